@@ -1,0 +1,61 @@
+"""Yard set-up: what there is, never what it can pull.
+
+Nothing a ledger entry rests on can be changed here: marks and pad positions are fixed once
+recorded, and mountings, stock, listings, tests and counts have pages of their own.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import admin
+from django.http import HttpRequest
+
+from fleet.models import Hammer, SuppressorHousing, Yard
+from fleet.register import enter_housing
+
+admin.site.site_header = "Line-Pull Ledger: yard set-up"
+admin.site.site_title = "Yard set-up"
+admin.site.index_title = "What the yard owns"
+
+
+class KeptForGood(admin.ModelAdmin):
+    """A record that is never deleted: papers name it."""
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(Yard)
+class YardAdmin(KeptForGood):
+    list_display = ["name", "place"]
+
+
+@admin.register(Hammer)
+class HammerAdmin(KeptForGood):
+    list_display = ["mark", "make", "type_name", "yard"]
+    list_filter = ["yard"]
+    search_fields = ["mark", "make", "type_name", "serial_number"]
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Hammer | None = None) -> list[str]:
+        return ["mark"] if obj else []
+
+
+@admin.register(SuppressorHousing)
+class SuppressorHousingAdmin(KeptForGood):
+    list_display = ["mark", "yard", "positions_per_side", "design_travel_in", "bumper"]
+    list_filter = ["yard"]
+    search_fields = ["mark", "serial_number"]
+
+    def get_readonly_fields(
+        self, request: HttpRequest, obj: SuppressorHousing | None = None
+    ) -> list[str]:
+        return ["mark", "positions_per_side"] if obj else []
+
+    def save_model(
+        self, request: HttpRequest, obj: SuppressorHousing, form: Any, change: bool
+    ) -> None:
+        if change:
+            super().save_model(request, obj, form, change)
+        else:
+            enter_housing(obj)

@@ -1,0 +1,93 @@
+"""A migration operation that makes the database itself refuse to alter a table's rows.
+
+SQLite rebuilds a table when a later migration alters it, and loses its triggers with the
+old one: such a migration must end with this operation again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+from django.db.migrations.operations.base import Operation
+
+REFUSAL = "is append-only: rows are never changed or removed"
+
+
+def install_statements(vendor: str, table: str) -> Iterator[str]:
+    """Yield the SQL that forbids UPDATE and DELETE (on PostgreSQL also TRUNCATE)."""
+    if vendor == "sqlite":
+        for verb in ("update", "delete"):
+            yield (
+                f"CREATE TRIGGER IF NOT EXISTS {table}_no_{verb} BEFORE {verb.upper()} ON {table} "
+                f"BEGIN SELECT RAISE(ABORT, '{table} {REFUSAL}'); END"
+            )
+    elif vendor == "postgresql":
+        yield (
+            "CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$ "
+            f"BEGIN RAISE EXCEPTION '% {REFUSAL}', TG_TABLE_NAME "
+            "USING ERRCODE = 'integrity_constraint_violation'; END $$"
+        )
+        yield (
+            f"CREATE OR REPLACE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE ON {table} "
+            "FOR EACH ROW EXECUTE FUNCTION refuse_change()"
+        )
+        yield (
+            f"CREATE OR REPLACE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} "
+            "FOR EACH STATEMENT EXECUTE FUNCTION refuse_change()"
+        )
+    else:
+        raise NotImplementedError(f"No append-only triggers are written for {vendor}.")
+
+
+def removal_statements(vendor: str, table: str) -> Iterator[str]:
+    """Yield the SQL that lifts what install_statements laid down."""
+    if vendor == "sqlite":
+        for verb in ("update", "delete"):
+            yield f"DROP TRIGGER IF EXISTS {table}_no_{verb}"
+    else:
+        for verb in ("change", "truncate"):
+            yield f"DROP TRIGGER IF EXISTS {table}_no_{verb} ON {table}"
+
+
+class AppendOnly(Operation):
+    """Let rows of a model be inserted and read, never updated or deleted."""
+
+    reversible = True
+    reduces_to_sql = True
+
+    def __init__(self, model_name: str) -> None:
+        self.model_name = model_name
+
+    def state_forwards(self, app_label: str, state: Any) -> None:
+        """Change no model: the rule lives in the database alone."""
+
+    def database_forwards(
+        self,
+        app_label: str,
+        schema_editor: BaseDatabaseSchemaEditor,
+        from_state: Any,
+        to_state: Any,
+    ) -> None:
+        table = to_state.apps.get_model(app_label, self.model_name)._meta.db_table
+        for statement in install_statements(schema_editor.connection.vendor, table):
+            schema_editor.execute(statement)
+
+    def database_backwards(
+        self,
+        app_label: str,
+        schema_editor: BaseDatabaseSchemaEditor,
+        from_state: Any,
+        to_state: Any,
+    ) -> None:
+        table = from_state.apps.get_model(app_label, self.model_name)._meta.db_table
+        for statement in removal_statements(schema_editor.connection.vendor, table):
+            schema_editor.execute(statement)
+
+    def describe(self) -> str:
+        return f"Refuse changes to rows of {self.model_name}"
+
+    @property
+    def migration_name_fragment(self) -> str:
+        return f"append_only_{self.model_name.lower()}"

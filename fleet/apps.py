@@ -1,0 +1,16 @@
+from __future__ import annotations
+
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+
+class FleetConfig(AppConfig):
+    name = "fleet"
+    verbose_name = "Yard set-up"
+
+    def ready(self) -> None:
+        from fleet.roles import ensure_roles
+
+        # Permissions exist only once every app has migrated, so the groups that hold
+        # them are made then, and again after a test has emptied the database.
+        post_migrate.connect(ensure_roles, sender=self, dispatch_uid="fleet.roles")

@@ -1,0 +1,136 @@
+"""Settings of the site. Every one that differs by place is read from the environment.
+
+Plain defaults serve a yard on one machine: SQLite under var/, no file to edit.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import dj_database_url
+
+from fleet.config.secretkey import read_or_make_secret_key
+
+
+def _is_on(name: str) -> bool:
+    return os.environ.get(name, "").lower() in {"1", "true", "yes", "on"}
+
+
+def _listed(name: str, default: str) -> list[str]:
+    return [part.strip() for part in os.environ.get(name, default).split(",") if part.strip()]
+
+
+BASE_DIR = Path(__file__).resolve().parents[2]
+VAR_DIR = Path(os.environ.get("LEDGER_VAR", BASE_DIR / "var"))
+VAR_DIR.mkdir(parents=True, exist_ok=True)
+
+SECRET_KEY = read_or_make_secret_key(VAR_DIR)
+DEBUG = _is_on("DEBUG")
+ALLOWED_HOSTS = _listed("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
+CSRF_TRUSTED_ORIGINS = _listed("CSRF_TRUSTED_ORIGINS", "")
+
+INSTALLED_APPS = [
+    "inspections",
+    "ratings",
+    "fleet",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_filters",
+    "django_htmx",
+    "django_tables2",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+
+ROOT_URLCONF = "fleet.config.urls"
+WSGI_APPLICATION = "fleet.config.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "fleet.context.reader",
+            ],
+        },
+    },
+]
+
+SQLITE_OPTIONS = {
+    # A signing reads before it writes; taking the write lock at BEGIN makes two
+    # signings wait for each other instead of one failing half way.
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+}
+
+DATABASES = {
+    "default": dj_database_url.config(default=f"sqlite:///{VAR_DIR / 'ledger.sqlite3'}"),
+}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
+    # A file, as in service: browser and concurrency tests open several connections.
+    DATABASES["default"]["TEST"] = {"NAME": VAR_DIR / "test-ledger.sqlite3"}
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in (
+        "UserAttributeSimilarityValidator",
+        "MinimumLengthValidator",
+        "CommonPasswordValidator",
+        "NumericPasswordValidator",
+    )
+]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "board"
+LOGOUT_REDIRECT_URL = "sign-in"
+
+LANGUAGE_CODE = "en-us"
+TIME_ZONE = os.environ.get("TIME_ZONE", "America/Chicago")
+USE_I18N = False
+USE_TZ = True
+DATETIME_FORMAT = "j M Y H:i"
+DATE_FORMAT = "j M Y"
+
+STATIC_URL = "static/"
+STATIC_ROOT = VAR_DIR / "static"
+# Straight from the apps' folders: one process serves all, with no collecting step.
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = DEBUG
+
+DJANGO_TABLES2_TEMPLATE = "fleet/table.html"
+
+PLAIN_HTTP = DEBUG or _is_on("LEDGER_PLAIN_HTTP")
+SECURE_SSL_REDIRECT = not PLAIN_HTTP
+SESSION_COOKIE_SECURE = not PLAIN_HTTP
+CSRF_COOKIE_SECURE = not PLAIN_HTTP
+SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600
+SECURE_PROXY_SSL_HEADER = (
+    ("HTTP_X_FORWARDED_PROTO", "https") if _is_on("LEDGER_BEHIND_PROXY") else None
+)
+# Whether other sites of the same domain may be bound to HTTPS, and entered in browsers'
+# preload lists, is for the owner of that domain to say, not for one site under it.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]

@@ -1,0 +1,10 @@
+"""The door for a WSGI server."""
+
+from __future__ import annotations
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.config.settings")
+application = get_wsgi_application()

@@ -1,0 +1,127 @@
+"""Form fields for measured numbers: clear words for bad input, either system of units."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+from django import forms
+
+from fleet.quantities import Quantity, plain_number
+
+NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+
+
+def read_number(text: str, example: str) -> float:
+    """Read a plain decimal number. Raises ValidationError saying what would do."""
+    plain = text.strip().replace("\u2212", "-")
+    if "," in plain:
+        raise forms.ValidationError(
+            f"“{_short(text)}” has a comma: write decimals with a point and thousands "
+            f"without a comma, such as {example}."
+        )
+    if not NUMBER.fullmatch(plain):
+        raise forms.ValidationError(
+            f"“{_short(text)}” is not a number: give one such as {example}."
+        )
+    value = float(plain)
+    if not math.isfinite(value):
+        raise forms.ValidationError(
+            f"“{_short(text)}” is too large for any number here: give one such as {example}."
+        )
+    return value
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 24 else text[:24] + "…"
+
+
+class NumberField(forms.CharField):
+    """A number without a unit, between two bounds."""
+
+    def __init__(
+        self,
+        *,
+        least: float,
+        most: float,
+        above_least: bool = False,
+        whole: bool = False,
+        example: str = "5",
+        **kwargs: Any,
+    ) -> None:
+        self.least, self.most = least, most
+        self.above_least, self.whole, self.example = above_least, whole, example
+        kwargs.setdefault(
+            "widget",
+            forms.TextInput(
+                attrs={"inputmode": "numeric" if whole else "decimal", "autocomplete": "off"}
+            ),
+        )
+        super().__init__(**kwargs)
+        self.error_messages["required"] = f"This is blank: give a number such as {example}."
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        number = read_number(text, self.example)
+        if self.whole and number != int(number):
+            raise forms.ValidationError(f"“{_short(text)}” is not a whole number.")
+        self._check_range(text, number)
+        return int(number) if self.whole else number
+
+    def _check_range(self, text: str, number: float) -> None:
+        below = number <= self.least if self.above_least else number < self.least
+        if below or number > self.most:
+            raise forms.ValidationError(f"“{_short(text)}” won’t do: give {self._range_words()}.")
+
+    def _range_words(self) -> str:
+        least = f"more than {self.least:g}" if self.above_least else f"{self.least:g} or more"
+        return f"{least}, up to {plain_number(self.most, 2)}"
+
+
+class MeasuredField(NumberField):
+    """A measured number: entered in the reader's units, cleaned to the stored ones.
+
+    `least` and `most` are in stored units. A form that has such fields tells them the
+    reader's system through MeasuredForm.
+    """
+
+    def __init__(self, quantity: Quantity, **kwargs: Any) -> None:
+        self.quantity = quantity
+        self.system = "us"
+        super().__init__(**kwargs)
+
+    @property
+    def unit(self) -> str:
+        return self.quantity.symbol(self.system)
+
+    def clean(self, value: Any) -> Any:
+        text = forms.CharField.clean(self, value)
+        if not text:
+            return None
+        number = self.quantity.stored(read_number(text, self.example), self.system)
+        self._check_range(text, number)
+        return number
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, int | float):
+            return plain_number(self.quantity.shown(value, self.system), 4).replace(",", "")
+        return value
+
+    def _range_words(self) -> str:
+        least = self.quantity.words(self.least, self.system)
+        most = self.quantity.words(self.most, self.system)
+        return f"{'more than ' + least if self.above_least else least + ' or more'}, up to {most}"
+
+
+class MeasuredForm(forms.Form):
+    """A form whose measured fields speak the reader's units."""
+
+    def __init__(self, *args: Any, system: str = "us", **kwargs: Any) -> None:
+        self.system = system
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, MeasuredField):
+                field.system = system

@@ -1,0 +1,19 @@
+from fleet.models.hammer import Hammer
+from fleet.models.hours import HourReading
+from fleet.models.housing import PadPosition, SuppressorHousing
+from fleet.models.mounting import Mounting
+from fleet.models.padlot import PadLot, StockMove
+from fleet.models.reader import ReaderPreference
+from fleet.models.yard import Yard
+
+__all__ = [
+    "Hammer",
+    "HourReading",
+    "Mounting",
+    "PadLot",
+    "PadPosition",
+    "ReaderPreference",
+    "StockMove",
+    "SuppressorHousing",
+    "Yard",
+]

@@ -1,0 +1,131 @@
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+
+class Side(models.TextChoices):
+    A = "A", "side A"
+    B = "B", "side B"
+
+
+class Condition(models.TextChoices):
+    """What an inspector finds at a pad position. Only sound pads count."""
+
+    SOUND = "sound", "sound"
+    CRACKED = "cracked", "cracked"
+    DEBONDED = "debonded", "debonded"
+    SWOLLEN = "swollen", "swollen"
+    MISSING = "missing", "missing"
+
+
+MOST_POSITIONS_PER_SIDE = 40
+LARGEST_TRAVEL_IN = 36.0
+
+
+class SuppressorHousing(models.Model):
+    """The frame between crane hook and exciter that holds the pads."""
+
+    yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="housings")
+    mark = models.CharField(
+        "yard mark", max_length=40, unique=True, help_text="What is painted on it."
+    )
+    serial_number = models.CharField(max_length=80, blank=True)
+    positions_per_side = models.PositiveSmallIntegerField(
+        "pad positions on each side",
+        validators=[MinValueValidator(1), MaxValueValidator(MOST_POSITIONS_PER_SIDE)],
+        help_text="Fixed once the housing is on record.",
+    )
+    design_travel_in = models.FloatField(
+        "design travel, in",
+        validators=[MinValueValidator(0.1), MaxValueValidator(LARGEST_TRAVEL_IN)],
+        help_text="Inches of stretch from rest to the stops as built, before any bumper.",
+    )
+    bumper = models.CharField(
+        max_length=120,
+        blank=True,
+        help_text="What stands in the stop and shortens the travel.",
+    )
+    note = models.TextField(blank=True)
+
+    # What the newest facts say; moved only by the recording functions.
+    travel_in = models.FloatField("taped travel, in", null=True, editable=False)
+    travel_seen_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta:
+        ordering = ["mark"]
+        constraints = [
+            models.CheckConstraint(
+                name="housing_positions_in_range",
+                condition=Q(
+                    positions_per_side__gte=1, positions_per_side__lte=MOST_POSITIONS_PER_SIDE
+                ),
+            ),
+            models.CheckConstraint(
+                name="housing_design_travel_in_range",
+                condition=Q(design_travel_in__gt=0, design_travel_in__lte=LARGEST_TRAVEL_IN),
+            ),
+            models.CheckConstraint(
+                name="housing_travel_in_range",
+                condition=Q(travel_in__isnull=True)
+                | Q(travel_in__gt=0, travel_in__lte=LARGEST_TRAVEL_IN),
+            ),
+            models.CheckConstraint(
+                name="housing_travel_dated",
+                condition=Q(travel_in__isnull=True, travel_seen_at__isnull=True)
+                | Q(travel_in__isnull=False, travel_seen_at__isnull=False),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.mark
+
+    @property
+    def position_keys(self) -> list[tuple[str, int]]:
+        """Every pad position as (side, number), side A first, from the top down."""
+        numbers = range(1, self.positions_per_side + 1)
+        return [(side.value, number) for side in Side for number in numbers]
+
+
+class PadPosition(models.Model):
+    """A place for one pad, and what the newest facts say is in it."""
+
+    housing = models.ForeignKey(SuppressorHousing, models.PROTECT, related_name="positions")
+    side = models.CharField(max_length=1, choices=Side)
+    number = models.PositiveSmallIntegerField()
+    condition = models.CharField(
+        max_length=10, choices=Condition, blank=True, help_text="Blank until first counted."
+    )
+    lot = models.ForeignKey(
+        "fleet.PadLot", models.PROTECT, null=True, blank=True, related_name="positions"
+    )
+    seen_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ["side", "number"]
+        constraints = [
+            models.UniqueConstraint(name="pad_position_once", fields=["housing", "side", "number"]),
+            models.CheckConstraint(
+                name="pad_position_side_known", condition=Q(side__in=Side.values)
+            ),
+            models.CheckConstraint(
+                name="pad_position_numbered_from_one", condition=Q(number__gte=1)
+            ),
+            models.CheckConstraint(
+                name="pad_position_condition_known",
+                condition=Q(condition="") | Q(condition__in=Condition.values),
+            ),
+            models.CheckConstraint(
+                name="pad_position_missing_has_no_lot",
+                condition=~Q(condition__in=["", Condition.MISSING]) | Q(lot__isnull=True),
+            ),
+            models.CheckConstraint(
+                name="pad_position_seen_when_known",
+                condition=Q(condition="", seen_at__isnull=True)
+                | (~Q(condition="") & Q(seen_at__isnull=False)),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.side}{self.number}"

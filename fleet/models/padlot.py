@@ -1,0 +1,69 @@
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+
+class PadLot(models.Model):
+    """Pads bought and rated together."""
+
+    mark = models.CharField("lot mark", max_length=40, unique=True)
+    supplier = models.CharField(max_length=80, blank=True)
+    hardness_shore_a = models.FloatField("hardness, Shore A", null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    # The sum of the lot's stock moves; kept in the same transaction as each of them.
+    in_stock = models.PositiveIntegerField(default=0, editable=False)
+
+    class Meta:
+        ordering = ["mark"]
+        constraints = [
+            models.CheckConstraint(
+                name="pad_lot_stock_not_below_zero", condition=Q(in_stock__gte=0)
+            ),
+            models.CheckConstraint(
+                name="pad_lot_hardness_in_range",
+                condition=Q(hardness_shore_a__isnull=True)
+                | Q(hardness_shore_a__gte=0, hardness_shore_a__lte=100),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.mark
+
+
+class StockMove(models.Model):
+    """Pads of a lot that came to the shelf or left it. Never edited."""
+
+    class Kind(models.TextChoices):
+        RECEIVED = "received", "received"
+        FITTED = "fitted", "fitted"
+        SCRAPPED = "scrapped", "scrapped"
+        TESTED = "tested", "tested and not returned"
+        COUNTED = "counted", "counted on the shelf"
+
+    lot = models.ForeignKey(PadLot, models.PROTECT, related_name="moves")
+    kind = models.CharField(max_length=10, choices=Kind)
+    change = models.IntegerField(help_text="Pads added to the shelf; negative when they leave it.")
+    occurred_at = models.DateTimeField()
+    note = models.CharField(max_length=200, blank=True)
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    submission_id = models.UUIDField(
+        null=True, unique=True, help_text="Of the form that made it; none where a signing did."
+    )
+
+    class Meta:
+        ordering = ["-occurred_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="stock_move_kind_and_direction",
+                condition=Q(kind="received", change__gt=0)
+                | Q(kind__in=["fitted", "scrapped", "tested"], change__lt=0)
+                | (Q(kind="counted") & ~Q(change=0)),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.lot} {self.kind} {self.change:+d}"

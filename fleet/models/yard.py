@@ -1,0 +1,17 @@
+from __future__ import annotations
+
+from django.db import models
+
+
+class Yard(models.Model):
+    """A place where hammers, housings and pads are kept."""
+
+    name = models.CharField(max_length=80, unique=True)
+    place = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        permissions = [("keep_records", "Can keep records: inspect, replace, test, list")]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,60 @@
+"""Quantities people read and enter, stored in US customary units and shown in either system.
+
+pint gives the factors; nothing else in the project converts units.
+"""
+
+from __future__ import annotations
+
+from enum import Enum
+from functools import cache
+
+SYSTEMS = ("us", "si")
+
+
+class Quantity(Enum):
+    """A kind of measured number: its unit as stored, its unit in SI, and decimals to show."""
+
+    LENGTH = ("in", "mm", 2, 0)
+    DIAMETER = ("in", "mm", 3, 2)
+    FORCE = ("lbf", "kN", 0, 2)
+    RATE = ("lbf/in", "N/mm", 0, 1)
+    PRESSURE = ("psi", "kPa", 0, 0)
+
+    def __init__(self, us: str, si: str, us_decimals: int, si_decimals: int) -> None:
+        self.symbols = {"us": us, "si": si}
+        self.decimals = {"us": us_decimals, "si": si_decimals}
+
+    def symbol(self, system: str) -> str:
+        return self.symbols[system]
+
+    def shown(self, stored: float, system: str) -> float:
+        """Return a stored value in the unit the reader uses."""
+        return stored * _factor(self, system)
+
+    def stored(self, shown: float, system: str) -> float:
+        """Return what is stored for a value the reader gave."""
+        return shown / _factor(self, system)
+
+    def words(self, stored: float, system: str, decimals: int | None = None) -> str:
+        """Return a value with its unit, such as "5.5 in" or "140 mm"."""
+        places = self.decimals[system] if decimals is None else decimals
+        return f"{plain_number(self.shown(stored, system), places)} {self.symbol(system)}"
+
+
+def plain_number(value: float, places: int) -> str:
+    """Return a number with thousands set off and no needless zeros after the point."""
+    text = f"{value:,.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+@cache
+def _factor(quantity: Quantity, system: str) -> float:
+    if system == "us":
+        return 1.0
+    # Imported on first need: the registry takes a while to build and US readers need none.
+    import pint
+
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
+    us, si = quantity.symbols["us"], quantity.symbols["si"]
+    return float(registry.Quantity(1.0, us).to(si).magnitude)

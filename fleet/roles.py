@@ -1,0 +1,40 @@
+"""Who may do what: a manager writes, a dispatcher and an auditor read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.decorators import permission_required
+
+MANAGER = "equipment manager"
+DISPATCHER = "dispatcher"
+AUDITOR = "auditor"
+
+RECORD = "fleet.keep_records"
+SET_UP_MODELS = (
+    ("fleet", "yard"),
+    ("fleet", "hammer"),
+    ("fleet", "suppressorhousing"),
+    ("ratings", "teststand"),
+)
+
+manager_required = permission_required(RECORD, raise_exception=True)
+
+
+def ensure_roles(**_: Any) -> None:
+    """Make the three groups and give the manager the right to keep records."""
+    from django.contrib.auth.models import Group, Permission
+
+    for reader in (DISPATCHER, AUDITOR):
+        Group.objects.get_or_create(name=reader)
+    manager, _created = Group.objects.get_or_create(name=MANAGER)
+    manager.permissions.set(
+        Permission.objects.filter(content_type__app_label="fleet", codename=RECORD.split(".")[1])
+    )
+    for app, model in SET_UP_MODELS:
+        manager.permissions.add(
+            *Permission.objects.filter(
+                content_type__app_label=app,
+                codename__in=[f"{verb}_{model}" for verb in ("add", "change", "view")],
+            )
+        )

@@ -1,0 +1,46 @@
+"""Tags that write figures in the reader's units."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+
+from fleet.figures import capacity_words, force_words, pull_words, share_words
+from fleet.quantities import Quantity
+
+register = template.Library()
+
+
+def _system(context: dict[str, Any]) -> str:
+    return str(context.get("units", "us"))
+
+
+@register.simple_tag(takes_context=True)
+def pull(context: dict[str, Any], lbf: float | None, uncertainty_lbf: float | None = None) -> str:
+    return pull_words(lbf, _system(context), uncertainty_lbf)
+
+
+@register.simple_tag(takes_context=True)
+def capacity(
+    context: dict[str, Any], lbf: float | None, uncertainty_lbf: float | None = None
+) -> str:
+    return capacity_words(lbf, _system(context), uncertainty_lbf)
+
+
+@register.simple_tag(takes_context=True)
+def force(context: dict[str, Any], lbf: float | None) -> str:
+    return force_words(lbf, _system(context))
+
+
+@register.simple_tag(takes_context=True)
+def measured(
+    context: dict[str, Any], name: str, value: float | None, decimals: int | None = None
+) -> str:
+    """Write a stored value of a quantity, such as {% measured "LENGTH" unit.travel_in %}."""
+    return "–" if value is None else Quantity[name].words(value, _system(context), decimals)
+
+
+@register.filter
+def share(value: float | None) -> str:
+    return share_words(value)

@@ -1,0 +1,11 @@
+from __future__ import annotations
+
+from django.urls import path
+
+from fleet import views
+
+urlpatterns = [
+    path("sign-in/", views.SignIn.as_view(), name="sign-in"),
+    path("sign-out/", views.SignOut.as_view(), name="sign-out"),
+    path("units-shown/", views.choose_units, name="choose-units"),
+]

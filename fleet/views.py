@@ -1,0 +1,33 @@
+"""Signing in and out, and the reader's choice of units."""
+
+from __future__ import annotations
+
+from django.contrib.auth.views import LoginView, LogoutView
+from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
+from django.shortcuts import redirect
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST
+
+from fleet.models import ReaderPreference
+from fleet.models.reader import Units
+
+
+class SignIn(LoginView):
+    template_name = "fleet/sign_in.html"
+    redirect_authenticated_user = True
+
+
+class SignOut(LogoutView):
+    pass
+
+
+@require_POST
+def choose_units(request: HttpRequest) -> HttpResponse:
+    """Keep the reader's choice of units and go back to the page it was made on."""
+    units = request.POST.get("units", "")
+    if units not in Units.values:
+        return HttpResponseBadRequest("Choose US customary or SI.")
+    ReaderPreference.objects.update_or_create(user_id=request.user.pk, defaults={"units": units})
+    back = request.POST.get("back", "/")
+    safe = url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()})
+    return redirect(back if safe else "/")

@@ -1,0 +1,16 @@
+from django.db import migrations
+
+from fleet.appendonly import AppendOnly
+
+
+class Migration(migrations.Migration):
+    """Facts are events: the database refuses to change or remove one."""
+
+    dependencies = [("inspections", "0001_initial")]
+
+    operations = [
+        AppendOnly("Inspection"),
+        AppendOnly("PadCount"),
+        AppendOnly("PadReplacement"),
+        AppendOnly("ReplacedPad"),
+    ]

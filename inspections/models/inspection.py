@@ -1,0 +1,85 @@
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from fleet.models.housing import LARGEST_TRAVEL_IN, Condition, Side
+from ratings.models.recorded import Recorded
+
+
+class Inspection(Recorded):
+    """What one person saw at a housing at a time: its pads, its travel, its hours."""
+
+    housing = models.ForeignKey(
+        "fleet.SuppressorHousing", models.PROTECT, related_name="inspections"
+    )
+    seen_at = models.DateTimeField()
+    travel_in = models.FloatField(null=True, help_text="None where it was not taped.")
+    travel_reason = models.CharField(
+        max_length=200, blank=True, help_text="Why a travel beyond the design travel is right."
+    )
+    hour_reading = models.OneToOneField(
+        "fleet.HourReading", models.PROTECT, null=True, related_name="inspection"
+    )
+    note = models.TextField(blank=True)
+    corrects = models.OneToOneField("self", models.PROTECT, null=True, related_name="corrected_by")
+    corrects_replacement = models.OneToOneField(
+        "inspections.PadReplacement", models.PROTECT, null=True, related_name="corrected_by"
+    )
+    correction_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-seen_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="inspection_travel_in_range",
+                condition=Q(travel_in__isnull=True)
+                | Q(travel_in__gt=0, travel_in__lte=LARGEST_TRAVEL_IN),
+            ),
+            models.CheckConstraint(
+                name="inspection_corrects_one_thing_with_a_reason",
+                condition=Q(
+                    corrects__isnull=True, corrects_replacement__isnull=True, correction_reason=""
+                )
+                | (
+                    (Q(corrects__isnull=True) | Q(corrects_replacement__isnull=True))
+                    & ~Q(correction_reason="")
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"inspection {self.pk} of {self.housing}"
+
+    @property
+    def is_correction(self) -> bool:
+        return self.corrects_id is not None or self.corrects_replacement_id is not None
+
+
+class PadCount(models.Model):
+    """What was seen at one pad position in one inspection. Never edited."""
+
+    inspection = models.ForeignKey(Inspection, models.PROTECT, related_name="pads")
+    side = models.CharField(max_length=1, choices=Side)
+    number = models.PositiveSmallIntegerField()
+    condition = models.CharField(max_length=10, choices=Condition)
+    lot = models.ForeignKey("fleet.PadLot", models.PROTECT, null=True, related_name="pads_seen")
+
+    class Meta:
+        ordering = ["side", "number"]
+        constraints = [
+            models.UniqueConstraint(
+                name="pad_counted_once", fields=["inspection", "side", "number"]
+            ),
+            models.CheckConstraint(
+                name="pad_count_position_and_condition_known",
+                condition=Q(side__in=Side.values, number__gte=1, condition__in=Condition.values),
+            ),
+            models.CheckConstraint(
+                name="pad_count_missing_has_no_lot",
+                condition=~Q(condition=Condition.MISSING) | Q(lot__isnull=True),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.side}{self.number} {self.condition}"

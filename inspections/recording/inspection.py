@@ -1,0 +1,194 @@
+"""Sign an inspection: pads seen, travel taped, hours read, ledger posted, or none of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from fleet.locking import lock_housing
+from fleet.models import HourReading, Mounting, SuppressorHousing
+from inspections.models import Inspection, PadCount, PadReplacement
+from inspections.recording.newestfacts import settle
+from inspections.recording.submission import Submission, refuse_if_changed
+from ratings.ledger.posting import Cause, entries_caused_by, post
+from ratings.models import LedgerEntry
+
+
+@dataclass(frozen=True)
+class PadSeen:
+    """What was seen at one position."""
+
+    side: str
+    number: int
+    condition: str
+    lot_id: int | None
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What one person saw at a housing."""
+
+    seen_at: datetime
+    pads: Sequence[PadSeen]
+    travel_in: float | None = None
+    travel_reason: str = ""
+    hours: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Correction:
+    """Which record an inspection puts right, and why."""
+
+    reason: str
+    inspection: Inspection | None = None
+    replacement: PadReplacement | None = None
+
+
+@dataclass(frozen=True)
+class Signed:
+    """An inspection on record, and the ledger entry it posted where it changed anything."""
+
+    inspection: Inspection
+    entry: LedgerEntry | None
+
+
+@transaction.atomic
+def sign_inspection(
+    *,
+    housing: SuppressorHousing,
+    submission: Submission,
+    seen: Seen,
+    by: User,
+    correction: Correction | None = None,
+) -> Signed:
+    """Put an inspection on record and the unit's figures right with it, in one transaction.
+
+    A second copy of a submission changes nothing. Raises ValidationError naming the field
+    where positions or hours can't be, ChangedMeanwhile where another signed in between; then
+    nothing is kept.
+    """
+    housing = lock_housing(housing.pk)
+    known = Inspection.objects.filter(submission_id=submission.submission_id).first()
+    if known is not None:
+        return Signed(known, None)
+    refuse_if_changed(housing, submission)
+    _check_positions(housing, seen.pads)
+    inspection = Inspection.objects.create(
+        submission_id=submission.submission_id,
+        housing=housing,
+        seen_at=seen.seen_at,
+        travel_in=seen.travel_in,
+        travel_reason=seen.travel_reason,
+        hour_reading=_record_hours(housing, seen, by),
+        note=seen.note,
+        recorded_by=by,
+        corrects=correction.inspection if correction else None,
+        corrects_replacement=correction.replacement if correction else None,
+        correction_reason=correction.reason if correction else "",
+    )
+    PadCount.objects.bulk_create(
+        PadCount(
+            inspection=inspection,
+            side=pad.side,
+            number=pad.number,
+            condition=pad.condition,
+            lot_id=pad.lot_id,
+        )
+        for pad in seen.pads
+    )
+    settle(housing)
+    entries = post(
+        [housing],
+        cause=Cause(Cause.PAD_COUNT, _words(inspection, seen), inspection.pk),
+        occurred_at=seen.seen_at,
+        by=by,
+        corrects=_corrected_entry(housing, correction),
+    )
+    return Signed(inspection, entries[0] if entries else None)
+
+
+def _check_positions(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> None:
+    given = [(pad.side, pad.number) for pad in pads]
+    twice = sorted({key for key in given if given.count(key) > 1})
+    if twice:
+        raise ValidationError(
+            {"pads": f"Position {_name(twice[0])} is given twice: give each position once."}
+        )
+    known = set(housing.position_keys)
+    unknown = [key for key in given if key not in known]
+    if unknown:
+        raise ValidationError(
+            {
+                "pads": f"Position {_name(unknown[0])} is not on housing {housing}: it has "
+                f"{housing.positions_per_side} on each side."
+            }
+        )
+    absent = sorted(known - set(given))
+    if given and absent:
+        raise ValidationError(
+            {"pads": f"Position {_name(absent[0])} was not counted: say what is in it."}
+        )
+
+
+def _name(key: tuple[str, int]) -> str:
+    return f"{key[0]}{key[1]}"
+
+
+def _record_hours(housing: SuppressorHousing, seen: Seen, by: User) -> HourReading | None:
+    if seen.hours is None:
+        return None
+    mounting = Mounting.objects.filter(housing=housing, removed_at__isnull=True).first()
+    if mounting is None:
+        raise ValidationError(
+            {"hours": f"Housing {housing} is on no hammer, so there is no meter: leave it blank."}
+        )
+    readings = HourReading.objects.filter(hammer=mounting.hammer_id)
+    before = readings.filter(read_at__lte=seen.seen_at).first()
+    if before is not None and seen.hours < before.hours:
+        raise ValidationError(
+            {
+                "hours": f"{seen.hours:g} h is below the {before.hours:g} h read on "
+                f"{before.read_at:%d %b %Y}: read the meter again."
+            }
+        )
+    after = readings.filter(read_at__gt=seen.seen_at).last()
+    if after is not None and seen.hours > after.hours:
+        raise ValidationError(
+            {
+                "hours": f"{seen.hours:g} h is above the {after.hours:g} h read later, on "
+                f"{after.read_at:%d %b %Y}: read the meter again."
+            }
+        )
+    return HourReading.objects.create(
+        hammer_id=mounting.hammer_id, hours=seen.hours, read_at=seen.seen_at, recorded_by=by
+    )
+
+
+def _words(inspection: Inspection, seen: Seen) -> str:
+    parts = []
+    if seen.pads:
+        sound = sum(1 for pad in seen.pads if pad.condition == "sound")
+        parts.append(f"{sound} of {len(seen.pads)} pads counted sound")
+    if seen.travel_in is not None:
+        parts.append(f"travel taped at {seen.travel_in:g} in")
+    words = " and ".join(parts) or "nothing counted or taped"
+    if inspection.is_correction:
+        return f"Correction: {words} ({inspection.correction_reason})"
+    return words[0].upper() + words[1:]
+
+
+def _corrected_entry(
+    housing: SuppressorHousing, correction: Correction | None
+) -> dict[int, LedgerEntry]:
+    if correction is None:
+        return {}
+    if correction.inspection is not None:
+        return entries_caused_by(Cause.PAD_COUNT, correction.inspection.pk, [housing.pk])
+    assert correction.replacement is not None
+    return entries_caused_by(Cause.PAD_REPLACEMENT, correction.replacement.pk, [housing.pk])

@@ -1,0 +1,90 @@
+"""What the newest facts say is in a housing, whatever order they arrived in.
+
+A position holds what the latest count or replacement of it saw or fitted, by the time it
+happened; of two at the same time the one recorded later. A fact that was corrected counts no
+more. So a late record enters history at its own time and never overwrites a newer one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from fleet.models import PadPosition, SuppressorHousing
+from fleet.models.housing import Condition
+from inspections.models import Inspection, PadCount, ReplacedPad
+
+
+@dataclass(frozen=True)
+class PositionFact:
+    """One count or replacement of one position."""
+
+    side: str
+    number: int
+    condition: str
+    lot_id: int | None
+    happened_at: datetime
+    recorded_at: datetime
+
+
+def settle(housing: SuppressorHousing) -> None:
+    """Bring the housing's positions and travel to what the newest facts say.
+
+    The caller holds the lock on the housing.
+    """
+    newest: dict[tuple[str, int], PositionFact] = {}
+    for fact in sorted(_facts(housing), key=lambda fact: (fact.happened_at, fact.recorded_at)):
+        newest[fact.side, fact.number] = fact
+    positions = list(PadPosition.objects.filter(housing=housing))
+    for position in positions:
+        _set(position, newest.get((position.side, position.number)))
+    PadPosition.objects.bulk_update(positions, ["condition", "lot", "seen_at"])
+    _settle_travel(housing)
+
+
+def _facts(housing: SuppressorHousing) -> Iterator[PositionFact]:
+    last_count = _standing_inspections(housing).filter(pads__isnull=False).first()
+    if last_count is not None:
+        for seen in PadCount.objects.filter(inspection=last_count):
+            yield PositionFact(
+                seen.side,
+                seen.number,
+                seen.condition,
+                seen.lot_id,
+                last_count.seen_at,
+                last_count.recorded_at,
+            )
+    replaced = ReplacedPad.objects.filter(
+        replacement__housing=housing, replacement__corrected_by__isnull=True
+    ).select_related("replacement")
+    for pad in replaced:
+        yield PositionFact(
+            pad.side,
+            pad.number,
+            Condition.SOUND,
+            pad.lot_id,
+            pad.replacement.fitted_at,
+            pad.replacement.recorded_at,
+        )
+
+
+def _standing_inspections(housing: SuppressorHousing) -> QuerySet[Inspection]:
+    return Inspection.objects.filter(housing=housing, corrected_by__isnull=True).order_by(
+        "-seen_at", "-recorded_at", "-pk"
+    )
+
+
+def _set(position: PadPosition, fact: PositionFact | None) -> None:
+    position.condition = fact.condition if fact else ""
+    position.lot_id = fact.lot_id if fact else None
+    position.seen_at = fact.happened_at if fact else None
+
+
+def _settle_travel(housing: SuppressorHousing) -> None:
+    taped = _standing_inspections(housing).filter(travel_in__isnull=False).first()
+    housing.travel_in = taped.travel_in if taped else None
+    housing.travel_seen_at = taped.seen_at if taped else None
+    housing.save(update_fields=["travel_in", "travel_seen_at"])

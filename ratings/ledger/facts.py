@@ -1,0 +1,137 @@
+"""Gather from the records what the rating of a unit rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.models import Mounting, PadPosition, SuppressorHousing
+from ratings.mechanics.loadcurve import Knot
+from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs
+from ratings.models import Listing, LotRating, RatingPolicy
+
+
+@dataclass(frozen=True)
+class Facts:
+    """A unit's inputs, and which records they came from."""
+
+    inputs: UnitInputs
+    provenance: dict[str, Any]
+
+
+def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
+    """Return the facts of each housing by its key, in a fixed number of queries."""
+    ids = [housing.pk for housing in housings]
+    positions = _positions(ids)
+    ratings = current_lot_ratings(
+        {each.lot_id for group in positions.values() for each in group if each.lot_id}
+    )
+    hammers = {
+        mounting.housing_id: mounting.hammer
+        for mounting in Mounting.objects.filter(
+            housing__in=ids, removed_at__isnull=True
+        ).select_related("hammer")
+    }
+    listings = current_listings(hammer.pk for hammer in hammers.values())
+    policy = RatingPolicy.objects.first()
+    return {
+        housing.pk: _facts(
+            housing, positions.get(housing.pk, []), ratings, hammers, listings, policy
+        )
+        for housing in housings
+    }
+
+
+def current_lot_ratings(lot_ids: Iterable[int]) -> dict[int, LotRating]:
+    """Return the rating in force of each lot: its newest test that no later one corrects."""
+    ratings = (
+        LotRating.objects.filter(lot__in=list(lot_ids), test__corrected_by__isnull=True)
+        .select_related("lot", "test")
+        .order_by("test__tested_at", "pk")
+    )
+    return {rating.lot_id: rating for rating in ratings}
+
+
+def current_listings(hammer_ids: Iterable[int]) -> dict[int, Listing]:
+    """Return the listing in force of each hammer: the last recorded that none corrects."""
+    listings = Listing.objects.filter(
+        hammer__in=list(hammer_ids), corrected_by__isnull=True
+    ).order_by("pk")
+    return {listing.hammer_id: listing for listing in listings}
+
+
+def lot_rate(rating: LotRating) -> LotRate:
+    """Return a stored lot rating as the mechanics take it."""
+    return LotRate(
+        lot=rating.lot.mark,
+        rate_lbf_in=rating.rate_lbf_in,
+        standard_error_lbf_in=rating.standard_error_lbf_in,
+        degrees_of_freedom=rating.degrees_of_freedom,
+        linearity_error_pct=rating.linearity_error_pct,
+        tested_stretch_in=rating.tested_stretch_in,
+        curve=tuple(Knot(*map(float, knot)) for knot in rating.curve),
+    )
+
+
+def policy_in_force(row: RatingPolicy | None) -> Policy:
+    """Return a stored policy as the mechanics take it; the defaults where there is none."""
+    if row is None:
+        return Policy()
+    return Policy(
+        confidence=row.confidence,
+        pad_spread_pct=row.pad_spread_pct,
+        linearity_limit_pct=row.linearity_limit_pct,
+        tape_resolution_in=row.tape_resolution_in,
+    )
+
+
+def _positions(housing_ids: list[int]) -> dict[int, list[PadPosition]]:
+    grouped: dict[int, list[PadPosition]] = {}
+    for position in PadPosition.objects.filter(housing__in=housing_ids).select_related("lot"):
+        grouped.setdefault(position.housing_id, []).append(position)
+    return grouped
+
+
+def _facts(
+    housing: SuppressorHousing,
+    positions: list[PadPosition],
+    ratings: dict[int, LotRating],
+    hammers: dict[int, Any],
+    listings: dict[int, Listing],
+    policy: RatingPolicy | None,
+) -> Facts:
+    fitted = {position.lot_id for position in positions}
+    rated = [rating for lot_id, rating in ratings.items() if lot_id in fitted]
+    hammer = hammers.get(housing.pk)
+    listing = listings.get(hammer.pk) if hammer else None
+    inputs = UnitInputs(
+        positions=tuple(
+            Position(each.side, each.number, each.condition, each.lot.mark if each.lot else None)
+            for each in positions
+        ),
+        lots=tuple(lot_rate(rating) for rating in rated),
+        travel_in=housing.travel_in,
+        listed_lbf=listing.listed_lbf if listing else None,
+        policy=policy_in_force(policy),
+    )
+    return Facts(inputs, _provenance(hammer, listing, rated, policy))
+
+
+def _provenance(
+    hammer: Any, listing: Listing | None, rated: list[LotRating], policy: RatingPolicy | None
+) -> dict[str, Any]:
+    return {
+        "hammer": hammer.mark if hammer else None,
+        "listing": (
+            {
+                "record": listing.pk,
+                "source": listing.source,
+                "dated": listing.dated.isoformat(),
+            }
+            if listing
+            else None
+        ),
+        "bench_tests": {rating.lot.mark: rating.test_id for rating in rated},
+        "policy": policy.pk if policy else None,
+    }

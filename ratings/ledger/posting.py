@@ -1,0 +1,154 @@
+"""Post entries to the ledgers of housings, inside the transaction of whatever caused them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.utils import timezone
+
+from fleet.models import SuppressorHousing
+from ratings.ledger.canonical import canonical_text, digest, time_text
+from ratings.ledger.facts import Facts, gather
+from ratings.mechanics.record import inputs_record, results_record
+from ratings.mechanics.unitrating import rate_unit
+from ratings.models import CurrentRating, LedgerEntry
+from ratings.models.ledger import GENESIS_HASH
+
+FORMAT = 1
+
+# Results that stand in columns of their own as well, so that they can be searched.
+COLUMN_RESULTS = (
+    "standing",
+    "pull_lbf",
+    "working_capacity_lbf",
+    "listed_lbf",
+    "usable_travel_in",
+    "sound_pads",
+    "positions",
+)
+
+
+@dataclass(frozen=True)
+class Cause:
+    """Why an entry is posted: its kind, the record behind it, and a sentence for people."""
+
+    kind: str
+    words: str
+    record: int | None = None
+
+    # Kinds. An entry that corrects another has the kind of the record that corrects it.
+    PAD_COUNT = "pad count"
+    PAD_REPLACEMENT = "pad replacement"
+    LOT_RATED = "lot rated"
+    LISTING = "listing"
+    POLICY = "policy"
+    MOUNTING = "mounting"
+
+
+def post(
+    housings: Sequence[SuppressorHousing],
+    *,
+    cause: Cause,
+    occurred_at: datetime,
+    by: User,
+    corrects: Mapping[int, LedgerEntry] | None = None,
+) -> list[LedgerEntry]:
+    """Post an entry for each housing whose facts changed, and move its head on.
+
+    The caller holds the locks on the housings. A housing whose facts are those of its last
+    entry gets none, unless this is a correction of one of its entries (`corrects`, by housing).
+    """
+    recorded_at = timezone.now()
+    facts = gather(housings)
+    heads = {
+        head.housing_id: head
+        for head in CurrentRating.objects.filter(
+            housing__in=[housing.pk for housing in housings]
+        ).select_related("head")
+    }
+    posted = []
+    for housing in housings:
+        corrected = (corrects or {}).get(housing.pk)
+        head = heads.get(housing.pk)
+        if corrected is None and head is not None and _says(head.head, facts[housing.pk]):
+            continue
+        entry = _entry(
+            housing, facts[housing.pk], head, cause, occurred_at, recorded_at, by, corrected
+        )
+        entry.save(force_insert=True)
+        _move_head(head, entry)
+        posted.append(entry)
+    return posted
+
+
+def entries_caused_by(kind: str, record: int, housing_ids: Iterable[int]) -> dict[int, LedgerEntry]:
+    """Return, by housing, the entry that one record caused there, where it caused one."""
+    entries = LedgerEntry.objects.filter(housing__in=list(housing_ids), cause=kind)
+    return {
+        entry.housing_id: entry for entry in entries if entry.contents["cause"]["record"] == record
+    }
+
+
+def _says(entry: LedgerEntry, facts: Facts) -> bool:
+    now = canonical_text({"inputs": inputs_record(facts.inputs), "provenance": facts.provenance})
+    then = canonical_text({"inputs": entry.inputs, "provenance": entry.contents["provenance"]})
+    return now == then
+
+
+def _entry(
+    housing: SuppressorHousing,
+    facts: Facts,
+    head: CurrentRating | None,
+    cause: Cause,
+    occurred_at: datetime,
+    recorded_at: datetime,
+    by: User,
+    corrects: LedgerEntry | None,
+) -> LedgerEntry:
+    results = results_record(rate_unit(facts.inputs))
+    sequence = head.sequence + 1 if head else 1
+    previous_hash = head.head_hash if head else GENESIS_HASH
+    contents = {
+        "format": FORMAT,
+        "housing": housing.mark,
+        "sequence": sequence,
+        "occurred_at": time_text(occurred_at),
+        "recorded_at": time_text(recorded_at),
+        "recorded_by": by.get_username(),
+        "cause": {"kind": cause.kind, "words": cause.words, "record": cause.record},
+        "corrects": ({"sequence": corrects.sequence, "hash": corrects.hash} if corrects else None),
+        "inputs": inputs_record(facts.inputs),
+        "provenance": facts.provenance,
+        "results": results,
+        "previous_hash": previous_hash,
+    }
+    document = canonical_text(contents)
+    return LedgerEntry(
+        housing=housing,
+        sequence=sequence,
+        occurred_at=occurred_at,
+        recorded_at=recorded_at,
+        recorded_by=by,
+        cause=cause.kind,
+        corrects=corrects,
+        document=document,
+        previous_hash=previous_hash,
+        hash=digest(document),
+        **{name: results[name] for name in COLUMN_RESULTS},
+    )
+
+
+def _move_head(head: CurrentRating | None, entry: LedgerEntry) -> None:
+    moved: dict[str, Any] = {
+        "head": entry,
+        "sequence": entry.sequence,
+        "head_hash": entry.hash,
+    }
+    if head is None:
+        CurrentRating.objects.create(housing_id=entry.housing_id, **moved)
+    else:
+        CurrentRating.objects.filter(pk=head.pk).update(**moved)

@@ -1,0 +1,134 @@
+"""Walk every chain and hold each entry to its hash, its columns, its neighbours and its figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.models import SuppressorHousing
+from ratings.ledger.canonical import canonical_text, digest, time_text
+from ratings.ledger.posting import COLUMN_RESULTS, FORMAT
+from ratings.mechanics.record import read_inputs, results_record
+from ratings.mechanics.unitrating import rate_unit
+from ratings.models import CurrentRating, LedgerEntry
+from ratings.models.ledger import GENESIS_HASH
+
+
+@dataclass(frozen=True)
+class Verified:
+    """Every chain holds."""
+
+    entries: int
+    housings: int
+
+
+class BrokenLedger(Exception):
+    """An entry or a head that doesn't hold: which housing, which sequence, what differs."""
+
+    def __init__(self, housing: str, sequence: int, differs: str) -> None:
+        self.housing = housing
+        self.sequence = sequence
+        self.differs = differs
+        super().__init__(f"housing {housing}, entry {sequence}: {differs}")
+
+
+def verify_all() -> Verified:
+    """Verify every housing's chain. Raises BrokenLedger at the first thing that doesn't hold."""
+    entries = housings = 0
+    for housing in SuppressorHousing.objects.order_by("mark"):
+        count = verify_chain(housing)
+        entries += count
+        housings += bool(count)
+    return Verified(entries, housings)
+
+
+def verify_chain(housing: SuppressorHousing) -> int:
+    """Verify one housing's chain and return how many entries it has."""
+    previous_hash, count = GENESIS_HASH, 0
+    chain = LedgerEntry.objects.filter(housing=housing).order_by("sequence")
+    for count, entry in enumerate(
+        chain.select_related("recorded_by", "corrects").iterator(), start=1
+    ):
+        for differs in _differences(housing, entry, count, previous_hash):
+            raise BrokenLedger(housing.mark, count, differs)
+        previous_hash = entry.hash
+    _verify_head(housing, count, previous_hash)
+    return count
+
+
+def _differences(
+    housing: SuppressorHousing, entry: LedgerEntry, sequence: int, previous_hash: str
+) -> Iterator[str]:
+    if entry.sequence != sequence:
+        yield f"it is not there; the next entry found is {entry.sequence}"
+    if digest(entry.document) != entry.hash:
+        yield "its document does not give its hash"
+    if entry.previous_hash != previous_hash:
+        yield "the hash it names as the one before is not that of the entry before"
+    try:
+        contents = entry.contents
+        yield from _column_differences(housing, entry, contents)
+        yield from _result_differences(contents)
+    except (KeyError, TypeError, ValueError) as error:
+        yield f"its document can't be read as an entry ({type(error).__name__}: {error})"
+
+
+def _column_differences(
+    housing: SuppressorHousing, entry: LedgerEntry, contents: dict[str, Any]
+) -> Iterator[str]:
+    if canonical_text(contents) != entry.document:
+        yield "its document is not canonical JSON"
+    columns = {
+        "housing": housing.mark,
+        "sequence": entry.sequence,
+        "occurred_at": time_text(entry.occurred_at),
+        "recorded_at": time_text(entry.recorded_at),
+        "recorded_by": entry.recorded_by.get_username(),
+        "corrects": (
+            {"sequence": entry.corrects.sequence, "hash": entry.corrects.hash}
+            if entry.corrects
+            else None
+        ),
+        "previous_hash": entry.previous_hash,
+    }
+    for name, stored in columns.items():
+        if stored != contents[name]:
+            yield f"{name} is stored as {stored} but the document says {contents[name]}"
+    if entry.cause != contents["cause"]["kind"]:
+        yield f"cause is stored as {entry.cause} but the document says {contents['cause']['kind']}"
+    for name in COLUMN_RESULTS:
+        if getattr(entry, name) != contents["results"][name]:
+            yield (
+                f"{name} is stored as {getattr(entry, name)} "
+                f"but the document says {contents['results'][name]}"
+            )
+
+
+def _result_differences(contents: dict[str, Any]) -> Iterator[str]:
+    if contents["format"] != FORMAT:
+        yield f"its format {contents['format']} is not known to this version"
+    recomputed = results_record(rate_unit(read_inputs(contents["inputs"])))
+    written = contents["results"]
+    for name in sorted(recomputed.keys() | written.keys()):
+        again, then = recomputed.get(name), written.get(name)
+        if canonical_text({"value": again}) != canonical_text({"value": then}):
+            yield f"{name} is written as {then} but its inputs give {again}"
+
+
+def _verify_head(housing: SuppressorHousing, count: int, last_hash: str) -> None:
+    head = CurrentRating.objects.filter(housing=housing).select_related("head").first()
+    if head is None:
+        if count:
+            raise BrokenLedger(housing.mark, count, "no stored head names it as the last entry")
+        return
+    if head.sequence != count:
+        raise BrokenLedger(
+            housing.mark,
+            min(head.sequence, count) + 1,
+            f"the stored head is entry {head.sequence} but the chain has {count}",
+        )
+    if head.head_hash != last_hash or head.head.hash != last_hash:
+        raise BrokenLedger(
+            housing.mark, count, "the stored head's hash is not that of the last entry"
+        )

@@ -1,0 +1,1 @@
+"""The physics of pads and housings: pure Python, no Django, no database, no clock."""

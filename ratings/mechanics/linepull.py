@@ -1,0 +1,175 @@
+"""What all sound pads of a housing carry together at its usable travel, and how sure that is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ratings.mechanics.arguments import count, not_negative, number, positive
+from ratings.mechanics.loadcurve import LinearCurve, LoadCurve, MonotoneCurve
+
+
+class Limit(StrEnum):
+    """What ends the usable travel."""
+
+    TRAVEL = "travel"
+    TESTED_STRETCH = "tested stretch"
+
+
+@dataclass(frozen=True)
+class PadGroup:
+    """Sound pads of one lot in a housing.
+
+    count: sound pads. 0 where the lot is fitted but none of its pads is sound: it gives
+    nothing, and being stretched with the rest it still limits the stretch.
+    rate_lbf_in, tested_stretch_in: what the bench test found of one pad.
+    standard_error_lbf_in: standard uncertainty of the rate that all these pads share.
+    spread_lbf_in: standard deviation of the rate from pad to pad.
+    degrees_of_freedom: of the shared uncertainty.
+    curve: the load curve in place of rate × stretch, where the lot is not linear.
+    Raises ValueError for a number that can't be.
+    """
+
+    count: int
+    rate_lbf_in: float
+    tested_stretch_in: float
+    standard_error_lbf_in: float = 0.0
+    spread_lbf_in: float = 0.0
+    degrees_of_freedom: float = math.inf
+    curve: MonotoneCurve | None = None
+    lot: str = ""
+
+    def __post_init__(self) -> None:
+        count("count", self.count, 0)
+        positive("rate_lbf_in", self.rate_lbf_in, "lbf/in")
+        positive("tested_stretch_in", self.tested_stretch_in, "in")
+        not_negative("standard_error_lbf_in", self.standard_error_lbf_in, "lbf/in")
+        not_negative("spread_lbf_in", self.spread_lbf_in, "lbf/in")
+        if self.degrees_of_freedom != math.inf:
+            positive("degrees_of_freedom", self.degrees_of_freedom, "")
+
+    @property
+    def load_curve(self) -> LoadCurve:
+        return self.curve or LinearCurve(self.rate_lbf_in, self.tested_stretch_in)
+
+
+@dataclass(frozen=True)
+class GroupPull:
+    """What one group gave: force and slope of one pad, and the pull of them all."""
+
+    group: PadGroup
+    force_per_pad_lbf: float
+    slope_lbf_in: float
+    pull_lbf: float
+
+
+@dataclass(frozen=True)
+class LinePull:
+    """A housing's line pull at its usable travel.
+
+    rate_lbf_in: force per inch of all pads together there.
+    standard_uncertainty_lbf, degrees_of_freedom, coverage_factor: of the pull.
+    working_capacity_lbf: pull less coverage factor times uncertainty, never below 0.
+    """
+
+    usable_travel_in: float
+    limited_by: Limit
+    pull_lbf: float
+    rate_lbf_in: float
+    standard_uncertainty_lbf: float
+    degrees_of_freedom: float
+    coverage_factor: float
+    working_capacity_lbf: float
+    groups: tuple[GroupPull, ...]
+
+
+def line_pull(
+    groups: Sequence[PadGroup],
+    travel_in: float,
+    travel_uncertainty_in: float = 0.0,
+    confidence: float = 0.95,
+) -> LinePull:
+    """Return the line pull of groups of pads that share one stretch.
+
+    P(s) = Σ N·f(s) at s = min(travel, tested stretch of every lot fitted), with
+    u² = Σ N·(σ·s)² + (Σ N·u_common·s)² + (K·u_s)²: pads scatter each for itself, what the
+    stand has wrong they share, and the tape has its own. Degrees of freedom by
+    Welch–Satterthwaite (GUM G.4.1).
+
+    travel_in, travel_uncertainty_in: taped travel and its standard uncertainty, in.
+    confidence: one-sided, between 0.5 and 1.
+    Raises ValueError for a number that can't be.
+    """
+    travel = positive("travel_in", travel_in, "in")
+    tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
+    stretch = min([travel, *(group.tested_stretch_in for group in groups)])
+    given = tuple(_group_pull(group, stretch) for group in groups)
+    pull = math.fsum(each.pull_lbf for each in given)
+    rate = math.fsum(each.group.count * each.slope_lbf_in for each in given)
+    shared = math.fsum(group.count * group.standard_error_lbf_in * stretch for group in groups)
+    own = math.fsum([_scatter_squared(each) for each in given] + [rate * tape * rate * tape])
+    uncertainty = math.sqrt(own + shared * shared)
+    freedom = _degrees_of_freedom(groups, shared, uncertainty)
+    factor = coverage_factor(confidence, freedom)
+    return LinePull(
+        usable_travel_in=stretch,
+        limited_by=Limit.TRAVEL if stretch == travel else Limit.TESTED_STRETCH,
+        pull_lbf=pull,
+        rate_lbf_in=rate,
+        standard_uncertainty_lbf=uncertainty,
+        degrees_of_freedom=freedom,
+        coverage_factor=factor,
+        working_capacity_lbf=max(0.0, pull - factor * uncertainty),
+        groups=given,
+    )
+
+
+def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
+    """Return what the groups carry at a stretch, lbf. Raises ValueError beyond a tested stretch."""
+    return math.fsum(group.count * group.load_curve.force_lbf(stretch_in) for group in groups)
+
+
+def coverage_factor(confidence: float, degrees_of_freedom: float) -> float:
+    """Return the one-sided Student t factor, to 4 decimals as a printed table gives it.
+
+    Rounded so that the last bit of whatever library computes it can't change a rating.
+    Raises ValueError unless confidence lies between 0.5 and 1.
+    """
+    level = number("confidence", confidence)
+    if not 0.5 < level < 1.0:
+        raise ValueError(f"confidence is {level:g}: give more than 0.5 and less than 1")
+    from scipy.special import ndtri, stdtrit
+
+    exact = ndtri(level) if math.isinf(degrees_of_freedom) else stdtrit(degrees_of_freedom, level)
+    return round(float(exact), 4)
+
+
+def _group_pull(group: PadGroup, stretch_in: float) -> GroupPull:
+    curve = group.load_curve
+    force = curve.force_lbf(stretch_in)
+    return GroupPull(group, force, curve.slope_lbf_in(stretch_in), group.count * force)
+
+
+def _scatter_squared(given: GroupPull) -> float:
+    # As a share of the pad's force, which for a straight load curve is σ·s.
+    group = given.group
+    scatter = group.spread_lbf_in / group.rate_lbf_in * given.force_per_pad_lbf
+    return group.count * scatter * scatter
+
+
+def _degrees_of_freedom(
+    groups: Sequence[PadGroup], shared_lbf: float, uncertainty_lbf: float
+) -> float:
+    """Welch–Satterthwaite, truncated to a whole number as GUM G.4.1 has it."""
+    # The shared parts add straight, as one error; the group known worst speaks for it.
+    freedom = min(
+        (g.degrees_of_freedom for g in groups if g.count and g.standard_error_lbf_in),
+        default=math.inf,
+    )
+    if shared_lbf == 0.0 or math.isinf(freedom):
+        return math.inf
+    ratio = uncertainty_lbf / shared_lbf
+    effective = freedom * (ratio * ratio) * (ratio * ratio)
+    return max(1.0, float(math.floor(effective))) if effective < 1e9 else math.inf

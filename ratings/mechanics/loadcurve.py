@@ -1,0 +1,170 @@
+"""The force of one pad at a stretch: straight, or monotone through the readings."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from ratings.mechanics.arguments import not_negative, positive, series
+
+
+@dataclass(frozen=True)
+class LinearCurve:
+    """Force = rate × stretch, up to the tested stretch and no further."""
+
+    rate_lbf_in: float
+    tested_stretch_in: float
+
+    def __post_init__(self) -> None:
+        not_negative("rate_lbf_in", self.rate_lbf_in, "lbf/in")
+        positive("tested_stretch_in", self.tested_stretch_in, "in")
+
+    def force_lbf(self, stretch_in: float) -> float:
+        """Return the force at a stretch, lbf. Raises ValueError beyond the tested stretch."""
+        return self.rate_lbf_in * _within(stretch_in, self.tested_stretch_in)
+
+    def slope_lbf_in(self, stretch_in: float) -> float:
+        """Return force per inch at a stretch. Raises ValueError beyond the tested stretch."""
+        _within(stretch_in, self.tested_stretch_in)
+        return self.rate_lbf_in
+
+
+@dataclass(frozen=True)
+class Knot:
+    """A point a monotone curve passes through, and its slope there."""
+
+    stretch_in: float
+    force_lbf: float
+    slope_lbf_in: float
+
+
+@dataclass(frozen=True)
+class MonotoneCurve:
+    """Cubic pieces between knots (Hermite form), from the origin to the tested stretch.
+
+    The slopes are kept with the knots, so a stored curve gives the same digits whatever
+    library found them. Raises ValueError unless the first knot is the origin, stretch rises
+    from knot to knot, and neither force nor any slope ever falls below.
+    """
+
+    knots: tuple[Knot, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.knots) < 2:
+            raise ValueError(f"knots has {len(self.knots)} knots: give two or more")
+        first = self.knots[0]
+        if first.stretch_in != 0.0 or first.force_lbf != 0.0:
+            raise ValueError(f"knots begins at {first}: give the origin first")
+        for knot in self.knots:
+            not_negative("knots slope", knot.slope_lbf_in, "lbf/in")
+        for left, right in pairwise(self.knots):
+            if not right.stretch_in > left.stretch_in:
+                raise ValueError(f"knots has {right} after {left}: give rising stretch")
+            if right.force_lbf < left.force_lbf:
+                raise ValueError(f"knots has {right} after {left}: force must not fall")
+
+    @property
+    def tested_stretch_in(self) -> float:
+        return self.knots[-1].stretch_in
+
+    def force_lbf(self, stretch_in: float) -> float:
+        """Return the force at a stretch, lbf. Raises ValueError beyond the tested stretch."""
+        left, right, share = self._piece(stretch_in)
+        if share == 0.0:
+            return left.force_lbf
+        if share == 1.0:
+            return right.force_lbf
+        width = right.stretch_in - left.stretch_in
+        square, cube = share * share, share * share * share
+        force = math.fsum(
+            (
+                (2.0 * cube - 3.0 * square + 1.0) * left.force_lbf,
+                (cube - 2.0 * square + share) * width * left.slope_lbf_in,
+                (3.0 * square - 2.0 * cube) * right.force_lbf,
+                (cube - square) * width * right.slope_lbf_in,
+            )
+        )
+        # Rounding alone could take it a hair past a knot.
+        return min(max(force, left.force_lbf), right.force_lbf)
+
+    def slope_lbf_in(self, stretch_in: float) -> float:
+        """Return force per inch at a stretch. Raises ValueError beyond the tested stretch."""
+        left, right, share = self._piece(stretch_in)
+        width = right.stretch_in - left.stretch_in
+        rise = (right.force_lbf - left.force_lbf) / width
+        square = share * share
+        slope = math.fsum(
+            (
+                6.0 * (share - square) * rise,
+                (3.0 * square - 4.0 * share + 1.0) * left.slope_lbf_in,
+                (3.0 * square - 2.0 * share) * right.slope_lbf_in,
+            )
+        )
+        return max(slope, 0.0)
+
+    def _piece(self, stretch_in: float) -> tuple[Knot, Knot, float]:
+        at = _within(stretch_in, self.tested_stretch_in)
+        stretches = [knot.stretch_in for knot in self.knots]
+        index = min(bisect_right(stretches, at), len(self.knots) - 1)
+        left, right = self.knots[index - 1], self.knots[index]
+        return left, right, (at - left.stretch_in) / (right.stretch_in - left.stretch_in)
+
+
+LoadCurve = LinearCurve | MonotoneCurve
+
+
+def monotone_curve(stretch_in: Sequence[float], force_lbf: Sequence[float]) -> MonotoneCurve:
+    """Return the monotone curve through rest and the mean force at each stretch.
+
+    Knot slopes by the rule of Fritsch and Butland (PCHIP), which never overshoots its knots.
+    Raises ValueError for unequal lengths, no stretch at all, and means that fall.
+    """
+    if len(stretch_in) != len(force_lbf):
+        raise ValueError(
+            f"stretch_in has {len(stretch_in)} readings and force_lbf {len(force_lbf)}: "
+            "give as many of one as of the other"
+        )
+    means = _means(series("stretch_in", stretch_in, "in"), series("force_lbf", force_lbf, "lbf"))
+    if len(means) < 2:
+        raise ValueError("stretch_in is 0 in every reading: give at least one with stretch")
+    for (x0, f0), (x1, f1) in pairwise(means):
+        if f1 < f0:
+            raise ValueError(
+                f"force_lbf falls from {f0:g} at {x0:g} in to {f1:g} at {x1:g} in: "
+                "give forces that rise with stretch"
+            )
+    slopes = _slopes([x for x, _ in means], [f for _, f in means])
+    return MonotoneCurve(
+        tuple(Knot(x, f, slope) for (x, f), slope in zip(means, slopes, strict=True))
+    )
+
+
+def _means(stretches: list[float], forces: list[float]) -> list[tuple[float, float]]:
+    groups: dict[float, list[float]] = {}
+    for stretch, force in sorted(zip(stretches, forces, strict=True)):
+        # Rest is where the curve begins, whatever a gauge showed there.
+        if stretch > 0.0:
+            groups.setdefault(stretch, []).append(force)
+    return [(0.0, 0.0)] + [(x, math.fsum(group) / len(group)) for x, group in groups.items()]
+
+
+def _slopes(stretches: list[float], forces: list[float]) -> list[float]:
+    if len(stretches) == 2:
+        return [forces[1] / stretches[1]] * 2
+    from scipy.interpolate import PchipInterpolator
+
+    found = PchipInterpolator(stretches, forces).derivative()(stretches)
+    return [max(float(slope), 0.0) for slope in found]
+
+
+def _within(stretch_in: float, tested_stretch_in: float) -> float:
+    at = not_negative("stretch_in", stretch_in, "in")
+    if at > tested_stretch_in:
+        raise ValueError(
+            f"stretch_in is {at:g}: give no more than the tested stretch of "
+            f"{tested_stretch_in:g} in"
+        )
+    return at

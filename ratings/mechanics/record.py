@@ -1,0 +1,51 @@
+"""Inputs and results of a rating as plain JSON values, and back."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from ratings.mechanics.loadcurve import Knot
+from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, UnitRating
+
+
+def inputs_record(inputs: UnitInputs) -> dict[str, Any]:
+    """Return the inputs as JSON values. Positions and lots are sorted: their order is no fact."""
+    return {
+        "positions": [
+            asdict(position)
+            for position in sorted(inputs.positions, key=lambda each: (each.side, each.number))
+        ],
+        "lots": [_lot_record(rate) for rate in sorted(inputs.lots, key=lambda rate: rate.lot)],
+        "travel_in": inputs.travel_in,
+        "listed_lbf": inputs.listed_lbf,
+        "policy": asdict(inputs.policy),
+    }
+
+
+def read_inputs(record: dict[str, Any]) -> UnitInputs:
+    """Rebuild the inputs that inputs_record wrote.
+
+    Raises KeyError, TypeError or ValueError where the record isn't one of its making.
+    """
+    return UnitInputs(
+        positions=tuple(Position(**position) for position in record["positions"]),
+        lots=tuple(_read_lot(lot) for lot in record["lots"]),
+        travel_in=record["travel_in"],
+        listed_lbf=record["listed_lbf"],
+        policy=Policy(**record["policy"]),
+    )
+
+
+def results_record(rating: UnitRating) -> dict[str, Any]:
+    """Return the results as JSON values."""
+    return asdict(rating) | {"standing": rating.standing.value}
+
+
+def _lot_record(rate: LotRate) -> dict[str, Any]:
+    knots = [[knot.stretch_in, knot.force_lbf, knot.slope_lbf_in] for knot in rate.curve]
+    return asdict(rate) | {"curve": knots}
+
+
+def _read_lot(record: dict[str, Any]) -> LotRate:
+    return LotRate(**record | {"curve": tuple(Knot(*map(float, knot)) for knot in record["curve"])})

@@ -1,0 +1,259 @@
+"""From what is in a housing to what it can pull, and how that stands against its listing.
+
+This is the whole calculation of one ledger entry: the same inputs give the same results, to
+the last digit, wherever and whenever it is run.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from ratings.mechanics.linepull import Limit, LinePull, PadGroup, line_pull
+from ratings.mechanics.loadcurve import Knot, MonotoneCurve
+from ratings.mechanics.standing import Standing, judge
+
+SOUND = "sound"
+SIDES = ("A", "B")
+
+
+@dataclass(frozen=True)
+class Position:
+    """A pad position: its condition ("" when never counted) and the lot of the pad in it."""
+
+    side: str
+    number: int
+    condition: str
+    lot: str | None
+
+
+@dataclass(frozen=True)
+class LotRate:
+    """What a bench test found of one lot. `curve` holds the knots of its monotone load curve."""
+
+    lot: str
+    rate_lbf_in: float
+    standard_error_lbf_in: float
+    degrees_of_freedom: int
+    linearity_error_pct: float
+    tested_stretch_in: float
+    curve: tuple[Knot, ...]
+
+
+@dataclass(frozen=True)
+class Policy:
+    """How the yard rates.
+
+    confidence: one-sided level of the working capacity.
+    pad_spread_pct: assumed pad-to-pad standard deviation of the rate, % of the rate.
+    linearity_limit_pct: linearity error beyond which a lot's load curve is used, % full scale.
+    tape_resolution_in: the finest division the travel is read to.
+    """
+
+    confidence: float = 0.95
+    pad_spread_pct: float = 5.0
+    linearity_limit_pct: float = 5.0
+    tape_resolution_in: float = 0.125
+
+    @property
+    def travel_uncertainty_in(self) -> float:
+        """Standard uncertainty of a reading rounded to the resolution (GUM 4.3.7, F.2.2.1)."""
+        return self.tape_resolution_in / math.sqrt(12.0)
+
+
+@dataclass(frozen=True)
+class UnitInputs:
+    """Everything the rating of one unit rests on. None where a fact is missing."""
+
+    positions: tuple[Position, ...]
+    lots: tuple[LotRate, ...]
+    travel_in: float | None
+    listed_lbf: float | None
+    policy: Policy = field(default_factory=Policy)
+
+
+@dataclass(frozen=True)
+class LotShare:
+    """What the sound pads of one rated lot carry at the usable travel."""
+
+    lot: str
+    count: int
+    force_per_pad_lbf: float
+    slope_lbf_in: float
+    pull_lbf: float
+    is_linear: bool
+
+
+@dataclass(frozen=True)
+class UnratedPads:
+    """Sound pads that add nothing, since their lot is unrated, or unknown (None)."""
+
+    lot: str | None
+    count: int
+
+
+@dataclass(frozen=True)
+class UnitRating:
+    """The figures of a unit. None where an input was missing; `missing` says which."""
+
+    standing: Standing
+    missing: tuple[str, ...]
+    sound_pads: int
+    positions: int
+    unrated_pads: tuple[UnratedPads, ...]
+    listed_lbf: float | None
+    pull_lbf: float | None = None
+    working_capacity_lbf: float | None = None
+    usable_travel_in: float | None = None
+    limited_by: str | None = None
+    limiting_lots: tuple[str, ...] = ()
+    rate_lbf_in: float | None = None
+    standard_uncertainty_lbf: float | None = None
+    degrees_of_freedom: float | None = None
+    coverage_factor: float | None = None
+    lots: tuple[LotShare, ...] = ()
+    side_a_lbf: float | None = None
+    side_b_lbf: float | None = None
+    is_out_of_balance: bool = False
+
+
+def rate_unit(inputs: UnitInputs) -> UnitRating:
+    """Rate one unit: DESIGN's line pull, working capacity, side balance and standing.
+
+    A missing input leaves the figures it bears on None and is named in `missing`. Raises
+    ValueError where an input is impossible.
+    """
+    missing = _missing_for_pull(inputs)
+    no_listing = () if inputs.listed_lbf is not None else ("a listed rating",)
+    unrated = UnitRating(
+        standing=Standing.UNRATED,
+        missing=missing + no_listing,
+        sound_pads=sum(1 for position in inputs.positions if position.condition == SOUND),
+        positions=len(inputs.positions),
+        unrated_pads=_unrated_pads(inputs),
+        listed_lbf=inputs.listed_lbf,
+    )
+    if missing or inputs.travel_in is None:
+        return unrated
+    pull = line_pull(
+        pad_groups(inputs),
+        inputs.travel_in,
+        travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
+        confidence=inputs.policy.confidence,
+    )
+    return _with_figures(unrated, inputs, pull)
+
+
+def pad_groups(inputs: UnitInputs) -> tuple[PadGroup, ...]:
+    """Return a group for each rated lot fitted; one with no sound pad still limits the stretch."""
+    fitted = {position.lot for position in inputs.positions if position.lot is not None}
+    return tuple(
+        _group(rate, _sound_pads_of(inputs, rate.lot), inputs.policy)
+        for rate in sorted(inputs.lots, key=lambda rate: rate.lot)
+        if rate.lot in fitted
+    )
+
+
+def is_linear(rate: LotRate, policy: Policy) -> bool:
+    """Say whether a lot's load curve is its rate times the stretch under this policy."""
+    return rate.linearity_error_pct <= policy.linearity_limit_pct
+
+
+def _group(rate: LotRate, count: int, policy: Policy) -> PadGroup:
+    return PadGroup(
+        count=count,
+        rate_lbf_in=rate.rate_lbf_in,
+        tested_stretch_in=rate.tested_stretch_in,
+        standard_error_lbf_in=rate.standard_error_lbf_in,
+        spread_lbf_in=rate.rate_lbf_in * policy.pad_spread_pct / 100.0,
+        degrees_of_freedom=float(rate.degrees_of_freedom),
+        curve=None if is_linear(rate, policy) else MonotoneCurve(rate.curve),
+        lot=rate.lot,
+    )
+
+
+def _sound_pads_of(inputs: UnitInputs, lot: str, sides: Iterable[str] = SIDES) -> int:
+    return sum(
+        1
+        for position in inputs.positions
+        if position.condition == SOUND and position.lot == lot and position.side in sides
+    )
+
+
+def _missing_for_pull(inputs: UnitInputs) -> tuple[str, ...]:
+    missing = []
+    if not inputs.positions or any(not position.condition for position in inputs.positions):
+        missing.append("a pad count")
+    if inputs.travel_in is None:
+        missing.append("a taped travel")
+    sound = [position for position in inputs.positions if position.condition == SOUND]
+    rated = {rate.lot for rate in inputs.lots}
+    if sound and not any(position.lot in rated for position in sound):
+        missing.append("a bench test of any lot that has a sound pad fitted")
+    return tuple(missing)
+
+
+def _unrated_pads(inputs: UnitInputs) -> tuple[UnratedPads, ...]:
+    rated = {rate.lot for rate in inputs.lots}
+    counts: dict[str | None, int] = {}
+    for position in inputs.positions:
+        if position.condition == SOUND and position.lot not in rated:
+            counts[position.lot] = counts.get(position.lot, 0) + 1
+    # Pads of no known lot first, then by the lot's mark, whatever order they were seen in.
+    return tuple(UnratedPads(lot, counts[lot]) for lot in sorted(counts, key=lambda lot: lot or ""))
+
+
+def _with_figures(unrated: UnitRating, inputs: UnitInputs, pull: LinePull) -> UnitRating:
+    shares = _shares(pull)
+    side_a_lbf, side_b_lbf = (_side_pull(inputs, shares, side) for side in SIDES)
+    one_pad_lbf = max((share.force_per_pad_lbf for share in shares), default=0.0)
+    freedom = pull.degrees_of_freedom
+    return replace(
+        unrated,
+        standing=judge(pull.pull_lbf, pull.working_capacity_lbf, inputs.listed_lbf),
+        pull_lbf=pull.pull_lbf,
+        working_capacity_lbf=pull.working_capacity_lbf,
+        usable_travel_in=pull.usable_travel_in,
+        limited_by=pull.limited_by.value,
+        limiting_lots=_limiting_lots(pull),
+        rate_lbf_in=pull.rate_lbf_in,
+        standard_uncertainty_lbf=pull.standard_uncertainty_lbf,
+        # JSON has no infinity.
+        degrees_of_freedom=None if math.isinf(freedom) else freedom,
+        coverage_factor=pull.coverage_factor,
+        lots=shares,
+        side_a_lbf=side_a_lbf,
+        side_b_lbf=side_b_lbf,
+        is_out_of_balance=abs(side_a_lbf - side_b_lbf) > one_pad_lbf,
+    )
+
+
+def _limiting_lots(pull: LinePull) -> tuple[str, ...]:
+    if pull.limited_by is Limit.TRAVEL:
+        return ()
+    return tuple(
+        given.group.lot
+        for given in pull.groups
+        if given.group.tested_stretch_in == pull.usable_travel_in
+    )
+
+
+def _shares(pull: LinePull) -> tuple[LotShare, ...]:
+    return tuple(
+        LotShare(
+            lot=given.group.lot,
+            count=given.group.count,
+            force_per_pad_lbf=given.force_per_pad_lbf,
+            slope_lbf_in=given.slope_lbf_in,
+            pull_lbf=given.pull_lbf,
+            is_linear=given.group.curve is None,
+        )
+        for given in pull.groups
+    )
+
+
+def _side_pull(inputs: UnitInputs, shares: tuple[LotShare, ...], side: str) -> float:
+    return math.fsum(
+        _sound_pads_of(inputs, share.lot, (side,)) * share.force_per_pad_lbf for share in shares
+    )

@@ -1,0 +1,105 @@
+"""What would bring a flagged unit up to its listing: pads of a lot, or travel."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from ratings.mechanics.standing import Standing
+from ratings.mechanics.unitrating import (
+    SIDES,
+    SOUND,
+    LotRate,
+    Position,
+    UnitInputs,
+    UnitRating,
+    pad_groups,
+    rate_unit,
+)
+
+
+@dataclass(frozen=True)
+class PadsToFit:
+    """So many pads of one lot in these positions, and the rating that would give."""
+
+    lot: str
+    positions: tuple[Position, ...]
+    rating: UnitRating
+
+    @property
+    def count(self) -> int:
+        return len(self.positions)
+
+    @property
+    def meets_listing(self) -> bool:
+        return self.rating.standing is Standing.MEETS_LISTING
+
+
+def pads_to_fit(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | None:
+    """Return the fewest pads of `lot`, `most` at the most, that bring the unit to its listing.
+
+    Empty and unsound positions are filled, the weaker side first. Where no number meets the
+    listing the number that gives the highest working capacity is returned; None where no pad
+    would raise it.
+    """
+    if lot.lot not in {rate.lot for rate in inputs.lots}:
+        inputs = replace(inputs, lots=(*inputs.lots, lot))
+    best: PadsToFit | None = None
+    best_capacity_lbf = rate_unit(inputs).working_capacity_lbf or 0.0
+    filled: tuple[Position, ...] = ()
+    while len(filled) < most and (place := _next_place(inputs)) is not None:
+        filled += (place,)
+        inputs = _with_sound_pad(inputs, place, lot.lot)
+        rating = rate_unit(inputs)
+        if rating.working_capacity_lbf is None:
+            continue
+        tried = PadsToFit(lot.lot, filled, rating)
+        if tried.meets_listing:
+            return tried
+        if rating.working_capacity_lbf > best_capacity_lbf:
+            best, best_capacity_lbf = tried, rating.working_capacity_lbf
+    return best
+
+
+def travel_to_meet(inputs: UnitInputs) -> float | None:
+    """Return the least travel, in, at which the pads as fitted would meet the listing.
+
+    Rounded up to the tape's resolution. None where a fact is missing, or where no travel up
+    to the tested stretch is enough.
+    """
+    groups = [group for group in pad_groups(inputs) if group.count]
+    if inputs.listed_lbf is None or not groups:
+        return None
+    longest_in = min(group.tested_stretch_in for group in pad_groups(inputs))
+    if not _meets_at(inputs, longest_in):
+        return None
+    low_in, high_in = 0.0, longest_in
+    while high_in - low_in > inputs.policy.tape_resolution_in / 64.0:
+        middle_in = (low_in + high_in) / 2.0
+        low_in, high_in = (
+            (low_in, middle_in) if _meets_at(inputs, middle_in) else (middle_in, high_in)
+        )
+    resolution_in = inputs.policy.tape_resolution_in
+    return min(math.ceil(high_in / resolution_in) * resolution_in, longest_in)
+
+
+def _meets_at(inputs: UnitInputs, travel_in: float) -> bool:
+    return rate_unit(replace(inputs, travel_in=travel_in)).standing is Standing.MEETS_LISTING
+
+
+def _next_place(inputs: UnitInputs) -> Position | None:
+    sound = dict.fromkeys(SIDES, 0)
+    for position in inputs.positions:
+        sound[position.side] += position.condition == SOUND
+    places = [position for position in inputs.positions if position.condition != SOUND]
+    return min(places, key=lambda each: (sound[each.side], each.side, each.number), default=None)
+
+
+def _with_sound_pad(inputs: UnitInputs, place: Position, lot: str) -> UnitInputs:
+    fitted = tuple(
+        replace(position, condition=SOUND, lot=lot)
+        if (position.side, position.number) == (place.side, place.number)
+        else position
+        for position in inputs.positions
+    )
+    return replace(inputs, positions=fitted)

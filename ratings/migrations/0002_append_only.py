@@ -1,0 +1,18 @@
+from django.db import migrations
+
+from fleet.appendonly import AppendOnly
+
+
+class Migration(migrations.Migration):
+    """Facts are events: the database refuses to change or remove one."""
+
+    dependencies = [("ratings", "0001_initial")]
+
+    operations = [
+        AppendOnly("BenchTest"),
+        AppendOnly("BenchReading"),
+        AppendOnly("LotRating"),
+        AppendOnly("Listing"),
+        AppendOnly("RatingPolicy"),
+        AppendOnly("LedgerEntry"),
+    ]

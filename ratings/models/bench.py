@@ -1,0 +1,133 @@
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from ratings.mechanics.bench import BenchReading as MeasuredReading
+from ratings.mechanics.bench import BenchSetUp
+from ratings.mechanics.cylinder import Cylinder
+from ratings.models.recorded import Recorded
+
+LARGEST_BORE_IN = 40.0
+
+
+class CylinderEnd(models.TextChoices):
+    """Which end of the cylinder the gauge's pressure acts on."""
+
+    ROD = "rod", "rod end (the cylinder pulls)"
+    BLIND = "blind", "blind end (the cylinder pushes)"
+
+
+class TestStand(models.Model):
+    """A bench that stretches pads with a hydraulic cylinder."""
+
+    __test__ = False  # A stand that tests, not a test for pytest to collect.
+
+    yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="test_stands")
+    name = models.CharField(max_length=80, unique=True)
+    bore_in = models.FloatField(
+        "bore, in", validators=[MinValueValidator(0.25), MaxValueValidator(LARGEST_BORE_IN)]
+    )
+    rod_in = models.FloatField(
+        "rod, in",
+        default=0.0,
+        validators=[MinValueValidator(0.0), MaxValueValidator(LARGEST_BORE_IN)],
+        help_text="0 where there is none.",
+    )
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                name="test_stand_cylinder_possible",
+                condition=Q(
+                    bore_in__gt=0,
+                    bore_in__lte=LARGEST_BORE_IN,
+                    rod_in__gte=0,
+                    rod_in__lt=F("bore_in"),
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class BenchTest(Recorded):
+    """Pads of a lot stretched on a stand, with what tape and gauge read."""
+
+    lot = models.ForeignKey("fleet.PadLot", models.PROTECT, related_name="bench_tests")
+    stand = models.ForeignKey(TestStand, models.PROTECT, related_name="bench_tests")
+    # The cylinder as it was that day: the stand may get another.
+    bore_in = models.FloatField()
+    rod_in = models.FloatField()
+    end = models.CharField(max_length=5, choices=CylinderEnd)
+    pads_in_test = models.PositiveSmallIntegerField()
+    tape_datum_in = models.FloatField()
+    gauge_zero_psi = models.FloatField(default=0.0)
+    tested_at = models.DateTimeField()
+    note = models.TextField(blank=True)
+    corrects = models.OneToOneField(
+        "self", models.PROTECT, null=True, blank=True, related_name="corrected_by"
+    )
+
+    class Meta:
+        ordering = ["-tested_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="bench_test_set_up_possible",
+                condition=Q(
+                    bore_in__gt=0,
+                    rod_in__gte=0,
+                    rod_in__lt=F("bore_in"),
+                    pads_in_test__gte=1,
+                    tape_datum_in__gte=0,
+                    gauge_zero_psi__gte=0,
+                ),
+            ),
+            models.CheckConstraint(
+                name="bench_test_end_known", condition=Q(end__in=CylinderEnd.values)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"test {self.pk} of lot {self.lot}"
+
+    @property
+    def set_up(self) -> BenchSetUp:
+        """What the readings are reduced with."""
+        return BenchSetUp(
+            cylinder=Cylinder(self.bore_in, self.rod_in),
+            end=self.end,
+            pads_in_test=self.pads_in_test,
+            tape_datum_in=self.tape_datum_in,
+            gauge_zero_psi=self.gauge_zero_psi,
+        )
+
+    @property
+    def measured(self) -> list[MeasuredReading]:
+        """The readings as they were entered."""
+        return [MeasuredReading(row.tape_in, row.gauge_psi) for row in self.readings.all()]
+
+
+class BenchReading(models.Model):
+    """One reading of tape and gauge, in the order it was entered. Never edited."""
+
+    test = models.ForeignKey(BenchTest, models.PROTECT, related_name="readings")
+    number = models.PositiveSmallIntegerField()
+    tape_in = models.FloatField()
+    gauge_psi = models.FloatField()
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(name="bench_reading_once", fields=["test", "number"]),
+            models.CheckConstraint(
+                name="bench_reading_not_negative", condition=Q(tape_in__gte=0, gauge_psi__gte=0)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.tape_in:g} in, {self.gauge_psi:g} psi"

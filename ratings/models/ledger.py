@@ -1,0 +1,115 @@
+from __future__ import annotations
+
+import json
+from functools import cached_property
+from typing import Any
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from ratings.mechanics.standing import Standing
+
+GENESIS_HASH = "0" * 64
+
+
+class LedgerEntry(models.Model):
+    """One change of a housing's line pull: cause, inputs, result and place in the chain.
+
+    `document` is the whole entry as canonical JSON and `hash` its SHA-256; the other columns
+    repeat parts of it so that they can be searched. `ledger verify` holds them to it.
+    """
+
+    housing = models.ForeignKey(
+        "fleet.SuppressorHousing", models.PROTECT, related_name="ledger_entries"
+    )
+    sequence = models.PositiveIntegerField()
+    occurred_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    cause = models.CharField(max_length=24)
+    corrects = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, related_name="corrections"
+    )
+    document = models.TextField()
+    previous_hash = models.CharField(max_length=64)
+    hash = models.CharField(max_length=64)
+
+    standing = models.CharField(max_length=16)
+    pull_lbf = models.FloatField(null=True)
+    working_capacity_lbf = models.FloatField(null=True)
+    listed_lbf = models.FloatField(null=True)
+    usable_travel_in = models.FloatField(null=True)
+    sound_pads = models.PositiveIntegerField()
+    positions = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["housing", "sequence"]
+        verbose_name_plural = "ledger entries"
+        constraints = [
+            models.UniqueConstraint(name="ledger_sequence_once", fields=["housing", "sequence"]),
+            models.UniqueConstraint(
+                name="ledger_chain_never_forks", fields=["housing", "previous_hash"]
+            ),
+            models.UniqueConstraint(name="ledger_hash_once", fields=["hash"]),
+            models.CheckConstraint(
+                name="ledger_first_entry_has_no_previous",
+                condition=Q(sequence=1, previous_hash=GENESIS_HASH)
+                | (Q(sequence__gt=1) & ~Q(previous_hash=GENESIS_HASH)),
+            ),
+            models.CheckConstraint(
+                name="ledger_standing_known",
+                condition=Q(standing__in=[standing.value for standing in Standing]),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.housing} entry {self.sequence}"
+
+    @cached_property
+    def contents(self) -> dict[str, Any]:
+        """The entry as it was written, parsed."""
+        contents: dict[str, Any] = json.loads(self.document)
+        return contents
+
+    @property
+    def inputs(self) -> dict[str, Any]:
+        inputs: dict[str, Any] = self.contents["inputs"]
+        return inputs
+
+    @property
+    def results(self) -> dict[str, Any]:
+        results: dict[str, Any] = self.contents["results"]
+        return results
+
+    @property
+    def cause_words(self) -> str:
+        return str(self.contents["cause"]["words"])
+
+    @property
+    def judged(self) -> Standing:
+        return Standing(self.standing)
+
+    @property
+    def share_of_listed(self) -> float | None:
+        """Line pull as a share of the listed rating, None where either is missing."""
+        if self.pull_lbf is None or not self.listed_lbf:
+            return None
+        return self.pull_lbf / self.listed_lbf
+
+
+class CurrentRating(models.Model):
+    """The head of a housing's ledger: one row per housing, which only ever moves on."""
+
+    housing = models.OneToOneField(
+        "fleet.SuppressorHousing", models.PROTECT, related_name="current_rating"
+    )
+    head = models.OneToOneField(LedgerEntry, models.PROTECT, related_name="+")
+    sequence = models.PositiveIntegerField()
+    head_hash = models.CharField(max_length=64)
+
+    class Meta:
+        ordering = ["housing"]
+
+    def __str__(self) -> str:
+        return f"{self.housing} at entry {self.sequence}"

@@ -1,0 +1,38 @@
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from ratings.models.recorded import Recorded
+
+
+class RatingPolicy(Recorded):
+    """How the yard rates: the newest row is in force, before the first the defaults are."""
+
+    confidence = models.FloatField()
+    pad_spread_pct = models.FloatField()
+    linearity_limit_pct = models.FloatField()
+    tape_resolution_in = models.FloatField()
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["-pk"]
+        verbose_name_plural = "rating policies"
+        constraints = [
+            models.CheckConstraint(
+                name="rating_policy_in_range",
+                condition=Q(
+                    confidence__gt=0.5,
+                    confidence__lt=1,
+                    pad_spread_pct__gte=0,
+                    pad_spread_pct__lte=100,
+                    linearity_limit_pct__gt=0,
+                    linearity_limit_pct__lte=100,
+                    tape_resolution_in__gt=0,
+                    tape_resolution_in__lte=2,
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"policy {self.pk}"

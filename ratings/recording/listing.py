@@ -1,0 +1,64 @@
+"""Put a listed rating on record and judge the hammer's unit against it."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date
+
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.locking import lock_housings
+from fleet.models import Hammer, Mounting
+from ratings.ledger.posting import Cause, entries_caused_by, post
+from ratings.models import Listing
+
+
+@transaction.atomic
+def record_listing(
+    *,
+    submission_id: uuid.UUID,
+    hammer: Hammer,
+    listed_lbf: float,
+    source: str,
+    dated: date,
+    by: User,
+    note: str = "",
+    corrects: Listing | None = None,
+) -> Listing:
+    """Record what a source claims for a hammer. A second copy of a submission changes nothing."""
+    mounted = Mounting.objects.filter(hammer=hammer, removed_at__isnull=True)
+    housings = lock_housings(mounted.values_list("housing_id", flat=True))
+    known = Listing.objects.filter(submission_id=submission_id).first()
+    if known is not None:
+        return known
+    listing = Listing.objects.create(
+        submission_id=submission_id,
+        hammer=hammer,
+        listed_lbf=listed_lbf,
+        source=source,
+        dated=dated,
+        recorded_by=by,
+        note=note,
+        corrects=corrects,
+    )
+    post(
+        housings,
+        cause=_cause(listing),
+        occurred_at=timezone.now(),
+        by=by,
+        corrects=(
+            entries_caused_by(Cause.LISTING, corrects.pk, [housing.pk for housing in housings])
+            if corrects
+            else None
+        ),
+    )
+    return listing
+
+
+def _cause(listing: Listing) -> Cause:
+    words = f"Hammer {listing.hammer} listed at {listing.listed_lbf:,.0f} lbf by {listing.source}"
+    if listing.corrects is not None:
+        words += ", correcting an earlier listing"
+    return Cause(Cause.LISTING, words, listing.pk)

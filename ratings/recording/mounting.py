@@ -1,0 +1,68 @@
+"""Move a suppressor housing to another hammer, or take it off."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from fleet.locking import lock_housings
+from fleet.models import Hammer, Mounting, SuppressorHousing
+from ratings.ledger.posting import Cause, post
+
+
+@transaction.atomic
+def mount_housing(
+    *, housing: SuppressorHousing, hammer: Hammer | None, at: datetime, by: User
+) -> Mounting | None:
+    """Mount a housing on a hammer, or on none, ending what stood before for both of them.
+
+    Raises ValidationError naming the field where the time or the hammer can't be.
+    """
+    displaced = _mounted(hammer=hammer) if hammer else None
+    ids = {housing.pk} | ({displaced.housing_id} if displaced else set())
+    locked = lock_housings(ids)
+    before = _mounted(housing=housing)
+    if (before.hammer if before else None) == hammer:
+        where = f"on {hammer}" if hammer else "off every hammer"
+        raise ValidationError({"hammer": f"Housing {housing} is {where} already: choose another."})
+    for mounting in (before, displaced):
+        if mounting is not None:
+            _end(mounting, at)
+    mounting = None
+    if hammer is not None:
+        mounting = Mounting.objects.create(housing=housing, hammer=hammer, mounted_at=at)
+    post(locked, cause=Cause(Cause.MOUNTING, _words(housing, hammer)), occurred_at=at, by=by)
+    return mounting
+
+
+def _words(housing: SuppressorHousing, hammer: Hammer | None) -> str:
+    if hammer is None:
+        return f"Housing {housing} taken off its hammer"
+    return f"Housing {housing} mounted on hammer {hammer}"
+
+
+def _mounted(
+    *, housing: SuppressorHousing | None = None, hammer: Hammer | None = None
+) -> Mounting | None:
+    mounted = Mounting.objects.filter(removed_at__isnull=True).select_related("hammer", "housing")
+    if housing is not None:
+        mounted = mounted.filter(housing=housing)
+    if hammer is not None:
+        mounted = mounted.filter(hammer=hammer)
+    return mounted.first()
+
+
+def _end(mounting: Mounting, at: datetime) -> None:
+    if at < mounting.mounted_at:
+        began = mounting.mounted_at
+        raise ValidationError(
+            {
+                "at": f"Housing {mounting.housing} was mounted on {mounting.hammer} only on "
+                f"{began:%d %b %Y %H:%M} UTC: give a later time."
+            }
+        )
+    mounting.removed_at = at
+    mounting.save(update_fields=["removed_at"])

@@ -1,0 +1,41 @@
+"""Change how the yard rates, and re-rate every unit by it."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.locking import lock_all_housings
+from ratings.ledger.posting import Cause, post
+from ratings.mechanics.unitrating import Policy
+from ratings.models import RatingPolicy
+
+
+@transaction.atomic
+def change_policy(
+    *, submission_id: uuid.UUID, policy: Policy, reason: str, by: User
+) -> RatingPolicy:
+    """Put a policy in force. Housings that have a ledger are re-rated in the same transaction."""
+    housings = lock_all_housings()
+    known = RatingPolicy.objects.filter(submission_id=submission_id).first()
+    if known is not None:
+        return known
+    row = RatingPolicy.objects.create(
+        submission_id=submission_id,
+        confidence=policy.confidence,
+        pad_spread_pct=policy.pad_spread_pct,
+        linearity_limit_pct=policy.linearity_limit_pct,
+        tape_resolution_in=policy.tape_resolution_in,
+        reason=reason,
+        recorded_by=by,
+    )
+    post(
+        [housing for housing in housings if hasattr(housing, "current_rating")],
+        cause=Cause(Cause.POLICY, f"Policy {row.pk}: {reason}", row.pk),
+        occurred_at=timezone.now(),
+        by=by,
+    )
+    return row
