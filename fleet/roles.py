@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
+from django.contrib.auth.models import User
+from django.http import HttpRequest
 
 MANAGER = "equipment manager"
 DISPATCHER = "dispatcher"
@@ -38,3 +40,9 @@ def ensure_roles(**_: Any) -> None:
                 codename__in=[f"{verb}_{model}" for verb in ("add", "change", "view")],
             )
         )
+
+
+def signed_in(request: HttpRequest) -> User:
+    """Return who makes the request; the login middleware lets nobody else this far."""
+    assert isinstance(request.user, User)
+    return request.user

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.models import ReaderPreference
 from fleet.models.reader import Units
+from fleet.roles import signed_in
 
 
 class SignIn(LoginView):
@@ -27,7 +28,7 @@ def choose_units(request: HttpRequest) -> HttpResponse:
     units = request.POST.get("units", "")
     if units not in Units.values:
         return HttpResponseBadRequest("Choose US customary or SI.")
-    ReaderPreference.objects.update_or_create(user_id=request.user.pk, defaults={"units": units})
+    ReaderPreference.objects.update_or_create(user=signed_in(request), defaults={"units": units})
     back = request.POST.get("back", "/")
     safe = url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()})
     return redirect(back if safe else "/")

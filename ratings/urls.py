@@ -1,1 +1,21 @@
-urlpatterns = []
+from __future__ import annotations
+
+from django.urls import path
+
+from ratings.views import bench, board, listings, lots, mounting, policy, unit
+
+urlpatterns = [
+    path("", board.board, name="board"),
+    path("units/<int:housing_id>/", unit.unit, name="unit"),
+    path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),
+    path("lots/", lots.lots, name="lots"),
+    path("lots/new/", lots.new_lot, name="new-lot"),
+    path("lots/<int:lot_id>/", lots.lot, name="lot"),
+    path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),
+    path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),
+    path("lots/<int:lot_id>/bench-test/preview/", bench.preview, name="bench-preview"),
+    path("bench-tests/<int:test_id>/", bench.test, name="bench-test"),
+    path("listings/", listings.listings, name="listings"),
+    path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),
+    path("policy/", policy.policy, name="policy"),
+]

@@ -117,9 +117,18 @@ DATE_FORMAT = "j M Y"
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 # Straight from the apps' folders: one process serves all, with no collecting step.
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    # Django mails the traceback of a failed request and prints nothing; a yard reads the console.
+    "loggers": {"django.request": {"handlers": ["console"], "level": "ERROR"}},
+}
 
 DJANGO_TABLES2_TEMPLATE = "fleet/table.html"
 

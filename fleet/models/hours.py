@@ -4,6 +4,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from fleet import clock
+
 
 class HourReading(models.Model):
     """What a hammer's hour meter showed at a time. Never edited."""
@@ -11,7 +13,7 @@ class HourReading(models.Model):
     hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="hour_readings")
     hours = models.FloatField()
     read_at = models.DateTimeField()
-    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_at = models.DateTimeField(default=clock.now, editable=False)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
     class Meta:

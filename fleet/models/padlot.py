@@ -4,6 +4,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from fleet import clock
+
 
 class PadLot(models.Model):
     """Pads bought and rated together."""
@@ -48,7 +50,7 @@ class StockMove(models.Model):
     change = models.IntegerField(help_text="Pads added to the shelf; negative when they leave it.")
     occurred_at = models.DateTimeField()
     note = models.CharField(max_length=200, blank=True)
-    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_at = models.DateTimeField(default=clock.now, editable=False)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     submission_id = models.UUIDField(
         null=True, unique=True, help_text="Of the form that made it; none where a signing did."

@@ -8,8 +8,8 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.utils import timezone
 
+from fleet import clock
 from fleet.models import SuppressorHousing
 from ratings.ledger.canonical import canonical_text, digest, time_text
 from ratings.ledger.facts import Facts, gather
@@ -62,7 +62,7 @@ def post(
     The caller holds the locks on the housings. A housing whose facts are those of its last
     entry gets none, unless this is a correction of one of its entries (`corrects`, by housing).
     """
-    recorded_at = timezone.now()
+    recorded_at = clock.now()
     facts = gather(housings)
     heads = {
         head.housing_id: head

@@ -14,7 +14,10 @@ def number(name: str, value: object) -> float:
     """Return a finite number of sane size as a float. Raises ValueError for anything else."""
     if isinstance(value, bool) or not isinstance(value, Real):
         raise ValueError(f"{name} is {value!r}: give a number")
-    result = float(value)
+    try:
+        result = float(value)
+    except OverflowError:
+        raise ValueError(f"{name} is {value}: give a number below 1,000,000,000") from None
     if not math.isfinite(result):
         raise ValueError(f"{name} is {result}: give a finite number")
     if abs(result) >= LARGEST:

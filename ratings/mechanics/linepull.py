@@ -140,9 +140,11 @@ def coverage_factor(confidence: float, degrees_of_freedom: float) -> float:
     level = number("confidence", confidence)
     if not 0.5 < level < 1.0:
         raise ValueError(f"confidence is {level:g}: give more than 0.5 and less than 1")
+    if degrees_of_freedom != math.inf:
+        positive("degrees_of_freedom", degrees_of_freedom, "")
     from scipy.special import ndtri, stdtrit
 
-    exact = ndtri(level) if math.isinf(degrees_of_freedom) else stdtrit(degrees_of_freedom, level)
+    exact = ndtri(level) if degrees_of_freedom == math.inf else stdtrit(degrees_of_freedom, level)
     return round(float(exact), 4)
 
 

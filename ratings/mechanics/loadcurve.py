@@ -59,6 +59,8 @@ class MonotoneCurve:
         if first.stretch_in != 0.0 or first.force_lbf != 0.0:
             raise ValueError(f"knots begins at {first}: give the origin first")
         for knot in self.knots:
+            not_negative("knots stretch", knot.stretch_in, "in")
+            not_negative("knots force", knot.force_lbf, "lbf")
             not_negative("knots slope", knot.slope_lbf_in, "lbf/in")
         for left, right in pairwise(self.knots):
             if not right.stretch_in > left.stretch_in:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from ratings.mechanics.arguments import count, positive
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unitrating import (
     SIDES,
@@ -42,12 +43,14 @@ def pads_to_fit(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | None
     listing the number that gives the highest working capacity is returned; None where no pad
     would raise it.
     """
+    count("most", most, 0)
     if lot.lot not in {rate.lot for rate in inputs.lots}:
         inputs = replace(inputs, lots=(*inputs.lots, lot))
     best: PadsToFit | None = None
-    best_capacity_lbf = rate_unit(inputs).working_capacity_lbf or 0.0
+    rating = rate_unit(inputs)
+    best_capacity_lbf = rating.working_capacity_lbf or 0.0
     filled: tuple[Position, ...] = ()
-    while len(filled) < most and (place := _next_place(inputs)) is not None:
+    while len(filled) < most and (place := _next_place(inputs, rating)) is not None:
         filled += (place,)
         inputs = _with_sound_pad(inputs, place, lot.lot)
         rating = rate_unit(inputs)
@@ -73,26 +76,30 @@ def travel_to_meet(inputs: UnitInputs) -> float | None:
     longest_in = min(group.tested_stretch_in for group in pad_groups(inputs))
     if not _meets_at(inputs, longest_in):
         return None
-    low_in, high_in = 0.0, longest_in
-    while high_in - low_in > inputs.policy.tape_resolution_in / 64.0:
-        middle_in = (low_in + high_in) / 2.0
-        low_in, high_in = (
-            (low_in, middle_in) if _meets_at(inputs, middle_in) else (middle_in, high_in)
-        )
-    resolution_in = inputs.policy.tape_resolution_in
-    return min(math.ceil(high_in / resolution_in) * resolution_in, longest_in)
+    resolution_in = positive("tape_resolution_in", inputs.policy.tape_resolution_in, "in")
+    # Search the tape's own divisions, so that the travel returned is one that was judged.
+    low, high = 0, math.ceil(longest_in / resolution_in)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if _meets_at(inputs, middle * resolution_in) else (middle, high)
+    return min(high * resolution_in, longest_in)
 
 
 def _meets_at(inputs: UnitInputs, travel_in: float) -> bool:
     return rate_unit(replace(inputs, travel_in=travel_in)).standing is Standing.MEETS_LISTING
 
 
-def _next_place(inputs: UnitInputs) -> Position | None:
+def _next_place(inputs: UnitInputs, rating: UnitRating) -> Position | None:
+    pull_lbf = {"A": rating.side_a_lbf or 0.0, "B": rating.side_b_lbf or 0.0}
     sound = dict.fromkeys(SIDES, 0)
     for position in inputs.positions:
         sound[position.side] += position.condition == SOUND
     places = [position for position in inputs.positions if position.condition != SOUND]
-    return min(places, key=lambda each: (sound[each.side], each.side, each.number), default=None)
+    return min(
+        places,
+        key=lambda each: (pull_lbf[each.side], sound[each.side], each.side, each.number),
+        default=None,
+    )
 
 
 def _with_sound_pad(inputs: UnitInputs, place: Position, lot: str) -> UnitInputs:

@@ -7,8 +7,8 @@ from datetime import date
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.utils import timezone
 
+from fleet import clock
 from fleet.locking import lock_housings
 from fleet.models import Hammer, Mounting
 from ratings.ledger.posting import Cause, entries_caused_by, post
@@ -46,7 +46,7 @@ def record_listing(
     post(
         housings,
         cause=_cause(listing),
-        occurred_at=timezone.now(),
+        occurred_at=clock.now(),
         by=by,
         corrects=(
             entries_caused_by(Cause.LISTING, corrects.pk, [housing.pk for housing in housings])

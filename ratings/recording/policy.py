@@ -6,8 +6,8 @@ import uuid
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.utils import timezone
 
+from fleet import clock
 from fleet.locking import lock_all_housings
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unitrating import Policy
@@ -35,7 +35,7 @@ def change_policy(
     post(
         [housing for housing in housings if hasattr(housing, "current_rating")],
         cause=Cause(Cause.POLICY, f"Policy {row.pk}: {reason}", row.pk),
-        occurred_at=timezone.now(),
+        occurred_at=clock.now(),
         by=by,
     )
     return row

@@ -1,0 +1,194 @@
+"""Tell the demo's events through the same functions the site records with."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.utils import timezone
+
+from fleet import clock
+from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
+from fleet.stock import move_stock
+from inspections.recording.inspection import Correction, PadSeen, Seen, sign_inspection
+from inspections.recording.replacement import PadFitted, sign_replacement
+from inspections.recording.submission import Submission
+from ratings.mechanics.bench import BenchReading
+from ratings.models import TestStand
+from ratings.recording.bench import record_bench_test
+from ratings.recording.listing import record_listing
+from ratings.recording.mounting import mount_housing
+
+# A record is put in a little after the work it tells of.
+WRITTEN_AFTER = timedelta(minutes=20)
+NAMESPACE = uuid.UUID("6f0f6a52-6b3a-4a57-9d53-0c9d5f7d4a10")
+
+
+def tell(events: list[dict[str, Any]]) -> None:
+    """Put every event on record at the time it was written down, in that order."""
+    for number, event in sorted(enumerate(events), key=lambda pair: _recorded_at(pair[1])):
+        with clock.set_to(_recorded_at(event)):
+            ACTS[event["do"]](event, _submission_id(number), _person(event))
+
+
+def _happened_at(event: dict[str, Any]) -> datetime:
+    return timezone.make_aware(datetime.fromisoformat(event["at"]))
+
+
+def _recorded_at(event: dict[str, Any]) -> datetime:
+    return _happened_at(event) + WRITTEN_AFTER + timedelta(days=event.get("late_days", 0))
+
+
+def _submission_id(number: int) -> uuid.UUID:
+    return uuid.uuid5(NAMESPACE, str(number))
+
+
+def _person(event: dict[str, Any]) -> User:
+    return User.objects.get(username=event["by"])
+
+
+def _housing(event: dict[str, Any]) -> SuppressorHousing:
+    return SuppressorHousing.objects.get(mark=event["housing"])
+
+
+def _lot(mark: str) -> PadLot:
+    return PadLot.objects.get(mark=mark)
+
+
+def _receive(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    _move(event, submission_id, by, StockMove.Kind.RECEIVED, event["pads"])
+
+
+def _scrap(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    _move(event, submission_id, by, StockMove.Kind.SCRAPPED, -event["pads"])
+
+
+def _move(
+    event: dict[str, Any], submission_id: uuid.UUID, by: User, kind: str, change: int
+) -> None:
+    move_stock(
+        lot_id=_lot(event["lot"]).pk,
+        kind=kind,
+        change=change,
+        occurred_at=_happened_at(event),
+        by=by,
+        note=event.get("note", ""),
+        submission_id=submission_id,
+    )
+
+
+def _bench_test(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    record_bench_test(
+        submission_id=submission_id,
+        lot=_lot(event["lot"]),
+        stand=TestStand.objects.get(name=event["stand"]),
+        end=event["end"],
+        pads_in_test=event["pads_in_test"],
+        tape_datum_in=event["tape_datum_in"],
+        gauge_zero_psi=event["gauge_zero_psi"],
+        tested_at=_happened_at(event),
+        readings=[BenchReading(*map(float, row)) for row in event["readings"]],
+        by=by,
+        note=event.get("note", ""),
+    )
+
+
+def _listing(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    record_listing(
+        submission_id=submission_id,
+        hammer=Hammer.objects.get(mark=event["hammer"]),
+        listed_lbf=float(event["listed_lbf"]),
+        source=event["source"],
+        dated=date.fromisoformat(event["dated"]),
+        by=by,
+    )
+
+
+def _mount(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    hammer = Hammer.objects.get(mark=event["hammer"]) if event["hammer"] else None
+    mount_housing(housing=_housing(event), hammer=hammer, at=_happened_at(event), by=by)
+
+
+def _count(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    """A count: the pads as known, all of `lot` if one is named, with these faults found."""
+    housing = _housing(event)
+    lot = _lot(event["lot"]).pk if "lot" in event else None
+    faults = event.get("faults", {})
+    pads = []
+    for position in housing.positions.all():
+        name = f"{position.side}{position.number}"
+        condition = faults.get(name) or position.condition or "sound"
+        lot_id = None if condition == "missing" else (lot or position.lot_id)
+        pads.append(PadSeen(position.side, position.number, condition, lot_id))
+    _sign(event, submission_id, by, housing, pads)
+
+
+def _sign(
+    event: dict[str, Any],
+    submission_id: uuid.UUID,
+    by: User,
+    housing: SuppressorHousing,
+    pads: list[PadSeen],
+    correction: Correction | None = None,
+) -> None:
+    sign_inspection(
+        housing=housing,
+        submission=Submission(submission_id),
+        seen=Seen(
+            seen_at=_happened_at(event),
+            pads=pads,
+            travel_in=event.get("travel_in"),
+            travel_reason=event.get("travel_reason", ""),
+            hours=event.get("hours"),
+            note=event.get("note", ""),
+        ),
+        by=by,
+        correction=correction,
+    )
+
+
+def _round(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    """A round: the pads and the travel found as they are on record."""
+    housing = _housing(event)
+    mounted = housing.mountings.filter(removed_at__isnull=True).exists()
+    seen = event | {"travel_in": housing.travel_in}
+    if not mounted:
+        seen.pop("hours", None)
+    _count(seen, submission_id, by)
+
+
+def _replace(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    lot = _lot(event["lot"])
+    sign_replacement(
+        housing=_housing(event),
+        submission=Submission(submission_id),
+        fitted_at=_happened_at(event),
+        pads=[PadFitted(name[0], int(name[1:]), lot.pk) for name in event["positions"]],
+        by=by,
+        note=event.get("note", ""),
+    )
+
+
+def _correct(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    """Put right the housing's last inspection, at the time it was made."""
+    housing = _housing(event)
+    wrong = housing.inspections.latest("recorded_at")
+    pads = [PadSeen(pad.side, pad.number, pad.condition, pad.lot_id) for pad in wrong.pads.all()]
+    at = timezone.make_naive(wrong.seen_at).isoformat()
+    _sign(event | {"at": at}, submission_id, by, housing, pads, Correction(event["reason"], wrong))
+
+
+ACTS: dict[str, Callable[[dict[str, Any], uuid.UUID, User], None]] = {
+    "receive": _receive,
+    "scrap": _scrap,
+    "bench test": _bench_test,
+    "listing": _listing,
+    "mount": _mount,
+    "count": _count,
+    "round": _round,
+    "replace": _replace,
+    "correct": _correct,
+}

@@ -1,0 +1,70 @@
+"""What the history report of a unit is printed from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleet.models import Mounting, SuppressorHousing
+from inspections.models import Inspection, PadReplacement
+from ratings.models import LedgerEntry
+
+
+@dataclass(frozen=True)
+class History:
+    """All that is on record of one housing, in the order things happened."""
+
+    housing: SuppressorHousing
+    hammer_words: str
+    entries: list[LedgerEntry]
+    inspections: list[Inspection]
+    replacements: list[PadReplacement]
+    mountings: list[Mounting]
+    printed_at: datetime
+    printed_by: str
+    system: str
+
+    @property
+    def head(self) -> LedgerEntry | None:
+        return self.entries[-1] if self.entries else None
+
+
+def read_history(
+    housing: SuppressorHousing, *, printed_at: datetime, printed_by: str, system: str
+) -> History:
+    """Read a housing's whole history."""
+    mountings = list(
+        Mounting.objects.filter(housing=housing).select_related("hammer").order_by("mounted_at")
+    )
+    mounted = next((each for each in mountings if each.removed_at is None), None)
+    hammer = mounted.hammer if mounted else None
+    return History(
+        housing=housing,
+        hammer_words=(
+            " ".join(part for part in (f"on hammer {hammer.mark}", hammer.make_and_type) if part)
+            if hammer
+            else "off the hammer"
+        ),
+        entries=list(
+            LedgerEntry.objects.filter(housing=housing)
+            .select_related("recorded_by", "corrects")
+            .prefetch_related("corrections")
+            .order_by("sequence")
+        ),
+        inspections=list(
+            Inspection.objects.filter(housing=housing)
+            .select_related("recorded_by", "corrects", "corrects_replacement", "hour_reading")
+            .prefetch_related("pads__lot")
+            .order_by("seen_at", "pk")
+        ),
+        replacements=list(
+            PadReplacement.objects.filter(housing=housing)
+            .select_related("recorded_by")
+            .prefetch_related("pads__lot", "pads__removed_lot")
+            .order_by("fitted_at", "pk")
+        ),
+        mountings=mountings,
+        printed_at=printed_at,
+        printed_by=printed_by,
+        system=system,
+    )

@@ -1,0 +1,46 @@
+"""What a unit would be rated at if a form not yet signed were signed as it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from fleet.models import PadLot, SuppressorHousing
+from ratings.ledger.facts import current_lot_ratings, gather, lot_rate
+from ratings.mechanics.unitrating import Position, UnitRating, rate_unit
+
+
+def preview_rating(
+    housing: SuppressorHousing,
+    pads: Mapping[tuple[str, int], tuple[str, int | None]],
+    travel_in: float | None,
+) -> UnitRating:
+    """Rate a housing with these pads (condition and lot's key by position) and this travel.
+
+    Positions left out, and a travel of None, are taken as they stand on record.
+    """
+    inputs = gather([housing])[housing.pk].inputs
+    lots = PadLot.objects.in_bulk([lot_id for _, lot_id in pads.values() if lot_id])
+    ratings = current_lot_ratings(lots)
+    known = {rate.lot: rate for rate in inputs.lots}
+    known |= {rating.lot.mark: lot_rate(rating) for rating in ratings.values()}
+    positions = tuple(
+        _seen(position, pads[position.side, position.number], lots)
+        if (position.side, position.number) in pads
+        else position
+        for position in inputs.positions
+    )
+    return rate_unit(
+        replace(
+            inputs,
+            positions=positions,
+            lots=tuple(known.values()),
+            travel_in=inputs.travel_in if travel_in is None else travel_in,
+        )
+    )
+
+
+def _seen(position: Position, pad: tuple[str, int | None], lots: Mapping[int, PadLot]) -> Position:
+    condition, lot_id = pad
+    lot = lots.get(lot_id) if lot_id else None
+    return replace(position, condition=condition, lot=lot.mark if lot else None)

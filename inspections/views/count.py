@@ -1,0 +1,198 @@
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.context import system_of
+from fleet.models import PadLot, SuppressorHousing
+from fleet.models.housing import Condition
+from fleet.roles import manager_required, signed_in
+from inspections.forms.padmap import PadMap
+from inspections.forms.signing import InspectionForm, ledger_sequence
+from inspections.models import Inspection, PadReplacement
+from inspections.preview import preview_rating
+from inspections.recording.inspection import (
+    Correction,
+    PadSeen,
+    Seen,
+    Signed,
+    sign_inspection,
+)
+from inspections.recording.submission import ChangedMeanwhile
+from ratings.ledger.posting import Cause
+from ratings.models import LedgerEntry
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """The entry that a count corrects, and the record that caused it."""
+
+    entry: LedgerEntry
+    inspection: Inspection | None
+    replacement: PadReplacement | None
+
+
+@manager_required
+def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Count the pads and tape the travel of a unit; signing re-rates it at once."""
+    housing = get_object_or_404(SuppressorHousing, pk=housing_id)
+    corrected = _corrected(request, housing)
+    pad_map = PadMap(housing, PadLot.objects.all())
+    form = _form(request, housing, corrected)
+    if request.method == "POST":
+        pad_map.read(request.POST, conditions=True)
+        if all([form.is_valid(), pad_map.is_valid]):
+            signed = _sign(request, housing, form, pad_map, corrected)
+            if signed is not None:
+                _say(request, signed)
+                return redirect("unit", housing.pk)
+            form.rebase(housing)
+    else:
+        pad_map.fill(_known(housing, corrected))
+    return render(
+        request,
+        "inspections/count_pads.html",
+        {
+            "section": "board",
+            "housing": housing,
+            "form": form,
+            "pad_map": pad_map,
+            "conditions": Condition.choices,
+            "corrected": corrected,
+        },
+    )
+
+
+@manager_required
+def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Show the line pull that the map and travel typed so far would give. Saves nothing."""
+    housing = get_object_or_404(SuppressorHousing, pk=housing_id)
+    pad_map = PadMap(housing, PadLot.objects.all())
+    pad_map.read(request.POST, conditions=False)
+    pads = {
+        (cell.side, cell.number): (
+            cell.condition,
+            None if cell.condition in ("", Condition.MISSING) else cell.lot_id,
+        )
+        for cell in pad_map.cells
+    }
+    return render(
+        request,
+        "inspections/preview.html",
+        {"rating": preview_rating(housing, pads, _travel_typed(request, housing))},
+    )
+
+
+def _travel_typed(request: HttpRequest, housing: SuppressorHousing) -> float | None:
+    """Return the travel as far as it can be read; signing says what is wrong with it."""
+    form = InspectionForm(
+        request.POST, housing=housing, is_correction=False, system=system_of(request)
+    )
+    try:
+        travel_in: float | None = form.fields["travel_in"].clean(form["travel_in"].value())
+    except ValidationError:
+        return None
+    return travel_in
+
+
+def _corrected(request: HttpRequest, housing: SuppressorHousing) -> Corrected | None:
+    given = request.GET.get("corrects", "")
+    if not given.isdigit():
+        return None
+    entry = get_object_or_404(LedgerEntry, housing=housing, sequence=int(given))
+    record = entry.contents["cause"]["record"]
+    if entry.cause == Cause.PAD_COUNT:
+        return Corrected(
+            entry, get_object_or_404(Inspection, pk=record, corrected_by__isnull=True), None
+        )
+    if entry.cause == Cause.PAD_REPLACEMENT:
+        return Corrected(
+            entry, None, get_object_or_404(PadReplacement, pk=record, corrected_by__isnull=True)
+        )
+    raise Http404("This entry is not put right by a count.")
+
+
+def _form(
+    request: HttpRequest, housing: SuppressorHousing, corrected: Corrected | None
+) -> InspectionForm:
+    initial: dict[str, Any] = {"based_on": ledger_sequence(housing)}
+    if corrected is not None:
+        initial["seen_at"] = corrected.entry.occurred_at
+        if corrected.inspection is not None:
+            initial["travel_in"] = corrected.inspection.travel_in
+    return InspectionForm(
+        request.POST if request.method == "POST" else None,
+        housing=housing,
+        is_correction=corrected is not None,
+        initial=initial,
+        system=system_of(request),
+    )
+
+
+def _known(
+    housing: SuppressorHousing, corrected: Corrected | None
+) -> dict[tuple[str, int], tuple[str, int | None]]:
+    if corrected is None:
+        return {
+            (each.side, each.number): (each.condition, each.lot_id)
+            for each in housing.positions.all()
+        }
+    keys = dict(PadLot.objects.values_list("mark", "pk"))
+    return {
+        (pad["side"], pad["number"]): (pad["condition"], keys.get(pad["lot"]))
+        for pad in corrected.entry.inputs["positions"]
+    }
+
+
+def _sign(
+    request: HttpRequest,
+    housing: SuppressorHousing,
+    form: InspectionForm,
+    pad_map: PadMap,
+    corrected: Corrected | None,
+) -> Signed | None:
+    cleaned = form.cleaned_data
+    correction = None
+    if corrected is not None:
+        correction = Correction(
+            cleaned["correction_reason"], corrected.inspection, corrected.replacement
+        )
+    try:
+        return sign_inspection(
+            housing=housing,
+            submission=form.submission(),
+            seen=Seen(
+                seen_at=cleaned["seen_at"],
+                pads=[
+                    PadSeen(cell.side, cell.number, cell.condition, cell.lot_id)
+                    for cell in pad_map.cells
+                ],
+                travel_in=cleaned["travel_in"],
+                travel_reason=cleaned["travel_reason"],
+                hours=cleaned["hours"],
+                note=cleaned["note"],
+            ),
+            by=signed_in(request),
+            correction=correction,
+        )
+    except ValidationError as trouble:
+        form.take(trouble)
+    except ChangedMeanwhile as trouble:
+        form.add_error(None, str(trouble))
+    return None
+
+
+def _say(request: HttpRequest, signed: Signed) -> None:
+    if signed.entry is None:
+        messages.success(
+            request, "The inspection is on record. It changed no figure, so the ledger stands."
+        )
+        return
+    standing = signed.entry.judged
+    say = messages.warning if standing.is_flagged else messages.success
+    say(request, f"Signed. The unit is now: {standing} (ledger entry {signed.entry.sequence}).")

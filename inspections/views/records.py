@@ -1,0 +1,39 @@
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from inspections.models import Inspection, PadReplacement
+
+
+def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
+    """Show an inspection as it was signed."""
+    found = get_object_or_404(
+        Inspection.objects.select_related(
+            "housing", "recorded_by", "hour_reading__hammer", "corrects", "corrects_replacement"
+        ),
+        pk=inspection_id,
+    )
+    pads = list(found.pads.select_related("lot"))
+    sides = {side: [pad for pad in pads if pad.side == side] for side in ("A", "B")}
+    return render(
+        request,
+        "inspections/inspection.html",
+        {"section": "board", "inspection": found, "sides": sides},
+    )
+
+
+def replacement(request: HttpRequest, replacement_id: int) -> HttpResponse:
+    """Show a pad replacement as it was signed."""
+    found = get_object_or_404(
+        PadReplacement.objects.select_related("housing", "recorded_by"), pk=replacement_id
+    )
+    return render(
+        request,
+        "inspections/replacement.html",
+        {
+            "section": "board",
+            "replacement": found,
+            "pads": found.pads.select_related("lot", "removed_lot"),
+        },
+    )

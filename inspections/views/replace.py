@@ -1,0 +1,102 @@
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.context import system_of
+from fleet.models import PadLot, SuppressorHousing
+from fleet.models.housing import Condition
+from fleet.roles import manager_required, signed_in
+from inspections.forms.padmap import PadMap
+from inspections.forms.signing import ReplacementForm, ledger_sequence
+from inspections.preview import preview_rating
+from inspections.recording.replacement import PadFitted, Replaced, sign_replacement
+from inspections.recording.submission import ChangedMeanwhile
+
+
+@manager_required
+def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Fit pads from stock into positions; stock and figures move together."""
+    housing = get_object_or_404(SuppressorHousing, pk=housing_id)
+    pad_map = PadMap(housing, PadLot.objects.all())
+    data = request.POST if request.method == "POST" else None
+    form = ReplacementForm(
+        data, initial={"based_on": ledger_sequence(housing)}, system=system_of(request)
+    )
+    if request.method == "POST":
+        pad_map.read(request.POST, conditions=False)
+        if all([form.is_valid(), pad_map.is_valid]):
+            replaced = _sign(request, housing, form, pad_map)
+            if replaced is not None:
+                _say(request, replaced)
+                return redirect("unit", housing.pk)
+            form.rebase(housing)
+    fitted = {(each.side, each.number): each for each in housing.positions.select_related("lot")}
+    return render(
+        request,
+        "inspections/replace_pads.html",
+        {
+            "section": "board",
+            "housing": housing,
+            "form": form,
+            "pad_map": pad_map,
+            "sides": {
+                side: [(cell, fitted[cell.side, cell.number]) for cell in cells]
+                for side, cells in pad_map.sides.items()
+            },
+            "stocked": [lot for lot in pad_map.lots if lot.in_stock],
+        },
+    )
+
+
+@manager_required
+def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Show the line pull that the pads chosen so far would give. Saves nothing."""
+    housing = get_object_or_404(SuppressorHousing, pk=housing_id)
+    pad_map = PadMap(housing, PadLot.objects.all())
+    pad_map.read(request.POST, conditions=False)
+    pads = {
+        (cell.side, cell.number): (Condition.SOUND.value, cell.lot_id)
+        for cell in pad_map.cells
+        if cell.lot_id is not None
+    }
+    return render(
+        request, "inspections/preview.html", {"rating": preview_rating(housing, pads, None)}
+    )
+
+
+def _sign(
+    request: HttpRequest, housing: SuppressorHousing, form: ReplacementForm, pad_map: PadMap
+) -> Replaced | None:
+    try:
+        return sign_replacement(
+            housing=housing,
+            submission=form.submission(),
+            fitted_at=form.cleaned_data["fitted_at"],
+            pads=[
+                PadFitted(cell.side, cell.number, cell.lot_id)
+                for cell in pad_map.cells
+                if cell.lot_id is not None
+            ],
+            by=signed_in(request),
+            note=form.cleaned_data["note"],
+        )
+    except ValidationError as trouble:
+        form.take(trouble)
+    except ChangedMeanwhile as trouble:
+        form.add_error(None, str(trouble))
+    return None
+
+
+def _say(request: HttpRequest, replaced: Replaced) -> None:
+    if replaced.entry is None:
+        messages.success(request, "The replacement is on record.")
+        return
+    standing = replaced.entry.judged
+    say = messages.warning if standing.is_flagged else messages.success
+    say(
+        request,
+        f"Signed. The unit is now: {standing} (ledger entry {replaced.entry.sequence}).",
+    )

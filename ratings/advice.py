@@ -1,0 +1,48 @@
+"""What would change a unit's standing: pads from stock, travel, or the facts that are missing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleet.models import PadLot, SuppressorHousing
+from ratings.ledger.facts import current_lot_ratings, gather, lot_rate
+from ratings.mechanics.standing import Standing
+from ratings.mechanics.unitrating import rate_unit
+from ratings.mechanics.whatif import PadsToFit, pads_to_fit, travel_to_meet
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What a flagged unit lacks. `pads` has the ways that reach the listing first."""
+
+    missing: tuple[str, ...] = ()
+    pads: tuple[PadsToFit, ...] = ()
+    travel_in: float | None = None
+    short_lbf: float | None = None
+
+
+def advise(housing: SuppressorHousing) -> Advice | None:
+    """Return what would bring a unit to its listing, None where it meets it already."""
+    inputs = gather([housing])[housing.pk].inputs
+    rating = rate_unit(inputs)
+    if rating.standing is Standing.MEETS_LISTING:
+        return None
+    if rating.working_capacity_lbf is None or rating.listed_lbf is None:
+        return Advice(missing=rating.missing)
+    stocked = PadLot.objects.filter(in_stock__gt=0)
+    ratings = current_lot_ratings(stocked.values_list("pk", flat=True))
+    ways = [
+        pads_to_fit(inputs, lot_rate(ratings[lot.pk]), lot.in_stock)
+        for lot in stocked
+        if lot.pk in ratings
+    ]
+    return Advice(
+        pads=tuple(
+            sorted(
+                (way for way in ways if way is not None),
+                key=lambda way: (not way.meets_listing, way.count, way.lot),
+            )
+        ),
+        travel_in=travel_to_meet(inputs),
+        short_lbf=rating.listed_lbf - rating.working_capacity_lbf,
+    )

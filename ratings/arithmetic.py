@@ -1,0 +1,75 @@
+"""The reckoning of a ledger entry written out as somebody would check it by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ratings.mechanics.record import read_inputs
+from ratings.mechanics.unitrating import LotShare, pad_groups
+from ratings.models import LedgerEntry
+
+
+@dataclass(frozen=True)
+class LotLine:
+    """Pads × rate × travel of one lot; where the lot isn't linear, pads × force at the travel."""
+
+    share: LotShare
+    rate_lbf_in: float
+    standard_error_lbf_in: float
+
+
+@dataclass(frozen=True)
+class UncertaintyLine:
+    """One part of the uncertainty of the line pull: its words and its size, lbf."""
+
+    words: str
+    standard_lbf: float
+
+
+@dataclass(frozen=True)
+class Arithmetic:
+    """Lots, their sum, and what is taken off for uncertainty."""
+
+    lots: tuple[LotLine, ...]
+    parts: tuple[UncertaintyLine, ...]
+    margin_lbf: float
+    confidence_pct: float
+    pad_spread_pct: float
+
+
+def hand_arithmetic(entry: LedgerEntry) -> Arithmetic | None:
+    """Return the reckoning of an entry, None where it has no figures."""
+    if entry.pull_lbf is None or entry.working_capacity_lbf is None:
+        return None
+    inputs = read_inputs(entry.inputs)
+    rates = {rate.lot: rate for rate in inputs.lots}
+    shares = [LotShare(**share) for share in entry.results["lots"]]
+    return Arithmetic(
+        lots=tuple(
+            LotLine(share, rates[share.lot].rate_lbf_in, rates[share.lot].standard_error_lbf_in)
+            for share in shares
+        ),
+        parts=_parts(entry, shares),
+        margin_lbf=entry.pull_lbf - entry.working_capacity_lbf,
+        confidence_pct=inputs.policy.confidence * 100.0,
+        pad_spread_pct=inputs.policy.pad_spread_pct,
+    )
+
+
+def _parts(entry: LedgerEntry, shares: list[LotShare]) -> tuple[UncertaintyLine, ...]:
+    inputs = read_inputs(entry.inputs)
+    stretch_in = entry.usable_travel_in or 0.0
+    spread = inputs.policy.pad_spread_pct / 100.0
+    pads = math.sqrt(
+        math.fsum(share.count * (spread * share.force_per_pad_lbf) ** 2 for share in shares)
+    )
+    stand = math.fsum(
+        group.count * group.standard_error_lbf_in * stretch_in for group in pad_groups(inputs)
+    )
+    tape = entry.results["rate_lbf_in"] * inputs.policy.travel_uncertainty_in
+    return (
+        UncertaintyLine("pads differ from one another (assumed spread)", pads),
+        UncertaintyLine("the bench test’s fit, shared by all pads of a lot", stand),
+        UncertaintyLine("the tape’s reading of the travel", tape),
+    )

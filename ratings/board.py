@@ -1,0 +1,58 @@
+"""What the board shows: every unit, worst first."""
+
+from __future__ import annotations
+
+from django.db.models import Case, F, FilteredRelation, Max, Q, QuerySet, Value, When
+from django.db.models.functions import NullIf
+
+from fleet.models import Hammer, SuppressorHousing
+from ratings.mechanics.standing import Standing
+
+WORST_FIRST = (
+    Standing.BELOW_LISTING,
+    Standing.UNRATED,
+    Standing.NOT_PROVEN,
+    Standing.MEETS_LISTING,
+)
+WORST_FIRST_ORDER = ("rank", "share", "mark")
+
+
+def board_units() -> QuerySet[SuppressorHousing]:
+    """Return every housing with its head entry and all that the board sorts by.
+
+    A housing that was never counted has no ledger yet and ranks as unrated.
+    """
+    head = "current_rating__head"
+    return (
+        SuppressorHousing.objects.select_related("yard", head)
+        .annotate(
+            mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
+            hammer_mark=F("mounting__hammer__mark"),
+            rank=Case(
+                *(
+                    When(**{f"{head}__standing": standing.value}, then=Value(rank))
+                    for rank, standing in enumerate(WORST_FIRST)
+                ),
+                default=Value(WORST_FIRST.index(Standing.UNRATED)),
+            ),
+            pull_lbf=F(f"{head}__pull_lbf"),
+            working_capacity_lbf=F(f"{head}__working_capacity_lbf"),
+            listed_lbf=F(f"{head}__listed_lbf"),
+            share=F(f"{head}__pull_lbf") / NullIf(F(f"{head}__listed_lbf"), Value(0.0)),
+            sound_pads=F(f"{head}__sound_pads"),
+            usable_travel_in=F(f"{head}__usable_travel_in"),
+            last_inspection=Max("inspections__seen_at"),
+        )
+        .order_by(*WORST_FIRST_ORDER)
+    )
+
+
+def standing_counts(units: QuerySet[SuppressorHousing]) -> list[tuple[Standing, int]]:
+    """Return how many units stand how, worst first."""
+    ranks = list(units.order_by().values_list("rank", flat=True))
+    return [(standing, ranks.count(rank)) for rank, standing in enumerate(WORST_FIRST)]
+
+
+def hammers_without_housing() -> QuerySet[Hammer]:
+    """Return hammers that hang from no housing of ours, and so have no line pull."""
+    return Hammer.objects.exclude(mountings__removed_at__isnull=True, mountings__isnull=False)

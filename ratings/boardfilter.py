@@ -1,0 +1,52 @@
+from __future__ import annotations
+
+import django_filters
+from django import forms
+from django.db.models import Q, QuerySet
+
+from fleet.models import SuppressorHousing, Yard
+from ratings.board import WORST_FIRST
+
+
+class BoardFilter(django_filters.FilterSet):
+    """Narrow the board by standing, yard, mounting or a word."""
+
+    search = django_filters.CharFilter(
+        label="Search",
+        method="filter_search",
+        widget=forms.TextInput(attrs={"type": "search", "placeholder": "mark, hammer or yard"}),
+    )
+    standing = django_filters.ChoiceFilter(
+        label="Standing",
+        empty_label="any",
+        choices=[(standing.value, standing.value) for standing in WORST_FIRST],
+        method="filter_standing",
+    )
+    yard = django_filters.ModelChoiceFilter(
+        label="Yard", empty_label="any", queryset=Yard.objects.all()
+    )
+    mounted = django_filters.ChoiceFilter(
+        label="Mounted",
+        empty_label="either",
+        choices=[("yes", "on a hammer"), ("no", "off the hammer")],
+        method="filter_mounted",
+    )
+
+    class Meta:
+        model = SuppressorHousing
+        fields: list[str] = []
+
+    def filter_search(self, units: QuerySet, name: str, value: str) -> QuerySet:
+        return units.filter(
+            Q(mark__icontains=value)
+            | Q(mounting__hammer__mark__icontains=value)
+            | Q(mounting__hammer__make__icontains=value)
+            | Q(mounting__hammer__type_name__icontains=value)
+            | Q(yard__name__icontains=value)
+        )
+
+    def filter_standing(self, units: QuerySet, name: str, value: str) -> QuerySet:
+        return units.filter(rank=[standing.value for standing in WORST_FIRST].index(value))
+
+    def filter_mounted(self, units: QuerySet, name: str, value: str) -> QuerySet:
+        return units.filter(mounting__isnull=value == "no")

@@ -1,0 +1,112 @@
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import django_tables2 as tables
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from fleet.figures import capacity_words, pull_words, share_words
+from fleet.models import SuppressorHousing
+from fleet.quantities import Quantity
+from ratings.mechanics.standing import Standing
+from ratings.models import LedgerEntry
+from ratings.pictures import small_rule
+
+NONE = "–"
+
+
+class BoardTable(tables.Table):
+    """A row for each unit. Sorts in the database, writes in the reader's units."""
+
+    mark = tables.Column("Unit")
+    standing = tables.Column("Standing", accessor="rank", order_by=("rank", "share", "mark"))
+    rule = tables.Column("Pull rule", empty_values=(), orderable=False)
+    pull_lbf = tables.Column("Line pull")
+    working_capacity_lbf = tables.Column("Working capacity")
+    listed_lbf = tables.Column("Listed")
+    share = tables.Column("Of listed")
+    sound_pads = tables.Column("Sound pads")
+    usable_travel_in = tables.Column("Usable travel")
+    last_inspection = tables.Column("Last inspection")
+
+    class Meta:
+        caption = "Units, worst first"
+        empty_text = (
+            "No unit answers to this. Clear the filters, or enter a housing under Yard set-up."
+        )
+
+    def __init__(self, *args: Any, system: str, **kwargs: Any) -> None:
+        self.system = system
+        super().__init__(*args, **kwargs)
+
+    def render_mark(self, record: SuppressorHousing) -> SafeString:
+        hammer = getattr(record, "hammer_mark", None)
+        return format_html(
+            '<a href="{}"><strong>{}</strong></a><br><span class="faint small">{} · {}</span>',
+            reverse("unit", args=[record.pk]),
+            record.mark,
+            f"on {hammer}" if hammer else "off the hammer",
+            record.yard.name,
+        )
+
+    def render_standing(self, record: SuppressorHousing) -> str:
+        entry = _head(record)
+        return render_to_string(
+            "ratings/board_standing.html",
+            {
+                "standing": entry.judged if entry else Standing.UNRATED,
+                "is_out_of_balance": entry is not None and entry.results["is_out_of_balance"],
+                "unrated_pads": entry.results["unrated_pads"] if entry else [],
+            },
+        )
+
+    def render_rule(self, record: SuppressorHousing) -> SafeString:
+        return small_rule(_head(record), record.mark, self.system)
+
+    def render_pull_lbf(self, record: SuppressorHousing, value: float) -> str:
+        return pull_words(value, self.system, _uncertainty(record))
+
+    def render_working_capacity_lbf(self, record: SuppressorHousing, value: float) -> str:
+        return capacity_words(value, self.system, _uncertainty(record))
+
+    def render_listed_lbf(self, value: float) -> str:
+        return pull_words(value, self.system)
+
+    def render_share(self, value: float) -> str:
+        return share_words(value)
+
+    def render_sound_pads(self, record: SuppressorHousing, value: int) -> str:
+        entry = _head(record)
+        return f"{value} of {entry.positions}" if entry else NONE
+
+    def render_usable_travel_in(self, record: SuppressorHousing, value: float) -> SafeString:
+        entry = _head(record)
+        return format_html(
+            '{}<br><span class="faint small">limited by {}</span>',
+            Quantity.LENGTH.words(value, self.system),
+            entry.results["limited_by"] if entry else NONE,
+        )
+
+    def render_last_inspection(self, value: datetime) -> SafeString:
+        days = (timezone.now() - value).days
+        ago = "today" if days < 1 else f"{days} day{'' if days == 1 else 's'} ago"
+        return format_html(
+            '<span class="nowrap">{}</span><br><span class="faint small">{}</span>',
+            timezone.localtime(value).strftime("%-d %b %Y"),
+            ago,
+        )
+
+
+def _head(record: SuppressorHousing) -> LedgerEntry | None:
+    rating = getattr(record, "current_rating", None)
+    return rating.head if rating else None
+
+
+def _uncertainty(record: SuppressorHousing) -> float | None:
+    entry = _head(record)
+    return entry.results["standard_uncertainty_lbf"] if entry else None

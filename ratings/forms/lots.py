@@ -1,0 +1,66 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from fleet.forms.measured import NumberField
+from fleet.forms.moment import MomentField
+from fleet.models import PadLot, StockMove
+from ratings.forms.submission import SubmissionForm
+
+MOST_PADS_MOVED = 10_000
+
+
+class LotForm(forms.ModelForm):
+    """A new lot of pads."""
+
+    hardness_shore_a = NumberField(
+        label="Hardness, Shore A", least=0, most=100, required=False, example="60"
+    )
+
+    class Meta:
+        model = PadLot
+        fields = ["mark", "supplier", "hardness_shore_a", "note"]
+
+
+class StockForm(SubmissionForm):
+    """Pads that came to the shelf or left it other than by being fitted."""
+
+    kind = forms.ChoiceField(
+        label="What happened",
+        choices=[
+            (StockMove.Kind.RECEIVED.value, "received: pads came in"),
+            (StockMove.Kind.SCRAPPED.value, "scrapped: pads left the shelf"),
+            (StockMove.Kind.TESTED.value, "tested and not returned"),
+            (StockMove.Kind.COUNTED.value, "counted: the shelf holds this many"),
+        ],
+    )
+    pads = NumberField(label="Pads", least=0, most=MOST_PADS_MOVED, whole=True, example="24")
+    occurred_at = MomentField(label="When", initial=timezone.now)
+    note = forms.CharField(label="Note", required=False, max_length=200)
+
+    def __init__(self, *args: Any, lot: PadLot, **kwargs: Any) -> None:
+        self.lot = lot
+        super().__init__(*args, **kwargs)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        kind, pads = cleaned.get("kind"), cleaned.get("pads")
+        if kind is None or pads is None:
+            return cleaned
+        cleaned["change"] = self._change(kind, pads)
+        if cleaned["change"] == 0:
+            self.add_error("pads", self._no_change_words(kind))
+        return cleaned
+
+    def _change(self, kind: str, pads: int) -> int:
+        if kind == StockMove.Kind.COUNTED:
+            return pads - self.lot.in_stock
+        return pads if kind == StockMove.Kind.RECEIVED else -pads
+
+    def _no_change_words(self, kind: str) -> str:
+        if kind == StockMove.Kind.COUNTED:
+            return f"The shelf holds {self.lot.in_stock} by the books too: nothing to record."
+        return "“0” won’t do: give one pad or more."

@@ -1,0 +1,27 @@
+"""How one unit stands, in a line of words."""
+
+from __future__ import annotations
+
+from fleet.figures import capacity_words, pull_words
+from fleet.models import SuppressorHousing
+from ratings.models import CurrentRating
+
+
+def standing_line(housing: SuppressorHousing, system: str = "us") -> str:
+    """Return a unit's standing with its figures. The housing comes from board_units."""
+    hammer = getattr(housing, "hammer_mark", None)
+    unit = f"{housing.mark} {'on ' + hammer if hammer else 'off the hammer'}:"
+    rating: CurrentRating | None = getattr(housing, "current_rating", None)
+    if rating is None:
+        return f"{unit:<22} unrated, never counted"
+    entry = rating.head
+    uncertainty_lbf = entry.results["standard_uncertainty_lbf"]
+    words = (
+        f"{unit:<22} {entry.standing}, line pull "
+        f"{pull_words(entry.pull_lbf, system, uncertainty_lbf)}, working capacity "
+        f"{capacity_words(entry.working_capacity_lbf, system, uncertainty_lbf)}, listed "
+        f"{pull_words(entry.listed_lbf, system)}"
+    )
+    if entry.results["missing"]:
+        words += f"; missing: {', '.join(entry.results['missing'])}"
+    return words

@@ -1,0 +1,29 @@
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django_tables2 import RequestConfig
+
+from fleet.context import system_of
+from ratings.board import board_units, hammers_without_housing, standing_counts
+from ratings.boardfilter import BoardFilter
+from ratings.boardtable import BoardTable
+
+UNITS_PER_PAGE = 25
+
+
+def board(request: HttpRequest) -> HttpResponse:
+    """Show every unit, worst first; to htmx only the table, as filters change."""
+    units = board_units()
+    narrowed = BoardFilter(request.GET, queryset=units)
+    table = BoardTable(narrowed.qs, system=system_of(request))
+    RequestConfig(request, paginate={"per_page": UNITS_PER_PAGE}).configure(table)
+    context = {
+        "section": "board",
+        "table": table,
+        "filter": narrowed,
+        "counts": standing_counts(units),
+        "bare_hammers": hammers_without_housing(),
+    }
+    template = "board_table.html" if getattr(request, "htmx", False) else "board.html"
+    return render(request, f"ratings/{template}", context)

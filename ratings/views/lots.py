@@ -1,0 +1,98 @@
+from __future__ import annotations
+
+from django.contrib import messages
+from django.db.models import Count, Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.context import system_of
+from fleet.models import PadLot
+from fleet.roles import manager_required, signed_in
+from fleet.stock import NotEnoughInStock, move_stock
+from ratings.forms.lots import LotForm, StockForm
+from ratings.ledger.facts import current_lot_ratings, policy_in_force
+from ratings.models import RatingPolicy
+
+
+def lots(request: HttpRequest) -> HttpResponse:
+    """Show every lot: stock, where its pads are, and its rating."""
+    rows = list(
+        PadLot.objects.annotate(
+            fitted=Count("positions"),
+            sound=Count("positions", filter=Q(positions__condition="sound")),
+        )
+    )
+    ratings = current_lot_ratings(lot.pk for lot in rows)
+    return render(
+        request,
+        "ratings/lots.html",
+        {
+            "section": "lots",
+            "rows": [(lot, ratings.get(lot.pk)) for lot in rows],
+            "limit_pct": policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct,
+        },
+    )
+
+
+def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Show one lot: its tests, its stock moves, and every housing that holds it."""
+    found = get_object_or_404(PadLot, pk=lot_id)
+    return render(
+        request,
+        "ratings/lot.html",
+        {
+            "section": "lots",
+            "lot": found,
+            "rating": current_lot_ratings([found.pk]).get(found.pk),
+            "limit_pct": policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct,
+            "tests": found.bench_tests.select_related("rating", "stand", "recorded_by"),
+            "moves": found.moves.select_related("recorded_by"),
+            "housings": (
+                found.positions.values("housing_id", "housing__mark")
+                .annotate(fitted=Count("pk"), sound=Count("pk", filter=Q(condition="sound")))
+                .order_by("housing__mark")
+            ),
+        },
+    )
+
+
+@manager_required
+def new_lot(request: HttpRequest) -> HttpResponse:
+    """Enter a lot. It is unrated until a bench test of it is on record."""
+    form = LotForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        entered = form.save()
+        messages.success(
+            request, f"Lot {entered} is on record. It counts for nothing until it is bench-tested."
+        )
+        return redirect("lot", entered.pk)
+    return render(request, "ratings/lot_form.html", {"section": "lots", "form": form})
+
+
+@manager_required
+def stock(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Record pads that came to the shelf or left it."""
+    found = get_object_or_404(PadLot, pk=lot_id)
+    data = request.POST if request.method == "POST" else None
+    form = StockForm(data, lot=found, system=system_of(request))
+    if request.method == "POST" and form.is_valid():
+        cleaned = form.cleaned_data
+        try:
+            move_stock(
+                lot_id=found.pk,
+                kind=cleaned["kind"],
+                change=cleaned["change"],
+                occurred_at=cleaned["occurred_at"],
+                by=signed_in(request),
+                note=cleaned["note"],
+                submission_id=cleaned["submission_id"],
+            )
+        except NotEnoughInStock as trouble:
+            form.add_error("pads", trouble)
+        else:
+            found.refresh_from_db()
+            messages.success(request, f"Lot {found} now has {found.in_stock} in stock.")
+            return redirect("lot", found.pk)
+    return render(
+        request, "ratings/stock_form.html", {"section": "lots", "lot": found, "form": form}
+    )

@@ -1,0 +1,79 @@
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from fleet.context import system_of
+from fleet.models import Mounting, SuppressorHousing
+from ratings.advice import advise
+from ratings.arithmetic import hand_arithmetic
+from ratings.ledger.differences import differences, pull_change_lbf
+from ratings.ledger.facts import current_listings
+from ratings.mechanics.standing import Standing
+from ratings.models import LedgerEntry
+from ratings.pictures import history_graphs, large_rules
+
+
+@dataclass(frozen=True)
+class LedgerLine:
+    """A ledger entry beside the one before it."""
+
+    entry: LedgerEntry
+    changes: list[str]
+    pull_change_lbf: float | None
+
+
+def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Show one unit: what it can pull, how that is reckoned, and how it came to be."""
+    housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=housing_id)
+    system = system_of(request)
+    entries = list(
+        LedgerEntry.objects.filter(housing=housing)
+        .select_related("recorded_by", "corrects")
+        .prefetch_related("corrections")
+        .order_by("sequence")
+    )
+    head = entries[-1] if entries else None
+    mounting = (
+        Mounting.objects.filter(housing=housing, removed_at__isnull=True)
+        .select_related("hammer")
+        .first()
+    )
+    context = {
+        "section": "board",
+        "housing": housing,
+        "hammer": mounting.hammer if mounting else None,
+        "mounting": mounting,
+        "listing": (
+            current_listings([mounting.hammer_id]).get(mounting.hammer_id) if mounting else None
+        ),
+        "head": head,
+        "standing": head.judged if head else Standing.UNRATED,
+        "rules": large_rules(head, housing.mark, system),
+        "arithmetic": hand_arithmetic(head) if head else None,
+        "advice": advise(housing),
+        "sides": _sides(housing),
+        "ledger": _ledger_lines(entries, system),
+        "graphs": history_graphs(entries, housing.mark, system) if entries else None,
+        "mountings": housing.mountings.select_related("hammer"),
+    }
+    return render(request, "ratings/unit.html", context)
+
+
+def _sides(housing: SuppressorHousing) -> dict[str, list]:
+    sides: dict[str, list] = {"A": [], "B": []}
+    for position in housing.positions.select_related("lot"):
+        sides[position.side].append(position)
+    return sides
+
+
+def _ledger_lines(entries: list[LedgerEntry], system: str) -> list[LedgerLine]:
+    """Newest first, as people look for it."""
+    befores = [None, *entries[:-1]]
+    lines = [
+        LedgerLine(entry, differences(before, entry, system), pull_change_lbf(before, entry))
+        for before, entry in zip(befores, entries, strict=True)
+    ]
+    return lines[::-1]

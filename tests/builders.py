@@ -1,0 +1,151 @@
+"""Units and lots in a state a test needs, made through the functions the site records with."""
+
+from __future__ import annotations
+
+import math
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+
+from django.contrib.auth.models import User
+from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
+from fleet.stock import move_stock
+from inspections.recording.inspection import PadSeen, Seen, Signed, sign_inspection
+from inspections.recording.submission import Submission
+from ratings.mechanics.bench import BenchReading
+from ratings.models import TestStand
+from ratings.recording.bench import RatedLot, record_bench_test
+from ratings.recording.listing import record_listing
+from ratings.recording.mounting import mount_housing
+
+from tests.factories import (
+    HammerFactory,
+    HousingFactory,
+    ManagerFactory,
+    PadLotFactory,
+    TestStandFactory,
+)
+
+MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+
+
+@dataclass
+class Unit:
+    """A housing on a hammer, its pads of one rated lot all sound, and who keeps it."""
+
+    housing: SuppressorHousing
+    hammer: Hammer
+    lot: PadLot
+    manager: User
+
+
+def bench_test(
+    lot: PadLot,
+    by: User,
+    *,
+    rate_lbf_in: float = 1000.0,
+    to_in: float = 8.0,
+    at: datetime = MONDAY,
+    stand: TestStand | None = None,
+    **more: Any,
+) -> RatedLot:
+    """Test a lot on a 4 in bore, one pad at a time, with readings that give this rate."""
+    stand = stand or TestStandFactory()
+    area_in2 = math.pi / 4 * stand.bore_in**2
+    stretches = [to_in * share for share in (0.25, 0.5, 0.75, 1.0)]
+    return record_bench_test(
+        submission_id=uuid.uuid4(),
+        lot=lot,
+        stand=stand,
+        end="blind",
+        pads_in_test=1,
+        tape_datum_in=10.0,
+        gauge_zero_psi=0.0,
+        tested_at=at,
+        readings=[BenchReading(10.0 + x, rate_lbf_in * x / area_in2) for x in stretches],
+        by=by,
+        **more,
+    )
+
+
+def pads(
+    housing: SuppressorHousing,
+    lot: PadLot | None,
+    unsound: Mapping[str, str] | None = None,
+) -> list[PadSeen]:
+    """Every position with a sound pad of a lot, but for those named with their condition."""
+    faults = unsound or {}
+    seen = []
+    for side, number in housing.position_keys:
+        condition = faults.get(f"{side}{number}", "sound")
+        lot_id = None if condition == "missing" or lot is None else lot.pk
+        seen.append(PadSeen(side, number, condition, lot_id))
+    return seen
+
+
+def count(
+    housing: SuppressorHousing,
+    by: User,
+    lot: PadLot | None,
+    *,
+    unsound: Mapping[str, str] | None = None,
+    travel_in: float | None = 6.0,
+    at: datetime = MONDAY,
+    **more: Any,
+) -> Signed:
+    """Sign an inspection of every position."""
+    return sign_inspection(
+        housing=housing,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(seen_at=at, pads=pads(housing, lot, unsound), travel_in=travel_in),
+        by=by,
+        **more,
+    )
+
+
+def receive(lot: PadLot, by: User, number: int) -> None:
+    """Put pads on the shelf."""
+    move_stock(
+        lot_id=lot.pk, kind=StockMove.Kind.RECEIVED, change=number, occurred_at=MONDAY, by=by
+    )
+    lot.refresh_from_db()
+
+
+def list_hammer(hammer: Hammer, by: User, listed_lbf: float, **more: Any) -> Any:
+    """Record a listed rating."""
+    return record_listing(
+        submission_id=uuid.uuid4(),
+        hammer=hammer,
+        listed_lbf=listed_lbf,
+        source="Data plate",
+        dated=date(2020, 1, 1),
+        by=by,
+        **more,
+    )
+
+
+def rated_unit(
+    *,
+    listed_lbf: float = 40_000.0,
+    rate_lbf_in: float = 1000.0,
+    to_in: float = 8.0,
+    travel_in: float = 6.0,
+    positions_per_side: int = 4,
+    unsound: Mapping[str, str] | None = None,
+    in_stock: int = 0,
+) -> Unit:
+    """A unit that pulls 8 × 1,000 × 6 = 48,000 lbf, unless told otherwise."""
+    manager = ManagerFactory()
+    housing = HousingFactory(positions_per_side=positions_per_side)
+    hammer = HammerFactory(yard=housing.yard)
+    lot = PadLotFactory()
+    bench_test(lot, manager, rate_lbf_in=rate_lbf_in, to_in=to_in)
+    list_hammer(hammer, manager, listed_lbf)
+    mount_housing(housing=housing, hammer=hammer, at=MONDAY, by=manager)
+    count(housing, manager, lot, travel_in=travel_in, unsound=unsound)
+    if in_stock:
+        receive(lot, manager, in_stock)
+    housing.refresh_from_db()
+    return Unit(housing, hammer, lot, manager)

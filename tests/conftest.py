@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import connection
+from django.db.migrations.loader import MigrationLoader
+from django.test import Client, TransactionTestCase
+from fleet.appendonly import AppendOnly, install_statements, removal_statements
+
+from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
+
+
+def append_only_tables() -> list[str]:
+    """Every table that a migration made append-only."""
+    migrations = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
+    return [
+        apps.get_model(app_label, operation.model_name)._meta.db_table
+        for (app_label, _), migration in migrations.items()
+        for operation in migration.operations
+        if isinstance(operation, AppendOnly)
+    ]
+
+
+@contextmanager
+def append_only_lifted() -> Iterator[None]:
+    """Let rows be changed and removed, as only somebody with the database in hand could."""
+    tables = append_only_tables()
+    with connection.cursor() as cursor:
+        for table in tables:
+            for statement in removal_statements(connection.vendor, table):
+                cursor.execute(statement)
+    try:
+        yield
+    finally:
+        with connection.cursor() as cursor:
+            for table in tables:
+                for statement in install_statements(connection.vendor, table):
+                    cursor.execute(statement)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _emptied_between_transactional_tests() -> Iterator[None]:
+    """Tests that commit are followed by an emptying of the database, which triggers forbid."""
+    plain = TransactionTestCase._fixture_teardown
+
+    def teardown(self: Any) -> None:
+        with append_only_lifted():
+            plain(self)
+
+    TransactionTestCase._fixture_teardown = teardown
+    yield
+    TransactionTestCase._fixture_teardown = plain
+
+
+@pytest.fixture(autouse=True)
+def _plain_http(settings: Any) -> None:
+    """The test client and the live server speak plain HTTP; secure settings have their own test."""
+    settings.SECURE_SSL_REDIRECT = False
+    settings.SESSION_COOKIE_SECURE = False
+    settings.CSRF_COOKIE_SECURE = False
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def tampering() -> Any:
+    """A context in which the append-only triggers are lifted."""
+    return append_only_lifted
+
+
+@pytest.fixture
+def manager(db: None) -> Any:
+    return ManagerFactory()
+
+
+@pytest.fixture
+def manager_client(manager: Any) -> Client:
+    client = Client()
+    client.force_login(manager)
+    return client
+
+
+@pytest.fixture
+def dispatcher_client(db: None) -> Client:
+    client = Client()
+    client.force_login(DispatcherFactory())
+    return client
+
+
+@pytest.fixture
+def auditor_client(db: None) -> Client:
+    client = Client()
+    client.force_login(AuditorFactory())
+    return client

@@ -1,0 +1,150 @@
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from datetime import timedelta
+from io import StringIO
+
+import pytest
+import rfc8785
+from django.core.management import CommandError, call_command
+from ratings.models import CurrentRating, LedgerEntry
+
+from tests.builders import MONDAY, Unit, count, rated_unit
+
+pytestmark = pytest.mark.django_db
+Tampering = Callable[[], AbstractContextManager[None]]
+
+
+@pytest.fixture
+def unit() -> Unit:
+    """A unit with four entries: a mounting, and three counts that differ."""
+    unit = rated_unit()
+    for day, fault in enumerate(("A1", "A2"), start=1):
+        count(
+            unit.housing,
+            unit.manager,
+            unit.lot,
+            unsound={fault: "cracked"},
+            at=MONDAY + timedelta(days=day),
+        )
+    return unit
+
+
+def entry(unit: Unit, sequence: int) -> LedgerEntry:
+    return LedgerEntry.objects.get(housing=unit.housing, sequence=sequence)
+
+
+def verdict() -> str:
+    """What the command prints, or what it fails with."""
+    out = StringIO()
+    try:
+        call_command("ledger", "verify", stdout=out)
+    except CommandError as broken:
+        assert broken.returncode == 1
+        return str(broken)
+    return out.getvalue()
+
+
+def rewrite(found: LedgerEntry, change: Callable[[dict], None]) -> None:
+    """Change an entry's document and give it the hash that fits, as a forger would."""
+    contents = json.loads(found.document)
+    change(contents)
+    document = rfc8785.dumps(contents).decode()
+    LedgerEntry.objects.filter(pk=found.pk).update(
+        document=document, hash=hashlib.sha256(document.encode()).hexdigest()
+    )
+
+
+def test_an_untouched_ledger_holds_and_says_how_much_was_walked(unit: Unit) -> None:
+    rated_unit()
+    entries = LedgerEntry.objects.count()
+    assert verdict() == f"{entries} entries of 2 housings hold: every hash and every result.\n"
+
+
+def test_an_empty_ledger_holds() -> None:
+    assert verdict().startswith("0 entries of 0 housings hold")
+
+
+def test_a_changed_figure_is_named(unit: Unit, tampering: Tampering) -> None:
+    with tampering():
+        LedgerEntry.objects.filter(pk=entry(unit, 3).pk).update(pull_lbf=99_999.0)
+    said = verdict()
+    assert f"housing {unit.housing.mark}, entry 3" in said
+    assert "pull_lbf is stored as 99999.0" in said
+
+
+def test_a_changed_document_is_named(unit: Unit, tampering: Tampering) -> None:
+    found = entry(unit, 2)
+    with tampering():
+        LedgerEntry.objects.filter(pk=found.pk).update(
+            document=found.document.replace('"travel_in":6', '"travel_in":9')
+        )
+    said = verdict()
+    assert f"housing {unit.housing.mark}, entry 2: its document does not give its hash" in said
+
+
+def test_a_figure_forged_with_its_hash_is_found_out_by_its_inputs(
+    unit: Unit, tampering: Tampering
+) -> None:
+    def double(contents: dict) -> None:
+        contents["results"]["pull_lbf"] *= 2
+
+    found = entry(unit, 4)
+    with tampering():
+        rewrite(found, double)
+        forged = entry(unit, 4)
+        LedgerEntry.objects.filter(pk=found.pk).update(
+            pull_lbf=forged.contents["results"]["pull_lbf"]
+        )
+        CurrentRating.objects.filter(head=found).update(head_hash=forged.hash)
+    assert "entry 4: pull_lbf is written as" in verdict()
+
+
+def test_a_removed_row_is_named(unit: Unit, tampering: Tampering) -> None:
+    with tampering():
+        LedgerEntry.objects.filter(pk=entry(unit, 2).pk).delete()
+    assert f"housing {unit.housing.mark}, entry 2: it is not there" in verdict()
+
+
+def test_swapped_rows_are_named(unit: Unit, tampering: Tampering) -> None:
+    with tampering():
+        for pair in ((2, 900), (3, 2), (900, 3)):
+            LedgerEntry.objects.filter(housing=unit.housing, sequence=pair[0]).update(
+                sequence=pair[1]
+            )
+    said = verdict()
+    assert f"housing {unit.housing.mark}, entry 2" in said
+    assert "the hash it names as the one before" in said
+
+
+def test_a_truncated_tail_is_found_out_by_the_stored_head(unit: Unit, tampering: Tampering) -> None:
+    head = CurrentRating.objects.get(housing=unit.housing)
+    with tampering():
+        # The head still names entry 4 by number and hash, the row itself is cut off.
+        CurrentRating.objects.filter(pk=head.pk).update(head=entry(unit, 3))
+        LedgerEntry.objects.filter(pk=head.head_id).delete()
+    said = verdict()
+    assert "entry 4: the stored head is entry 4 but the chain has 3" in said
+
+
+def test_a_chain_whose_head_was_removed_is_named(unit: Unit, tampering: Tampering) -> None:
+    other = rated_unit()
+    with tampering():
+        CurrentRating.objects.filter(housing=other.housing).delete()
+    assert f"housing {other.housing.mark}" in verdict()
+    assert "no stored head" in verdict()
+
+
+def test_a_correction_pointed_at_another_entry_is_named(unit: Unit, tampering: Tampering) -> None:
+    with tampering():
+        LedgerEntry.objects.filter(pk=entry(unit, 3).pk).update(corrects=entry(unit, 1))
+    assert "entry 3: corrects is stored as" in verdict()
+
+
+def test_a_recorded_time_moved_is_named(unit: Unit, tampering: Tampering) -> None:
+    with tampering():
+        LedgerEntry.objects.filter(pk=entry(unit, 2).pk).update(recorded_at=MONDAY)
+    assert "entry 2: recorded_at is stored as" in verdict()

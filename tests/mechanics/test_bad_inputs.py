@@ -1,0 +1,188 @@
+"""Numbers that can't be are refused by name and value."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from ratings.mechanics.bench import BenchReading, BenchSetUp, ReadingError, reduce_readings
+from ratings.mechanics.cylinder import Cylinder
+from ratings.mechanics.linepull import PadGroup, coverage_factor, line_pull, pull_at
+from ratings.mechanics.loadcurve import Knot, LinearCurve, MonotoneCurve, monotone_curve
+from ratings.mechanics.springrate import fit_rate
+from ratings.mechanics.standing import judge
+from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, rate_unit
+from ratings.mechanics.whatif import pads_to_fit, travel_to_meet
+
+# What no number may be, and how a message writes it.
+NEVER: list[tuple[object, str]] = [
+    (-1.0, "-1"),
+    ("5", "'5'"),
+    (math.nan, "nan"),
+    (math.inf, "inf"),
+    (1e308, "1e+308"),
+    (10**400, "1000"),
+    (True, "True"),
+    (None, "None"),
+]
+ZERO: tuple[object, str] = (0.0, "0")
+
+SET_UP = BenchSetUp(Cylinder(5.13), "blind", 2, 0.0)
+GROUP = PadGroup(4, 1000.0, 6.0)
+LINE = LinearCurve(1000.0, 6.0)
+CURVE = monotone_curve([1.0, 2.0], [1000.0, 2000.0])
+LOT = LotRate("P1", 1000.0, 5.0, 9, 1.0, 6.0, ())
+UNIT = UnitInputs((Position("A", 1, "sound", "P1"),), (LOT,), 5.0, 90_000.0)
+
+
+def with_lot(**changes: object) -> UnitInputs:
+    return replace(UNIT, lots=(replace(LOT, **changes),))
+
+
+def with_policy(**changes: object) -> UnitInputs:
+    return replace(UNIT, policy=Policy(**changes))
+
+
+def knots(**changes: object) -> MonotoneCurve:
+    return MonotoneCurve((Knot(0.0, 0.0, 1.0), replace(Knot(1.0, 1.0, 1.0), **changes)))
+
+
+# argument as its message names it, a call that gives it a value, whether zero is refused too
+ARGUMENTS: list[tuple[str, Callable[[object], object], bool]] = [
+    ("bore_in", lambda v: Cylinder(v), True),
+    ("rod_in", lambda v: Cylinder(5.0, v), False),
+    ("pressure_psi", lambda v: Cylinder(5.0).force_lbf(v), False),
+    ("pads_in_test", lambda v: BenchSetUp(Cylinder(5.0), "blind", v, 0.0), True),
+    ("tape_datum_in", lambda v: BenchSetUp(Cylinder(5.0), "blind", 2, v), False),
+    ("gauge_zero_psi", lambda v: BenchSetUp(Cylinder(5.0), "blind", 2, 0.0, v), False),
+    ("tape_in", lambda v: reduce_readings(SET_UP, [BenchReading(v, 1.0)]), False),
+    ("gauge_psi", lambda v: reduce_readings(SET_UP, [BenchReading(1.0, v)]), False),
+    ("stretch_in reading 2", lambda v: fit_rate([1.0, v], [1.0, 2.0]), False),
+    ("force_lbf reading 2", lambda v: fit_rate([1.0, 2.0], [1.0, v]), False),
+    ("linearity_limit_pct", lambda v: fit_rate([1.0, 2.0], [1.0, 2.0], v), True),
+    ("stretch_in reading 1", lambda v: monotone_curve([v, 2.0], [1.0, 2.0]), False),
+    ("force_lbf reading 1", lambda v: monotone_curve([1.0, 2.0], [v, 2.0]), False),
+    ("rate_lbf_in", lambda v: LinearCurve(v, 6.0), False),
+    ("tested_stretch_in", lambda v: LinearCurve(1000.0, v), True),
+    ("stretch_in", lambda v: LINE.force_lbf(v), False),
+    ("stretch_in", lambda v: LINE.slope_lbf_in(v), False),
+    ("stretch_in", lambda v: CURVE.force_lbf(v), False),
+    ("stretch_in", lambda v: CURVE.slope_lbf_in(v), False),
+    ("knots stretch", lambda v: knots(stretch_in=v), False),
+    ("knots force", lambda v: knots(force_lbf=v), False),
+    ("knots slope", lambda v: knots(slope_lbf_in=v), False),
+    ("count", lambda v: PadGroup(v, 1000.0, 6.0), False),
+    ("rate_lbf_in", lambda v: PadGroup(4, v, 6.0), True),
+    ("tested_stretch_in", lambda v: PadGroup(4, 1000.0, v), True),
+    ("standard_error_lbf_in", lambda v: PadGroup(4, 1000.0, 6.0, v), False),
+    ("spread_lbf_in", lambda v: PadGroup(4, 1000.0, 6.0, 0.0, v), False),
+    ("travel_in", lambda v: line_pull([GROUP], v), True),
+    ("travel_uncertainty_in", lambda v: line_pull([GROUP], 5.0, v), False),
+    ("confidence", lambda v: line_pull([GROUP], 5.0, 0.0, v), True),
+    ("confidence", lambda v: coverage_factor(v, 4.0), True),
+    ("stretch_in", lambda v: pull_at([GROUP], v), False),
+    ("confidence", lambda v: rate_unit(with_policy(confidence=v)), True),
+    ("rate_lbf_in", lambda v: rate_unit(with_lot(rate_lbf_in=v)), True),
+    ("tested_stretch_in", lambda v: rate_unit(with_lot(tested_stretch_in=v)), True),
+    ("standard_error_lbf_in", lambda v: rate_unit(with_lot(standard_error_lbf_in=v)), False),
+    ("degrees_of_freedom", lambda v: rate_unit(with_lot(degrees_of_freedom=v)), True),
+    ("linearity_error_pct", lambda v: rate_unit(with_lot(linearity_error_pct=v)), False),
+    ("linearity_limit_pct", lambda v: rate_unit(with_policy(linearity_limit_pct=v)), False),
+    ("pad_spread_pct", lambda v: rate_unit(with_policy(pad_spread_pct=v)), False),
+    ("tape_resolution_in", lambda v: rate_unit(with_policy(tape_resolution_in=v)), False),
+    ("most", lambda v: pads_to_fit(UNIT, LOT, v), False),
+]
+# Unknown (None) is a value these take.
+MAY_BE_UNKNOWN: list[tuple[str, Callable[[object], object], bool]] = [
+    ("pull_lbf", lambda v: judge(v, 0.0, 1.0), False),
+    ("working_capacity_lbf", lambda v: judge(1.0, v, 1.0), False),
+    ("listed_lbf", lambda v: judge(1.0, 1.0, v), False),
+    ("travel_in", lambda v: rate_unit(replace(UNIT, travel_in=v)), True),
+    ("listed_lbf", lambda v: rate_unit(replace(UNIT, listed_lbf=v)), False),
+]
+# These take infinity.
+MAY_BE_INFINITE: list[tuple[str, Callable[[object], object], bool]] = [
+    ("degrees_of_freedom", lambda v: PadGroup(4, 1000.0, 6.0, 0.0, 0.0, v), True),
+    ("degrees_of_freedom", lambda v: coverage_factor(0.95, v), True),
+]
+
+
+def cases() -> list:
+    found = []
+    for arguments, taken in (
+        (ARGUMENTS, ()),
+        (MAY_BE_UNKNOWN, (None,)),
+        (MAY_BE_INFINITE, (math.inf,)),
+    ):
+        for name, call, zero_refused in arguments:
+            for value, written in [*NEVER, *([ZERO] if zero_refused else [])]:
+                if value not in taken:
+                    label = f"{name} {str(value)[:6]}"
+                    found.append(pytest.param(name, call, value, written, id=label))
+    return found
+
+
+@pytest.mark.parametrize(("name", "call", "value", "written"), cases())
+def test_a_value_that_cannot_be_is_refused_by_name_and_value(
+    name: str, call: Callable[[object], object], value: object, written: str
+) -> None:
+    with pytest.raises(ValueError, match=rf"{re.escape(name)} is {re.escape(written)}"):
+        call(value)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: PadGroup(2.5, 1000.0, 6.0), "count is 2.5: give a whole number"),
+        (lambda: BenchSetUp(Cylinder(5.0), "blind", 1.5, 0.0), "pads_in_test is 1.5"),
+        (lambda: pads_to_fit(UNIT, LOT, 1.5), "most is 1.5"),
+        (lambda: coverage_factor(0.5, 4.0), "confidence is 0.5"),
+        (lambda: coverage_factor(1.0, 4.0), "confidence is 1"),
+        (lambda: fit_rate([1.0, 2.0], [1.0]), "stretch_in has 2 readings and force_lbf 1"),
+        (lambda: monotone_curve([1.0], [1.0, 2.0]), "stretch_in has 1 readings and force_lbf 2"),
+        (lambda: fit_rate([1.0], [1.0]), "stretch_in has 1 readings: give two or more"),
+        (lambda: fit_rate([], []), "stretch_in has 0 readings: give two or more"),
+        (lambda: fit_rate([0.0, 0.0], [1.0, 2.0]), "stretch_in is 0 in every reading"),
+        (lambda: fit_rate([1.0, 2.0], [0.0, 0.0]), "force_lbf is 0 in every reading"),
+        (lambda: monotone_curve([0.0, 0.0], [1.0, 2.0]), "stretch_in is 0 in every reading"),
+        (lambda: monotone_curve([], []), "stretch_in is 0 in every reading"),
+        (lambda: Cylinder(5.0, 5.0), "rod_in is 5: give a rod narrower than the bore of 5 in"),
+        (lambda: MonotoneCurve((Knot(0.0, 0.0, 1.0),)), "knots has 1 knots: give two or more"),
+        (lambda: MonotoneCurve((Knot(0.5, 0.0, 1.0), Knot(1.0, 1.0, 1.0))), "knots begins at"),
+        (lambda: knots(stretch_in=0.0), "give rising stretch"),
+        (
+            lambda: MonotoneCurve((*knots().knots, Knot(2.0, 0.5, 0.0))),
+            "force must not fall",
+        ),
+        (
+            lambda: travel_to_meet(
+                replace(UNIT, listed_lbf=1_000.0, policy=Policy(tape_resolution_in=0.0))
+            ),
+            "tape_resolution_in is 0",
+        ),
+    ],
+)
+def test_arguments_that_do_not_go_together_are_refused(
+    call: Callable[[], object], message: str
+) -> None:
+    with pytest.raises(ValueError, match=re.escape(message)):
+        call()
+
+
+def test_a_reading_that_is_no_number_is_refused_by_its_place() -> None:
+    readings = [BenchReading(1.0, 100.0), BenchReading(2.0, math.nan)]
+    with pytest.raises(ReadingError, match=r"reading 2: gauge_psi is nan") as caught:
+        reduce_readings(SET_UP, readings)
+    assert (caught.value.index, caught.value.field) == (1, "gauge_psi")
+
+
+def test_whole_numbers_pass_for_numbers() -> None:
+    assert line_pull([PadGroup(4, 1000, 6)], 5).pull_lbf == 20_000.0
+
+
+def test_infinite_degrees_of_freedom_are_taken() -> None:
+    assert PadGroup(4, 1000.0, 6.0, degrees_of_freedom=math.inf).degrees_of_freedom == math.inf

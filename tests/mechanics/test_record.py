@@ -1,0 +1,127 @@
+"""Inputs survive their record, and give the same results to the last digit."""
+
+from __future__ import annotations
+
+import json
+
+import rfc8785
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ratings.mechanics.loadcurve import monotone_curve
+from ratings.mechanics.record import inputs_record, read_inputs, results_record
+from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, rate_unit
+
+MARKS = ["P1", "P2", "Lot 3/é", "P4"]
+CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"]
+
+
+@st.composite
+def lot_rates(draw: st.DrawFn, mark: str) -> LotRate:
+    # As a bench test leaves them: many digits, and a curve that ends at the tested stretch.
+    steps = draw(
+        st.lists(st.tuples(st.floats(0.1, 3.0), st.floats(1.0, 3_000.0)), min_size=2, max_size=5)
+    )
+    stretches = [sum(dx for dx, _ in steps[: n + 1]) for n in range(len(steps))]
+    forces = [sum(df for _, df in steps[: n + 1]) for n in range(len(steps))]
+    return LotRate(
+        lot=mark,
+        rate_lbf_in=draw(st.floats(50.0, 5_000.0)),
+        standard_error_lbf_in=draw(st.one_of(st.just(0.0), st.floats(0.01, 200.0))),
+        degrees_of_freedom=draw(st.integers(1, 40)),
+        linearity_error_pct=draw(st.floats(0.0, 12.0)),
+        tested_stretch_in=stretches[-1],
+        curve=monotone_curve(stretches, forces).knots,
+    )
+
+
+@st.composite
+def units(draw: st.DrawFn) -> UnitInputs:
+    marks = draw(st.lists(st.sampled_from(MARKS), unique=True, max_size=3))
+    places = [("A", n) for n in range(1, 7)] + [("B", n) for n in range(1, 7)]
+    counted = st.sampled_from(CONDITIONS * 4 + [""])
+    return UnitInputs(
+        positions=tuple(
+            Position(side, number, draw(counted), draw(st.sampled_from([*MARKS, None])))
+            for side, number in draw(st.lists(st.sampled_from(places), unique=True))
+        ),
+        lots=tuple(draw(lot_rates(mark)) for mark in marks),
+        travel_in=draw(st.one_of(st.none(), st.integers(1, 9), st.floats(0.5, 12.0))),
+        listed_lbf=draw(st.one_of(st.none(), st.integers(0, 80_000), st.floats(0.0, 9e4))),
+        policy=Policy(
+            confidence=draw(st.sampled_from([0.9, 0.95, 0.99])),
+            pad_spread_pct=draw(st.floats(0.0, 20.0)),
+            linearity_limit_pct=draw(st.floats(0.5, 10.0)),
+            tape_resolution_in=draw(st.sampled_from([0.0625, 0.125, 0.1])),
+        ),
+    )
+
+
+def canonical(value: object) -> str:
+    return rfc8785.dumps(value).decode()
+
+
+@given(units())
+def test_results_of_inputs_read_back_are_the_same_to_the_last_digit(inputs: UnitInputs) -> None:
+    text = canonical(inputs_record(inputs))
+    again = read_inputs(json.loads(text))
+    first, second = results_record(rate_unit(inputs)), results_record(rate_unit(again))
+    assert second == first
+    assert canonical(second) == canonical(first)
+
+
+@given(units())
+def test_inputs_read_back_are_recorded_in_the_same_text(inputs: UnitInputs) -> None:
+    text = canonical(inputs_record(inputs))
+    assert canonical(inputs_record(read_inputs(json.loads(text)))) == text
+
+
+@given(units(), st.randoms(use_true_random=False))
+def test_the_order_of_positions_and_lots_is_not_in_the_record(inputs: UnitInputs, random) -> None:
+    positions, lots = list(inputs.positions), list(inputs.lots)
+    random.shuffle(positions)
+    random.shuffle(lots)
+    shuffled = UnitInputs(
+        tuple(positions), tuple(lots), inputs.travel_in, inputs.listed_lbf, inputs.policy
+    )
+    assert canonical(inputs_record(shuffled)) == canonical(inputs_record(inputs))
+
+
+def test_every_input_is_in_the_record() -> None:
+    curve = monotone_curve([1.0], [1000.0]).knots
+    inputs = UnitInputs(
+        positions=(Position("B", 2, "sound", "P1"), Position("A", 1, "missing", None)),
+        lots=(LotRate("P1", 1000.0, 5.0, 9, 1.5, 1.0, curve),),
+        travel_in=5.0,
+        listed_lbf=None,
+        policy=Policy(0.9, 4.0, 3.0, 0.0625),
+    )
+    assert inputs_record(inputs) == {
+        "positions": [
+            {"side": "A", "number": 1, "condition": "missing", "lot": None},
+            {"side": "B", "number": 2, "condition": "sound", "lot": "P1"},
+        ],
+        "lots": [
+            {
+                "lot": "P1",
+                "rate_lbf_in": 1000.0,
+                "standard_error_lbf_in": 5.0,
+                "degrees_of_freedom": 9,
+                "linearity_error_pct": 1.5,
+                "tested_stretch_in": 1.0,
+                "curve": [[0.0, 0.0, 1000.0], [1.0, 1000.0, 1000.0]],
+            }
+        ],
+        "travel_in": 5.0,
+        "listed_lbf": None,
+        "policy": {
+            "confidence": 0.9,
+            "pad_spread_pct": 4.0,
+            "linearity_limit_pct": 3.0,
+            "tape_resolution_in": 0.0625,
+        },
+    }
+
+
+def test_results_say_their_standing_in_words() -> None:
+    assert results_record(rate_unit(UnitInputs((), (), None, None)))["standing"] == "unrated"
