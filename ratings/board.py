@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import Case, F, FilteredRelation, Max, Q, QuerySet, Value, When
 from django.db.models.functions import NullIf
 
@@ -47,7 +49,7 @@ def board_units() -> QuerySet[SuppressorHousing]:
     )
 
 
-def standing_counts(units: QuerySet[SuppressorHousing]) -> list[tuple[Standing, int]]:
+def standing_counts(units: QuerySet[Any]) -> list[tuple[Standing, int]]:
     """Return how many units stand how, worst first."""
     ranks = list(units.order_by().values_list("rank", flat=True))
     return [(standing, ranks.count(rank)) for rank, standing in enumerate(WORST_FIRST)]

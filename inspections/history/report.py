@@ -10,7 +10,15 @@ from io import BytesIO
 from django.contrib.auth.models import User
 from django.utils import timezone
 from reportlab.lib.pagesizes import letter
-from reportlab.platypus import Flowable, KeepTogether, SimpleDocTemplate, Spacer, Table, TableStyle
+from reportlab.platypus import (
+    Flowable,
+    KeepTogether,
+    Paragraph,
+    SimpleDocTemplate,
+    Spacer,
+    Table,
+    TableStyle,
+)
 
 from fleet.figures import capacity_words, force_words, pull_words, share_words
 from fleet.quantities import Quantity
@@ -28,7 +36,7 @@ from inspections.history.style import (
     paragraph,
     table,
 )
-from inspections.models import Inspection, PadReplacement
+from inspections.models import Inspection, PadCount, PadReplacement
 from ratings.arithmetic import hand_arithmetic
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.pullhistory import draw_pull_history
@@ -51,8 +59,15 @@ CONDITION_LETTERS = {
     "swollen": "W",
     "missing": "M",
 }
-LEGEND = (
-    "S sound, C cracked, D debonded, W swollen, M missing; under each letter the lot of the pad."
+LEGEND = "S sound, C cracked, D debonded, W swollen, M missing; beside the letter the pad's lot."
+PAD_GRID = TableStyle(
+    [
+        ("GRID", (1, 1), (-1, -1), 0.4, RULE),
+        ("LEFTPADDING", (0, 0), (-1, -1), 1.5),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 1.5),
+        ("TOPPADDING", (0, 0), (-1, -1), 1),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+    ]
 )
 
 
@@ -283,28 +298,21 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
 
 
 def _pad_grid(inspection: Inspection) -> Table:
-    pads = list(inspection.pads.all())
-    rows = []
+    """The pad map laid on its side: a column for each number, a row for each side."""
+    pads = {(pad.side, pad.number): pad for pad in inspection.pads.all()}
+    numbers = sorted({number for _, number in pads})
+    rows = [[paragraph("", CELL), *(paragraph(str(number), CELL) for number in numbers)]]
     for side in ("A", "B"):
-        cells = [
-            f"{CONDITION_LETTERS[pad.condition]}\n{pad.lot.mark if pad.lot else '-'}"
-            for pad in pads
-            if pad.side == side
-        ]
-        rows.append([f"Side {side}", *cells])
-    columns = max(len(row) for row in rows) - 1
-    width = min(46.0, (WIDTH - 36.0) / max(columns, 1))
-    style = TableStyle(
-        [
-            ("GRID", (1, 0), (-1, -1), 0.4, RULE),
-            ("LEFTPADDING", (0, 0), (-1, -1), 1.5),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 1.5),
-            ("TOPPADDING", (0, 0), (-1, -1), 1),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-        ]
-    )
-    cells_drawn = [[paragraph(text, CELL) for text in row] for row in rows]
-    return Table(cells_drawn, colWidths=[36.0] + [width] * columns, style=style, hAlign="LEFT")
+        row = [paragraph(f"Side {side}", CELL)]
+        row += [_pad_cell(pads[side, number]) for number in numbers if (side, number) in pads]
+        rows.append(row)
+    width = min(46.0, (WIDTH - 36.0) / max(len(numbers), 1))
+    return Table(rows, colWidths=[36.0] + [width] * len(numbers), style=PAD_GRID, hAlign="LEFT")
+
+
+def _pad_cell(pad: PadCount) -> Paragraph:
+    letter_and_lot = f"{CONDITION_LETTERS[pad.condition]} {pad.lot.mark if pad.lot else '-'}"
+    return paragraph(letter_and_lot, CELL, bold=pad.condition != "sound")
 
 
 def _replacements(history: History) -> Iterator[Flowable]:

@@ -13,7 +13,7 @@ from ratings.models import BenchTest, LedgerEntry, Listing
 def correct_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     """Send the person to the form that puts right the record behind a ledger entry."""
     entry = get_object_or_404(LedgerEntry, pk=entry_id)
-    record = entry.contents["cause"]["record"]
+    record = entry.cause_record
     if entry.cause in (Cause.PAD_COUNT, Cause.PAD_REPLACEMENT):
         return redirect(
             reverse("count-pads", args=[entry.housing_id]) + f"?corrects={entry.sequence}"

@@ -105,7 +105,7 @@ def _corrected(request: HttpRequest, housing: SuppressorHousing) -> Corrected | 
     if not given.isdigit():
         return None
     entry = get_object_or_404(LedgerEntry, housing=housing, sequence=int(given))
-    record = entry.contents["cause"]["record"]
+    record = entry.cause_record
     if entry.cause == Cause.PAD_COUNT:
         return Corrected(
             entry, get_object_or_404(Inspection, pk=record, corrected_by__isnull=True), None

@@ -87,10 +87,10 @@ def post(
 
 def entries_caused_by(kind: str, record: int, housing_ids: Iterable[int]) -> dict[int, LedgerEntry]:
     """Return, by housing, the entry that one record caused there, where it caused one."""
-    entries = LedgerEntry.objects.filter(housing__in=list(housing_ids), cause=kind)
-    return {
-        entry.housing_id: entry for entry in entries if entry.contents["cause"]["record"] == record
-    }
+    entries = LedgerEntry.objects.filter(
+        housing__in=list(housing_ids), cause=kind, cause_record=record
+    )
+    return {entry.housing_id: entry for entry in entries}
 
 
 def _says(entry: LedgerEntry, facts: Facts) -> bool:
@@ -118,7 +118,8 @@ def _entry(
         "sequence": sequence,
         "occurred_at": time_text(occurred_at),
         "recorded_at": time_text(recorded_at),
-        "recorded_by": by.get_username(),
+        # The key stays though a person may come to be called otherwise.
+        "recorded_by": {"record": by.pk, "name": by.get_full_name() or by.get_username()},
         "cause": {"kind": cause.kind, "words": cause.words, "record": cause.record},
         "corrects": ({"sequence": corrects.sequence, "hash": corrects.hash} if corrects else None),
         "inputs": inputs_record(facts.inputs),
@@ -134,6 +135,7 @@ def _entry(
         recorded_at=recorded_at,
         recorded_by=by,
         cause=cause.kind,
+        cause_record=cause.record,
         corrects=corrects,
         document=document,
         previous_hash=previous_hash,

@@ -28,6 +28,10 @@ class LedgerEntry(models.Model):
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     cause = models.CharField(max_length=24)
+    cause_record = models.PositiveBigIntegerField(
+        null=True,
+        help_text="Key of the inspection, replacement, test, listing or policy behind it.",
+    )
     corrects = models.ForeignKey(
         "self", models.PROTECT, null=True, blank=True, related_name="corrections"
     )
@@ -46,6 +50,7 @@ class LedgerEntry(models.Model):
     class Meta:
         ordering = ["housing", "sequence"]
         verbose_name_plural = "ledger entries"
+        indexes = [models.Index(name="ledger_by_cause", fields=["cause", "cause_record"])]
         constraints = [
             models.UniqueConstraint(name="ledger_sequence_once", fields=["housing", "sequence"]),
             models.UniqueConstraint(

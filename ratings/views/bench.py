@@ -12,6 +12,7 @@ from fleet.roles import manager_required, signed_in
 from ratings.drawing.loadgraph import LoadGraphFigures
 from ratings.forms.bench import BenchTestForm, ReadingFormSet
 from ratings.ledger.facts import policy_in_force
+from ratings.ledger.posting import Cause
 from ratings.mechanics.bench import are_in_order
 from ratings.models import BenchTest, LedgerEntry, RatingPolicy
 from ratings.pictures import load_graphs
@@ -69,18 +70,14 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
     )
     system = system_of(request)
     reduction = reduce_test(found.set_up, found.measured, _linearity_limit_pct())
-    entries = [
-        entry
-        for entry in LedgerEntry.objects.filter(cause="lot rated").select_related("housing")
-        if entry.contents["cause"]["record"] == found.pk
-    ]
+    entries = LedgerEntry.objects.filter(cause=Cause.LOT_RATED, cause_record=found.pk)
     return render(
         request,
         "ratings/bench_test.html",
         {
             "section": "lots",
             "test": found,
-            "entries": entries,
+            "entries": entries.select_related("housing"),
             **_preview_context(reduction, system),
         },
     )

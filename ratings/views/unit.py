@@ -58,6 +58,8 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "ledger": _ledger_lines(entries, system),
         "graphs": history_graphs(entries, housing.mark, system) if entries else None,
         "mountings": housing.mountings.select_related("hammer"),
+        "inspections": housing.inspections.select_related("recorded_by"),
+        "replacements": housing.replacements.select_related("recorded_by"),
     }
     return render(request, "ratings/unit.html", context)
 
