@@ -72,7 +72,7 @@ class AppendOnly(Operation):
     ) -> None:
         table = to_state.apps.get_model(app_label, self.model_name)._meta.db_table
         for statement in install_statements(schema_editor.connection.vendor, table):
-            schema_editor.execute(statement)
+            schema_editor.execute(statement, params=None)
 
     def database_backwards(
         self,
@@ -83,7 +83,7 @@ class AppendOnly(Operation):
     ) -> None:
         table = from_state.apps.get_model(app_label, self.model_name)._meta.db_table
         for statement in removal_statements(schema_editor.connection.vendor, table):
-            schema_editor.execute(statement)
+            schema_editor.execute(statement, params=None)
 
     def describe(self) -> str:
         return f"Refuse changes to rows of {self.model_name}"

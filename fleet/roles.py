@@ -25,8 +25,13 @@ manager_required = permission_required(RECORD, raise_exception=True)
 
 def ensure_roles(**_: Any) -> None:
     """Make the three groups and give the manager the right to keep records."""
+    from django.apps import apps
+    from django.contrib.auth.management import create_permissions
     from django.contrib.auth.models import Group, Permission
 
+    # Django makes an app's permissions on this same signal, and may come to it after us.
+    for app_label in {app for app, _ in SET_UP_MODELS}:
+        create_permissions(apps.get_app_config(app_label), verbosity=0)
     for reader in (DISPATCHER, AUDITOR):
         Group.objects.get_or_create(name=reader)
     manager, _created = Group.objects.get_or_create(name=MANAGER)

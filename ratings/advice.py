@@ -8,7 +8,7 @@ from fleet.models import PadLot, SuppressorHousing
 from ratings.ledger.facts import current_lot_ratings, gather, lot_rate
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unitrating import rate_unit
-from ratings.mechanics.whatif import PadsToFit, pads_to_fit, travel_to_meet
+from ratings.mechanics.whatif import PadsToFit, pads_to_fit, pads_to_swap, travel_to_meet
 
 
 @dataclass(frozen=True)
@@ -32,9 +32,10 @@ def advise(housing: SuppressorHousing) -> Advice | None:
     stocked = PadLot.objects.filter(in_stock__gt=0)
     ratings = current_lot_ratings(stocked.values_list("pk", flat=True))
     ways = [
-        pads_to_fit(inputs, lot_rate(ratings[lot.pk]), lot.in_stock)
+        way(inputs, lot_rate(ratings[lot.pk]), lot.in_stock)
         for lot in stocked
         if lot.pk in ratings
+        for way in (pads_to_fit, pads_to_swap)
     ]
     return Advice(
         pads=tuple(

@@ -64,6 +64,28 @@ def pads_to_fit(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | None
     return best
 
 
+def pads_to_swap(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | None:
+    """Return what pads of `lot` in place of those that limit the stretch would give.
+
+    For a unit limited by the tested stretch of some lot fitted. None where it isn't, where
+    more than `most` pads would be needed, or where the working capacity wouldn't rise.
+    """
+    count("most", most, 0)
+    now = rate_unit(inputs)
+    places = tuple(each for each in inputs.positions if each.lot in now.limiting_lots)
+    if not places or len(places) > most or lot.lot in now.limiting_lots:
+        return None
+    if lot.lot not in {rate.lot for rate in inputs.lots}:
+        inputs = replace(inputs, lots=(*inputs.lots, lot))
+    for place in places:
+        inputs = _with_sound_pad(inputs, place, lot.lot)
+    swapped = PadsToFit(lot.lot, places, rate_unit(inputs))
+    capacity_lbf = swapped.rating.working_capacity_lbf
+    if capacity_lbf is None or capacity_lbf <= (now.working_capacity_lbf or 0.0):
+        return None
+    return swapped
+
+
 def travel_to_meet(inputs: UnitInputs) -> float | None:
     """Return the least travel, in, at which the pads as fitted would meet the listing.
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, rate_unit
-from ratings.mechanics.whatif import pads_to_fit, travel_to_meet
+from ratings.mechanics.whatif import pads_to_fit, pads_to_swap, travel_to_meet
 
 
 def lot(mark: str = "P1", rate: float = 1000.0, tested: float = 8.0, error: float = 0.0) -> LotRate:
@@ -201,3 +201,20 @@ def test_no_travel_is_given_where_none_would_do_or_a_fact_is_missing(inputs: Uni
 def test_a_travel_never_taped_needs_no_travel() -> None:
     inputs = unit("ssss", "ssss", 30_000.0, policy=SURE)
     assert travel_to_meet(replace(inputs, travel_in=None)) == travel_to_meet(inputs)
+
+
+def test_swapping_the_pads_that_limit_the_stretch_lifts_the_limit() -> None:
+    long_lot = LotRate("LONG", 1000.0, 0.0, 5, 0.0, 8.0, ())
+    short_lot = LotRate("SHORT", 1000.0, 0.0, 5, 0.0, 2.0, ())
+    positions = tuple(
+        Position(side, number, "sound", "SHORT" if (side, number) == ("A", 1) else "LONG")
+        for side in ("A", "B")
+        for number in (1, 2)
+    )
+    inputs = UnitInputs(positions, (long_lot, short_lot), 6.0, 20_000.0)
+    swapped = pads_to_swap(inputs, long_lot, 1)
+    assert swapped is not None
+    assert [(each.side, each.number) for each in swapped.positions] == [("A", 1)]
+    assert swapped.rating.pull_lbf == 24_000.0
+    assert pads_to_swap(inputs, long_lot, 0) is None
+    assert pads_to_swap(inputs, short_lot, 1) is None

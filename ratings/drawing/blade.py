@@ -1,0 +1,141 @@
+"""The blade of the pull rule: a steel tape with a hook, ticks on both edges and hatching."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from ratings.drawing.labels import Box, Taken, text_box
+from ratings.drawing.rulefigures import RuleAxis, RuleFigures, pull_along
+from ratings.drawing.scales import stretch_scale
+from ratings.drawing.surface import Ink, Surface, text_width
+from ratings.drawing.ticks import half_step, nice_step, tick_label, ticks
+
+_LABEL_GAP = 3.5
+_CLOSEST_TICKS = 2.5
+
+
+@dataclass(frozen=True)
+class Blade:
+    """Where the blade lies; `label_size` 0 leaves the edges without figures."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
+    axis: RuleAxis
+    label_size: float
+    taken: Taken = field(default_factory=Taken)
+
+    @property
+    def long_tick(self) -> float:
+        return 0.1 * (self.bottom - self.top) if self.label_size else 5.0
+
+    @property
+    def short_tick(self) -> float:
+        return 0.55 * self.long_tick
+
+    @property
+    def upper_baseline(self) -> float:
+        return self.top + self.long_tick + self.label_size
+
+    @property
+    def lower_baseline(self) -> float:
+        return self.bottom - self.long_tick - 0.25 * self.label_size
+
+    @property
+    def strip(self) -> tuple[float, float]:
+        """Top and bottom of the middle, clear of both rows of figures."""
+        inset = 1.4 * self.label_size + self.long_tick + 2
+        return self.top + inset, self.bottom - inset
+
+
+def draw_blade(surface: Surface, blade: Blade, notch_x: float | None) -> None:
+    """Draw the blade and its hook; the listed rating is cut out of the upper edge."""
+    half, depth = notch_size(blade)
+    cut = []
+    if notch_x is not None:
+        tip = (notch_x, blade.top + depth)
+        cut = [(notch_x - half, blade.top), tip, (notch_x + half, blade.top)]
+        blade.taken.take(Box(notch_x - half, blade.top, notch_x + half, blade.top + depth))
+    outline = [
+        (blade.left, blade.top),
+        *cut,
+        (blade.right, blade.top),
+        (blade.right, blade.bottom),
+        (blade.left, blade.bottom),
+    ]
+    surface.polygon(outline, Ink.PAPER, True)
+    surface.polygon(outline, Ink.INK, False)
+    hook = 3.0 if blade.label_size else 2.0
+    surface.rect(blade.left - hook / 2, blade.top, hook, blade.bottom - blade.top + hook, Ink.INK)
+
+
+def notch_size(blade: Blade) -> tuple[float, float]:
+    """Return half the width of the notch and its depth."""
+    return (7.0, 11.0) if blade.label_size else (4.5, 7.0)
+
+
+def draw_hatching(surface: Surface, box: Box, spacing: float) -> None:
+    """Hatch a box with strokes rising to the right, cut off at its edges."""
+    height = box.bottom - box.top
+    start = box.left - height + spacing
+    while start < box.right:
+        left, right = max(start, box.left), min(start + height, box.right)
+        if right > left:
+            foot, head = box.bottom - (left - start), box.bottom - (right - start)
+            surface.line(left, foot, right, head, Ink.FAINT, 0.7)
+        start += spacing
+
+
+def draw_pull_ticks(surface: Surface, blade: Blade) -> None:
+    """Draw line pull along the upper edge."""
+    axis = blade.axis
+    half = half_step(axis.step)
+    long_ones = set(ticks(0.0, axis.bound, axis.step))
+    for pull in ticks(0.0, axis.bound, half):
+        x = axis.x_shown(pull)
+        length = blade.long_tick if pull in long_ones else blade.short_tick
+        if blade.taken.take(Box(x - 0.5, blade.top, x + 0.5, blade.top + length)):
+            surface.line(x, blade.top, x, blade.top + length, Ink.INK, 1.0)
+        if pull in long_ones:
+            words = axis.scale.symbol if pull == 0 else tick_label(pull, axis.step)
+            _edge_label(surface, blade, x, blade.upper_baseline, words)
+
+
+def draw_stretch_ticks(surface: Surface, blade: Blade, figures: RuleFigures) -> None:
+    """Draw stretch along the lower edge, each tick where the load line reaches its pull."""
+    usable_in = figures.usable_travel_in
+    if not figures.load_line or not usable_in:
+        return
+    scale = stretch_scale(figures.units)
+    usable = scale.shown(usable_in)
+    span = blade.axis.x(figures.load_line[-1][1]) - blade.axis.left
+    step = _stretch_step(blade, usable, span)
+    long_ones = set(ticks(0.0, usable, step))
+    last_x = -1000.0
+    for stretch in ticks(0.0, usable, half_step(step)):
+        x = blade.axis.x(pull_along(figures.load_line, stretch / scale.factor))
+        if x - last_x < _CLOSEST_TICKS:
+            continue
+        last_x = x
+        length = blade.long_tick if stretch in long_ones else blade.short_tick
+        surface.line(x, blade.bottom - length, x, blade.bottom, Ink.INK, 1.0)
+        if stretch in long_ones:
+            words = scale.symbol if stretch == 0 else tick_label(stretch, step)
+            _edge_label(surface, blade, x, blade.lower_baseline, words)
+
+
+def _stretch_step(blade: Blade, usable: float, span: float) -> float:
+    widest = text_width(tick_label(usable, 1.0), blade.label_size or 4.0)
+    step = nice_step(usable, max(1, int(span / (widest + 12))))
+    # A tape is read in whole inches and halves; finer would claim more than it tells.
+    return max(step, 1.0) if usable >= 1.0 else step
+
+
+def _edge_label(surface: Surface, blade: Blade, x: float, y: float, words: str) -> None:
+    if not blade.label_size:
+        return
+    # Left of its tick, as on a tape, so that the figure at the mark stays legible.
+    place = (x - _LABEL_GAP, y, words)
+    if blade.taken.take(text_box(*place, blade.label_size, "end")):
+        surface.text(*place, Ink.INK, blade.label_size, "end")

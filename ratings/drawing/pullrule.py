@@ -1,0 +1,226 @@
+"""The pull rule: what a unit pulls, drawn as a tape rule. The signature of this project."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ratings.drawing.blade import (
+    Blade,
+    draw_blade,
+    draw_hatching,
+    draw_pull_ticks,
+    draw_stretch_ticks,
+)
+from ratings.drawing.labels import Box, Span, fitting_size, held, left_of_label, side_by_side
+from ratings.drawing.rulefigures import RuleAxis, RuleFigures, rule_axis
+from ratings.drawing.scales import stretch_scale
+from ratings.drawing.surface import Ink, Surface, text_width
+
+__all__ = ["Detail", "RuleFigures", "draw_pull_rule"]
+
+_FIGURE, _LABEL, _TICK = 16.0, 11.5, 11.0
+_SMALL_FIGURE, _SMALL_LABEL = 12.0, 10.0
+_UPPER_ROW = 16.0
+_MARK_WIDTH = 3.5
+_NOT_RATED = "not rated"
+
+
+class Detail(StrEnum):
+    """How much a rule tells: a row of the board, or a page."""
+
+    SMALL = "small"
+    LARGE = "large"
+
+
+def draw_pull_rule(
+    surface: Surface, figures: RuleFigures, width: float, height: float, detail: Detail
+) -> None:
+    """Draw a unit's line pull on its rule: blade, ticks, notch, mark and uncertainty."""
+    blade = _blade(figures, width, height, detail)
+    axis = blade.axis
+    listed_x = None if figures.listed_lbf is None else axis.x(figures.listed_lbf)
+    draw_blade(surface, blade, listed_x)
+    if figures.pull_lbf is not None:
+        _draw_rating(surface, blade, figures, figures.pull_lbf, detail)
+    elif figures.listed_lbf is not None:
+        draw_pull_ticks(surface, blade)
+    if figures.pull_lbf is None:
+        _draw_not_rated(surface, blade, detail)
+    if detail is Detail.LARGE:
+        _label_large(surface, blade, figures, width)
+    else:
+        _label_small(surface, blade, figures, width)
+
+
+def _blade(figures: RuleFigures, width: float, height: float, detail: Detail) -> Blade:
+    if detail is Detail.SMALL:
+        axis = rule_axis(figures, 5.0, width - 6.0, _SMALL_LABEL)
+        return Blade(2.0, width - 1.0, 15.0, height - 3.0, axis, 0.0)
+    axis = rule_axis(figures, 40.0, width - 14.0, _TICK)
+    return Blade(2.0, width - 1.0, 39.0, height - 40.0, axis, _TICK)
+
+
+def _draw_rating(
+    surface: Surface, blade: Blade, figures: RuleFigures, pull_lbf: float, detail: Detail
+) -> None:
+    mark_x = blade.axis.x(pull_lbf)
+    top, _bottom = blade.strip
+    hatched_from = top if detail is Detail.LARGE else blade.top + blade.long_tick + 1
+    # The hatching ends at the blade's lower edge: there are no inches beyond the mark.
+    box = Box(mark_x, hatched_from, blade.right, blade.bottom)
+    draw_hatching(surface, box, 8.0)
+    _draw_uncertainty(surface, blade, figures, detail)
+    blade.taken.take(
+        Box(mark_x - _MARK_WIDTH / 2 - 1, blade.top, mark_x + _MARK_WIDTH / 2 + 1, blade.bottom)
+    )
+    draw_pull_ticks(surface, blade)
+    draw_stretch_ticks(surface, blade, figures)
+    above = 2.0 if detail is Detail.SMALL or _is_short(figures) else 17.0
+    surface.line(mark_x, blade.top - above, mark_x, blade.bottom, Ink.ACCENT, _MARK_WIDTH)
+
+
+def _draw_uncertainty(surface: Surface, blade: Blade, figures: RuleFigures, detail: Detail) -> None:
+    low_lbf, high_lbf = figures.working_capacity_lbf, figures.upper_bound_lbf
+    if low_lbf is None or high_lbf is None:
+        return
+    left, right = blade.axis.x(low_lbf), blade.axis.x(high_lbf)
+    middle = (blade.top + blade.bottom) / 2
+    half = 7.0 if detail is Detail.LARGE else 4.0
+    surface.rect(left, middle - half, right - left, 2 * half, Ink.BAND)
+    surface.rect(left, middle - half, right - left, 2 * half, Ink.ACCENT, False)
+    if detail is Detail.LARGE:
+        surface.line(left, middle - half, left, blade.bottom + 6, Ink.ACCENT, 1.2)
+        blade.taken.take(Box(left - 2, blade.lower_baseline - 9, left + 2, blade.bottom))
+
+
+def _draw_not_rated(surface: Surface, blade: Blade, detail: Detail) -> None:
+    size = _FIGURE if detail is Detail.LARGE else _SMALL_FIGURE
+    middle = (blade.left + blade.right) / 2
+    baseline = (blade.top + blade.bottom) / 2 + 0.35 * size
+    surface.text(middle, baseline, _NOT_RATED, Ink.INK, size, "middle", bold=True)
+
+
+def _label_large(surface: Surface, blade: Blade, figures: RuleFigures, width: float) -> None:
+    row = (1.0, width - 1.0)
+    _label_listed(surface, blade, figures, row)
+    _label_pull(surface, blade, figures, row)
+    _label_capacity(surface, blade, figures, row)
+    _label_limit(surface, blade, figures, row)
+
+
+def _label_listed(surface: Surface, blade: Blade, figures: RuleFigures, row: Span) -> None:
+    if figures.listed_lbf is None:
+        return
+    axis, words = blade.axis, f"listed {blade.axis.figure(figures.listed_lbf)}"
+    x, y, avoid = axis.x(figures.listed_lbf), blade.top - 6, None
+    if _is_short(figures):
+        y = _UPPER_ROW
+        surface.line(x, y + 4, x, blade.top, Ink.INK, 1.0)
+    elif figures.pull_lbf is not None:
+        avoid = _beside(axis, figures.pull_lbf)
+    _label(surface, (x, y), words, Ink.INK, _LABEL, row, avoid)
+
+
+def _label_pull(surface: Surface, blade: Blade, figures: RuleFigures, row: Span) -> None:
+    if figures.pull_lbf is None:
+        return
+    axis, x = blade.axis, blade.axis.x(figures.pull_lbf)
+    words = f"line pull {axis.figure(figures.pull_lbf)} {axis.scale.symbol}"
+    y, avoid = _UPPER_ROW, None
+    if _is_short(figures) and figures.listed_lbf is not None:
+        y, avoid = blade.top - 6, _beside(axis, figures.listed_lbf)
+    _label(surface, (x, y), words, Ink.ACCENT, _FIGURE, row, avoid, bold=True)
+
+
+def _is_short(figures: RuleFigures) -> bool:
+    """Say whether the notch lies beyond the mark.
+
+    What lies further right takes the upper row, its leader down the right of the lower row's
+    label: so the two labels stand in the order of what they name.
+    """
+    if figures.pull_lbf is None or figures.listed_lbf is None:
+        return False
+    return figures.listed_lbf > figures.pull_lbf
+
+
+def _label_capacity(surface: Surface, blade: Blade, figures: RuleFigures, row: Span) -> None:
+    capacity_lbf = figures.working_capacity_lbf
+    if capacity_lbf is None or figures.pull_lbf is None:
+        return
+    words = f"working capacity {blade.axis.capacity_figure(capacity_lbf)}"
+    at = (blade.axis.x(capacity_lbf), blade.bottom + 17)
+    _label(surface, at, words, Ink.INK, _LABEL, row)
+
+
+def _label_limit(surface: Surface, blade: Blade, figures: RuleFigures, row: Span) -> None:
+    if figures.usable_travel_in is None or figures.pull_lbf is None:
+        return
+    words = _limit_words(figures, row[1] - row[0])
+    begin = blade.axis.x(figures.pull_lbf) + text_width(words, _LABEL) / 2
+    _label(surface, (begin, blade.bottom + 34), words, Ink.FAINT, _LABEL, row)
+
+
+def _limit_words(figures: RuleFigures, room: float) -> str:
+    scale = stretch_scale(figures.units)
+    usable_in = figures.usable_travel_in or 0.0
+    words = f"no rating beyond {scale.words(usable_in)}"
+    if figures.limited_by:
+        words += f": limited by {figures.limited_by}"
+    if figures.travel_in is None or figures.travel_in <= usable_in:
+        return words
+    longer = f"{words} (travel {scale.words(figures.travel_in)})"
+    return longer if text_width(longer, _LABEL) <= room else words
+
+
+def _label_small(surface: Surface, blade: Blade, figures: RuleFigures, width: float) -> None:
+    axis, row = blade.axis, (1.0, width - 1.0)
+    labels = []
+    if figures.pull_lbf is not None:
+        pull = axis.figure(figures.pull_lbf)
+        labels.append(_Label(axis.x(figures.pull_lbf), pull, Ink.ACCENT, _SMALL_FIGURE, True))
+    if figures.listed_lbf is not None:
+        listed = f"listed {axis.figure(figures.listed_lbf)}"
+        labels.append(_Label(axis.x(figures.listed_lbf), listed, Ink.FAINT, _SMALL_LABEL, False))
+    lefts = side_by_side([(label.x, label.width) for label in labels], row, 7.0)
+    # Where the two have no room beside each other, the line pull alone is written.
+    for label, left in zip(labels, lefts, strict=False):
+        x, anchor = held(label.x, left, label.width)
+        surface.text(x, 11.0, label.words, label.ink, label.size, anchor, label.bold)
+
+
+@dataclass(frozen=True)
+class _Label:
+    x: float
+    words: str
+    ink: Ink
+    size: float
+    bold: bool
+
+    @property
+    def width(self) -> float:
+        return text_width(self.words, self.size, self.bold)
+
+
+def _beside(axis: RuleAxis, pull_lbf: float) -> Span:
+    """Return the span a label beside a leader keeps clear of."""
+    return axis.x(pull_lbf) - 6.0, axis.x(pull_lbf) + 6.0
+
+
+def _label(
+    surface: Surface,
+    at: tuple[float, float],
+    words: str,
+    ink: Ink,
+    size: float,
+    row: Span,
+    avoid: Span | None = None,
+    bold: bool = False,
+) -> None:
+    """Write a label near its place, where there is room for it."""
+    fitted = fitting_size(words, size, row[1] - row[0], bold)
+    left = left_of_label(at[0], text_width(words, fitted, bold), row, avoid)
+    if left is not None:
+        width = text_width(words, fitted, bold)
+        x, anchor = held(at[0], left, width)
+        surface.text(x, at[1], words, ink, fitted, anchor, bold)
