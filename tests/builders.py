@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from django.contrib.auth.models import User
+
 from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
 from fleet.stock import move_stock
 from inspections.recording.inspection import PadSeen, Seen, Signed, sign_inspection
@@ -19,7 +20,6 @@ from ratings.models import TestStand
 from ratings.recording.bench import RatedLot, record_bench_test
 from ratings.recording.listing import record_listing
 from ratings.recording.mounting import mount_housing
-
 from tests.factories import (
     HammerFactory,
     HousingFactory,

@@ -9,8 +9,8 @@ from django.apps import apps
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 from django.test import Client, TransactionTestCase
-from fleet.appendonly import AppendOnly, install_statements, removal_statements
 
+from fleet.appendonly import AppendOnly, install_statements, removal_statements
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
 
 

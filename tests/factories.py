@@ -5,6 +5,7 @@ from typing import Any
 import factory
 from django.contrib.auth.models import Group, User
 from factory.django import DjangoModelFactory
+
 from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
 from fleet.register import enter_housing
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER

@@ -49,7 +49,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('mark', models.CharField(help_text='What is painted on it.', max_length=40, unique=True, verbose_name='yard mark')),
                 ('serial_number', models.CharField(blank=True, max_length=80)),
-                ('positions_per_side', models.PositiveSmallIntegerField(help_text='Fixed once the housing is on record.', validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(40)], verbose_name='pad positions on each side')),
+                ('positions_per_side', models.PositiveSmallIntegerField(help_text='Fixed once the housing is on record.', validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(24)], verbose_name='pad positions on each side')),
                 ('design_travel_in', models.FloatField(help_text='Inches of stretch from rest to the stops as built, before any bumper.', validators=[django.core.validators.MinValueValidator(0.1), django.core.validators.MaxValueValidator(36.0)], verbose_name='design travel, in')),
                 ('bumper', models.CharField(blank=True, help_text='What stands in the stop and shortens the travel.', max_length=120)),
                 ('note', models.TextField(blank=True)),
@@ -152,7 +152,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='suppressorhousing',
-            constraint=models.CheckConstraint(condition=models.Q(('positions_per_side__gte', 1), ('positions_per_side__lte', 40)), name='housing_positions_in_range'),
+            constraint=models.CheckConstraint(condition=models.Q(('positions_per_side__gte', 1), ('positions_per_side__lte', 24)), name='housing_positions_in_range'),
         ),
         migrations.AddConstraint(
             model_name='suppressorhousing',

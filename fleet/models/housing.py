@@ -20,7 +20,7 @@ class Condition(models.TextChoices):
     MISSING = "missing", "missing"
 
 
-MOST_POSITIONS_PER_SIDE = 40
+MOST_POSITIONS_PER_SIDE = 24
 LARGEST_TRAVEL_IN = 36.0
 
 

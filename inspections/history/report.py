@@ -38,6 +38,7 @@ from inspections.history.style import (
 )
 from inspections.models import Inspection, PadCount, PadReplacement
 from ratings.arithmetic import hand_arithmetic
+from ratings.drawing.padmap import PadCell, draw_pad_map, pad_map_height
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.pullhistory import draw_pull_history
 from ratings.drawing.pullrule import Detail, draw_pull_rule
@@ -47,6 +48,7 @@ from ratings.models import LedgerEntry
 from ratings.pictures import history_points, rule_figures
 
 WIDTH = letter[0] - 2 * MARGIN
+PAD_MAP_WIDTH = 380.0
 CAUTION_WORDS = (
     "Pads and housing are rated by measurement. The crane’s chart, rigging limits, the maker’s "
     "instructions, local code and a qualified person come first. Never pull to the stops while "
@@ -140,6 +142,7 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         (100, 100, 92, 40, 58, 52, 86),
     )
     yield from _arithmetic(history, head)
+    yield KeepTogether(list(_pads_now(head)))
 
 
 def _usable_words(entry: LedgerEntry, system: str) -> str:
@@ -178,6 +181,16 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         f"{reckoning.confidence_pct:g} %, assumed pad-to-pad spread "
         f"{reckoning.pad_spread_pct:g} %).",
         SMALL,
+    )
+
+
+def _pads_now(head: LedgerEntry) -> Iterator[Flowable]:
+    cells = [PadCell(**pad | {"lot": pad["lot"] or ""}) for pad in head.inputs["positions"]]
+    yield paragraph("Pads as the newest facts have them", HEADING)
+    yield DrawingFlowable(
+        PAD_MAP_WIDTH,
+        pad_map_height(cells, PAD_MAP_WIDTH),
+        lambda surface: draw_pad_map(surface, cells, PAD_MAP_WIDTH),
     )
 
 
@@ -293,7 +306,7 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
         )
     if inspection.note:
         words.append(f"note: {inspection.note}")
-    yield paragraph("; ".join(words) + ".", SMALL)
+    yield paragraph("; ".join(word.rstrip(".") for word in words) + ".", SMALL)
     yield _pad_grid(inspection)
 
 

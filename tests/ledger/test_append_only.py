@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import pytest
 from django.db import DatabaseError, connection, transaction
+
 from inspections.models import Inspection
 from ratings.models import CurrentRating, LedgerEntry
-
 from tests.builders import rated_unit
 from tests.conftest import append_only_tables
 

@@ -7,12 +7,12 @@ from datetime import timedelta
 
 import pytest
 import rfc8785
+
 from ratings.mechanics.record import read_inputs, results_record
 from ratings.mechanics.unitrating import Policy, rate_unit
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.recording.mounting import mount_housing
 from ratings.recording.policy import change_policy
-
 from tests.builders import MONDAY, Unit, bench_test, count, list_hammer, rated_unit
 from tests.factories import HammerFactory
 
