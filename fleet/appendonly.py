@@ -72,6 +72,7 @@ class AppendOnly(Operation):
     ) -> None:
         table = to_state.apps.get_model(app_label, self.model_name)._meta.db_table
         for statement in install_statements(schema_editor.connection.vendor, table):
+            # No parameters, not even none: psycopg would take the % in RAISE for a placeholder.
             schema_editor.execute(statement, params=None)
 
     def database_backwards(

@@ -107,7 +107,7 @@ def _standing_now(history: History) -> Iterator[Flowable]:
         yield paragraph(f"Bumper in the stop: {housing.bumper}")
     yield paragraph(f"Standing now: {standing}", HEADING)
     if standing.is_flagged:
-        yield paragraph("FLAGGED: this unit does not meet its listing on record.", bold=True)
+        yield paragraph("FLAGGED: this unit is not shown to meet a listed rating.", bold=True)
     if head is None:
         yield paragraph("Its pads were never counted and its travel never taped.")
     else:

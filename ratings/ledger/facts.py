@@ -54,11 +54,20 @@ def current_lot_ratings(lot_ids: Iterable[int]) -> dict[int, LotRating]:
 
 
 def current_listings(hammer_ids: Iterable[int]) -> dict[int, Listing]:
-    """Return the listing in force of each hammer: the last recorded that none corrects."""
-    listings = Listing.objects.filter(
-        hammer__in=list(hammer_ids), corrected_by__isnull=True
-    ).order_by("pk")
-    return {listing.hammer_id: listing for listing in listings}
+    """Return the listing in force of each hammer: the last recorded that none corrects.
+
+    A correction stands in the place of the listing it corrects, not after all others.
+    """
+    listings = list(Listing.objects.filter(hammer__in=list(hammer_ids)).order_by("pk"))
+    corrected = {listing.corrects_id for listing in listings}
+    places: dict[int, int] = {}
+    for listing in listings:
+        places[listing.pk] = places.get(listing.corrects_id or 0, listing.pk)
+    standing = [listing for listing in listings if listing.pk not in corrected]
+    return {
+        listing.hammer_id: listing
+        for listing in sorted(standing, key=lambda listing: places[listing.pk])
+    }
 
 
 def lot_rate(rating: LotRating) -> LotRate:
