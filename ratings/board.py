@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Case, F, FilteredRelation, Max, Q, QuerySet, Value, When
+from django.db.models import (
+    Case,
+    Exists,
+    F,
+    FilteredRelation,
+    Max,
+    OuterRef,
+    Q,
+    QuerySet,
+    Value,
+    When,
+)
 from django.db.models.functions import NullIf
 
-from fleet.models import Hammer, SuppressorHousing
+from fleet.models import Hammer, Mounting, SuppressorHousing
 from ratings.mechanics.standing import Standing
 
 WORST_FIRST = (
@@ -57,4 +68,5 @@ def standing_counts(units: QuerySet[Any]) -> list[tuple[Standing, int]]:
 
 def hammers_without_housing() -> QuerySet[Hammer]:
     """Return hammers that hang from no housing of ours, and so have no line pull."""
-    return Hammer.objects.exclude(mountings__removed_at__isnull=True, mountings__isnull=False)
+    mounted = Mounting.objects.filter(hammer=OuterRef("pk"), removed_at__isnull=True)
+    return Hammer.objects.filter(~Exists(mounted))
