@@ -5,12 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
+from reportlab.lib.pagesizes import letter
 from reportlab.pdfgen.canvas import Canvas
 
 from inspections.history.facts import History
 from inspections.history.style import printable
 
+PAGE = letter
 MARGIN = 42.0
+WIDTH = PAGE[0] - 2 * MARGIN
 
 
 def numbered_canvas(history: History) -> type[Canvas]:

@@ -1,0 +1,100 @@
+"""The section that prints every ledger entry."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from reportlab.platypus import Flowable, KeepTogether, Spacer
+
+from fleet.figures import capacity_words, force_words, pull_words
+from fleet.quantities import Quantity
+from inspections.history.facts import History
+from inspections.history.pages import WIDTH
+from inspections.history.style import BODY, HEADING, MONO, SMALL, paragraph
+from inspections.history.words import length_words, usable_words, when_words, who_words
+from ratings.drawing.pdf import DrawingFlowable
+from ratings.drawing.pullhistory import draw_pull_history
+from ratings.ledger.differences import differences, pull_change_lbf
+from ratings.models import LedgerEntry
+from ratings.pictures import history_points
+
+
+def ledger_section(history: History) -> Iterator[Flowable]:
+    yield paragraph("Ledger: every change of line pull, oldest first", HEADING)
+    if not history.entries:
+        yield paragraph("No entry yet.")
+        return
+    points, until = history_points(history.entries), history.printed_at
+    yield DrawingFlowable(
+        WIDTH,
+        190,
+        lambda surface: draw_pull_history(
+            surface, points, WIDTH, 190, until=until, units=history.system
+        ),
+    )
+    before: LedgerEntry | None = None
+    for entry in history.entries:
+        yield KeepTogether(list(_entry(history, before, entry)))
+        before = entry
+
+
+def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> Iterator[Flowable]:
+    system = history.system
+    uncertainty_lbf = entry.results["standard_uncertainty_lbf"]
+    change = pull_change_lbf(before, entry)
+    yield Spacer(1, 5)
+    yield paragraph(
+        f"Entry {entry.sequence} · {when_words(entry.occurred_at)} · {entry.judged}",
+        BODY,
+        bold=True,
+    )
+    lines = [
+        f"Cause: {entry.cause_words}. Recorded {when_words(entry.recorded_at)} "
+        f"by {who_words(entry.recorded_by)}.",
+        f"Line pull {pull_words(entry.pull_lbf, system, uncertainty_lbf)}"
+        + (
+            f" ({'+' if change >= 0 else ''}{force_words(change, system)})"
+            if change is not None
+            else ""
+        )
+        + f"; working capacity "
+        f"{capacity_words(entry.working_capacity_lbf, system, uncertainty_lbf)}; listed "
+        f"{pull_words(entry.listed_lbf, system)}.",
+        f"Inputs: {_inputs_words(entry, system)}",
+        "Differs from the entry before: " + "; ".join(differences(before, entry, system)) + ".",
+    ]
+    if entry.corrects:
+        lines.append(f"Corrects entry {entry.corrects.sequence}.")
+    lines += [f"Corrected by entry {each.sequence}." for each in entry.corrections.all()]
+    for line in lines:
+        yield paragraph(line, SMALL)
+    yield paragraph(entry.hash, MONO)
+
+
+def _change_words(change_lbf: float | None, system: str) -> str:
+    if change_lbf is None:
+        return ""
+    return f" ({'+' if change_lbf >= 0 else ''}{force_words(change_lbf, system)})"
+
+
+def _inputs_words(entry: LedgerEntry, system: str) -> str:
+    inputs, results = entry.inputs, entry.results
+    counts = Counter(
+        (pad["condition"] or "not counted", pad["lot"] or "no known lot")
+        for pad in inputs["positions"]
+    )
+    pads = ", ".join(
+        f"{count} {condition}" + ("" if condition in ("missing", "not counted") else f" of {lot}")
+        for (condition, lot), count in sorted(counts.items())
+    )
+    lots = ", ".join(
+        f"{lot['lot']} {Quantity.RATE.words(lot['rate_lbf_in'], system, 1)} to "
+        f"{Quantity.LENGTH.words(lot['tested_stretch_in'], system)}"
+        for lot in inputs["lots"]
+    )
+    usable = usable_words(entry, system) if results["usable_travel_in"] else "none"
+    return (
+        f"pads {pads or 'none'}; rates {lots or 'none'}; travel "
+        f"{length_words(inputs['travel_in'], system)}; usable {usable}."
+    )

@@ -1,0 +1,114 @@
+"""The first section: how the unit stands, its figures and how they are reckoned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reportlab.platypus import Flowable, KeepTogether, Spacer
+
+from fleet.figures import capacity_words, force_words, pull_words, share_words
+from fleet.quantities import Quantity
+from inspections.history.facts import History
+from inspections.history.pages import WIDTH
+from inspections.history.style import CAUTION, HEADING, SMALL, TITLE, paragraph, table
+from inspections.history.words import length_words, usable_words
+from ratings.arithmetic import hand_arithmetic
+from ratings.drawing.padmap import PadCell, draw_pad_map, pad_map_height
+from ratings.drawing.pdf import DrawingFlowable
+from ratings.drawing.pullrule import Detail, draw_pull_rule
+from ratings.mechanics.standing import Standing
+from ratings.models import LedgerEntry
+from ratings.pictures import rule_figures
+
+PAD_MAP_WIDTH = 380.0
+CAUTION_WORDS = (
+    "Pads and housing are rated by measurement. The crane’s chart, rigging limits, the maker’s "
+    "instructions, local code and a qualified person come first. Never pull to the stops while "
+    "vibrating. Lock out before counting pads."
+)
+
+
+def standing_section(history: History) -> Iterator[Flowable]:
+    housing, head = history.housing, history.head
+    standing = head.judged if head else Standing.UNRATED
+    yield paragraph(f"History of housing {housing.mark}", TITLE)
+    yield paragraph(f"{history.hammer_words} · {housing.yard.name}")
+    if housing.bumper:
+        yield paragraph(f"Bumper in the stop: {housing.bumper}")
+    yield paragraph(f"Standing now: {standing}", HEADING)
+    if standing.is_flagged:
+        yield paragraph("FLAGGED: this unit is not shown to meet a listed rating.", bold=True)
+    if head is None:
+        yield paragraph("Its pads were never counted and its travel never taped.")
+    else:
+        yield from _figures(history, head)
+    yield paragraph(CAUTION_WORDS, CAUTION)
+
+
+def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
+    system, results = history.system, head.results
+    uncertainty_lbf = results["standard_uncertainty_lbf"]
+    if results["missing"]:
+        yield paragraph(f"Missing: {', '.join(results['missing'])}.")
+    rule = rule_figures(head, system)
+    yield DrawingFlowable(
+        WIDTH, 150, lambda surface: draw_pull_rule(surface, rule, WIDTH, 150, Detail.LARGE)
+    )
+    yield Spacer(1, 6)
+    travel = head.inputs["travel_in"]
+    yield table(
+        ("Line pull", "Working capacity", "Listed", "Share", "Sound pads", "Travel", "Usable"),
+        [
+            (
+                pull_words(head.pull_lbf, system, uncertainty_lbf),
+                capacity_words(head.working_capacity_lbf, system, uncertainty_lbf),
+                pull_words(head.listed_lbf, system),
+                share_words(head.share_of_listed),
+                f"{head.sound_pads} of {head.positions}",
+                length_words(travel, system),
+                usable_words(head, system),
+            )
+        ],
+        (100, 100, 92, 40, 58, 52, 86),
+    )
+    yield from _arithmetic(history, head)
+    yield KeepTogether(list(_pads_now(head)))
+
+
+def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
+    reckoning = hand_arithmetic(head)
+    if reckoning is None:
+        return
+    system = history.system
+    travel = Quantity.LENGTH.words(head.usable_travel_in or 0.0, system, 3)
+    for line in reckoning.lots:
+        share = line.share
+        each = (
+            f"{Quantity.RATE.words(line.rate_lbf_in, system, 1)} × {travel}"
+            if share.is_linear
+            else f"{force_words(share.force_per_pad_lbf, system)} at {travel}, by its load curve"
+        )
+        yield paragraph(
+            f"Lot {share.lot}: {share.count} sound pads × {each} = "
+            f"{force_words(share.pull_lbf, system)}",
+            SMALL,
+        )
+    uncertainty = force_words(head.results["standard_uncertainty_lbf"], system)
+    yield paragraph(
+        f"Line pull {force_words(head.pull_lbf, system)} less {head.results['coverage_factor']} × "
+        f"standard uncertainty {uncertainty} = working capacity "
+        f"{force_words(head.working_capacity_lbf, system)} (one-sided "
+        f"{reckoning.confidence_pct:g} %, assumed pad-to-pad spread "
+        f"{reckoning.pad_spread_pct:g} %).",
+        SMALL,
+    )
+
+
+def _pads_now(head: LedgerEntry) -> Iterator[Flowable]:
+    cells = [PadCell(**pad | {"lot": pad["lot"] or ""}) for pad in head.inputs["positions"]]
+    yield paragraph("Pads as the newest facts have them", HEADING)
+    yield DrawingFlowable(
+        PAD_MAP_WIDTH,
+        pad_map_height(cells, PAD_MAP_WIDTH),
+        lambda surface: draw_pad_map(surface, cells, PAD_MAP_WIDTH),
+    )

@@ -1,0 +1,29 @@
+"""Words the sections of the report share."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.utils import timezone
+
+from fleet.quantities import Quantity
+from ratings.models import LedgerEntry
+
+
+def usable_words(entry: LedgerEntry, system: str) -> str:
+    limit = entry.results["limited_by"]
+    words = length_words(entry.usable_travel_in, system)
+    return f"{words}, limited by {limit}" if limit else words
+
+
+def length_words(value: float | None, system: str) -> str:
+    return "not taped" if value is None else Quantity.LENGTH.words(value, system)
+
+
+def when_words(at: datetime) -> str:
+    return f"{timezone.localtime(at):%d %b %Y %H:%M}"
+
+
+def who_words(user: User) -> str:
+    return user.get_full_name() or user.get_username()
