@@ -47,7 +47,9 @@ def fit_rate(
     sum_xx = math.fsum(x * x for x in stretches)
     if sum_xx == 0.0:
         raise ValueError("stretch_in is 0 in every reading: give at least one with stretch")
-    if max(forces) == 0.0:
+    # The squares, not the forces: those of the tiniest vanish.
+    sum_ff = math.fsum(f * f for f in forces)
+    if sum_ff == 0.0:
         raise ValueError("force_lbf is 0 in every reading: give at least one with force")
     rate = math.fsum(x * f for x, f in zip(stretches, forces, strict=True)) / sum_xx
     residuals = [f - rate * x for x, f in zip(stretches, forces, strict=True)]
@@ -59,7 +61,7 @@ def fit_rate(
         standard_error_lbf_in=residual_sd / math.sqrt(sum_xx),
         degrees_of_freedom=len(residuals) - 1,
         residual_sd_lbf=residual_sd,
-        r_squared=1.0 - sum_rr / math.fsum(f * f for f in forces),
+        r_squared=1.0 - sum_rr / sum_ff,
         linearity_error_pct=linearity_error_pct,
         is_linear=linearity_error_pct <= limit_pct,
         tested_stretch_in=max(stretches),

@@ -19,6 +19,9 @@ from ratings.mechanics.loadcurve import MonotoneCurve, monotone_curve
 from ratings.mechanics.springrate import SpringRate, fit_rate
 from ratings.models import BenchReading, BenchTest, LedgerEntry, LotRating, TestStand
 
+# No pad carries this. Beyond it eighty pads would pull more than the mechanics take.
+MOST_FORCE_LBF = 1_000_000.0
+
 
 @dataclass(frozen=True)
 class Reduction:
@@ -36,6 +39,11 @@ def reduce_test(
     reduced = reduce_readings(set_up, readings)
     stretch_in = [reading.stretch_in for reading in reduced]
     force_lbf = [reading.force_lbf for reading in reduced]
+    if force_lbf and max(force_lbf) > MOST_FORCE_LBF:
+        raise ValueError(
+            f"force_lbf is {max(force_lbf):,.0f} on one pad: give readings that come to no more "
+            f"than {MOST_FORCE_LBF:,.0f}, or mend the stand's bore"
+        )
     return Reduction(
         readings=reduced,
         fit=fit_rate(stretch_in, force_lbf, linearity_limit_pct),
@@ -76,7 +84,7 @@ def record_bench_test(
     known = BenchTest.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return RatedLot(known, [])
-    test = BenchTest.objects.create(
+    test = BenchTest(
         submission_id=submission_id,
         lot=lot,
         stand=stand,
@@ -91,11 +99,15 @@ def record_bench_test(
         note=note,
         corrects=corrects,
     )
+    # Whether the lot counts as linear is the policy's to say whenever a unit is rated, so
+    # the limit given here marks nothing that is stored.
+    reduction = reduce_test(test.set_up, readings, linearity_limit_pct=100.0)
+    test.save(force_insert=True)
     BenchReading.objects.bulk_create(
         BenchReading(test=test, number=number, tape_in=each.tape_in, gauge_psi=each.gauge_psi)
         for number, each in enumerate(readings, start=1)
     )
-    _rate_lot(test, readings)
+    _rate_lot(test, reduction)
     lots = {lot.pk} | ({corrects.lot_id} if corrects else set())
     holders = set(PadPosition.objects.filter(lot__in=lots).values_list("housing_id", flat=True))
     entries = post(
@@ -108,10 +120,7 @@ def record_bench_test(
     return RatedLot(test, entries)
 
 
-def _rate_lot(test: BenchTest, readings: Sequence[MeasuredReading]) -> LotRating:
-    # Whether the lot counts as linear is the policy's to say whenever a unit is rated, so
-    # the limit given here marks nothing that is stored.
-    reduction = reduce_test(test.set_up, readings, linearity_limit_pct=100.0)
+def _rate_lot(test: BenchTest, reduction: Reduction) -> LotRating:
     fit = reduction.fit
     return LotRating.objects.create(
         lot=test.lot,

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from fleet import clock
-from fleet.locking import lock_housings
+from fleet.locking import lock_all_housings
 from fleet.models import Hammer, Mounting
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import Listing
@@ -28,11 +28,13 @@ def record_listing(
     corrects: Listing | None = None,
 ) -> Listing:
     """Record what a source claims for a hammer. A second copy of a submission changes nothing."""
-    mounted = Mounting.objects.filter(hammer=hammer, removed_at__isnull=True)
-    housings = lock_housings(mounted.values_list("housing_id", flat=True))
+    # All of them, so that none is put on this hammer before the listing can be seen.
+    locked = lock_all_housings()
     known = Listing.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
+    mounted = Mounting.objects.filter(hammer=hammer, removed_at__isnull=True)
+    ids = set(mounted.values_list("housing_id", flat=True))
     listing = Listing.objects.create(
         submission_id=submission_id,
         hammer=hammer,
@@ -44,15 +46,11 @@ def record_listing(
         corrects=corrects,
     )
     post(
-        housings,
+        [housing for housing in locked if housing.pk in ids],
         cause=_cause(listing),
         occurred_at=clock.now(),
         by=by,
-        corrects=(
-            entries_caused_by(Cause.LISTING, corrects.pk, [housing.pk for housing in housings])
-            if corrects
-            else None
-        ),
+        corrects=(entries_caused_by(Cause.LISTING, corrects.pk, ids) if corrects else None),
     )
     return listing
 

@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from fleet.locking import lock_housings
+from fleet.locking import lock_all_housings
 from fleet.models import Hammer, Mounting, SuppressorHousing
 from ratings.ledger.posting import Cause, post
 
@@ -21,9 +21,10 @@ def mount_housing(
 
     Raises ValidationError naming the field where the time or the hammer can't be.
     """
+    # All of them: which other housing it concerns is only known once none can move.
+    housings = lock_all_housings()
     displaced = _mounted(hammer=hammer) if hammer else None
-    ids = {housing.pk} | ({displaced.housing_id} if displaced else set())
-    locked = lock_housings(ids)
+    moved = {housing.pk} | ({displaced.housing_id} if displaced else set())
     before = _mounted(housing=housing)
     if (before.hammer if before else None) == hammer:
         where = f"on {hammer}" if hammer else "off every hammer"
@@ -34,7 +35,12 @@ def mount_housing(
     mounting = None
     if hammer is not None:
         mounting = Mounting.objects.create(housing=housing, hammer=hammer, mounted_at=at)
-    post(locked, cause=Cause(Cause.MOUNTING, _words(housing, hammer)), occurred_at=at, by=by)
+    post(
+        [each for each in housings if each.pk in moved],
+        cause=Cause(Cause.MOUNTING, _words(housing, hammer)),
+        occurred_at=at,
+        by=by,
+    )
     return mounting
 
 
