@@ -1,8 +1,9 @@
 """Row locks on housings, always taken in one order and before anything else is read.
 
-What concerns one unit locks its housing; what concerns more of them (a lot's rate, the policy, a
-hammer's listing, a move) locks every housing. So no two writers can wait for each other in a ring, and none reads a
-rate that another is about to replace. SQLite has one write lock and needs no more.
+What concerns one unit locks its housing; what may concern any of them (a lot's rate, the
+policy, a listing, a mounting) locks every housing. So no two writers can wait for each other
+in a ring, and none reads a rate that another is about to replace. SQLite has one write lock
+and needs no more.
 """
 
 from __future__ import annotations

@@ -27,7 +27,8 @@ WORST_FIRST = (
     Standing.NOT_PROVEN,
     Standing.MEETS_LISTING,
 )
-WORST_FIRST_ORDER = ("rank", "share", "mark")
+# Of one standing the one with no figure comes first: nothing is known to its credit.
+WORST_FIRST_ORDER = ("rank", F("share").asc(nulls_first=True), "mark")
 
 
 def board_units() -> QuerySet[SuppressorHousing]:
