@@ -56,6 +56,7 @@ class SuppressorHousingAdmin(KeptForGood):
         self, request: HttpRequest, obj: SuppressorHousing, form: Any, change: bool
     ) -> None:
         if change:
-            super().save_model(request, obj, form, change)
+            # Only what was changed here: a count signed this moment may be moving the travel.
+            obj.save(update_fields=form.changed_data)
         else:
             enter_housing(obj)

@@ -40,10 +40,9 @@ def move_stock(
     Raises NotEnoughInStock where the shelf would go below zero.
     """
     lot = PadLot.objects.select_for_update().get(pk=lot_id)
-    if submission_id is not None:
-        known = StockMove.objects.filter(submission_id=submission_id).first()
-        if known is not None:
-            return known
+    known = StockMove.objects.filter(submission_id=submission_id).first() if submission_id else None
+    if known is not None:
+        return known
     if lot.in_stock + change < 0:
         raise NotEnoughInStock(lot, -change)
     PadLot.objects.filter(pk=lot_id).update(in_stock=F("in_stock") + change)
@@ -53,6 +52,35 @@ def move_stock(
         change=change,
         occurred_at=occurred_at,
         recorded_by=by,
+        note=note,
+        submission_id=submission_id,
+    )
+
+
+@transaction.atomic
+def count_shelf(
+    *,
+    lot_id: int,
+    pads: int,
+    occurred_at: datetime,
+    by: User,
+    note: str = "",
+    submission_id: uuid.UUID | None = None,
+) -> StockMove | None:
+    """Record how many pads lie on the shelf, as the move that brings the books to it.
+
+    None where the books say so already. A second copy of a submission changes nothing.
+    """
+    lot = PadLot.objects.select_for_update().get(pk=lot_id)
+    known = StockMove.objects.filter(submission_id=submission_id).first() if submission_id else None
+    if known is not None or lot.in_stock == pads:
+        return known
+    return move_stock(
+        lot_id=lot_id,
+        kind=StockMove.Kind.COUNTED,
+        change=pads - lot.in_stock,
+        occurred_at=occurred_at,
+        by=by,
         note=note,
         submission_id=submission_id,
     )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import LoginView, LogoutView, redirect_to_login
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -20,6 +22,14 @@ class SignIn(LoginView):
 
 class SignOut(LogoutView):
     pass
+
+
+@login_not_required
+def set_up_sign_in(request: HttpRequest) -> HttpResponse:
+    """Send to the one sign-in page; who is signed in already has no business in the set-up."""
+    if request.user.is_authenticated:
+        raise PermissionDenied
+    return redirect_to_login(request.GET.get("next", "/"))
 
 
 @require_POST

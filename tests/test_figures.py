@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import pytest
+
 from fleet.figures import capacity_words, force_words, pull_words, share_words
 from fleet.quantities import Quantity
 

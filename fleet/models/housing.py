@@ -21,6 +21,7 @@ class Condition(models.TextChoices):
 
 
 MOST_POSITIONS_PER_SIDE = 24
+LEAST_TRAVEL_IN = 0.1
 LARGEST_TRAVEL_IN = 36.0
 
 
@@ -39,7 +40,7 @@ class SuppressorHousing(models.Model):
     )
     design_travel_in = models.FloatField(
         "design travel, in",
-        validators=[MinValueValidator(0.1), MaxValueValidator(LARGEST_TRAVEL_IN)],
+        validators=[MinValueValidator(LEAST_TRAVEL_IN), MaxValueValidator(LARGEST_TRAVEL_IN)],
         help_text="Inches of stretch from rest to the stops as built, before any bumper.",
     )
     bumper = models.CharField(

@@ -16,21 +16,26 @@ def _system(context: dict[str, Any]) -> str:
     return str(context.get("units", "us"))
 
 
+def _known(value: float | str | None) -> float | None:
+    # A template gives "" for a figure of what isn't there, such as a head yet to come.
+    return None if isinstance(value, str) else value
+
+
 @register.simple_tag(takes_context=True)
 def pull(context: dict[str, Any], lbf: float | None, uncertainty_lbf: float | None = None) -> str:
-    return pull_words(lbf, _system(context), uncertainty_lbf)
+    return pull_words(_known(lbf), _system(context), _known(uncertainty_lbf))
 
 
 @register.simple_tag(takes_context=True)
 def capacity(
     context: dict[str, Any], lbf: float | None, uncertainty_lbf: float | None = None
 ) -> str:
-    return capacity_words(lbf, _system(context), uncertainty_lbf)
+    return capacity_words(_known(lbf), _system(context), _known(uncertainty_lbf))
 
 
 @register.simple_tag(takes_context=True)
 def force(context: dict[str, Any], lbf: float | None) -> str:
-    return force_words(lbf, _system(context))
+    return force_words(_known(lbf), _system(context))
 
 
 @register.simple_tag(takes_context=True)
@@ -38,9 +43,10 @@ def measured(
     context: dict[str, Any], name: str, value: float | None, decimals: int | None = None
 ) -> str:
     """Write a stored value of a quantity, such as {% measured "LENGTH" unit.travel_in %}."""
-    return "–" if value is None else Quantity[name].words(value, _system(context), decimals)
+    known = _known(value)
+    return "–" if known is None else Quantity[name].words(known, _system(context), decimals)
 
 
 @register.filter
 def share(value: float | None) -> str:
-    return share_words(value)
+    return share_words(_known(value))

@@ -1,16 +1,17 @@
 from __future__ import annotations
 
 import uuid
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 from django.utils import timezone
 
 from fleet.forms.measured import MeasuredField, NumberField
 from fleet.forms.moment import MomentField
 from fleet.models import SuppressorHousing
-from fleet.models.housing import LARGEST_TRAVEL_IN
+from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN
 from fleet.quantities import Quantity
 from inspections.models import Inspection
 from inspections.recording.submission import Submission
@@ -31,7 +32,9 @@ class SigningForm(SubmissionForm):
 
     def rebase(self, housing: SuppressorHousing) -> None:
         """Keep what was typed, on the state of the unit that the person is now shown."""
-        self.data = {**self.data, "based_on": str(ledger_sequence(housing))}
+        data = cast(QueryDict, self.data).copy()
+        data["based_on"] = str(ledger_sequence(housing))
+        self.data = data
 
     def take(self, trouble: ValidationError) -> None:
         """Show what a signing refused: at its field, or above the form where it has none."""
@@ -56,8 +59,7 @@ class InspectionForm(SigningForm):
     travel_in = MeasuredField(
         Quantity.LENGTH,
         label="Travel, taped from rest to the stops",
-        least=0,
-        above_least=True,
+        least=LEAST_TRAVEL_IN,
         most=LARGEST_TRAVEL_IN,
         required=False,
         example="5.5",

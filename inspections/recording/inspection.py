@@ -14,7 +14,7 @@ from fleet.locking import lock_housing
 from fleet.models import HourReading, Mounting, SuppressorHousing
 from inspections.models import Inspection, PadCount, PadReplacement
 from inspections.recording.newestfacts import settle
-from inspections.recording.submission import Submission, refuse_if_changed
+from inspections.recording.submission import Submission, refuse_if_changed, refuse_other_housing
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import LedgerEntry
 
@@ -56,6 +56,7 @@ class Signed:
 
     inspection: Inspection
     entry: LedgerEntry | None
+    is_copy: bool = False
 
 
 @transaction.atomic
@@ -76,7 +77,8 @@ def sign_inspection(
     housing = lock_housing(housing.pk)
     known = Inspection.objects.filter(submission_id=submission.submission_id).first()
     if known is not None:
-        return Signed(known, None)
+        refuse_other_housing(known.housing, housing)
+        return Signed(known, None, is_copy=True)
     refuse_if_changed(housing, submission)
     _check_positions(housing, seen.pads)
     inspection = Inspection.objects.create(

@@ -16,7 +16,7 @@ from fleet.models import PadPosition, StockMove, SuppressorHousing
 from fleet.stock import move_stock
 from inspections.models import PadReplacement, ReplacedPad
 from inspections.recording.newestfacts import settle
-from inspections.recording.submission import Submission, refuse_if_changed
+from inspections.recording.submission import Submission, refuse_if_changed, refuse_other_housing
 from ratings.ledger.posting import Cause, post
 from ratings.models import LedgerEntry
 
@@ -36,6 +36,7 @@ class Replaced:
 
     replacement: PadReplacement
     entry: LedgerEntry | None
+    is_copy: bool = False
 
 
 @transaction.atomic
@@ -57,7 +58,8 @@ def sign_replacement(
     housing = lock_housing(housing.pk)
     known = PadReplacement.objects.filter(submission_id=submission.submission_id).first()
     if known is not None:
-        return Replaced(known, None)
+        refuse_other_housing(known.housing, housing)
+        return Replaced(known, None, is_copy=True)
     refuse_if_changed(housing, submission)
     before = _positions_to_fill(housing, pads)
     replacement = PadReplacement.objects.create(

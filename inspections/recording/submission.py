@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
+from datetime import datetime
+
+from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from fleet.models import SuppressorHousing
 from ratings.models import CurrentRating
@@ -42,3 +46,20 @@ def refuse_if_changed(housing: SuppressorHousing, submission: Submission) -> Non
     head = CurrentRating.objects.filter(housing=housing).select_related("head__recorded_by").first()
     if head is not None and head.sequence != submission.based_on:
         raise ChangedMeanwhile(head)
+
+
+def already_signed(at: datetime) -> str:
+    """Return what to say to a person who sent a form a second time."""
+    return (
+        f"This form was signed on {timezone.localtime(at):%d %b %Y %H:%M}: that record stands and "
+        "nothing was recorded twice. To record anything else, open the page anew."
+    )
+
+
+def refuse_other_housing(recorded: SuppressorHousing, housing: SuppressorHousing) -> None:
+    """Raise ValidationError if a submission's id was used for another housing already."""
+    if recorded.pk != housing.pk:
+        raise ValidationError(
+            f"This form was signed for housing {recorded} already: open the page of "
+            f"housing {housing} again and sign there."
+        )

@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
+from fleet.keys import whole_number
 from fleet.models import PadLot, SuppressorHousing
 from fleet.models.housing import Condition
 from fleet.roles import manager_required, signed_in
@@ -23,7 +24,8 @@ from inspections.recording.inspection import (
     Signed,
     sign_inspection,
 )
-from inspections.recording.submission import ChangedMeanwhile
+from inspections.recording.submission import ChangedMeanwhile, already_signed
+from ratings.forms.submission import open_to_correction
 from ratings.ledger.posting import Cause
 from ratings.models import LedgerEntry
 
@@ -101,19 +103,16 @@ def _travel_typed(request: HttpRequest, housing: SuppressorHousing) -> float | N
 
 
 def _corrected(request: HttpRequest, housing: SuppressorHousing) -> Corrected | None:
-    given = request.GET.get("corrects", "")
-    if not given.isdigit():
+    sequence = whole_number(request.GET.get("corrects", ""))
+    if sequence is None:
         return None
-    entry = get_object_or_404(LedgerEntry, housing=housing, sequence=int(given))
+    entry = get_object_or_404(LedgerEntry, housing=housing, sequence=sequence)
+    is_open = open_to_correction(request.POST.get("submission_id", ""))
     record = entry.cause_record
     if entry.cause == Cause.PAD_COUNT:
-        return Corrected(
-            entry, get_object_or_404(Inspection, pk=record, corrected_by__isnull=True), None
-        )
+        return Corrected(entry, get_object_or_404(Inspection, is_open, pk=record), None)
     if entry.cause == Cause.PAD_REPLACEMENT:
-        return Corrected(
-            entry, None, get_object_or_404(PadReplacement, pk=record, corrected_by__isnull=True)
-        )
+        return Corrected(entry, None, get_object_or_404(PadReplacement, is_open, pk=record))
     raise Http404("This entry is not put right by a count.")
 
 
@@ -188,6 +187,9 @@ def _sign(
 
 
 def _say(request: HttpRequest, signed: Signed) -> None:
+    if signed.is_copy:
+        messages.warning(request, already_signed(signed.inspection.recorded_at))
+        return
     if signed.entry is None:
         messages.success(
             request, "The inspection is on record. It changed no figure, so the ledger stands."

@@ -13,7 +13,7 @@ from inspections.forms.padmap import PadMap
 from inspections.forms.signing import ReplacementForm, ledger_sequence
 from inspections.preview import preview_rating
 from inspections.recording.replacement import PadFitted, Replaced, sign_replacement
-from inspections.recording.submission import ChangedMeanwhile
+from inspections.recording.submission import ChangedMeanwhile, already_signed
 
 
 @manager_required
@@ -91,6 +91,9 @@ def _sign(
 
 
 def _say(request: HttpRequest, replaced: Replaced) -> None:
+    if replaced.is_copy:
+        messages.warning(request, already_signed(replaced.replacement.recorded_at))
+        return
     if replaced.entry is None:
         messages.success(request, "The replacement is on record.")
         return

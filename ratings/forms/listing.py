@@ -14,8 +14,7 @@ class ListingForm(SubmissionForm):
     listed_lbf = MeasuredField(
         Quantity.FORCE,
         label="Listed rating",
-        least=0,
-        above_least=True,
+        least=1,
         most=10_000_000,
         example="120000",
         help_text="One US ton is 2,000 lbf.",

@@ -50,17 +50,9 @@ class StockForm(SubmissionForm):
         kind, pads = cleaned.get("kind"), cleaned.get("pads")
         if kind is None or pads is None:
             return cleaned
-        cleaned["change"] = self._change(kind, pads)
-        if cleaned["change"] == 0:
-            self.add_error("pads", self._no_change_words(kind))
+        is_count = kind == StockMove.Kind.COUNTED
+        if not is_count and pads == 0:
+            self.add_error("pads", "“0” won’t do: give one pad or more.")
+        elif is_count and pads == self.lot.in_stock and not self.is_on_record(StockMove):
+            self.add_error("pads", f"The books say {pads} too: there is nothing to record.")
         return cleaned
-
-    def _change(self, kind: str, pads: int) -> int:
-        if kind == StockMove.Kind.COUNTED:
-            return pads - self.lot.in_stock
-        return pads if kind == StockMove.Kind.RECEIVED else -pads
-
-    def _no_change_words(self, kind: str) -> str:
-        if kind == StockMove.Kind.COUNTED:
-            return f"The shelf holds {self.lot.in_stock} by the books too: nothing to record."
-        return "“0” won’t do: give one pad or more."

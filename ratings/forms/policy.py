@@ -8,6 +8,7 @@ from fleet.forms.measured import MeasuredField, NumberField
 from fleet.quantities import Quantity
 from ratings.forms.submission import SubmissionForm
 from ratings.mechanics.unitrating import Policy
+from ratings.models import RatingPolicy
 
 
 class PolicyForm(SubmissionForm):
@@ -39,8 +40,7 @@ class PolicyForm(SubmissionForm):
     tape_resolution_in = MeasuredField(
         Quantity.DIAMETER,
         label="Travel is taped to the nearest",
-        least=0,
-        above_least=True,
+        least=0.001,
         most=2,
         example="0.125",
     )
@@ -58,7 +58,9 @@ class PolicyForm(SubmissionForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        if not self.errors and self.policy == self.in_force:
+        if self.errors or self.is_on_record(RatingPolicy):
+            return cleaned
+        if self.policy == self.in_force:
             raise forms.ValidationError("Nothing differs from the policy now in force: change one.")
         return cleaned
 

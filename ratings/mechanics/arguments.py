@@ -10,6 +10,13 @@ from numbers import Real
 LARGEST = 1e9
 
 
+def settle(frozen: object, **values: object) -> None:
+    """Set fields of a frozen dataclass to their checked values while it is being made."""
+    # As floats they are reckoned with alike; a narrower numpy float would drop digits.
+    for name, value in values.items():
+        object.__setattr__(frozen, name, value)
+
+
 def number(name: str, value: object) -> float:
     """Return a finite number of sane size as a float. Raises ValueError for anything else."""
     if isinstance(value, bool) or not isinstance(value, Real):

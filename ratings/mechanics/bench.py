@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from ratings.mechanics.arguments import count, not_negative
+from ratings.mechanics.arguments import count, not_negative, settle
 from ratings.mechanics.cylinder import ENDS, Cylinder
+from ratings.mechanics.levels import falls, mean
 
 
 @dataclass(frozen=True)
@@ -36,9 +36,12 @@ class BenchSetUp:
     def __post_init__(self) -> None:
         if self.end not in ENDS:
             raise ValueError(f"end is {self.end!r}: give 'blind' or 'rod'")
-        count("pads_in_test", self.pads_in_test, 1)
-        not_negative("tape_datum_in", self.tape_datum_in, "in")
-        not_negative("gauge_zero_psi", self.gauge_zero_psi, "psi")
+        settle(
+            self,
+            pads_in_test=count("pads_in_test", self.pads_in_test, 1),
+            tape_datum_in=not_negative("tape_datum_in", self.tape_datum_in, "in"),
+            gauge_zero_psi=not_negative("gauge_zero_psi", self.gauge_zero_psi, "psi"),
+        )
 
 
 @dataclass(frozen=True)
@@ -120,14 +123,25 @@ def _refuse_falling_pressure(reduced: list[ReducedReading], order: list[int]) ->
     steps: dict[float, list[int]] = {}
     for index in order:
         steps.setdefault(reduced[index].stretch_in, []).append(index)
-    before: tuple[float, float] | None = None
+    highest: ReducedReading | None = None
     for stretch_in, indexes in steps.items():
-        gauge_psi = math.fsum(reduced[index].gauge_psi for index in indexes) / len(indexes)
-        if before is not None and gauge_psi < before[1]:
+        level = _level([reduced[index] for index in indexes])
+        # By force, as the load curve judges: what passes here must pass there.
+        if highest is not None and falls(highest.force_lbf, level.force_lbf):
             raise ReadingError(
                 indexes[0],
                 "gauge_psi",
-                f"pressure falls from {before[1]:g} to {gauge_psi:g} psi while the stretch "
-                f"rises from {before[0]:g} to {stretch_in:g} in: read both again",
+                f"pressure falls from {highest.gauge_psi:g} to {level.gauge_psi:g} psi while the "
+                f"stretch rises from {highest.stretch_in:g} to {stretch_in:g} in: read both again",
             )
-        before = (stretch_in, gauge_psi)
+        if highest is None or level.force_lbf >= highest.force_lbf:
+            highest = level
+
+
+def _level(alike: Sequence[ReducedReading]) -> ReducedReading:
+    first = alike[0]
+    return replace(
+        first,
+        gauge_psi=mean([each.gauge_psi for each in alike]),
+        force_lbf=mean([each.force_lbf for each in alike]),
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ratings.mechanics.arguments import not_negative, positive
+from ratings.mechanics.arguments import not_negative, positive, settle
 
 ENDS = ("blind", "rod")
 
@@ -27,6 +27,7 @@ class Cylinder:
             raise ValueError(
                 f"rod_in is {rod_in:g}: give a rod narrower than the bore of {bore_in:g} in"
             )
+        settle(self, bore_in=bore_in, rod_in=rod_in)
 
     def area_in2(self, end: str = "blind") -> float:
         """Return the area the pressure acts on, in².

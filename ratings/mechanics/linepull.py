@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from ratings.mechanics.arguments import count, not_negative, number, positive
+from ratings.mechanics.arguments import count, not_negative, number, positive, settle
 from ratings.mechanics.loadcurve import LinearCurve, LoadCurve, MonotoneCurve
 
 
@@ -42,13 +42,19 @@ class PadGroup:
     lot: str = ""
 
     def __post_init__(self) -> None:
-        count("count", self.count, 0)
-        positive("rate_lbf_in", self.rate_lbf_in, "lbf/in")
-        positive("tested_stretch_in", self.tested_stretch_in, "in")
-        not_negative("standard_error_lbf_in", self.standard_error_lbf_in, "lbf/in")
-        not_negative("spread_lbf_in", self.spread_lbf_in, "lbf/in")
+        standard_error = self.standard_error_lbf_in
+        settle(
+            self,
+            count=count("count", self.count, 0),
+            rate_lbf_in=positive("rate_lbf_in", self.rate_lbf_in, "lbf/in"),
+            tested_stretch_in=positive("tested_stretch_in", self.tested_stretch_in, "in"),
+            standard_error_lbf_in=not_negative("standard_error_lbf_in", standard_error, "lbf/in"),
+            spread_lbf_in=not_negative("spread_lbf_in", self.spread_lbf_in, "lbf/in"),
+        )
         if self.degrees_of_freedom != math.inf:
-            positive("degrees_of_freedom", self.degrees_of_freedom, "")
+            settle(
+                self, degrees_of_freedom=positive("degrees_of_freedom", self.degrees_of_freedom, "")
+            )
 
     @property
     def load_curve(self) -> LoadCurve:
@@ -98,6 +104,10 @@ def line_pull(
     stand has wrong they share, and the tape has its own. Degrees of freedom by
     Welch–Satterthwaite (GUM G.4.1).
 
+    With few degrees of freedom that rule gives a smaller coverage factor as scatter or tape
+    come to outweigh the shared error, so there more scatter can give a higher working capacity.
+    More shared error, or more of anything at infinite degrees of freedom, never does.
+
     travel_in, travel_uncertainty_in: taped travel and its standard uncertainty, in.
     confidence: one-sided, between 0.5 and 1.
     Raises ValueError for a number that can't be.
@@ -128,7 +138,14 @@ def line_pull(
 
 def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     """Return what the groups carry at a stretch, lbf. Raises ValueError beyond a tested stretch."""
-    return math.fsum(group.count * group.load_curve.force_lbf(stretch_in) for group in groups)
+    at = not_negative("stretch_in", stretch_in, "in")
+    for group in groups:
+        if at > group.tested_stretch_in:
+            raise ValueError(
+                f"stretch_in is {at:g}: give no more than the tested stretch of "
+                f"{group.tested_stretch_in:g} in"
+            )
+    return math.fsum(group.count * group.load_curve.force_lbf(at) for group in groups)
 
 
 def coverage_factor(confidence: float, degrees_of_freedom: float) -> float:
@@ -165,7 +182,8 @@ def _degrees_of_freedom(
     groups: Sequence[PadGroup], shared_lbf: float, uncertainty_lbf: float
 ) -> float:
     """Welch–Satterthwaite, truncated to a whole number as GUM G.4.1 has it."""
-    # The shared parts add straight, as one error; the group known worst speaks for it.
+    # The shared parts add straight, as one error; the group known worst speaks for it, the
+    # cautious choice.
     freedom = min(
         (g.degrees_of_freedom for g in groups if g.count and g.standard_error_lbf_in),
         default=math.inf,

@@ -6,9 +6,11 @@ import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
-from ratings.mechanics.arguments import not_negative, positive, series
+from ratings.mechanics.arguments import not_negative, positive, settle
+from ratings.mechanics.levels import falls, mean
+from ratings.mechanics.readingpairs import reading_pairs
 
 
 @dataclass(frozen=True)
@@ -19,8 +21,11 @@ class LinearCurve:
     tested_stretch_in: float
 
     def __post_init__(self) -> None:
-        not_negative("rate_lbf_in", self.rate_lbf_in, "lbf/in")
-        positive("tested_stretch_in", self.tested_stretch_in, "in")
+        settle(
+            self,
+            rate_lbf_in=not_negative("rate_lbf_in", self.rate_lbf_in, "lbf/in"),
+            tested_stretch_in=positive("tested_stretch_in", self.tested_stretch_in, "in"),
+        )
 
     def force_lbf(self, stretch_in: float) -> float:
         """Return the force at a stretch, lbf. Raises ValueError beyond the tested stretch."""
@@ -58,10 +63,7 @@ class MonotoneCurve:
         first = self.knots[0]
         if first.stretch_in != 0.0 or first.force_lbf != 0.0:
             raise ValueError(f"knots begins at {first}: give the origin first")
-        for knot in self.knots:
-            not_negative("knots stretch", knot.stretch_in, "in")
-            not_negative("knots force", knot.force_lbf, "lbf")
-            not_negative("knots slope", knot.slope_lbf_in, "lbf/in")
+        settle(self, knots=tuple(_checked(knot) for knot in self.knots))
         for left, right in pairwise(self.knots):
             if not right.stretch_in > left.stretch_in:
                 raise ValueError(f"knots has {right} after {left}: give rising stretch")
@@ -115,6 +117,14 @@ class MonotoneCurve:
         return left, right, (at - left.stretch_in) / (right.stretch_in - left.stretch_in)
 
 
+def _checked(knot: Knot) -> Knot:
+    return Knot(
+        not_negative("knots stretch", knot.stretch_in, "in"),
+        not_negative("knots force", knot.force_lbf, "lbf"),
+        not_negative("knots slope", knot.slope_lbf_in, "lbf/in"),
+    )
+
+
 LoadCurve = LinearCurve | MonotoneCurve
 
 
@@ -124,24 +134,20 @@ def monotone_curve(stretch_in: Sequence[float], force_lbf: Sequence[float]) -> M
     Knot slopes by the rule of Fritsch and Butland (PCHIP), which never overshoots its knots.
     Raises ValueError for unequal lengths, no stretch at all, and means that fall.
     """
-    if len(stretch_in) != len(force_lbf):
-        raise ValueError(
-            f"stretch_in has {len(stretch_in)} readings and force_lbf {len(force_lbf)}: "
-            "give as many of one as of the other"
-        )
-    means = _means(series("stretch_in", stretch_in, "in"), series("force_lbf", force_lbf, "lbf"))
+    means = _means(*reading_pairs(stretch_in, force_lbf))
     if len(means) < 2:
         raise ValueError("stretch_in is 0 in every reading: give at least one with stretch")
-    for (x0, f0), (x1, f1) in pairwise(means):
-        if f1 < f0:
+    stretches = [x for x, _ in means]
+    # Equal means may differ by rounding: the later is then taken at the earlier's force.
+    forces = list(accumulate((f for _, f in means), max))
+    for x0, f0, (x1, f1) in zip(stretches, forces, means[1:], strict=False):
+        if falls(f0, f1):
             raise ValueError(
                 f"force_lbf falls from {f0:g} at {x0:g} in to {f1:g} at {x1:g} in: "
                 "give forces that rise with stretch"
             )
-    slopes = _slopes([x for x, _ in means], [f for _, f in means])
-    return MonotoneCurve(
-        tuple(Knot(x, f, slope) for (x, f), slope in zip(means, slopes, strict=True))
-    )
+    slopes = _slopes(stretches, forces)
+    return MonotoneCurve(tuple(map(Knot, stretches, forces, slopes)))
 
 
 def _means(stretches: list[float], forces: list[float]) -> list[tuple[float, float]]:
@@ -150,7 +156,7 @@ def _means(stretches: list[float], forces: list[float]) -> list[tuple[float, flo
         # Rest is where the curve begins, whatever a gauge showed there.
         if stretch > 0.0:
             groups.setdefault(stretch, []).append(force)
-    return [(0.0, 0.0)] + [(x, math.fsum(group) / len(group)) for x, group in groups.items()]
+    return [(0.0, 0.0)] + [(x, mean(group)) for x, group in groups.items()]
 
 
 def _slopes(stretches: list[float], forces: list[float]) -> list[float]:

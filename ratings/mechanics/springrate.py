@@ -6,7 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ratings.mechanics.arguments import positive, series
+from ratings.mechanics.arguments import positive
+from ratings.mechanics.readingpairs import reading_pairs
 
 
 @dataclass(frozen=True)
@@ -40,9 +41,11 @@ def fit_rate(
     """Fit force = rate × stretch through the origin, to readings of one pad, in and lbf.
 
     Raises ValueError for unequal lengths, fewer than two readings, a reading that is negative
-    or not finite, no stretch at all or no force at all.
+    or not finite, no stretch at all, no force at all, or none but at rest.
     """
-    stretches, forces = _readings(stretch_in, force_lbf)
+    stretches, forces = reading_pairs(stretch_in, force_lbf)
+    if len(stretches) < 2:
+        raise ValueError(f"stretch_in has {len(stretches)} readings: give two or more")
     limit_pct = positive("linearity_limit_pct", linearity_limit_pct, "%")
     sum_xx = math.fsum(x * x for x in stretches)
     if sum_xx == 0.0:
@@ -52,6 +55,10 @@ def fit_rate(
     if sum_ff == 0.0:
         raise ValueError("force_lbf is 0 in every reading: give at least one with force")
     rate = math.fsum(x * f for x, f in zip(stretches, forces, strict=True)) / sum_xx
+    if rate == 0.0:
+        raise ValueError(
+            "force_lbf is 0 in every reading with stretch: give at least one with force"
+        )
     residuals = [f - rate * x for x, f in zip(stretches, forces, strict=True)]
     sum_rr = math.fsum(residual * residual for residual in residuals)
     residual_sd = math.sqrt(sum_rr / (len(residuals) - 1))
@@ -66,16 +73,3 @@ def fit_rate(
         is_linear=linearity_error_pct <= limit_pct,
         tested_stretch_in=max(stretches),
     )
-
-
-def _readings(
-    stretch_in: Sequence[float], force_lbf: Sequence[float]
-) -> tuple[list[float], list[float]]:
-    if len(stretch_in) != len(force_lbf):
-        raise ValueError(
-            f"stretch_in has {len(stretch_in)} readings and force_lbf {len(force_lbf)}: "
-            "give as many of one as of the other"
-        )
-    if len(stretch_in) < 2:
-        raise ValueError(f"stretch_in has {len(stretch_in)} readings: give two or more")
-    return series("stretch_in", stretch_in, "in"), series("force_lbf", force_lbf, "lbf")

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -53,6 +54,16 @@ class TestStand(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        super().clean()
+        if self.bore_in is not None and self.rod_in is not None and self.rod_in >= self.bore_in:
+            raise ValidationError(
+                {
+                    "rod_in": f"{self.rod_in:g} in is no narrower than the bore of "
+                    f"{self.bore_in:g} in: give the rod's own diameter, 0 where there is none."
+                }
+            )
 
 
 class BenchTest(Recorded):

@@ -21,6 +21,8 @@ from ratings.models import BenchReading, BenchTest, LedgerEntry, LotRating, Test
 
 # No pad carries this. Beyond it eighty pads would pull more than the mechanics take.
 MOST_FORCE_LBF = 1_000_000.0
+# A stretch that takes less is no test of a pad, and its figures are too small to draw.
+LEAST_FORCE_LBF = 1.0
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,11 @@ def reduce_test(
         raise ValueError(
             f"force_lbf is {max(force_lbf):,.0f} on one pad: give readings that come to no more "
             f"than {MOST_FORCE_LBF:,.0f}, or mend the stand's bore"
+        )
+    if force_lbf and 0.0 < max(force_lbf) < LEAST_FORCE_LBF:
+        raise ValueError(
+            f"force_lbf is {max(force_lbf):g} at the most on one pad: give readings that come "
+            f"to {LEAST_FORCE_LBF:g} or more, or mend the gauge's zero"
         )
     return Reduction(
         readings=reduced,

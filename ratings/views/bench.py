@@ -7,10 +7,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
+from fleet.keys import whole_number
 from fleet.models import PadLot
 from fleet.roles import manager_required, signed_in
 from ratings.drawing.loadgraph import LoadGraphFigures
-from ratings.forms.bench import BenchTestForm, ReadingFormSet
+from ratings.forms.bench import MOST_READINGS, BenchTestForm, ReadingForm, ReadingFormSet
+from ratings.forms.submission import open_to_correction
 from ratings.ledger.facts import policy_in_force
 from ratings.ledger.posting import Cause
 from ratings.mechanics.bench import are_in_order
@@ -88,10 +90,11 @@ def _linearity_limit_pct() -> float:
 
 
 def _corrected_test(request: HttpRequest, lot: PadLot) -> BenchTest | None:
-    given = request.GET.get("corrects", "")
-    if not given.isdigit():
+    key = whole_number(request.GET.get("corrects", ""))
+    if key is None:
         return None
-    return get_object_or_404(BenchTest, pk=int(given), lot=lot, corrected_by__isnull=True)
+    is_open = open_to_correction(request.POST.get("submission_id", ""))
+    return get_object_or_404(BenchTest, is_open, pk=key, lot=lot)
 
 
 def _bound_or_fresh(
@@ -113,11 +116,15 @@ def _initial(corrects: BenchTest | None) -> tuple[dict[str, Any], list[Any]]:
 
 
 def _with_more_rows(request: HttpRequest, system: str) -> tuple[BenchTestForm, Any]:
-    """Keep everything typed and give eight rows more: the way without JavaScript."""
-    data = request.POST.copy()
-    data["r-TOTAL_FORMS"] = str(min(int(data.get("r-TOTAL_FORMS") or 0) + 8, 200))
-    readings = ReadingFormSet(data, prefix="r", form_kwargs={"system": system})
-    return BenchTestForm(data, system=system), readings
+    """Keep everything typed, as typed and not yet judged, and give eight rows more."""
+    given = whole_number(request.POST.get("r-TOTAL_FORMS", "")) or 0
+    rows = range(min(given, MOST_READINGS))
+    typed = [
+        {name: request.POST.get(f"r-{row}-{name}", "") for name in ReadingForm.base_fields}
+        for row in rows
+    ]
+    readings = ReadingFormSet(initial=typed, prefix="r", form_kwargs={"system": system})
+    return BenchTestForm(initial=request.POST.dict(), system=system), readings
 
 
 def _reduced(form: BenchTestForm, readings: Any) -> Reduction | None:
@@ -167,7 +174,11 @@ def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]
         return {"reduction": None}
     limit_pct = _linearity_limit_pct()
     fit = reduction.fit
-    stretches = [fit.tested_stretch_in * piece / CURVE_PIECES for piece in range(CURVE_PIECES + 1)]
+    tested_in = fit.tested_stretch_in
+    # Rounding must not take the last point a hair beyond the tested stretch.
+    stretches = [
+        min(tested_in * piece / CURVE_PIECES, tested_in) for piece in range(CURVE_PIECES + 1)
+    ]
     figures = LoadGraphFigures(
         points=tuple((each.stretch_in, each.force_lbf) for each in reduction.readings),
         rate_lbf_in=fit.rate_lbf_in,

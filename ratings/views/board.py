@@ -17,7 +17,10 @@ def board(request: HttpRequest) -> HttpResponse:
     units = board_units()
     narrowed = BoardFilter(request.GET, queryset=units)
     table = BoardTable(narrowed.qs, system=system_of(request))
-    RequestConfig(request, paginate={"per_page": UNITS_PER_PAGE}).configure(table)
+    # Not by RequestConfig: it would let the query say how many units make a page, even -1.
+    RequestConfig(request, paginate=False).configure(table)
+    table.paginate(per_page=UNITS_PER_PAGE)
+    table.page = table.paginator.get_page(request.GET.get(table.prefixed_page_field))
     context = {
         "section": "board",
         "table": table,

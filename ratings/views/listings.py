@@ -7,9 +7,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
+from fleet.keys import whole_number
 from fleet.models import Hammer, Mounting
 from fleet.roles import manager_required, signed_in
 from ratings.forms.listing import ListingForm
+from ratings.forms.submission import open_to_correction
 from ratings.ledger.facts import current_listings
 from ratings.models import Listing
 from ratings.recording.listing import record_listing
@@ -63,10 +65,11 @@ def new_listing(request: HttpRequest, hammer_id: int) -> HttpResponse:
 
 
 def _corrected_listing(request: HttpRequest, hammer: Hammer) -> Listing | None:
-    given = request.GET.get("corrects", "")
-    if not given.isdigit():
+    key = whole_number(request.GET.get("corrects", ""))
+    if key is None:
         return None
-    return get_object_or_404(Listing, pk=int(given), hammer=hammer, corrected_by__isnull=True)
+    is_open = open_to_correction(request.POST.get("submission_id", ""))
+    return get_object_or_404(Listing, is_open, pk=key, hammer=hammer)
 
 
 def _initial(corrects: Listing | None) -> dict[str, Any]:

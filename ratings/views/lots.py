@@ -1,14 +1,17 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
+from django.contrib.auth.models import User
 from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
-from fleet.models import PadLot
+from fleet.models import PadLot, StockMove
 from fleet.roles import manager_required, signed_in
-from fleet.stock import NotEnoughInStock, move_stock
+from fleet.stock import NotEnoughInStock, count_shelf, move_stock
 from ratings.forms.lots import LotForm, StockForm
 from ratings.ledger.facts import current_lot_ratings, policy_in_force
 from ratings.models import RatingPolicy
@@ -59,7 +62,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
 @manager_required
 def new_lot(request: HttpRequest) -> HttpResponse:
     """Enter a lot. It is unrated until a bench test of it is on record."""
-    form = LotForm(request.POST or None)
+    form = LotForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         entered = form.save()
         messages.success(
@@ -76,17 +79,8 @@ def stock(request: HttpRequest, lot_id: int) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     form = StockForm(data, lot=found, system=system_of(request))
     if request.method == "POST" and form.is_valid():
-        cleaned = form.cleaned_data
         try:
-            move_stock(
-                lot_id=found.pk,
-                kind=cleaned["kind"],
-                change=cleaned["change"],
-                occurred_at=cleaned["occurred_at"],
-                by=signed_in(request),
-                note=cleaned["note"],
-                submission_id=cleaned["submission_id"],
-            )
+            _record(found, form.cleaned_data, signed_in(request))
         except NotEnoughInStock as trouble:
             form.add_error("pads", trouble)
         else:
@@ -96,3 +90,14 @@ def stock(request: HttpRequest, lot_id: int) -> HttpResponse:
     return render(
         request, "ratings/stock_form.html", {"section": "lots", "lot": found, "form": form}
     )
+
+
+def _record(lot: PadLot, cleaned: dict[str, Any], by: User) -> None:
+    kind, pads = cleaned["kind"], cleaned["pads"]
+    names = ("occurred_at", "note", "submission_id")
+    common: dict[str, Any] = {"lot_id": lot.pk, "by": by} | {name: cleaned[name] for name in names}
+    if kind == StockMove.Kind.COUNTED:
+        count_shelf(pads=pads, **common)
+    else:
+        change = pads if kind == StockMove.Kind.RECEIVED else -pads
+        move_stock(kind=kind, change=change, **common)

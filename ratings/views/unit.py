@@ -73,7 +73,7 @@ def _sides(housing: SuppressorHousing) -> dict[str, list]:
 
 def _ledger_lines(entries: list[LedgerEntry], system: str) -> list[LedgerLine]:
     """Newest first, as people look for it."""
-    befores = [None, *entries[:-1]]
+    befores = [None, *entries][: len(entries)]
     lines = [
         LedgerLine(entry, differences(before, entry, system), pull_change_lbf(before, entry))
         for before, entry in zip(befores, entries, strict=True)

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -39,20 +40,20 @@ LOT = LotRate("P1", 1000.0, 5.0, 9, 1.0, 6.0, ())
 UNIT = UnitInputs((Position("A", 1, "sound", "P1"),), (LOT,), 5.0, 90_000.0)
 
 
-def with_lot(**changes: object) -> UnitInputs:
+def with_lot(**changes: Any) -> UnitInputs:
     return replace(UNIT, lots=(replace(LOT, **changes),))
 
 
-def with_policy(**changes: object) -> UnitInputs:
+def with_policy(**changes: Any) -> UnitInputs:
     return replace(UNIT, policy=Policy(**changes))
 
 
-def knots(**changes: object) -> MonotoneCurve:
+def knots(**changes: Any) -> MonotoneCurve:
     return MonotoneCurve((Knot(0.0, 0.0, 1.0), replace(Knot(1.0, 1.0, 1.0), **changes)))
 
 
 # argument as its message names it, a call that gives it a value, whether zero is refused too
-ARGUMENTS: list[tuple[str, Callable[[object], object], bool]] = [
+ARGUMENTS: list[tuple[str, Callable[[Any], object], bool]] = [
     ("bore_in", lambda v: Cylinder(v), True),
     ("rod_in", lambda v: Cylinder(5.0, v), False),
     ("pressure_psi", lambda v: Cylinder(5.0).force_lbf(v), False),
@@ -97,7 +98,7 @@ ARGUMENTS: list[tuple[str, Callable[[object], object], bool]] = [
     ("most", lambda v: pads_to_fit(UNIT, LOT, v), False),
 ]
 # Unknown (None) is a value these take.
-MAY_BE_UNKNOWN: list[tuple[str, Callable[[object], object], bool]] = [
+MAY_BE_UNKNOWN: list[tuple[str, Callable[[Any], object], bool]] = [
     ("pull_lbf", lambda v: judge(v, 0.0, 1.0), False),
     ("working_capacity_lbf", lambda v: judge(1.0, v, 1.0), False),
     ("listed_lbf", lambda v: judge(1.0, 1.0, v), False),
@@ -105,13 +106,13 @@ MAY_BE_UNKNOWN: list[tuple[str, Callable[[object], object], bool]] = [
     ("listed_lbf", lambda v: rate_unit(replace(UNIT, listed_lbf=v)), False),
 ]
 # These take infinity.
-MAY_BE_INFINITE: list[tuple[str, Callable[[object], object], bool]] = [
+MAY_BE_INFINITE: list[tuple[str, Callable[[Any], object], bool]] = [
     ("degrees_of_freedom", lambda v: PadGroup(4, 1000.0, 6.0, 0.0, 0.0, v), True),
     ("degrees_of_freedom", lambda v: coverage_factor(0.95, v), True),
 ]
 
 
-def cases() -> list:
+def cases() -> list[Any]:
     found = []
     for arguments, taken in (
         (ARGUMENTS, ()),
@@ -128,7 +129,7 @@ def cases() -> list:
 
 @pytest.mark.parametrize(("name", "call", "value", "written"), cases())
 def test_a_value_that_cannot_be_is_refused_by_name_and_value(
-    name: str, call: Callable[[object], object], value: object, written: str
+    name: str, call: Callable[[Any], object], value: object, written: str
 ) -> None:
     with pytest.raises(ValueError, match=rf"{re.escape(name)} is {re.escape(written)}"):
         call(value)
@@ -137,9 +138,9 @@ def test_a_value_that_cannot_be_is_refused_by_name_and_value(
 @pytest.mark.parametrize(
     ("call", "message"),
     [
-        (lambda: PadGroup(2.5, 1000.0, 6.0), "count is 2.5: give a whole number"),
-        (lambda: BenchSetUp(Cylinder(5.0), "blind", 1.5, 0.0), "pads_in_test is 1.5"),
-        (lambda: pads_to_fit(UNIT, LOT, 1.5), "most is 1.5"),
+        (lambda: PadGroup(2.5, 1000.0, 6.0), "count is 2.5: give a whole number"),  # type: ignore[arg-type]
+        (lambda: BenchSetUp(Cylinder(5.0), "blind", 1.5, 0.0), "pads_in_test is 1.5"),  # type: ignore[arg-type]
+        (lambda: pads_to_fit(UNIT, LOT, 1.5), "most is 1.5"),  # type: ignore[arg-type]
         (lambda: coverage_factor(0.5, 4.0), "confidence is 0.5"),
         (lambda: coverage_factor(1.0, 4.0), "confidence is 1"),
         (lambda: fit_rate([1.0, 2.0], [1.0]), "stretch_in has 2 readings and force_lbf 1"),
@@ -148,6 +149,14 @@ def test_a_value_that_cannot_be_is_refused_by_name_and_value(
         (lambda: fit_rate([], []), "stretch_in has 0 readings: give two or more"),
         (lambda: fit_rate([0.0, 0.0], [1.0, 2.0]), "stretch_in is 0 in every reading"),
         (lambda: fit_rate([1.0, 2.0], [0.0, 0.0]), "force_lbf is 0 in every reading"),
+        (
+            lambda: fit_rate([0.0, 1.0], [5.0, 0.0]),
+            "force_lbf is 0 in every reading with stretch: give at least one with force",
+        ),
+        (lambda: fit_rate(5.0, [1.0]), "stretch_in is 5.0: give a list of numbers"),  # type: ignore[arg-type]
+        (lambda: fit_rate([1.0], None), "force_lbf is None: give a list of numbers"),  # type: ignore[arg-type]
+        (lambda: monotone_curve("12", [1.0]), "stretch_in is '12': give a list of numbers"),  # type: ignore[arg-type]
+        (lambda: monotone_curve([1.0], True), "force_lbf is True: give a list of numbers"),  # type: ignore[arg-type]
         (lambda: monotone_curve([0.0, 0.0], [1.0, 2.0]), "stretch_in is 0 in every reading"),
         (lambda: monotone_curve([], []), "stretch_in is 0 in every reading"),
         (lambda: Cylinder(5.0, 5.0), "rod_in is 5: give a rod narrower than the bore of 5 in"),

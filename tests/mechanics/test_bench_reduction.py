@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 
@@ -19,8 +20,8 @@ from ratings.mechanics.cylinder import Cylinder
 TEN_IN2 = Cylinder(math.sqrt(40.0 / math.pi))
 
 
-def set_up(**changes: object) -> BenchSetUp:
-    usual = {
+def set_up(**changes: Any) -> BenchSetUp:
+    usual: dict[str, Any] = {
         "cylinder": TEN_IN2,
         "end": "blind",
         "pads_in_test": 2,

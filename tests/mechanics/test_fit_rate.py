@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from random import Random
+
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -46,7 +48,9 @@ def test_stretches_scaled_scale_the_rate_the_other_way(
 
 
 @given(readings, st.randoms(use_true_random=False))
-def test_the_order_of_readings_changes_no_digit(pairs: list[tuple[float, float]], random) -> None:
+def test_the_order_of_readings_changes_no_digit(
+    pairs: list[tuple[float, float]], random: Random
+) -> None:
     shuffled = list(pairs)
     random.shuffle(shuffled)
     assert fit_rate(*split(shuffled)) == fit_rate(*split(pairs))

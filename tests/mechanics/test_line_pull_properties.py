@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -159,7 +160,7 @@ def test_a_change_of_units_carries_through(
 
 @given(lots, travels, tapes, st.randoms(use_true_random=False))
 def test_the_order_of_lots_changes_no_figure_at_all(
-    groups: list[PadGroup], travel: float, tape: float, random
+    groups: list[PadGroup], travel: float, tape: float, random: Random
 ) -> None:
     shuffled = list(groups)
     random.shuffle(shuffled)
@@ -189,6 +190,23 @@ def test_more_uncertain_input_never_raises_the_working_capacity(
     before, after = line_pull(sure, travel, tape), line_pull(unsure, travel, unsure_tape)
     assert after.pull_lbf == before.pull_lbf
     assert after.working_capacity_lbf <= before.working_capacity_lbf
+
+
+@given(lots, travels, tapes, st.floats(1.0, 5.0))
+def test_more_shared_error_never_raises_the_working_capacity_at_any_degrees_of_freedom(
+    groups: list[PadGroup], travel: float, tape: float, growth: float
+) -> None:
+    unsure = [
+        replace(group, standard_error_lbf_in=growth * group.standard_error_lbf_in)
+        for group in groups
+    ]
+    before, after = line_pull(groups, travel, tape), line_pull(unsure, travel, tape)
+    # A ratio that comes to a whole number may be truncated on either side of it.
+    freedoms = before.degrees_of_freedom, after.degrees_of_freedom
+    if freedoms[1] <= freedoms[0]:
+        assert after.working_capacity_lbf <= before.working_capacity_lbf
+    else:
+        assert growth < 1.0 + 1e-9
 
 
 @given(lots, travels, tapes)

@@ -181,6 +181,24 @@ def test_pull_at_a_stretch_is_the_sum_over_pads() -> None:
     assert pull_at(groups, 2.5) == 11_500.0
 
 
+def test_pull_beyond_a_tested_stretch_is_refused_though_the_curve_goes_further() -> None:
+    group = PadGroup(1, 1000.0, 1.0, curve=monotone_curve([1.0, 2.0], [1000.0, 2100.0]))
+    assert pull_at([group], 1.0) == 1000.0
+    with pytest.raises(ValueError, match=r"stretch_in is 1\.5: .*tested stretch of 1 in"):
+        pull_at([group], 1.5)
+
+
+def test_scatter_that_outweighs_a_shared_error_known_from_two_readings_lowers_the_factor() -> None:
+    # Welch–Satterthwaite as it is, not as one would wish: by hand, shared 500 with 1 degree,
+    # t 6.3138, W = 1,843.1; with scatter 325, u = 596.34, 1·(596.34/500)⁴ = 2.02, so 2, t 2.92.
+    alone = line_pull([PadGroup(1, 1000.0, 6.0, 100.0, 0.0, 1)], 5.0)
+    scattered = line_pull([PadGroup(1, 1000.0, 6.0, 100.0, 65.0, 1)], 5.0)
+    assert alone.working_capacity_lbf == pytest.approx(1_843.1, abs=0.01)
+    assert (alone.coverage_factor, scattered.coverage_factor) == (6.3138, 2.92)
+    assert scattered.standard_uncertainty_lbf > alone.standard_uncertainty_lbf
+    assert scattered.working_capacity_lbf > alone.working_capacity_lbf
+
+
 def test_pull_beyond_a_tested_stretch_is_refused() -> None:
     with pytest.raises(ValueError, match=r"stretch_in is 6\.5: .*tested stretch of 6 in"):
         pull_at([PadGroup(3, 1000.0, 6.0), PadGroup(2, 800.0, 7.0)], 6.5)

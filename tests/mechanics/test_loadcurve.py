@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -208,7 +209,7 @@ def test_the_slope_is_the_derivative_of_the_force(
 
 @given(rising_readings(), st.randoms(use_true_random=False))
 def test_the_order_of_readings_changes_no_digit_of_a_curve(
-    readings: tuple[list[float], list[float]], random
+    readings: tuple[list[float], list[float]], random: Random
 ) -> None:
     pairs = list(zip(*readings, strict=True))
     random.shuffle(pairs)

@@ -23,6 +23,11 @@ function makePad(item) {
   pad.button.addEventListener("click", () => tap(pad));
   pad.button.addEventListener("keydown", (event) => press(event, pad));
   for (const hidden of [pad.condition, pad.lot, item.querySelector("label")]) hidden.hidden = true;
+  // Links from the list of errors come to the button; so do the words of what is wrong.
+  pad.button.id = pad.condition.id;
+  pad.condition.removeAttribute("id");
+  const trouble = pad.condition.getAttribute("aria-describedby");
+  if (trouble) pad.button.setAttribute("aria-describedby", trouble);
   item.prepend(pad.button);
   show(pad);
   return pad;

@@ -1,0 +1,188 @@
+"""The demo as a newcomer runs it: a process of its own, a folder of its own, SQLite."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+
+from inspections.demo.load import Found, look
+from inspections.demo.scenario import read_scenario
+from tests.factories import YardFactory
+
+ROOT = Path(settings.BASE_DIR)
+STANDINGS = ("below listing", "unrated", "not proven", "meets listing")
+
+
+def manage(var: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    kept = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
+    return subprocess.run(
+        [sys.executable, "manage.py", *arguments],
+        cwd=ROOT,
+        env=kept | {"LEDGER_VAR": str(var)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def rows(var: Path, query: str) -> list[tuple]:
+    with sqlite3.connect(var / "ledger.sqlite3") as database:
+        return database.execute(query).fetchall()
+
+
+HEADS = (
+    "SELECT h.mark, c.sequence, c.head_hash FROM ratings_currentrating c "
+    "JOIN fleet_suppressorhousing h ON h.id = c.housing_id ORDER BY h.mark"
+)
+
+
+@pytest.fixture(scope="module")
+def loaded_twice(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Path, str]]:
+    """Two folders in each of which the demo was loaded, and what the command printed."""
+    folders = [tmp_path_factory.mktemp("demo") for _ in range(2)]
+    with ThreadPoolExecutor(2) as pool:
+        runs = list(pool.map(lambda var: manage(var, "demo", "--no-serve"), folders))
+    for done in runs:
+        assert done.returncode == 0, done.stderr
+    return [(var, done.stdout) for var, done in zip(folders, runs, strict=True)]
+
+
+@pytest.fixture(scope="module")
+def loaded(loaded_twice: list[tuple[Path, str]]) -> tuple[Path, str]:
+    return loaded_twice[0]
+
+
+def test_it_says_how_every_unit_stands_where_the_site_is_and_how_to_sign_in(
+    loaded: tuple[Path, str],
+) -> None:
+    _var, said = loaded
+    scenario = read_scenario()
+    for housing in scenario["housings"]:
+        lines = [line for line in said.splitlines() if line.startswith(f"{housing['mark']} ")]
+        assert len(lines) == 1
+        assert any(standing in lines[0] for standing in STANDINGS)
+    assert "http://127.0.0.1:8000/" in said
+    for person in scenario["people"]:
+        assert f"sign in as {person['username']}" in said
+
+
+def test_there_are_a_dozen_units_and_every_standing(loaded: tuple[Path, str]) -> None:
+    var, _said = loaded
+    standings = rows(
+        var,
+        "SELECT e.standing FROM ratings_currentrating c "
+        "JOIN ratings_ledgerentry e ON e.id = c.head_id",
+    )
+    assert len(standings) >= 12
+    assert {row[0] for row in standings} == set(STANDINGS)
+
+
+def heads_with(var: Path, condition: str) -> int:
+    query = (
+        "SELECT count(*) FROM ratings_currentrating c JOIN ratings_ledgerentry e "
+        f"ON e.id = c.head_id WHERE {condition}"
+    )
+    return rows(var, query)[0][0]
+
+
+@pytest.mark.parametrize(
+    "condition",
+    [
+        "e.id IN (SELECT e2.id FROM ratings_ledgerentry e2 JOIN fleet_padposition p "
+        "ON p.housing_id = e2.housing_id WHERE p.condition = 'missing')",
+        "json_extract(e.document, '$.results.limited_by') = 'tested stretch'",
+        "json_extract(e.document, '$.results.is_out_of_balance') = 1",
+        "json_array_length(e.document, '$.results.unrated_pads') > 0",
+        "e.housing_id IN (SELECT id FROM fleet_suppressorhousing WHERE bumper <> '' "
+        "AND travel_in < design_travel_in)",
+        "e.housing_id IN (SELECT housing_id FROM fleet_mounting GROUP BY housing_id "
+        "HAVING count(*) > 1)",
+        "json_extract(e.document, '$.results.lots[0].is_linear') = 0 "
+        "OR json_extract(e.document, '$.results.lots[1].is_linear') = 0",
+    ],
+    ids=[
+        "pads missing",
+        "limited by tested stretch",
+        "out of balance",
+        "pads unrated",
+        "shortened by a bumper",
+        "moved",
+        "a lot not linear",
+    ],
+)
+def test_a_unit_of_each_kind_is_there(loaded: tuple[Path, str], condition: str) -> None:
+    assert heads_with(loaded[0], condition) >= 1
+
+
+def test_a_lot_was_never_tested(loaded: tuple[Path, str]) -> None:
+    untested = "SELECT count(*) FROM fleet_padlot WHERE id NOT IN (SELECT lot_id FROM {})"
+    assert rows(loaded[0], untested.format("ratings_benchtest"))[0][0] >= 1
+
+
+def test_two_years_of_inspections_and_repairs_are_on_record(loaded: tuple[Path, str]) -> None:
+    var, _said = loaded
+    span = "SELECT julianday(max(seen_at)) - julianday(min(seen_at)) FROM inspections_inspection"
+    assert rows(var, span)[0][0] >= 540
+    assert rows(var, "SELECT count(*) FROM inspections_padreplacement")[0][0] >= 1
+    corrected = "SELECT count(*) FROM ratings_ledgerentry WHERE corrects_id IS NOT NULL"
+    assert rows(var, corrected)[0][0] >= 1
+
+
+def test_its_ledger_holds(loaded: tuple[Path, str]) -> None:
+    done = manage(loaded[0], "ledger", "verify")
+    assert done.returncode == 0, done.stderr
+    assert "every hash and every result" in done.stdout
+
+
+def test_run_twice_it_says_that_the_demo_is_there_and_changes_nothing(
+    loaded: tuple[Path, str],
+) -> None:
+    var, _said = loaded
+    before = rows(var, HEADS)
+    done = manage(var, "demo", "--no-serve", "--port", "8123")
+    assert done.returncode == 0, done.stderr
+    assert "The demo is there already" in done.stdout
+    assert "http://127.0.0.1:8123/" in done.stdout
+    assert rows(var, HEADS) == before
+
+
+def test_two_loads_give_the_same_ledgers_to_the_last_hash(
+    loaded_twice: list[tuple[Path, str]],
+) -> None:
+    (first, _), (second, _) = loaded_twice
+    assert len(rows(first, HEADS)) >= 12
+    assert rows(first, HEADS) == rows(second, HEADS)
+
+
+def test_a_database_with_other_work_is_refused_and_left_alone(tmp_path: Path) -> None:
+    assert manage(tmp_path, "migrate", "--verbosity", "0").returncode == 0
+    with sqlite3.connect(tmp_path / "ledger.sqlite3") as database:
+        database.execute("INSERT INTO fleet_yard (name, place) VALUES ('Real yard', '')")
+    done = manage(tmp_path, "demo", "--no-serve")
+    assert done.returncode != 0
+    assert "nothing was touched" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert rows(tmp_path, "SELECT name FROM fleet_yard") == [("Real yard",)]
+    assert rows(tmp_path, "SELECT count(*) FROM auth_user") == [(0,)]
+
+
+@pytest.mark.parametrize("port", ["0", "70000", "x"])
+def test_a_port_that_is_none_is_refused(tmp_path: Path, port: str) -> None:
+    done = manage(tmp_path, "demo", "--no-serve", "--port", port)
+    assert done.returncode != 0
+    assert "--port" in done.stderr
+    assert not (tmp_path / "ledger.sqlite3").exists()
+
+
+@pytest.mark.django_db
+def test_an_empty_database_is_told_from_one_at_work() -> None:
+    assert look() is Found.NOTHING
+    YardFactory()
+    assert look() is Found.REAL_WORK

@@ -1,0 +1,144 @@
+from __future__ import annotations
+
+import re
+import uuid
+from datetime import timedelta
+from io import BytesIO
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from pypdf import PdfReader
+
+from fleet.models import SuppressorHousing
+from inspections.recording.inspection import Correction, Seen, sign_inspection
+from inspections.recording.replacement import PadFitted, sign_replacement
+from inspections.recording.submission import Submission
+from ratings.models import CurrentRating, LedgerEntry
+from tests.builders import MONDAY, Unit, count, rated_unit
+from tests.factories import HousingFactory, YardFactory
+
+pytestmark = pytest.mark.django_db
+
+
+def pages(client: Client, housing: SuppressorHousing) -> list[str]:
+    """The report's text, page by page, its lines run together."""
+    response = client.get(reverse("history-report", args=[housing.pk]))
+    assert response.status_code == 200
+    assert response["Content-Type"] == "application/pdf"
+    reader = PdfReader(BytesIO(response.content))
+    return [re.sub(r"\s+", " ", page.extract_text()) for page in reader.pages]
+
+
+def lived_in() -> Unit:
+    """A unit with a count, a repair and a correction behind it."""
+    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=2)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, unit.lot.pk)],
+        by=unit.manager,
+    )
+    wrong = count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        unsound={"B1": "swollen"},
+        at=MONDAY + timedelta(days=2),
+    )
+    count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        unsound={"B2": "debonded", "B3": "missing"},
+        at=MONDAY + timedelta(days=2),
+        correction=Correction("read from the wrong side", wrong.inspection),
+    )
+    return unit
+
+
+def test_the_report_says_how_the_unit_stands_and_by_what_figures(auditor_client: Client) -> None:
+    unit = lived_in()
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert f"History of housing {unit.housing.mark}" in text
+    assert "Standing now: below listing" in text
+    assert "FLAGGED" in text
+    assert "6 sound pads × 1,000 lbf/in × 6 in = 36,000 lbf" in text
+
+
+def test_every_entry_is_there_with_cause_difference_and_hash(auditor_client: Client) -> None:
+    unit = lived_in()
+    text = " ".join(pages(auditor_client, unit.housing))
+    entries = LedgerEntry.objects.filter(housing=unit.housing)
+    assert entries.count() == 5
+    for entry in entries:
+        assert f"Entry {entry.sequence} ·" in text
+        assert entry.hash in text
+        assert entry.cause_words in text
+    assert "Corrects entry 4" in text
+    assert "Corrected by entry 5" in text
+
+
+def test_every_page_bears_the_head_s_hash_the_time_and_its_number(auditor_client: Client) -> None:
+    unit = lived_in()
+    found = pages(auditor_client, unit.housing)
+    head = CurrentRating.objects.get(housing=unit.housing)
+    for number, text in enumerate(found, start=1):
+        assert head.head_hash in text
+        assert f"page {number} of {len(found)}" in text
+        assert re.search(r"printed \d\d \w{3} \d{4} \d\d:\d\d", text)
+
+
+def test_inspections_name_who_signed_and_the_pads_seen(auditor_client: Client) -> None:
+    unit = lived_in()
+    text = " ".join(pages(auditor_client, unit.housing))
+    for inspection in unit.housing.inspections.all():
+        assert f"Inspection {inspection.pk}" in text
+    assert f"by {unit.manager.get_full_name()}" in text
+    assert "read from the wrong side" in text
+    assert unit.lot.mark in text
+    assert "cracked out" in text
+
+
+def test_a_unit_never_counted_prints(auditor_client: Client) -> None:
+    text = " ".join(pages(auditor_client, HousingFactory()))
+    assert "Standing now: unrated" in text
+    assert "no ledger entry yet" in text
+
+
+@pytest.mark.parametrize(
+    "name", ["S-🔨", "عربي", "<b>S</b> & <para>", "Ω→−", "x" * 40, "\u202eS-1", "a\tb"]
+)
+def test_a_name_of_any_letters_prints(auditor_client: Client, name: str) -> None:
+    housing = HousingFactory(mark=name, yard=YardFactory(name=name), bumper=name)
+    assert pages(auditor_client, housing)
+
+
+def test_notes_of_any_letters_and_any_length_print(auditor_client: Client) -> None:
+    unit = lived_in()
+    unit.manager.first_name, unit.manager.last_name = "<i>Łukasz", "🔧 & sons</i>"
+    unit.manager.save()
+    sign_inspection(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(MONDAY + timedelta(days=3), [], note="long & <b>\n" * 180),
+        by=unit.manager,
+    )
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "long & <b>" in text
+    assert "& sons</i>" in text
+
+
+def test_the_report_speaks_si_to_a_reader_of_si(auditor_client: Client) -> None:
+    unit = rated_unit()
+    auditor_client.post(reverse("choose-units"), {"units": "si"})
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "213.5 kN" in text
+    assert "(48,000 lbf)" not in text
+
+
+def test_the_file_is_named_after_the_unit(auditor_client: Client) -> None:
+    housing = HousingFactory(mark='S 1/"2"\n')
+    response = auditor_client.get(reverse("history-report", args=[housing.pk]))
+    assert 'filename="history-s-12.pdf"' in response["Content-Disposition"]

@@ -1,0 +1,228 @@
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import get_resolver, reverse
+
+from inspections.recording.replacement import PadFitted, sign_replacement
+from inspections.recording.submission import Submission
+from tests.builders import MONDAY, count, rated_unit
+from tests.pages.htmlform import words
+from tests.recording.everything import changed, everything
+
+pytestmark = pytest.mark.django_db
+
+READ = {
+    "board",
+    "unit",
+    "lots",
+    "lot",
+    "bench-test",
+    "listings",
+    "policy",
+    "history-report",
+    "inspection",
+    "replacement",
+}
+WRITE = {
+    "mounting",
+    "new-lot",
+    "lot-stock",
+    "new-bench-test",
+    "bench-preview",
+    "new-listing",
+    "count-pads",
+    "count-preview",
+    "replace-pads",
+    "replace-preview",
+    "correct-entry",
+}
+OPEN = {"sign-in", "sign-out", "choose-units"}
+
+
+@pytest.fixture
+def urls() -> dict[str, str]:
+    """Every page of the site by its name, on a unit that has one of everything."""
+    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=2)
+    replaced = sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, unit.lot.pk)],
+        by=unit.manager,
+    )
+    signed = count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        unsound={"A2": "cracked"},
+        at=MONDAY + timedelta(days=2),
+    )
+    assert signed.entry is not None
+    keys = {
+        "housing_id": unit.housing.pk,
+        "lot_id": unit.lot.pk,
+        "hammer_id": unit.hammer.pk,
+        "test_id": unit.lot.bench_tests.get().pk,
+        "inspection_id": signed.inspection.pk,
+        "replacement_id": replaced.replacement.pk,
+        "entry_id": signed.entry.pk,
+    }
+    found = {}
+    for name, ways in get_resolver().reverse_dict.items():
+        if isinstance(name, str):
+            wanted = ways[0][0][1]
+            found[name] = reverse(name, kwargs={each: keys[each] for each in wanted})
+    return found
+
+
+def test_every_page_is_spoken_of_here(urls: dict[str, str]) -> None:
+    assert set(urls) == READ | WRITE | OPEN
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
+    urls: dict[str, str], method: str
+) -> None:
+    before = everything()
+    for name in READ | WRITE | {"choose-units"}:
+        response = getattr(Client(), method)(urls[name])
+        assert response.status_code == 302, name
+        assert response["Location"].startswith(reverse("sign-in")), name
+    assert changed(before) == set()
+
+
+def test_the_set_up_pages_ask_a_visitor_to_sign_in() -> None:
+    for page in ("index", "fleet_yard_changelist", "fleet_hammer_add", "ratings_teststand_add"):
+        assert Client().get(reverse(f"admin:{page}")).status_code == 302
+
+
+def test_a_page_that_is_not_there_tells_a_visitor_nothing() -> None:
+    assert Client().get("/units/999999/").status_code == 302
+
+
+@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
+def test_a_reader_reads_every_page(
+    urls: dict[str, str], role: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    for name in READ:
+        assert client.get(urls[name]).status_code == 200, name
+
+
+@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_a_reader_is_refused_every_page_that_writes(
+    urls: dict[str, str], role: str, method: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    before = everything()
+    for name in WRITE:
+        response = getattr(client, method)(urls[name])
+        assert response.status_code == 403, name
+        assert "the equipment manager writes them" in words(response), name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
+def test_a_reader_cannot_change_the_policy(role: str, request: pytest.FixtureRequest) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    before = everything()
+    sent = {
+        "submission_id": uuid.uuid4(),
+        "confidence_pct": "90",
+        "pad_spread_pct": "5",
+        "linearity_limit_pct": "5",
+        "tape_resolution_in": "0.125",
+        "reason": "mine",
+    }
+    assert client.post(reverse("policy"), sent).status_code == 403
+    assert changed(before) == set()
+
+
+def test_a_manager_opens_every_page_that_writes(
+    urls: dict[str, str], manager_client: Client
+) -> None:
+    for name in WRITE - {"correct-entry"}:
+        method = manager_client.post if name.endswith("preview") else manager_client.get
+        assert method(urls[name]).status_code == 200, name
+
+
+@pytest.mark.parametrize("name", ["unit", "lots", "lot", "bench-test", "listings", "policy"])
+def test_only_a_manager_is_shown_the_way_to_write(
+    urls: dict[str, str], name: str, manager_client: Client, dispatcher_client: Client
+) -> None:
+    for_manager, for_reader = (
+        client.get(urls[name]).content.decode() for client in (manager_client, dispatcher_client)
+    )
+    ways = [urls[each] for each in WRITE if f'href="{urls[each]}' in for_manager]
+    ways += [each for each in ("Put in force",) if each in for_manager]
+    assert ways, "the manager is offered nothing to write here"
+    assert not [way for way in ways if way in for_reader]
+    assert 'class="main"' not in for_reader
+
+
+def test_previews_save_nothing(urls: dict[str, str], manager_client: Client) -> None:
+    before = everything()
+    for name in ("bench-preview", "count-preview", "replace-preview"):
+        assert manager_client.post(urls[name], {"condition-A1": "missing"}).status_code == 200
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize(
+    ("name", "kwargs"),
+    [
+        ("unit", {"housing_id": 999}),
+        ("count-pads", {"housing_id": 10**30}),
+        ("lot", {"lot_id": 999}),
+        ("new-listing", {"hammer_id": 10**19}),
+        ("inspection", {"inspection_id": 10**25}),
+        ("correct-entry", {"entry_id": 999}),
+        ("history-report", {"housing_id": 2**63}),
+    ],
+)
+def test_a_record_that_is_not_there_is_not_found(
+    manager_client: Client, name: str, kwargs: dict[str, Any]
+) -> None:
+    response = manager_client.get(reverse(name, kwargs=kwargs))
+    assert response.status_code == 404
+    assert "There is no such page or record" in words(response)
+
+
+def test_signing_in_with_a_wrong_password_says_so(manager: Any) -> None:
+    response = Client().post(
+        reverse("sign-in"), {"username": manager.username, "password": "wrong"}
+    )
+    assert response.status_code == 200
+    assert "Nothing was saved" not in words(response)
+    assert "correct username and password" in words(response)
+
+
+def test_signing_in_leads_to_the_page_that_was_asked_for(manager: Any) -> None:
+    response = Client().post(
+        reverse("sign-in") + "?next=/lots/",
+        {"username": manager.username, "password": "line-pull-test", "next": "/lots/"},
+    )
+    assert response["Location"] == "/lots/"
+
+
+def test_signing_in_never_leads_to_another_site(manager: Any) -> None:
+    response = Client().post(
+        reverse("sign-in"),
+        {
+            "username": manager.username,
+            "password": "line-pull-test",
+            "next": "https://elsewhere.example/",
+        },
+    )
+    assert response["Location"] == "/"
+
+
+def test_signing_out_needs_a_button_and_ends_the_session(manager_client: Client) -> None:
+    assert manager_client.get(reverse("sign-out")).status_code == 405
+    manager_client.post(reverse("sign-out"))
+    assert manager_client.get(reverse("board")).status_code == 302
