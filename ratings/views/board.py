@@ -5,9 +5,9 @@ from django.shortcuts import render
 from django_tables2 import RequestConfig
 
 from fleet.context import system_of
-from ratings.board import board_units, hammers_without_housing, standing_counts
-from ratings.boardfilter import BoardFilter
-from ratings.boardtable import BoardTable
+from ratings.board.filter import BoardFilter
+from ratings.board.table import BoardTable
+from ratings.board.units import board_units, hammers_without_housing, standing_counts
 
 UNITS_PER_PAGE = 25
 

@@ -39,14 +39,11 @@ def test_the_database_refuses_to_change_a_signed_inspection() -> None:
 @pytest.mark.skipif("connection.vendor != 'postgresql'", reason="SQLite has no TRUNCATE")
 def test_the_database_refuses_to_truncate_the_ledger() -> None:
     rated_unit()
-    with (
-        pytest.raises(DatabaseError, match="append-only"),
-        transaction.atomic(),
-        connection.cursor() as cursor,
-    ):
+    with transaction.atomic(), connection.cursor() as cursor:
         # Foreign keys still to be checked would refuse it first.
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        cursor.execute("TRUNCATE ratings_ledgerentry CASCADE")
+        with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+            cursor.execute("TRUNCATE ratings_ledgerentry CASCADE")
 
 
 def test_every_table_of_facts_bears_the_triggers() -> None:

@@ -3,9 +3,9 @@ from __future__ import annotations
 import uuid
 
 import pytest
+
 from fleet.models import StockMove
 from fleet.stock import count_shelf
-
 from tests.builders import MONDAY, receive
 from tests.factories import ManagerFactory, PadLotFactory
 

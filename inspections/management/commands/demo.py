@@ -9,8 +9,8 @@ from django.core.management.base import BaseCommand, CommandError
 from inspections.demo.load import Found, load_demo, look
 from inspections.demo.register import PASSWORD
 from inspections.demo.scenario import read_scenario
-from ratings.board import board_units
-from ratings.standingwords import standing_line
+from ratings.board.units import board_units
+from ratings.board.words import standing_line
 
 
 class Command(BaseCommand):

@@ -5,7 +5,7 @@ from django import forms
 from django.db.models import Q, QuerySet
 
 from fleet.models import SuppressorHousing, Yard
-from ratings.board import WORST_FIRST
+from ratings.board.units import WORST_FIRST
 
 
 class BoardFilter(django_filters.FilterSet):
