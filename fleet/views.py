@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView, LogoutView, redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
@@ -18,6 +20,12 @@ from fleet.roles import signed_in
 class SignIn(LoginView):
     template_name = "fleet/sign_in.html"
     redirect_authenticated_user = True
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        # A preview that asked after the session ended must not be filled with this page.
+        if getattr(request, "htmx", False):
+            return render(request, "fleet/signed_out.html")
+        return super().get(request, *args, **kwargs)
 
 
 class SignOut(LogoutView):

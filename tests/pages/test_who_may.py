@@ -226,3 +226,9 @@ def test_signing_out_needs_a_button_and_ends_the_session(manager_client: Client)
     assert manager_client.get(reverse("sign-out")).status_code == 405
     manager_client.post(reverse("sign-out"))
     assert manager_client.get(reverse("board")).status_code == 302
+
+
+def test_a_preview_asked_for_after_the_session_ended_says_so_in_its_place(client: Client) -> None:
+    answer = client.get("/sign-in/", headers={"HX-Request": "true"})
+    assert "You are signed out" in answer.text
+    assert "<html" not in answer.text

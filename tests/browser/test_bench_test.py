@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from ratings.models import BenchTest
+from tests.browser.conftest import Visit
+from tests.browser.watch import DESKTOP, PHONE, standing
+from tests.builders import rated_unit
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+# The factory's stand has a bore of 4 in.
+AREA_IN2 = math.pi / 4 * 4.0**2
+
+
+def fill_set_up(page: Page) -> None:
+    page.get_by_label("Test stand").select_option(index=1)
+    page.get_by_label("Pressure acts on").select_option("blind")
+    page.get_by_label("Pads sharing the load").fill("1")
+    page.get_by_label("Tape at rest").fill("10")
+
+
+def fill_reading(page: Page, number: int, tape: str, gauge: str) -> None:
+    page.get_by_label(f"Tape of reading {number}", exact=True).fill(tape)
+    page.get_by_label(f"Gauge of reading {number}", exact=True).fill(gauge)
+
+
+def fill_readings(page: Page, rate_lbf_in: float, first: int = 1) -> None:
+    for number, stretch in enumerate((2, 4, 6, 8), start=first):
+        fill_reading(page, number, f"{10 + stretch}", f"{rate_lbf_in * stretch / AREA_IN2:.2f}")
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_readings_are_reduced_as_they_are_typed_and_saving_rates_the_unit(
+    visit: Visit, device: dict[str, Any]
+) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **device)
+    preview = page.locator("#preview")
+    fill_set_up(page)
+    fill_reading(page, 1, "12", "79.58")
+    expect(preview).to_contain_text("Not yet")
+    fill_readings(page, 500)
+    expect(preview).to_contain_text("500 lbf/in")
+    expect(preview.locator("svg:visible")).to_have_count(1)
+    expect(preview).to_contain_text("linear")
+    expect(preview.get_by_role("row", name="12 in")).to_contain_text("1,000 lbf")
+
+    page.get_by_role("button", name="Record the test").click()
+    expect(page.get_by_role("status")).to_contain_text("1 unit")
+    page.goto(f"/units/{unit.housing.pk}/")
+    assert standing(page) == "below listing"
+    expect(page.get_by_role("region", name="Ledger")).to_contain_text("see the bench test")
+
+
+def test_wrong_input_is_said_as_it_is_typed(visit: Visit) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **PHONE)
+    preview = page.locator("#preview")
+    fill_set_up(page)
+    fill_readings(page, 500)
+    expect(preview).to_contain_text("500 lbf/in")
+    page.get_by_label("Gauge of reading 2").fill("1,2")
+    expect(preview).to_contain_text("Gauge of reading 2: “1,2” has a comma")
+    page.get_by_label("Gauge of reading 2").fill("159.15")
+    page.get_by_label("Tape of reading 1").fill("9")
+    expect(preview).to_contain_text("Tape of reading 1:")
+    page.get_by_label("Tape of reading 1").fill("12")
+    expect(preview).to_contain_text("500 lbf/in")
+    assert BenchTest.objects.filter(lot=unit.lot).count() == 1
+
+
+def test_more_rows_come_without_a_round_trip(visit: Visit) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)
+    before = page.locator("#reading-rows tr").count()
+    page.get_by_role("button", name="More rows").click()
+    expect(page.locator("#reading-rows tr")).to_have_count(before + 4)
+    expect(page.get_by_label(f"Tape of reading {before + 1}", exact=True)).to_be_focused()
+    fill_set_up(page)
+    fill_readings(page, 500, first=before + 1)
+    expect(page.locator("#preview")).to_contain_text("500 lbf/in")
+
+
+def test_a_double_click_on_record_records_once(visit: Visit) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)
+    fill_set_up(page)
+    fill_readings(page, 900)
+    page.get_by_role("button", name="Record the test").dblclick()
+    expect(page.locator("h1")).to_contain_text(re.compile(r"^Bench test \d+ of"))
+    assert BenchTest.objects.filter(lot=unit.lot).count() == 2
