@@ -16,7 +16,14 @@ from django.test import Client
 from django.urls import reverse
 
 ROOT = Path(settings.BASE_DIR)
-LOOSENING = ("DEBUG", "LEDGER_PLAIN_HTTP", "LEDGER_BEHIND_PROXY", "SECRET_KEY", "DATABASE_URL")
+LOOSENING = (
+    "DEBUG",
+    "LEDGER_PLAIN_HTTP",
+    "LEDGER_BEHIND_PROXY",
+    "SECRET_KEY",
+    "DATABASE_URL",
+    "DJANGO_ALLOW_ASYNC_UNSAFE",
+)
 
 
 def plain_environment(var: Path, **more: str) -> dict[str, str]:
