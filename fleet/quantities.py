@@ -15,7 +15,7 @@ class Quantity(Enum):
     """A kind of measured number: its unit as stored, its unit in SI, and decimals to show."""
 
     LENGTH = ("in", "mm", 2, 0)
-    DIAMETER = ("in", "mm", 3, 2)
+    DIAMETER = ("in", "mm", 3, 3)
     FORCE = ("lbf", "kN", 0, 2)
     RATE = ("lbf/in", "N/mm", 0, 1)
     PRESSURE = ("psi", "kPa", 0, 0)

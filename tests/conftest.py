@@ -14,11 +14,11 @@ from fleet.appendonly import AppendOnly, install_statements, removal_statements
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
 
 
-def append_only_tables() -> list[str]:
-    """Every table that a migration made append-only."""
+def append_only_models() -> list[Any]:
+    """Every model whose table a migration made append-only."""
     migrations = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
     return [
-        apps.get_model(app_label, operation.model_name)._meta.db_table
+        apps.get_model(app_label, operation.model_name)
         for (app_label, _), migration in migrations.items()
         for operation in migration.operations
         if isinstance(operation, AppendOnly)
@@ -28,17 +28,17 @@ def append_only_tables() -> list[str]:
 @contextmanager
 def append_only_lifted() -> Iterator[None]:
     """Let rows be changed and removed, as only somebody with the database in hand could."""
-    tables = append_only_tables()
+    models = append_only_models()
     with connection.cursor() as cursor:
-        for table in tables:
-            for statement in removal_statements(connection.vendor, table):
+        for model in models:
+            for statement in removal_statements(connection.vendor, model):
                 cursor.execute(statement)
     try:
         yield
     finally:
         with connection.cursor() as cursor:
-            for table in tables:
-                for statement in install_statements(connection.vendor, table):
+            for model in models:
+                for statement in install_statements(connection.vendor, model):
                     cursor.execute(statement)
 
 

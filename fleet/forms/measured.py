@@ -98,10 +98,13 @@ class MeasuredField(NumberField):
         return self.quantity.symbol(self.system)
 
     def clean(self, value: Any) -> Any:
+        example = plain_number(self.quantity.shown(float(self.example), self.system), 2)
+        plain_example = example.replace(",", "")
+        self.error_messages["required"] = f"This is blank: give a number such as {plain_example}."
         text = forms.CharField.clean(self, value)
         if not text:
             return None
-        number = self.quantity.stored(read_number(text, self.example), self.system)
+        number = self.quantity.stored(read_number(text, plain_example), self.system)
         self._check_range(text, number)
         return number
 

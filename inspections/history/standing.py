@@ -84,12 +84,12 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
     for line in reckoning.lots:
         share = line.share
         each = (
-            f"{Quantity.RATE.words(line.rate_lbf_in, system, 1)} × {travel}"
+            f"{Quantity.RATE.words(line.rate_lbf_in, system, 3)} × {travel}"
             if share.is_linear
             else f"{force_words(share.force_per_pad_lbf, system)} at {travel}, by its load curve"
         )
         yield paragraph(
-            f"Lot {share.lot}: {share.count} sound pads × {each} = "
+            f"Lot {share.lot}: {share.count} sound pad{'' if share.count == 1 else 's'} × {each} = "
             f"{force_words(share.pull_lbf, system)}",
             SMALL,
         )

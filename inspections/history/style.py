@@ -49,7 +49,7 @@ GRID = TableStyle(
 
 def printable(text: str) -> str:
     """Return text in the characters the standard PDF fonts have; others print as “?”."""
-    plain = text.replace("→", "to").replace("−", "-")
+    plain = text.replace("→", "=>").replace("−", "-")
     return plain.encode("cp1252", errors="replace").decode("cp1252")
 
 

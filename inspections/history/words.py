@@ -13,6 +13,8 @@ from ratings.models import LedgerEntry
 
 def usable_words(entry: LedgerEntry, system: str) -> str:
     limit = entry.results["limited_by"]
+    if entry.usable_travel_in is None:
+        return "–"
     words = length_words(entry.usable_travel_in, system)
     return f"{words}, limited by {limit}" if limit else words
 
@@ -22,7 +24,7 @@ def length_words(value: float | None, system: str) -> str:
 
 
 def when_words(at: datetime) -> str:
-    return f"{timezone.localtime(at):%d %b %Y %H:%M}"
+    return f"{timezone.localtime(at):%-d %b %Y %H:%M}"
 
 
 def who_words(user: User) -> str:

@@ -12,6 +12,7 @@ from django.db import transaction
 
 from fleet.locking import lock_housing
 from fleet.models import HourReading, Mounting, SuppressorHousing
+from fleet.quantities import plain_number
 from inspections.models import Inspection, PadCount, PadReplacement
 from inspections.recording.newestfacts import settle
 from inspections.recording.submission import Submission, refuse_if_changed, refuse_other_housing
@@ -178,7 +179,7 @@ def _words(inspection: Inspection, seen: Seen) -> str:
         sound = sum(1 for pad in seen.pads if pad.condition == "sound")
         parts.append(f"{sound} of {len(seen.pads)} pads counted sound")
     if seen.travel_in is not None:
-        parts.append(f"travel taped at {seen.travel_in:g} in")
+        parts.append(f"travel taped at {plain_number(seen.travel_in, 3)} in")
     words = " and ".join(parts) or "nothing counted or taped"
     if inspection.is_correction:
         return f"Correction: {words} ({inspection.correction_reason})"

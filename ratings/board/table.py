@@ -62,6 +62,9 @@ class BoardTable(tables.Table):
                 "standing": entry.judged if entry else Standing.UNRATED,
                 "is_out_of_balance": entry is not None and entry.results["is_out_of_balance"],
                 "unrated_pads": entry.results["unrated_pads"] if entry else [],
+                "missing": entry.results["missing"] if entry else ["a pad count"],
+                "is_beyond_design": (record.travel_in or 0.0) > record.design_travel_in,
+                "bumper": record.bumper,
             },
         )
 
@@ -93,7 +96,7 @@ class BoardTable(tables.Table):
         )
 
     def render_last_inspection(self, value: datetime) -> SafeString:
-        days = (timezone.now() - value).days
+        days = (timezone.localdate() - timezone.localtime(value).date()).days
         ago = "today" if days < 1 else f"{days} day{'' if days == 1 else 's'} ago"
         return format_html(
             '<span class="nowrap">{}</span><br><span class="faint small">{}</span>',

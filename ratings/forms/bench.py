@@ -115,10 +115,10 @@ class BaseReadingFormSet(forms.BaseFormSet):
                 )
             return reduce_test(set_up, [row.reading for row in rows], linearity_limit_pct)
         except ReadingError as error:
-            rows[error.index].add_error(error.field, _sentence(error))
+            rows[error.index].add_error(error.field, _sentence(error.trouble))
         except ValueError as error:
             # As Django itself does for what concerns the set of rows and no one of them.
-            self.non_form_errors().append(_sentence(error))
+            self.non_form_errors().append(_sentence(str(error)))
         return None
 
     @property
@@ -131,6 +131,5 @@ ReadingFormSet = forms.formset_factory(
 )
 
 
-def _sentence(error: ValueError) -> str:
-    text = str(error)
+def _sentence(text: str) -> str:
     return text[0].upper() + text[1:] + ("" if text.endswith(".") else ".")

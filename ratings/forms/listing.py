@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from fleet.forms.measured import MeasuredField
@@ -14,7 +16,7 @@ class ListingForm(SubmissionForm):
     listed_lbf = MeasuredField(
         Quantity.FORCE,
         label="Listed rating",
-        least=1,
+        least=1_000,
         most=10_000_000,
         example="120000",
         help_text="One US ton is 2,000 lbf.",
@@ -28,3 +30,8 @@ class ListingForm(SubmissionForm):
     note = forms.CharField(
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.system != "us":
+            self.fields["listed_lbf"].help_text = ""

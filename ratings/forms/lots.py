@@ -20,6 +20,15 @@ class LotForm(forms.ModelForm):
         label="Hardness, Shore A", least=0, most=100, required=False, example="60"
     )
 
+    def clean_mark(self) -> str:
+        mark: str = self.cleaned_data["mark"]
+        alike = PadLot.objects.filter(mark__iexact=mark).first()
+        if alike is not None:
+            raise forms.ValidationError(
+                f"Lot {alike.mark} is on record already: give this one a mark of its own."
+            )
+        return mark
+
     class Meta:
         model = PadLot
         fields = ["mark", "supplier", "hardness_shore_a", "note"]

@@ -1,4 +1,7 @@
-"""Walk every chain and hold each entry to its hash, its columns, its neighbours and its figures."""
+"""Walk every chain and hold each entry to its hash, its columns, its neighbours and its figures.
+
+And hold the last of each chain to what the records say today.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +9,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from fleet import clock
 from fleet.models import SuppressorHousing
 from ratings.ledger.canonical import canonical_text, digest, time_text
+from ratings.ledger.facts import gather
 from ratings.ledger.posting import COLUMN_RESULTS, FORMAT
-from ratings.mechanics.record import read_inputs, results_record
+from ratings.mechanics.record import inputs_record, read_inputs, results_record
 from ratings.mechanics.unitrating import rate_unit
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
@@ -40,7 +45,18 @@ def verify_all() -> Verified:
         count = verify_chain(housing)
         entries += count
         housings += bool(count)
+    _refuse_orphans()
     return Verified(entries, housings)
+
+
+def _refuse_orphans() -> None:
+    known = SuppressorHousing.objects.values("pk")
+    for rows in (LedgerEntry.objects, CurrentRating.objects):
+        orphan = rows.exclude(housing_id__in=known).order_by("housing_id").first()
+        if orphan is not None:
+            raise BrokenLedger(
+                f"with key {orphan.housing_id}", orphan.sequence, "its housing is not there"
+            )
 
 
 def verify_chain(housing: SuppressorHousing) -> int:
@@ -120,7 +136,8 @@ def _result_differences(contents: dict[str, Any]) -> Iterator[str]:
 
 
 def _verify_head(housing: SuppressorHousing, count: int, last_hash: str) -> None:
-    head = CurrentRating.objects.filter(housing=housing).select_related("head").first()
+    # Without following the head to its entry: that may be what is missing.
+    head = CurrentRating.objects.filter(housing=housing).first()
     if head is None:
         if count:
             raise BrokenLedger(housing.mark, count, "no stored head names it as the last entry")
@@ -131,7 +148,24 @@ def _verify_head(housing: SuppressorHousing, count: int, last_hash: str) -> None
             min(head.sequence, count) + 1,
             f"the stored head is entry {head.sequence} but the chain has {count}",
         )
-    if head.head_hash != last_hash or head.head.hash != last_hash:
+    last = LedgerEntry.objects.filter(housing=housing).latest("sequence")
+    if head.head_hash != last_hash or head.head_id != last.pk:
         raise BrokenLedger(
             housing.mark, count, "the stored head's hash is not that of the last entry"
         )
+    _verify_records(housing, last)
+
+
+def _verify_records(housing: SuppressorHousing, last: LedgerEntry) -> None:
+    """Hold the last entry to the records: pads, travel, rates, listing and policy as they stand."""
+    with clock.set_to(last.recorded_at):
+        facts = gather([housing])[housing.pk]
+    now = {"inputs": inputs_record(facts.inputs), "provenance": facts.provenance}
+    for part, records in now.items():
+        for name, value in records.items():
+            if canonical_text({"": value}) != canonical_text({"": last.contents[part].get(name)}):
+                raise BrokenLedger(
+                    housing.mark,
+                    last.sequence,
+                    f"the records now have other {name} than this last entry was posted with",
+                )

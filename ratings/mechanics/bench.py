@@ -61,6 +61,7 @@ class ReadingError(ValueError):
     def __init__(self, index: int, field: str, message: str) -> None:
         self.index = index
         self.field = field
+        self.trouble = message
         super().__init__(f"reading {index + 1}: {message}")
 
 

@@ -7,6 +7,8 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
 
 from fleet.locking import lock_all_housings
 from fleet.models import Hammer, Mounting, SuppressorHousing
@@ -29,6 +31,7 @@ def mount_housing(
     if (before.hammer if before else None) == hammer:
         where = f"on {hammer}" if hammer else "off every hammer"
         raise ValidationError({"hammer": f"Housing {housing} is {where} already: choose another."})
+    _refuse_before_last_move(housing, hammer, at)
     for mounting in (before, displaced):
         if mounting is not None:
             _end(mounting, at)
@@ -72,3 +75,18 @@ def _end(mounting: Mounting, at: datetime) -> None:
         )
     mounting.removed_at = at
     mounting.save(update_fields=["removed_at"])
+
+
+def _refuse_before_last_move(
+    housing: SuppressorHousing, hammer: Hammer | None, at: datetime
+) -> None:
+    """What came off earlier can't have been elsewhere meanwhile."""
+    involved = Q(housing=housing) | Q(hammer=hammer) if hammer else Q(housing=housing)
+    last = Mounting.objects.filter(involved, removed_at__gt=at).order_by("-removed_at").first()
+    if last is not None and last.removed_at is not None:
+        raise ValidationError(
+            {
+                "at": f"Housing {last.housing} came off {last.hammer} only on "
+                f"{timezone.localtime(last.removed_at):%d %b %Y %H:%M}: give a later time."
+            }
+        )

@@ -161,8 +161,8 @@ def _save(
     units = len(rated.entries)
     messages.success(
         request,
-        f"Bench test {rated.test.pk} is on record; {units} unit{'' if units == 1 else 's'} "
-        "that hold the lot got a new ledger entry.",
+        f"Bench test {rated.test.pk} is on record and lot {lot} is rated by it. "
+        f"Units re-rated: {units}.",
     )
     if not are_in_order(measured):
         messages.info(request, "The readings were out of order and were sorted by tape.")

@@ -16,7 +16,10 @@ def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Move a housing to another hammer, or take it off."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
     current = housing.mountings.filter(removed_at__isnull=True).select_related("hammer").first()
-    form = MountingForm(request.POST if request.method == "POST" else None)
+    form = MountingForm(
+        request.POST if request.method == "POST" else None,
+        initial={"hammer": current.hammer_id if current else None},
+    )
     if request.method == "POST" and form.is_valid():
         try:
             mount_housing(

@@ -6,7 +6,7 @@ from django.db import DatabaseError, connection, transaction
 from inspections.models import Inspection
 from ratings.models import CurrentRating, LedgerEntry
 from tests.builders import rated_unit
-from tests.conftest import append_only_tables
+from tests.conftest import append_only_models
 
 pytestmark = pytest.mark.django_db
 
@@ -47,7 +47,7 @@ def test_the_database_refuses_to_truncate_the_ledger() -> None:
 
 
 def test_every_table_of_facts_bears_the_triggers() -> None:
-    tables = set(append_only_tables())
+    tables = {model._meta.db_table for model in append_only_models()}
     assert {"ratings_ledgerentry", "inspections_padcount", "fleet_stockmove"} <= tables
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
@@ -55,7 +55,8 @@ def test_every_table_of_facts_bears_the_triggers() -> None:
         else:
             cursor.execute("SELECT tgrelid::regclass::text FROM pg_trigger WHERE NOT tgisinternal")
         found = [row[0] for row in cursor.fetchall()]
-    assert all(found.count(table) == 2 for table in tables)
+    each = 3 if connection.vendor == "sqlite" else 2
+    assert all(found.count(table) == each for table in tables)
 
 
 def test_the_chain_cannot_fork() -> None:
@@ -73,3 +74,31 @@ def test_a_housing_has_one_head() -> None:
     head.pk = None
     with pytest.raises(DatabaseError), transaction.atomic():
         head.save(force_insert=True)
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="only SQLite replaces on insert")
+@pytest.mark.parametrize("table", ["ratings_ledgerentry", "inspections_inspection"])
+def test_the_database_refuses_to_insert_over_a_row(table: str) -> None:
+    rated_unit()
+    with (
+        pytest.raises(DatabaseError, match="append-only"),
+        transaction.atomic(),
+        connection.cursor() as cursor,
+    ):
+        cursor.execute(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table} LIMIT 1")
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="only SQLite replaces on insert")
+def test_the_database_refuses_to_insert_over_a_row_by_another_of_its_keys() -> None:
+    rated_unit()
+    columns = [field.column for field in LedgerEntry._meta.concrete_fields if field.column != "id"]
+    names = ", ".join(columns)
+    with (
+        pytest.raises(DatabaseError, match="append-only"),
+        transaction.atomic(),
+        connection.cursor() as cursor,
+    ):
+        cursor.execute(
+            f"INSERT OR REPLACE INTO ratings_ledgerentry ({names}) "
+            f"SELECT {names} FROM ratings_ledgerentry LIMIT 1"
+        )

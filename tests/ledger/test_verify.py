@@ -3,15 +3,17 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from datetime import timedelta
 from io import StringIO
 
 import pytest
 import rfc8785
 from django.core.management import CommandError, call_command
+from django.db import connection, transaction
 
-from ratings.models import CurrentRating, LedgerEntry
+from fleet.models import PadPosition, SuppressorHousing
+from ratings.models import CurrentRating, LedgerEntry, Listing
 from tests.builders import MONDAY, Unit, count, rated_unit
 
 pytestmark = pytest.mark.django_db
@@ -148,3 +150,37 @@ def test_a_recorded_time_moved_is_named(unit: Unit, tampering: Tampering) -> Non
     with tampering():
         LedgerEntry.objects.filter(pk=entry(unit, 2).pk).update(recorded_at=MONDAY)
     assert "entry 2: recorded_at is stored as" in verdict()
+
+
+class Undo(Exception):
+    """Raised to roll back what a test did."""
+
+
+def test_a_whole_chain_removed_is_found_out_by_the_stored_head(
+    unit: Unit, tampering: Tampering
+) -> None:
+    said = []
+    with suppress(Undo), transaction.atomic():
+        with tampering(), connection.cursor() as cursor:
+            cursor.execute(
+                "DELETE FROM ratings_ledgerentry WHERE housing_id = %s", [unit.housing.pk]
+            )
+            said.append(verdict())
+        raise Undo
+    assert "entry 1: the stored head is entry 4 but the chain has 0" in said[0]
+
+
+def test_a_travel_changed_behind_the_ledger_is_named(unit: Unit) -> None:
+    SuppressorHousing.objects.filter(pk=unit.housing.pk).update(travel_in=7.5)
+    assert "entry 4: the records now have other travel_in" in verdict()
+
+
+def test_a_pad_changed_behind_the_ledger_is_named(unit: Unit) -> None:
+    PadPosition.objects.filter(housing=unit.housing, condition="cracked").update(condition="sound")
+    assert "entry 4: the records now have other positions" in verdict()
+
+
+def test_a_listing_changed_behind_the_ledger_is_named(unit: Unit, tampering: Tampering) -> None:
+    with tampering():
+        Listing.objects.update(listed_lbf=1_000.0)
+    assert "entry 4: the records now have other listed_lbf" in verdict()

@@ -314,7 +314,14 @@ def test_a_lot_s_mark_taken_already_is_answered_beside_its_field(manager_client:
     taken = PadLotFactory().mark
     url, fields = lot_form(manager_client)
     response = refused(manager_client, url, fields | {"mark": taken})
-    assert "already exists" in error_at(response, "mark")
+    assert f"Lot {taken} is on record already" in error_at(response, "mark")
+
+
+def test_a_lot_s_mark_taken_in_other_letters_is_refused_too(manager_client: Client) -> None:
+    PadLotFactory(mark="TR-9Z")
+    url, fields = lot_form(manager_client)
+    response = refused(manager_client, url, fields | {"mark": "tr-9z"})
+    assert "Lot TR-9Z is on record already" in error_at(response, "mark")
 
 
 @pytest.mark.parametrize(
@@ -422,9 +429,9 @@ def test_a_move_before_the_mounting_began_is_answered_beside_the_field(
 @pytest.mark.parametrize(
     ("changes", "at", "said"),
     [
-        ({"r-0-tape_in": "9"}, "r-0-tape_in", "tape 9 in is below the datum of 10 in"),
-        ({"r-1-gauge_psi": "50"}, "r-1-gauge_psi", "pressure falls from 100 to 50 psi"),
-        ({"gauge_zero_psi": "150"}, "r-0-gauge_psi", "gauge 100 psi is below its zero of 150 psi"),
+        ({"r-0-tape_in": "9"}, "r-0-tape_in", "Tape 9 in is below the datum of 10 in"),
+        ({"r-1-gauge_psi": "50"}, "r-1-gauge_psi", "Pressure falls from 100 to 50 psi"),
+        ({"gauge_zero_psi": "150"}, "r-0-gauge_psi", "Gauge 100 psi is below its zero of 150 psi"),
         ({"r-0-gauge_psi": ""}, "r-0-gauge_psi", "give both tape and gauge, or neither"),
         ({"stand": ""}, "stand", "required"),
         ({"stand": "99999"}, "stand", "not one of the available choices"),

@@ -269,3 +269,9 @@ def test_the_choice_of_units_is_not_made_by_a_link(auditor_client: Client) -> No
 
 def test_units_nobody_knows_are_refused(auditor_client: Client) -> None:
     assert auditor_client.post(reverse("choose-units"), {"units": "cubits"}).status_code == 400
+
+
+def test_an_unrated_unit_says_on_the_board_what_it_wants(auditor_client: Client) -> None:
+    unit = rated_unit()
+    mount_housing(housing=unit.housing, hammer=None, at=MONDAY + timedelta(days=1), by=unit.manager)
+    assert "wants a listed rating" in auditor_client.get("/").text

@@ -237,7 +237,7 @@ def test_a_bench_test_rates_the_lot_and_every_unit_that_holds_it(manager_client:
     fields = filled_test(manager_client, unit.lot, [(11, 100), (12, 200), (14, 400), (18, 800)])
     response = sent(manager_client, url, fields)
     text = words(response)
-    assert "1 unit" in text
+    assert "Units re-rated: 1" in text
     assert "628 lbf/in" in text
     assert f"Housing {unit.housing.mark}, entry 3" in text
     assert head(unit).pull_lbf == pytest.approx(8 * 628.3185307 * 6)

@@ -135,7 +135,7 @@ def test_the_pads_that_would_bring_it_to_its_listing_are_named_with_their_places
 def test_with_nothing_on_the_shelf_it_says_so(auditor_client: Client) -> None:
     unit = rated_unit(unsound={"A1": "cracked", "B2": "missing"})
     text = text_of(auditor_client, unit.housing)
-    assert "No lot in stock would raise it" in text
+    assert "No pad in stock, put into an empty or unsound position, would raise it" in text
     assert "Never alter a housing or take out a bumper" in text
 
 
@@ -145,8 +145,8 @@ def test_a_unit_that_meets_its_listing_is_given_no_advice(auditor_client: Client
 
 def test_a_unit_that_lacks_a_fact_is_told_which(auditor_client: Client) -> None:
     text = text_of(auditor_client, HousingFactory())
-    assert "its pads were never counted and its travel never taped" in text
-    assert "It needs a pad count, and a taped travel" in text
+    assert "Not rated for want of a pad count and a taped travel" in text
+    assert "It needs a pad count and a taped travel" in text
     assert "Line pull not known" in text
     assert "The ledger begins when the pads are first counted" in text
 
@@ -235,3 +235,12 @@ def test_a_housing_of_the_most_positions_is_shown(auditor_client: Client) -> Non
     unit = rated_unit(positions_per_side=24)
     assert len(pads(unit.housing, unit.lot)) == 48
     assert f"B24 sound {unit.lot.mark}" in text_of(auditor_client, unit.housing)
+
+
+def test_a_travel_beyond_design_is_cautioned_of(auditor_client: Client) -> None:
+    unit = rated_unit()
+    assert "Travel beyond design" not in text_of(auditor_client, unit.housing)
+    count(unit.housing, unit.manager, unit.lot, travel_in=8.5, at=MONDAY + timedelta(days=1))
+    assert "Travel beyond design. 8.5 in was taped where 8 in is built in" in text_of(
+        auditor_client, unit.housing
+    )

@@ -132,6 +132,20 @@ def test_moving_before_the_present_mounting_began_is_refused_and_nothing_is_kept
     assert changed(before) == set()
 
 
+def test_a_housing_cannot_be_put_where_it_could_not_have_been_before_its_last_move() -> None:
+    unit, other = rated_unit(), HammerFactory()
+    mount_housing(housing=unit.housing, hammer=None, at=TUESDAY, by=unit.manager)
+    before = everything()
+    with pytest.raises(ValidationError, match=r"came off .* only on 0?3 Mar 2026"):
+        mount_housing(
+            housing=unit.housing,
+            hammer=other,
+            at=TUESDAY - timedelta(hours=1),
+            by=unit.manager,
+        )
+    assert changed(before) == set()
+
+
 def test_displacing_a_housing_before_it_was_mounted_is_refused_and_nothing_is_kept() -> None:
     first, second = rated_unit(), rated_unit()
     third = HammerFactory()
