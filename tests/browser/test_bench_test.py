@@ -52,7 +52,7 @@ def test_readings_are_reduced_as_they_are_typed_and_saving_rates_the_unit(
     expect(preview.get_by_role("row", name="12 in")).to_contain_text("1,000 lbf")
 
     page.get_by_role("button", name="Record the test").click()
-    expect(page.get_by_role("status")).to_contain_text("1 unit")
+    expect(page.get_by_role("status")).to_contain_text("Units re-rated: 1")
     page.goto(f"/units/{unit.housing.pk}/")
     assert standing(page) == "below listing"
     expect(page.get_by_role("region", name="Ledger")).to_contain_text("see the bench test")

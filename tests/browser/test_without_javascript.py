@@ -50,7 +50,7 @@ def test_more_rows_from_the_server_keep_what_was_typed_and_judge_nothing(visit: 
     fill_reading(page, 2, "", "")
     fill_readings(page, 500, first=before + 3)
     page.get_by_role("button", name="Record the test").click()
-    expect(page.get_by_role("status")).to_contain_text("1 unit")
+    expect(page.get_by_role("status")).to_contain_text("Units re-rated: 1")
     page.goto(f"/units/{unit.housing.pk}/")
     assert standing(page) == "below listing"
 
