@@ -74,7 +74,7 @@ def reduce_readings(
     Raises ReadingError for a tape below its datum, a gauge below its zero, a number that
     can't be, and pressure that falls while stretch rises.
     """
-    reduced = [_reduce(set_up, index, reading) for index, reading in enumerate(readings)]
+    reduced = [reduce_reading(set_up, index, reading) for index, reading in enumerate(readings)]
     order = sorted(
         range(len(reduced)),
         key=lambda index: (reduced[index].stretch_in, reduced[index].force_lbf),
@@ -89,7 +89,12 @@ def are_in_order(readings: Iterable[BenchReading]) -> bool:
     return tapes == sorted(tapes)
 
 
-def _reduce(set_up: BenchSetUp, index: int, reading: BenchReading) -> ReducedReading:
+def reduce_reading(set_up: BenchSetUp, index: int, reading: BenchReading) -> ReducedReading:
+    """Return stretch and force per pad of one reading, which stands at this place from 0.
+
+    Raises ReadingError for a tape below its datum, a gauge below its zero, and a number that
+    can't be.
+    """
     tape_in = _checked(index, "tape_in", reading.tape_in, "in")
     gauge_psi = _checked(index, "gauge_psi", reading.gauge_psi, "psi")
     if tape_in < set_up.tape_datum_in:

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from ratings.mechanics.arguments import count, not_negative, number, positive, settle
+from ratings.mechanics.arguments import count, not_negative, positive, settle
 from ratings.mechanics.loadcurve import LinearCurve, LoadCurve, MonotoneCurve
+from ratings.mechanics.uncertainty import coverage_factor
 
 
 class Limit(StrEnum):
@@ -28,6 +29,7 @@ class PadGroup:
     standard_error_lbf_in: standard uncertainty of the rate that all these pads share.
     spread_lbf_in: standard deviation of the rate from pad to pad.
     degrees_of_freedom: of the shared uncertainty.
+    spread_degrees_of_freedom: of the spread; infinite where it is assumed.
     curve: the load curve in place of rate × stretch, where the lot is not linear.
     Raises ValueError for a number that can't be.
     """
@@ -40,6 +42,7 @@ class PadGroup:
     degrees_of_freedom: float = math.inf
     curve: MonotoneCurve | None = None
     lot: str = ""
+    spread_degrees_of_freedom: float = math.inf
 
     def __post_init__(self) -> None:
         standard_error = self.standard_error_lbf_in
@@ -51,14 +54,16 @@ class PadGroup:
             standard_error_lbf_in=not_negative("standard_error_lbf_in", standard_error, "lbf/in"),
             spread_lbf_in=not_negative("spread_lbf_in", self.spread_lbf_in, "lbf/in"),
         )
-        if self.degrees_of_freedom != math.inf:
-            settle(
-                self, degrees_of_freedom=positive("degrees_of_freedom", self.degrees_of_freedom, "")
-            )
+        for name in ("degrees_of_freedom", "spread_degrees_of_freedom"):
+            freedom = getattr(self, name)
+            if freedom != math.inf:
+                settle(self, **{name: positive(name, freedom, "")})
 
     @property
     def load_curve(self) -> LoadCurve:
-        return self.curve or LinearCurve(self.rate_lbf_in, self.tested_stretch_in)
+        return self.curve or LinearCurve(
+            self.rate_lbf_in, self.tested_stretch_in, self.standard_error_lbf_in
+        )
 
 
 @dataclass(frozen=True)
@@ -102,7 +107,7 @@ def line_pull(
     P(s) = Σ N·f(s) at s = min(travel, tested stretch of every lot fitted), with
     u² = Σ N·(σ·s)² + (Σ N·u_common·s)² + (K·u_s)²: pads scatter each for itself, what the
     stand has wrong they share, and the tape has its own. Degrees of freedom by
-    Welch–Satterthwaite (GUM G.4.1).
+    Welch–Satterthwaite (GUM G.4.1), with a measured spread no more than that spread's own.
 
     With few degrees of freedom that rule gives a smaller coverage factor as scatter or tape
     come to outweigh the shared error, so there more scatter can give a higher working capacity.
@@ -118,10 +123,10 @@ def line_pull(
     given = tuple(_group_pull(group, stretch) for group in groups)
     pull = math.fsum(each.pull_lbf for each in given)
     rate = math.fsum(each.group.count * each.slope_lbf_in for each in given)
-    shared = math.fsum(group.count * group.standard_error_lbf_in * stretch for group in groups)
-    own = math.fsum([_scatter_squared(each) for each in given] + [rate * tape * rate * tape])
+    shared = math.fsum(shared_lbf(group, stretch) for group in groups)
+    own = math.fsum([scatter_squared(each) for each in given] + [rate * tape * rate * tape])
     uncertainty = math.sqrt(own + shared * shared)
-    freedom = _degrees_of_freedom(groups, shared, uncertainty)
+    freedom = _degrees_of_freedom(given, stretch, uncertainty)
     factor = coverage_factor(confidence, freedom)
     return LinePull(
         usable_travel_in=stretch,
@@ -148,48 +153,49 @@ def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     return math.fsum(group.count * group.load_curve.force_lbf(at) for group in groups)
 
 
-def coverage_factor(confidence: float, degrees_of_freedom: float) -> float:
-    """Return the one-sided Student t factor, to 4 decimals as a printed table gives it.
-
-    Rounded so that the last bit of whatever library computes it can't change a rating.
-    Raises ValueError unless confidence lies between 0.5 and 1.
-    """
-    level = number("confidence", confidence)
-    if not 0.5 < level < 1.0:
-        raise ValueError(f"confidence is {level:g}: give more than 0.5 and less than 1")
-    if degrees_of_freedom != math.inf:
-        positive("degrees_of_freedom", degrees_of_freedom, "")
-    from scipy.special import ndtri, stdtrit
-
-    exact = ndtri(level) if degrees_of_freedom == math.inf else stdtrit(degrees_of_freedom, level)
-    return round(float(exact), 4)
-
-
 def _group_pull(group: PadGroup, stretch_in: float) -> GroupPull:
     curve = group.load_curve
     force = curve.force_lbf(stretch_in)
     return GroupPull(group, force, curve.slope_lbf_in(stretch_in), group.count * force)
 
 
-def _scatter_squared(given: GroupPull) -> float:
+def shared_lbf(group: PadGroup, stretch_in: float) -> float:
+    """What all pads of the group have wrong together: the rate's, or the curve's where larger."""
+    of_rate = group.count * group.standard_error_lbf_in * stretch_in
+    if group.curve is None:
+        return of_rate
+    return max(of_rate, group.count * group.curve.standard_uncertainty_lbf(stretch_in))
+
+
+def scatter_squared(given: GroupPull) -> float:
     # As a share of the pad's force, which for a straight load curve is σ·s.
     group = given.group
     scatter = group.spread_lbf_in / group.rate_lbf_in * given.force_per_pad_lbf
     return group.count * scatter * scatter
 
 
-def _degrees_of_freedom(
-    groups: Sequence[PadGroup], shared_lbf: float, uncertainty_lbf: float
-) -> float:
-    """Welch–Satterthwaite, truncated to a whole number as GUM G.4.1 has it."""
+def _degrees_of_freedom(given: Sequence[GroupPull], stretch_in: float, pull_lbf: float) -> float:
+    """Welch–Satterthwaite, truncated to a whole number as GUM G.4.1 has it.
+
+    pull_lbf: standard uncertainty of the pull. With a measured spread no more than that
+    spread's own: the shared part rests on the same few pads, so the two can't be taken as found
+    apart, and Welch–Satterthwaite then covers less than it says (Monte Carlo in the tests).
+    """
+    shared = [shared_lbf(each.group, stretch_in) for each in given]
     # The shared parts add straight, as one error; the group known worst speaks for it, the
     # cautious choice.
-    freedom = min(
-        (g.degrees_of_freedom for g in groups if g.count and g.standard_error_lbf_in),
+    worst = min(
+        (each.group.degrees_of_freedom for each, part in zip(given, shared, strict=True) if part),
         default=math.inf,
     )
-    if shared_lbf == 0.0 or math.isinf(freedom):
-        return math.inf
-    ratio = uncertainty_lbf / shared_lbf
-    effective = freedom * (ratio * ratio) * (ratio * ratio)
+    of_spread = min(
+        (each.group.spread_degrees_of_freedom for each in given if scatter_squared(each)),
+        default=math.inf,
+    )
+    whole = math.fsum(shared)
+    of_shared = math.inf
+    if whole != 0.0 and worst != math.inf:
+        ratio = pull_lbf / whole
+        of_shared = worst * (ratio * ratio) * (ratio * ratio)
+    effective = min(of_shared, of_spread)
     return max(1.0, float(math.floor(effective))) if effective < 1e9 else math.inf

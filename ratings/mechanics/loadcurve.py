@@ -15,16 +15,23 @@ from ratings.mechanics.readingpairs import reading_pairs
 
 @dataclass(frozen=True)
 class LinearCurve:
-    """Force = rate × stretch, up to the tested stretch and no further."""
+    """Force = rate × stretch, up to the tested stretch and no further.
+
+    standard_error_lbf_in: standard uncertainty of the rate.
+    """
 
     rate_lbf_in: float
     tested_stretch_in: float
+    standard_error_lbf_in: float = 0.0
 
     def __post_init__(self) -> None:
         settle(
             self,
             rate_lbf_in=not_negative("rate_lbf_in", self.rate_lbf_in, "lbf/in"),
             tested_stretch_in=positive("tested_stretch_in", self.tested_stretch_in, "in"),
+            standard_error_lbf_in=not_negative(
+                "standard_error_lbf_in", self.standard_error_lbf_in, "lbf/in"
+            ),
         )
 
     def force_lbf(self, stretch_in: float) -> float:
@@ -35,6 +42,35 @@ class LinearCurve:
         """Return force per inch at a stretch. Raises ValueError beyond the tested stretch."""
         _within(stretch_in, self.tested_stretch_in)
         return self.rate_lbf_in
+
+    def standard_uncertainty_lbf(self, stretch_in: float) -> float:
+        """Return u(k)·x, lbf. Raises ValueError beyond the tested stretch."""
+        return self.standard_error_lbf_in * _within(stretch_in, self.tested_stretch_in)
+
+
+@dataclass(frozen=True)
+class CurveDoubt:
+    """What a monotone curve is not sure of, each a standard uncertainty, of one pad.
+
+    force_lbf: of the force, alike at every stretch, as from a gauge that is off throughout.
+    stretch_in: of the stretch, as from a datum that is off.
+    share: of the force, as a share of it, as from the area of the cylinder.
+    scatter_lbf: of a mean of readings.
+    """
+
+    force_lbf: float = 0.0
+    stretch_in: float = 0.0
+    share: float = 0.0
+    scatter_lbf: float = 0.0
+
+    def __post_init__(self) -> None:
+        settle(
+            self,
+            force_lbf=not_negative("doubt force_lbf", self.force_lbf, "lbf"),
+            stretch_in=not_negative("doubt stretch_in", self.stretch_in, "in"),
+            share=not_negative("doubt share", self.share, "of the force"),
+            scatter_lbf=not_negative("doubt scatter_lbf", self.scatter_lbf, "lbf"),
+        )
 
 
 @dataclass(frozen=True)
@@ -56,6 +92,7 @@ class MonotoneCurve:
     """
 
     knots: tuple[Knot, ...]
+    doubt: CurveDoubt = CurveDoubt()
 
     def __post_init__(self) -> None:
         if len(self.knots) < 2:
@@ -109,6 +146,22 @@ class MonotoneCurve:
         )
         return max(slope, 0.0)
 
+    def standard_uncertainty_lbf(self, stretch_in: float) -> float:
+        """Return the standard uncertainty of the force at a stretch, lbf.
+
+        u² = u_force² + (slope·u_stretch)² + (share·f)² + u_scatter²: what a constant error of
+        the gauge, one of the datum and one of the area would do there, and the scatter of the
+        readings. Between two knots the scatter stays as it is at one, though the curve there
+        rests on both. Raises ValueError beyond the tested stretch.
+        """
+        doubt = self.doubt
+        return math.hypot(
+            doubt.force_lbf,
+            self.slope_lbf_in(stretch_in) * doubt.stretch_in,
+            doubt.share * self.force_lbf(stretch_in),
+            doubt.scatter_lbf,
+        )
+
     def _piece(self, stretch_in: float) -> tuple[Knot, Knot, float]:
         at = _within(stretch_in, self.tested_stretch_in)
         stretches = [knot.stretch_in for knot in self.knots]
@@ -134,7 +187,7 @@ def monotone_curve(stretch_in: Sequence[float], force_lbf: Sequence[float]) -> M
     Knot slopes by the rule of Fritsch and Butland (PCHIP), which never overshoots its knots.
     Raises ValueError for unequal lengths, no stretch at all, and means that fall.
     """
-    means = _means(*reading_pairs(stretch_in, force_lbf))
+    means = mean_forces(*reading_pairs(stretch_in, force_lbf))
     if len(means) < 2:
         raise ValueError("stretch_in is 0 in every reading: give at least one with stretch")
     stretches = [x for x, _ in means]
@@ -150,7 +203,8 @@ def monotone_curve(stretch_in: Sequence[float], force_lbf: Sequence[float]) -> M
     return MonotoneCurve(tuple(map(Knot, stretches, forces, slopes)))
 
 
-def _means(stretches: list[float], forces: list[float]) -> list[tuple[float, float]]:
+def mean_forces(stretches: list[float], forces: list[float]) -> list[tuple[float, float]]:
+    """Return the origin and (stretch, mean force) at each stretch read, in their order."""
     groups: dict[float, list[float]] = {}
     for stretch, force in sorted(zip(stretches, forces, strict=True)):
         # Rest is where the curve begins, whatever a gauge showed there.

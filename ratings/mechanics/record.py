@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from ratings.mechanics.loadcurve import Knot
+from ratings.mechanics.loadcurve import CurveDoubt, Knot
 from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, UnitRating
 
 
@@ -48,4 +48,5 @@ def _lot_record(rate: LotRate) -> dict[str, Any]:
 
 
 def _read_lot(record: dict[str, Any]) -> LotRate:
-    return LotRate(**record | {"curve": tuple(Knot(*map(float, knot)) for knot in record["curve"])})
+    curve = tuple(Knot(*map(float, knot)) for knot in record["curve"])
+    return LotRate(**record | {"curve": curve, "curve_doubt": CurveDoubt(**record["curve_doubt"])})

@@ -7,7 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ratings.mechanics.arguments import positive
+from ratings.mechanics.linefit import Line, ZeroCheck, fit_line, zero_check
 from ratings.mechanics.readingpairs import reading_pairs
+
+__all__ = ["Line", "SpringRate", "ZeroCheck", "fit_line", "fit_rate", "zero_check"]
 
 
 @dataclass(frozen=True)

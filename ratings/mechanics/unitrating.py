@@ -12,11 +12,12 @@ from dataclasses import dataclass, field, replace
 
 from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.linepull import Limit, LinePull, PadGroup, line_pull, pull_at
-from ratings.mechanics.loadcurve import Knot, MonotoneCurve
+from ratings.mechanics.loadcurve import CurveDoubt, Knot, MonotoneCurve
 from ratings.mechanics.standing import Standing, judge
 
 SOUND = "sound"
 SIDES = ("A", "B")
+DROP = "drop"
 
 
 @dataclass(frozen=True)
@@ -31,15 +32,27 @@ class Position:
 
 @dataclass(frozen=True)
 class LotRate:
-    """What a bench test found of one lot. `curve` holds the knots of its monotone load curve."""
+    """What bench tests found of one lot.
+
+    standard_error_lbf_in: standard uncertainty of the rate that all pads of the lot share, and
+        its degrees of freedom, None where infinite.
+    curve, curve_doubt: the knots of the lot's monotone load curve and what it isn't sure of.
+    spread_lbf_in: measured standard deviation from pad to pad and its degrees of freedom, None
+        where the policy's spread stands in.
+    stale: why the rate is stale, "" where it isn't.
+    """
 
     lot: str
     rate_lbf_in: float
     standard_error_lbf_in: float
-    degrees_of_freedom: int
+    degrees_of_freedom: float | None
     linearity_error_pct: float
     tested_stretch_in: float
     curve: tuple[Knot, ...]
+    spread_lbf_in: float | None = None
+    spread_degrees_of_freedom: float | None = None
+    stale: str = ""
+    curve_doubt: CurveDoubt = field(default_factory=CurveDoubt)
 
 
 @dataclass(frozen=True)
@@ -50,12 +63,19 @@ class Policy:
     pad_spread_pct: assumed pad-to-pad standard deviation of the rate, % of the rate.
     linearity_limit_pct: linearity error beyond which a lot's load curve is used, % full scale.
     tape_resolution_in: the finest division the travel is read to.
+    rate_valid_days: how long a rate holds after its newest test.
+    coldest_f, warmest_f: rubber temperatures a test may have been made at, °F.
+    stale_rates: "keep" a stale rate's figure, or "drop" it as if the lot were unrated.
     """
 
     confidence: float = 0.95
     pad_spread_pct: float = 5.0
     linearity_limit_pct: float = 5.0
     tape_resolution_in: float = 0.125
+    rate_valid_days: int = 730
+    coldest_f: float = 40.0
+    warmest_f: float = 100.0
+    stale_rates: str = "keep"
 
     @property
     def travel_uncertainty_in(self) -> float:
@@ -114,6 +134,8 @@ class UnitRating:
     positions: int
     unrated_pads: tuple[UnratedPads, ...]
     listed_lbf: float | None
+    stale_lots: tuple[str, ...] = ()
+    is_assumed_spread: bool = False
     pull_lbf: float | None = None
     working_capacity_lbf: float | None = None
     usable_travel_in: float | None = None
@@ -135,6 +157,9 @@ def rate_unit(inputs: UnitInputs) -> UnitRating:
     A missing input leaves the figures it bears on None and is named in `missing`. Raises
     ValueError where an input is impossible.
     """
+    stale_lots = _stale_lots(inputs)
+    if inputs.policy.stale_rates == DROP:
+        inputs = replace(inputs, lots=tuple(rate for rate in inputs.lots if not rate.stale))
     missing = _missing_for_pull(inputs)
     no_listing = () if inputs.listed_lbf is not None else ("a listed rating",)
     unrated = UnitRating(
@@ -144,6 +169,10 @@ def rate_unit(inputs: UnitInputs) -> UnitRating:
         positions=len(inputs.positions),
         unrated_pads=_unrated_pads(inputs),
         listed_lbf=inputs.listed_lbf,
+        stale_lots=stale_lots,
+        is_assumed_spread=any(
+            rate.spread_lbf_in is None and _sound_pads_of(inputs, rate.lot) for rate in inputs.lots
+        ),
     )
     if missing or inputs.travel_in is None:
         return unrated
@@ -154,6 +183,12 @@ def rate_unit(inputs: UnitInputs) -> UnitRating:
         confidence=inputs.policy.confidence,
     )
     return _with_figures(unrated, inputs, pull)
+
+
+def _stale_lots(inputs: UnitInputs) -> tuple[str, ...]:
+    return tuple(
+        sorted(rate.lot for rate in inputs.lots if rate.stale and _sound_pads_of(inputs, rate.lot))
+    )
 
 
 def pad_groups(inputs: UnitInputs) -> tuple[PadGroup, ...]:
@@ -195,16 +230,24 @@ def is_linear(rate: LotRate, policy: Policy) -> bool:
 def _group(rate: LotRate, count: int, policy: Policy) -> PadGroup:
     rate_lbf_in = positive("rate_lbf_in", rate.rate_lbf_in, "lbf/in")
     spread_pct = not_negative("pad_spread_pct", policy.pad_spread_pct, "%")
+    spread_lbf_in = rate.spread_lbf_in
+    if spread_lbf_in is None:
+        spread_lbf_in = rate_lbf_in * spread_pct / 100.0
     return PadGroup(
         count=count,
         rate_lbf_in=rate_lbf_in,
         tested_stretch_in=rate.tested_stretch_in,
         standard_error_lbf_in=rate.standard_error_lbf_in,
-        spread_lbf_in=rate_lbf_in * spread_pct / 100.0,
-        degrees_of_freedom=positive("degrees_of_freedom", rate.degrees_of_freedom, ""),
-        curve=None if is_linear(rate, policy) else MonotoneCurve(rate.curve),
+        spread_lbf_in=spread_lbf_in,
+        degrees_of_freedom=_freedom(rate.degrees_of_freedom),
+        spread_degrees_of_freedom=_freedom(rate.spread_degrees_of_freedom),
+        curve=None if is_linear(rate, policy) else MonotoneCurve(rate.curve, rate.curve_doubt),
         lot=rate.lot,
     )
+
+
+def _freedom(given: float | None) -> float:
+    return math.inf if given is None else positive("degrees_of_freedom", given, "")
 
 
 def _sound_pads_of(inputs: UnitInputs, lot: str, sides: Iterable[str] = SIDES) -> int:

@@ -69,6 +69,7 @@ ARGUMENTS: list[tuple[str, Callable[[Any], object], bool]] = [
     ("force_lbf reading 1", lambda v: monotone_curve([1.0, 2.0], [v, 2.0]), False),
     ("rate_lbf_in", lambda v: LinearCurve(v, 6.0), False),
     ("tested_stretch_in", lambda v: LinearCurve(1000.0, v), True),
+    ("standard_error_lbf_in", lambda v: LinearCurve(1000.0, 6.0, v), False),
     ("stretch_in", lambda v: LINE.force_lbf(v), False),
     ("stretch_in", lambda v: LINE.slope_lbf_in(v), False),
     ("stretch_in", lambda v: CURVE.force_lbf(v), False),
@@ -90,7 +91,6 @@ ARGUMENTS: list[tuple[str, Callable[[Any], object], bool]] = [
     ("rate_lbf_in", lambda v: rate_unit(with_lot(rate_lbf_in=v)), True),
     ("tested_stretch_in", lambda v: rate_unit(with_lot(tested_stretch_in=v)), True),
     ("standard_error_lbf_in", lambda v: rate_unit(with_lot(standard_error_lbf_in=v)), False),
-    ("degrees_of_freedom", lambda v: rate_unit(with_lot(degrees_of_freedom=v)), True),
     ("linearity_error_pct", lambda v: rate_unit(with_lot(linearity_error_pct=v)), False),
     ("linearity_limit_pct", lambda v: rate_unit(with_policy(linearity_limit_pct=v)), False),
     ("pad_spread_pct", lambda v: rate_unit(with_policy(pad_spread_pct=v)), False),
@@ -99,6 +99,8 @@ ARGUMENTS: list[tuple[str, Callable[[Any], object], bool]] = [
 ]
 # Unknown (None) is a value these take.
 MAY_BE_UNKNOWN: list[tuple[str, Callable[[Any], object], bool]] = [
+    # None is infinitely many.
+    ("degrees_of_freedom", lambda v: rate_unit(with_lot(degrees_of_freedom=v)), True),
     ("pull_lbf", lambda v: judge(v, 0.0, 1.0), False),
     ("working_capacity_lbf", lambda v: judge(1.0, v, 1.0), False),
     ("listed_lbf", lambda v: judge(1.0, 1.0, v), False),
@@ -108,6 +110,11 @@ MAY_BE_UNKNOWN: list[tuple[str, Callable[[Any], object], bool]] = [
 # These take infinity.
 MAY_BE_INFINITE: list[tuple[str, Callable[[Any], object], bool]] = [
     ("degrees_of_freedom", lambda v: PadGroup(4, 1000.0, 6.0, 0.0, 0.0, v), True),
+    (
+        "spread_degrees_of_freedom",
+        lambda v: PadGroup(4, 1000.0, 6.0, spread_degrees_of_freedom=v),
+        True,
+    ),
     ("degrees_of_freedom", lambda v: coverage_factor(0.95, v), True),
 ]
 

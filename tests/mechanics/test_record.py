@@ -28,10 +28,12 @@ def lot_rates(draw: st.DrawFn, mark: str) -> LotRate:
         lot=mark,
         rate_lbf_in=draw(st.floats(50.0, 5_000.0)),
         standard_error_lbf_in=draw(st.one_of(st.just(0.0), st.floats(0.01, 200.0))),
-        degrees_of_freedom=draw(st.integers(1, 40)),
+        degrees_of_freedom=draw(st.one_of(st.none(), st.floats(0.5, 40.0))),
         linearity_error_pct=draw(st.floats(0.0, 12.0)),
         tested_stretch_in=stretches[-1],
         curve=monotone_curve(stretches, forces).knots,
+        stale=draw(st.sampled_from(["", "too old"])),
+        **draw(st.sampled_from([{}, {"spread_lbf_in": 31.25, "spread_degrees_of_freedom": 4.0}])),
     )
 
 
@@ -53,6 +55,7 @@ def units(draw: st.DrawFn) -> UnitInputs:
             pad_spread_pct=draw(st.floats(0.0, 20.0)),
             linearity_limit_pct=draw(st.floats(0.5, 10.0)),
             tape_resolution_in=draw(st.sampled_from([0.0625, 0.125, 0.1])),
+            stale_rates=draw(st.sampled_from(["keep", "drop"])),
         ),
     )
 
@@ -91,10 +94,10 @@ def test_every_input_is_in_the_record() -> None:
     curve = monotone_curve([1.0], [1000.0]).knots
     inputs = UnitInputs(
         positions=(Position("B", 2, "sound", "P1"), Position("A", 1, "missing", None)),
-        lots=(LotRate("P1", 1000.0, 5.0, 9, 1.5, 1.0, curve),),
+        lots=(LotRate("P1", 1000.0, 5.0, 9, 1.5, 1.0, curve, 30.0, 3.0, "too old"),),
         travel_in=5.0,
         listed_lbf=None,
-        policy=Policy(0.9, 4.0, 3.0, 0.0625),
+        policy=Policy(0.9, 4.0, 3.0, 0.0625, 365, 35.0, 95.0, "drop"),
     )
     assert inputs_record(inputs) == {
         "positions": [
@@ -110,6 +113,15 @@ def test_every_input_is_in_the_record() -> None:
                 "linearity_error_pct": 1.5,
                 "tested_stretch_in": 1.0,
                 "curve": [[0.0, 0.0, 1000.0], [1.0, 1000.0, 1000.0]],
+                "curve_doubt": {
+                    "force_lbf": 0.0,
+                    "stretch_in": 0.0,
+                    "share": 0.0,
+                    "scatter_lbf": 0.0,
+                },
+                "spread_lbf_in": 30.0,
+                "spread_degrees_of_freedom": 3.0,
+                "stale": "too old",
             }
         ],
         "travel_in": 5.0,
@@ -119,6 +131,10 @@ def test_every_input_is_in_the_record() -> None:
             "pad_spread_pct": 4.0,
             "linearity_limit_pct": 3.0,
             "tape_resolution_in": 0.0625,
+            "rate_valid_days": 365,
+            "coldest_f": 35.0,
+            "warmest_f": 95.0,
+            "stale_rates": "drop",
         },
     }
 

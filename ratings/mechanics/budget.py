@@ -1,0 +1,346 @@
+"""The uncertainty budget of one bench test: what each cause adds to the doubt of the rate.
+
+All lines are common to every pad the stand has rated this way: what its gauge, tape and
+cylinder have wrong, they have wrong for all. Pad-to-pad scatter is in none of them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ratings.mechanics.arguments import not_negative, positive, settle
+from ratings.mechanics.bench import BenchSetUp
+from ratings.mechanics.gauge import worst_error_psi
+from ratings.mechanics.readingpairs import reading_pairs
+from ratings.mechanics.springrate import SpringRate
+from ratings.mechanics.uncertainty import (
+    Combined,
+    Component,
+    combine,
+    rectangular,
+    two_sided_factor,
+    whole_degrees_of_freedom,
+)
+
+
+@dataclass(frozen=True)
+class Instruments:
+    """Gauge, tape and cylinder of a test, and how far each may be off.
+
+    datum_half_width_in: how far the tape's datum may be off either way; None for half a
+    division of the tape, which it was read to.
+    bore_tolerance_in, rod_tolerance_in: ± of the diameters.
+    """
+
+    gauge_grade: str
+    gauge_span_psi: float
+    gauge_resolution_psi: float
+    tape_resolution_in: float
+    datum_half_width_in: float | None = None
+    bore_tolerance_in: float = 0.0
+    rod_tolerance_in: float = 0.0
+
+    def __post_init__(self) -> None:
+        settle(
+            self,
+            gauge_span_psi=positive("gauge_span_psi", self.gauge_span_psi, "psi"),
+            gauge_resolution_psi=not_negative(
+                "gauge_resolution_psi", self.gauge_resolution_psi, "psi"
+            ),
+            tape_resolution_in=not_negative("tape_resolution_in", self.tape_resolution_in, "in"),
+            bore_tolerance_in=not_negative("bore_tolerance_in", self.bore_tolerance_in, "in"),
+            rod_tolerance_in=not_negative("rod_tolerance_in", self.rod_tolerance_in, "in"),
+        )
+        if self.datum_half_width_in is not None:
+            within = not_negative("datum_half_width_in", self.datum_half_width_in, "in")
+            settle(self, datum_half_width_in=within)
+
+    @property
+    def datum_within_in(self) -> float:
+        if self.datum_half_width_in is None:
+            return self.tape_resolution_in / 2.0
+        return self.datum_half_width_in
+
+
+@dataclass(frozen=True)
+class BudgetLine:
+    """One cause of doubt.
+
+    kind: "A" from the scatter of readings, "B" from what is known of an instrument.
+    distribution: "normal" or "rectangular".
+    words: where the figure comes from, for the reader of the budget.
+    half_width, standard: in `unit`; no half-width for type A.
+    sensitivity: by how much the rate moves with one `unit`, lbf/in per unit.
+    contribution_lbf_in: standard × |sensitivity|.
+    share: of the whole variance, 0 to 1.
+    """
+
+    name: str
+    kind: str
+    distribution: str
+    words: str
+    half_width: float | None
+    unit: str
+    standard: float
+    sensitivity: float
+    contribution_lbf_in: float
+    degrees_of_freedom: float
+    share: float = 0.0
+
+
+@dataclass(frozen=True)
+class Budget:
+    """All lines, largest first, and what they come to together.
+
+    degrees_of_freedom: effective, by Welch–Satterthwaite, not truncated.
+    coverage_factor: two-sided Student's t of those degrees of freedom, truncated (GUM G.4.1).
+    expanded_lbf_in: coverage factor × standard uncertainty.
+    """
+
+    lines: tuple[BudgetLine, ...]
+    standard_lbf_in: float
+    degrees_of_freedom: float
+    coverage_factor: float
+    expanded_lbf_in: float
+    confidence: float
+
+
+@dataclass(frozen=True)
+class Improvement:
+    """What halving one line would do. gain_lbf_in: off the expanded uncertainty."""
+
+    line: BudgetLine
+    standard_lbf_in: float
+    expanded_lbf_in: float
+    gain_lbf_in: float
+
+
+def rate_budget(
+    fit: SpringRate,
+    stretch_in: Sequence[float],
+    force_lbf: Sequence[float],
+    set_up: BenchSetUp,
+    instruments: Instruments,
+    confidence: float = 0.95,
+) -> Budget:
+    """Return the budget of the rate k fitted to these readings of one pad.
+
+    A pressure error δp that all readings share moves k by (A/n)·δp·Σx/Σx², one of the datum
+    by k·δx·Σx/Σx², one of the bore D by 2k·δD/D, at the rod end 2k·D·δD/(D² − d²), and one of
+    the rod by −2k·d·δd/(D² − d²). Rounding strikes each reading for itself: k·u_x/√Σx² from
+    the tape, (A/n)·u_p/√Σx² from the gauge. The scatter of the fit has some of that rounding
+    in it; it is counted twice rather than not at all.
+
+    confidence: two-sided. Raises ValueError for readings that don't match, a pressure beyond
+    the gauge's range and a grade that doesn't exist.
+    """
+    stretches, forces = reading_pairs(stretch_in, force_lbf)
+    sum_xx = math.fsum(x * x for x in stretches)
+    if sum_xx == 0.0:
+        raise ValueError("stretch_in is 0 in every reading: give at least one with stretch")
+    lines = [
+        _scatter(fit),
+        *_gauge(stretches, forces, sum_xx, set_up, instruments),
+        *_tape(fit, stretches, sum_xx, instruments),
+        *_cylinder(fit, set_up, instruments),
+    ]
+    return total(lines, confidence)
+
+
+def total(lines: Sequence[BudgetLine], confidence: float = 0.95) -> Budget:
+    """Return the budget that lines come to: sorted largest first, with their shares."""
+    combined = _combined(lines)
+    variance = combined.standard * combined.standard
+    shared = [
+        replace(
+            line,
+            share=line.contribution_lbf_in * line.contribution_lbf_in / variance
+            if variance > 0.0
+            else 0.0,
+        )
+        for line in lines
+    ]
+    factor = two_sided_factor(confidence, whole_degrees_of_freedom(combined.degrees_of_freedom))
+    return Budget(
+        lines=tuple(sorted(shared, key=lambda line: (-line.contribution_lbf_in, line.name))),
+        standard_lbf_in=combined.standard,
+        degrees_of_freedom=combined.degrees_of_freedom,
+        coverage_factor=factor,
+        expanded_lbf_in=factor * combined.standard,
+        confidence=confidence,
+    )
+
+
+def improve_first(budget: Budget, factor: float = 0.5) -> Improvement | None:
+    """Return the line that gains most in expanded uncertainty by being halved.
+
+    factor: what the line's contribution is brought down to, as a share; half unless said.
+    The degrees of freedom are found anew. None where no line would gain anything.
+    """
+    kept = not_negative("factor", factor, "")
+    if kept >= 1.0:
+        raise ValueError(f"factor is {kept:g}: give less than 1")
+    tried = [_improved(budget, place, kept) for place in range(len(budget.lines))]
+    best = max(tried, key=lambda each: each.gain_lbf_in, default=None)
+    return best if best is not None and best.gain_lbf_in > 0.0 else None
+
+
+def _combined(lines: Sequence[BudgetLine]) -> Combined:
+    return combine(
+        Component(line.name, line.contribution_lbf_in, line.degrees_of_freedom) for line in lines
+    )
+
+
+def _improved(budget: Budget, place: int, kept: float) -> Improvement:
+    line = budget.lines[place]
+    lines = list(budget.lines)
+    lines[place] = replace(
+        line,
+        standard=kept * line.standard,
+        half_width=None if line.half_width is None else kept * line.half_width,
+        contribution_lbf_in=kept * line.contribution_lbf_in,
+    )
+    after = total(lines, budget.confidence)
+    return Improvement(
+        line=line,
+        standard_lbf_in=after.standard_lbf_in,
+        expanded_lbf_in=after.expanded_lbf_in,
+        gain_lbf_in=budget.expanded_lbf_in - after.expanded_lbf_in,
+    )
+
+
+def _scatter(fit: SpringRate) -> BudgetLine:
+    return BudgetLine(
+        name="scatter of the readings",
+        kind="A",
+        distribution="normal",
+        words=f"standard error of the fit, {fit.degrees_of_freedom + 1} readings",
+        half_width=None,
+        unit="lbf/in",
+        standard=fit.standard_error_lbf_in,
+        sensitivity=1.0,
+        contribution_lbf_in=fit.standard_error_lbf_in,
+        degrees_of_freedom=fit.degrees_of_freedom,
+    )
+
+
+def _gauge(
+    stretches: list[float],
+    forces: list[float],
+    sum_xx: float,
+    set_up: BenchSetUp,
+    instruments: Instruments,
+) -> list[BudgetLine]:
+    per_psi = set_up.cylinder.area_in2(set_up.end) / set_up.pads_in_test
+    error_psi = largest_gauge_error_psi(forces, set_up, instruments)
+    step_psi = instruments.gauge_resolution_psi
+    return [
+        _rectangular(
+            "gauge accuracy",
+            f"grade {instruments.gauge_grade} of {instruments.gauge_span_psi:g} psi",
+            error_psi,
+            "psi",
+            per_psi * math.fsum(stretches) / sum_xx,
+        ),
+        _rectangular(
+            "gauge resolution",
+            f"read to {step_psi:g} psi, each reading for itself",
+            step_psi / 2.0,
+            "psi",
+            per_psi / math.sqrt(sum_xx),
+        ),
+    ]
+
+
+def largest_gauge_error_psi(
+    force_lbf: Sequence[float], set_up: BenchSetUp, instruments: Instruments
+) -> float:
+    """Return the largest error the gauge may have at any pressure of these forces per pad, ± psi.
+
+    Raises ValueError for a pressure beyond the gauge's range.
+    """
+    per_psi = set_up.cylinder.area_in2(set_up.end) / set_up.pads_in_test
+    # Back from the force, a full-scale reading may come out a hair beyond the span.
+    pressures = [
+        _without_rounding(set_up.gauge_zero_psi + force / per_psi, instruments.gauge_span_psi)
+        for force in force_lbf
+    ]
+    return max(
+        (
+            worst_error_psi(instruments.gauge_grade, instruments.gauge_span_psi, pressure)
+            for pressure in pressures
+        ),
+        default=0.0,
+    )
+
+
+def _without_rounding(pressure_psi: float, span_psi: float) -> float:
+    return span_psi if span_psi < pressure_psi <= span_psi * (1.0 + 1e-12) else pressure_psi
+
+
+def _tape(
+    fit: SpringRate, stretches: list[float], sum_xx: float, instruments: Instruments
+) -> list[BudgetLine]:
+    rate, within_in = fit.rate_lbf_in, instruments.datum_within_in
+    step_in = instruments.tape_resolution_in
+    return [
+        _rectangular(
+            "tape datum",
+            f"set within {within_in:g} in",
+            within_in,
+            "in",
+            -rate * math.fsum(stretches) / sum_xx,
+        ),
+        _rectangular(
+            "tape resolution",
+            f"read to {step_in:g} in, each reading for itself",
+            step_in / 2.0,
+            "in",
+            rate / math.sqrt(sum_xx),
+        ),
+    ]
+
+
+def _cylinder(fit: SpringRate, set_up: BenchSetUp, instruments: Instruments) -> list[BudgetLine]:
+    bore, rod = set_up.cylinder.bore_in, set_up.cylinder.rod_in
+    ring = bore * bore - (rod * rod if set_up.end == "rod" else 0.0)
+    lines = [
+        _rectangular(
+            "bore",
+            f"{bore:g} in within {instruments.bore_tolerance_in:g} in",
+            instruments.bore_tolerance_in,
+            "in",
+            2.0 * fit.rate_lbf_in * bore / ring,
+        )
+    ]
+    if set_up.end == "rod" and rod > 0.0:
+        lines.append(
+            _rectangular(
+                "rod",
+                f"{rod:g} in within {instruments.rod_tolerance_in:g} in",
+                instruments.rod_tolerance_in,
+                "in",
+                -2.0 * fit.rate_lbf_in * rod / ring,
+            )
+        )
+    return lines
+
+
+def _rectangular(
+    name: str, words: str, half_width: float, unit: str, sensitivity: float
+) -> BudgetLine:
+    standard = rectangular(half_width)
+    return BudgetLine(
+        name=name,
+        kind="B",
+        distribution="rectangular",
+        words=words,
+        half_width=half_width,
+        unit=unit,
+        standard=standard,
+        sensitivity=sensitivity,
+        contribution_lbf_in=standard * abs(sensitivity),
+        degrees_of_freedom=math.inf,
+    )

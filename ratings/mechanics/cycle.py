@@ -1,0 +1,277 @@
+"""A bench test of several runs, each stretching the pads and letting them back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from ratings.mechanics.arguments import count, not_negative
+from ratings.mechanics.bench import (
+    BenchReading,
+    BenchSetUp,
+    ReadingError,
+    ReducedReading,
+    reduce_reading,
+)
+from ratings.mechanics.levels import falls, mean
+
+
+class Branch(StrEnum):
+    """Whether the pads were being stretched or let back when a reading was taken."""
+
+    LOADING = "loading"
+    UNLOADING = "unloading"
+
+
+@dataclass(frozen=True)
+class CycleReading:
+    """What tape (in) and gauge (psi) showed, in which run and on which branch of it."""
+
+    tape_in: float
+    gauge_psi: float
+    run: int = 1
+    branch: Branch = Branch.LOADING
+
+
+@dataclass(frozen=True)
+class BranchPair:
+    """The force of one pad at a stretch that a run read on both branches, lbf."""
+
+    run: int
+    stretch_in: float
+    loading_lbf: float
+    unloading_lbf: float
+
+    @property
+    def mean_lbf(self) -> float:
+        """The mean of the branches: seal friction adds to one what it takes from the other."""
+        return (self.loading_lbf + self.unloading_lbf) / 2.0
+
+    @property
+    def gap_lbf(self) -> float:
+        return self.loading_lbf - self.unloading_lbf
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """Reduced readings of a test, in the order given, and what its branches come to.
+
+    pairs: by run and stretch; empty where no unloading branch was read.
+    points: (stretch in, force lbf per pad) that a rate is fitted to. With unloading read, the
+    branch means; without, the loading readings as they are.
+    left_out: places (from 0) of readings that are in no point, since their run has no reading
+    on the other branch at their stretch.
+    """
+
+    readings: tuple[ReducedReading, ...]
+    pairs: tuple[BranchPair, ...]
+    points: tuple[tuple[float, float], ...]
+    left_out: tuple[int, ...]
+
+    @property
+    def is_friction_cancelled(self) -> bool:
+        return bool(self.pairs)
+
+
+@dataclass(frozen=True)
+class Hysteresis:
+    """The gap between the branches, means over the runs.
+
+    most_lbf, at_stretch_in: the widest gap of loading over unloading, either way, and where.
+    most_pct: of full scale, which is the largest loading force, less that at rest if read.
+    energy_lost_in_lbf: by one pad in one cycle, between the least and the largest stretch
+    read on both branches.
+    """
+
+    most_lbf: float
+    at_stretch_in: float
+    most_pct: float
+    energy_lost_in_lbf: float
+
+
+@dataclass(frozen=True)
+class _Step:
+    """Readings of one run and branch at one stretch: their places, mean pressure and force."""
+
+    stretch_in: float
+    places: tuple[int, ...]
+    gauge_psi: float
+    force_lbf: float
+
+
+_Steps = dict[tuple[int, Branch], list[_Step]]
+
+
+def reduce_cycle(
+    set_up: BenchSetUp, readings: Sequence[CycleReading], gauge_resolution_psi: float = 0.0
+) -> Cycle:
+    """Return stretch and force per pad of each reading, and the means of the branches.
+
+    gauge_resolution_psi: by so much rounding alone can lift an unloading reading over loading.
+    Raises ReadingError, naming the reading, for what reduce_reading refuses, a run or branch
+    that can't be, pressure that falls while stretch rises on loading or rises while stretch
+    falls on unloading, and unloading above loading: the pads would have given energy.
+    """
+    leave_psi = not_negative("gauge_resolution_psi", gauge_resolution_psi, "psi")
+    reduced = tuple(_reduced(set_up, place, reading) for place, reading in enumerate(readings))
+    steps = _steps(readings, reduced)
+    for (run, branch), branch_steps in steps.items():
+        _refuse_turning_pressure(run, branch, branch_steps)
+    matched = _matched(steps)
+    _refuse_energy_gained(matched, leave_psi)
+    pairs = tuple(
+        BranchPair(run, up.stretch_in, up.force_lbf, down.force_lbf) for run, up, down in matched
+    )
+    if not any(branch is Branch.UNLOADING for _, branch in steps):
+        return Cycle(reduced, (), _loading_points(reduced), ())
+    used = {place for _, up, down in matched for place in up.places + down.places}
+    return Cycle(
+        readings=reduced,
+        pairs=pairs,
+        points=tuple((pair.stretch_in, pair.mean_lbf) for pair in pairs),
+        left_out=tuple(place for place in range(len(reduced)) if place not in used),
+    )
+
+
+def hysteresis(pairs: Iterable[BranchPair]) -> Hysteresis:
+    """Return the gap between the branches and the energy lost between them.
+
+    Energy by the trapezium rule, Σ (g₀ + g₁)/2·(x₁ − x₀) of the gap g over the stretch x.
+    Raises ValueError with no pair, and where no force rises to measure the gap by.
+    """
+    means = _means_over_runs(pairs)
+    if not means:
+        raise ValueError("pairs is empty: give readings of both branches at one stretch or more")
+    gaps = [(x, up - down) for x, up, down in means]
+    # The first of equal gaps, whatever their last bit.
+    at_stretch_in, widest = max(gaps, key=lambda each: abs(each[1]))
+    lowest = means[0][1] if len(means) > 1 and means[0][0] == 0.0 else 0.0
+    full_scale = max(up for _, up, _ in means) - lowest
+    if full_scale <= 0.0:
+        raise ValueError("loading_lbf is 0 in every pair: give at least one with force")
+    energy = math.fsum((g0 + g1) / 2.0 * (x1 - x0) for (x0, g0), (x1, g1) in pairwise(gaps))
+    return Hysteresis(abs(widest), at_stretch_in, 100.0 * abs(widest) / full_scale, energy)
+
+
+def permanent_set_in(tape_after_in: float, tape_datum_in: float) -> float:
+    """Return by how much the pads stay stretched after unloading: tape after less datum, in.
+
+    Raises ValueError for a tape below the datum.
+    """
+    after = not_negative("tape_after_in", tape_after_in, "in")
+    datum = not_negative("tape_datum_in", tape_datum_in, "in")
+    if after < datum:
+        raise ValueError(
+            f"tape_after_in is {after:g}, below the datum of {datum:g} in: read the tape again "
+            "or mend the datum"
+        )
+    return after - datum
+
+
+def _reduced(set_up: BenchSetUp, place: int, reading: CycleReading) -> ReducedReading:
+    try:
+        count("run", reading.run, 1)
+    except ValueError as error:
+        raise ReadingError(place, "run", str(error)) from None
+    if reading.branch not in tuple(Branch):
+        raise ReadingError(
+            place, "branch", f"branch is {reading.branch!r}: give 'loading' or 'unloading'"
+        )
+    return reduce_reading(set_up, place, BenchReading(reading.tape_in, reading.gauge_psi))
+
+
+def _steps(readings: Sequence[CycleReading], reduced: Sequence[ReducedReading]) -> _Steps:
+    """Group by run and branch, then by stretch, in the order of stretch."""
+    groups: dict[tuple[int, Branch], dict[float, list[int]]] = {}
+    for place, reading in enumerate(readings):
+        group = groups.setdefault((int(reading.run), Branch(reading.branch)), {})
+        group.setdefault(reduced[place].stretch_in, []).append(place)
+    return {
+        key: [_step(reduced, stretch_in, group[stretch_in]) for stretch_in in sorted(group)]
+        for key, group in sorted(groups.items())
+    }
+
+
+def _step(reduced: Sequence[ReducedReading], stretch_in: float, places: list[int]) -> _Step:
+    return _Step(
+        stretch_in=stretch_in,
+        places=tuple(places),
+        gauge_psi=mean([reduced[place].gauge_psi for place in places]),
+        force_lbf=mean([reduced[place].force_lbf for place in places]),
+    )
+
+
+def _refuse_turning_pressure(run: int, branch: Branch, steps: list[_Step]) -> None:
+    ordered = steps if branch is Branch.LOADING else steps[::-1]
+    turn, way = ("falls", "rises") if branch is Branch.LOADING else ("rises", "falls")
+    # By force, as the load curve judges, and against the furthest so far.
+    furthest: _Step | None = None
+    for step in ordered:
+        if furthest is not None and _turns(branch, furthest.force_lbf, step.force_lbf):
+            raise ReadingError(
+                step.places[0],
+                "gauge_psi",
+                f"pressure {turn} from {furthest.gauge_psi:g} to {step.gauge_psi:g} psi while the "
+                f"stretch {way} from {furthest.stretch_in:g} to {step.stretch_in:g} in on the "
+                f"{branch} branch of run {run}: read both again",
+            )
+        if furthest is None or (step.force_lbf >= furthest.force_lbf) == (turn == "falls"):
+            furthest = step
+
+
+def _turns(branch: Branch, before_lbf: float, after_lbf: float) -> bool:
+    if branch is Branch.LOADING:
+        return falls(before_lbf, after_lbf)
+    return falls(after_lbf, before_lbf)
+
+
+def _matched(steps: _Steps) -> list[tuple[int, _Step, _Step]]:
+    """Pair loading with unloading at each stretch that a run read on both."""
+    matched = []
+    for (run, branch), down_steps in steps.items():
+        if branch is Branch.LOADING:
+            continue
+        up = {step.stretch_in: step for step in steps.get((run, Branch.LOADING), [])}
+        common = [(up[step.stretch_in], step) for step in down_steps if step.stretch_in in up]
+        if not common:
+            raise ReadingError(
+                down_steps[0].places[0],
+                "branch",
+                f"run {run} has no stretch read on both branches: read unloading at the "
+                "stretches of loading, or leave it out",
+            )
+        matched += [(run, loading, unloading) for loading, unloading in common]
+    return matched
+
+
+def _refuse_energy_gained(matched: list[tuple[int, _Step, _Step]], leave_psi: float) -> None:
+    for run, up, down in matched:
+        if falls(down.gauge_psi, up.gauge_psi + leave_psi):
+            raise ReadingError(
+                down.places[0],
+                "gauge_psi",
+                f"unloading shows {down.gauge_psi:g} psi at {up.stretch_in:g} in, above the "
+                f"{up.gauge_psi:g} psi of loading in run {run}: the pads would have given back "
+                "more energy than they took. Read both again, or mend which branch is which",
+            )
+
+
+def _loading_points(reduced: Sequence[ReducedReading]) -> tuple[tuple[float, float], ...]:
+    return tuple(sorted((each.stretch_in, each.force_lbf) for each in reduced))
+
+
+def _means_over_runs(pairs: Iterable[BranchPair]) -> list[tuple[float, float, float]]:
+    groups: dict[float, list[BranchPair]] = {}
+    for pair in pairs:
+        groups.setdefault(pair.stretch_in, []).append(pair)
+    return [
+        (
+            stretch_in,
+            mean([pair.loading_lbf for pair in groups[stretch_in]]),
+            mean([pair.unloading_lbf for pair in groups[stretch_in]]),
+        )
+        for stretch_in in sorted(groups)
+    ]

@@ -1,0 +1,175 @@
+"""What rate a pad of such rubber can have, and which mistake would explain one it can't."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from ratings.mechanics.arguments import count, number, positive
+from ratings.mechanics.cylinder import ENDS, Cylinder
+from ratings.mechanics.gauge import PSI_PER_UNIT
+
+PSI_PER_MPA = 145.0377377302092
+# Hardness, IRHD, and shear modulus, MPa. Lindley, Engineering Design with Natural Rubber, as
+# recalled, the book itself not opened.
+LINDLEY_MPA = (
+    (30.0, 0.30),
+    (35.0, 0.37),
+    (40.0, 0.45),
+    (45.0, 0.54),
+    (50.0, 0.64),
+    (55.0, 0.81),
+    (60.0, 1.06),
+    (65.0, 1.37),
+    (70.0, 1.73),
+    (75.0, 2.22),
+)
+# Hardness and range of shear modulus, psi, at 73 °F. AASHTO LRFD Table 14.7.6.2-1, as
+# recalled, not opened. A check of the table above; no rate is judged by it.
+AASHTO_PSI = {50.0: (95.0, 130.0), 60.0: (130.0, 200.0), 70.0: (200.0, 300.0)}
+# A compound is sold to ± 5 points of hardness.
+HARDNESS_TOLERANCE = 5.0
+
+
+@dataclass(frozen=True)
+class RateRange:
+    """The rates that a pad's rubber allows, lbf/in, and the shear moduli they rest on, psi."""
+
+    least_lbf_in: float
+    most_lbf_in: float
+    least_modulus_psi: float
+    most_modulus_psi: float
+
+    def holds(self, rate_lbf_in: float) -> bool:
+        return self.least_lbf_in <= rate_lbf_in <= self.most_lbf_in
+
+
+class Mistake(StrEnum):
+    """A mistake that changes a rate by a known factor."""
+
+    PAD_COUNT = "pad count"
+    CYLINDER_END = "cylinder end"
+    GAUGE_IN_KPA = "gauge in kPa"
+    GAUGE_IN_BAR = "gauge in bar"
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """A mistake, in words, and the rate without it. pads: in test, where they explain it."""
+
+    mistake: Mistake
+    words: str
+    rate_lbf_in: float
+    pads: int | None = None
+
+
+def shear_modulus_psi(hardness: float) -> float:
+    """Return the shear modulus of rubber of a hardness, psi, straight between table values.
+
+    hardness: IRHD, or Shore A, which is near enough to it between 30 and 75.
+    Raises ValueError outside the table.
+    """
+    points = number("hardness", hardness)
+    least, most = LINDLEY_MPA[0][0], LINDLEY_MPA[-1][0]
+    if not least <= points <= most:
+        raise ValueError(f"hardness is {points:g}: give {least:g} to {most:g}, Shore A or IRHD")
+    return _interpolated_mpa(points) * PSI_PER_MPA
+
+
+def shear_modulus_range_psi(
+    hardness: float, tolerance: float = HARDNESS_TOLERANCE
+) -> tuple[float, float]:
+    """Return the shear moduli of rubber within a tolerance of its hardness, psi.
+
+    Ends at the table's ends. Raises ValueError for a hardness outside the table.
+    """
+    shear_modulus_psi(hardness)
+    either_way = positive("tolerance", tolerance, "points of hardness")
+    least, most = LINDLEY_MPA[0][0], LINDLEY_MPA[-1][0]
+    low, high = max(hardness - either_way, least), min(hardness + either_way, most)
+    return shear_modulus_psi(low), shear_modulus_psi(high)
+
+
+def plausible_rates(
+    hardness: float, bonded_area_in2: float, rubber_thickness_in: float
+) -> RateRange:
+    """Return the range of k = G·A/t over the moduli that a hardness allows.
+
+    bonded_area_in2: of all rubber of one pad that is sheared side by side.
+    rubber_thickness_in: between the plates it is bonded to.
+    """
+    area = positive("bonded_area_in2", bonded_area_in2, "in²")
+    thickness = positive("rubber_thickness_in", rubber_thickness_in, "in")
+    low, high = shear_modulus_range_psi(hardness)
+    return RateRange(low * area / thickness, high * area / thickness, low, high)
+
+
+def explain(
+    rate_lbf_in: float,
+    plausible: RateRange,
+    *,
+    cylinder: Cylinder,
+    end: str,
+    pads_in_test: int,
+    most_pads: int = 12,
+) -> tuple[Explanation, ...]:
+    """Return which single mistake would bring a rate inside the plausible range.
+
+    Nothing for a rate that is inside. most_pads: as many as the stand can hold. Pad counts
+    nearest the one given come first, then the other end of the cylinder and other units.
+    """
+    rate = positive("rate_lbf_in", rate_lbf_in, "lbf/in")
+    pads = count("pads_in_test", pads_in_test, 1)
+    if plausible.holds(rate):
+        return ()
+    found = [
+        *_other_pad_counts(rate, pads, count("most_pads", most_pads, 1)),
+        *_other_end(rate, cylinder, end),
+        *_other_units(rate),
+    ]
+    return tuple(each for each in found if plausible.holds(each.rate_lbf_in))
+
+
+def _interpolated_mpa(points: float) -> float:
+    for (h0, g0), (h1, g1) in pairwise(LINDLEY_MPA):
+        if points <= h1:
+            return g0 + (g1 - g0) * (points - h0) / (h1 - h0)
+    return LINDLEY_MPA[-1][1]
+
+
+def _other_pad_counts(rate: float, pads: int, most: int) -> list[Explanation]:
+    others = sorted(
+        (other for other in range(1, most + 1) if other != pads),
+        key=lambda other: (abs(other - pads), other),
+    )
+    return [
+        Explanation(
+            Mistake.PAD_COUNT,
+            f"{other} pad{'s' * (other > 1)} in test, not {pads}",
+            rate * pads / other,
+            other,
+        )
+        for other in others
+    ]
+
+
+def _other_end(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
+    area_in2 = cylinder.area_in2(end)
+    if cylinder.rod_in == 0.0:
+        return []
+    other = next(each for each in ENDS if each != end)
+    return [
+        Explanation(
+            Mistake.CYLINDER_END,
+            f"pressure on the {other} end of the cylinder, not the {end} end",
+            rate * cylinder.area_in2(other) / area_in2,
+        )
+    ]
+
+
+def _other_units(rate: float) -> list[Explanation]:
+    return [
+        Explanation(mistake, f"gauge read in {unit}, not psi", rate * PSI_PER_UNIT[unit])
+        for mistake, unit in ((Mistake.GAUGE_IN_KPA, "kPa"), (Mistake.GAUGE_IN_BAR, "bar"))
+    ]

@@ -1,0 +1,139 @@
+"""Standard uncertainties and how they add up: the rules of the GUM (JCGM 100:2008)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ratings.mechanics.arguments import LARGEST, count, not_negative, number, positive, settle
+
+
+@dataclass(frozen=True)
+class Component:
+    """One cause of uncertainty: its standard uncertainty in the unit of the result.
+
+    Raises ValueError for a standard uncertainty below 0 or degrees of freedom not above 0.
+    """
+
+    name: str
+    standard: float
+    degrees_of_freedom: float = math.inf
+
+    def __post_init__(self) -> None:
+        standard = number(f"standard of {self.name}", self.standard)
+        if standard < 0.0:
+            raise ValueError(f"standard of {self.name} is {standard:g}: give 0 or more")
+        freedom = _freedom(f"degrees_of_freedom of {self.name}", self.degrees_of_freedom)
+        settle(self, standard=standard, degrees_of_freedom=freedom)
+
+
+@dataclass(frozen=True)
+class Combined:
+    """A combined standard uncertainty and its effective degrees of freedom, not truncated."""
+
+    standard: float
+    degrees_of_freedom: float
+
+
+def combine(components: Iterable[Component]) -> Combined:
+    """Return the root sum of squares, u² = Σu_i², of causes that don't depend on each other.
+
+    Degrees of freedom by Welch–Satterthwaite, ν = u⁴ / Σ(u_i⁴/ν_i) (GUM G.4.1), not
+    truncated; infinite where no component that counts has finitely many.
+    """
+    parts = tuple(components)
+    standard = math.sqrt(math.fsum(part.standard * part.standard for part in parts))
+    if standard == 0.0:
+        return Combined(standard, math.inf)
+    per_freedom = math.fsum(
+        _fourth_power(part.standard / standard) / part.degrees_of_freedom for part in parts
+    )
+    # A thousand million are as good as infinitely many.
+    return Combined(standard, 1.0 / per_freedom if per_freedom > 1.0 / LARGEST else math.inf)
+
+
+def rectangular(half_width: float) -> float:
+    """Return the standard uncertainty of anything within ± half_width alike: a/√3 (GUM 4.3.7)."""
+    return _half_width(half_width) / math.sqrt(3.0)
+
+
+def triangular(half_width: float) -> float:
+    """Return that of values within ± half_width, likelier in the middle: a/√6 (GUM 4.3.9)."""
+    return _half_width(half_width) / math.sqrt(6.0)
+
+
+def arcsine(half_width: float) -> float:
+    """Return that of a value that swings like a sine between ± half_width: a/√2 (GUM H.1)."""
+    return _half_width(half_width) / math.sqrt(2.0)
+
+
+def resolution(step: float) -> float:
+    """Return that of a reading rounded to the nearest step: step/√12 (GUM F.2.2.1)."""
+    return not_negative("step", step, "of the unit read") / math.sqrt(12.0)
+
+
+def coverage_factor(confidence: float, degrees_of_freedom: float) -> float:
+    """Return the one-sided Student t factor, to 4 decimals as a printed table gives it.
+
+    Rounded so that the last bit of whatever library computes it can't change a rating.
+    Raises ValueError unless confidence lies between 0.5 and 1.
+    """
+    level = number("confidence", confidence)
+    if not 0.5 < level < 1.0:
+        raise ValueError(f"confidence is {level:g}: give more than 0.5 and less than 1")
+    _freedom("degrees_of_freedom", degrees_of_freedom)
+    from scipy.special import ndtri, stdtrit
+
+    exact = ndtri(level) if degrees_of_freedom == math.inf else stdtrit(degrees_of_freedom, level)
+    return round(float(exact), 4)
+
+
+def two_sided_factor(confidence: float, degrees_of_freedom: float) -> float:
+    """Return the Student t factor that leaves half of what confidence lacks on either side.
+
+    To 4 decimals. Raises ValueError unless confidence lies between 0 and 1.
+    """
+    return coverage_factor((1.0 + _share("confidence", confidence)) / 2.0, degrees_of_freedom)
+
+
+def whole_degrees_of_freedom(degrees_of_freedom: float) -> float:
+    """Return degrees of freedom cut down to a whole number, 1 at the least (GUM G.4.1)."""
+    freedom = _freedom("degrees_of_freedom", degrees_of_freedom)
+    return freedom if math.isinf(freedom) else max(1.0, float(math.floor(freedom)))
+
+
+def tolerance_factor(n: int, proportion: float, confidence: float) -> float:
+    """Return the one-sided normal tolerance factor of a sample of n, exact.
+
+    mean − factor × sd lies, with this confidence, below at least this proportion of all that
+    the sample was drawn from: t'(confidence; n − 1, z_p·√n) / √n, with t' the quantile of the
+    noncentral t distribution (NIST/SEMATECH handbook 7.2.6.3; ISO 16269-6).
+    n: 2 or more; proportion and confidence: between 0 and 1.
+    """
+    sample = count("n", n, 2)
+    share, level = _share("proportion", proportion), _share("confidence", confidence)
+    from scipy.special import ndtri
+    from scipy.stats import nct
+
+    root = math.sqrt(sample)
+    return float(nct.ppf(level, sample - 1, float(ndtri(share)) * root)) / root
+
+
+def _half_width(value: float) -> float:
+    return not_negative("half_width", value, "of the unit")
+
+
+def _freedom(name: str, value: float) -> float:
+    return math.inf if value == math.inf else positive(name, value, "")
+
+
+def _share(name: str, value: float) -> float:
+    share = number(name, value)
+    if not 0.0 < share < 1.0:
+        raise ValueError(f"{name} is {share:g}: give more than 0 and less than 1")
+    return share
+
+
+def _fourth_power(value: float) -> float:
+    return (value * value) * (value * value)
