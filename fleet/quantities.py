@@ -19,6 +19,7 @@ class Quantity(Enum):
     FORCE = ("lbf", "kN", 0, 2)
     RATE = ("lbf/in", "N/mm", 0, 1)
     PRESSURE = ("psi", "kPa", 0, 0)
+    TEMPERATURE = ("°F", "°C", 0, 0)
 
     def __init__(self, us: str, si: str, us_decimals: int, si_decimals: int) -> None:
         self.symbols = {"us": us, "si": si}
@@ -29,10 +30,14 @@ class Quantity(Enum):
 
     def shown(self, stored: float, system: str) -> float:
         """Return a stored value in the unit the reader uses."""
+        if self is Quantity.TEMPERATURE and system == "si":
+            return (stored - 32.0) / 1.8
         return stored * _factor(self, system)
 
     def stored(self, shown: float, system: str) -> float:
         """Return what is stored for a value the reader gave."""
+        if self is Quantity.TEMPERATURE and system == "si":
+            return shown * 1.8 + 32.0
         return shown / _factor(self, system)
 
     def words(self, stored: float, system: str, decimals: int | None = None) -> str:
@@ -50,7 +55,7 @@ def plain_number(value: float, places: int) -> str:
 
 @cache
 def _factor(quantity: Quantity, system: str) -> float:
-    if system == "us":
+    if system == "us" or quantity is Quantity.TEMPERATURE:
         return 1.0
     # Imported on first need: the registry takes a while to build and US readers need none.
     import pint

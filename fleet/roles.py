@@ -18,6 +18,8 @@ SET_UP_MODELS = (
     ("fleet", "hammer"),
     ("fleet", "suppressorhousing"),
     ("ratings", "teststand"),
+    ("ratings", "gauge"),
+    ("ratings", "tape"),
 )
 
 manager_required = permission_required(RECORD, raise_exception=True)

@@ -4,27 +4,33 @@ from __future__ import annotations
 
 import math
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from io import BytesIO
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.core.files.uploadedfile import SimpleUploadedFile
+from PIL import Image
 
 from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
 from fleet.stock import move_stock
 from inspections.recording.inspection import PadSeen, Seen, Signed, sign_inspection
 from inspections.recording.submission import Submission
-from ratings.mechanics.bench import BenchReading
-from ratings.models import TestStand
-from ratings.recording.bench import RatedLot, record_bench_test
+from ratings.mechanics.cycle import CycleReading
+from ratings.models import BenchTest, LedgerEntry, LotRating
+from ratings.recording.bench import RecordedTest, TestSetUp, record_bench_test
 from ratings.recording.listing import record_listing
+from ratings.recording.lotrating import approve_rating
 from ratings.recording.mounting import mount_housing
 from tests.factories import (
+    GaugeFactory,
     HammerFactory,
     HousingFactory,
     ManagerFactory,
     PadLotFactory,
+    TapeFactory,
     TestStandFactory,
 )
 
@@ -41,33 +47,80 @@ class Unit:
     manager: User
 
 
-def bench_test(
+@dataclass
+class RatedLot:
+    """A bench test on record, the rating drafted from it, and what its approval posted."""
+
+    test: BenchTest
+    rating: LotRating
+    entries: list[LedgerEntry]
+
+
+def set_up(**more: Any) -> TestSetUp:
+    """One pad on the blind end of a 4 in bore, with instruments in calibration."""
+    stand = more.pop("stand", None) or TestStandFactory()
+    plain = {
+        "end": "blind",
+        "pads_in_test": 1,
+        "tape_datum_in": 10.0,
+        "tested_at": MONDAY,
+        "gauge": more.pop("gauge", None) or GaugeFactory(yard=stand.yard),
+        "tape": more.pop("tape", None) or TapeFactory(yard=stand.yard),
+    }
+    return TestSetUp(stand=stand, **plain | more)
+
+
+def readings_of(
+    given: TestSetUp, rate_lbf_in: float, to_in: float = 8.0, **more: Any
+) -> list[CycleReading]:
+    """Four readings on the blind end that give this rate of each pad."""
+    area_in2 = math.pi / 4 * given.stand.bore_in**2
+    stretches = [to_in * share for share in (0.25, 0.5, 0.75, 1.0)]
+    per_inch_psi = rate_lbf_in * given.pads_in_test / area_in2
+    return [CycleReading(given.tape_datum_in + x, per_inch_psi * x, **more) for x in stretches]
+
+
+def drafted_test(
     lot: PadLot,
     by: User,
     *,
     rate_lbf_in: float = 1000.0,
     to_in: float = 8.0,
     at: datetime = MONDAY,
-    stand: TestStand | None = None,
+    readings: Sequence[CycleReading] | None = None,
+    corrects: BenchTest | None = None,
+    submission_id: uuid.UUID | None = None,
     **more: Any,
-) -> RatedLot:
-    """Test a lot on a 4 in bore, one pad at a time, with readings that give this rate."""
-    stand = stand or TestStandFactory()
-    area_in2 = math.pi / 4 * stand.bore_in**2
-    stretches = [to_in * share for share in (0.25, 0.5, 0.75, 1.0)]
+) -> RecordedTest:
+    """Test a lot, which drafts its rating and rates no unit yet."""
+    given = set_up(tested_at=at, **more)
     return record_bench_test(
-        submission_id=uuid.uuid4(),
+        submission_id=submission_id or uuid.uuid4(),
         lot=lot,
-        stand=stand,
-        end="blind",
-        pads_in_test=1,
-        tape_datum_in=10.0,
-        gauge_zero_psi=0.0,
-        tested_at=at,
-        readings=[BenchReading(10.0 + x, rate_lbf_in * x / area_in2) for x in stretches],
+        set_up=given,
+        readings=readings_of(given, rate_lbf_in, to_in) if readings is None else readings,
         by=by,
-        **more,
+        corrects=corrects,
     )
+
+
+def picture(name: str = "set-up.png") -> SimpleUploadedFile:
+    """A photo of a set-up, one dot in size."""
+    held = BytesIO()
+    Image.new("RGB", (1, 1)).save(held, "PNG")
+    return SimpleUploadedFile(name, held.getvalue(), "image/png")
+
+
+def approve(rating: LotRating, by: User | None = None) -> list[LedgerEntry]:
+    """Approve a rating as somebody other than whoever drafted it."""
+    return approve_rating(submission_id=uuid.uuid4(), rating=rating, by=by or ManagerFactory())
+
+
+def bench_test(lot: PadLot, by: User, **more: Any) -> RatedLot:
+    """Test a lot and have a second manager approve the rating that its tests come to."""
+    recorded = drafted_test(lot, by, **more)
+    assert recorded.draft is not None
+    return RatedLot(recorded.test, recorded.draft, approve(recorded.draft))
 
 
 def pads(

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -63,6 +64,11 @@ def _plain_http(settings: Any) -> None:
     settings.SESSION_COOKIE_SECURE = False
     settings.CSRF_COOKIE_SECURE = False
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def _photos_of_a_test_s_own(settings: Any, tmp_path: Path) -> None:
+    settings.MEDIA_ROOT = tmp_path / "media"
 
 
 @pytest.fixture

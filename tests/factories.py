@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import factory
@@ -9,7 +10,7 @@ from factory.django import DjangoModelFactory
 from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
 from fleet.register import enter_housing
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
-from ratings.models import TestStand
+from ratings.models import Gauge, Tape, TestStand
 
 
 class UserFactory(DjangoModelFactory):
@@ -86,3 +87,28 @@ class TestStandFactory(DjangoModelFactory):
     name = factory.Sequence(lambda number: f"Stand {number}")
     bore_in = 4.0
     rod_in = 0.0
+
+
+class GaugeFactory(DjangoModelFactory):
+    """A gauge in calibration on any day a test speaks of."""
+
+    class Meta:
+        model = Gauge
+
+    yard = factory.SubFactory(YardFactory)
+    mark = factory.Sequence(lambda number: f"G-{number}")
+    span_psi = 2000.0
+    grade = "2A"
+    resolution_psi = 1.0
+    certificate_number = factory.Sequence(lambda number: f"CAL-{number}")
+    calibrated_on = date(2020, 1, 1)
+    due_on = date(2035, 1, 1)
+
+
+class TapeFactory(DjangoModelFactory):
+    class Meta:
+        model = Tape
+
+    yard = factory.SubFactory(YardFactory)
+    mark = factory.Sequence(lambda number: f"T-{number}")
+    resolution_in = 0.0625

@@ -115,6 +115,9 @@ USE_TZ = True
 DATETIME_FORMAT = "j M Y H:i"
 DATE_FORMAT = "j M Y"
 
+# Photos; sent by views that ask who asks, never by the web server.
+MEDIA_ROOT = VAR_DIR / "media"
+
 STATIC_URL = "static/"
 STATIC_ROOT = VAR_DIR / "static"
 STATIC_ROOT.mkdir(exist_ok=True)

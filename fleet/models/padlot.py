@@ -13,6 +13,8 @@ class PadLot(models.Model):
     mark = models.CharField("lot mark", max_length=40, unique=True)
     supplier = models.CharField(max_length=80, blank=True)
     hardness_shore_a = models.FloatField("hardness, Shore A", null=True, blank=True)
+    bonded_area_in2 = models.FloatField("bonded area of one pad, in²", null=True, blank=True)
+    rubber_thickness_in = models.FloatField("rubber between plates, in", null=True, blank=True)
     note = models.TextField(blank=True)
 
     # The sum of the lot's stock moves; kept in the same transaction as each of them.
@@ -23,6 +25,11 @@ class PadLot(models.Model):
         constraints = [
             models.CheckConstraint(
                 name="pad_lot_stock_not_below_zero", condition=Q(in_stock__gte=0)
+            ),
+            models.CheckConstraint(
+                name="pad_lot_rubber_possible",
+                condition=(Q(bonded_area_in2__isnull=True) | Q(bonded_area_in2__gt=0))
+                & (Q(rubber_thickness_in__isnull=True) | Q(rubber_thickness_in__gt=0)),
             ),
             models.CheckConstraint(
                 name="pad_lot_hardness_in_range",

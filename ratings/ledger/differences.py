@@ -14,6 +14,10 @@ POLICY_WORDS = {
     "pad_spread_pct": "policy pad-to-pad spread, %",
     "linearity_limit_pct": "policy linearity limit, %",
     "tape_resolution_in": "policy tape resolution, in",
+    "rate_valid_days": "policy days a rate holds",
+    "coldest_f": "policy coldest rubber, °F",
+    "warmest_f": "policy warmest rubber, °F",
+    "stale_rates": "policy on stale rates",
 }
 
 
@@ -82,7 +86,8 @@ def _rate(lot: dict[str, Any] | None, system: str) -> str:
     if lot is None:
         return "none in use"
     rate = Quantity.RATE.words(lot["rate_lbf_in"], system)
-    return f"{rate} to {Quantity.LENGTH.words(lot['tested_stretch_in'], system)}"
+    stale = f", stale: {lot['stale']}" if lot["stale"] else ""
+    return f"{rate} to {Quantity.LENGTH.words(lot['tested_stretch_in'], system)}{stale}"
 
 
 def _listing_lines(before: LedgerEntry, entry: LedgerEntry, system: str) -> Iterator[str]:
@@ -101,4 +106,4 @@ def _listing_lines(before: LedgerEntry, entry: LedgerEntry, system: str) -> Iter
 def _policy_lines(then: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
     for name, words in POLICY_WORDS.items():
         if then["policy"][name] != now["policy"][name]:
-            yield f"{words}: {then['policy'][name]:g} → {now['policy'][name]:g}"
+            yield f"{words}: {then['policy'][name]} → {now['policy'][name]}"

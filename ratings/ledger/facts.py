@@ -6,10 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import Exists, OuterRef
+
+from fleet import clock
 from fleet.models import Mounting, PadPosition, SuppressorHousing
-from ratings.mechanics.loadcurve import Knot
+from ratings.freshness import staleness
+from ratings.mechanics.loadcurve import CurveDoubt, Knot
 from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs
-from ratings.models import Listing, LotRating, RatingPolicy
+from ratings.models import Listing, LotRating, RatedTest, RatingPolicy
+from ratings.policy import policy_in_force
 
 
 @dataclass(frozen=True)
@@ -44,11 +49,20 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
 
 
 def current_lot_ratings(lot_ids: Iterable[int]) -> dict[int, LotRating]:
-    """Return the rating in force of each lot: its newest test that no later one corrects."""
+    """Return the rating in force of each lot: the last approved that isn't withdrawn."""
     ratings = (
-        LotRating.objects.filter(lot__in=list(lot_ids), test__corrected_by__isnull=True)
-        .select_related("lot", "test")
-        .order_by("test__tested_at", "pk")
+        LotRating.objects.filter(
+            lot__in=list(lot_ids), approval__isnull=False, withdrawal__isnull=True
+        )
+        .select_related("lot", "approval")
+        .annotate(
+            rests_on_corrected=Exists(
+                RatedTest.objects.filter(
+                    rating=OuterRef("pk"), test__corrected_by__recorded_at__lte=clock.now()
+                )
+            )
+        )
+        .order_by("approval__pk")
     )
     return {rating.lot_id: rating for rating in ratings}
 
@@ -70,28 +84,20 @@ def current_listings(hammer_ids: Iterable[int]) -> dict[int, Listing]:
     }
 
 
-def lot_rate(rating: LotRating) -> LotRate:
-    """Return a stored lot rating as the mechanics take it."""
+def lot_rate(rating: LotRating, policy: Policy) -> LotRate:
+    """Return a stored lot rating as the mechanics take it, stale or not by this policy today."""
     return LotRate(
         lot=rating.lot.mark,
         rate_lbf_in=rating.rate_lbf_in,
-        standard_error_lbf_in=rating.standard_error_lbf_in,
+        standard_error_lbf_in=rating.common_uncertainty_lbf_in,
         degrees_of_freedom=rating.degrees_of_freedom,
         linearity_error_pct=rating.linearity_error_pct,
         tested_stretch_in=rating.tested_stretch_in,
         curve=tuple(Knot(*map(float, knot)) for knot in rating.curve),
-    )
-
-
-def policy_in_force(row: RatingPolicy | None) -> Policy:
-    """Return a stored policy as the mechanics take it; the defaults where there is none."""
-    if row is None:
-        return Policy()
-    return Policy(
-        confidence=row.confidence,
-        pad_spread_pct=row.pad_spread_pct,
-        linearity_limit_pct=row.linearity_limit_pct,
-        tape_resolution_in=row.tape_resolution_in,
+        curve_doubt=CurveDoubt(**rating.curve_doubt),
+        spread_lbf_in=rating.spread_lbf_in,
+        spread_degrees_of_freedom=rating.spread_degrees_of_freedom,
+        stale=staleness(rating, policy, clock.now()),
     )
 
 
@@ -114,15 +120,16 @@ def _facts(
     rated = [rating for lot_id, rating in ratings.items() if lot_id in fitted]
     hammer = hammers.get(housing.pk)
     listing = listings.get(hammer.pk) if hammer else None
+    in_force = policy_in_force(policy)
     inputs = UnitInputs(
         positions=tuple(
             Position(each.side, each.number, each.condition, each.lot.mark if each.lot else None)
             for each in positions
         ),
-        lots=tuple(lot_rate(rating) for rating in rated),
+        lots=tuple(lot_rate(rating, in_force) for rating in rated),
         travel_in=housing.travel_in,
         listed_lbf=listing.listed_lbf if listing else None,
-        policy=policy_in_force(policy),
+        policy=in_force,
     )
     return Facts(inputs, _provenance(hammer, listing, rated, policy))
 
@@ -141,6 +148,6 @@ def _provenance(
             if listing
             else None
         ),
-        "bench_tests": {rating.lot.mark: rating.test_id for rating in rated},
+        "lot_ratings": {rating.lot.mark: rating.pk for rating in rated},
         "policy": policy.pk if policy else None,
     }

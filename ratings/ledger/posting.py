@@ -44,6 +44,8 @@ class Cause:
     PAD_COUNT = "pad count"
     PAD_REPLACEMENT = "pad replacement"
     LOT_RATED = "lot rated"
+    RATE_WITHDRAWN = "rate withdrawn"
+    RATE_STALE = "rate gone stale"
     LISTING = "listing"
     POLICY = "policy"
     MOUNTING = "mounting"

@@ -4,10 +4,14 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
-from ratings.mechanics.bench import BenchReading as MeasuredReading
 from ratings.mechanics.bench import BenchSetUp
+from ratings.mechanics.budget import Instruments
+from ratings.mechanics.cycle import Branch as ReadingBranch
+from ratings.mechanics.cycle import CycleReading
 from ratings.mechanics.cylinder import Cylinder
+from ratings.models.instruments import GaugeGrade
 from ratings.models.recorded import Recorded
 
 LARGEST_BORE_IN = 40.0
@@ -18,6 +22,13 @@ class CylinderEnd(models.TextChoices):
 
     ROD = "rod", "rod end (the cylinder pulls)"
     BLIND = "blind", "blind end (the cylinder pushes)"
+
+
+class Branch(models.TextChoices):
+    """Whether the pads were being stretched or let back when a reading was taken."""
+
+    LOADING = "loading", "loading"
+    UNLOADING = "unloading", "unloading"
 
 
 class TestStand(models.Model):
@@ -36,11 +47,29 @@ class TestStand(models.Model):
         validators=[MinValueValidator(0.0), MaxValueValidator(LARGEST_BORE_IN)],
         help_text="0 where there is none.",
     )
+    bore_tolerance_in = models.FloatField(
+        "bore tolerance, ± in",
+        default=0.005,
+        validators=[MinValueValidator(0.0), MaxValueValidator(1.0)],
+    )
+    rod_tolerance_in = models.FloatField(
+        "rod tolerance, ± in",
+        default=0.005,
+        validators=[MinValueValidator(0.0), MaxValueValidator(1.0)],
+    )
     note = models.TextField(blank=True)
 
     class Meta:
         ordering = ["name"]
         constraints = [
+            models.CheckConstraint(
+                name="test_stand_tolerances_possible",
+                condition=Q(
+                    bore_tolerance_in__gte=0,
+                    bore_tolerance_in__lt=F("bore_in"),
+                    rod_tolerance_in__gte=0,
+                ),
+            ),
             models.CheckConstraint(
                 name="test_stand_cylinder_possible",
                 condition=Q(
@@ -71,14 +100,34 @@ class BenchTest(Recorded):
 
     lot = models.ForeignKey("fleet.PadLot", models.PROTECT, related_name="bench_tests")
     stand = models.ForeignKey(TestStand, models.PROTECT, related_name="bench_tests")
-    # The cylinder as it was that day: the stand may get another.
+    gauge = models.ForeignKey("ratings.Gauge", models.PROTECT, related_name="bench_tests")
+    tape = models.ForeignKey("ratings.Tape", models.PROTECT, related_name="bench_tests")
+    # Cylinder and instruments as they were that day: the stand may get others, the gauge a new
+    # certificate.
     bore_in = models.FloatField()
     rod_in = models.FloatField()
+    bore_tolerance_in = models.FloatField()
+    rod_tolerance_in = models.FloatField()
+    gauge_span_psi = models.FloatField()
+    gauge_grade = models.CharField(max_length=2, choices=GaugeGrade)
+    gauge_resolution_psi = models.FloatField()
+    gauge_certificate = models.CharField(max_length=80, blank=True)
+    gauge_calibrated_on = models.DateField(null=True)
+    gauge_due_on = models.DateField(null=True)
+    tape_resolution_in = models.FloatField()
     end = models.CharField(max_length=5, choices=CylinderEnd)
     pads_in_test = models.PositiveSmallIntegerField()
     tape_datum_in = models.FloatField()
     gauge_zero_psi = models.FloatField(default=0.0)
     tested_at = models.DateTimeField()
+    conditioning_cycles = models.PositiveSmallIntegerField(default=0)
+    rubber_temperature_f = models.FloatField(null=True)
+    tape_after_in = models.FloatField(
+        null=True, help_text="Tape with the load taken off again: shows the permanent set."
+    )
+    arrangement = models.CharField(max_length=200, blank=True)
+    witness = models.CharField(max_length=80, blank=True)
+    photo = models.ImageField(upload_to="bench-tests/%Y", null=True)
     note = models.TextField(blank=True)
     corrects = models.OneToOneField(
         "self", models.PROTECT, null=True, blank=True, related_name="corrected_by"
@@ -118,9 +167,40 @@ class BenchTest(Recorded):
         )
 
     @property
-    def measured(self) -> list[MeasuredReading]:
+    def is_for_rating(self) -> bool:
+        """Whether its gauge was in calibration that day; a test that isn't is kept, not used."""
+        day = timezone.localtime(self.tested_at).date()
+        return (
+            self.gauge_calibrated_on is not None
+            and self.gauge_due_on is not None
+            and self.gauge_calibrated_on <= day <= self.gauge_due_on
+        )
+
+    @property
+    def permanent_set_in(self) -> float | None:
+        if self.tape_after_in is None:
+            return None
+        return self.tape_after_in - self.tape_datum_in
+
+    @property
+    def instruments(self) -> Instruments:
+        """What the budget of its rate needs to know of gauge, tape and cylinder."""
+        return Instruments(
+            gauge_grade=self.gauge_grade,
+            gauge_span_psi=self.gauge_span_psi,
+            gauge_resolution_psi=self.gauge_resolution_psi,
+            tape_resolution_in=self.tape_resolution_in,
+            bore_tolerance_in=self.bore_tolerance_in,
+            rod_tolerance_in=self.rod_tolerance_in,
+        )
+
+    @property
+    def measured(self) -> list[CycleReading]:
         """The readings as they were entered."""
-        return [MeasuredReading(row.tape_in, row.gauge_psi) for row in self.readings.all()]
+        return [
+            CycleReading(row.tape_in, row.gauge_psi, row.run, ReadingBranch(row.branch))
+            for row in self.readings.all()
+        ]
 
 
 class BenchReading(models.Model):
@@ -128,6 +208,8 @@ class BenchReading(models.Model):
 
     test = models.ForeignKey(BenchTest, models.PROTECT, related_name="readings")
     number = models.PositiveSmallIntegerField()
+    run = models.PositiveSmallIntegerField(default=1)
+    branch = models.CharField(max_length=9, choices=Branch, default=Branch.LOADING)
     tape_in = models.FloatField()
     gauge_psi = models.FloatField()
 

@@ -1,36 +1,58 @@
 from __future__ import annotations
 
+from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
+
+from fleet import clock
+from ratings.models.recorded import Recorded
 
 
 class LotRating(models.Model):
-    """The spring rate a bench test gave a lot. Never edited; the newest test's counts."""
+    """The spring rate that a lot's bench tests come to together. Never edited.
+
+    A draft until a second person approves it; only an approved one rates units, until it is
+    withdrawn or a later one is approved.
+    """
 
     lot = models.ForeignKey("fleet.PadLot", models.PROTECT, related_name="ratings")
-    test = models.OneToOneField("ratings.BenchTest", models.PROTECT, related_name="rating")
+    tests = models.ManyToManyField(
+        "ratings.BenchTest", through="ratings.RatedTest", related_name="ratings"
+    )
+    recorded_at = models.DateTimeField(default=clock.now, editable=False)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    tested_at = models.DateTimeField(help_text="Of the newest of its tests.")
+
     rate_lbf_in = models.FloatField()
-    standard_error_lbf_in = models.FloatField()
-    degrees_of_freedom = models.PositiveIntegerField()
-    residual_sd_lbf = models.FloatField()
-    r_squared = models.FloatField()
+    common_uncertainty_lbf_in = models.FloatField(
+        help_text="Standard uncertainty that every pad the stand has rated shares."
+    )
+    degrees_of_freedom = models.FloatField(null=True, help_text="Of it; none where infinite.")
+    spread_lbf_in = models.FloatField(
+        null=True,
+        help_text="Standard deviation from pad to pad; none where the policy's stands in.",
+    )
+    spread_degrees_of_freedom = models.FloatField(null=True)
     linearity_error_pct = models.FloatField()
     tested_stretch_in = models.FloatField()
+    coldest_f = models.FloatField(null=True)
+    warmest_f = models.FloatField(null=True)
     curve = models.JSONField(
         help_text="Knots [stretch_in, force_lbf, slope_lbf_in] of the monotone load curve; "
         "used where the lot is not linear."
     )
+    curve_doubt = models.JSONField(
+        help_text="What the curve isn't sure of: force_lbf, stretch_in, share and scatter_lbf."
+    )
 
     class Meta:
-        ordering = ["-test__tested_at", "-pk"]
+        ordering = ["-recorded_at", "-pk"]
         constraints = [
             models.CheckConstraint(
                 name="lot_rating_possible",
                 condition=Q(
                     rate_lbf_in__gt=0,
-                    standard_error_lbf_in__gte=0,
-                    degrees_of_freedom__gte=1,
-                    residual_sd_lbf__gte=0,
+                    common_uncertainty_lbf_in__gte=0,
                     linearity_error_pct__gte=0,
                     tested_stretch_in__gt=0,
                 ),
@@ -39,3 +61,57 @@ class LotRating(models.Model):
 
     def __str__(self) -> str:
         return f"{self.lot}: {self.rate_lbf_in:.0f} lbf/in"
+
+    @property
+    def state(self) -> str:
+        """Whether it is a draft, approved, or withdrawn."""
+        if hasattr(self, "withdrawal"):
+            return "withdrawn"
+        return "approved" if hasattr(self, "approval") else "draft"
+
+
+class RatedTest(models.Model):
+    """A bench test that a rating rests on. Never edited."""
+
+    rating = models.ForeignKey(LotRating, models.PROTECT, related_name="rated_tests")
+    test = models.ForeignKey("ratings.BenchTest", models.PROTECT, related_name="rated_tests")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(name="test_in_a_rating_once", fields=["rating", "test"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.test} in rating {self.rating_id}"
+
+
+class RatingApproval(Recorded):
+    """A second person's word that a rating may rate units. Never edited."""
+
+    rating = models.OneToOneField(LotRating, models.PROTECT, related_name="approval")
+    drafted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="approved_by_a_second_person", condition=~Q(recorded_by=F("drafted_by"))
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"approval of rating {self.rating_id}"
+
+
+class RatingWithdrawal(Recorded):
+    """Word that an approved rating may rate units no longer, and why. Never edited."""
+
+    rating = models.OneToOneField(LotRating, models.PROTECT, related_name="withdrawal")
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"withdrawal of rating {self.rating_id}"

@@ -1,9 +1,16 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from ratings.models.recorded import Recorded
+
+
+class StaleRates(models.TextChoices):
+    """What a stale rate counts for."""
+
+    KEEP = "keep", "keeps its figure, flagged"
+    DROP = "drop", "counts for nothing until tested again"
 
 
 class RatingPolicy(Recorded):
@@ -13,6 +20,10 @@ class RatingPolicy(Recorded):
     pad_spread_pct = models.FloatField()
     linearity_limit_pct = models.FloatField()
     tape_resolution_in = models.FloatField()
+    rate_valid_days = models.PositiveIntegerField()
+    coldest_f = models.FloatField()
+    warmest_f = models.FloatField()
+    stale_rates = models.CharField(max_length=4, choices=StaleRates)
     reason = models.CharField(max_length=200)
 
     class Meta:
@@ -30,6 +41,9 @@ class RatingPolicy(Recorded):
                     linearity_limit_pct__lte=100,
                     tape_resolution_in__gt=0,
                     tape_resolution_in__lte=2,
+                    rate_valid_days__gte=1,
+                    warmest_f__gt=F("coldest_f"),
+                    stale_rates__in=StaleRates.values,
                 ),
             ),
         ]

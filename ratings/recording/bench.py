@@ -1,4 +1,4 @@
-"""Put a bench test on record: reduce it, rate the lot, re-rate every housing that holds it."""
+"""Put a bench test on record with its instruments as they are that day, and draft a rating."""
 
 from __future__ import annotations
 
@@ -6,64 +6,50 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from fleet import clock
 from fleet.locking import lock_all_housings
-from fleet.models import PadLot, PadPosition
-from ratings.ledger.posting import Cause, entries_caused_by, post
-from ratings.mechanics.bench import BenchReading as MeasuredReading
-from ratings.mechanics.bench import BenchSetUp, ReducedReading, reduce_readings
-from ratings.mechanics.loadcurve import MonotoneCurve, monotone_curve
-from ratings.mechanics.springrate import SpringRate, fit_rate
-from ratings.models import BenchReading, BenchTest, LedgerEntry, LotRating, TestStand
-
-# No pad carries this. Beyond it eighty pads would pull more than the mechanics take.
-MOST_FORCE_LBF = 1_000_000.0
-# A stretch that takes less is no test of a pad, and its figures are too small to draw.
-LEAST_FORCE_LBF = 1.0
+from fleet.models import PadLot, PadPosition, SuppressorHousing
+from ratings.ledger.posting import Cause, post
+from ratings.mechanics.cycle import CycleReading
+from ratings.models import BenchReading, BenchTest, Gauge, LotRating, Tape, TestStand
+from ratings.recording.draft import draft_rating
+from ratings.reduction import reduce_test
 
 
 @dataclass(frozen=True)
-class Reduction:
-    """What readings come to: force per pad at each stretch, the fit, and the load curve."""
+class TestSetUp:
+    """How, with what and before whom pads were tested."""
 
-    readings: tuple[ReducedReading, ...]
-    fit: SpringRate
-    curve: MonotoneCurve
+    __test__ = False  # How a test was set up, not a test for pytest to collect.
 
-
-def reduce_test(
-    set_up: BenchSetUp, readings: Sequence[MeasuredReading], linearity_limit_pct: float
-) -> Reduction:
-    """Reduce a test's readings. Raises ValueError in the tester's words where they can't be."""
-    reduced = reduce_readings(set_up, readings)
-    stretch_in = [reading.stretch_in for reading in reduced]
-    force_lbf = [reading.force_lbf for reading in reduced]
-    if force_lbf and max(force_lbf) > MOST_FORCE_LBF:
-        raise ValueError(
-            f"force_lbf is {max(force_lbf):,.0f} on one pad: give readings that come to no more "
-            f"than {MOST_FORCE_LBF:,.0f}, or mend the stand's bore"
-        )
-    if force_lbf and 0.0 < max(force_lbf) < LEAST_FORCE_LBF:
-        raise ValueError(
-            f"force_lbf is {max(force_lbf):g} at the most on one pad: give readings that come "
-            f"to {LEAST_FORCE_LBF:g} or more, or mend the gauge's zero"
-        )
-    return Reduction(
-        readings=reduced,
-        fit=fit_rate(stretch_in, force_lbf, linearity_limit_pct),
-        curve=monotone_curve(stretch_in, force_lbf),
-    )
+    stand: TestStand
+    gauge: Gauge
+    tape: Tape
+    end: str
+    pads_in_test: int
+    tape_datum_in: float
+    tested_at: datetime
+    gauge_zero_psi: float = 0.0
+    conditioning_cycles: int = 0
+    rubber_temperature_f: float | None = None
+    tape_after_in: float | None = None
+    arrangement: str = ""
+    witness: str = ""
+    note: str = ""
+    photo: Any = None
 
 
 @dataclass(frozen=True)
-class RatedLot:
-    """A bench test on record, and the ledger entries it caused."""
+class RecordedTest:
+    """A bench test on record, and the draft it led to; none where its gauge was out of date."""
 
     test: BenchTest
-    entries: list[LedgerEntry]
+    draft: LotRating | None
 
 
 @transaction.atomic
@@ -71,82 +57,83 @@ def record_bench_test(
     *,
     submission_id: uuid.UUID,
     lot: PadLot,
-    stand: TestStand,
-    end: str,
-    pads_in_test: int,
-    tape_datum_in: float,
-    gauge_zero_psi: float,
-    tested_at: datetime,
-    readings: Sequence[MeasuredReading],
+    set_up: TestSetUp,
+    readings: Sequence[CycleReading],
     by: User,
-    note: str = "",
     corrects: BenchTest | None = None,
-) -> RatedLot:
-    """Record a bench test, rate its lot, and re-rate every housing that holds the lot.
+) -> RecordedTest:
+    """Record a bench test and draft the rating its lot's tests come to together.
 
     A second copy of a submission changes nothing. Raises ValueError where the readings can't
     be reduced; then nothing is kept.
     """
+    # A draft changes no unit, but two tests at once must not draft without each other.
     housings = lock_all_housings()
     known = BenchTest.objects.filter(submission_id=submission_id).first()
     if known is not None:
-        return RatedLot(known, [])
-    test = BenchTest(
-        submission_id=submission_id,
-        lot=lot,
-        stand=stand,
-        bore_in=stand.bore_in,
-        rod_in=stand.rod_in,
-        end=end,
-        pads_in_test=pads_in_test,
-        tape_datum_in=tape_datum_in,
-        gauge_zero_psi=gauge_zero_psi,
-        tested_at=tested_at,
-        recorded_by=by,
-        note=note,
-        corrects=corrects,
-    )
-    # Whether the lot counts as linear is the policy's to say whenever a unit is rated, so
-    # the limit given here marks nothing that is stored.
-    reduction = reduce_test(test.set_up, readings, linearity_limit_pct=100.0)
+        return RecordedTest(known, known.ratings.order_by("pk").first())
+    test = unsaved_test(lot, set_up)
+    test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects
+    reduce_test(test, readings, linearity_limit_pct=100.0)
     test.save(force_insert=True)
     BenchReading.objects.bulk_create(
-        BenchReading(test=test, number=number, tape_in=each.tape_in, gauge_psi=each.gauge_psi)
+        BenchReading(
+            test=test,
+            number=number,
+            run=each.run,
+            branch=each.branch.value,
+            tape_in=each.tape_in,
+            gauge_psi=each.gauge_psi,
+        )
         for number, each in enumerate(readings, start=1)
     )
-    _rate_lot(test, reduction)
-    lots = {lot.pk} | ({corrects.lot_id} if corrects else set())
-    holders = set(PadPosition.objects.filter(lot__in=lots).values_list("housing_id", flat=True))
-    entries = post(
-        [housing for housing in housings if housing.pk in holders],
-        cause=_cause(test),
-        occurred_at=tested_at,
+    draft = draft_rating(lot, by)
+    if corrects is not None:
+        _post_doubt(housings, test, by)
+    return RecordedTest(test, draft)
+
+
+def _post_doubt(housings: list[SuppressorHousing], test: BenchTest, by: User) -> None:
+    """The rating in use may rest on what was corrected: every unit that holds the lot says so."""
+    holders = set(PadPosition.objects.filter(lot=test.lot).values_list("housing_id", flat=True))
+    words = f"Bench test {test.pk} corrects bench test {test.corrects_id} of lot {test.lot}"
+    post(
+        [each for each in housings if each.pk in holders],
+        cause=Cause(Cause.RATE_STALE, words),
+        occurred_at=clock.now(),
         by=by,
-        corrects=entries_caused_by(Cause.LOT_RATED, corrects.pk, holders) if corrects else None,
-    )
-    return RatedLot(test, entries)
-
-
-def _rate_lot(test: BenchTest, reduction: Reduction) -> LotRating:
-    fit = reduction.fit
-    return LotRating.objects.create(
-        lot=test.lot,
-        test=test,
-        rate_lbf_in=fit.rate_lbf_in,
-        standard_error_lbf_in=fit.standard_error_lbf_in,
-        degrees_of_freedom=fit.degrees_of_freedom,
-        residual_sd_lbf=fit.residual_sd_lbf,
-        r_squared=fit.r_squared,
-        linearity_error_pct=fit.linearity_error_pct,
-        tested_stretch_in=fit.tested_stretch_in,
-        curve=[
-            [knot.stretch_in, knot.force_lbf, knot.slope_lbf_in] for knot in reduction.curve.knots
-        ],
     )
 
 
-def _cause(test: BenchTest) -> Cause:
-    words = f"Bench test {test.pk} rated lot {test.lot}"
-    if test.corrects is not None:
-        words += f" and corrects bench test {test.corrects.pk}"
-    return Cause(Cause.LOT_RATED, words, test.pk)
+def unsaved_test(lot: PadLot, set_up: TestSetUp) -> BenchTest:
+    """Return a test of this set-up with its instruments copied as they are now."""
+    stand, gauge, tape = set_up.stand, set_up.gauge, set_up.tape
+    return BenchTest(
+        lot=lot,
+        stand=stand,
+        gauge=gauge,
+        tape=tape,
+        bore_in=stand.bore_in,
+        rod_in=stand.rod_in,
+        bore_tolerance_in=stand.bore_tolerance_in,
+        rod_tolerance_in=stand.rod_tolerance_in,
+        gauge_span_psi=gauge.span_psi,
+        gauge_grade=gauge.grade,
+        gauge_resolution_psi=gauge.resolution_psi,
+        gauge_certificate=gauge.certificate_number,
+        gauge_calibrated_on=gauge.calibrated_on,
+        gauge_due_on=gauge.due_on,
+        tape_resolution_in=tape.resolution_in,
+        end=set_up.end,
+        pads_in_test=set_up.pads_in_test,
+        tape_datum_in=set_up.tape_datum_in,
+        gauge_zero_psi=set_up.gauge_zero_psi,
+        tested_at=set_up.tested_at,
+        conditioning_cycles=set_up.conditioning_cycles,
+        rubber_temperature_f=set_up.rubber_temperature_f,
+        tape_after_in=set_up.tape_after_in,
+        arrangement=set_up.arrangement,
+        witness=set_up.witness,
+        note=set_up.note,
+        photo=set_up.photo,
+    )

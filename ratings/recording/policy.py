@@ -29,6 +29,10 @@ def change_policy(
         pad_spread_pct=policy.pad_spread_pct,
         linearity_limit_pct=policy.linearity_limit_pct,
         tape_resolution_in=policy.tape_resolution_in,
+        rate_valid_days=policy.rate_valid_days,
+        coldest_f=policy.coldest_f,
+        warmest_f=policy.warmest_f,
+        stale_rates=policy.stale_rates,
         reason=reason,
         recorded_by=by,
     )

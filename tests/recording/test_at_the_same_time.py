@@ -11,6 +11,7 @@ from io import StringIO
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.core.management import call_command
 from django.db import connections
 
@@ -20,11 +21,11 @@ from inspections.models import Inspection, PadReplacement
 from inspections.recording.inspection import Seen, sign_inspection
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import ChangedMeanwhile, Submission
-from ratings.models import CurrentRating, LedgerEntry, Listing
+from ratings.models import CurrentRating, LedgerEntry, Listing, LotRating
 from ratings.recording import listing
 from ratings.recording.listing import record_listing
 from ratings.recording.mounting import mount_housing
-from tests.builders import MONDAY, Unit, bench_test, count, pads, rated_unit
+from tests.builders import MONDAY, Unit, approve, count, drafted_test, pads, rated_unit
 from tests.factories import HammerFactory
 from tests.factories import TestStandFactory as StandFactory
 
@@ -165,18 +166,20 @@ def test_replacements_that_cross_two_lots_never_wait_for_each_other_for_ever() -
 def test_a_lot_re_rated_while_it_is_fitted_elsewhere_ends_with_the_new_rate_everywhere() -> None:
     holder, taker = rated_unit(in_stock=4), rated_unit()
     stand = StandFactory()
+    last = holder.lot.bench_tests.get()
     for day, rate in enumerate((900.0, 1100.0, 950.0, 1050.0), start=1):
-
-        def re_rate(rate: float = rate, day: int = day) -> Any:
-            return bench_test(
-                holder.lot,
-                holder.manager,
-                rate_lbf_in=rate,
-                at=MONDAY + timedelta(days=day),
-                stand=stand,
-            )
-
-        outcomes = at_once(re_rate, fitting(taker, holder.lot, "A", day))
+        drafted = drafted_test(
+            holder.lot,
+            holder.manager,
+            rate_lbf_in=rate,
+            at=MONDAY + timedelta(days=day),
+            stand=stand,
+            corrects=last,
+        )
+        last = drafted.test
+        outcomes = at_once(
+            lambda rating=drafted.draft: approve(rating), fitting(taker, holder.lot, "A", day)
+        )
         assert not [each for each in outcomes if isinstance(each, Exception)]
         for unit in (holder, taker):
             rates = {
@@ -187,19 +190,34 @@ def test_a_lot_re_rated_while_it_is_fitted_elsewhere_ends_with_the_new_rate_ever
     assert_the_ledger_holds()
 
 
-def test_two_bench_tests_of_one_lot_at_once_are_both_kept_and_the_newer_counts() -> None:
+def test_of_two_bench_tests_of_one_lot_at_once_the_second_is_drafted_with_the_first() -> None:
     unit, stand = rated_unit(), StandFactory()
     outcomes = at_once(
         *(
-            lambda rate=rate, at=at: bench_test(
-                unit.lot, unit.manager, rate_lbf_in=rate, at=at, stand=stand
+            lambda rate=rate: drafted_test(
+                unit.lot, unit.manager, rate_lbf_in=rate, at=TUESDAY, stand=stand
             )
-            for rate, at in ((900.0, TUESDAY), (800.0, TUESDAY + timedelta(hours=1)))
+            for rate in (900.0, 800.0)
         )
     )
     assert not [each for each in outcomes if isinstance(each, Exception)]
+    newest = max((each.draft for each in outcomes), key=lambda draft: draft.pk)
+    assert newest.tests.count() == 3
+    approve(newest)
     head = LedgerEntry.objects.filter(housing=unit.housing).latest("sequence")
-    assert head.pull_lbf == pytest.approx(8 * 800 * 6)
+    assert head.pull_lbf == pytest.approx(8 * 900 * 6)
+    assert_the_ledger_holds()
+
+
+def test_of_two_who_approve_one_draft_at_once_one_is_told_that_it_is_done() -> None:
+    unit = rated_unit()
+    draft = drafted_test(unit.lot, unit.manager, rate_lbf_in=900).draft
+    assert draft is not None
+    before = sequence(unit)
+    fresh = [LotRating.objects.get(pk=draft.pk) for _ in range(2)]
+    outcomes = at_once(*(lambda rating=rating: approve(rating) for rating in fresh))
+    assert [type(each) for each in outcomes].count(ValidationError) == 1
+    assert sequence(unit) == before + 1
     assert_the_ledger_holds()
 
 

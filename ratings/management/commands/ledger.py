@@ -3,18 +3,30 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.core.management.base import BaseCommand, CommandError
 
 from ratings.ledger.verify import BrokenLedger, verify_all
+from ratings.recording.stale import post_stale_rates
 
 
 class Command(BaseCommand):
-    help = "Verify the ledger: every hash, and every result from its inputs."
+    help = (
+        "verify: recompute every hash, and every result from its inputs. "
+        "refresh: post an entry for each unit where a rate has gone stale."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("action", choices=["verify"])
+        parser.add_argument("action", choices=["verify", "refresh"])
+        parser.add_argument("--as", dest="username", help="who signs what refresh posts")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if options["action"] == "verify":
+            self._verify()
+        else:
+            self._refresh(options["username"])
+
+    def _verify(self) -> None:
         try:
             verified = verify_all()
         except BrokenLedger as broken:
@@ -23,3 +35,12 @@ class Command(BaseCommand):
             f"{verified.entries} entries of {verified.housings} housings hold: "
             "every hash and every result."
         )
+
+    def _refresh(self, username: str | None) -> None:
+        signer = User.objects.filter(username=username).first()
+        if signer is None:
+            raise CommandError(
+                f"--as is {username!r}: give the username of the person who answers for it."
+            )
+        posted = post_stale_rates(signer)
+        self.stdout.write(f"{len(posted)} ledger entries posted.")
