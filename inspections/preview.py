@@ -23,7 +23,7 @@ def preview_rating(
     lots = PadLot.objects.in_bulk([lot_id for _, lot_id in pads.values() if lot_id])
     ratings = current_lot_ratings(lots)
     known = {rate.lot: rate for rate in inputs.lots}
-    known |= {rating.lot.mark: lot_rate(rating) for rating in ratings.values()}
+    known |= {rating.lot.mark: lot_rate(rating, inputs.policy) for rating in ratings.values()}
     positions = tuple(
         _seen(position, pads[position.side, position.number], lots)
         if (position.side, position.number) in pads

@@ -21,6 +21,12 @@ class Advice:
     short_lbf: float | None = None
 
 
+def stale_lots(housing: SuppressorHousing) -> list[str]:
+    """Return the lots whose rate is stale today, whether the ledger says so yet or not."""
+    inputs = gather([housing])[housing.pk].inputs
+    return sorted(rate.lot for rate in inputs.lots if rate.stale)
+
+
 def advise(housing: SuppressorHousing) -> Advice | None:
     """Return what would bring a unit to its listing, None where it meets it already."""
     inputs = gather([housing])[housing.pk].inputs
@@ -32,7 +38,7 @@ def advise(housing: SuppressorHousing) -> Advice | None:
     stocked = PadLot.objects.filter(in_stock__gt=0)
     ratings = current_lot_ratings(stocked.values_list("pk", flat=True))
     ways = [
-        way(inputs, lot_rate(ratings[lot.pk]), lot.in_stock)
+        way(inputs, lot_rate(ratings[lot.pk], inputs.policy), lot.in_stock)
         for lot in stocked
         if lot.pk in ratings
         for way in (pads_to_fit, pads_to_swap)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ratings.mechanics.linepull import line_pull, scatter_squared, shared_lbf
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unitrating import LotShare, pad_groups
+from ratings.mechanics.unitrating import LotShare, UnitInputs, pad_groups
 from ratings.models import LedgerEntry
 
 
@@ -50,26 +51,22 @@ def hand_arithmetic(entry: LedgerEntry) -> Arithmetic | None:
             LotLine(share, rates[share.lot].rate_lbf_in, rates[share.lot].standard_error_lbf_in)
             for share in shares
         ),
-        parts=_parts(entry, shares),
+        parts=_parts(entry, inputs),
         margin_lbf=entry.pull_lbf - entry.working_capacity_lbf,
         confidence_pct=inputs.policy.confidence * 100.0,
         pad_spread_pct=inputs.policy.pad_spread_pct,
     )
 
 
-def _parts(entry: LedgerEntry, shares: list[LotShare]) -> tuple[UncertaintyLine, ...]:
-    inputs = read_inputs(entry.inputs)
-    stretch_in = entry.usable_travel_in or 0.0
-    spread = inputs.policy.pad_spread_pct / 100.0
-    pads = math.sqrt(
-        math.fsum(share.count * (spread * share.force_per_pad_lbf) ** 2 for share in shares)
-    )
-    stand = math.fsum(
-        group.count * group.standard_error_lbf_in * stretch_in for group in pad_groups(inputs)
-    )
+def _parts(entry: LedgerEntry, inputs: UnitInputs) -> tuple[UncertaintyLine, ...]:
+    groups = pad_groups(inputs)
+    pull = line_pull(groups, entry.usable_travel_in or 0.0)
+    pads = math.sqrt(math.fsum(scatter_squared(given) for given in pull.groups))
+    stand = math.fsum(shared_lbf(group, pull.usable_travel_in) for group in groups)
     tape = entry.results["rate_lbf_in"] * inputs.policy.travel_uncertainty_in
+    spread = " (assumed spread)" if entry.results["is_assumed_spread"] else ""
     return (
-        UncertaintyLine("pads differ from one another (assumed spread)", pads),
-        UncertaintyLine("the bench test’s fit, shared by all pads of a lot", stand),
+        UncertaintyLine(f"pads differ from one another{spread}", pads),
+        UncertaintyLine("the bench tests, shared by all pads of a lot", stand),
         UncertaintyLine("the tape’s reading of the travel", tape),
     )

@@ -2,7 +2,17 @@ from __future__ import annotations
 
 from django.urls import path
 
-from ratings.views import bench, board, listings, lots, mounting, policy, unit
+from ratings.views import (
+    bench,
+    board,
+    certificate,
+    listings,
+    lotrating,
+    lots,
+    mounting,
+    policy,
+    unit,
+)
 
 urlpatterns = [
     path("", board.board, name="board"),
@@ -15,6 +25,15 @@ urlpatterns = [
     path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),
     path("lots/<int:lot_id>/bench-test/preview/", bench.preview, name="bench-preview"),
     path("bench-tests/<int:test_id>/", bench.test, name="bench-test"),
+    path("bench-tests/<int:test_id>/photo/", bench.photo, name="bench-photo"),
+    path("lot-ratings/<int:rating_id>/", lotrating.lot_rating, name="lot-rating"),
+    path(
+        "lot-ratings/<int:rating_id>/certificate.pdf",
+        certificate.certificate,
+        name="lot-certificate",
+    ),
+    path("lot-ratings/<int:rating_id>/approve/", lotrating.approve, name="approve-rating"),
+    path("lot-ratings/<int:rating_id>/withdraw/", lotrating.withdraw, name="withdraw-rating"),
     path("listings/", listings.listings, name="listings"),
     path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),
     path("policy/", policy.policy, name="policy"),

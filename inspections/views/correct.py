@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from fleet.roles import manager_required
 from ratings.ledger.posting import Cause
-from ratings.models import BenchTest, LedgerEntry, Listing
+from ratings.models import LedgerEntry, Listing
 
 
 @manager_required
@@ -21,7 +21,4 @@ def correct_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     if entry.cause == Cause.LISTING:
         listing = get_object_or_404(Listing, pk=record)
         return redirect(reverse("new-listing", args=[listing.hammer_id]) + f"?corrects={record}")
-    if entry.cause == Cause.LOT_RATED:
-        test = get_object_or_404(BenchTest, pk=record)
-        return redirect(reverse("new-bench-test", args=[test.lot_id]) + f"?corrects={record}")
-    raise Http404("A policy or a mounting is put right by changing it again.")
+    raise Http404("What caused this entry is put right on its own page.")

@@ -61,6 +61,7 @@ class BoardTable(tables.Table):
             {
                 "standing": entry.judged if entry else Standing.UNRATED,
                 "is_out_of_balance": entry is not None and entry.results["is_out_of_balance"],
+                "stale_lots": entry.results["stale_lots"] if entry else [],
                 "unrated_pads": entry.results["unrated_pads"] if entry else [],
                 "missing": entry.results["missing"] if entry else ["a pad count"],
                 "is_beyond_design": (record.travel_in or 0.0) > record.design_travel_in,

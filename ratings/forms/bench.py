@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import Any
 
 from django import forms
@@ -9,15 +10,18 @@ from fleet.forms.measured import MeasuredField, MeasuredForm, NumberField
 from fleet.forms.moment import MomentField
 from fleet.quantities import Quantity
 from ratings.forms.submission import SubmissionForm
-from ratings.mechanics.bench import BenchReading, BenchSetUp, ReadingError
-from ratings.mechanics.cylinder import Cylinder
-from ratings.models import TestStand
-from ratings.models.bench import CylinderEnd
-from ratings.recording.bench import Reduction, reduce_test
+from ratings.mechanics.bench import ReadingError
+from ratings.mechanics.cycle import Branch as ReadingBranch
+from ratings.mechanics.cycle import CycleReading
+from ratings.models import BenchTest, Gauge, Tape, TestStand
+from ratings.models.bench import Branch, CylinderEnd
+from ratings.recording.bench import TestSetUp
+from ratings.reduction import Reduction, reduce_test
 
 MOST_TAPE_IN = 1200.0
 MOST_GAUGE_PSI = 20_000.0
 MOST_READINGS = 200
+MOST_PHOTO_BYTES = 10_000_000
 
 
 class BenchTestForm(SubmissionForm):
@@ -25,6 +29,12 @@ class BenchTestForm(SubmissionForm):
 
     stand = forms.ModelChoiceField(
         label="Test stand", queryset=TestStand.objects.all(), empty_label="choose a stand"
+    )
+    gauge = forms.ModelChoiceField(
+        label="Gauge", queryset=Gauge.objects.all(), empty_label="choose a gauge"
+    )
+    tape = forms.ModelChoiceField(
+        label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
     )
     end = forms.ChoiceField(label="Pressure acts on", choices=CylinderEnd)
     pads_in_test = NumberField(
@@ -48,20 +58,66 @@ class BenchTestForm(SubmissionForm):
         help_text="What the gauge reads with no load on the pads.",
     )
     tested_at = MomentField(label="Tested at", initial=timezone.now)
+    conditioning_cycles = NumberField(
+        label="Conditioning cycles before",
+        least=0,
+        most=100,
+        whole=True,
+        required=False,
+        initial="0",
+        example="3",
+        help_text="How often the pads were stretched and let back before the first reading.",
+    )
+    rubber_temperature_f = MeasuredField(
+        Quantity.TEMPERATURE,
+        label="Rubber temperature",
+        least=-40,
+        most=200,
+        required=False,
+        example="68",
+    )
+    tape_after_in = MeasuredField(
+        Quantity.LENGTH,
+        label="Tape after unloading",
+        least=0,
+        most=MOST_TAPE_IN,
+        required=False,
+        example="12.6",
+        help_text="What it reads with the load taken off again: shows the permanent set.",
+    )
+    arrangement = forms.CharField(
+        label="How the pads were arranged", required=False, max_length=200
+    )
+    witness = forms.CharField(label="Witness", required=False, max_length=80)
+    photo = forms.ImageField(
+        label="Photo of the set-up", required=False, help_text="JPEG or PNG, 10 MB at the most."
+    )
     note = forms.CharField(
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
     )
 
-    def set_up(self) -> BenchSetUp:
-        """Return what the readings are reduced with; the form must be valid."""
-        stand: TestStand = self.cleaned_data["stand"]
-        return BenchSetUp(
-            cylinder=Cylinder(stand.bore_in, stand.rod_in),
-            end=self.cleaned_data["end"],
-            pads_in_test=self.cleaned_data["pads_in_test"],
-            tape_datum_in=self.cleaned_data["tape_datum_in"],
-            gauge_zero_psi=self.cleaned_data["gauge_zero_psi"],
-        )
+    def set_up(self) -> TestSetUp:
+        """Return how the test was set up; the form must be valid."""
+        names = {each.name for each in fields(TestSetUp)} & self.cleaned_data.keys()
+        return TestSetUp(**{name: self.cleaned_data[name] for name in names})
+
+    def clean_conditioning_cycles(self) -> int:
+        return self.cleaned_data["conditioning_cycles"] or 0
+
+    def clean_photo(self) -> Any:
+        photo = self.cleaned_data["photo"]
+        if photo and photo.size > MOST_PHOTO_BYTES:
+            raise forms.ValidationError("This is larger than 10 MB: send a smaller picture.")
+        return photo
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        after_in, datum_in = cleaned.get("tape_after_in"), cleaned.get("tape_datum_in")
+        if after_in is not None and datum_in is not None and after_in < datum_in:
+            self.add_error(
+                "tape_after_in", "This is below the tape at rest: read it again or mend the datum."
+            )
+        return cleaned
 
 
 class ReadingForm(MeasuredForm):
@@ -79,6 +135,13 @@ class ReadingForm(MeasuredForm):
         example="200",
     )
 
+    run = NumberField(label="Run", least=1, most=20, whole=True, required=False, initial="1")
+    branch = forms.ChoiceField(label="Branch", choices=Branch, required=False)
+
+    def has_changed(self) -> bool:
+        """A row whose tape and gauge are blank is no reading, whatever its run and branch."""
+        return any(name in self.changed_data for name in ("tape_in", "gauge_psi"))
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         for field, other in (("tape_in", "gauge_psi"), ("gauge_psi", "tape_in")):
@@ -93,8 +156,13 @@ class ReadingForm(MeasuredForm):
         return self.cleaned_data.get("tape_in") is None
 
     @property
-    def reading(self) -> BenchReading:
-        return BenchReading(self.cleaned_data["tape_in"], self.cleaned_data["gauge_psi"])
+    def reading(self) -> CycleReading:
+        return CycleReading(
+            tape_in=self.cleaned_data["tape_in"],
+            gauge_psi=self.cleaned_data["gauge_psi"],
+            run=self.cleaned_data.get("run") or 1,
+            branch=ReadingBranch(self.cleaned_data.get("branch") or "loading"),
+        )
 
 
 class BaseReadingFormSet(forms.BaseFormSet):
@@ -104,7 +172,7 @@ class BaseReadingFormSet(forms.BaseFormSet):
         """Return the rows that hold a reading; the formset must be valid."""
         return [form for form in self.forms if not form.is_blank]
 
-    def reduce(self, set_up: BenchSetUp, linearity_limit_pct: float) -> Reduction | None:
+    def reduce(self, test: BenchTest, linearity_limit_pct: float) -> Reduction | None:
         """Return what the readings come to, or None with the trouble shown at its row."""
         rows = self.filled()
         try:
@@ -113,7 +181,7 @@ class BaseReadingFormSet(forms.BaseFormSet):
                     f"{len(rows) or 'No'} reading{'' if len(rows) == 1 else 's'} given: "
                     "give two or more."
                 )
-            return reduce_test(set_up, [row.reading for row in rows], linearity_limit_pct)
+            return reduce_test(test, [row.reading for row in rows], linearity_limit_pct)
         except ReadingError as error:
             rows[error.index].add_error(error.field, _sentence(error.trouble))
         except ValueError as error:

@@ -5,9 +5,10 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from fleet.forms.measured import NumberField
+from fleet.forms.measured import MeasuredField, MeasuredForm, NumberField
 from fleet.forms.moment import MomentField
 from fleet.models import PadLot, StockMove
+from fleet.quantities import Quantity
 from ratings.forms.submission import SubmissionForm
 
 MOST_PADS_MOVED = 10_000
@@ -18,6 +19,24 @@ class LotForm(forms.ModelForm):
 
     hardness_shore_a = NumberField(
         label="Hardness, Shore A", least=0, most=100, required=False, example="60"
+    )
+
+    bonded_area_in2 = NumberField(
+        label="Bonded area of one pad, in²",
+        least=0,
+        above_least=True,
+        most=2000,
+        required=False,
+        example="48",
+        help_text="With hardness and thickness it tells whether a tested rate is plausible.",
+    )
+    rubber_thickness_in = NumberField(
+        label="Rubber between plates, in",
+        least=0,
+        above_least=True,
+        most=24,
+        required=False,
+        example="2.5",
     )
 
     def clean_mark(self) -> str:
@@ -31,7 +50,22 @@ class LotForm(forms.ModelForm):
 
     class Meta:
         model = PadLot
-        fields = ["mark", "supplier", "hardness_shore_a", "note"]
+        fields = [
+            "mark",
+            "supplier",
+            "hardness_shore_a",
+            "bonded_area_in2",
+            "rubber_thickness_in",
+            "note",
+        ]
+
+
+class WantedGainForm(MeasuredForm):
+    """By how much testing more pads is to lift what can be promised of any one of a lot."""
+
+    gain = MeasuredField(
+        Quantity.RATE, label="Wanted gain", least=0, above_least=True, most=100_000, example="20"
+    )
 
 
 class StockForm(SubmissionForm):

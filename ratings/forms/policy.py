@@ -9,6 +9,7 @@ from fleet.quantities import Quantity
 from ratings.forms.submission import SubmissionForm
 from ratings.mechanics.unitrating import Policy
 from ratings.models import RatingPolicy
+from ratings.models.policy import StaleRates
 
 
 class PolicyForm(SubmissionForm):
@@ -44,6 +45,20 @@ class PolicyForm(SubmissionForm):
         most=2,
         example="0.125",
     )
+    rate_valid_days = NumberField(
+        label="A rate holds for, days after its newest test",
+        least=1,
+        most=36_500,
+        whole=True,
+        example="730",
+    )
+    coldest_f = MeasuredField(
+        Quantity.TEMPERATURE, label="Coldest rubber to test at", least=-40, most=200, example="40"
+    )
+    warmest_f = MeasuredField(
+        Quantity.TEMPERATURE, label="Warmest rubber to test at", least=-40, most=200, example="100"
+    )
+    stale_rates = forms.ChoiceField(label="A stale rate", choices=StaleRates)
     reason = forms.CharField(label="Why it changes", max_length=200)
 
     def __init__(self, *args: Any, in_force: Policy, **kwargs: Any) -> None:
@@ -53,11 +68,18 @@ class PolicyForm(SubmissionForm):
             "pad_spread_pct": f"{in_force.pad_spread_pct:g}",
             "linearity_limit_pct": f"{in_force.linearity_limit_pct:g}",
             "tape_resolution_in": in_force.tape_resolution_in,
+            "rate_valid_days": str(in_force.rate_valid_days),
+            "coldest_f": in_force.coldest_f,
+            "warmest_f": in_force.warmest_f,
+            "stale_rates": in_force.stale_rates,
         }
         super().__init__(*args, initial=initial, **kwargs)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        coldest_f, warmest_f = cleaned.get("coldest_f"), cleaned.get("warmest_f")
+        if coldest_f is not None and warmest_f is not None and warmest_f <= coldest_f:
+            self.add_error("warmest_f", "This is no warmer than the coldest: give a warmer one.")
         if self.errors or self.is_on_record(RatingPolicy):
             return cleaned
         if self.policy == self.in_force:
@@ -73,4 +95,8 @@ class PolicyForm(SubmissionForm):
             pad_spread_pct=self.cleaned_data["pad_spread_pct"],
             linearity_limit_pct=self.cleaned_data["linearity_limit_pct"],
             tape_resolution_in=self.cleaned_data["tape_resolution_in"],
+            rate_valid_days=self.cleaned_data["rate_valid_days"],
+            coldest_f=self.cleaned_data["coldest_f"],
+            warmest_f=self.cleaned_data["warmest_f"],
+            stale_rates=self.cleaned_data["stale_rates"],
         )

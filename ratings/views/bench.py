@@ -3,40 +3,52 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
 from fleet.keys import whole_number
 from fleet.models import PadLot
+from fleet.quantities import Quantity
 from fleet.roles import manager_required, signed_in
 from ratings.drawing.loadgraph import LoadGraphFigures
 from ratings.forms.bench import MOST_READINGS, BenchTestForm, ReadingForm, ReadingFormSet
 from ratings.forms.submission import open_to_correction
-from ratings.ledger.facts import policy_in_force
-from ratings.ledger.posting import Cause
 from ratings.mechanics.bench import are_in_order
-from ratings.models import BenchTest, LedgerEntry, RatingPolicy
+from ratings.mechanics.cycle import Branch
+from ratings.mechanics.gauge import PSI_PER_UNIT, SuspectedUnit, suspected_unit
+from ratings.models import BenchTest, Gauge, RatingPolicy
 from ratings.pictures import load_graphs
-from ratings.recording.bench import Reduction, record_bench_test, reduce_test
+from ratings.plausibility import plausibility_of
+from ratings.policy import policy_in_force
+from ratings.readingstable import TableError, read_table
+from ratings.recording.bench import record_bench_test, unsaved_test
+from ratings.reduction import Reduction, reduce_test
 
+MOST_TABLE_BYTES = 1_000_000
 CURVE_PIECES = 48
 
 
 @manager_required
 def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
-    """Enter a bench test; on save the lot is rated and every unit that holds it."""
+    """Enter a bench test; on save it is on record and a rating is drafted from it."""
     lot = get_object_or_404(PadLot, pk=lot_id)
     corrects = _corrected_test(request, lot)
     system = system_of(request)
     form, readings = _bound_or_fresh(request, corrects, system)
-    reduction = None
-    if request.method == "POST":
-        reduction = _reduced(form, readings)
-        if reduction is not None and "more_rows" not in request.POST:
+    # Before the reduction: it takes a reading it refuses out of the form's cleaned data.
+    suspicion = _suspicion(form, readings)
+    reduction, table_troubles = None, []
+    if request.method == "POST" and (asked := REWRITES.keys() & request.POST.keys()):
+        try:
+            form, readings = _rewritten(request, REWRITES[min(asked)](request), system)
+        except TableError as trouble:
+            form, readings = _rewritten(request, _typed(request), system)
+            table_troubles = trouble.messages
+    elif request.method == "POST":
+        reduction = _reduced(lot, form, readings)
+        if reduction is not None:
             return _save(request, lot, form, readings, corrects)
-        if "more_rows" in request.POST:
-            form, readings = _with_more_rows(request, system)
     return render(
         request,
         "ratings/bench_test_form.html",
@@ -46,6 +58,8 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
             "form": form,
             "readings": readings,
             "corrects": corrects,
+            "table_troubles": table_troubles,
+            "suspicion": suspicion,
             **_preview_context(reduction, system),
         },
     )
@@ -54,35 +68,46 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
 @manager_required
 def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
     """Show what the readings typed so far come to. Saves nothing."""
-    get_object_or_404(PadLot, pk=lot_id)
+    lot = get_object_or_404(PadLot, pk=lot_id)
     system = system_of(request)
     form = BenchTestForm(request.POST, system=system)
     readings = ReadingFormSet(request.POST, prefix="r", form_kwargs={"system": system})
-    reduction = _reduced(form, readings)
+    suspicion = _suspicion(form, readings)
+    reduction = _reduced(lot, form, readings)
     context = _preview_context(reduction, system)
-    context |= {"form": form, "readings": readings}
+    context |= {"form": form, "readings": readings, "suspicion": suspicion}
     return render(request, "ratings/bench_preview.html", context)
 
 
 def test(request: HttpRequest, test_id: int) -> HttpResponse:
     """Show a bench test on record: set-up, readings as entered, and what they came to."""
     found = get_object_or_404(
-        BenchTest.objects.select_related("lot", "stand", "recorded_by", "rating", "corrects"),
+        BenchTest.objects.select_related(
+            "lot", "stand", "gauge", "tape", "recorded_by", "corrects"
+        ),
         pk=test_id,
     )
     system = system_of(request)
-    reduction = reduce_test(found.set_up, found.measured, _linearity_limit_pct())
-    entries = LedgerEntry.objects.filter(cause=Cause.LOT_RATED, cause_record=found.pk)
+    reduction = reduce_test(found, found.measured, _linearity_limit_pct())
     return render(
         request,
         "ratings/bench_test.html",
         {
             "section": "lots",
             "test": found,
-            "entries": entries.select_related("housing"),
+            "ratings": found.ratings.select_related("approval", "withdrawal"),
+            "plausibility": plausibility_of(found, reduction.fit.rate_lbf_in),
             **_preview_context(reduction, system),
         },
     )
+
+
+def photo(request: HttpRequest, test_id: int) -> FileResponse:
+    """Send the photo of a test's set-up; there is no other way to it."""
+    found = get_object_or_404(BenchTest.objects.exclude(photo=""), pk=test_id)
+    if not found.photo:
+        raise Http404("No photo was kept of this test.")
+    return FileResponse(found.photo.open("rb"))
 
 
 def _linearity_limit_pct() -> float:
@@ -102,7 +127,7 @@ def _bound_or_fresh(
 ) -> tuple[BenchTestForm, Any]:
     data = request.POST if request.method == "POST" else None
     initial, rows = _initial(corrects)
-    form = BenchTestForm(data, initial=initial, system=system)
+    form = BenchTestForm(data, request.FILES or None, initial=initial, system=system)
     readings = ReadingFormSet(data, initial=rows, prefix="r", form_kwargs={"system": system})
     return form, readings
 
@@ -110,28 +135,93 @@ def _bound_or_fresh(
 def _initial(corrects: BenchTest | None) -> tuple[dict[str, Any], list[Any]]:
     if corrects is None:
         return {}, []
-    names = ("end", "pads_in_test", "tape_datum_in", "gauge_zero_psi", "tested_at")
-    initial = {name: getattr(corrects, name) for name in names} | {"stand": corrects.stand_id}
-    return initial, list(corrects.readings.values("tape_in", "gauge_psi"))
+    names = set(BenchTestForm.base_fields) - {"submission_id", "photo"}
+    initial = {name: getattr(corrects, name) for name in names}
+    rows = corrects.readings.values("tape_in", "gauge_psi", "run", "branch")
+    return initial, list(rows)
 
 
-def _with_more_rows(request: HttpRequest, system: str) -> tuple[BenchTestForm, Any]:
-    """Keep everything typed, as typed and not yet judged, and give eight rows more."""
+Rows = list[dict[str, Any]]
+
+
+def _typed(request: HttpRequest) -> Rows:
+    """Return the rows as typed and not yet judged."""
     given = whole_number(request.POST.get("r-TOTAL_FORMS", "")) or 0
-    rows = range(min(given, MOST_READINGS))
-    typed = [
+    return [
         {name: request.POST.get(f"r-{row}-{name}", "") for name in ReadingForm.base_fields}
+        for row in range(min(given, MOST_READINGS))
+    ]
+
+
+def _from_table(request: HttpRequest) -> Rows:
+    """Return the rows of the table that was pasted or sent, in the reader's units."""
+    sent = request.FILES.get("table_file")
+    if sent is not None and (sent.size or 0) > MOST_TABLE_BYTES:
+        raise TableError([f"The file is larger than {MOST_TABLE_BYTES // 1000} kB: send fewer."])
+    rows = read_table(sent.read() if sent is not None else request.POST.get("table", ""))
+    system = system_of(request)
+    return [
+        {
+            "tape_in": _shown(Quantity.LENGTH, row.tape_in, system),
+            "gauge_psi": _shown(Quantity.PRESSURE, row.gauge_psi, system),
+            "run": str(row.run),
+            "branch": row.branch,
+        }
         for row in rows
     ]
-    readings = ReadingFormSet(initial=typed, prefix="r", form_kwargs={"system": system})
+
+
+def _converted(request: HttpRequest) -> Rows:
+    """Return the rows with each gauge reading turned from the unit named into psi."""
+    factor = PSI_PER_UNIT.get(request.POST["convert"], 1.0)
+    rows = _typed(request)
+    for row in rows:
+        try:
+            row["gauge_psi"] = f"{float(row['gauge_psi']) * factor:.6g}"
+        except ValueError:
+            continue
+    return rows
+
+
+REWRITES = {"convert": _converted, "more_rows": _typed, "take_table": _from_table}
+
+
+def _shown(quantity: Quantity, stored: float, system: str) -> str:
+    return f"{quantity.shown(stored, system):.6g}"
+
+
+def _rewritten(request: HttpRequest, rows: Rows, system: str) -> tuple[BenchTestForm, Any]:
+    """Keep all that was typed in the form, not judged, beside these rows and eight blank ones."""
+    readings = ReadingFormSet(initial=rows, prefix="r", form_kwargs={"system": system})
     return BenchTestForm(initial=request.POST.dict(), system=system), readings
 
 
-def _reduced(form: BenchTestForm, readings: Any) -> Reduction | None:
+def _suspicion(form: BenchTestForm, readings: Any) -> SuspectedUnit | None:
+    """Return the unit the gauge readings look like, where it isn't psi.
+
+    Only of readings typed as psi: an SI reader types kPa, and they are psi by now.
+    """
+    if form.system != "us":
+        return None
+    if not form.is_bound:
+        return None
+    form.is_valid(), readings.is_valid()
+    if not isinstance(form.cleaned_data.get("gauge"), Gauge):
+        return None
+    shown = [
+        row.cleaned_data["gauge_psi"]
+        for row in readings
+        if getattr(row, "cleaned_data", {}).get("gauge_psi") is not None
+    ]
+    return suspected_unit(shown, form.cleaned_data["gauge"].span_psi) if shown else None
+
+
+def _reduced(lot: PadLot, form: BenchTestForm, readings: Any) -> Reduction | None:
     # Both are asked, so that the page shows all that is wrong at once.
     if not all([form.is_valid(), readings.is_valid()]):
         return None
-    reduction: Reduction | None = readings.reduce(form.set_up(), _linearity_limit_pct())
+    test = unsaved_test(lot, form.set_up())
+    reduction: Reduction | None = readings.reduce(test, _linearity_limit_pct())
     return reduction
 
 
@@ -142,31 +232,30 @@ def _save(
     readings: Any,
     corrects: BenchTest | None,
 ) -> HttpResponse:
-    cleaned = form.cleaned_data
     measured = [row.reading for row in readings.filled()]
-    rated = record_bench_test(
-        submission_id=cleaned["submission_id"],
+    recorded = record_bench_test(
+        submission_id=form.cleaned_data["submission_id"],
         lot=lot,
-        stand=cleaned["stand"],
-        end=cleaned["end"],
-        pads_in_test=cleaned["pads_in_test"],
-        tape_datum_in=cleaned["tape_datum_in"],
-        gauge_zero_psi=cleaned["gauge_zero_psi"],
-        tested_at=cleaned["tested_at"],
+        set_up=form.set_up(),
         readings=measured,
         by=signed_in(request),
-        note=cleaned["note"],
         corrects=corrects,
     )
-    units = len(rated.entries)
+    if recorded.draft is None:
+        messages.warning(
+            request,
+            f"Bench test {recorded.test.pk} is on record, not for rating: its gauge was not in "
+            "calibration that day.",
+        )
+        return redirect("bench-test", recorded.test.pk)
     messages.success(
         request,
-        f"Bench test {rated.test.pk} is on record and lot {lot} is rated by it. "
-        f"Units re-rated: {units}.",
+        f"Bench test {recorded.test.pk} is on record and rating {recorded.draft.pk} is drafted. "
+        "It rates no unit until a second person approves it.",
     )
-    if not are_in_order(measured):
+    if not are_in_order(each for each in measured if each.branch is Branch.LOADING):
         messages.info(request, "The readings were out of order and were sorted by tape.")
-    return redirect("bench-test", rated.test.pk)
+    return redirect("lot-rating", recorded.draft.pk)
 
 
 def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]:

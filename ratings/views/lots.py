@@ -7,14 +7,18 @@ from django.contrib.auth.models import User
 from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.models import PadLot, StockMove
 from fleet.roles import manager_required, signed_in
 from fleet.stock import NotEnoughInStock, count_shelf, move_stock
-from ratings.forms.lots import LotForm, StockForm
-from ratings.ledger.facts import current_lot_ratings, policy_in_force
+from ratings.forms.lots import LotForm, StockForm, WantedGainForm
+from ratings.freshness import staleness
+from ratings.ledger.facts import current_lot_ratings
 from ratings.models import RatingPolicy
+from ratings.outlook import one_pad_outlook
+from ratings.policy import policy_in_force
 
 
 def lots(request: HttpRequest) -> HttpResponse:
@@ -40,15 +44,25 @@ def lots(request: HttpRequest) -> HttpResponse:
 def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
     """Show one lot: its tests, its stock moves, and every housing that holds it."""
     found = get_object_or_404(PadLot, pk=lot_id)
+    wanted = WantedGainForm(
+        request.GET if "gain" in request.GET else None, system=system_of(request)
+    )
+    rating = current_lot_ratings([found.pk]).get(found.pk)
+    policy = policy_in_force(RatingPolicy.objects.first())
     return render(
         request,
         "ratings/lot.html",
         {
             "section": "lots",
             "lot": found,
-            "rating": current_lot_ratings([found.pk]).get(found.pk),
-            "limit_pct": policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct,
-            "tests": found.bench_tests.select_related("rating", "stand", "recorded_by"),
+            "rating": rating,
+            "limit_pct": policy.linearity_limit_pct,
+            "spread_pct": policy.pad_spread_pct,
+            "stale": staleness(rating, policy, timezone.now()) if rating else "",
+            "outlook": one_pad_outlook(found, _wanted_gain(wanted)),
+            "wanted": wanted,
+            "ratings": found.ratings.select_related("approval", "withdrawal"),
+            "tests": found.bench_tests.select_related("stand", "recorded_by", "corrected_by"),
             "moves": found.moves.select_related("recorded_by"),
             "housings": (
                 found.positions.values("housing_id", "housing__mark")
@@ -57,6 +71,10 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
             ),
         },
     )
+
+
+def _wanted_gain(form: WantedGainForm) -> float | None:
+    return form.cleaned_data["gain"] if form.is_bound and form.is_valid() else None
 
 
 @manager_required

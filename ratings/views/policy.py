@@ -8,8 +8,8 @@ from django.shortcuts import redirect, render
 from fleet.context import system_of
 from fleet.roles import RECORD, signed_in
 from ratings.forms.policy import PolicyForm
-from ratings.ledger.facts import policy_in_force
 from ratings.models import RatingPolicy
+from ratings.policy import policy_in_force
 from ratings.recording.policy import change_policy
 
 

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, render
 
 from fleet.context import system_of
 from fleet.models import Mounting, SuppressorHousing
-from ratings.advice import advise
+from ratings.advice import advise, stale_lots
 from ratings.arithmetic import hand_arithmetic
 from ratings.ledger.differences import differences, pull_change_lbf
 from ratings.ledger.facts import current_listings
@@ -54,6 +54,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "rules": large_rules(head, housing.mark, system),
         "arithmetic": hand_arithmetic(head) if head else None,
         "advice": advise(housing),
+        "stale_lots": stale_lots(housing),
         "sides": _sides(housing),
         "ledger": _ledger_lines(entries, system),
         "graphs": history_graphs(entries, housing.mark, system) if entries else None,

@@ -11,6 +11,7 @@ from ratings.models import BenchTest
 from tests.browser.conftest import Visit
 from tests.browser.watch import DESKTOP, PHONE, standing
 from tests.builders import rated_unit
+from tests.factories import ManagerFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -20,6 +21,8 @@ AREA_IN2 = math.pi / 4 * 4.0**2
 
 def fill_set_up(page: Page) -> None:
     page.get_by_label("Test stand").select_option(index=1)
+    page.get_by_label("Gauge", exact=True).select_option(index=1)
+    page.get_by_label("Tape", exact=True).select_option(index=1)
     page.get_by_label("Pressure acts on").select_option("blind")
     page.get_by_label("Pads sharing the load").fill("1")
     page.get_by_label("Tape at rest").fill("10")
@@ -36,7 +39,7 @@ def fill_readings(page: Page, rate_lbf_in: float, first: int = 1) -> None:
 
 
 @pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
-def test_readings_are_reduced_as_they_are_typed_and_saving_rates_the_unit(
+def test_readings_are_reduced_as_they_are_typed_and_a_second_person_s_approval_rates_the_unit(
     visit: Visit, device: dict[str, Any]
 ) -> None:
     unit = rated_unit()
@@ -47,15 +50,90 @@ def test_readings_are_reduced_as_they_are_typed_and_saving_rates_the_unit(
     expect(preview).to_contain_text("Not yet")
     fill_readings(page, 500)
     expect(preview).to_contain_text("500 lbf/in")
-    expect(preview.locator("svg:visible")).to_have_count(1)
+    expect(preview.locator("figure svg:visible")).to_have_count(1)
     expect(preview).to_contain_text("linear")
     expect(preview.get_by_role("row", name="12 in")).to_contain_text("1,000 lbf")
 
     page.get_by_role("button", name="Record the test").click()
-    expect(page.get_by_role("status")).to_contain_text("Units re-rated: 1")
+    expect(page.get_by_role("status")).to_contain_text("until a second person approves it")
+    expect(page.get_by_role("button", name="Approve the rating")).to_have_count(0)
+    rating_page = page.url
     page.goto(f"/units/{unit.housing.pk}/")
+    assert standing(page) == "meets listing"
+
+    page = visit(rating_page, ManagerFactory(), **device)
+    expect(page.locator("main")).to_contain_text("It rates no unit")
+    page.get_by_role("button", name="Approve the rating").click()
+    expect(page.get_by_role("status")).to_contain_text("1 ledger entry posted")
+    page.goto(f"/units/{unit.housing.pk}/")
+    # Pooled with the pad of 1,000 lbf/in tested before it.
+    expect(page.locator("main")).to_contain_text("36,000 lbf")
     assert standing(page) == "below listing"
-    expect(page.get_by_role("region", name="Ledger")).to_contain_text("see the bench test")
+    page.get_by_role("region", name="Ledger").get_by_role(
+        "link", name=re.compile("rating")
+    ).first.click()
+    assert page.url == rating_page
+
+    page.get_by_label("Why it is withdrawn").fill("The stand was off")
+    page.get_by_role("button", name="Withdraw the rating").click()
+    expect(page.get_by_role("status")).to_contain_text("is withdrawn; 1 ledger entry posted")
+    page.goto(f"/units/{unit.housing.pk}/")
+    assert standing(page) == "meets listing"
+    expect(page.get_by_role("region", name="Ledger")).to_contain_text("The stand was off")
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_cells_pasted_from_a_spreadsheet_fill_the_rows(
+    visit: Visit, device: dict[str, Any]
+) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **device)
+    fill_set_up(page)
+    page.get_by_text("Paste from a spreadsheet").click()
+    page.get_by_label("Cells").fill("tape_in\tgauge_psi\n12\tx\n")
+    page.get_by_role("button", name="Fill the rows").click()
+    expect(page.get_by_role("alert")).to_contain_text("Line 2: gauge_psi is “x”")
+    expect(page.get_by_label("Pads sharing the load")).to_have_value("1")
+
+    cells = "".join(f"{10 + x}\t{500 * x / AREA_IN2:.2f}\n" for x in (2, 4, 6, 8))
+    page.get_by_label("Cells").fill("tape_in\tgauge_psi\n" + cells)
+    page.get_by_role("button", name="Fill the rows").click()
+    expect(page.get_by_label("Tape of reading 4", exact=True)).to_have_value("18")
+    assert BenchTest.objects.filter(lot=unit.lot).count() == 1
+    page.get_by_role("button", name="Record the test").click()
+    expect(page.locator("h1")).to_contain_text(re.compile(r"^Rating \d+ of"))
+    expect(page.locator("main")).to_contain_text("750 lbf/in")
+
+
+def test_a_csv_file_fills_the_rows(visit: Visit) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)
+    fill_set_up(page)
+    page.get_by_text("Paste from a spreadsheet").click()
+    sheet = "\ufefftape_in;gauge_psi;run;branch\r\n12,5;99,5;2;unloading\r\n"
+    page.get_by_label("or a CSV file").set_input_files(
+        {"name": "bench.csv", "mimeType": "text/csv", "buffer": sheet.encode()}
+    )
+    page.get_by_role("button", name="Fill the rows").click()
+    expect(page.get_by_label("Tape of reading 1", exact=True)).to_have_value("12.5")
+    expect(page.get_by_label("Gauge of reading 1", exact=True)).to_have_value("99.5")
+    expect(page.get_by_label("Run of reading 1", exact=True)).to_have_value("2")
+    expect(page.get_by_label("Branch of reading 1", exact=True)).to_have_value("unloading")
+
+
+def test_readings_in_another_unit_are_converted_only_when_asked(visit: Visit) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **PHONE)
+    fill_set_up(page)
+    for number, stretch in enumerate((4, 8), start=1):
+        fill_reading(page, number, f"{10 + stretch}", f"{500 * stretch / AREA_IN2 / 0.1450377:.1f}")
+    offer = page.get_by_role("button", name="Convert them from kPa to psi")
+    expect(offer).to_be_visible()
+    expect(page.get_by_label("Gauge of reading 2", exact=True)).to_have_value("2194.7")
+    offer.click()
+    expect(page.get_by_label("Gauge of reading 2", exact=True)).to_have_value("318.314")
+    expect(page.get_by_label("Tape of reading 2", exact=True)).to_have_value("18")
+    expect(page.get_by_label("Pads sharing the load")).to_have_value("1")
 
 
 def test_wrong_input_is_said_as_it_is_typed(visit: Visit) -> None:
@@ -93,5 +171,5 @@ def test_a_double_click_on_record_records_once(visit: Visit) -> None:
     fill_set_up(page)
     fill_readings(page, 900)
     page.get_by_role("button", name="Record the test").dblclick()
-    expect(page.locator("h1")).to_contain_text(re.compile(r"^Bench test \d+ of"))
+    expect(page.locator("h1")).to_contain_text(re.compile(r"^Rating \d+ of"))
     assert BenchTest.objects.filter(lot=unit.lot).count() == 2

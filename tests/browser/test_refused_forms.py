@@ -55,6 +55,8 @@ def test_the_set_up_of_a_bench_test(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)
     page.get_by_label("Test stand").select_option(index=1)
+    page.get_by_label("Gauge", exact=True).select_option(index=1)
+    page.get_by_label("Tape", exact=True).select_option(index=1)
     page.get_by_label("Pads sharing the load").fill("1e308")
     page.get_by_label("Tape at rest").fill("x")
     assert len(refused(page, "Record the test")) == 2
@@ -64,6 +66,8 @@ def test_the_readings_of_a_bench_test(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)
     page.get_by_label("Test stand").select_option(index=1)
+    page.get_by_label("Gauge", exact=True).select_option(index=1)
+    page.get_by_label("Tape", exact=True).select_option(index=1)
     page.get_by_label("Pads sharing the load").fill("1")
     page.get_by_label("Tape at rest").fill("10")
     page.get_by_label("Tape of reading 1").fill("nan")

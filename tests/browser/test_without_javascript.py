@@ -7,6 +7,7 @@ from tests.browser.conftest import Visit
 from tests.browser.test_bench_test import fill_reading, fill_readings, fill_set_up
 from tests.browser.watch import PHONE, standing
 from tests.builders import rated_unit
+from tests.factories import ManagerFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -50,7 +51,10 @@ def test_more_rows_from_the_server_keep_what_was_typed_and_judge_nothing(visit: 
     fill_reading(page, 2, "", "")
     fill_readings(page, 500, first=before + 3)
     page.get_by_role("button", name="Record the test").click()
-    expect(page.get_by_role("status")).to_contain_text("Units re-rated: 1")
+    expect(page.get_by_role("status")).to_contain_text("until a second person approves it")
+    page = visit(page.url, ManagerFactory(), **PLAIN)
+    page.get_by_role("button", name="Approve the rating").click()
+    expect(page.get_by_role("status")).to_contain_text("1 ledger entry posted")
     page.goto(f"/units/{unit.housing.pk}/")
     assert standing(page) == "below listing"
 

@@ -4,16 +4,30 @@ from __future__ import annotations
 
 import uuid
 from datetime import timedelta
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.urls import reverse
 
+from fleet.models import PadLot
 from inspections.recording.inspection import Correction
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
+from ratings.mechanics.cycle import Branch, CycleReading
+from ratings.recording.lotrating import withdraw_rating
 from ratings.recording.mounting import mount_housing
-from tests.builders import MONDAY, Unit, bench_test, count, list_hammer, rated_unit, receive
-from tests.factories import HammerFactory, HousingFactory, PadLotFactory
+from tests.builders import (
+    MONDAY,
+    Unit,
+    bench_test,
+    count,
+    drafted_test,
+    list_hammer,
+    picture,
+    rated_unit,
+    receive,
+)
+from tests.factories import GaugeFactory, HammerFactory, HousingFactory, PadLotFactory
 
 
 def furnish() -> tuple[User, dict[str, str]]:
@@ -30,7 +44,18 @@ def furnish() -> tuple[User, dict[str, str]]:
     count(unrated, good.manager, stranger)
     HammerFactory(mark="BARE")
     replaced, corrected = _history(good, short)
-    test = bench_test(good.lot, good.manager, rate_lbf_in=1010, at=MONDAY + timedelta(days=2))
+    test = bench_test(
+        good.lot,
+        good.manager,
+        rate_lbf_in=1010,
+        at=MONDAY + timedelta(days=2),
+        photo=picture(),
+        arrangement="one pad, bolted both sides",
+        witness="Odo Vance",
+        rubber_temperature_f=68.0,
+        tape_after_in=10.125,
+    )
+    ratings = _ratings(short, stranger)
     receive(stranger, good.manager, 3)
     units = {
         "unit that meets its listing": good.housing.pk,
@@ -54,6 +79,12 @@ def furnish() -> tuple[User, dict[str, str]]:
         "stock": reverse("lot-stock", args=[good.lot.pk]),
         "bench form": reverse("new-bench-test", args=[good.lot.pk]),
         "bench test": reverse("bench-test", args=[test.test.pk]),
+        "bench test that warns": reverse("bench-test", args=[ratings["draft"].tests.get().pk]),
+        "bench test not for rating": reverse("bench-test", args=[ratings["test kept"].pk]),
+        "rating approved": reverse("lot-rating", args=[test.rating.pk]),
+        "rating withdrawn": reverse("lot-rating", args=[ratings["withdrawn"].pk]),
+        "rating drafted": reverse("lot-rating", args=[ratings["draft"].pk]),
+        "lot stale": reverse("lot", args=[ratings["stale"].lot_id]),
         "bench correction": reverse("new-bench-test", args=[good.lot.pk])
         + f"?corrects={test.test.pk}",
         "listings": reverse("listings"),
@@ -64,6 +95,21 @@ def furnish() -> tuple[User, dict[str, str]]:
         "replacement": reverse("replacement", args=[replaced]),
         "404": "/units/999999/",
     }
+
+
+def _ratings(short: Unit, untested: PadLot) -> dict[str, Any]:
+    """A rating withdrawn, one of cold rubber, and a draft whose readings want every warning."""
+    withdrawn = bench_test(short.lot, short.manager, rate_lbf_in=990).rating
+    withdraw_rating(
+        submission_id=uuid.uuid4(), rating=withdrawn, reason="The tape slipped.", by=short.manager
+    )
+    stale = bench_test(PadLotFactory(), short.manager, rubber_temperature_f=20.0).rating
+    odd = PadLotFactory(hardness_shore_a=60.0, bonded_area_in2=20.0, rubber_thickness_in=2.0)
+    up = [CycleReading(10 + x, 3 * x**2 + 5) for x in (1, 2, 3, 4, 5, 6, 7, 8)]
+    down = [CycleReading(each.tape_in, each.gauge_psi - 4, 1, Branch.UNLOADING) for each in up]
+    draft = drafted_test(odd, short.manager, readings=up + down).draft
+    kept = drafted_test(untested, short.manager, gauge=GaugeFactory(due_on=None)).test
+    return {"withdrawn": withdrawn, "stale": stale, "draft": draft, "test kept": kept}
 
 
 def _history(good: Unit, short: Unit) -> tuple[int, int]:

@@ -12,7 +12,13 @@ from django.urls import reverse
 
 from fleet.models import PadLot
 from tests.builders import rated_unit
-from tests.factories import HammerFactory, HousingFactory, PadLotFactory
+from tests.factories import (
+    GaugeFactory,
+    HammerFactory,
+    HousingFactory,
+    PadLotFactory,
+    TapeFactory,
+)
 from tests.factories import TestStandFactory as StandFactory
 from tests.pages.htmlform import Fields, error_at, error_at_position, fields_of, opened, words
 from tests.recording.everything import changed, everything
@@ -35,8 +41,10 @@ def replace_form(client: Client) -> tuple[str, Fields]:
 
 def bench_form(client: Client) -> tuple[str, Fields]:
     stand, lot = StandFactory(), PadLotFactory()
+    gauge, tape = GaugeFactory(span_psi=500.0), TapeFactory()
     url = reverse("new-bench-test", args=[lot.pk])
     fields = opened(client, url) | {"stand": str(stand.pk), "pads_in_test": "2"}
+    fields |= {"gauge": str(gauge.pk), "tape": str(tape.pk)}
     fields |= {"tape_datum_in": "10", "r-0-tape_in": "11", "r-0-gauge_psi": "100"}
     return url, fields | {"r-1-tape_in": "12", "r-1-gauge_psi": "200"}
 
@@ -87,12 +95,17 @@ NUMBERS = [
     ("bench", "r-0-tape_in", False, False),
     ("bench", "r-1-gauge_psi", False, False),
     ("stock", "pads", False, False),
+    ("bench", "conditioning_cycles", True, True),
+    ("bench", "r-0-run", True, False),
     ("lot", "hardness_shore_a", True, True),
+    ("lot", "bonded_area_in2", True, False),
+    ("lot", "rubber_thickness_in", True, False),
     ("listing", "listed_lbf", False, False),
     ("policy", "confidence_pct", False, False),
     ("policy", "pad_spread_pct", False, True),
     ("policy", "linearity_limit_pct", False, False),
     ("policy", "tape_resolution_in", False, False),
+    ("policy", "rate_valid_days", False, False),
 ]
 SPOILS = [
     ("-3", "“-3” won’t do: give"),
@@ -435,6 +448,24 @@ def test_a_move_before_the_mounting_began_is_answered_beside_the_field(
         ({"r-0-gauge_psi": ""}, "r-0-gauge_psi", "give both tape and gauge, or neither"),
         ({"stand": ""}, "stand", "required"),
         ({"stand": "99999"}, "stand", "not one of the available choices"),
+        ({"gauge": ""}, "gauge", "required"),
+        ({"gauge": "99999"}, "gauge", "not one of the available choices"),
+        ({"tape": ""}, "tape", "required"),
+        ({"r-0-branch": "sideways"}, "r-0-branch", "not one of the available choices"),
+        ({"r-0-run": "21"}, "r-0-run", "won’t do: give 1 or more, up to 20"),
+        ({"r-1-gauge_psi": "501"}, "r-1-gauge_psi", "beyond the gauge"),
+        (
+            {"r-2-tape_in": "12", "r-2-gauge_psi": "210", "r-2-branch": "unloading"},
+            "r-2-gauge_psi",
+            "given back more energy than they took",
+        ),
+        (
+            {"r-2-tape_in": "11.5", "r-2-gauge_psi": "110", "r-2-branch": "unloading"},
+            "r-2-branch",
+            "has no stretch read on both branches",
+        ),
+        ({"tape_after_in": "9"}, "tape_after_in", "below the tape at rest"),
+        ({"rubber_temperature_f": "500"}, "rubber_temperature_f", "won’t do: give"),
         ({"end": "middle"}, "end", "not one of the available choices"),
         ({"pads_in_test": "1.5"}, "pads_in_test", "is not a whole number"),
         ({"pads_in_test": "41"}, "pads_in_test", "won’t do: give 1 or more, up to 40"),
@@ -463,7 +494,7 @@ def test_a_bench_test_that_cannot_be_is_answered_beside_its_field(
         ({"r-TOTAL_FORMS": None}, "ManagementForm data is missing or has been tampered with"),
         ({"r-TOTAL_FORMS": "100000"}, "at most 200"),
         ({"r-TOTAL_FORMS": "9" * 5000}, "ManagementForm data is missing"),
-        ({"r-1-tape_in": "10.0000001", "r-0-tape_in": "10"}, "below 1,000,000,000"),
+        ({"r-1-tape_in": "11", "r-0-tape_in": "11"}, "Every reading is at one stretch, 1 in"),
     ],
 )
 def test_readings_that_cannot_be_are_answered_above_them(
@@ -501,5 +532,6 @@ def test_readings_beyond_any_pad_are_refused_before_they_break_a_unit(
 ) -> None:
     url, fields = bench_form(manager_client)
     fields |= {"stand": str(StandFactory(bore_in=40.0).pk), "pads_in_test": "1"}
+    fields |= {"gauge": str(GaugeFactory(span_psi=20_000.0).pk)}
     fields |= {"r-0-gauge_psi": "10000", "r-1-gauge_psi": "20000"}
     assert "no more than 1,000,000" in words(refused(manager_client, url, fields))

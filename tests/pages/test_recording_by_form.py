@@ -13,8 +13,15 @@ from django.utils import timezone
 from fleet.models import PadLot, StockMove
 from inspections.models import Inspection, PadReplacement
 from ratings.models import BenchTest, CurrentRating, LedgerEntry, Listing, RatingPolicy
-from tests.builders import MONDAY, Unit, count, list_hammer, rated_unit
-from tests.factories import HammerFactory, HousingFactory, PadLotFactory
+from tests.builders import MONDAY, Unit, approve, count, list_hammer, rated_unit
+from tests.factories import (
+    GaugeFactory,
+    HammerFactory,
+    HousingFactory,
+    ManagerFactory,
+    PadLotFactory,
+    TapeFactory,
+)
 from tests.factories import TestStandFactory as StandFactory
 from tests.pages.htmlform import Fields, error_at, error_at_position, fields_of, opened, words
 from tests.recording.everything import changed, everything
@@ -50,6 +57,7 @@ def filled_test(client: Client, lot: PadLot, rows: list[tuple[Any, Any]], **more
     stand = StandFactory(bore_in=4.0)
     fields = opened(client, page("new-bench-test", lot.pk))
     fields |= {"stand": stand.pk, "end": "blind", "pads_in_test": "2", "tape_datum_in": "10"}
+    fields |= {"gauge": GaugeFactory().pk, "tape": TapeFactory().pk}
     for number, (tape, gauge) in enumerate(rows):
         fields |= {f"r-{number}-tape_in": str(tape), f"r-{number}-gauge_psi": str(gauge)}
     return fields | more
@@ -230,16 +238,25 @@ def test_a_replacement_nobody_can_fill_keeps_what_was_chosen(manager_client: Cli
     assert changed(before) == set()
 
 
-def test_a_bench_test_rates_the_lot_and_every_unit_that_holds_it(manager_client: Client) -> None:
-    unit = rated_unit()
-    url = page("new-bench-test", unit.lot.pk)
+def test_a_bench_test_drafts_a_rating_and_a_second_person_s_approval_rates_every_unit(
+    manager_client: Client,
+) -> None:
+    unit, lot = rated_unit(), PadLotFactory()
+    count(unit.housing, unit.manager, lot, at=MONDAY + timedelta(days=1))
     # 4 in bore, two pads: 100 psi comes to 628.3 lbf each.
-    fields = filled_test(manager_client, unit.lot, [(11, 100), (12, 200), (14, 400), (18, 800)])
-    response = sent(manager_client, url, fields)
+    fields = filled_test(manager_client, lot, [(11, 100), (12, 200), (14, 400), (18, 800)])
+    response = sent(manager_client, page("new-bench-test", lot.pk), fields)
     text = words(response)
-    assert "Units re-rated: 1" in text
+    assert "It rates no unit until a second person approves it" in text
     assert "628 lbf/in" in text
-    assert f"Housing {unit.housing.mark}, entry 3" in text
+    assert head(unit).pull_lbf in (None, 0.0)
+    rating = lot.ratings.get()
+    second = Client()
+    second.force_login(ManagerFactory())
+    approval = fields_of(second.get(page("lot-rating", rating.pk)))
+    text = words(sent(second, page("approve-rating", rating.pk), approval))
+    assert "is approved; 1 ledger entry posted" in text
+    assert f"Housing {unit.housing.mark}, entry 4" in text
     assert head(unit).pull_lbf == pytest.approx(8 * 628.3185307 * 6)
 
 
@@ -255,7 +272,6 @@ def test_readings_out_of_order_are_taken_sorted_and_said(manager_client: Client)
     fields = filled_test(manager_client, lot, [(12, 200), (11, 100)])
     text = words(sent(manager_client, page("new-bench-test", lot.pk), fields))
     assert "out of order and were sorted by tape" in text
-    assert text.index("11 in 100 psi") < text.index("12 in 200 psi")
     assert [each.tape_in for each in BenchTest.objects.get().measured] == [12, 11]
 
 
@@ -293,7 +309,8 @@ def test_the_preview_shows_force_rate_and_graph_as_readings_are_typed(
 def test_a_lot_not_linear_says_that_its_load_curve_is_used(manager_client: Client) -> None:
     lot = PadLotFactory()
     fields = filled_test(manager_client, lot, [(11, 100), (12, 300), (13, 800)])
-    text = words(sent(manager_client, page("new-bench-test", lot.pk), fields))
+    sent(manager_client, page("new-bench-test", lot.pk), fields)
+    text = words(manager_client.get(page("bench-test", BenchTest.objects.get().pk)))
     assert "not linear , its load curve is used" in text
 
 
@@ -303,7 +320,8 @@ def test_a_lot_not_linear_is_drawn_to_its_very_last_reading(manager_client: Clie
     assert (15.37 - 10) * 48 / 48 > 15.37 - 10
     fields = filled_test(manager_client, lot, [(11, 100), (13, 300), (15.37, 1600)])
     sent(manager_client, page("new-bench-test", lot.pk), fields)
-    assert BenchTest.objects.count() == 1
+    test = BenchTest.objects.get()
+    assert manager_client.get(page("bench-test", test.pk)).status_code == 200
 
 
 def test_stock_received_scrapped_and_counted_is_on_record(manager_client: Client) -> None:
@@ -489,7 +507,9 @@ def test_a_bench_test_is_corrected_and_the_form_holds_its_readings(manager_clien
     assert (fields["stand"], fields["pads_in_test"]) == (str(wrong.stand_id), "1")
     sent_twice(manager_client, url, fields | {"pads_in_test": "2"})
     right = BenchTest.objects.get(corrects=wrong)
-    assert right.rating.rate_lbf_in == pytest.approx(500, rel=1e-3)
+    assert right.ratings.get().rate_lbf_in == pytest.approx(500, rel=1e-3)
+    assert head(unit).pull_lbf == pytest.approx(48_000)
+    approve(right.ratings.get())
     assert head(unit).pull_lbf == pytest.approx(24_000, rel=1e-3)
     text = words(manager_client.get(page("bench-test", wrong.pk)))
     assert f"Corrected by bench test {right.pk}" in text

@@ -8,9 +8,16 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import Hammer, SuppressorHousing, Yard
+from ratings.models import Gauge, Tape
 from ratings.models import TestStand as Stand
 from tests.builders import rated_unit
-from tests.factories import HammerFactory, HousingFactory, YardFactory
+from tests.factories import (
+    GaugeFactory,
+    HammerFactory,
+    HousingFactory,
+    TapeFactory,
+    YardFactory,
+)
 from tests.factories import TestStandFactory as StandFactory
 from tests.pages.htmlform import words
 from tests.recording.everything import changed, everything
@@ -21,6 +28,8 @@ NOT_HERE = (
     "ratings/currentrating",
     "ratings/benchtest",
     "ratings/lotrating",
+    "ratings/ratingapproval",
+    "ratings/ratingwithdrawal",
     "ratings/listing",
     "ratings/ratingpolicy",
     "inspections/inspection",
@@ -33,6 +42,8 @@ NOT_HERE = (
     "auth/user",
     "auth/group",
 )
+
+TOLERANCES = {"bore_tolerance_in": "0.005", "rod_tolerance_in": "0.005"}
 
 
 def add(client: Client, model: str, **fields: Any) -> Any:
@@ -92,6 +103,7 @@ def test_a_housing_that_cannot_be_is_refused(manager_client: Client, name: str, 
 
 def test_a_stand_is_entered(manager_client: Client) -> None:
     fields = {"yard": YardFactory().pk, "name": "Shed", "bore_in": "4.75", "rod_in": "2"}
+    fields |= TOLERANCES
     assert add(manager_client, "ratings_teststand", **fields).status_code == 302
     assert Stand.objects.get().bore_in == 4.75
 
@@ -156,11 +168,44 @@ def test_a_stand_s_new_bore_changes_no_test_on_record(manager_client: Client) ->
     stand = Stand.objects.get()
     before = everything()
     fields = {"yard": stand.yard_id, "name": stand.name, "bore_in": "6", "rod_in": "1"}
+    fields |= TOLERANCES
     assert change(manager_client, "ratings_teststand", stand.pk, **fields).status_code == 302
     assert changed(before) == {"ratings.TestStand"}
     page = manager_client.get(reverse("bench-test", args=[unit.lot.bench_tests.get().pk]))
     assert "bore 4 in" in words(page)
     assert "1,000 lbf/in" in words(page)
+
+
+def test_a_gauge_and_a_tape_are_entered(manager_client: Client) -> None:
+    yard = YardFactory()
+    gauge = {"yard": yard.pk, "mark": "SG-1", "span_psi": "1500", "grade": "1A"}
+    gauge |= {"resolution_psi": "5", "calibrated_on": "2026-01-05", "due_on": "2027-01-05"}
+    assert add(manager_client, "ratings_gauge", **gauge).status_code == 302
+    tape = {"yard": yard.pk, "mark": "T-1", "resolution_in": "0.0625"}
+    assert add(manager_client, "ratings_tape", **tape).status_code == 302
+    assert str(Gauge.objects.get()) == "SG-1 (0–1500 psi, grade 1A)"
+    assert str(Tape.objects.get()) == "T-1 (to 0.0625 in)"
+
+
+def test_a_gauge_due_before_it_was_calibrated_is_refused(manager_client: Client) -> None:
+    gauge = {"yard": YardFactory().pk, "mark": "SG-1", "span_psi": "1500", "grade": "1A"}
+    gauge |= {"resolution_psi": "5", "calibrated_on": "2027-01-05", "due_on": "2026-01-05"}
+    assert add(manager_client, "ratings_gauge", **gauge).status_code == 200
+    assert not Gauge.objects.exists()
+
+
+def test_a_gauge_calibrated_anew_changes_no_test_on_record(manager_client: Client) -> None:
+    unit = rated_unit()
+    test = unit.lot.bench_tests.get()
+    before = everything()
+    gauge = {"yard": test.gauge.yard_id, "mark": test.gauge.mark, "span_psi": "3000"}
+    gauge |= {"grade": "B", "resolution_psi": "20", "calibrated_on": "2030-01-01"}
+    assert change(manager_client, "ratings_gauge", test.gauge_id, **gauge).status_code == 302
+    assert changed(before) == {"ratings.Gauge"}
+    page = words(manager_client.get(reverse("bench-test", args=[test.pk])))
+    assert "0–2,000 psi, grade 2A" in page
+    assert "calibrated 1 Jan 2020, due 1 Jan 2035" in page
+    assert "Not for rating" not in page
 
 
 @pytest.mark.parametrize("model", ["yard", "hammer", "suppressorhousing"])
@@ -181,6 +226,12 @@ def test_a_stand_is_never_deleted(manager_client: Client) -> None:
     assert manager_client.post(url, {"post": "yes"}).status_code == 403
 
 
+@pytest.mark.parametrize(("model", "made"), [("gauge", GaugeFactory), ("tape", TapeFactory)])
+def test_an_instrument_is_never_deleted(manager_client: Client, model: str, made: Any) -> None:
+    url = reverse(f"admin:ratings_{model}_delete", args=[made().pk])
+    assert manager_client.post(url, {"post": "yes"}).status_code == 403
+
+
 @pytest.mark.parametrize("path", NOT_HERE)
 def test_a_manager_reaches_nothing_the_ledger_rests_on(manager_client: Client, path: str) -> None:
     for tail in ("", "add/", "1/change/", "1/delete/"):
@@ -192,7 +243,7 @@ def test_the_index_offers_the_yard_s_set_up_alone(manager_client: Client) -> Non
     offered = {
         model["object_name"] for app in response.context["app_list"] for model in app["models"]
     }
-    assert offered == {"Yard", "Hammer", "SuppressorHousing", "TestStand"}
+    assert offered == {"Yard", "Hammer", "SuppressorHousing", "TestStand", "Gauge", "Tape"}
 
 
 @pytest.mark.parametrize("role", ["dispatcher", "auditor"])

@@ -12,9 +12,8 @@ from django.urls import reverse
 from fleet.models import SuppressorHousing
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
-from ratings.mechanics.bench import BenchReading
+from ratings.mechanics.cycle import CycleReading
 from ratings.models import LedgerEntry
-from ratings.recording.bench import record_bench_test
 from tests.builders import MONDAY, Unit, bench_test, count, list_hammer, pads, rated_unit, receive
 from tests.factories import HousingFactory, PadLotFactory
 from tests.pages.htmlform import words
@@ -63,23 +62,16 @@ def test_the_margin_written_out_leads_from_pull_to_capacity(auditor_client: Clie
     assert entry.working_capacity_lbf is not None
     assert f"− {entry.pull_lbf - entry.working_capacity_lbf:,.0f} lbf" in text
     assert f"Working capacity {entry.working_capacity_lbf:,.0f} lbf" in text
-    assert "assumed at 5 % of the rate by policy" in text
+    assert "assumed spread , 5 % of the rate by policy" in text
 
 
 def test_a_lot_not_linear_is_reckoned_by_its_load_curve(auditor_client: Client) -> None:
     unit = rated_unit()
-    test = unit.lot.bench_tests.get()
-    record_bench_test(
-        submission_id=uuid.uuid4(),
-        lot=unit.lot,
-        stand=test.stand,
-        end="blind",
-        pads_in_test=1,
-        tape_datum_in=10.0,
-        gauge_zero_psi=0.0,
-        tested_at=MONDAY + timedelta(days=1),
-        readings=[BenchReading(12, 100), BenchReading(14, 300), BenchReading(18, 1500)],
-        by=unit.manager,
+    bench_test(
+        unit.lot,
+        unit.manager,
+        at=MONDAY + timedelta(days=1),
+        readings=[CycleReading(12, 100), CycleReading(14, 300), CycleReading(18, 1500)],
     )
     assert "from its load curve (not linear)" in text_of(auditor_client, unit.housing)
 

@@ -10,7 +10,7 @@ from django.urls import get_resolver, reverse
 
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
-from tests.builders import MONDAY, count, rated_unit
+from tests.builders import MONDAY, count, drafted_test, picture, rated_unit
 from tests.pages.htmlform import words
 from tests.recording.everything import changed, everything
 
@@ -22,6 +22,9 @@ READ = {
     "lots",
     "lot",
     "bench-test",
+    "bench-photo",
+    "lot-rating",
+    "lot-certificate",
     "listings",
     "policy",
     "history-report",
@@ -34,6 +37,8 @@ WRITE = {
     "lot-stock",
     "new-bench-test",
     "bench-preview",
+    "approve-rating",
+    "withdraw-rating",
     "new-listing",
     "count-pads",
     "count-preview",
@@ -41,6 +46,7 @@ WRITE = {
     "replace-preview",
     "correct-entry",
 }
+POSTED = {"bench-preview", "count-preview", "replace-preview", "approve-rating", "withdraw-rating"}
 OPEN = {"sign-in", "sign-out", "choose-units"}
 
 
@@ -63,11 +69,14 @@ def urls() -> dict[str, str]:
         at=MONDAY + timedelta(days=2),
     )
     assert signed.entry is not None
+    drafted = drafted_test(unit.lot, unit.manager, photo=picture())
+    assert drafted.draft is not None
     keys = {
         "housing_id": unit.housing.pk,
         "lot_id": unit.lot.pk,
         "hammer_id": unit.hammer.pk,
-        "test_id": unit.lot.bench_tests.get().pk,
+        "test_id": drafted.test.pk,
+        "rating_id": drafted.draft.pk,
         "inspection_id": signed.inspection.pk,
         "replacement_id": replaced.replacement.pk,
         "entry_id": signed.entry.pk,
@@ -138,6 +147,10 @@ def test_a_reader_cannot_change_the_policy(role: str, request: pytest.FixtureReq
         "pad_spread_pct": "5",
         "linearity_limit_pct": "5",
         "tape_resolution_in": "0.125",
+        "rate_valid_days": "365",
+        "coldest_f": "40",
+        "warmest_f": "100",
+        "stale_rates": "drop",
         "reason": "mine",
     }
     assert client.post(reverse("policy"), sent).status_code == 403
@@ -148,11 +161,13 @@ def test_a_manager_opens_every_page_that_writes(
     urls: dict[str, str], manager_client: Client
 ) -> None:
     for name in WRITE - {"correct-entry"}:
-        method = manager_client.post if name.endswith("preview") else manager_client.get
+        method = manager_client.post if name in POSTED else manager_client.get
         assert method(urls[name]).status_code == 200, name
 
 
-@pytest.mark.parametrize("name", ["unit", "lots", "lot", "bench-test", "listings", "policy"])
+@pytest.mark.parametrize(
+    "name", ["unit", "lots", "lot", "bench-test", "lot-rating", "listings", "policy"]
+)
 def test_only_a_manager_is_shown_the_way_to_write(
     urls: dict[str, str], name: str, manager_client: Client, dispatcher_client: Client
 ) -> None:
@@ -160,7 +175,7 @@ def test_only_a_manager_is_shown_the_way_to_write(
         client.get(urls[name]).content.decode() for client in (manager_client, dispatcher_client)
     )
     ways = [urls[each] for each in WRITE if f'href="{urls[each]}' in for_manager]
-    ways += [each for each in ("Put in force",) if each in for_manager]
+    ways += [each for each in ("Put in force", "Approve the rating") if each in for_manager]
     assert ways, "the manager is offered nothing to write here"
     assert not [way for way in ways if way in for_reader]
     assert 'class="main"' not in for_reader
@@ -179,6 +194,9 @@ def test_previews_save_nothing(urls: dict[str, str], manager_client: Client) -> 
         ("unit", {"housing_id": 999}),
         ("count-pads", {"housing_id": 10**30}),
         ("lot", {"lot_id": 999}),
+        ("lot-rating", {"rating_id": 999}),
+        ("lot-certificate", {"rating_id": 10**20}),
+        ("bench-photo", {"test_id": 999}),
         ("new-listing", {"hammer_id": 10**19}),
         ("inspection", {"inspection_id": 10**25}),
         ("correct-entry", {"entry_id": 999}),

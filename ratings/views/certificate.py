@@ -1,0 +1,25 @@
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+
+from fleet.context import system_of
+from ratings.models import LotRating
+
+
+def certificate(request: HttpRequest, rating_id: int) -> HttpResponse:
+    """Print the certificate of a lot rating."""
+    # Imported on need: the site must not wait for the PDF library at start.
+    from ratings.certificate.paper import certificate_pdf
+
+    rating = get_object_or_404(
+        LotRating.objects.select_related(
+            "lot", "recorded_by", "approval__recorded_by", "withdrawal__recorded_by"
+        ),
+        pk=rating_id,
+    )
+    return HttpResponse(
+        certificate_pdf(rating, system_of(request)),
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="rating-{rating.pk}.pdf"'},
+    )
