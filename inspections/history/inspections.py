@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
 
 from inspections.history.facts import History
-from inspections.history.pages import WIDTH
-from inspections.history.style import BODY, CELL, HEADING, RULE, SMALL, paragraph
-from inspections.history.words import length_words, when_words, who_words
+from inspections.history.words import length_words
 from inspections.models import Inspection, PadCount
+from ratings.paper.numbered import WIDTH
+from ratings.paper.style import BODY, CELL, HEADING, RULE, SMALL, paragraph
+from ratings.paper.words import when_words, who_words
 
 CONDITION_LETTERS = {
     "sound": "S",

@@ -10,13 +10,14 @@ from reportlab.platypus import Flowable, KeepTogether, Spacer
 from fleet.figures import capacity_words, force_words, pull_words
 from fleet.quantities import Quantity
 from inspections.history.facts import History
-from inspections.history.pages import WIDTH
-from inspections.history.style import BODY, HEADING, MONO, SMALL, paragraph
-from inspections.history.words import length_words, usable_words, when_words, who_words
+from inspections.history.words import length_words, usable_words
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.pullhistory import draw_pull_history
 from ratings.ledger.differences import differences, pull_change_lbf
 from ratings.models import LedgerEntry
+from ratings.paper.numbered import WIDTH
+from ratings.paper.style import BODY, HEADING, MONO, SMALL, paragraph
+from ratings.paper.words import when_words, who_words
 from ratings.pictures import history_points
 
 

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable
 
 from inspections.history.facts import History
-from inspections.history.pages import WIDTH
-from inspections.history.style import HEADING, paragraph, table
-from inspections.history.words import when_words, who_words
 from inspections.models import PadReplacement
+from ratings.paper.numbered import WIDTH
+from ratings.paper.style import HEADING, paragraph, table
+from ratings.paper.words import when_words, who_words
 
 
 def replacements_section(history: History) -> Iterator[Flowable]:

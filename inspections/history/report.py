@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from io import BytesIO
 
 from reportlab.platypus import SimpleDocTemplate
@@ -9,9 +10,10 @@ from reportlab.platypus import SimpleDocTemplate
 from inspections.history.facts import History
 from inspections.history.inspections import inspections_section
 from inspections.history.ledger import ledger_section
-from inspections.history.pages import MARGIN, PAGE, numbered_canvas
+from inspections.history.pages import head_and_foot
 from inspections.history.repairs import mountings_section, replacements_section
 from inspections.history.standing import standing_section
+from ratings.paper.numbered import MARGIN, PAGE, numbered_canvas
 
 
 def history_pdf(history: History) -> bytes:
@@ -35,5 +37,5 @@ def history_pdf(history: History) -> bytes:
         *replacements_section(history),
         *mountings_section(history),
     ]
-    document.build(story, canvasmaker=numbered_canvas(history))
+    document.build(story, canvasmaker=numbered_canvas(partial(head_and_foot, history)))
     return buffer.getvalue()

@@ -9,8 +9,6 @@ from reportlab.platypus import Flowable, KeepTogether, Spacer
 from fleet.figures import capacity_words, force_words, pull_words, share_words
 from fleet.quantities import Quantity
 from inspections.history.facts import History
-from inspections.history.pages import WIDTH
-from inspections.history.style import CAUTION, HEADING, SMALL, TITLE, paragraph, table
 from inspections.history.words import length_words, usable_words
 from ratings.arithmetic import hand_arithmetic
 from ratings.drawing.padmap import PadCell, draw_pad_map, pad_map_height
@@ -18,6 +16,8 @@ from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.pullrule import Detail, draw_pull_rule
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
+from ratings.paper.numbered import WIDTH
+from ratings.paper.style import CAUTION, HEADING, SMALL, TITLE, paragraph, table
 from ratings.pictures import rule_figures
 
 PAD_MAP_WIDTH = 380.0

@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
-from django.contrib.auth.models import User
-from django.utils import timezone
-
 from fleet.quantities import Quantity
 from ratings.models import LedgerEntry
 
@@ -21,11 +16,3 @@ def usable_words(entry: LedgerEntry, system: str) -> str:
 
 def length_words(value: float | None, system: str) -> str:
     return "not taped" if value is None else Quantity.LENGTH.words(value, system)
-
-
-def when_words(at: datetime) -> str:
-    return f"{timezone.localtime(at):%-d %b %Y %H:%M}"
-
-
-def who_words(user: User) -> str:
-    return user.get_full_name() or user.get_username()

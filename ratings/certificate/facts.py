@@ -1,0 +1,107 @@
+"""What a certificate is printed from."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from ratings.certificate.units import Units
+from ratings.ledger.facts import lot_rate
+from ratings.ledger.posting import Cause
+from ratings.mechanics.uncertainty import two_sided_factor, whole_degrees_of_freedom
+from ratings.mechanics.unitrating import LotRate, Policy
+from ratings.models import LedgerEntry, LotRating, RatingPolicy
+from ratings.policy import policy_in_force
+from ratings.recording.draft import PooledTests, pool_tests
+
+# Two-sided, of every expanded uncertainty on the certificate.
+LEVEL = 0.95
+
+
+@dataclass(frozen=True)
+class Certificate:
+    """A rating, the tests it rests on reduced anew, and the policy of the day it was drafted."""
+
+    rating: LotRating
+    pooled: PooledTests
+    policy: Policy
+    superseded_by: LotRating | None
+    entries: tuple[LedgerEntry, ...]
+    units: Units
+
+    @property
+    def state(self) -> str:
+        return self.rating.state
+
+    @property
+    def is_linear(self) -> bool:
+        return self.rating.linearity_error_pct <= self.policy.linearity_limit_pct
+
+    @property
+    def shared_lbf_in(self) -> float:
+        """Standard uncertainty of the rate that all pads of the lot share."""
+        return self.rating.common_uncertainty_lbf_in
+
+    @property
+    def degrees_of_freedom(self) -> float:
+        stored = self.rating.degrees_of_freedom
+        return math.inf if stored is None else stored
+
+    @property
+    def coverage_factor(self) -> float:
+        return two_sided_factor(LEVEL, whole_degrees_of_freedom(self.degrees_of_freedom))
+
+    @property
+    def expanded_lbf_in(self) -> float:
+        return self.coverage_factor * self.shared_lbf_in
+
+    @property
+    def spread_lbf_in(self) -> float:
+        measured = self.rating.spread_lbf_in
+        if measured is not None:
+            return measured
+        return self.rating.rate_lbf_in * self.policy.pad_spread_pct / 100.0
+
+    @property
+    def lot_rate(self) -> LotRate:
+        """The rating as the mechanics take it; whether it is stale is no matter of a paper."""
+        return replace(lot_rate(self.rating, self.policy), stale="")
+
+
+def read_certificate(rating: LotRating, system: str) -> Certificate:
+    """Read all that a rating rests on. Nothing in it depends on the day it is printed."""
+    policy = policy_in_force(
+        RatingPolicy.objects.filter(recorded_at__lte=rating.recorded_at).first()
+    )
+    tests = list(
+        rating.tests.select_related("stand__yard", "gauge", "tape", "recorded_by", "lot")
+        .prefetch_related("readings")
+        .order_by("tested_at", "pk")
+    )
+    return Certificate(
+        rating=rating,
+        pooled=pool_tests(tests, policy.pad_spread_pct),
+        policy=policy,
+        superseded_by=_superseded_by(rating),
+        entries=tuple(
+            LedgerEntry.objects.filter(
+                cause__in=(Cause.LOT_RATED, Cause.RATE_WITHDRAWN), cause_record=rating.pk
+            )
+            .select_related("housing")
+            .order_by("pk")
+        ),
+        units=Units(system),
+    )
+
+
+def _superseded_by(rating: LotRating) -> LotRating | None:
+    """The rating of the lot approved last, where it was approved after this one."""
+    if rating.state != "approved":
+        return None
+    return (
+        LotRating.objects.filter(
+            lot=rating.lot_id, approval__pk__gt=rating.approval.pk, withdrawal__isnull=True
+        )
+        .order_by("-approval__pk")
+        .first()
+    )

@@ -1,0 +1,84 @@
+"""How a paper looks: a working document in black on white."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from xml.sax.saxutils import escape
+
+from reportlab.lib import colors
+from reportlab.lib.enums import TA_LEFT
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Paragraph, Table, TableStyle
+
+INK = colors.HexColor("#1b1b18")
+RULE = colors.HexColor("#b9b5a6")
+WARN = colors.HexColor("#9a3412")
+
+# What the standard text font lacks and its symbol font has.
+SYMBOLS = frozenset("Σστνπ√≥≤∞")
+RAISED = {
+    "⁴": '<super rise="3" size="6">4</super>',
+    "₀": '<sub rise="2" size="6">0</sub>',
+    "₁": '<sub rise="2" size="6">1</sub>',
+}
+
+BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=9, leading=11.5, textColor=INK)
+SMALL = ParagraphStyle("small", parent=BODY, fontSize=7.5, leading=9.5)
+CELL = ParagraphStyle("cell", parent=SMALL, alignment=TA_LEFT)
+MONO = ParagraphStyle("mono", parent=SMALL, fontName="Courier", fontSize=7, leading=8.5)
+TITLE = ParagraphStyle("title", parent=BODY, fontName="Helvetica-Bold", fontSize=16, leading=20)
+HEADING = ParagraphStyle(
+    "heading",
+    parent=BODY,
+    fontName="Helvetica-Bold",
+    fontSize=11,
+    leading=14,
+    spaceBefore=10,
+    spaceAfter=4,
+    keepWithNext=True,
+)
+CAUTION = ParagraphStyle(
+    "caution", parent=BODY, borderColor=WARN, borderWidth=0.8, borderPadding=5, spaceBefore=8,
+    spaceAfter=8,
+)  # fmt: skip
+
+GRID = TableStyle(
+    [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
+        ("LINEBELOW", (0, 0), (-1, 0), 0.9, INK),
+        ("LEFTPADDING", (0, 0), (-1, -1), 3),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ("TOPPADDING", (0, 0), (-1, -1), 2),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+    ]
+)
+
+
+def printable(text: str) -> str:
+    """Return text in the characters the standard PDF fonts have; others print as “?”."""
+    plain = text.replace("→", "=>").replace("−", "–")
+    return plain.encode("cp1252", errors="replace").decode("cp1252")
+
+
+def marked_up(text: str) -> str:
+    """Return text as a paragraph takes it: nothing in it is markup, Greek letters are kept."""
+    parts = [RAISED.get(each) or _in_symbols(each) or escape(printable(each)) for each in text]
+    return "".join(parts).replace("\n", "<br/>")
+
+
+def _in_symbols(character: str) -> str:
+    return f'<font face="Symbol">{character}</font>' if character in SYMBOLS else ""
+
+
+def paragraph(text: str, style: ParagraphStyle = BODY, *, bold: bool = False) -> Paragraph:
+    """Return a paragraph of plain text; nothing in it is taken for markup."""
+    safe = marked_up(text)
+    return Paragraph(f"<b>{safe}</b>" if bold else safe, style)
+
+
+def table(header: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float]) -> Table:
+    """Return a ruled table whose header repeats on every page."""
+    cells = [[paragraph(text, CELL, bold=True) for text in header]]
+    cells += [[paragraph(text, CELL) for text in row] for row in rows]
+    return Table(cells, colWidths=widths, repeatRows=1, style=GRID, hAlign="LEFT")
