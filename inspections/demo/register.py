@@ -9,7 +9,7 @@ from django.contrib.auth.models import Group, User
 from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
 from fleet.register import enter_housing
 from fleet.roles import MANAGER
-from ratings.models import TestStand
+from ratings.models import Gauge, Tape, TestStand
 
 PASSWORD = "line-pull-demo"
 
@@ -21,6 +21,10 @@ def enter_register(scenario: dict[str, Any]) -> None:
     yards = {each["name"]: Yard.objects.create(**each) for each in scenario["yards"]}
     for stand in scenario["stands"]:
         TestStand.objects.create(**stand | {"yard": yards[stand["yard"]]})
+    for gauge in scenario["gauges"]:
+        Gauge.objects.create(**gauge | {"yard": yards[gauge["yard"]]})
+    for tape in scenario["tapes"]:
+        Tape.objects.create(**tape | {"yard": yards[tape["yard"]]})
     for lot in scenario["lots"]:
         PadLot.objects.create(**lot)
     for hammer in scenario["hammers"]:

@@ -16,11 +16,13 @@ from fleet.stock import move_stock
 from inspections.recording.inspection import Correction, PadSeen, Seen, sign_inspection
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
-from ratings.mechanics.bench import BenchReading
-from ratings.models import TestStand
-from ratings.recording.bench import record_bench_test
+from ratings.mechanics.cycle import CycleReading
+from ratings.models import Gauge, Tape, TestStand
+from ratings.recording.bench import TestSetUp, record_bench_test
 from ratings.recording.listing import record_listing
+from ratings.recording.lotrating import approve_rating
 from ratings.recording.mounting import mount_housing
+from ratings.recording.stale import post_stale_rates
 
 # A record is put in a little after the work it tells of.
 WRITTEN_AFTER = timedelta(minutes=20)
@@ -81,19 +83,35 @@ def _move(
 
 
 def _bench_test(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
-    record_bench_test(
+    """A test, and the second person's approval of the rating it drafts."""
+    recorded = record_bench_test(
         submission_id=submission_id,
         lot=_lot(event["lot"]),
-        stand=TestStand.objects.get(name=event["stand"]),
-        end=event["end"],
-        pads_in_test=event["pads_in_test"],
-        tape_datum_in=event["tape_datum_in"],
-        gauge_zero_psi=event["gauge_zero_psi"],
-        tested_at=_happened_at(event),
-        readings=[BenchReading(*map(float, row)) for row in event["readings"]],
+        set_up=TestSetUp(
+            stand=TestStand.objects.get(name=event["stand"]),
+            gauge=Gauge.objects.get(mark=event["gauge"]),
+            tape=Tape.objects.get(mark=event["tape"]),
+            end=event["end"],
+            pads_in_test=event["pads_in_test"],
+            tape_datum_in=float(event["tape_datum_in"]),
+            gauge_zero_psi=float(event["gauge_zero_psi"]),
+            tested_at=_happened_at(event),
+            conditioning_cycles=event["conditioning_cycles"],
+            rubber_temperature_f=float(event["rubber_temperature_f"]),
+            note=event.get("note", ""),
+        ),
+        readings=[
+            CycleReading(tape_in=float(tape_in), gauge_psi=float(gauge_psi))
+            for tape_in, gauge_psi in event["readings"]
+        ],
         by=by,
-        note=event.get("note", ""),
     )
+    if recorded.draft is not None:
+        approve_rating(
+            submission_id=uuid.uuid5(NAMESPACE, f"approval of {submission_id}"),
+            rating=recorded.draft,
+            by=User.objects.get(username=event["approved_by"]),
+        )
 
 
 def _listing(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
@@ -181,6 +199,10 @@ def _correct(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
     _sign(event | {"at": at}, submission_id, by, housing, pads, Correction(event["reason"], wrong))
 
 
+def _refresh(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    post_stale_rates(by)
+
+
 ACTS: dict[str, Callable[[dict[str, Any], uuid.UUID, User], None]] = {
     "receive": _receive,
     "scrap": _scrap,
@@ -191,4 +213,5 @@ ACTS: dict[str, Callable[[dict[str, Any], uuid.UUID, User], None]] = {
     "round": _round,
     "replace": _replace,
     "correct": _correct,
+    "refresh": _refresh,
 }
