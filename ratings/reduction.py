@@ -31,6 +31,7 @@ LEAST_FORCE_LBF = 1.0
 class Reduction:
     """What a test comes to. None where there are too few readings to tell."""
 
+    measured: tuple[CycleReading, ...]
     cycle: Cycle
     fit: SpringRate
     curve: MonotoneCurve
@@ -75,6 +76,12 @@ class Reduction:
         return self.cycle.readings
 
     @property
+    def rows(self) -> list[tuple[CycleReading, ReducedReading]]:
+        """Each reading as entered beside what it comes to, by run, branch and stretch."""
+        rows = list(zip(self.measured, self.cycle.readings, strict=True))
+        return sorted(rows, key=lambda row: (row[0].run, row[0].branch, row[1].stretch_in))
+
+    @property
     def points(self) -> tuple[tuple[float, float], ...]:
         """(stretch in, force lbf) of one pad, as the rate is fitted to."""
         return self.cycle.points
@@ -101,6 +108,7 @@ def reduce_test(
     outliers = find_outliers(stretch_in, force_lbf)
     doubt = curve_doubt(stretch_in, force_lbf, set_up, instruments)
     return Reduction(
+        measured=tuple(readings),
         cycle=cycle,
         fit=fit,
         curve=replace(monotone_curve(stretch_in, force_lbf), doubt=doubt),
@@ -109,7 +117,15 @@ def reduce_test(
         hysteresis=hysteresis(cycle.pairs) if cycle.pairs else None,
         budget=budget,
         improvement=improve_first(budget),
-        warnings=tuple(_warnings(test, readings, zero, outliers)),
+        warnings=tuple(
+            _warnings(
+                test,
+                readings,
+                zero,
+                outliers,
+                [cycle.readings[i].stretch_in for i in cycle.left_out],
+            )
+        ),
     )
 
 
@@ -172,6 +188,7 @@ def _warnings(
     readings: Sequence[CycleReading],
     zero: ZeroCheck | None,
     outliers: Sequence[Outlier],
+    left_out: Sequence[float],
 ) -> Iterator[str]:
     if zero and zero.is_significant and zero.datum_off_in is not None:
         yield (
@@ -183,6 +200,12 @@ def _warnings(
             f"The reading at {outlier.stretch_in:g} in stands out from the rest "
             f"(studentized residual {outlier.studentized:.1f}, limit {outlier.limit:.1f}). "
             "It counts like the others: read it again if you can."
+        )
+    if left_out:
+        places = ", ".join(f"{stretch_in:g} in" for stretch_in in left_out)
+        yield (
+            f"Read on one branch only, and so counted for nothing: {places}. Read every stretch "
+            "on both branches, the top one too, or the lot is rated less far than it went."
         )
     highest = max((each.gauge_psi for each in readings), default=0.0)
     if is_below_a_quarter(test.gauge_span_psi, highest):

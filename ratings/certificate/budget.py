@@ -25,6 +25,12 @@ SOURCES = {
     "rod": "its tolerance",
 }
 
+SENSITIVITY_WORDS = (
+    "Sensitivities c, with A the area, n the pads in test, D the bore, d the rod: gauge accuracy "
+    "(A/n)·Σx/Σx²; gauge resolution (A/n)/√(Σx²); tape datum k·Σx/Σx²; tape resolution k/√(Σx²); "
+    "at the blind end bore 2k/D; at the rod end bore 2kD/(D² – d²), rod –2kd/(D² – d²)."
+)
+
 
 def budget_section(certificate: Certificate, reduction: Reduction) -> Iterator[Flowable]:
     units, budget = certificate.units, reduction.budget
@@ -45,6 +51,7 @@ def budget_section(certificate: Certificate, reduction: Reduction) -> Iterator[F
             paragraph("Uncertainty budget of this test’s rate", SECTION),
             figures(header, rows, WIDTHS, words=3),
             Spacer(1, 2),
+            paragraph(SENSITIVITY_WORDS, FORMULA),
             paragraph(_combined_words(budget, units), FORMULA),
             *_improvement(reduction, units),
         ]

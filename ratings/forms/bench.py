@@ -24,15 +24,23 @@ MOST_READINGS = 200
 MOST_PHOTO_BYTES = 10_000_000
 
 
+class GaugeField(forms.ModelChoiceField):
+    """A gauge, with a word on its calibration: a test on one out of date rates nothing."""
+
+    def label_from_instance(self, obj: Gauge) -> str:
+        if obj.due_on is None:
+            return f"{obj}, never calibrated"
+        overdue = ", OVERDUE" if obj.due_on < timezone.localdate() else ""
+        return f"{obj}, calibration due {obj.due_on:%-d %b %Y}{overdue}"
+
+
 class BenchTestForm(SubmissionForm):
     """How the pads were held when they were tested."""
 
     stand = forms.ModelChoiceField(
         label="Test stand", queryset=TestStand.objects.all(), empty_label="choose a stand"
     )
-    gauge = forms.ModelChoiceField(
-        label="Gauge", queryset=Gauge.objects.all(), empty_label="choose a gauge"
-    )
+    gauge = GaugeField(label="Gauge", queryset=Gauge.objects.all(), empty_label="choose a gauge")
     tape = forms.ModelChoiceField(
         label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
     )

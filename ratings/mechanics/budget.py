@@ -291,7 +291,7 @@ def _tape(
             f"set within {within_in:g} in",
             within_in,
             "in",
-            -rate * math.fsum(stretches) / sum_xx,
+            rate * math.fsum(stretches) / sum_xx,
         ),
         _rectangular(
             "tape resolution",

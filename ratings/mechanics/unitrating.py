@@ -267,7 +267,7 @@ def _missing_for_pull(inputs: UnitInputs) -> tuple[str, ...]:
     sound = [position for position in inputs.positions if position.condition == SOUND]
     rated = {rate.lot for rate in inputs.lots}
     if sound and not any(position.lot in rated for position in sound):
-        missing.append("a bench test of any lot that has a sound pad fitted")
+        missing.append("an approved rate of any lot that has a sound pad fitted")
     return tuple(missing)
 
 

@@ -59,6 +59,7 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
             "readings": readings,
             "corrects": corrects,
             "table_troubles": table_troubles,
+            "is_rewritten": bool(REWRITES.keys() & request.POST.keys()),
             "suspicion": suspicion,
             **_preview_context(reduction, system),
         },
@@ -75,6 +76,9 @@ def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
     suspicion = _suspicion(form, readings)
     reduction = _reduced(lot, form, readings)
     context = _preview_context(reduction, system)
+    if reduction is not None:
+        typed = unsaved_test(lot, form.set_up())
+        context["plausibility"] = plausibility_of(typed, reduction.fit.rate_lbf_in)
     context |= {"form": form, "readings": readings, "suspicion": suspicion}
     return render(request, "ratings/bench_preview.html", context)
 

@@ -9,8 +9,10 @@ from django.views.decorators.http import require_POST
 from fleet.roles import manager_required, signed_in
 from ratings.forms.lotrating import ApprovalForm, WithdrawalForm
 from ratings.ledger.posting import Cause
-from ratings.models import LedgerEntry, LotRating
+from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy
+from ratings.policy import policy_in_force
 from ratings.recording.lotrating import approve_rating, withdraw_rating
+from ratings.reduction import reduce_test
 
 
 def lot_rating(request: HttpRequest, rating_id: int) -> HttpResponse:
@@ -89,10 +91,20 @@ def _page(
         {
             "section": "lots",
             "rating": rating,
-            "tests": rating.tests.select_related("stand", "recorded_by").order_by("tested_at"),
+            "tests": _tests_and_warnings(rating),
             "approval": approval,
             "withdrawal": withdrawal,
             "may_approve": rating.recorded_by_id != signed_in(request).pk,
             "entries": entries.select_related("housing"),
         },
     )
+
+
+def _tests_and_warnings(rating: LotRating) -> list[tuple[BenchTest, tuple[str, ...]]]:
+    """Whoever approves must see what each test's own page warns of."""
+    tests = rating.tests.select_related("stand", "recorded_by", "lot").prefetch_related("readings")
+    limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
+    return [
+        (test, reduce_test(test, test.measured, limit_pct).warnings)
+        for test in tests.order_by("tested_at")
+    ]

@@ -96,11 +96,13 @@ def test_standing_follows_the_listing(listed: float, standing: Standing) -> None
         ),
         pytest.param({"travel_in": None}, "a taped travel", id="no travel"),
         pytest.param(
-            {"lots": ()}, "a bench test of any lot that has a sound pad fitted", id="no rated lot"
+            {"lots": ()},
+            "an approved rate of any lot that has a sound pad fitted",
+            id="no rated lot",
         ),
         pytest.param(
             {"lots": (lot("P2"),)},
-            "a bench test of any lot that has a sound pad fitted",
+            "an approved rate of any lot that has a sound pad fitted",
             id="another lot rated",
         ),
     ],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import PadLot
-from ratings.mechanics.cycle import CycleReading
+from ratings.mechanics.cycle import Branch, CycleReading
 from ratings.models import BenchTest, Gauge
 from tests.builders import MONDAY, bench_test, drafted_test, picture, rated_unit
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory, TapeFactory
@@ -435,3 +435,29 @@ def test_a_large_datum_error_is_warned_of_though_the_line_through_rest_misses(
     recorded = drafted_test(PadLotFactory(), ManagerFactory(), readings=shown)
     text = words(auditor_client.get(reverse("bench-test", args=[recorded.test.pk])))
     assert "the tape's datum is likely off by 0.50 in" in text
+
+
+def test_readings_on_one_branch_only_are_said_to_count_for_nothing(auditor_client: Client) -> None:
+    area_in2 = math.pi / 4 * 16
+    up = [CycleReading(10.0 + x, 1000.0 * x / area_in2) for x in (1.0, 2.0, 3.0)]
+    down = [
+        CycleReading(10.0 + x, 950.0 * x / area_in2, branch=Branch.UNLOADING) for x in (2.0, 1.0)
+    ]
+    recorded = drafted_test(PadLotFactory(), ManagerFactory(), readings=up + down)
+    text = words(auditor_client.get(reverse("bench-test", args=[recorded.test.pk])))
+    assert "Read on one branch only, and so counted for nothing: 3 in" in text
+
+
+def test_an_implausible_rate_is_warned_of_while_it_is_typed(manager_client: Client) -> None:
+    lot = PadLotFactory(hardness_shore_a=58, bonded_area_in2=16, rubber_thickness_in=2.25)
+    shown = manager_client.post(
+        reverse("bench-preview", args=[lot.pk]), filled(manager_client, lot)
+    )
+    # 400 psi per inch on a 4 in bore is over 5,000 lbf/in.
+    assert "Not plausible" in words(shown)
+
+
+def test_a_gauge_out_of_date_says_so_where_it_is_chosen(manager_client: Client) -> None:
+    GaugeFactory(mark="OLD-G", due_on=date(2021, 1, 1))
+    text = words(manager_client.get(url_of(PadLotFactory())))
+    assert "calibration due 1 Jan 2021, OVERDUE" in text

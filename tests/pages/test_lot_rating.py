@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from ratings.mechanics.cycle import CycleReading
 from ratings.mechanics.unitrating import Policy
 from ratings.models import CurrentRating, LedgerEntry, LotRating, RatingPolicy
 from ratings.recording.policy import change_policy
@@ -265,3 +266,11 @@ def test_a_wanted_gain_is_answered_on_the_lots_page(auditor_client: Client) -> N
         auditor_client.get(url, {"gain": "900"})
     )
     assert "won’t do" in words(auditor_client.get(url, {"gain": "-3"}))
+
+
+def test_whoever_approves_sees_what_the_tests_warn_of(manager_client: Client) -> None:
+    off = [CycleReading(10.0 + x, 80.0 * (x + 0.5)) for x in (1.0, 2.0, 3.0, 4.0, 6.0)]
+    drafted = drafted_test(PadLotFactory(), ManagerFactory(), readings=off).draft
+    assert drafted is not None
+    text = words(manager_client.get(reverse("lot-rating", args=[drafted.pk])))
+    assert "the tape's datum is likely off by 0.50 in" in text

@@ -106,7 +106,7 @@ def test_pads_that_add_nothing_are_named(auditor_client: Client) -> None:
         by=unit.manager,
     )
     text = text_of(auditor_client, unit.housing)
-    said = f"2 sound pads of lot {untested.mark}, which has no bench test, add nothing"
+    said = f"2 sound pads of lot {untested.mark}, which has no approved rate, add nothing"
     assert said in text
 
 
