@@ -43,6 +43,8 @@ def standing_section(history: History) -> Iterator[Flowable]:
     else:
         yield from _figures(history, head)
     yield paragraph(CAUTION_WORDS, CAUTION)
+    if head is not None:
+        yield KeepTogether(list(_pads_now(head)))
 
 
 def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
@@ -72,7 +74,8 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         (100, 100, 92, 40, 58, 52, 86),
     )
     yield from _arithmetic(history, head)
-    yield KeepTogether(list(_pads_now(head)))
+    for words in _cautions_of(history, head):
+        yield paragraph(words, bold=True)
 
 
 def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
@@ -94,14 +97,29 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
             SMALL,
         )
     uncertainty = force_words(head.results["standard_uncertainty_lbf"], system)
+    assumed = (
+        f", assumed pad-to-pad spread {reckoning.pad_spread_pct:g} %"
+        if head.results["is_assumed_spread"]
+        else ""
+    )
     yield paragraph(
         f"Line pull {force_words(head.pull_lbf, system)} less {head.results['coverage_factor']} × "
         f"standard uncertainty {uncertainty} = working capacity "
         f"{force_words(head.working_capacity_lbf, system)} (one-sided "
-        f"{reckoning.confidence_pct:g} %, assumed pad-to-pad spread "
-        f"{reckoning.pad_spread_pct:g} %).",
+        f"{reckoning.confidence_pct:g} %{assumed}).",
         SMALL,
     )
+
+
+def _cautions_of(history: History, head: LedgerEntry) -> Iterator[str]:
+    """What the unit's own page warns of, as it stood when the last entry was posted."""
+    results, housing = head.results, history.housing
+    if results["stale_lots"]:
+        yield f"Stale rating: lot {', '.join(results['stale_lots'])}."
+    if results["is_out_of_balance"]:
+        yield "Out of balance: the sides differ by more than one pad’s worth."
+    if housing.travel_in is not None and housing.travel_in > housing.design_travel_in:
+        yield "Travel beyond design: have the stops looked at before the unit pulls."
 
 
 def _pads_now(head: LedgerEntry) -> Iterator[Flowable]:

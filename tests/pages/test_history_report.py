@@ -15,7 +15,7 @@ from inspections.recording.inspection import Correction, Seen, sign_inspection
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
 from ratings.models import CurrentRating, LedgerEntry
-from tests.builders import MONDAY, Unit, count, rated_unit
+from tests.builders import MONDAY, Unit, bench_test, count, rated_unit
 from tests.factories import HousingFactory, YardFactory
 
 pytestmark = pytest.mark.django_db
@@ -142,3 +142,17 @@ def test_the_file_is_named_after_the_unit(auditor_client: Client) -> None:
     housing = HousingFactory(mark='S 1/"2"\n')
     response = auditor_client.get(reverse("history-report", args=[housing.pk]))
     assert 'filename="history-s-12.pdf"' in response["Content-Disposition"]
+
+
+def test_the_paper_says_of_a_measured_spread_no_word_of_an_assumed_one(
+    auditor_client: Client,
+) -> None:
+    unit = rated_unit()
+    assert "assumed pad-to-pad spread" in " ".join(pages(auditor_client, unit.housing))
+    bench_test(unit.lot, unit.manager, rate_lbf_in=960.0)
+    assert "assumed pad-to-pad spread" not in " ".join(pages(auditor_client, unit.housing))
+
+
+def test_the_paper_warns_of_sides_out_of_balance(auditor_client: Client) -> None:
+    unit = rated_unit(unsound={"A1": "missing", "A2": "cracked"})
+    assert "Out of balance" in " ".join(pages(auditor_client, unit.housing))
