@@ -12,7 +12,10 @@ SYSTEMS = ("us", "si")
 
 
 class Quantity(Enum):
-    """A kind of measured number: its unit as stored, its unit in SI, and decimals to show."""
+    """A kind of measured number: its unit as stored, its unit in SI, and decimals to show.
+
+    Where pint spells a unit otherwise than people do, its own spellings follow.
+    """
 
     LENGTH = ("in", "mm", 2, 0)
     DIAMETER = ("in", "mm", 3, 3)
@@ -20,9 +23,28 @@ class Quantity(Enum):
     RATE = ("lbf/in", "N/mm", 0, 1)
     PRESSURE = ("psi", "kPa", 0, 0)
     TEMPERATURE = ("°F", "°C", 0, 0)
+    WEIGHT = ("lb", "kg", 0, 0)
+    LINE_WEIGHT = ("lb/ft", "kg/m", 1, 1)
+    UNIT_WEIGHT = ("lb/ft³", "kN/m³", 1, 2, "lbf/ft**3", "kN/m**3")
+    DEPTH = ("ft", "m", 2, 2)
+    AREA = ("in²", "cm²", 2, 1, "in**2", "cm**2")
+    STRESS = ("psf", "kPa", 0, 1, "lbf/ft**2", "kPa")
+    STRENGTH = ("ksi", "MPa", 1, 0)
+    ECCENTRIC_MOMENT = ("lb·in", "kg·m", 0, 2, "lb*in", "kg*m")
+    FREQUENCY = ("vpm", "Hz", 0, 1, "1/minute", "1/second")
+    DISTANCE = ("mi", "km", 0, 0)
 
-    def __init__(self, us: str, si: str, us_decimals: int, si_decimals: int) -> None:
+    def __init__(
+        self,
+        us: str,
+        si: str,
+        us_decimals: int,
+        si_decimals: int,
+        us_unit: str = "",
+        si_unit: str = "",
+    ) -> None:
         self.symbols = {"us": us, "si": si}
+        self.units = {"us": us_unit or us, "si": si_unit or si}
         self.decimals = {"us": us_decimals, "si": si_decimals}
 
     def symbol(self, system: str) -> str:
@@ -61,5 +83,5 @@ def _factor(quantity: Quantity, system: str) -> float:
     import pint
 
     registry: pint.UnitRegistry[float] = pint.UnitRegistry()
-    us, si = quantity.symbols["us"], quantity.symbols["si"]
+    us, si = quantity.units["us"], quantity.units["si"]
     return float(registry.Quantity(1.0, us).to(si).magnitude)

@@ -4,12 +4,14 @@ from fleet.models.housing import PadPosition, SuppressorHousing
 from fleet.models.mounting import Mounting
 from fleet.models.padlot import PadLot, StockMove
 from fleet.models.reader import ReaderPreference
+from fleet.models.service import OutOfService
 from fleet.models.yard import Yard
 
 __all__ = [
     "Hammer",
     "HourReading",
     "Mounting",
+    "OutOfService",
     "PadLot",
     "PadPosition",
     "ReaderPreference",

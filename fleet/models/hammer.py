@@ -1,6 +1,11 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import Q
+
+
+def _above_zero(field: str) -> Q:
+    return Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__gt": 0})
 
 
 class Hammer(models.Model):
@@ -15,8 +20,31 @@ class Hammer(models.Model):
     serial_number = models.CharField(max_length=80, blank=True)
     note = models.TextField(blank=True)
 
+    # What the extraction check reckons with; blank where nobody has read it off yet.
+    eccentric_moment_lb_in = models.FloatField("eccentric moment, lb·in", null=True, blank=True)
+    frequency_vpm = models.FloatField("frequency, vibrations per minute", null=True, blank=True)
+    exciter_weight_lb = models.FloatField("exciter weight, lb", null=True, blank=True)
+    clamp_weight_lb = models.FloatField("clamp weight, lb", null=True, blank=True)
+    clamp_force_lbf = models.FloatField("clamp force, lbf", null=True, blank=True)
+    figures_source = models.CharField(
+        "source of these figures",
+        max_length=160,
+        blank=True,
+        help_text="Such as the data plate, and who read it when.",
+    )
+
     class Meta:
         ordering = ["mark"]
+        constraints = [
+            models.CheckConstraint(
+                name="hammer_figures_in_range",
+                condition=_above_zero("eccentric_moment_lb_in")
+                & _above_zero("frequency_vpm")
+                & _above_zero("exciter_weight_lb")
+                & _above_zero("clamp_force_lbf")
+                & (Q(clamp_weight_lb__isnull=True) | Q(clamp_weight_lb__gte=0)),
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.mark

@@ -43,6 +43,9 @@ class SuppressorHousing(models.Model):
         validators=[MinValueValidator(LEAST_TRAVEL_IN), MaxValueValidator(LARGEST_TRAVEL_IN)],
         help_text="Inches of stretch from rest to the stops as built, before any bumper.",
     )
+    weight_lb = models.FloatField(
+        "weight with its pads, lb", null=True, blank=True, validators=[MinValueValidator(0.0)]
+    )
     bumper = models.CharField(
         max_length=120,
         blank=True,
@@ -66,6 +69,10 @@ class SuppressorHousing(models.Model):
             models.CheckConstraint(
                 name="housing_design_travel_in_range",
                 condition=Q(design_travel_in__gt=0, design_travel_in__lte=LARGEST_TRAVEL_IN),
+            ),
+            models.CheckConstraint(
+                name="housing_weight_not_negative",
+                condition=Q(weight_lb__isnull=True) | Q(weight_lb__gte=0),
             ),
             models.CheckConstraint(
                 name="housing_travel_in_range",

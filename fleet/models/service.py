@@ -1,0 +1,49 @@
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from fleet import clock
+
+
+class OutOfService(models.Model):
+    """A unit pulled out of service: since when, why, and how it came back."""
+
+    housing = models.ForeignKey(
+        "fleet.SuppressorHousing", models.PROTECT, related_name="times_out_of_service"
+    )
+    since = models.DateTimeField()
+    reason = models.CharField(max_length=200)
+    recorded_at = models.DateTimeField(default=clock.now, editable=False)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    submission_id = models.UUIDField(unique=True)
+    released_at = models.DateTimeField(null=True)
+    released_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
+    )
+    release_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-since", "-pk"]
+        verbose_name = "time out of service"
+        verbose_name_plural = "times out of service"
+        constraints = [
+            models.UniqueConstraint(
+                name="out_of_service_once_at_a_time",
+                fields=["housing"],
+                condition=Q(released_at__isnull=True),
+            ),
+            models.CheckConstraint(name="out_of_service_for_a_reason", condition=~Q(reason="")),
+            models.CheckConstraint(
+                name="released_by_somebody_for_a_reason",
+                condition=Q(released_at__isnull=True, released_by__isnull=True, release_reason="")
+                | (
+                    Q(released_at__gte=F("since"), released_by__isnull=False)
+                    & ~Q(release_reason="")
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.housing} out of service since {self.since:%d %b %Y}: {self.reason}"
