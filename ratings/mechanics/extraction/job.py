@@ -1,0 +1,175 @@
+"""A pile to be pulled, the ground it stands in and the crane that pulls: one job."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from ratings.mechanics.arguments import count, not_negative, number, positive, settle
+from ratings.mechanics.soil import Layer
+
+
+class PileKind(StrEnum):
+    """What the pile is."""
+
+    SHEET_PAIR = "sheet pair"
+    H = "H"
+    PIPE = "pipe"
+    TIMBER = "timber"
+    CONCRETE = "concrete"
+
+    @property
+    def is_steel(self) -> bool:
+        return self in (PileKind.SHEET_PAIR, PileKind.H, PileKind.PIPE)
+
+
+class PullMethod(StrEnum):
+    """How the pull is made."""
+
+    VIBRATING = "vibrating all the while"
+    STILL = "by the crane alone, hammer still"
+
+
+@dataclass(frozen=True)
+class Pile:
+    """The pile.
+
+    area_in2: of its material across. weight_lb_ft: of its own. perimeter_in: what the ground
+    rubs on. plug_area_in2: of the soil carried within, 0 where not plugged.
+    yield_strength_ksi: of steel. tension_limit_lbf: what it may be pulled with, where somebody
+    gives that in place of the steel's own.
+    Raises ValueError for a number that can't be, and for an embedment beyond the length.
+    """
+
+    kind: PileKind
+    weight_lb_ft: float
+    perimeter_in: float
+    length_ft: float
+    embedment_ft: float
+    area_in2: float | None = None
+    plug_area_in2: float = 0.0
+    yield_strength_ksi: float | None = None
+    tension_limit_lbf: float | None = None
+
+    def __post_init__(self) -> None:
+        settle(
+            self,
+            kind=PileKind(self.kind),
+            weight_lb_ft=positive("weight_lb_ft", self.weight_lb_ft, "lb/ft"),
+            perimeter_in=positive("perimeter_in", self.perimeter_in, "in"),
+            length_ft=positive("length_ft", self.length_ft, "ft"),
+            embedment_ft=positive("embedment_ft", self.embedment_ft, "ft"),
+            plug_area_in2=not_negative("plug_area_in2", self.plug_area_in2, "in²"),
+        )
+        for name in ("area_in2", "yield_strength_ksi", "tension_limit_lbf"):
+            if getattr(self, name) is not None:
+                settle(self, **{name: positive(name, getattr(self, name), "")})
+        if self.embedment_ft > self.length_ft:
+            raise ValueError(
+                f"embedment_ft is {self.embedment_ft:g}: give no more than the length of "
+                f"{self.length_ft:g} ft"
+            )
+
+    @property
+    def weight_lb(self) -> float:
+        return self.weight_lb_ft * self.length_ft
+
+
+@dataclass(frozen=True)
+class Crane:
+    """The crane and what hangs on it.
+
+    capacity_lbf: for this pull at this radius, from its own chart; None where nobody read it.
+    rigging_weight_lb: all between hook and housing.
+    rigging_limit_lbf: working load limit of one leg. leg_angle_deg: of a leg from the level.
+    """
+
+    capacity_lbf: float | None = None
+    hook_block_lb: float = 0.0
+    rigging_weight_lb: float = 0.0
+    rigging_limit_lbf: float | None = None
+    legs: int = 1
+    leg_angle_deg: float = 90.0
+
+    def __post_init__(self) -> None:
+        settle(
+            self,
+            hook_block_lb=not_negative("hook_block_lb", self.hook_block_lb, "lb"),
+            rigging_weight_lb=not_negative("rigging_weight_lb", self.rigging_weight_lb, "lb"),
+            legs=count("legs", self.legs, 1),
+            leg_angle_deg=positive("leg_angle_deg", self.leg_angle_deg, "°"),
+        )
+        for name in ("capacity_lbf", "rigging_limit_lbf"):
+            if getattr(self, name) is not None:
+                settle(self, **{name: positive(name, getattr(self, name), "lbf")})
+        if self.leg_angle_deg > 90.0:
+            raise ValueError(f"leg_angle_deg is {self.leg_angle_deg:g}: give 90 or less")
+        if self.rigging_limit_lbf is not None and self.rigging_limit_lbf < self.rigging_weight_lb:
+            raise ValueError(
+                f"rigging_limit_lbf is {self.rigging_limit_lbf:g}: give more than the rigging’s "
+                f"own weight of {self.rigging_weight_lb:g} lb"
+            )
+
+    @property
+    def leg_factor(self) -> float:
+        """Load of one leg as a share of the whole: 1/(n·sin angle).
+
+        Legs beyond three carry nothing for sure (ASME B30.9 rates four as three).
+        """
+        return leg_load_factor(self.leg_angle_deg) / min(self.legs, 3)
+
+
+def leg_load_factor(angle_deg: float) -> float:
+    """Return what a leaning leg bears for each unit it lifts, 1/sin of its angle from level."""
+    angle = positive("angle_deg", angle_deg, "°")
+    return 1.0 if angle == 90.0 else 1.0 / math.sin(math.radians(angle))
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """How much stronger the ground holds since the pile was driven: a factor and its range."""
+
+    low: float = 1.0
+    expected: float = 1.0
+    high: float = 1.0
+
+    def __post_init__(self) -> None:
+        settle(
+            self,
+            low=positive("set-up low", self.low, ""),
+            expected=positive("set-up expected", self.expected, ""),
+            high=positive("set-up high", self.high, ""),
+        )
+        if not self.low <= self.expected <= self.high:
+            raise ValueError(
+                f"set-up is {self.low:g}, {self.expected:g}, {self.high:g}: give them rising"
+            )
+
+
+@dataclass(frozen=True)
+class Job:
+    """All that an extraction asks of a unit.
+
+    water_depth_ft: below the ground, negative above it, None where there is none.
+    haul_limit_mi: the farthest yard to send from, None where it is all one.
+    """
+
+    pile: Pile
+    layers: tuple[Layer, ...]
+    crane: Crane = field(default_factory=Crane)
+    water_depth_ft: float | None = None
+    set_up: SetUp = field(default_factory=SetUp)
+    method: PullMethod = PullMethod.VIBRATING
+    haul_limit_mi: float | None = None
+
+    def __post_init__(self) -> None:
+        settle(self, method=PullMethod(self.method), layers=tuple(self.layers))
+        if self.water_depth_ft is not None:
+            settle(self, water_depth_ft=number("water_depth_ft", self.water_depth_ft))
+        if self.haul_limit_mi is not None:
+            settle(self, haul_limit_mi=not_negative("haul_limit_mi", self.haul_limit_mi, "mi"))
+
+    @property
+    def is_vibrating(self) -> bool:
+        return self.method is PullMethod.VIBRATING

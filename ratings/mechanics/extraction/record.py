@@ -1,0 +1,96 @@
+"""An extraction check as plain JSON values, and back, so that it can be reckoned again."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from typing import Any
+
+from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
+from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.extraction.verdict import UnitVerdict
+from ratings.mechanics.linepull import PadGroup
+from ratings.mechanics.loadcurve import CurveDoubt, Knot, MonotoneCurve
+from ratings.mechanics.soil import Layer
+
+# JSON has no infinity.
+_FREEDOMS = ("degrees_of_freedom", "spread_degrees_of_freedom")
+
+
+def answer_record(
+    unit: Unit, job: Job, policy: ExtractionPolicy, verdict: UnitVerdict
+) -> dict[str, Any]:
+    """Return all that a verdict rests on, and the verdict."""
+    return {
+        "unit": _unit_record(unit),
+        "job": _plain(asdict(job)),
+        "policy": _plain(asdict(policy)),
+        "verdict": verdict_record(verdict),
+    }
+
+
+def verdict_record(verdict: UnitVerdict) -> dict[str, Any]:
+    """Return a verdict as JSON values."""
+    record: dict[str, Any] = _plain(asdict(verdict))
+    return record
+
+
+def read_answer(record: dict[str, Any]) -> tuple[Unit, Job, ExtractionPolicy]:
+    """Rebuild what answer_record wrote.
+
+    Raises KeyError, TypeError or ValueError where the record isn't one of its making.
+    """
+    return _read_unit(record["unit"]), _read_job(record["job"]), _read_policy(record["policy"])
+
+
+def _unit_record(unit: Unit) -> dict[str, Any]:
+    record: dict[str, Any] = _plain(asdict(unit))
+    record["groups"] = [_group_record(group) for group in unit.groups]
+    return record
+
+
+def _group_record(group: PadGroup) -> dict[str, Any]:
+    record: dict[str, Any] = _plain(asdict(group))
+    for name in _FREEDOMS:
+        if math.isinf(getattr(group, name)):
+            record[name] = None
+    return record
+
+
+def _plain(value: Any) -> Any:
+    """Turn tuples into lists and words of an enumeration into words."""
+    if isinstance(value, dict):
+        return {name: _plain(each) for name, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return str(value) if isinstance(value, str) else value
+
+
+def _read_unit(record: dict[str, Any]) -> Unit:
+    return Unit(**record | {"groups": tuple(_read_group(each) for each in record["groups"])})
+
+
+def _read_group(record: dict[str, Any]) -> PadGroup:
+    read = dict(record)
+    for name in _FREEDOMS:
+        read[name] = math.inf if read[name] is None else float(read[name])
+    if read["curve"] is not None:
+        knots = tuple(Knot(**knot) for knot in read["curve"]["knots"])
+        read["curve"] = MonotoneCurve(knots, CurveDoubt(**read["curve"]["doubt"]))
+    return PadGroup(**read)
+
+
+def _read_job(record: dict[str, Any]) -> Job:
+    parts = {
+        "pile": Pile(**record["pile"]),
+        "crane": Crane(**record["crane"]),
+        "set_up": SetUp(**record["set_up"]),
+        "layers": tuple(Layer(**layer) for layer in record["layers"]),
+    }
+    return Job(**record | parts)
+
+
+def _read_policy(record: dict[str, Any]) -> ExtractionPolicy:
+    soils = tuple(SoilResponse(**soil) for soil in record["soils"])
+    return ExtractionPolicy(**record | {"soils": soils})

@@ -1,0 +1,73 @@
+"""What the extraction check needs to know of one unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ratings.mechanics.arguments import count, not_negative, positive, settle
+from ratings.mechanics.linepull import PadGroup
+from ratings.mechanics.standing import Standing
+
+_NOT_NEGATIVE = (
+    ("housing_weight_lb", "lb"),
+    ("clamp_weight_lb", "lb"),
+    ("distance_mi", "mi"),
+    ("travel_uncertainty_in", "in"),
+)
+_POSITIVE = (
+    ("usable_travel_in", "in"),
+    ("eccentric_moment_lb_in", "lb·in"),
+    ("frequency_vpm", "vpm"),
+    ("exciter_weight_lb", "lb"),
+    ("clamp_force_lbf", "lbf"),
+)
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A hammer under its suppressor housing. None where a fact is not on record.
+
+    groups, usable_travel_in, travel_uncertainty_in, confidence: what its rating rests on;
+        usable_travel_in is None where the unit is unrated.
+    exciter_weight_lb, clamp_weight_lb: hang below the pads; housing_weight_lb above them.
+    clamp_force_lbf: with which the jaws press.
+    stale_lots: lots fitted whose rate is stale.
+    days_since_inspection: on the first day of the job.
+    out_of_service, committed: why, and to what, "" where it isn't.
+    distance_mi: from the unit's yard to the site.
+    """
+
+    mark: str
+    groups: tuple[PadGroup, ...] = ()
+    usable_travel_in: float | None = None
+    travel_uncertainty_in: float = 0.0
+    confidence: float = 0.95
+    standing: Standing = Standing.UNRATED
+    eccentric_moment_lb_in: float | None = None
+    frequency_vpm: float | None = None
+    exciter_weight_lb: float | None = None
+    clamp_weight_lb: float | None = None
+    clamp_force_lbf: float | None = None
+    housing_weight_lb: float | None = None
+    stale_lots: tuple[str, ...] = ()
+    days_since_inspection: int | None = None
+    out_of_service: str = ""
+    committed: str = ""
+    distance_mi: float | None = None
+
+    def __post_init__(self) -> None:
+        settle(self, standing=Standing(self.standing), groups=tuple(self.groups))
+        settle(self, stale_lots=tuple(self.stale_lots))
+        for name, unit in _NOT_NEGATIVE:
+            if getattr(self, name) is not None:
+                settle(self, **{name: not_negative(name, getattr(self, name), unit)})
+        for name, unit in _POSITIVE:
+            if getattr(self, name) is not None:
+                settle(self, **{name: positive(name, getattr(self, name), unit)})
+        if self.days_since_inspection is not None:
+            settle(
+                self,
+                days_since_inspection=count(
+                    "days_since_inspection", max(0, self.days_since_inspection), 0
+                ),
+            )

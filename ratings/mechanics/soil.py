@@ -1,0 +1,311 @@
+"""Static friction of the ground on a pile's shaft, layer by layer.
+
+Cohesive layers by the alpha method, granular ones by the beta method with a limit (API RP 2GEO,
+ISO 19901-4, main text). No resistance at the toe: a pile that is pulled has none.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from ratings.mechanics.arguments import not_negative, number, positive, settle
+
+# Weight of fresh water, lb/ft³ (62.4 in every handbook of the field).
+WATER_LB_FT3 = 62.4
+# Thicker pieces would blur how friction grows with depth.
+THICKEST_SLICE_FT = 5.0
+# Below this a gap between two depths is rounding, not ground.
+DEPTH_ROUNDING_FT = 1e-6
+
+
+class LayerKind(StrEnum):
+    """What a layer is, and so which method gives its friction."""
+
+    COHESIVE = "cohesive"
+    GRANULAR = "granular"
+    OTHER = "other"
+
+
+class Density(StrEnum):
+    """Classes of granular soil the beta method has values for, and what it has none for."""
+
+    LOOSER = "looser than any class below"
+    MEDIUM_DENSE_SAND_SILT = "medium dense sand-silt"
+    MEDIUM_DENSE_SAND = "medium dense sand"
+    DENSE_SAND_SILT = "dense sand-silt"
+    DENSE_SAND = "dense sand"
+    VERY_DENSE_SAND_SILT = "very dense sand-silt"
+    VERY_DENSE_SAND = "very dense sand"
+
+
+@dataclass(frozen=True)
+class Beta:
+    """Shaft friction factor of a class, and the unit friction it never passes, psf."""
+
+    factor: float
+    limit_psf: float
+
+
+BETAS = {
+    Density.MEDIUM_DENSE_SAND_SILT: Beta(0.29, 1400.0),
+    Density.MEDIUM_DENSE_SAND: Beta(0.37, 1700.0),
+    Density.DENSE_SAND_SILT: Beta(0.37, 1700.0),
+    Density.DENSE_SAND: Beta(0.46, 2000.0),
+    Density.VERY_DENSE_SAND_SILT: Beta(0.46, 2000.0),
+    Density.VERY_DENSE_SAND: Beta(0.56, 2400.0),
+}
+
+
+class LayerFault(ValueError):
+    """A layer that can't be reckoned with: which (from 0), which field, and what would do."""
+
+    def __init__(self, layer: int, field: str, message: str) -> None:
+        super().__init__(message)
+        self.layer, self.field = layer, field
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of ground.
+
+    top_ft, bottom_ft: depth below the ground, ft.
+    unit_weight_lb_ft3: total unit weight, that of the water in it included.
+    undrained_strength_psf: of a cohesive layer.
+    density: class of a granular layer.
+    friction_psf: static unit friction somebody enters in place of a method's.
+    soil: name of the soil in the policy's table of soils under vibration.
+    vibration_factor, needed_amplitude_in: entered in place of the table's.
+    """
+
+    kind: LayerKind
+    top_ft: float
+    bottom_ft: float
+    unit_weight_lb_ft3: float
+    undrained_strength_psf: float | None = None
+    density: Density | None = None
+    friction_psf: float | None = None
+    soil: str = ""
+    vibration_factor: float | None = None
+    needed_amplitude_in: float | None = None
+
+    def __post_init__(self) -> None:
+        settle(
+            self,
+            kind=LayerKind(self.kind),
+            density=None if self.density is None else Density(self.density),
+            top_ft=not_negative("top_ft", self.top_ft, "ft"),
+            bottom_ft=positive("bottom_ft", self.bottom_ft, "ft"),
+            unit_weight_lb_ft3=positive("unit_weight_lb_ft3", self.unit_weight_lb_ft3, "lb/ft³"),
+        )
+        for name, unit in (("undrained_strength_psf", "psf"), ("vibration_factor", "")):
+            if getattr(self, name) is not None:
+                settle(self, **{name: positive(name, getattr(self, name), unit)})
+        for name, unit in (("friction_psf", "psf"), ("needed_amplitude_in", "in")):
+            if getattr(self, name) is not None:
+                settle(self, **{name: not_negative(name, getattr(self, name), unit)})
+
+
+@dataclass(frozen=True)
+class Slice:
+    """A piece of a layer along the shaft and its static friction at its middle.
+
+    layer: which layer, from 0. stress_psf: effective vertical stress at the middle.
+    """
+
+    layer: int
+    top_ft: float
+    bottom_ft: float
+    stress_psf: float
+    friction_psf: float
+
+    @property
+    def thickness_ft(self) -> float:
+        return self.bottom_ft - self.top_ft
+
+
+def check_profile(
+    layers: Sequence[Layer], water_depth_ft: float | None, embedment_ft: float
+) -> None:
+    """Refuse layers that don't follow each other from the ground to the toe.
+
+    water_depth_ft: depth of the water level below the ground, negative where water stands
+        above it, None where there is none.
+    Raises LayerFault for a thickness of 0, a gap, an overlap, a unit weight under water below
+    that of water, a layer its method has no value for, and layers that end above the toe.
+    """
+    if not layers:
+        raise LayerFault(0, "kind", "There is no layer: give the ground from its top to the toe.")
+    above_ft = 0.0
+    for place, layer in enumerate(layers):
+        _check_place(place, layer, above_ft)
+        _check_weight(place, layer, water_depth_ft)
+        _check_method(place, layer)
+        above_ft = layer.bottom_ft
+    toe_ft = not_negative("embedment_ft", embedment_ft, "ft")
+    if above_ft < toe_ft - DEPTH_ROUNDING_FT:
+        raise LayerFault(
+            len(layers) - 1, "bottom_ft", f"The layers end at {above_ft:g} ft, the toe is at "
+            f"{toe_ft:g} ft: make the last layer thicker or add one."
+        )  # fmt: skip
+
+
+def effective_stress_psf(
+    layers: Sequence[Layer], water_depth_ft: float | None, depth_ft: float
+) -> float:
+    """Return the effective vertical stress at a depth, psf: weight above less water pressure.
+
+    σ′ = Σ γ·h − γ_w·(z − z_w). Water standing above the ground weighs as much as it presses
+    and so changes nothing.
+    """
+    total = math.fsum(
+        layer.unit_weight_lb_ft3 * (min(depth_ft, layer.bottom_ft) - layer.top_ft)
+        for layer in layers
+        if layer.top_ft < depth_ft
+    )
+    if water_depth_ft is None:
+        return total
+    under_water_ft = max(0.0, depth_ft - max(0.0, number("water_depth_ft", water_depth_ft)))
+    return max(0.0, total - WATER_LB_FT3 * under_water_ft)
+
+
+def alpha(undrained_strength_psf: float, stress_psf: float) -> float:
+    """Return the shaft friction factor of a cohesive soil (API RP 2GEO).
+
+    With ψ = s_u/σ′: 0.5·ψ^−0.5 for ψ ≤ 1, 0.5·ψ^−0.25 beyond, and never more than 1.
+    """
+    strength = positive("undrained_strength_psf", undrained_strength_psf, "psf")
+    stress = not_negative("stress_psf", stress_psf, "psf")
+    if stress == 0.0:
+        return 0.0
+    ratio = strength / stress
+    return min(1.0, 0.5 * ratio ** (-0.5 if ratio <= 1.0 else -0.25))
+
+
+def unit_friction_psf(layer: Layer, stress_psf: float) -> float:
+    """Return a layer's static unit friction at an effective stress, psf.
+
+    What was entered, else α·s_u for a cohesive layer, else β·σ′ up to the limit of its class.
+    Raises ValueError where the method has no value: enter one.
+    """
+    if layer.friction_psf is not None:
+        return layer.friction_psf
+    if layer.kind is LayerKind.COHESIVE and layer.undrained_strength_psf is not None:
+        return alpha(layer.undrained_strength_psf, stress_psf) * layer.undrained_strength_psf
+    beta = BETAS.get(layer.density) if layer.density else None
+    if layer.kind is LayerKind.GRANULAR and beta is not None:
+        return min(beta.factor * not_negative("stress_psf", stress_psf, "psf"), beta.limit_psf)
+    raise ValueError("The method has no unit friction for this layer: enter one.")
+
+
+def slices(
+    layers: Sequence[Layer], water_depth_ft: float | None, toe_ft: float
+) -> tuple[Slice, ...]:
+    """Cut the ground along the shaft, and give each piece its static friction.
+
+    Cut at every layer, at the water level, at every 5 ft, where granular friction comes to its
+    limit, and at the toe; friction is that at the middle of a piece. The cuts don't move with
+    the toe, so a longer shaft never has less.
+    Raises LayerFault as check_profile does.
+    """
+    check_profile(layers, water_depth_ft, toe_ft)
+    return tuple(
+        _slice(layers, water_depth_ft, top_ft, bottom_ft)
+        for top_ft, bottom_ft in pairwise(_cuts(layers, water_depth_ft, toe_ft))
+    )
+
+
+def _cuts(layers: Sequence[Layer], water_depth_ft: float | None, toe_ft: float) -> list[float]:
+    many = math.ceil(toe_ft / THICKEST_SLICE_FT)
+    wanted = [THICKEST_SLICE_FT * each for each in range(1, many)]
+    wanted += [layer.bottom_ft for layer in layers]
+    wanted += [water_depth_ft or 0.0, *_limit_depths_ft(layers, water_depth_ft)]
+    cuts = [0.0]
+    for depth_ft in [*sorted(each for each in wanted if 0.0 < each < toe_ft), toe_ft]:
+        if depth_ft - cuts[-1] > DEPTH_ROUNDING_FT:
+            cuts.append(depth_ft)
+    return cuts
+
+
+def _limit_depths_ft(layers: Sequence[Layer], water_depth_ft: float | None) -> list[float]:
+    """Return where granular layers come to the limit of their friction.
+
+    Cut there, friction is straight along every piece of such a layer, and that at the middle is
+    the mean to the last digit.
+    """
+    depths = []
+    for layer in layers:
+        beta = BETAS.get(layer.density) if layer.density else None
+        if beta is None or layer.kind is not LayerKind.GRANULAR or layer.friction_psf is not None:
+            continue
+        water_ft = min(max(water_depth_ft or layer.top_ft, layer.top_ft), layer.bottom_ft)
+        for top_ft, bottom_ft in pairwise((layer.top_ft, water_ft, layer.bottom_ft)):
+            above, below = (
+                beta.factor * effective_stress_psf(layers, water_depth_ft, depth_ft)
+                for depth_ft in (top_ft, bottom_ft)
+            )
+            if above < beta.limit_psf < below:
+                share = (beta.limit_psf - above) / (below - above)
+                depths.append(top_ft + share * (bottom_ft - top_ft))
+    return depths
+
+
+def _slice(
+    layers: Sequence[Layer], water_depth_ft: float | None, top_ft: float, bottom_ft: float
+) -> Slice:
+    middle_ft = (top_ft + bottom_ft) / 2.0
+    place = next(
+        (at for at, layer in enumerate(layers) if middle_ft <= layer.bottom_ft), len(layers) - 1
+    )
+    stress_psf = effective_stress_psf(layers, water_depth_ft, middle_ft)
+    return Slice(place, top_ft, bottom_ft, stress_psf, unit_friction_psf(layers[place], stress_psf))
+
+
+def _check_place(place: int, layer: Layer, above_ft: float) -> None:
+    if layer.bottom_ft - layer.top_ft <= DEPTH_ROUNDING_FT:
+        raise LayerFault(
+            place, "bottom_ft", f"This layer is from {layer.top_ft:g} to {layer.bottom_ft:g} ft "
+            "and so has no thickness: give more than 0."
+        )  # fmt: skip
+    if layer.top_ft < above_ft - DEPTH_ROUNDING_FT:
+        raise LayerFault(
+            place, "top_ft", f"This layer begins at {layer.top_ft:g} ft, within the one above, "
+            f"which ends at {above_ft:g} ft: begin it there."
+        )  # fmt: skip
+    if layer.top_ft > above_ft + DEPTH_ROUNDING_FT:
+        raise LayerFault(
+            place, "top_ft", f"Nothing is given from {above_ft:g} to {layer.top_ft:g} ft: begin "
+            f"this layer at {above_ft:g} ft or put one between."
+        )  # fmt: skip
+
+
+def _check_weight(place: int, layer: Layer, water_depth_ft: float | None) -> None:
+    is_wet = water_depth_ft is not None and layer.bottom_ft > water_depth_ft
+    if is_wet and layer.unit_weight_lb_ft3 < WATER_LB_FT3:
+        raise LayerFault(
+            place, "unit_weight_lb_ft3", f"{layer.unit_weight_lb_ft3:g} lb/ft³ is lighter than "
+            f"the water this layer stands in: give the total unit weight, {WATER_LB_FT3} or more."
+        )  # fmt: skip
+
+
+def _check_method(place: int, layer: Layer) -> None:
+    if layer.friction_psf is not None:
+        return
+    if layer.kind is LayerKind.COHESIVE and layer.undrained_strength_psf is None:
+        raise LayerFault(
+            place, "undrained_strength_psf", "The alpha method needs the undrained strength: "
+            "give it, or enter a unit friction."
+        )  # fmt: skip
+    if layer.kind is LayerKind.GRANULAR and layer.density is None:
+        raise LayerFault(
+            place, "density", "The beta method needs the density class: give it, or enter a unit "
+            "friction."
+        )  # fmt: skip
+    if layer.kind is LayerKind.OTHER or layer.density is Density.LOOSER:
+        raise LayerFault(
+            place, "friction_psf", "No published method covers this layer: enter its unit "
+            "friction, from somebody who knows this ground."
+        )  # fmt: skip
