@@ -1,0 +1,17 @@
+from django.db import migrations
+
+from fleet.appendonly import AppendOnly
+from fleet.nooverlap import RefuseOverlap
+
+
+class Migration(migrations.Migration):
+    """Answers and rules are facts; no unit is promised to two jobs on one day."""
+
+    dependencies = [("ratings", "0003_extraction")]
+
+    operations = [
+        AppendOnly("ExtractionRules"),
+        AppendOnly("JobAnswer"),
+        RefuseOverlap("Commitment", "housing"),
+        RefuseOverlap("Commitment", "hammer"),
+    ]
