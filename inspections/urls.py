@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inspections.views import correct, count, history, records, replace
+from inspections.views import correct, count, field, history, records, replace
 
 urlpatterns = [
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
@@ -11,6 +11,9 @@ urlpatterns = [
     path("units/<int:housing_id>/replace/preview/", replace.preview, name="replace-preview"),
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),
     path("ledger/<int:entry_id>/correct/", correct.correct_entry, name="correct-entry"),
+    path("field/pack/", field.pack, name="field-pack"),
+    path("field/inspections/", field.inspections, name="field-inspections"),
+    path("field/photos/<uuid:photo_id>/", field.photo, name="field-photo"),
     path("inspections/<int:inspection_id>/", records.inspection, name="inspection"),
     path("replacements/<int:replacement_id>/", records.replacement, name="replacement"),
 ]

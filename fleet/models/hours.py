@@ -26,3 +26,37 @@ class HourReading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.hammer}: {self.hours:g} h"
+
+
+class MeterChange(models.Model):
+    """A hammer's hour meter was changed or set back: what the old one showed, and the new.
+
+    Readings may fall across it and nowhere else. Never edited.
+    """
+
+    hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="meter_changes")
+    changed_at = models.DateTimeField()
+    old_hours = models.FloatField(help_text="The last the old meter showed.")
+    new_hours = models.FloatField(default=0.0, help_text="The first the new one showed.")
+    reason = models.CharField(max_length=200)
+    recorded_at = models.DateTimeField(default=clock.now, editable=False)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    submission_id = models.UUIDField(unique=True)
+
+    class Meta:
+        ordering = ["-changed_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="meter_change_in_range",
+                condition=Q(
+                    old_hours__gte=0,
+                    old_hours__lte=1_000_000,
+                    new_hours__gte=0,
+                    new_hours__lte=1_000_000,
+                ),
+            ),
+            models.CheckConstraint(name="meter_change_for_a_reason", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.hammer}: meter changed at {self.old_hours:g} h"

@@ -16,6 +16,12 @@ class PadLot(models.Model):
     bonded_area_in2 = models.FloatField("bonded area of one pad, in²", null=True, blank=True)
     rubber_thickness_in = models.FloatField("rubber between plates, in", null=True, blank=True)
     note = models.TextField(blank=True)
+    reorder_point = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Order more when so many or fewer are in stock."
+    )
+    use_by = models.DateField(
+        "use by", null=True, blank=True, help_text="When the rubber on the shelf is too old."
+    )
 
     # The sum of the lot's stock moves; kept in the same transaction as each of them.
     in_stock = models.PositiveIntegerField(default=0, editable=False)
@@ -51,8 +57,10 @@ class StockMove(models.Model):
         SCRAPPED = "scrapped", "scrapped"
         TESTED = "tested", "tested and not returned"
         COUNTED = "counted", "counted on the shelf"
+        MOVED = "moved", "moved to or from another yard"
 
     lot = models.ForeignKey(PadLot, models.PROTECT, related_name="moves")
+    yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="stock_moves", null=True)
     kind = models.CharField(max_length=10, choices=Kind)
     change = models.IntegerField(help_text="Pads added to the shelf; negative when they leave it.")
     occurred_at = models.DateTimeField()
@@ -70,9 +78,33 @@ class StockMove(models.Model):
                 name="stock_move_kind_and_direction",
                 condition=Q(kind="received", change__gt=0)
                 | Q(kind__in=["fitted", "scrapped", "tested"], change__lt=0)
-                | (Q(kind="counted") & ~Q(change=0)),
+                | (Q(kind__in=["counted", "moved"]) & ~Q(change=0)),
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.lot} {self.kind} {self.change:+d}"
+
+
+class ShelfCount(models.Model):
+    """How many pads of a lot lie on one yard's shelf; kept with every move.
+
+    yard: none for pads received before shelves were told apart.
+    """
+
+    lot = models.ForeignKey(PadLot, models.PROTECT, related_name="shelves")
+    yard = models.ForeignKey("fleet.Yard", models.PROTECT, null=True, related_name="shelves")
+    pads = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["lot", "yard"]
+        constraints = [
+            models.UniqueConstraint(name="one_shelf_of_a_lot_in_a_yard", fields=["lot", "yard"]),
+            models.UniqueConstraint(
+                name="one_shelf_of_a_lot_in_no_yard", fields=["lot"], condition=Q(yard=None)
+            ),
+            models.CheckConstraint(name="shelf_not_below_zero", condition=Q(pads__gte=0)),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.pads} of {self.lot} in {self.yard}"

@@ -1,4 +1,23 @@
+from inspections.models.checklist import Checklist, ItemAnswer
+from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
 from inspections.models.inspection import Inspection, PadCount
+from inspections.models.kinds import InspectionKind
 from inspections.models.replacement import PadReplacement, ReplacedPad
+from inspections.models.schedule import CalendarFeed, ServiceSchedule
 
-__all__ = ["Inspection", "PadCount", "PadReplacement", "ReplacedPad"]
+__all__ = [
+    "CalendarFeed",
+    "Checklist",
+    "Finding",
+    "FindingClosing",
+    "Inspection",
+    "InspectionKind",
+    "ItemAnswer",
+    "PadCount",
+    "PadReplacement",
+    "Photo",
+    "PhotoFile",
+    "ReplacedPad",
+    "ServiceSchedule",
+    "Severity",
+]

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models.housing import LARGEST_TRAVEL_IN, Condition, Side
+from inspections.models.kinds import InspectionKind
 from ratings.models.recorded import Recorded
 
 
@@ -13,7 +14,9 @@ class Inspection(Recorded):
     housing = models.ForeignKey(
         "fleet.SuppressorHousing", models.PROTECT, related_name="inspections"
     )
+    kind = models.CharField(max_length=20, choices=InspectionKind, default=InspectionKind.PAD_COUNT)
     seen_at = models.DateTimeField()
+    weather = models.CharField(max_length=80, blank=True)
     travel_in = models.FloatField(null=True, help_text="None where it was not taped.")
     travel_reason = models.CharField(
         max_length=200, blank=True, help_text="Why a travel beyond the design travel is right."
@@ -31,6 +34,9 @@ class Inspection(Recorded):
     class Meta:
         ordering = ["-seen_at", "-pk"]
         constraints = [
+            models.CheckConstraint(
+                name="inspection_kind_known", condition=Q(kind__in=InspectionKind.values)
+            ),
             models.CheckConstraint(
                 name="inspection_travel_in_range",
                 condition=Q(travel_in__isnull=True)

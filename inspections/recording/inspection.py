@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from django.contrib.auth.models import User
@@ -13,7 +13,8 @@ from django.db import transaction
 from fleet.locking import lock_housing
 from fleet.models import HourReading, Mounting, SuppressorHousing
 from fleet.quantities import plain_number
-from inspections.models import Inspection, PadCount, PadReplacement
+from inspections.models import Inspection, InspectionKind, PadCount, PadReplacement
+from inspections.recording.found import Said, record_said
 from inspections.recording.newestfacts import settle
 from inspections.recording.submission import Submission, refuse_if_changed, refuse_other_housing
 from ratings.ledger.posting import Cause, entries_caused_by, post
@@ -40,6 +41,9 @@ class Seen:
     travel_reason: str = ""
     hours: float | None = None
     note: str = ""
+    kind: str = InspectionKind.PAD_COUNT
+    weather: str = ""
+    said: Said = field(default_factory=Said)
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,9 @@ def sign_inspection(
     inspection = Inspection.objects.create(
         submission_id=submission.submission_id,
         housing=housing,
+        kind=seen.kind,
         seen_at=seen.seen_at,
+        weather=seen.weather,
         travel_in=seen.travel_in,
         travel_reason=seen.travel_reason,
         hour_reading=_record_hours(housing, seen, by),
@@ -105,6 +111,7 @@ def sign_inspection(
         )
         for pad in seen.pads
     )
+    record_said(inspection, seen.said, by)
     settle(housing)
     entries = post(
         [housing],

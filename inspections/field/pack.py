@@ -1,0 +1,141 @@
+"""What a phone takes along: units, lots, lists and people, in a fixed number of queries."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db.models import Prefetch
+
+from fleet import clock
+from fleet.models import HourReading, Mounting, OutOfService, PadLot, PadPosition, SuppressorHousing
+from fleet.roles import RECORD
+from inspections.checklists.inforce import checklists_in_force
+from ratings.ledger.facts import current_listings, current_lot_ratings, lot_rate
+from ratings.mechanics.unitrating import DROP, LotRate, Policy, is_linear
+from ratings.models import RatingPolicy
+from ratings.policy import policy_in_force
+
+Row = dict[str, Any]
+
+
+def pack_for(user: User, system: str) -> Row:
+    """Return all that a person needs beside a hammer with no signal."""
+    policy = policy_in_force(RatingPolicy.objects.first())
+    return {
+        "made_at": clock.now().isoformat(),
+        "user": {
+            "id": user.pk,
+            "name": user.get_full_name() or user.get_username(),
+            "units": system,
+            "may_record": user.has_perm(RECORD),
+        },
+        "units": _units(),
+        "lots": _lots(policy),
+        "checklists": _checklists(),
+        "people": _people(),
+    }
+
+
+def _units() -> list[Row]:
+    housings = list(
+        SuppressorHousing.objects.select_related("yard", "current_rating__head").prefetch_related(
+            Prefetch("positions", PadPosition.objects.order_by("side", "number")),
+            Prefetch(
+                "times_out_of_service",
+                OutOfService.objects.filter(released_at__isnull=True),
+                to_attr="open_spells",
+            ),
+            Prefetch(
+                "mountings",
+                Mounting.objects.filter(removed_at__isnull=True).select_related("hammer"),
+                to_attr="open_mountings",
+            ),
+        )
+    )
+    hammers = {
+        mounting.hammer_id: mounting.hammer
+        for housing in housings
+        for mounting in housing.open_mountings
+    }
+    listings = current_listings(hammers)
+    hours = _hours(hammers)
+    return [_unit(housing, listings, hours) for housing in housings]
+
+
+def _unit(housing: Any, listings: dict[int, Any], hours: dict[int, float]) -> Row:
+    mounting = housing.open_mountings[0] if housing.open_mountings else None
+    listing = listings.get(mounting.hammer_id) if mounting else None
+    rating = getattr(housing, "current_rating", None)
+    return {
+        "id": housing.pk,
+        "mark": housing.mark,
+        "yard": housing.yard.name,
+        "hammer": mounting.hammer.mark if mounting else None,
+        "positions_per_side": housing.positions_per_side,
+        "design_travel_in": housing.design_travel_in,
+        "bumper": housing.bumper,
+        "travel_in": housing.travel_in,
+        "pads": [
+            {
+                "side": each.side,
+                "number": each.number,
+                "condition": each.condition,
+                "lot": each.lot_id,
+            }
+            for each in housing.positions.all()
+        ],
+        "listed_lbf": listing.listed_lbf if listing else None,
+        "standing": rating.head.standing if rating else "unrated",
+        "out_of_service": housing.open_spells[0].reason if housing.open_spells else "",
+        "hours": hours.get(mounting.hammer_id) if mounting else None,
+        "due": [],
+    }
+
+
+def _hours(hammer_ids: Any) -> dict[int, float]:
+    """The last reading of each hammer's meter."""
+    readings = HourReading.objects.filter(hammer__in=list(hammer_ids)).order_by("read_at", "pk")
+    return dict(readings.values_list("hammer_id", "hours"))
+
+
+def _lots(policy: Policy) -> list[Row]:
+    lots = list(PadLot.objects.all())
+    ratings = current_lot_ratings(lot.pk for lot in lots)
+    rates = {pk: lot_rate(rating, policy) for pk, rating in ratings.items()}
+    return [_lot(lot, rates.get(lot.pk), policy) for lot in lots]
+
+
+def _lot(lot: PadLot, rate: LotRate | None, policy: Policy) -> Row:
+    row: Row = {
+        "id": lot.pk,
+        "mark": lot.mark,
+        "rate_lbf_in": None,
+        "tested_stretch_in": None,
+        "curve": None,
+    }
+    if rate is None or (rate.stale and policy.stale_rates == DROP):
+        return row
+    knots = [[knot.stretch_in, knot.force_lbf, knot.slope_lbf_in] for knot in rate.curve]
+    return row | {
+        "rate_lbf_in": rate.rate_lbf_in,
+        "tested_stretch_in": rate.tested_stretch_in,
+        "curve": None if is_linear(rate, policy) else knots,
+    }
+
+
+def _checklists() -> Row:
+    return {
+        kind: {
+            "id": given.edition,
+            "items": [
+                {"key": item.key, "part": item.part, "text": item.text} for item in given.items
+            ],
+        }
+        for kind, given in checklists_in_force().items()
+    }
+
+
+def _people() -> list[str]:
+    people = User.objects.filter(is_active=True, groups__isnull=False).distinct()
+    return sorted(person.get_full_name() or person.get_username() for person in people)

@@ -1,0 +1,100 @@
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from fleet import clock
+from inspections.models.inspection import Inspection
+from ratings.models.recorded import Recorded
+
+
+class Severity(models.TextChoices):
+    """How bad a finding is. The gravest takes the unit out of service at once."""
+
+    NOTE = "note", "to be watched"
+    MEND = "mend", "to be mended"
+    STOP = "stop", "out of service at once"
+
+
+class Finding(models.Model):
+    """Something found wrong at a unit, who must act on it and by when. Never edited."""
+
+    inspection = models.ForeignKey(Inspection, models.PROTECT, related_name="findings")
+    number = models.PositiveSmallIntegerField(help_text="From 1 within its inspection.")
+    housing = models.ForeignKey("fleet.SuppressorHousing", models.PROTECT, related_name="findings")
+    item_key = models.CharField(max_length=40, blank=True, help_text="Of the checklist, if any.")
+    severity = models.CharField(max_length=6, choices=Severity)
+    text = models.CharField(max_length=1000)
+    act_by = models.DateField(null=True)
+    who_acts = models.CharField(max_length=80, blank=True)
+    out_of_service = models.ForeignKey(
+        "fleet.OutOfService", models.PROTECT, null=True, related_name="findings"
+    )
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.UniqueConstraint(name="finding_numbered_once", fields=["inspection", "number"]),
+            models.CheckConstraint(
+                name="finding_severity_known", condition=Q(severity__in=Severity.values)
+            ),
+            models.CheckConstraint(
+                name="finding_to_mend_says_who_and_when",
+                condition=Q(severity="note") | (Q(act_by__isnull=False) & ~Q(who_acts="")),
+            ),
+            models.CheckConstraint(name="finding_says_what", condition=~Q(text="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.housing}: {self.text}"
+
+
+class FindingClosing(Recorded):
+    """What was done about a finding, by whom and when."""
+
+    finding = models.OneToOneField(Finding, models.PROTECT, related_name="closing")
+    closed_at = models.DateTimeField()
+    done = models.CharField(max_length=1000)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(name="closing_says_what_was_done", condition=~Q(done="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"closed: {self.finding}"
+
+
+class Photo(models.Model):
+    """A photo named by a signed inspection; its file may still be on the way from the phone."""
+
+    id = models.UUIDField(primary_key=True)
+    inspection = models.ForeignKey(Inspection, models.PROTECT, related_name="photos")
+    finding = models.ForeignKey(Finding, models.PROTECT, null=True, related_name="photos")
+    caption = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"photo {self.pk}"
+
+
+class PhotoFile(models.Model):
+    """The file of a photo, once it has come whole."""
+
+    photo = models.OneToOneField(Photo, models.PROTECT, related_name="held")
+    file = models.FileField(upload_to="inspections/%Y/%m/")
+    sha256 = models.CharField(max_length=64, help_text="Of the file as kept.")
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    recorded_at = models.DateTimeField(default=clock.now, editable=False)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"file of {self.photo}"

@@ -1,0 +1,67 @@
+"""Make a sent file into a picture we keep: small enough, and telling nobody where it was taken."""
+
+from __future__ import annotations
+
+import hashlib
+import warnings
+from dataclasses import dataclass
+from io import BytesIO
+
+from PIL import Image, ImageOps
+
+MOST_BYTES = 12 * 1024 * 1024
+MOST_PIXELS = 40_000_000
+LONGEST_SIDE = 2400
+QUALITY = 85
+FORMATS = ("JPEG", "PNG", "WEBP")
+
+
+class NoPicture(ValueError):
+    """A file that isn't a picture we can keep, in words for whoever sent it."""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture as kept: JPEG without the tags it came with."""
+
+    content: bytes
+    width: int
+    height: int
+
+    @property
+    def sha256(self) -> str:
+        return hashlib.sha256(self.content).hexdigest()
+
+
+def read_picture(sent: bytes) -> Picture:
+    """Return the picture in a file, turned upright, its tags (place and camera) left out.
+
+    Its size is read before any of its pixels. Raises NoPicture for anything else.
+    """
+    if len(sent) > MOST_BYTES:
+        raise NoPicture(f"This file is larger than {MOST_BYTES // 1024**2} MB: send a smaller one.")
+    try:
+        with warnings.catch_warnings():
+            # Pillow warns of what may be a bomb; the check of size below refuses it.
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            opened = Image.open(BytesIO(sent), formats=FORMATS)
+    except (OSError, Image.DecompressionBombError):
+        raise NoPicture("This file is no picture: send a JPEG, PNG or WebP.") from None
+    if opened.width * opened.height > MOST_PIXELS:
+        raise NoPicture(
+            f"This picture is {opened.width:,} × {opened.height:,} dots: "
+            f"{MOST_PIXELS // 1_000_000} million at the most."
+        )
+    return _kept(opened)
+
+
+def _kept(opened: Image.Image) -> Picture:
+    try:
+        upright = ImageOps.exif_transpose(opened).convert("RGB")
+    except (OSError, SyntaxError, ValueError):
+        raise NoPicture("This picture is broken off or damaged: take it again.") from None
+    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    held = BytesIO()
+    # Only the pixels go in: whatever tags the file had stay behind.
+    upright.save(held, "JPEG", quality=QUALITY)
+    return Picture(held.getvalue(), upright.width, upright.height)

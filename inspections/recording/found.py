@@ -1,0 +1,118 @@
+"""What an inspection says besides pads and travel: its list, its findings, its photos."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.contrib.auth.models import User
+
+from fleet.models import OutOfService, SuppressorHousing
+from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What was said of one item of a checklist."""
+
+    key: str
+    part: str
+    text: str
+    state: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Found:
+    """Something found wrong."""
+
+    number: int
+    severity: str
+    text: str
+    item_key: str = ""
+    act_by: date | None = None
+    who_acts: str = ""
+
+
+@dataclass(frozen=True)
+class PhotoTaken:
+    """A photo, named before its file has come."""
+
+    id: uuid.UUID
+    caption: str = ""
+    finding: int | None = None
+
+
+@dataclass(frozen=True)
+class Said:
+    """All of it."""
+
+    answers: Sequence[Answer] = ()
+    findings: Sequence[Found] = ()
+    photos: Sequence[PhotoTaken] = ()
+
+
+def record_said(inspection: Inspection, said: Said, by: User) -> None:
+    """Put it on record with its inspection; the gravest finding takes the unit out of service.
+
+    The caller holds the lock on the housing and the transaction.
+    """
+    ItemAnswer.objects.bulk_create(
+        ItemAnswer(
+            inspection=inspection,
+            place=place,
+            key=answer.key,
+            part=answer.part,
+            text=answer.text,
+            state=answer.state,
+            reason=answer.reason,
+        )
+        for place, answer in enumerate(said.answers)
+    )
+    findings = {found.number: _record_finding(inspection, found, by) for found in said.findings}
+    Photo.objects.bulk_create(
+        Photo(
+            id=photo.id,
+            inspection=inspection,
+            finding=findings.get(photo.finding) if photo.finding else None,
+            caption=photo.caption,
+        )
+        for photo in said.photos
+    )
+
+
+def _record_finding(inspection: Inspection, found: Found, by: User) -> Finding:
+    spell = None
+    if found.severity == Severity.STOP:
+        spell = _out_of_service(
+            inspection.housing, inspection.seen_at, found.text, inspection.submission_id, by
+        )
+    return Finding.objects.create(
+        inspection=inspection,
+        number=found.number,
+        housing=inspection.housing,
+        item_key=found.item_key,
+        severity=found.severity,
+        text=found.text,
+        act_by=found.act_by,
+        who_acts=found.who_acts,
+        out_of_service=spell,
+    )
+
+
+def _out_of_service(
+    housing: SuppressorHousing, since: datetime, reason: str, submission_id: uuid.UUID, by: User
+) -> OutOfService:
+    """Return the spell the unit is in, begun now where it isn't in one."""
+    spell = OutOfService.objects.filter(housing=housing, released_at__isnull=True).first()
+    if spell is not None:
+        return spell
+    return OutOfService.objects.create(
+        housing=housing,
+        since=since,
+        reason=reason[:200],
+        recorded_by=by,
+        submission_id=submission_id,
+    )

@@ -1,0 +1,164 @@
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.models import OutOfService
+from inspections.models import Finding, Inspection
+from ratings.models import CurrentRating, LedgerEntry
+from tests.builders import rated_unit
+from tests.factories import DispatcherFactory, ManagerFactory
+from tests.field.sent import pads_sent, payload, send, signed_in
+
+pytestmark = pytest.mark.django_db
+
+
+def test_an_inspection_from_the_phone_flags_the_unit() -> None:
+    unit = rated_unit()
+    faults = {f"A{number}": "cracked" for number in (1, 2, 3)}
+    answer = send(
+        signed_in(unit.manager), payload(unit, pads=pads_sent(unit.housing, unit.lot, faults))
+    )
+    assert answer.status_code == 201
+    assert answer.json()["outcome"] == "recorded"
+    assert CurrentRating.objects.get(housing=unit.housing).head.standing == "below listing"
+
+
+def test_a_second_copy_changes_nothing() -> None:
+    unit = rated_unit()
+    client, sent = signed_in(unit.manager), payload(unit, travel_in=5.0)
+    send(client, sent)
+    entries = LedgerEntry.objects.count()
+    again = send(client, sent)
+    assert (again.status_code, again.json()["outcome"]) == (200, "already recorded")
+    assert LedgerEntry.objects.count() == entries
+    assert Inspection.objects.filter(submission_id=sent["id"]).count() == 1
+
+
+def test_somebody_signed_out_is_told_so() -> None:
+    unit = rated_unit()
+    from django.test import Client
+
+    answer = send(Client(), payload(unit))
+    assert answer.status_code == 401
+    assert "sign in" in answer.json()["errors"][""][0]
+
+
+def test_a_reader_may_not_sign() -> None:
+    unit = rated_unit()
+    reader = DispatcherFactory()
+    assert send(signed_in(reader), payload(unit, signed_by=reader.pk)).status_code == 403
+
+
+def test_another_person_cannot_send_what_somebody_signed() -> None:
+    unit = rated_unit()
+    answer = send(signed_in(ManagerFactory()), payload(unit))
+    assert answer.status_code == 403
+    assert "signed_by" in answer.json()["errors"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [
+        ({"hours": -1}, "hours"),
+        ({"travel_in": 0}, "travel_in"),
+        ({"travel_in": "six"}, "travel_in"),
+        ({"kind": "now and then"}, "kind"),
+        ({"note": "x" * 100_000}, "note"),
+        ({"seen_at": "yesterday"}, "seen_at"),
+        ({"id": "7"}, "id"),
+        ({"travel_in": 20.0}, "travel_reason"),
+        ({"housing": 999_999}, "housing"),
+        ({"pads": [{"side": "C", "number": 1, "condition": "sound", "lot": None}]}, "pads.0.side"),
+        (
+            {"findings": [{"number": 1, "severity": "mend", "text": "", "act_by": "1900-01-01"}]},
+            "findings.0.act_by",
+        ),
+        (
+            {
+                "answers": [
+                    {"key": "a", "part": "p", "text": "t", "state": "not applicable", "reason": ""}
+                ]
+            },
+            "answers.0.reason",
+        ),
+    ],
+)
+def test_what_will_not_do_is_named_by_field(changes: dict, field: str) -> None:
+    unit = rated_unit()
+    count = Inspection.objects.count()
+    answer = send(signed_in(unit.manager), payload(unit, **changes))
+    assert answer.status_code == 422
+    assert field in answer.json()["errors"]
+    assert Inspection.objects.count() == count
+
+
+def test_a_clock_a_day_ahead_is_put_right() -> None:
+    unit = rated_unit()
+    ahead = timezone.now() + timedelta(days=1)
+    sent = payload(
+        unit, seen_at=(ahead - timedelta(hours=2)).isoformat(), sent_at=ahead.isoformat()
+    )
+    assert send(signed_in(unit.manager), sent).status_code == 201
+    inspection = Inspection.objects.get(submission_id=sent["id"])
+    off = timezone.now() - timedelta(hours=2) - inspection.seen_at
+    assert abs(off) < timedelta(minutes=1)
+    assert "1 d ahead" in inspection.note
+
+
+def test_the_gravest_finding_takes_the_unit_out_of_service() -> None:
+    unit = rated_unit()
+    finding = {
+        "number": 1,
+        "severity": "stop",
+        "text": "Crack in the lifting eye",
+        "act_by": "2027-01-01",
+        "who_acts": "Yard welder",
+    }
+    assert send(signed_in(unit.manager), payload(unit, findings=[finding])).status_code == 201
+    spell = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
+    assert spell.reason == "Crack in the lifting eye"
+    assert Finding.objects.get().out_of_service == spell
+
+
+def test_a_late_record_changes_no_newer_fact() -> None:
+    unit = rated_unit()
+    client = signed_in(unit.manager)
+    send(client, payload(unit, travel_in=5.0))
+    late = payload(
+        unit,
+        id=str(uuid.uuid4()),
+        travel_in=4.0,
+        seen_at=(timezone.now() - timedelta(days=3)).isoformat(),
+    )
+    assert send(client, late).status_code == 201
+    unit.housing.refresh_from_db()
+    assert unit.housing.travel_in == 5.0
+
+
+def test_the_pack_holds_pads_lots_and_lists() -> None:
+    unit = rated_unit()
+    pack = signed_in(unit.manager).get(reverse("field-pack")).json()
+    [taken] = [each for each in pack["units"] if each["id"] == unit.housing.pk]
+    assert len(taken["pads"]) == 8
+    assert taken["travel_in"] == 6.0
+    [lot] = [each for each in pack["lots"] if each["id"] == unit.lot.pk]
+    assert lot["rate_lbf_in"] == pytest.approx(1000.0)
+    assert pack["checklists"]["monthly"]["items"]
+
+
+def test_the_pack_takes_as_many_queries_for_one_unit_as_for_three(
+    django_assert_max_num_queries,
+) -> None:
+    unit = rated_unit()
+    client = signed_in(unit.manager)
+    with django_assert_max_num_queries(25) as one:
+        client.get(reverse("field-pack"))
+    rated_unit()
+    rated_unit()
+    with django_assert_max_num_queries(len(one.captured_queries)):
+        client.get(reverse("field-pack"))
