@@ -146,13 +146,14 @@ def count(
     unsound: Mapping[str, str] | None = None,
     travel_in: float | None = 6.0,
     at: datetime = MONDAY,
+    kind: str = "pad count",
     **more: Any,
 ) -> Signed:
     """Sign an inspection of every position."""
     return sign_inspection(
         housing=housing,
         submission=Submission(uuid.uuid4()),
-        seen=Seen(seen_at=at, pads=pads(housing, lot, unsound), travel_in=travel_in),
+        seen=Seen(seen_at=at, pads=pads(housing, lot, unsound), travel_in=travel_in, kind=kind),
         by=by,
         **more,
     )

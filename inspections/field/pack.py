@@ -11,6 +11,8 @@ from fleet import clock
 from fleet.models import HourReading, Mounting, OutOfService, PadLot, PadPosition, SuppressorHousing
 from fleet.roles import RECORD
 from inspections.checklists.inforce import checklists_in_force
+from inspections.schedule.due import Due
+from inspections.schedule.fleetdue import due_of_fleet
 from ratings.ledger.facts import current_listings, current_lot_ratings, lot_rate
 from ratings.mechanics.unitrating import DROP, LotRate, Policy, is_linear
 from ratings.models import RatingPolicy
@@ -60,10 +62,24 @@ def _units() -> list[Row]:
     }
     listings = current_listings(hammers)
     hours = _hours(hammers)
-    return [_unit(housing, listings, hours) for housing in housings]
+    due = {unit.housing.pk: [_due(kind) for kind in unit.kinds] for unit in due_of_fleet(housings)}
+    return [_unit(housing, listings, hours, due) for housing in housings]
 
 
-def _unit(housing: Any, listings: dict[int, Any], hours: dict[int, float]) -> Row:
+def _due(kind: Due) -> Row:
+    return {
+        "kind": kind.row.kind,
+        "due_on": kind.due_on.isoformat() if kind.due_on else None,
+        "overdue": kind.is_overdue,
+    }
+
+
+def _unit(
+    housing: Any,
+    listings: dict[int, Any],
+    hours: dict[int, float],
+    due: dict[int, list[Row]],
+) -> Row:
     mounting = housing.open_mountings[0] if housing.open_mountings else None
     listing = listings.get(mounting.hammer_id) if mounting else None
     rating = getattr(housing, "current_rating", None)
@@ -89,7 +105,7 @@ def _unit(housing: Any, listings: dict[int, Any], hours: dict[int, float]) -> Ro
         "standing": rating.head.standing if rating else "unrated",
         "out_of_service": housing.open_spells[0].reason if housing.open_spells else "",
         "hours": hours.get(mounting.hammer_id) if mounting else None,
-        "due": [],
+        "due": due.get(housing.pk, []),
     }
 
 

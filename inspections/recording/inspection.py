@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from fleet.hours import check_reading
 from fleet.locking import lock_housing
 from fleet.models import HourReading, Mounting, SuppressorHousing
 from fleet.quantities import plain_number
@@ -158,23 +159,7 @@ def _record_hours(housing: SuppressorHousing, seen: Seen, by: User) -> HourReadi
         raise ValidationError(
             {"hours": f"Housing {housing} is on no hammer, so there is no meter: leave it blank."}
         )
-    readings = HourReading.objects.filter(hammer=mounting.hammer_id)
-    before = readings.filter(read_at__lte=seen.seen_at).first()
-    if before is not None and seen.hours < before.hours:
-        raise ValidationError(
-            {
-                "hours": f"{seen.hours:g} h is below the {before.hours:g} h read on "
-                f"{before.read_at:%d %b %Y}: read the meter again."
-            }
-        )
-    after = readings.filter(read_at__gt=seen.seen_at).last()
-    if after is not None and seen.hours > after.hours:
-        raise ValidationError(
-            {
-                "hours": f"{seen.hours:g} h is above the {after.hours:g} h read later, on "
-                f"{after.read_at:%d %b %Y}: read the meter again."
-            }
-        )
+    check_reading(mounting.hammer_id, seen.hours, seen.seen_at)
     return HourReading.objects.create(
         hammer_id=mounting.hammer_id, hours=seen.hours, read_at=seen.seen_at, recorded_by=by
     )

@@ -1,0 +1,79 @@
+"""A daily e-mail of what is due; silent when nothing is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.contrib.auth.models import User
+from django.core.mail import send_mail
+
+from fleet.roles import MANAGER
+from inspections.models import Finding, Severity
+from inspections.schedule.due import Due
+from inspections.schedule.fleetdue import UnitDue, due_of_fleet
+
+DISCLAIMER = (
+    "Figures are measured and rated by the yard. The crane’s chart, rigging limits, the maker’s "
+    "instructions, local code and a qualified person come first."
+)
+
+
+def send_digest(site: str = "") -> list[str]:
+    """Send every equipment manager who has an address what is due; return the addresses.
+
+    site: the address of this site, for links; none are written where it isn't given.
+    """
+    text = digest_text(due_of_fleet(), site)
+    addresses = list(
+        User.objects.filter(groups__name=MANAGER, is_active=True)
+        .exclude(email="")
+        .order_by("email")
+        .values_list("email", flat=True)
+        .distinct()
+    )
+    if not text:
+        return []
+    for address in addresses:
+        send_mail("Line-Pull Ledger: what is due", text, None, [address])
+    return addresses
+
+
+def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
+    """Return the text of the day, "" where nothing is due."""
+    listed = list(units)
+    over = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.overdue]
+    soon = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.soon]
+    findings = [f"- {_finding(finding)}" for finding in _open_findings()]
+    parts = [
+        _section("Overdue", over),
+        _section("Due within a week", soon),
+        _section("Findings to be mended", findings),
+    ]
+    told = [part for part in parts if part]
+    if not told:
+        return ""
+    end = [f"All of it: {site}/due/"] if site else []
+    return "\n\n".join([*told, *end, DISCLAIMER]) + "\n"
+
+
+def _section(title: str, lines: list[str]) -> str:
+    return "\n".join([title, *lines]) if lines else ""
+
+
+def _line(unit: UnitDue, kind: Due) -> str:
+    row, words = kind.row, kind.words
+    where = f" on {unit.hammer.mark}" if unit.hammer else ""
+    return f"{unit.housing.mark}{where} ({unit.housing.yard}): {row.kind}, {words}"
+
+
+def _open_findings() -> Iterable[Finding]:
+    return (
+        Finding.objects.filter(closing__isnull=True)
+        .exclude(severity=Severity.NOTE)
+        .select_related("housing")
+        .order_by("act_by", "pk")
+    )
+
+
+def _finding(finding: Finding) -> str:
+    return f"{finding.housing}: {finding.text}, {finding.who_acts} by {finding.act_by:%-d %b %Y}"

@@ -1,0 +1,60 @@
+"""When one inspection of one unit is due: by days or by hours, whichever comes first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from inspections.schedule.rows import Row
+
+SOON_DAYS = 7
+
+
+@dataclass(frozen=True)
+class Last:
+    """The last inspection that counts: its day, and the running hours of the hammer then."""
+
+    day: date
+    hours: float | None = None
+
+
+@dataclass(frozen=True)
+class Due:
+    """How one kind stands at one unit.
+
+    due_on: by days; today where it was never made. hours_left: by hours, None where the meter
+    says nothing. last: None where it was never made.
+    """
+
+    row: Row
+    last: Last | None
+    due_on: date | None
+    hours_left: float | None
+    is_overdue: bool
+    is_soon: bool
+
+    @property
+    def words(self) -> str:
+        """Say how it stands, for a person."""
+        if self.last is None:
+            return "never made"
+        if self.hours_left is not None and self.hours_left <= 0:
+            return f"over by {-self.hours_left:g} h"
+        return "" if self.due_on is None else f"due {self.due_on:%-d %b %Y}"
+
+
+def due(row: Row, last: Last | None, hours: float | None, today: date) -> Due:
+    """Return how one kind stands.
+
+    hours: what the hammer has run by now, over all its meters.
+    Overdue the day after the interval ends, or once the hours are run; never made is overdue.
+    """
+    if last is None:
+        return Due(row, None, today, None, is_overdue=True, is_soon=False)
+    due_on = None if row.days is None else last.day + timedelta(days=row.days)
+    left = None
+    if row.hours is not None and hours is not None and last.hours is not None:
+        left = row.hours - (hours - last.hours)
+    is_over = (due_on is not None and due_on < today) or (left is not None and left <= 0)
+    is_soon = not is_over and due_on is not None and due_on <= today + timedelta(days=SOON_DAYS)
+    return Due(row, last, due_on, left, is_over, is_soon)

@@ -1,0 +1,86 @@
+"""How often each kind of inspection is due: the schedule a yard starts from, and edits."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from inspections.models import InspectionKind, ServiceSchedule
+
+COMPETENT, QUALIFIED = "a competent person", "a qualified person"
+
+
+@dataclass(frozen=True)
+class Row:
+    """When one kind is due.
+
+    days, hours: after the last of its kind, whichever comes first; None where it doesn't count.
+    in_use_only: due only on days a job holds the unit.
+    basis: what it follows. keep_months: how long records must be kept, None for good.
+    """
+
+    kind: str
+    days: int | None
+    hours: float | None
+    by_whom: str
+    basis: str
+    keep_months: int | None = None
+    in_use_only: bool = False
+
+
+# Intervals and retention are as the regulations are remembered, not as they were read: the page
+# says so, and asks for the text in force where the yard is.
+DEFAULT_ROWS = (
+    Row(
+        InspectionKind.SHIFT,
+        1,
+        None,
+        COMPETENT,
+        "29 CFR 1926.1412(d), each shift; 29 CFR 1926.603",
+        None,
+        in_use_only=True,
+    ),
+    Row(
+        InspectionKind.MONTHLY,
+        31,
+        250.0,
+        COMPETENT,
+        "29 CFR 1926.1412(e), monthly, kept 3 months; ASME B30.20, frequent",
+        3,
+    ),
+    Row(
+        InspectionKind.YEARLY,
+        365,
+        None,
+        QUALIFIED,
+        "29 CFR 1926.1412(f), yearly, kept 12 months; ASME B30.20, periodic",
+        12,
+    ),
+)
+
+# A fuller inspection is one of every lesser kind too.
+ALSO_COUNTS = {
+    InspectionKind.SHIFT: (
+        InspectionKind.SHIFT,
+        InspectionKind.BEFORE_EXTRACTION,
+        InspectionKind.MONTHLY,
+        InspectionKind.YEARLY,
+    ),
+    InspectionKind.MONTHLY: (InspectionKind.MONTHLY, InspectionKind.YEARLY),
+}
+
+
+def counting_kinds(kind: str) -> tuple[str, ...]:
+    """Return the kinds of inspection that make one kind done."""
+    return tuple(str(each) for each in ALSO_COUNTS.get(InspectionKind(kind), (kind,)))
+
+
+def rows_in_force() -> tuple[Row, ...]:
+    """Return the schedule of the yard, the default where it has none of its own."""
+    edition = ServiceSchedule.objects.first()
+    return DEFAULT_ROWS if edition is None else tuple(Row(**row) for row in edition.rows)
+
+
+def rows_record(rows: tuple[Row, ...]) -> list[dict[str, Any]]:
+    """Return rows as JSON values."""
+    return [asdict(row) | {"kind": str(row.kind)} for row in rows]

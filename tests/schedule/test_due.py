@@ -1,0 +1,41 @@
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from inspections.schedule.due import Last, due
+from inspections.schedule.rows import Row
+
+TODAY = date(2026, 6, 1)
+MONTHLY = Row("monthly", 31, 250.0, "a competent person", "yard rule")
+
+
+def test_never_made_is_overdue() -> None:
+    assert due(MONTHLY, None, None, TODAY).is_overdue
+
+
+@pytest.mark.parametrize(
+    ("last", "is_overdue"), [(date(2026, 5, 1), False), (date(2026, 4, 30), True)]
+)
+def test_it_is_overdue_the_day_after_the_interval_ends(last: date, is_overdue: bool) -> None:
+    assert due(MONTHLY, Last(last), None, TODAY).is_overdue is is_overdue
+
+
+def test_hours_may_come_before_days() -> None:
+    stands = due(MONTHLY, Last(date(2026, 5, 31), 1000.0), 1250.0, TODAY)
+    assert stands.is_overdue
+    assert stands.hours_left == 0.0
+
+
+def test_hours_left_are_told() -> None:
+    assert due(MONTHLY, Last(date(2026, 5, 31), 1000.0), 1100.0, TODAY).hours_left == 150.0
+
+
+def test_hours_not_read_do_not_count() -> None:
+    assert not due(MONTHLY, Last(date(2026, 5, 31)), 9999.0, TODAY).is_overdue
+
+
+def test_within_a_week_it_is_soon() -> None:
+    assert due(MONTHLY, Last(date(2026, 5, 5)), None, TODAY).is_soon
+    assert not due(MONTHLY, Last(date(2026, 5, 30)), None, TODAY).is_soon

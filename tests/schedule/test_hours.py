@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from fleet.hours import check_reading, record_meter_change, running_hours
+from fleet.models import Hammer, HourReading
+from tests.builders import MONDAY
+from tests.factories import HammerFactory, ManagerFactory
+
+pytestmark = pytest.mark.django_db
+
+
+def read(hammer: Hammer, hours: float, days: int) -> None:
+    HourReading.objects.create(
+        hammer=hammer,
+        hours=hours,
+        read_at=MONDAY + timedelta(days=days),
+        recorded_by=ManagerFactory(),
+    )
+
+
+def change(hammer: Hammer, old: float, new: float, days: int) -> None:
+    record_meter_change(
+        submission_id=uuid.uuid4(),
+        hammer=hammer,
+        changed_at=MONDAY + timedelta(days=days),
+        old_hours=old,
+        new_hours=new,
+        reason="The glass broke.",
+        by=ManagerFactory(),
+    )
+
+
+def test_a_reading_that_falls_is_refused() -> None:
+    hammer = HammerFactory()
+    read(hammer, 500, 0)
+    with pytest.raises(ValidationError, match="below the 500 h"):
+        check_reading(hammer.pk, 20, MONDAY + timedelta(days=2))
+
+
+def test_a_reading_may_fall_after_a_meter_change() -> None:
+    hammer = HammerFactory()
+    read(hammer, 500, 0)
+    change(hammer, 510, 0, 1)
+    check_reading(hammer.pk, 20, MONDAY + timedelta(days=2))
+
+
+def test_a_late_reading_of_the_old_meter_is_held_to_the_old_meter() -> None:
+    hammer = HammerFactory()
+    read(hammer, 500, 0)
+    change(hammer, 510, 0, 4)
+    check_reading(hammer.pk, 505, MONDAY + timedelta(days=2))
+    with pytest.raises(ValidationError, match="above the 510 h"):
+        check_reading(hammer.pk, 520, MONDAY + timedelta(days=2))
+
+
+def test_hours_run_go_on_over_a_meter_change() -> None:
+    hammer = HammerFactory()
+    read(hammer, 500, 0)
+    change(hammer, 510, 10, 1)
+    read(hammer, 30, 2)
+    assert running_hours([hammer.pk])[hammer.pk].now == 530.0
+
+
+def test_an_old_meter_cannot_end_below_what_it_showed() -> None:
+    hammer = HammerFactory()
+    read(hammer, 500, 0)
+    with pytest.raises(ValidationError, match="below the 500 h"):
+        change(hammer, 400, 0, 1)
