@@ -2,7 +2,18 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inspections.views import correct, count, field, history, records, replace
+from inspections.views import (
+    correct,
+    count,
+    due,
+    field,
+    findings,
+    history,
+    meter,
+    records,
+    replace,
+    rules,
+)
 
 urlpatterns = [
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
@@ -14,6 +25,15 @@ urlpatterns = [
     path("field/pack/", field.pack, name="field-pack"),
     path("field/inspections/", field.inspections, name="field-inspections"),
     path("field/photos/<uuid:photo_id>/", field.photo, name="field-photo"),
+    path("due/", due.due, name="due"),
+    path("due/calendar/", due.feed, name="calendar-feed"),
+    path("calendar/<str:secret>.ics", due.calendar, name="calendar"),
+    path("schedule/", rules.schedule, name="schedule"),
+    path("checklists/", rules.checklists, name="checklists"),
+    path("checklists/<slug:kind>/", rules.checklist, name="checklist"),
+    path("findings/<int:finding_id>/close/", findings.close, name="close-finding"),
+    path("photos/<uuid:photo_id>/", findings.photo, name="inspection-photo"),
+    path("hammers/<int:hammer_id>/meter/", meter.meter, name="meter"),
     path("inspections/<int:inspection_id>/", records.inspection, name="inspection"),
     path("replacements/<int:replacement_id>/", records.replacement, name="replacement"),
 ]

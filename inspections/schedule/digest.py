@@ -11,6 +11,7 @@ from fleet.roles import MANAGER
 from inspections.models import Finding, Severity
 from inspections.schedule.due import Due
 from inspections.schedule.fleetdue import UnitDue, due_of_fleet
+from inspections.schedule.openfindings import open_findings
 
 DISCLAIMER = (
     "Figures are measured and rated by the yard. The crane’s chart, rigging limits, the maker’s "
@@ -43,7 +44,9 @@ def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
     listed = list(units)
     over = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.overdue]
     soon = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.soon]
-    findings = [f"- {_finding(finding)}" for finding in _open_findings()]
+    findings = [
+        f"- {_finding(finding)}" for finding in open_findings() if finding.severity != Severity.NOTE
+    ]
     parts = [
         _section("Overdue", over),
         _section("Due within a week", soon),
@@ -64,15 +67,6 @@ def _line(unit: UnitDue, kind: Due) -> str:
     row, words = kind.row, kind.words
     where = f" on {unit.hammer.mark}" if unit.hammer else ""
     return f"{unit.housing.mark}{where} ({unit.housing.yard}): {row.kind}, {words}"
-
-
-def _open_findings() -> Iterable[Finding]:
-    return (
-        Finding.objects.filter(closing__isnull=True)
-        .exclude(severity=Severity.NOTE)
-        .select_related("housing")
-        .order_by("act_by", "pk")
-    )
 
 
 def _finding(finding: Finding) -> str:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 
 from inspections.models import Inspection, PadReplacement
 
@@ -19,7 +20,17 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
     return render(
         request,
         "inspections/inspection.html",
-        {"section": "board", "inspection": found, "sides": sides},
+        {
+            "section": "board",
+            "inspection": found,
+            "sides": sides,
+            "answers": found.answers.all(),
+            "findings": found.findings.select_related(
+                "housing", "inspection__recorded_by", "closing__recorded_by"
+            ).prefetch_related("photos__held"),
+            "photos": found.photos.filter(finding__isnull=True).select_related("held"),
+            "today": timezone.localdate(),
+        },
     )
 
 

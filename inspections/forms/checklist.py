@@ -1,0 +1,75 @@
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from django import forms
+
+from inspections.checklists.inforce import ListInForce, ListItem
+from inspections.models import Checklist
+from ratings.forms.submission import SubmissionForm
+
+MOST_ITEMS = 120
+MOST_PART, MOST_TEXT = 40, 200
+
+
+class ChecklistForm(SubmissionForm):
+    """A list as lines of text, one item each: the part, a colon, what to see."""
+
+    lines = forms.CharField(
+        label="Items, one on each line",
+        widget=forms.Textarea(attrs={"rows": 16}),
+        required=False,
+        max_length=40_000,
+        help_text="Each line: the part it belongs to, a colon, what to look at. "
+        "Such as “Clamp: jaws clean and whole”.",
+    )
+    reason = forms.CharField(label="Why it changes", max_length=200)
+
+    def __init__(self, *args: Any, in_force: ListInForce, **kwargs: Any) -> None:
+        self.in_force = in_force
+        lines = "\n".join(f"{item.part}: {item.text}" for item in in_force.items)
+        super().__init__(*args, initial={"lines": lines}, **kwargs)
+
+    def clean_lines(self) -> list[ListItem]:
+        texts = [line.strip() for line in self.cleaned_data["lines"].splitlines()]
+        texts = [text for text in texts if text]
+        if len(texts) > MOST_ITEMS:
+            raise forms.ValidationError(
+                f"This has {len(texts)} items: {MOST_ITEMS} at the most, or nobody goes through it."
+            )
+        items = [self._item(number, text) for number, text in enumerate(texts, start=1)]
+        said = [(item.part, item.text) for item in items]
+        for item in said:
+            if said.count(item) > 1:
+                raise forms.ValidationError(f"“{item[1][:60]}” is there twice: give it once.")
+        return items
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        is_new = not self.errors and not self.is_on_record(Checklist)
+        if is_new and tuple(cleaned["lines"]) == self.in_force.items:
+            raise forms.ValidationError("Nothing differs from the list in force: change an item.")
+        return cleaned
+
+    def _item(self, number: int, text: str) -> ListItem:
+        part, colon, words = (piece.strip() for piece in text.partition(":"))
+        if not colon or not part or not words:
+            raise forms.ValidationError(
+                f"Line {number}, “{text[:40]}”: give the part, a colon, and what to look at."
+            )
+        if len(part) > MOST_PART or len(words) > MOST_TEXT:
+            raise forms.ValidationError(
+                f"Line {number} is too long: {MOST_PART} characters for the part and {MOST_TEXT} "
+                "for what to look at."
+            )
+        for item in self.in_force.items:
+            if (item.part, item.text) == (part, words):
+                return item
+        return ListItem(_key(part, words), part, words)
+
+
+def _key(part: str, text: str) -> str:
+    """A name made of the first words, the same for the same item."""
+    words = re.sub(r"[^a-z0-9]+", "-", f"{part} {text}".lower()).strip("-")
+    return words[:40] or "item"
