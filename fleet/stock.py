@@ -1,26 +1,36 @@
-"""Moves of pads to and from the shelf."""
+"""Moves of pads to and from the shelves of the yards."""
 
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
 
-from fleet.models import PadLot, StockMove
+from fleet.models import PadLot, ShelfCount, StockMove, Yard
 
 
 class NotEnoughInStock(ValidationError):
     """More pads were asked of a lot than lie on the shelf."""
 
-    def __init__(self, lot: PadLot, asked: int) -> None:
+    def __init__(self, lot: PadLot, asked: int, here: int, yard: Yard | None) -> None:
         self.lot = lot
+        elsewhere = lot.in_stock - here
+        shelf = f" at {yard}" if yard and elsewhere else ""
+        more = (
+            f" {elsewhere} more lie{'s' if elsewhere == 1 else ''} in other yards: move them first."
+            if elsewhere
+            else ""
+        )
         super().__init__(
-            f"Lot {lot.mark} has {lot.in_stock} in stock and {asked} "
+            f"Lot {lot.mark} has {here} in stock{shelf} and {asked} "
             f"{'is' if asked == 1 else 'are'} asked for: take fewer, or record what was received."
+            f"{more}"
         )
 
 
@@ -34,27 +44,65 @@ def move_stock(
     by: User,
     note: str = "",
     submission_id: uuid.UUID | None = None,
+    yard: Yard | None = None,
 ) -> StockMove:
-    """Record one move and the count it leaves. A second copy of a submission changes nothing.
+    """Record one move and the counts it leaves. A second copy of a submission changes nothing.
 
+    yard: whose shelf; None for the shelf of pads that nobody told apart.
     Raises NotEnoughInStock where the shelf would go below zero.
     """
     lot = PadLot.objects.select_for_update().get(pk=lot_id)
     known = StockMove.objects.filter(submission_id=submission_id).first() if submission_id else None
     if known is not None:
         return known
-    if lot.in_stock + change < 0:
-        raise NotEnoughInStock(lot, -change)
-    PadLot.objects.filter(pk=lot_id).update(in_stock=F("in_stock") + change)
-    return StockMove.objects.create(
-        lot=lot,
-        kind=kind,
-        change=change,
-        occurred_at=occurred_at,
-        recorded_by=by,
-        note=note,
-        submission_id=submission_id,
+    return _move(
+        lot, yard, change, kind=kind, occurred_at=occurred_at, by=by, note=note, id=submission_id
     )
+
+
+@transaction.atomic
+def fit_from_stock(
+    *, lot_id: int, pads: int, yard: Yard, occurred_at: datetime, by: User, note: str
+) -> None:
+    """Take pads for a housing from its yard's shelf, then from those nobody told apart.
+
+    Raises NotEnoughInStock where the two together hold too few.
+    """
+    lot = PadLot.objects.select_for_update().get(pk=lot_id)
+    here, loose = on_shelf(lot, yard), on_shelf(lot, None)
+    if here + loose < pads:
+        raise NotEnoughInStock(lot, pads, here + loose, yard)
+    for shelf, taken in ((yard, min(pads, here)), (None, pads - min(pads, here))):
+        if taken:
+            _move(
+                lot,
+                shelf,
+                -taken,
+                kind=StockMove.Kind.FITTED,
+                occurred_at=occurred_at,
+                by=by,
+                note=note,
+            )
+
+
+@transaction.atomic
+def move_between_yards(
+    *,
+    lot_id: int,
+    pads: int,
+    origin: Yard | None,
+    goal: Yard,
+    occurred_at: datetime,
+    by: User,
+    submission_id: uuid.UUID,
+) -> None:
+    """Move pads from one yard's shelf to another's. A second copy changes nothing."""
+    lot = PadLot.objects.select_for_update().get(pk=lot_id)
+    if StockMove.objects.filter(submission_id=submission_id).exists():
+        return
+    common: dict[str, Any] = {"kind": StockMove.Kind.MOVED, "occurred_at": occurred_at, "by": by}
+    _move(lot, origin, -pads, note=f"to {goal}", id=submission_id, **common)
+    _move(lot, goal, pads, note=f"from {origin or 'no yard'}", **common)
 
 
 @transaction.atomic
@@ -66,21 +114,89 @@ def count_shelf(
     by: User,
     note: str = "",
     submission_id: uuid.UUID | None = None,
+    yard: Yard | None = None,
 ) -> StockMove | None:
-    """Record how many pads lie on the shelf, as the move that brings the books to it.
+    """Record how many pads lie on a shelf, as the move that brings the books to it.
 
     None where the books say so already. A second copy of a submission changes nothing.
     """
     lot = PadLot.objects.select_for_update().get(pk=lot_id)
     known = StockMove.objects.filter(submission_id=submission_id).first() if submission_id else None
-    if known is not None or lot.in_stock == pads:
+    here = on_shelf(lot, yard)
+    if known is not None or here == pads:
         return known
-    return move_stock(
-        lot_id=lot_id,
+    return _move(
+        lot,
+        yard,
+        pads - here,
         kind=StockMove.Kind.COUNTED,
-        change=pads - lot.in_stock,
         occurred_at=occurred_at,
         by=by,
         note=note,
-        submission_id=submission_id,
+        id=submission_id,
+    )
+
+
+@transaction.atomic
+def take_stock(
+    *,
+    yard: Yard,
+    counts: Mapping[int, int],
+    occurred_at: datetime,
+    by: User,
+    submission_id: uuid.UUID,
+) -> list[StockMove]:
+    """Post what a stock take of one yard found: lots' keys with the pads counted.
+
+    A move for each lot whose books differ, all or none. A second copy changes nothing.
+    """
+    moves = [
+        count_shelf(
+            lot_id=lot_id,
+            pads=pads,
+            occurred_at=occurred_at,
+            by=by,
+            note=f"stock take at {yard}",
+            # One id for each lot of the take, the same whenever it is sent again.
+            submission_id=uuid.uuid5(submission_id, str(lot_id)),
+            yard=yard,
+        )
+        for lot_id, pads in sorted(counts.items())
+    ]
+    return [move for move in moves if move is not None]
+
+
+def on_shelf(lot: PadLot, yard: Yard | None) -> int:
+    """Return how many pads of a lot the books have on a yard's shelf."""
+    shelf = ShelfCount.objects.filter(lot=lot, yard=yard).first()
+    return shelf.pads if shelf else 0
+
+
+def _move(
+    lot: PadLot,
+    yard: Yard | None,
+    change: int,
+    *,
+    kind: str,
+    occurred_at: datetime,
+    by: User,
+    note: str = "",
+    id: uuid.UUID | None = None,
+) -> StockMove:
+    """The caller holds the lock on the lot, and so on all its shelves."""
+    here = on_shelf(lot, yard)
+    if here + change < 0:
+        raise NotEnoughInStock(lot, -change, here, yard)
+    ShelfCount.objects.update_or_create(lot=lot, yard=yard, defaults={"pads": here + change})
+    PadLot.objects.filter(pk=lot.pk).update(in_stock=F("in_stock") + change)
+    lot.in_stock += change
+    return StockMove.objects.create(
+        lot=lot,
+        yard=yard,
+        kind=kind,
+        change=change,
+        occurred_at=occurred_at,
+        recorded_by=by,
+        note=note,
+        submission_id=id,
     )

@@ -11,6 +11,7 @@ from ratings.views import (
     lots,
     mounting,
     policy,
+    stock,
     unit,
 )
 
@@ -19,6 +20,8 @@ urlpatterns = [
     path("units/<int:housing_id>/", unit.unit, name="unit"),
     path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),
     path("lots/", lots.lots, name="lots"),
+    path("stock-take/", stock.stock_take, name="stock-take"),
+    path("lots/<int:lot_id>/move/", stock.move_yards, name="move-yards"),
     path("lots/new/", lots.new_lot, name="new-lot"),
     path("lots/<int:lot_id>/", lots.lot, name="lot"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),

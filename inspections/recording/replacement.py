@@ -12,8 +12,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from fleet.locking import lock_housing
-from fleet.models import PadPosition, StockMove, SuppressorHousing
-from fleet.stock import move_stock
+from fleet.models import PadPosition, SuppressorHousing
+from fleet.stock import fit_from_stock
 from inspections.models import PadReplacement, ReplacedPad
 from inspections.recording.newestfacts import settle
 from inspections.recording.submission import Submission, refuse_if_changed, refuse_other_housing
@@ -115,10 +115,10 @@ def _positions_to_fill(
 def _take_from_stock(replacement: PadReplacement, pads: Sequence[PadFitted], by: User) -> None:
     # In the order of their keys, so that two replacements never wait for each other in a ring.
     for lot_id, count in sorted(Counter(pad.lot_id for pad in pads).items()):
-        move_stock(
+        fit_from_stock(
             lot_id=lot_id,
-            kind=StockMove.Kind.FITTED,
-            change=-count,
+            pads=count,
+            yard=replacement.housing.yard,
             occurred_at=replacement.fitted_at,
             by=by,
             note=f"pad replacement {replacement.pk} on {replacement.housing}",

@@ -7,8 +7,9 @@ from django.utils import timezone
 
 from fleet.forms.measured import MeasuredField, MeasuredForm, NumberField
 from fleet.forms.moment import MomentField
-from fleet.models import PadLot, StockMove
+from fleet.models import PadLot, StockMove, Yard
 from fleet.quantities import Quantity
+from fleet.stock import on_shelf
 from ratings.forms.submission import SubmissionForm
 
 MOST_PADS_MOVED = 10_000
@@ -39,6 +40,28 @@ class LotForm(forms.ModelForm):
         example="2.5",
     )
 
+    reorder_point = NumberField(
+        label="Order more at",
+        least=0,
+        most=MOST_PADS_MOVED,
+        whole=True,
+        required=False,
+        example="12",
+        help_text="When so many or fewer are in stock, the lot is flagged.",
+    )
+    use_by = forms.DateField(
+        label="Use by",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="When rubber on the shelf is too old, by its supplier or the yard’s own rule.",
+    )
+
+    def clean_use_by(self) -> Any:
+        use_by = self.cleaned_data["use_by"]
+        if use_by is not None and use_by.year < 1950:
+            raise forms.ValidationError(f"{use_by:%d %b %Y} is too long ago: give a day to come.")
+        return use_by
+
     def clean_mark(self) -> str:
         mark: str = self.cleaned_data["mark"]
         alike = PadLot.objects.filter(mark__iexact=mark).first()
@@ -56,6 +79,8 @@ class LotForm(forms.ModelForm):
             "hardness_shore_a",
             "bonded_area_in2",
             "rubber_thickness_in",
+            "reorder_point",
+            "use_by",
             "note",
         ]
 
@@ -81,6 +106,9 @@ class StockForm(SubmissionForm):
         ],
     )
     pads = NumberField(label="Pads", least=0, most=MOST_PADS_MOVED, whole=True, example="24")
+    yard = forms.ModelChoiceField(
+        label="On the shelf of", queryset=Yard.objects.all(), required=False, empty_label="no yard"
+    )
     occurred_at = MomentField(label="When", initial=timezone.now)
     note = forms.CharField(label="Note", required=False, max_length=200)
 
@@ -96,6 +124,10 @@ class StockForm(SubmissionForm):
         is_count = kind == StockMove.Kind.COUNTED
         if not is_count and pads == 0:
             self.add_error("pads", "“0” won’t do: give one pad or more.")
-        elif is_count and pads == self.lot.in_stock and not self.is_on_record(StockMove):
+        elif (
+            is_count
+            and pads == on_shelf(self.lot, cleaned.get("yard"))
+            and not self.is_on_record(StockMove)
+        ):
             self.add_error("pads", f"The books say {pads} too: there is nothing to record.")
         return cleaned

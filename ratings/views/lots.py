@@ -13,6 +13,7 @@ from fleet.context import system_of
 from fleet.models import PadLot, StockMove
 from fleet.roles import manager_required, signed_in
 from fleet.stock import NotEnoughInStock, count_shelf, move_stock
+from fleet.whereabouts import whereabouts
 from ratings.forms.lots import LotForm, StockForm, WantedGainForm
 from ratings.freshness import staleness
 from ratings.ledger.facts import current_lot_ratings
@@ -37,6 +38,7 @@ def lots(request: HttpRequest) -> HttpResponse:
             "section": "lots",
             "rows": [(lot, ratings.get(lot.pk)) for lot in rows],
             "limit_pct": policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct,
+            "today": timezone.localdate(),
         },
     )
 
@@ -63,12 +65,9 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
             "wanted": wanted,
             "ratings": found.ratings.select_related("approval", "withdrawal"),
             "tests": found.bench_tests.select_related("stand", "recorded_by", "corrected_by"),
-            "moves": found.moves.select_related("recorded_by"),
-            "housings": (
-                found.positions.values("housing_id", "housing__mark")
-                .annotate(fitted=Count("pk"), sound=Count("pk", filter=Q(condition="sound")))
-                .order_by("housing__mark")
-            ),
+            "moves": found.moves.select_related("recorded_by", "yard"),
+            "whereabouts": whereabouts(found),
+            "today": timezone.localdate(),
         },
     )
 
@@ -112,7 +111,7 @@ def stock(request: HttpRequest, lot_id: int) -> HttpResponse:
 
 def _record(lot: PadLot, cleaned: dict[str, Any], by: User) -> None:
     kind, pads = cleaned["kind"], cleaned["pads"]
-    names = ("occurred_at", "note", "submission_id")
+    names = ("occurred_at", "note", "submission_id", "yard")
     common: dict[str, Any] = {"lot_id": lot.pk, "by": by} | {name: cleaned[name] for name in names}
     if kind == StockMove.Kind.COUNTED:
         count_shelf(pads=pads, **common)
