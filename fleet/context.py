@@ -8,7 +8,7 @@ from django.http import HttpRequest
 
 from fleet.models import ReaderPreference
 from fleet.models.reader import Units
-from fleet.roles import RECORD
+from fleet.roles import PLAN, RECORD
 
 # On the request, so that a page asks the database once however often it writes a figure.
 KEPT_AS = "_reader_units"
@@ -30,8 +30,9 @@ def _stored_system(request: HttpRequest) -> str:
 
 
 def reader(request: HttpRequest) -> dict[str, Any]:
-    """Context: the reader's units, and whether they may keep records."""
+    """Context: the reader's units, and whether they may keep records and plan jobs."""
     return {
         "units": system_of(request),
         "may_record": request.user.is_authenticated and request.user.has_perm(RECORD),
+        "may_plan": request.user.is_authenticated and request.user.has_perm(PLAN),
     }

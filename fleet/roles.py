@@ -1,4 +1,4 @@
-"""Who may do what: a manager writes, a dispatcher and an auditor read."""
+"""Who may do what: a manager writes, a dispatcher plans extractions, an auditor reads."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ DISPATCHER = "dispatcher"
 AUDITOR = "auditor"
 
 RECORD = "fleet.keep_records"
+PLAN = "fleet.plan_jobs"
 SET_UP_MODELS = (
     ("fleet", "yard"),
     ("fleet", "hammer"),
@@ -23,10 +24,11 @@ SET_UP_MODELS = (
 )
 
 manager_required = permission_required(RECORD, raise_exception=True)
+planner_required = permission_required(PLAN, raise_exception=True)
 
 
 def ensure_roles(**_: Any) -> None:
-    """Make the three groups and give the manager the right to keep records."""
+    """Make the three groups, and give each the rights it has."""
     from django.apps import apps
     from django.contrib.auth.management import create_permissions
     from django.contrib.auth.models import Group, Permission
@@ -34,12 +36,11 @@ def ensure_roles(**_: Any) -> None:
     # Django makes an app's permissions on this same signal, and may come to it after us.
     for app_label in {app for app, _ in SET_UP_MODELS}:
         create_permissions(apps.get_app_config(app_label), verbosity=0)
-    for reader in (DISPATCHER, AUDITOR):
-        Group.objects.get_or_create(name=reader)
+    Group.objects.get_or_create(name=AUDITOR)
+    dispatcher, _created = Group.objects.get_or_create(name=DISPATCHER)
+    dispatcher.permissions.set(_permissions(PLAN))
     manager, _created = Group.objects.get_or_create(name=MANAGER)
-    manager.permissions.set(
-        Permission.objects.filter(content_type__app_label="fleet", codename=RECORD.split(".")[1])
-    )
+    manager.permissions.set(_permissions(RECORD, PLAN))
     for app, model in SET_UP_MODELS:
         manager.permissions.add(
             *Permission.objects.filter(
@@ -47,6 +48,13 @@ def ensure_roles(**_: Any) -> None:
                 codename__in=[f"{verb}_{model}" for verb in ("add", "change", "view")],
             )
         )
+
+
+def _permissions(*names: str) -> Any:
+    from django.contrib.auth.models import Permission
+
+    codenames = [name.split(".")[1] for name in names]
+    return Permission.objects.filter(content_type__app_label="fleet", codename__in=codenames)
 
 
 def signed_in(request: HttpRequest) -> User:

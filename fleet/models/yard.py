@@ -11,7 +11,10 @@ class Yard(models.Model):
 
     class Meta:
         ordering = ["name"]
-        permissions = [("keep_records", "Can keep records: inspect, replace, test, list")]
+        permissions = [
+            ("keep_records", "Can keep records: inspect, replace, test, list"),
+            ("plan_jobs", "Can plan extractions and commit units"),
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -29,6 +29,8 @@ class Scale:
 
 _PULL = {"us": Scale(1 / LBF_PER_US_TON, "tons", 1), "si": Scale(N_PER_LBF / 1000, "kN", 1)}
 _PAD_FORCE = {"us": Scale(1.0, "lbf", 0), "si": Scale(N_PER_LBF / 1000, "kN", 2)}
+_FORCE = {"us": Scale(1.0, "lbf", 0), "si": Scale(N_PER_LBF / 1000, "kN", 1)}
+_DEPTH = {"us": Scale(1.0, "ft", 1), "si": Scale(0.3048, "m", 1)}
 _STRETCH = {"us": Scale(1.0, "in", 2), "si": Scale(MM_PER_IN, "mm", 0)}
 _RATE = {"us": Scale(1.0, "lbf/in", 0), "si": Scale(N_PER_LBF / MM_PER_IN, "N/mm", 1)}
 
@@ -41,6 +43,16 @@ def pull_scale(units: str) -> Scale:
 def pad_force_scale(units: str) -> Scale:
     """Return the scale of the force of one pad: lbf, or kN."""
     return _PAD_FORCE[units]
+
+
+def force_scale(units: str) -> Scale:
+    """Return the scale of a force or weight of a load path: lbf, or kN."""
+    return _FORCE[units]
+
+
+def depth_scale(units: str) -> Scale:
+    """Return the scale of a depth: ft, or m."""
+    return _DEPTH[units]
 
 
 def stretch_scale(units: str) -> Scale:

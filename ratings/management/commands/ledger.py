@@ -6,13 +6,15 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.management.base import BaseCommand, CommandError
 
+from ratings.extraction.recompute import faulty_answers
 from ratings.ledger.verify import BrokenLedger, verify_all
+from ratings.models import JobAnswer
 from ratings.recording.stale import post_stale_rates
 
 
 class Command(BaseCommand):
     help = (
-        "verify: recompute every hash, and every result from its inputs. "
+        "verify: recompute every hash, every result from its inputs, and every answer. "
         "refresh: post an entry for each unit where a rate has gone stale."
     )
 
@@ -35,6 +37,10 @@ class Command(BaseCommand):
             f"{verified.entries} entries of {verified.housings} housings hold: "
             "every hash and every result."
         )
+        for answer, fault in faulty_answers():
+            raise CommandError(f"{answer} does not hold: {fault}.", returncode=1)
+        answers = JobAnswer.objects.count()
+        self.stdout.write(f"{answers} answers that units were committed on hold.")
 
     def _refresh(self, username: str | None) -> None:
         signer = User.objects.filter(username=username).first()

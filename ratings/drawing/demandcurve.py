@@ -1,0 +1,102 @@
+"""Demand at the pads as the pile comes out, against what the pads are good for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ratings.drawing.frame import (
+    Axis,
+    Frame,
+    axis_over,
+    draw_level_marks,
+    draw_upright_axis,
+    figures_width,
+    steps_across,
+    steps_up,
+)
+from ratings.drawing.legend import Entry, Stroke, draw_legend, legend_height
+from ratings.drawing.scales import depth_scale, force_scale
+from ratings.drawing.surface import Ink, Point, Surface
+from ratings.drawing.ticks import nice_step, tick_label, ticks
+
+_TITLE_SIZE = 11.5
+
+
+@dataclass(frozen=True)
+class DemandFigures:
+    """Points of (embedment left ft, low, expected, high lbf), from full to none; the supply."""
+
+    points: tuple[tuple[float, float, float, float], ...]
+    supply_lbf: float | None
+    units: str = "us"
+
+
+@dataclass(frozen=True)
+class _Graph:
+    frame: Frame
+    full_ft: float
+    up: Axis
+    units: str
+
+    def at(self, embedment_ft: float, force_lbf: float) -> Point:
+        # The pile comes out from left to right, as the day goes.
+        share = 1.0 - embedment_ft / self.full_ft
+        force = force_scale(self.units).shown(force_lbf)
+        return self.frame.x(share), self.frame.y(self.up.share(force))
+
+
+def draw_demand_curve(
+    surface: Surface, figures: DemandFigures, width: float, height: float
+) -> None:
+    """Draw the expected demand, its range, and the supply as a level line."""
+    entries = _legend(figures)
+    graph = _graph(figures, width, height, legend_height(entries, width) + 28)
+    draw_legend(surface, entries, width)
+    _draw_band(surface, graph, figures)
+    symbol = force_scale(figures.units).symbol
+    draw_upright_axis(surface, graph.frame, graph.up, f"pull at the pads, {symbol}")
+    _draw_embedments(surface, graph)
+    line = [graph.at(left_ft, expected) for left_ft, _, expected, _ in figures.points]
+    surface.polyline(line, Ink.ACCENT, 2.5)
+    if figures.supply_lbf is not None:
+        begin, end = (graph.at(left, figures.supply_lbf) for left in (graph.full_ft, 0.0))
+        surface.line(*begin, *end, Ink.WARN, 2.0, dashed=True)
+
+
+def _legend(figures: DemandFigures) -> list[Entry]:
+    entries = [
+        Entry(Stroke.LINE, Ink.ACCENT, "demand expected"),
+        Entry(Stroke.BAND, Ink.BAND, "its range"),
+    ]
+    if figures.supply_lbf is not None:
+        words = force_scale(figures.units).words(figures.supply_lbf)
+        entries.append(Entry(Stroke.DASHED, Ink.WARN, f"pads good for {words}"))
+    return entries
+
+
+def _graph(figures: DemandFigures, width: float, height: float, top: float) -> _Graph:
+    scale = force_scale(figures.units)
+    forces = [scale.shown(high) for *_, high in figures.points]
+    forces.append(scale.shown(figures.supply_lbf or 0.0))
+    up = axis_over(forces, steps_up(height - top - 44))
+    frame = Frame(figures_width(up) + 10, top, width - 12, height - 44)
+    return _Graph(frame, figures.points[0][0], up, figures.units)
+
+
+def _draw_band(surface: Surface, graph: _Graph, figures: DemandFigures) -> None:
+    upper = [graph.at(left_ft, high) for left_ft, _, _, high in figures.points]
+    lower = [graph.at(left_ft, low) for left_ft, low, _, _ in figures.points]
+    surface.polygon([*upper, *lower[::-1]], Ink.BAND)
+
+
+def _draw_embedments(surface: Surface, graph: _Graph) -> None:
+    scale = depth_scale(graph.units)
+    full = scale.shown(graph.full_ft)
+    step = nice_step(full, steps_across(graph.frame.right - graph.frame.left, "000"))
+    marks: Sequence[tuple[float, str]] = [
+        (1.0 - value / full, tick_label(value, step)) for value in ticks(0.0, full, step)
+    ]
+    draw_level_marks(surface, graph.frame, marks)
+    title = f"embedment left, {scale.symbol}"
+    surface.text(graph.frame.right, graph.frame.bottom + 34, title, Ink.INK, _TITLE_SIZE, "end")

@@ -1,0 +1,32 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from ratings.forms.submission import SubmissionForm
+
+
+class CommitForm(SubmissionForm):
+    """Commit a unit to a job; with care only by somebody who says so."""
+
+    with_care = forms.BooleanField(
+        label="I know that it is suitable with care only, and who watches the pull",
+        required=False,
+    )
+
+    def __init__(self, *args: Any, needs_care: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if needs_care:
+            self.fields["with_care"].required = True
+            self.fields["with_care"].error_messages["required"] = (
+                "Tick this, or choose a unit that is suitable outright."
+            )
+        else:
+            del self.fields["with_care"]
+
+
+class ReleaseForm(forms.Form):
+    """Why a unit is released from a job."""
+
+    reason = forms.CharField(label="Why it is released", max_length=200)

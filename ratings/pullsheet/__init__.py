@@ -1,0 +1,1 @@
+"""The pull sheet: one page for the crew, void as soon as the unit's rating changes."""

@@ -1,0 +1,84 @@
+"""Save a job: its numbers, its ground and its distances, all or nothing."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from fleet import clock
+from ratings.mechanics.soil import Layer
+from ratings.models import ExtractionJob, SoilLayer, YardDistance
+
+
+@transaction.atomic
+def save_job(
+    *,
+    submission_id: uuid.UUID,
+    job: ExtractionJob | None,
+    fields: Mapping[str, Any],
+    layers: Sequence[Layer],
+    distances: Mapping[int, float],
+    by: User,
+) -> ExtractionJob:
+    """Save a new job, or the changes of one. A second copy of a new one changes nothing.
+
+    fields: of the ExtractionJob, by name. distances: miles by the yard's key.
+    Answers already given stay as they were. Raises ValidationError where the days of a job
+    that holds units would change.
+    """
+    if job is None:
+        known = ExtractionJob.objects.filter(submission_id=submission_id).first()
+        if known is not None:
+            return known
+        saved = ExtractionJob(submission_id=submission_id, created_by=by)
+    else:
+        saved = ExtractionJob.objects.select_for_update().get(pk=job.pk)
+        _refuse_other_days(saved, fields)
+    for name, value in fields.items():
+        setattr(saved, name, value)
+    saved.changed_at, saved.changed_by = clock.now(), by
+    saved.save()
+    _replace_ground(saved, layers)
+    _replace_distances(saved, distances)
+    return saved
+
+
+def _refuse_other_days(job: ExtractionJob, fields: Mapping[str, Any]) -> None:
+    days = (fields.get("first_day", job.first_day), fields.get("last_day", job.last_day))
+    if days == (job.first_day, job.last_day):
+        return
+    held = job.commitments.filter(released_at__isnull=True).select_related("housing")
+    if held:
+        marks = ", ".join(each.housing.mark for each in held)
+        raise ValidationError(
+            {
+                "first_day": f"{marks} {'is' if len(held) == 1 else 'are'} committed to this job "
+                f"from {job.first_day:%-d %b} to {job.last_day:%-d %b %Y}: release "
+                f"{'it' if len(held) == 1 else 'them'} first, then change the days."
+            }
+        )
+
+
+def _replace_ground(job: ExtractionJob, layers: Sequence[Layer]) -> None:
+    SoilLayer.objects.filter(job=job).delete()
+    SoilLayer.objects.bulk_create(
+        SoilLayer(job=job, place=place, **_plain(layer)) for place, layer in enumerate(layers)
+    )
+
+
+def _plain(layer: Layer) -> dict[str, Any]:
+    return asdict(layer) | {"kind": str(layer.kind), "density": str(layer.density or "")}
+
+
+def _replace_distances(job: ExtractionJob, distances: Mapping[int, float]) -> None:
+    YardDistance.objects.filter(job=job).delete()
+    YardDistance.objects.bulk_create(
+        YardDistance(job=job, yard_id=yard_id, distance_mi=distance_mi)
+        for yard_id, distance_mi in distances.items()
+    )

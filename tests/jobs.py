@@ -1,0 +1,106 @@
+"""Jobs, and units fit to be asked about one, made through the functions the site records with."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, timedelta
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.utils import timezone
+
+from fleet.models import Hammer, SuppressorHousing
+from ratings.mechanics.soil import Density, Layer, LayerKind
+from ratings.models import ExtractionJob
+from ratings.recording.commitment import Commitment, commit_unit
+from ratings.recording.job import save_job
+from tests.builders import Unit, count, rated_unit
+from tests.factories import DispatcherFactory
+
+FIGURES: dict[str, float] = {
+    "eccentric_moment_lb_in": 4400.0,
+    "frequency_vpm": 1600.0,
+    "exciter_weight_lb": 8000.0,
+    "clamp_weight_lb": 2000.0,
+    "clamp_force_lbf": 250_000.0,
+}
+
+PLAIN: dict[str, Any] = {
+    "site": "Ferry slip",
+    "pile_kind": "H",
+    "area_in2": 21.4,
+    "weight_lb_ft": 73.0,
+    "perimeter_in": 56.4,
+    "length_ft": 50.0,
+    "embedment_ft": 40.0,
+    "yield_strength_ksi": 50.0,
+    "water_depth_ft": 10.0,
+    "capacity_lbf": 120_000.0,
+    "hook_block_lb": 2000.0,
+    "rigging_weight_lb": 800.0,
+    "rigging_limit_lbf": 100_000.0,
+}
+
+GROUND = (
+    Layer(
+        LayerKind.COHESIVE,
+        0.0,
+        20.0,
+        115.0,
+        undrained_strength_psf=500.0,
+        soil="soft loam or marl, soft loess, stiff cliff",
+    ),
+    Layer(
+        LayerKind.GRANULAR,
+        20.0,
+        50.0,
+        120.0,
+        density=Density.MEDIUM_DENSE_SAND,
+        soil="round fine sand",
+    ),
+)
+
+
+def figured_unit(figures: dict[str, float | None] | None = None, **more: Any) -> Unit:
+    """A rated unit whose hammer's figures are on record, counted today."""
+    unit = rated_unit(**more)
+    given = FIGURES | (figures or {})
+    Hammer.objects.filter(pk=unit.hammer.pk).update(**given)
+    SuppressorHousing.objects.filter(pk=unit.housing.pk).update(weight_lb=4000.0)
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now(), unsound=more.get("unsound"))
+    unit.housing.refresh_from_db()
+    unit.hammer.refresh_from_db()
+    return unit
+
+
+def extraction_job(
+    by: User | None = None,
+    *,
+    layers: tuple[Layer, ...] = GROUND,
+    distances: dict[int, float] | None = None,
+    first_day: date | None = None,
+    days: int = 3,
+    **fields: Any,
+) -> ExtractionJob:
+    """A job that a unit of figured_unit suits."""
+    begins = first_day or timezone.localdate() + timedelta(days=1)
+    return save_job(
+        submission_id=uuid.uuid4(),
+        job=None,
+        fields=PLAIN
+        | {"first_day": begins, "last_day": begins + timedelta(days=days - 1)}
+        | fields,
+        layers=layers,
+        distances=distances or {},
+        by=by or DispatcherFactory(),
+    )
+
+
+def commit(unit: Unit, job: ExtractionJob | None = None, by: User | None = None) -> Commitment:
+    """A unit committed to a job."""
+    return commit_unit(
+        submission_id=uuid.uuid4(),
+        job=job or extraction_job(),
+        housing=unit.housing,
+        by=by or DispatcherFactory(),
+    )
