@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0003_hammer_figures_and_service'),
+        ('fleet', '0004_planning'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

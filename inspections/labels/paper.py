@@ -1,0 +1,66 @@
+"""A sheet of labels as a PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
+
+from inspections.labels.stock import LabelStock
+from ratings.paper.style import printable
+from ratings.pullsheet.code import draw_code
+
+PAD = 6.0
+BOLD, PLAIN = "Helvetica-Bold", "Helvetica"
+
+
+@dataclass(frozen=True)
+class Label:
+    """One label: a mark to be read from afar, a line below it, and where its code leads."""
+
+    mark: str
+    line: str
+    url: str
+
+
+def labels_pdf(labels: Sequence[Label], stock: LabelStock, skip: int = 0) -> bytes:
+    """Return the sheets; the first `skip` labels of the first one are used up already."""
+    buffer = BytesIO()
+    canvas = Canvas(buffer, pagesize=stock.page, invariant=1)
+    canvas.setTitle("Labels")
+    for index, label in enumerate(labels, start=skip):
+        place = index % stock.many
+        if place == 0 and index:
+            canvas.showPage()
+        _draw(canvas, label, stock, place)
+    canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _draw(canvas: Canvas, label: Label, stock: LabelStock, place: int) -> None:
+    x, y = stock.corner(place)
+    size = min(stock.height, 0.45 * stock.width) - PAD
+    draw_code(canvas, label.url, x + PAD / 2, y + (stock.height - size) / 2, size)
+    left, room = x + size + PAD, stock.width - size - 2 * PAD
+    big = min(0.36 * stock.height, 40.0)
+    middle = y + stock.height / 2
+    _text(canvas, label.mark, BOLD, big, (left, middle + 0.02 * stock.height), room)
+    _text(canvas, label.line, PLAIN, 0.34 * big, (left, middle - 0.42 * big), room)
+    _text(canvas, "Line-Pull Ledger", PLAIN, 0.26 * big, (left, middle - 0.8 * big), room)
+
+
+def _text(
+    canvas: Canvas, text: str, font: str, size: float, at: tuple[float, float], room: float
+) -> None:
+    """Write a line, smaller where it would not fit."""
+    words = printable(text)
+    width = stringWidth(words, font, size)
+    if width > room:
+        size *= room / width
+    canvas.setFillGray(0)
+    canvas.setFont(font, size)
+    canvas.drawString(*at, words)

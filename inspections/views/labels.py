@@ -1,0 +1,57 @@
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from fleet.models import PadLot, SuppressorHousing
+from fleet.roles import RECORD, signed_in
+from inspections.forms.labels import LabelsForm
+
+
+def labels(request: HttpRequest) -> HttpResponse:
+    """Choose labels, and print them."""
+    form = LabelsForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        return _print(request, form)
+    return render(request, "inspections/labels.html", {"section": "due", "form": form})
+
+
+def scan_housing(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Open a scanned housing: to be inspected by who may, to be read by who may not."""
+    housing = get_object_or_404(SuppressorHousing, pk=housing_id)
+    if signed_in(request).has_perm(RECORD):
+        return redirect(f"{reverse('field')}#/inspect/{housing.pk}")
+    return redirect("unit", housing.pk)
+
+
+def _print(request: HttpRequest, form: LabelsForm) -> HttpResponse:
+    # Imported on need: the site must not wait for the PDF library at start.
+    from inspections.labels.paper import Label, labels_pdf
+    from inspections.labels.stock import STOCKS
+
+    housings: Iterable[SuppressorHousing] = form.cleaned_data["housings"].select_related("yard")
+    lots: Iterable[PadLot] = form.cleaned_data["lots"]
+    chosen = [
+        Label(
+            housing.mark,
+            f"Suppressor housing, {housing.yard}",
+            request.build_absolute_uri(reverse("scan-housing", args=[housing.pk])),
+        )
+        for housing in housings
+    ]
+    chosen += [
+        Label(
+            lot.mark,
+            f"Pad lot{', ' + lot.supplier if lot.supplier else ''}",
+            request.build_absolute_uri(reverse("lot", args=[lot.pk])),
+        )
+        for lot in lots
+    ]
+    return HttpResponse(
+        labels_pdf(chosen, STOCKS[form.cleaned_data["stock"]], form.cleaned_data["skip"]),
+        content_type="application/pdf",
+        headers={"Content-Disposition": 'inline; filename="labels.pdf"'},
+    )
