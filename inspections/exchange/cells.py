@@ -1,0 +1,133 @@
+"""Cells of a spreadsheet: values as text, text that never runs as a formula, and back."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+
+from django.utils import timezone
+from django.utils.dateparse import parse_date, parse_datetime
+
+# A spreadsheet takes a cell that begins with one of these for a formula.
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+GUARD = "'"
+MOST_TEXT = 2000
+NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+# Line feeds and tabs may stand in a note; other unseen characters only hide what is written.
+UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
+
+
+class BadCell(ValueError):
+    """A cell that won't do, in words that say what would."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: its name in the header, how a cell is read, and what it means."""
+
+    name: str
+    read: Callable[[str], Any]
+    meaning: str
+    needed: bool = False
+
+
+def written(value: Any) -> str:
+    """Return a value as the text of a cell."""
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return repr(value)
+    return str(value)
+
+
+def guarded(text: str) -> str:
+    """Return text so that no spreadsheet runs it: a formula's beginning gets an apostrophe."""
+    is_number = bool(NUMBER.fullmatch(text))
+    return GUARD + text if text.startswith(FORMULA) and not is_number else text
+
+
+def unguarded(text: str) -> str:
+    """Take the apostrophe of `guarded` away again."""
+    return text[1:] if text.startswith(GUARD) and text[1:].startswith(FORMULA) else text
+
+
+def text(cell: str) -> str:
+    """Read text, without characters nobody sees."""
+    plain = UNSEEN.sub("", cell).strip()
+    if len(plain) > MOST_TEXT:
+        raise BadCell(f"has {len(plain):,} characters: {MOST_TEXT:,} at the most")
+    return plain
+
+
+def number(cell: str) -> float | None:
+    """Read a number; a blank cell is none."""
+    if not cell.strip():
+        return None
+    plain = cell.strip()
+    if not NUMBER.fullmatch(plain) or not math.isfinite(float(plain)):
+        raise BadCell(f"“{_short(cell)}” is not a number: give one such as 5.5")
+    return float(plain)
+
+
+def whole(cell: str) -> int | None:
+    """Read a whole number; a blank cell is none."""
+    value = number(cell)
+    if value is not None and value != int(value):
+        raise BadCell(f"“{_short(cell)}” is not a whole number")
+    return None if value is None else int(value)
+
+
+def day(cell: str) -> date | None:
+    """Read a day such as 2026-03-14; a blank cell is none."""
+    if not cell.strip():
+        return None
+    # Spreadsheets give a day as midnight of it.
+    read = _quietly(parse_date, cell.strip()[:10])
+    if read is None or read.year < 1950:
+        raise BadCell(f"“{_short(cell)}” is not a day of this trade: give one such as 2026-03-14")
+    return read
+
+
+def moment(cell: str) -> datetime | None:
+    """Read a time such as 2026-03-14 09:30, the yard's own where it names no zone."""
+    if not cell.strip():
+        return None
+    read = _quietly(parse_datetime, cell.strip())
+    if read is None:
+        on = _quietly(parse_date, cell.strip())
+        read = None if on is None else datetime(on.year, on.month, on.day, 12, 0)
+    if read is None or read.year < 1950:
+        raise BadCell(f"“{_short(cell)}” is not a time: give one such as 2026-03-14 09:30")
+    return read if timezone.is_aware(read) else timezone.make_aware(read)
+
+
+def one_of(*choices: str) -> Callable[[str], str]:
+    """Return a reader of one of these words."""
+
+    def read(cell: str) -> str:
+        word = cell.strip().lower()
+        for choice in choices:
+            if choice.lower() == word:
+                return choice
+        raise BadCell(f"“{_short(cell)}” won’t do: give {', '.join(choices)}")
+
+    return read
+
+
+def _quietly(parse: Callable[[str], Any], given: str) -> Any:
+    try:
+        return parse(given)
+    except ValueError:
+        return None
+
+
+def _short(cell: str) -> str:
+    return cell if len(cell) <= 24 else cell[:24] + "…"

@@ -1,0 +1,150 @@
+"""The register as rows: everything that stands, in the order it was recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from fleet.models import (
+    Hammer,
+    Mounting,
+    PadLot,
+    StockMove,
+    SuppressorHousing,
+    Yard,
+)
+from inspections.exchange.tables import BY_NAME
+from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad
+from ratings.models import BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
+
+Rows = list[list[Any]]
+
+
+def register_rows() -> dict[str, Rows]:
+    """Return the rows of every table, columns as their header has them.
+
+    What was corrected since is left out: what corrects it stands in its place.
+    """
+    tests = list(
+        BenchTest.objects.filter(corrected_by__isnull=True)
+        .select_related("lot", "stand", "gauge", "tape")
+        .order_by("recorded_at", "pk")
+    )
+    counts = list(
+        Inspection.objects.filter(corrected_by__isnull=True)
+        .select_related("housing", "hour_reading")
+        .order_by("recorded_at", "pk")
+    )
+    replacements = list(
+        PadReplacement.objects.filter(corrected_by__isnull=True)
+        .select_related("housing")
+        .order_by("recorded_at", "pk")
+    )
+    return {
+        "yards": _plain("yards", Yard.objects.all()),
+        "hammers": _plain("hammers", Hammer.objects.select_related("yard")),
+        "housings": _plain("housings", SuppressorHousing.objects.select_related("yard")),
+        "lots": _plain("lots", PadLot.objects.all()),
+        "stands": _plain("stands", TestStand.objects.select_related("yard")),
+        "gauges": _plain("gauges", Gauge.objects.select_related("yard")),
+        "tapes": _plain("tapes", Tape.objects.select_related("yard")),
+        "bench_tests": [_named("bench_tests", test, "test", f"T{test.pk}") for test in tests],
+        "readings": list(_readings(tests)),
+        "stock_moves": _plain(
+            "stock_moves",
+            StockMove.objects.exclude(kind=StockMove.Kind.FITTED)
+            .select_related("lot", "yard")
+            .order_by("recorded_at", "pk"),
+        ),
+        "mountings": list(_mountings()),
+        "listings": _plain(
+            "listings",
+            Listing.objects.filter(corrected_by__isnull=True)
+            .select_related("hammer")
+            .order_by("recorded_at", "pk"),
+        ),
+        "counts": [_count(inspection) for inspection in counts],
+        "pads": list(_pads(counts)),
+        "replacements": [
+            _named("replacements", each, "replacement", f"R{each.pk}") for each in replacements
+        ],
+        "fitted_pads": list(_fitted(replacements)),
+    }
+
+
+def _plain(table: str, records: Iterable[Any]) -> Rows:
+    return [_row(table, record) for record in records]
+
+
+def _row(table: str, record: Any) -> list[Any]:
+    return [_value(getattr(record, column.name, None)) for column in BY_NAME[table].columns]
+
+
+def _value(value: Any) -> Any:
+    """A record that is named is named by its mark."""
+    for name in ("mark", "name"):
+        if hasattr(value, "pk") and hasattr(value, name):
+            return getattr(value, name)
+    return str(value) if isinstance(value, str) else value
+
+
+def _named(table: str, record: Any, column: str, name: str) -> list[Any]:
+    row = _row(table, record)
+    row[BY_NAME[table].header.index(column)] = name
+    return row
+
+
+def _readings(tests: list[BenchTest]) -> Iterator[list[Any]]:
+    for reading in BenchReading.objects.filter(test__in=tests).order_by("test", "number"):
+        yield [
+            f"T{reading.test_id}",
+            reading.run,
+            reading.branch,
+            reading.tape_in,
+            reading.gauge_psi,
+        ]
+
+
+def _mountings() -> Iterator[list[Any]]:
+    """Each mounting, and each taking off that no other mounting of the housing made."""
+    mountings = list(
+        Mounting.objects.select_related("housing", "hammer").order_by("mounted_at", "pk")
+    )
+    begun = {(each.housing_id, each.mounted_at) for each in mountings}
+    begun_hammers = {(each.hammer_id, each.mounted_at) for each in mountings}
+    rows = [(each.mounted_at, [each.housing.mark, each.hammer.mark, each.mounted_at])
+            for each in mountings]  # fmt: skip
+    for each in mountings:
+        if each.removed_at is None or (each.housing_id, each.removed_at) in begun:
+            continue
+        # Another housing put on its hammer took this one off.
+        if (each.hammer_id, each.removed_at) in begun_hammers:
+            continue
+        rows.append((each.removed_at, [each.housing.mark, "", each.removed_at]))
+    for _, row in sorted(rows, key=lambda pair: pair[0]):
+        yield row
+
+
+def _count(inspection: Inspection) -> list[Any]:
+    row = _named("counts", inspection, "count", f"C{inspection.pk}")
+    reading = inspection.hour_reading
+    row[BY_NAME["counts"].header.index("hours")] = reading.hours if reading else None
+    return row
+
+
+def _pads(counts: list[Inspection]) -> Iterator[list[Any]]:
+    seen = PadCount.objects.filter(inspection__in=counts).select_related("lot")
+    for pad in seen.order_by("inspection", "side", "number"):
+        yield [
+            f"C{pad.inspection_id}",
+            pad.side,
+            pad.number,
+            pad.condition,
+            pad.lot.mark if pad.lot else "",
+        ]
+
+
+def _fitted(replacements: list[PadReplacement]) -> Iterator[list[Any]]:
+    pads = ReplacedPad.objects.filter(replacement__in=replacements).select_related("lot")
+    for pad in pads.order_by("replacement", "side", "number"):
+        yield [f"R{pad.replacement_id}", pad.side, pad.number, pad.lot.mark]

@@ -1,0 +1,71 @@
+"""Rows as they were read, parsed and gathered under what they belong to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from inspections.exchange.cells import BadCell
+from inspections.exchange.files import Lines
+from inspections.exchange.tables import TABLES, Table
+
+
+@dataclass
+class Row:
+    """A row, its values by column, the rows that belong to it, and what is wrong with it."""
+
+    table: str
+    line: int
+    values: dict[str, Any]
+    parts: list[Row] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+
+
+def parsed(lines: Lines) -> list[Row]:
+    """Return every row of its own, the rows of belonging tables under the one they name."""
+    rows: list[Row] = []
+    owners: dict[tuple[str, str], Row] = {}
+    for table in TABLES:
+        for line, cells in lines.get(table.name, []):
+            row = _row(table, line, cells)
+            if table.belongs_to:
+                _give(row, owners, table, rows)
+                continue
+            rows.append(row)
+            _own(row, owners, table)
+    return rows
+
+
+def _row(table: Table, line: int, cells: dict[str, str]) -> Row:
+    row = Row(table.name, line, {})
+    for column in table.columns:
+        cell = cells.get(column.name, "")
+        try:
+            row.values[column.name] = column.read(cell)
+        except BadCell as bad:
+            row.faults.append(f"{column.name}: {bad}")
+            continue
+        if column.needed and row.values[column.name] in (None, ""):
+            row.faults.append(f"{column.name} is blank: give {column.meaning}")
+    return row
+
+
+def _own(row: Row, owners: dict[tuple[str, str], Row], table: Table) -> None:
+    """Remember a row that others may belong to, by the name it gives itself."""
+    if not any(each.belongs_to == table.name for each in TABLES):
+        return
+    name = row.values.get(table.columns[0].name)
+    if (table.name, name) in owners:
+        row.faults.append(f"{table.columns[0].name} “{name}” is given twice: give each a name")
+    owners[table.name, str(name)] = row
+
+
+def _give(row: Row, owners: dict[tuple[str, str], Row], table: Table, rows: list[Row]) -> None:
+    name = str(row.values.get(table.columns[0].name))
+    owner = owners.get((table.belongs_to, name))
+    if owner is None:
+        row.faults.append(f"“{name[:24]}” is not in table {table.belongs_to}: name one that is")
+        rows.append(row)
+        return
+    owner.parts.append(row)
+    owner.faults += [f"{table.name} line {row.line}, {fault}" for fault in row.faults]

@@ -1,0 +1,243 @@
+"""The tables of the register and their columns: what a header may hold and what it means."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleet.models import StockMove
+from fleet.models.housing import Condition
+from inspections.exchange.cells import Column, day, moment, number, one_of, text, whole
+from inspections.models import InspectionKind
+from ratings.models.bench import Branch, CylinderEnd
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table: its name, what it holds, its columns, and the table its rows belong to."""
+
+    name: str
+    holds: str
+    columns: tuple[Column, ...]
+    belongs_to: str = ""
+
+    @property
+    def header(self) -> list[str]:
+        return [column.name for column in self.columns]
+
+
+def _needed(name: str, read: object, meaning: str) -> Column:
+    return Column(name, read, meaning, needed=True)  # type: ignore[arg-type]
+
+
+_NOTE = Column("note", text, "anything else")
+_YARD = _needed("yard", text, "the yard’s name")
+
+TABLES = (
+    Table(
+        "yards",
+        "places where hammers, housings and pads are kept",
+        (_needed("name", text, "its name"), Column("place", text, "where it is")),
+    ),
+    Table(
+        "hammers",
+        "vibratory hammers",
+        (
+            _needed("mark", text, "what is painted on it"),
+            _YARD,
+            Column("make", text, "its make"),
+            Column("type_name", text, "its type"),
+            Column("serial_number", text, "its serial number"),
+            Column("eccentric_moment_lb_in", number, "eccentric moment, lb·in"),
+            Column("frequency_vpm", number, "vibrations per minute"),
+            Column("exciter_weight_lb", number, "weight of the exciter, lb"),
+            Column("clamp_weight_lb", number, "weight of the clamp, lb"),
+            Column("clamp_force_lbf", number, "force of the clamp, lbf"),
+            Column("figures_source", text, "where these figures are from"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "housings",
+        "suppressor housings",
+        (
+            _needed("mark", text, "what is painted on it"),
+            _YARD,
+            _needed("positions_per_side", whole, "pad positions on each side"),
+            _needed("design_travel_in", number, "travel as built, in"),
+            Column("serial_number", text, "its serial number"),
+            Column("weight_lb", number, "weight with its pads, lb"),
+            Column("bumper", text, "what stands in the stop"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "lots",
+        "pad lots",
+        (
+            _needed("mark", text, "the lot’s mark"),
+            Column("supplier", text, "who supplied it"),
+            Column("hardness_shore_a", number, "hardness, Shore A"),
+            Column("bonded_area_in2", number, "bonded area of one pad, in²"),
+            Column("rubber_thickness_in", number, "rubber between plates, in"),
+            Column("reorder_point", whole, "order more at so many"),
+            Column("use_by", day, "when rubber on the shelf is too old"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "stands",
+        "bench stands that stretch pads",
+        (
+            _needed("name", text, "its name"),
+            _YARD,
+            _needed("bore_in", number, "bore of the cylinder, in"),
+            Column("rod_in", number, "its rod, in; blank or 0 where there is none"),
+            Column("bore_tolerance_in", number, "± in"),
+            Column("rod_tolerance_in", number, "± in"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "gauges",
+        "pressure gauges",
+        (
+            _needed("mark", text, "its mark"),
+            _YARD,
+            _needed("span_psi", number, "full span, psi"),
+            _needed("grade", text, "accuracy grade"),
+            _needed("resolution_psi", number, "finest division, psi"),
+            Column("certificate_number", text, "of its calibration"),
+            Column("calibrated_on", day, "when it was calibrated"),
+            Column("due_on", day, "when it is due again"),
+        ),
+    ),
+    Table(
+        "tapes",
+        "measuring tapes",
+        (
+            _needed("mark", text, "its mark"),
+            _YARD,
+            _needed("resolution_in", number, "finest division, in"),
+        ),
+    ),
+    Table(
+        "bench_tests",
+        "bench tests of lots",
+        (
+            _needed("test", text, "any name, the same in its readings"),
+            _needed("lot", text, "the lot’s mark"),
+            _needed("stand", text, "the stand’s name"),
+            _needed("gauge", text, "the gauge’s mark"),
+            _needed("tape", text, "the tape’s mark"),
+            _needed("end", one_of(*CylinderEnd.values), "end of the cylinder: rod or blind"),
+            _needed("pads_in_test", whole, "pads stretched together"),
+            _needed("tape_datum_in", number, "tape at rest, in"),
+            _needed("tested_at", moment, "when"),
+            Column("gauge_zero_psi", number, "gauge at rest, psi"),
+            Column("conditioning_cycles", whole, "cycles before the one that counts"),
+            Column("rubber_temperature_f", number, "rubber, °F"),
+            Column("tape_after_in", number, "tape with the load off again, in"),
+            Column("arrangement", text, "how the pads stood"),
+            Column("witness", text, "who saw it"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "readings",
+        "readings of bench tests",
+        (
+            _needed("test", text, "the test’s name"),
+            Column("run", whole, "1 unless given"),
+            Column("branch", one_of(*Branch.values, ""), "loading unless given"),
+            _needed("tape_in", number, "tape, in"),
+            _needed("gauge_psi", number, "gauge, psi"),
+        ),
+        belongs_to="bench_tests",
+    ),
+    Table(
+        "stock_moves",
+        "pads that came to a shelf or left it, but for those fitted",
+        (
+            _needed("lot", text, "the lot’s mark"),
+            Column("yard", text, "whose shelf; blank for none told apart"),
+            _needed(
+                "kind",
+                one_of(*(kind for kind in StockMove.Kind.values if kind != "fitted")),
+                "what happened",
+            ),
+            _needed("change", whole, "pads added, negative where they left"),
+            _needed("occurred_at", moment, "when"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "mountings",
+        "housings put on hammers and taken off",
+        (
+            _needed("housing", text, "the housing’s mark"),
+            Column("hammer", text, "the hammer’s mark; blank where it was taken off"),
+            _needed("at", moment, "when"),
+        ),
+    ),
+    Table(
+        "listings",
+        "what literature or data plate claims of a hammer",
+        (
+            _needed("hammer", text, "the hammer’s mark"),
+            _needed("listed_lbf", number, "the claim, lbf"),
+            _needed("source", text, "who claims it"),
+            _needed("dated", day, "the day the source bears"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "counts",
+        "inspections of housings",
+        (
+            _needed("count", text, "any name, the same in its pads"),
+            _needed("housing", text, "the housing’s mark"),
+            _needed("seen_at", moment, "when"),
+            Column("kind", one_of(*InspectionKind.values, ""), "pad count unless given"),
+            Column("travel_in", number, "travel taped, in; blank where it was not"),
+            Column("travel_reason", text, "why a travel beyond design is right"),
+            Column("hours", number, "hour meter"),
+            Column("weather", text, "the weather"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "pads",
+        "pads seen in those inspections, every position of a housing or none",
+        (
+            _needed("count", text, "the count’s name"),
+            _needed("side", one_of("A", "B"), "side A or B"),
+            _needed("number", whole, "position, counted from the top"),
+            _needed("condition", one_of(*Condition.values), "what was seen"),
+            Column("lot", text, "the pad’s lot; blank where not known"),
+        ),
+        belongs_to="counts",
+    ),
+    Table(
+        "replacements",
+        "pads fitted from stock",
+        (
+            _needed("replacement", text, "any name, the same in its pads"),
+            _needed("housing", text, "the housing’s mark"),
+            _needed("fitted_at", moment, "when"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "fitted_pads",
+        "the pads of those replacements",
+        (
+            _needed("replacement", text, "the replacement’s name"),
+            _needed("side", one_of("A", "B"), "side A or B"),
+            _needed("number", whole, "position, counted from the top"),
+            _needed("lot", text, "the lot it was taken from"),
+        ),
+        belongs_to="replacements",
+    ),
+)
+
+BY_NAME = {table.name: table for table in TABLES}

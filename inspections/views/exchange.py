@@ -1,0 +1,106 @@
+from __future__ import annotations
+
+import json
+
+from django.contrib import messages
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from fleet.roles import manager_required, signed_in
+from inspections.exchange.files import Lines, write_csvs, write_workbook
+from inspections.exchange.incoming import Refused, Trial, take_register, try_register
+from inspections.exchange.outgoing import register_rows
+from inspections.exchange.rows import parsed
+from inspections.exchange.tables import TABLES
+from inspections.forms.exchange import ImportForm
+
+FORMATS = {
+    "xlsx": (
+        write_workbook,
+        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        "xlsx",
+    ),
+    "csv": (write_csvs, "application/zip", "zip"),
+}
+# What was tried waits here, by the person who tried it, until it is taken or tried anew.
+WAITING = "imports/{}.json"
+MOST_FATES_TOLD = 500
+
+
+def export(request: HttpRequest, form: str) -> HttpResponse:
+    """Send the whole register."""
+    if form not in FORMATS:
+        raise Http404("There is no such form of the register.")
+    write, content_type, ending = FORMATS[form]
+    name = f"register-{timezone.localdate():%Y-%m-%d}.{ending}"
+    return HttpResponse(
+        write(register_rows()),
+        content_type=content_type,
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
+
+
+@manager_required
+def exchange(request: HttpRequest) -> HttpResponse:
+    """Try a register row by row, then take it whole."""
+    if request.method == "POST" and "take" in request.POST:
+        return _take(request)
+    form = ImportForm(
+        request.POST if request.method == "POST" else None,
+        request.FILES if request.method == "POST" else None,
+    )
+    trial = None
+    if request.method == "POST" and form.is_valid():
+        _keep(request, form.lines)
+        trial = try_register(parsed(form.lines), signed_in(request))
+    return _page(request, form, trial)
+
+
+def _take(request: HttpRequest) -> HttpResponse:
+    lines = _kept(request)
+    if lines is None:
+        messages.error(request, "Nothing waits to be taken: send the file again.")
+        return redirect("exchange")
+    try:
+        trial = take_register(parsed(lines), signed_in(request))
+    except Refused as refused:
+        messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
+        return _page(request, ImportForm(), refused.trial)
+    default_storage.delete(_place(request))
+    messages.success(
+        request, f"{trial.count('new')} rows are on record. Ratings wait for a second person."
+    )
+    return redirect("board")
+
+
+def _page(request: HttpRequest, form: ImportForm, trial: Trial | None) -> HttpResponse:
+    told = [] if trial is None else sorted(trial.fates, key=lambda fate: fate.outcome != "refused")
+    context = {
+        "section": "due",
+        "form": form,
+        "trial": trial,
+        "fates": told[:MOST_FATES_TOLD],
+        "more": max(0, len(told) - MOST_FATES_TOLD),
+        "tables": TABLES,
+    }
+    return render(request, "inspections/exchange.html", context)
+
+
+def _place(request: HttpRequest) -> str:
+    return WAITING.format(signed_in(request).pk)
+
+
+def _keep(request: HttpRequest, lines: Lines) -> None:
+    default_storage.delete(_place(request))
+    default_storage.save(_place(request), ContentFile(json.dumps(lines).encode("utf-8")))
+
+
+def _kept(request: HttpRequest) -> Lines | None:
+    if not default_storage.exists(_place(request)):
+        return None
+    with default_storage.open(_place(request)) as file:
+        kept = json.loads(file.read())
+    return {table: [(line, cells) for line, cells in rows] for table, rows in kept.items()}

@@ -1,0 +1,106 @@
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import Group, User
+from django.core.management import call_command
+
+from fleet.models import ShelfCount
+from inspections.exchange.files import read_file, write_csvs, write_workbook
+from inspections.exchange.incoming import take_register, try_register
+from inspections.exchange.outgoing import register_rows
+from inspections.exchange.rows import parsed
+from inspections.models import Inspection
+from inspections.recording.replacement import PadFitted, sign_replacement
+from inspections.recording.submission import Submission
+from ratings.models import CurrentRating, LotRating
+from tests.builders import MONDAY, Unit, approve, bench_test, count, rated_unit, receive
+from tests.conftest import append_only_lifted
+from tests.factories import ManagerFactory, PadLotFactory
+
+Writer = Callable[[dict[str, Any]], bytes]
+
+
+def story() -> Unit:
+    """A unit with two lots, a repair and a later count."""
+    unit = rated_unit(unsound={"A1": "cracked", "B2": "missing"})
+    other = PadLotFactory()
+    bench_test(other, unit.manager, rate_lbf_in=1200)
+    receive(other, unit.manager, 6)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, other.pk), PadFitted("B", 2, other.pk)],
+        by=unit.manager,
+        note="=HYPERLINK('x')",
+    )
+    return unit
+
+
+def figures() -> dict[str, tuple[Any, ...]]:
+    """How every unit stands, by its mark."""
+    heads = CurrentRating.objects.select_related("head", "housing")
+    return {
+        head.housing.mark: (
+            head.head.standing,
+            head.head.pull_lbf,
+            head.head.working_capacity_lbf,
+            head.head.usable_travel_in,
+            head.head.sound_pads,
+        )
+        for head in heads
+    }
+
+
+def emptied() -> User:
+    """The same database with nothing in it but a manager."""
+    with append_only_lifted():
+        call_command("flush", interactive=False, verbosity=0)
+    from fleet.roles import ensure_roles
+
+    ensure_roles()
+    assert Group.objects.exists()
+    return ManagerFactory()
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(("name", "write"), [("r.xlsx", write_workbook), ("r.zip", write_csvs)])
+def test_what_is_exported_imports_to_the_same_figures(name: str, write: Writer) -> None:
+    story()
+    before, file = figures(), write(register_rows())
+    shelves = sorted(ShelfCount.objects.values_list("lot__mark", "pads"))
+    manager = emptied()
+    trial = take_register(parsed(read_file(name, file)), manager)
+    assert not trial.refused
+    for rating in LotRating.objects.order_by("pk"):
+        approve(rating)
+    assert figures() == before
+    assert sorted(ShelfCount.objects.values_list("lot__mark", "pads")) == shelves
+
+
+@pytest.mark.django_db
+def test_importing_twice_changes_nothing() -> None:
+    unit = story()
+    rows = parsed(read_file("r.xlsx", write_workbook(register_rows())))
+    trial = take_register(rows, unit.manager)
+    assert trial.count("new") == 0
+    assert not trial.refused
+
+
+@pytest.mark.django_db
+def test_a_trial_keeps_nothing() -> None:
+    unit = rated_unit()
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
+    file = write_workbook(register_rows())
+    many = Inspection.objects.count()
+    with append_only_lifted():
+        Inspection.objects.latest("pk").pads.all().delete()
+        Inspection.objects.latest("pk").delete()
+    trial = try_register(parsed(read_file("r.xlsx", file)), unit.manager)
+    assert trial.count("new") == 1
+    assert Inspection.objects.count() == many - 1
