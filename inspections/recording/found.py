@@ -108,6 +108,10 @@ def _out_of_service(
     """Return the spell the unit is in, begun now where it isn't in one."""
     spell = OutOfService.objects.filter(housing=housing, released_at__isnull=True).first()
     if spell is not None:
+        if since < spell.since:
+            # Found before what took it out, and sent later: it was out since then.
+            spell.since = since
+            spell.save(update_fields=["since"])
         return spell
     return OutOfService.objects.create(
         housing=housing,

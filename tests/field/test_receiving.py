@@ -4,11 +4,14 @@ import uuid
 from datetime import timedelta
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import OutOfService
 from inspections.models import Finding, Inspection
+from inspections.recording.replacement import PadFitted, sign_replacement
+from inspections.recording.submission import Submission
 from ratings.models import CurrentRating, LedgerEntry
 from tests.builders import rated_unit
 from tests.factories import DispatcherFactory, ManagerFactory
@@ -41,8 +44,6 @@ def test_a_second_copy_changes_nothing() -> None:
 
 def test_somebody_signed_out_is_told_so() -> None:
     unit = rated_unit()
-    from django.test import Client
-
     answer = send(Client(), payload(unit))
     assert answer.status_code == 401
     assert "sign in" in answer.json()["errors"][""][0]
@@ -162,3 +163,39 @@ def test_the_pack_takes_as_many_queries_for_one_unit_as_for_three(
     rated_unit()
     with django_assert_max_num_queries(len(one.captured_queries)):
         client.get(reverse("field-pack"))
+
+
+def test_a_count_synced_after_a_newer_repair_leaves_the_repair_standing() -> None:
+    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=1)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=timezone.now() - timedelta(days=1),
+        pads=[PadFitted("A", 1, unit.lot.pk)],
+        by=unit.manager,
+    )
+    seen_before = payload(
+        unit,
+        pads=pads_sent(unit.housing, unit.lot, {"A1": "cracked"}),
+        seen_at=(timezone.now() - timedelta(days=2)).isoformat(),
+    )
+    assert send(signed_in(unit.manager), seen_before).status_code == 201
+    assert unit.housing.positions.get(side="A", number=1).condition == "sound"
+
+
+def test_two_phones_at_one_unit_both_enter_the_history() -> None:
+    unit = rated_unit()
+    other = ManagerFactory()
+    first = payload(unit, pads=pads_sent(unit.housing, unit.lot, {"A1": "cracked"}))
+    later = (timezone.now() + timedelta(seconds=5)).isoformat()
+    second = payload(
+        unit,
+        signed_by=other.pk,
+        pads=pads_sent(unit.housing, unit.lot, {"A1": "cracked", "A2": "swollen"}),
+        seen_at=later,
+        sent_at=later,
+    )
+    assert send(signed_in(other), second).status_code == 201
+    assert send(signed_in(unit.manager), first).status_code == 201
+    assert unit.housing.positions.get(side="A", number=2).condition == "swollen"
+    assert Inspection.objects.filter(housing=unit.housing).count() == 3
