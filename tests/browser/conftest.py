@@ -3,14 +3,18 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
 from django.contrib.auth.models import User
 from django.test import Client, override_settings
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from tests.browser.phone import Phone
 from tests.browser.watch import Watch
+from tests.browser.wire import Wire
 from tests.factories import ManagerFactory
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -83,6 +87,19 @@ def visit(browser: Browser, live_server: Any) -> Iterator[Visit]:
     for context in contexts:
         context.close()
     assert watch.troubles == []
+
+
+@pytest.fixture
+def phone(browser: Browser, live_server: Any, tmp_path: Path) -> Iterator[Phone]:
+    """A phone on a wire that can be cut; at the end its page may have thrown nothing."""
+    site = urlsplit(live_server.url)
+    wire = Wire(site.hostname or "localhost", site.port or 80)
+    options = {"executable_path": CHROMIUM, "args": list(ARGUMENTS)}
+    given = Phone(browser, wire, tmp_path / "phone", options)
+    yield given
+    given.close()
+    wire.close()
+    assert given.troubles == []
 
 
 def _session_cookie(user: User, url: str) -> Any:

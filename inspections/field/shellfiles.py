@@ -1,0 +1,74 @@
+"""The files of the page that opens without signal, and the version they make together."""
+
+from __future__ import annotations
+
+import hashlib
+import uuid
+from functools import cache
+from pathlib import Path
+
+from django.conf import settings
+from django.contrib.staticfiles import finders
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from fleet.models.housing import Condition
+from ratings.mechanics.standing import Standing
+
+FOLDER = "inspections/field"
+WORKER = "inspections/fieldworker.js"
+SHARED = ("fleet/site.css", "fleet/icon.svg")
+
+
+def shell_files() -> list[str]:
+    """Return the names of all static files the page is made of."""
+    folder = _found(FOLDER)
+    own = sorted(path.name for path in folder.iterdir() if path.suffix in (".js", ".css"))
+    return [*SHARED, *(f"{FOLDER}/{name}" for name in own)]
+
+
+def shell_page() -> str:
+    """Return the page. It says nothing of whoever asks, so that a phone may keep it."""
+    context = {
+        "modules": [name for name in shell_files() if name.endswith(".js")],
+        "conditions": Condition.values,
+        "standings": list(Standing),
+        "places": places(),
+    }
+    return render_to_string("inspections/field.html", context)
+
+
+def places() -> dict[str, str]:
+    """Return where the phone fetches and sends; photos go to their id below their folder."""
+    one = uuid.UUID(int=0)
+    return {
+        "pack": reverse("field-pack"),
+        "inspections": reverse("field-inspections"),
+        "photos": reverse("field-photo", args=[one]).removesuffix(f"{one}/"),
+    }
+
+
+def worker_script() -> str:
+    """Return the service worker as written, without what the view puts before it."""
+    return _found(WORKER).read_text()
+
+
+def version() -> str:
+    """Return a name for the page, its files and its worker that changes with any of them."""
+    return _hash() if settings.DEBUG else _hash_once()
+
+
+def _hash() -> str:
+    made = hashlib.sha256(shell_page().encode())
+    for name in [WORKER, *shell_files()]:
+        made.update(_found(name).read_bytes())
+    return made.hexdigest()[:16]
+
+
+_hash_once = cache(_hash)
+
+
+def _found(name: str) -> Path:
+    path = finders.find(name)
+    assert isinstance(path, str), f"{name} is not among the static files"
+    return Path(path)

@@ -1,0 +1,242 @@
+// Puts the page together: what is kept, which screen is shown, when the outbox is sent.
+import { newDraft } from "./draft.js";
+import { h } from "./elements.js";
+import { inspectionScreen } from "./inspection.js";
+import { SENT, WAITING, isUnsent, itemsInOrder, listen, tellAll } from "./items.js";
+import { NoSignal, fetchPack } from "./ledger.js";
+import { outboxScreen } from "./outbox.js";
+import { sendAll, takeBack } from "./sending.js";
+import { all, drop, get, put } from "./store.js";
+import { unitScreen } from "./units.js";
+import { startWorker } from "./workerstart.js";
+
+const EVERY_MS = 30_000;
+const STALE_MS = 10 * 60 * 1000;
+const JUST_OPENED_MS = 10_000;
+const main = document.getElementById("main");
+const places = { ...document.body.dataset };
+const app = {
+  places,
+  pack: null,
+  drafts: [],
+  items: [],
+  search: "",
+  isFetching: false,
+  isSending: false,
+  isOff: false,
+  isSignedOut: false,
+  newVersion: false,
+  hand: { isLeft: false, words: () => (app.hand.isLeft ? "Strip on the right" : "Left-handed: strip on the left"), turn },
+  refresh,
+  send,
+  mend,
+  signed,
+  discard,
+};
+let screen = null;
+let worker = null;
+let isSendAsked = false;
+
+async function read() {
+  app.pack = (await get("kept", "pack")) ?? null;
+  app.drafts = await all("drafts");
+  app.items = await itemsInOrder();
+}
+
+// Fetches what to take along, and finds who is signed in.
+async function refresh() {
+  if (app.isFetching) return;
+  app.isFetching = true;
+  update();
+  try {
+    const { status } = await fetchPack(places);
+    app.isSignedOut = status === 401;
+    app.isOff = status !== 200 && status !== 401;
+  } catch (trouble) {
+    app.isOff = trouble instanceof NoSignal;
+  }
+  app.isFetching = false;
+  await read();
+  update();
+}
+
+async function send() {
+  isSendAsked = true;
+  if (app.isSending || !app.items.some(isUnsent)) return;
+  app.isSending = true;
+  const before = app.items.filter((item) => item.state === SENT).length;
+  // Once more where something was signed meanwhile.
+  while (isSendAsked) {
+    isSendAsked = false;
+    await sendAll(places).catch(() => {});
+  }
+  app.isSending = false;
+  await read();
+  const sent = app.items.filter((item) => item.state === SENT);
+  if (sent.length > before) {
+    announce(`Sent. ${sent.at(-1).mark}: ${sent.at(-1).words}`);
+    refresh();
+  }
+  update();
+}
+
+async function signed(item) {
+  await read();
+  announce(`${item.mark} signed. It waits in the outbox and is sent as soon as there is signal.`);
+  location.hash = "outbox";
+  worker?.sendLater();
+  send();
+}
+
+async function mend(item) {
+  if (await takeBack(item.id)) {
+    await read();
+    location.hash = `draft/${item.id}`;
+  } else announce("It is being sent just now: look again in a moment.");
+}
+
+async function discard(draft) {
+  screen.leave();
+  await drop("drafts", draft.id);
+  tellAll("drafts");
+  location.hash = "";
+}
+
+async function turn(event) {
+  app.hand.isLeft = !app.hand.isLeft;
+  event.target.textContent = app.hand.words();
+  showHand();
+  await put("kept", app.hand.isLeft, "left-handed").catch(() => {});
+}
+
+const showHand = () => document.documentElement.classList.toggle("left-handed", app.hand.isLeft);
+
+function announce(words) {
+  document.getElementById("told").textContent = words;
+}
+
+// The screen an address names: #inspect/<housing>, #draft/<id>, #outbox; else the units.
+async function route() {
+  const [name, key] = location.hash.slice(1).split("/");
+  await read();
+  const draft = await draftFor(name, key);
+  if (name === "inspect" && draft) {
+    history.replaceState(null, "", `#draft/${draft.id}`);
+    return show(inspectionScreen(app, draft));
+  }
+  if (name === "draft" && draft) return show(inspectionScreen(app, draft));
+  if (name === "outbox") return show(outboxScreen(app));
+  if (name === "inspect" && app.pack) announce("This unit is not among those on this phone: fetch anew while there is signal.");
+  return show(unitScreen(app));
+}
+
+async function draftFor(name, key) {
+  const mine = app.drafts.filter((draft) => draft.user === app.pack?.user.id);
+  if (name === "draft") return mine.find((draft) => draft.id === key);
+  const unit = app.pack?.units.find((each) => String(each.id) === key);
+  if (name !== "inspect" || !unit) return undefined;
+  navigator.storage?.persist?.();
+  return mine.find((draft) => draft.housing === unit.id) ?? newDraft(app.pack, unit);
+}
+
+function show(next) {
+  const isFirst = screen === null;
+  screen?.leave?.();
+  screen = next;
+  document.title = `${next.title} · At the hammer`;
+  main.replaceChildren(next.root);
+  scrollTo(0, 0);
+  if (!isFirst) main.querySelector("h1").focus();
+  next.opened?.();
+  update();
+}
+
+function update() {
+  screen?.update?.();
+  const unsent = app.items.filter(isUnsent).length;
+  const count = document.getElementById("outbox-count");
+  count.textContent = unsent ? ` (${unsent})` : "";
+  for (const link of document.querySelectorAll(".site-head nav a[href^='#']")) {
+    const isHere = link.hash === (screen?.title === "Outbox" ? "#outbox" : "#") || (link.hash === "" && screen?.title === "Units");
+    if (isHere) link.setAttribute("aria-current", "page");
+    else link.removeAttribute("aria-current");
+  }
+  const signal = document.getElementById("signal");
+  const words = h("span", {}, signalWords());
+  if (words.textContent !== signal.textContent) signal.replaceChildren(words);
+}
+
+function signalWords() {
+  if (app.isSignedOut) return ["Signed out. ", h("a", { href: places.signIn }, "Sign in"), " to send and to fetch anew. What is here stays."];
+  if (app.isOff || !navigator.onLine) return ["No signal. All is kept on this phone."];
+  return [worker?.isReady ? "In touch. Opens without signal too." : "In touch with the ledger."];
+}
+
+// At once where the page was just opened and nothing is being entered, and once only; else when
+// it is asked for, or the page is opened next.
+function useNewVersion() {
+  const isForm = Boolean(screen?.isKept);
+  if (!app.newVersion || isForm || app.search || performance.now() > JUST_OPENED_MS) return;
+  if (sessionStorage.getItem("new-version")) return;
+  sessionStorage.setItem("new-version", "taken");
+  app.takeNewVersion?.();
+}
+
+function isStale() {
+  return !app.pack || Date.now() - Date.parse(app.pack.made_at) > STALE_MS;
+}
+
+async function wake() {
+  await read();
+  update();
+  if (document.visibilityState !== "visible") return;
+  if (isStale() || app.isSignedOut) await refresh();
+  send();
+}
+
+function watchPhone() {
+  addEventListener("hashchange", route);
+  addEventListener("online", () => refresh().then(send));
+  addEventListener("offline", update);
+  document.addEventListener("visibilitychange", wake);
+  addEventListener("beforeunload", (event) => {
+    if (screen?.isKept?.() === false) event.preventDefault();
+  });
+  listen(async () => {
+    await read();
+    update();
+  });
+  setInterval(() => {
+    update();
+    if (app.items.some((item) => item.state === WAITING)) send();
+  }, EVERY_MS);
+  document.querySelector(".skip").addEventListener("click", (event) => {
+    event.preventDefault();
+    main.focus();
+  });
+}
+
+async function start() {
+  try {
+    app.hand.isLeft = (await get("kept", "left-handed")) ?? false;
+    showHand();
+    watchPhone();
+    await route();
+  } catch (trouble) {
+    main.replaceChildren(h("h1", {}, "Nothing can be kept here"), h("p", { class: "caution" }, `This browser keeps nothing for this page (${trouble.message}). Leave private browsing, or free some room, then open it again.`));
+    return;
+  }
+  worker = await startWorker(places, () => {
+    app.newVersion = worker?.isNewer() ?? false;
+    useNewVersion();
+    update();
+  });
+  app.takeNewVersion = worker.takeOver;
+  app.newVersion = worker.isNewer();
+  useNewVersion();
+  await refresh();
+  if (screen.title === "Units" && location.hash.startsWith("#inspect/")) await route();
+  await send();
+}
+
+start();

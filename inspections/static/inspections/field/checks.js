@@ -1,0 +1,102 @@
+// What is wrong with a draft, by field, in words: what the ledger would refuse is said here first.
+import { NOT_APPLICABLE, countedPads, isBeyondDesign, isEmpty, nameOf } from "./draft.js";
+import { lengthWords, plainNumber, readNumber, short, storedLength } from "./quantities.js";
+import { counted } from "./words.js";
+
+export const MOST = { note: 2000, weather: 80, travel_reason: 200, reason: 200, text: 1000, who_acts: 80, caption: 200 };
+const LEAST_TRAVEL_IN = 0.1;
+const LARGEST_TRAVEL_IN = 36;
+const MOST_HOURS = 1_000_000;
+const LEEWAY_MS = 10 * 60 * 1000;
+const EARLIEST_YEAR = 1950;
+
+// Returns {field: [words]}; fields of answers and findings are “answers.<key>” and so on.
+export function check(draft, now = new Date()) {
+  const errors = {};
+  const fail = (field, words) => words && (errors[field] ??= []).push(words);
+  if (isEmpty(draft)) {
+    fail("", "Nothing was entered yet: count the pads, tape the travel, or answer the list.");
+  }
+  fail("seen_at", momentTrouble(draft.seen_at, now));
+  fail("pads", padsTrouble(draft));
+  fail("travel", travelTrouble(draft));
+  if (!errors.travel && isBeyondDesign(draft) && !draft.travel_reason.trim()) {
+    fail("travel_reason", "Tape it again, or say why a travel beyond the design travel is right.");
+  }
+  fail("hours", hoursTrouble(draft.hours));
+  for (const name of ["travel_reason", "weather", "note"]) fail(name, lengthTrouble(draft[name], MOST[name]));
+  checkList(draft, fail);
+  for (const finding of draft.findings) checkFinding(draft, finding, fail);
+  for (const photo of draft.photos) fail(`photos.${photo.id}`, lengthTrouble(photo.caption, MOST.caption));
+  return errors;
+}
+
+export function lengthTrouble(text, most) {
+  const length = [...text.trim()].length;
+  if (length <= most) return "";
+  return `This has ${plainNumber(length, 0)} characters: ${plainNumber(most, 0)} at the most.`;
+}
+
+function momentTrouble(text, now) {
+  const moment = new Date(text);
+  if (!text) return "This is blank: give the date and time.";
+  if (Number.isNaN(moment.getTime())) return "This is not a date and time: give one such as 2026-03-14 09:30.";
+  if (moment.getTime() > now.getTime() + LEEWAY_MS) return "This is in the future: give when it happened.";
+  if (moment.getFullYear() < EARLIEST_YEAR) return "This is too long ago: give when it happened.";
+  return "";
+}
+
+function padsTrouble(draft) {
+  const done = countedPads(draft);
+  if (done === 0 || done === draft.unit.pads.length) return "";
+  const left = draft.unit.pads.map(nameOf).filter((name) => !draft.pads[name].condition);
+  const names = left.length > 4 ? `${left.slice(0, 4).join(", ")} and ${left.length - 4} more` : left.join(", ");
+  return `Not counted: ${names}. Say what is in each, or clear the count.`;
+}
+
+function travelTrouble(draft) {
+  if (!draft.travel.trim()) return "";
+  const { value, words } = readNumber(draft.travel, draft.system === "si" ? "140" : "5.5");
+  if (words) return words;
+  const inches = storedLength(value, draft.system);
+  if (inches >= LEAST_TRAVEL_IN && inches <= LARGEST_TRAVEL_IN) return "";
+  const [least, most] = [LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN].map((each) => lengthWords(each, draft.system));
+  return `“${short(draft.travel)}” won’t do: give ${least} or more, up to ${most}.`;
+}
+
+function hoursTrouble(text) {
+  if (!text.trim()) return "";
+  const { value, words } = readNumber(text, "1240.5");
+  if (words) return words;
+  if (value >= 0 && value <= MOST_HOURS) return "";
+  return `“${short(text)}” won’t do: give 0 or more, up to ${plainNumber(MOST_HOURS, 0)}.`;
+}
+
+function checkList(draft, fail) {
+  const left = draft.list.items.filter((item) => !draft.answers[item.key]?.state);
+  if (left.length > 0) {
+    fail("answers", `${counted(left.length, "item")} of the list not answered yet: say done, not applicable, or what was found.`);
+  }
+  for (const item of draft.list.items) {
+    const { state, reason = "" } = draft.answers[item.key] ?? {};
+    if (state !== NOT_APPLICABLE) continue;
+    if (!reason.trim()) fail(`answers.${item.key}`, "Say why this does not apply.");
+    fail(`answers.${item.key}`, lengthTrouble(reason, MOST.reason));
+  }
+}
+
+function checkFinding(draft, finding, fail) {
+  const at = (name) => `findings.${finding.uid}.${name}`;
+  if (!finding.text.trim()) fail(at("text"), "Say what was found.");
+  fail(at("text"), lengthTrouble(finding.text, MOST.text));
+  fail(at("who_acts"), lengthTrouble(finding.who_acts, MOST.who_acts));
+  if (!finding.severity) fail(at("severity"), "Say how grave it is.");
+  if (finding.severity && finding.severity !== "note") {
+    if (!finding.who_acts.trim()) fail(at("who_acts"), "Say who must act.");
+    if (!finding.act_by) fail(at("act_by"), "Say by when it must be acted on.");
+  }
+  if (finding.act_by && Number(finding.act_by.slice(0, finding.act_by.indexOf("-"))) < EARLIEST_YEAR) {
+    fail(at("act_by"), "This is too long ago: give a day to come.");
+  }
+}
+

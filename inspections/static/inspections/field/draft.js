@@ -1,0 +1,92 @@
+// A draft: what is being entered of one inspection. Texts are kept as typed, in the units they
+// were typed in; figures are read from them.
+import { readNumber, storedLength } from "./quantities.js";
+import { localMoment } from "./words.js";
+
+export const CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"];
+export const SEVERITIES = {
+  note: "to be watched",
+  mend: "to be mended",
+  stop: "out of service at once",
+};
+export const DONE = "done";
+export const NOT_APPLICABLE = "not applicable";
+export const FINDING = "finding";
+const PLAIN_KIND = "pad count";
+
+export function newDraft(pack, unit, now = new Date()) {
+  const kind = unit.due[0]?.kind ?? PLAIN_KIND;
+  const draft = {
+    id: newId(),
+    user: pack.user.id,
+    user_name: pack.user.name,
+    system: pack.user.units,
+    housing: unit.id,
+    unit,
+    begun_at: now.toISOString(),
+    seen_at: localMoment(now),
+    pads: Object.fromEntries(unit.pads.map((pad) => [nameOf(pad), { condition: "", lot: pad.lot }])),
+    travel: "",
+    travel_reason: "",
+    hours: "",
+    weather: "",
+    note: "",
+    answers: {},
+    findings: [],
+    photos: [],
+    errors: {},
+  };
+  return setKind(draft, pack, kind);
+}
+
+// The list of a kind stays as it was when the kind was chosen, whatever the office edits since.
+export function setKind(draft, pack, kind) {
+  const { id, items } = pack.checklists[kind] ?? { id: null, items: [] };
+  return Object.assign(draft, { kind, list: { id, items } });
+}
+
+export const nameOf = (pad) => `${pad.side}${pad.number}`;
+
+// Works without a secure page too, where randomUUID is not to be had.
+export function newId() {
+  if (crypto.randomUUID) return crypto.randomUUID();
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6] & 0x0f) | 0x40;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
+}
+
+export function countedPads(draft) {
+  return Object.values(draft.pads).filter((pad) => pad.condition).length;
+}
+
+// Every position in order, as counted here; as last seen where nothing was counted.
+export function padsForFigures(draft) {
+  if (countedPads(draft) === 0) return draft.unit.pads;
+  return draft.unit.pads.map((pad) => {
+    const { condition, lot } = draft.pads[nameOf(pad)];
+    return { ...pad, condition, lot: condition === "missing" ? null : lot };
+  });
+}
+
+// The travel typed, in; null where blank or not a length.
+export function typedTravelIn(draft) {
+  if (!draft.travel.trim()) return null;
+  const { value } = readNumber(draft.travel, "");
+  const inches = value === undefined ? NaN : storedLength(value, draft.system);
+  return inches > 0 ? inches : null;
+}
+
+export function isBeyondDesign(draft) {
+  const inches = typedTravelIn(draft);
+  return inches !== null && inches > draft.unit.design_travel_in;
+}
+
+export const answersGiven = (draft) => draft.list.items.filter((item) => draft.answers[item.key]?.state);
+
+export function isEmpty(draft) {
+  const words = [draft.travel, draft.hours, draft.weather, draft.note].join("").trim();
+  const given = countedPads(draft) + answersGiven(draft).length + draft.findings.length;
+  return !words && given + draft.photos.length === 0;
+}

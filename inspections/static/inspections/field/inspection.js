@@ -1,0 +1,233 @@
+// The inspection of a unit: everything that is entered of it, kept as it is typed, then signed.
+import { check } from "./checks.js";
+import { checklist } from "./checklist.js";
+import { isBeyondDesign, isEmpty, setKind } from "./draft.js";
+import { h } from "./elements.js";
+import { field } from "./fields.js";
+import { figureOf } from "./figure.js";
+import { findingList } from "./findings.js";
+import { WAITING, dropSent, enterItem } from "./items.js";
+import { fullWords, keeper } from "./keeper.js";
+import { padMap } from "./padmap.js";
+import { fieldsOf, payloadOf } from "./payload.js";
+import { photoStrip } from "./photos.js";
+import { lengthUnit, lengthWords, plainNumber, readNumber } from "./quantities.js";
+import { drop } from "./store.js";
+import { troubleList } from "./troubles.js";
+import { capital } from "./words.js";
+
+// app: {pack, hand, signed(item), discard(draft)}. Returns {root, title, leave}.
+export function inspectionScreen(app, draft) {
+  const { unit } = draft;
+  // As it was when the page was opened: a newer one changes nothing under a form.
+  const { pack } = app;
+  const lead = h("strong", {});
+  const small = h("span", { class: "figure-words" });
+  const figure = h("p", { class: "figure", "aria-live": "polite", "aria-atomic": "true" }, lead, " ", small);
+  const troubles = troubleList(allFields);
+  const full = h("div", { class: "errors full", role: "alert", hidden: true });
+  const keep = keeper(draft, sayKept);
+  const kind = field("Kind", kindSelect(pack, draft, changeKind));
+  const typed = {
+    seen_at: field("Seen at", input("seen_at", { type: "datetime-local" })),
+    travel: field("Travel, taped from rest to the stops", input("travel", { inputmode: "decimal" }), {
+      optional: true,
+      unit: lengthUnit(draft.system),
+      help: travelHelp(draft),
+    }),
+    travel_reason: field("Why the travel is beyond the design travel", input("travel_reason")),
+    hours: field("Hour meter", input("hours", { inputmode: "decimal" }), { optional: true, help: hoursHelp(unit) }),
+    weather: field("Weather", input("weather"), { optional: true }),
+    note: field("Note", h("textarea", { rows: 3, value: draft.note, oninput: () => type("note") }), { optional: true }),
+  };
+  const pads = padMap(draft, pack.lots, app.hand, () => {
+    pads.show();
+    changed();
+  });
+  const on = { changed, trouble: (trouble) => sayKept(fullWords(trouble)) };
+  const findings = findingList(draft, pack.people, { ...on, gone: (finding) => list.unanswer(finding.item_key) });
+  const photos = photoStrip(draft, null, on);
+  let list = makeList();
+  const listPlace = h("div", {}, list.root);
+  const signButton = h("button", { type: "button", class: "main sign", onclick: sign }, "Sign as ", h("bdi", {}, draft.user_name));
+  const root = h("div", { class: "inspection" }, content());
+  const release = hold(draft, root);
+  let isSigned = false;
+
+  function content() {
+    return [
+      h("h1", { tabindex: "-1" }, "Inspect ", h("bdi", {}, unit.mark)),
+      h("p", { class: "faint" }, [unit.hammer ? `On hammer ${unit.hammer}` : "On no hammer", unit.yard].join(" · ")),
+      unit.out_of_service && h("p", { class: "caution" }, h("strong", {}, "Out of service: "), unit.out_of_service),
+      h("p", { class: "caution lock-out" }, h("strong", {}, "Lock out"), " the power pack and rest the hammer before you count or tape. Nobody under a load."),
+      full,
+      troubles.root,
+      h("div", { class: "pair head" }, kind.root, typed.seen_at.root),
+      pads.root,
+      h("h2", {}, "Measured"),
+      h("div", { class: "pair" }, typed.travel.root, typed.hours.root),
+      typed.travel_reason.root,
+      typed.weather.root,
+      listPlace,
+      findings.root,
+      h("section", { "aria-labelledby": "photos-head" }, h("h2", { id: "photos-head" }, "Photos of the whole"), photos.root),
+      h("h2", {}, "Anything else"),
+      typed.note.root,
+      h("p", {}, h("button", { type: "button", class: "quiet", onclick: discard }, "Discard this draft")),
+      h("div", { class: "sign-bar" }, figure, pack.user.may_record ? signButton : h("p", {}, "You may read here and not sign.")),
+    ];
+  }
+
+  function input(name, attributes = {}) {
+    return h("input", { type: "text", autocomplete: "off", value: draft[name], oninput: () => type(name), ...attributes });
+  }
+
+  function type(name) {
+    draft[name] = typed[name].control.value;
+    typed[name].show();
+    changed();
+  }
+
+  function changeKind() {
+    setKind(draft, pack, kind.control.value);
+    list = makeList();
+    listPlace.replaceChildren(list.root);
+    changed();
+  }
+
+  function makeList() {
+    return checklist(draft, { changed, found: (item) => findings.add(item), unfound: findings.unfound });
+  }
+
+  function changed() {
+    if (!isSigned) keep.changed();
+    troubles.mended(check(draft));
+    draw();
+  }
+
+  function draw() {
+    const made = figureOf(draft, pack.lots);
+    lead.textContent = made.lead;
+    small.textContent = `${capital(made.words.join("; "))}.`;
+    figure.classList.toggle("below", made.isBelow);
+    typed.travel_reason.root.hidden = !isBeyondDesign(draft) && !draft.travel_reason;
+    typed.hours.root.classList.toggle("doubtful", isFallen(draft));
+  }
+
+  function allFields() {
+    return { kind, pads, ...typed, ...list.fields, ...findings.fields(), ...photos.fields() };
+  }
+
+  function sayKept(words) {
+    full.hidden = !words;
+    if (!words) full.replaceChildren();
+    else if (!full.querySelector("button")) {
+      full.replaceChildren(h("p", {}, words), h("p", {}, h("button", { type: "button", onclick: keep.changed }, "Try to keep it again")));
+    }
+  }
+
+  async function sign() {
+    signButton.disabled = true;
+    await keep.settle();
+    const errors = check(draft);
+    if (Object.keys(errors).length > 0) troubles.show(errors);
+    else await enter();
+    signButton.disabled = false;
+  }
+
+  async function enter() {
+    const item = itemOf(draft);
+    isSigned = true;
+    try {
+      await enterItem(item).catch(async (trouble) => {
+        if (!trouble.isFull || (await dropSent(0)) === 0) throw trouble;
+        await enterItem(item);
+      });
+    } catch (trouble) {
+      isSigned = false;
+      troubles.show({ "": [fullWords(trouble)] });
+      return;
+    }
+    app.signed(item);
+  }
+
+  async function discard() {
+    if (!confirm(`Discard what was entered of ${unit.mark}, photos too?`)) return;
+    await keep.settle();
+    await app.discard(draft);
+  }
+
+  // A draft nothing was entered in leaves no trace.
+  async function leave() {
+    await keep.settle();
+    if (!isSigned && isEmpty(draft)) await drop("drafts", draft.id).catch(() => {});
+    release();
+  }
+
+  draw();
+  keep.changed();
+  const errors = fieldsOf(draft.errors ?? {}, draft);
+  draft.errors = {};
+  return {
+    root,
+    title: `Inspect ${unit.mark}`,
+    opened: () => Object.keys(errors).length > 0 && troubles.show(errors, true),
+    isKept: keep.isKept,
+    leave,
+  };
+}
+
+function kindSelect(pack, draft, onchange) {
+  const kinds = Object.keys(pack.checklists);
+  if (!kinds.includes(draft.kind)) kinds.push(draft.kind);
+  return h("select", { onchange, value: draft.kind }, kinds.map((each) => h("option", { value: each }, capital(each))));
+}
+
+function travelHelp({ unit, system }) {
+  const last = unit.travel_in === null ? "never taped yet" : `last taped ${lengthWords(unit.travel_in, system)}`;
+  const bumper = unit.bumper ? `; bumper: ${unit.bumper}` : "";
+  return `${capital(last)}; design travel ${lengthWords(unit.design_travel_in, system)}${bumper}.`;
+}
+
+function hoursHelp(unit) {
+  if (!unit.hammer) return "This housing is on no hammer, so there is no meter: leave it blank.";
+  if (unit.hours === null) return "Never read yet.";
+  return `Last read ${plainNumber(unit.hours, 1)} h. A lower one is taken only where a change of the meter is on record.`;
+}
+
+function isFallen(draft) {
+  const { value } = draft.hours.trim() ? readNumber(draft.hours, "") : {};
+  return value !== undefined && draft.unit.hours !== null && value < draft.unit.hours;
+}
+
+function itemOf(draft) {
+  return {
+    id: draft.id,
+    user: draft.user,
+    user_name: draft.user_name,
+    housing: draft.housing,
+    mark: draft.unit.mark,
+    kind: draft.kind,
+    signed_at: new Date().toISOString(),
+    state: WAITING,
+    trouble: "",
+    errors: {},
+    tries: 0,
+    recorded: false,
+    payload: payloadOf(draft),
+    draft: structuredClone(draft),
+    photos: draft.photos.map(({ id, caption }) => ({ id, caption })),
+  };
+}
+
+// One tab at a time holds a draft, so that two never write over each other.
+function hold(draft, root) {
+  let release = () => {};
+  navigator.locks?.request(`draft-${draft.id}`, { ifAvailable: true }, (lock) => {
+    if (lock) return new Promise((resolve) => (release = resolve));
+    const words = "This draft is open in another tab of this phone: go on there, or close it and open this page again.";
+    root.replaceChildren(h("h1", { tabindex: "-1" }, "Open elsewhere"), h("p", { class: "note" }, words));
+    return undefined;
+  });
+  return () => release();
+}

@@ -1,0 +1,66 @@
+// A draft as it is sent, and what the ledger refuses of it brought back to the draft's fields.
+import { NOT_APPLICABLE, countedPads, isBeyondDesign, nameOf, typedTravelIn } from "./draft.js";
+
+export function payloadOf(draft) {
+  const numbers = Object.fromEntries(draft.findings.map((finding, place) => [finding.uid, place + 1]));
+  return {
+    id: draft.id,
+    housing: draft.housing,
+    kind: draft.kind,
+    seen_at: new Date(draft.seen_at).toISOString(),
+    signed_by: draft.user,
+    pads: countedPads(draft) ? padsOf(draft) : [],
+    travel_in: typedTravelIn(draft),
+    travel_reason: isBeyondDesign(draft) ? draft.travel_reason.trim() : "",
+    hours: draft.hours.trim() ? Number(draft.hours) : null,
+    weather: draft.weather.trim(),
+    note: draft.note.trim(),
+    checklist: draft.list.id,
+    answers: draft.list.items.map((item) => answerOf(draft, item)),
+    findings: draft.findings.map((finding) => findingOf(finding, numbers[finding.uid])),
+    photos: draft.photos.map((photo) => ({
+      id: photo.id,
+      caption: photo.caption.trim(),
+      finding: numbers[photo.finding] ?? null,
+    })),
+  };
+}
+
+function padsOf(draft) {
+  return draft.unit.pads.map((pad) => {
+    const { condition, lot } = draft.pads[nameOf(pad)];
+    return { side: pad.side, number: pad.number, condition, lot: condition === "missing" ? null : lot };
+  });
+}
+
+function answerOf(draft, item) {
+  const { state, reason = "" } = draft.answers[item.key];
+  const words = state === NOT_APPLICABLE ? reason.trim() : "";
+  return { key: item.key, part: item.part, text: item.text, state, reason: words };
+}
+
+function findingOf(finding, number) {
+  const { item_key, severity, text, act_by, who_acts } = finding;
+  return { number, item_key, severity, text: text.trim(), act_by: act_by || null, who_acts: who_acts.trim() };
+}
+
+const SAME = { travel_in: "travel" };
+const OWN = ["kind", "seen_at", "travel", "travel_reason", "hours", "weather", "note", "pads"];
+
+// The ledger names rows by their place; a draft names them by what they are.
+export function fieldsOf(errors, draft) {
+  const fields = {};
+  for (const [name, words] of Object.entries(errors)) {
+    (fields[fieldOf(name, draft)] ??= []).push(...words);
+  }
+  return fields;
+}
+
+function fieldOf(name, draft) {
+  const [first, place, part] = name.split(".");
+  if (first === "answers" && draft.list.items[place]) return `answers.${draft.list.items[place].key}`;
+  if (first === "findings" && draft.findings[place]) return `findings.${draft.findings[place].uid}.${part}`;
+  if (first === "photos" && draft.photos[place]) return `photos.${draft.photos[place].id}`;
+  const own = SAME[first] ?? first;
+  return OWN.includes(own) || own === "answers" ? own : "";
+}

@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page
+
+from fleet.figures import pull_words
+from fleet.quantities import Quantity, plain_number
+from tests.browser.conftest import Visit
+from tests.mechanics.line_pull_cases import TABLE
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+def run(page: Page, module: str, script: str, given: Any) -> Any:
+    """Run a script with a module of the phone's and what it is given."""
+    load = f"const m = await import('/static/inspections/field/{module}.js');"
+    return page.evaluate(f"async (given) => {{ {load} {script} }}", given)
+
+
+def test_the_phone_reckons_every_case_as_the_ledger_does_to_the_last_digit(visit: Visit) -> None:
+    table = json.loads(TABLE.read_text())
+    page = visit("/sign-in/")
+    script = "return given.map((each) => m.linePull(each.pads, each.lots, each.travel_in));"
+    for case, found in zip(table, run(page, "linepull", script, table), strict=True):
+        expected = case["expected"]
+        for name in ("pull_lbf", "usable_travel_in"):
+            value = expected.pop(name)
+            assert found.pop(name) == (None if value is None else float(value)), case["name"]
+        assert found == expected, case["name"]
+
+
+def test_sums_are_rounded_once_as_fsum_rounds_them(visit: Visit) -> None:
+    page = visit("/sign-in/")
+    sums = [
+        [0.1] * 10,
+        [1e16, 1.0, -1e16],
+        [1e16, 1.0, 1e-16],
+        [1.0, 2.0**-53, 2.0**-105],
+        [1.0, 2.0**-53, -(2.0**-105)],
+        [],
+    ]
+    found = run(page, "linepull", "return given.map(m.exactSum);", sums)
+    assert found == [math.fsum(each) for each in sums]
+
+
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_figures_are_written_as_the_site_writes_them(visit: Visit, system: str) -> None:
+    page = visit("/sign-in/")
+    pulls = [0, 99.5, 100, 1234.5, 24_799.4999, 24_800, 47_999.5, 123_456.789, 1_050_000]
+    script = "return given[0].map((each) => m.pullWords(each, given[1]));"
+    found = run(page, "quantities", script, [pulls, system])
+    assert found == [pull_words(each, system) for each in pulls]
+
+
+def test_lengths_are_written_and_stored_as_the_site_does_it(visit: Visit) -> None:
+    page = visit("/sign-in/")
+    numbers = [0, 0.125, 6.125, 6.375, 1234.5678, 1_000_000, 5.999]
+    found = run(page, "quantities", "return given.map((each) => m.plainNumber(each, 2));", numbers)
+    assert found == [plain_number(each, 2) for each in numbers]
+    stored = run(page, "quantities", "return given.map((each) => m.storedLength(each, 'si'));", [140, 152.4])
+    assert stored == [Quantity.LENGTH.stored(each, "si") for each in (140, 152.4)]

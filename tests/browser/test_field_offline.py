@@ -1,0 +1,237 @@
+from __future__ import annotations
+
+import io
+
+import pytest
+from django.contrib.auth.models import User
+from PIL import Image
+from playwright.sync_api import Page, expect
+
+from fleet.models import OutOfService
+from inspections.models import Inspection, Photo, PhotoFile
+from inspections.photos.pieces import received
+from ratings.models import CurrentRating, LedgerEntry
+from tests.browser.phone import Phone, begin, find, sign, state
+from tests.builders import Unit, rated_unit
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+POST = b"POST /field/inspections/"
+PUT = b"PUT /field/photos/"
+
+
+def noisy_photo() -> bytes:
+    """A picture that stays several pieces long when it is made smaller."""
+    held = io.BytesIO()
+    Image.effect_noise((2400, 1800), 90).save(held, "JPEG", quality=90)
+    return held.getvalue()
+
+
+def add_photo(page: Page, place: str = ".photo-strip") -> None:
+    chosen = {"name": "clamp.jpg", "mimeType": "image/jpeg", "buffer": noisy_photo()}
+    page.locator(f"{place} input[type=file]").last.set_input_files(chosen)
+    expect(page.locator(f"{place} img")).to_be_visible()
+
+
+def counted(phone: Phone, unit: Unit, *cracked: str) -> Page:
+    """A count without signal, in the outbox."""
+    page = phone.page
+    begin(page, unit.housing.mark)
+    page.get_by_role("button", name="All sound").tap()
+    find(page, "cracked", *cracked)
+    sign(page)
+    expect(page.locator(".outbox-item")).to_have_count(1)
+    return page
+
+
+def standing(unit: Unit) -> str:
+    return CurrentRating.objects.get(housing=unit.housing).head.standing
+
+
+def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: Phone) -> None:
+    unit = rated_unit()
+    phone.ready(unit.manager)
+    phone.lose_signal()
+    page = phone.go("/field/")
+    expect(page.locator("#signal")).to_contain_text("No signal")
+    begin(page, unit.housing.mark)
+    page.get_by_role("button", name="All sound").tap()
+    find(page, "cracked", "A1", "A2", "A3")
+    page.get_by_label("Travel, taped").fill("5.5")
+    expect(page.locator(".figure")).to_contain_text("13.8 tons (27,500 lbf)")
+    expect(page.locator(".figure")).to_contain_text("Not yet in the ledger")
+    expect(page.locator(".figure")).to_contain_text("below the listed 20.0 tons")
+    page.get_by_role("button", name="Add a finding").tap()
+    page.get_by_role("button", name="out of service at once").tap()
+    page.get_by_label("What was found").fill("Crack in the lifting eye")
+    page.get_by_label("Who must act").fill("Yard welder")
+    page.get_by_label("Act by").fill("2030-01-15")
+    add_photo(page, ".finding")
+    sign(page)
+    expect(state(page)).to_contain_text("Waits for signal")
+    before = Inspection.objects.count()
+
+    phone.find_signal()
+    expect(state(page)).to_contain_text("Sent")
+    expect(page.locator(".outbox-item")).to_contain_text("Below listing, line pull 13.8 tons")
+    assert Inspection.objects.count() == before + 1
+    inspection = Inspection.objects.order_by("pk").last()
+    assert inspection is not None
+    assert (inspection.travel_in, inspection.pads.count()) == (5.5, 8)
+    assert inspection.findings.get().photos.get().held.width == 1600
+    assert standing(unit) == "below listing"
+    assert OutOfService.objects.get(housing=unit.housing).reason == "Crack in the lifting eye"
+    page.get_by_role("link", name="Its record").click()
+    expect(page.locator("h1")).to_contain_text(unit.housing.mark)
+
+
+def test_a_browser_closed_and_opened_keeps_the_draft_and_the_outbox(phone: Phone) -> None:
+    unit, other = rated_unit(), rated_unit()
+    phone.ready(unit.manager)
+    phone.lose_signal()
+    counted(phone, unit, "A1")
+    page = phone.go("/field/")
+    begin(page, other.housing.mark)
+    find(page, "swollen", "A2")
+    page.get_by_label("Note").fill("Rain; half done")
+    add_photo(page)
+    phone.close()
+
+    page = phone.open("/field/")
+    expect(page.locator("#signal")).to_contain_text("No signal")
+    expect(page.locator(".unit-card", has_text="signed")).to_contain_text("waiting")
+    page.get_by_role("link", name="Go on with the draft").click()
+    expect(page.locator("[data-pad=A2]")).to_contain_text("swollen")
+    expect(page.get_by_label("Note")).to_have_value("Rain; half done")
+    expect(page.locator(".photos img")).to_be_visible()
+    page.locator(".site-head").get_by_role("link", name="Outbox").click()
+    expect(state(page)).to_contain_text("Waits")
+    phone.find_signal()
+    expect(state(page)).to_contain_text("Sent")
+
+
+def test_an_answer_that_is_lost_makes_no_second_record(phone: Phone) -> None:
+    unit = rated_unit()
+    phone.ready(unit.manager)
+    before, entries = Inspection.objects.count(), LedgerEntry.objects.count()
+    phone.wire.lose_answer_to = POST
+    page = counted(phone, unit, "A1", "A2", "A3")
+    expect(state(page)).to_contain_text("Waits for signal")
+    assert Inspection.objects.count() == before + 1
+    expect(page.get_by_role("button", name="Take it back")).to_have_count(0)
+
+    phone.find_signal()
+    page.get_by_role("button", name="Send now").tap()
+    expect(state(page)).to_contain_text("Sent")
+
+    assert len(phone.wire.requests(POST)) > 1
+    assert Inspection.objects.count() == before + 1
+    assert LedgerEntry.objects.count() == entries + 1
+
+
+def test_a_photo_cut_in_the_middle_goes_on_from_where_it_was(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    add_photo(page)
+    phone.wire.cut_after = (PUT, 100_000)
+    phone.wire.skip = 3
+    sign(page)
+    expect(state(page)).to_contain_text("On record; photos wait")
+    expect(page.locator(".outbox-item")).to_contain_text("% sent")
+    assert Photo.objects.count() == 1
+    assert not PhotoFile.objects.exists()
+    here = received(Photo.objects.get().pk)
+    assert here > 0
+    sent = len(phone.wire.requests(PUT))
+
+    phone.find_signal()
+    page.get_by_role("button", name="Send now").tap()
+    expect(state(page)).to_contain_text("Sent")
+    assert f"Upload-Offset: {here}".encode() in phone.wire.requests(PUT)[sent]
+    assert PhotoFile.objects.get().width == 1600
+
+
+def test_a_refused_item_says_why_and_is_mended_and_sent_under_its_own_id(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    page.get_by_label("Hour meter").fill("900")
+    sign(page)
+    expect(state(page)).to_contain_text("Sent")
+    page = phone.go("/field/")
+    begin(page, unit.housing.mark)
+    page.get_by_label("Hour meter").fill("90")
+    sign(page)
+    expect(page.locator(".outbox-item.refused")).to_contain_text("90 h is below the 900 h")
+    before = Inspection.objects.count()
+
+    page.get_by_role("button", name="Mend it").tap()
+    expect(page.locator(".field.bad")).to_contain_text("90 h is below the 900 h")
+    expect(page.get_by_label("Hour meter")).to_have_value("90")
+    page.get_by_label("Hour meter").fill("990")
+    sign(page)
+    expect(page.locator(".outbox-item")).to_have_count(2)
+    expect(state(page)).to_contain_text("Sent")
+    assert Inspection.objects.count() == before + 1
+    posted = Inspection.objects.order_by("pk").last()
+    assert posted is not None
+    assert posted.hour_reading is not None
+    assert posted.hour_reading.hours == 990
+
+
+def test_signed_out_nothing_is_lost_and_signing_in_sends_it(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    phone.context.clear_cookies()
+    counted(phone, unit, "A1")
+    expect(state(page)).to_contain_text("Sign in to send")
+    page.locator(".outbox-item").get_by_role("link", name="Sign in").click()
+    type_password(page, unit.manager)
+    expect(page.locator("#signal")).to_contain_text("In touch")
+    page.locator(".site-head").get_by_role("link", name="Outbox").click()
+    expect(state(page)).to_contain_text("Sent")
+
+
+def test_another_person_is_told_of_what_is_not_theirs_and_cannot_send_it(phone: Phone) -> None:
+    unit = rated_unit()
+    other = rated_unit().manager
+    page = phone.ready(unit.manager)
+    phone.lose_signal()
+    counted(phone, unit, "A1")
+    before = Inspection.objects.count()
+    phone.find_signal_for(other)
+    name = unit.manager.get_full_name()
+    expect(page.locator(".note")).to_contain_text(f"1 unsent item of {name}")
+    page.locator(".site-head").get_by_role("link", name="Outbox").click()
+    expect(state(page)).to_contain_text(f"Signed by {name}: sign in as them")
+    assert Inspection.objects.count() == before
+
+
+def test_signing_out_warns_of_what_is_not_sent(phone: Phone) -> None:
+    unit, other = rated_unit(), rated_unit().manager
+    page = phone.ready(unit.manager)
+    phone.lose_signal()
+    counted(phone, unit, "A1")
+    phone.find_signal_for(other)
+    expect(page.locator(".note")).to_contain_text("1 unsent item")
+    page.goto("/")
+    said: list[str] = []
+    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+    with page.expect_event("dialog"):
+        page.get_by_role("button", name="Sign out").tap()
+    assert "1 signed inspection on this phone is not sent yet" in said[0]
+    expect(page.get_by_role("button", name="Sign out")).to_be_visible()
+    page.once("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="Sign out").tap()
+    expect(page).to_have_title("Sign in · Line-Pull Ledger")
+    page = phone.go("/field/")
+    expect(page.locator("#signal")).to_contain_text("Signed out")
+    page.locator(".site-head").get_by_role("link", name="Outbox").click()
+    expect(page.locator(".outbox-item")).to_have_count(1)
+
+
+def type_password(page: Page, person: User) -> None:
+    page.get_by_label("Username").fill(person.username)
+    page.get_by_label("Password").fill("line-pull-test")
+    page.get_by_role("button", name="Sign in").click()

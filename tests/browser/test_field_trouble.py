@@ -1,0 +1,282 @@
+from __future__ import annotations
+
+import struct
+import zlib
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+from django.utils import timezone
+from playwright.sync_api import Page, expect
+
+from inspections.field import shellfiles
+from inspections.models import Inspection
+from ratings.models import LedgerEntry
+from tests.browser.phone import Phone, begin, find, sign, state
+from tests.browser.test_every_page import BROKEN_REFERENCES, OPTIONS, overflow
+from tests.builders import Unit, count, rated_unit
+from tests.factories import DispatcherFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+def test_a_phone_that_is_full_says_so_and_keeps_what_is_typed_in_the_open_page(
+    phone: Phone,
+) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    phone.limit(2_000_000)
+    begin(page, unit.housing.mark)
+    find(page, "cracked", "A1")
+    page.get_by_label("Note").fill("x" * 4_000_000)
+    full = page.locator(".errors.full")
+    expect(full).to_contain_text("This phone has no room left")
+    expect(full).to_contain_text("in this open page only")
+    page.get_by_role("button", name="All sound").tap()
+    expect(page.locator("[data-pad=A1]")).to_contain_text("sound")
+    assert len(page.get_by_label("Note").input_value()) == 4_000_000
+    page.get_by_label("Note").fill("Rain and mud")
+    expect(full).to_be_hidden()
+    sign(page)
+    expect(state(page)).to_contain_text("Sent")
+
+
+def test_a_new_version_leaves_an_open_form_alone_and_is_used_when_asked_for(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    page.get_by_label("Note").fill("Half way through")
+    monkeypatch.setattr(shellfiles, "version", lambda: "the next one")
+    page.evaluate("navigator.serviceWorker.ready.then((each) => each.update())")
+    page.wait_for_function(
+        "navigator.serviceWorker.getRegistration().then((each) => Boolean(each.waiting))"
+    )
+    expect(page.get_by_label("Note")).to_have_value("Half way through")
+    find(page, "swollen", "A1")
+    page.locator(".site-head").get_by_role("link", name="Units").click()
+    expect(page.get_by_text("A newer version of this page is ready")).to_be_visible()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Use it now").tap()
+    assert page.evaluate("caches.keys()") == ["at-the-hammer-the next one"]
+    page.get_by_role("link", name="Go on with the draft").click()
+    expect(page.get_by_label("Note")).to_have_value("Half way through")
+    expect(page.locator("[data-pad=A1]")).to_contain_text("swollen")
+
+
+def test_a_new_version_is_used_when_the_browser_is_opened_next(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    monkeypatch.setattr(shellfiles, "version", lambda: "the next one")
+    page.evaluate("navigator.serviceWorker.ready.then((each) => each.update())")
+    page.wait_for_function(
+        "navigator.serviceWorker.getRegistration().then((each) => Boolean(each.waiting))"
+    )
+    phone.close()
+    page = phone.open("/field/")
+    page.wait_for_function(
+        "caches.keys().then((names) => names.join() === 'at-the-hammer-the next one')"
+    )
+    expect(page.get_by_role("link", name="Inspect")).to_be_visible()
+
+
+def png_head(wide: int, high: int) -> bytes:
+    """A picture that claims to be so large."""
+    chunk = b"IHDR" + struct.pack(">IIBBBBB", wide, high, 8, 2, 0, 0, 0)
+    crc = struct.pack(">I", zlib.crc32(chunk))
+    return b"\x89PNG\r\n\x1a\n" + struct.pack(">I", 13) + chunk + crc + b"\0" * 20_000
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"not a picture", "is no picture this phone can read"),
+        (png_head(1_000_000, 1_000_000), "1000000 × 1000000 dots, too many"),
+        (b"\0" * 60 * 1024 * 1024, "has 60 MB, more than any photo"),
+    ],
+    ids=["no picture", "a million dots a side", "60 MB"],
+)
+def test_what_is_no_photo_is_said_and_nothing_else_is_lost(
+    phone: Phone, content: bytes, words: str
+) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    page.get_by_label("Note").fill("Still here")
+    chosen = phone.folder / "odd.jpg"
+    chosen.write_bytes(content)
+    page.locator(".photo-strip input[type=file]").last.set_input_files(chosen)
+    expect(page.locator(".photo-strip .error")).to_contain_text(words)
+    sign(page)
+    expect(state(page)).to_contain_text("Sent")
+    assert Inspection.objects.filter(note="Still here").exists()
+
+
+def test_wrong_entries_are_each_named_at_their_field(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark, "each shift")
+    page.get_by_label("Travel, taped").fill("9,5")
+    page.get_by_label("Hour meter").fill("-1")
+    page.get_by_label("Note").fill("x" * 100_000)
+    page.get_by_label("Seen at").fill("1900-01-01T10:00")
+    page.get_by_role("button", name="Add a finding").tap()
+    page.get_by_role("button", name="to be mended").tap()
+    page.get_by_label("Act by").fill("1900-01-01")
+    sign(page)
+    for words in (
+        "“9,5” has a comma",
+        "“-1” won’t do: give 0 or more",
+        "This has 100,000 characters: 2,000 at the most.",
+        "This is too long ago: give when it happened.",
+        "8 items of the list not answered yet",
+        "Say what was found.",
+        "Say who must act.",
+        "This is too long ago: give a day to come.",
+    ):
+        expect(page.locator(".field-error .error", has_text=words)).to_be_visible()
+        expect(page.locator(".errors:not(.full)")).to_contain_text(words)
+    assert len(page.get_by_label("Note").input_value()) == 100_000
+
+
+def test_travel_beyond_design_asks_for_a_reason_and_speaks_the_readers_units(
+    phone: Phone,
+) -> None:
+    from fleet.models import ReaderPreference
+
+    unit = rated_unit()
+    ReaderPreference.objects.create(user=unit.manager, units="si")
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    page.get_by_label("Travel, taped from rest to the stops, mm").fill("210")
+    expect(page.locator(".figure")).to_contain_text("kN")
+    sign(page)
+    expect(page.locator(".field.bad")).to_contain_text("why a travel beyond the design travel")
+    page.get_by_label("Why the travel is beyond").fill("Stop plate gone")
+    sign(page)
+    expect(state(page)).to_contain_text("Sent")
+    inspection = Inspection.objects.order_by("pk").last()
+    assert inspection is not None
+    assert inspection.travel_in == pytest.approx(210 / 25.4)
+    assert inspection.travel_reason == "Stop plate gone"
+
+
+def test_a_clock_a_day_fast_is_put_right_and_the_record_says_so(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    page.clock.install(time=timezone.now() + timedelta(days=1))
+    page.reload()
+    begin(page, unit.housing.mark)
+    page.get_by_role("button", name="All sound").tap()
+    sign(page)
+    expect(state(page)).to_contain_text("Sent")
+    inspection = Inspection.objects.order_by("pk").last()
+    assert inspection is not None
+    assert abs(inspection.seen_at - timezone.now()) < timedelta(minutes=5)
+    assert "clock was 1 d" in inspection.note
+
+
+def test_a_late_sending_changes_no_newer_fact(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    phone.lose_signal()
+    begin(page, unit.housing.mark)
+    an_hour_ago = timezone.localtime(timezone.now() - timedelta(hours=1))
+    page.get_by_label("Seen at").fill(f"{an_hour_ago:%Y-%m-%dT%H:%M}")
+    page.get_by_role("button", name="All sound").tap()
+    find(page, "missing", "A1", "A2", "A3")
+    sign(page)
+    expect(state(page)).to_contain_text("Waits")
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now() - timedelta(minutes=1))
+    newest = LedgerEntry.objects.filter(housing=unit.housing).order_by("-sequence").first()
+    phone.find_signal()
+    expect(state(page)).to_contain_text("Sent")
+    assert newest is not None
+    unit.housing.refresh_from_db()
+    assert {pad.condition for pad in unit.housing.positions.all()} == {"sound"}
+
+
+def test_a_reader_sees_the_units_and_is_told_that_they_may_not_sign(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(DispatcherFactory())
+    expect(page.locator(".note")).to_contain_text("You may read here and not sign")
+    begin(page, unit.housing.mark)
+    expect(page.get_by_role("button", name="Sign as")).to_have_count(0)
+
+
+def test_a_draft_open_in_one_tab_is_not_opened_in_another(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    find(page, "cracked", "A1")
+    second = phone.context.new_page()
+    second.goto("/field/")
+    second.get_by_role("link", name="Go on with the draft").click()
+    expect(second.locator("main")).to_contain_text("open in another tab")
+
+
+def violations(page: Page, name: str) -> list[str]:
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE_SCRIPT)
+    found = page.evaluate("options => axe.run(options)", OPTIONS)["violations"]
+    return [
+        f"{name}: {each['id']} at {', '.join(node['target'][0] for node in each['nodes'][:4])}"
+        for each in found
+    ]
+
+
+def screens(phone: Phone, unit: Unit) -> Any:
+    """Each screen of the page in turn, with something on it."""
+    page = phone.ready(unit.manager)
+    yield "units", page
+    page.get_by_label("Find a unit").fill("nothing so named")
+    yield "no unit found", page
+    page.get_by_label("Find a unit").fill("")
+    begin(page, unit.housing.mark, "each shift")
+    find(page, "cracked", "A1")
+    page.get_by_role("button", name="Add a finding").tap()
+    sign(page)
+    yield "inspection with troubles", page
+    page.get_by_role("button", name="Remove this finding").tap()
+    page.get_by_role("button", name="All sound").tap()
+    page.get_by_role("button", name="All others done").tap()
+    phone.lose_signal()
+    sign(page)
+    expect(state(page)).to_contain_text("Waits")
+    yield "outbox", page
+
+
+def test_every_screen_fits_reads_and_prints_for_everybody(phone: Phone) -> None:
+    troubles = []
+    for name, page in screens(phone, rated_unit(unsound={"A2": "cracked"})):
+        troubles += [
+            f"{name}: {over} px too wide at {width}"
+            for width in (320, 390)
+            if (over := overflow(page, width)) > 0
+        ]
+        troubles += [f"{name}: no #{each}" for each in page.evaluate(BROKEN_REFERENCES)]
+        troubles += violations(page, f"{name}, light")
+        page.emulate_media(color_scheme="dark")
+        troubles += violations(page, f"{name}, dark")
+        page.emulate_media(media="print", color_scheme="light")
+        troubles += violations(page, f"{name}, printed")
+        page.emulate_media(media="screen")
+    assert troubles == []
+
+
+def test_nothing_shifts_while_the_page_opens(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    page.add_init_script(
+        """self.shifted = 0;
+        new PerformanceObserver((list) => list.getEntries().forEach((each) => (self.shifted += each.value)))
+          .observe({ type: "layout-shift", buffered: true });"""
+    )
+    page.reload()
+    expect(page.get_by_role("link", name="Inspect")).to_be_visible()
+    expect(page.locator("#signal")).to_contain_text("In touch")
+    page.wait_for_timeout(500)
+    assert page.evaluate("self.shifted") == 0
