@@ -28,6 +28,7 @@ class StopFigures:
     expected_in: float | None = None
     capacity_in: float | None = None
     units: str = "us"
+    stop_words: str = ""
 
 
 def stop_rule_share(figures: StopFigures, width: float) -> float:
@@ -77,7 +78,7 @@ def _draw_marks(
     surface: Surface, figures: StopFigures, per_in: float, stop: float, width: float
 ) -> None:
     surface.line(stop, _TOP - 18, stop, _BOTTOM + 6, Ink.WARN, 5.0)
-    words = f"STOP HERE {stretch_scale(figures.units).words(figures.stop_in)}"
+    words = f"STOP HERE {figures.stop_words or stretch_scale(figures.units).words(figures.stop_in)}"
     half = text_width(words, _BOLD_SIZE, True) / 2
     middle = min(max(stop, half), width - half)
     surface.text(middle, _TOP - 24, words, Ink.WARN, _BOLD_SIZE, "middle", bold=True)
