@@ -17,7 +17,7 @@ _BEYOND_IN = 0.75
 _TOP, _BOTTOM = 46.0, 108.0
 _LEFT = 6.0
 _SIZE, _BOLD_SIZE = 10.0, 13.0
-HEIGHT = 140.0
+HEIGHT = 148.0
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,8 @@ def _draw_ticks(surface: Surface, figures: StopFigures, per_in: float, stop: flo
         if is_long and tick:
             words = str(tick * 5) if figures.units == "si" else str(tick // each_long)
             place = (x - 2.5, _BOTTOM - 18.0, words)
-            if x < stop - 2 and taken.take(text_box(*place, _SIZE, "end")):
+            box = text_box(*place, _SIZE, "end")
+            if x < stop - 2 and box.left > _LEFT and taken.take(box):
                 surface.text(*place, Ink.INK, _SIZE, "end")
     symbol = stretch_scale(figures.units).symbol
     surface.text(_LEFT + 3, _TOP + 11, f"{symbol} of stretch from rest", Ink.FAINT, 8.5)
@@ -100,4 +101,4 @@ def _draw_marks(
 def _draw_scale_words(surface: Surface, figures: StopFigures, width: float) -> None:
     share = stop_rule_share(figures, width)
     words = "true scale" if share == 1.0 else f"1 : {1 / share:g}, not true scale"
-    surface.text(0.0, 10.0, f"Drawn to {words}; check it against a tape.", Ink.FAINT, 8.5)
+    surface.text(0.0, HEIGHT - 3.0, f"Drawn to {words}; check it against a tape.", Ink.FAINT, 8.5)
