@@ -11,6 +11,8 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
+from fleet.context import system_of
+from fleet.forms.setup import FiguresForm, HammerForm, HousingForm
 from fleet.models import Hammer, SuppressorHousing, Yard
 from fleet.register import enter_housing
 
@@ -26,23 +28,55 @@ class KeptForGood(admin.ModelAdmin):
         return False
 
 
+class WithFigures(KeptForGood):
+    """A record with figures, entered in the reader's units."""
+
+    def get_form(
+        self, request: HttpRequest, obj: Any = None, change: bool = False, **kwargs: Any
+    ) -> type[FiguresForm]:
+        made = super().get_form(request, obj, change, **kwargs)
+        assert issubclass(made, FiguresForm)
+        made.system = system_of(request)
+        return made
+
+
 @admin.register(Yard)
 class YardAdmin(KeptForGood):
     list_display = ["name", "place"]
 
 
 @admin.register(Hammer)
-class HammerAdmin(KeptForGood):
+class HammerAdmin(WithFigures):
+    form = HammerForm
     list_display = ["mark", "make", "type_name", "yard"]
     list_filter = ["yard"]
     search_fields = ["mark", "make", "type_name", "serial_number"]
+    fieldsets = [
+        (None, {"fields": ["yard", "mark", "make", "type_name", "serial_number", "note"]}),
+        (
+            "For extractions",
+            {
+                "fields": [
+                    "eccentric_moment_lb_in",
+                    "frequency_vpm",
+                    "exciter_weight_lb",
+                    "clamp_weight_lb",
+                    "clamp_force_lbf",
+                    "figures_source",
+                ],
+                "description": "Leave blank what nobody has read off yet: the checks that need "
+                "it then say that it is not known.",
+            },
+        ),
+    ]
 
     def get_readonly_fields(self, request: HttpRequest, obj: Hammer | None = None) -> list[str]:
         return ["mark"] if obj else []
 
 
 @admin.register(SuppressorHousing)
-class SuppressorHousingAdmin(KeptForGood):
+class SuppressorHousingAdmin(WithFigures):
+    form = HousingForm
     list_display = ["mark", "yard", "positions_per_side", "design_travel_in", "bumper"]
     list_filter = ["yard"]
     search_fields = ["mark", "serial_number"]

@@ -12,8 +12,11 @@ from django.utils import timezone
 
 from fleet import clock
 from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
+from fleet.service import take_out_of_service
 from fleet.stock import move_stock
+from inspections.demo.extraction import add_section, commit, keep_ground, plan_job
 from inspections.recording.inspection import Correction, PadSeen, Seen, sign_inspection
+from inspections.recording.release import release_to_service
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
 from ratings.mechanics.cycle import CycleReading
@@ -199,6 +202,22 @@ def _correct(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
     _sign(event | {"at": at}, submission_id, by, housing, pads, Correction(event["reason"], wrong))
 
 
+def _take_out(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    take_out_of_service(
+        submission_id=submission_id,
+        housing=_housing(event),
+        since=_happened_at(event),
+        reason=event["reason"],
+        by=by,
+    )
+
+
+def _release(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    release_to_service(
+        housing=_housing(event), at=_happened_at(event), reason=event["reason"], by=by
+    )
+
+
 def _refresh(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
     post_stale_rates(by)
 
@@ -214,4 +233,10 @@ ACTS: dict[str, Callable[[dict[str, Any], uuid.UUID, User], None]] = {
     "replace": _replace,
     "correct": _correct,
     "refresh": _refresh,
+    "take out": _take_out,
+    "release": _release,
+    "pile section": add_section,
+    "keep ground": keep_ground,
+    "job": plan_job,
+    "commit": commit,
 }

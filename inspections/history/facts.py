@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleet.models import Mounting, SuppressorHousing
+from fleet.models import Mounting, OutOfService, SuppressorHousing
 from inspections.models import Inspection, PadReplacement
 from ratings.models import LedgerEntry
 
@@ -20,6 +20,7 @@ class History:
     inspections: list[Inspection]
     replacements: list[PadReplacement]
     mountings: list[Mounting]
+    times_out: list[OutOfService]
     printed_at: datetime
     printed_by: str
     system: str
@@ -27,6 +28,11 @@ class History:
     @property
     def head(self) -> LedgerEntry | None:
         return self.entries[-1] if self.entries else None
+
+    @property
+    def spell(self) -> OutOfService | None:
+        """The time out of service that the unit is in now."""
+        return next((each for each in self.times_out if each.released_at is None), None)
 
 
 def read_history(
@@ -64,6 +70,11 @@ def read_history(
             .order_by("fitted_at", "pk")
         ),
         mountings=mountings,
+        times_out=list(
+            OutOfService.objects.filter(housing=housing)
+            .select_related("recorded_by", "released_by")
+            .order_by("since", "pk")
+        ),
         printed_at=printed_at,
         printed_by=printed_by,
         system=system,

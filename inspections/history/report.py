@@ -12,6 +12,7 @@ from inspections.history.inspections import inspections_section
 from inspections.history.ledger import ledger_section
 from inspections.history.pages import head_and_foot
 from inspections.history.repairs import mountings_section, replacements_section
+from inspections.history.service import service_section
 from inspections.history.standing import standing_section
 from ratings.paper.numbered import MARGIN, PAGE, numbered_canvas
 
@@ -36,6 +37,7 @@ def history_pdf(history: History) -> bytes:
         *inspections_section(history),
         *replacements_section(history),
         *mountings_section(history),
+        *service_section(history),
     ]
     document.build(story, canvasmaker=numbered_canvas(partial(head_and_foot, history)))
     return buffer.getvalue()

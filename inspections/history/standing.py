@@ -18,6 +18,7 @@ from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
 from ratings.paper.numbered import WIDTH
 from ratings.paper.style import CAUTION, HEADING, SMALL, TITLE, paragraph, table
+from ratings.paper.words import when_words
 from ratings.pictures import rule_figures
 
 PAD_MAP_WIDTH = 380.0
@@ -35,6 +36,9 @@ def standing_section(history: History) -> Iterator[Flowable]:
     yield paragraph(f"{history.hammer_words} · {housing.yard.name}")
     if housing.bumper:
         yield paragraph(f"Bumper in the stop: {housing.bumper}")
+    if history.spell is not None:
+        yield paragraph(f"Out of service since {when_words(history.spell.since)}", HEADING)
+        yield paragraph(f"It must not go out: {history.spell.reason}", bold=True)
     yield paragraph(f"Standing now: {standing}", HEADING)
     if standing.is_flagged:
         yield paragraph("FLAGGED: this unit is not shown to meet a listed rating.", bold=True)

@@ -5,7 +5,7 @@ from django import forms
 from django.db.models import Q, QuerySet
 
 from fleet.models import SuppressorHousing, Yard
-from ratings.board.units import WORST_FIRST
+from ratings.board.units import OUT_OF_SERVICE, WORST_FIRST
 
 
 class BoardFilter(django_filters.FilterSet):
@@ -19,7 +19,10 @@ class BoardFilter(django_filters.FilterSet):
     standing = django_filters.ChoiceFilter(
         label="Standing",
         empty_label="any",
-        choices=[(standing.value, standing.value) for standing in WORST_FIRST],
+        choices=[
+            (OUT_OF_SERVICE, OUT_OF_SERVICE),
+            *((standing.value, standing.value) for standing in WORST_FIRST),
+        ],
         method="filter_standing",
     )
     yard = django_filters.ModelChoiceFilter(
@@ -46,7 +49,10 @@ class BoardFilter(django_filters.FilterSet):
         )
 
     def filter_standing(self, units: QuerySet, name: str, value: str) -> QuerySet:
-        return units.filter(rank=[standing.value for standing in WORST_FIRST].index(value))
+        if value == OUT_OF_SERVICE:
+            return units.filter(in_service=0)
+        rank = [standing.value for standing in WORST_FIRST].index(value)
+        return units.filter(in_service=1, rank=rank)
 
     def filter_mounted(self, units: QuerySet, name: str, value: str) -> QuerySet:
         return units.filter(mounting__isnull=value == "no")

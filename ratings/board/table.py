@@ -18,13 +18,15 @@ from ratings.models import LedgerEntry
 from ratings.pictures import small_rule
 
 NONE = "–"
+# As WORST_FIRST_ORDER, in names alone, so that the table can turn it round.
+WORST_FIRST_COLUMNS = ("in_service", "rank", "share", "mark")
 
 
 class BoardTable(tables.Table):
     """A row for each unit. Sorts in the database, writes in the reader's units."""
 
     mark = tables.Column("Unit")
-    standing = tables.Column("Standing", accessor="rank", order_by=("rank", "share", "mark"))
+    standing = tables.Column("Standing", accessor="rank", order_by=WORST_FIRST_COLUMNS)
     rule = tables.Column("Pull rule", empty_values=(), orderable=False)
     pull_lbf = tables.Column("Line pull")
     working_capacity_lbf = tables.Column("Working capacity")
@@ -66,6 +68,8 @@ class BoardTable(tables.Table):
                 "missing": entry.results["missing"] if entry else ["a pad count"],
                 "is_beyond_design": (record.travel_in or 0.0) > record.design_travel_in,
                 "bumper": record.bumper,
+                "out_since": getattr(record, "out_since", None),
+                "out_reason": getattr(record, "out_reason", None),
             },
         )
 

@@ -27,8 +27,10 @@ WORST_FIRST = (
     Standing.NOT_PROVEN,
     Standing.MEETS_LISTING,
 )
-# Of one standing the one with no figure comes first: nothing is known to its credit.
-WORST_FIRST_ORDER = ("rank", F("share").asc(nulls_first=True), "mark")
+OUT_OF_SERVICE = "out of service"
+# What must not go out at all comes before every standing. Of one standing the one with no
+# figure comes first: nothing is known to its credit.
+WORST_FIRST_ORDER = ("in_service", "rank", F("share").asc(nulls_first=True), "mark")
 
 
 def board_units() -> QuerySet[SuppressorHousing]:
@@ -42,6 +44,12 @@ def board_units() -> QuerySet[SuppressorHousing]:
         .annotate(
             mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
             hammer_mark=F("mounting__hammer__mark"),
+            spell=FilteredRelation(
+                "times_out_of_service", condition=Q(times_out_of_service__released_at__isnull=True)
+            ),
+            out_since=F("spell__since"),
+            out_reason=F("spell__reason"),
+            in_service=Case(When(spell__isnull=True, then=Value(1)), default=Value(0)),
             rank=Case(
                 *(
                     When(**{f"{head}__standing": standing.value}, then=Value(rank))
@@ -62,9 +70,14 @@ def board_units() -> QuerySet[SuppressorHousing]:
 
 
 def standing_counts(units: QuerySet[Any]) -> list[tuple[Standing, int]]:
-    """Return how many units stand how, worst first."""
-    ranks = list(units.order_by().values_list("rank", flat=True))
+    """Return how many units in service stand how, worst first."""
+    ranks = list(units.filter(in_service=1).order_by().values_list("rank", flat=True))
     return [(standing, ranks.count(rank)) for rank, standing in enumerate(WORST_FIRST)]
+
+
+def out_of_service_count(units: QuerySet[Any]) -> int:
+    """Return how many units are out of service, however they stand."""
+    return units.filter(in_service=0).order_by().count()
 
 
 def hammers_without_housing() -> QuerySet[Hammer]:

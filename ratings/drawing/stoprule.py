@@ -17,7 +17,7 @@ _BEYOND_IN = 0.75
 _TOP, _BOTTOM = 46.0, 108.0
 _LEFT = 6.0
 _SIZE, _BOLD_SIZE = 10.0, 13.0
-HEIGHT = 140.0
+HEIGHT = 148.0
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,7 @@ class StopFigures:
     expected_in: float | None = None
     capacity_in: float | None = None
     units: str = "us"
+    stop_words: str = ""
 
 
 def stop_rule_share(figures: StopFigures, width: float) -> float:
@@ -67,7 +68,8 @@ def _draw_ticks(surface: Surface, figures: StopFigures, per_in: float, stop: flo
         if is_long and tick:
             words = str(tick * 5) if figures.units == "si" else str(tick // each_long)
             place = (x - 2.5, _BOTTOM - 18.0, words)
-            if x < stop - 2 and taken.take(text_box(*place, _SIZE, "end")):
+            box = text_box(*place, _SIZE, "end")
+            if x < stop - 2 and box.left > _LEFT and taken.take(box):
                 surface.text(*place, Ink.INK, _SIZE, "end")
     symbol = stretch_scale(figures.units).symbol
     surface.text(_LEFT + 3, _TOP + 11, f"{symbol} of stretch from rest", Ink.FAINT, 8.5)
@@ -77,7 +79,7 @@ def _draw_marks(
     surface: Surface, figures: StopFigures, per_in: float, stop: float, width: float
 ) -> None:
     surface.line(stop, _TOP - 18, stop, _BOTTOM + 6, Ink.WARN, 5.0)
-    words = f"STOP HERE {stretch_scale(figures.units).words(figures.stop_in)}"
+    words = f"STOP HERE {figures.stop_words or stretch_scale(figures.units).words(figures.stop_in)}"
     half = text_width(words, _BOLD_SIZE, True) / 2
     middle = min(max(stop, half), width - half)
     surface.text(middle, _TOP - 24, words, Ink.WARN, _BOLD_SIZE, "middle", bold=True)
@@ -99,4 +101,4 @@ def _draw_marks(
 def _draw_scale_words(surface: Surface, figures: StopFigures, width: float) -> None:
     share = stop_rule_share(figures, width)
     words = "true scale" if share == 1.0 else f"1 : {1 / share:g}, not true scale"
-    surface.text(0.0, 10.0, f"Drawn to {words}; check it against a tape.", Ink.FAINT, 8.5)
+    surface.text(0.0, HEIGHT - 3.0, f"Drawn to {words}; check it against a tape.", Ink.FAINT, 8.5)

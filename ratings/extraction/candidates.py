@@ -7,16 +7,18 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import F, FilteredRelation, Max, Q, QuerySet
 from django.utils import timezone
 
-from fleet.models import Hammer, Mounting, OutOfService, PadLot, SuppressorHousing
+from fleet import clock
+from fleet.models import Hammer, OutOfService, PadLot, SuppressorHousing
+from ratings.extraction.holds import Holds
 from ratings.extraction.pads import RatedPads, pads_of
 from ratings.freshness import staleness
 from ratings.ledger.facts import current_lot_ratings
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.standing import Standing
-from ratings.models import Commitment, LedgerEntry, RatingPolicy
+from ratings.models import LedgerEntry, RatingPolicy
 from ratings.policy import policy_in_force
 
 
@@ -44,13 +46,11 @@ def candidates(
     """
     housings = list(_housings(only_housing))
     hammers = _hammers()
-    rated = pads_of(
-        housing.current_rating.head.hash for housing in housings if _head(housing) is not None
-    )
+    rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
     out = dict(
         OutOfService.objects.filter(released_at__isnull=True).values_list("housing_id", "reason")
     )
-    committed = _committed(first_day, last_day, leave_out_job)
+    holds = Holds(first_day, last_day, leave_out_job)
     stale = stale_lots_today()
     return [
         Candidate(
@@ -64,7 +64,7 @@ def candidates(
                 stale,
                 first_day=first_day,
                 out_of_service=out.get(housing.pk, ""),
-                committed=_held(committed, housing.pk, hammers[housing.pk].pk),
+                committed=holds.words(housing.pk, hammers[housing.pk].pk),
                 distance_mi=(distances or {}).get(housing.yard_id),
             ),
         )
@@ -77,37 +77,29 @@ def stale_lots_today() -> set[str]:
     """Return the marks of lots whose rate is stale now, whatever the ledger says yet."""
     policy = policy_in_force(RatingPolicy.objects.first())
     ratings = current_lot_ratings(PadLot.objects.values_list("pk", flat=True))
-    now = timezone.now()
+    now = clock.now()
     return {rating.lot.mark for rating in ratings.values() if staleness(rating, policy, now)}
 
 
 def _housings(only: int | None) -> QuerySet[SuppressorHousing]:
-    housings = SuppressorHousing.objects.select_related("yard", "current_rating__head").defer(
+    # The document of an entry is long, and read once for all by pads_of.
+    housings = SuppressorHousing.objects.select_related("current_rating__head").defer(
         "current_rating__head__document"
     )
     if only is not None:
         housings = housings.filter(pk=only)
-    return housings.annotate(last_inspection=Max("inspections__seen_at")).order_by("mark")
+    # What was corrected was not seen so: its day doesn't count.
+    seen = Max("inspections__seen_at", filter=Q(inspections__corrected_by__isnull=True))
+    # Yards are few: asked for apart, each is made once and not once for every housing.
+    return housings.prefetch_related("yard").annotate(last_inspection=seen).order_by("mark")
 
 
 def _hammers() -> dict[int, Hammer]:
-    mountings = Mounting.objects.filter(removed_at__isnull=True).select_related("hammer__yard")
-    return {mounting.housing_id: mounting.hammer for mounting in mountings}
-
-
-def _committed(first_day: date, last_day: date, leave_out: int | None) -> list[Commitment]:
-    held = Commitment.objects.filter(
-        released_at__isnull=True, first_day__lte=last_day, last_day__gte=first_day
-    ).select_related("job")
-    return list(held if leave_out is None else held.filter(~Q(job=leave_out)))
-
-
-def _held(committed: list[Commitment], housing_id: int, hammer_id: int) -> str:
-    return "; ".join(
-        f"{each.job.site}, {each.first_day:%-d %b} to {each.last_day:%-d %b %Y}"
-        for each in committed
-        if each.housing_id == housing_id or each.hammer_id == hammer_id
-    )
+    mounted = Hammer.objects.annotate(
+        mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
+        housing_id=F("mounting__housing_id"),
+    ).filter(mounting__isnull=False)
+    return {hammer.housing_id: hammer for hammer in mounted}
 
 
 def _head(housing: SuppressorHousing) -> LedgerEntry | None:

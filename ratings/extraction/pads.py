@@ -37,11 +37,12 @@ _kept: OrderedDict[str, RatedPads] = OrderedDict()
 def pads_of(hashes: Iterable[str]) -> dict[str, RatedPads]:
     """Return the pads of entries by hash: one query, and none where all were read before."""
     wanted = set(hashes)
-    unread = [each for each in wanted if each not in _kept]
+    found = {each: kept for each in wanted if (kept := _kept.get(each)) is not None}
+    unread = [each for each in wanted if each not in found]
     if unread:
         for entry_hash, document in _documents(unread):
-            _kept[entry_hash] = _read(document)
-    found = {each: _kept[each] for each in wanted if each in _kept}
+            if entry_hash in wanted and entry_hash not in found:
+                found[entry_hash] = _kept[entry_hash] = _read(document)
     while len(_kept) > MOST_KEPT:
         _kept.popitem(last=False)
     return found

@@ -21,13 +21,13 @@ def path_figures(answer: UnitAnswer, system: str) -> PathFigures:
     }
     legs = answer.job.crane.leg_factor
     rows: list[Part | Supply] = [
-        _supply("crane’s chart allows", answer, CheckKey.CRANE),
+        _supply("Crane’s chart allows", answer, CheckKey.CRANE),
         parts["hook block"],
         # A leg's figures, as the whole load the legs bear together.
-        _supply("rigging good for", answer, CheckKey.RIGGING, 1.0 / legs),
+        _supply("Rigging good for", answer, CheckKey.RIGGING, 1.0 / legs),
         parts["rigging"],
         parts["housing"],
-        _supply("pads good for", answer, CheckKey.LINE_PULL),
+        _supply("Pads good for", answer, CheckKey.LINE_PULL),
         parts["exciter"],
         parts["clamp"],
         *([parts["plug"]] if "plug" in parts else []),

@@ -9,7 +9,7 @@ from typing import Any
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.record import read_answer, verdict_record
-from ratings.models import JobAnswer
+from ratings.models import Commitment, JobAnswer
 
 FORMAT = 1
 
@@ -19,20 +19,12 @@ def answer_fault(answer: JobAnswer) -> str:
     if digest(answer.document) != answer.hash:
         return "its text is not what its hash was made of"
     try:
-        contents: dict[str, Any] = json.loads(answer.document)
+        contents = answer.contents
         if contents["format"] != FORMAT:
-            return f"its format {contents['format']!r} is not known here"
-        unit, job, policy = read_answer(contents)
-        again = verdict_record(check(unit, job, policy))
-        if canonical_text(again) != canonical_text(contents["verdict"]):
-            return "reckoned again from its inputs it gives another verdict"
-        if contents["ledger"]["hash"] != answer.entry.hash:
-            return "the ledger entry it names is another"
-        if contents["verdict"]["verdict"] != answer.verdict:
-            return "the verdict beside it is another"
+            return f"its format {contents['format']!r} is not known to this version"
+        return _verdict_fault(contents) or _column_fault(answer, contents)
     except (KeyError, TypeError, ValueError) as trouble:
-        return f"it cannot be read: {trouble}"
-    return ""
+        return f"it can’t be read as an answer ({type(trouble).__name__}: {trouble})"
 
 
 def recompute(answer: JobAnswer) -> bool:
@@ -42,7 +34,49 @@ def recompute(answer: JobAnswer) -> bool:
 
 def faulty_answers() -> Iterator[tuple[JobAnswer, str]]:
     """Yield every answer on record that doesn't hold, and why."""
-    for answer in JobAnswer.objects.select_related("entry", "job", "housing").order_by("pk"):
+    answers = JobAnswer.objects.select_related("entry", "job", "housing", "hammer", "commitment")
+    for answer in answers.order_by("pk").iterator():
         fault = answer_fault(answer)
         if fault:
             yield answer, fault
+
+
+def _verdict_fault(contents: dict[str, Any]) -> str:
+    again = verdict_record(check(*read_answer(contents)))
+    then = contents["verdict"]
+    for name in sorted(again.keys() | then.keys()):
+        if canonical_text({"": again.get(name)}) != canonical_text({"": then.get(name)}):
+            return (
+                f"{name} is written as {_short(then.get(name))} but its inputs give "
+                f"{_short(again.get(name))}"
+            )
+    return ""
+
+
+def _column_fault(answer: JobAnswer, contents: dict[str, Any]) -> str:
+    """Hold the columns beside the document to it; a job itself may have changed since."""
+    if canonical_text(contents) != answer.document:
+        return "its document is not canonical JSON"
+    columns: dict[str, Any] = {
+        "job_record": answer.job_id,
+        "housing": answer.housing.mark,
+        "hammer": answer.hammer.mark,
+        "ledger": {"sequence": answer.entry.sequence, "hash": answer.entry.hash},
+        "verdict": answer.verdict,
+    }
+    held: Commitment | None = getattr(answer, "commitment", None)
+    if held is not None:
+        columns |= {
+            "first_day": held.first_day.isoformat(),
+            "last_day": held.last_day.isoformat(),
+        }
+    written = contents | {"verdict": contents["verdict"]["verdict"]}
+    for name, stored in columns.items():
+        if stored != written[name]:
+            return f"{name} is stored as {stored} but the document says {written[name]}"
+    return ""
+
+
+def _short(value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 80 else f"{text[:79]}…"

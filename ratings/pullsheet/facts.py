@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from ratings.extraction.standingfalls import Held
@@ -26,7 +27,9 @@ from ratings.models import Commitment
 class Sheet:
     """A commitment's answer, reckoned again from its document.
 
-    stop_in: the stretch not to pass. capacity_lbf: working capacity there.
+    reckoned_in: the usable travel, less half the amplitude while vibrating. stop_in: the stretch
+        not to pass, that cut down to what a tape shows. capacity_lbf: working capacity at
+        reckoned_in.
     expected_in, capacity_in: stretch at the pull expected, and at the working capacity.
     low_lbf, expected_lbf, high_lbf: pull at the pads over the ground's range.
     hook_stop_lbf: hook load, block and all, at which to stop, whichever limit comes first.
@@ -38,6 +41,7 @@ class Sheet:
     policy: ExtractionPolicy
     verdict: UnitVerdict
     path: LoadPath
+    reckoned_in: float
     stop_in: float
     capacity_lbf: float
     expected_in: float | None
@@ -55,8 +59,8 @@ def read_sheet(held: Held, url: str, system: str) -> Sheet:
     """Read a sheet. held: the commitment as it stands now. url: of the commitment's page."""
     commitment = held.commitment
     unit, job, policy = read_answer(commitment.answer.contents)
-    stop_in = stretch_while_vibrating_in(unit, job) or 0.0
-    capacity_lbf = capacity_at(unit, stop_in) or 0.0
+    reckoned_in = stretch_while_vibrating_in(unit, job) or 0.0
+    capacity_lbf = capacity_at(unit, reckoned_in) or 0.0
     whole = demand_curve(unit, job, policy)[0]
     path = load_path(unit, job, policy)
     return Sheet(
@@ -66,7 +70,8 @@ def read_sheet(held: Held, url: str, system: str) -> Sheet:
         policy=policy,
         verdict=check(unit, job, policy),
         path=path,
-        stop_in=stop_in,
+        reckoned_in=reckoned_in,
+        stop_in=on_the_tape_in(reckoned_in, system),
         capacity_lbf=capacity_lbf,
         expected_in=stretch_at_pull_in(unit, whole.expected_lbf),
         capacity_in=stretch_at_pull_in(unit, capacity_lbf),
@@ -78,6 +83,12 @@ def read_sheet(held: Held, url: str, system: str) -> Sheet:
         url=url,
         system=system,
     )
+
+
+def on_the_tape_in(stretch_in: float, system: str) -> float:
+    """Cut a stretch down to the last sixteenth of an inch, or millimetre, that a tape shows."""
+    division_in = 0.0625 if system == "us" else 1.0 / 25.4
+    return math.floor(stretch_in / division_in + 1e-9) * division_in
 
 
 def void_words(held: Held) -> str:

@@ -16,6 +16,7 @@ def limit_rows(sheet: Sheet) -> list[tuple[str, str]]:
     pads = ", ".join(f"{lot['count']} of {lot['lot']}" for lot in results["lots"])
     return [
         ("Pads", f"{results['sound_pads']} sound of {results['positions']} ({pads})"),
+        ("Stretch not to pass", _stretch(sheet)),
         ("Line pull at the stops", _pull(results["pull_lbf"], sheet)),
         ("Working capacity there", _capacity(results["working_capacity_lbf"], sheet)),
         ("Working capacity at the stop line", _capacity(sheet.capacity_lbf, sheet)),
@@ -31,6 +32,16 @@ def limit_rows(sheet: Sheet) -> list[tuple[str, str]]:
 
 def _margin(sheet: Sheet) -> str:
     return "" if sheet.verdict.margin is None else f", {margin_words(sheet.verdict.margin)}"
+
+
+def _stretch(sheet: Sheet) -> str:
+    travel, reckoned = (
+        Quantity.LENGTH.words(value, sheet.system)
+        for value in (sheet.unit.usable_travel_in or 0.0, sheet.reckoned_in)
+    )
+    if not sheet.job.is_vibrating:
+        return f"{reckoned}, the usable travel"
+    return f"{reckoned}: usable travel {travel} less half the amplitude"
 
 
 def _rigging(sheet: Sheet) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from io import BytesIO
 
 from reportlab.lib.pagesizes import landscape, letter
@@ -13,7 +14,7 @@ from fleet.quantities import Quantity
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.stoprule import HEIGHT, StopFigures, draw_stop_rule
 from ratings.drawing.verdictshapes import draw_verdict
-from ratings.paper.style import BODY, RULE, SMALL, WARN, marked_up, paragraph, printable
+from ratings.paper.style import BODY, INK, RULE, SMALL, WARN, marked_up, paragraph, printable
 from ratings.paper.words import when_words, who_words
 from ratings.pullsheet.code import draw_code
 from ratings.pullsheet.facts import Sheet
@@ -73,6 +74,16 @@ def _head(canvas: Canvas, sheet: Sheet) -> None:
         paragraph(what),
     ]
     _place(canvas, lines, MARGIN, HEAD_BOTTOM, room, 40)
+    _verdict(canvas, sheet, MARGIN + room)
+
+
+def _verdict(canvas: Canvas, sheet: Sheet, right: float) -> None:
+    words, top = sheet.verdict.verdict, PAGE_HEIGHT - MARGIN - 20
+    canvas.setFont("Helvetica-Bold", 12)
+    canvas.setFillColor(INK)
+    canvas.drawRightString(right - 8, top, words)
+    left = right - 8 - canvas.stringWidth(words, "Helvetica-Bold", 12) - 20
+    draw_verdict(PdfSurface(canvas, left, top + 12), words, 0, 0, 15)
 
 
 def _boxes(canvas: Canvas, sheet: Sheet) -> None:
@@ -80,7 +91,7 @@ def _boxes(canvas: Canvas, sheet: Sheet) -> None:
     results = sheet.commitment.answer.entry.results
     uncertainty = results["standard_uncertainty_lbf"]
     boxes = (
-        ("Stretch not to pass", Quantity.LENGTH.words(sheet.stop_in, sheet.system)),
+        ("Stretch not to pass", tape_words(sheet.stop_in, sheet.system)),
         ("Pull expected at the pads", pull_words(sheet.expected_lbf, sheet.system, uncertainty)),
         (
             "Working capacity at the stop line",
@@ -93,15 +104,15 @@ def _boxes(canvas: Canvas, sheet: Sheet) -> None:
         x = MARGIN + place * width
         canvas.setStrokeColor(WARN if place == 0 else RULE)
         canvas.setLineWidth(2.0 if place == 0 else 0.8)
-        canvas.rect(x + 1, BOXES_BOTTOM, width - 6, 50)
+        canvas.rect(x + 1, BOXES_BOTTOM + 8, width - 6, 44)
         head = SMALL.clone("box-name", fontSize=8.5)
         figure = BODY.clone("box-figure", fontName="Helvetica-Bold", fontSize=15, leading=17)
-        lines: list[Flowable] = [paragraph(name, head), paragraph(words, figure)]
-        _place(canvas, lines, x + 6, BOXES_BOTTOM + 2, width - 16, 46)
+        lines: list[Flowable] = [paragraph(name, head), Spacer(0, 2), paragraph(words, figure)]
+        _place(canvas, lines, x + 6, BOXES_BOTTOM + 9, width - 16, 41)
 
 
 def _columns(canvas: Canvas, sheet: Sheet) -> None:
-    height = BOXES_BOTTOM - RULE_TOP - 8
+    height = BOXES_BOTTOM - RULE_TOP - 6
     style = TableStyle(
         [
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
@@ -111,23 +122,26 @@ def _columns(canvas: Canvas, sheet: Sheet) -> None:
             ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
         ]
     )
-    rows = [[paragraph(name, SMALL), paragraph(words, SMALL, bold=True)]
+    name_style = SMALL.clone("limit", fontSize=8.6, leading=10.6)
+    rows = [[paragraph(name, name_style), paragraph(words, name_style, bold=True)]
             for name, words in limit_rows(sheet)]  # fmt: skip
     table = Table(rows, colWidths=[0.36 * COLUMN, 0.64 * COLUMN], style=style, hAlign="LEFT")
     _place(canvas, [table], MARGIN, RULE_TOP + 8, COLUMN, height)
-    draw_verdict(
-        PdfSurface(canvas, 0, 0), sheet.verdict.verdict, MARGIN + COLUMN - 14,
-        -(RULE_TOP + 8 + height - 2), 13,
-    )  # fmt: skip
     steps: list[Flowable] = []
     for number, step in enumerate(steps_of(sheet.job.is_vibrating), start=1):
-        steps += [paragraph(f"{number}.  {step}", SMALL.clone("step", fontSize=8.2, leading=9.8))]
-        steps += [Spacer(0, 1.6)]
+        steps += [paragraph(f"{number}.  {step}", SMALL.clone("step", fontSize=9.6, leading=11.4))]
+        steps += [Spacer(0, 3.2)]
     _place(canvas, steps, MARGIN + COLUMN + GUTTER, RULE_TOP + 8, COLUMN, height)
 
 
 def _rule(canvas: Canvas, sheet: Sheet) -> None:
-    figures = StopFigures(sheet.stop_in, sheet.expected_in, sheet.capacity_in, sheet.system)
+    figures = StopFigures(
+        sheet.stop_in,
+        sheet.expected_in,
+        sheet.capacity_in,
+        sheet.system,
+        tape_words(sheet.stop_in, sheet.system),
+    )
     draw_stop_rule(PdfSurface(canvas, MARGIN, RULE_TOP), figures, WIDTH)
 
 
@@ -167,6 +181,17 @@ def _void(canvas: Canvas, sheet: Sheet) -> None:
     canvas.rotate(22)
     canvas.drawCentredString(0, 0, "VOID")
     canvas.restoreState()
+
+
+def tape_words(stretch_in: float, system: str) -> str:
+    """Return a stretch as a tape shows it, such as "5 5/8 in"; in SI in millimetres."""
+    if system == "si":
+        return Quantity.LENGTH.words(stretch_in, system)
+    whole, sixteenths = divmod(round(stretch_in * 16), 16)
+    if not sixteenths:
+        return f"{whole} in"
+    part = Fraction(sixteenths, 16)
+    return f"{whole} {part.numerator}/{part.denominator} in"
 
 
 def _place(

@@ -18,8 +18,8 @@ from ratings.extraction.stored import distances_of, job_of
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.record import answer_record
-from ratings.mechanics.extraction.verdict import UnitVerdict, Verdict
-from ratings.models import Commitment, CurrentRating, ExtractionJob, JobAnswer, LedgerEntry
+from ratings.mechanics.extraction.verdict import Verdict
+from ratings.models import Commitment, CurrentRating, ExtractionJob, JobAnswer
 
 MAY_GO = (Verdict.SUITABLE, Verdict.CARE)
 
@@ -76,23 +76,28 @@ def _commit(
     locked = lock_housing(housing.pk)
     known = JobAnswer.objects.filter(submission_id=submission_id).first()
     if known is not None:
-        return known.commitment
-    candidate = _candidate(job, locked)
-    verdict = check(candidate.unit, job_of(job), rules_in_force())
-    if verdict.verdict not in MAY_GO or candidate.entry is None:
-        raise CannotCommit(
-            f"{locked} is {verdict.verdict} for this job ({verdict.governing}): choose another "
-            "unit, or change what stands in the way."
-        )
-    answer = _answer(submission_id, job, candidate, candidate.entry, verdict, by)
+        return _same(known, locked)
+    # Locked too, so that its days can't change under the unit it is given.
+    asked = ExtractionJob.objects.select_for_update().get(pk=job.pk)
+    candidate = _candidate(asked, locked)
+    answer = _answer(submission_id, asked, candidate, by)
     return Commitment.objects.create(
         answer=answer,
-        job=job,
+        job=asked,
         housing=locked,
         hammer=candidate.hammer,
-        first_day=job.first_day,
-        last_day=job.last_day,
+        first_day=asked.first_day,
+        last_day=asked.last_day,
     )
+
+
+def _same(known: JobAnswer, housing: SuppressorHousing) -> Commitment:
+    if known.housing_id != housing.pk:
+        raise CannotCommit(
+            f"This form was sent for {known.housing} already: open the page of {housing} again "
+            "and send it there."
+        )
+    return known.commitment
 
 
 def _candidate(job: ExtractionJob, housing: SuppressorHousing) -> Candidate:
@@ -100,18 +105,24 @@ def _candidate(job: ExtractionJob, housing: SuppressorHousing) -> Candidate:
     found = candidates(job.first_day, job.last_day, distances_of(job), only_housing=housing.pk)
     if not found:
         raise CannotCommit(f"{housing} is on no hammer: choose a unit that is.")
+    if found[0].unit.committed:
+        raise CannotCommit(
+            f"{housing} or its hammer is held by {found[0].unit.committed}: release it there, or "
+            "choose another unit or other days."
+        )
     return found[0]
 
 
 def _answer(
-    submission_id: uuid.UUID,
-    job: ExtractionJob,
-    candidate: Candidate,
-    entry: LedgerEntry,
-    verdict: UnitVerdict,
-    by: User,
+    submission_id: uuid.UUID, job: ExtractionJob, candidate: Candidate, by: User
 ) -> JobAnswer:
-    rules = rules_in_force()
+    asked, rules, entry = job_of(job), rules_in_force(), candidate.entry
+    verdict = check(candidate.unit, asked, rules)
+    if verdict.verdict not in MAY_GO or entry is None:
+        raise CannotCommit(
+            f"{candidate.housing} is {verdict.verdict} for this job ({verdict.governing}): choose "
+            "another unit, or change what stands in the way."
+        )
     document = canonical_text(
         {
             "format": FORMAT,
@@ -122,7 +133,7 @@ def _answer(
             "housing": candidate.housing.mark,
             "hammer": candidate.hammer.mark,
             "ledger": {"sequence": entry.sequence, "hash": entry.hash},
-            **answer_record(candidate.unit, job_of(job), rules, verdict),
+            **answer_record(candidate.unit, asked, rules, verdict),
         }
     )
     return JobAnswer.objects.create(

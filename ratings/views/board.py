@@ -7,7 +7,12 @@ from django_tables2 import RequestConfig
 from fleet.context import system_of
 from ratings.board.filter import BoardFilter
 from ratings.board.table import BoardTable
-from ratings.board.units import board_units, hammers_without_housing, standing_counts
+from ratings.board.units import (
+    board_units,
+    hammers_without_housing,
+    out_of_service_count,
+    standing_counts,
+)
 
 UNITS_PER_PAGE = 25
 
@@ -26,6 +31,7 @@ def board(request: HttpRequest) -> HttpResponse:
         "table": table,
         "filter": narrowed,
         "counts": standing_counts(units),
+        "out_count": out_of_service_count(units),
         "bare_hammers": hammers_without_housing(),
     }
     template = "board_table.html" if getattr(request, "htmx", False) else "board.html"

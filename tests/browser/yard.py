@@ -8,8 +8,10 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.urls import reverse
+from django.utils import timezone
 
-from fleet.models import PadLot
+from fleet.models import PadLot, SuppressorHousing
+from fleet.service import take_out_of_service
 from inspections.recording.inspection import Correction
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
@@ -28,6 +30,7 @@ from tests.builders import (
     receive,
 )
 from tests.factories import GaugeFactory, HammerFactory, HousingFactory, PadLotFactory
+from tests.jobs import commit, extraction_job, figured_unit
 
 
 def furnish() -> tuple[User, dict[str, str]]:
@@ -63,6 +66,7 @@ def furnish() -> tuple[User, dict[str, str]]:
         "unit not proven": unproven.housing.pk,
         "unit unrated": unrated.pk,
         "unit never counted": uncounted.pk,
+        "unit out of service": _out_of_service(good.manager).pk,
     }
     return good.manager, {
         "board": reverse("board"),
@@ -72,6 +76,8 @@ def furnish() -> tuple[User, dict[str, str]]:
         "correction": reverse("count-pads", args=[good.housing.pk]) + "?corrects=2",
         "replace": reverse("replace-pads", args=[short.housing.pk]),
         "mounting": reverse("mounting", args=[good.housing.pk]),
+        "take out of service": reverse("take-out-of-service", args=[good.housing.pk]),
+        "release that waits": reverse("release-to-service", args=[units["unit out of service"]]),
         "lots": reverse("lots"),
         "lot": reverse("lot", args=[good.lot.pk]),
         "lot untested": reverse("lot", args=[stranger.pk]),
@@ -93,8 +99,50 @@ def furnish() -> tuple[User, dict[str, str]]:
         "inspection corrected": reverse("inspection", args=[corrected]),
         "inspection that corrects": reverse("inspection", args=[corrected + 1]),
         "replacement": reverse("replacement", args=[replaced]),
+        **_jobs(),
         "404": "/units/999999/",
     }
+
+
+def _jobs() -> dict[str, str]:
+    """A job with a unit committed, another whose unit fell, and what goes with them."""
+    made, fallen = commit(figured_unit()), figured_unit()
+    fell = commit(fallen, extraction_job(site="Coal quay"))
+    count(
+        fallen.housing,
+        fallen.manager,
+        fallen.lot,
+        unsound={"A1": "cracked", "A2": "missing"},
+        at=timezone.now(),
+    )
+    return {
+        "jobs": reverse("jobs"),
+        "new job": reverse("new-job"),
+        "job": reverse("job", args=[made.job_id]),
+        "job whose unit fell": reverse("job", args=[fell.job_id]),
+        "unit for a job": reverse("job-unit", args=[made.job_id, fallen.housing.pk]),
+        "commitment": reverse("commitment", args=[made.pk]),
+        "commitment void": reverse("commitment", args=[fell.pk]),
+        "release": reverse("release-commitment", args=[made.pk]),
+        "pile sections": reverse("pile-sections"),
+        "pile section form": reverse("new-pile-section"),
+        "soil templates": reverse("soil-templates"),
+        "soil template form": reverse("new-soil-template", args=[made.job_id]),
+        "extraction rules": reverse("extraction-rules"),
+    }
+
+
+def _out_of_service(by: User) -> SuppressorHousing:
+    """A unit pulled out after its last count."""
+    housing = rated_unit().housing
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        housing=housing,
+        since=MONDAY + timedelta(days=1),
+        reason="Crack at the yoke weld; waits for the welder.",
+        by=by,
+    )
+    return housing
 
 
 def _ratings(short: Unit, untested: PadLot) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from django.db import DatabaseError, connection, transaction
 
 from inspections.models import Inspection
 from ratings.models import CurrentRating, LedgerEntry
+from ratings.models.recorded import Recorded
 from tests.builders import rated_unit
 from tests.conftest import append_only_models
 
@@ -49,6 +50,7 @@ def test_the_database_refuses_to_truncate_the_ledger() -> None:
 def test_every_table_of_facts_bears_the_triggers() -> None:
     tables = {model._meta.db_table for model in append_only_models()}
     assert {"ratings_ledgerentry", "inspections_padcount", "fleet_stockmove"} <= tables
+    assert {model._meta.db_table for model in Recorded.__subclasses__()} <= tables
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
             cursor.execute("SELECT tbl_name FROM sqlite_master WHERE type = 'trigger'")

@@ -62,7 +62,10 @@ def rewrite(found: LedgerEntry, change: Callable[[dict], None]) -> None:
 def test_an_untouched_ledger_holds_and_says_how_much_was_walked(unit: Unit) -> None:
     rated_unit()
     entries = LedgerEntry.objects.count()
-    assert verdict() == f"{entries} entries of 2 housings hold: every hash and every result.\n"
+    assert verdict() == (
+        f"{entries} entries of 2 housings hold: every hash and every result.\n"
+        "0 answers given to jobs hold: every hash and every verdict.\n"
+    )
 
 
 def test_an_empty_ledger_holds() -> None:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+import uuid
 from datetime import timedelta
 from typing import Any
 
@@ -10,12 +11,14 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet.models import ReaderPreference
+from fleet.models import ReaderPreference, SuppressorHousing
+from fleet.service import take_out_of_service
+from inspections.recording.release import release_to_service
 from ratings.models import CurrentRating
 from ratings.recording.mounting import mount_housing
 from ratings.views import board
 from tests.builders import MONDAY, count, rated_unit
-from tests.factories import HammerFactory, HousingFactory, PadLotFactory
+from tests.factories import HammerFactory, HousingFactory, ManagerFactory, PadLotFactory
 from tests.pages.htmlform import words
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +57,59 @@ def test_the_worst_come_first(auditor_client: Client) -> None:
 def test_of_two_below_their_listing_the_shorter_comes_first(auditor_client: Client) -> None:
     short, shorter = rated_unit(listed_lbf=60_000), rated_unit(listed_lbf=80_000)
     assert shown(auditor_client) == [shorter.housing.mark, short.housing.mark]
+
+
+def take_out(housing: SuppressorHousing) -> None:
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        housing=housing,
+        since=MONDAY,
+        reason="Crack at the yoke weld.",
+        by=ManagerFactory(),
+    )
+
+
+def test_what_is_out_of_service_comes_before_every_standing(auditor_client: Client) -> None:
+    mark = one_of_each()
+    out = rated_unit(listed_lbf=30_000).housing
+    take_out(out)
+    assert shown(auditor_client)[:2] == [out.mark, mark["below listing"]]
+    assert shown(auditor_client, sort="standing")[0] == out.mark
+    assert shown(auditor_client, sort="-standing")[-1] == out.mark
+
+
+def test_a_row_says_that_it_is_out_of_service_since_when_why_and_how_it_stands(
+    auditor_client: Client,
+) -> None:
+    take_out(rated_unit(listed_lbf=30_000).housing)
+    text = words(auditor_client.get(reverse("board")))
+    assert "out of service since 2 Mar 2026: Crack at the yoke weld. meets listing" in text
+
+
+def test_out_of_service_is_counted_and_filtered_apart_from_the_standings(
+    auditor_client: Client,
+) -> None:
+    good, out = rated_unit().housing, rated_unit().housing
+    take_out(out)
+    text = words(auditor_client.get(reverse("board")))
+    assert "1 out of service 0 below listing 0 unrated 0 not proven 1 meets listing" in text
+    assert shown(auditor_client, standing="out of service") == [out.mark]
+    assert shown(auditor_client, standing="meets listing") == [good.mark]
+
+
+def test_a_unit_released_is_back_among_the_others(auditor_client: Client) -> None:
+    unit = rated_unit()
+    take_out(unit.housing)
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=1))
+    release_to_service(
+        housing=unit.housing,
+        at=MONDAY + timedelta(days=2),
+        reason="Weld made good.",
+        by=unit.manager,
+    )
+    response = auditor_client.get(reverse("board"), {"standing": "meets listing"})
+    assert marks(response) == [unit.housing.mark]
+    assert "yoke weld" not in words(response)
 
 
 def test_the_summary_counts_every_standing(auditor_client: Client) -> None:

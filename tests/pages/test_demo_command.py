@@ -73,6 +73,12 @@ def test_it_says_how_every_unit_stands_where_the_site_is_and_how_to_sign_in(
         assert f"sign in as {person['username']}" in said
 
 
+def test_one_unit_is_out_of_service_and_heads_the_list(loaded: tuple[Path, str]) -> None:
+    _var, said = loaded
+    lines = [line for line in said.splitlines() if line.startswith("S-")]
+    assert [line for line in lines if "out of service since" in line] == lines[:1]
+
+
 def test_there_are_a_dozen_units_and_every_standing(loaded: tuple[Path, str]) -> None:
     var, _said = loaded
     standings = rows(
@@ -159,6 +165,9 @@ def test_two_loads_give_the_same_ledgers_to_the_last_hash(
     (first, _), (second, _) = loaded_twice
     assert len(rows(first, HEADS)) >= 12
     assert rows(first, HEADS) == rows(second, HEADS)
+    answers = "SELECT hash FROM ratings_jobanswer ORDER BY id"
+    assert len(rows(first, answers)) == 2
+    assert rows(first, answers) == rows(second, answers)
 
 
 def test_a_database_with_other_work_is_refused_and_left_alone(tmp_path: Path) -> None:

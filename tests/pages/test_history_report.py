@@ -11,7 +11,9 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from fleet.models import SuppressorHousing
+from fleet.service import take_out_of_service
 from inspections.recording.inspection import Correction, Seen, sign_inspection
+from inspections.recording.release import release_to_service
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
 from ratings.models import CurrentRating, LedgerEntry
@@ -156,3 +158,32 @@ def test_the_paper_says_of_a_measured_spread_no_word_of_an_assumed_one(
 def test_the_paper_warns_of_sides_out_of_balance(auditor_client: Client) -> None:
     unit = rated_unit(unsound={"A1": "missing", "A2": "cracked"})
     assert "Out of balance" in " ".join(pages(auditor_client, unit.housing))
+
+
+def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_every_time(
+    auditor_client: Client,
+) -> None:
+    unit = rated_unit()
+    assert "Times out of service None on record." in " ".join(pages(auditor_client, unit.housing))
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        housing=unit.housing,
+        since=MONDAY + timedelta(days=1),
+        reason="Crack at the yoke weld",
+        by=unit.manager,
+    )
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert text.index("Out of service since 3 Mar 2026") < text.index("Standing now")
+    assert "It must not go out: Crack at the yoke weld" in text
+    assert "Not released yet." in text
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
+    release_to_service(
+        housing=unit.housing,
+        at=MONDAY + timedelta(days=3),
+        reason="Weld made good.",
+        by=unit.manager,
+    )
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "Out of service since" not in text
+    assert "Crack at the yoke weld. Taken out by" in text
+    assert f"Weld made good. Released by {unit.manager.get_full_name()}." in text

@@ -11,6 +11,7 @@ from django.urls import get_resolver, reverse
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
 from tests.builders import MONDAY, count, drafted_test, picture, rated_unit
+from tests.jobs import commit, figured_unit
 from tests.pages.htmlform import words
 from tests.recording.everything import changed, everything
 
@@ -30,7 +31,19 @@ READ = {
     "history-report",
     "inspection",
     "replacement",
+    "jobs",
+    "job",
+    "job-unit",
+    "commitment",
+    "pull-sheet",
+    "answer-document",
+    "pile-sections",
+    "soil-templates",
+    "extraction-rules",
 }
+PLAN = {"new-job", "new-pile-section", "new-soil-template", "release-commitment"}
+# Posted by whoever may read, and keeping nothing.
+ASKED = {"job-layers", "job-answer", "job-answer-unit"}
 WRITE = {
     "mounting",
     "new-lot",
@@ -45,6 +58,8 @@ WRITE = {
     "replace-pads",
     "replace-preview",
     "correct-entry",
+    "take-out-of-service",
+    "release-to-service",
 }
 POSTED = {"bench-preview", "count-preview", "replace-preview", "approve-rating", "withdraw-rating"}
 OPEN = {"sign-in", "sign-out", "choose-units"}
@@ -71,7 +86,10 @@ def urls() -> dict[str, str]:
     assert signed.entry is not None
     drafted = drafted_test(unit.lot, unit.manager, photo=picture())
     assert drafted.draft is not None
+    made = commit(figured_unit())
     keys = {
+        "job_id": made.job_id,
+        "commitment_id": made.pk,
         "housing_id": unit.housing.pk,
         "lot_id": unit.lot.pk,
         "hammer_id": unit.hammer.pk,
@@ -90,7 +108,7 @@ def urls() -> dict[str, str]:
 
 
 def test_every_page_is_spoken_of_here(urls: dict[str, str]) -> None:
-    assert set(urls) == READ | WRITE | OPEN
+    assert set(urls) == READ | PLAN | ASKED | WRITE | OPEN
 
 
 @pytest.mark.parametrize("method", ["get", "post"])
@@ -98,7 +116,7 @@ def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
     urls: dict[str, str], method: str
 ) -> None:
     before = everything()
-    for name in READ | WRITE | {"choose-units"}:
+    for name in READ | PLAN | ASKED | WRITE | {"choose-units"}:
         response = getattr(Client(), method)(urls[name])
         assert response.status_code == 302, name
         assert response["Location"].startswith(reverse("sign-in")), name
@@ -134,6 +152,39 @@ def test_a_reader_is_refused_every_page_that_writes(
         response = getattr(client, method)(urls[name])
         assert response.status_code == 403, name
         assert "the equipment manager writes them" in words(response), name
+    assert changed(before) == set()
+
+
+def test_a_dispatcher_opens_every_page_that_plans(
+    urls: dict[str, str], dispatcher_client: Client
+) -> None:
+    for name in PLAN:
+        assert dispatcher_client.get(urls[name]).status_code == 200, name
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_an_auditor_is_refused_every_page_that_plans(
+    urls: dict[str, str], method: str, auditor_client: Client
+) -> None:
+    before = everything()
+    for name in PLAN:
+        response = getattr(auditor_client, method)(urls[name])
+        assert response.status_code == 403, name
+        assert "who dispatches plans jobs" in words(response), name
+    for name in ("job", "job-unit"):
+        assert auditor_client.post(urls[name]).status_code == 403, name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("role", ["manager", "dispatcher", "auditor"])
+def test_anybody_signed_in_may_ask_and_nothing_is_kept(
+    urls: dict[str, str], role: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    before = everything()
+    for name in ASKED:
+        assert client.post(urls[name]).status_code == 200, name
+        assert client.get(urls[name]).status_code == 405, name
     assert changed(before) == set()
 
 

@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
+from functools import partial
 from io import StringIO
 from typing import Any
 
@@ -21,13 +22,15 @@ from inspections.models import Inspection, PadReplacement
 from inspections.recording.inspection import Seen, sign_inspection
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import ChangedMeanwhile, Submission
-from ratings.models import CurrentRating, LedgerEntry, Listing, LotRating
+from ratings.models import Commitment, CurrentRating, JobAnswer, LedgerEntry, Listing, LotRating
 from ratings.recording import listing
+from ratings.recording.commitment import CannotCommit, commit_unit
 from ratings.recording.listing import record_listing
 from ratings.recording.mounting import mount_housing
 from tests.builders import MONDAY, Unit, approve, count, drafted_test, pads, rated_unit
 from tests.factories import HammerFactory
 from tests.factories import TestStandFactory as StandFactory
+from tests.jobs import commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db(transaction=True)
 TUESDAY = MONDAY + timedelta(days=1)
@@ -268,3 +271,21 @@ def test_a_hammer_listed_while_a_housing_is_put_on_it_judges_that_housing(
     assert not [each for each in outcomes if isinstance(each, Exception)]
     head = CurrentRating.objects.get(housing=unit.housing).head
     assert head.listed_lbf == 30_000
+
+
+def test_of_two_jobs_that_ask_for_one_unit_one_gets_it() -> None:
+    unit, jobs = figured_unit(), [extraction_job(), extraction_job()]
+    outcomes = at_once(*(partial(commit, unit, job, unit.manager) for job in jobs))
+    assert [type(each) for each in outcomes].count(CannotCommit) == 1
+    assert (Commitment.objects.count(), JobAnswer.objects.count()) == (1, 1)
+    assert_the_ledger_holds()
+
+
+def test_one_commitment_sent_three_times_at_once_is_made_once() -> None:
+    unit, job, sent = figured_unit(), extraction_job(), uuid.uuid4()
+
+    def send() -> Commitment:
+        return commit_unit(submission_id=sent, job=job, housing=unit.housing, by=unit.manager)
+
+    assert len({each.pk for each in at_once(send, send, send)}) == 1
+    assert JobAnswer.objects.count() == 1

@@ -40,7 +40,7 @@ class Command(BaseCommand):
         for answer, fault in faulty_answers():
             raise CommandError(f"{answer} does not hold: {fault}.", returncode=1)
         answers = JobAnswer.objects.count()
-        self.stdout.write(f"{answers} answers that units were committed on hold.")
+        self.stdout.write(f"{answers} answers given to jobs hold: every hash and every verdict.")
 
     def _refresh(self, username: str | None) -> None:
         signer = User.objects.filter(username=username).first()

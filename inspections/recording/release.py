@@ -1,0 +1,93 @@
+"""Release a unit to service, once it was looked over from top to bottom since it went out."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Count, QuerySet
+from django.utils import timezone
+
+from fleet.locking import lock_housing
+from fleet.models import OutOfService, SuppressorHousing
+from fleet.service import open_spell
+from inspections.models import Inspection
+
+
+@transaction.atomic
+def release_to_service(
+    *, housing: SuppressorHousing, at: datetime, reason: str, by: User
+) -> OutOfService:
+    """End a unit's time out of service.
+
+    Raises ValidationError where it is in service, where no reason is given, where the time
+    lies before it went out, and where no inspection since counted every pad and taped the travel.
+    """
+    housing = lock_housing(housing.pk)
+    spell = open_spell(housing)
+    if spell is None:
+        raise ValidationError(f"Housing {housing} is in service: there is nothing to release.")
+    if not reason.strip():
+        raise ValidationError({"reason": "This is blank: say why the unit may go out again."})
+    if at < spell.since:
+        raise ValidationError(
+            {"at": f"Housing {housing} went out only on {_when(spell.since)}: give a later time."}
+        )
+    missing = wanting(spell, at)
+    if missing:
+        raise ValidationError(missing)
+    spell.released_at, spell.released_by, spell.release_reason = at, by, reason.strip()
+    spell.save(update_fields=["released_at", "released_by", "release_reason"])
+    return spell
+
+
+def fresh_inspection(spell: OutOfService, until: datetime) -> Any:
+    """Return the newest inspection since the unit went out that counted and taped everything."""
+    since = _inspections_since(spell, until)
+    return since.filter(counted=_positions(spell), travel_in__isnull=False).first()
+
+
+def wanting(spell: OutOfService, until: datetime) -> str:
+    """Say what a release still wants, "" where a fresh inspection is on record."""
+    if fresh_inspection(spell, until) is not None:
+        return ""
+    newest = _inspections_since(spell, until).first()
+    if newest is None:
+        return (
+            f"No inspection between {_when(spell.since)}, when it went out, and {_when(until)} "
+            "is on record: count every pad and tape the travel, then release it."
+        )
+    faults = []
+    if newest.counted < _positions(spell):
+        faults.append("did not count every pad")
+    if newest.travel_in is None:
+        faults.append("did not tape the travel")
+    return (
+        f"The inspection of {_when(newest.seen_at)} {' and '.join(faults)}: count every pad and "
+        "tape the travel in one inspection, then release it."
+    )
+
+
+def _positions(spell: OutOfService) -> int:
+    return len(spell.housing.position_keys)
+
+
+def _inspections_since(spell: OutOfService, until: datetime) -> QuerySet[Any]:
+    # What was seen at the very moment it went out may be why it did.
+    return (
+        Inspection.objects.filter(
+            housing=spell.housing_id,
+            seen_at__gt=spell.since,
+            seen_at__lte=until,
+            corrected_by__isnull=True,
+        )
+        .annotate(counted=Count("pads"))
+        .order_by("-seen_at", "-recorded_at", "-pk")
+    )
+
+
+def _when(moment: datetime) -> str:
+    return f"{timezone.localtime(moment):%-d %b %Y %H:%M}"

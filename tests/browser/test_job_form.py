@@ -1,0 +1,77 @@
+"""A job entered on a desk, on a phone, and where no script runs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from playwright.sync_api import Page, expect
+
+from ratings.extraction.stored import job_of
+from ratings.models import ExtractionJob
+from tests.browser.conftest import Visit
+from tests.browser.watch import DESKTOP, PHONE
+from tests.builders import rated_unit
+from tests.factories import DispatcherFactory
+from tests.pages.jobform import saved
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+PLAIN = {**PHONE, "java_script_enabled": False}
+
+
+def open_group(page: Page, key: str) -> None:
+    group = page.locator(f"#group-{key}")
+    if group.get_attribute("open") is None:
+        group.locator("> summary").click()
+
+
+def fill_pile(page: Page) -> None:
+    page.get_by_label("Section").select_option("HP12×53")
+    page.get_by_label("Length of the pile").fill("50")
+    page.get_by_label("Embedment").fill("40")
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_choices_fill_the_form_and_the_answer_follows(visit: Visit, device: dict[str, Any]) -> None:
+    unit = rated_unit()
+    page = visit("/jobs/new/", DispatcherFactory(), **device)
+    answer = page.locator("#answer")
+    expect(answer).to_contain_text("This is blank: name the site")
+    page.get_by_label("Site", exact=True).fill("Pier 4")
+    open_group(page, "pile")
+    fill_pile(page)
+    expect(page.locator("#id_weight_lb_ft")).to_have_value("53")
+    expect(page.locator("#id_pile_kind")).to_have_value("H")
+    open_group(page, "ground")
+    page.get_by_label("Start from a profile").select_option("generic:loam")
+    expect(page.get_by_label("Thickness")).to_have_count(2)
+    expect(answer).to_contain_text(unit.housing.mark)
+
+    page.get_by_role("button", name="Put one above layer 2").click()
+    expect(page.get_by_label("Thickness")).to_have_count(3)
+    page.get_by_role("button", name="Save the job").click()
+    expect(page.get_by_role("status").first).to_contain_text("is saved")
+    assert len(job_of(ExtractionJob.objects.get()).layers) == 2
+
+
+def test_a_saved_job_on_a_phone_is_folded_to_its_words(visit: Visit) -> None:
+    by, client = DispatcherFactory(), Client()
+    client.force_login(by)
+    page = visit(f"/jobs/{saved(client).pk}/", by, **PHONE)
+    expect(page.locator("#group-pile[open]")).to_have_count(0)
+    expect(page.locator("#group-pile .job-summary")).to_contain_text("HP12×53, 50 ft long")
+
+
+def test_it_is_entered_without_a_script(visit: Visit) -> None:
+    page = visit("/jobs/new/", DispatcherFactory(), **PLAIN)
+    page.get_by_label("Site", exact=True).fill("Pier 4")
+    fill_pile(page)
+    page.get_by_label("Start from a profile").select_option("generic:sand")
+    page.get_by_role("button", name="Fill in its layers").click()
+    expect(page.get_by_label("Site", exact=True)).to_have_value("Pier 4")
+    page.get_by_role("button", name="More layers").click()
+    expect(page.get_by_label("Thickness")).to_have_count(2)
+    page.get_by_role("button", name="Save the job").click()
+    expect(page.get_by_role("status").first).to_contain_text("is saved")
+    assert ExtractionJob.objects.get().weight_lb_ft == 53

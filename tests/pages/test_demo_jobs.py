@@ -1,0 +1,70 @@
+"""The demo's jobs show every kind of answer, whenever it is loaded."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from fleet import clock
+from fleet.models import Hammer, OutOfService
+from inspections.demo.load import load_demo
+from ratings.extraction.answer import Question, question_of
+from ratings.extraction.candidates import candidates
+from ratings.extraction.rules import rules_in_force
+from ratings.extraction.standingfalls import held_by_job
+from ratings.mechanics.extraction.curve import embedment_to_suit_ft
+from ratings.mechanics.extraction.fleet import check_fleet
+from ratings.mechanics.extraction.verdict import Verdict
+from ratings.models import ExtractionJob, PileSection, SoilTemplate
+
+pytestmark = pytest.mark.django_db
+
+STORY_ENDS = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+YEARS_LATER = datetime(2031, 1, 15, 12, 0, tzinfo=UTC)
+
+
+def verdicts(question: Question) -> dict[str, Verdict]:
+    """What each unit of the yard is for a job, as the page would say when the story ends."""
+    with clock.set_to(STORY_ENDS):
+        asked = candidates(
+            question.first_day, question.last_day, question.distances, question.leave_out_job
+        )
+    found = check_fleet([each.unit for each in asked], question.job, rules_in_force())
+    return {each.unit.mark: found.verdicts[place] for place, each in enumerate(asked)}
+
+
+def units_that_a_lighter_bite_suits(question: Question) -> list[str]:
+    policy = rules_in_force()
+    asked = candidates(question.first_day, question.last_day)
+    bites = {
+        each.unit.mark: embedment_to_suit_ft(each.unit, question.job, policy, policy.care_margin)
+        for each in asked
+    }
+    return [mark for mark, left_ft in bites.items() if left_ft]
+
+
+def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
+    load_demo()
+    sheets, h_piles, pipe = ExtractionJob.objects.order_by("created_at")
+    first = verdicts(question_of(sheets))
+    assert len(first) == 14
+    assert set(first.values()) == set(Verdict)
+    assert Verdict.SUITABLE not in verdicts(question_of(pipe)).values()
+    assert Verdict.CARE not in verdicts(question_of(pipe)).values()
+    assert units_that_a_lighter_bite_suits(question_of(pipe))
+    (valid,), (fallen,) = held_by_job(sheets), held_by_job(h_piles)
+    assert (valid.fell, valid.is_void, valid.words) == (False, False, "")
+    assert fallen.fell
+    assert "fell from meets listing to below listing" in fallen.words
+    assert OutOfService.objects.filter(released_at__isnull=True).count() == 1
+    assert OutOfService.objects.filter(released_at__isnull=False).exists()
+    assert Hammer.objects.filter(eccentric_moment_lb_in__isnull=True).count() == 1
+    assert PileSection.objects.exists()
+    assert SoilTemplate.objects.exists()
+
+
+def test_it_loads_years_later(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("django.utils.timezone.now", lambda: YEARS_LATER)
+    load_demo()
+    assert ExtractionJob.objects.count() == 3
