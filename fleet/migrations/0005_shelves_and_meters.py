@@ -44,6 +44,11 @@ class Migration(migrations.Migration):
             name='stock_move_kind_and_direction',
         ),
         migrations.AddField(
+            model_name='outofservice',
+            name='qualified_person',
+            field=models.CharField(blank=True, help_text='Who, being qualified to, found it fit to go out.', max_length=80),
+        ),
+        migrations.AddField(
             model_name='padlot',
             name='reorder_point',
             field=models.PositiveIntegerField(blank=True, help_text='Order more when so many or fewer are in stock.', null=True),

@@ -23,6 +23,9 @@ class OutOfService(models.Model):
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )
     release_reason = models.CharField(max_length=200, blank=True)
+    qualified_person = models.CharField(
+        max_length=80, blank=True, help_text="Who, being qualified to, found it fit to go out."
+    )
 
     class Meta:
         ordering = ["-since", "-pk"]

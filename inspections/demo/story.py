@@ -214,7 +214,11 @@ def _take_out(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None
 
 def _release(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
     release_to_service(
-        housing=_housing(event), at=_happened_at(event), reason=event["reason"], by=by
+        housing=_housing(event),
+        at=_happened_at(event),
+        reason=event["reason"],
+        qualified_person=event["qualified_person"],
+        by=by,
     )
 
 

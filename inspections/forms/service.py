@@ -26,3 +26,8 @@ class ReleaseToServiceForm(MeasuredForm):
     reason = forms.CharField(
         label="Why it may go out again", max_length=200, help_text="What was done, and by whom."
     )
+    qualified_person = forms.CharField(
+        label="Qualified person who found it fit",
+        max_length=80,
+        help_text="By certificate, training or long practice able to judge this repair.",
+    )

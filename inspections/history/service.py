@@ -29,7 +29,8 @@ def _row(spell: OutOfService) -> tuple[str, str, str, str]:
     taken_out = f"{_sentence(spell.reason)} Taken out by {who_words(spell.recorded_by)}."
     if spell.released_at is None or spell.released_by is None:
         return when_words(spell.since), "now", taken_out, "Not released yet."
-    released = f"{_sentence(spell.release_reason)} Released by {who_words(spell.released_by)}."
+    fit = f" Found fit by {spell.qualified_person}." if spell.qualified_person else ""
+    released = f"{_sentence(spell.release_reason)}{fit} Released by {who_words(spell.released_by)}."
     return when_words(spell.since), when_words(spell.released_at), taken_out, released
 
 

@@ -19,9 +19,11 @@ from inspections.models import Inspection
 
 @transaction.atomic
 def release_to_service(
-    *, housing: SuppressorHousing, at: datetime, reason: str, by: User
+    *, housing: SuppressorHousing, at: datetime, reason: str, qualified_person: str, by: User
 ) -> OutOfService:
     """End a unit's time out of service.
+
+    qualified_person: who, being qualified to, found it fit to go out.
 
     Raises ValidationError where it is in service, where no reason is given, where the time
     lies before it went out, and where no inspection since counted every pad and taped the travel.
@@ -32,6 +34,10 @@ def release_to_service(
         raise ValidationError(f"Housing {housing} is in service: there is nothing to release.")
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why the unit may go out again."})
+    if not qualified_person.strip():
+        raise ValidationError(
+            {"qualified_person": "This is blank: name the qualified person who found it fit."}
+        )
     if at < spell.since:
         raise ValidationError(
             {"at": f"Housing {housing} went out only on {_when(spell.since)}: give a later time."}
@@ -40,7 +46,8 @@ def release_to_service(
     if missing:
         raise ValidationError(missing)
     spell.released_at, spell.released_by, spell.release_reason = at, by, reason.strip()
-    spell.save(update_fields=["released_at", "released_by", "release_reason"])
+    spell.qualified_person = qualified_person.strip()
+    spell.save(update_fields=["released_at", "released_by", "release_reason", "qualified_person"])
     return spell
 
 

@@ -84,6 +84,7 @@ def _release(request: HttpRequest, housing: SuppressorHousing, form: ReleaseToSe
             housing=housing,
             at=form.cleaned_data["at"],
             reason=form.cleaned_data["reason"],
+            qualified_person=form.cleaned_data["qualified_person"],
             by=signed_in(request),
         )
     except ValidationError as trouble:

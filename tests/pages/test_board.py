@@ -105,6 +105,7 @@ def test_a_unit_released_is_back_among_the_others(auditor_client: Client) -> Non
         housing=unit.housing,
         at=MONDAY + timedelta(days=2),
         reason="Weld made good.",
+        qualified_person="Hale Winter",
         by=unit.manager,
     )
     response = auditor_client.get(reverse("board"), {"standing": "meets listing"})

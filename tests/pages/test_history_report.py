@@ -181,9 +181,10 @@ def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_ever
         housing=unit.housing,
         at=MONDAY + timedelta(days=3),
         reason="Weld made good.",
+        qualified_person="Hale Winter",
         by=unit.manager,
     )
     text = " ".join(pages(auditor_client, unit.housing))
     assert "Out of service since" not in text
     assert "Crack at the yoke weld. Taken out by" in text
-    assert f"Weld made good. Released by {unit.manager.get_full_name()}." in text
+    assert "Weld made good. Found fit by Hale Winter. Released by" in text

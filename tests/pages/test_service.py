@@ -134,7 +134,11 @@ def test_without_a_fresh_inspection_the_page_says_what_is_missing(manager_client
 def test_a_release_sent_without_one_is_refused_in_words(manager_client: Client) -> None:
     unit = rated_unit()
     take_out(unit.housing)
-    fields = {"at": f"{timezone.localtime():%Y-%m-%dT%H:%M}", "reason": "It will do."}
+    fields = {
+        "at": f"{timezone.localtime():%Y-%m-%dT%H:%M}",
+        "reason": "It will do.",
+        "qualified_person": "Hale Winter",
+    }
     text = words(manager_client.post(release_page(unit.housing), fields))
     assert "Nothing was saved" in text
     assert "count every pad and tape the travel" in text
@@ -151,7 +155,9 @@ def test_a_unit_looked_over_since_is_released_and_its_page_keeps_the_time_out(
     ).inspection
     page = release_page(unit.housing)
     assert f"inspection {signed.pk}" in words(manager_client.get(page))
-    text = words(sent(manager_client, page, reason="Weld made good."))
+    text = words(
+        sent(manager_client, page, reason="Weld made good.", qualified_person="Hale Winter")
+    )
     assert "is back in service" in text
     assert "must not go out" not in text
     assert f": {WHY} (taken out by" in text

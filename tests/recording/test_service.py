@@ -38,6 +38,7 @@ def release(housing: SuppressorHousing, **changes: Any) -> OutOfService:
         "housing": housing,
         "at": THURSDAY,
         "reason": "Weld made good.",
+        "qualified_person": "Hale Winter",
         "by": ManagerFactory(),
     }
     return release_to_service(**plain | changes)
@@ -226,3 +227,13 @@ def test_a_release_looks_at_its_own_time_out_alone() -> None:
     take_out(unit.housing, since=THURSDAY)
     with pytest.raises(ValidationError, match="No inspection between 5 Mar 2026"):
         release(unit.housing, at=THURSDAY + timedelta(days=1))
+
+
+@pytest.mark.django_db
+def test_a_release_names_the_qualified_person() -> None:
+    unit = rated_unit()
+    take_out(unit.housing)
+    looked_over(unit)
+    with pytest.raises(ValidationError, match="name the qualified person"):
+        release(unit.housing, qualified_person=" ")
+    assert release(unit.housing).qualified_person == "Hale Winter"
