@@ -168,7 +168,11 @@ def test_a_unit_looked_over_since_is_released_and_its_page_keeps_the_time_out(
 def test_releasing_a_unit_in_service_says_that_it_is(manager_client: Client) -> None:
     housing = HousingFactory()
     assert "there is nothing to release" in words(manager_client.get(release_page(housing)))
-    fields = {"at": f"{date(2026, 3, 2)}T08:00", "reason": "Why not."}
+    fields = {
+        "at": f"{date(2026, 3, 2)}T08:00",
+        "reason": "Why not.",
+        "qualified_person": "Hale Winter",
+    }
     text = words(manager_client.post(release_page(housing), fields))
     assert "is in service: there is nothing to release" in text
 
