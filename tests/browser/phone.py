@@ -23,6 +23,7 @@ class Phone:
         self.context: BrowserContext
         self.page: Page
         self.troubles: list[str] = []
+        self.room_bytes: int | None = None
 
     def open(self, path: str = "/field/", **device: Any) -> Page:
         """Start the browser and come to a page."""
@@ -34,9 +35,11 @@ class Phone:
         self.page.on("pageerror", lambda error: self.troubles.append(str(error)))
         if self.wire.is_cut:
             self.context.set_offline(True)
+        if self.room_bytes is not None:
+            self._limit(self.room_bytes)
         return self.go(path)
 
-    def limit(self, room_bytes: int) -> None:
+    def _limit(self, room_bytes: int) -> None:
         """Let the browser believe that the phone has no more room than this."""
         # Held, since the limit ends with the session.
         self.session = self.context.new_cdp_session(self.page)
@@ -87,9 +90,7 @@ class Phone:
 
 def begin(page: Page, mark: str, kind: str = "pad count") -> None:
     """Open the inspection of a unit, of a kind that has no list unless told otherwise."""
-    card = page.locator(".unit-card").filter(
-        has=page.get_by_role("heading", name=mark, exact=True)
-    )
+    card = page.locator(".unit-card").filter(has=page.get_by_role("heading", name=mark, exact=True))
     card.get_by_role("link").click()
     page.get_by_label("Kind").select_option(kind)
 

@@ -47,8 +47,6 @@ def test_sums_are_rounded_once_as_fsum_rounds_them(visit: Visit) -> None:
     assert found == [math.fsum(each) for each in sums]
 
 
-
-
 @pytest.mark.parametrize("system", ["us", "si"])
 def test_figures_are_written_as_the_site_writes_them(visit: Visit, system: str) -> None:
     page = visit("/sign-in/")
@@ -63,5 +61,7 @@ def test_lengths_are_written_and_stored_as_the_site_does_it(visit: Visit) -> Non
     numbers = [0, 0.125, 6.125, 6.375, 1234.5678, 1_000_000, 5.999]
     found = run(page, "quantities", "return given.map((each) => m.plainNumber(each, 2));", numbers)
     assert found == [plain_number(each, 2) for each in numbers]
-    stored = run(page, "quantities", "return given.map((each) => m.storedLength(each, 'si'));", [140, 152.4])
+    stored = run(
+        page, "quantities", "return given.map((each) => m.storedLength(each, 'si'));", [140, 152.4]
+    )
     assert stored == [Quantity.LENGTH.stored(each, "si") for each in (140, 152.4)]

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+import time
 
 import pytest
 from django.contrib.auth.models import User
@@ -12,7 +13,7 @@ from inspections.models import Inspection, Photo, PhotoFile
 from inspections.photos.pieces import received
 from ratings.models import CurrentRating, LedgerEntry
 from tests.browser.phone import Phone, begin, find, sign, state
-from tests.builders import Unit, rated_unit
+from tests.builders import MONDAY, Unit, rated_unit
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -178,6 +179,21 @@ def test_a_refused_item_says_why_and_is_mended_and_sent_under_its_own_id(phone: 
     assert posted is not None
     assert posted.hour_reading is not None
     assert posted.hour_reading.hours == 990
+
+
+def test_a_slow_network_keeps_nobody_waiting_and_what_is_signed_lands(phone: Phone) -> None:
+    unit = rated_unit()
+    phone.ready(unit.manager)
+    phone.wire.delay_s = 5.0
+    started = time.monotonic()
+    page = phone.go("/field/")
+    begin(page, unit.housing.mark)
+    assert time.monotonic() - started < 5
+    page.get_by_role("button", name="All sound").tap()
+    sign(page)
+    expect(state(page)).to_contain_text("Is being sent")
+    expect(state(page)).to_contain_text("Sent", timeout=30_000)
+    assert Inspection.objects.filter(seen_at__gt=MONDAY).count() == 1
 
 
 def test_signed_out_nothing_is_lost_and_signing_in_sends_it(phone: Phone) -> None:

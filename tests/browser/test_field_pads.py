@@ -67,7 +67,8 @@ def test_every_target_is_44_px_or_more_at_320_px(phone: Phone) -> None:
     begin(page, unit.housing.mark, "each shift")
     page.get_by_role("button", name="Add a finding").tap()
     small = page.evaluate(
-        """() => [...document.querySelectorAll("main button, main select, main input, main label.button")]
+        """() => ["button", "select", "input", "label.button"]
+          .flatMap((each) => [...document.querySelectorAll(`main ${each}`)])
           .filter((each) => each.offsetParent && !each.classList.contains("visually-hidden"))
           .filter((each) => each.offsetHeight < 44 || each.offsetWidth < 44)
           .map((each) => each.outerHTML.slice(0, 80))"""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import socket
 import threading
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -34,6 +35,7 @@ class Wire:
         it, the wire is cut.
     cut_after: how a request begins, and after how many bytes of it the wire is cut; the first
         ones, as many as `skip` says, get through.
+    delay_s: how long each piece of an answer takes.
     """
 
     host: str
@@ -42,6 +44,7 @@ class Wire:
     lose_answer_to: bytes = NO_REQUEST
     cut_after: tuple[bytes, int] = (NO_REQUEST, 0)
     skip: int = 0
+    delay_s: float = 0.0
     heads: list[bytes] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -63,7 +66,7 @@ class Wire:
     def mend(self) -> None:
         """Let everything through again."""
         self.lose_answer_to, self.cut_after = NO_REQUEST, (NO_REQUEST, 0)
-        self.is_cut = False
+        self.is_cut, self.delay_s = False, 0.0
 
     def requests(self, beginning: bytes) -> list[bytes]:
         """The heads of all requests that got through and began so."""
@@ -116,6 +119,7 @@ class Wire:
             if line.is_losing:
                 self.cut()
                 break
+            time.sleep(self.delay_s)
             if not _send(line.phone, piece):
                 break
         line.end()

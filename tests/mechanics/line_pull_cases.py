@@ -52,7 +52,9 @@ def _chance() -> Iterator[dict[str, Any]]:
     dice = random.Random(1926)
     for number in range(40):
         lots = [_lot_by_chance(dice, pk) for pk in range(1, dice.randint(2, 6))]
-        fitted = [dice.choice([*range(1, len(lots) + 1), 1]) for _ in range(dice.randint(1, 12) * 2)]
+        fitted = [
+            dice.choice([*range(1, len(lots) + 1), 1]) for _ in range(dice.randint(1, 12) * 2)
+        ]
         found = [dice.choice(["sound"] * 5 + list(UNSOUND)) for _ in fitted]
         travel_in = dice.choice([dice.uniform(0.1, 14.0), dice.randint(1, 96) / 8])
         yield _case(f"by chance {number + 1}", _pads(fitted, found), lots, travel_in)

@@ -6,7 +6,7 @@ import { SENT, WAITING, isUnsent, itemsInOrder, listen, tellAll } from "./items.
 import { NoSignal, fetchPack } from "./ledger.js";
 import { outboxScreen } from "./outbox.js";
 import { sendAll, takeBack } from "./sending.js";
-import { all, drop, get, put } from "./store.js";
+import { NotKept, all, drop, get, put } from "./store.js";
 import { unitScreen } from "./units.js";
 import { startWorker } from "./workerstart.js";
 
@@ -25,6 +25,7 @@ const app = {
   isSending: false,
   isOff: false,
   isSignedOut: false,
+  isFull: false,
   newVersion: false,
   hand: { isLeft: false, words: () => (app.hand.isLeft ? "Strip on the right" : "Left-handed: strip on the left"), turn },
   refresh,
@@ -52,8 +53,10 @@ async function refresh() {
     const { status } = await fetchPack(places);
     app.isSignedOut = status === 401;
     app.isOff = status !== 200 && status !== 401;
+    app.isFull = false;
   } catch (trouble) {
     app.isOff = trouble instanceof NoSignal;
+    app.isFull = trouble instanceof NotKept;
   }
   app.isFetching = false;
   await read();

@@ -12,7 +12,7 @@ export function photoStrip(draft, finding, on) {
   const wrong = h("div", { class: "field-error", role: "alert" });
   const input = h("input", { type: "file", accept: "image/*", multiple: true, class: "visually-hidden", onchange: take });
   const place = h("ul", { class: "photos" });
-  const root = h("div", { class: "photo-strip" }, h("label", { class: "button photo-add" }, input, "Add photos"), words, wrong, place);
+  const root = h("div", { class: "photo-strip" }, h("label", { class: "button photo-add" }, input, "Add photos", h("span", { class: "visually-hidden" }, finding ? " of this finding" : " of the whole")), words, wrong, place);
   const mine = () => draft.photos.filter((photo) => photo.finding === finding);
   showKept();
 

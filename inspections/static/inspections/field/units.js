@@ -73,6 +73,7 @@ function notesOf(app) {
   ];
   return [
     newer && h("div", { class: "note" }, newer),
+    app.isFull && h("p", { class: "caution" }, "This phone has no room for the units as they are now: free some room on it, then fetch anew."),
     others && h("p", { class: "note" }, others),
     app.pack && !app.pack.user.may_record && h("p", { class: "note" }, "You may read here and not sign: an equipment manager may."),
   ].filter(Boolean);

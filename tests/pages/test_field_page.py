@@ -1,0 +1,74 @@
+from __future__ import annotations
+
+import gzip
+import re
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from django.urls import reverse
+
+from inspections.field import shellfiles
+
+pytestmark = pytest.mark.django_db
+
+KILOBYTE = 1000
+APPS = ("fleet", "ratings", "inspections")
+
+
+def test_the_page_opens_for_all_and_says_nothing_of_who_asks(manager_client: Client) -> None:
+    signed_out = Client().get(reverse("field"))
+    assert signed_out.status_code == 200
+    assert signed_out.content == manager_client.get(reverse("field")).content
+
+
+def test_the_worker_may_be_asked_anew_at_any_time_and_names_every_file() -> None:
+    answer = Client().get(reverse("field-worker"))
+    assert answer["Content-Type"].startswith("text/javascript")
+    assert answer["Cache-Control"] == "no-cache"
+    assert answer["Service-Worker-Allowed"] == reverse("field")
+    assert "/static/inspections/field/linepull.js" in answer.text
+    assert f'"version": "{shellfiles.version()}"' in answer.text
+    assert Client().get(reverse("field"))["X-Field-Version"] == shellfiles.version()
+
+
+def test_a_plain_worker_imports_nothing() -> None:
+    assert Client().get(reverse("field-worker")).text.startswith("import ")
+    assert "import " not in Client().get(reverse("field-worker") + "?plain").text.split("const")[0]
+
+
+def test_a_changed_file_makes_another_version(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    before = shellfiles._hash()
+    other = tmp_path / "site.css"
+    other.write_text("body { color: red; }")
+    found = shellfiles._found
+    monkeypatch.setattr(
+        shellfiles, "_found", lambda name: other if name.endswith("site.css") else found(name)
+    )
+    assert shellfiles._hash() != before
+
+
+def test_every_module_that_is_imported_is_kept_on_the_phone() -> None:
+    kept = set(shellfiles.shell_files())
+    for name in kept:
+        if name.endswith(".js"):
+            imported = re.findall(r'from "\./([\w.]+)"', shellfiles._found(name).read_text())
+            assert {f"{shellfiles.FOLDER}/{each}" for each in imported} <= kept, name
+
+
+def test_all_script_and_style_of_our_own_weighs_less_than_100_kb_packed() -> None:
+    files = [
+        path
+        for app in APPS
+        for path in (Path(settings.BASE_DIR) / app / "static").rglob("*")
+        if path.suffix in (".js", ".css")
+    ]
+    assert sum(len(gzip.compress(path.read_bytes())) for path in files) < 100 * KILOBYTE
+
+
+def test_the_first_page_weighs_less_than_200_kb_as_sent() -> None:
+    sizes = [len(shellfiles._found(name).read_bytes()) for name in shellfiles.shell_files()]
+    assert sum(sizes) + len(shellfiles.shell_page()) < 200 * KILOBYTE
