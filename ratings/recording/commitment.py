@@ -18,10 +18,7 @@ from ratings.extraction.stored import distances_of, job_of
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.record import answer_record
-from ratings.mechanics.extraction.verdict import Verdict
 from ratings.models import Commitment, CurrentRating, ExtractionJob, JobAnswer
-
-MAY_GO = (Verdict.SUITABLE, Verdict.CARE)
 
 
 class CannotCommit(ValidationError):
@@ -118,7 +115,7 @@ def _answer(
 ) -> JobAnswer:
     asked, rules, entry = job_of(job), rules_in_force(), candidate.entry
     verdict = check(candidate.unit, asked, rules)
-    if verdict.verdict not in MAY_GO or entry is None:
+    if not verdict.verdict.may_go or entry is None:
         raise CannotCommit(
             f"{candidate.housing} is {verdict.verdict} for this job ({verdict.governing}): choose "
             "another unit, or change what stands in the way."
