@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -42,18 +43,22 @@ class BoardTable(tables.Table):
             "No unit answers to this. Clear the filters, or enter a housing under Yard set-up."
         )
 
-    def __init__(self, *args: Any, system: str, **kwargs: Any) -> None:
-        self.system = system
+    def __init__(
+        self, *args: Any, system: str, holds: Mapping[int, str] | None = None, **kwargs: Any
+    ) -> None:
+        """holds: what holds which unit, in words, by its key."""
+        self.system, self.holds = system, holds or {}
         super().__init__(*args, **kwargs)
 
     def render_mark(self, record: SuppressorHousing) -> SafeString:
-        hammer = getattr(record, "hammer_mark", None)
+        hammer, hold = getattr(record, "hammer_mark", None), self.holds.get(record.pk)
         return format_html(
-            '<a href="{}"><strong>{}</strong></a><br><span class="faint small">{} · {}</span>',
+            '<a href="{}"><strong>{}</strong></a><br><span class="faint small">{} · {}</span>{}',
             reverse("unit", args=[record.pk]),
             record.mark,
             f"on {hammer}" if hammer else "off the hammer",
             record.yard.name,
+            format_html('<br><span class="small">held by {}</span>', hold) if hold else "",
         )
 
     def render_standing(self, record: SuppressorHousing) -> str:

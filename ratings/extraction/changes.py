@@ -7,8 +7,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from ratings.extraction.amounts import NONE, margin_words
 from ratings.extraction.answer import Row
-from ratings.extraction.sentences import margin_words
+
+MOST_KEPT = 500
+MOST_ANNOUNCED = 3
 
 
 @dataclass(frozen=True)
@@ -22,7 +25,8 @@ class Seen:
 
     @property
     def words(self) -> str:
-        return f"{self.verdict}, {self.governing} {self.margin}".replace(" –", "")
+        margin = "" if self.margin == NONE else f" {self.margin}"
+        return f"{self.verdict}, {self.governing}{margin}"
 
 
 def seen_now(rows: Iterable[Row]) -> dict[int, Seen]:
@@ -35,8 +39,14 @@ def _seen(row: Row) -> Seen:
     return Seen(row.rank, verdict.verdict, verdict.governing, margin_words(verdict.margin))
 
 
-def written(seen: dict[int, Seen]) -> str:
-    """Return it as text that the page carries and sends back."""
+def written(before: dict[int, Seen], now: dict[int, Seen]) -> str:
+    """Return all that was seen as text that the page carries and sends back.
+
+    What was seen on other pages of the ranking is kept, up to a number.
+    """
+    # What is seen now first, so that it is the oldest that is given up.
+    kept = list({**now, **{key: each for key, each in before.items() if key not in now}}.items())
+    seen = dict(kept[:MOST_KEPT])
     return json.dumps(
         {key: [each.rank, each.verdict, each.governing, each.margin] for key, each in seen.items()}
     )
@@ -50,7 +60,7 @@ def read(text: str) -> dict[int, Seen]:
             int(key): Seen(int(rank), str(verdict)[:40], str(governing)[:40], str(margin)[:12])
             for key, (rank, verdict, governing, margin) in given.items()
         }
-    except (AttributeError, TypeError, ValueError):
+    except (AttributeError, OverflowError, RecursionError, TypeError, ValueError):
         return {}
 
 
@@ -65,3 +75,27 @@ def change_words(before: Seen | None, now: Seen) -> str:
     ):
         return f"was number {before.rank}"
     return f"was: {before.words}"
+
+
+def news(changed: list[tuple[str, Seen, Seen]], was_seen: bool) -> str:
+    """Say what changed in a line to be read out; "" where nothing was shown before.
+
+    changed: mark, before and now of each unit that changed; those whose verdict did come first.
+    """
+    if not changed:
+        return "No unit changed." if was_seen else ""
+    told = sorted(changed, key=lambda each: each[1].verdict == each[2].verdict)
+    listed = "; ".join(_news_of(*each) for each in told[:MOST_ANNOUNCED])
+    more = len(told) - MOST_ANNOUNCED
+    rest = f"; and {more} more" if more > 0 else ""
+    return f"{len(told)} unit{'' if len(told) == 1 else 's'} changed: {listed}{rest}."
+
+
+def _news_of(mark: str, before: Seen, now: Seen) -> str:
+    if before.verdict != now.verdict:
+        return f"{mark} {now.verdict}, was {before.verdict}"
+    if before.governing != now.governing:
+        return f"{mark} governed by {now.governing}, was {before.governing}"
+    if before.margin != now.margin:
+        return f"{mark} {now.margin}, was {before.margin}"
+    return f"{mark} number {now.rank}, was {before.rank}"

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unitrating import DROP, pad_groups
+from ratings.mechanics.unitrating import DROP, UnitInputs, pad_groups
 from ratings.models import CurrentRating, LedgerEntry
 
 MOST_KEPT = 20_000
@@ -55,7 +55,11 @@ def _documents(hashes: list[str]) -> Iterable[tuple[str, str]]:
 
 
 def _read(document: str) -> RatedPads:
-    inputs = read_inputs(json.loads(document)["inputs"])
+    return rated_pads(read_inputs(json.loads(document)["inputs"]))
+
+
+def rated_pads(inputs: UnitInputs) -> RatedPads:
+    """Return the pads that the rating of a unit rests on."""
     if inputs.policy.stale_rates == DROP:
         inputs = replace(inputs, lots=tuple(rate for rate in inputs.lots if not rate.stale))
     return RatedPads(

@@ -2,28 +2,45 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
 
-from fleet.figures import capacity_words
-from fleet.models import PadLot
-from fleet.quantities import Quantity
+from fleet.figures import capacity_words, pull_words
+from fleet.quantities import Quantity, plain_number
+from ratings.extraction.amounts import at_least, margin_words
 from ratings.extraction.answer import UnitAnswer
-from ratings.ledger.facts import current_lot_ratings, lot_rate
+from ratings.extraction.missing import Place, missing_facts, missing_sentences
+from ratings.extraction.rangewords import BEARS_GROUND
+from ratings.extraction.refit import Refit, refits
 from ratings.mechanics.extraction.curve import embedment_to_suit_ft
+from ratings.mechanics.extraction.forces import JAWS
+from ratings.mechanics.extraction.loads import plug_weight_lb
 from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome, Verdict
-from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unitrating import LotRate, UnitInputs
-from ratings.mechanics.whatif import PadsToFit, pads_to_fit, pads_to_swap
 
 MOST_LOTS_TOLD = 3
 
 
+class Where(StrEnum):
+    """The page on which a remedy is carried out."""
+
+    NOWHERE = ""
+    UNIT = "unit"
+    COUNT = "count"
+    SERVICE = "service"
+    HAMMER = "hammer"
+    HOUSING = "housing"
+    JOB = "job"
+
+
 @dataclass(frozen=True)
 class Remedy:
-    """One thing to do. is_enough: whether that check then holds with the margin the yard wants."""
+    """One thing to do, and where. field: of the job's form, where it is entered there."""
 
     words: str
-    is_enough: bool = True
+    where: Where = Where.NOWHERE
+    field: str = ""
 
 
 def remedies(answer: UnitAnswer, system: str) -> list[Remedy]:
@@ -31,104 +48,153 @@ def remedies(answer: UnitAnswer, system: str) -> list[Remedy]:
     if answer.verdict.verdict is Verdict.SUITABLE:
         return []
     troubled = [check for check in answer.verdict.checks if check.outcome is not Outcome.HOLDS]
-    told: list[Remedy] = []
+    told = _missing_figures(answer, troubled)
     for check in troubled:
-        told += _for_check(check, answer, system)
-    if any(check.key in _EASED_BY_LESS_GROUND for check in troubled):
+        if check.outcome is not Outcome.UNKNOWN:
+            told += _for_check(check, answer, system)
+    if any(check.key in BEARS_GROUND and check.demand is not None for check in troubled):
         told += _lighter_bite(answer, system)
     return told
 
 
-_EASED_BY_LESS_GROUND = {
-    CheckKey.LINE_PULL,
-    CheckKey.CRANE,
-    CheckKey.RIGGING,
-    CheckKey.CENTRIFUGAL,
-    CheckKey.CLAMP,
-    CheckKey.TENSION,
-}
+def _missing_figures(answer: UnitAnswer, troubled: list[Check]) -> list[Remedy]:
+    unit, job = answer.candidate.unit, answer.job
+    facts = [
+        fact
+        for check in troubled
+        if check.outcome is Outcome.UNKNOWN
+        for fact in missing_facts(check.key, unit, job)
+    ]
+    where = {
+        Place.HAMMER: Where.HAMMER,
+        Place.HOUSING: Where.HOUSING,
+        Place.UNIT: Where.UNIT,
+        Place.JOB: Where.JOB,
+    }
+    sentences = missing_sentences(facts, unit.mark, answer.candidate.hammer.mark)
+    return [
+        Remedy(words, where[fact.place], fact.field if fact.place is Place.JOB else "")
+        for fact, words in sentences
+    ]
 
 
 def _for_check(check: Check, answer: UnitAnswer, system: str) -> list[Remedy]:
-    if check.key is CheckKey.LINE_PULL and check.demand is not None:
-        return _pads(check.demand, answer, system)
-    if check.key in _STRONGER and check.demand is not None:
-        wanted = Quantity.FORCE.words(
-            check.demand * answer.policy.care_margin, system, 0 if system == "us" else 1
-        )
-        return [Remedy(_STRONGER[check.key].format(wanted=wanted))]
+    if check.key is CheckKey.LINE_PULL:
+        return [_refit_words(each, answer, system) for each in refits(answer)[:MOST_LOTS_TOLD]]
     if check.key in _FIRST:
-        return [Remedy(_FIRST[check.key])]
-    return []
+        return [_FIRST[check.key]]
+    if check.demand is None or check.key not in _STRONGER:
+        return []
+    return [Remedy(_STRONGER[check.key](check.demand * answer.policy.care_margin, answer, system))]
 
 
-_STRONGER = {
-    CheckKey.CRANE: "A crane or a radius whose chart allows {wanted}.",
-    CheckKey.RIGGING: "Rigging with a working load limit of {wanted} on each leg.",
+def _crane(wanted_lbf: float, answer: UnitAnswer, system: str) -> str:
+    return f"A crane, or a radius, whose chart allows {at_least(wanted_lbf, system)}."
+
+
+def _rigging(wanted_lbf: float, answer: UnitAnswer, system: str) -> str:
+    return (
+        f"Rigging with a working load limit of {at_least(wanted_lbf, system)} on each leg, or "
+        "more legs or steeper ones."
+    )
+
+
+def _centrifugal(wanted_lbf: float, answer: UnitAnswer, system: str) -> str:
+    return f"A hammer whose turning weights make {at_least(wanted_lbf, system)}."
+
+
+def _clamp(wanted_lbf: float, answer: UnitAnswer, system: str) -> str:
+    pressed_lbf = wanted_lbf / (JAWS * answer.policy.jaw_friction)
+    return f"A clamp whose jaws press with {at_least(pressed_lbf, system)}."
+
+
+def _tension(wanted_lbf: float, answer: UnitAnswer, system: str) -> str:
+    return (
+        "The pile itself is the limit: loosen the ground first, or have an engineer say what it "
+        "may be pulled with."
+    )
+
+
+def _amplitude(wanted_in: float, answer: UnitAnswer, system: str) -> str:
+    """The moment that gives it: from amplitude = 2·M/W."""
+    unit, pile = answer.candidate.unit, answer.job.pile
+    below_lb = (unit.exciter_weight_lb or 0.0) + (unit.clamp_weight_lb or 0.0)
+    vibrating_lb = below_lb + pile.weight_lb + plug_weight_lb(answer.job)
+    moment = Quantity.ECCENTRIC_MOMENT.words(wanted_in * vibrating_lb / 2.0, system)
+    return f"A hammer with an eccentric moment of {moment}, of this one’s weight."
+
+
+_STRONGER: dict[CheckKey, Callable[[float, UnitAnswer, str], str]] = {
+    CheckKey.CRANE: _crane,
+    CheckKey.RIGGING: _rigging,
+    CheckKey.CENTRIFUGAL: _centrifugal,
+    CheckKey.AMPLITUDE: _amplitude,
+    CheckKey.CLAMP: _clamp,
+    CheckKey.TENSION: _tension,
 }
 _FIRST = {
-    CheckKey.INSPECTION: "Inspect it: count the pads and tape the travel before the first day.",
-    CheckKey.SERVICE: "Release it to service, once what took it out is mended.",
-    CheckKey.RATING: "Bench-test the stale lots again.",
-    CheckKey.DATES: "Other days, or release it from the job that holds it.",
-    CheckKey.STANDING: "Bring it to its listing: its own page says with which pads.",
+    CheckKey.STANDING: Remedy(
+        "Bring it to its listing: its own page says with which pads.", Where.UNIT
+    ),
+    CheckKey.INSPECTION: Remedy(
+        "Inspect it: count the pads and tape the travel before the first day.", Where.COUNT
+    ),
+    CheckKey.SERVICE: Remedy(
+        "Release it to service, once what took it out is mended.", Where.SERVICE
+    ),
+    CheckKey.RATING: Remedy("Bench-test pads of the stale lot again, and have it approved."),
+    CheckKey.DATES: Remedy("Other days, or release it from the job that holds it.", Where.UNIT),
+    CheckKey.DISTANCE: Remedy(
+        "A unit of a nearer yard, or a longer haul.", Where.JOB, "haul_limit_mi"
+    ),
 }
 
 
-def _pads(demand_lbf: float, answer: UnitAnswer, system: str) -> list[Remedy]:
-    """Say which stocked lots would carry the demand with the margin the yard wants."""
-    entry, stretch_in = answer.candidate.entry, answer.stretch_in
-    if entry is None or not stretch_in:
-        return []
-    inputs = replace(
-        read_inputs(entry.inputs),
-        travel_in=stretch_in,
-        listed_lbf=demand_lbf * answer.policy.care_margin,
-    )
-    ways = [
-        way
-        for rate, pads in _stocked(inputs)
-        for way in (pads_to_fit(inputs, rate, pads), pads_to_swap(inputs, rate, pads))
-        if way is not None
-    ]
-    ways.sort(key=lambda way: (not way.meets_listing, way.count, way.lot))
-    return [_pads_words(way, demand_lbf, system) for way in ways[:MOST_LOTS_TOLD]]
-
-
-def _stocked(inputs: UnitInputs) -> list[tuple[LotRate, int]]:
-    stocked = PadLot.objects.filter(in_stock__gt=0)
-    ratings = current_lot_ratings(stocked.values_list("pk", flat=True))
-    return [
-        (lot_rate(ratings[lot.pk], inputs.policy), lot.in_stock)
-        for lot in stocked
-        if lot.pk in ratings
-    ]
-
-
-def _pads_words(way: PadsToFit, demand_lbf: float, system: str) -> Remedy:
-    capacity_lbf = way.rating.working_capacity_lbf or 0.0
+def _refit_words(refit: Refit, answer: UnitAnswer, system: str) -> Remedy:
+    way, rating = refit.way, refit.rating
     places = ", ".join(f"{each.side}{each.number}" for each in way.positions)
-    capacity = capacity_words(capacity_lbf, system, way.rating.standard_uncertainty_lbf)
-    lead = (
-        f"Fit {way.count} pad{'' if way.count == 1 else 's'} of lot {way.lot} at {places}: working "
-        f"capacity {capacity} at the stretch of this pull"
+    doubt_lbf = rating.standard_uncertainty_lbf
+    then = refit.verdict.check(CheckKey.LINE_PULL)
+    supply_lbf = then.supply if then else None
+    return Remedy(
+        f"Fit {way.count} pad{'' if way.count == 1 else 's'} of lot {way.lot} from stock at "
+        f"{places}: line pull {pull_words(rating.pull_lbf, system, doubt_lbf)}, working capacity "
+        f"{capacity_words(rating.working_capacity_lbf, system, doubt_lbf)}, of which "
+        f"{capacity_words(supply_lbf, system, doubt_lbf)} at the stretch of this pull, a margin "
+        f"of {margin_words(refit.margin)}. {_then(refit, answer)}"
     )
-    if way.meets_listing:
-        return Remedy(f"{lead}.")
-    end = "enough with care" if capacity_lbf >= demand_lbf else "still short"
-    return Remedy(f"{lead}, {end}.", is_enough=False)
+
+
+def _then(refit: Refit, answer: UnitAnswer) -> str:
+    if refit.margin < 1.0:
+        return "Still short."
+    if refit.verdict.verdict.may_go:
+        return f"The unit is then {refit.verdict.verdict}."
+    return f"The pads then carry it; {refit.verdict.governing} still stands in the way."
 
 
 def _lighter_bite(answer: UnitAnswer, system: str) -> list[Remedy]:
+    """From where the pile, once part of it is freed, would come with this unit."""
     unit, job, policy = answer.candidate.unit, answer.job, answer.policy
-    full_ft = job.pile.embedment_ft
-    left_ft = embedment_to_suit_ft(unit, job, policy, policy.care_margin)
-    if left_ft is None or left_ft <= 0.0 or left_ft >= full_ft:
-        return []
-    left, freed = (Quantity.DEPTH.words(value, system, 1) for value in (left_ft, full_ft - left_ft))
-    return [
-        Remedy(
-            f"A lighter bite first: its forces suit from {left} of embedment. Free the "
-            f"first {freed} by other means, such as digging out or another unit."
-        )
-    ]
+    for margin, lead in ((policy.care_margin, "Suits"), (1.0, "Suits with care")):
+        left_ft = embedment_to_suit_ft(unit, job, policy, margin)
+        if left_ft is not None and 0.0 < left_ft < job.pile.embedment_ft:
+            return [Remedy(f"A lighter bite first. {lead} {_bite(left_ft, answer, system)}")]
+    return []
+
+
+def _bite(left_ft: float, answer: UnitAnswer, system: str) -> str:
+    """Cut down to what can be measured on a pile, so that no less is freed than must be."""
+    left = _tenths(left_ft, system)
+    freed = _tenths(answer.job.pile.embedment_ft, system, math.ceil) - left
+    left_words, freed_words = (
+        f"{plain_number(each, 1)} {Quantity.DEPTH.symbol(system)}" for each in (left, freed)
+    )
+    return (
+        f"from {left_words} of embedment: free the first {freed_words} by other means, such as "
+        "digging out or another unit."
+    )
+
+
+def _tenths(depth_ft: float, system: str, whole: Callable[[float], int] = math.floor) -> float:
+    return whole(round(Quantity.DEPTH.shown(depth_ft, system) * 10.0, 6)) / 10.0

@@ -6,18 +6,16 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
+from ratings.extraction.amounts import amount_words, margin_words
 from ratings.extraction.answer import Row, UnitAnswer
 from ratings.extraction.pictures import demand_curve_svgs, load_path_svgs
+from ratings.extraction.rangewords import range_sentence
+from ratings.extraction.reckoning import Line, reckoning
 from ratings.extraction.remedies import Remedy, remedies
-from ratings.extraction.sentences import (
-    amount_words,
-    check_sentence,
-    margin_words,
-    range_sentence,
-)
+from ratings.extraction.sentences import check_sentence, short_words
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
-from ratings.mechanics.extraction.verdict import Check
+from ratings.mechanics.extraction.verdict import Check, Outcome
 
 
 @dataclass(frozen=True)
@@ -40,6 +38,7 @@ class ToldUnit:
     checks: tuple[ToldCheck, ...]
     range: str
     remedies: tuple[Remedy, ...]
+    reckoning: tuple[Line, ...]
     paths: dict[str, SafeString]
     curves: dict[str, SafeString]
 
@@ -50,6 +49,7 @@ def tell_unit(answer: UnitAnswer, system: str) -> ToldUnit:
         checks=tell_checks(answer, system),
         range=range_sentence(answer.verdict, answer.ground.low_lbf, answer.ground.high_lbf, system),
         remedies=tuple(remedies(answer, system)),
+        reckoning=reckoning(answer, system),
         paths=load_path_svgs(answer, system),
         curves=demand_curve_svgs(answer, system),
     )
@@ -67,6 +67,15 @@ def governing_sentence(row: Row, job: Job, system: str) -> str:
     unit = row.candidate.unit
     stretch_in = stretch_while_vibrating_in(unit, job)
     return check_sentence(check, unit, row.candidate.hammer.mark, job, stretch_in, system)
+
+
+def other_reasons(row: Row) -> list[str]:
+    """Return what else doesn't hold, beside the check that governs."""
+    return [
+        short_words(check, row.candidate.unit)
+        for check in row.verdict.checks
+        if check.outcome is not Outcome.HOLDS and check.key is not row.verdict.governing
+    ]
 
 
 def _told(check: Check, answer: UnitAnswer, system: str) -> ToldCheck:

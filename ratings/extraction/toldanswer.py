@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ratings.extraction.sentences import (
-    amount_words,
-    check_sentence,
-    margin_words,
-    range_sentence,
-)
+from ratings.extraction.amounts import amount_words, margin_words
+from ratings.extraction.rangewords import range_sentence
+from ratings.extraction.sentences import check_sentence
 from ratings.extraction.told import ToldCheck
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.ground import Ground, ground

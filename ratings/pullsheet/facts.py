@@ -97,6 +97,8 @@ def void_words(held: Held) -> str:
         return f"the unit was released: {held.commitment.release_reason}"
     if held.out_of_service:
         return f"the unit is out of service: {held.out_of_service}"
+    if held.is_moved:
+        return f"the housing is no longer on {held.commitment.hammer}"
     return "the unit’s rating has changed since" if held.is_void else ""
 
 

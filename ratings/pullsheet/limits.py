@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleet.figures import capacity_words, pull_words
 from fleet.quantities import Quantity
-from ratings.extraction.sentences import margin_words
+from ratings.extraction.amounts import margin_words
 from ratings.pullsheet.facts import Sheet, ground_words_lbf
 
 

@@ -18,10 +18,7 @@ from ratings.extraction.stored import distances_of, job_of
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.record import answer_record
-from ratings.mechanics.extraction.verdict import Verdict
-from ratings.models import Commitment, CurrentRating, ExtractionJob, JobAnswer
-
-MAY_GO = (Verdict.SUITABLE, Verdict.CARE)
+from ratings.models import Commitment, ExtractionJob, JobAnswer
 
 
 class CannotCommit(ValidationError):
@@ -58,16 +55,6 @@ def release_unit(*, commitment: Commitment, reason: str, by: User) -> Commitment
         held.released_at, held.released_by, held.release_reason = clock.now(), by, reason.strip()
         held.save(update_fields=["released_at", "released_by", "release_reason"])
     return held
-
-
-def is_void(commitment: Commitment) -> bool:
-    """Say whether a commitment's answer and sheet hold no more.
-
-    They are void once it is released, or the unit's rating is another than they were made on.
-    """
-    head = CurrentRating.objects.filter(housing=commitment.housing_id).first()
-    changed = head is None or head.head_id != commitment.answer.entry_id
-    return changed or not commitment.is_in_force
 
 
 def _commit(
@@ -118,7 +105,7 @@ def _answer(
 ) -> JobAnswer:
     asked, rules, entry = job_of(job), rules_in_force(), candidate.entry
     verdict = check(candidate.unit, asked, rules)
-    if verdict.verdict not in MAY_GO or entry is None:
+    if not verdict.verdict.may_go or entry is None:
         raise CannotCommit(
             f"{candidate.housing} is {verdict.verdict} for this job ({verdict.governing}): choose "
             "another unit, or change what stands in the way."

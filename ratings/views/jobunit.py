@@ -8,11 +8,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.context import system_of
 from fleet.roles import PLAN, planner_required, signed_in
 from ratings.extraction.answer import answer_for_unit, question_of
+from ratings.extraction.days import days_words
 from ratings.extraction.told import tell_unit
 from ratings.forms.commit import CommitForm, ReleaseForm
 from ratings.mechanics.extraction.verdict import Verdict
 from ratings.models import Commitment, ExtractionJob
-from ratings.recording.commitment import MAY_GO, CannotCommit, commit_unit, release_unit
+from ratings.recording.commitment import CannotCommit, commit_unit, release_unit
 
 
 def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse:
@@ -41,6 +42,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             else:
                 messages.success(request, f"{made.housing} is committed to {job.site}.")
                 return redirect("commitment", made.pk)
+    held = Commitment.objects.filter(job=job, housing=housing_id, released_at__isnull=True).first()
     return render(
         request,
         "ratings/job_unit.html",
@@ -50,10 +52,10 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             "answer": answer,
             "told": tell_unit(answer, system_of(request)),
             "form": form,
-            "may_go": answer.verdict.verdict in MAY_GO,
-            "held": Commitment.objects.filter(
-                job=job, housing=housing_id, released_at__isnull=True
-            ).first(),
+            "days": days_words(job.first_day, job.last_day),
+            "may_go": answer.verdict.verdict.may_go,
+            "held": held,
+            "held_days": days_words(held.first_day, held.last_day) if held else "",
         },
     )
 

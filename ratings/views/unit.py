@@ -9,6 +9,7 @@ from fleet.context import system_of
 from fleet.models import Mounting, SuppressorHousing
 from ratings.advice import advise, stale_lots
 from ratings.arithmetic import hand_arithmetic
+from ratings.extraction.standingfalls import holds_of_unit
 from ratings.ledger.differences import differences, pull_change_lbf
 from ratings.ledger.facts import current_listings
 from ratings.mechanics.standing import Standing
@@ -41,6 +42,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         .select_related("hammer")
         .first()
     )
+    spells = list(housing.times_out_of_service.select_related("recorded_by", "released_by"))
     context = {
         "section": "board",
         "housing": housing,
@@ -53,6 +55,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "standing": head.judged if head else Standing.UNRATED,
         "rules": large_rules(head, housing.mark, system),
         "arithmetic": hand_arithmetic(head) if head else None,
+        "holds": holds_of_unit(housing),
         "advice": advise(housing),
         "stale_lots": stale_lots(housing),
         "sides": _sides(housing),
@@ -61,6 +64,8 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "mountings": housing.mountings.select_related("hammer"),
         "inspections": housing.inspections.select_related("recorded_by"),
         "replacements": housing.replacements.select_related("recorded_by"),
+        "spell": next((each for each in spells if each.released_at is None), None),
+        "spells": spells,
     }
     return render(request, "ratings/unit.html", context)
 

@@ -13,6 +13,8 @@ from tests.factories import DispatcherFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
+# Pages that ask the site for more once they stand.
+ASKING = ("count", "replace", "job", "job whose unit fell")
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 OPTIONS = {"runOnly": {"type": "tag", "values": WCAG}, "resultTypes": ["violations"]}
 BROKEN_REFERENCES = """() => [...document.querySelectorAll('[aria-describedby], [for]')]
@@ -28,7 +30,7 @@ def walk(visit: Visit, device: dict[str, Any]) -> Any:
     yield "sign in", page
     page = visit("/policy/", keeper, **device)
     for name, path in pages.items():
-        page.goto(path, wait_until="networkidle" if name in ("count", "replace") else "load")
+        page.goto(path, wait_until="networkidle" if name in ASKING else "load")
         yield name, page
     yield "403", visit(pages["mounting"], DispatcherFactory(), **device)
 

@@ -17,10 +17,11 @@ from django.utils import timezone
 from fleet.models import SuppressorHousing
 from ratings.extraction.holds import Holds
 from ratings.extraction.recompute import answer_fault, recompute
+from ratings.extraction.standingfalls import held_commitment
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.models import Commitment, ExtractionJob, JobAnswer
-from ratings.recording.commitment import CannotCommit, commit_unit, is_void, release_unit
+from ratings.recording.commitment import CannotCommit, commit_unit, release_unit
 from ratings.recording.job import save_job
 from ratings.recording.mounting import mount_housing
 from ratings.recording.rules import change_rules
@@ -191,9 +192,9 @@ def test_a_release_wants_a_reason() -> None:
 def test_it_is_void_once_the_rating_changes() -> None:
     unit = figured_unit()
     made = commit(unit)
-    assert not is_void(made)
+    assert not held_commitment(made.pk).is_void
     count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
-    assert is_void(made)
+    assert held_commitment(made.pk).is_void
 
 
 def test_an_answer_recomputes_from_its_document_alone() -> None:

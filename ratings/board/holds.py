@@ -1,0 +1,20 @@
+"""Which job holds a unit now, or next."""
+
+from __future__ import annotations
+
+from django.utils import timezone
+
+from ratings.extraction.days import days_words
+from ratings.models import Commitment
+
+
+def holds_now() -> dict[int, str]:
+    """Return the site and days of each unit's first commitment that isn't over, by its key."""
+    held = Commitment.objects.filter(
+        released_at__isnull=True, last_day__gte=timezone.localdate()
+    ).select_related("job")
+    # The first of a unit is written last, and so stays.
+    return {
+        each.housing_id: f"{each.job.site}, {days_words(each.first_day, each.last_day)}"
+        for each in held.order_by("-first_day")
+    }
