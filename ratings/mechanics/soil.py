@@ -139,6 +139,8 @@ def check_profile(
     """
     if not layers:
         raise LayerFault(0, "kind", "There is no layer: give the ground from its top to the toe.")
+    if water_depth_ft is not None:
+        number("water_depth_ft", water_depth_ft)
     above_ft = 0.0
     for place, layer in enumerate(layers):
         _check_place(place, layer, above_ft)
@@ -159,16 +161,22 @@ def effective_stress_psf(
     """Return the effective vertical stress at a depth, psf: weight above less water pressure.
 
     σ′ = Σ γ·h − γ_w·(z − z_w). Water standing above the ground weighs as much as it presses
-    and so changes nothing.
+    and so changes nothing. Raises ValueError for a depth below the last layer.
     """
+    depth = not_negative("depth_ft", depth_ft, "ft")
+    end_ft = max((layer.bottom_ft for layer in layers), default=0.0)
+    if depth > end_ft + DEPTH_ROUNDING_FT:
+        raise ValueError(
+            f"depth_ft is {depth:g}: give no more than the {end_ft:g} ft of the layers"
+        )
     total = math.fsum(
-        layer.unit_weight_lb_ft3 * (min(depth_ft, layer.bottom_ft) - layer.top_ft)
+        layer.unit_weight_lb_ft3 * (min(depth, layer.bottom_ft) - layer.top_ft)
         for layer in layers
-        if layer.top_ft < depth_ft
+        if layer.top_ft < depth
     )
     if water_depth_ft is None:
         return total
-    under_water_ft = max(0.0, depth_ft - max(0.0, number("water_depth_ft", water_depth_ft)))
+    under_water_ft = max(0.0, depth - max(0.0, number("water_depth_ft", water_depth_ft)))
     return max(0.0, total - WATER_LB_FT3 * under_water_ft)
 
 
@@ -206,9 +214,9 @@ def slices(
 ) -> tuple[Slice, ...]:
     """Cut the ground along the shaft, and give each piece its static friction.
 
-    Cut at every layer, at the water level, at every 5 ft, where granular friction comes to its
-    limit, and at the toe; friction is that at the middle of a piece. The cuts don't move with
-    the toe, so a longer shaft never has less.
+    Cut at every layer, at the water level, at every 5 ft, where friction bends (granular comes to
+    its limit, alpha changes its branch), and at the toe; friction is that at the middle of a
+    piece. The cuts don't move with the toe, so a longer shaft never has less.
     Raises LayerFault as check_profile does.
     """
     check_profile(layers, water_depth_ft, toe_ft)
@@ -222,7 +230,7 @@ def _cuts(layers: Sequence[Layer], water_depth_ft: float | None, toe_ft: float) 
     many = math.ceil(toe_ft / THICKEST_SLICE_FT)
     wanted = [THICKEST_SLICE_FT * each for each in range(1, many)]
     wanted += [layer.bottom_ft for layer in layers]
-    wanted += [water_depth_ft or 0.0, *_limit_depths_ft(layers, water_depth_ft)]
+    wanted += [water_depth_ft or 0.0, *_bend_depths_ft(layers, water_depth_ft)]
     cuts = [0.0]
     for depth_ft in [*sorted(each for each in wanted if 0.0 < each < toe_ft), toe_ft]:
         if depth_ft - cuts[-1] > DEPTH_ROUNDING_FT:
@@ -230,27 +238,38 @@ def _cuts(layers: Sequence[Layer], water_depth_ft: float | None, toe_ft: float) 
     return cuts
 
 
-def _limit_depths_ft(layers: Sequence[Layer], water_depth_ft: float | None) -> list[float]:
-    """Return where granular layers come to the limit of their friction.
+def _bend_depths_ft(layers: Sequence[Layer], water_depth_ft: float | None) -> list[float]:
+    """Return where friction bends within a layer.
 
-    Cut there, friction is straight along every piece of such a layer, and that at the middle is
-    the mean to the last digit.
+    Cut there, granular friction is straight along every piece, and that at the middle is the
+    mean to the last digit; cohesive friction flattens along every piece, and that at the middle
+    is never less than the mean.
     """
     depths = []
     for layer in layers:
-        beta = BETAS.get(layer.density) if layer.density else None
-        if beta is None or layer.kind is not LayerKind.GRANULAR or layer.friction_psf is not None:
+        bend_psf = _bend_psf(layer)
+        if bend_psf is None:
             continue
         water_ft = min(max(water_depth_ft or layer.top_ft, layer.top_ft), layer.bottom_ft)
         for top_ft, bottom_ft in pairwise((layer.top_ft, water_ft, layer.bottom_ft)):
             above, below = (
-                beta.factor * effective_stress_psf(layers, water_depth_ft, depth_ft)
+                effective_stress_psf(layers, water_depth_ft, depth_ft)
                 for depth_ft in (top_ft, bottom_ft)
             )
-            if above < beta.limit_psf < below:
-                share = (beta.limit_psf - above) / (below - above)
+            if above < bend_psf < below:
+                share = (bend_psf - above) / (below - above)
                 depths.append(top_ft + share * (bottom_ft - top_ft))
     return depths
+
+
+def _bend_psf(layer: Layer) -> float | None:
+    """Return the effective stress at which a layer's friction bends, None where it never does."""
+    if layer.friction_psf is not None:
+        return None
+    if layer.kind is LayerKind.COHESIVE:
+        return layer.undrained_strength_psf
+    beta = BETAS.get(layer.density) if layer.density else None
+    return None if beta is None else beta.limit_psf / beta.factor
 
 
 def _slice(

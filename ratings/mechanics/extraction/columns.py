@@ -119,10 +119,14 @@ class PadColumns:
 
         worst = self._least(self._freedom, shared != 0.0)
         of_spread = self._least(self._spread_freedom, scatter_squared != 0.0)
-        ratio = np.divide(uncertainty, whole, out=np.full(self._many, np.inf), where=whole != 0.0)
         of_shared = np.full(self._many, np.inf)
-        finite = np.isfinite(worst) & np.isfinite(ratio)
-        of_shared[finite] = worst[finite] * (ratio[finite] ** 2) * (ratio[finite] ** 2)
+        # A shared error next to nothing has as good as infinitely many, which is no fault.
+        with np.errstate(over="ignore"):
+            ratio = np.divide(
+                uncertainty, whole, out=np.full(self._many, np.inf), where=whole != 0.0
+            )
+            finite = np.isfinite(worst) & np.isfinite(ratio)
+            of_shared[finite] = worst[finite] * (ratio[finite] ** 2) * (ratio[finite] ** 2)
         effective = np.minimum(of_shared, of_spread)
         whole_number = np.maximum(1.0, np.floor(effective))
         return np.where(effective < 1e9, whole_number, np.inf)

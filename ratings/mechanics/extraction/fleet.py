@@ -83,9 +83,26 @@ class FleetVerdict:
             checks=checks,
             low=self._low[place],
             high=self._high[place],
-            flip_lbf=_known(self._flips(1.0)[place]),
-            care_flip_lbf=_known(self._flips(self._policy.care_margin)[place]),
+            flip_lbf=_known(self._flip[place]),
+            care_flip_lbf=_known(self._care_flip[place]),
         )
+
+    @cached_property
+    def _flip(self) -> Numbers:
+        return self._flips(1.0)
+
+    @cached_property
+    def _care_flip(self) -> Numbers:
+        return self._flips(self._policy.care_margin)
+
+    @cached_property
+    def _expected(self) -> list[tuple[Numbers, Numbers, NDArray[np.intp]]]:
+        """Demand, margin and outcome of each check at the resistance expected."""
+        held, care_margin = self.ground.resistance_lbf, self._policy.care_margin
+        return [
+            (each.demand(held), _margins(each, held), _codes(each, held, care_margin))
+            for each in self._asked
+        ]
 
     @cached_property
     def _low(self) -> list[Verdict]:
@@ -99,7 +116,7 @@ class FleetVerdict:
     def _least_margins(self) -> Numbers:
         import numpy as np
 
-        margins = [_margins(each, self.ground.resistance_lbf) for each in self._asked]
+        margins = [margins for _demand, margins, _code in self._expected]
         least = np.min(np.nan_to_num(np.array(margins), nan=np.inf, posinf=np.inf), axis=0)
         # A unit of which nothing is known comes after those of which something is.
         return np.where(np.isinf(least), 0.0, least)
@@ -124,22 +141,16 @@ class FleetVerdict:
         return np.array(list(worst), dtype=np.intp)
 
     def _force_checks_of(self, place: int) -> list[Check]:
-        resistance_lbf = self.ground.resistance_lbf
-        told = []
-        for each in self._asked:
-            demand = each.demand(resistance_lbf)
-            margin = _known(_margins(each, resistance_lbf)[place])
-            code = _codes(each, resistance_lbf, self._policy.care_margin)[place]
-            told.append(
-                Check(
-                    each.key,
-                    _OUTCOMES[code],
-                    _known(demand[place]),
-                    _known(each.supply[place]),
-                    margin,
-                )
+        return [
+            Check(
+                each.key,
+                _OUTCOMES[codes[place]],
+                _known(demand[place]),
+                _known(each.supply[place]),
+                _known(margins[place]),
             )
-        return told
+            for each, (demand, margins, codes) in zip(self._asked, self._expected, strict=True)
+        ]
 
 
 def _margins(asked: Asked, resistance_lbf: float) -> Numbers:
@@ -148,7 +159,9 @@ def _margins(asked: Asked, resistance_lbf: float) -> Numbers:
 
     demand = asked.demand(resistance_lbf)
     none = np.where(np.isnan(asked.supply), np.nan, np.inf)
-    return np.divide(asked.supply, demand, out=none, where=demand != 0.0)
+    # Next to nothing demanded: infinite too.
+    with np.errstate(over="ignore"):
+        return np.divide(asked.supply, demand, out=none, where=demand != 0.0)
 
 
 def _codes(asked: Asked, resistance_lbf: float, care_margin: float) -> NDArray[np.intp]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import accumulate
 
+from ratings.mechanics.arguments import not_negative
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.loads import plug_weight_lb
@@ -47,7 +48,10 @@ def load_path(
 
     resistance_lbf: of the ground, what is expected unless given.
     """
-    held = ground(job, policy).resistance_lbf if resistance_lbf is None else resistance_lbf
+    if resistance_lbf is None:
+        held = ground(job, policy).resistance_lbf
+    else:
+        held = not_negative("resistance_lbf", resistance_lbf, "lbf")
     plug = plug_weight_lb(job)
     parts: list[tuple[str, float | None]] = [("ground", held), ("pile", job.pile.weight_lb)]
     if plug:

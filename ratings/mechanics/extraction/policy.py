@@ -79,6 +79,8 @@ class ExtractionPolicy:
         )
         if self.care_margin < 1.0:
             raise ValueError(f"care_margin is {self.care_margin:g}: give 1 or more")
+        if self.steel_share > 1.0:
+            raise ValueError(f"steel_share is {self.steel_share:g}: give 1 or less")
         if number("low_factor", self.low_factor) > 1.0 or self.high_factor < 1.0:
             raise ValueError("low_factor and high_factor must have 1 between them")
         if self.below_listing not in (REFUSE, CARE):

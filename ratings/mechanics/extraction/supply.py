@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from ratings.mechanics.arguments import not_negative
 from ratings.mechanics.extraction.columns import Columns
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
@@ -61,14 +62,14 @@ def capacity_at(unit: Unit, stretch_in: float) -> float | None:
     """
     if unit.usable_travel_in is None:
         return None
-    if not 0.0 <= stretch_in <= unit.usable_travel_in:
+    at = not_negative("stretch_in", stretch_in, "in")
+    if at > unit.usable_travel_in:
         raise ValueError(
-            f"stretch_in is {stretch_in:g}: give 0 to the usable travel of "
-            f"{unit.usable_travel_in:g} in"
+            f"stretch_in is {at:g}: give 0 to the usable travel of {unit.usable_travel_in:g} in"
         )
     import numpy as np
 
-    return float(Columns((unit,)).pads.capacity_lbf(np.array([stretch_in]))[0])
+    return float(Columns((unit,)).pads.capacity_lbf(np.array([at]))[0])
 
 
 def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
@@ -76,11 +77,11 @@ def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
 
     None where the unit is unrated, or would need more than its usable travel.
     """
-    usable = unit.usable_travel_in
-    if usable is None or pull_at(unit.groups, usable) < pull_lbf:
+    usable, pull = unit.usable_travel_in, not_negative("pull_lbf", pull_lbf, "lbf")
+    if usable is None or pull_at(unit.groups, usable) < pull:
         return None
     low, high = 0.0, usable
     for _ in range(_HALVINGS):
         middle = (low + high) / 2.0
-        low, high = (middle, high) if pull_at(unit.groups, middle) < pull_lbf else (low, middle)
+        low, high = (middle, high) if pull_at(unit.groups, middle) < pull else (low, middle)
     return high

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ratings.mechanics.arguments import count, not_negative, positive, settle
+from ratings.mechanics.arguments import count, not_negative, number, positive, settle
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.standing import Standing
 
@@ -35,6 +35,7 @@ class Unit:
     days_since_inspection: on the first day of the job.
     out_of_service, committed: why, and to what, "" where it isn't.
     distance_mi: from the unit's yard to the site.
+    Raises ValueError for a number that can't be, and for a travel beyond a tested stretch.
     """
 
     mark: str
@@ -65,9 +66,11 @@ class Unit:
             if getattr(self, name) is not None:
                 settle(self, **{name: positive(name, getattr(self, name), unit)})
         if self.days_since_inspection is not None:
-            settle(
-                self,
-                days_since_inspection=count(
-                    "days_since_inspection", max(0, self.days_since_inspection), 0
-                ),
-            )
+            days = max(0.0, number("days_since_inspection", self.days_since_inspection))
+            settle(self, days_since_inspection=count("days_since_inspection", days, 0))
+        for group in self.groups:
+            if (self.usable_travel_in or 0.0) > group.tested_stretch_in:
+                raise ValueError(
+                    f"usable_travel_in is {self.usable_travel_in:g}: give no more than the tested "
+                    f"stretch of {group.tested_stretch_in:g} in"
+                )

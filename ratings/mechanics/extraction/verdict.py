@@ -23,6 +23,11 @@ class Verdict(StrEnum):
     CANNOT_BE_JUDGED = "cannot be judged"
     NOT_SUITABLE = "not suitable"
 
+    @property
+    def may_go(self) -> bool:
+        """Whether a unit of this verdict may be sent to the job."""
+        return self in (Verdict.SUITABLE, Verdict.CARE)
+
 
 class CheckKey(StrEnum):
     """What is checked."""
