@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.models import Mounting, OutOfService, SuppressorHousing
-from inspections.models import Inspection, PadReplacement
+from inspections.models import Finding, Inspection, PadReplacement
 from ratings.models import LedgerEntry
 
 
@@ -21,6 +21,7 @@ class History:
     replacements: list[PadReplacement]
     mountings: list[Mounting]
     times_out: list[OutOfService]
+    findings: list[Finding]
     printed_at: datetime
     printed_by: str
     system: str
@@ -60,7 +61,7 @@ def read_history(
         inspections=list(
             Inspection.objects.filter(housing=housing)
             .select_related("recorded_by", "corrects", "corrects_replacement", "hour_reading")
-            .prefetch_related("pads__lot")
+            .prefetch_related("pads__lot", "answers")
             .order_by("seen_at", "pk")
         ),
         replacements=list(
@@ -74,6 +75,11 @@ def read_history(
             OutOfService.objects.filter(housing=housing)
             .select_related("recorded_by", "released_by")
             .order_by("since", "pk")
+        ),
+        findings=list(
+            Finding.objects.filter(housing=housing, inspection__corrected_by__isnull=True)
+            .select_related("inspection__recorded_by", "closing__recorded_by")
+            .order_by("inspection__seen_at", "pk")
         ),
         printed_at=printed_at,
         printed_by=printed_by,

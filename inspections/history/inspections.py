@@ -45,8 +45,8 @@ def inspections_section(history: History) -> Iterator[Flowable]:
 def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
     yield Spacer(1, 6)
     yield paragraph(
-        f"Inspection {inspection.pk} · seen {when_words(inspection.seen_at)} · signed "
-        f"{when_words(inspection.recorded_at)} by {who_words(inspection.recorded_by)}",
+        f"Inspection {inspection.pk} ({inspection.kind}) · seen {when_words(inspection.seen_at)} · "
+        f"signed {when_words(inspection.recorded_at)} by {who_words(inspection.recorded_by)}",
         BODY,
         bold=True,
     )
@@ -64,10 +64,20 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
             f"corrects pad replacement {inspection.corrects_replacement_id}: "
             f"{inspection.correction_reason}"
         )
+    if inspection.weather:
+        words.append(inspection.weather)
+    answered = [answer.state for answer in inspection.answers.all()]
+    if answered:
+        words.append(
+            f"checklist of {len(answered)}: {answered.count('done')} done, "
+            f"{answered.count('not applicable')} not applicable, "
+            f"{answered.count('finding')} with a finding"
+        )
     if inspection.note:
         words.append(f"note: {inspection.note}")
     yield paragraph("; ".join(word.rstrip(".") for word in words) + ".", SMALL)
-    yield _pad_grid(inspection)
+    if inspection.pads.all():
+        yield _pad_grid(inspection)
 
 
 def _pad_grid(inspection: Inspection) -> Table:

@@ -8,6 +8,7 @@ from io import BytesIO
 from reportlab.platypus import SimpleDocTemplate
 
 from inspections.history.facts import History
+from inspections.history.findings import findings_section
 from inspections.history.inspections import inspections_section
 from inspections.history.ledger import ledger_section
 from inspections.history.pages import head_and_foot
@@ -38,6 +39,7 @@ def history_pdf(history: History) -> bytes:
         *replacements_section(history),
         *mountings_section(history),
         *service_section(history),
+        *findings_section(history),
     ]
     document.build(story, canvasmaker=numbered_canvas(partial(head_and_foot, history)))
     return buffer.getvalue()

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.models import Mounting, SuppressorHousing
@@ -61,6 +62,10 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "sides": _sides(housing),
         "ledger": _ledger_lines(entries, system),
         "graphs": history_graphs(entries, housing.mark, system) if entries else None,
+        "findings": housing.findings.select_related(
+            "housing", "inspection__recorded_by", "closing__recorded_by"
+        ).prefetch_related("photos__held"),
+        "today": timezone.localdate(),
         "mountings": housing.mountings.select_related("hammer"),
         "inspections": housing.inspections.select_related("recorded_by"),
         "replacements": housing.replacements.select_related("recorded_by"),

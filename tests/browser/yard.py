@@ -12,7 +12,9 @@ from django.utils import timezone
 
 from fleet.models import PadLot, SuppressorHousing
 from fleet.service import take_out_of_service
+from inspections.models import Finding
 from inspections.recording.inspection import Correction
+from inspections.recording.photo import take_piece
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
 from ratings.mechanics.cycle import Branch, CycleReading
@@ -30,6 +32,7 @@ from tests.builders import (
     receive,
 )
 from tests.factories import GaugeFactory, HammerFactory, HousingFactory, PadLotFactory
+from tests.field.sent import payload, send, signed_in
 from tests.jobs import commit, extraction_job, figured_unit
 
 
@@ -100,7 +103,55 @@ def furnish() -> tuple[User, dict[str, str]]:
         "inspection that corrects": reverse("inspection", args=[corrected + 1]),
         "replacement": reverse("replacement", args=[replaced]),
         **_jobs(),
+        **_at_the_hammer(good),
         "404": "/units/999999/",
+    }
+
+
+def _at_the_hammer(unit: Unit) -> dict[str, str]:
+    """An inspection with a list, findings and photos, and the pages of schedule and stock."""
+    finding, photo = uuid.uuid4(), uuid.uuid4()
+    done = {"key": "guards-on", "part": "Guards", "text": "Guards and covers on and fast"}
+    sent = payload(
+        unit,
+        kind="monthly",
+        pads=[],
+        travel_in=None,
+        weather="Rain, 40 °F",
+        answers=[
+            done | {"state": "done", "reason": ""},
+            done | {"key": "other", "state": "not applicable", "reason": "Has no guard there."},
+        ],
+        findings=[
+            {
+                "number": 1,
+                "severity": "mend",
+                "text": "Hose chafed at the swivel",
+                "act_by": "2026-01-02",
+                "who_acts": "Odo Brandt",
+            }
+        ],
+        photos=[
+            {"id": str(finding), "caption": "The swivel", "finding": 1},
+            {"id": str(photo), "caption": "", "finding": None},
+        ],
+    )
+    answer = send(signed_in(unit.manager), sent)
+    file = picture().read()
+    take_piece(photo_id=finding, offset=0, length=len(file), piece=file, by=unit.manager)
+    return {
+        "inspection with findings": answer.json()["url"],
+        "close a finding": reverse("close-finding", args=[Finding.objects.latest("pk").pk]),
+        "due": reverse("due"),
+        "schedule": reverse("schedule"),
+        "checklists": reverse("checklists"),
+        "checklist": reverse("checklist", args=["monthly"]),
+        "labels": reverse("labels"),
+        "register": reverse("exchange"),
+        "meter": reverse("meter", args=[unit.hammer.pk]),
+        "stock take": reverse("stock-take"),
+        "move to another yard": reverse("move-yards", args=[unit.lot.pk]),
+        "at the hammer": reverse("field"),
     }
 
 

@@ -8,10 +8,13 @@ from io import BytesIO
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from pypdf import PdfReader
 
 from fleet.models import SuppressorHousing
 from fleet.service import take_out_of_service
+from inspections.models import Finding
+from inspections.recording.closing import close_finding
 from inspections.recording.inspection import Correction, Seen, sign_inspection
 from inspections.recording.release import release_to_service
 from inspections.recording.replacement import PadFitted, sign_replacement
@@ -19,6 +22,7 @@ from inspections.recording.submission import Submission
 from ratings.models import CurrentRating, LedgerEntry
 from tests.builders import MONDAY, Unit, bench_test, count, rated_unit
 from tests.factories import HousingFactory, YardFactory
+from tests.field.sent import payload, send, signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -188,3 +192,31 @@ def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_ever
     assert "Out of service since" not in text
     assert "Crack at the yoke weld. Taken out by" in text
     assert "Weld made good. Found fit by Hale Winter. Released by" in text
+
+
+def test_it_prints_findings_and_what_was_done_about_them(auditor_client: Client) -> None:
+    unit = rated_unit()
+    found = {
+        "number": 1,
+        "severity": "mend",
+        "text": "Hose chafed at the swivel",
+        "act_by": "2026-12-01",
+        "who_acts": "Odo Brandt",
+    }
+    item = {"key": "a", "part": "Hoses", "text": "No chafe", "state": "finding", "reason": ""}
+    sent = payload(
+        unit, kind="monthly", findings=[found | {"item_key": "a"}], answers=[item], pads=[]
+    )
+    assert send(signed_in(unit.manager), sent).status_code == 201
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "Hose chafed at the swivel" in text
+    assert "(monthly)" in text
+    assert "checklist of 1: 0 done, 0 not applicable, 1 with a finding" in text
+    close_finding(
+        submission_id=uuid.uuid4(),
+        finding=Finding.objects.get(),
+        closed_at=timezone.now(),
+        done="New hose.",
+        by=unit.manager,
+    )
+    assert "New hose." in " ".join(pages(auditor_client, unit.housing))

@@ -8,9 +8,12 @@ import pytest
 from django.test import Client
 from django.urls import get_resolver, reverse
 
+from inspections.models import Photo
+from inspections.recording.photo import take_piece
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
-from tests.builders import MONDAY, count, drafted_test, picture, rated_unit
+from tests.builders import MONDAY, Unit, count, drafted_test, picture, rated_unit
+from tests.field.sent import payload, send, signed_in
 from tests.jobs import commit, figured_unit
 from tests.pages.htmlform import words
 from tests.recording.everything import changed, everything
@@ -40,7 +43,18 @@ READ = {
     "pile-sections",
     "soil-templates",
     "extraction-rules",
+    "due",
+    "schedule",
+    "checklists",
+    "checklist",
+    "export",
+    "labels",
+    "inspection-photo",
 }
+# Leads to another page, by who asks.
+LEADS = {"scan-housing"}
+# What a phone talks to; it answers a visitor with words for the phone, not with a page.
+PHONE = {"field-pack", "field-inspections", "field-photo"}
 PLAN = {"new-job", "new-pile-section", "new-soil-template", "release-commitment"}
 # Posted by whoever may read, and keeping nothing.
 ASKED = {"job-layers", "job-answer", "job-answer-unit"}
@@ -59,10 +73,23 @@ WRITE = {
     "replace-preview",
     "correct-entry",
     "take-out-of-service",
+    "close-finding",
+    "exchange",
+    "meter",
+    "move-yards",
+    "stock-take",
     "release-to-service",
 }
 POSTED = {"bench-preview", "count-preview", "replace-preview", "approve-rating", "withdraw-rating"}
-OPEN = {"sign-in", "sign-out", "choose-units"}
+OPEN = {
+    "sign-in",
+    "sign-out",
+    "choose-units",
+    "calendar",
+    "calendar-feed",
+    "field",
+    "field-worker",
+}
 
 
 @pytest.fixture
@@ -87,6 +114,7 @@ def urls() -> dict[str, str]:
     drafted = drafted_test(unit.lot, unit.manager, photo=picture())
     assert drafted.draft is not None
     made = commit(figured_unit())
+    photo = _with_photo(unit)
     keys = {
         "job_id": made.job_id,
         "commitment_id": made.pk,
@@ -98,6 +126,11 @@ def urls() -> dict[str, str]:
         "inspection_id": signed.inspection.pk,
         "replacement_id": replaced.replacement.pk,
         "entry_id": signed.entry.pk,
+        "finding_id": photo.finding_id,
+        "photo_id": photo.pk,
+        "kind": "monthly",
+        "form": "xlsx",
+        "secret": "none",
     }
     found = {}
     for name, ways in get_resolver().reverse_dict.items():
@@ -107,8 +140,20 @@ def urls() -> dict[str, str]:
     return found
 
 
+def _with_photo(unit: Unit) -> Photo:
+    """A photo of a finding, its file come whole."""
+    photo_id = uuid.uuid4()
+    found = {"number": 1, "severity": "note", "text": "Paint gone"}
+    named = {"id": str(photo_id), "caption": "Side A", "finding": 1}
+    sent = payload(unit, pads=[], travel_in=None, findings=[found], photos=[named])
+    assert send(signed_in(unit.manager), sent).status_code == 201
+    file = picture().read()
+    take_piece(photo_id=photo_id, offset=0, length=len(file), piece=file, by=unit.manager)
+    return Photo.objects.get(pk=photo_id)
+
+
 def test_every_page_is_spoken_of_here(urls: dict[str, str]) -> None:
-    assert set(urls) == READ | PLAN | ASKED | WRITE | OPEN
+    assert set(urls) == READ | LEADS | PHONE | PLAN | ASKED | WRITE | OPEN
 
 
 @pytest.mark.parametrize("method", ["get", "post"])
@@ -116,10 +161,31 @@ def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
     urls: dict[str, str], method: str
 ) -> None:
     before = everything()
-    for name in READ | PLAN | ASKED | WRITE | {"choose-units"}:
+    for name in READ | LEADS | PLAN | ASKED | WRITE | {"choose-units", "calendar-feed"}:
         response = getattr(Client(), method)(urls[name])
         assert response.status_code == 302, name
         assert response["Location"].startswith(reverse("sign-in")), name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("name", sorted(PHONE))
+def test_a_phone_nobody_is_signed_in_on_is_told_so(urls: dict[str, str], name: str) -> None:
+    before = everything()
+    for method in ("get", "post", "put"):
+        answer = getattr(Client(), method)(urls[name])
+        assert answer.status_code == 401, name
+        assert "sign in" in answer.json()["errors"][""][0], name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
+def test_a_reader_signs_nothing_on_a_phone(
+    urls: dict[str, str], role: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    before = everything()
+    assert client.post(urls["field-inspections"]).status_code == 403
+    assert client.put(urls["field-photo"]).status_code == 403
     assert changed(before) == set()
 
 
