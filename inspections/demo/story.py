@@ -14,7 +14,10 @@ from fleet import clock
 from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
 from fleet.service import take_out_of_service
 from fleet.stock import move_stock
+from inspections.checklists.inforce import checklists_in_force
 from inspections.demo.extraction import add_section, commit, keep_ground, plan_job
+from inspections.models import InspectionKind, ItemAnswer
+from inspections.recording.found import Answer, Found, Said
 from inspections.recording.inspection import Correction, PadSeen, Seen, sign_inspection
 from inspections.recording.release import release_to_service
 from inspections.recording.replacement import PadFitted, sign_replacement
@@ -29,6 +32,7 @@ from ratings.recording.stale import post_stale_rates
 
 # A record is put in a little after the work it tells of.
 WRITTEN_AFTER = timedelta(minutes=20)
+YEARLY_AFTER = timedelta(days=330)
 NAMESPACE = uuid.UUID("6f0f6a52-6b3a-4a57-9d53-0c9d5f7d4a10")
 
 
@@ -165,20 +169,44 @@ def _sign(
             travel_reason=event.get("travel_reason", ""),
             hours=event.get("hours"),
             note=event.get("note", ""),
+            kind=event.get("kind", InspectionKind.PAD_COUNT),
+            said=_said(event),
         ),
         by=by,
         correction=correction,
     )
 
 
+def _said(event: dict[str, Any]) -> Said:
+    """All of the kind's list done, and what else was found."""
+    found = [
+        Found(number=number, **each) for number, each in enumerate(event.get("findings", []), 1)
+    ]
+    return Said(answers=_all_done(event["kind"]) if "kind" in event else (), findings=found)
+
+
+def _all_done(kind: str) -> list[Answer]:
+    return [
+        Answer(item.key, item.part, item.text, ItemAnswer.State.DONE)
+        for item in checklists_in_force()[kind].items
+    ]
+
+
 def _round(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
-    """A round: the pads and the travel found as they are on record."""
+    """A round: all of the list done, the pads and the travel found as they are on record."""
     housing = _housing(event)
     mounted = housing.mountings.filter(removed_at__isnull=True).exists()
-    seen = event | {"travel_in": housing.travel_in}
+    seen = event | {"travel_in": housing.travel_in, "kind": _kind_due(housing, event)}
     if not mounted:
         seen.pop("hours", None)
     _count(seen, submission_id, by)
+
+
+def _kind_due(housing: SuppressorHousing, event: dict[str, Any]) -> str:
+    """Yearly where the last yearly one is most of a year old, monthly otherwise."""
+    since = _happened_at(event) - YEARLY_AFTER
+    yearly = housing.inspections.filter(kind=InspectionKind.YEARLY, seen_at__gt=since)
+    return InspectionKind.MONTHLY if yearly.exists() else InspectionKind.YEARLY
 
 
 def _replace(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:

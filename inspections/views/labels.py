@@ -23,7 +23,7 @@ def scan_housing(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Open a scanned housing: to be inspected by who may, to be read by who may not."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
     if signed_in(request).has_perm(RECORD):
-        return redirect(f"{reverse('field')}#/inspect/{housing.pk}")
+        return redirect(f"{reverse('field')}#inspect/{housing.pk}")
     return redirect("unit", housing.pk)
 
 

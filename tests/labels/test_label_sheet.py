@@ -57,5 +57,5 @@ def test_nothing_chosen_is_said() -> None:
 def test_a_scanned_housing_opens_to_be_inspected_by_who_may() -> None:
     unit = rated_unit()
     scanned = reverse("scan-housing", args=[unit.housing.pk])
-    assert "#/inspect/" in signed_in(unit.manager).get(scanned).url
+    assert "#inspect/" in signed_in(unit.manager).get(scanned).url
     assert signed_in(AuditorFactory()).get(scanned).url == reverse("unit", args=[unit.housing.pk])
