@@ -2,11 +2,12 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
-from fleet.models import PadLot, SuppressorHousing
+from fleet.models import PadLot, ShelfCount, SuppressorHousing
 from fleet.models.housing import Condition
 from fleet.roles import manager_required, signed_in
 from inspections.forms.padmap import PadMap
@@ -46,7 +47,7 @@ def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
                 side: [(cell, fitted[cell.side, cell.number]) for cell in cells]
                 for side, cells in pad_map.sides.items()
             },
-            "stocked": [lot for lot in pad_map.lots if lot.in_stock],
+            "stocked": _stocked(housing),
         },
     )
 
@@ -65,6 +66,17 @@ def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
     return render(
         request, "inspections/preview.html", {"rating": preview_rating(housing, pads, None)}
     )
+
+
+def _stocked(housing: SuppressorHousing) -> list[tuple[PadLot, int]]:
+    """The lots that can be fitted here, and how many pads of each: this yard's, and the loose."""
+    shelves = ShelfCount.objects.filter(
+        Q(yard=housing.yard) | Q(yard__isnull=True), pads__gt=0
+    ).select_related("lot")
+    here: dict[PadLot, int] = {}
+    for shelf in shelves:
+        here[shelf.lot] = here.get(shelf.lot, 0) + shelf.pads
+    return sorted(here.items(), key=lambda pair: pair[0].mark)
 
 
 def _sign(
