@@ -84,6 +84,8 @@ def test_a_new_version_is_used_when_the_browser_is_opened_next(
 ) -> None:
     unit = rated_unit()
     page = phone.ready(unit.manager)
+    # In use, so that it is not taken at once.
+    page.get_by_label("Find a unit").fill(unit.housing.mark)
     monkeypatch.setattr(shellfiles, "version", lambda: "the next one")
     page.evaluate("navigator.serviceWorker.ready.then((each) => each.update())")
     until(page, "navigator.serviceWorker.getRegistration().then((each) => Boolean(each.waiting))")

@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 PIECE = 16 * 1024
-NO_REQUEST = b"\0"
+# As no piece begins, not even one of a photo.
+NO_REQUEST = b"NONE / NONE/0.0\r\n\r\n"
 
 
 @dataclass

@@ -11,6 +11,7 @@ import { unitScreen } from "./units.js";
 import { startWorker } from "./workerstart.js";
 
 const EVERY_MS = 30_000;
+const SOON_MS = 2_000;
 const STALE_MS = 10 * 60 * 1000;
 const JUST_OPENED_MS = 10_000;
 const main = document.getElementById("main");
@@ -37,6 +38,8 @@ const app = {
 let screen = null;
 let worker = null;
 let isSendAsked = false;
+let retryMs = SOON_MS;
+let routes = 0;
 
 async function read() {
   app.pack = (await get("kept", "pack")) ?? null;
@@ -75,12 +78,22 @@ async function send() {
   }
   app.isSending = false;
   await read();
+  retrySoon();
   const sent = app.items.filter((item) => item.state === SENT);
   if (sent.length > before) {
     announce(`Sent. ${sent.at(-1).mark}: ${sent.at(-1).words}`);
     refresh();
   }
   update();
+}
+
+// A phone that has just found signal often loses it once more: soon again, then ever later.
+function retrySoon() {
+  const isWaiting = app.items.some((item) => item.state === WAITING);
+  if (isWaiting && navigator.onLine && retryMs < EVERY_MS) {
+    setTimeout(send, retryMs);
+    retryMs *= 2;
+  } else if (!isWaiting) retryMs = SOON_MS;
 }
 
 async function signed(item) {
@@ -121,8 +134,11 @@ function announce(words) {
 // The screen an address names: #inspect/<housing>, #draft/<id>, #outbox; else the units.
 async function route() {
   const [name, key] = location.hash.slice(1).split("/");
+  const asked = (routes += 1);
   await read();
-  const draft = await draftFor(name, key);
+  const draft = draftFor(name, key);
+  // Somebody went on elsewhere while it was read.
+  if (asked !== routes) return undefined;
   if (name === "inspect" && draft) {
     history.replaceState(null, "", `#draft/${draft.id}`);
     return show(inspectionScreen(app, draft));
@@ -133,7 +149,7 @@ async function route() {
   return show(unitScreen(app));
 }
 
-async function draftFor(name, key) {
+function draftFor(name, key) {
   const mine = app.drafts.filter((draft) => draft.user === app.pack?.user.id);
   if (name === "draft") return mine.find((draft) => draft.id === key);
   const unit = app.pack?.units.find((each) => String(each.id) === key);
@@ -199,7 +215,10 @@ async function wake() {
 
 function watchPhone() {
   addEventListener("hashchange", route);
-  addEventListener("online", () => refresh().then(send));
+  addEventListener("online", () => {
+    retryMs = SOON_MS;
+    refresh().then(send);
+  });
   addEventListener("offline", update);
   document.addEventListener("visibilitychange", wake);
   addEventListener("beforeunload", (event) => {

@@ -11,12 +11,12 @@ export async function ask(url, options = {}) {
   try {
     const signal = AbortSignal.timeout?.(PATIENCE_MS);
     answer = await fetch(url, { cache: "no-store", redirect: "manual", signal, ...options });
-  } catch (e) {
-    throw new NoSignal(`fetch ${e} ${url} ${options.method} ${typeof window}`);
+  } catch {
+    throw new NoSignal();
   }
   const said = await answer.json().catch(() => null);
   // A wireless network's own sign-in page answers 200, or sends elsewhere: not the ledger.
-  if (said === null && (answer.ok || answer.type === "opaqueredirect")) throw new NoSignal(`said ${answer.status} ${url} ${options.method} ${typeof window}`);
+  if (said === null && (answer.ok || answer.type === "opaqueredirect")) throw new NoSignal();
   return { status: answer.status, said };
 }
 

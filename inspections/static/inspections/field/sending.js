@@ -55,7 +55,7 @@ async function sendItem(places, given) {
     if (held.item.recorded) await sendPhotos(places, held);
     return held.item.state !== SIGN_IN || held.item.isOthers === true;
   } catch (trouble) {
-    const words = trouble instanceof NoSignal ? OFF + trouble.message : `It could not be sent (${trouble.message}).`;
+    const words = trouble instanceof NoSignal ? OFF : `It could not be sent (${trouble.message}).`;
     await held.change({ state: WAITING, trouble: words });
     return false;
   }

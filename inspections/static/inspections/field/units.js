@@ -31,7 +31,8 @@ export function unitScreen(app) {
   }
 
   function drawList() {
-    const state = JSON.stringify([app.pack?.made_at, app.pack?.user, app.search, app.drafts.map((each) => each.id), app.items.map((each) => [each.id, each.state]), app.isFetching && !app.pack, new Date().getDate()]);
+    // Drawn anew only where it differs, so that no tap falls between two drawings.
+    const state = JSON.stringify([app.pack?.units, app.pack?.user, app.search, app.drafts.map((each) => each.id), app.items.map((each) => [each.id, each.state]), app.isFetching && !app.pack, new Date().getDate()]);
     if (state === drawn) return;
     drawn = state;
     const units = app.pack ? inOrder(app.pack.units.filter((unit) => isFound(unit, app.search))) : [];
