@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ratings.drawing.curvefigures import Crossing, DemandFigures, crossings
 from ratings.drawing.frame import (
     Axis,
     Frame,
@@ -15,21 +16,17 @@ from ratings.drawing.frame import (
     steps_across,
     steps_up,
 )
+from ratings.drawing.labels import Box, Taken, text_box
 from ratings.drawing.legend import Entry, Stroke, draw_legend, legend_height
 from ratings.drawing.scales import depth_scale, force_scale
-from ratings.drawing.surface import Ink, Point, Surface
+from ratings.drawing.surface import Anchor, Ink, Point, Surface
 from ratings.drawing.ticks import nice_step, tick_label, ticks
 
+__all__ = ["DemandFigures", "draw_demand_curve"]
+
 _TITLE_SIZE = 11.5
-
-
-@dataclass(frozen=True)
-class DemandFigures:
-    """Points of (embedment left ft, low, expected, high lbf), from full to none; the supply."""
-
-    points: tuple[tuple[float, float, float, float], ...]
-    supply_lbf: float | None
-    units: str = "us"
+_WORDS_SIZE = 11.0
+_DOT = 4.0
 
 
 @dataclass(frozen=True)
@@ -62,6 +59,35 @@ def draw_demand_curve(
     if figures.supply_lbf is not None:
         begin, end = (graph.at(left, figures.supply_lbf) for left in (graph.full_ft, 0.0))
         surface.line(*begin, *end, Ink.WARN, 2.0, dashed=True)
+        _draw_crossings(surface, graph, figures)
+
+
+def _draw_crossings(surface: Surface, graph: _Graph, figures: DemandFigures) -> None:
+    """A full dot where the expected demand meets the supply, a ring where the greatest does."""
+    found = crossings(figures)
+    dots = [graph.at(each.embedment_ft, figures.supply_lbf or 0.0) for each in found]
+    taken = Taken([Box(x - _DOT, y - _DOT, x + _DOT, y + _DOT) for x, y in dots])
+    for crossing, dot in reversed(list(zip(found, dots, strict=True))):
+        surface.circle(*dot, _DOT, Ink.ACCENT if crossing.is_expected else Ink.PAPER)
+        surface.circle(*dot, _DOT, Ink.ACCENT, False)
+        _draw_crossing_words(surface, graph.frame, taken, dot, crossing)
+
+
+def _draw_crossing_words(
+    surface: Surface, frame: Frame, taken: Taken, dot: Point, crossing: Crossing
+) -> None:
+    """Above and right of the dot or below and left of it, where the curve doesn't run."""
+    x, y = dot
+    places: list[tuple[float, float, Anchor]] = [(x + 7, y - 7, "start"), (x - 7, y + 16, "end")]
+    if crossing.is_expected:
+        # Above and right of it is where the ring may be.
+        places.reverse()
+    for left, baseline, anchor in [*places, (x + 7, y - 22, "start")]:
+        box = text_box(left, baseline, crossing.words, _WORDS_SIZE, anchor)
+        across = frame.left < box.left and box.right < frame.right
+        if across and frame.top < box.top and box.bottom < frame.bottom and taken.take(box):
+            surface.text(left, baseline, crossing.words, Ink.INK, _WORDS_SIZE, anchor)
+            return
 
 
 def _legend(figures: DemandFigures) -> list[Entry]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from ratings.drawing.blade import draw_hatching
 from ratings.drawing.labels import Box, fitting_size
+from ratings.drawing.pathfigures import Part, PathFigures, Supply, force_words, supply_words
 from ratings.drawing.scales import Scale, force_scale
 from ratings.drawing.surface import Ink, Surface, text_width
 from ratings.drawing.ticks import nice_step, tick_label, ticks
@@ -13,35 +14,13 @@ from ratings.drawing.ticks import nice_step, tick_label, ticks
 __all__ = ["Part", "PathFigures", "Supply", "draw_load_path", "load_path_height"]
 
 _SIZE, _SMALL = 12.0, 10.5
-_PART_ROW, _SUPPLY_ROW, _AXIS_ROW = 24.0, 42.0, 26.0
+_PART_ROW, _SUPPLY_ROW, _AXIS_ROW = 24.0, 48.0, 22.0
+_HEADING = 20.0
 _BAR, _GAP = 15.0, 8.0
-_UNKNOWN = "not known"
-
-
-@dataclass(frozen=True)
-class Part:
-    """A weight or a force of the path, lbf, and all from the ground up to and with it."""
-
-    label: str
-    force_lbf: float | None
-    total_lbf: float | None
-
-
-@dataclass(frozen=True)
-class Supply:
-    """What bears all below a place of the path, lbf, and what it must bear."""
-
-    label: str
-    demand_lbf: float | None
-    supply_lbf: float | None
-
-
-@dataclass(frozen=True)
-class PathFigures:
-    """The rows of the path from the hook down."""
-
-    rows: tuple[Part | Supply, ...]
-    units: str = "us"
+# A supply many times what is asked of it would press all else into a corner.
+_MOST_SUPPLY = 1.6
+# A scale for less would have more decimals than any force is known to.
+_LEAST_LBF = 1000.0
 
 
 @dataclass(frozen=True)
@@ -60,65 +39,87 @@ class _Layout:
 
 def load_path_height(figures: PathFigures) -> float:
     """Return the height the drawing takes."""
-    rows = sum(_SUPPLY_ROW if isinstance(row, Supply) else _PART_ROW for row in figures.rows)
-    return rows + _AXIS_ROW
+    return sum(_row_height(row) for row in figures.rows) + _AXIS_ROW
 
 
 def draw_load_path(surface: Surface, figures: PathFigures, width: float) -> None:
     """Draw each part as a block that begins where the one below it ends, supplies beside."""
     layout = _layout(figures, width)
-    _draw_axis(surface, layout, load_path_height(figures))
+    step = _step(layout)
     top = 0.0
     for row in figures.rows:
+        bottom = top + _row_height(row)
+        # The grid leaves the words alone.
+        _draw_grid(
+            surface, layout, step, top + (_HEADING if isinstance(row, Supply) else 0), bottom
+        )
         if isinstance(row, Supply):
             _draw_supply(surface, layout, row, top)
-            top += _SUPPLY_ROW
         else:
             _draw_part(surface, layout, row, top)
-            top += _PART_ROW
+        top = bottom
+    _draw_scale(surface, layout, step, top + 14)
+
+
+def _row_height(row: Part | Supply) -> float:
+    return _SUPPLY_ROW if isinstance(row, Supply) else _PART_ROW
 
 
 def _layout(figures: PathFigures, width: float) -> _Layout:
     scale = force_scale(figures.units)
-    known = [value for row in figures.rows for value in _forces(row) if value is not None]
-    parts = [row for row in figures.rows if isinstance(row, Part)]
-    labels = max((text_width(part.label, _SIZE) for part in parts), default=0.0)
-    told = max((text_width(_words(scale, part.force_lbf), _SMALL) for part in parts), default=0.0)
+    labels = [
+        (row.borne, row.demand_lbf) if isinstance(row, Supply) else (row.label, row.force_lbf)
+        for row in figures.rows
+    ]
+    names = max((text_width(name, _SIZE) for name, _ in labels), default=0.0)
+    told = max((text_width(force_words(scale, force), _SMALL) for _, force in labels), default=0.0)
     return _Layout(
-        left=min(labels + _GAP, 0.34 * width),
+        left=min(names + _GAP, 0.34 * width),
         right=width - told - _GAP,
-        most_lbf=max([*known, 1.0]) * 1.02,
+        most_lbf=_most_lbf(figures) * 1.02,
         scale=scale,
         width=width,
     )
 
 
-def _forces(row: Part | Supply) -> tuple[float | None, ...]:
-    if isinstance(row, Supply):
-        return row.demand_lbf, row.supply_lbf
-    return row.force_lbf, row.total_lbf
+def _most_lbf(figures: PathFigures) -> float:
+    """The greatest load; a supply above it where it isn't far above."""
+    supplies = [row for row in figures.rows if isinstance(row, Supply)]
+    parts = [row for row in figures.rows if isinstance(row, Part)]
+    loads = [row.demand_lbf or 0.0 for row in supplies] + [row.total_lbf or 0.0 for row in parts]
+    given = [row.supply_lbf or 0.0 for row in supplies]
+    load, supply = max(loads, default=0.0), max(given, default=0.0)
+    if not load:
+        return max(supply, _LEAST_LBF)
+    return max(load, min(supply, _MOST_SUPPLY * load), _LEAST_LBF)
 
 
-def _draw_axis(surface: Surface, layout: _Layout, height: float) -> None:
-    bottom = height - _AXIS_ROW + 4
+def _step(layout: _Layout) -> float:
     most = layout.scale.shown(layout.most_lbf)
-    widest = text_width(layout.scale.words(layout.most_lbf), _SMALL) + 16
-    step = nice_step(most, max(1, int((layout.right - layout.left) / widest)))
-    for value in ticks(0.0, most, step):
-        x = layout.x(value / layout.scale.factor)
-        surface.line(x, 0.0, x, bottom, Ink.GRID, 1.0)
+    widest = max(text_width(words, _SMALL) for words in (tick_label(most, 1.0), "0.0")) + 14
+    return nice_step(most, max(1, int((layout.right - layout.left) / widest)))
+
+
+def _values(layout: _Layout, step: float) -> list[tuple[float, float]]:
+    """Each tick of the scale with its x."""
+    values = ticks(0.0, layout.scale.shown(layout.most_lbf), step)
+    return [(value, layout.x(value / layout.scale.factor)) for value in values]
+
+
+def _draw_grid(surface: Surface, layout: _Layout, step: float, top: float, bottom: float) -> None:
+    for _, x in _values(layout, step):
+        surface.line(x, top, x, bottom, Ink.GRID, 1.0)
+
+
+def _draw_scale(surface: Surface, layout: _Layout, step: float, baseline: float) -> None:
+    for value, x in _values(layout, step):
         words = layout.scale.symbol if value == 0 else tick_label(value, step)
-        surface.text(x, bottom + 14, words, Ink.FAINT, _SMALL, "middle")
+        surface.text(x, baseline, words, Ink.FAINT, _SMALL, "middle")
 
 
 def _draw_part(surface: Surface, layout: _Layout, part: Part, top: float) -> None:
     middle = top + _PART_ROW / 2
-    room = layout.left - _GAP
-    size = fitting_size(part.label, _SIZE, room)
-    surface.text(room, middle + 0.35 * size, part.label, Ink.INK, size, "end")
-    words = _words(layout.scale, part.force_lbf)
-    ink = Ink.INK if part.force_lbf is not None else Ink.WARN
-    surface.text(layout.width, middle + 4, words, ink, _SMALL, "end")
+    _draw_row_words(surface, layout, part.label, part.force_lbf, middle)
     if part.force_lbf is None or part.total_lbf is None:
         return
     begin, end = layout.x(part.total_lbf - part.force_lbf), layout.x(part.total_lbf)
@@ -127,32 +128,44 @@ def _draw_part(surface: Surface, layout: _Layout, part: Part, top: float) -> Non
     surface.line(end, top, end, middle - _BAR / 2, Ink.FAINT, 1.0)
 
 
+def _draw_row_words(
+    surface: Surface, layout: _Layout, name: str, force_lbf: float | None, middle: float
+) -> None:
+    room = layout.left - _GAP
+    size = fitting_size(name, _SIZE, room)
+    surface.text(room, middle + 0.35 * size, name, Ink.INK, size, "end")
+    ink = Ink.WARN if force_lbf is None else Ink.INK
+    words = force_words(layout.scale, force_lbf)
+    surface.text(layout.width, middle + 4, words, ink, _SMALL, "end")
+
+
 def _draw_supply(surface: Surface, layout: _Layout, row: Supply, top: float) -> None:
-    bar = top + _SUPPLY_ROW - _BAR - 4
-    words, is_bad = _supply_words(layout.scale, row)
-    ink = Ink.WARN if is_bad else Ink.INK
+    bar = top + _SUPPLY_ROW - _BAR - 5
+    is_unknown = row.demand_lbf is None or row.supply_lbf is None
+    ink = Ink.WARN if row.is_short or is_unknown else Ink.INK
+    words = supply_words(layout.scale, row)
     size = fitting_size(words, _SIZE, layout.width, bold=True)
     surface.text(0.0, top + 15, words, ink, size, bold=True)
+    _draw_row_words(surface, layout, row.borne, row.demand_lbf, bar + _BAR / 2)
     if row.demand_lbf is not None:
         demand = layout.x(row.demand_lbf)
         surface.rect(layout.left, bar, demand - layout.left, _BAR, Ink.BAND)
+        if row.is_short:
+            beyond = Box(layout.x(row.supply_lbf or 0.0), bar, demand, bar + _BAR)
+            draw_hatching(surface, beyond, 5.0)
         surface.rect(layout.left, bar, demand - layout.left, _BAR, Ink.INK, False)
-    if row.supply_lbf is None:
+    if row.supply_lbf is not None:
+        _draw_supply_mark(surface, layout, row.supply_lbf, bar, ink)
+
+
+def _draw_supply_mark(
+    surface: Surface, layout: _Layout, supply_lbf: float, bar: float, ink: Ink
+) -> None:
+    if supply_lbf > layout.most_lbf:
+        tip, middle = layout.right, bar + _BAR / 2
+        surface.line(tip - 12, middle, tip - 4, middle, ink, 3.0)
+        surface.polygon([(tip - 7, middle - 5), (tip, middle), (tip - 7, middle + 5)], ink)
         return
-    supply = layout.x(row.supply_lbf)
-    if row.demand_lbf is not None and row.demand_lbf > row.supply_lbf:
-        draw_hatching(surface, Box(supply, bar, layout.x(row.demand_lbf), bar + _BAR), 5.0)
-    surface.line(supply, bar - 5, supply, bar + _BAR + 3, ink, 3.0)
-    surface.polygon([(supply - 5, bar - 7), (supply + 5, bar - 7), (supply, bar)], ink)
-
-
-def _supply_words(scale: Scale, row: Supply) -> tuple[str, bool]:
-    if row.supply_lbf is None or row.demand_lbf is None:
-        return f"{row.label}: {_UNKNOWN}", True
-    spare = row.supply_lbf - row.demand_lbf
-    end = f"{scale.words(abs(spare))} {'short' if spare < 0 else 'to spare'}"
-    return f"{row.label} {scale.words(row.supply_lbf)}: {end}", spare < 0
-
-
-def _words(scale: Scale, force_lbf: float | None) -> str:
-    return _UNKNOWN if force_lbf is None else scale.words(force_lbf)
+    x = layout.x(supply_lbf)
+    surface.line(x, bar - 5, x, bar + _BAR + 3, ink, 3.0)
+    surface.polygon([(x - 5, bar - 7), (x + 5, bar - 7), (x, bar)], ink)

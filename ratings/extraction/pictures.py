@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from django.utils.safestring import SafeString, mark_safe
 
+from ratings.drawing.curvefigures import curve_words
 from ratings.drawing.demandcurve import DemandFigures, draw_demand_curve
 from ratings.drawing.loadpath import Part, PathFigures, Supply, draw_load_path, load_path_height
+from ratings.drawing.pathfigures import path_words
 from ratings.drawing.svg import SvgSurface
 from ratings.extraction.answer import UnitAnswer
 from ratings.mechanics.extraction.verdict import Check, CheckKey
@@ -20,16 +22,19 @@ def path_figures(answer: UnitAnswer, system: str) -> PathFigures:
         step.name: Part(step.name, step.force_lbf, step.total_lbf) for step in answer.path.steps
     }
     legs = answer.job.crane.leg_factor
+    shaken = "with shaking" if answer.job.is_vibrating else "in all"
     rows: list[Part | Supply] = [
         _supply("Crane’s chart allows", answer, CheckKey.CRANE),
         parts["hook block"],
         # A leg's figures, as the whole load the legs bear together.
-        _supply("Rigging good for", answer, CheckKey.RIGGING, 1.0 / legs),
+        _supply("Rigging good for", answer, CheckKey.RIGGING, share=1.0 / legs),
         parts["rigging"],
         parts["housing"],
         _supply("Pads good for", answer, CheckKey.LINE_PULL),
         parts["exciter"],
         parts["clamp"],
+        _supply("Clamp grips with", answer, CheckKey.CLAMP, borne=shaken),
+        _supply("Pile may be pulled with", answer, CheckKey.TENSION, borne=shaken),
         *([parts["plug"]] if "plug" in parts else []),
         parts["pile"],
         parts["ground"],
@@ -57,11 +62,16 @@ def demand_curve_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
     }
 
 
-def _supply(label: str, answer: UnitAnswer, key: CheckKey, share: float = 1.0) -> Supply:
+def _supply(
+    label: str, answer: UnitAnswer, key: CheckKey, share: float = 1.0, borne: str = "in all"
+) -> Supply:
     check = _check(answer, key)
-    if check is None or check.demand is None or check.supply is None:
-        return Supply(label, None, None)
-    return Supply(label, check.demand * share, check.supply * share)
+    if check is None:
+        return Supply(label, None, None, borne)
+    demand, supply = (
+        None if value is None else value * share for value in (check.demand, check.supply)
+    )
+    return Supply(label, demand, supply, borne)
 
 
 def _check(answer: UnitAnswer, key: CheckKey) -> Check | None:
@@ -74,7 +84,7 @@ def _load_path(figures: PathFigures, answer: UnitAnswer, width: float) -> SafeSt
         width,
         height,
         f"Load path of {answer.candidate.housing.mark}",
-        "Weights and forces from the hook down to the ground; the table of checks has them all.",
+        f"From the hook down to the ground. {path_words(figures)}",
     )
     draw_load_path(surface, figures, width)
     return mark_safe(surface.render())
@@ -85,7 +95,7 @@ def _curve(figures: DemandFigures, answer: UnitAnswer, width: float, height: flo
         width,
         height,
         f"Demand on {answer.candidate.housing.mark} as the pile comes out",
-        "Pull at the pads against embedment left, with its range and what the pads are good for.",
+        curve_words(figures),
     )
     draw_demand_curve(surface, figures, width, height)
     return mark_safe(surface.render())

@@ -182,7 +182,7 @@ def _path(answer: UnitAnswer, words: _Words) -> list[Line | None]:
             )
         )
     if path.at_hook_lbf is not None:
-        legs = min(crane.legs, 3)
+        legs = crane.bearing_legs
         lines.append(
             Line(
                 "On a leg of the rigging",

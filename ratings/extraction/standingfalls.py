@@ -151,5 +151,9 @@ def _held(commitments: QuerySet[Commitment]) -> list[Held]:
 
 
 def _is_job_changed(commitment: Commitment) -> bool:
-    _unit, asked, _policy = read_answer(commitment.answer.contents)
+    try:
+        _unit, asked, _policy = read_answer(commitment.answer.contents)
+    except (KeyError, TypeError, ValueError):
+        # One that can't be read is told of where it is reckoned again.
+        return True
     return asked != job_of(commitment.job)

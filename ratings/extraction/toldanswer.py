@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 
-from ratings.extraction.amounts import amount_words, margin_words
+from django.utils.safestring import SafeString
+
+from ratings.extraction.answer import UnitAnswer
+from ratings.extraction.candidates import Candidate
+from ratings.extraction.inputwords import Group, input_groups
+from ratings.extraction.pictures import demand_curve_svgs, load_path_svgs
 from ratings.extraction.rangewords import range_sentence
-from ratings.extraction.sentences import check_sentence
-from ratings.extraction.told import ToldCheck
+from ratings.extraction.reckoning import Line, reckoning
+from ratings.extraction.told import ToldCheck, tell_checks
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.ground import Ground, ground
-from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.curve import demand_curve
+from ratings.mechanics.extraction.ground import ground
+from ratings.mechanics.extraction.loadpath import load_path
 from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
-from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import UnitVerdict
 from ratings.models import JobAnswer
 
 
@@ -22,36 +27,42 @@ from ratings.models import JobAnswer
 class ToldAnswer:
     """What the page of a commitment tells."""
 
-    unit: Unit
-    job: Job
-    verdict: UnitVerdict
-    ground: Ground
+    answer: UnitAnswer
     checks: tuple[ToldCheck, ...]
     range: str
+    inputs: tuple[Group, ...]
+    reckoning: tuple[Line, ...]
+    paths: dict[str, SafeString]
+    curves: dict[str, SafeString]
 
 
 def tell_recorded(answer: JobAnswer, system: str) -> ToldAnswer:
     """Tell an answer from its document alone."""
-    unit, job, policy = read_answer(answer.contents)
-    verdict, held = check(unit, job, policy), ground(job, policy)
-    stretch_in = stretch_while_vibrating_in(unit, job)
-    hammer = answer.contents["hammer"]
+    then = answer_then(answer)
     return ToldAnswer(
-        unit=unit,
+        answer=then,
+        checks=tell_checks(then, system),
+        range=range_sentence(then.verdict, then.ground.low_lbf, then.ground.high_lbf, system),
+        inputs=tuple(input_groups(then, system)),
+        reckoning=reckoning(then, system),
+        paths=load_path_svgs(then, system),
+        curves=demand_curve_svgs(then, system),
+    )
+
+
+def answer_then(answer: JobAnswer) -> UnitAnswer:
+    """Reckon an answer again from its document; housing and hammer bear their marks of then."""
+    contents = answer.contents
+    unit, job, policy = read_answer(contents)
+    housing, hammer = copy(answer.housing), copy(answer.hammer)
+    housing.mark, hammer.mark = contents["housing"], contents["hammer"]
+    return UnitAnswer(
+        candidate=Candidate(housing, hammer, answer.entry, unit),
+        verdict=check(unit, job, policy),
         job=job,
-        verdict=verdict,
-        ground=held,
-        checks=tuple(
-            ToldCheck(
-                name=each.key,
-                outcome=each.outcome,
-                demand=amount_words(each, each.demand, system),
-                supply=amount_words(each, each.supply, system),
-                margin=margin_words(each.margin),
-                sentence=check_sentence(each, unit, hammer, job, stretch_in, system),
-                governs=each.key is verdict.governing,
-            )
-            for each in verdict.checks
-        ),
-        range=range_sentence(verdict, held.low_lbf, held.high_lbf, system),
+        policy=policy,
+        ground=ground(job, policy),
+        path=load_path(unit, job, policy),
+        curve=demand_curve(unit, job, policy),
+        stretch_in=stretch_while_vibrating_in(unit, job),
     )

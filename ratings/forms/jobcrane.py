@@ -61,7 +61,7 @@ class CraneFields(MeasuredForm):
         whole=True,
         initial="1",
         example="2",
-        help_text="Four count as three.",
+        help_text="More than two count as two: a housing is rigid and may hang on two.",
     )
     leg_angle_deg = NumberField(
         label="Angle of a leg, degrees",

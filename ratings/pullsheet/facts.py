@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from datetime import date
+from typing import Any
 
+from ratings.extraction.days import days_words
 from ratings.extraction.standingfalls import Held
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.curve import demand_curve
-from ratings.mechanics.extraction.ground import ground
+from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.loadpath import LoadPath, load_path
 from ratings.mechanics.extraction.policy import ExtractionPolicy
@@ -21,6 +22,30 @@ from ratings.mechanics.extraction.supply import (
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import UnitVerdict
 from ratings.models import Commitment
+from ratings.paper.words import when_words, who_words
+from ratings.pullsheet.state import State, state_of
+from ratings.pullsheet.stops import Stops, stops_of
+from ratings.pullsheet.tape import on_the_tape_in
+
+
+@dataclass(frozen=True)
+class OnRecord:
+    """What names a commitment, and the ledger entry its answer rests on.
+
+    results: of the entry's rating. positions: its pads, as the entry has them.
+    """
+
+    number: int
+    housing: str
+    hammer: str
+    site: str
+    days: str
+    committed: str
+    answer_hash: str
+    entry_sequence: int
+    entry_hash: str
+    results: dict[str, Any]
+    positions: tuple[dict[str, Any], ...]
 
 
 @dataclass(frozen=True)
@@ -31,90 +56,96 @@ class Sheet:
         not to pass, that cut down to what a tape shows. capacity_lbf: working capacity at
         reckoned_in.
     expected_in, capacity_in: stretch at the pull expected, and at the working capacity.
-    low_lbf, expected_lbf, high_lbf: pull at the pads over the ground's range.
-    hook_stop_lbf: hook load, block and all, at which to stop, whichever limit comes first.
+    printed: when and by whom.
     """
 
-    commitment: Commitment
+    record: OnRecord
     unit: Unit
     job: Job
-    policy: ExtractionPolicy
     verdict: UnitVerdict
+    ground: Ground
     path: LoadPath
+    stops: Stops
     reckoned_in: float
     stop_in: float
     capacity_lbf: float
     expected_in: float | None
     capacity_in: float | None
-    low_lbf: float
-    expected_lbf: float
-    high_lbf: float
-    hook_stop_lbf: float
-    void: str
+    state: State
     url: str
     system: str
+    printed: str = ""
+
+    @property
+    def expected_lbf(self) -> float:
+        """The pull expected at the pads."""
+        return self.path.at_pads_lbf or 0.0
+
+    @property
+    def hanging_lb(self) -> float:
+        """All that hangs below the pads but the ground's hold."""
+        return self.expected_lbf - self.ground.resistance_lbf
+
+    @property
+    def stops_before_line(self) -> bool:
+        """Whether another limit than the pads' comes before the stop line."""
+        stretch_in = self.stops.stretch_in
+        return not self.stops.is_by_pads and stretch_in is not None and stretch_in < self.stop_in
 
 
-def read_sheet(held: Held, url: str, system: str) -> Sheet:
+def read_sheet(held: Held, url: str, system: str, printed: str = "") -> Sheet:
     """Read a sheet. held: the commitment as it stands now. url: of the commitment's page."""
-    commitment = held.commitment
-    unit, job, policy = read_answer(commitment.answer.contents)
-    reckoned_in = stretch_while_vibrating_in(unit, job) or 0.0
-    capacity_lbf = capacity_at(unit, reckoned_in) or 0.0
-    whole = demand_curve(unit, job, policy)[0]
-    path = load_path(unit, job, policy)
-    return Sheet(
-        commitment=commitment,
-        unit=unit,
-        job=job,
-        policy=policy,
-        verdict=check(unit, job, policy),
-        path=path,
-        reckoned_in=reckoned_in,
-        stop_in=on_the_tape_in(reckoned_in, system),
-        capacity_lbf=capacity_lbf,
-        expected_in=stretch_at_pull_in(unit, whole.expected_lbf),
-        capacity_in=stretch_at_pull_in(unit, capacity_lbf),
-        low_lbf=whole.low_lbf,
-        expected_lbf=whole.expected_lbf,
-        high_lbf=whole.high_lbf,
-        hook_stop_lbf=_hook_stop_lbf(unit, job, capacity_lbf),
-        void=void_words(held),
+    unit, job, policy = read_answer(held.commitment.answer.contents)
+    return make_sheet(
+        on_record(held.commitment),
+        unit,
+        job,
+        policy,
+        state=state_of(held),
         url=url,
         system=system,
+        printed=printed,
     )
 
 
-def on_the_tape_in(stretch_in: float, system: str) -> float:
-    """Cut a stretch down to the last sixteenth of an inch, or millimetre, that a tape shows."""
-    division_in = 0.0625 if system == "us" else 1.0 / 25.4
-    return math.floor(stretch_in / division_in + 1e-9) * division_in
+def make_sheet(
+    record: OnRecord, unit: Unit, job: Job, policy: ExtractionPolicy, **about: Any
+) -> Sheet:
+    """Reckon a sheet. about: its state, url, system, and when it was printed."""
+    verdict, path = check(unit, job, policy), load_path(unit, job, policy)
+    reckoned_in = stretch_while_vibrating_in(unit, job) or 0.0
+    capacity_lbf = capacity_at(unit, reckoned_in) or 0.0
+    return Sheet(
+        record=record,
+        unit=unit,
+        job=job,
+        verdict=verdict,
+        ground=ground(job, policy),
+        path=path,
+        stops=stops_of(unit, job, verdict, path),
+        reckoned_in=reckoned_in,
+        stop_in=on_the_tape_in(reckoned_in, about["system"]),
+        capacity_lbf=capacity_lbf,
+        expected_in=stretch_at_pull_in(unit, path.at_pads_lbf or 0.0),
+        capacity_in=stretch_at_pull_in(unit, capacity_lbf),
+        **about,
+    )
 
 
-def void_words(held: Held) -> str:
-    """Return why a sheet holds no more, "" where it does."""
-    if not held.commitment.is_in_force:
-        return f"the unit was released: {held.commitment.release_reason}"
-    if held.out_of_service:
-        return f"the unit is out of service: {held.out_of_service}"
-    if held.is_moved:
-        return f"the housing is no longer on {held.commitment.hammer}"
-    return "the unit’s rating has changed since" if held.is_void else ""
-
-
-def _hook_stop_lbf(unit: Unit, job: Job, capacity_lbf: float) -> float:
-    """Return the hook load at which the pads, the rigging or the crane is at its limit."""
-    crane = job.crane
-    above = (unit.housing_weight_lb or 0.0) + crane.rigging_weight_lb
-    limits = [capacity_lbf + above + crane.hook_block_lb]
-    if crane.rigging_limit_lbf is not None:
-        limits.append(crane.rigging_limit_lbf / crane.leg_factor + crane.hook_block_lb)
-    if crane.capacity_lbf is not None:
-        limits.append(crane.capacity_lbf)
-    return min(limits)
-
-
-def ground_words_lbf(sheet: Sheet) -> tuple[float, float, float]:
-    """Return the ground's resistance, low, expected and high."""
-    held = ground(sheet.job, sheet.policy)
-    return held.low_lbf, held.resistance_lbf, held.high_lbf
+def on_record(made: Commitment) -> OnRecord:
+    """Return what names a commitment, by its document wherever that says it."""
+    answer, contents = made.answer, made.answer.contents
+    first, last = (date.fromisoformat(contents[name]) for name in ("first_day", "last_day"))
+    return OnRecord(
+        number=made.pk,
+        housing=contents["housing"],
+        hammer=contents["hammer"],
+        site=contents["site"],
+        days=days_words(first, last),
+        committed=f"{when_words(answer.recorded_at)} by {who_words(answer.recorded_by)}",
+        answer_hash=answer.hash,
+        entry_sequence=answer.entry.sequence,
+        entry_hash=answer.entry.hash,
+        results=answer.entry.results,
+        positions=tuple(answer.entry.inputs["positions"]),
+    )

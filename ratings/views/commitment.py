@@ -4,11 +4,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
+from fleet import clock
 from fleet.context import system_of
-from ratings.extraction.recompute import answer_fault
+from fleet.roles import signed_in
 from ratings.extraction.standingfalls import Held, held_commitment
 from ratings.extraction.toldanswer import tell_recorded
 from ratings.models import Commitment
+from ratings.paper.words import when_words, who_words
+from ratings.pullsheet.state import state_of
 
 
 def commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
@@ -21,10 +24,10 @@ def commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
         {
             "section": "jobs",
             "held": held,
+            "state": state_of(held),
             "made": held.commitment,
             "answer": answer,
             "told": tell_recorded(answer, system_of(request)),
-            "fault": answer_fault(answer),
         },
     )
 
@@ -37,8 +40,9 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
 
     held = _held(commitment_id)
     url = request.build_absolute_uri(reverse("commitment", args=[commitment_id]))
+    printed = f"{when_words(clock.now())} by {who_words(signed_in(request))}"
     return HttpResponse(
-        pull_sheet_pdf(read_sheet(held, url, system_of(request))),
+        pull_sheet_pdf(read_sheet(held, url, system_of(request), printed)),
         content_type="application/pdf",
         headers={
             "Content-Disposition": f'inline; filename="pull-sheet-{commitment_id}.pdf"',

@@ -114,9 +114,9 @@ def test_telling_every_verdict_in_full_grows_with_the_fleet_and_no_faster(
         for place in range(many):
             judged.unit(place)
         told[many] = time.perf_counter() - start
-    few, many = told.values()
+    few, all_of_them = told.values()
     with capsys.disabled():
         print(
-            f"\ntelling all {MANY:,} verdicts in full takes {many:.2f} s, {many / few:.1f} times "
-            f"as long as a tenth of them"
+            f"\ntelling all {MANY:,} verdicts in full takes {all_of_them:.2f} s, "
+            f"{all_of_them / few:.1f} times as long as a tenth of them"
         )

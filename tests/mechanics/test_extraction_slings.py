@@ -1,10 +1,10 @@
 """The load on a leg of the rigging: what it lifts over the sine of its angle from the level.
 
-Published, as read: chart of tension factors at ashleysling.com/calculating-sling-angles (60° 1.155,
-45° 1.414, 30° 2); that a bridle of four legs is reckoned as three, in the notes of
-tooljolt.com/tools/sling-tension-four-leg-bridle and in a practice question of the EPRI rigger's
-handbook. ASME B30.9 itself was not opened. A rigid load may hang on two legs alone (US Navy
-training manual 14080, as read at enginemechanics.tpub.com): then enter two.
+Published, as read: 1,154 and 2,000 lb for 1,000 lb lifted at 60° and 30° from the level (Michigan
+State University, orcbs.msu.edu/occ/rigging); 1,000 lb on each of two legs that lift 1,000 lb at 30°
+(US Navy training manual 14080, enginemechanics.tpub.com); that a rigid load may hang on two legs
+alone, whatever their number (that manual too). 1.414 at 45°, from memory. ASME B30.9 itself was not
+opened.
 """
 
 from __future__ import annotations
@@ -19,20 +19,25 @@ from ratings.mechanics.extraction.job import Crane, leg_load_factor
 from ratings.mechanics.extraction.verdict import CheckKey
 from tests.mechanics.pulls import JOB, UNIT, with_crane
 
-CHART = [(90.0, 1.0), (75.0, 1.035), (60.0, 1.155), (45.0, 1.414), (35.0, 1.742), (30.0, 2.0)]
+FACTORS = [(90.0, 1.0), (60.0, 1.1547), (45.0, 1.4142), (30.0, 2.0)]
 # legs, legs that count
-LEGS = [(1, 1.0), (2, 2.0), (3, 3.0), (4, 3.0), (6, 3.0)]
+LEGS = [(1, 1.0), (2, 2.0), (3, 2.0), (4, 2.0), (6, 2.0)]
 
 
-@pytest.mark.parametrize(("angle_deg", "factor"), CHART)
+@pytest.mark.parametrize(("angle_deg", "factor"), FACTORS)
 def test_a_leaning_leg_bears_the_published_factor(angle_deg: float, factor: float) -> None:
-    # Some of the chart's third decimals are cut, not rounded: 1.7434 at 35° stands there as 1.742.
-    assert leg_load_factor(angle_deg) == pytest.approx(factor, abs=1.5e-3)
+    # The 1,154 is cut, not rounded.
+    assert leg_load_factor(angle_deg) == pytest.approx(factor, abs=5e-5)
+
+
+def test_two_legs_at_30_degrees_bear_each_as_much_as_they_lift() -> None:
+    # Published, as read in the Navy manual.
+    assert Crane(legs=2, leg_angle_deg=30.0).leg_factor == pytest.approx(1.0, rel=1e-14)
 
 
 @pytest.mark.parametrize(("legs", "counted"), LEGS)
 @pytest.mark.parametrize(("angle_deg", "factor"), [(60.0, 1.155), (45.0, 1.414), (30.0, 2.0)])
-def test_legs_share_the_load_and_no_more_than_three_of_them(
+def test_legs_share_the_load_and_no_more_than_two_of_them(
     angle_deg: float, factor: float, legs: int, counted: float
 ) -> None:
     crane = Crane(legs=legs, leg_angle_deg=angle_deg)

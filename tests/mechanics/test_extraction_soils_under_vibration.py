@@ -152,3 +152,15 @@ def test_a_soil_that_says_nothing_of_vibration_is_refused_at_its_layer(
     with pytest.raises(LayerFault, match=says) as refused:
         ground(job, POLICY)
     assert (refused.value.layer, refused.value.field) == (1, field)
+
+
+def test_beside_concrete_the_ground_keeps_a_quarter_more() -> None:
+    # Published, as read: EI 02G001, page 2-9, divides by 0.8 for concrete.
+    steel, concrete = (ground(with_pile(kind=kind), POLICY) for kind in ("pipe", "concrete"))
+    assert concrete.vibrated_lbf == pytest.approx((steel.vibrated_lbf or 0.0) / 0.8, rel=1e-12)
+    assert concrete.static_lbf == steel.static_lbf
+
+
+def test_a_soil_twice_in_the_table_is_refused() -> None:
+    with pytest.raises(ValueError, match="twice"):
+        ExtractionPolicy(soils=(DEFAULT_SOILS[0], DEFAULT_SOILS[0]))

@@ -5,16 +5,21 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.job import Job, PileKind
 from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
 from ratings.mechanics.soil import Layer, LayerFault, Slice, slices
+
+# What vibration does to the ground beside a pile, as a share of what it does beside steel: concrete
+# shakes it less (US Army EI 02G001, 1997, page 2-9).
+PILE_SHARES = {PileKind.CONCRETE: 0.8}
 
 
 @dataclass(frozen=True)
 class ShaftSlice:
     """A piece of the shaft: what holds it, reckoned so that it can be retraced by hand.
 
-    static_lbf: friction × perimeter × thickness × set-up. vibrated_lbf: factor × static.
+    static_lbf: friction × perimeter × thickness × set-up. factor: the share kept while vibrated,
+        divided by the pile’s own share. vibrated_lbf: factor × static.
     """
 
     layer: int
@@ -122,7 +127,8 @@ def _shaft_slice(job: Job, policy: ExtractionPolicy, piece: Slice) -> ShaftSlice
     static = piece.friction_psf * perimeter_ft * piece.thickness_ft * job.set_up.expected
     factor = None
     if job.is_vibrating:
-        factor, _amplitude_in = response(piece.layer, job.layers[piece.layer], policy)
+        kept, _amplitude_in = response(piece.layer, job.layers[piece.layer], policy)
+        factor = min(1.0, kept / PILE_SHARES.get(job.pile.kind, 1.0))
     return ShaftSlice(
         layer=piece.layer,
         top_ft=piece.top_ft,

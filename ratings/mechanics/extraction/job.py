@@ -112,12 +112,14 @@ class Crane:
             )
 
     @property
-    def leg_factor(self) -> float:
-        """Load of one leg as a share of the whole: 1/(n·sin angle).
+    def bearing_legs(self) -> int:
+        """Legs that bear for sure: a housing is rigid, and may hang on two of any number."""
+        return min(self.legs, 2)
 
-        Legs beyond three carry nothing for sure (ASME B30.9 rates four as three).
-        """
-        return leg_load_factor(self.leg_angle_deg) / min(self.legs, 3)
+    @property
+    def leg_factor(self) -> float:
+        """Load of one leg as a share of the whole: 1/(n·sin angle), n the legs that bear."""
+        return leg_load_factor(self.leg_angle_deg) / self.bearing_legs
 
 
 def leg_load_factor(angle_deg: float) -> float:

@@ -77,6 +77,10 @@ class ExtractionPolicy:
             steel_share=positive("steel_share", self.steel_share, ""),
             inspection_days=count("inspection_days", self.inspection_days, 1),
         )
+        names = [soil.name for soil in self.soils]
+        for name in names:
+            if names.count(name) > 1:
+                raise ValueError(f"“{name}” is in the table of soils twice: give it once")
         if self.care_margin < 1.0:
             raise ValueError(f"care_margin is {self.care_margin:g}: give 1 or more")
         if self.steel_share > 1.0:
