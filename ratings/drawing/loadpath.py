@@ -16,7 +16,7 @@ __all__ = ["Part", "PathFigures", "Supply", "draw_load_path", "load_path_height"
 _SIZE, _SMALL = 12.0, 10.5
 _PART_ROW, _SUPPLY_ROW, _AXIS_ROW = 24.0, 48.0, 22.0
 _HEADING = 20.0
-_BAR, _GAP = 15.0, 8.0
+_BAR, _GAP, _ARROW = 15.0, 8.0, 14.0
 # A supply many times what is asked of it would press all else into a corner.
 _MOST_SUPPLY = 1.6
 # A scale for less would have more decimals than any force is known to.
@@ -75,7 +75,7 @@ def _layout(figures: PathFigures, width: float) -> _Layout:
     told = max((text_width(force_words(scale, force), _SMALL) for _, force in labels), default=0.0)
     return _Layout(
         left=min(names + _GAP, 0.34 * width),
-        right=width - told - _GAP,
+        right=width - told - _GAP - _ARROW,
         most_lbf=_most_lbf(figures) * 1.02,
         scale=scale,
         width=width,
@@ -83,15 +83,15 @@ def _layout(figures: PathFigures, width: float) -> _Layout:
 
 
 def _most_lbf(figures: PathFigures) -> float:
-    """The greatest load; a supply above it where it isn't far above."""
+    """The greatest load; a supply above it where it isn't far above the path's whole."""
     supplies = [row for row in figures.rows if isinstance(row, Supply)]
-    parts = [row for row in figures.rows if isinstance(row, Part)]
-    loads = [row.demand_lbf or 0.0 for row in supplies] + [row.total_lbf or 0.0 for row in parts]
-    given = [row.supply_lbf or 0.0 for row in supplies]
-    load, supply = max(loads, default=0.0), max(given, default=0.0)
+    totals = [row.total_lbf or 0.0 for row in figures.rows if isinstance(row, Part)]
+    whole = max(totals, default=0.0)
+    load = max([whole, *(row.demand_lbf or 0.0 for row in supplies)])
+    supply = max((row.supply_lbf or 0.0 for row in supplies), default=0.0)
     if not load:
         return max(supply, _LEAST_LBF)
-    return max(load, min(supply, _MOST_SUPPLY * load), _LEAST_LBF)
+    return max(load, min(supply, _MOST_SUPPLY * whole), _LEAST_LBF)
 
 
 def _step(layout: _Layout) -> float:
@@ -162,8 +162,8 @@ def _draw_supply_mark(
     surface: Surface, layout: _Layout, supply_lbf: float, bar: float, ink: Ink
 ) -> None:
     if supply_lbf > layout.most_lbf:
-        tip, middle = layout.right, bar + _BAR / 2
-        surface.line(tip - 12, middle, tip - 4, middle, ink, 3.0)
+        tip, middle = layout.right + _ARROW, bar + _BAR / 2
+        surface.line(tip - 11, middle, tip - 4, middle, ink, 3.0)
         surface.polygon([(tip - 7, middle - 5), (tip, middle), (tip - 7, middle + 5)], ink)
         return
     x = layout.x(supply_lbf)
