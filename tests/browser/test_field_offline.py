@@ -117,6 +117,11 @@ def test_an_answer_that_is_lost_makes_no_second_record(phone: Phone) -> None:
     before, entries = Inspection.objects.count(), LedgerEntry.objects.count()
     phone.wire.lose_answer_to = POST
     page = counted(phone, unit, "A1", "A2", "A3")
+    # It waits before it is sent and after the answer was lost: only the record tells them apart.
+    for _ in range(100):
+        if Inspection.objects.count() > before:
+            break
+        page.wait_for_timeout(100)
     expect(state(page)).to_contain_text("Waits for signal")
     assert Inspection.objects.count() == before + 1
     expect(page.get_by_role("button", name="Take it back")).to_have_count(0)

@@ -50,6 +50,8 @@ def test_a_phone_that_is_full_says_so_and_keeps_what_is_typed_in_the_open_page(
     expect(full).to_contain_text("in this open page only")
     page.get_by_role("button", name="All sound").tap()
     expect(page.locator("[data-pad=A1]")).to_contain_text("sound")
+    page.once("dialog", lambda dialog: dialog.dismiss())
+    page.locator(".site-head").get_by_role("link", name="Units").click()
     assert page.get_by_label("Note").input_value() == long
     page.get_by_label("Note").fill("Rain and mud")
     expect(full).to_be_hidden()
@@ -215,6 +217,23 @@ def test_a_reader_sees_the_units_and_is_told_that_they_may_not_sign(phone: Phone
     expect(page.locator(".note")).to_contain_text("You may read here and not sign")
     begin(page, unit.housing.mark)
     expect(page.get_by_role("button", name="Sign as")).to_have_count(0)
+
+
+def test_a_draft_is_discarded_or_gone_on_with(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    page.locator(".site-head").get_by_role("link", name="Units").click()
+    expect(page.get_by_role("link", name="Inspect")).to_be_visible()
+    begin(page, unit.housing.mark)
+    find(page, "cracked", "A1")
+    page.locator(".site-head").get_by_role("link", name="Units").click()
+    page.get_by_role("link", name="Go on with the draft").click()
+    expect(page.locator("[data-pad=A1]")).to_contain_text("cracked")
+    page.once("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="Discard this draft").tap()
+    page.get_by_role("link", name="Inspect").click()
+    expect(page.locator("[data-pad=A1]")).to_contain_text("not counted")
 
 
 def test_a_draft_open_in_one_tab_is_not_opened_in_another(phone: Phone) -> None:

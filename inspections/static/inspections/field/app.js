@@ -112,7 +112,6 @@ async function mend(item) {
 }
 
 async function discard(draft) {
-  screen.leave();
   await drop("drafts", draft.id);
   tellAll("drafts");
   location.hash = "";
@@ -134,7 +133,9 @@ function announce(words) {
 // The screen an address names: #inspect/<housing>, #draft/<id>, #outbox; else the units.
 async function route() {
   const [name, key] = location.hash.slice(1).split("/");
+  if (!mayLeave()) return undefined;
   const asked = (routes += 1);
+  await screen?.leave?.();
   await read();
   const draft = draftFor(name, key);
   // Somebody went on elsewhere while it was read.
@@ -149,6 +150,14 @@ async function route() {
   return show(unitScreen(app));
 }
 
+// What this phone would not keep is in the open form only: it is not left unasked.
+function mayLeave() {
+  if (screen?.isKept?.() !== false) return true;
+  if (confirm("What you typed could not be kept on this phone and is lost if you leave this form. Leave it?")) return true;
+  history.replaceState(null, "", screen.address);
+  return false;
+}
+
 function draftFor(name, key) {
   const mine = app.drafts.filter((draft) => draft.user === app.pack?.user.id);
   if (name === "draft") return mine.find((draft) => draft.id === key);
@@ -160,7 +169,6 @@ function draftFor(name, key) {
 
 function show(next) {
   const isFirst = screen === null;
-  screen?.leave?.();
   screen = next;
   document.title = `${next.title} · At the hammer`;
   main.replaceChildren(next.root);

@@ -52,7 +52,7 @@ export function inspectionScreen(app, draft) {
   const signButton = h("button", { type: "button", class: "main sign", onclick: sign }, "Sign as ", h("bdi", {}, draft.user_name));
   const root = h("div", { class: "inspection" }, content());
   const release = hold(draft, root);
-  let isSigned = false;
+  let isClosed = false;
 
   function content() {
     return [
@@ -100,7 +100,7 @@ export function inspectionScreen(app, draft) {
   }
 
   function changed() {
-    if (!isSigned) keep.changed();
+    if (!isClosed) keep.changed();
     troubles.mended(check(draft));
     draw();
   }
@@ -137,14 +137,14 @@ export function inspectionScreen(app, draft) {
 
   async function enter() {
     const item = itemOf(draft);
-    isSigned = true;
+    isClosed = true;
     try {
       await enterItem(item).catch(async (trouble) => {
         if (!trouble.isFull || (await dropSent(0)) === 0) throw trouble;
         await enterItem(item);
       });
     } catch (trouble) {
-      isSigned = false;
+      isClosed = false;
       troubles.show({ "": [fullWords(trouble)] });
       return;
     }
@@ -153,6 +153,8 @@ export function inspectionScreen(app, draft) {
 
   async function discard() {
     if (!confirm(`Discard what was entered of ${unit.mark}, photos too?`)) return;
+    // From here on nothing of it is kept any more.
+    isClosed = true;
     await keep.settle();
     await app.discard(draft);
   }
@@ -160,7 +162,7 @@ export function inspectionScreen(app, draft) {
   // A draft nothing was entered in leaves no trace.
   async function leave() {
     await keep.settle();
-    if (!isSigned && isEmpty(draft)) await drop("drafts", draft.id).catch(() => {});
+    if (!isClosed && isEmpty(draft)) await drop("drafts", draft.id).catch(() => {});
     release();
   }
 
@@ -171,8 +173,9 @@ export function inspectionScreen(app, draft) {
   return {
     root,
     title: `Inspect ${unit.mark}`,
+    address: `#draft/${draft.id}`,
     opened: () => Object.keys(errors).length > 0 && troubles.show(errors, true),
-    isKept: keep.isKept,
+    isKept: () => isClosed || keep.isKept(),
     leave,
   };
 }
