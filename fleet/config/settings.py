@@ -132,6 +132,9 @@ DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "line-pull-ledger@loca
 SESSION_COOKIE_AGE = 30 * 24 * 3600
 SESSION_SAVE_EVERY_REQUEST = True
 
+# Where a photo was taken is nobody's business, unless the yard says that it is.
+KEEP_PHOTO_PLACE = _is_on("LEDGER_KEEP_PHOTO_PLACE")
+
 STATIC_URL = "static/"
 STATIC_ROOT = VAR_DIR / "static"
 STATIC_ROOT.mkdir(exist_ok=True)

@@ -34,6 +34,7 @@ def shell_page() -> str:
         "conditions": Condition.values,
         "standings": list(Standing),
         "places": places(),
+        "keep_place": settings.KEEP_PHOTO_PLACE,
     }
     return render_to_string("inspections/field.html", context)
 

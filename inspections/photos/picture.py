@@ -7,12 +7,13 @@ import warnings
 from dataclasses import dataclass
 from io import BytesIO
 
-from PIL import Image, ImageOps
+from PIL import ExifTags, Image, ImageOps
 
 MOST_BYTES = 12 * 1024 * 1024
 MOST_PIXELS = 40_000_000
 LONGEST_SIDE = 2400
 QUALITY = 85
+GPS_TAG = ExifTags.IFD.GPSInfo
 FORMATS = ("JPEG", "PNG", "WEBP")
 
 
@@ -33,8 +34,10 @@ class Picture:
         return hashlib.sha256(self.content).hexdigest()
 
 
-def read_picture(sent: bytes) -> Picture:
-    """Return the picture in a file, turned upright, its tags (place and camera) left out.
+def read_picture(sent: bytes, *, keep_place: bool = False) -> Picture:
+    """Return the picture in a file, turned upright, its tags left out.
+
+    keep_place: leave in the tag that says where it was taken, and no other.
 
     Its size is read before any of its pixels. Raises NoPicture for anything else.
     """
@@ -52,10 +55,10 @@ def read_picture(sent: bytes) -> Picture:
             f"This picture is {opened.width:,} × {opened.height:,} dots: "
             f"{MOST_PIXELS // 1_000_000} million at the most."
         )
-    return _kept(opened)
+    return _kept(opened, keep_place)
 
 
-def _kept(opened: Image.Image) -> Picture:
+def _kept(opened: Image.Image, keep_place: bool) -> Picture:
     try:
         upright = ImageOps.exif_transpose(opened).convert("RGB")
     except (OSError, SyntaxError, ValueError):
@@ -63,5 +66,13 @@ def _kept(opened: Image.Image) -> Picture:
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     held = BytesIO()
     # Only the pixels go in: whatever tags the file had stay behind.
-    upright.save(held, "JPEG", quality=QUALITY)
+    upright.save(held, "JPEG", quality=QUALITY, exif=_place(opened) if keep_place else b"")
     return Picture(held.getvalue(), upright.width, upright.height)
+
+
+def _place(opened: Image.Image) -> bytes:
+    """Return the tag of where a picture was taken, and nothing else of its tags."""
+    kept = Image.Exif()
+    for name, value in opened.getexif().get_ifd(GPS_TAG).items():
+        kept.get_ifd(GPS_TAG)[name] = value
+    return kept.tobytes()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 
+from django.conf import settings
 from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
 from django.db import transaction
@@ -41,7 +42,7 @@ def progress(photo_id: uuid.UUID) -> tuple[int, bool]:
 
 def _keep(photo: Photo, by: User) -> None:
     try:
-        picture = read_picture(take_whole(photo.pk))
+        picture = read_picture(take_whole(photo.pk), keep_place=settings.KEEP_PHOTO_PLACE)
     except NoPicture:
         drop(photo.pk)
         raise

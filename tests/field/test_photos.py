@@ -115,6 +115,15 @@ def test_the_place_a_photo_was_taken_is_left_out() -> None:
     assert not Image.open(BytesIO(kept.content)).getexif()
 
 
+def test_a_yard_may_keep_the_place_and_no_other_tag() -> None:
+    exif = Image.Exif()
+    exif.get_ifd(0x8825)[1] = "N"
+    exif[0x010E] = "by the ferry slip"
+    kept = Image.open(BytesIO(read_picture(jpeg(exif=exif.tobytes()), keep_place=True).content))
+    assert kept.getexif().get_ifd(0x8825) == {1: "N"}
+    assert 0x010E not in kept.getexif()
+
+
 def test_a_broken_picture_is_refused() -> None:
     with pytest.raises(NoPicture):
         read_picture(jpeg(600, 400)[:900])

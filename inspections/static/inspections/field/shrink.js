@@ -3,6 +3,8 @@
 const LONGEST_SIDE = 1600;
 const QUALITY = 0.82;
 const MOST_BYTES = 50 * 1024 * 1024;
+// What the yard takes of one photo.
+const MOST_SENT_BYTES = 12 * 1024 * 1024;
 const MOST_PIXELS = 120_000_000;
 
 // A file that is no picture this phone can read, in words for whoever chose it.
@@ -18,8 +20,18 @@ export async function shrink(file) {
     throw new NoPicture(`“${file.name}” is ${wide} × ${high} dots, too many for this phone: choose a smaller one.`);
   }
   const picture = await createImageBitmap(file).catch(() => null);
+  if (picture && keepsPlace(file)) {
+    picture.close();
+    return file;
+  }
   if (!picture) throw new NoPicture(`“${file.name}” is no picture this phone can read: take a photo, or choose a JPEG.`);
   return drawn(picture, file.name);
+}
+
+// A yard that keeps where photos were taken gets a JPEG as it was taken.
+function keepsPlace(file) {
+  const { keepPlace } = document.body.dataset;
+  return keepPlace !== undefined && file.type === "image/jpeg" && file.size <= MOST_SENT_BYTES;
 }
 
 async function drawn(picture, name) {
