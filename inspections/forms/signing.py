@@ -113,7 +113,6 @@ class InspectionForm(SigningForm):
                 f"{taped} is beyond the housing’s design travel of {design}: tape it again, "
                 "or keep it and say why it is right.",
             )
-            self.fields["travel_reason"].required = True
 
     def _check_newer(self, cleaned: dict[str, Any]) -> None:
         seen_at = cleaned.get("seen_at")

@@ -15,15 +15,25 @@ class CommitForm(SubmissionForm):
         required=False,
     )
 
-    def __init__(self, *args: Any, needs_care: bool, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, needs_care: bool, holds_over_range: bool = True, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        if needs_care:
+        if needs_care or not holds_over_range:
+            self.fields["with_care"].label = _known(needs_care, holds_over_range)
             self.fields["with_care"].required = True
             self.fields["with_care"].error_messages["required"] = (
                 "Tick this, or choose a unit that is suitable outright."
             )
         else:
             del self.fields["with_care"]
+
+
+def _known(needs_care: bool, holds_over_range: bool) -> str:
+    parts = ["it is suitable with care only"] if needs_care else []
+    if not holds_over_range:
+        parts.append("the verdict does not hold over the range of the ground")
+    return f"I know that {' and that '.join(parts)}, and who watches the pull"
 
 
 class ReleaseForm(forms.Form):

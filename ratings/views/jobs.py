@@ -17,6 +17,8 @@ from ratings.forms.job import REDRAWS, JobEntry
 from ratings.models import Commitment, ExtractionJob
 
 JOBS_ON_A_PAGE = 50
+# A job is saved without them, and no unit can be judged for it.
+NEEDED_FOR_A_VERDICT = ("capacity_lbf", "rigging_limit_lbf", "yield_strength_ksi")
 
 
 def jobs(request: HttpRequest) -> HttpResponse:
@@ -61,7 +63,13 @@ def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
         else:
             messages.success(request, f"The job at {saved.site} is saved.")
             return redirect("job", saved.pk)
-    context: dict[str, Any] = {"section": "jobs", "job": found, "entry": entry, "form": entry.form}
+    context: dict[str, Any] = {
+        "section": "jobs",
+        "job": found,
+        "entry": entry,
+        "form": entry.form,
+        "needed_for_a_verdict": NEEDED_FOR_A_VERDICT,
+    }
     if found is not None:
         context["held"] = held_by_job(found)
     return render(request, "ratings/job.html", context)

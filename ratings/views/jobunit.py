@@ -25,6 +25,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
     form = CommitForm(
         request.POST if request.method == "POST" else None,
         needs_care=answer.verdict.verdict is Verdict.CARE,
+        holds_over_range=answer.verdict.holds_over_range,
     )
     if request.method == "POST":
         if not signed_in(request).has_perm(PLAN):

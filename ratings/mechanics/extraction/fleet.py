@@ -65,11 +65,17 @@ class FleetVerdict:
         return self._verdicts_at(self.ground.resistance_lbf)
 
     def ranking(self) -> list[int]:
-        """Return the units' places, best first: by verdict, then by least margin, then as given."""
+        """Return the units' places, best first.
+
+        By verdict, then by how few checks of force aren't known, then by least margin, then as
+        given.
+        """
         import numpy as np
 
         codes = np.array([_VERDICTS.index(each) for each in self.verdicts])
-        return [int(place) for place in np.lexsort((-self._least_margins, codes))]
+        unknown = np.sum([np.isnan(margins) for _, margins, _ in self._expected], axis=0)
+        order = np.lexsort((-self._least_margins, unknown, codes))
+        return [int(place) for place in order]
 
     def unit(self, place: int) -> UnitVerdict:
         """Return the whole verdict on one unit."""
