@@ -66,6 +66,10 @@ def limit_name(sheet: Sheet) -> str:
 
 
 def _stop(sheet: Sheet) -> Figure:
+    if sheet.stops_before_line:
+        own = tape_words(sheet.pads_stop_in, sheet.system)
+        note = f"from rest: there {limit_name(sheet)} is reached, before the pads’ own {own}"
+        return Figure("Stretch not to pass", tape_words(sheet.stop_in, sheet.system), note)
     travel = Quantity.LENGTH.words(sheet.unit.usable_travel_in or 0.0, sheet.system)
     note = f"from rest: the usable travel of {travel}"
     if sheet.job.is_vibrating:
@@ -94,7 +98,7 @@ def _hook(sheet: Sheet) -> Figure:
     words, beside = _stood_behind(sheet.stops.hook_lbf, sheet)
     note = f"{beside}block and all: {limit_name(sheet)}"
     if sheet.stops_before_line:
-        note += f", {_at(sheet.stops.stretch_in, sheet)}"
+        note += ", at the stop line"
     return Figure("Hook load to stop at", words, note)
 
 

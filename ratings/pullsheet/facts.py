@@ -52,9 +52,10 @@ class OnRecord:
 class Sheet:
     """A commitment's answer, reckoned again from its document.
 
-    reckoned_in: the usable travel, less half the amplitude while vibrating. stop_in: the stretch
-        not to pass, that cut down to what a tape shows. capacity_lbf: working capacity at
-        reckoned_in.
+    reckoned_in: the usable travel, less half the amplitude while vibrating. pads_stop_in: that cut
+        down to what a tape shows. stop_in: the stretch not to pass, the least of that and of the
+        stretch at which crane, rigging, clamp or pile is at its limit. capacity_lbf: working
+        capacity at reckoned_in.
     expected_in, capacity_in: stretch at the pull expected, and at the working capacity.
     printed: when and by whom.
     """
@@ -67,6 +68,7 @@ class Sheet:
     path: LoadPath
     stops: Stops
     reckoned_in: float
+    pads_stop_in: float
     stop_in: float
     capacity_lbf: float
     expected_in: float | None
@@ -88,9 +90,8 @@ class Sheet:
 
     @property
     def stops_before_line(self) -> bool:
-        """Whether another limit than the pads' comes before the stop line."""
-        stretch_in = self.stops.stretch_in
-        return not self.stops.is_by_pads and stretch_in is not None and stretch_in < self.stop_in
+        """Whether another limit than the pads' sets the stop line."""
+        return self.stop_in < self.pads_stop_in
 
 
 def read_sheet(held: Held, url: str, system: str, printed: str = "") -> Sheet:
@@ -115,6 +116,8 @@ def make_sheet(
     verdict, path = check(unit, job, policy), load_path(unit, job, policy)
     reckoned_in = stretch_while_vibrating_in(unit, job) or 0.0
     capacity_lbf = capacity_at(unit, reckoned_in) or 0.0
+    stops = stops_of(unit, job, verdict, path)
+    pads_stop_in = on_the_tape_in(reckoned_in, about["system"])
     return Sheet(
         record=record,
         unit=unit,
@@ -122,14 +125,22 @@ def make_sheet(
         verdict=verdict,
         ground=ground(job, policy),
         path=path,
-        stops=stops_of(unit, job, verdict, path),
+        stops=stops,
         reckoned_in=reckoned_in,
-        stop_in=on_the_tape_in(reckoned_in, about["system"]),
+        pads_stop_in=pads_stop_in,
+        stop_in=_first_stop_in(stops, pads_stop_in, about["system"]),
         capacity_lbf=capacity_lbf,
         expected_in=stretch_at_pull_in(unit, path.at_pads_lbf or 0.0),
         capacity_in=stretch_at_pull_in(unit, capacity_lbf),
         **about,
     )
+
+
+def _first_stop_in(stops: Stops, pads_stop_in: float, system: str) -> float:
+    """Return the stretch at which the first of all limits is reached, as a tape shows it."""
+    if stops.is_by_pads or stops.stretch_in is None:
+        return pads_stop_in
+    return min(pads_stop_in, on_the_tape_in(stops.stretch_in, system))
 
 
 def on_record(made: Commitment) -> OnRecord:

@@ -101,7 +101,7 @@ def _rigging(sheet: Sheet) -> str:
     left = _left(CheckKey.RIGGING, sheet)
     lead = f"working load limit {limit}"
     if crane.legs > 1 or crane.leg_angle_deg < 90.0:
-        counted = ", three of them counted" if crane.legs > 3 else ""
+        counted = ", two of them counted" if crane.legs > crane.bearing_legs else ""
         legs = f"{crane.legs} leg{'' if crane.legs == 1 else 's'}"
         angle = plain_number(crane.leg_angle_deg, 1)
         lead += f" each of {legs} at {angle}° from level{counted}"

@@ -53,14 +53,8 @@ def stop_figures(sheet: Sheet) -> StopFigures:
     """Return the rule's marks; where another limit comes before the pads', that one's."""
     words = tape_words(sheet.stop_in, sheet.system)
     if sheet.stops_before_line:
-        return StopFigures(
-            sheet.stop_in,
-            sheet.expected_in,
-            sheet.stops.stretch_in,
-            sheet.system,
-            f"{words} AT THE LATEST",
-            f"at {limit_name(sheet)}: stop here already",
-        )
+        words = f"{words}: {limit_name(sheet)}"
+        return StopFigures(sheet.stop_in, sheet.expected_in, None, sheet.system, words)
     return StopFigures(sheet.stop_in, sheet.expected_in, sheet.capacity_in, sheet.system, words)
 
 
