@@ -15,7 +15,7 @@ from fleet.quantities import Quantity
 from ratings.extraction.stored import distances_of, job_of
 from ratings.forms.job import JobEntry
 from ratings.mechanics.extraction.job import Job
-from ratings.models import ExtractionJob, PileSection
+from ratings.models import ExtractionJob, PileSection, SoilTemplate
 from ratings.piles.generic import GENERIC_SECTIONS
 from tests.factories import YardFactory
 from tests.jobs import commit, extraction_job, figured_unit
@@ -224,8 +224,8 @@ def test_the_ground_of_a_job_is_kept_for_others(dispatcher_client: Client) -> No
     assert dispatcher_client.post(url, fields).status_code == 302
     assert "is taken" in error_at(dispatcher_client.post(url, fields), "name")
     assert "River bank" in words(dispatcher_client.get(reverse("soil-templates")))
-    blank = opened(dispatcher_client, NEW)
-    again = fields_of(sent(dispatcher_client, blank | {"profile": "yard:1", "fill_layers": "1"}))
+    filling = {"profile": f"yard:{SoilTemplate.objects.get().pk}", "fill_layers": "1"}
+    again = fields_of(sent(dispatcher_client, opened(dispatcher_client, NEW) | filling))
     assert again["layer-1-undrained_strength_psf"] == "1200"
     assert again["water_depth_ft"] == "5"
 
