@@ -92,10 +92,20 @@ def visit(browser: Browser, live_server: Any) -> Iterator[Visit]:
 @pytest.fixture
 def phone(browser: Browser, live_server: Any, tmp_path: Path) -> Iterator[Phone]:
     """A phone on a wire that can be cut; at the end its page may have thrown nothing."""
+    yield from _phone(browser, live_server, tmp_path / "phone")
+
+
+@pytest.fixture
+def other_phone(browser: Browser, live_server: Any, tmp_path: Path) -> Iterator[Phone]:
+    """A second one, on a wire of its own."""
+    yield from _phone(browser, live_server, tmp_path / "other phone")
+
+
+def _phone(browser: Browser, live_server: Any, folder: Path) -> Iterator[Phone]:
     site = urlsplit(live_server.url)
     wire = Wire(site.hostname or "localhost", site.port or 80)
     options = {"executable_path": CHROMIUM, "args": list(ARGUMENTS)}
-    given = Phone(browser, wire, tmp_path / "phone", options)
+    given = Phone(browser, wire, folder, options)
     yield given
     given.close()
     wire.close()

@@ -14,6 +14,7 @@ from inspections.photos.pieces import received
 from ratings.models import CurrentRating, LedgerEntry
 from tests.browser.phone import Phone, begin, find, sign, state
 from tests.builders import MONDAY, Unit, rated_unit
+from tests.factories import ManagerFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -236,6 +237,27 @@ def test_another_person_is_told_of_what_is_not_theirs_and_cannot_send_it(phone: 
     page.locator(".site-head").get_by_role("link", name="Outbox").click()
     expect(state(page)).to_contain_text(f"Signed by {name}: sign in as them")
     assert Inspection.objects.count() == before
+
+
+def test_two_phones_at_one_unit_both_land_and_the_newest_facts_stand(
+    phone: Phone, other_phone: Phone
+) -> None:
+    unit, other = rated_unit(), ManagerFactory()
+    for each, person in ((phone, unit.manager), (other_phone, other)):
+        each.ready(person)
+        each.lose_signal()
+    pages = [counted(phone, unit, "A1"), counted(other_phone, unit, "A1", "A3")]
+    for each, page in ((other_phone, pages[1]), (phone, pages[0])):
+        each.find_signal()
+        # It goes by itself once there is signal.
+        expect(state(page)).to_contain_text("Sent", timeout=40_000)
+    signed = Inspection.objects.filter(seen_at__gt=MONDAY)
+    assert {each.recorded_by for each in signed} == {unit.manager, other}
+    newest = signed.order_by("seen_at", "recorded_at").last()
+    assert newest is not None
+    for number in (1, 3):
+        stands = unit.housing.positions.get(side="A", number=number)
+        assert stands.condition == newest.pads.get(side="A", number=number).condition
 
 
 def test_signing_out_warns_of_what_is_not_sent(phone: Phone) -> None:
