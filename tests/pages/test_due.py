@@ -153,3 +153,8 @@ def test_a_meter_change_is_recorded_on_its_page() -> None:
     client = signed_in(unit.manager)
     client.post(reverse("meter", args=[unit.hammer.pk]), form)
     assert unit.hammer.meter_changes.get().old_hours == 510.0
+
+
+def test_the_page_leaves_the_reader_their_units() -> None:
+    page = signed_in(rated_unit().manager).get(reverse("due")).content.decode()
+    assert "Show SI" in page
