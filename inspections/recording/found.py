@@ -10,6 +10,7 @@ from datetime import date, datetime
 from django.contrib.auth.models import User
 
 from fleet.models import OutOfService, SuppressorHousing
+from fleet.service import open_spell
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
 
 
@@ -106,7 +107,7 @@ def _out_of_service(
     housing: SuppressorHousing, since: datetime, reason: str, submission_id: uuid.UUID, by: User
 ) -> OutOfService:
     """Return the spell the unit is in, begun now where it isn't in one."""
-    spell = OutOfService.objects.filter(housing=housing, released_at__isnull=True).first()
+    spell = open_spell(housing)
     if spell is not None:
         if since < spell.since:
             # Found before what took it out, and sent later: it was out since then.
