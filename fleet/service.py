@@ -8,6 +8,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Max
 from django.utils import timezone
 
 from fleet.locking import lock_housing
@@ -18,6 +19,12 @@ def open_spell(housing: SuppressorHousing) -> OutOfService | None:
     """Return the time out of service that a unit is in, None where it is in service."""
     spells = OutOfService.objects.filter(housing=housing, released_at__isnull=True)
     return spells.select_related("recorded_by").first()
+
+
+def last_release(housing: SuppressorHousing) -> datetime | None:
+    """Return when a unit last came back, None where it never did."""
+    spells = OutOfService.objects.filter(housing=housing, released_at__isnull=False)
+    return spells.aggregate(last=Max("released_at"))["last"]
 
 
 @transaction.atomic
@@ -71,15 +78,11 @@ def _refuse_if_out(housing: SuppressorHousing) -> None:
 
 
 def _refuse_before_last_release(housing: SuppressorHousing, since: datetime) -> None:
-    last = (
-        OutOfService.objects.filter(housing=housing, released_at__gt=since)
-        .order_by("-released_at")
-        .first()
-    )
-    if last is not None and last.released_at is not None:
+    last = last_release(housing)
+    if last is not None and last > since:
         raise ValidationError(
             {
                 "since": f"Housing {housing} came back only on "
-                f"{timezone.localtime(last.released_at):%-d %b %Y %H:%M}: give a later time."
+                f"{timezone.localtime(last):%-d %b %Y %H:%M}: give a later time."
             }
         )

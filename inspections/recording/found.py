@@ -10,7 +10,7 @@ from datetime import date, datetime
 from django.contrib.auth.models import User
 
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.service import open_spell
+from fleet.service import last_release, open_spell
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
 
 
@@ -104,13 +104,17 @@ def _record_finding(inspection: Inspection, found: Found, by: User) -> Finding:
 
 
 def _out_of_service(
-    housing: SuppressorHousing, since: datetime, reason: str, submission_id: uuid.UUID, by: User
+    housing: SuppressorHousing, seen_at: datetime, reason: str, submission_id: uuid.UUID, by: User
 ) -> OutOfService:
-    """Return the spell the unit is in, begun now where it isn't in one."""
+    """Return the spell the unit is in, begun by this finding where it isn't in one.
+
+    Sent late, it reaches back to when it was seen, but not past the last release: whoever
+    released the unit then did not know of it, so it goes out again and wants a count since.
+    """
+    since = max(seen_at, last_release(housing) or seen_at)
     spell = open_spell(housing)
     if spell is not None:
         if since < spell.since:
-            # Found before what took it out, and sent later: it was out since then.
             spell.since = since
             spell.save(update_fields=["since"])
         return spell

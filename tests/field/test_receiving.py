@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from fleet.models import OutOfService
 from inspections.models import Finding, Inspection
+from inspections.recording.release import wanting
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
 from ratings.models import CurrentRating, LedgerEntry
@@ -124,6 +125,35 @@ def test_the_gravest_finding_takes_the_unit_out_of_service() -> None:
     spell = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
     assert spell.reason == "Crack in the lifting eye"
     assert Finding.objects.get().out_of_service == spell
+
+
+def test_a_grave_finding_sent_after_a_release_takes_the_unit_out_again() -> None:
+    unit = rated_unit()
+    came_back = timezone.now() - timedelta(hours=1)
+    OutOfService.objects.create(
+        housing=unit.housing,
+        since=came_back - timedelta(hours=2),
+        reason="Two pads gone",
+        recorded_by=unit.manager,
+        submission_id=uuid.uuid4(),
+        released_at=came_back,
+        released_by=unit.manager,
+        release_reason="Pads fitted",
+        qualified_person="R. Hask",
+    )
+    finding = {
+        "number": 1,
+        "severity": "stop",
+        "text": "Crack in the lifting eye",
+        "act_by": "2027-01-01",
+        "who_acts": "Yard welder",
+    }
+    seen_before = (came_back - timedelta(hours=1)).isoformat()
+    sent = payload(unit, findings=[finding], seen_at=seen_before)
+    assert send(signed_in(unit.manager), sent).status_code == 201
+    spell = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
+    assert spell.since == came_back
+    assert wanting(spell, timezone.now()).startswith("No inspection between")
 
 
 def test_a_late_record_changes_no_newer_fact() -> None:
