@@ -38,12 +38,11 @@ class ChecklistForm(SubmissionForm):
             raise forms.ValidationError(
                 f"This has {len(texts)} items: {MOST_ITEMS} at the most, or nobody goes through it."
             )
-        items = [self._item(number, text) for number, text in enumerate(texts, start=1)]
-        said = [(item.part, item.text) for item in items]
+        said = [_part_and_words(number, text) for number, text in enumerate(texts, start=1)]
         for item in said:
             if said.count(item) > 1:
                 raise forms.ValidationError(f"“{item[1][:60]}” is there twice: give it once.")
-        return items
+        return self._items(said)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -52,24 +51,34 @@ class ChecklistForm(SubmissionForm):
             raise forms.ValidationError("Nothing differs from the list in force: change an item.")
         return cleaned
 
-    def _item(self, number: int, text: str) -> ListItem:
-        part, colon, words = (piece.strip() for piece in text.partition(":"))
-        if not colon or not part or not words:
-            raise forms.ValidationError(
-                f"Line {number}, “{text[:40]}”: give the part, a colon, and what to look at."
-            )
-        if len(part) > MOST_PART or len(words) > MOST_TEXT:
-            raise forms.ValidationError(
-                f"Line {number} is too long: {MOST_PART} characters for the part and {MOST_TEXT} "
-                "for what to look at."
-            )
-        for item in self.in_force.items:
-            if (item.part, item.text) == (part, words):
-                return item
-        return ListItem(_key(part, words), part, words)
+    def _items(self, said: list[tuple[str, str]]) -> list[ListItem]:
+        """An item that was there keeps its key; a new one gets a key no other has."""
+        known = {(item.part, item.text): item for item in self.in_force.items}
+        taken = {item.key for item in self.in_force.items}
+        items = []
+        for part, words in said:
+            item = known.get((part, words)) or ListItem(_key(part, words, taken), part, words)
+            taken.add(item.key)
+            items.append(item)
+        return items
 
 
-def _key(part: str, text: str) -> str:
-    """A name made of the first words, the same for the same item."""
-    words = re.sub(r"[^a-z0-9]+", "-", f"{part} {text}".lower()).strip("-")
-    return words[:40] or "item"
+def _part_and_words(number: int, text: str) -> tuple[str, str]:
+    part, colon, words = (piece.strip() for piece in text.partition(":"))
+    if not colon or not part or not words:
+        raise forms.ValidationError(
+            f"Line {number}, “{text[:40]}”: give the part, a colon, and what to look at."
+        )
+    if len(part) > MOST_PART or len(words) > MOST_TEXT:
+        raise forms.ValidationError(
+            f"Line {number} is too long: {MOST_PART} characters for the part and {MOST_TEXT} "
+            "for what to look at."
+        )
+    return part, words
+
+
+def _key(part: str, text: str, taken: set[str]) -> str:
+    """A name made of the first words, numbered where another item has it."""
+    words = re.sub(r"[^a-z0-9]+", "-", f"{part} {text}".lower()).strip("-")[:36] or "item"
+    numbered = (f"{words}-{number}" for number in range(2, MOST_ITEMS + 2))
+    return next(key for key in (words, *numbered) if key not in taken)

@@ -129,9 +129,22 @@ def test_a_manager_edits_a_checklist_and_the_item_kept_keeps_its_key() -> None:
         "reason": "Shorter.",
         "lines": "Guards: Guards and covers on and fast\nClamp: hoses of the clamp dry",
     }
-    signed_in(unit.manager).post(reverse("checklist", args=["each-shift"]), form)
+    signed_in(unit.manager).post(reverse("checklist", args=["each shift"]), form)
     items = Checklist.objects.get().items
     assert [item["key"] for item in items] == ["guards-on", "clamp-hoses-of-the-clamp-dry"]
+
+
+def test_items_that_begin_alike_or_in_another_script_have_keys_of_their_own() -> None:
+    unit = rated_unit()
+    begin = "Hoses: no leak at the long supply hose of the"
+    form = {
+        "submission_id": str(uuid.uuid4()),
+        "reason": "More of it.",
+        "lines": f"{begin} left\n{begin} right\nШланги: сухие\nБолты: целые",
+    }
+    signed_in(unit.manager).post(reverse("checklist", args=["monthly"]), form)
+    keys = [item["key"] for item in Checklist.objects.get().items]
+    assert len(set(keys)) == 4
 
 
 def test_a_line_without_a_part_is_named_by_its_number() -> None:
