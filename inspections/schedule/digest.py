@@ -49,7 +49,7 @@ def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
     ]
     parts = [
         _section("Overdue", over),
-        _section("Due within a week", soon),
+        _section("Due soon", soon),
         _section("Findings to be mended", findings),
     ]
     told = [part for part in parts if part]

@@ -8,6 +8,8 @@ from datetime import date, timedelta
 from inspections.schedule.rows import Row
 
 SOON_DAYS = 7
+# Of the hours between: nobody knows beforehand how long a hammer runs in a week.
+SOON_SHARE = 0.1
 
 
 @dataclass(frozen=True)
@@ -38,9 +40,14 @@ class Due:
         """Say how it stands, for a person."""
         if self.last is None:
             return "never made"
-        if self.hours_left is not None and self.hours_left <= 0:
-            return f"over by {-self.hours_left:g} h"
-        return "" if self.due_on is None else f"due {self.due_on:%-d %b %Y}"
+        parts = []
+        if self.hours_left is not None:
+            is_over = self.hours_left <= 0
+            hours = f"{abs(self.hours_left):g} h"
+            parts.append(f"over by {hours}" if is_over else f"{hours} left")
+        if self.due_on is not None:
+            parts.append(f"due {self.due_on:%-d %b %Y}")
+        return ", ".join(parts)
 
 
 def due(row: Row, last: Last | None, hours: float | None, today: date) -> Due:
@@ -54,7 +61,15 @@ def due(row: Row, last: Last | None, hours: float | None, today: date) -> Due:
     due_on = None if row.days is None else last.day + timedelta(days=row.days)
     left = None
     if row.hours is not None and hours is not None and last.hours is not None:
-        left = row.hours - (hours - last.hours)
+        left = round(row.hours - (hours - last.hours), 1)
     is_over = (due_on is not None and due_on < today) or (left is not None and left <= 0)
-    is_soon = not is_over and due_on is not None and due_on <= today + timedelta(days=SOON_DAYS)
+    is_soon = not is_over and (_is_soon_by_days(due_on, today) or _is_soon_by_hours(row, left))
     return Due(row, last, due_on, left, is_over, is_soon)
+
+
+def _is_soon_by_days(due_on: date | None, today: date) -> bool:
+    return due_on is not None and due_on <= today + timedelta(days=SOON_DAYS)
+
+
+def _is_soon_by_hours(row: Row, left: float | None) -> bool:
+    return left is not None and row.hours is not None and left <= SOON_SHARE * row.hours

@@ -29,7 +29,14 @@ def test_hours_may_come_before_days() -> None:
 
 
 def test_hours_left_are_told() -> None:
-    assert due(MONTHLY, Last(date(2026, 5, 31), 1000.0), 1100.0, TODAY).hours_left == 150.0
+    stands = due(MONTHLY, Last(date(2026, 5, 31), 1000.0), 1100.0, TODAY)
+    assert stands.hours_left == 150.0
+    assert stands.words == "150 h left, due 1 Jul 2026"
+
+
+@pytest.mark.parametrize(("run_h", "is_soon"), [(1224.0, False), (1225.0, True)])
+def test_the_last_tenth_of_its_hours_is_soon(run_h: float, is_soon: bool) -> None:
+    assert due(MONTHLY, Last(date(2026, 5, 31), 1000.0), run_h, TODAY).is_soon is is_soon
 
 
 def test_hours_not_read_do_not_count() -> None:

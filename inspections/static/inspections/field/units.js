@@ -1,7 +1,7 @@
 // The units taken along: what is due first, what is out of service, what waits on the phone.
 import { h, redraw, shape } from "./elements.js";
 import { SENT, isUnsent } from "./items.js";
-import { capital, counted, dayWords, momentWords } from "./words.js";
+import { capital, counted, momentWords } from "./words.js";
 
 const PLACES = { true: 0, false: 1 };
 
@@ -126,12 +126,13 @@ function card(app, unit) {
   );
 }
 
+const kindWords = ({ kind, words }) => [kind, words].filter(Boolean).join(", ");
+
 function dueWords(due) {
   const overdue = due.filter((each) => each.overdue);
   if (overdue.length > 0) {
-    const words = overdue.map((each) => (each.due_on ? `${each.kind} since ${dayWords(each.due_on)}` : `${each.kind}, never made`));
-    return h("p", { class: "error" }, h("strong", {}, "Overdue: "), words.join("; "));
+    return h("p", { class: "error" }, h("strong", {}, "Overdue: "), overdue.map(kindWords).join("; "));
   }
-  const next = due.filter((each) => each.due_on).sort((one, other) => one.due_on.localeCompare(other.due_on))[0];
-  return next && h("p", {}, `Next due: ${next.kind} on ${dayWords(next.due_on)}`);
+  // The ledger sends the most pressing first.
+  return due[0] && h("p", {}, `Next: ${kindWords(due[0])}`);
 }

@@ -20,12 +20,6 @@ export function momentWords(given, now = new Date()) {
   return `${clockWords(moment)} ${when}`;
 }
 
-// A day given as 2026-03-14, which is a day of the yard and has no zone.
-export function dayWords(day, now = new Date()) {
-  const [year, month, date] = day.split("-").map(Number);
-  return dateWords(new Date(year, month - 1, date), now);
-}
-
 // For an input of type datetime-local.
 export function localMoment(moment) {
   const day = `${moment.getFullYear()}-${two(moment.getMonth() + 1)}-${two(moment.getDate())}`;
