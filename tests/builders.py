@@ -147,13 +147,20 @@ def count(
     travel_in: float | None = 6.0,
     at: datetime = MONDAY,
     kind: str = "pad count",
+    hours: float | None = None,
     **more: Any,
 ) -> Signed:
     """Sign an inspection of every position."""
     return sign_inspection(
         housing=housing,
         submission=Submission(uuid.uuid4()),
-        seen=Seen(seen_at=at, pads=pads(housing, lot, unsound), travel_in=travel_in, kind=kind),
+        seen=Seen(
+            seen_at=at,
+            pads=pads(housing, lot, unsound),
+            travel_in=travel_in,
+            kind=kind,
+            hours=hours,
+        ),
         by=by,
         **more,
     )

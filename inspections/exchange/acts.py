@@ -10,14 +10,17 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from fleet.models import Hammer, Mounting, PadLot, StockMove, SuppressorHousing, Yard
+from fleet.hours import record_meter_change
+from fleet.models import Hammer, MeterChange, Mounting, PadLot, StockMove, SuppressorHousing, Yard
 from fleet.register import enter_housing
 from fleet.stock import move_stock
 from inspections.exchange.cells import written
 from inspections.exchange.rows import Row
-from inspections.models import Inspection, InspectionKind, PadReplacement
+from inspections.kinds import new_name
+from inspections.models import Inspection, InspectionKind, OwnKind, PadReplacement
 from inspections.recording.inspection import PadSeen, Seen, sign_inspection
 from inspections.recording.replacement import PadFitted, sign_replacement
+from inspections.recording.rules import add_kind, retire_kind
 from inspections.recording.submission import Submission
 from ratings.mechanics.cycle import Branch, CycleReading
 from ratings.models import BenchTest, Gauge, Listing, Tape, TestStand
@@ -167,6 +170,27 @@ def _listing(row: Row, by: User) -> str:
     return NEW
 
 
+def _meter_change(row: Row, by: User) -> str:
+    values = dict(row.values)
+    hammer = _one(Hammer, "mark", values.pop("hammer"), "hammer")
+    if MeterChange.objects.filter(hammer=hammer, changed_at=values["changed_at"]).exists():
+        return KNOWN
+    record_meter_change(submission_id=submission_id(row), hammer=hammer, by=by, **values)
+    return NEW
+
+
+def _kind(row: Row, by: User) -> str:
+    values = row.values
+    known = OwnKind.objects.filter(name=values["name"].lower()).first()
+    if known is not None:
+        return KNOWN
+    kind = add_kind(submission_id=submission_id(row), name=new_name(values["name"]), by=by)
+    kind.full_clean()
+    if values["retired_at"]:
+        retire_kind(submission_id=uuid.uuid4(), kind=kind, at=values["retired_at"], by=by)
+    return NEW
+
+
 def _count(row: Row, by: User) -> str:
     values = row.values
     housing = _one(SuppressorHousing, "mark", values["housing"], "housing")
@@ -253,6 +277,8 @@ ACTS: dict[str, Act] = {
     "stock_moves": _stock_move,
     "mountings": _mounting,
     "listings": _listing,
+    "meter_changes": _meter_change,
+    "kinds": _kind,
     "counts": _count,
     "pads": _stray,
     "replacements": _replacement,

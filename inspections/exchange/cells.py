@@ -12,8 +12,8 @@ from typing import Any
 from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
 
-# A spreadsheet takes a cell that begins with one of these for a formula.
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# A spreadsheet takes a cell that begins with one of these for a formula, some the wide ones too.
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 GUARD = "'"
 MOST_TEXT = 2000
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
@@ -49,14 +49,19 @@ def written(value: Any) -> str:
 
 
 def guarded(text: str) -> str:
-    """Return text so that no spreadsheet runs it: a formula's beginning gets an apostrophe."""
+    """Return text so that no spreadsheet runs it: a formula's beginning gets an apostrophe.
+
+    So does text that had apostrophes before one, for `unguarded` to give back what it was.
+    """
     is_number = bool(NUMBER.fullmatch(text))
-    return GUARD + text if text.startswith(FORMULA) and not is_number else text
+    is_like_one = text.lstrip(GUARD).startswith(FORMULA)
+    return GUARD + text if is_like_one and not is_number else text
 
 
 def unguarded(text: str) -> str:
     """Take the apostrophe of `guarded` away again."""
-    return text[1:] if text.startswith(GUARD) and text[1:].startswith(FORMULA) else text
+    is_guarded = text.startswith(GUARD) and text.lstrip(GUARD).startswith(FORMULA)
+    return text[1:] if is_guarded else text
 
 
 def text(cell: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from django.contrib.auth.models import User
@@ -14,21 +14,39 @@ from django.utils import timezone
 from fleet.forms.moment import CLOCK_LEEWAY
 from inspections.exchange.acts import KNOWN, NEW, put_on_record
 from inspections.exchange.rows import Row
+from inspections.exchange.tables import BY_NAME
 
 REFUSED = "refused"
 # Columns that say when a row happened; the register itself is older than anything done with it.
-_WHEN = ("tested_at", "occurred_at", "at", "seen_at", "fitted_at", "dated")
+_WHEN = ("tested_at", "occurred_at", "at", "seen_at", "fitted_at", "changed_at", "dated")
 _EVER = datetime(1900, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
 class Fate:
-    """What becomes of a row, and why where it is refused."""
+    """What becomes of a row with the rows that belong to it, and why where it is refused."""
 
     table: str
     line: int
     outcome: str
     words: str = ""
+    parts: int = 0
+
+
+@dataclass(frozen=True)
+class Run:
+    """Rows of a table one after the other that share a fate."""
+
+    table: str
+    first: int
+    last: int
+    outcome: str
+    words: str
+    parts: int
+
+    @property
+    def lines(self) -> str:
+        return f"{self.first}" if self.first == self.last else f"{self.first} to {self.last}"
 
 
 @dataclass(frozen=True)
@@ -47,6 +65,28 @@ class Trial:
     @property
     def counts(self) -> list[tuple[str, int]]:
         return [(outcome, self.count(outcome)) for outcome in (NEW, KNOWN, REFUSED)]
+
+    @property
+    def runs(self) -> list[Run]:
+        """The fate of every row, those refused first, rows that share one told together."""
+        order = {name: place for place, name in enumerate(BY_NAME)}
+        runs: list[Run] = []
+        for fate in sorted(
+            self.fates, key=lambda each: (each.outcome != REFUSED, order[each.table], each.line)
+        ):
+            last = runs[-1] if runs else None
+            if last is not None and _goes_on(last, fate):
+                runs[-1] = replace(last, last=fate.line, parts=last.parts + fate.parts)
+            else:
+                runs.append(
+                    Run(fate.table, fate.line, fate.line, fate.outcome, fate.words, fate.parts)
+                )
+        return runs
+
+
+def _goes_on(run: Run, fate: Fate) -> bool:
+    shared = (run.table, run.outcome, run.words) == (fate.table, fate.outcome, fate.words)
+    return shared and fate.line == run.last + 1
 
 
 class Refused(Exception):
@@ -80,17 +120,22 @@ def _take(rows: Sequence[Row], by: User) -> Trial:
 
 
 def _fate(row: Row, by: User) -> Fate:
+    outcome, words = _tried(row, by)
+    return Fate(row.table, row.line, outcome, words, len(row.parts))
+
+
+def _tried(row: Row, by: User) -> tuple[str, str]:
     if row.faults:
-        return Fate(row.table, row.line, REFUSED, "; ".join(row.faults))
+        return REFUSED, "; ".join(row.faults)
     if _when(row) > timezone.now() + CLOCK_LEEWAY:
-        return Fate(row.table, row.line, REFUSED, "It lies in the future: give when it happened")
+        return REFUSED, "It lies in the future: give when it happened"
     try:
         with transaction.atomic():
-            return Fate(row.table, row.line, put_on_record(row, by))
+            return put_on_record(row, by), ""
     except ValidationError as refusal:
-        return Fate(row.table, row.line, REFUSED, _words(refusal))
+        return REFUSED, _words(refusal)
     except (ValueError, DatabaseError) as refusal:
-        return Fate(row.table, row.line, REFUSED, str(refusal))
+        return REFUSED, str(refusal)
 
 
 def _words(refusal: ValidationError) -> str:

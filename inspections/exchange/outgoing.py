@@ -7,6 +7,7 @@ from typing import Any
 
 from fleet.models import (
     Hammer,
+    MeterChange,
     Mounting,
     PadLot,
     StockMove,
@@ -14,7 +15,7 @@ from fleet.models import (
     Yard,
 )
 from inspections.exchange.tables import BY_NAME
-from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad
+from inspections.models import Inspection, OwnKind, PadCount, PadReplacement, ReplacedPad
 from ratings.models import BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
 
 Rows = list[list[Any]]
@@ -32,7 +33,7 @@ def register_rows() -> dict[str, Rows]:
     )
     counts = list(
         Inspection.objects.filter(corrected_by__isnull=True)
-        .select_related("housing", "hour_reading")
+        .select_related("housing", "hour_reading", "own_kind")
         .order_by("recorded_at", "pk")
     )
     replacements = list(
@@ -63,6 +64,11 @@ def register_rows() -> dict[str, Rows]:
             .select_related("hammer")
             .order_by("recorded_at", "pk"),
         ),
+        "meter_changes": _plain(
+            "meter_changes",
+            MeterChange.objects.select_related("hammer").order_by("recorded_at", "pk"),
+        ),
+        "kinds": [_kind(kind) for kind in OwnKind.objects.select_related("retirement")],
         "counts": [_count(inspection) for inspection in counts],
         "pads": list(_pads(counts)),
         "replacements": [
@@ -125,10 +131,16 @@ def _mountings() -> Iterator[list[Any]]:
         yield row
 
 
+def _kind(kind: OwnKind) -> list[Any]:
+    retirement = getattr(kind, "retirement", None)
+    return [kind.name, retirement.retired_at if retirement else None]
+
+
 def _count(inspection: Inspection) -> list[Any]:
     row = _named("counts", inspection, "count", f"C{inspection.pk}")
     reading = inspection.hour_reading
     row[BY_NAME["counts"].header.index("hours")] = reading.hours if reading else None
+    row[BY_NAME["counts"].header.index("kind")] = inspection.kind_name
     return row
 
 

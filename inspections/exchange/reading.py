@@ -1,92 +1,81 @@
-"""Workbooks and CSV files: read with care, written so that nothing in them runs."""
+"""Workbooks and CSV files, read with care: small ones that swell, and broken ones, are refused."""
 
 from __future__ import annotations
 
 import csv
 import zipfile
-from collections.abc import Iterator, Mapping, Sequence
+import zlib
+from collections.abc import Iterable, Iterator
 from io import BytesIO, StringIO
 
-from openpyxl import Workbook, load_workbook
-from openpyxl.cell import WriteOnlyCell
+from openpyxl import load_workbook
 
-from inspections.exchange.cells import guarded, unguarded, written
-from inspections.exchange.tables import BY_NAME, TABLES
+from inspections.exchange.cells import unguarded, written
+from inspections.exchange.tables import BY_NAME
 
 MOST_BYTES = 20 * 1024 * 1024
 # What a file may unpack to: a small one that swells beyond this is no register.
 MOST_UNPACKED = 200 * 1024 * 1024
 MOST_ROWS = 200_000
+# Blank ones too, of which a few bytes can claim as many as a sheet may have.
+MOST_LINES = 1_048_576
+MOST_COLUMNS = 64
+# What the libraries raise for a file that is damaged, locked, or none of theirs.
+UNREADABLE = (
+    csv.Error,
+    zipfile.BadZipFile,
+    zlib.error,
+    # An XML that can't be parsed is one.
+    SyntaxError,
+    KeyError,
+    ValueError,
+    OSError,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+)
 
 # By table: rows of text, each with the number of its line.
 Lines = dict[str, list[tuple[int, dict[str, str]]]]
+Sheet = tuple[str, Iterator[list[str]]]
 
 
-class BadFile(ValueError):
+class BadFile(Exception):
     """A file that can't be read, in words that say what would do."""
 
 
 def read_file(name: str, content: bytes) -> Lines:
-    """Return the rows of every table in a workbook, a CSV file or a ZIP of CSV files."""
+    """Return the rows of every table in a workbook, a CSV file or a ZIP of CSV files.
+
+    Raises BadFile.
+    """
     if len(content) > MOST_BYTES:
         raise BadFile(f"This file is larger than {MOST_BYTES // 1024**2} MB: send it in parts.")
-    if not content.startswith(b"PK"):
-        return _tables([(_stem(name), _csv_rows(content))])
-    _refuse_bombs(content)
-    with zipfile.ZipFile(BytesIO(content)) as packed:
-        if "xl/workbook.xml" in packed.namelist():
-            return _tables(list(_sheets(content)))
-        names = [each for each in packed.namelist() if each.lower().endswith(".csv")]
-        return _tables([(_stem(each), _csv_rows(packed.read(each))) for each in names])
-
-
-def write_workbook(tables: Mapping[str, Sequence[Sequence[object]]]) -> bytes:
-    """Return a workbook with a sheet for each table; every cell is text or a number."""
-    book = Workbook(write_only=True)
-    for table in TABLES:
-        sheet = book.create_sheet(table.name)
-        sheet.append(table.header)
-        for row in tables.get(table.name, ()):
-            sheet.append([_cell(sheet, value) for value in row])
-    held = BytesIO()
-    book.save(held)
-    return held.getvalue()
-
-
-def write_csvs(tables: Mapping[str, Sequence[Sequence[object]]]) -> bytes:
-    """Return a ZIP with a CSV file for each table, in UTF-8."""
-    held = BytesIO()
-    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as packed:
-        for table in TABLES:
-            text = StringIO()
-            writer = csv.writer(text)
-            writer.writerow(table.header)
-            for row in tables.get(table.name, ()):
-                writer.writerow([guarded(written(value)) for value in row])
-            packed.writestr(f"{table.name}.csv", text.getvalue().encode("utf-8"))
-    return held.getvalue()
-
-
-def _cell(sheet: object, value: object) -> object:
-    if isinstance(value, int | float) and not isinstance(value, bool) and _is_kept_whole(value):
-        return value
-    cell = WriteOnlyCell(sheet, guarded(written(value)))
-    # As a string, whatever it begins with.
-    cell.data_type = "s"
-    return cell
-
-
-def _is_kept_whole(value: float) -> bool:
-    """A workbook's numbers have 16 digits; one that needs 17 goes in as text."""
-    return float(f"{value:.16g}") == value
-
-
-def _refuse_bombs(content: bytes) -> None:
     try:
-        with zipfile.ZipFile(BytesIO(content)) as packed:
-            unpacked = sum(entry.file_size for entry in packed.infolist())
-    except zipfile.BadZipFile:
-        raise BadFile("This file is broken off: send it again.") from None
+        return _tables(_sheets(name, content))
+    except UNREADABLE:
+        raise BadFile(
+            "This file is damaged, or locked with a password: save it anew as XLSX or as CSV in "
+            "UTF-8, and send that."
+        ) from None
+
+
+def _sheets(name: str, content: bytes) -> Iterator[Sheet]:
+    if not content.startswith(b"PK"):
+        yield _stem(name), _csv_rows(content)
+        return
+    with zipfile.ZipFile(BytesIO(content)) as packed:
+        _refuse_bombs(packed)
+        if "xl/workbook.xml" in packed.namelist():
+            yield from _workbook(content)
+            return
+        for each in packed.namelist():
+            if each.lower().endswith(".csv"):
+                yield _stem(each), _csv_rows(packed.read(each))
+
+
+def _refuse_bombs(packed: zipfile.ZipFile) -> None:
+    unpacked = sum(entry.file_size for entry in packed.infolist())
     if unpacked > MOST_UNPACKED:
         raise BadFile(
             f"This file unpacks to {unpacked // 1024**2:,} MB: {MOST_UNPACKED // 1024**2} MB at "
@@ -94,14 +83,14 @@ def _refuse_bombs(content: bytes) -> None:
         )
 
 
-def _sheets(content: bytes) -> Iterator[tuple[str, Iterator[list[str]]]]:
-    try:
-        # Values as last reckoned: no formula is ever run here.
-        book = load_workbook(BytesIO(content), read_only=True, data_only=True)
-    except (KeyError, ValueError, OSError, zipfile.BadZipFile):
-        raise BadFile("This workbook can’t be read: save it as XLSX and send that.") from None
+def _workbook(content: bytes) -> Iterator[Sheet]:
+    # Values as last reckoned: no formula is ever run here.
+    book = load_workbook(BytesIO(content), read_only=True, data_only=True)
     for sheet in book.worksheets:
-        yield sheet.title, ([written(value) for value in row] for row in sheet.values)
+        # What a sheet says of its own size may be wrong, and rows would be lost.
+        sheet.reset_dimensions()
+        rows = sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True)
+        yield sheet.title, ([written(value) for value in row] for row in rows)
 
 
 def _csv_rows(content: bytes) -> Iterator[list[str]]:
@@ -115,21 +104,20 @@ def _csv_rows(content: bytes) -> Iterator[list[str]]:
     return csv.reader(StringIO(text), delimiter=delimiter)
 
 
-def _tables(given: list[tuple[str, Iterator[list[str]]]]) -> Lines:
+def _tables(given: Iterable[Sheet]) -> Lines:
     read: Lines = {}
-    try:
-        for name, rows in given:
-            table = _named(name)
-            if table:
-                read.setdefault(table, []).extend(_rows(table, rows))
-    except csv.Error as trouble:
-        raise BadFile(f"This CSV file can’t be read: {trouble}.") from None
+    for name, rows in given:
+        table = _named(name)
+        if table:
+            for row in _rows(table, rows):
+                read.setdefault(table, []).append(row)
+                if sum(len(each) for each in read.values()) > MOST_ROWS:
+                    raise BadFile(f"There are more than {MOST_ROWS:,} rows: send them in parts.")
+            read.setdefault(table, [])
     if not read:
         raise BadFile(
             f"No table of the register is in it: name sheets or files {', '.join(BY_NAME)}."
         )
-    if sum(len(rows) for rows in read.values()) > MOST_ROWS:
-        raise BadFile(f"There are more than {MOST_ROWS:,} rows: send them in parts.")
     return read
 
 
@@ -143,6 +131,8 @@ def _rows(table: str, rows: Iterator[list[str]]) -> Iterator[tuple[int, dict[str
     if lacking:
         raise BadFile(f"Table {table} lacks the column {lacking[0]}: it can’t be read without.")
     for line, row in enumerate(rows, start=2):
+        if line > MOST_LINES:
+            raise BadFile(f"Table {table} has more than {MOST_LINES:,} lines: send it in parts.")
         cells = {name: unguarded(cell) for name, cell in zip(header, row, strict=False) if name}
         if any(cell.strip() for cell in cells.values()):
             yield line, cells

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from inspections.exchange.cells import BadCell
-from inspections.exchange.files import Lines
+from inspections.exchange.reading import Lines
 from inspections.exchange.tables import TABLES, Table
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from fleet.models import StockMove
 from fleet.models.housing import Condition
 from inspections.exchange.cells import Column, day, moment, number, one_of, text, whole
-from inspections.models import InspectionKind
 from ratings.models.bench import Branch, CylinderEnd
 
 
@@ -191,13 +190,32 @@ TABLES = (
         ),
     ),
     Table(
+        "meter_changes",
+        "hour meters changed or set back",
+        (
+            _needed("hammer", text, "the hammer’s mark"),
+            _needed("changed_at", moment, "when"),
+            _needed("old_hours", number, "last hours the old meter showed"),
+            _needed("new_hours", number, "first hours the new meter showed"),
+            _needed("reason", text, "why"),
+        ),
+    ),
+    Table(
+        "kinds",
+        "kinds of inspection of the yard’s own",
+        (
+            _needed("name", text, "its name"),
+            Column("retired_at", moment, "since when it is no longer used; blank while it is"),
+        ),
+    ),
+    Table(
         "counts",
         "inspections of housings",
         (
             _needed("count", text, "any name, the same in its pads"),
             _needed("housing", text, "the housing’s mark"),
             _needed("seen_at", moment, "when"),
-            Column("kind", one_of(*InspectionKind.values, ""), "pad count unless given"),
+            Column("kind", text, "pad count unless given; a common kind, or one of table kinds"),
             Column("travel_in", number, "travel taped, in; blank where it was not"),
             Column("travel_reason", text, "why a travel beyond design is right"),
             Column("hours", number, "hour meter"),

@@ -71,6 +71,7 @@ def _due(kind: Due) -> Row:
         "kind": kind.row.kind,
         "due_on": kind.due_on.isoformat() if kind.due_on else None,
         "overdue": kind.is_overdue,
+        "words": kind.words,
     }
 
 

@@ -13,7 +13,8 @@ from django.utils.timezone import is_aware
 
 from fleet.forms.moment import EARLIEST
 from fleet.models.housing import LARGEST_TRAVEL_IN, Condition
-from inspections.models import InspectionKind, ItemAnswer, Severity
+from inspections.models import ItemAnswer, Severity
+from inspections.models.ownkind import LONGEST_NAME
 from inspections.recording.found import Answer, Found, PhotoTaken, Said
 from inspections.recording.inspection import PadSeen
 
@@ -150,7 +151,7 @@ def read_payload(data: Any) -> Sent:
         signed_by=reader.whole("signed_by"),
         seen_at=reader.moment("seen_at"),
         sent_at=reader.moment("sent_at"),
-        kind=reader.choice("kind", InspectionKind.values),
+        kind=reader.text("kind", LONGEST_NAME, needed="Say what kind of inspection it is."),
         pads=[_pad(row) for row in reader.rows("pads")],
         travel_in=reader.number("travel_in", 0.01, LARGEST_TRAVEL_IN, "5.5"),
         travel_reason=reader.text("travel_reason", MOST_LINE),

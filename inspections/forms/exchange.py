@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from inspections.exchange.files import MOST_BYTES, BadFile, Lines, read_file
+from inspections.exchange.reading import MOST_BYTES, BadFile, Lines, read_file
 
 
 class ImportForm(forms.Form):

@@ -60,7 +60,9 @@ def read_history(
         ),
         inspections=list(
             Inspection.objects.filter(housing=housing)
-            .select_related("recorded_by", "corrects", "corrects_replacement", "hour_reading")
+            .select_related(
+                "recorded_by", "corrects", "corrects_replacement", "hour_reading", "own_kind"
+            )
             .prefetch_related("pads__lot", "answers")
             .order_by("seen_at", "pk")
         ),

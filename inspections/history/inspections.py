@@ -45,7 +45,8 @@ def inspections_section(history: History) -> Iterator[Flowable]:
 def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
     yield Spacer(1, 6)
     yield paragraph(
-        f"Inspection {inspection.pk} ({inspection.kind}) · seen {when_words(inspection.seen_at)} · "
+        f"Inspection {inspection.pk} ({inspection.kind_name}) · "
+        f"seen {when_words(inspection.seen_at)} · "
         f"signed {when_words(inspection.recorded_at)} by {who_words(inspection.recorded_by)}",
         BODY,
         bold=True,

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from inspections.models.inspection import Inspection
-from inspections.models.kinds import InspectionKind
+from inspections.models.kinds import ONE_KIND, InspectionKind
 from ratings.models.recorded import Recorded
 
 
@@ -15,20 +15,25 @@ class Checklist(Recorded):
     every later edition. The last record of a kind is in force; a default stands in for none.
     """
 
-    kind = models.CharField(max_length=20, choices=InspectionKind)
+    kind = models.CharField(max_length=20, choices=InspectionKind, blank=True)
+    own_kind = models.ForeignKey(
+        "inspections.OwnKind", models.PROTECT, null=True, related_name="checklists"
+    )
     items = models.JSONField()
     reason = models.CharField(max_length=200)
 
     class Meta:
         ordering = ["-pk"]
         constraints = [
-            models.CheckConstraint(
-                name="checklist_kind_known", condition=Q(kind__in=InspectionKind.values)
-            ),
+            models.CheckConstraint(name="checklist_kind_known", condition=ONE_KIND),
         ]
 
     def __str__(self) -> str:
-        return f"checklist {self.pk}: {self.kind}"
+        return f"checklist {self.pk}: {self.kind_name}"
+
+    @property
+    def kind_name(self) -> str:
+        return self.own_kind.name if self.own_kind else self.kind
 
 
 class ItemAnswer(models.Model):

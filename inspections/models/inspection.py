@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models.housing import LARGEST_TRAVEL_IN, Condition, Side
-from inspections.models.kinds import InspectionKind
+from inspections.models.kinds import ONE_KIND, InspectionKind
 from ratings.models.recorded import Recorded
 
 
@@ -14,7 +14,12 @@ class Inspection(Recorded):
     housing = models.ForeignKey(
         "fleet.SuppressorHousing", models.PROTECT, related_name="inspections"
     )
-    kind = models.CharField(max_length=20, choices=InspectionKind, default=InspectionKind.PAD_COUNT)
+    kind = models.CharField(
+        max_length=20, choices=InspectionKind, default=InspectionKind.PAD_COUNT, blank=True
+    )
+    own_kind = models.ForeignKey(
+        "inspections.OwnKind", models.PROTECT, null=True, related_name="inspections"
+    )
     seen_at = models.DateTimeField()
     weather = models.CharField(max_length=80, blank=True)
     travel_in = models.FloatField(null=True, help_text="None where it was not taped.")
@@ -34,9 +39,7 @@ class Inspection(Recorded):
     class Meta:
         ordering = ["-seen_at", "-pk"]
         constraints = [
-            models.CheckConstraint(
-                name="inspection_kind_known", condition=Q(kind__in=InspectionKind.values)
-            ),
+            models.CheckConstraint(name="inspection_kind_known", condition=ONE_KIND),
             models.CheckConstraint(
                 name="inspection_travel_in_range",
                 condition=Q(travel_in__isnull=True)
@@ -56,6 +59,10 @@ class Inspection(Recorded):
 
     def __str__(self) -> str:
         return f"inspection {self.pk} of {self.housing}"
+
+    @property
+    def kind_name(self) -> str:
+        return self.own_kind.name if self.own_kind else self.kind
 
     @property
     def is_correction(self) -> bool:

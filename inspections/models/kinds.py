@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import Q
 
 
 class InspectionKind(models.TextChoices):
@@ -12,3 +13,9 @@ class InspectionKind(models.TextChoices):
     YEARLY = "yearly", "yearly"
     AFTER_REPAIR = "after repair", "after repair"
     BEFORE_EXTRACTION = "before extraction", "before extraction"
+
+
+# Of a table with columns kind and own_kind: a common kind, or one of the yard's own.
+ONE_KIND = Q(kind__in=InspectionKind.values, own_kind__isnull=True) | Q(
+    kind="", own_kind__isnull=False
+)

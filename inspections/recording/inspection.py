@@ -14,6 +14,7 @@ from fleet.hours import check_reading
 from fleet.locking import lock_housing
 from fleet.models import HourReading, Mounting, SuppressorHousing
 from fleet.quantities import plain_number
+from inspections.kinds import kind_named
 from inspections.models import Inspection, InspectionKind, PadCount, PadReplacement
 from inspections.recording.found import Said, record_said
 from inspections.recording.newestfacts import settle
@@ -77,7 +78,7 @@ def sign_inspection(
     """Put an inspection on record and the unit's figures right with it, in one transaction.
 
     A second copy of a submission changes nothing. Raises ValidationError naming the field
-    where positions or hours can't be, ChangedMeanwhile where another signed in between; then
+    where kind, positions or hours can't be, ChangedMeanwhile where another signed in between; then
     nothing is kept.
     """
     housing = lock_housing(housing.pk)
@@ -87,10 +88,11 @@ def sign_inspection(
         return Signed(known, None, is_copy=True)
     refuse_if_changed(housing, submission)
     _check_positions(housing, seen.pads)
+    kind = kind_named(seen.kind)
     inspection = Inspection.objects.create(
         submission_id=submission.submission_id,
         housing=housing,
-        kind=seen.kind,
+        **kind.columns,
         seen_at=seen.seen_at,
         weather=seen.weather,
         travel_in=seen.travel_in,

@@ -1,15 +1,17 @@
-"""Put in force a new schedule, or a new edition of a checklist."""
+"""Put in force a new schedule, or a new edition of a checklist; add and retire own kinds."""
 
 from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import datetime
 
 from django.contrib.auth.models import User
 
 from inspections.checklists.inforce import ListItem
-from inspections.models import Checklist, ServiceSchedule
+from inspections.kinds import Kind
+from inspections.models import Checklist, KindRetirement, OwnKind, ServiceSchedule
 from inspections.schedule.rows import Row, rows_record
 
 
@@ -25,16 +27,32 @@ def change_schedule(
 
 
 def change_checklist(
-    *, submission_id: uuid.UUID, kind: str, items: Sequence[ListItem], reason: str, by: User
+    *, submission_id: uuid.UUID, kind: Kind, items: Sequence[ListItem], reason: str, by: User
 ) -> Checklist:
     """Put an edition of a kind's list in force. A second copy changes nothing."""
     edition, _made = Checklist.objects.get_or_create(
         submission_id=submission_id,
         defaults={
-            "kind": kind,
+            **kind.columns,
             "items": [asdict(item) for item in items],
             "reason": reason,
             "recorded_by": by,
         },
     )
     return edition
+
+
+def add_kind(*, submission_id: uuid.UUID, name: str, by: User) -> OwnKind:
+    """Add a kind of inspection of the yard's own. A second copy changes nothing."""
+    kind, _made = OwnKind.objects.get_or_create(
+        submission_id=submission_id, defaults={"name": name, "recorded_by": by}
+    )
+    return kind
+
+
+def retire_kind(*, submission_id: uuid.UUID, kind: OwnKind, at: datetime, by: User) -> None:
+    """Offer a kind no longer; what is on record of it stays. A second time changes nothing."""
+    KindRetirement.objects.get_or_create(
+        kind=kind,
+        defaults={"submission_id": submission_id, "retired_at": at, "recorded_by": by},
+    )

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import Max
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet.hours import Running, running_hours
@@ -69,11 +71,17 @@ def _now(meter: Running | None) -> float | None:
 
 
 def _last_seen(housings: list[SuppressorHousing]) -> dict[int, list[tuple[str, date]]]:
-    """Return the days each kind was made at each housing; a corrected record counts no more."""
+    """Return the day each kind was last made at each housing; a corrected one counts no more."""
     seen: dict[int, list[tuple[str, date]]] = {}
-    made = Inspection.objects.filter(
-        housing__in=[housing.pk for housing in housings], corrected_by__isnull=True
-    ).values_list("housing_id", "kind", "seen_at")
+    made = (
+        Inspection.objects.filter(
+            housing__in=[housing.pk for housing in housings], corrected_by__isnull=True
+        )
+        .order_by()
+        .values("housing_id", name=Coalesce("own_kind__name", "kind"))
+        .annotate(last=Max("seen_at"))
+        .values_list("housing_id", "name", "last")
+    )
     for housing_id, kind, seen_at in made:
         seen.setdefault(housing_id, []).append((kind, timezone.localtime(seen_at).date()))
     return seen

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from inspections.models import InspectionKind, ServiceSchedule
+from inspections.models import InspectionKind, OwnKind, ServiceSchedule
 
 COMPETENT, QUALIFIED = "a competent person", "a qualified person"
 
@@ -26,6 +26,14 @@ class Row:
     basis: str
     keep_months: int | None = None
     in_use_only: bool = False
+
+    @property
+    def interval_words(self) -> str:
+        """Say how often, such as "31 days or 250 h"."""
+        days = "" if self.days is None else f"{self.days} day{'' if self.days == 1 else 's'}"
+        hours = "" if self.hours is None else f"{self.hours:g} h"
+        words = " or ".join(part for part in (days, hours) if part)
+        return f"{words}, on days a job holds the unit" if self.in_use_only else words
 
 
 # Intervals and retention are as the regulations are remembered, not as they were read: the page
@@ -59,7 +67,7 @@ DEFAULT_ROWS = (
 )
 
 # A fuller inspection is one of every lesser kind too.
-ALSO_COUNTS = {
+ALSO_COUNTS: dict[str, tuple[str, ...]] = {
     InspectionKind.SHIFT: (
         InspectionKind.SHIFT,
         InspectionKind.BEFORE_EXTRACTION,
@@ -72,13 +80,16 @@ ALSO_COUNTS = {
 
 def counting_kinds(kind: str) -> tuple[str, ...]:
     """Return the kinds of inspection that make one kind done."""
-    return tuple(str(each) for each in ALSO_COUNTS.get(InspectionKind(kind), (kind,)))
+    return tuple(str(each) for each in ALSO_COUNTS.get(kind, (kind,)))
 
 
 def rows_in_force() -> tuple[Row, ...]:
-    """Return the schedule of the yard, the default where it has none of its own."""
+    """Return the schedule of the yard, the default where it has none of its own. Two queries."""
     edition = ServiceSchedule.objects.first()
-    return DEFAULT_ROWS if edition is None else tuple(Row(**row) for row in edition.rows)
+    if edition is None:
+        return DEFAULT_ROWS
+    retired = set(OwnKind.objects.filter(retirement__isnull=False).values_list("name", flat=True))
+    return tuple(Row(**row) for row in edition.rows if row["kind"] not in retired)
 
 
 def rows_record(rows: tuple[Row, ...]) -> list[dict[str, Any]]:

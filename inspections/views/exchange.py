@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import hashlib
 import json
 
 from django.contrib import messages
@@ -10,11 +11,12 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from fleet.roles import manager_required, signed_in
-from inspections.exchange.files import Lines, write_csvs, write_workbook
 from inspections.exchange.incoming import Refused, Trial, take_register, try_register
 from inspections.exchange.outgoing import register_rows
+from inspections.exchange.reading import Lines
 from inspections.exchange.rows import parsed
 from inspections.exchange.tables import TABLES
+from inspections.exchange.writing import write_csvs, write_workbook
 from inspections.forms.exchange import ImportForm
 
 FORMATS = {
@@ -27,7 +29,6 @@ FORMATS = {
 }
 # What was tried waits here, by the person who tried it, until it is taken or tried anew.
 WAITING = "imports/{}.json"
-MOST_FATES_TOLD = 500
 
 
 def export(request: HttpRequest, form: str) -> HttpResponse:
@@ -52,20 +53,19 @@ def exchange(request: HttpRequest) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         request.FILES if request.method == "POST" else None,
     )
-    trial = None
     if request.method == "POST" and form.is_valid():
-        _keep(request, form.lines)
-        trial = try_register(parsed(form.lines), signed_in(request))
-    return _page(request, form, trial)
+        tried = _keep(request, form.lines)
+        return _page(request, form, try_register(parsed(form.lines), signed_in(request)), tried)
+    return _page(request, form)
 
 
 def _take(request: HttpRequest) -> HttpResponse:
-    lines = _kept(request)
-    if lines is None:
-        messages.error(request, "Nothing waits to be taken: send the file again.")
+    kept = _kept(request)
+    if kept is None or _name_of(kept) != request.POST["take"]:
+        messages.error(request, "Another file was tried since, or none waits: try this one again.")
         return redirect("exchange")
     try:
-        trial = take_register(parsed(lines), signed_in(request))
+        trial = take_register(parsed(_lines(kept)), signed_in(request))
     except Refused as refused:
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return _page(request, ImportForm(), refused.trial)
@@ -76,16 +76,10 @@ def _take(request: HttpRequest) -> HttpResponse:
     return redirect("board")
 
 
-def _page(request: HttpRequest, form: ImportForm, trial: Trial | None) -> HttpResponse:
-    told = [] if trial is None else sorted(trial.fates, key=lambda fate: fate.outcome != "refused")
-    context = {
-        "section": "due",
-        "form": form,
-        "trial": trial,
-        "fates": told[:MOST_FATES_TOLD],
-        "more": max(0, len(told) - MOST_FATES_TOLD),
-        "tables": TABLES,
-    }
+def _page(
+    request: HttpRequest, form: ImportForm, trial: Trial | None = None, tried: str = ""
+) -> HttpResponse:
+    context = {"section": "due", "form": form, "trial": trial, "tried": tried, "tables": TABLES}
     return render(request, "inspections/exchange.html", context)
 
 
@@ -93,14 +87,26 @@ def _place(request: HttpRequest) -> str:
     return WAITING.format(signed_in(request).pk)
 
 
-def _keep(request: HttpRequest, lines: Lines) -> None:
+def _keep(request: HttpRequest, lines: Lines) -> str:
+    """Let what is tried wait, and return a name for it: what is taken is what was looked at."""
+    kept = json.dumps(lines).encode("utf-8")
     default_storage.delete(_place(request))
-    default_storage.save(_place(request), ContentFile(json.dumps(lines).encode("utf-8")))
+    default_storage.save(_place(request), ContentFile(kept))
+    return _name_of(kept)
 
 
-def _kept(request: HttpRequest) -> Lines | None:
+def _name_of(kept: bytes) -> str:
+    return hashlib.sha256(kept).hexdigest()
+
+
+def _kept(request: HttpRequest) -> bytes | None:
     if not default_storage.exists(_place(request)):
         return None
     with default_storage.open(_place(request)) as file:
-        kept = json.loads(file.read())
-    return {table: [(line, cells) for line, cells in rows] for table, rows in kept.items()}
+        return bytes(file.read())
+
+
+def _lines(kept: bytes) -> Lines:
+    return {
+        table: [(line, cells) for line, cells in rows] for table, rows in json.loads(kept).items()
+    }

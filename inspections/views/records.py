@@ -11,7 +11,12 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
     """Show an inspection as it was signed."""
     found = get_object_or_404(
         Inspection.objects.select_related(
-            "housing", "recorded_by", "hour_reading__hammer", "corrects", "corrects_replacement"
+            "housing",
+            "own_kind",
+            "recorded_by",
+            "hour_reading__hammer",
+            "corrects",
+            "corrects_replacement",
         ),
         pk=inspection_id,
     )

@@ -9,6 +9,7 @@ from fleet.roles import RECORD, signed_in
 from inspections.checklists.inforce import checklists_in_force
 from inspections.forms.checklist import ChecklistForm
 from inspections.forms.schedule import ScheduleForm
+from inspections.kinds import kind_named, kinds_in_use
 from inspections.models import Checklist, ServiceSchedule
 from inspections.recording.rules import change_checklist, change_schedule
 from inspections.schedule.rows import rows_in_force
@@ -17,7 +18,9 @@ from inspections.schedule.rows import rows_in_force
 def schedule(request: HttpRequest) -> HttpResponse:
     """Show how often each kind is due; a manager may change it."""
     rows = rows_in_force()
-    form = ScheduleForm(request.POST if request.method == "POST" else None, in_force=rows)
+    form = ScheduleForm(
+        request.POST if request.method == "POST" else None, kinds=kinds_in_use(), in_force=rows
+    )
     if request.method == "POST":
         _refuse_readers(request)
         if form.is_valid():
@@ -50,9 +53,9 @@ def checklists(request: HttpRequest) -> HttpResponse:
     )
 
 
-def checklist(request: HttpRequest, kind: str) -> HttpResponse:
+def checklist(request: HttpRequest, name: str) -> HttpResponse:
     """Edit the list of one kind, and show who changed it before."""
-    in_force = checklists_in_force().get(kind.replace("-", " "))
+    in_force = checklists_in_force().get(name)
     if in_force is None:
         raise Http404("There is no such kind of inspection.")
     form = ChecklistForm(request.POST if request.method == "POST" else None, in_force=in_force)
@@ -61,7 +64,7 @@ def checklist(request: HttpRequest, kind: str) -> HttpResponse:
         if form.is_valid():
             change_checklist(
                 submission_id=form.cleaned_data["submission_id"],
-                kind=in_force.kind,
+                kind=kind_named(name),
                 items=form.cleaned_data["lines"],
                 reason=form.cleaned_data["reason"],
                 by=signed_in(request),
@@ -75,7 +78,9 @@ def checklist(request: HttpRequest, kind: str) -> HttpResponse:
             "section": "due",
             "in_force": in_force,
             "form": form,
-            "earlier": Checklist.objects.filter(kind=in_force.kind).select_related("recorded_by"),
+            "earlier": Checklist.objects.filter(**kind_named(name).columns).select_related(
+                "recorded_by"
+            ),
         },
     )
 

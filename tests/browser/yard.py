@@ -144,6 +144,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
         "close a finding": reverse("close-finding", args=[Finding.objects.latest("pk").pk]),
         "due": reverse("due"),
         "schedule": reverse("schedule"),
+        "kinds": reverse("kinds"),
         "checklists": reverse("checklists"),
         "checklist": reverse("checklist", args=["monthly"]),
         "labels": reverse("labels"),

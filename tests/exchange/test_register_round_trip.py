@@ -3,19 +3,23 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import Group, User
 from django.core.management import call_command
 
-from fleet.models import ShelfCount
-from inspections.exchange.files import read_file, write_csvs, write_workbook
+from fleet.hours import record_meter_change, running_hours
+from fleet.models import Hammer, ShelfCount
 from inspections.exchange.incoming import take_register, try_register
 from inspections.exchange.outgoing import register_rows
+from inspections.exchange.reading import read_file
 from inspections.exchange.rows import parsed
+from inspections.exchange.writing import write_csvs, write_workbook
 from inspections.models import Inspection
 from inspections.recording.replacement import PadFitted, sign_replacement
+from inspections.recording.rules import add_kind
 from inspections.recording.submission import Submission
 from ratings.models import CurrentRating, LotRating
 from tests.builders import MONDAY, Unit, approve, bench_test, count, rated_unit, receive
@@ -81,6 +85,29 @@ def test_what_is_exported_imports_to_the_same_figures(name: str, write: Writer) 
         approve(rating)
     assert figures() == before
     assert sorted(ShelfCount.objects.values_list("lot__mark", "pads")) == shelves
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_meter_that_was_changed_and_a_kind_of_the_yards_own_come_along() -> None:
+    unit = rated_unit()
+    kind = add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
+    read = partial(count, unit.housing, unit.manager, unit.lot)
+    read(at=MONDAY + timedelta(days=2), hours=5120.0)
+    record_meter_change(
+        submission_id=uuid.uuid4(),
+        hammer=unit.hammer,
+        changed_at=MONDAY + timedelta(days=3),
+        old_hours=5121.0,
+        new_hours=0.0,
+        reason="Glass broken",
+        by=unit.manager,
+    )
+    read(at=MONDAY + timedelta(days=4), hours=6.0, kind=kind.name)
+    file = write_workbook(register_rows())
+    manager = emptied()
+    assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
+    assert running_hours([Hammer.objects.get().pk])[Hammer.objects.get().pk].now == 5127.0
+    assert Inspection.objects.latest("seen_at").kind_name == "oil change"
 
 
 @pytest.mark.django_db

@@ -11,6 +11,7 @@ from django.urls import get_resolver, reverse
 from inspections.models import Photo
 from inspections.recording.photo import take_piece
 from inspections.recording.replacement import PadFitted, sign_replacement
+from inspections.recording.rules import add_kind
 from inspections.recording.submission import Submission
 from tests.builders import MONDAY, Unit, count, drafted_test, picture, rated_unit
 from tests.field.sent import payload, send, signed_in
@@ -79,8 +80,17 @@ WRITE = {
     "move-yards",
     "stock-take",
     "release-to-service",
+    "kinds",
+    "retire-kind",
 }
-POSTED = {"bench-preview", "count-preview", "replace-preview", "approve-rating", "withdraw-rating"}
+POSTED = {
+    "retire-kind",
+    "bench-preview",
+    "count-preview",
+    "replace-preview",
+    "approve-rating",
+    "withdraw-rating",
+}
 OPEN = {
     "sign-in",
     "sign-out",
@@ -115,6 +125,7 @@ def urls() -> dict[str, str]:
     assert drafted.draft is not None
     made = commit(figured_unit())
     photo = _with_photo(unit)
+    kind = add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
     keys = {
         "job_id": made.job_id,
         "commitment_id": made.pk,
@@ -128,7 +139,8 @@ def urls() -> dict[str, str]:
         "entry_id": signed.entry.pk,
         "finding_id": photo.finding_id,
         "photo_id": photo.pk,
-        "kind": "monthly",
+        "name": "monthly",
+        "kind_id": kind.pk,
         "form": "xlsx",
         "secret": "none",
     }
@@ -277,7 +289,7 @@ def test_a_reader_cannot_change_the_policy(role: str, request: pytest.FixtureReq
 def test_a_manager_opens_every_page_that_writes(
     urls: dict[str, str], manager_client: Client
 ) -> None:
-    for name in WRITE - {"correct-entry"}:
+    for name in WRITE - {"correct-entry", "retire-kind"}:
         method = manager_client.post if name in POSTED else manager_client.get
         assert method(urls[name]).status_code == 200, name
 

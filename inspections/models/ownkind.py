@@ -1,0 +1,44 @@
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from inspections.models.kinds import InspectionKind
+from ratings.models.recorded import Recorded
+
+LONGEST_NAME = 40
+
+
+class OwnKind(Recorded):
+    """A kind of inspection the yard added to the common ones, such as an oil change."""
+
+    name = models.CharField(max_length=LONGEST_NAME, unique=True, help_text="In small letters.")
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                name="own_kind_in_small_letters", condition=Q(name=Lower("name"))
+            ),
+            models.CheckConstraint(
+                name="own_kind_is_no_common_one",
+                condition=~Q(name__in=["", *InspectionKind.values]),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class KindRetirement(Recorded):
+    """A kind is no longer used: nothing is due of it any more and no phone offers it."""
+
+    kind = models.OneToOneField(OwnKind, models.PROTECT, related_name="retirement")
+    retired_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"retired: {self.kind}"
