@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.utils.dateparse import parse_date, parse_datetime
@@ -108,8 +108,6 @@ class _Reader:
         read = _parsed(parse_date, value)
         if read is None:
             self.fail(name, "This is not a day: give one such as 2026-03-14.")
-        elif read < EARLIEST.date():
-            self.fail(name, f"{read:%d %b %Y} is too long ago: give a day to come.")
         return read
 
     def key(self, name: str) -> uuid.UUID:
@@ -230,10 +228,22 @@ def _check_together(reader: _Reader, sent: Sent) -> None:
     known = {found.number for found in sent.said.findings} | {None}
     if any(photo.finding not in known for photo in sent.said.photos):
         reader.fail("photos", "A photo belongs to a finding that isn’t there.")
+    _refuse_acting_before_it_was_seen(reader, sent)
     items = {found.item_key for found in sent.said.findings}
     for place, answer in enumerate(sent.said.answers):
         if answer.state == ItemAnswer.State.FINDING and answer.key not in items:
             reader.fail(f"answers.{place}.state", "Say what was found, as a finding of this item.")
+
+
+def _refuse_acting_before_it_was_seen(reader: _Reader, sent: Sent) -> None:
+    # By the day of whoever signed, which another zone may call the day after.
+    earliest = sent.seen_at.date() - timedelta(days=1)
+    for place, found in enumerate(sent.said.findings):
+        if found.act_by is not None and found.act_by < earliest:
+            reader.fail(
+                f"findings.{place}.act_by",
+                f"{found.act_by:%-d %b %Y} is before it was seen: give a day to come.",
+            )
 
 
 def _refuse_twice(reader: _Reader, name: str, keys: list[Any]) -> None:

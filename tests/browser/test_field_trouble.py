@@ -149,7 +149,7 @@ def test_wrong_entries_are_each_named_at_their_field(phone: Phone) -> None:
         "8 items of the list not answered yet",
         "Say what was found.",
         "Say who must act.",
-        "This is too long ago: give a day to come.",
+        "This is before it was seen: give a day to come.",
     ):
         expect(page.locator(".field-error .error", has_text=words)).to_be_visible()
         expect(page.locator(".errors:not(.full)")).to_contain_text(words)

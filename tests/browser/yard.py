@@ -32,7 +32,7 @@ from tests.builders import (
     receive,
 )
 from tests.factories import GaugeFactory, HammerFactory, HousingFactory, PadLotFactory
-from tests.field.sent import payload, send, signed_in
+from tests.field.sent import finding_sent, payload, send, signed_in
 from tests.jobs import commit, extraction_job, figured_unit
 
 
@@ -122,15 +122,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
             done | {"state": "done", "reason": ""},
             done | {"key": "other", "state": "not applicable", "reason": "Has no guard there."},
         ],
-        findings=[
-            {
-                "number": 1,
-                "severity": "mend",
-                "text": "Hose chafed at the swivel",
-                "act_by": "2026-01-02",
-                "who_acts": "Odo Brandt",
-            }
-        ],
+        findings=[finding_sent()],
         photos=[
             {"id": str(finding), "caption": "The swivel", "finding": 1},
             {"id": str(photo), "caption": "", "finding": None},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
+from datetime import timedelta
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -38,6 +39,23 @@ def payload(unit: Unit, **changes: Any) -> dict[str, Any]:
         "photos": [],
     }
     return plain | changes
+
+
+def finding_sent(**changes: Any) -> dict[str, Any]:
+    """Something to be mended within a month."""
+    plain = {
+        "number": 1,
+        "severity": "mend",
+        "text": "Hose chafed at the swivel",
+        "act_by": day_in(30),
+        "who_acts": "Odo Brandt",
+    }
+    return plain | changes
+
+
+def day_in(days: int) -> str:
+    """A day so many days from today, as a phone sends it."""
+    return (timezone.localdate() + timedelta(days=days)).isoformat()
 
 
 def pads_sent(

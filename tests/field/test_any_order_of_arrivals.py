@@ -13,7 +13,7 @@ from fleet.models import OutOfService, PadPosition, SuppressorHousing
 from inspections.models import Finding, Inspection
 from ratings.models import CurrentRating
 from tests.builders import Unit, rated_unit
-from tests.field.sent import pads_sent, payload, send, signed_in
+from tests.field.sent import finding_sent, pads_sent, payload, send, signed_in
 
 pytestmark = pytest.mark.django_db
 MANY = 4
@@ -23,13 +23,7 @@ def inspections(unit: Unit) -> list[dict[str, Any]]:
     """Four inspections of four days: two counts, a travel taped alone, and a grave finding."""
     now = timezone.now()
     days = [(now - timedelta(days=MANY - number)).isoformat() for number in range(MANY)]
-    found = {
-        "number": 1,
-        "severity": "stop",
-        "text": "Eye cracked",
-        "act_by": "2027-01-01",
-        "who_acts": "Welder",
-    }
+    found = finding_sent(severity="stop", text="Eye cracked")
     cracked = pads_sent(unit.housing, unit.lot, {"A1": "cracked", "B3": "missing"})
     return [
         payload(unit, seen_at=days[0], travel_in=5.5),

@@ -16,7 +16,7 @@ from inspections.recording.submission import Submission
 from ratings.models import CurrentRating, LedgerEntry
 from tests.builders import rated_unit
 from tests.factories import DispatcherFactory, ManagerFactory
-from tests.field.sent import pads_sent, payload, send, signed_in
+from tests.field.sent import day_in, finding_sent, pads_sent, payload, send, signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -76,10 +76,9 @@ def test_another_person_cannot_send_what_somebody_signed() -> None:
         ({"travel_in": 20.0}, "travel_reason"),
         ({"housing": 999_999}, "housing"),
         ({"pads": [{"side": "C", "number": 1, "condition": "sound", "lot": None}]}, "pads.0.side"),
-        (
-            {"findings": [{"number": 1, "severity": "mend", "text": "", "act_by": "1900-01-01"}]},
-            "findings.0.act_by",
-        ),
+        ({"findings": [finding_sent(act_by="1900-01-01")]}, "findings.0.act_by"),
+        ({"findings": [finding_sent(act_by=day_in(-2))]}, "findings.0.act_by"),
+        ({"findings": [finding_sent(text="")]}, "findings.0.text"),
         (
             {
                 "answers": [
@@ -114,13 +113,7 @@ def test_a_clock_a_day_ahead_is_put_right() -> None:
 
 def test_the_gravest_finding_takes_the_unit_out_of_service() -> None:
     unit = rated_unit()
-    finding = {
-        "number": 1,
-        "severity": "stop",
-        "text": "Crack in the lifting eye",
-        "act_by": "2027-01-01",
-        "who_acts": "Yard welder",
-    }
+    finding = finding_sent(severity="stop", text="Crack in the lifting eye")
     assert send(signed_in(unit.manager), payload(unit, findings=[finding])).status_code == 201
     spell = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
     assert spell.reason == "Crack in the lifting eye"
@@ -141,13 +134,7 @@ def test_a_grave_finding_sent_after_a_release_takes_the_unit_out_again() -> None
         release_reason="Pads fitted",
         qualified_person="R. Hask",
     )
-    finding = {
-        "number": 1,
-        "severity": "stop",
-        "text": "Crack in the lifting eye",
-        "act_by": "2027-01-01",
-        "who_acts": "Yard welder",
-    }
+    finding = finding_sent(severity="stop", text="Crack in the lifting eye")
     seen_before = (came_back - timedelta(hours=1)).isoformat()
     sent = payload(unit, findings=[finding], seen_at=seen_before)
     assert send(signed_in(unit.manager), sent).status_code == 201

@@ -11,21 +11,15 @@ from django.utils import timezone
 from inspections.models import Checklist, Finding, ServiceSchedule
 from tests.builders import Unit, count, rated_unit
 from tests.factories import AuditorFactory
-from tests.field.sent import payload, send, signed_in
+from tests.field.sent import day_in, finding_sent, payload, send, signed_in
 
 pytestmark = pytest.mark.django_db
 
 
 def with_finding(unit: Unit, **changes: object) -> Finding:
-    """A unit with a finding of three days ago."""
+    """A unit with a finding of three days ago, to be acted on by yesterday."""
     at = (timezone.now() - timedelta(days=3)).isoformat()
-    found = {
-        "number": 1,
-        "severity": "mend",
-        "text": "Hose chafed <b>through</b>",
-        "act_by": "2026-01-01",
-        "who_acts": "Odo",
-    }
+    found = finding_sent(text="Hose chafed <b>through</b>", act_by=day_in(-1), who_acts="Odo")
     send(signed_in(unit.manager), payload(unit, seen_at=at, findings=[found | changes]))
     return Finding.objects.get()
 
@@ -49,7 +43,8 @@ def test_an_open_finding_is_listed_with_who_and_when() -> None:
     with_finding(unit)
     page = signed_in(unit.manager).get(reverse("due")).content.decode()
     assert "Hose chafed &lt;b&gt;through&lt;/b&gt;" in page
-    assert "Odo by 1 Jan 2026" in page
+    yesterday = timezone.localdate() - timedelta(days=1)
+    assert f"Odo by {yesterday:%-d %b %Y}" in page
 
 
 def test_closing_a_finding_keeps_what_was_done() -> None:

@@ -22,7 +22,7 @@ from inspections.recording.submission import Submission
 from ratings.models import CurrentRating, LedgerEntry
 from tests.builders import MONDAY, Unit, bench_test, count, rated_unit
 from tests.factories import HousingFactory, YardFactory
-from tests.field.sent import payload, send, signed_in
+from tests.field.sent import finding_sent, payload, send, signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -196,16 +196,9 @@ def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_ever
 
 def test_it_prints_findings_and_what_was_done_about_them(auditor_client: Client) -> None:
     unit = rated_unit()
-    found = {
-        "number": 1,
-        "severity": "mend",
-        "text": "Hose chafed at the swivel",
-        "act_by": "2026-12-01",
-        "who_acts": "Odo Brandt",
-    }
     item = {"key": "a", "part": "Hoses", "text": "No chafe", "state": "finding", "reason": ""}
     sent = payload(
-        unit, kind="monthly", findings=[found | {"item_key": "a"}], answers=[item], pads=[]
+        unit, kind="monthly", findings=[finding_sent(item_key="a")], answers=[item], pads=[]
     )
     assert send(signed_in(unit.manager), sent).status_code == 201
     text = " ".join(pages(auditor_client, unit.housing))

@@ -1,7 +1,7 @@
 // What is wrong with a draft, by field, in words: what the ledger would refuse is said here first.
 import { NOT_APPLICABLE, countedPads, isBeyondDesign, isEmpty, nameOf } from "./draft.js";
 import { lengthWords, plainNumber, readNumber, short, storedLength } from "./quantities.js";
-import { counted } from "./words.js";
+import { counted, localMoment } from "./words.js";
 
 export const MOST = { note: 2000, weather: 80, travel_reason: 200, reason: 200, text: 1000, who_acts: 80, caption: 200 };
 const LEAST_TRAVEL_IN = 0.1;
@@ -26,7 +26,7 @@ export function check(draft, now = new Date()) {
   fail("hours", hoursTrouble(draft.hours));
   for (const name of ["travel_reason", "weather", "note"]) fail(name, lengthTrouble(draft[name], MOST[name]));
   checkList(draft, fail);
-  for (const finding of draft.findings) checkFinding(draft, finding, fail);
+  for (const finding of draft.findings) checkFinding(draft, finding, now, fail);
   for (const photo of draft.photos) fail(`photos.${photo.id}`, lengthTrouble(photo.caption, MOST.caption));
   return errors;
 }
@@ -85,7 +85,12 @@ function checkList(draft, fail) {
   }
 }
 
-function checkFinding(draft, finding, fail) {
+// Written year first, as a day to act by is, so that the two compare as text.
+function daySeen(draft, now) {
+  return (momentTrouble(draft.seen_at, now) ? localMoment(now) : draft.seen_at).slice(0, 10);
+}
+
+function checkFinding(draft, finding, now, fail) {
   const at = (name) => `findings.${finding.uid}.${name}`;
   if (!finding.text.trim()) fail(at("text"), "Say what was found.");
   fail(at("text"), lengthTrouble(finding.text, MOST.text));
@@ -95,8 +100,8 @@ function checkFinding(draft, finding, fail) {
     if (!finding.who_acts.trim()) fail(at("who_acts"), "Say who must act.");
     if (!finding.act_by) fail(at("act_by"), "Say by when it must be acted on.");
   }
-  if (finding.act_by && Number(finding.act_by.slice(0, finding.act_by.indexOf("-"))) < EARLIEST_YEAR) {
-    fail(at("act_by"), "This is too long ago: give a day to come.");
+  if (finding.act_by && finding.act_by < daySeen(draft, now)) {
+    fail(at("act_by"), "This is before it was seen: give a day to come.");
   }
 }
 
