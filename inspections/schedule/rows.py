@@ -36,15 +36,17 @@ class Row:
         return f"{words}, on days a job holds the unit" if self.in_use_only else words
 
 
-# Intervals and retention are as the regulations are remembered, not as they were read: the page
-# says so, and asks for the text in force where the yard is.
+# Read in the text: 29 CFR 1926.1412(e)(3), what a monthly record holds and its three months;
+# WAC 296-155-620, a state's wording of 29 CFR 1926.603; ASME B30.20-2010, 20-1.3.1, on periodic
+# inspections. Read in summaries: the rest of 1926.1412, the twelve months of (f) among it. From
+# memory: B30.20's frequent inspections. The page says so, and asks for the text in force.
 DEFAULT_ROWS = (
     Row(
         InspectionKind.SHIFT,
         1,
         None,
         COMPETENT,
-        "29 CFR 1926.1412(d), each shift; 29 CFR 1926.603",
+        "29 CFR 1926.1412(d); 29 CFR 1926.603 as states word it (WAC 296-155-620)",
         None,
         in_use_only=True,
     ),
@@ -53,7 +55,7 @@ DEFAULT_ROWS = (
         31,
         250.0,
         COMPETENT,
-        "29 CFR 1926.1412(e), monthly, kept 3 months; ASME B30.20, frequent",
+        "29 CFR 1926.1412(e), kept 3 months; ASME B30.20, frequent",
         3,
     ),
     Row(
@@ -61,7 +63,7 @@ DEFAULT_ROWS = (
         365,
         None,
         QUALIFIED,
-        "29 CFR 1926.1412(f), yearly, kept 12 months; ASME B30.20, periodic",
+        "29 CFR 1926.1412(f), kept 12 months; ASME B30.20, periodic, in normal service",
         12,
     ),
 )
