@@ -12,6 +12,7 @@ from django.contrib import admin
 from django.http import HttpRequest
 
 from fleet.context import system_of
+from fleet.forms.plaintext import PlainModelForm
 from fleet.forms.setup import FiguresForm, HammerForm, HousingForm
 from fleet.models import Hammer, SuppressorHousing, Yard
 from fleet.register import enter_housing
@@ -42,6 +43,7 @@ class WithFigures(KeptForGood):
 
 @admin.register(Yard)
 class YardAdmin(KeptForGood):
+    form = PlainModelForm
     list_display = ["name", "place"]
 
 

@@ -3,11 +3,13 @@ from __future__ import annotations
 from django.contrib import admin
 from django.http import HttpRequest
 
+from fleet.forms.plaintext import PlainModelForm
 from ratings.models import Gauge, Tape, TestStand
 
 
 @admin.register(TestStand)
 class TestStandAdmin(admin.ModelAdmin):
+    form = PlainModelForm
     list_display = ["name", "yard", "bore_in", "rod_in"]
 
     def has_delete_permission(self, request: HttpRequest, obj: TestStand | None = None) -> bool:
@@ -16,6 +18,7 @@ class TestStandAdmin(admin.ModelAdmin):
 
 @admin.register(Gauge)
 class GaugeAdmin(admin.ModelAdmin):
+    form = PlainModelForm
     list_display = ["mark", "yard", "span_psi", "grade", "certificate_number", "due_on"]
 
     def has_delete_permission(self, request: HttpRequest, obj: Gauge | None = None) -> bool:
@@ -24,6 +27,7 @@ class GaugeAdmin(admin.ModelAdmin):
 
 @admin.register(Tape)
 class TapeAdmin(admin.ModelAdmin):
+    form = PlainModelForm
     list_display = ["mark", "yard", "resolution_in"]
 
     def has_delete_permission(self, request: HttpRequest, obj: Tape | None = None) -> bool:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 
+from fleet.forms.plaintext import PlainText
 from fleet.quantities import Quantity, plain_number
 
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
@@ -119,7 +120,7 @@ class MeasuredField(NumberField):
         return f"{'more than ' + least if self.above_least else least + ' or more'}, up to {most}"
 
 
-class MeasuredForm(forms.Form):
+class MeasuredForm(PlainText, forms.Form):
     """A form whose measured fields speak the reader's units."""
 
     def __init__(self, *args: Any, system: str = "us", **kwargs: Any) -> None:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from django import forms
-
 from fleet.forms.measured import MeasuredField
+from fleet.forms.plaintext import PlainModelForm
 from fleet.quantities import Quantity
 
 NO_SOURCE = (
@@ -26,7 +25,7 @@ class FigureField(MeasuredField):
         return bool(shown != (data or "").strip())
 
 
-class FiguresForm(forms.ModelForm):
+class FiguresForm(PlainModelForm):
     """A form whose figures speak the reader's units, each label with its unit.
 
     Which model and which of its other fields, the admin says.

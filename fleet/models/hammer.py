@@ -3,6 +3,8 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from fleet.characters import check_name
+
 
 def _above_zero(field: str) -> Q:
     return Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__gt": 0})
@@ -13,7 +15,11 @@ class Hammer(models.Model):
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="hammers")
     mark = models.CharField(
-        "yard mark", max_length=40, unique=True, help_text="What is painted on it."
+        "yard mark",
+        max_length=40,
+        unique=True,
+        help_text="What is painted on it.",
+        validators=[check_name],
     )
     make = models.CharField(max_length=80, blank=True)
     type_name = models.CharField("type", max_length=80, blank=True)

@@ -4,6 +4,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from fleet.characters import check_name
+
 
 class Side(models.TextChoices):
     A = "A", "side A"
@@ -30,7 +32,11 @@ class SuppressorHousing(models.Model):
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="housings")
     mark = models.CharField(
-        "yard mark", max_length=40, unique=True, help_text="What is painted on it."
+        "yard mark",
+        max_length=40,
+        unique=True,
+        help_text="What is painted on it.",
+        validators=[check_name],
     )
     serial_number = models.CharField(max_length=80, blank=True)
     positions_per_side = models.PositiveSmallIntegerField(

@@ -5,12 +5,13 @@ from django.db import models
 from django.db.models import Q
 
 from fleet import clock
+from fleet.characters import check_name
 
 
 class PadLot(models.Model):
     """Pads bought and rated together."""
 
-    mark = models.CharField("lot mark", max_length=40, unique=True)
+    mark = models.CharField("lot mark", max_length=40, unique=True, validators=[check_name])
     supplier = models.CharField(max_length=80, blank=True)
     hardness_shore_a = models.FloatField("hardness, Shore A", null=True, blank=True)
     bonded_area_in2 = models.FloatField("bonded area of one pad, in²", null=True, blank=True)

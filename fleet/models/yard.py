@@ -2,11 +2,13 @@ from __future__ import annotations
 
 from django.db import models
 
+from fleet.characters import check_name
+
 
 class Yard(models.Model):
     """A place where hammers, housings and pads are kept."""
 
-    name = models.CharField(max_length=80, unique=True)
+    name = models.CharField(max_length=80, unique=True, validators=[check_name])
     place = models.CharField(max_length=120, blank=True)
 
     class Meta:

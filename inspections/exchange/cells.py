@@ -12,13 +12,13 @@ from typing import Any
 from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
 
+from fleet.characters import without_hidden
+
 # A spreadsheet takes a cell that begins with one of these for a formula, some the wide ones too.
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 GUARD = "'"
 MOST_TEXT = 2000
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
-# Line feeds and tabs may stand in a note; other unseen characters only hide what is written.
-UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
 
 
 class BadCell(ValueError):
@@ -66,7 +66,7 @@ def unguarded(text: str) -> str:
 
 def text(cell: str) -> str:
     """Read text, without characters nobody sees."""
-    plain = UNSEEN.sub("", cell).strip()
+    plain = without_hidden(cell).strip()
     if len(plain) > MOST_TEXT:
         raise BadCell(f"has {len(plain):,} characters: {MOST_TEXT:,} at the most")
     return plain

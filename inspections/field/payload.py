@@ -11,6 +11,7 @@ from typing import Any
 from django.utils.dateparse import parse_date, parse_datetime
 from django.utils.timezone import is_aware
 
+from fleet.characters import without_hidden
 from fleet.forms.moment import EARLIEST
 from fleet.models.housing import LARGEST_TRAVEL_IN, Condition
 from inspections.models import ItemAnswer, Severity
@@ -65,7 +66,7 @@ class _Reader:
         if not isinstance(value, str):
             self.fail(name, "This is not text.")
             return ""
-        value = value.strip().replace("\x00", "")
+        value = without_hidden(value).strip()
         if len(value) > most:
             self.fail(name, f"This has {len(value):,} characters: {most:,} at the most.")
         if needed and not value:

@@ -1,8 +1,11 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.core.exceptions import ValidationError
 
+from fleet.characters import check_name
 from inspections.kinds import new_name
 from inspections.models import OwnKind
 from inspections.models.ownkind import LONGEST_NAME
@@ -15,14 +18,15 @@ class KindForm(SubmissionForm):
     name = forms.CharField(
         label="Its name",
         max_length=LONGEST_NAME,
+        validators=[check_name],
         help_text="Short, as it is said in the yard, such as “oil change”.",
     )
 
-    def clean(self) -> None:
-        super().clean()
-        if "name" not in self.cleaned_data or self.is_on_record(OwnKind):
-            return
-        try:
-            self.cleaned_data["name"] = new_name(self.cleaned_data["name"])
-        except ValidationError as refusal:
-            self.add_error("name", refusal)
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if "name" in cleaned and not self.is_on_record(OwnKind):
+            try:
+                cleaned["name"] = new_name(cleaned["name"])
+            except ValidationError as refusal:
+                self.add_error("name", refusal)
+        return cleaned

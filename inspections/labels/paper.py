@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
 
-from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from inspections.labels.stock import LabelStock
-from ratings.paper.style import printable
+from ratings.paper.letters import text_width, write
 from ratings.pullsheet.code import draw_code
 
 PAD = 6.0
@@ -57,10 +56,8 @@ def _text(
     canvas: Canvas, text: str, font: str, size: float, at: tuple[float, float], room: float
 ) -> None:
     """Write a line, smaller where it would not fit."""
-    words = printable(text)
-    width = stringWidth(words, font, size)
+    width = text_width(text, font, size)
     if width > room:
         size *= room / width
     canvas.setFillGray(0)
-    canvas.setFont(font, size)
-    canvas.drawString(*at, words)
+    write(canvas, *at, text, font, size)

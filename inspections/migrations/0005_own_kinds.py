@@ -1,5 +1,6 @@
 import django.db.models.deletion
 import django.db.models.functions.text
+import fleet.characters
 import fleet.clock
 from django.conf import settings
 from django.db import migrations, models
@@ -35,7 +36,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('recorded_at', models.DateTimeField(default=fleet.clock.now, editable=False)),
                 ('submission_id', models.UUIDField(help_text='Made with the form: a second copy of it changes nothing.', unique=True)),
-                ('name', models.CharField(help_text='In small letters.', max_length=40, unique=True)),
+                ('name', models.CharField(help_text='In small letters.', max_length=40, unique=True, validators=[fleet.characters.check_name])),
             ],
             options={
                 'ordering': ['name'],

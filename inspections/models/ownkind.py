@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
+from fleet.characters import check_name
 from inspections.models.kinds import InspectionKind
 from ratings.models.recorded import Recorded
 
@@ -13,7 +14,9 @@ LONGEST_NAME = 40
 class OwnKind(Recorded):
     """A kind of inspection the yard added to the common ones, such as an oil change."""
 
-    name = models.CharField(max_length=LONGEST_NAME, unique=True, help_text="In small letters.")
+    name = models.CharField(
+        max_length=LONGEST_NAME, unique=True, help_text="In small letters.", validators=[check_name]
+    )
 
     class Meta:
         ordering = ["name"]

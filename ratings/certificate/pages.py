@@ -5,22 +5,21 @@ from __future__ import annotations
 from reportlab.pdfgen.canvas import Canvas
 
 from ratings.certificate.facts import Certificate
+from ratings.paper.letters import write
 from ratings.paper.numbered import MARGIN
-from ratings.paper.style import printable
+
+FONT = ("Helvetica", 7.5)
 
 
 def head_and_foot(certificate: Certificate, canvas: Canvas, number: int, pages: int) -> None:
     width, height = canvas._pagesize
     rating = certificate.rating
-    canvas.setFont("Helvetica", 7.5)
-    canvas.drawString(
-        MARGIN,
-        height - 26,
-        printable(
-            f"Line-Pull Ledger · spring rate certificate {rating.pk} · lot {rating.lot.mark} · "
-            f"{certificate.state.upper()}"
-        ),
+    title = (
+        f"Line-Pull Ledger · spring rate certificate {rating.pk} · lot {rating.lot.mark} · "
+        f"{certificate.state.upper()}"
     )
+    write(canvas, MARGIN, height - 26, title, *FONT)
+    canvas.setFont(*FONT)
     canvas.drawRightString(width - MARGIN, height - 26, f"page {number} of {pages}")
     canvas.setLineWidth(0.5)
     canvas.line(MARGIN, height - 30, width - MARGIN, height - 30)

@@ -21,7 +21,6 @@ from ratings.certificate.reduced import reduced_section
 from ratings.certificate.setup import set_up_section
 from ratings.models import LotRating
 from ratings.paper.numbered import MARGIN, PAGE, numbered_canvas
-from ratings.paper.style import printable
 
 # reportlab keeps so much inside its margins; the text shall reach them.
 FRAME_PADDING = 6.0
@@ -38,7 +37,7 @@ def certificate_pdf(rating: LotRating, system: str) -> bytes:
         rightMargin=MARGIN - FRAME_PADDING,
         topMargin=36,
         bottomMargin=46,
-        title=printable(f"Spring rate certificate {rating.pk}, lot {rating.lot.mark}"),
+        title=f"Spring rate certificate {rating.pk}, lot {rating.lot.mark}",
         author="Line-Pull Ledger",
         invariant=1,
     )

@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 
+from fleet.forms.plaintext import PlainText
 from ratings.forms.submission import SubmissionForm
 
 
@@ -36,7 +37,7 @@ def _known(needs_care: bool, holds_over_range: bool) -> str:
     return f"I know that {' and that '.join(parts)}, and who watches the pull"
 
 
-class ReleaseForm(forms.Form):
+class ReleaseForm(PlainText, forms.Form):
     """Why a unit is released from a job."""
 
     reason = forms.CharField(label="Why it is released", max_length=200)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from django import forms
 
+from fleet.characters import check_name
 from fleet.forms.measured import MeasuredField, MeasuredForm
+from fleet.forms.plaintext import PlainText
 from fleet.quantities import Quantity
 from ratings.models import PileSection, SoilTemplate
 from ratings.models.pilesection import PileKind
@@ -14,7 +16,9 @@ from ratings.piles.table import GENERIC_NAMES
 class PileSectionForm(MeasuredForm):
     """A section the yard meets often."""
 
-    name = forms.CharField(label="Name", max_length=80, help_text="As it is to be chosen.")
+    name = forms.CharField(
+        label="Name", max_length=80, help_text="As it is to be chosen.", validators=[check_name]
+    )
     kind = forms.ChoiceField(label="Kind of pile", choices=PileKind)
     area_in2 = MeasuredField(
         Quantity.AREA, label="Area of its material", least=0.5, most=20_000, example="15.5"
@@ -53,10 +57,12 @@ class PileSectionForm(MeasuredForm):
         return self.cleaned_data["plug_area_in2"] or 0.0
 
 
-class SoilTemplateForm(forms.Form):
+class SoilTemplateForm(PlainText, forms.Form):
     """A name for a job's ground, so that others can start from it."""
 
-    name = forms.CharField(label="Name", max_length=80, help_text="As it is to be chosen.")
+    name = forms.CharField(
+        label="Name", max_length=80, help_text="As it is to be chosen.", validators=[check_name]
+    )
     note = forms.CharField(
         label="Note",
         required=False,

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from fleet.forms.measured import MeasuredField, MeasuredForm, NumberField
 from fleet.forms.moment import MomentField
+from fleet.forms.plaintext import PlainModelForm
 from fleet.models import PadLot, StockMove, Yard
 from fleet.quantities import Quantity
 from fleet.stock import on_shelf
@@ -15,7 +16,7 @@ from ratings.forms.submission import SubmissionForm
 MOST_PADS_MOVED = 10_000
 
 
-class LotForm(forms.ModelForm):
+class LotForm(PlainModelForm):
     """A new lot of pads."""
 
     hardness_shore_a = NumberField(

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
+from fleet.characters import check_name
 from ratings.mechanics.bench import BenchSetUp
 from ratings.mechanics.budget import Instruments
 from ratings.mechanics.cycle import Branch as ReadingBranch
@@ -37,7 +38,7 @@ class TestStand(models.Model):
     __test__ = False  # A stand that tests, not a test for pytest to collect.
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="test_stands")
-    name = models.CharField(max_length=80, unique=True)
+    name = models.CharField(max_length=80, unique=True, validators=[check_name])
     bore_in = models.FloatField(
         "bore, in", validators=[MinValueValidator(0.25), MaxValueValidator(LARGEST_BORE_IN)]
     )

@@ -4,6 +4,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from fleet.characters import check_name
+
 MOST_SPAN_PSI = 20_000.0
 
 
@@ -27,7 +29,7 @@ class Gauge(models.Model):
     """
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="gauges")
-    mark = models.CharField("yard mark", max_length=40, unique=True)
+    mark = models.CharField("yard mark", max_length=40, unique=True, validators=[check_name])
     span_psi = models.FloatField(
         "span, psi", validators=[MinValueValidator(1.0), MaxValueValidator(MOST_SPAN_PSI)]
     )
@@ -67,7 +69,7 @@ class Tape(models.Model):
     """A tape or rule that stretch is read on."""
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="tapes")
-    mark = models.CharField("yard mark", max_length=40, unique=True)
+    mark = models.CharField("yard mark", max_length=40, unique=True, validators=[check_name])
     resolution_in = models.FloatField(
         "read to the nearest, in", validators=[MinValueValidator(0.001), MaxValueValidator(1.0)]
     )

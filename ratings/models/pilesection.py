@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet import clock
+from fleet.characters import check_name
 
 
 class PileKind(models.TextChoices):
@@ -20,7 +21,7 @@ class PileKind(models.TextChoices):
 class PileSection(models.Model):
     """A section the yard added to the table of generic shapes."""
 
-    name = models.CharField(max_length=80, unique=True)
+    name = models.CharField(max_length=80, unique=True, validators=[check_name])
     kind = models.CharField(max_length=10, choices=PileKind)
     area_in2 = models.FloatField()
     weight_lb_ft = models.FloatField()

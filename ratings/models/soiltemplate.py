@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 
 from fleet import clock
+from fleet.characters import check_name
 
 
 class SoilTemplate(models.Model):
@@ -12,7 +13,7 @@ class SoilTemplate(models.Model):
     layers: as ratings.mechanics.soil.Layer writes them, from the ground down.
     """
 
-    name = models.CharField(max_length=80, unique=True)
+    name = models.CharField(max_length=80, unique=True, validators=[check_name])
     water_depth_ft = models.FloatField(null=True, blank=True)
     layers = models.JSONField()
     note = models.CharField(max_length=200, blank=True)

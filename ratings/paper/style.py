@@ -10,6 +10,8 @@ from reportlab.lib.enums import TA_LEFT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph, Table, TableStyle
 
+from ratings.paper.letters import WIDER, is_standard, printable
+
 INK = colors.HexColor("#1b1b18")
 RULE = colors.HexColor("#b9b5a6")
 WARN = colors.HexColor("#9a3412")
@@ -55,20 +57,20 @@ GRID = TableStyle(
 )
 
 
-def printable(text: str) -> str:
-    """Return text in the characters the standard PDF fonts have; others print as “?”."""
-    plain = text.replace("→", "=>").replace("−", "–")
-    return plain.encode("cp1252", errors="replace").decode("cp1252")
-
-
 def marked_up(text: str) -> str:
-    """Return text as a paragraph takes it: nothing in it is markup, Greek letters are kept."""
-    parts = [RAISED.get(each) or _in_symbols(each) or escape(printable(each)) for each in text]
+    """Return text as a paragraph takes it: nothing in it is markup, letters of all fonts kept."""
+    parts = [RAISED.get(each) or _in_symbols(each) or _in_letters(each) for each in text]
     return "".join(parts).replace("\n", "<br/>")
 
 
 def _in_symbols(character: str) -> str:
     return f'<font face="Symbol">{character}</font>' if character in SYMBOLS else ""
+
+
+def _in_letters(character: str) -> str:
+    plain = printable(character)
+    is_plain = all(is_standard(each) for each in plain)
+    return escape(plain) if is_plain else f'<font face="{WIDER}">{plain}</font>'
 
 
 def paragraph(text: str, style: ParagraphStyle = BODY, *, bold: bool = False) -> Paragraph:

@@ -8,7 +8,6 @@ from reportlab.pdfgen.canvas import Canvas
 
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.stoprule import StopFigures, draw_stop_rule
-from ratings.paper.style import printable
 from ratings.pullsheet.boxes import draw_boxes, limit_name
 from ratings.pullsheet.facts import Sheet
 from ratings.pullsheet.foot import draw_foot
@@ -35,7 +34,7 @@ def pull_sheet_pdf(sheet: Sheet) -> bytes:
     """Return the sheet's bytes: one page."""
     buffer, record = BytesIO(), sheet.record
     canvas = Canvas(buffer, pagesize=(PAGE_WIDTH, PAGE_HEIGHT), invariant=1)
-    canvas.setTitle(printable(f"Pull sheet {record.number}, {record.housing}"))
+    canvas.setTitle(f"Pull sheet {record.number}, {record.housing}")
     canvas.setAuthor("Line-Pull Ledger")
     draw_head(canvas, sheet)
     draw_boxes(canvas, sheet)
