@@ -30,6 +30,7 @@ urlpatterns = [
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),
     path("ledger/<int:entry_id>/correct/", correct.correct_entry, name="correct-entry"),
     path("field/", fieldshell.shell, name="field"),
+    path("field/manifest.webmanifest", fieldshell.manifest, name="field-manifest"),
     path("field/worker.js", fieldshell.worker, name="field-worker"),
     path("field/pack/", field.pack, name="field-pack"),
     path("field/inspections/", field.inspections, name="field-inspections"),

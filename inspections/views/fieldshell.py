@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.templatetags.static import static
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
@@ -21,6 +21,25 @@ from inspections.field import shellfiles
 def shell(request: HttpRequest) -> HttpResponse:
     """Send the page; what it shows comes from the phone's own store."""
     return HttpResponse(shellfiles.shell_page(), headers={"X-Field-Version": shellfiles.version()})
+
+
+@login_not_required
+@require_GET
+def manifest(request: HttpRequest) -> JsonResponse:
+    """Say how a phone puts the page on its home screen (W3C Web Application Manifest)."""
+    shell = reverse("field")
+    given = {
+        "name": "At the hammer, Line-Pull Ledger",
+        "short_name": "At the hammer",
+        "id": shell,
+        "start_url": shell,
+        "scope": shell,
+        "display": "minimal-ui",
+        "background_color": "#fbfaf6",
+        "theme_color": "#0b5c63",
+        "icons": [{"src": static("fleet/icon.svg"), "sizes": "any", "type": "image/svg+xml"}],
+    }
+    return JsonResponse(given, content_type="application/manifest+json")
 
 
 @login_not_required

@@ -72,3 +72,12 @@ def test_all_script_and_style_of_our_own_weighs_less_than_100_kb_packed() -> Non
 def test_the_first_page_weighs_less_than_200_kb_as_sent() -> None:
     sizes = [len(shellfiles._found(name).read_bytes()) for name in shellfiles.shell_files()]
     assert sum(sizes) + len(shellfiles.shell_page()) < 200 * KILOBYTE
+
+
+def test_a_phone_may_put_the_page_on_its_home_screen(client: Client) -> None:
+    page = client.get(reverse("field")).content.decode()
+    address = re.search(r'rel="manifest" href="([^"]+)"', page)
+    assert address is not None
+    given = client.get(address[1])
+    assert given["Content-Type"] == "application/manifest+json"
+    assert given.json()["start_url"] == given.json()["scope"] == reverse("field")

@@ -98,6 +98,7 @@ OPEN = {
     "calendar",
     "calendar-feed",
     "field",
+    "field-manifest",
     "field-worker",
 }
 
