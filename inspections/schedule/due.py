@@ -40,14 +40,12 @@ class Due:
         """Say how it stands, for a person."""
         if self.last is None:
             return "never made"
-        parts = []
-        if self.hours_left is not None:
-            is_over = self.hours_left <= 0
-            hours = f"{abs(self.hours_left):g} h"
-            parts.append(f"over by {hours}" if is_over else f"{hours} left")
-        if self.due_on is not None:
-            parts.append(f"due {self.due_on:%-d %b %Y}")
-        return ", ".join(parts)
+        day = "" if self.due_on is None else f"due {self.due_on:%-d %b %Y}"
+        left = self.hours_left
+        if self.is_overdue:
+            return f"over by {-left:g} h" if left is not None and left <= 0 else day
+        hours = "" if left is None else f"{left:g} h left"
+        return " or ".join(part for part in (day, hours) if part)
 
 
 def due(row: Row, last: Last | None, hours: float | None, today: date) -> Due:

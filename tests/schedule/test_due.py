@@ -31,7 +31,11 @@ def test_hours_may_come_before_days() -> None:
 def test_hours_left_are_told() -> None:
     stands = due(MONTHLY, Last(date(2026, 5, 31), 1000.0), 1100.0, TODAY)
     assert stands.hours_left == 150.0
-    assert stands.words == "150 h left, due 1 Jul 2026"
+    assert stands.words == "due 1 Jul 2026 or 150 h left"
+
+
+def test_overdue_by_days_says_nothing_of_hours_left() -> None:
+    assert due(MONTHLY, Last(date(2026, 4, 1), 1000.0), 1100.0, TODAY).words == "due 2 May 2026"
 
 
 @pytest.mark.parametrize(("run_h", "is_soon"), [(1224.0, False), (1225.0, True)])
