@@ -30,6 +30,7 @@ urlpatterns = [
     path("lots/<int:lot_id>/move/", stock.move_yards, name="move-yards"),
     path("lots/new/", lots.new_lot, name="new-lot"),
     path("lots/<int:lot_id>/", lots.lot, name="lot"),
+    path("lots/<int:lot_id>/keeping/", stock.keeping, name="lot-keeping"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),
     path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),
     path("lots/<int:lot_id>/bench-test/preview/", bench.preview, name="bench-preview"),

@@ -16,7 +16,37 @@ from ratings.forms.submission import SubmissionForm
 MOST_PADS_MOVED = 10_000
 
 
-class LotForm(PlainModelForm):
+class KeepingForm(PlainModelForm):
+    """When to order more of a lot, and until when it may lie on a shelf."""
+
+    reorder_point = NumberField(
+        label="Order more at",
+        least=0,
+        most=MOST_PADS_MOVED,
+        whole=True,
+        required=False,
+        example="12",
+        help_text="When so many or fewer are in stock, the lot is flagged.",
+    )
+    use_by = forms.DateField(
+        label="Use by",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="When rubber on the shelf is too old, by its supplier or the yard’s own rule.",
+    )
+
+    def clean_use_by(self) -> Any:
+        use_by = self.cleaned_data["use_by"]
+        if use_by is not None and use_by.year < 1950:
+            raise forms.ValidationError(f"{use_by:%d %b %Y} is too long ago: give a day to come.")
+        return use_by
+
+    class Meta:
+        model = PadLot
+        fields = ["reorder_point", "use_by"]
+
+
+class LotForm(KeepingForm):
     """A new lot of pads."""
 
     hardness_shore_a = NumberField(
@@ -41,28 +71,6 @@ class LotForm(PlainModelForm):
         example="2.5",
     )
 
-    reorder_point = NumberField(
-        label="Order more at",
-        least=0,
-        most=MOST_PADS_MOVED,
-        whole=True,
-        required=False,
-        example="12",
-        help_text="When so many or fewer are in stock, the lot is flagged.",
-    )
-    use_by = forms.DateField(
-        label="Use by",
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="When rubber on the shelf is too old, by its supplier or the yard’s own rule.",
-    )
-
-    def clean_use_by(self) -> Any:
-        use_by = self.cleaned_data["use_by"]
-        if use_by is not None and use_by.year < 1950:
-            raise forms.ValidationError(f"{use_by:%d %b %Y} is too long ago: give a day to come.")
-        return use_by
-
     def clean_mark(self) -> str:
         mark: str = self.cleaned_data["mark"]
         alike = PadLot.objects.filter(mark__iexact=mark).first()
@@ -72,8 +80,7 @@ class LotForm(PlainModelForm):
             )
         return mark
 
-    class Meta:
-        model = PadLot
+    class Meta(KeepingForm.Meta):
         fields = [
             "mark",
             "supplier",

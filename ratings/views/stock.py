@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.models import PadLot, ShelfCount, Yard
 from fleet.roles import manager_required, signed_in
 from fleet.stock import move_between_yards, take_stock
+from ratings.forms.lots import KeepingForm
 from ratings.forms.stocktake import MoveYardsForm, StockTakeForm
 
 
@@ -62,3 +63,18 @@ def _form(request: HttpRequest, yard: Yard) -> StockTakeForm:
     here = dict(ShelfCount.objects.filter(yard=yard).values_list("lot_id", "pads"))
     books = [(lot, here.get(lot.pk, 0)) for lot in PadLot.objects.all()]
     return StockTakeForm(request.POST if request.method == "POST" else None, books=books)
+
+
+@manager_required
+def keeping(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Change when to order more of a lot, and until when it may lie on a shelf."""
+    found = get_object_or_404(PadLot, pk=lot_id)
+    form = KeepingForm(request.POST if request.method == "POST" else None, instance=found)
+    if request.method == "POST" and form.is_valid():
+        # Only these two: a move posted this moment may be changing the stock.
+        found.save(update_fields=form.Meta.fields)
+        messages.success(request, f"Lot {found} is kept by these from now on.")
+        return redirect("lot", found.pk)
+    return render(
+        request, "ratings/keeping_form.html", {"section": "lots", "lot": found, "form": form}
+    )

@@ -63,6 +63,7 @@ WRITE = {
     "mounting",
     "new-lot",
     "lot-stock",
+    "lot-keeping",
     "new-bench-test",
     "bench-preview",
     "approve-rating",

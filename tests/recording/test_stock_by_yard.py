@@ -169,3 +169,21 @@ def test_a_lot_at_its_reorder_point_is_flagged() -> None:
     client = signed_in(manager)
     assert "Order more." in client.get(reverse("lot", args=[lot.pk])).content.decode()
     assert "order more" in client.get(reverse("lots")).content.decode()
+
+
+def test_a_manager_changes_when_to_order_more_and_the_stock_stays() -> None:
+    lot, manager = received(4, YardFactory())
+    client = signed_in(manager)
+    form = {"reorder_point": "5", "use_by": "2030-05-01"}
+    client.post(reverse("lot-keeping", args=[lot.pk]), form)
+    lot.refresh_from_db()
+    assert (lot.reorder_point, str(lot.use_by), lot.in_stock) == (5, "2030-05-01", 4)
+
+
+def test_a_reorder_point_below_zero_is_refused_at_the_field() -> None:
+    lot, manager = received(4, YardFactory())
+    page = signed_in(manager).post(
+        reverse("lot-keeping", args=[lot.pk]), {"reorder_point": "-1", "use_by": "1900-01-01"}
+    )
+    assert "“-1” won’t do" in page.context["form"].errors["reorder_point"][0]
+    assert "too long ago" in page.context["form"].errors["use_by"][0]
