@@ -12,13 +12,16 @@ from django.core.exceptions import ValidationError
 HIDDEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\u00ad\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff]"
 )
+# With nothing beside them, these leave a line that looks empty.
+BLANK = re.compile("[\\s\u034f\u115f\u1160\u180e\u200c\u200d\u2800\u3164\ufe0f\uffa0]")
 _UNSEEN = ("Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp")
 _SCRIPTS = ("LATIN ", "GREEK ", "CYRILLIC ")
 
 
 def without_hidden(text: str) -> str:
-    """Return text without the characters nobody sees."""
-    return HIDDEN.sub("", text)
+    """Return text without the characters nobody sees; "" where nothing else is in it."""
+    plain = HIDDEN.sub("", text)
+    return plain if BLANK.sub("", plain) else ""
 
 
 def check_name(name: str) -> None:

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NoReturn
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from fleet.models import Hammer, HourReading, MeterChange
+from fleet.quantities import plain_number
 
 
 @dataclass(frozen=True)
 class Running:
-    """What a hammer had run on each day its meter was read, over all its meters."""
+    """What a hammer had run on each day its meter was read or changed, over all its meters."""
 
     readings: tuple[tuple[date, float], ...]
 
@@ -37,34 +40,41 @@ def running_hours(hammer_ids: Iterable[int]) -> dict[int, Running]:
     changes: dict[int, list[MeterChange]] = {}
     for change in MeterChange.objects.filter(hammer__in=ids).order_by("changed_at", "pk"):
         changes.setdefault(change.hammer_id, []).append(change)
-    readings: dict[int, list[tuple[date, float]]] = {}
-    for reading in HourReading.objects.filter(hammer__in=ids).order_by("read_at", "pk"):
+    shown: dict[int, list[tuple[datetime, float]]] = {}
+    for reading in _standing_readings(ids):
         run = reading.hours + _before(changes.get(reading.hammer_id, []), reading.read_at)
-        day = timezone.localtime(reading.read_at).date()
-        readings.setdefault(reading.hammer_id, []).append((day, run))
-    return {pk: Running(tuple(read)) for pk, read in readings.items()}
+        shown.setdefault(reading.hammer_id, []).append((reading.read_at, run))
+    for hammer_id, made in changes.items():
+        for place, change in enumerate(made):
+            run = change.old_hours + _run(made[:place])
+            shown.setdefault(hammer_id, []).append((change.changed_at, run))
+    return {pk: Running(tuple(_days(readings))) for pk, readings in shown.items()}
 
 
-def check_reading(hammer_id: int, hours: float, read_at: datetime) -> None:
-    """Refuse a reading below one before it, or above one after it, on the same meter.
+def _days(shown: list[tuple[datetime, float]]) -> Iterator[tuple[date, float]]:
+    for at, run in sorted(shown):
+        yield timezone.localtime(at).date(), run
 
-    Raises ValidationError at "hours".
+
+def check_reading(
+    hammer_id: int, hours: float, read_at: datetime, replaces: HourReading | None = None
+) -> None:
+    """Refuse a reading that no reading before or after it on the same meter allows.
+
+    A meter never falls, and never runs faster than the clock. replaces: a reading found wrong,
+    which counts no more. Raises ValidationError at "hours".
     """
-    before, after = _neighbours(hammer_id, read_at)
-    if before is not None and hours < before[1]:
-        raise ValidationError(
-            {
-                "hours": f"{hours:g} h is below the {before[1]:g} h read on "
-                f"{before[0]:%d %b %Y}: read the meter again, or record that it was changed."
-            }
-        )
-    if after is not None and hours > after[1]:
-        raise ValidationError(
-            {
-                "hours": f"{hours:g} h is above the {after[1]:g} h read later, on "
-                f"{after[0]:%d %b %Y}: read the meter again."
-            }
-        )
+    before, after = _neighbours(hammer_id, read_at, replaces)
+    again = "read the meter again, or record that it was changed."
+    if before is not None:
+        if hours < before[1]:
+            _refuse("hours", f"{hours:g} h is below the {_shown(before)}: {again}")
+        _refuse_faster_than_the_clock("hours", before, (read_at, hours), again)
+    if after is not None:
+        again = "read the meter again."
+        if hours > after[1]:
+            _refuse("hours", f"{hours:g} h is above the {_shown(after)}, later: {again}")
+        _refuse_faster_than_the_clock("hours", (read_at, hours), after, again)
 
 
 @transaction.atomic
@@ -80,28 +90,25 @@ def record_meter_change(
 ) -> MeterChange:
     """Record that a hammer's meter was changed or set back. A second copy changes nothing.
 
-    Raises ValidationError where the old meter's last hours are below what it showed before, or
-    a reading after the change is below what the new one began at.
+    Raises ValidationError where the old meter's last hours are below what it showed before, a
+    reading after the change is below what the new one began at, or either would have run faster
+    than the clock.
     """
     Hammer.objects.select_for_update().get(pk=hammer.pk)
     known = MeterChange.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
     before, after = _neighbours(hammer.pk, changed_at)
-    if before is not None and old_hours < before[1]:
-        raise ValidationError(
-            {
-                "old_hours": f"{old_hours:g} h is below the {before[1]:g} h read on "
-                f"{before[0]:%d %b %Y}: give the last the old meter showed."
-            }
-        )
-    if after is not None and new_hours > after[1]:
-        raise ValidationError(
-            {
-                "new_hours": f"{new_hours:g} h is above the {after[1]:g} h read on "
-                f"{after[0]:%d %b %Y}: give the first the new meter showed."
-            }
-        )
+    if before is not None:
+        again = "give the last the old meter showed."
+        if old_hours < before[1]:
+            _refuse("old_hours", f"{old_hours:g} h is below the {_shown(before)}: {again}")
+        _refuse_faster_than_the_clock("old_hours", before, (changed_at, old_hours), again)
+    if after is not None:
+        again = "give the first the new meter showed."
+        if new_hours > after[1]:
+            _refuse("new_hours", f"{new_hours:g} h is above the {_shown(after)}: {again}")
+        _refuse_faster_than_the_clock("new_hours", (changed_at, new_hours), after, again)
     return MeterChange.objects.create(
         submission_id=submission_id,
         hammer=hammer,
@@ -114,20 +121,26 @@ def record_meter_change(
 
 
 def _before(changes: list[MeterChange], read_at: datetime) -> float:
-    """Return what meters since taken off had run, less what the new ones began at."""
-    return sum(
-        change.old_hours - change.new_hours for change in changes if change.changed_at <= read_at
-    )
+    """Return what the meters taken off by then had run."""
+    return _run([change for change in changes if change.changed_at <= read_at])
+
+
+def _run(changes: list[MeterChange]) -> float:
+    """Return what meters taken off had run, less what those put on in their place began at."""
+    return sum(change.old_hours - change.new_hours for change in changes)
 
 
 Shown = tuple[datetime, float]
 
 
-def _neighbours(hammer_id: int, at: datetime) -> tuple[Shown | None, Shown | None]:
+def _neighbours(
+    hammer_id: int, at: datetime, leave_out: HourReading | None = None
+) -> tuple[Shown | None, Shown | None]:
     """Return what the meter in place at a moment showed last before it, and first after it."""
-    shown: list[Shown] = list(
-        HourReading.objects.filter(hammer=hammer_id).values_list("read_at", "hours")
-    )
+    readings = _standing_readings([hammer_id])
+    if leave_out is not None:
+        readings = readings.exclude(pk=leave_out.pk)
+    shown: list[Shown] = list(readings.values_list("read_at", "hours"))
     changes = list(MeterChange.objects.filter(hammer=hammer_id).order_by("changed_at", "pk"))
     earlier = [change for change in changes if change.changed_at <= at]
     later = [change for change in changes if change.changed_at > at]
@@ -138,3 +151,33 @@ def _neighbours(hammer_id: int, at: datetime) -> tuple[Shown | None, Shown | Non
     before += [(earlier[-1].changed_at, earlier[-1].new_hours)] if earlier else []
     after += [(later[0].changed_at, later[0].old_hours)] if later else []
     return max(before, default=None), min(after, default=None)
+
+
+def _standing_readings(hammer_ids: Iterable[int]) -> QuerySet[HourReading]:
+    """Readings but for those of an inspection that was corrected since."""
+    return HourReading.objects.filter(
+        hammer__in=list(hammer_ids), inspection__corrected_by__isnull=True
+    )
+
+
+def _refuse_faster_than_the_clock(name: str, first: Shown, last: Shown, again: str) -> None:
+    run, passed = last[1] - first[1], (last[0] - first[0]).total_seconds() / 3600
+    # A day over, since a reading may bear the day it was written down.
+    if run > passed + 24:
+        _refuse(
+            name,
+            f"From {first[1]:g} h on {_day(first[0])} to {last[1]:g} h on {_day(last[0])} are "
+            f"{plain_number(run, 1)} h, more than there were by the clock: {again}",
+        )
+
+
+def _refuse(name: str, words: str) -> NoReturn:
+    raise ValidationError({name: words})
+
+
+def _shown(reading: Shown) -> str:
+    return f"{reading[1]:g} h read on {_day(reading[0])}"
+
+
+def _day(at: datetime) -> str:
+    return f"{timezone.localtime(at):%-d %b %Y}"

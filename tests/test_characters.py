@@ -7,8 +7,10 @@ from io import BytesIO
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 from django.test import Client
 from django.urls import reverse
+from django.utils.http import urlencode
 from pypdf import PdfReader
 
 from fleet.characters import check_name, is_on_paper, without_hidden
@@ -64,9 +66,14 @@ def test_every_form_of_measured_numbers_leaves_them_out() -> None:
     class NoteForm(MeasuredForm):
         note = forms.CharField()
 
-    form = NoteForm({"note": "so\u202e\u200bund"})
+    form = NoteForm(QueryDict(urlencode({"note": "so\u202e\u200bund"})))
     assert form.is_valid()
     assert form.cleaned_data["note"] == "sound"
+
+
+@pytest.mark.parametrize("blank", ["\u200b", "\u200b\u200d", "\u2800 ", "\u3164"])
+def test_a_text_of_nothing_to_be_seen_is_blank(blank: str) -> None:
+    assert without_hidden(blank) == ""
 
 
 @pytest.mark.django_db

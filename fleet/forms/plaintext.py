@@ -5,23 +5,33 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from fleet.characters import without_hidden
 
 # Refused with words instead, where they are checked: two must never look the same.
 NAMES = ("mark", "name")
+TOO_LONG = "This has %(show_value)d characters: %(limit_value)d at the most."
 
 
 class PlainText(forms.BaseForm):
-    """Leaves hidden characters out of every text but names."""
+    """Leaves hidden characters out of all that is sent but names, before any of it is checked."""
 
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or {}
-        for name, value in cleaned.items():
-            if isinstance(value, str) and name not in NAMES:
-                cleaned[name] = without_hidden(value)
-        return cleaned
+    def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
+        super().__init__(_plain(data), *args, **kwargs)
+        for field in self.fields.values():
+            field.error_messages["max_length"] = TOO_LONG
 
 
 class PlainModelForm(PlainText, forms.ModelForm):
     """A form of a record, for the yard set-up."""
+
+
+def _plain(data: Any) -> Any:
+    if not isinstance(data, QueryDict):
+        return data
+    plain = data.copy()
+    for key in data:
+        if key.rsplit("-", 1)[-1] not in NAMES:
+            plain.setlist(key, [without_hidden(each) for each in data.getlist(key)])
+    return plain

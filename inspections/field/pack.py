@@ -8,7 +8,15 @@ from django.contrib.auth.models import User
 from django.db.models import Prefetch
 
 from fleet import clock
-from fleet.models import HourReading, Mounting, OutOfService, PadLot, PadPosition, SuppressorHousing
+from fleet.models import (
+    HourReading,
+    MeterChange,
+    Mounting,
+    OutOfService,
+    PadLot,
+    PadPosition,
+    SuppressorHousing,
+)
 from fleet.roles import RECORD
 from inspections.checklists.inforce import checklists_in_force
 from inspections.schedule.due import Due
@@ -111,9 +119,15 @@ def _unit(
 
 
 def _hours(hammer_ids: Any) -> dict[int, float]:
-    """The last reading of each hammer's meter."""
-    readings = HourReading.objects.filter(hammer__in=list(hammer_ids)).order_by("read_at", "pk")
-    return dict(readings.values_list("hammer_id", "hours"))
+    """The last each hammer's meter showed, of the meter in place now."""
+    ids = list(hammer_ids)
+    readings = HourReading.objects.filter(hammer__in=ids, inspection__corrected_by__isnull=True)
+    changes = MeterChange.objects.filter(hammer__in=ids)
+    shown = [
+        *readings.values_list("read_at", "pk", "hammer_id", "hours"),
+        *changes.values_list("changed_at", "pk", "hammer_id", "new_hours"),
+    ]
+    return {hammer_id: hours for _at, _pk, hammer_id, hours in sorted(shown)}
 
 
 def _lots(policy: Policy) -> list[Row]:

@@ -23,7 +23,7 @@ class KindForm(SubmissionForm):
     )
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
+        cleaned = super().clean() or {}
         if "name" in cleaned and not self.is_on_record(OwnKind):
             try:
                 cleaned["name"] = new_name(cleaned["name"])

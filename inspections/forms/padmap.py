@@ -46,6 +46,11 @@ class PadMap:
         return {side: [cell for cell in self.cells if cell.side == side] for side in ("A", "B")}
 
     @property
+    def is_counted(self) -> bool:
+        """Whether any position was; one that only tapes or reads leaves all of them open."""
+        return any(cell.condition for cell in self.cells)
+
+    @property
     def is_valid(self) -> bool:
         return not self.errors and not any(cell.errors for cell in self.cells)
 
@@ -56,7 +61,7 @@ class PadMap:
             cell.condition, cell.lot = condition, str(lot_id or "")
 
     def read(self, data: QueryDict, *, conditions: bool) -> None:
-        """Take the cells from a form; `conditions` says whether each must have one."""
+        """Take the cells from a form; `conditions`: each must have one where any has."""
         self._refuse_strangers(data)
         marks = {str(lot.pk) for lot in self.lots}
         for cell in self.cells:
@@ -65,8 +70,8 @@ class PadMap:
             if cell.lot and cell.lot not in marks:
                 cell.errors.append(f"“{cell.lot}” is no lot on record: choose one from the list.")
                 cell.lot = ""
-            if conditions:
-                self._check_condition(cell)
+        for cell in self.cells if conditions and self.is_counted else ():
+            self._check_condition(cell)
 
     def _refuse_strangers(self, data: QueryDict) -> None:
         known = {prefix + cell.name for cell in self.cells for prefix in PREFIXES}

@@ -79,7 +79,7 @@ def read_history(
             .order_by("since", "pk")
         ),
         findings=list(
-            Finding.objects.filter(housing=housing, inspection__corrected_by__isnull=True)
+            Finding.objects.filter(housing=housing)
             .select_related("inspection__recorded_by", "closing__recorded_by")
             .order_by("inspection__seen_at", "pk")
         ),

@@ -97,7 +97,7 @@ def sign_inspection(
         weather=seen.weather,
         travel_in=seen.travel_in,
         travel_reason=seen.travel_reason,
-        hour_reading=_record_hours(housing, seen, by),
+        hour_reading=_record_hours(housing, seen, correction, by),
         note=seen.note,
         recorded_by=by,
         corrects=correction.inspection if correction else None,
@@ -153,7 +153,9 @@ def _name(key: tuple[str, int]) -> str:
     return f"{key[0]}{key[1]}"
 
 
-def _record_hours(housing: SuppressorHousing, seen: Seen, by: User) -> HourReading | None:
+def _record_hours(
+    housing: SuppressorHousing, seen: Seen, correction: Correction | None, by: User
+) -> HourReading | None:
     if seen.hours is None:
         return None
     mounting = Mounting.objects.filter(housing=housing, removed_at__isnull=True).first()
@@ -161,7 +163,9 @@ def _record_hours(housing: SuppressorHousing, seen: Seen, by: User) -> HourReadi
         raise ValidationError(
             {"hours": f"Housing {housing} is on no hammer, so there is no meter: leave it blank."}
         )
-    check_reading(mounting.hammer_id, seen.hours, seen.seen_at)
+    before = correction.inspection if correction else None
+    wrong = before.hour_reading if before else None
+    check_reading(mounting.hammer_id, seen.hours, seen.seen_at, replaces=wrong)
     return HourReading.objects.create(
         hammer_id=mounting.hammer_id, hours=seen.hours, read_at=seen.seen_at, recorded_by=by
     )

@@ -11,11 +11,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.housing import Condition
-from inspections.models import Inspection, PadCount, ReplacedPad
+from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad
 
 
 @dataclass(frozen=True)
@@ -43,6 +43,19 @@ def settle(housing: SuppressorHousing) -> None:
         _set(position, newest.get((position.side, position.number)))
     PadPosition.objects.bulk_update(positions, ["condition", "lot", "seen_at"])
     _settle_travel(housing)
+
+
+def is_late(inspection: Inspection) -> bool:
+    """Whether newer records of pads or travel stand in a housing than this inspection is."""
+    counted_or_taped = Q(pads__isnull=False) | Q(travel_in__isnull=False)
+    housing, seen_at = inspection.housing_id, inspection.seen_at
+    newer = Inspection.objects.filter(
+        counted_or_taped, housing=housing, seen_at__gt=seen_at, corrected_by__isnull=True
+    )
+    repaired = PadReplacement.objects.filter(
+        housing=housing, fitted_at__gt=seen_at, corrected_by__isnull=True
+    )
+    return newer.exists() or repaired.exists()
 
 
 def _facts(housing: SuppressorHousing) -> Iterator[PositionFact]:

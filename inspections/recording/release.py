@@ -14,7 +14,7 @@ from django.utils import timezone
 from fleet.locking import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
 from fleet.service import open_spell
-from inspections.models import Inspection
+from inspections.models import Finding, Inspection, Severity
 
 
 @transaction.atomic
@@ -26,7 +26,8 @@ def release_to_service(
     qualified_person: who, being qualified to, found it fit to go out.
 
     Raises ValidationError where it is in service, where no reason is given, where the time
-    lies before it went out, and where no inspection since counted every pad and taped the travel.
+    lies before it went out, where no inspection since counted every pad and taped the travel, and
+    where a finding of the gravest kind is still open.
     """
     housing = lock_housing(housing.pk)
     spell = open_spell(housing)
@@ -58,9 +59,28 @@ def fresh_inspection(spell: OutOfService, until: datetime) -> Any:
 
 
 def wanting(spell: OutOfService, until: datetime) -> str:
-    """Say what a release still wants, "" where a fresh inspection is on record."""
-    if fresh_inspection(spell, until) is not None:
+    """Say what a release still wants: a fresh inspection, and every gravest finding closed."""
+    if fresh_inspection(spell, until) is None:
+        return _inspection_wanted(spell, until)
+    found = open_gravest(spell.housing).first()
+    if found is None:
         return ""
+    return (
+        f"The finding “{found.text}” of {_when(found.inspection.seen_at)}, out of service at once, "
+        "is still open: close it with what was done about it, then release the unit."
+    )
+
+
+def open_gravest(housing: SuppressorHousing) -> QuerySet[Finding]:
+    """Return the findings of the gravest kind that nobody has closed."""
+    return (
+        Finding.objects.filter(housing=housing, severity=Severity.STOP, closing__isnull=True)
+        .select_related("inspection")
+        .order_by("inspection__seen_at", "pk")
+    )
+
+
+def _inspection_wanted(spell: OutOfService, until: datetime) -> str:
     newest = _inspections_since(spell, until).first()
     if newest is None:
         return (

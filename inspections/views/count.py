@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -15,7 +16,7 @@ from fleet.models.housing import Condition
 from fleet.roles import manager_required, signed_in
 from inspections.forms.padmap import PadMap
 from inspections.forms.signing import InspectionForm, ledger_sequence
-from inspections.models import Inspection, PadReplacement
+from inspections.models import Inspection, InspectionKind, PadReplacement
 from inspections.preview import preview_rating
 from inspections.recording.inspection import (
     Correction,
@@ -26,17 +27,30 @@ from inspections.recording.inspection import (
 )
 from inspections.recording.submission import ChangedMeanwhile, already_signed
 from ratings.forms.submission import open_to_correction
-from ratings.ledger.posting import Cause
+from ratings.ledger.posting import Cause, entries_caused_by
 from ratings.models import LedgerEntry
 
 
 @dataclass(frozen=True)
 class Corrected:
-    """The entry that a count corrects, and the record that caused it."""
+    """The record that a count corrects, and the entry it caused, if it changed a figure."""
 
-    entry: LedgerEntry
+    entry: LedgerEntry | None
     inspection: Inspection | None
     replacement: PadReplacement | None
+
+    @property
+    def words(self) -> str:
+        if self.entry is not None:
+            return f"entry {self.entry.sequence}"
+        return f"inspection {self.inspection.pk if self.inspection else ''}"
+
+    @property
+    def at(self) -> datetime:
+        if self.inspection is not None:
+            return self.inspection.seen_at
+        assert self.replacement is not None
+        return self.replacement.fitted_at
 
 
 @manager_required
@@ -48,7 +62,7 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     form = _form(request, housing, corrected)
     if request.method == "POST":
         pad_map.read(request.POST, conditions=True)
-        if all([form.is_valid(), pad_map.is_valid]):
+        if all([form.is_valid(), pad_map.is_valid]) and not _is_empty(form, pad_map):
             signed = _sign(request, housing, form, pad_map, corrected)
             if signed is not None:
                 _say(request, signed)
@@ -68,6 +82,15 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             "corrected": corrected,
         },
     )
+
+
+def _is_empty(form: InspectionForm, pad_map: PadMap) -> bool:
+    """Say so where nothing was entered, and whether it is so."""
+    given = [form.cleaned_data[name] for name in ("travel_in", "hours", "note")]
+    if pad_map.is_counted or any(value not in (None, "") for value in given):
+        return False
+    form.add_error(None, "Nothing was entered: count the pads, tape the travel or read the meter.")
+    return True
 
 
 @manager_required
@@ -103,11 +126,16 @@ def _travel_typed(request: HttpRequest, housing: SuppressorHousing) -> float | N
 
 
 def _corrected(request: HttpRequest, housing: SuppressorHousing) -> Corrected | None:
+    is_open = open_to_correction(request.POST.get("submission_id", ""))
+    inspection_id = whole_number(request.GET.get("inspection", ""))
+    if inspection_id is not None:
+        inspection = get_object_or_404(Inspection, is_open, pk=inspection_id, housing=housing)
+        caused = entries_caused_by(Cause.PAD_COUNT, inspection.pk, [housing.pk])
+        return Corrected(caused.get(housing.pk), inspection, None)
     sequence = whole_number(request.GET.get("corrects", ""))
     if sequence is None:
         return None
     entry = get_object_or_404(LedgerEntry, housing=housing, sequence=sequence)
-    is_open = open_to_correction(request.POST.get("submission_id", ""))
     record = entry.cause_record
     if entry.cause == Cause.PAD_COUNT:
         return Corrected(entry, get_object_or_404(Inspection, is_open, pk=record), None)
@@ -121,9 +149,11 @@ def _form(
 ) -> InspectionForm:
     initial: dict[str, Any] = {"based_on": ledger_sequence(housing)}
     if corrected is not None:
-        initial["seen_at"] = corrected.entry.occurred_at
+        initial["seen_at"] = corrected.at
         if corrected.inspection is not None:
+            reading = corrected.inspection.hour_reading
             initial["travel_in"] = corrected.inspection.travel_in
+            initial["hours"] = f"{reading.hours:g}" if reading else None
     return InspectionForm(
         request.POST if request.method == "POST" else None,
         housing=housing,
@@ -136,11 +166,15 @@ def _form(
 def _known(
     housing: SuppressorHousing, corrected: Corrected | None
 ) -> dict[tuple[str, int], tuple[str, int | None]]:
+    """What the map starts from: nothing counted yet; for a correction what was recorded."""
     if corrected is None:
+        return {(each.side, each.number): ("", each.lot_id) for each in housing.positions.all()}
+    if corrected.inspection is not None:
         return {
-            (each.side, each.number): (each.condition, each.lot_id)
-            for each in housing.positions.all()
+            (pad.side, pad.number): (pad.condition, pad.lot_id)
+            for pad in corrected.inspection.pads.all()
         }
+    assert corrected.entry is not None
     keys = dict(PadLot.objects.values_list("mark", "pk"))
     return {
         (pad["side"], pad["number"]): (pad["condition"], keys.get(pad["lot"]))
@@ -156,7 +190,7 @@ def _sign(
     corrected: Corrected | None,
 ) -> Signed | None:
     cleaned = form.cleaned_data
-    correction = None
+    correction, before = None, corrected.inspection if corrected else None
     if corrected is not None:
         correction = Correction(
             cleaned["correction_reason"], corrected.inspection, corrected.replacement
@@ -170,11 +204,15 @@ def _sign(
                 pads=[
                     PadSeen(cell.side, cell.number, cell.condition, cell.lot_id)
                     for cell in pad_map.cells
+                    if pad_map.is_counted
                 ],
                 travel_in=cleaned["travel_in"],
                 travel_reason=cleaned["travel_reason"],
                 hours=cleaned["hours"],
                 note=cleaned["note"],
+                # Corrected, it is still the inspection of its kind that was made.
+                kind=before.kind_name if before else InspectionKind.PAD_COUNT,
+                weather=before.weather if before else "",
             ),
             by=signed_in(request),
             correction=correction,

@@ -18,12 +18,14 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from fleet.context import system_of
 from fleet.figures import pull_words
 from fleet.roles import RECORD, signed_in
+from fleet.service import open_spell
 from inspections.field.pack import pack_for
 from inspections.field.payload import BadPayload, read_payload
 from inspections.field.receive import receive
 from inspections.models import Inspection, Photo
 from inspections.photos.picture import NoPicture
 from inspections.photos.pieces import OutOfStep, TooLarge
+from inspections.recording.newestfacts import is_late
 from inspections.recording.photo import progress, take_piece
 from ratings.models import CurrentRating
 
@@ -120,10 +122,13 @@ def _refusal(status: int, name: str, words: str) -> JsonResponse:
 
 
 def _words(inspection: Inspection, system: str) -> str:
-    rating = (
-        CurrentRating.objects.filter(housing=inspection.housing_id).select_related("head").first()
-    )
+    """What to tell whoever signed: how the unit stands now, the gravest first."""
+    housing = inspection.housing
+    spell = open_spell(housing)
+    out = f"Out of service: {spell.reason.rstrip('.')}. " if spell else ""
+    late = "Newer records stand: this one is kept in the history. " if is_late(inspection) else ""
+    rating = CurrentRating.objects.filter(housing=housing).select_related("head").first()
     if rating is None:
-        return "On record."
+        return f"{out}{late}On record."
     pull = pull_words(rating.head.pull_lbf, system, rating.head.results["standard_uncertainty_lbf"])
-    return f"{rating.head.standing.capitalize()}, line pull {pull}"
+    return f"{out}{late}{rating.head.standing.capitalize()}, line pull {pull}"

@@ -10,7 +10,12 @@ from fleet.models import OutOfService, SuppressorHousing
 from fleet.roles import manager_required, signed_in
 from fleet.service import open_spell, take_out_of_service
 from inspections.forms.service import ReleaseToServiceForm, TakeOutForm
-from inspections.recording.release import fresh_inspection, release_to_service, wanting
+from inspections.recording.release import (
+    fresh_inspection,
+    open_gravest,
+    release_to_service,
+    wanting,
+)
 from inspections.recording.submission import already_signed
 
 
@@ -54,6 +59,7 @@ def release(request: HttpRequest, housing_id: int) -> HttpResponse:
             "spell": spell,
             "wanting": wanting(spell, now) if spell else "",
             "inspection": fresh_inspection(spell, now) if spell else None,
+            "findings": open_gravest(housing) if spell else [],
         },
     )
 

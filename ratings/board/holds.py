@@ -1,9 +1,11 @@
-"""Which job holds a unit now, or next."""
+"""Which job holds a unit now or next, and what was found wrong with it and is not mended."""
 
 from __future__ import annotations
 
+from django.db.models import Count
 from django.utils import timezone
 
+from fleet.models import SuppressorHousing
 from ratings.extraction.days import days_words
 from ratings.models import Commitment
 
@@ -18,3 +20,16 @@ def holds_now() -> dict[int, str]:
         each.housing_id: f"{each.job.site}, {days_words(each.first_day, each.last_day)}"
         for each in held.order_by("-first_day")
     }
+
+
+def open_findings() -> dict[int, int]:
+    """Return how many findings to be acted on are open at each unit that has any, by its key."""
+    found = (
+        SuppressorHousing.objects.filter(
+            findings__closing__isnull=True,
+            findings__severity__in=("mend", "stop"),
+        )
+        .order_by()
+        .annotate(many=Count("findings"))
+    )
+    return dict(found.values_list("pk", "many"))

@@ -44,10 +44,15 @@ class BoardTable(tables.Table):
         )
 
     def __init__(
-        self, *args: Any, system: str, holds: Mapping[int, str] | None = None, **kwargs: Any
+        self,
+        *args: Any,
+        system: str,
+        holds: Mapping[int, str] | None = None,
+        findings: Mapping[int, int] | None = None,
+        **kwargs: Any,
     ) -> None:
-        """holds: what holds which unit, in words, by its key."""
-        self.system, self.holds = system, holds or {}
+        """By a unit's key: holds, what holds it, in words; findings, how many are open."""
+        self.system, self.holds, self.findings = system, holds or {}, findings or {}
         super().__init__(*args, **kwargs)
 
     def render_mark(self, record: SuppressorHousing) -> SafeString:
@@ -73,6 +78,7 @@ class BoardTable(tables.Table):
                 "missing": entry.results["missing"] if entry else ["a pad count"],
                 "is_beyond_design": (record.travel_in or 0.0) > record.design_travel_in,
                 "bumper": record.bumper,
+                "findings": self.findings.get(record.pk, 0),
                 "out_since": getattr(record, "out_since", None),
                 "out_reason": getattr(record, "out_reason", None),
             },

@@ -6,7 +6,7 @@ from django_tables2 import RequestConfig
 
 from fleet.context import system_of
 from ratings.board.filter import BoardFilter
-from ratings.board.holds import holds_now
+from ratings.board.holds import holds_now, open_findings
 from ratings.board.table import BoardTable
 from ratings.board.units import (
     board_units,
@@ -22,7 +22,9 @@ def board(request: HttpRequest) -> HttpResponse:
     """Show every unit, worst first; to htmx only the table, as filters change."""
     units = board_units()
     narrowed = BoardFilter(request.GET, queryset=units)
-    table = BoardTable(narrowed.qs, system=system_of(request), holds=holds_now())
+    table = BoardTable(
+        narrowed.qs, system=system_of(request), holds=holds_now(), findings=open_findings()
+    )
     # Not by RequestConfig: it would let the query say how many units make a page, even -1.
     RequestConfig(request, paginate=False).configure(table)
     table.paginate(per_page=UNITS_PER_PAGE)

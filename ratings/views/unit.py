@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -44,6 +46,11 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         .first()
     )
     spells = list(housing.times_out_of_service.select_related("recorded_by", "released_by"))
+    findings = list(
+        housing.findings.select_related(
+            "housing", "inspection__recorded_by", "closing__recorded_by"
+        ).prefetch_related("photos__held")
+    )
     context = {
         "section": "board",
         "housing": housing,
@@ -62,17 +69,29 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "sides": _sides(housing),
         "ledger": _ledger_lines(entries, system),
         "graphs": history_graphs(entries, housing.mark, system) if entries else None,
-        "findings": housing.findings.select_related(
-            "housing", "inspection__recorded_by", "closing__recorded_by"
-        ).prefetch_related("photos__held"),
+        "findings": findings,
+        "to_act_on": [each for each in findings if _is_to_act_on(each)],
         "today": timezone.localdate(),
         "mountings": housing.mountings.select_related("hammer"),
-        "inspections": housing.inspections.select_related("recorded_by"),
-        "replacements": housing.replacements.select_related("recorded_by"),
+        "records": _records(housing),
         "spell": next((each for each in spells if each.released_at is None), None),
         "spells": spells,
     }
     return render(request, "ratings/unit.html", context)
+
+
+def _is_to_act_on(finding: Any) -> bool:
+    return not hasattr(finding, "closing") and finding.severity != "note"
+
+
+def _records(housing: SuppressorHousing) -> list[tuple[datetime, str, Any]]:
+    """Inspections and pad replacements, each with its time and what it is, the newest first."""
+    inspections = housing.inspections.select_related("recorded_by", "own_kind", "corrected_by")
+    replacements = housing.replacements.select_related("recorded_by", "corrected_by")
+    records: list[tuple[datetime, str, Any]]
+    records = [(each.seen_at, "inspection", each) for each in inspections]
+    records += [(each.fitted_at, "replacement", each) for each in replacements]
+    return sorted(records, key=lambda record: record[0], reverse=True)
 
 
 def _sides(housing: SuppressorHousing) -> dict[str, list]:

@@ -114,9 +114,11 @@ def test_a_clock_a_day_ahead_is_put_right() -> None:
 def test_the_gravest_finding_takes_the_unit_out_of_service() -> None:
     unit = rated_unit()
     finding = finding_sent(severity="stop", text="Crack in the lifting eye")
-    assert send(signed_in(unit.manager), payload(unit, findings=[finding])).status_code == 201
+    answer = send(signed_in(unit.manager), payload(unit, findings=[finding]))
+    assert answer.status_code == 201
     spell = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
     assert spell.reason == "Crack in the lifting eye"
+    assert answer.json()["words"].startswith("Out of service: Crack in the lifting eye. Meets")
     assert Finding.objects.get().out_of_service == spell
 
 
@@ -153,7 +155,9 @@ def test_a_late_record_changes_no_newer_fact() -> None:
         travel_in=4.0,
         seen_at=(timezone.now() - timedelta(days=3)).isoformat(),
     )
-    assert send(client, late).status_code == 201
+    answer = send(client, late)
+    assert answer.status_code == 201
+    assert answer.json()["words"].startswith("Newer records stand")
     unit.housing.refresh_from_db()
     assert unit.housing.travel_in == 5.0
 

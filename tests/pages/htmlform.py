@@ -76,6 +76,12 @@ def opened(client: Client, url: str) -> Fields:
     return fields_of(response)
 
 
+def all_sound(client: Client, url: str) -> Fields:
+    """Open a page with a pad map, and press *All sound*."""
+    fields = opened(client, url)
+    return fields | {name: "sound" for name in fields if name.startswith("condition-")}
+
+
 def words(response: Any) -> str:
     """The page's text without its tags, on one line."""
     text = re.sub(

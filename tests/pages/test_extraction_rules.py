@@ -98,7 +98,7 @@ def test_the_rules_read_and_sent_in_si_are_the_same_rules(manager_client: Client
         ({"soil-1-factor_source": ""}, "soil-1-factor_source", "required"),
         ({"soil-1-name": "round coarse sand"}, "soil-1-name", "is in the table already"),
         ({"soil-1-needed_amplitude_in": "1e308"}, "soil-1-needed_amplitude_in", "won’t do"),
-        ({"soil-1-name": "x" * 100_000}, "soil-1-name", "at most 80"),
+        ({"soil-1-name": "x" * 100_000}, "soil-1-name", "80 at the most"),
     ],
 )
 def test_rules_that_cannot_be_are_answered_at_their_field(

@@ -37,10 +37,9 @@ def refused(client: Client, fields: Fields) -> Any:
         ({"last_day": "9999-01-01"}, "last_day", "more than ten years ahead"),
         ({"first_day": "soon"}, "first_day", "This is not a day"),
         ({"site": ""}, "site", "This is blank: name the site"),
-        ({"site": "x" * 100_000}, "site", "at most 120"),
+        ({"site": "x" * 100_000}, "site", "120 at the most"),
         ({"length_ft": "1" * 100_000}, "length_ft", "…”"),
-        ({"site": "a\x00b"}, "site", "Null characters"),
-        ({"note": "x" * 100_000}, "note", "at most 2000"),
+        ({"note": "x" * 100_000}, "note", "2000 at the most"),
         ({"embedment_ft": "50.1"}, "embedment_ft", "deeper than the pile is long, 50 ft"),
         ({"embedment_ft": "0"}, "embedment_ft", "“0” won’t do: give 0.5 ft or more"),
         (

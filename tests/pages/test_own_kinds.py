@@ -83,7 +83,7 @@ def test_it_is_due_by_the_hours_the_yard_gave_it(
     client: Client, unit: Unit, oil_change: OwnKind
 ) -> None:
     schedule_oil(client, oil_change)
-    at = timezone.now() - timedelta(days=9)
+    at = timezone.now() - timedelta(days=30)
     count(unit.housing, unit.manager, unit.lot, at=at, kind="oil change", hours=1000.0)
     [only] = due_of_fleet()[0].kinds
     assert (only.row.kind, only.hours_left, only.is_overdue) == ("oil change", 500.0, False)

@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.hours import running_hours
 from fleet.models import PadLot, StockMove
 from inspections.models import Inspection, PadReplacement
 from ratings.models import BenchTest, CurrentRating, LedgerEntry, Listing, RatingPolicy
@@ -23,7 +24,15 @@ from tests.factories import (
     TapeFactory,
 )
 from tests.factories import TestStandFactory as StandFactory
-from tests.pages.htmlform import Fields, error_at, error_at_position, fields_of, opened, words
+from tests.pages.htmlform import (
+    Fields,
+    all_sound,
+    error_at,
+    error_at_position,
+    fields_of,
+    opened,
+    words,
+)
 from tests.recording.everything import changed, everything
 
 pytestmark = pytest.mark.django_db
@@ -66,9 +75,7 @@ def filled_test(client: Client, lot: PadLot, rows: list[tuple[Any, Any]], **more
 def test_a_count_is_signed_and_the_unit_re_rated(manager_client: Client) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    fields = opened(manager_client, url)
-    # The form starts from what is known.
-    assert fields["condition-A1"] == "sound"
+    fields = all_sound(manager_client, url)
     assert fields["lot-A1"] == str(unit.lot.pk)
     fields |= {"condition-A1": "cracked", "travel_in": "5.5", "hours": "12.5", "note": "cold day"}
     response = sent(manager_client, url, fields)
@@ -78,6 +85,50 @@ def test_a_count_is_signed_and_the_unit_re_rated(manager_client: Client) -> None
     inspection = Inspection.objects.first()
     assert inspection is not None
     assert (inspection.note, inspection.hour_reading.hours) == ("cold day", 12.5)
+
+
+def test_a_count_starts_from_nothing_counted_and_the_lots_that_are_known(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    fields = opened(manager_client, page("count-pads", unit.housing.pk))
+    assert fields["condition-A1"] == ""
+    assert fields["lot-A1"] == str(unit.lot.pk)
+
+
+def test_a_travel_taped_alone_counts_no_pad(manager_client: Client) -> None:
+    unit = rated_unit()
+    url = page("count-pads", unit.housing.pk)
+    sent(manager_client, url, opened(manager_client, url) | {"travel_in": "5.5"})
+    assert not Inspection.objects.latest("pk").pads.exists()
+    assert head(unit).usable_travel_in == 5.5
+
+
+def test_a_form_nothing_was_entered_in_is_not_signed(manager_client: Client) -> None:
+    unit = rated_unit()
+    url = page("count-pads", unit.housing.pk)
+    response = manager_client.post(url, opened(manager_client, url))
+    assert "Nothing was entered" in words(response)
+    assert Inspection.objects.count() == 1
+
+
+def test_an_inspection_that_changed_no_figure_is_corrected_from_its_own_page(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    count(unit.housing, unit.manager, unit.lot, hours=700.0, kind="monthly")
+    wrong = Inspection.objects.latest("pk")
+    assert (
+        f"?inspection={wrong.pk}"
+        in manager_client.get(page("inspection", wrong.pk)).content.decode()
+    )
+    url = page("count-pads", unit.housing.pk) + f"?inspection={wrong.pk}"
+    fields = opened(manager_client, url)
+    assert (fields["hours"], fields["condition-A1"]) == ("700", "sound")
+    sent(manager_client, url, fields | {"hours": "70", "correction_reason": "A nought too many."})
+    right = Inspection.objects.latest("pk")
+    assert (right.corrects, right.kind_name) == (wrong, "monthly")
+    assert running_hours([unit.hammer.pk])[unit.hammer.pk].now == 70.0
 
 
 def test_a_first_count_starts_from_nothing_counted(manager_client: Client) -> None:
@@ -94,7 +145,7 @@ def test_a_first_count_starts_from_nothing_counted(manager_client: Client) -> No
 def test_a_missing_pad_has_no_lot_whatever_was_chosen_before(manager_client: Client) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    fields = opened(manager_client, url) | {"condition-A1": "missing"}
+    fields = all_sound(manager_client, url) | {"condition-A1": "missing"}
     assert fields["lot-A1"] == str(unit.lot.pk)
     sent(manager_client, url, fields)
     assert unit.housing.positions.get(side="A", number=1).lot is None
@@ -103,7 +154,7 @@ def test_a_missing_pad_has_no_lot_whatever_was_chosen_before(manager_client: Cli
 def test_a_count_that_confirms_what_is_known_says_the_ledger_stands(manager_client: Client) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    response = sent(manager_client, url, opened(manager_client, url))
+    response = sent(manager_client, url, all_sound(manager_client, url))
     assert "It changed no figure, so the ledger stands" in words(response)
     assert unit.housing.inspections.count() == 2
 
@@ -111,14 +162,14 @@ def test_a_count_that_confirms_what_is_known_says_the_ledger_stands(manager_clie
 def test_a_count_sent_twice_is_recorded_once(manager_client: Client) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    sent_twice(manager_client, url, opened(manager_client, url) | {"condition-A1": "cracked"})
+    sent_twice(manager_client, url, all_sound(manager_client, url) | {"condition-A1": "cracked"})
     assert Inspection.objects.count() == 2
 
 
 def test_a_count_with_a_trouble_keeps_all_that_was_typed(manager_client: Client) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    typed = opened(manager_client, url) | {
+    typed = all_sound(manager_client, url) | {
         "condition-A1": "swollen",
         "lot-B2": "",
         "travel_in": "five",
@@ -135,7 +186,7 @@ def test_a_count_is_typed_in_si_and_stored_in_inches(manager_client: Client) -> 
     manager_client.post(reverse("choose-units"), {"units": "si"})
     url = page("count-pads", unit.housing.pk)
     assert "Travel, taped from rest to the stops, mm" in words(manager_client.get(url))
-    sent(manager_client, url, opened(manager_client, url) | {"travel_in": "127"})
+    sent(manager_client, url, all_sound(manager_client, url) | {"travel_in": "127"})
     assert head(unit).usable_travel_in == pytest.approx(5.0)
 
 
@@ -144,7 +195,7 @@ def test_a_travel_beyond_the_design_is_asked_about_and_kept_with_a_reason(
 ) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    fields = opened(manager_client, url) | {"travel_in": "8.5"}
+    fields = all_sound(manager_client, url) | {"travel_in": "8.5"}
     assert "travel_reason" not in fields
     response = manager_client.post(url, fields)
     said = error_at(response, "travel_in")
@@ -162,7 +213,7 @@ def test_an_inspection_older_than_a_newer_one_is_asked_about_and_entered_late(
 ) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    fields = opened(manager_client, url) | {
+    fields = all_sound(manager_client, url) | {
         "seen_at": "2026-02-01T09:00",
         "condition-A1": "cracked",
     }
@@ -181,7 +232,7 @@ def test_of_two_who_sign_from_the_same_page_the_second_keeps_what_was_typed(
 ) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    first, second = opened(manager_client, url), opened(manager_client, url)
+    first, second = all_sound(manager_client, url), all_sound(manager_client, url)
     second |= {"condition-B4": "debonded", "travel_in": "5.25", "note": "mine"}
     sent(manager_client, url, first | {"condition-A1": "cracked"})
     response = manager_client.post(url, second)
@@ -560,7 +611,7 @@ def test_an_inspection_on_record_shows_what_was_seen(auditor_client: Client) -> 
 
 def test_the_count_s_preview_shows_what_signing_would_give(manager_client: Client) -> None:
     unit = rated_unit()
-    fields = opened(manager_client, page("count-pads", unit.housing.pk))
+    fields = all_sound(manager_client, page("count-pads", unit.housing.pk))
     fields |= {"condition-A1": "cracked", "travel_in": "5"}
     text = words(manager_client.post(page("count-preview", unit.housing.pk), fields))
     assert "below listing" in text
@@ -578,13 +629,13 @@ def test_the_replacement_s_preview_shows_what_signing_would_give(manager_client:
 
 def test_a_form_opens_at_the_present_moment(manager_client: Client) -> None:
     unit = rated_unit()
-    fields = opened(manager_client, page("count-pads", unit.housing.pk))
+    fields = all_sound(manager_client, page("count-pads", unit.housing.pk))
     assert fields["seen_at"][:13] == f"{timezone.localtime():%Y-%m-%dT%H}"
 
 
 def test_a_position_s_trouble_stands_beside_it(manager_client: Client) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
-    response = manager_client.post(url, opened(manager_client, url) | {"condition-B3": ""})
+    response = manager_client.post(url, all_sound(manager_client, url) | {"condition-B3": ""})
     assert "B3 was not counted: say what is in it" in error_at_position(response, "B3")
     assert error_at_position(response, "B2") == ""

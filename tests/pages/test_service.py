@@ -13,6 +13,7 @@ from fleet.models import OutOfService, SuppressorHousing
 from fleet.service import open_spell, take_out_of_service
 from tests.builders import count, rated_unit
 from tests.factories import HousingFactory, ManagerFactory
+from tests.field.sent import finding_sent, payload, send, signed_in
 from tests.jobs import commit, extraction_job, figured_unit
 from tests.pages.htmlform import error_at, opened, words
 
@@ -163,6 +164,52 @@ def test_a_unit_looked_over_since_is_released_and_its_page_keeps_the_time_out(
     assert f": {WHY} (taken out by" in text
     assert "Weld made good." in text
     assert "Take out of service" in text
+
+
+def test_no_unit_is_released_while_its_gravest_finding_is_open(manager_client: Client) -> None:
+    unit = rated_unit()
+    at = (timezone.now() - timedelta(hours=3)).isoformat()
+    grave = finding_sent(severity="stop", text="Weld cracked right through")
+    send(signed_in(unit.manager), payload(unit, seen_at=at, findings=[grave]))
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now() - timedelta(hours=1))
+    page, finding = release_page(unit.housing), unit.housing.findings.get()
+    assert "“Weld cracked right through”" in words(manager_client.get(page))
+    close_page = reverse("close-finding", args=[finding.pk])
+    assert close_page in manager_client.get(page).content.decode()
+    sent(manager_client, close_page, done="Welded and tested by R. Hask.")
+    text = words(sent(manager_client, page, reason="Mended.", qualified_person="Hale Winter"))
+    assert "is back in service" in text
+    assert "found fit by Hale Winter" in text
+
+
+def test_a_release_by_nobody_who_can_be_seen_is_refused(manager_client: Client) -> None:
+    unit = rated_unit()
+    take_out(unit.housing)
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now() - timedelta(days=1))
+    page = release_page(unit.housing)
+    response = manager_client.post(
+        page, opened(manager_client, page) | {"reason": "x", "qualified_person": "\u200b\u200d"}
+    )
+    assert error_at(response, "qualified_person")
+    assert open_spell(unit.housing) is not None
+
+
+def test_findings_to_act_on_stand_on_the_board_and_atop_the_unit(manager_client: Client) -> None:
+    unit = rated_unit()
+    found = [finding_sent(), finding_sent(number=2, severity="note", text="Paint gone")]
+    send(signed_in(unit.manager), payload(unit, findings=found))
+    assert "1 finding open" in words(manager_client.get(reverse("board")))
+    text = unit_text(manager_client, unit.housing)
+    assert text.index("1 finding open: Hose chafed") < text.index("Line pull")
+
+
+def test_correcting_a_count_closes_no_finding_of_its_inspection(manager_client: Client) -> None:
+    unit = rated_unit()
+    send(signed_in(unit.manager), payload(unit, findings=[finding_sent()]))
+    wrong = unit.housing.inspections.first()
+    url = reverse("count-pads", args=[unit.housing.pk]) + f"?inspection={wrong.pk}"
+    sent(manager_client, url, travel_in="5.5", correction_reason="Misread.")
+    assert "1 finding open" in unit_text(manager_client, unit.housing)
 
 
 def test_releasing_a_unit_in_service_says_that_it_is(manager_client: Client) -> None:

@@ -125,7 +125,7 @@ def test_hours_below_the_last_reading_leave_nothing_behind() -> None:
     unit = rated_unit()
     sign(unit, seen(unit, hours=500.0))
     before = everything()
-    with pytest.raises(ValidationError, match=r"499 h is below the 500 h read on 03 Mar 2026"):
+    with pytest.raises(ValidationError, match=r"499 h is below the 500 h read on 3 Mar 2026"):
         sign(unit, seen(unit, seen_at=FRIDAY, hours=499.0, travel_in=5.0))
     assert changed(before) == set()
     assert Inspection.objects.count() == 2
@@ -135,7 +135,7 @@ def test_late_hours_above_a_later_reading_leave_nothing_behind() -> None:
     unit = rated_unit()
     sign(unit, seen(unit, seen_at=FRIDAY, hours=500.0))
     before = everything()
-    with pytest.raises(ValidationError, match="501 h is above the 500 h read later"):
+    with pytest.raises(ValidationError, match="501 h is above the 500 h read on 6 Mar 2026, later"):
         sign(unit, seen(unit, hours=501.0))
     assert changed(before) == set()
 

@@ -71,3 +71,28 @@ def test_an_old_meter_cannot_end_below_what_it_showed() -> None:
     read(hammer, 500, 0)
     with pytest.raises(ValidationError, match="below the 500 h"):
         change(hammer, 400, 0, 1)
+
+
+def test_a_meter_runs_no_faster_than_the_clock() -> None:
+    hammer = HammerFactory()
+    read(hammer, 500, 0)
+    check_reading(hammer.pk, 548, MONDAY + timedelta(days=1))
+    with pytest.raises(ValidationError, match="more than there were by the clock"):
+        check_reading(hammer.pk, 549, MONDAY + timedelta(days=1))
+    read(hammer, 560, 3)
+    with pytest.raises(ValidationError, match="more than there were by the clock"):
+        check_reading(hammer.pk, 501, MONDAY + timedelta(days=2))
+
+
+def test_an_old_meter_cannot_end_beyond_what_the_clock_allows() -> None:
+    hammer = HammerFactory()
+    read(hammer, 500, 0)
+    with pytest.raises(ValidationError, match="give the last the old meter showed"):
+        change(hammer, 99_999, 0, 11)
+
+
+def test_hours_run_up_to_a_meter_change_count_before_the_new_meter_is_read() -> None:
+    hammer = HammerFactory()
+    read(hammer, 500, 0)
+    change(hammer, 510, 5, 2)
+    assert running_hours([hammer.pk])[hammer.pk].now == 510
