@@ -11,6 +11,10 @@ from django import forms
 from fleet.forms.plaintext import PlainText
 from fleet.quantities import Quantity, plain_number
 
+FRACTION = re.compile(
+    r"(?:(?P<whole>\d{1,4})[\s-]+)?(?P<over>\d{1,4})\s*/\s*(?P<under>\d{1,4})", re.ASCII
+)
+INCHES = re.compile(r"\s*(?:\"|″|in)$")
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 
 
@@ -32,6 +36,18 @@ def read_number(text: str, example: str) -> float:
             f"“{_short(text)}” is too large for any number here: give one such as {example}."
         )
     return value
+
+
+def read_inches(text: str, example: str) -> float:
+    """Read inches as a tape has them: a decimal number, or a fraction such as 5 1/2.
+
+    Raises ValidationError saying what would do.
+    """
+    plain = INCHES.sub("", text.strip())
+    taped = FRACTION.fullmatch(plain)
+    if taped is None or int(taped["under"]) == 0:
+        return read_number(plain, example)
+    return int(taped["whole"] or 0) + int(taped["over"]) / int(taped["under"])
 
 
 def _short(text: str) -> str:
@@ -105,7 +121,9 @@ class MeasuredField(NumberField):
         text = forms.CharField.clean(self, value)
         if not text:
             return None
-        number = self.quantity.stored(read_number(text, plain_example), self.system)
+        is_taped = self.quantity is Quantity.LENGTH and self.system == "us"
+        read = read_inches if is_taped else read_number
+        number = self.quantity.stored(read(text, plain_example), self.system)
         self._check_range(text, number)
         return number
 

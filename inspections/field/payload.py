@@ -31,6 +31,7 @@ class Sent:
     housing_id: int
     signed_by: int
     seen_at: datetime
+    seen_by_hand: bool
     sent_at: datetime
     kind: str
     pads: list[PadSeen]
@@ -149,6 +150,7 @@ def read_payload(data: Any) -> Sent:
         housing_id=reader.whole("housing"),
         signed_by=reader.whole("signed_by"),
         seen_at=reader.moment("seen_at"),
+        seen_by_hand=data.get("seen_by_hand") is True,
         sent_at=reader.moment("sent_at"),
         kind=reader.text("kind", LONGEST_NAME, needed="Say what kind of inspection it is."),
         pads=[_pad(row) for row in reader.rows("pads")],

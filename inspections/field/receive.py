@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from fleet import clock
+from fleet.forms.moment import CLOCK_LEEWAY
 from fleet.models import PadLot, SuppressorHousing
 from fleet.quantities import Quantity
 from inspections.field.clock import put_right
@@ -22,7 +26,7 @@ def receive(sent: Sent, by: User) -> Signed:
         raise BadPayload({"housing": ["This housing is not on record: look at the unit again."]})
     if not Inspection.objects.filter(submission_id=sent.id).exists():
         _check(sent, housing)
-    seen_at, words = put_right(sent.seen_at, sent.sent_at, clock.now())
+    seen_at, words = _seen_at(sent)
     note = "\n".join(part for part in (sent.note, words) if part)
     try:
         return sign_inspection(
@@ -43,6 +47,16 @@ def receive(sent: Sent, by: User) -> Signed:
         )
     except ValidationError as refusal:
         raise BadPayload(_words_by_field(refusal)) from None
+
+
+def _seen_at(sent: Sent) -> tuple[datetime, str]:
+    """When it was seen: as set by hand, else by the phone's clock put right."""
+    if not sent.seen_by_hand:
+        return put_right(sent.seen_at, sent.sent_at, clock.now())
+    if sent.seen_at > clock.now() + CLOCK_LEEWAY:
+        when = f"{timezone.localtime(sent.seen_at):%-d %b %Y %H:%M}"
+        raise BadPayload({"seen_at": [f"{when} is in the future: give when it happened."]})
+    return min(sent.seen_at, clock.now()), ""
 
 
 def _words_by_field(refusal: ValidationError) -> dict[str, list[str]]:

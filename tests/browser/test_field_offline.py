@@ -169,14 +169,17 @@ def test_a_refused_item_says_why_and_is_mended_and_sent_under_its_own_id(phone: 
     page = phone.go("/field/")
     begin(page, unit.housing.mark)
     page.get_by_label("Hour meter").fill("90")
+    asked: list[str] = []
+    page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.accept()))
     sign(page)
+    assert asked[0].startswith("90 h is below the 900 h read last")
     expect(page.locator(".outbox-item.refused")).to_contain_text("90 h is below the 900 h")
     before = Inspection.objects.count()
 
     page.get_by_role("button", name="Mend it").tap()
     expect(page.locator(".field.bad")).to_contain_text("90 h is below the 900 h")
     expect(page.get_by_label("Hour meter")).to_have_value("90")
-    page.get_by_label("Hour meter").fill("990")
+    page.get_by_label("Hour meter").fill("910")
     sign(page)
     expect(page.locator(".outbox-item")).to_have_count(2)
     expect(state(page)).to_contain_text("Sent")
@@ -184,7 +187,7 @@ def test_a_refused_item_says_why_and_is_mended_and_sent_under_its_own_id(phone: 
     posted = Inspection.objects.order_by("pk").last()
     assert posted is not None
     assert posted.hour_reading is not None
-    assert posted.hour_reading.hours == 990
+    assert posted.hour_reading.hours == 910
 
 
 def test_a_slow_network_keeps_nobody_waiting_and_what_is_signed_lands(phone: Phone) -> None:
@@ -237,6 +240,9 @@ def test_another_person_is_told_of_what_is_not_theirs_and_cannot_send_it(phone: 
     page.locator(".site-head").get_by_role("link", name="Outbox").click()
     expect(state(page)).to_contain_text(f"Signed by {name}: sign in as them")
     assert Inspection.objects.count() == before
+    page.once("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="Sign out, and in as them").tap()
+    expect(page.get_by_label("Username")).to_be_visible()
 
 
 def test_two_phones_at_one_unit_both_land_and_the_newest_facts_stand(

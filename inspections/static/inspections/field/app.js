@@ -1,9 +1,9 @@
 // Puts the page together: what is kept, which screen is shown, when the outbox is sent.
-import { newDraft } from "./draft.js";
+import { isEmpty, newDraft } from "./draft.js";
 import { h } from "./elements.js";
 import { inspectionScreen } from "./inspection.js";
 import { SENT, WAITING, isUnsent, itemsInOrder, listen, tellAll } from "./items.js";
-import { NoSignal, fetchPack } from "./ledger.js";
+import { NoSignal, fetchPack, signOut } from "./ledger.js";
 import { outboxScreen } from "./outbox.js";
 import { sendAll, takeBack } from "./sending.js";
 import { NotKept, all, drop, get, put } from "./store.js";
@@ -34,6 +34,7 @@ const app = {
   mend,
   signed,
   discard,
+  changePerson,
 };
 let screen = null;
 let worker = null;
@@ -117,6 +118,13 @@ async function discard(draft) {
   location.hash = "";
 }
 
+// Signs out who is signed in, so that whoever signed what waits can sign in and send it.
+async function changePerson() {
+  if (!confirm("You are signed out here, and what was taken along goes. What is signed or begun on this phone stays. Go on?")) return;
+  if (!(await signOut(places))) return announce("No signal: signing out needs it.");
+  location.href = places.signIn;
+}
+
 async function turn(event) {
   app.hand.isLeft = !app.hand.isLeft;
   event.target.textContent = app.hand.words();
@@ -164,7 +172,11 @@ function draftFor(name, key) {
   const unit = app.pack?.units.find((each) => String(each.id) === key);
   if (name !== "inspect" || !unit) return undefined;
   navigator.storage?.persist?.();
-  return mine.find((draft) => draft.housing === unit.id) ?? newDraft(app.pack, unit);
+  const begun = mine.find((draft) => draft.housing === unit.id);
+  if (begun && !isEmpty(begun)) return begun;
+  // Opened once and nothing entered: it would only keep an old time.
+  if (begun) drop("drafts", begun.id).catch(() => {});
+  return newDraft(app.pack, unit);
 }
 
 function show(next) {

@@ -1,11 +1,9 @@
 // What is wrong with a draft, by field, in words: what the ledger would refuse is said here first.
-import { NOT_APPLICABLE, countedPads, isBeyondDesign, isEmpty, nameOf } from "./draft.js";
-import { lengthWords, plainNumber, readNumber, short, storedLength } from "./quantities.js";
+import { LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, NOT_APPLICABLE, countedPads, isBeyondDesign, isEmpty, nameOf } from "./draft.js";
+import { lengthWords, plainNumber, readLength, readNumber, short, storedLength } from "./quantities.js";
 import { counted, localMoment } from "./words.js";
 
 export const MOST = { note: 2000, weather: 80, travel_reason: 200, reason: 200, text: 1000, who_acts: 80, caption: 200 };
-const LEAST_TRAVEL_IN = 0.1;
-const LARGEST_TRAVEL_IN = 36;
 const MOST_HOURS = 1_000_000;
 const LEEWAY_MS = 10 * 60 * 1000;
 const EARLIEST_YEAR = 1950;
@@ -23,7 +21,7 @@ export function check(draft, now = new Date()) {
   if (!errors.travel && isBeyondDesign(draft) && !draft.travel_reason.trim()) {
     fail("travel_reason", "Tape it again, or say why a travel beyond the design travel is right.");
   }
-  fail("hours", hoursTrouble(draft.hours));
+  fail("hours", hoursTrouble(draft));
   for (const name of ["travel_reason", "weather", "note"]) fail(name, lengthTrouble(draft[name], MOST[name]));
   checkList(draft, fail);
   for (const finding of draft.findings) checkFinding(draft, finding, now, fail);
@@ -56,7 +54,7 @@ function padsTrouble(draft) {
 
 function travelTrouble(draft) {
   if (!draft.travel.trim()) return "";
-  const { value, words } = readNumber(draft.travel, draft.system === "si" ? "140" : "5.5");
+  const { value, words } = readLength(draft.travel, draft.system, draft.system === "si" ? "140" : "5.5 or 5 1/2");
   if (words) return words;
   const inches = storedLength(value, draft.system);
   if (inches >= LEAST_TRAVEL_IN && inches <= LARGEST_TRAVEL_IN) return "";
@@ -64,8 +62,9 @@ function travelTrouble(draft) {
   return `“${short(draft.travel)}” won’t do: give ${least} or more, up to ${most}.`;
 }
 
-function hoursTrouble(text) {
+function hoursTrouble({ hours: text, unit }) {
   if (!text.trim()) return "";
+  if (!unit.hammer) return "This housing is on no hammer, so there is no meter: leave it blank.";
   const { value, words } = readNumber(text, "1240.5");
   if (words) return words;
   if (value >= 0 && value <= MOST_HOURS) return "";

@@ -1,6 +1,6 @@
 // A draft: what is being entered of one inspection. Texts are kept as typed, in the units they
 // were typed in; figures are read from them.
-import { readNumber, storedLength } from "./quantities.js";
+import { readLength, storedLength } from "./quantities.js";
 import { localMoment } from "./words.js";
 
 export const CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"];
@@ -13,6 +13,9 @@ export const DONE = "done";
 export const NOT_APPLICABLE = "not applicable";
 export const FINDING = "finding";
 const PLAIN_KIND = "pad count";
+const OLD_MS = 12 * 3600 * 1000;
+export const LEAST_TRAVEL_IN = 0.1;
+export const LARGEST_TRAVEL_IN = 36;
 
 export function newDraft(pack, unit, now = new Date()) {
   const kind = unit.due[0]?.kind ?? PLAIN_KIND;
@@ -25,6 +28,7 @@ export function newDraft(pack, unit, now = new Date()) {
     unit,
     begun_at: now.toISOString(),
     seen_at: localMoment(now),
+    seen_by_hand: false,
     pads: Object.fromEntries(unit.pads.map((pad) => [nameOf(pad), { condition: "", lot: pad.lot }])),
     travel: "",
     travel_reason: "",
@@ -70,12 +74,12 @@ export function padsForFigures(draft) {
   });
 }
 
-// The travel typed, in; null where blank or not a length.
+// The travel typed, in; null where blank or none there can be.
 export function typedTravelIn(draft) {
   if (!draft.travel.trim()) return null;
-  const { value } = readNumber(draft.travel, "");
+  const { value } = readLength(draft.travel, draft.system, "");
   const inches = value === undefined ? NaN : storedLength(value, draft.system);
-  return inches > 0 ? inches : null;
+  return inches >= LEAST_TRAVEL_IN && inches <= LARGEST_TRAVEL_IN ? inches : null;
 }
 
 export function isBeyondDesign(draft) {
@@ -84,6 +88,8 @@ export function isBeyondDesign(draft) {
 }
 
 export const answersGiven = (draft) => draft.list.items.filter((item) => draft.answers[item.key]?.state);
+
+export const isOld = (draft, now = new Date()) => now - new Date(draft.begun_at) > OLD_MS;
 
 export function isEmpty(draft) {
   const words = [draft.travel, draft.hours, draft.weather, draft.note].join("").trim();

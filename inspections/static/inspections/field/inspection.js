@@ -1,20 +1,21 @@
 // The inspection of a unit: everything that is entered of it, kept as it is typed, then signed.
 import { check } from "./checks.js";
 import { checklist } from "./checklist.js";
-import { isBeyondDesign, isEmpty, setKind } from "./draft.js";
+import { countedPads, isBeyondDesign, isEmpty, isOld, setKind } from "./draft.js";
 import { h } from "./elements.js";
 import { field } from "./fields.js";
 import { figureOf } from "./figure.js";
 import { findingList } from "./findings.js";
-import { WAITING, dropSent, enterItem } from "./items.js";
+import { WAITING, dropSent, enterItem, gravestWaiting } from "./items.js";
 import { fullWords, keeper } from "./keeper.js";
 import { padMap } from "./padmap.js";
 import { fieldsOf, payloadOf } from "./payload.js";
 import { photoStrip } from "./photos.js";
 import { lengthUnit, lengthWords, plainNumber, readNumber } from "./quantities.js";
+import { ledgerNow } from "./ledger.js";
 import { drop } from "./store.js";
 import { troubleList } from "./troubles.js";
-import { capital } from "./words.js";
+import { capital, clockWords, counted, momentWords } from "./words.js";
 
 // app: {pack, hand, signed(item), discard(draft)}. Returns {root, title, leave}.
 export function inspectionScreen(app, draft) {
@@ -59,6 +60,9 @@ export function inspectionScreen(app, draft) {
       h("h1", { tabindex: "-1" }, "Inspect ", h("bdi", {}, unit.mark)),
       h("p", { class: "faint" }, [unit.hammer ? `On hammer ${unit.hammer}` : "On no hammer", unit.yard].join(" · ")),
       unit.out_of_service && h("p", { class: "caution" }, h("strong", {}, "Out of service: "), unit.out_of_service),
+      gravestWaiting(app.items, unit.id).map((finding) => h("p", { class: "caution" }, h("strong", {}, "Signed out of service on this phone, not yet in the ledger: "), finding.text)),
+      isOld(draft) && h("p", { class: "note" }, `This draft was begun ${momentWords(draft.begun_at)}. Look at “Seen at” before you sign.`),
+      clockWords(pack) && h("p", { class: "caution" }, clockWords(pack)),
       h("p", { class: "caution lock-out" }, h("strong", {}, "Lock out"), " the power pack and rest the hammer before you count or tape. Nobody under a load."),
       full,
       troubles.root,
@@ -84,6 +88,8 @@ export function inspectionScreen(app, draft) {
 
   function type(name) {
     draft[name] = typed[name].control.value;
+    // Set by hand it is the time by whoever's watch, whatever the phone's clock says.
+    if (name === "seen_at") draft.seen_by_hand = true;
     typed[name].show();
     changed();
   }
@@ -95,13 +101,16 @@ export function inspectionScreen(app, draft) {
     changed();
   }
 
+  // By the clock that "Seen at" was set by.
+  const now = () => (draft.seen_by_hand ? ledgerNow(pack) : new Date());
+
   function makeList() {
     return checklist(draft, { changed, found: (item) => findings.add(item), unfound: findings.unfound });
   }
 
   function changed() {
     if (!isClosed) keep.changed();
-    troubles.mended(check(draft));
+    troubles.mended(check(draft, now()));
     draw();
   }
 
@@ -129,9 +138,9 @@ export function inspectionScreen(app, draft) {
   async function sign() {
     signButton.disabled = true;
     await keep.settle();
-    const errors = check(draft);
+    const errors = check(draft, now());
     if (Object.keys(errors).length > 0) troubles.show(errors);
-    else await enter();
+    else if (!isFallen(draft) || confirm(fallenWords(draft))) await enter();
     signButton.disabled = false;
   }
 
@@ -203,6 +212,21 @@ function isFallen(draft) {
   return value !== undefined && draft.unit.hours !== null && value < draft.unit.hours;
 }
 
+function fallenWords({ hours, unit }) {
+  return `${hours.trim()} h is below the ${plainNumber(unit.hours, 1)} h read last: the ledger refuses it unless a change of the meter is on record. Sign all the same?`;
+}
+
+function summaryWords(draft) {
+  const pads = countedPads(draft);
+  return [
+    pads && `${Object.values(draft.pads).filter((pad) => pad.condition === "sound").length} of ${counted(pads, "pad")} sound`,
+    draft.travel.trim() && `travel ${draft.travel.trim()} ${lengthUnit(draft.system)}`,
+    draft.hours.trim() && `${draft.hours.trim()} h`,
+    draft.findings.length > 0 && counted(draft.findings.length, "finding"),
+    draft.photos.length > 0 && counted(draft.photos.length, "photo"),
+  ].filter(Boolean).join(", ");
+}
+
 function itemOf(draft) {
   return {
     id: draft.id,
@@ -211,6 +235,7 @@ function itemOf(draft) {
     housing: draft.housing,
     mark: draft.unit.mark,
     kind: draft.kind,
+    summary: summaryWords(draft),
     signed_at: new Date().toISOString(),
     state: WAITING,
     trouble: "",

@@ -1,5 +1,5 @@
 // Speaks to the ledger. Places: {pack, inspections, photos} as the page and the worker name them.
-import { get, put } from "./store.js";
+import { get, put, write } from "./store.js";
 
 const PATIENCE_MS = 45_000;
 
@@ -36,7 +36,24 @@ export async function fetchPack(places) {
   if (status === 200) {
     const { csrf, ...pack } = said;
     await put("kept", csrf, "csrf");
-    await put("kept", pack, "pack");
+    await put("kept", { ...pack, clock_off_ms: Date.now() - Date.parse(pack.made_at) }, "pack");
   }
   return { status, said };
+}
+
+// Now by the ledger's clock, as far as the phone's was off when it last took the units along.
+export function ledgerNow(pack, now = new Date()) {
+  return new Date(now - (pack.clock_off_ms ?? 0));
+}
+
+// Returns whether it went through. What was taken along goes with the person.
+export async function signOut(places) {
+  const token = (await get("kept", "csrf")) ?? "";
+  try {
+    await fetch(places.signOut, { method: "POST", redirect: "manual", headers: { "X-CSRFToken": token } });
+  } catch {
+    return false;
+  }
+  await write(["kept"], (of) => of("kept").clear());
+  return true;
 }

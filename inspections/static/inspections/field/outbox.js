@@ -42,10 +42,12 @@ function tallyWords(items) {
 function card(app, item) {
   return h(
     "li",
-    { class: `outbox-item ${item.state.split(" ")[0]}`, "data-item": item.id },
+    { class: `outbox-item ${item.state.replaceAll(" ", "-")}`, "data-item": item.id },
     h("h2", {}, h("bdi", {}, item.mark), `, ${item.kind}`),
     h("p", { class: "faint" }, `Signed ${momentWords(item.signed_at)} by ${item.user_name}`),
+    item.summary && h("p", {}, item.summary),
     h("p", { class: "state" }, h("strong", {}, stateWords(item)), item.trouble && ` ${item.trouble}`),
+    item.state === WAITING && item.tries > 0 && !item.recorded && h("p", { class: "faint small" }, "It may have arrived all the same, so it is not taken back any more: put it right on its record once it is there."),
     item.state === SENT && item.words && h("p", {}, item.words),
     errorWords(item),
     item.photos.map((photo, number) => photoWords(item, photo, number + 1)),
@@ -54,10 +56,10 @@ function card(app, item) {
 }
 
 function stateWords(item) {
-  if (item.state === SENDING && item.recorded) return "On record; photos are being sent";
-  if (item.state === WAITING && item.recorded) return "On record; photos wait";
-  if (item.state === REFUSED && item.recorded) return "On record; a photo was refused";
-  return capital({ [WAITING]: "waits for signal", [SENDING]: "is being sent…" }[item.state] ?? item.state) + (item.state === SIGN_IN ? "." : "");
+  if (item.state === SENDING) return item.recorded ? "On record; photos are being sent…" : "Is being sent…";
+  if (item.state === WAITING) return item.recorded ? "On record; photos wait." : "Waits for signal.";
+  if (item.state === REFUSED && item.recorded) return "On record; a photo was refused.";
+  return `${capital(item.state)}.`;
 }
 
 function errorWords(item) {
@@ -86,10 +88,16 @@ function photoWords(item, photo, number) {
   );
 }
 
+// Somebody else is signed in here: the sign-in page would only send them back.
+function signInAction(app, isMine) {
+  if (isMine || !app.pack || app.isSignedOut) return h("a", { class: "button main", href: app.places.signIn }, "Sign in");
+  return h("button", { type: "button", class: "main", onclick: app.changePerson }, "Sign out, and in as them");
+}
+
 function actions(app, item) {
   const isMine = item.user === app.pack?.user.id;
   return [
-    item.state === SIGN_IN && h("a", { class: "button main", href: app.places.signIn }, "Sign in"),
+    item.state === SIGN_IN && signInAction(app, isMine),
     isMine && mayOpenAgain(item) && h("button", { type: "button", class: item.state === REFUSED && "main", onclick: () => app.mend(item) }, item.state === REFUSED ? "Mend it" : "Take it back"),
     item.url && h("a", { class: "button", href: item.url }, "Its record"),
   ];

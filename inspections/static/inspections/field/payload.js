@@ -8,6 +8,7 @@ export function payloadOf(draft) {
     housing: draft.housing,
     kind: draft.kind,
     seen_at: new Date(draft.seen_at).toISOString(),
+    seen_by_hand: draft.seen_by_hand === true,
     signed_by: draft.user,
     pads: countedPads(draft) ? padsOf(draft) : [],
     travel_in: typedTravelIn(draft),

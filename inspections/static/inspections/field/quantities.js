@@ -2,6 +2,8 @@
 export const LBF_PER_TON = 2000;
 const KN_PER_LBF = 0.0044482216152605;
 const MM_PER_IN = 25.4;
+const FRACTION = /^(?:(?<whole>\d+)[\s-]+)?(?<over>\d+)\s*\/\s*(?<under>\d+)\s*(?:"|″|in)?$/;
+const INCHES = /\s*(?:"|″|in)\s*$/;
 const NUMBER = /^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$/;
 
 export const lengthUnit = (system) => (system === "si" ? "mm" : "in");
@@ -53,6 +55,14 @@ export function readNumber(text, example) {
   }
   if (!NUMBER.test(plain)) return { words: `“${short(text)}” is not a number: give one such as ${example}.` };
   return { value: Number(plain) };
+}
+
+// Reads a length as it was taped: in inches a fraction too, such as 5 1/2 or 5-1/2".
+export function readLength(text, system, example) {
+  const taped = system === "us" && FRACTION.exec(text.trim());
+  if (!taped) return readNumber(system === "us" ? text.replace(INCHES, "") : text, example);
+  const { whole: front = "0", over, under } = taped.groups;
+  return Number(under) > 0 ? { value: Number(front) + over / under } : readNumber(text, example);
 }
 
 export function short(text) {

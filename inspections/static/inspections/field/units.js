@@ -1,7 +1,7 @@
 // The units taken along: what is due first, what is out of service, what waits on the phone.
 import { h, redraw, shape } from "./elements.js";
-import { SENT, isUnsent } from "./items.js";
-import { capital, counted, momentWords } from "./words.js";
+import { SENT, gravestWaiting, isUnsent } from "./items.js";
+import { capital, clockWords, counted, momentWords } from "./words.js";
 
 const PLACES = { true: 0, false: 1 };
 
@@ -75,6 +75,7 @@ function notesOf(app) {
   return [
     newer && h("div", { class: "note" }, newer),
     app.isFull && h("p", { class: "caution" }, "This phone has no room for the units as they are now: free some room on it, then fetch anew."),
+    app.pack && clockWords(app.pack) && h("p", { class: "caution" }, clockWords(app.pack)),
     others && h("p", { class: "note" }, others),
     app.pack && !app.pack.user.may_record && h("p", { class: "note" }, "You may read here and not sign: an equipment manager may."),
   ].filter(Boolean);
@@ -120,6 +121,7 @@ function card(app, unit) {
     h("p", { class: "faint" }, [unit.hammer ? `On hammer ${unit.hammer}` : "On no hammer", unit.yard].join(" · ")),
     h("p", {}, shape(unit.standing.replace(" ", "-"))),
     unit.out_of_service && h("p", { class: "error" }, h("strong", {}, "Out of service: "), unit.out_of_service),
+    gravestWaiting(app.items, unit.id).map((finding) => h("p", { class: "error" }, h("strong", {}, "Signed out of service here, not yet in the ledger: "), finding.text)),
     dueWords(unit.due),
     signed.map((item) => h("p", {}, `${capital(item.kind)} signed ${momentWords(item.signed_at)}, ${item.state}`)),
     h("a", { class: "button", href: `#inspect/${unit.id}` }, draft ? `Go on with the draft of ${momentWords(draft.begun_at)}` : "Inspect", h("span", { class: "visually-hidden" }, ` ${unit.mark}`)),

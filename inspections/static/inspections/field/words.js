@@ -2,7 +2,7 @@
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 const two = (number) => String(number).padStart(2, "0");
 
-export const clockWords = (moment) => `${two(moment.getHours())}:${two(moment.getMinutes())}`;
+const hourWords = (moment) => `${two(moment.getHours())}:${two(moment.getMinutes())}`;
 
 function dateWords(day, now) {
   const words = `${day.getDate()} ${MONTHS[day.getMonth()]}`;
@@ -17,13 +17,23 @@ export function momentWords(given, now = new Date()) {
   const moment = new Date(given);
   const days = daysBetween(moment, now);
   const when = { 0: "today", 1: "yesterday" }[days] ?? `on ${dateWords(moment, now)}`;
-  return `${clockWords(moment)} ${when}`;
+  return `${hourWords(moment)} ${when}`;
 }
 
 // For an input of type datetime-local.
 export function localMoment(moment) {
   const day = `${moment.getFullYear()}-${two(moment.getMonth() + 1)}-${two(moment.getDate())}`;
-  return `${day}T${clockWords(moment)}`;
+  return `${day}T${hourWords(moment)}`;
+}
+
+const DAY_MIN = 24 * 60;
+
+// "" where the phone's clock is right; else how far it was off when it last met the ledger's.
+export function clockWords({ clock_off_ms: off = 0 }) {
+  const minutes = Math.round(Math.abs(off) / 60_000);
+  if (minutes <= 10) return "";
+  const span = minutes < 120 ? counted(minutes, "minute") : minutes < 2 * DAY_MIN ? counted(Math.round(minutes / 60), "hour") : counted(Math.round(minutes / DAY_MIN), "day");
+  return `This phone’s clock is ${span} ${off > 0 ? "ahead of" : "behind"} the ledger’s: set it right. A “Seen at” you leave alone is put right by that much; one you set by hand is taken as you set it.`;
 }
 
 export const counted = (number, one, many = `${one}s`) => `${number} ${number === 1 ? one : many}`;
