@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
@@ -18,7 +18,11 @@ from fleet.characters import without_hidden
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 GUARD = "'"
 MOST_TEXT = 2000
+EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+
+
+AnyDay = TypeVar("AnyDay", date, datetime)
 
 
 class BadCell(ValueError):
@@ -82,12 +86,34 @@ def number(cell: str) -> float | None:
     return float(plain)
 
 
-def whole(cell: str) -> int | None:
-    """Read a whole number; a blank cell is none."""
-    value = number(cell)
-    if value is not None and value != int(value):
-        raise BadCell(f"“{_short(cell)}” is not a whole number")
-    return None if value is None else int(value)
+def number_from(
+    least: float, most: float, *, above_least: bool = False
+) -> Callable[[str], float | None]:
+    """Return a reader of numbers between two bounds, the lower one left out if `above_least`."""
+
+    def read(cell: str) -> float | None:
+        value = number(cell)
+        if value is None:
+            return None
+        if value < least or value > most or (above_least and value == least):
+            lower = f"more than {least:g}" if above_least else f"{least:g} or more"
+            raise BadCell(f"“{_short(cell)}” won’t do: give {lower}, up to {most:,.10g}")
+        return value
+
+    return read
+
+
+def whole_from(least: int, most: int) -> Callable[[str], int | None]:
+    """Return a reader of whole numbers between two bounds."""
+    within = number_from(least, most)
+
+    def read(cell: str) -> int | None:
+        value = within(cell)
+        if value is not None and value != int(value):
+            raise BadCell(f"“{_short(cell)}” is not a whole number")
+        return None if value is None else int(value)
+
+    return read
 
 
 def day(cell: str) -> date | None:
@@ -96,9 +122,9 @@ def day(cell: str) -> date | None:
         return None
     # Spreadsheets give a day as midnight of it.
     read = _quietly(parse_date, cell.strip()[:10])
-    if read is None or read.year < 1950:
-        raise BadCell(f"“{_short(cell)}” is not a day of this trade: give one such as 2026-03-14")
-    return read
+    if read is None:
+        raise BadCell(f"“{_short(cell)}” is not a day: give one such as 2026-03-14")
+    return _of_this_age(cell, read)
 
 
 def moment(cell: str) -> datetime | None:
@@ -109,8 +135,9 @@ def moment(cell: str) -> datetime | None:
     if read is None:
         on = _quietly(parse_date, cell.strip())
         read = None if on is None else datetime(on.year, on.month, on.day, 12, 0)
-    if read is None or read.year < 1950:
+    if read is None:
         raise BadCell(f"“{_short(cell)}” is not a time: give one such as 2026-03-14 09:30")
+    read = _of_this_age(cell, read)
     return read if timezone.is_aware(read) else timezone.make_aware(read)
 
 
@@ -125,6 +152,12 @@ def one_of(*choices: str) -> Callable[[str], str]:
         raise BadCell(f"“{_short(cell)}” won’t do: give {', '.join(choices)}")
 
     return read
+
+
+def _of_this_age(cell: str, read: AnyDay) -> AnyDay:
+    if EARLIEST_YEAR <= read.year <= LATEST_YEAR:
+        return read
+    raise BadCell(f"“{_short(cell)}” won’t do: give a year from {EARLIEST_YEAR} to {LATEST_YEAR}")
 
 
 def _quietly(parse: Callable[[str], Any], given: str) -> Any:

@@ -12,13 +12,25 @@ from django.db import DatabaseError, transaction
 from django.utils import timezone
 
 from fleet.forms.moment import CLOCK_LEEWAY
-from inspections.exchange.acts import KNOWN, NEW, put_on_record
+from fleet.stock import NotEnoughInStock
+from inspections.exchange.acts.lookup import KNOWN, NEW, NotThere
+from inspections.exchange.acts.table import put_on_record
 from inspections.exchange.rows import Row
 from inspections.exchange.tables import BY_NAME
 
 REFUSED = "refused"
 # Columns that say when a row happened; the register itself is older than anything done with it.
-_WHEN = ("tested_at", "occurred_at", "at", "seen_at", "fitted_at", "changed_at", "dated")
+_WHEN = (
+    "tested_at",
+    "occurred_at",
+    "at",
+    "seen_at",
+    "fitted_at",
+    "changed_at",
+    "counted_at",
+    "since",
+    "dated",
+)
 _EVER = datetime(1900, 1, 1, tzinfo=UTC)
 
 
@@ -61,6 +73,10 @@ class Trial:
     @property
     def refused(self) -> list[Fate]:
         return [fate for fate in self.fates if fate.outcome == REFUSED]
+
+    @property
+    def news(self) -> int:
+        return self.count(NEW)
 
     @property
     def counts(self) -> list[tuple[str, int]]:
@@ -115,16 +131,31 @@ def take_register(rows: Sequence[Row], by: User) -> Trial:
 
 
 def _take(rows: Sequence[Row], by: User) -> Trial:
-    # What the yard owns first, then what happened, in the order it happened.
-    return Trial(tuple(_fate(row, by) for row in sorted(rows, key=_when)))
+    """Try what the yard owns first, then what happened, in the order it happened.
+
+    Pads may have been fitted or moved by a date before the one they were received by; a row that
+    wants stock is tried again once all others are in.
+    """
+    fates: dict[int, Fate] = {}
+    refused: set[str] = set()
+    for turn in (1, 2):
+        for place, row in enumerate(sorted(rows, key=_when)):
+            if place in fates:
+                continue
+            try:
+                outcome, words = _tried(row, by, refused)
+            except NotEnoughInStock as want:
+                if turn == 1:
+                    continue
+                outcome, words = REFUSED, _words(want)
+            if outcome == REFUSED:
+                refused.add(str(next(iter(row.values.values()), "")))
+            fates[place] = Fate(row.table, row.line, outcome, words, len(row.parts))
+    return Trial(tuple(fates.values()))
 
 
-def _fate(row: Row, by: User) -> Fate:
-    outcome, words = _tried(row, by)
-    return Fate(row.table, row.line, outcome, words, len(row.parts))
-
-
-def _tried(row: Row, by: User) -> tuple[str, str]:
+def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
+    """refused: what rows refused before it are called. Raises NotEnoughInStock."""
     if row.faults:
         return REFUSED, "; ".join(row.faults)
     if _when(row) > timezone.now() + CLOCK_LEEWAY:
@@ -132,6 +163,12 @@ def _tried(row: Row, by: User) -> tuple[str, str]:
     try:
         with transaction.atomic():
             return put_on_record(row, by), ""
+    except NotEnoughInStock:
+        raise
+    except NotThere as lacking:
+        if lacking.value in refused:
+            return REFUSED, f"{lacking.start} is in this file and refused: mend that row first"
+        return REFUSED, _words(lacking)
     except ValidationError as refusal:
         return REFUSED, _words(refusal)
     except (ValueError, DatabaseError) as refusal:

@@ -9,6 +9,7 @@ from fleet.models import (
     Hammer,
     MeterChange,
     Mounting,
+    OutOfService,
     PadLot,
     StockMove,
     SuppressorHousing,
@@ -41,6 +42,7 @@ def register_rows() -> dict[str, Rows]:
         .select_related("housing")
         .order_by("recorded_at", "pk")
     )
+    spells = list(OutOfService.objects.select_related("housing").order_by("since", "pk"))
     return {
         "yards": _plain("yards", Yard.objects.all()),
         "hammers": _plain("hammers", Hammer.objects.select_related("yard")),
@@ -75,6 +77,8 @@ def register_rows() -> dict[str, Rows]:
             _named("replacements", each, "replacement", f"R{each.pk}") for each in replacements
         ],
         "fitted_pads": list(_fitted(replacements)),
+        "out_of_service": _plain("out_of_service", spells),
+        "releases": [_release(spell) for spell in spells if spell.released_at],
     }
 
 
@@ -129,6 +133,10 @@ def _mountings() -> Iterator[list[Any]]:
         rows.append((each.removed_at, [each.housing.mark, "", each.removed_at]))
     for _, row in sorted(rows, key=lambda pair: pair[0]):
         yield row
+
+
+def _release(spell: OutOfService) -> list[Any]:
+    return [spell.housing.mark, spell.released_at, spell.release_reason, spell.qualified_person]
 
 
 def _kind(kind: OwnKind) -> list[Any]:

@@ -6,7 +6,9 @@ import csv
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
-from io import BytesIO, StringIO
+from io import BytesIO, TextIOWrapper
+from itertools import chain
+from typing import IO, Any
 
 from openpyxl import load_workbook
 
@@ -20,6 +22,7 @@ MOST_ROWS = 200_000
 # Blank ones too, of which a few bytes can claim as many as a sheet may have.
 MOST_LINES = 1_048_576
 MOST_COLUMNS = 64
+MOST_HEADER = 20_000
 # What the libraries raise for a file that is damaged, locked, or none of theirs.
 UNREADABLE = (
     csv.Error,
@@ -53,6 +56,8 @@ def read_file(name: str, content: bytes) -> Lines:
         raise BadFile(f"This file is larger than {MOST_BYTES // 1024**2} MB: send it in parts.")
     try:
         return _tables(_sheets(name, content))
+    except UnicodeDecodeError:
+        raise BadFile("This is no CSV file in UTF-8: save it as that, or as XLSX.") from None
     except UNREADABLE:
         raise BadFile(
             "This file is damaged, or locked with a password: save it anew as XLSX or as CSV in "
@@ -62,7 +67,7 @@ def read_file(name: str, content: bytes) -> Lines:
 
 def _sheets(name: str, content: bytes) -> Iterator[Sheet]:
     if not content.startswith(b"PK"):
-        yield _stem(name), _csv_rows(content)
+        yield _stem(name), _csv_rows(BytesIO(content))
         return
     with zipfile.ZipFile(BytesIO(content)) as packed:
         _refuse_bombs(packed)
@@ -71,7 +76,8 @@ def _sheets(name: str, content: bytes) -> Iterator[Sheet]:
             return
         for each in packed.namelist():
             if each.lower().endswith(".csv"):
-                yield _stem(each), _csv_rows(packed.read(each))
+                with packed.open(each) as file:
+                    yield _stem(each), _csv_rows(file)
 
 
 def _refuse_bombs(packed: zipfile.ZipFile) -> None:
@@ -84,24 +90,31 @@ def _refuse_bombs(packed: zipfile.ZipFile) -> None:
 
 
 def _workbook(content: bytes) -> Iterator[Sheet]:
-    # Values as last reckoned: no formula is ever run here.
-    book = load_workbook(BytesIO(content), read_only=True, data_only=True)
-    for sheet in book.worksheets:
+    # Values as last reckoned: no formula is ever run here. One never reckoned has no value, and
+    # is read as it is written, so that it is refused and not taken for a blank.
+    reckoned = load_workbook(BytesIO(content), read_only=True, data_only=True)
+    as_written = load_workbook(BytesIO(content), read_only=True)
+    for values, formulas in zip(reckoned.worksheets, as_written.worksheets, strict=True):
+        yield values.title, _cells(values, formulas)
+
+
+def _cells(values: Any, formulas: Any) -> Iterator[list[str]]:
+    for sheet in (values, formulas):
         # What a sheet says of its own size may be wrong, and rows would be lost.
         sheet.reset_dimensions()
-        rows = sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True)
-        yield sheet.title, ([written(value) for value in row] for row in rows)
+    rows = (sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True) for sheet in (values, formulas))
+    for reckoned, as_written in zip(*rows, strict=True):
+        cells = zip(reckoned, as_written, strict=True)
+        yield [written(formula if value is None else value) for value, formula in cells]
 
 
-def _csv_rows(content: bytes) -> Iterator[list[str]]:
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise BadFile("This is no CSV file in UTF-8: save it as that, or as XLSX.") from None
-    first = text.split("\n", 1)[0]
+def _csv_rows(file: IO[bytes]) -> Iterator[list[str]]:
+    """Yield rows as they are read, so that a file that swells is never held whole."""
+    text = TextIOWrapper(file, encoding="utf-8-sig", newline="")
+    first = text.readline(MOST_HEADER)
     delimiter = max("\t;,", key=first.count)
     csv.field_size_limit(1_000_000)
-    return csv.reader(StringIO(text), delimiter=delimiter)
+    yield from csv.reader(chain([first], text), delimiter=delimiter)
 
 
 def _tables(given: Iterable[Sheet]) -> Lines:
@@ -109,11 +122,11 @@ def _tables(given: Iterable[Sheet]) -> Lines:
     for name, rows in given:
         table = _named(name)
         if table:
+            held = read.setdefault(table, [])
             for row in _rows(table, rows):
-                read.setdefault(table, []).append(row)
+                held.append(row)
                 if sum(len(each) for each in read.values()) > MOST_ROWS:
                     raise BadFile(f"There are more than {MOST_ROWS:,} rows: send them in parts.")
-            read.setdefault(table, [])
     if not read:
         raise BadFile(
             f"No table of the register is in it: name sheets or files {', '.join(BY_NAME)}."

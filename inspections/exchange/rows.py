@@ -33,7 +33,26 @@ def parsed(lines: Lines) -> list[Row]:
                 continue
             rows.append(row)
             _own(row, owners, table)
+    _pair_moves([row for row in rows if row.table == "stock_moves" and not row.faults])
     return rows
+
+
+def _pair_moves(moves: list[Row]) -> None:
+    """Pads moved leave one shelf and come to another: mark rows whose other half is not there."""
+    halves = [row for row in moves if row.values["kind"] == "moved"]
+    waiting: dict[tuple[Any, ...], list[Row]] = {}
+    for row in halves:
+        said = row.values
+        wanted = (said["lot"], said["occurred_at"], -said["change"])
+        if waiting.get(wanted):
+            waiting[wanted].pop()
+        else:
+            waiting.setdefault((said["lot"], said["occurred_at"], said["change"]), []).append(row)
+    for alone in (row for rows in waiting.values() for row in rows):
+        alone.faults.append(
+            "pads moved leave one shelf and come to another: give both rows, of one lot and time, "
+            f"this one’s other with change {-alone.values['change']}"
+        )
 
 
 def _row(table: Table, line: int, cells: dict[str, str]) -> Row:

@@ -2,12 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fleet.models import StockMove
-from fleet.models.housing import Condition
-from inspections.exchange.cells import Column, day, moment, number, one_of, text, whole
+from fleet.models.housing import (
+    LARGEST_TRAVEL_IN,
+    LEAST_TRAVEL_IN,
+    MOST_POSITIONS_PER_SIDE,
+    Condition,
+)
+from inspections.exchange.cells import (
+    Column,
+    day,
+    moment,
+    number_from,
+    one_of,
+    text,
+    whole_from,
+)
+from inspections.models import InspectionKind
+from ratings.forms.lots import MOST_PADS_MOVED
 from ratings.models.bench import Branch, CylinderEnd
+from ratings.models.instruments import GaugeGrade
 
 
 @dataclass(frozen=True)
@@ -28,6 +45,19 @@ def _needed(name: str, read: object, meaning: str) -> Column:
     return Column(name, read, meaning, needed=True)  # type: ignore[arg-type]
 
 
+def _words(values: Iterable[str]) -> str:
+    return ", ".join(values)
+
+
+MOST = 1_000_000_000
+_ABOVE_ZERO = number_from(0, MOST, above_least=True)
+_NOT_NEGATIVE = number_from(0, MOST)
+_TRAVEL = number_from(LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN)
+_POSITION = whole_from(1, MOST_POSITIONS_PER_SIDE)
+_CHANGE = whole_from(-MOST_PADS_MOVED, MOST_PADS_MOVED)
+_GRADES = GaugeGrade.values
+_HOURS = number_from(0, 1_000_000)
+_MOVES = [kind for kind in StockMove.Kind.values if kind != "fitted"]
 _NOTE = Column("note", text, "anything else")
 _YARD = _needed("yard", text, "the yard’s name")
 
@@ -46,11 +76,11 @@ TABLES = (
             Column("make", text, "its make"),
             Column("type_name", text, "its type"),
             Column("serial_number", text, "its serial number"),
-            Column("eccentric_moment_lb_in", number, "eccentric moment, lb·in"),
-            Column("frequency_vpm", number, "vibrations per minute"),
-            Column("exciter_weight_lb", number, "weight of the exciter, lb"),
-            Column("clamp_weight_lb", number, "weight of the clamp, lb"),
-            Column("clamp_force_lbf", number, "force of the clamp, lbf"),
+            Column("eccentric_moment_lb_in", _ABOVE_ZERO, "eccentric moment, lb·in"),
+            Column("frequency_vpm", number_from(100, 10_000), "vibrations per minute"),
+            Column("exciter_weight_lb", _ABOVE_ZERO, "weight of the exciter, lb"),
+            Column("clamp_weight_lb", number_from(0, MOST), "weight of the clamp, lb"),
+            Column("clamp_force_lbf", _ABOVE_ZERO, "force of the clamp, lbf"),
             Column("figures_source", text, "where these figures are from"),
             _NOTE,
         ),
@@ -61,10 +91,14 @@ TABLES = (
         (
             _needed("mark", text, "what is painted on it"),
             _YARD,
-            _needed("positions_per_side", whole, "pad positions on each side"),
-            _needed("design_travel_in", number, "travel as built, in"),
+            _needed(
+                "positions_per_side",
+                _POSITION,
+                "pad positions on each side",
+            ),
+            _needed("design_travel_in", _TRAVEL, "travel as built, in"),
             Column("serial_number", text, "its serial number"),
-            Column("weight_lb", number, "weight with its pads, lb"),
+            Column("weight_lb", _ABOVE_ZERO, "weight with its pads, lb"),
             Column("bumper", text, "what stands in the stop"),
             _NOTE,
         ),
@@ -75,10 +109,10 @@ TABLES = (
         (
             _needed("mark", text, "the lot’s mark"),
             Column("supplier", text, "who supplied it"),
-            Column("hardness_shore_a", number, "hardness, Shore A"),
-            Column("bonded_area_in2", number, "bonded area of one pad, in²"),
-            Column("rubber_thickness_in", number, "rubber between plates, in"),
-            Column("reorder_point", whole, "order more at so many"),
+            Column("hardness_shore_a", number_from(0, 100), "hardness, Shore A"),
+            Column("bonded_area_in2", _ABOVE_ZERO, "bonded area of one pad, in²"),
+            Column("rubber_thickness_in", _ABOVE_ZERO, "rubber between plates, in"),
+            Column("reorder_point", whole_from(0, MOST_PADS_MOVED), "order more at so many"),
             Column("use_by", day, "when rubber on the shelf is too old"),
             _NOTE,
         ),
@@ -89,10 +123,10 @@ TABLES = (
         (
             _needed("name", text, "its name"),
             _YARD,
-            _needed("bore_in", number, "bore of the cylinder, in"),
-            Column("rod_in", number, "its rod, in; blank or 0 where there is none"),
-            Column("bore_tolerance_in", number, "± in"),
-            Column("rod_tolerance_in", number, "± in"),
+            _needed("bore_in", _ABOVE_ZERO, "bore of the cylinder, in"),
+            Column("rod_in", _NOT_NEGATIVE, "its rod, in; blank or 0 where there is none"),
+            Column("bore_tolerance_in", number_from(0, 1), "± in"),
+            Column("rod_tolerance_in", number_from(0, 1), "± in"),
             _NOTE,
         ),
     ),
@@ -102,9 +136,9 @@ TABLES = (
         (
             _needed("mark", text, "its mark"),
             _YARD,
-            _needed("span_psi", number, "full span, psi"),
-            _needed("grade", text, "accuracy grade"),
-            _needed("resolution_psi", number, "finest division, psi"),
+            _needed("span_psi", number_from(1, MOST), "full span, psi"),
+            _needed("grade", one_of(*_GRADES), f"accuracy grade: {_words(_GRADES)}"),
+            _needed("resolution_psi", number_from(0.01, 1000), "finest division, psi"),
             Column("certificate_number", text, "of its calibration"),
             Column("calibrated_on", day, "when it was calibrated"),
             Column("due_on", day, "when it is due again"),
@@ -116,7 +150,7 @@ TABLES = (
         (
             _needed("mark", text, "its mark"),
             _YARD,
-            _needed("resolution_in", number, "finest division, in"),
+            _needed("resolution_in", number_from(0.001, 1), "finest division, in"),
         ),
     ),
     Table(
@@ -129,13 +163,13 @@ TABLES = (
             _needed("gauge", text, "the gauge’s mark"),
             _needed("tape", text, "the tape’s mark"),
             _needed("end", one_of(*CylinderEnd.values), "end of the cylinder: rod or blind"),
-            _needed("pads_in_test", whole, "pads stretched together"),
-            _needed("tape_datum_in", number, "tape at rest, in"),
+            _needed("pads_in_test", whole_from(1, 40), "pads stretched together"),
+            _needed("tape_datum_in", _NOT_NEGATIVE, "tape at rest, in"),
             _needed("tested_at", moment, "when"),
-            Column("gauge_zero_psi", number, "gauge at rest, psi"),
-            Column("conditioning_cycles", whole, "cycles before the one that counts"),
-            Column("rubber_temperature_f", number, "rubber, °F"),
-            Column("tape_after_in", number, "tape with the load off again, in"),
+            Column("gauge_zero_psi", _NOT_NEGATIVE, "gauge at rest, psi"),
+            Column("conditioning_cycles", whole_from(0, 100), "cycles before the one that counts"),
+            Column("rubber_temperature_f", number_from(-40, 200), "rubber, °F"),
+            Column("tape_after_in", _NOT_NEGATIVE, "tape with the load off again, in"),
             Column("arrangement", text, "how the pads stood"),
             Column("witness", text, "who saw it"),
             _NOTE,
@@ -146,10 +180,14 @@ TABLES = (
         "readings of bench tests",
         (
             _needed("test", text, "the test’s name"),
-            Column("run", whole, "1 unless given"),
-            Column("branch", one_of(*Branch.values, ""), "loading unless given"),
-            _needed("tape_in", number, "tape, in"),
-            _needed("gauge_psi", number, "gauge, psi"),
+            Column("run", whole_from(1, 20), "1 unless given"),
+            Column(
+                "branch",
+                one_of(*Branch.values, ""),
+                f"{_words(Branch.values)}; loading unless given",
+            ),
+            _needed("tape_in", _NOT_NEGATIVE, "tape, in"),
+            _needed("gauge_psi", _NOT_NEGATIVE, "gauge, psi"),
         ),
         belongs_to="bench_tests",
     ),
@@ -161,11 +199,26 @@ TABLES = (
             Column("yard", text, "whose shelf; blank for none told apart"),
             _needed(
                 "kind",
-                one_of(*(kind for kind in StockMove.Kind.values if kind != "fitted")),
-                "what happened",
+                one_of(*_MOVES),
+                f"{_words(_MOVES)}; counted is the difference that a count found",
             ),
-            _needed("change", whole, "pads added, negative where they left"),
+            _needed(
+                "change",
+                _CHANGE,
+                "pads added; negative: left",
+            ),
             _needed("occurred_at", moment, "when"),
+            _NOTE,
+        ),
+    ),
+    Table(
+        "shelf_counts",
+        "what was counted on shelves; the books are brought to it",
+        (
+            _needed("lot", text, "the lot’s mark"),
+            Column("yard", text, "whose shelf; blank for none told apart"),
+            _needed("pads", whole_from(0, MOST_PADS_MOVED), "pads that lie there"),
+            _needed("counted_at", moment, "when; no pad moved since"),
             _NOTE,
         ),
     ),
@@ -183,7 +236,7 @@ TABLES = (
         "what literature or data plate claims of a hammer",
         (
             _needed("hammer", text, "the hammer’s mark"),
-            _needed("listed_lbf", number, "the claim, lbf"),
+            _needed("listed_lbf", number_from(0, 10_000_000, above_least=True), "the claim, lbf"),
             _needed("source", text, "who claims it"),
             _needed("dated", day, "the day the source bears"),
             _NOTE,
@@ -195,8 +248,8 @@ TABLES = (
         (
             _needed("hammer", text, "the hammer’s mark"),
             _needed("changed_at", moment, "when"),
-            _needed("old_hours", number, "last hours the old meter showed"),
-            _needed("new_hours", number, "first hours the new meter showed"),
+            _needed("old_hours", _HOURS, "last hours the old meter showed"),
+            _needed("new_hours", _HOURS, "first hours the new meter showed"),
             _needed("reason", text, "why"),
         ),
     ),
@@ -215,10 +268,14 @@ TABLES = (
             _needed("count", text, "any name, the same in its pads"),
             _needed("housing", text, "the housing’s mark"),
             _needed("seen_at", moment, "when"),
-            Column("kind", text, "pad count unless given; a common kind, or one of table kinds"),
-            Column("travel_in", number, "travel taped, in; blank where it was not"),
+            Column(
+                "kind",
+                text,
+                f"{_words(InspectionKind.values)}, or one of table kinds; pad count unless given",
+            ),
+            Column("travel_in", _TRAVEL, "travel taped, in; blank where it was not"),
             Column("travel_reason", text, "why a travel beyond design is right"),
-            Column("hours", number, "hour meter"),
+            Column("hours", _HOURS, "hour meter"),
             Column("weather", text, "the weather"),
             _NOTE,
         ),
@@ -229,8 +286,8 @@ TABLES = (
         (
             _needed("count", text, "the count’s name"),
             _needed("side", one_of("A", "B"), "side A or B"),
-            _needed("number", whole, "position, counted from the top"),
-            _needed("condition", one_of(*Condition.values), "what was seen"),
+            _needed("number", _POSITION, "position, counted from the top"),
+            _needed("condition", one_of(*Condition.values), _words(Condition.values)),
             Column("lot", text, "the pad’s lot; blank where not known"),
         ),
         belongs_to="counts",
@@ -251,10 +308,29 @@ TABLES = (
         (
             _needed("replacement", text, "the replacement’s name"),
             _needed("side", one_of("A", "B"), "side A or B"),
-            _needed("number", whole, "position, counted from the top"),
+            _needed("number", _POSITION, "position, counted from the top"),
             _needed("lot", text, "the lot it was taken from"),
         ),
         belongs_to="replacements",
+    ),
+    Table(
+        "out_of_service",
+        "units pulled out of service",
+        (
+            _needed("housing", text, "the housing’s mark"),
+            _needed("since", moment, "since when"),
+            _needed("reason", text, "why"),
+        ),
+    ),
+    Table(
+        "releases",
+        "units released to service, after a count and travel since they went out",
+        (
+            _needed("housing", text, "the housing’s mark"),
+            _needed("at", moment, "when"),
+            _needed("reason", text, "why it may go out again"),
+            _needed("qualified_person", text, "who found it fit"),
+        ),
     ),
 )
 

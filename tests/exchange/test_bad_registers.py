@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from fleet.models import Hammer, Yard
+from fleet.models import Hammer, PadLot, Yard
 from inspections.exchange.cells import FORMULA, NUMBER, guarded, unguarded
 from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows
@@ -19,8 +19,8 @@ from inspections.exchange.reading import BadFile, read_file
 from inspections.exchange.rows import parsed
 from inspections.exchange.tables import TABLES
 from inspections.exchange.writing import write_csvs, write_workbook
-from tests.builders import rated_unit
-from tests.factories import AuditorFactory, ManagerFactory
+from tests.builders import rated_unit, receive
+from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
 from tests.field.sent import signed_in
 
 YARDS = b"name,place\nTallow Reach,North bank\n"
@@ -51,10 +51,18 @@ def test_one_bad_row_keeps_all_others_out() -> None:
     [
         ("hammers.csv", b"mark,yard\nV-1,Nowhere\n", "neither on record"),
         ("hammers.csv", b"mark,yard,frequency_vpm\nV-1,X,fast\n", "is not a number"),
-        ("lots.csv", b"mark,use_by\nL-1,1900-01-01\n", "is not a day of this trade"),
+        ("lots.csv", b"mark,use_by\nL-1,1900-01-01\n", "give a year from 1950 to 2100"),
         ("lots.csv", b"mark,note\nL-1," + b"x" * 100_000 + b"\n", "characters"),
         ("counts.csv", b"count,housing,seen_at\n1,S-9,2099-01-01 10:00\n", "future"),
         ("yards.csv", "name\nReach \U0001f528\n".encode(), "can’t be printed on labels"),
+        (
+            "hammers.csv",
+            b"mark,yard,clamp_force_lbf\nV-1,X,-5\n",
+            "“-5” won’t do: give more than 0",
+        ),
+        ("listings.csv", b"hammer,listed_lbf,source,dated\nV,0,x,2020-01-01\n", "more than 0"),
+        ("counts.csv", b"count,housing,seen_at,hours\n1,S-9,2020-01-01,-1\n", "give 0 or more"),
+        ("stock_moves.csv", b"lot,kind,change,occurred_at\nL,moved,-3,2020-01-01\n", "both rows"),
         ("pads.csv", b"count,side,number,condition\n9,A,1,sound\n", "not in table counts"),
     ],
 )
@@ -154,11 +162,72 @@ def test_characters_nobody_sees_are_left_out_of_names() -> None:
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize(("kind", "change"), [("received", -2), ("scrapped", 2), ("counted", 0)])
+def test_a_move_against_its_kind_is_refused_in_words(kind: str, change: int) -> None:
+    PadLotFactory(mark="L-1")
+    content = f"lot,kind,change,occurred_at\nL-1,{kind},{change},2020-01-01\n".encode()
+    assert f"change is {change} of pads {kind}" in fates("stock_moves.csv", content)[0][1]
+
+
+@pytest.mark.django_db
+def test_a_mark_that_differs_in_capitals_alone_is_refused() -> None:
+    PadLotFactory(mark="KX-09")
+    [(outcome, said)] = fates("lots.csv", b"mark\nkx-09\n")
+    assert outcome == "refused"
+    assert "is on record as “KX-09”" in said
+
+
+@pytest.mark.django_db
+def test_a_row_that_names_a_refused_one_says_so() -> None:
+    book = {
+        "hammers": [["V-9", "Nowhere"]],
+        "listings": [["V-9", 5000, "Plate", "2020-01-01"]],
+    }
+    trial = try_register(parsed(read_file("r.xlsx", write_workbook(book))), ManagerFactory())
+    assert "is in this file and refused" in trial.refused[-1].words
+
+
+@pytest.mark.django_db
+def test_a_count_of_a_shelf_brings_the_books_to_it_and_not_twice() -> None:
+    lot = PadLotFactory(mark="L-1")
+    manager = ManagerFactory()
+    receive(lot, manager, 24)
+    content = b"lot,pads,counted_at\nL-1,20,2026-03-05\n"
+    for _ in range(2):
+        take_register(parsed(read_file("shelf_counts.csv", content)), manager)
+        lot.refresh_from_db()
+        assert lot.in_stock == 20
+
+
+@pytest.mark.django_db
+def test_a_shelf_counted_before_pads_moved_on_it_is_refused() -> None:
+    lot = PadLotFactory(mark="L-1")
+    receive(lot, ManagerFactory(), 24)
+    content = b"lot,pads,counted_at\nL-1,20,2020-03-05\n"
+    assert "moved on this shelf since" in fates("shelf_counts.csv", content)[0][1]
+
+
+@pytest.mark.django_db
+def test_pads_booked_out_by_a_date_before_they_came_are_taken_in() -> None:
+    PadLotFactory(mark="L-1")
+    content = (
+        b"lot,kind,change,occurred_at\nL-1,scrapped,-5,2020-01-01\nL-1,received,24,2024-10-08\n"
+    )
+    take_register(parsed(read_file("stock_moves.csv", content)), ManagerFactory())
+    assert PadLot.objects.get().in_stock == 19
+
+
+def test_a_formula_that_was_never_reckoned_is_not_taken_for_a_blank() -> None:
+    given = workbook_with('<row r="3"><c r="A3"><f>1100*2</f></c></row>')
+    assert read_file("r.xlsx", given)["yards"][1][1]["name"] == "=1100*2"
+
+
+@pytest.mark.django_db
 def test_the_page_tries_then_takes(settings, tmp_path) -> None:
     settings.MEDIA_ROOT = tmp_path
     client = signed_in(ManagerFactory())
     page = client.post(reverse("exchange"), {"file": SimpleUploadedFile("yards.csv", YARDS)})
-    assert "Take it: 1 rows" in page.content.decode()
+    assert "Take it: 1 new row" in page.content.decode()
     assert not Yard.objects.exists()
     client.post(reverse("exchange"), {"take": page.context["tried"]})
     assert Yard.objects.get().name == "Tallow Reach"

@@ -11,13 +11,15 @@ from django.contrib.auth.models import Group, User
 from django.core.management import call_command
 
 from fleet.hours import record_meter_change, running_hours
-from fleet.models import Hammer, ShelfCount
+from fleet.models import Hammer, OutOfService, ShelfCount
+from fleet.service import take_out_of_service
 from inspections.exchange.incoming import take_register, try_register
 from inspections.exchange.outgoing import register_rows
 from inspections.exchange.reading import read_file
 from inspections.exchange.rows import parsed
 from inspections.exchange.writing import write_csvs, write_workbook
 from inspections.models import Inspection
+from inspections.recording.release import release_to_service
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.rules import add_kind
 from inspections.recording.submission import Submission
@@ -108,6 +110,33 @@ def test_a_meter_that_was_changed_and_a_kind_of_the_yards_own_come_along() -> No
     assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
     assert running_hours([Hammer.objects.get().pk])[Hammer.objects.get().pk].now == 5127.0
     assert Inspection.objects.latest("seen_at").kind_name == "oil change"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_unit_out_of_service_stays_out_and_one_released_stays_released() -> None:
+    out, back = rated_unit(), rated_unit()
+    for unit in (out, back):
+        take_out_of_service(
+            submission_id=uuid.uuid4(),
+            housing=unit.housing,
+            since=MONDAY + timedelta(days=1),
+            reason="Yoke cracked",
+            by=unit.manager,
+        )
+    count(back.housing, back.manager, back.lot, at=MONDAY + timedelta(days=2))
+    release_to_service(
+        housing=back.housing,
+        at=MONDAY + timedelta(days=3),
+        reason="Welded",
+        qualified_person="Hale Winter",
+        by=back.manager,
+    )
+    file = write_workbook(register_rows())
+    manager = emptied()
+    assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
+    assert OutOfService.objects.get(released_at__isnull=True).housing.mark == out.housing.mark
+    released = OutOfService.objects.get(released_at__isnull=False)
+    assert (released.housing.mark, released.qualified_person) == (back.housing.mark, "Hale Winter")
 
 
 @pytest.mark.django_db
