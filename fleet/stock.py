@@ -145,11 +145,15 @@ def take_stock(
     occurred_at: datetime,
     by: User,
     submission_id: uuid.UUID,
+    with_loose: bool = False,
 ) -> list[StockMove]:
     """Post what a stock take of one yard found: lots' keys with the pads counted.
 
+    with_loose: pads of these lots that the books have in no yard lie here, and were counted too.
     A move for each lot whose books differ, all or none. A second copy changes nothing.
     """
+    for lot_id in sorted(counts) if with_loose else ():
+        _bring_in_loose(lot_id, yard, occurred_at, by, uuid.uuid5(submission_id, f"loose {lot_id}"))
     moves = [
         count_shelf(
             lot_id=lot_id,
@@ -164,6 +168,23 @@ def take_stock(
         for lot_id, pads in sorted(counts.items())
     ]
     return [move for move in moves if move is not None]
+
+
+def _bring_in_loose(
+    lot_id: int, yard: Yard, occurred_at: datetime, by: User, submission_id: uuid.UUID
+) -> None:
+    lot = PadLot.objects.select_for_update().get(pk=lot_id)
+    loose = on_shelf(lot, None)
+    if loose:
+        move_between_yards(
+            lot_id=lot_id,
+            pads=loose,
+            origin=None,
+            goal=yard,
+            occurred_at=occurred_at,
+            by=by,
+            submission_id=submission_id,
+        )
 
 
 def on_shelf(lot: PadLot, yard: Yard | None) -> int:

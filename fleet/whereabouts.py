@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import CharField, Count, F, Value
+from django.db.models import CharField, F, Value
 from django.db.models.functions import Coalesce
 
 from fleet.models import PadLot, PadPosition, ShelfCount
@@ -13,9 +13,10 @@ NO_YARD = "no yard"
 
 
 def whereabouts(lot: PadLot) -> list[dict[str, Any]]:
-    """Return, in one query, {kind, place, state, housing, pads}: shelves first, then housings.
+    """Return, in one query, {kind, place, state, housing, pads, positions}: shelves, then housings.
 
     kind: "shelf" or "housing". state: the condition of pads in a housing, "" on a shelf.
+    positions: those the pads are in, such as "A3", empty on a shelf.
     """
     shelves = (
         ShelfCount.objects.filter(lot=lot, pads__gt=0)
@@ -24,18 +25,40 @@ def whereabouts(lot: PadLot) -> list[dict[str, Any]]:
             place=Coalesce(F("yard__name"), Value(NO_YARD), output_field=CharField()),
             state=Value("", CharField()),
             key=Value(0),
+            side_there=Value("", CharField()),
             many=F("pads"),
         )
         .order_by()
-        .values_list("kind", "place", "state", "key", "many")
+        .values_list("kind", "place", "state", "key", "side_there", "many")
     )
+    # Of a shelf the number is its pads, of a housing the position of one.
     fitted = (
         PadPosition.objects.filter(lot=lot)
         .order_by()
-        .values(place=F("housing__mark"), state=F("condition"), key=F("housing_id"))
-        .annotate(many=Count("pk"), kind=Value("housing", CharField()))
-        .values_list("kind", "place", "state", "key", "many")
+        .annotate(kind=Value("housing", CharField()))
+        .values_list("kind", "housing__mark", "condition", "housing_id", "side", "number")
     )
-    names = ("kind", "place", "state", "housing", "pads")
-    found = [dict(zip(names, row, strict=True)) for row in shelves.union(fitted, all=True)]
-    return sorted(found, key=lambda row: (row["kind"] == "housing", row["place"], row["state"]))
+    found: dict[tuple[str, str, str], dict[str, Any]] = {}
+    for kind, place, state, key, side, number in sorted(
+        shelves.union(fitted, all=True), key=_order
+    ):
+        row = found.setdefault((kind, place, state), _empty(kind, place, state, key))
+        row["pads"] += 1 if side else number
+        row["positions"] += [f"{side}{number}"] if side else []
+    return list(found.values())
+
+
+def _empty(kind: str, place: str, state: str, housing: int) -> dict[str, Any]:
+    return {
+        "kind": kind,
+        "place": place,
+        "state": state,
+        "housing": housing,
+        "pads": 0,
+        "positions": [],
+    }
+
+
+def _order(row: tuple[Any, ...]) -> tuple[Any, ...]:
+    kind, place, state, _key, side, number = row
+    return kind == "housing", place, state, side, number

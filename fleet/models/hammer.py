@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
+from fleet.models.named import named_once
 
 
 def _above_zero(field: str) -> Q:
@@ -42,6 +43,7 @@ class Hammer(models.Model):
     class Meta:
         ordering = ["mark"]
         constraints = [
+            named_once("mark", "hammer_marked_once"),
             models.CheckConstraint(
                 name="hammer_figures_in_range",
                 condition=_above_zero("eccentric_moment_lb_in")

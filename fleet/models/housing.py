@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
+from fleet.models.named import named_once
 
 
 class Side(models.TextChoices):
@@ -66,6 +67,7 @@ class SuppressorHousing(models.Model):
     class Meta:
         ordering = ["mark"]
         constraints = [
+            named_once("mark", "housing_marked_once"),
             models.CheckConstraint(
                 name="housing_positions_in_range",
                 condition=Q(

@@ -6,6 +6,7 @@ from django.db.models import Q
 
 from fleet import clock
 from fleet.characters import check_name
+from fleet.models.named import named_once
 
 
 class PadLot(models.Model):
@@ -30,6 +31,7 @@ class PadLot(models.Model):
     class Meta:
         ordering = ["mark"]
         constraints = [
+            named_once("mark", "pad_lot_marked_once"),
             models.CheckConstraint(
                 name="pad_lot_stock_not_below_zero", condition=Q(in_stock__gte=0)
             ),

@@ -3,6 +3,7 @@ from __future__ import annotations
 from django.db import models
 
 from fleet.characters import check_name
+from fleet.models.named import named_once
 
 
 class Yard(models.Model):
@@ -13,6 +14,7 @@ class Yard(models.Model):
 
     class Meta:
         ordering = ["name"]
+        constraints = [named_once("name", "yard_named_once")]
         permissions = [
             ("keep_records", "Can keep records: inspect, replace, test, list"),
             ("plan_jobs", "Can plan extractions and commit units"),

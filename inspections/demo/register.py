@@ -38,6 +38,7 @@ def _enter_person(person: dict[str, str]) -> None:
     user = User.objects.create_user(
         person["username"],
         password=PASSWORD,
+        email=f"{person['username']}@saltmere.example",
         first_name=first_name,
         last_name=last_name,
         is_staff=person["role"] == MANAGER,

@@ -42,12 +42,14 @@ def labels_pdf(labels: Sequence[Label], stock: LabelStock, skip: int = 0) -> byt
 
 def _draw(canvas: Canvas, label: Label, stock: LabelStock, place: int) -> None:
     x, y = stock.corner(place)
-    size = min(stock.height, 0.45 * stock.width) - PAD
-    draw_code(canvas, label.url, x + PAD / 2, y + (stock.height - size) / 2, size)
-    left, room = x + size + PAD, stock.width - size - 2 * PAD
-    big = min(0.36 * stock.height, 40.0)
-    middle = y + stock.height / 2
-    _text(canvas, label.mark, BOLD, big, (left, middle + 0.02 * stock.height), room)
+    width, height = stock.width - 2 * stock.inset, stock.height - 2 * stock.inset
+    x, y = x + stock.inset, y + stock.inset
+    size = min(height, 0.45 * width)
+    draw_code(canvas, label.url, x, y + (height - size) / 2, size)
+    left, room = x + size + PAD, width - size - PAD
+    big = min(0.36 * height, 40.0)
+    middle = y + height / 2
+    _text(canvas, label.mark, BOLD, big, (left, middle + 0.02 * height), room)
     _text(canvas, label.line, PLAIN, 0.34 * big, (left, middle - 0.42 * big), room)
     _text(canvas, "Line-Pull Ledger", PLAIN, 0.26 * big, (left, middle - 0.8 * big), room)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 POINTS_PER_IN = 72.0
 POINTS_PER_MM = 72.0 / 25.4
@@ -22,6 +22,8 @@ class LabelStock:
     top: float
     step_across: float
     step_down: float
+    # Where labels fill the sheet to its edges, few printers reach the outermost of it.
+    inset: float = 3.0
 
     @property
     def many(self) -> int:
@@ -60,5 +62,8 @@ STOCKS = {
     "a4-8": _millimetres(
         "A4, 8 to a sheet, 99.1 × 67.7 mm", 2, 4, 99.1, 67.7, 4.65, 13.1, 101.6, 67.7
     ),
-    "a4-24": _millimetres("A4, 24 to a sheet, 70 × 37 mm", 3, 8, 70.0, 37.0, 0.0, 0.5, 70.0, 37.0),
+    "a4-24": replace(
+        _millimetres("A4, 24 to a sheet, 70 × 37 mm", 3, 8, 70.0, 37.0, 0.0, 0.5, 70.0, 37.0),
+        inset=5.0 * POINTS_PER_MM,
+    ),
 }

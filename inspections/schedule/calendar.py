@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
+from django.utils import timezone
 from icalendar import Calendar, Event
 
 from inspections.schedule.due import Due
@@ -30,8 +31,9 @@ def calendar_of(units: Iterable[UnitDue], made_at: datetime, site: str) -> bytes
 
 
 def _entry(unit: UnitDue, kind: Due, made_at: datetime, site: str) -> Event:
-    due_on = kind.due_on
-    assert due_on is not None
+    assert kind.due_on is not None
+    # What is overdue stands on the day it is looked at, where somebody sees it.
+    due_on = max(kind.due_on, timezone.localtime(made_at).date())
     where = f" on {unit.hammer.mark}" if unit.hammer else ""
     event = Event()
     # The same entry moves on as its inspection is made, instead of piling up.

@@ -19,10 +19,15 @@ DISCLAIMER = (
 )
 
 
+class NobodyToTell(Exception):
+    """Something is due, and no equipment manager has an address."""
+
+
 def send_digest(site: str = "") -> list[str]:
     """Send every equipment manager who has an address what is due; return the addresses.
 
     site: the address of this site, for links; none are written where it isn't given.
+    Raises NobodyToTell.
     """
     text = digest_text(due_of_fleet(), site)
     addresses = list(
@@ -34,6 +39,8 @@ def send_digest(site: str = "") -> list[str]:
     )
     if not text:
         return []
+    if not addresses:
+        raise NobodyToTell
     for address in addresses:
         send_mail("Line-Pull Ledger: what is due", text, None, [address])
     return addresses

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from itertools import chain
 
 from django.db.models import Max
 from django.db.models.functions import Coalesce
@@ -12,7 +13,7 @@ from django.utils import timezone
 
 from fleet.hours import Running, running_hours
 from fleet.models import Hammer, Mounting, SuppressorHousing
-from inspections.models import Inspection
+from inspections.models import Inspection, InspectionKind
 from inspections.schedule.due import Due, Last, due
 from inspections.schedule.rows import Row, counting_kinds, rows_in_force
 
@@ -82,9 +83,25 @@ def _last_seen(housings: list[SuppressorHousing]) -> dict[int, list[tuple[str, d
         .annotate(last=Max("seen_at"))
         .values_list("housing_id", "name", "last")
     )
-    for housing_id, kind, seen_at in made:
+    for housing_id, kind, seen_at in chain(made, _last_counted(housings)):
         seen.setdefault(housing_id, []).append((kind, timezone.localtime(seen_at).date()))
     return seen
+
+
+def _last_counted(housings: list[SuppressorHousing]) -> Iterator[tuple[int, str, datetime]]:
+    """Yield when the pads of each housing were last counted: whatever its kind, it is a count."""
+    counted = (
+        Inspection.objects.filter(
+            housing__in=[housing.pk for housing in housings],
+            corrected_by__isnull=True,
+            pads__isnull=False,
+        )
+        .order_by()
+        .values("housing_id")
+        .annotate(last=Max("seen_at"))
+    )
+    for row in counted:
+        yield row["housing_id"], str(InspectionKind.PAD_COUNT), row["last"]
 
 
 def _hammers(housings: list[SuppressorHousing]) -> dict[int, Hammer]:

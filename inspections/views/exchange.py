@@ -71,9 +71,11 @@ def _take(request: HttpRequest) -> HttpResponse:
         return _page(request, ImportForm(), refused.trial)
     default_storage.delete(_place(request))
     messages.success(
-        request, f"{trial.count('new')} rows are on record. Ratings wait for a second person."
+        request,
+        f"{trial.news} rows are on record. Ratings drafted from bench tests wait below for a "
+        "second person.",
     )
-    return redirect("board")
+    return redirect("lots")
 
 
 def _page(

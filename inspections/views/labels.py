@@ -16,7 +16,14 @@ def labels(request: HttpRequest) -> HttpResponse:
     form = LabelsForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         return _print(request, form)
-    return render(request, "inspections/labels.html", {"section": "due", "form": form})
+    name = request.get_host().rsplit(":", 1)[0]
+    context = {
+        "section": "due",
+        "form": form,
+        "address": request.build_absolute_uri("/"),
+        "is_here_alone": name in ("localhost", "[::1]") or name.startswith("127."),
+    }
+    return render(request, "inspections/labels.html", context)
 
 
 def scan_housing(request: HttpRequest, housing_id: int) -> HttpResponse:

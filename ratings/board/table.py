@@ -39,9 +39,7 @@ class BoardTable(tables.Table):
 
     class Meta:
         caption = "Units, worst first"
-        empty_text = (
-            "No unit answers to this. Clear the filters, or enter a housing under Yard set-up."
-        )
+        empty_text = "No unit answers to this: clear the filters."
 
     def __init__(
         self,

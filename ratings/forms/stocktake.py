@@ -17,10 +17,19 @@ class StockTakeForm(SubmissionForm):
 
     occurred_at = MomentField(label="Counted at", initial=timezone.now)
 
-    def __init__(self, *args: Any, books: list[tuple[PadLot, int]], **kwargs: Any) -> None:
+    loose = forms.ChoiceField(
+        label="Pads that the books have in no yard",
+        choices=[("here", "lie here: I count them in"), ("elsewhere", "lie elsewhere")],
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, *args: Any, books: list[tuple[PadLot, int, int]], **kwargs: Any) -> None:
+        """books: each lot, the pads the books have here, and those they have in no yard."""
         self.books = books
         super().__init__(*args, **kwargs)
-        for lot, pads in books:
+        if not any(loose for _lot, _here, loose in books):
+            del self.fields["loose"]
+        for lot, pads, loose in books:
             self.fields[f"lot_{lot.pk}"] = NumberField(
                 label=f"Lot {lot.mark}",
                 least=0,
@@ -28,7 +37,7 @@ class StockTakeForm(SubmissionForm):
                 whole=True,
                 required=False,
                 example="24",
-                help_text=f"The books say {pads}.",
+                help_text=f"The books say {pads}{f', and {loose} in no yard' if loose else ''}.",
             )
 
     def clean(self) -> dict[str, Any]:
@@ -40,7 +49,8 @@ class StockTakeForm(SubmissionForm):
     @property
     def counts(self) -> dict[int, int]:
         """The pads counted of each lot that was, by its key."""
-        given = {lot.pk: self.cleaned_data.get(f"lot_{lot.pk}") for lot, _ in self.books}
+        lots = [lot for lot, _here, _loose in self.books]
+        given = {lot.pk: self.cleaned_data.get(f"lot_{lot.pk}") for lot in lots}
         return {pk: pads for pk, pads in given.items() if pads is not None}
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 
 from fleet import clock
 from fleet.models import Mounting, PadPosition, SuppressorHousing
@@ -46,6 +46,14 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
         )
         for housing in housings
     }
+
+
+def waiting_drafts() -> QuerySet[LotRating]:
+    """Return drafts that wait for a second person, the last of each lot after those before it."""
+    later = LotRating.objects.filter(lot=OuterRef("lot"), pk__gt=OuterRef("pk"))
+    return LotRating.objects.filter(
+        ~Exists(later), approval__isnull=True, withdrawal__isnull=True
+    ).order_by("pk")
 
 
 def current_lot_ratings(lot_ids: Iterable[int]) -> dict[int, LotRating]:

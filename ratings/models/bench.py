@@ -7,6 +7,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from fleet.characters import check_name
+from fleet.models.named import named_once
 from ratings.mechanics.bench import BenchSetUp
 from ratings.mechanics.budget import Instruments
 from ratings.mechanics.cycle import Branch as ReadingBranch
@@ -63,6 +64,7 @@ class TestStand(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
+            named_once("name", "test_stand_named_once"),
             models.CheckConstraint(
                 name="test_stand_tolerances_possible",
                 condition=Q(

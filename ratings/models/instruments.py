@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from fleet.characters import check_name
+from fleet.models.named import named_once
 
 MOST_SPAN_PSI = 20_000.0
 
@@ -44,6 +45,7 @@ class Gauge(models.Model):
     class Meta:
         ordering = ["mark"]
         constraints = [
+            named_once("mark", "gauge_marked_once"),
             models.CheckConstraint(
                 name="gauge_possible",
                 condition=Q(
@@ -77,6 +79,7 @@ class Tape(models.Model):
     class Meta:
         ordering = ["mark"]
         constraints = [
+            named_once("mark", "tape_marked_once"),
             models.CheckConstraint(
                 name="tape_possible", condition=Q(resolution_in__gt=0, resolution_in__lte=1)
             ),

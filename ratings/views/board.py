@@ -35,6 +35,7 @@ def board(request: HttpRequest) -> HttpResponse:
         "filter": narrowed,
         "counts": standing_counts(units),
         "out_count": out_of_service_count(units),
+        "has_units": units.exists(),
         "bare_hammers": hammers_without_housing(),
     }
     template = "board_table.html" if getattr(request, "htmx", False) else "board.html"

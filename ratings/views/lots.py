@@ -16,7 +16,7 @@ from fleet.stock import NotEnoughInStock, count_shelf, move_stock
 from fleet.whereabouts import whereabouts
 from ratings.forms.lots import LotForm, StockForm, WantedGainForm
 from ratings.freshness import staleness
-from ratings.ledger.facts import current_lot_ratings
+from ratings.ledger.facts import current_lot_ratings, waiting_drafts
 from ratings.models import RatingPolicy
 from ratings.outlook import one_pad_outlook
 from ratings.policy import policy_in_force
@@ -31,12 +31,14 @@ def lots(request: HttpRequest) -> HttpResponse:
         )
     )
     ratings = current_lot_ratings(lot.pk for lot in rows)
+    # The last of a lot is written last, and so stays.
+    drafts = {draft.lot_id: draft for draft in waiting_drafts()}
     return render(
         request,
         "ratings/lots.html",
         {
             "section": "lots",
-            "rows": [(lot, ratings.get(lot.pk)) for lot in rows],
+            "rows": [(lot, ratings.get(lot.pk), drafts.get(lot.pk)) for lot in rows],
             "limit_pct": policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct,
             "today": timezone.localdate(),
         },

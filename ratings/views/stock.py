@@ -26,6 +26,7 @@ def stock_take(request: HttpRequest) -> HttpResponse:
             occurred_at=form.cleaned_data["occurred_at"],
             by=signed_in(request),
             submission_id=form.cleaned_data["submission_id"],
+            with_loose=form.cleaned_data.get("loose") == "here",
         )
         many = len(moves)
         words = f"{many} difference{'' if many == 1 else 's'} posted." if many else "All as booked."
@@ -60,8 +61,11 @@ def move_yards(request: HttpRequest, lot_id: int) -> HttpResponse:
 
 
 def _form(request: HttpRequest, yard: Yard) -> StockTakeForm:
-    here = dict(ShelfCount.objects.filter(yard=yard).values_list("lot_id", "pads"))
-    books = [(lot, here.get(lot.pk, 0)) for lot in PadLot.objects.all()]
+    here, loose = (
+        dict(ShelfCount.objects.filter(yard=each).values_list("lot_id", "pads"))
+        for each in (yard, None)
+    )
+    books = [(lot, here.get(lot.pk, 0), loose.get(lot.pk, 0)) for lot in PadLot.objects.all()]
     return StockTakeForm(request.POST if request.method == "POST" else None, books=books)
 
 

@@ -118,6 +118,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
         pads=[],
         travel_in=None,
         weather="Rain, 40 °F",
+        note="Seen by " + "x" * 300,
         answers=[
             done | {"state": "done", "reason": ""},
             done | {"key": "other", "state": "not applicable", "reason": "Has no guard there."},

@@ -7,7 +7,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from inspections.labels.paper import Label, labels_pdf
-from inspections.labels.stock import STOCKS
+from inspections.labels.stock import POINTS_PER_MM, STOCKS
 from tests.builders import rated_unit
 from tests.factories import AuditorFactory
 from tests.field.sent import signed_in
@@ -44,6 +44,28 @@ def test_labels_of_chosen_housings_and_lots_are_printed() -> None:
     text = PdfReader(BytesIO(answer.content)).pages[0].extract_text()
     assert unit.housing.mark in text
     assert unit.lot.mark in text
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("host", "words"),
+    [
+        ("localhost:8000", "No phone finds that one"),
+        ("ledger.example", "the address that will"),
+    ],
+)
+def test_the_page_says_where_the_codes_lead(settings, host: str, words: str) -> None:
+    settings.ALLOWED_HOSTS = ["*"]
+    page = signed_in(AuditorFactory()).get(reverse("labels"), headers={"host": host})
+    assert f"http://{host}/" in page.content.decode()
+    assert words in page.content.decode()
+
+
+@pytest.mark.parametrize("stock", STOCKS.values(), ids=STOCKS)
+def test_nothing_is_printed_within_four_millimetres_of_a_sheets_edge(stock) -> None:
+    x, y = (at + stock.inset for at in stock.corner(stock.many - 1))
+    left = stock.corner(0)[0] + stock.inset
+    assert min(left, y, stock.page[0] - x - stock.width + 2 * stock.inset) >= 4 * POINTS_PER_MM
 
 
 @pytest.mark.django_db

@@ -149,7 +149,7 @@ def test_a_housing_never_counted_stands_as_unrated(auditor_client: Client) -> No
 
 
 def test_an_empty_yard_says_what_to_do(auditor_client: Client) -> None:
-    assert "enter a housing under Yard set-up" in words(auditor_client.get(reverse("board")))
+    assert "An equipment manager enters housings" in words(auditor_client.get(reverse("board")))
 
 
 @pytest.mark.parametrize("standing", ["below listing", "unrated", "not proven", "meets listing"])

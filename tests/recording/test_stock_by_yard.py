@@ -126,12 +126,14 @@ def test_where_every_pad_of_a_lot_is_takes_one_query(django_assert_num_queries) 
         yard=unit.housing.yard,
     )
     with django_assert_num_queries(1):
-        found = [(row["place"], row["state"], row["pads"]) for row in whereabouts(unit.lot)]
-    assert found == [
+        rows = whereabouts(unit.lot)
+    assert [(row["place"], row["state"], row["pads"]) for row in rows] == [
         (unit.housing.yard.name, "", 6),
         (unit.housing.mark, "cracked", 1),
         (unit.housing.mark, "sound", 7),
     ]
+    assert rows[1]["positions"] == ["A1"]
+    assert rows[2]["positions"] == ["A2", "A3", "A4", "B1", "B2", "B3", "B4"]
 
 
 def test_the_stock_take_page_posts_differences() -> None:
@@ -145,6 +147,24 @@ def test_the_stock_take_page_posts_differences() -> None:
     answer = signed_in(manager).post(reverse("stock-take") + f"?yard={yard.pk}", form)
     assert answer.status_code == 302
     assert on_shelf(lot, yard) == 11
+
+
+@pytest.mark.parametrize(("loose", "left"), [("here", (30, 0)), ("elsewhere", (30, 38))])
+def test_a_stock_take_asks_where_pads_of_no_yard_lie(loose: str, left: tuple[int, int]) -> None:
+    yard, lot, manager = YardFactory(), PadLotFactory(), ManagerFactory()
+    receive(lot, manager, 38)
+    form = {
+        "submission_id": str(uuid.uuid4()),
+        "occurred_at": "2026-03-05T09:00",
+        f"lot_{lot.pk}": "30",
+    }
+    url, client = reverse("stock-take") + f"?yard={yard.pk}", signed_in(manager)
+    assert client.post(url, form).context["form"].errors["loose"]
+    client.post(url, form | {"loose": loose})
+    client.post(url, form | {"loose": loose})
+    lot.refresh_from_db()
+    assert (on_shelf(lot, yard), on_shelf(lot, None)) == left
+    assert lot.in_stock == sum(left)
 
 
 def test_moving_pads_that_are_not_there_is_refused_at_the_field() -> None:

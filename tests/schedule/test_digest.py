@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 from django.core import mail
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.utils import timezone
 
 from inspections.schedule.feed import find_feed, make_feed, revoke_feed
@@ -20,6 +20,17 @@ def test_the_digest_tells_every_manager_what_is_overdue() -> None:
     assert letter.to == ["yard@ledger.example"]
     assert f"- {unit.housing.mark} on {unit.hammer.mark}" in letter.body
     assert "https://ledger.example/due/" in letter.body
+
+
+def test_the_digest_says_so_where_something_is_due_and_nobody_has_an_address() -> None:
+    rated_unit()
+    with pytest.raises(CommandError, match="nobody was told"):
+        call_command("digest")
+
+
+def test_the_digest_takes_no_address_of_another_kind() -> None:
+    with pytest.raises(CommandError, match="give one such as https"):
+        call_command("digest", site="javascript:alert(1)")
 
 
 def test_the_digest_is_silent_when_nothing_is_due() -> None:

@@ -2,9 +2,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from inspections.schedule.digest import send_digest
+from inspections.schedule.digest import NobodyToTell, send_digest
 
 
 class Command(BaseCommand):
@@ -16,6 +16,15 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        addresses = send_digest(options["site"].rstrip("/"))
+        site = options["site"].rstrip("/")
+        if site and not site.startswith(("https://", "http://")):
+            raise CommandError("--site is no address: give one such as https://ledger.example.")
+        try:
+            addresses = send_digest(site)
+        except NobodyToTell:
+            raise CommandError(
+                "Something is due and nobody was told: no person in the group “equipment manager” "
+                "has an e-mail address. Give them one under Yard set-up, Users."
+            ) from None
         if addresses:
             self.stdout.write(f"Sent to {', '.join(addresses)}.")
