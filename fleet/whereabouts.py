@@ -16,7 +16,7 @@ def whereabouts(lot: PadLot) -> list[dict[str, Any]]:
     """Return, in one query, {kind, place, state, housing, pads, positions}: shelves, then housings.
 
     kind: "shelf" or "housing". state: the condition of pads in a housing, "" on a shelf.
-    positions: those the pads are in, such as "A3", empty on a shelf.
+    positions: those the pads are in, such as "A1 to A4, B2", "" on a shelf.
     """
     shelves = (
         ShelfCount.objects.filter(lot=lot, pads__gt=0)
@@ -44,8 +44,22 @@ def whereabouts(lot: PadLot) -> list[dict[str, Any]]:
     ):
         row = found.setdefault((kind, place, state), _empty(kind, place, state, key))
         row["pads"] += 1 if side else number
-        row["positions"] += [f"{side}{number}"] if side else []
-    return list(found.values())
+        row["there"] += [(side, number)] if side else []
+    return [row | {"positions": _runs(row.pop("there"))} for row in found.values()]
+
+
+def _runs(positions: list[tuple[str, int]]) -> str:
+    """Name positions, those one below the other together."""
+    runs: list[tuple[str, int, int]] = []
+    for side, number in positions:
+        if runs and runs[-1][0] == side and runs[-1][2] == number - 1:
+            runs[-1] = (side, runs[-1][1], number)
+        else:
+            runs.append((side, number, number))
+    return ", ".join(
+        f"{side}{first}" if first == last else f"{side}{first} to {side}{last}"
+        for side, first, last in runs
+    )
 
 
 def _empty(kind: str, place: str, state: str, housing: int) -> dict[str, Any]:
@@ -55,7 +69,7 @@ def _empty(kind: str, place: str, state: str, housing: int) -> dict[str, Any]:
         "state": state,
         "housing": housing,
         "pads": 0,
-        "positions": [],
+        "there": [],
     }
 
 

@@ -105,6 +105,7 @@ def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
             None if cell.condition in ("", Condition.MISSING) else cell.lot_id,
         )
         for cell in pad_map.cells
+        if pad_map.is_counted
     }
     return render(
         request,

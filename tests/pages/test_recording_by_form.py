@@ -619,6 +619,15 @@ def test_the_count_s_preview_shows_what_signing_would_give(manager_client: Clien
     assert "7 of 8 pads sound" in text
 
 
+def test_with_nothing_counted_the_preview_takes_the_pads_as_they_stand(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    fields = opened(manager_client, page("count-pads", unit.housing.pk)) | {"travel_in": "5.5"}
+    text = words(manager_client.post(page("count-preview", unit.housing.pk), fields))
+    assert "22.0 tons" in text
+
+
 def test_the_replacement_s_preview_shows_what_signing_would_give(manager_client: Client) -> None:
     unit = rated_unit(unsound={"A1": "cracked", "A2": "cracked"}, in_stock=2)
     url = page("replace-preview", unit.housing.pk)

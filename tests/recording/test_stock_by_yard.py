@@ -132,8 +132,8 @@ def test_where_every_pad_of_a_lot_is_takes_one_query(django_assert_num_queries) 
         (unit.housing.mark, "cracked", 1),
         (unit.housing.mark, "sound", 7),
     ]
-    assert rows[1]["positions"] == ["A1"]
-    assert rows[2]["positions"] == ["A2", "A3", "A4", "B1", "B2", "B3", "B4"]
+    assert rows[1]["positions"] == "A1"
+    assert rows[2]["positions"] == "A2 to A4, B1 to B4"
 
 
 def test_the_stock_take_page_posts_differences() -> None:
