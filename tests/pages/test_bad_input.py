@@ -128,7 +128,7 @@ ODD_SPOILS = [
     ("\u22123", "won’t do: give"),
     ("1e999", "“1e999” is too large"),
     ("1" * 100_000, "…”"),
-    ("5 in", "“5 in” is not a number"),
+    ("5 ft", "“5 ft” is not a number"),
     ("0x10", "is not a number"),
     ("1_000", "is not a number"),
     ("٥", "is not a number"),

@@ -43,7 +43,8 @@ function show(pad) {
   word.textContent = condition || "not counted";
   const mark = document.createElement("span");
   mark.className = "pad-lot";
-  mark.textContent = condition && condition !== "missing" ? lot : "";
+  const isKnown = condition ? condition !== "missing" : pad.lot.value;
+  mark.textContent = isKnown ? lot : "";
   const shape = document.getElementById(`shape-${condition}`).content.cloneNode(true);
   pad.button.replaceChildren(name, " ", shape, " ", word, " ", mark);
   pad.button.dataset.condition = condition;
