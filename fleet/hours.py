@@ -65,16 +65,11 @@ def check_reading(
     which counts no more. Raises ValidationError at "hours".
     """
     before, after = _neighbours(hammer_id, read_at, replaces)
-    again = "read the meter again, or record that it was changed."
-    if before is not None:
-        if hours < before[1]:
-            _refuse("hours", f"{hours:g} h is below the {_shown(before)}: {again}")
-        _refuse_faster_than_the_clock("hours", before, (read_at, hours), again)
-    if after is not None:
-        again = "read the meter again."
-        if hours > after[1]:
-            _refuse("hours", f"{hours:g} h is above the {_shown(after)}, later: {again}")
-        _refuse_faster_than_the_clock("hours", (read_at, hours), after, again)
+    again = "read the meter again"
+    _hold_to_one_before(
+        "hours", before, (read_at, hours), f"{again}, or record that it was changed."
+    )
+    _hold_to_one_after("hours", after, (read_at, hours), f"{again}.")
 
 
 @transaction.atomic
@@ -99,16 +94,9 @@ def record_meter_change(
     if known is not None:
         return known
     before, after = _neighbours(hammer.pk, changed_at)
-    if before is not None:
-        again = "give the last the old meter showed."
-        if old_hours < before[1]:
-            _refuse("old_hours", f"{old_hours:g} h is below the {_shown(before)}: {again}")
-        _refuse_faster_than_the_clock("old_hours", before, (changed_at, old_hours), again)
-    if after is not None:
-        again = "give the first the new meter showed."
-        if new_hours > after[1]:
-            _refuse("new_hours", f"{new_hours:g} h is above the {_shown(after)}: {again}")
-        _refuse_faster_than_the_clock("new_hours", (changed_at, new_hours), after, again)
+    old, new = (changed_at, old_hours), (changed_at, new_hours)
+    _hold_to_one_before("old_hours", before, old, "give the last the old meter showed.")
+    _hold_to_one_after("new_hours", after, new, "give the first the new meter showed.")
     return MeterChange.objects.create(
         submission_id=submission_id,
         hammer=hammer,
@@ -160,6 +148,22 @@ def _standing_readings(hammer_ids: Iterable[int]) -> QuerySet[HourReading]:
     )
 
 
+def _hold_to_one_before(name: str, before: Shown | None, given: Shown, again: str) -> None:
+    if before is None:
+        return
+    if given[1] < before[1]:
+        _refuse(name, f"{given[1]:g} h is below the {_words(before)}: {again}")
+    _refuse_faster_than_the_clock(name, before, given, again)
+
+
+def _hold_to_one_after(name: str, after: Shown | None, given: Shown, again: str) -> None:
+    if after is None:
+        return
+    if given[1] > after[1]:
+        _refuse(name, f"{given[1]:g} h is above the {_words(after)}, later: {again}")
+    _refuse_faster_than_the_clock(name, given, after, again)
+
+
 def _refuse_faster_than_the_clock(name: str, first: Shown, last: Shown, again: str) -> None:
     run, passed = last[1] - first[1], (last[0] - first[0]).total_seconds() / 3600
     # A day over, since a reading may bear the day it was written down.
@@ -175,7 +179,7 @@ def _refuse(name: str, words: str) -> NoReturn:
     raise ValidationError({name: words})
 
 
-def _shown(reading: Shown) -> str:
+def _words(reading: Shown) -> str:
     return f"{reading[1]:g} h read on {_day(reading[0])}"
 
 

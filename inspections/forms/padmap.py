@@ -65,7 +65,8 @@ class PadMap:
         self._refuse_strangers(data)
         marks = {str(lot.pk) for lot in self.lots}
         for cell in self.cells:
-            cell.condition = self._only(data, cell, "condition-")
+            # Where no script runs, one tick stands for a choice at every sound pad.
+            cell.condition = self._only(data, cell, "condition-") or data.get("rest", "")
             cell.lot = self._only(data, cell, "lot-")
             if cell.lot and cell.lot not in marks:
                 cell.errors.append(f"“{cell.lot}” is no lot on record: choose one from the list.")

@@ -20,6 +20,7 @@ def test_pads_are_counted_by_the_selects(visit: Visit) -> None:
     expect(page.locator(".pad-tools")).to_be_hidden()
     page.get_by_label("A1 condition").select_option("cracked")
     page.get_by_label("B4 condition").select_option("missing")
+    page.get_by_label("Every position left open is sound").check()
     page.get_by_role("button", name="Sign the inspection").click()
     expect(page.get_by_role("status")).to_contain_text("below listing")
     assert standing(page) == "below listing"

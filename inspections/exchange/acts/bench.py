@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from django.contrib.auth.models import User
 
-from fleet.models import (
-    PadLot,
-)
+from fleet.models import PadLot
 from inspections.exchange.acts.lookup import KNOWN, NEW, one, submission_id
 from inspections.exchange.rows import Row
 from ratings.mechanics.cycle import Branch, CycleReading

@@ -10,12 +10,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from fleet.models import (
-    Hammer,
-    PadLot,
-    SuppressorHousing,
-    Yard,
-)
+from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
 from fleet.register import enter_housing
 from inspections.exchange.acts.lookup import KNOWN, NEW, one, submission_id
 from inspections.exchange.cells import written

@@ -5,11 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
-from fleet.models import (
-    PadLot,
-    StockMove,
-    Yard,
-)
+from fleet.models import PadLot, StockMove, Yard
 from fleet.stock import count_shelf, move_stock
 from inspections.exchange.acts.lookup import KNOWN, NEW, one, submission_id
 from inspections.exchange.rows import Row

@@ -6,14 +6,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
 from fleet.hours import record_meter_change
-from fleet.models import (
-    Hammer,
-    MeterChange,
-    Mounting,
-    OutOfService,
-    PadLot,
-    SuppressorHousing,
-)
+from fleet.models import Hammer, MeterChange, Mounting, OutOfService, PadLot, SuppressorHousing
 from fleet.service import take_out_of_service
 from inspections.exchange.acts.lookup import KNOWN, NEW, one, submission_id
 from inspections.exchange.rows import Row
