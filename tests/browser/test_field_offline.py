@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+import re
 import time
 
 import pytest
@@ -136,6 +137,13 @@ def test_an_answer_that_is_lost_makes_no_second_record(phone: Phone) -> None:
     assert LedgerEntry.objects.count() == entries + 1
 
 
+def offset_of(head: bytes) -> int:
+    """From which byte on a request sends a photo."""
+    found = re.search(rb"(?i)upload-offset: (\d+)", head)
+    assert found is not None
+    return int(found[1])
+
+
 def test_a_photo_cut_in_the_middle_goes_on_from_where_it_was(phone: Phone) -> None:
     unit = rated_unit()
     page = phone.ready(unit.manager)
@@ -155,7 +163,8 @@ def test_a_photo_cut_in_the_middle_goes_on_from_where_it_was(phone: Phone) -> No
     phone.find_signal()
     page.get_by_role("button", name="Send now").tap()
     expect(state(page)).to_contain_text("Sent")
-    assert f"Upload-Offset: {here}".encode() in phone.wire.requests(PUT)[sent]
+    # The yard may have kept part of the piece that was cut, after it was asked above.
+    assert offset_of(phone.wire.requests(PUT)[sent]) >= here
     assert PhotoFile.objects.get().width == 1600
 
 

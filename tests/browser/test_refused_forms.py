@@ -37,6 +37,7 @@ def test_a_count(visit: Visit) -> None:
 def test_a_position_not_counted_is_reached_from_the_summary(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **PHONE)
+    page.locator("#all-sound").click()
     page.evaluate("document.querySelector('[name=condition-B2]').value = ''")
     refused(page, "Sign the inspection")
     page.get_by_role("link", name="B2").click()
