@@ -29,7 +29,13 @@ def check_name(name: str) -> None:
 
     Raises ValidationError naming the character.
     """
+    if "  " in name or name != name.strip(" "):
+        raise ValidationError("This holds a space too many: type it anew with single spaces.")
     for character in name:
+        if character != " " and unicodedata.category(character) == "Zs":
+            raise ValidationError(
+                f"This holds a space of another kind (U+{ord(character):04X}): type it anew."
+            )
         if unicodedata.category(character) in _UNSEEN:
             known = unicodedata.name(character, "a control character").lower()
             raise ValidationError(

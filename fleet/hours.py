@@ -109,8 +109,8 @@ def record_meter_change(
 
 
 def _before(changes: list[MeterChange], read_at: datetime) -> float:
-    """Return what the meters taken off by then had run."""
-    return _run([change for change in changes if change.changed_at <= read_at])
+    """Return what the meters taken off by then had run; at that very moment the old one reads."""
+    return _run([change for change in changes if change.changed_at < read_at])
 
 
 def _run(changes: list[MeterChange]) -> float:
@@ -130,8 +130,8 @@ def _neighbours(
         readings = readings.exclude(pk=leave_out.pk)
     shown: list[Shown] = list(readings.values_list("read_at", "hours"))
     changes = list(MeterChange.objects.filter(hammer=hammer_id).order_by("changed_at", "pk"))
-    earlier = [change for change in changes if change.changed_at <= at]
-    later = [change for change in changes if change.changed_at > at]
+    earlier = [change for change in changes if change.changed_at < at]
+    later = [change for change in changes if change.changed_at >= at]
     begun = earlier[-1].changed_at if earlier else None
     ended = later[0].changed_at if later else None
     before = [each for each in shown if each[0] <= at and (begun is None or each[0] > begun)]
@@ -152,7 +152,7 @@ def _hold_to_one_before(name: str, before: Shown | None, given: Shown, again: st
     if before is None:
         return
     if given[1] < before[1]:
-        _refuse(name, f"{given[1]:g} h is below the {_words(before)}: {again}")
+        _refuse(name, f"{_plain(given[1])} h is below the {_words(before)}: {again}")
     _refuse_faster_than_the_clock(name, before, given, again)
 
 
@@ -160,7 +160,7 @@ def _hold_to_one_after(name: str, after: Shown | None, given: Shown, again: str)
     if after is None:
         return
     if given[1] > after[1]:
-        _refuse(name, f"{given[1]:g} h is above the {_words(after)}, later: {again}")
+        _refuse(name, f"{_plain(given[1])} h is above the {_words(after)}, later: {again}")
     _refuse_faster_than_the_clock(name, given, after, again)
 
 
@@ -168,11 +168,8 @@ def _refuse_faster_than_the_clock(name: str, first: Shown, last: Shown, again: s
     run, passed = last[1] - first[1], (last[0] - first[0]).total_seconds() / 3600
     # A day over, since a reading may bear the day it was written down.
     if run > passed + 24:
-        _refuse(
-            name,
-            f"From {first[1]:g} h on {_day(first[0])} to {last[1]:g} h on {_day(last[0])} are "
-            f"{plain_number(run, 1)} h, more than there were by the clock: {again}",
-        )
+        span = f"From {_words(first)} to {_words(last)} are {_plain(run)} h"
+        _refuse(name, f"{span}, more than there were by the clock: {again}")
 
 
 def _refuse(name: str, words: str) -> NoReturn:
@@ -180,7 +177,11 @@ def _refuse(name: str, words: str) -> NoReturn:
 
 
 def _words(reading: Shown) -> str:
-    return f"{reading[1]:g} h read on {_day(reading[0])}"
+    return f"{_plain(reading[1])} h read on {_day(reading[0])}"
+
+
+def _plain(hours: float) -> str:
+    return plain_number(hours, 2)
 
 
 def _day(at: datetime) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
+from fleet.characters import check_name
 from inspections.models import InspectionKind, OwnKind
 
 
@@ -39,6 +40,7 @@ def new_name(given: str) -> str:
     Raises ValidationError where it has a slash, which an address can't hold, or is taken.
     """
     name = " ".join(given.split()).lower()
+    check_name(name)
     if "/" in name:
         raise ValidationError("The name of a kind holds no “/”: write it another way.")
     if any(kind.name == name for kind in COMMON):

@@ -181,9 +181,8 @@ def list_hammer(hammer: Hammer, by: User, listed_lbf: float, **more: Any) -> Any
         hammer=hammer,
         listed_lbf=listed_lbf,
         source="Data plate",
-        dated=date(2020, 1, 1),
         by=by,
-        **more,
+        **({"dated": date(2020, 1, 1)} | more),
     )
 
 

@@ -44,7 +44,8 @@ def written(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, datetime):
-        return value.astimezone(UTC).isoformat()
+        # A spreadsheet's own times name no zone: they are as they stand there.
+        return value.astimezone(UTC).isoformat() if value.tzinfo else value.isoformat()
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, float):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from django.contrib.auth.models import User
@@ -13,13 +12,15 @@ from django.utils import timezone
 
 from fleet.forms.moment import CLOCK_LEEWAY
 from fleet.stock import NotEnoughInStock
-from inspections.exchange.acts.lookup import KNOWN, NEW, NotThere
+from inspections.exchange.acts.lookup import NotThere
+from inspections.exchange.acts.stock import recount
 from inspections.exchange.acts.table import put_on_record
 from inspections.exchange.rows import Row
-from inspections.exchange.tables import BY_NAME
+from inspections.exchange.tables import NAMING
+from inspections.exchange.trial import REFUSED, Fate, Trial
 
-REFUSED = "refused"
 # Columns that say when a row happened; the register itself is older than anything done with it.
+# Listings count in the order they were recorded, whatever day their source bears.
 _WHEN = (
     "tested_at",
     "occurred_at",
@@ -29,80 +30,8 @@ _WHEN = (
     "changed_at",
     "counted_at",
     "since",
-    "dated",
 )
 _EVER = datetime(1900, 1, 1, tzinfo=UTC)
-
-
-@dataclass(frozen=True)
-class Fate:
-    """What becomes of a row with the rows that belong to it, and why where it is refused."""
-
-    table: str
-    line: int
-    outcome: str
-    words: str = ""
-    parts: int = 0
-
-
-@dataclass(frozen=True)
-class Run:
-    """Rows of a table one after the other that share a fate."""
-
-    table: str
-    first: int
-    last: int
-    outcome: str
-    words: str
-    parts: int
-
-    @property
-    def lines(self) -> str:
-        return f"{self.first}" if self.first == self.last else f"{self.first} to {self.last}"
-
-
-@dataclass(frozen=True)
-class Trial:
-    """The fate of every row of a register."""
-
-    fates: tuple[Fate, ...]
-
-    def count(self, outcome: str) -> int:
-        return sum(1 for fate in self.fates if fate.outcome == outcome)
-
-    @property
-    def refused(self) -> list[Fate]:
-        return [fate for fate in self.fates if fate.outcome == REFUSED]
-
-    @property
-    def news(self) -> int:
-        return self.count(NEW)
-
-    @property
-    def counts(self) -> list[tuple[str, int]]:
-        return [(outcome, self.count(outcome)) for outcome in (NEW, KNOWN, REFUSED)]
-
-    @property
-    def runs(self) -> list[Run]:
-        """The fate of every row, those refused first, rows that share one told together."""
-        order = {name: place for place, name in enumerate(BY_NAME)}
-        runs: list[Run] = []
-        for fate in sorted(
-            self.fates, key=lambda each: (each.outcome != REFUSED, order[each.table], each.line)
-        ):
-            last = runs[-1] if runs else None
-            if last is not None and _goes_on(last, fate):
-                runs[-1] = replace(last, last=fate.line, parts=last.parts + fate.parts)
-            else:
-                runs.append(
-                    Run(fate.table, fate.line, fate.line, fate.outcome, fate.words, fate.parts)
-                )
-        return runs
-
-
-def _goes_on(run: Run, fate: Fate) -> bool:
-    shared = (run.table, run.outcome, run.words) == (fate.table, fate.outcome, fate.words)
-    return shared and fate.line == run.last + 1
 
 
 class Refused(Exception):
@@ -133,32 +62,41 @@ def take_register(rows: Sequence[Row], by: User) -> Trial:
 def _take(rows: Sequence[Row], by: User) -> Trial:
     """Try what the yard owns first, then what happened, in the order it happened.
 
-    Pads may have been fitted or moved by a date before the one they were received by; a row that
-    wants stock is tried again once all others are in.
+    Pads may have been fitted or moved by a date before the one they were received or counted by: a
+    row that wants stock is tried again once all others are in. A shelf counted after it is then
+    brought to its count again, since that count saw the shelf without those pads.
     """
     fates: dict[int, Fate] = {}
     refused: set[str] = set()
-    for turn in (1, 2):
-        for place, row in enumerate(sorted(rows, key=_when)):
-            if place in fates:
-                continue
+    in_order = list(enumerate(sorted(rows, key=_when)))
+    wanting: list[Row] = []
+    for place, row in in_order:
+        try:
+            fates[place] = _fate(row, by, refused)
+        except NotEnoughInStock:
+            wanting.append(row)
+    for place, row in in_order:
+        if place not in fates:
             try:
-                outcome, words = _tried(row, by, refused)
+                fates[place] = _fate(row, by, refused)
             except NotEnoughInStock as want:
-                if turn == 1:
-                    continue
-                outcome, words = REFUSED, _words(want)
-            if outcome == REFUSED:
-                refused.add(str(next(iter(row.values.values()), "")))
-            fates[place] = Fate(row.table, row.line, outcome, words, len(row.parts))
+                fates[place] = Fate(row.table, row.line, REFUSED, _words(want), len(row.parts))
+    _count_again(rows, wanting, by)
     return Trial(tuple(fates.values()))
+
+
+def _fate(row: Row, by: User, refused: set[str]) -> Fate:
+    outcome, words = _tried(row, by, refused)
+    if outcome == REFUSED and row.table in NAMING:
+        refused.add(str(row.values.get(NAMING[row.table], "")))
+    return Fate(row.table, row.line, outcome, words, len(row.parts))
 
 
 def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
     """refused: what rows refused before it are called. Raises NotEnoughInStock."""
     if row.faults:
         return REFUSED, "; ".join(row.faults)
-    if _when(row) > timezone.now() + CLOCK_LEEWAY:
+    if _latest(row) > timezone.now() + CLOCK_LEEWAY:
         return REFUSED, "It lies in the future: give when it happened"
     try:
         with transaction.atomic():
@@ -175,6 +113,13 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
         return REFUSED, str(refusal)
 
 
+def _count_again(rows: Sequence[Row], wanting: Sequence[Row], by: User) -> None:
+    lots = {each.values.get("lot") for row in wanting for each in (row, *row.parts)}
+    for row in rows:
+        if row.table == "shelf_counts" and not row.faults and row.values["lot"] in lots:
+            recount(row, by)
+
+
 def _words(refusal: ValidationError) -> str:
     if hasattr(refusal, "error_dict"):
         return "; ".join(
@@ -184,10 +129,13 @@ def _words(refusal: ValidationError) -> str:
 
 
 def _when(row: Row) -> datetime:
-    for name in _WHEN:
-        value = row.values.get(name)
-        if isinstance(value, datetime):
-            return value
-        if isinstance(value, date):
-            return timezone.make_aware(datetime(value.year, value.month, value.day))
-    return _EVER
+    return next((row.values[name] for name in _WHEN if row.values.get(name)), _EVER)
+
+
+def _latest(row: Row) -> datetime:
+    """The latest moment a row speaks of as past; the day of a source is one too."""
+    dated = row.values.get("dated")
+    moments = [value for value in row.values.values() if isinstance(value, datetime)]
+    if isinstance(dated, date):
+        moments.append(timezone.make_aware(datetime(dated.year, dated.month, dated.day)))
+    return max(moments, default=_EVER)

@@ -17,6 +17,7 @@ from fleet.models import (
 )
 from inspections.exchange.tables import BY_NAME
 from inspections.models import Inspection, OwnKind, PadCount, PadReplacement, ReplacedPad
+from ratings.ledger.facts import standing_listings
 from ratings.models import BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
 
 Rows = list[list[Any]]
@@ -60,12 +61,7 @@ def register_rows() -> dict[str, Rows]:
             .order_by("recorded_at", "pk"),
         ),
         "mountings": list(_mountings()),
-        "listings": _plain(
-            "listings",
-            Listing.objects.filter(corrected_by__isnull=True)
-            .select_related("hammer")
-            .order_by("recorded_at", "pk"),
-        ),
+        "listings": _plain("listings", standing_listings(Listing.objects.select_related("hammer"))),
         "meter_changes": _plain(
             "meter_changes",
             MeterChange.objects.select_related("hammer").order_by("recorded_at", "pk"),

@@ -30,7 +30,7 @@ UNREADABLE = (
     zlib.error,
     # An XML that can't be parsed is one.
     SyntaxError,
-    KeyError,
+    LookupError,
     ValueError,
     OSError,
     EOFError,

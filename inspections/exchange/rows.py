@@ -7,7 +7,7 @@ from typing import Any
 
 from inspections.exchange.cells import BadCell
 from inspections.exchange.reading import Lines
-from inspections.exchange.tables import TABLES, Table
+from inspections.exchange.tables import BY_NAME, TABLES, Table
 
 
 @dataclass
@@ -33,8 +33,21 @@ def parsed(lines: Lines) -> list[Row]:
                 continue
             rows.append(row)
             _own(row, owners, table)
+    _refuse_twins([row for row in rows if row.table == "stock_moves"])
     _pair_moves([row for row in rows if row.table == "stock_moves" and not row.faults])
     return rows
+
+
+def _refuse_twins(moves: list[Row]) -> None:
+    """Two moves that say the same are one to the ledger: they must differ in time or note."""
+    seen: set[tuple[Any, ...]] = set()
+    for row in moves:
+        said = tuple(row.values.get(column.name) for column in BY_NAME["stock_moves"].columns)
+        if said in seen:
+            row.faults.append(
+                "another row says the same: tell the two apart by their time or their note"
+            )
+        seen.add(said)
 
 
 def _pair_moves(moves: list[Row]) -> None:

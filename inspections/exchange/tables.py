@@ -313,15 +313,7 @@ TABLES = (
         ),
         belongs_to="replacements",
     ),
-    Table(
-        "out_of_service",
-        "units pulled out of service",
-        (
-            _needed("housing", text, "the housing’s mark"),
-            _needed("since", moment, "since when"),
-            _needed("reason", text, "why"),
-        ),
-    ),
+    # Of one moment: it came back before it went out again.
     Table(
         "releases",
         "units released to service, after a count and travel since they went out",
@@ -332,6 +324,26 @@ TABLES = (
             _needed("qualified_person", text, "who found it fit"),
         ),
     ),
+    Table(
+        "out_of_service",
+        "units pulled out of service",
+        (
+            _needed("housing", text, "the housing’s mark"),
+            _needed("since", moment, "since when"),
+            _needed("reason", text, "why"),
+        ),
+    ),
 )
 
 BY_NAME = {table.name: table for table in TABLES}
+# By table: the column that names what its rows enter.
+NAMING = {
+    "yards": "name",
+    "hammers": "mark",
+    "housings": "mark",
+    "lots": "mark",
+    "stands": "name",
+    "gauges": "mark",
+    "tapes": "mark",
+    "kinds": "name",
+}

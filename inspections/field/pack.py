@@ -19,6 +19,7 @@ from fleet.models import (
 )
 from fleet.roles import RECORD
 from inspections.checklists.inforce import checklists_in_force
+from inspections.models import InspectionKind
 from inspections.schedule.due import Due
 from inspections.schedule.fleetdue import due_of_fleet
 from ratings.ledger.facts import current_listings, current_lot_ratings, lot_rate
@@ -80,6 +81,7 @@ def _due(kind: Due) -> Row:
         "due_on": kind.due_on.isoformat() if kind.due_on else None,
         "overdue": kind.is_overdue,
         "words": kind.words,
+        "is_common": kind.row.kind in InspectionKind.values,
     }
 
 
@@ -123,11 +125,10 @@ def _hours(hammer_ids: Any) -> dict[int, float]:
     ids = list(hammer_ids)
     readings = HourReading.objects.filter(hammer__in=ids, inspection__corrected_by__isnull=True)
     changes = MeterChange.objects.filter(hammer__in=ids)
-    shown = [
-        *readings.values_list("read_at", "pk", "hammer_id", "hours"),
-        *changes.values_list("changed_at", "pk", "hammer_id", "new_hours"),
-    ]
-    return {hammer_id: hours for _at, _pk, hammer_id, hours in sorted(shown)}
+    shown = [(each.read_at, 0, each.hammer_id, each.hours) for each in readings]
+    # At one moment the old meter is read, then changed.
+    shown += [(each.changed_at, 1, each.hammer_id, each.new_hours) for each in changes]
+    return {hammer_id: hours for _at, _order, hammer_id, hours in sorted(shown)}
 
 
 def _lots(policy: Policy) -> list[Row]:

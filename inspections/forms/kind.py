@@ -5,7 +5,6 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from fleet.characters import check_name
 from inspections.kinds import new_name
 from inspections.models import OwnKind
 from inspections.models.ownkind import LONGEST_NAME
@@ -18,7 +17,6 @@ class KindForm(SubmissionForm):
     name = forms.CharField(
         label="Its name",
         max_length=LONGEST_NAME,
-        validators=[check_name],
         help_text="Short, as it is said in the yard, such as “oil change”.",
     )
 

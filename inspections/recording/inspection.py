@@ -12,7 +12,7 @@ from django.db import transaction
 
 from fleet.hours import check_reading
 from fleet.locking import lock_housing
-from fleet.models import HourReading, Mounting, SuppressorHousing
+from fleet.models import Hammer, HourReading, Mounting, SuppressorHousing
 from fleet.quantities import plain_number
 from inspections.kinds import kind_named
 from inspections.models import Inspection, InspectionKind, PadCount, PadReplacement
@@ -158,16 +158,31 @@ def _record_hours(
 ) -> HourReading | None:
     if seen.hours is None:
         return None
-    mounting = Mounting.objects.filter(housing=housing, removed_at__isnull=True).first()
-    if mounting is None:
-        raise ValidationError(
-            {"hours": f"Housing {housing} is on no hammer, so there is no meter: leave it blank."}
-        )
     before = correction.inspection if correction else None
     wrong = before.hour_reading if before else None
-    check_reading(mounting.hammer_id, seen.hours, seen.seen_at, replaces=wrong)
+    hammer_id = wrong.hammer_id if wrong else _hammer_then(housing, seen.seen_at)
+    # So that no meter change is recorded between the check and the reading.
+    Hammer.objects.select_for_update().get(pk=hammer_id)
+    check_reading(hammer_id, seen.hours, seen.seen_at, replaces=wrong)
     return HourReading.objects.create(
-        hammer_id=mounting.hammer_id, hours=seen.hours, read_at=seen.seen_at, recorded_by=by
+        hammer_id=hammer_id, hours=seen.hours, read_at=seen.seen_at, recorded_by=by
+    )
+
+
+def _hammer_then(housing: SuppressorHousing, seen_at: datetime) -> int:
+    """The hammer a housing hung on when it was seen, whatever it hangs on now."""
+    mounting = (
+        Mounting.objects.filter(housing=housing, mounted_at__lte=seen_at)
+        .exclude(removed_at__lte=seen_at)
+        .first()
+    )
+    if mounting is not None:
+        return mounting.hammer_id
+    raise ValidationError(
+        {
+            "hours": f"Housing {housing} was on no hammer then, so there is no meter: leave it "
+            "blank, or record the mounting first."
+        }
     )
 
 

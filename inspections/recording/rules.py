@@ -8,6 +8,8 @@ from dataclasses import asdict
 from datetime import datetime
 
 from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
 
 from inspections.checklists.inforce import ListItem
 from inspections.kinds import Kind
@@ -43,10 +45,17 @@ def change_checklist(
 
 
 def add_kind(*, submission_id: uuid.UUID, name: str, by: User) -> OwnKind:
-    """Add a kind of inspection of the yard's own. A second copy changes nothing."""
-    kind, _made = OwnKind.objects.get_or_create(
-        submission_id=submission_id, defaults={"name": name, "recorded_by": by}
-    )
+    """Add a kind of inspection of the yard's own. A second copy changes nothing.
+
+    Raises ValidationError at "name" where somebody added one of the name a moment before.
+    """
+    try:
+        with transaction.atomic():
+            kind, _made = OwnKind.objects.get_or_create(
+                submission_id=submission_id, defaults={"name": name, "recorded_by": by}
+            )
+    except IntegrityError:
+        raise ValidationError({"name": f"“{name}” was added a moment ago."}) from None
     return kind
 
 

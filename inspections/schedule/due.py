@@ -25,7 +25,7 @@ class Due:
     """How one kind stands at one unit.
 
     due_on: by days; today where it was never made. hours_left: by hours, None where the meter
-    says nothing. last: None where it was never made.
+    says nothing; is_unread where it should. last: None where it was never made.
     """
 
     row: Row
@@ -34,6 +34,7 @@ class Due:
     hours_left: float | None
     is_overdue: bool
     is_soon: bool
+    is_unread: bool = False
 
     @property
     def words(self) -> str:
@@ -43,16 +44,22 @@ class Due:
         day = "" if self.due_on is None else f"due {self.due_on:%-d %b %Y}"
         left = self.hours_left
         if self.is_overdue:
-            return f"over by {-left:g} h" if left is not None and left <= 0 else day
-        hours = "" if left is None else f"{left:g} h left"
+            return f"over by {abs(left):g} h" if left is not None and left <= 0 else day
+        hours = "hours not known: read the meter" if self.is_unread else ""
+        if left is not None:
+            hours = f"{left:g} h left"
         return " or ".join(part for part in (day, hours) if part)
 
 
-def due(row: Row, last: Last | None, hours: float | None, today: date) -> Due:
+def due(
+    row: Row, last: Last | None, hours: float | None, today: date, *, is_mounted: bool = True
+) -> Due:
     """Return how one kind stands.
 
-    hours: what the hammer has run by now, over all its meters.
+    hours: what the hammer has run by now, over all its meters. is_mounted: the unit hangs on a
+    hammer, and so may run.
     Overdue the day after the interval ends, or once the hours are run; never made is overdue.
+    What goes by hours alone is told as soon due where nobody read the meter.
     """
     if last is None:
         return Due(row, None, today, None, is_overdue=True, is_soon=False)
@@ -60,9 +67,14 @@ def due(row: Row, last: Last | None, hours: float | None, today: date) -> Due:
     left = None
     if row.hours is not None and hours is not None and last.hours is not None:
         left = round(row.hours - (hours - last.hours), 1)
+    is_unread = row.hours is not None and left is None and is_mounted
     is_over = (due_on is not None and due_on < today) or (left is not None and left <= 0)
-    is_soon = not is_over and (_is_soon_by_days(due_on, today) or _is_soon_by_hours(row, left))
-    return Due(row, last, due_on, left, is_over, is_soon)
+    is_soon = not is_over and (
+        _is_soon_by_days(due_on, today)
+        or _is_soon_by_hours(row, left)
+        or (is_unread and due_on is None)
+    )
+    return Due(row, last, due_on, left, is_over, is_soon, is_unread)
 
 
 def _is_soon_by_days(due_on: date | None, today: date) -> bool:

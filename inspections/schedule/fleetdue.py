@@ -54,17 +54,21 @@ def due_of_fleet(
         hammer = hammers.get(housing.pk)
         meter = running.get(hammer.pk) if hammer else None
         asked = [row for row in rows if not row.in_use_only or housing.pk in in_use]
-        kinds = [_due(row, lasts.get(housing.pk, []), meter, day) for row in asked]
+        seen = lasts.get(housing.pk, [])
+        kinds = [_due(row, seen, meter, day, is_mounted=hammer is not None) for row in asked]
         units.append(UnitDue(housing, hammer, tuple(sorted(kinds, key=_pressing))))
     return sorted(units, key=lambda unit: (*_worst(unit), unit.housing.mark))
 
 
-def _due(row: Row, seen: list[tuple[str, date]], meter: Running | None, day: date) -> Due:
+def _due(
+    row: Row, seen: list[tuple[str, date]], meter: Running | None, day: date, *, is_mounted: bool
+) -> Due:
     kinds = counting_kinds(row.kind)
     last = max((on for kind, on in seen if kind in kinds), default=None)
     if last is None:
         return due(row, None, None, day)
-    return due(row, Last(last, meter.at(last) if meter else None), _now(meter), day)
+    made = Last(last, meter.at(last) if meter else None)
+    return due(row, made, _now(meter), day, is_mounted=is_mounted)
 
 
 def _now(meter: Running | None) -> float | None:

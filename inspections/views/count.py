@@ -154,7 +154,8 @@ def _form(
         if corrected.inspection is not None:
             reading = corrected.inspection.hour_reading
             initial["travel_in"] = corrected.inspection.travel_in
-            initial["hours"] = f"{reading.hours:g}" if reading else None
+            # As it can be sent back: every digit, no thousands set off.
+            initial["hours"] = repr(reading.hours).removesuffix(".0") if reading else None
     return InspectionForm(
         request.POST if request.method == "POST" else None,
         housing=housing,

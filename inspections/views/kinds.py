@@ -3,6 +3,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
@@ -19,12 +20,14 @@ def kinds(request: HttpRequest) -> HttpResponse:
     """Show the kinds of inspection the yard added; add another."""
     form = KindForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
-        kind = add_kind(by=signed_in(request), **form.cleaned_data)
-        messages.success(
-            request,
-            f"“{kind}” is added. Say here what is looked at, and under Schedule how often.",
-        )
-        return redirect("checklist", kind.name)
+        try:
+            kind = add_kind(by=signed_in(request), **form.cleaned_data)
+        except ValidationError as refusal:
+            form.add_error(None, refusal)
+        else:
+            words = f"“{kind}” is added. Say here what is looked at, and under Schedule how often."
+            messages.success(request, words)
+            return redirect("checklist", kind.name)
     return render(
         request,
         "inspections/kinds.html",

@@ -80,16 +80,19 @@ def current_listings(hammer_ids: Iterable[int]) -> dict[int, Listing]:
 
     A correction stands in the place of the listing it corrects, not after all others.
     """
-    listings = list(Listing.objects.filter(hammer__in=list(hammer_ids)).order_by("pk"))
+    standing = standing_listings(Listing.objects.filter(hammer__in=list(hammer_ids)))
+    return {listing.hammer_id: listing for listing in standing}
+
+
+def standing_listings(recorded: QuerySet[Listing]) -> list[Listing]:
+    """Return listings that none corrects, a correction in the place of what it corrects."""
+    listings = list(recorded.order_by("pk"))
     corrected = {listing.corrects_id for listing in listings}
     places: dict[int, int] = {}
     for listing in listings:
         places[listing.pk] = places.get(listing.corrects_id or 0, listing.pk)
     standing = [listing for listing in listings if listing.pk not in corrected]
-    return {
-        listing.hammer_id: listing
-        for listing in sorted(standing, key=lambda listing: places[listing.pk])
-    }
+    return sorted(standing, key=lambda listing: places[listing.pk])
 
 
 def lot_rate(rating: LotRating, policy: Policy) -> LotRate:

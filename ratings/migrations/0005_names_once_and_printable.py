@@ -2,6 +2,8 @@ import django.db.models.functions.text
 import fleet.characters
 from django.db import migrations, models
 
+from fleet.twins import name_twins
+
 
 class Migration(migrations.Migration):
     """Names are given once whatever their capitals, and held to what papers can print."""
@@ -12,6 +14,10 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.RunPython(
+            name_twins("ratings", ("TestStand", "name"), ("Gauge", "mark"), ("Tape", "mark")),
+            migrations.RunPython.noop,
+        ),
         migrations.AlterField(
             model_name='gauge',
             name='mark',

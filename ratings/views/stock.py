@@ -30,6 +30,8 @@ def stock_take(request: HttpRequest) -> HttpResponse:
         )
         many = len(moves)
         words = f"{many} difference{'' if many == 1 else 's'} posted." if many else "All as booked."
+        if form.cleaned_data.get("loose") == "here":
+            words += " The pads of these lots that were in no yard are booked here now."
         messages.success(request, f"Stock of {yard} taken. {words}")
         return redirect("lots")
     return render(

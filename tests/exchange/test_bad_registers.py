@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import zipfile
+from datetime import date, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from fleet.models import Hammer, PadLot, Yard
+from fleet.stock import move_stock
 from inspections.exchange.cells import FORMULA, NUMBER, guarded, unguarded
 from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows
@@ -19,7 +21,7 @@ from inspections.exchange.reading import BadFile, read_file
 from inspections.exchange.rows import parsed
 from inspections.exchange.tables import TABLES
 from inspections.exchange.writing import write_csvs, write_workbook
-from tests.builders import rated_unit, receive
+from tests.builders import MONDAY, rated_unit, receive
 from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
 from tests.field.sent import signed_in
 
@@ -215,6 +217,71 @@ def test_pads_booked_out_by_a_date_before_they_came_are_taken_in() -> None:
     )
     take_register(parsed(read_file("stock_moves.csv", content)), ManagerFactory())
     assert PadLot.objects.get().in_stock == 19
+
+
+@pytest.mark.django_db
+def test_a_shelf_counted_after_pads_were_fitted_ends_at_its_count() -> None:
+    PadLotFactory(mark="L-1")
+    book = {
+        "stock_moves": [["L-1", "", "scrapped", -2, "2026-03-05", ""]],
+        "shelf_counts": [["L-1", "", 10, "2026-03-08", ""]],
+    }
+    rows = parsed(read_file("r.xlsx", write_workbook(book)))
+    for _ in range(2):
+        assert not take_register(rows, ManagerFactory()).refused
+        assert PadLot.objects.get().in_stock == 10
+
+
+@pytest.mark.django_db
+def test_a_shelf_count_that_agreed_then_is_on_record_after_later_moves() -> None:
+    lot = PadLotFactory(mark="L-1")
+    receive(lot, ManagerFactory(), 24)
+    content = b"lot,pads,counted_at\nL-1,24,2026-03-05\n"
+    assert fates("shelf_counts.csv", content)[0][0] == "on record already"
+    move_stock(
+        lot_id=lot.pk,
+        kind="scrapped",
+        change=-3,
+        occurred_at=MONDAY + timedelta(days=9),
+        by=ManagerFactory(),
+    )
+    assert fates("shelf_counts.csv", content)[0][0] == "on record already"
+
+
+@pytest.mark.django_db
+def test_two_moves_that_say_the_same_must_be_told_apart() -> None:
+    PadLotFactory(mark="L-1")
+    row = b"L-1,received,5,2026-03-05,%b\n"
+    head = b"lot,kind,change,occurred_at,note\n"
+    assert fates("stock_moves.csv", head + row % b"" + row % b"")[1][0] == "refused"
+    trucks = head + row % b"truck 1" + row % b"truck 2"
+    assert [fate for fate, _ in fates("stock_moves.csv", trucks)] == ["new", "new"]
+
+
+@pytest.mark.django_db
+def test_two_kinds_of_inspection_on_one_day_are_both_taken() -> None:
+    unit = rated_unit()
+    mark = unit.housing.mark.encode()
+    content = b"count,housing,seen_at,kind\n1,%b,2026-03-10,monthly\n2,%b,2026-03-10,yearly\n"
+    assert [fate for fate, _ in fates("counts.csv", content % (mark, mark))] == ["new", "new"]
+
+
+@pytest.mark.django_db
+def test_a_lot_nobody_entered_is_never_said_to_be_in_the_file() -> None:
+    row = b"X9,received,5,2026-03-0%d\n"
+    said = fates("stock_moves.csv", b"lot,kind,change,occurred_at\n" + row % 5 + row % 6)
+    assert all("neither on record nor in this file" in words for _, words in said)
+
+
+def test_a_day_in_a_workbook_is_that_day_east_of_greenwich_too(settings) -> None:
+    settings.TIME_ZONE = "Europe/Berlin"
+    book = {"lots": [["L-1", "", "", "", "", "", "", ""]]}
+    filled = load_workbook(BytesIO(write_workbook(book)))
+    filled["lots"]["G2"] = datetime(2026, 3, 14)
+    held = BytesIO()
+    filled.save(held)
+    [row] = parsed(read_file("r.xlsx", held.getvalue()))
+    assert row.values["use_by"] == date(2026, 3, 14)
 
 
 def test_a_formula_that_was_never_reckoned_is_not_taken_for_a_blank() -> None:

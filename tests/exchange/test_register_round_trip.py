@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import partial
 from typing import Any
 
@@ -23,8 +23,18 @@ from inspections.recording.release import release_to_service
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.rules import add_kind
 from inspections.recording.submission import Submission
+from ratings.ledger.facts import current_listings
 from ratings.models import CurrentRating, LotRating
-from tests.builders import MONDAY, Unit, approve, bench_test, count, rated_unit, receive
+from tests.builders import (
+    MONDAY,
+    Unit,
+    approve,
+    bench_test,
+    count,
+    list_hammer,
+    rated_unit,
+    receive,
+)
 from tests.conftest import append_only_lifted
 from tests.factories import ManagerFactory, PadLotFactory
 
@@ -137,6 +147,36 @@ def test_a_unit_out_of_service_stays_out_and_one_released_stays_released() -> No
     assert OutOfService.objects.get(released_at__isnull=True).housing.mark == out.housing.mark
     released = OutOfService.objects.get(released_at__isnull=False)
     assert (released.housing.mark, released.qualified_person) == (back.housing.mark, "Hale Winter")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_listing_in_force_stays_in_force_whatever_day_its_source_bears() -> None:
+    unit = rated_unit(listed_lbf=90_000)
+    list_hammer(unit.hammer, unit.manager, 60_000, dated=date(2024, 1, 1))
+    wrong = list_hammer(unit.hammer, unit.manager, 50_000, dated=date(2010, 1, 1))
+    list_hammer(unit.hammer, unit.manager, 51_000, dated=date(2010, 1, 1), corrects=wrong)
+    file = write_workbook(register_rows())
+    manager = emptied()
+    take_register(parsed(read_file("r.xlsx", file)), manager)
+    hammer = Hammer.objects.get()
+    assert current_listings([hammer.pk])[hammer.pk].listed_lbf == 51_000
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_unit_taken_out_again_at_the_moment_it_came_back_is_taken_in() -> None:
+    unit = rated_unit()
+    before = {"housing": unit.housing, "by": unit.manager}
+    back = MONDAY + timedelta(days=3)
+    take_out_of_service(
+        submission_id=uuid.uuid4(), since=MONDAY + timedelta(days=1), reason="Cracked", **before
+    )
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
+    release_to_service(at=back, reason="Welded", qualified_person="Hale Winter", **before)
+    take_out_of_service(submission_id=uuid.uuid4(), since=back, reason="Cracked again", **before)
+    file = write_workbook(register_rows())
+    manager = emptied()
+    assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
+    assert OutOfService.objects.get(released_at__isnull=True).reason == "Cracked again"
 
 
 @pytest.mark.django_db

@@ -394,7 +394,7 @@ def test_hours_of_a_housing_on_no_hammer_are_answered_beside_their_field(
     url = reverse("count-pads", args=[housing.pk])
     fields = opened(manager_client, url) | {"condition-A1": "missing", "condition-B1": "missing"}
     response = refused(manager_client, url, fields | {"hours": "5"})
-    assert "is on no hammer, so there is no meter" in error_at(response, "hours")
+    assert "was on no hammer then, so there is no meter" in error_at(response, "hours")
 
 
 def test_a_lot_with_no_stock_is_refused(manager_client: Client) -> None:

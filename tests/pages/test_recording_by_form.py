@@ -14,6 +14,7 @@ from fleet.hours import running_hours
 from fleet.models import PadLot, StockMove
 from inspections.models import Inspection, PadReplacement
 from ratings.models import BenchTest, CurrentRating, LedgerEntry, Listing, RatingPolicy
+from ratings.recording.mounting import mount_housing
 from tests.builders import MONDAY, Unit, approve, count, list_hammer, rated_unit
 from tests.factories import (
     GaugeFactory,
@@ -129,6 +130,22 @@ def test_an_inspection_that_changed_no_figure_is_corrected_from_its_own_page(
     right = Inspection.objects.latest("pk")
     assert (right.corrects, right.kind_name) == (wrong, "monthly")
     assert running_hours([unit.hammer.pk])[unit.hammer.pk].now == 70.0
+
+
+def test_hours_corrected_after_a_move_stay_with_the_hammer_they_were_read_on(
+    manager_client: Client,
+) -> None:
+    unit, other = rated_unit(), HammerFactory()
+    count(unit.housing, unit.manager, unit.lot, hours=1234.75)
+    wrong = Inspection.objects.latest("pk")
+    mount_housing(
+        housing=unit.housing, hammer=other, at=MONDAY + timedelta(days=1), by=unit.manager
+    )
+    url = page("count-pads", unit.housing.pk) + f"?inspection={wrong.pk}"
+    fields = opened(manager_client, url)
+    assert fields["hours"] == "1234.75"
+    sent(manager_client, url, fields | {"travel_in": "5.5", "correction_reason": "Misread."})
+    assert running_hours([unit.hammer.pk, other.pk]).keys() == {unit.hammer.pk}
 
 
 def test_a_first_count_starts_from_nothing_counted(manager_client: Client) -> None:

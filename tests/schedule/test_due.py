@@ -50,3 +50,14 @@ def test_hours_not_read_do_not_count() -> None:
 def test_within_a_week_it_is_soon() -> None:
     assert due(MONTHLY, Last(date(2026, 5, 5)), None, TODAY).is_soon
     assert not due(MONTHLY, Last(date(2026, 5, 30)), None, TODAY).is_soon
+
+
+def test_what_goes_by_hours_alone_is_told_where_nobody_read_the_meter() -> None:
+    oil = Row("oil change", None, 500.0, "a fitter", "yard rule")
+    unread = due(oil, Last(date(2026, 5, 1)), None, TODAY)
+    assert (unread.is_soon, unread.words) == (True, "hours not known: read the meter")
+    assert not due(oil, Last(date(2026, 5, 1)), None, TODAY, is_mounted=False).is_soon
+
+
+def test_hours_just_run_out_are_over_by_none() -> None:
+    assert due(MONTHLY, Last(date(2026, 5, 31), 1000.0), 1250.0, TODAY).words == "over by 0 h"

@@ -96,3 +96,15 @@ def test_hours_run_up_to_a_meter_change_count_before_the_new_meter_is_read() -> 
     read(hammer, 500, 0)
     change(hammer, 510, 5, 2)
     assert running_hours([hammer.pk])[hammer.pk].now == 510
+
+
+def test_a_meter_read_at_the_moment_it_is_changed_is_the_old_one_and_counts_once() -> None:
+    hammer = HammerFactory()
+    read(hammer, 1000, 0)
+    change(hammer, 1000, 0, 0)
+    read(hammer, 5, 1)
+    assert [run for _day, run in running_hours([hammer.pk])[hammer.pk].readings] == [
+        1000,
+        1000,
+        1005,
+    ]

@@ -90,12 +90,11 @@ def tape(row: Row, by: User) -> str:
 
 def kind(row: Row, by: User) -> str:
     """Add a kind of inspection of the yard's own, retired where it is."""
-    values = row.values
-    known = OwnKind.objects.filter(name=values["name"].lower()).first()
-    if known is not None:
+    name, retired_at = row.values["name"].lower(), row.values["retired_at"]
+    known = OwnKind.objects.filter(name=name).select_related("retirement").first()
+    if known is not None and (retired_at is None or hasattr(known, "retirement")):
         return KNOWN
-    kind = add_kind(submission_id=submission_id(row), name=new_name(values["name"]), by=by)
-    kind.full_clean()
-    if values["retired_at"]:
-        retire_kind(submission_id=uuid.uuid4(), kind=kind, at=values["retired_at"], by=by)
+    made = known or add_kind(submission_id=submission_id(row), name=new_name(name), by=by)
+    if retired_at is not None:
+        retire_kind(submission_id=uuid.uuid4(), kind=made, at=retired_at, by=by)
     return NEW

@@ -10,6 +10,7 @@ from fleet.models import Hammer, MeterChange, Mounting, OutOfService, PadLot, Su
 from fleet.service import take_out_of_service
 from inspections.exchange.acts.lookup import KNOWN, NEW, one, submission_id
 from inspections.exchange.rows import Row
+from inspections.kinds import kind_named
 from inspections.models import Inspection, InspectionKind, PadReplacement
 from inspections.recording.inspection import PadSeen, Seen, sign_inspection
 from inspections.recording.release import release_to_service
@@ -51,7 +52,9 @@ def count(row: Row, by: User) -> str:
     """Sign an inspection."""
     values = row.values
     housing = one(SuppressorHousing, "mark", values["housing"], "housing")
-    if Inspection.objects.filter(housing=housing, seen_at=values["seen_at"]).exists():
+    kind = kind_named(values["kind"] or InspectionKind.PAD_COUNT)
+    made = Inspection.objects.filter(housing=housing, seen_at=values["seen_at"])
+    if made.filter(**kind.columns).exists():
         return KNOWN
     travel_in = values["travel_in"]
     is_beyond = travel_in is not None and travel_in > housing.design_travel_in
@@ -70,7 +73,7 @@ def count(row: Row, by: User) -> str:
             travel_reason=values["travel_reason"],
             hours=values["hours"],
             note=values["note"],
-            kind=values["kind"] or InspectionKind.PAD_COUNT,
+            kind=kind.name,
             weather=values["weather"],
         ),
         by=by,

@@ -18,7 +18,8 @@ export const LEAST_TRAVEL_IN = 0.1;
 export const LARGEST_TRAVEL_IN = 36;
 
 export function newDraft(pack, unit, now = new Date()) {
-  const kind = unit.due[0]?.kind ?? PLAIN_KIND;
+  // One of the yard's own, such as an oil change, is chosen and never presumed.
+  const kind = unit.due.find((each) => each.is_common)?.kind ?? PLAIN_KIND;
   const draft = {
     id: newId(),
     user: pack.user.id,

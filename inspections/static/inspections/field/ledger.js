@@ -41,19 +41,28 @@ export async function fetchPack(places) {
   return { status, said };
 }
 
-// Now by the ledger's clock, as far as the phone's was off when it last took the units along.
+// Now by the ledger's clock, as far as the phone's was off when it last took the units along; by
+// the phone's own where that is later, since it may have been set right since.
 export function ledgerNow(pack, now = new Date()) {
-  return new Date(now - (pack.clock_off_ms ?? 0));
+  return new Date(Math.max(now, now - (pack.clock_off_ms ?? 0)));
 }
 
-// Returns whether it went through. What was taken along goes with the person.
+// Returns whether it went through. What was taken along goes with the person, the hand stays.
 export async function signOut(places) {
-  const token = (await get("kept", "csrf")) ?? "";
-  try {
-    await fetch(places.signOut, { method: "POST", redirect: "manual", headers: { "X-CSRFToken": token } });
-  } catch {
-    return false;
+  if (!(await isSignedOut(places))) {
+    await fetchPack(places).catch(() => {});
+    if (!(await isSignedOut(places))) return false;
   }
-  await write(["kept"], (of) => of("kept").clear());
+  await write(["kept"], (of) => {
+    of("kept").delete("pack");
+    of("kept").delete("csrf");
+  });
   return true;
+}
+
+// The ledger leads elsewhere once it is done; an old token it refuses.
+async function isSignedOut(places) {
+  const headers = { "X-CSRFToken": (await get("kept", "csrf")) ?? "" };
+  const answer = await fetch(places.signOut, { method: "POST", redirect: "manual", headers }).catch(() => null);
+  return answer?.type === "opaqueredirect" || answer?.ok === true;
 }
