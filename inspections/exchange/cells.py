@@ -109,6 +109,8 @@ def whole_from(least: int, most: int) -> Callable[[str], int | None]:
     within = number_from(least, most)
 
     def read(cell: str) -> int | None:
+        if cell.strip() and not NUMBER.fullmatch(cell.strip()):
+            raise BadCell(f"“{_short(cell)}” is not a whole number: give one such as 12")
         value = within(cell)
         if value is not None and value != int(value):
             raise BadCell(f"“{_short(cell)}” is not a whole number")

@@ -101,7 +101,7 @@ def _named(table: str, record: Any, column: str, name: str) -> list[Any]:
 
 
 def _readings(tests: list[BenchTest]) -> Iterator[list[Any]]:
-    for reading in BenchReading.objects.filter(test__in=tests).order_by("test", "number"):
+    for reading in BenchReading.objects.filter(test__in=tests).order_by("test_id", "number"):
         yield [
             f"T{reading.test_id}",
             reading.run,
@@ -150,7 +150,7 @@ def _count(inspection: Inspection) -> list[Any]:
 
 def _pads(counts: list[Inspection]) -> Iterator[list[Any]]:
     seen = PadCount.objects.filter(inspection__in=counts).select_related("lot")
-    for pad in seen.order_by("inspection", "side", "number"):
+    for pad in seen.order_by("inspection_id", "side", "number"):
         yield [
             f"C{pad.inspection_id}",
             pad.side,
@@ -162,5 +162,5 @@ def _pads(counts: list[Inspection]) -> Iterator[list[Any]]:
 
 def _fitted(replacements: list[PadReplacement]) -> Iterator[list[Any]]:
     pads = ReplacedPad.objects.filter(replacement__in=replacements).select_related("lot")
-    for pad in pads.order_by("replacement", "side", "number"):
+    for pad in pads.order_by("replacement_id", "side", "number"):
         yield [f"R{pad.replacement_id}", pad.side, pad.number, pad.lot.mark]

@@ -9,6 +9,7 @@ from io import BytesIO, StringIO
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
+from openpyxl.utils import get_column_letter
 
 from inspections.exchange.cells import guarded, written
 from inspections.exchange.tables import TABLES
@@ -19,6 +20,9 @@ def write_workbook(tables: Mapping[str, Sequence[Sequence[object]]]) -> bytes:
     book = Workbook(write_only=True)
     for table in TABLES:
         sheet = book.create_sheet(table.name)
+        sheet.freeze_panes = "A2"
+        for place, name in enumerate(table.header, start=1):
+            sheet.column_dimensions[get_column_letter(place)].width = max(14, len(name) + 3)
         sheet.append(table.header)
         for row in tables.get(table.name, ()):
             sheet.append([_cell(sheet, value) for value in row])

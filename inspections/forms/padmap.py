@@ -51,6 +51,11 @@ class PadMap:
         return any(cell.condition for cell in self.cells)
 
     @property
+    def left_open(self) -> list[PadCell]:
+        """Positions that a count begun has said nothing of, once it was found wanting."""
+        return [cell for cell in self.cells if cell.errors and not cell.condition]
+
+    @property
     def is_valid(self) -> bool:
         return not self.errors and not any(cell.errors for cell in self.cells)
 

@@ -60,15 +60,15 @@ def fresh_inspection(spell: OutOfService, until: datetime) -> Any:
 
 def wanting(spell: OutOfService, until: datetime) -> str:
     """Say what a release still wants: a fresh inspection, and every gravest finding closed."""
+    wants = []
     if fresh_inspection(spell, until) is None:
-        return _inspection_wanted(spell, until)
-    found = open_gravest(spell.housing).first()
-    if found is None:
-        return ""
-    return (
+        wants.append(_inspection_wanted(spell, until))
+    wants += [
         f"The finding “{found.text}” of {_when(found.inspection.seen_at)}, out of service at once, "
-        "is still open: close it with what was done about it, then release the unit."
-    )
+        "is still open: close it with what was done about it."
+        for found in open_gravest(spell.housing)
+    ]
+    return " ".join(wants)
 
 
 def open_gravest(housing: SuppressorHousing) -> QuerySet[Finding]:

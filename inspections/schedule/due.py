@@ -25,7 +25,8 @@ class Due:
     """How one kind stands at one unit.
 
     due_on: by days; today where it was never made. hours_left: by hours, None where the meter
-    says nothing; is_unread where it should. last: None where it was never made.
+    says nothing; is_unread where it should. last: None where it was never made. is_late: over its
+    days, whatever its hours.
     """
 
     row: Row
@@ -35,16 +36,18 @@ class Due:
     is_overdue: bool
     is_soon: bool
     is_unread: bool = False
+    is_late: bool = False
 
     @property
     def words(self) -> str:
         """Say how it stands, for a person."""
         if self.last is None:
-            return "never made"
+            return "never made" if self.is_overdue else "not run: off its hammer"
         day = "" if self.due_on is None else f"due {self.due_on:%-d %b %Y}"
         left = self.hours_left
         if self.is_overdue:
-            return f"over by {abs(left):g} h" if left is not None and left <= 0 else day
+            over = f"over by {abs(left):g} h" if left is not None and left <= 0 else ""
+            return ", ".join(part for part in (over, day if self.is_late else "") if part)
         hours = "hours not known: read the meter" if self.is_unread else ""
         if left is not None:
             hours = f"{left:g} h left"
@@ -62,19 +65,22 @@ def due(
     What goes by hours alone is told as soon due where nobody read the meter.
     """
     if last is None:
-        return Due(row, None, today, None, is_overdue=True, is_soon=False)
+        # By hours alone nothing comes due where nothing runs.
+        is_asked = row.days is not None or is_mounted
+        return Due(row, None, today if is_asked else None, None, is_asked, is_soon=False)
     due_on = None if row.days is None else last.day + timedelta(days=row.days)
     left = None
     if row.hours is not None and hours is not None and last.hours is not None:
         left = round(row.hours - (hours - last.hours), 1)
     is_unread = row.hours is not None and left is None and is_mounted
-    is_over = (due_on is not None and due_on < today) or (left is not None and left <= 0)
+    is_late = due_on is not None and due_on < today
+    is_over = is_late or (left is not None and left <= 0)
     is_soon = not is_over and (
         _is_soon_by_days(due_on, today)
         or _is_soon_by_hours(row, left)
         or (is_unread and due_on is None)
     )
-    return Due(row, last, due_on, left, is_over, is_soon, is_unread)
+    return Due(row, last, due_on, left, is_over, is_soon, is_unread, is_late)
 
 
 def _is_soon_by_days(due_on: date | None, today: date) -> bool:

@@ -14,6 +14,7 @@ from fleet.keys import whole_number
 from fleet.models import PadLot, SuppressorHousing
 from fleet.models.housing import Condition
 from fleet.roles import manager_required, signed_in
+from fleet.service import open_spell
 from inspections.forms.padmap import PadMap
 from inspections.forms.signing import InspectionForm, ledger_sequence
 from inspections.models import Inspection, InspectionKind, PadReplacement
@@ -80,6 +81,8 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             "pad_map": pad_map,
             "conditions": Condition.choices,
             "corrected": corrected,
+            "spell": open_spell(housing),
+            "unsound": housing.positions.exclude(condition__in=["", Condition.SOUND]),
         },
     )
 
@@ -232,9 +235,13 @@ def _say(request: HttpRequest, signed: Signed) -> None:
         return
     if signed.entry is None:
         messages.success(
-            request, "The inspection is on record. It changed no figure, so the ledger stands."
+            request,
+            f"The {'correction' if signed.inspection.is_correction else 'inspection'} is on "
+            "record. It changed no figure of the line pull, so the ledger stands.",
         )
         return
+    if open_spell(signed.inspection.housing):
+        messages.info(request, "It is still out of service: release it once it is fit to go out.")
     standing = signed.entry.judged
     say = messages.warning if standing.is_flagged else messages.success
     say(request, f"Signed. The unit is now: {standing} (ledger entry {signed.entry.sequence}).")

@@ -29,7 +29,10 @@ def due(request: HttpRequest) -> HttpResponse:
         "inspections/due.html",
         {
             "section": "due",
-            "pressing": [unit for unit in units if unit.overdue or unit.soon],
+            "pressing": [
+                *((unit, kind) for unit in units for kind in unit.overdue),
+                *((unit, kind) for unit in units for kind in unit.soon),
+            ],
             "in_order": sum(1 for unit in units if not unit.overdue and not unit.soon),
             "findings": open_findings(),
             "today": timezone.localdate(),

@@ -18,6 +18,7 @@ from inspections.exchange.rows import parsed
 from inspections.exchange.tables import TABLES
 from inspections.exchange.writing import write_csvs, write_workbook
 from inspections.forms.exchange import ImportForm
+from ratings.ledger.facts import waiting_drafts
 
 FORMATS = {
     "xlsx": (
@@ -70,12 +71,11 @@ def _take(request: HttpRequest) -> HttpResponse:
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return _page(request, ImportForm(), refused.trial)
     default_storage.delete(_place(request))
-    messages.success(
-        request,
-        f"{trial.news} rows are on record. Ratings drafted from bench tests wait below for a "
-        "second person.",
-    )
-    return redirect("lots")
+    messages.success(request, f"{trial.news} row{' is' if trial.news == 1 else 's are'} on record.")
+    if waiting_drafts().exists():
+        messages.warning(request, "Ratings drafted from bench tests wait here for a second person.")
+        return redirect("lots")
+    return redirect("board")
 
 
 def _page(

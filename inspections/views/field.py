@@ -131,4 +131,6 @@ def _words(inspection: Inspection, system: str) -> str:
     if rating is None:
         return f"{out}{late}On record."
     pull = pull_words(rating.head.pull_lbf, system, rating.head.results["standard_uncertainty_lbf"])
-    return f"{out}{late}{rating.head.standing.capitalize()}, line pull {pull}"
+    standing = rating.head.standing
+    told = f"By its figures {standing}" if spell else standing.capitalize()
+    return f"{out}{late}{told}, line pull {pull}"

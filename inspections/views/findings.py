@@ -7,8 +7,9 @@ from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.roles import manager_required, signed_in
+from fleet.service import open_spell
 from inspections.forms.closing import ClosingForm
-from inspections.models import Finding, PhotoFile
+from inspections.models import Finding, PhotoFile, Severity
 from inspections.recording.closing import close_finding
 
 
@@ -25,6 +26,8 @@ def close(request: HttpRequest, finding_id: int) -> HttpResponse:
         is_own = closing.submission_id == form.cleaned_data["submission_id"]
         words = "The finding is closed." if is_own else "Somebody closed it before: that stands."
         messages.success(request, words)
+        if open_spell(found.housing) and found.severity == Severity.STOP:
+            return redirect("release-to-service", found.housing_id)
         return redirect("due")
     return render(
         request,

@@ -32,7 +32,9 @@ def meter(request: HttpRequest, hammer_id: int) -> HttpResponse:
             "hammer": hammer,
             "form": form,
             "running": running_hours([hammer.pk]).get(hammer.pk),
-            "readings": hammer.hour_readings.select_related("recorded_by")[:20],
+            "readings": hammer.hour_readings.select_related(
+                "recorded_by", "inspection__corrected_by"
+            )[:20],
             "changes": hammer.meter_changes.select_related("recorded_by"),
         },
     )

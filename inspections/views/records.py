@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from inspections.models import Inspection, PadReplacement
+from inspections.models import Inspection, ItemAnswer, PadReplacement
 
 
 def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
@@ -29,7 +31,7 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
             "section": "board",
             "inspection": found,
             "sides": sides,
-            "answers": found.answers.all(),
+            "answers": _by_part(found.answers.all()),
             "findings": found.findings.select_related(
                 "housing", "inspection__recorded_by", "closing__recorded_by"
             ).prefetch_related("photos__held"),
@@ -37,6 +39,13 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
             "today": timezone.localdate(),
         },
     )
+
+
+def _by_part(answers: Iterable[ItemAnswer]) -> list[ItemAnswer]:
+    """Answers of one part together, parts in the order the list first names them."""
+    listed = list(answers)
+    first = {answer.part: place for place, answer in reversed(list(enumerate(listed)))}
+    return sorted(listed, key=lambda answer: first[answer.part])
 
 
 def replacement(request: HttpRequest, replacement_id: int) -> HttpResponse:

@@ -99,7 +99,9 @@ class BoardTable(tables.Table):
 
     def render_sound_pads(self, record: SuppressorHousing, value: int) -> str:
         entry = _head(record)
-        return f"{value} of {entry.positions}" if entry else NONE
+        if entry is None or "a pad count" in entry.results["missing"]:
+            return NONE
+        return f"{value} of {entry.positions}"
 
     def render_usable_travel_in(self, record: SuppressorHousing, value: float) -> SafeString:
         entry = _head(record)

@@ -79,7 +79,7 @@ def keeping(request: HttpRequest, lot_id: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         # Only these two: a move posted this moment may be changing the stock.
         found.save(update_fields=form.Meta.fields)
-        messages.success(request, f"Lot {found} is kept by these from now on.")
+        messages.success(request, f"Reorder point and use-by day of lot {found} are as given now.")
         return redirect("lot", found.pk)
     return render(
         request, "ratings/keeping_form.html", {"section": "lots", "lot": found, "form": form}

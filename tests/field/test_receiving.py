@@ -118,7 +118,9 @@ def test_the_gravest_finding_takes_the_unit_out_of_service() -> None:
     assert answer.status_code == 201
     spell = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
     assert spell.reason == "Crack in the lifting eye"
-    assert answer.json()["words"].startswith("Out of service: Crack in the lifting eye. Meets")
+    assert answer.json()["words"].startswith(
+        "Out of service: Crack in the lifting eye. By its figures meets"
+    )
     assert Finding.objects.get().out_of_service == spell
 
 

@@ -35,7 +35,7 @@ def test_a_unit_inspected_today_is_in_order() -> None:
     unit = rated_unit()
     count(unit.housing, unit.manager, unit.lot, at=timezone.now(), kind="yearly")
     page = signed_in(unit.manager).get(reverse("due")).content.decode()
-    assert "1 other unit in order" in page
+    assert "1 other unit has nothing due soon" in page
 
 
 def test_an_open_finding_is_listed_with_who_and_when() -> None:

@@ -172,7 +172,7 @@ def test_a_count_that_confirms_what_is_known_says_the_ledger_stands(manager_clie
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)
     response = sent(manager_client, url, all_sound(manager_client, url))
-    assert "It changed no figure, so the ledger stands" in words(response)
+    assert "It changed no figure of the line pull, so the ledger stands" in words(response)
     assert unit.housing.inspections.count() == 2
 
 

@@ -61,3 +61,14 @@ def test_what_goes_by_hours_alone_is_told_where_nobody_read_the_meter() -> None:
 
 def test_hours_just_run_out_are_over_by_none() -> None:
     assert due(MONTHLY, Last(date(2026, 5, 31), 1000.0), 1250.0, TODAY).words == "over by 0 h"
+
+
+def test_what_is_over_both_its_hours_and_its_days_says_both() -> None:
+    words = due(MONTHLY, Last(date(2026, 4, 1), 1000.0), 1260.0, TODAY).words
+    assert words == "over by 10 h, due 2 May 2026"
+
+
+def test_nothing_goes_by_hours_alone_off_the_hammer() -> None:
+    oil = Row("oil change", None, 500.0, "a fitter", "yard rule")
+    stands = due(oil, None, None, TODAY, is_mounted=False)
+    assert (stands.is_overdue, stands.words) == (False, "not run: off its hammer")

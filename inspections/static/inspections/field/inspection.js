@@ -6,7 +6,7 @@ import { h } from "./elements.js";
 import { field } from "./fields.js";
 import { figureOf } from "./figure.js";
 import { findingList } from "./findings.js";
-import { WAITING, dropSent, enterItem, gravestWaiting } from "./items.js";
+import { WAITING, dropSent, enterItem, gravestWaiting, unsentOf } from "./items.js";
 import { fullWords, keeper } from "./keeper.js";
 import { padMap } from "./padmap.js";
 import { fieldsOf, payloadOf } from "./payload.js";
@@ -61,6 +61,7 @@ export function inspectionScreen(app, draft) {
       h("p", { class: "faint" }, [unit.hammer ? `On hammer ${unit.hammer}` : "On no hammer", unit.yard].join(" · ")),
       unit.out_of_service && h("p", { class: "caution" }, h("strong", {}, "Out of service: "), unit.out_of_service),
       gravestWaiting(app.items, unit.id).map((finding) => h("p", { class: "caution" }, h("strong", {}, "Signed out of service on this phone, not yet in the ledger: "), finding.text)),
+      unsentOf(app.items, unit.id).map((item) => h("p", { class: "caution" }, h("strong", {}, `${capital(item.kind)} signed ${momentWords(item.signed_at)} waits to be sent`), ` (${item.summary || "nothing counted"}): what is told below as last counted and last taped is older.`)),
       isOld(draft) && h("p", { class: "note" }, `This draft was begun ${momentWords(draft.begun_at)}. Look at “Seen at” before you sign.`),
       clockWords(pack) && h("p", { class: "caution" }, clockWords(pack)),
       h("p", { class: "caution lock-out" }, h("strong", {}, "Lock out"), " the power pack and rest the hammer before you count or tape. Nobody under a load."),

@@ -28,10 +28,12 @@ export async function itemsInOrder() {
 
 export const isUnsent = (item) => item.state !== SENT;
 
+// What is signed of a unit on this phone and not in what it took along.
+export const unsentOf = (items, housing) => items.filter((item) => isUnsent(item) && !item.recorded && item.housing === housing);
+
 // What takes a unit out of service and is signed on this phone, but not in the ledger yet.
 export function gravestWaiting(items, housing) {
-  const waiting = items.filter((item) => isUnsent(item) && !item.recorded && item.housing === housing);
-  return waiting.flatMap((item) => item.payload.findings).filter((finding) => finding.severity === "stop");
+  return unsentOf(items, housing).flatMap((item) => item.payload.findings).filter((finding) => finding.severity === "stop");
 }
 
 // A signed draft becomes an item, in one stroke; its photos stay where they are.

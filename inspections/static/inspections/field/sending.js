@@ -29,6 +29,8 @@ export async function takeBack(id) {
 }
 
 async function sendEach(places) {
+  // With no signal nothing is tried, and so may still be taken back.
+  if (globalThis.navigator?.onLine === false) return;
   const me = (await get("kept", "pack"))?.user.id;
   await dropSent();
   for (const { id } of (await itemsInOrder()).filter(isUnsent)) {
