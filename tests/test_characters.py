@@ -100,7 +100,7 @@ def test_a_phone_cannot_turn_a_note_round() -> None:
 
 
 def test_labels_print_letters_of_other_scripts() -> None:
-    sheet = labels_pdf([Label("Łódź-7", "Копер, Ωmega", "https://x/1")], STOCKS["letter-10"])
+    sheet = labels_pdf([Label("Łódź-7", "Копер, Ωmega", "Šab", "https://x/1")], STOCKS["letter-10"])
     text = PdfReader(BytesIO(sheet)).pages[0].extract_text()
     assert unicodedata.normalize("NFC", text).count("Łódź-7") == 1
     assert "Копер, Ωmega" in text

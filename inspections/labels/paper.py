@@ -13,15 +13,17 @@ from ratings.paper.letters import text_width, write
 from ratings.pullsheet.code import draw_code
 
 PAD = 6.0
+LEAST_POINTS = 6.0
 BOLD, PLAIN = "Helvetica-Bold", "Helvetica"
 
 
 @dataclass(frozen=True)
 class Label:
-    """One label: a mark to be read from afar, a line below it, and where its code leads."""
+    """One label: a mark to be read from afar, what it is, whose, and where its code leads."""
 
     mark: str
-    line: str
+    what: str
+    whose: str
     url: str
 
 
@@ -50,16 +52,23 @@ def _draw(canvas: Canvas, label: Label, stock: LabelStock, place: int) -> None:
     big = min(0.36 * height, 40.0)
     middle = y + height / 2
     _text(canvas, label.mark, BOLD, big, (left, middle + 0.02 * height), room)
-    _text(canvas, label.line, PLAIN, 0.34 * big, (left, middle - 0.42 * big), room)
-    _text(canvas, "Line-Pull Ledger", PLAIN, 0.26 * big, (left, middle - 0.8 * big), room)
+    _text(canvas, label.what, PLAIN, 0.34 * big, (left, middle - 0.42 * big), room)
+    _text(canvas, label.whose, PLAIN, 0.34 * big, (left, middle - 0.8 * big), room)
 
 
 def _text(
     canvas: Canvas, text: str, font: str, size: float, at: tuple[float, float], room: float
 ) -> None:
-    """Write a line, smaller where it would not fit."""
-    width = text_width(text, font, size)
-    if width > room:
-        size *= room / width
+    """Write a line, smaller where it would not fit, and no smaller than can be read."""
+    fitting = room / max(text_width(text, font, 1.0), 0.01)
+    size = min(size, max(fitting, LEAST_POINTS))
     canvas.setFillGray(0)
-    write(canvas, *at, text, font, size)
+    write(canvas, *at, _cut(text, font, size, room), font, size)
+
+
+def _cut(text: str, font: str, size: float, room: float) -> str:
+    if text_width(text, font, size) <= room + 0.01:
+        return text
+    while text and text_width(f"{text}…", font, size) > room:
+        text = text[:-1]
+    return f"{text.rstrip()}…"

@@ -44,7 +44,8 @@ def _print(request: HttpRequest, form: LabelsForm) -> HttpResponse:
     chosen = [
         Label(
             housing.mark,
-            f"Suppressor housing, {housing.yard}",
+            "Suppressor housing",
+            housing.yard.name,
             request.build_absolute_uri(reverse("scan-housing", args=[housing.pk])),
         )
         for housing in housings
@@ -52,7 +53,8 @@ def _print(request: HttpRequest, form: LabelsForm) -> HttpResponse:
     chosen += [
         Label(
             lot.mark,
-            f"Pad lot{', ' + lot.supplier if lot.supplier else ''}",
+            "Pad lot",
+            lot.supplier,
             request.build_absolute_uri(reverse("lot", args=[lot.pk])),
         )
         for lot in lots

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import cache
-from itertools import groupby
 
 from fontpkg_noto_sans import ROOT
 from reportlab.pdfbase.pdfmetrics import registerFont, stringWidth
@@ -29,9 +29,10 @@ def is_standard(character: str) -> bool:
 
 
 def pieces(text: str, font: str) -> Iterator[tuple[str, str]]:
-    """Yield printable text piece by piece, each with the font that has it."""
-    for is_plain, characters in groupby(printable(text), is_standard):
-        yield (font if is_plain else WIDER), "".join(characters)
+    """Yield printable text word by word, each in one font that has all its letters."""
+    for word in re.split(r"(\s+)", printable(text)):
+        if word:
+            yield (font if all(map(is_standard, word)) else WIDER), word
 
 
 def text_width(text: str, font: str, size: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
@@ -59,18 +60,21 @@ GRID = TableStyle(
 
 def marked_up(text: str) -> str:
     """Return text as a paragraph takes it: nothing in it is markup, letters of all fonts kept."""
-    parts = [RAISED.get(each) or _in_symbols(each) or _in_letters(each) for each in text]
-    return "".join(parts).replace("\n", "<br/>")
+    words = re.split(r"(\s+)", text)
+    return "".join(map(_marked_up_word, words)).replace("\n", "<br/>")
+
+
+def _marked_up_word(word: str) -> str:
+    plain = printable("".join(each for each in word if each not in SYMBOLS and each not in RAISED))
+    if not all(map(is_standard, plain)):
+        # One font for all of a word.
+        return f'<font face="{WIDER}">{escape(printable(word))}</font>'
+    parts = (RAISED.get(each) or _in_symbols(each) or escape(printable(each)) for each in word)
+    return "".join(parts)
 
 
 def _in_symbols(character: str) -> str:
     return f'<font face="Symbol">{character}</font>' if character in SYMBOLS else ""
-
-
-def _in_letters(character: str) -> str:
-    plain = printable(character)
-    is_plain = all(is_standard(each) for each in plain)
-    return escape(plain) if is_plain else f'<font face="{WIDER}">{plain}</font>'
 
 
 def paragraph(text: str, style: ParagraphStyle = BODY, *, bold: bool = False) -> Paragraph:

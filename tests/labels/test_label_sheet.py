@@ -31,9 +31,18 @@ def test_no_two_labels_of_a_stock_overlap(stock) -> None:
 
 def test_labels_used_up_are_left_free() -> None:
     stock = STOCKS["letter-10"]
-    sheet = labels_pdf([Label("S-01", "Housing", "https://x/1")] * 4, stock, skip=8)
+    sheet = labels_pdf([Label("S-01", "Housing", "Tallow Reach", "https://x/1")] * 4, stock, skip=8)
     pages = PdfReader(BytesIO(sheet)).pages
     assert [page.extract_text().count("S-01") for page in pages] == [2, 2]
+
+
+def test_a_long_name_is_cut_before_it_is_too_small_to_read() -> None:
+    label = Label(
+        "S-01", "Pad lot", "Pellworth Rubber and Moulding Company of the North", "https://x"
+    )
+    text = PdfReader(BytesIO(labels_pdf([label], STOCKS["letter-30"]))).pages[0].extract_text()
+    assert "Pellworth Rubber" in text
+    assert "…" in text
 
 
 @pytest.mark.django_db
