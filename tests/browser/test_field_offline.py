@@ -76,7 +76,7 @@ def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: 
 
     phone.find_signal()
     expect(state(page)).to_contain_text("Sent")
-    expect(page.locator(".outbox-item")).to_contain_text("Below listing, line pull 13.8 tons")
+    expect(page.locator(".outbox-item")).to_contain_text("below listing, line pull 13.8 tons")
     assert Inspection.objects.count() == before + 1
     inspection = Inspection.objects.order_by("pk").last()
     assert inspection is not None
