@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -28,6 +29,7 @@ from ratings.models import RatingPolicy
 from ratings.policy import policy_in_force
 
 Row = dict[str, Any]
+Shown = tuple[datetime, float]
 
 
 def pack_for(user: User, system: str) -> Row:
@@ -88,10 +90,11 @@ def _due(kind: Due) -> Row:
 def _unit(
     housing: Any,
     listings: dict[int, Any],
-    hours: dict[int, float],
+    hours: dict[int, Shown],
     due: dict[int, list[Row]],
 ) -> Row:
     mounting = housing.open_mountings[0] if housing.open_mountings else None
+    shown = hours.get(mounting.hammer_id) if mounting else None
     listing = listings.get(mounting.hammer_id) if mounting else None
     rating = getattr(housing, "current_rating", None)
     return {
@@ -115,20 +118,21 @@ def _unit(
         "listed_lbf": listing.listed_lbf if listing else None,
         "standing": rating.head.standing if rating else "unrated",
         "out_of_service": housing.open_spells[0].reason if housing.open_spells else "",
-        "hours": hours.get(mounting.hammer_id) if mounting else None,
+        "hours": shown[1] if shown else None,
+        "hours_at": shown[0].isoformat() if shown else None,
         "due": due.get(housing.pk, []),
     }
 
 
-def _hours(hammer_ids: Any) -> dict[int, float]:
-    """The last each hammer's meter showed, of the meter in place now."""
+def _hours(hammer_ids: Any) -> dict[int, Shown]:
+    """When each hammer's meter was last read and what it showed, of the one in place now."""
     ids = list(hammer_ids)
     readings = HourReading.objects.filter(hammer__in=ids, inspection__corrected_by__isnull=True)
     changes = MeterChange.objects.filter(hammer__in=ids)
     shown = [(each.read_at, 0, each.hammer_id, each.hours) for each in readings]
     # At one moment the old meter is read, then changed.
     shown += [(each.changed_at, 1, each.hammer_id, each.new_hours) for each in changes]
-    return {hammer_id: hours for _at, _order, hammer_id, hours in sorted(shown)}
+    return {hammer_id: (at, hours) for at, _order, hammer_id, hours in sorted(shown)}
 
 
 def _lots(policy: Policy) -> list[Row]:

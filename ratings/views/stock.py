@@ -28,8 +28,8 @@ def stock_take(request: HttpRequest) -> HttpResponse:
             submission_id=form.cleaned_data["submission_id"],
             with_loose=form.cleaned_data.get("loose") == "here",
         )
-        many = len(moves)
-        words = f"{many} difference{'' if many == 1 else 's'} posted." if many else "All as booked."
+        posted = ", ".join(f"{move.lot} {move.change:+d}" for move in moves)
+        words = f"Differences posted: {posted}." if moves else "All as booked."
         if form.cleaned_data.get("loose") == "here":
             words += " The pads of these lots that were in no yard are booked here now."
         messages.success(request, f"Stock of {yard} taken. {words}")

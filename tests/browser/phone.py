@@ -109,3 +109,22 @@ def sign(page: Page) -> None:
 def state(page: Page) -> Locator:
     """What the outbox says of its newest item."""
     return page.locator(".outbox-item .state").first
+
+
+def sign_and_answer(page: Page, *, accept: bool) -> str:
+    """Sign, and answer the question that the page then asks; return the question."""
+    asked: list[str] = []
+    page.once(
+        "dialog",
+        lambda dialog: (
+            asked.append(dialog.message),
+            dialog.accept() if accept else dialog.dismiss(),
+        ),
+    )
+    sign(page)
+    # The page keeps the draft before it asks.
+    for _ in range(100):
+        if asked:
+            break
+        page.wait_for_timeout(50)
+    return asked[0]

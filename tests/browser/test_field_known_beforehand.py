@@ -10,8 +10,8 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from inspections.models import Inspection
-from tests.browser.phone import Phone, begin, sign, state
-from tests.builders import rated_unit
+from tests.browser.phone import Phone, begin, sign, sign_and_answer, state
+from tests.builders import count, rated_unit
 from tests.factories import HousingFactory
 from tests.field.sent import day_in
 
@@ -89,3 +89,33 @@ def test_hours_of_a_housing_on_no_hammer_are_refused_before_it_is_signed(phone: 
     page.get_by_label("Hour meter").fill("100")
     sign(page)
     expect(page.locator(".field.bad")).to_contain_text("there is no meter: leave it blank")
+
+
+def test_more_hours_than_the_clock_had_are_asked_about_before_they_are_signed(
+    phone: Phone,
+) -> None:
+    unit = rated_unit()
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now(), hours=1500.0)
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    page.get_by_label("Hour meter").fill("99999")
+    asked = sign_and_answer(page, accept=False)
+    assert asked.startswith("99999 h is more above the 1,500 h read last")
+    expect(page.get_by_label("Hour meter")).to_have_value("99999")
+
+
+def test_what_waits_of_a_unit_is_told_where_it_is_inspected_again(phone: Phone) -> None:
+    unit = rated_unit()
+    page = phone.ready(unit.manager)
+    phone.lose_signal()
+    begin(page, unit.housing.mark)
+    page.get_by_role("button", name="All sound").tap()
+    page.get_by_label("Travel, taped").fill("5.5")
+    sign(page)
+    expect(state(page)).to_contain_text("Waits")
+    # Nothing was tried, so it may still be taken back.
+    expect(page.get_by_role("button", name="Take it back")).to_be_visible()
+    page.locator(".site-head").get_by_role("link", name="Units").click()
+    begin(page, unit.housing.mark)
+    told = page.locator(".caution", has_text="waits to be sent")
+    expect(told).to_contain_text("8 of 8 pads sound, travel 5.5 in")

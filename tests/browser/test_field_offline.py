@@ -13,7 +13,7 @@ from fleet.models import OutOfService
 from inspections.models import Inspection, Photo, PhotoFile
 from inspections.photos.pieces import received
 from ratings.models import CurrentRating, LedgerEntry
-from tests.browser.phone import Phone, begin, find, sign, state
+from tests.browser.phone import Phone, begin, find, sign, sign_and_answer, state
 from tests.builders import MONDAY, Unit, rated_unit
 from tests.factories import ManagerFactory
 
@@ -178,10 +178,7 @@ def test_a_refused_item_says_why_and_is_mended_and_sent_under_its_own_id(phone: 
     page = phone.go("/field/")
     begin(page, unit.housing.mark)
     page.get_by_label("Hour meter").fill("90")
-    asked: list[str] = []
-    page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.accept()))
-    sign(page)
-    assert asked[0].startswith("90 h is below the 900 h read last")
+    assert sign_and_answer(page, accept=True).startswith("90 h is below the 900 h read last")
     expect(page.locator(".outbox-item.refused")).to_contain_text("90 h is below the 900 h")
     before = Inspection.objects.count()
 

@@ -144,8 +144,8 @@ def test_the_stock_take_page_posts_differences() -> None:
         "occurred_at": "2026-03-05T09:00",
         f"lot_{lot.pk}": "11",
     }
-    answer = signed_in(manager).post(reverse("stock-take") + f"?yard={yard.pk}", form)
-    assert answer.status_code == 302
+    answer = signed_in(manager).post(reverse("stock-take") + f"?yard={yard.pk}", form, follow=True)
+    assert f"Differences posted: {lot.mark} -1." in answer.content.decode()
     assert on_shelf(lot, yard) == 11
 
 

@@ -121,7 +121,7 @@ export function inspectionScreen(app, draft) {
     small.textContent = `${capital(made.words.join("; "))}.`;
     figure.classList.toggle("below", made.isBelow);
     typed.travel_reason.root.hidden = !isBeyondDesign(draft) && !draft.travel_reason;
-    typed.hours.root.classList.toggle("doubtful", isFallen(draft));
+    typed.hours.root.classList.toggle("doubtful", Boolean(doubtOfHours(draft)));
   }
 
   function allFields() {
@@ -141,7 +141,7 @@ export function inspectionScreen(app, draft) {
     await keep.settle();
     const errors = check(draft, now());
     if (Object.keys(errors).length > 0) troubles.show(errors);
-    else if (!isFallen(draft) || confirm(fallenWords(draft))) await enter();
+    else if (!doubtOfHours(draft) || confirm(`${doubtOfHours(draft)} Sign all the same?`)) await enter();
     signButton.disabled = false;
   }
 
@@ -208,13 +208,17 @@ function hoursHelp(unit) {
   return `Last read ${plainNumber(unit.hours, 1)} h. A lower one is taken only where a change of the meter is on record.`;
 }
 
-function isFallen(draft) {
-  const { value } = draft.hours.trim() ? readNumber(draft.hours, "") : {};
-  return value !== undefined && draft.unit.hours !== null && value < draft.unit.hours;
-}
-
-function fallenWords({ hours, unit }) {
-  return `${hours.trim()} h is below the ${plainNumber(unit.hours, 1)} h read last: the ledger refuses it unless a change of the meter is on record. Sign all the same?`;
+// Why the ledger will doubt the hours, by what it said of the meter last; "" where it won't.
+function doubtOfHours({ hours, unit }) {
+  const { value } = hours.trim() ? readNumber(hours, "") : {};
+  if (value === undefined || unit.hours === null) return "";
+  const last = `${plainNumber(unit.hours, 1)} h read last`;
+  const rule = "The ledger refuses it unless a change of the meter is on record.";
+  if (value < unit.hours) return `${hours.trim()} h is below the ${last}. ${rule}`;
+  const passed = (Date.now() - Date.parse(unit.hours_at)) / 3_600_000;
+  // A day over, as the ledger allows.
+  if (value - unit.hours > passed + 24) return `${hours.trim()} h is more above the ${last} than there were hours since. ${rule}`;
+  return "";
 }
 
 function summaryWords(draft) {

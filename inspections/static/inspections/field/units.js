@@ -124,7 +124,7 @@ function card(app, unit) {
     gravestWaiting(app.items, unit.id).map((finding) => h("p", { class: "error" }, h("strong", {}, "Signed out of service here, not yet in the ledger: "), finding.text)),
     dueWords(unit.due),
     signed.map((item) => h("p", {}, `${capital(item.kind)} signed ${momentWords(item.signed_at)}, ${item.state}`)),
-    h("a", { class: "button", href: `#inspect/${unit.id}` }, draft ? `Go on with the draft of ${momentWords(draft.begun_at)}` : "Inspect", h("span", { class: "visually-hidden" }, ` ${unit.mark}`)),
+    h("a", { class: "button", href: `#inspect/${unit.id}` }, draft ? `Go on with the draft of ${momentWords(draft.begun_at)}` : app.pack.user.may_record ? "Inspect" : "See its pads", h("span", { class: "visually-hidden" }, ` ${unit.mark}`)),
   );
 }
 
