@@ -137,6 +137,17 @@ def test_an_answer_that_is_lost_makes_no_second_record(phone: Phone) -> None:
     assert LedgerEntry.objects.count() == entries + 1
 
 
+def begin_once_taken_along(page: Page, mark: str, told: str) -> None:
+    """Open the inspection of a unit as soon as the phone has fetched what it says there."""
+    for _ in range(50):
+        page.locator(".site-head").get_by_role("link", name="Units").click()
+        begin(page, mark)
+        if told in page.locator(".inspection").inner_text():
+            return
+        page.wait_for_timeout(200)
+    raise AssertionError(told)
+
+
 def offset_of(head: bytes) -> int:
     """From which byte on a request sends a photo."""
     found = re.search(rb"(?i)upload-offset: (\d+)", head)
@@ -175,8 +186,7 @@ def test_a_refused_item_says_why_and_is_mended_and_sent_under_its_own_id(phone: 
     page.get_by_label("Hour meter").fill("900")
     sign(page)
     expect(state(page)).to_contain_text("Sent")
-    page = phone.go("/field/")
-    begin(page, unit.housing.mark)
+    begin_once_taken_along(page, unit.housing.mark, "Last read 900 h")
     page.get_by_label("Hour meter").fill("90")
     assert sign_and_answer(page, accept=True).startswith("90 h is below the 900 h read last")
     expect(page.locator(".outbox-item.refused")).to_contain_text("90 h is below the 900 h")
