@@ -19,8 +19,12 @@ class PlainText(forms.BaseForm):
 
     def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
         super().__init__(_plain(data), *args, **kwargs)
+
+    def full_clean(self) -> None:
+        # Here, since a form may add fields of its own once it is made.
         for field in self.fields.values():
             field.error_messages["max_length"] = TOO_LONG
+        super().full_clean()
 
 
 class PlainModelForm(PlainText, forms.ModelForm):

@@ -81,7 +81,7 @@ def _take(rows: Sequence[Row], by: User) -> Trial:
                 fates[place] = _fate(row, by, refused)
             except NotEnoughInStock as want:
                 fates[place] = Fate(row.table, row.line, REFUSED, _words(want), len(row.parts))
-    _count_again(rows, wanting, by)
+    _count_again([row for place, row in in_order if fates[place].outcome != REFUSED], wanting, by)
     return Trial(tuple(fates.values()))
 
 
@@ -113,10 +113,10 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
         return REFUSED, str(refusal)
 
 
-def _count_again(rows: Sequence[Row], wanting: Sequence[Row], by: User) -> None:
+def _count_again(taken: Sequence[Row], wanting: Sequence[Row], by: User) -> None:
     lots = {each.values.get("lot") for row in wanting for each in (row, *row.parts)}
-    for row in rows:
-        if row.table == "shelf_counts" and not row.faults and row.values["lot"] in lots:
+    for row in taken:
+        if row.table == "shelf_counts" and row.values["lot"] in lots:
             recount(row, by)
 
 

@@ -105,7 +105,12 @@ def _cells(values: Any, formulas: Any) -> Iterator[list[str]]:
     rows = (sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True) for sheet in (values, formulas))
     for reckoned, as_written in zip(*rows, strict=True):
         cells = zip(reckoned, as_written, strict=True)
-        yield [written(formula if value is None else value) for value, formula in cells]
+        yield [written(_typed(formula) if value is None else value) for value, formula in cells]
+
+
+def _typed(formula: Any) -> Any:
+    """A formula as it was typed; one over a range of cells is a record that holds it."""
+    return getattr(formula, "text", formula)
 
 
 def _csv_rows(file: IO[bytes]) -> Iterator[list[str]]:

@@ -1,23 +1,20 @@
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
-from fleet.keys import whole_number
 from fleet.models import PadLot, SuppressorHousing
 from fleet.models.housing import Condition
 from fleet.roles import manager_required, signed_in
 from fleet.service import open_spell
 from inspections.forms.padmap import PadMap
 from inspections.forms.signing import InspectionForm, ledger_sequence
-from inspections.models import Inspection, InspectionKind, PadReplacement
+from inspections.models import InspectionKind
 from inspections.preview import preview_rating
 from inspections.recording.inspection import (
     Correction,
@@ -27,38 +24,14 @@ from inspections.recording.inspection import (
     sign_inspection,
 )
 from inspections.recording.submission import ChangedMeanwhile, already_signed
-from ratings.forms.submission import open_to_correction
-from ratings.ledger.posting import Cause, entries_caused_by
-from ratings.models import LedgerEntry
-
-
-@dataclass(frozen=True)
-class Corrected:
-    """The record that a count corrects, and the entry it caused, if it changed a figure."""
-
-    entry: LedgerEntry | None
-    inspection: Inspection | None
-    replacement: PadReplacement | None
-
-    @property
-    def words(self) -> str:
-        if self.entry is not None:
-            return f"entry {self.entry.sequence}"
-        return f"inspection {self.inspection.pk if self.inspection else ''}"
-
-    @property
-    def at(self) -> datetime:
-        if self.inspection is not None:
-            return self.inspection.seen_at
-        assert self.replacement is not None
-        return self.replacement.fitted_at
+from inspections.views.corrected import Corrected, corrected_record
 
 
 @manager_required
 def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Count the pads and tape the travel of a unit; signing re-rates it at once."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
-    corrected = _corrected(request, housing)
+    corrected = corrected_record(request, housing)
     pad_map = PadMap(housing, PadLot.objects.all())
     form = _form(request, housing, corrected)
     if request.method == "POST":
@@ -127,25 +100,6 @@ def _travel_typed(request: HttpRequest, housing: SuppressorHousing) -> float | N
     except ValidationError:
         return None
     return travel_in
-
-
-def _corrected(request: HttpRequest, housing: SuppressorHousing) -> Corrected | None:
-    is_open = open_to_correction(request.POST.get("submission_id", ""))
-    inspection_id = whole_number(request.GET.get("inspection", ""))
-    if inspection_id is not None:
-        inspection = get_object_or_404(Inspection, is_open, pk=inspection_id, housing=housing)
-        caused = entries_caused_by(Cause.PAD_COUNT, inspection.pk, [housing.pk])
-        return Corrected(caused.get(housing.pk), inspection, None)
-    sequence = whole_number(request.GET.get("corrects", ""))
-    if sequence is None:
-        return None
-    entry = get_object_or_404(LedgerEntry, housing=housing, sequence=sequence)
-    record = entry.cause_record
-    if entry.cause == Cause.PAD_COUNT:
-        return Corrected(entry, get_object_or_404(Inspection, is_open, pk=record), None)
-    if entry.cause == Cause.PAD_REPLACEMENT:
-        return Corrected(entry, None, get_object_or_404(PadReplacement, is_open, pk=record))
-    raise Http404("This entry is not put right by a count.")
 
 
 def _form(
@@ -233,6 +187,8 @@ def _say(request: HttpRequest, signed: Signed) -> None:
     if signed.is_copy:
         messages.warning(request, already_signed(signed.inspection.recorded_at))
         return
+    if open_spell(signed.inspection.housing):
+        messages.info(request, "It is still out of service: release it once it is fit to go out.")
     if signed.entry is None:
         messages.success(
             request,
@@ -240,8 +196,6 @@ def _say(request: HttpRequest, signed: Signed) -> None:
             "record. It changed no figure of the line pull, so the ledger stands.",
         )
         return
-    if open_spell(signed.inspection.housing):
-        messages.info(request, "It is still out of service: release it once it is fit to go out.")
     standing = signed.entry.judged
     say = messages.warning if standing.is_flagged else messages.success
     say(request, f"Signed. The unit is now: {standing} (ledger entry {signed.entry.sequence}).")

@@ -233,6 +233,25 @@ def test_a_shelf_counted_after_pads_were_fitted_ends_at_its_count() -> None:
 
 
 @pytest.mark.django_db
+def test_a_shelf_nobody_knows_is_refused_and_stops_no_other_row_from_being_told() -> None:
+    PadLotFactory(mark="L-1")
+    book = {
+        "stock_moves": [
+            ["L-1", "", "scrapped", -2, "2026-03-05", ""],
+            ["L-1", "", "received", 9, "2026-03-09", ""],
+        ],
+        "shelf_counts": [["L-1", "Nowhere", 10, "2026-03-08", ""]],
+    }
+    trial = try_register(parsed(read_file("r.xlsx", write_workbook(book))), ManagerFactory())
+    assert [fate.table for fate in trial.refused] == ["shelf_counts"]
+
+
+def test_a_formula_over_cells_that_was_never_reckoned_is_read_as_typed() -> None:
+    given = workbook_with('<row r="3"><c r="A3"><f t="array" ref="A3:A4">SUM(B1:B2)</f></c></row>')
+    assert read_file("r.xlsx", given)["yards"][1][1]["name"] == "=SUM(B1:B2)"
+
+
+@pytest.mark.django_db
 def test_a_shelf_count_that_agreed_then_is_on_record_after_later_moves() -> None:
     lot = PadLotFactory(mark="L-1")
     receive(lot, ManagerFactory(), 24)

@@ -79,6 +79,15 @@ def test_a_name_is_given_once_whatever_its_capitals(client: Client, oil_change: 
         )
 
 
+def test_words_too_long_for_a_field_of_one_kind_are_said_in_the_yards_words(
+    client: Client, oil_change: OwnKind
+) -> None:
+    name = f"own_{oil_change.pk}_by_whom"
+    form = {"submission_id": str(uuid.uuid4()), "reason": "x", name: "x" * 81}
+    page = client.post(reverse("schedule"), form)
+    assert page.context["form"].errors[name] == ["This has 81 characters: 80 at the most."]
+
+
 def test_it_is_due_by_the_hours_the_yard_gave_it(
     client: Client, unit: Unit, oil_change: OwnKind
 ) -> None:
