@@ -5,9 +5,11 @@ import math
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from playwright.sync_api import Page
 
 from fleet.figures import pull_words
+from fleet.forms.measured import read_inches
 from fleet.quantities import Quantity, plain_number
 from tests.browser.conftest import Visit
 from tests.mechanics.line_pull_cases import TABLE
@@ -65,3 +67,29 @@ def test_lengths_are_written_and_stored_as_the_site_does_it(visit: Visit) -> Non
         page, "quantities", "return given.map((each) => m.storedLength(each, 'si'));", [140, 152.4]
     )
     assert stored == [Quantity.LENGTH.stored(each, "si") for each in (140, 152.4)]
+
+
+def test_a_tape_is_read_on_the_phone_as_the_site_reads_it(visit: Visit) -> None:
+    page = visit("/sign-in/")
+    taped = [
+        "5.5",
+        "5 1/2",
+        "5-3/8",
+        '6 1/16"',
+        "7/8 in",
+        "6″",
+        "5 1/0",
+        "1/2/3",
+        "five",
+        "5'6",
+        "",
+    ]
+    script = "return given.map((each) => m.readLength(each, 'us', '5.5').value ?? null);"
+    assert run(page, "quantities", script, taped) == [_inches(each) for each in taped]
+
+
+def _inches(text: str) -> float | None:
+    try:
+        return read_inches(text, "5.5")
+    except ValidationError:
+        return None

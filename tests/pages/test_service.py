@@ -15,7 +15,7 @@ from tests.builders import count, rated_unit
 from tests.factories import HousingFactory, ManagerFactory
 from tests.field.sent import finding_sent, payload, send, signed_in
 from tests.jobs import commit, extraction_job, figured_unit
-from tests.pages.htmlform import error_at, opened, words
+from tests.pages.htmlform import all_sound, error_at, opened, words
 
 pytestmark = pytest.mark.django_db
 
@@ -180,6 +180,17 @@ def test_no_unit_is_released_while_its_gravest_finding_is_open(manager_client: C
     text = words(sent(manager_client, page, reason="Mended.", qualified_person="Hale Winter"))
     assert "is back in service" in text
     assert "found fit by Hale Winter" in text
+
+
+def test_a_count_that_changes_no_figure_still_says_that_the_unit_is_out(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    take_out(unit.housing)
+    page = reverse("count-pads", args=[unit.housing.pk])
+    text = words(manager_client.post(page, all_sound(manager_client, page), follow=True))
+    assert "It changed no figure" in text
+    assert "It is still out of service" in text
 
 
 def test_a_release_by_nobody_who_can_be_seen_is_refused(manager_client: Client) -> None:
