@@ -22,7 +22,7 @@ class Migration(migrations.Migration):
                 ('since', models.DateTimeField()),
                 ('reason', models.CharField(max_length=200)),
                 ('recorded_at', models.DateTimeField(default=fleet.clock.now, editable=False)),
-                ('submission_id', models.UUIDField(unique=True)),
+                ('submission_id', models.UUIDField(help_text='Made with the form: a second copy of it changes nothing.', unique=True)),
                 ('released_at', models.DateTimeField(null=True)),
                 ('release_reason', models.CharField(blank=True, max_length=200)),
             ],

@@ -23,7 +23,7 @@ class Migration(migrations.Migration):
                 ('new_hours', models.FloatField(default=0.0, help_text='The first the new one showed.')),
                 ('reason', models.CharField(max_length=200)),
                 ('recorded_at', models.DateTimeField(default=fleet.clock.now, editable=False)),
-                ('submission_id', models.UUIDField(unique=True)),
+                ('submission_id', models.UUIDField(help_text='Made with the form: a second copy of it changes nothing.', unique=True)),
             ],
             options={
                 'ordering': ['-changed_at', '-pk'],

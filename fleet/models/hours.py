@@ -1,20 +1,17 @@
 from __future__ import annotations
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from fleet import clock
+from fleet.models.recorded import Recorded, RecordedBy
 
 
-class HourReading(models.Model):
+class HourReading(RecordedBy):
     """What a hammer's hour meter showed at a time. Never edited."""
 
     hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="hour_readings")
     hours = models.FloatField()
     read_at = models.DateTimeField()
-    recorded_at = models.DateTimeField(default=clock.now, editable=False)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["-read_at", "-pk"]
@@ -28,7 +25,7 @@ class HourReading(models.Model):
         return f"{self.hammer}: {self.hours:g} h"
 
 
-class MeterChange(models.Model):
+class MeterChange(Recorded):
     """A hammer's hour meter was changed or set back: what the old one showed, and the new.
 
     Readings may fall across it and nowhere else. Never edited.
@@ -39,9 +36,6 @@ class MeterChange(models.Model):
     old_hours = models.FloatField(help_text="The last the old meter showed.")
     new_hours = models.FloatField(default=0.0, help_text="The first the new one showed.")
     reason = models.CharField(max_length=200)
-    recorded_at = models.DateTimeField(default=clock.now, editable=False)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
-    submission_id = models.UUIDField(unique=True)
 
     class Meta:
         ordering = ["-changed_at", "-pk"]

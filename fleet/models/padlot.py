@@ -1,12 +1,11 @@
 from __future__ import annotations
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from fleet import clock
 from fleet.characters import check_name
 from fleet.models.named import named_once
+from fleet.models.recorded import RecordedBy
 
 
 class PadLot(models.Model):
@@ -51,7 +50,7 @@ class PadLot(models.Model):
         return self.mark
 
 
-class StockMove(models.Model):
+class StockMove(RecordedBy):
     """Pads of a lot that came to the shelf or left it. Never edited."""
 
     class Kind(models.TextChoices):
@@ -68,8 +67,6 @@ class StockMove(models.Model):
     change = models.IntegerField(help_text="Pads added to the shelf; negative when they leave it.")
     occurred_at = models.DateTimeField()
     note = models.CharField(max_length=200, blank=True)
-    recorded_at = models.DateTimeField(default=clock.now, editable=False)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     submission_id = models.UUIDField(
         null=True, unique=True, help_text="Of the form that made it; none where a signing did."
     )

@@ -4,10 +4,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from fleet import clock
+from fleet.models.recorded import Recorded
 
 
-class OutOfService(models.Model):
+class OutOfService(Recorded):
     """A unit pulled out of service: since when, why, and how it came back."""
 
     housing = models.ForeignKey(
@@ -15,9 +15,6 @@ class OutOfService(models.Model):
     )
     since = models.DateTimeField()
     reason = models.CharField(max_length=200)
-    recorded_at = models.DateTimeField(default=clock.now, editable=False)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
-    submission_id = models.UUIDField(unique=True)
     released_at = models.DateTimeField(null=True)
     released_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"

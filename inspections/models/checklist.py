@@ -3,9 +3,9 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from fleet.models.recorded import Recorded
 from inspections.models.inspection import Inspection
 from inspections.models.kinds import ONE_KIND, InspectionKind
-from ratings.models.recorded import Recorded
 
 
 class Checklist(Recorded):

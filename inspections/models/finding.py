@@ -1,12 +1,10 @@
 from __future__ import annotations
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from fleet import clock
+from fleet.models.recorded import Recorded, RecordedBy
 from inspections.models.inspection import Inspection
-from ratings.models.recorded import Recorded
 
 
 class Severity(models.TextChoices):
@@ -82,7 +80,7 @@ class Photo(models.Model):
         return f"photo {self.pk}"
 
 
-class PhotoFile(models.Model):
+class PhotoFile(RecordedBy):
     """The file of a photo, once it has come whole."""
 
     photo = models.OneToOneField(Photo, models.PROTECT, related_name="held")
@@ -90,8 +88,6 @@ class PhotoFile(models.Model):
     sha256 = models.CharField(max_length=64, help_text="Of the file as kept.")
     width = models.PositiveIntegerField()
     height = models.PositiveIntegerField()
-    recorded_at = models.DateTimeField(default=clock.now, editable=False)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["pk"]

@@ -4,8 +4,8 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models.housing import LARGEST_TRAVEL_IN, Condition, Side
+from fleet.models.recorded import Recorded
 from inspections.models.kinds import ONE_KIND, InspectionKind
-from ratings.models.recorded import Recorded
 
 
 class Inspection(Recorded):

@@ -5,8 +5,8 @@ from django.db.models import Q
 from django.db.models.functions import Lower
 
 from fleet.characters import check_name
+from fleet.models.recorded import Recorded
 from inspections.models.kinds import InspectionKind
-from ratings.models.recorded import Recorded
 
 LONGEST_NAME = 40
 

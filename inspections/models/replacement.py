@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models.housing import Condition, Side
-from ratings.models.recorded import Recorded
+from fleet.models.recorded import Recorded
 
 
 class PadReplacement(Recorded):

@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet import clock
-from ratings.models.recorded import Recorded
+from fleet.models.recorded import Recorded
 
 
 class ServiceSchedule(Recorded):

@@ -8,13 +8,13 @@ from django.utils import timezone
 
 from fleet.characters import check_name
 from fleet.models.named import named_once
+from fleet.models.recorded import Recorded
 from ratings.mechanics.bench import BenchSetUp
 from ratings.mechanics.budget import Instruments
 from ratings.mechanics.cycle import Branch as ReadingBranch
 from ratings.mechanics.cycle import CycleReading
 from ratings.mechanics.cylinder import Cylinder
 from ratings.models.instruments import GaugeGrade
-from ratings.models.recorded import Recorded
 
 LARGEST_BORE_IN = 40.0
 

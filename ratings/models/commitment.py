@@ -7,7 +7,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from ratings.models.recorded import Recorded
+from fleet.models.recorded import Recorded
 
 
 class JobAnswer(Recorded):

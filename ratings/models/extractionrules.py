@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
-from ratings.models.recorded import Recorded
+from fleet.models.recorded import Recorded
 
 
 class BelowListing(models.TextChoices):

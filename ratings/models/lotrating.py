@@ -4,11 +4,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from fleet import clock
-from ratings.models.recorded import Recorded
+from fleet.models.recorded import Recorded, RecordedBy
 
 
-class LotRating(models.Model):
+class LotRating(RecordedBy):
     """The spring rate that a lot's bench tests come to together. Never edited.
 
     A draft until a second person approves it; only an approved one rates units, until it is
@@ -19,8 +18,6 @@ class LotRating(models.Model):
     tests = models.ManyToManyField(
         "ratings.BenchTest", through="ratings.RatedTest", related_name="ratings"
     )
-    recorded_at = models.DateTimeField(default=clock.now, editable=False)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     tested_at = models.DateTimeField(help_text="Of the newest of its tests.")
 
     rate_lbf_in = models.FloatField()

@@ -1,11 +1,10 @@
 from __future__ import annotations
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from fleet import clock
 from fleet.characters import check_name
+from fleet.models.recorded import RecordedBy
 
 
 class PileKind(models.TextChoices):
@@ -18,7 +17,7 @@ class PileKind(models.TextChoices):
     CONCRETE = "concrete", "concrete"
 
 
-class PileSection(models.Model):
+class PileSection(RecordedBy):
     """A section the yard added to the table of generic shapes."""
 
     name = models.CharField(max_length=80, unique=True, validators=[check_name])
@@ -28,8 +27,6 @@ class PileSection(models.Model):
     perimeter_in = models.FloatField()
     plug_area_in2 = models.FloatField(default=0.0, help_text="Of the soil within, where plugged.")
     source = models.CharField(max_length=160)
-    recorded_at = models.DateTimeField(default=clock.now, editable=False)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["kind", "name"]

@@ -1,13 +1,12 @@
 from __future__ import annotations
 
-from django.conf import settings
 from django.db import models
 
-from fleet import clock
 from fleet.characters import check_name
+from fleet.models.recorded import RecordedBy
 
 
-class SoilTemplate(models.Model):
+class SoilTemplate(RecordedBy):
     """A soil profile the yard kept to start other jobs from.
 
     layers: as ratings.mechanics.soil.Layer writes them, from the ground down.
@@ -17,8 +16,6 @@ class SoilTemplate(models.Model):
     water_depth_ft = models.FloatField(null=True, blank=True)
     layers = models.JSONField()
     note = models.CharField(max_length=200, blank=True)
-    recorded_at = models.DateTimeField(default=clock.now, editable=False)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["name"]

@@ -6,11 +6,22 @@ from django.db import models
 from fleet import clock
 
 
-class Recorded(models.Model):
-    """A fact somebody put on record: never edited, corrected only by a later one."""
+class RecordedBy(models.Model):
+    """Something somebody recorded: who, and when, however long after it happened."""
 
     recorded_at = models.DateTimeField(default=clock.now, editable=False)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        abstract = True
+
+
+class Recorded(RecordedBy):
+    """A fact somebody recorded with a form: corrected only by a later one.
+
+    Its table is append-only, but for a time out of service, into which its release is written.
+    """
+
     submission_id = models.UUIDField(
         unique=True, help_text="Made with the form: a second copy of it changes nothing."
     )
