@@ -11,35 +11,35 @@ from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 from django.test import Client, TransactionTestCase
 
-from fleet.appendonly import AppendOnly, install_statements, removal_statements
+from fleet.guards import AppendOnly
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
 
 
-def append_only_models() -> list[Any]:
-    """Every model whose table a migration made append-only."""
+def append_only_tables() -> dict[Any, AppendOnly]:
+    """Every model whose table a migration made append-only, and the guard on it."""
     migrations = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
-    return [
-        apps.get_model(app_label, operation.model_name)
+    return {
+        apps.get_model(app_label, operation.model_name): operation
         for (app_label, _), migration in migrations.items()
         for operation in migration.operations
         if isinstance(operation, AppendOnly)
-    ]
+    }
 
 
 @contextmanager
 def append_only_lifted() -> Iterator[None]:
     """Let rows be changed and removed, as only somebody with the database in hand could."""
-    models = append_only_models()
+    guards = append_only_tables()
     with connection.cursor() as cursor:
-        for model in models:
-            for statement in removal_statements(connection.vendor, model):
+        for model, guard in guards.items():
+            for statement in guard.removal_statements(connection.vendor, model):
                 cursor.execute(statement)
     try:
         yield
     finally:
         with connection.cursor() as cursor:
-            for model in models:
-                for statement in install_statements(connection.vendor, model):
+            for model, guard in guards.items():
+                for statement in guard.install_statements(connection.vendor, model):
                     cursor.execute(statement)
 
 

@@ -2,7 +2,7 @@ from typing import Any
 
 from django.db import migrations
 
-from fleet.appendonly import AppendOnly
+from fleet.guards import AppendOnly
 
 
 def lay_out_shelves(apps: Any, schema_editor: Any) -> None:

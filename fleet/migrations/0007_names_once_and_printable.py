@@ -2,7 +2,7 @@ import django.db.models.functions.text
 import fleet.characters
 from django.db import migrations, models
 
-from fleet.twins import name_twins
+from fleet.guards import refuse_names_alike
 
 
 class Migration(migrations.Migration):
@@ -14,7 +14,7 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.RunPython(
-            name_twins("fleet", ("Yard", "name"), ("Hammer", "mark"), ("SuppressorHousing", "mark"), ("PadLot", "mark")),
+            refuse_names_alike("fleet", ("Yard", "name"), ("Hammer", "mark"), ("SuppressorHousing", "mark"), ("PadLot", "mark")),
             migrations.RunPython.noop,
         ),
         migrations.AlterField(

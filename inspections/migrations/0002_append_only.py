@@ -1,6 +1,6 @@
 from django.db import migrations
 
-from fleet.appendonly import AppendOnly
+from fleet.guards import AppendOnly
 
 
 class Migration(migrations.Migration):

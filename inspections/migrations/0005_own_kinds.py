@@ -5,7 +5,7 @@ import fleet.clock
 from django.conf import settings
 from django.db import migrations, models
 
-from fleet.appendonly import AppendOnly
+from fleet.guards import AppendOnly
 
 
 class Migration(migrations.Migration):

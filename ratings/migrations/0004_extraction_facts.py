@@ -1,7 +1,6 @@
 from django.db import migrations
 
-from fleet.appendonly import AppendOnly
-from fleet.nooverlap import RefuseOverlap
+from fleet.guards import AppendOnly, RefuseOverlap
 
 
 class Migration(migrations.Migration):

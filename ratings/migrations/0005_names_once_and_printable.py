@@ -2,7 +2,7 @@ import django.db.models.functions.text
 import fleet.characters
 from django.db import migrations, models
 
-from fleet.twins import name_twins
+from fleet.guards import refuse_names_alike
 
 
 class Migration(migrations.Migration):
@@ -15,7 +15,7 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.RunPython(
-            name_twins("ratings", ("TestStand", "name"), ("Gauge", "mark"), ("Tape", "mark")),
+            refuse_names_alike("ratings", ("TestStand", "name"), ("Gauge", "mark"), ("Tape", "mark")),
             migrations.RunPython.noop,
         ),
         migrations.AlterField(

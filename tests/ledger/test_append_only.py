@@ -8,7 +8,7 @@ from fleet.models.recorded import Recorded
 from inspections.models import Inspection
 from ratings.models import CurrentRating, LedgerEntry
 from tests.builders import rated_unit
-from tests.conftest import append_only_models
+from tests.conftest import append_only_tables
 
 pytestmark = pytest.mark.django_db
 
@@ -49,7 +49,7 @@ def test_the_database_refuses_to_truncate_the_ledger() -> None:
 
 
 def test_every_table_of_facts_bears_the_triggers() -> None:
-    tables = {model._meta.db_table for model in append_only_models()}
+    tables = {model._meta.db_table for model in append_only_tables()}
     assert {"ratings_ledgerentry", "inspections_padcount", "fleet_stockmove"} <= tables
     # A release is written into the time out of service it ends.
     facts = set(Recorded.__subclasses__()) - {OutOfService}

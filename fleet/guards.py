@@ -1,0 +1,208 @@
+"""Steps of migrations: rules about a table's rows that the database itself keeps.
+
+SQLite rebuilds a table when a later migration alters it, and loses its triggers with the old
+one: such a migration must end with its guards again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+from django.db.migrations.operations.base import Operation
+from django.db.models import Model, UniqueConstraint
+
+
+class Guard(Operation):
+    """A rule on the rows of one model, laid down in SQL and lifted again; no model changes."""
+
+    reversible = True
+    reduces_to_sql = True
+
+    def __init__(self, model_name: str) -> None:
+        self.model_name = model_name
+
+    def install_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        """Yield the SQL that lays the rule down. Raises NotImplementedError for a vendor it
+        isn't written for.
+        """
+        raise NotImplementedError
+
+    def removal_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        """Yield the SQL that lifts what install_statements laid down."""
+        raise NotImplementedError
+
+    def state_forwards(self, app_label: str, state: Any) -> None:
+        """Change no model: the rule lives in the database alone."""
+
+    def database_forwards(
+        self,
+        app_label: str,
+        schema_editor: BaseDatabaseSchemaEditor,
+        from_state: Any,
+        to_state: Any,
+    ) -> None:
+        model = to_state.apps.get_model(app_label, self.model_name)
+        _execute(schema_editor, self.install_statements(schema_editor.connection.vendor, model))
+
+    def database_backwards(
+        self,
+        app_label: str,
+        schema_editor: BaseDatabaseSchemaEditor,
+        from_state: Any,
+        to_state: Any,
+    ) -> None:
+        model = from_state.apps.get_model(app_label, self.model_name)
+        _execute(schema_editor, self.removal_statements(schema_editor.connection.vendor, model))
+
+
+def _execute(schema_editor: BaseDatabaseSchemaEditor, statements: Iterator[str]) -> None:
+    for statement in statements:
+        # No parameters, not even none: psycopg would take the % in RAISE for a placeholder.
+        schema_editor.execute(statement, params=None)
+
+
+class AppendOnly(Guard):
+    """Let rows of a model be inserted and read, never updated or deleted.
+
+    On PostgreSQL the table can't be truncated either.
+    """
+
+    refusal = "is append-only: rows are never changed or removed"
+
+    def install_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        table = model._meta.db_table
+        if vendor == "sqlite":
+            for verb in ("update", "delete"):
+                yield self._sqlite_trigger(table, verb, f"BEFORE {verb.upper()}", "")
+            # INSERT OR REPLACE removes the row in its way without a word to the DELETE trigger.
+            yield self._sqlite_trigger(table, "replace", "BEFORE INSERT", _when_in_the_way(model))
+        elif vendor == "postgresql":
+            yield (
+                "CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$ "
+                f"BEGIN RAISE EXCEPTION '% {self.refusal}', TG_TABLE_NAME "
+                "USING ERRCODE = 'integrity_constraint_violation'; END $$"
+            )
+            yield (
+                f"CREATE OR REPLACE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE ON {table} "
+                "FOR EACH ROW EXECUTE FUNCTION refuse_change()"
+            )
+            yield (
+                f"CREATE OR REPLACE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} "
+                "FOR EACH STATEMENT EXECUTE FUNCTION refuse_change()"
+            )
+        else:
+            raise NotImplementedError(f"No append-only triggers are written for {vendor}.")
+
+    def removal_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        table = model._meta.db_table
+        if vendor == "sqlite":
+            for verb in ("update", "delete", "replace"):
+                yield f"DROP TRIGGER IF EXISTS {table}_no_{verb}"
+        else:
+            for verb in ("change", "truncate"):
+                yield f"DROP TRIGGER IF EXISTS {table}_no_{verb} ON {table}"
+
+    def _sqlite_trigger(self, table: str, verb: str, event: str, when: str) -> str:
+        return (
+            f"CREATE TRIGGER IF NOT EXISTS {table}_no_{verb} {event} ON {table} {when} "
+            f"BEGIN SELECT RAISE(ABORT, '{table} {self.refusal}'); END"
+        )
+
+    def describe(self) -> str:
+        return f"Refuse changes to rows of {self.model_name}"
+
+    @property
+    def migration_name_fragment(self) -> str:
+        return f"append_only_{self.model_name.lower()}"
+
+
+def _when_in_the_way(model: type[Model]) -> str:
+    """Return the condition that a row stands where a new one would have to replace it."""
+    meta = model._meta
+    columns = {field.name: field.column for field in meta.concrete_fields}
+    keys = [[field.column] for field in meta.concrete_fields if field.unique]
+    keys += [
+        [columns[name] for name in constraint.fields]
+        for constraint in meta.constraints
+        if isinstance(constraint, UniqueConstraint) and constraint.condition is None
+    ]
+    same = " OR ".join(
+        "(" + " AND ".join(f'"{column}" = NEW."{column}"' for column in key) + ")" for key in keys
+    )
+    return f"WHEN EXISTS (SELECT 1 FROM {meta.db_table} WHERE {same})"
+
+
+class RefuseOverlap(Guard):
+    """Let no two rows of one owner, neither with a released_at, hold the same day.
+
+    Days run from first_day to last_day, both included. On PostgreSQL an exclusion constraint, on
+    SQLite a trigger: SQLite has one writer at a time, so there a look before the write is as good.
+    """
+
+    refusal = "is held by another commitment on some of these days"
+
+    def __init__(self, model_name: str, owner: str) -> None:
+        super().__init__(model_name)
+        self.owner = owner
+
+    def install_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        owner, table, column = self.owner, model._meta.db_table, f"{self.owner}_id"
+        if vendor == "sqlite":
+            for verb in ("insert", "update"):
+                yield (
+                    f"CREATE TRIGGER IF NOT EXISTS {table}_{owner}_{verb} BEFORE {verb.upper()} "
+                    f"ON {table} WHEN NEW.released_at IS NULL AND EXISTS (SELECT 1 FROM {table} "
+                    f"other WHERE other.{column} = NEW.{column} AND other.released_at IS NULL "
+                    "AND other.first_day <= NEW.last_day AND other.last_day >= NEW.first_day "
+                    "AND other.id IS NOT NEW.id) "
+                    f"BEGIN SELECT RAISE(ABORT, '{owner} {self.refusal}'); END"
+                )
+        elif vendor == "postgresql":
+            yield "CREATE EXTENSION IF NOT EXISTS btree_gist"
+            yield (
+                f"ALTER TABLE {table} ADD CONSTRAINT {table}_{owner}_no_overlap EXCLUDE USING gist "
+                f"({column} WITH =, daterange(first_day, last_day, '[]') WITH &&) "
+                "WHERE (released_at IS NULL)"
+            )
+        else:
+            raise NotImplementedError(f"No refusal of overlaps is written for {vendor}.")
+
+    def removal_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        table = model._meta.db_table
+        if vendor == "sqlite":
+            for verb in ("insert", "update"):
+                yield f"DROP TRIGGER IF EXISTS {table}_{self.owner}_{verb}"
+        else:
+            yield f"ALTER TABLE {table} DROP CONSTRAINT IF EXISTS {table}_{self.owner}_no_overlap"
+
+    def describe(self) -> str:
+        return f"Refuse overlapping days of one {self.owner} in {self.model_name}"
+
+    @property
+    def migration_name_fragment(self) -> str:
+        return f"no_overlap_{self.model_name.lower()}_{self.owner}"
+
+
+def refuse_names_alike(app: str, *fields: tuple[str, str]) -> Callable[[Any, Any], None]:
+    """Return a step, for RunPython, before names are held to be given once whatever their capitals.
+
+    It raises RuntimeError with the names to change where any differ in small and capital letters
+    alone. fields: (model, field of its name).
+    """
+
+    def look(apps: Any, schema_editor: Any) -> None:
+        alike = []
+        for model, field in fields:
+            seen: dict[str, str] = {}
+            for name in apps.get_model(app, model).objects.values_list(field, flat=True):
+                other = seen.setdefault(name.lower(), name)
+                alike += [f"{model} “{other}” and “{name}”"] if other != name else []
+        if alike:
+            raise RuntimeError(
+                f"These differ in small and capital letters alone: {'; '.join(alike)}. Go back to "
+                "the version before, give one of each another name, then migrate again."
+            )
+
+    return look
