@@ -85,12 +85,14 @@ class NumberField(forms.CharField):
         number = read_number(text, self.example)
         if self.whole and number != int(number):
             raise forms.ValidationError(f"“{_short(text)}” is not a whole number.")
-        self._check_range(text, number)
+        self.check_range(text, number)
         return int(number) if self.whole else number
 
-    def _check_range(self, text: str, number: float) -> None:
-        below = number <= self.least if self.above_least else number < self.least
-        if below or number > self.most:
+    def check_range(self, text: str, number: float) -> None:
+        """Raise ValidationError, quoting what was given, for a number beyond the bounds."""
+        is_least_met = number > self.least if self.above_least else number >= self.least
+        # Asked this way round, a figure that is no number is refused as well.
+        if not (is_least_met and number <= self.most):
             raise forms.ValidationError(f"“{_short(text)}” won’t do: give {self._range_words()}.")
 
     def _range_words(self) -> str:
@@ -124,7 +126,7 @@ class MeasuredField(NumberField):
         is_taped = self.quantity is Quantity.LENGTH and self.system == "us"
         read = read_inches if is_taped else read_number
         number = self.quantity.stored(read(text, plain_example), self.system)
-        self._check_range(text, number)
+        self.check_range(text, number)
         return number
 
     def prepare_value(self, value: Any) -> Any:

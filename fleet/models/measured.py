@@ -1,0 +1,105 @@
+"""Model fields of measured numbers: each declared once, with all that people are told of it.
+
+A form, the admin, a column of the register and the phone take its name, unit, bounds, example
+and help from here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.utils.text import capfirst
+
+from fleet.forms.measured import MeasuredField as MeasuredFormField
+from fleet.forms.measured import NumberField
+from fleet.quantities import Quantity
+
+if TYPE_CHECKING:
+    Base = models.Field[Any, Any]
+else:
+    Base = object
+
+
+class Measured(Base):
+    """What every measured number has: a quantity, or None for a bare number, and its bounds.
+
+    `least` and `most` are in the unit it is stored in; `above_least` leaves `least` itself out.
+    `example` is what a message offers somebody who typed what cannot be read. A number that may
+    be null may be left blank.
+    """
+
+    stored_as: str
+    is_whole = False
+
+    def __init__(
+        self,
+        verbose_name: str | None = None,
+        *,
+        quantity: Quantity | None = None,
+        least: float,
+        most: float,
+        above_least: bool = False,
+        example: str,
+        **kwargs: Any,
+    ) -> None:
+        self.quantity, self.least, self.most = quantity, least, most
+        self.above_least, self.example = above_least, example
+        if kwargs.get("null"):
+            kwargs.setdefault("blank", True)
+        super().__init__(verbose_name, **kwargs)
+
+    def deconstruct(self) -> Any:
+        """Return what a migration keeps: the plain column, since words change no database."""
+        name, _, args, kwargs = super().deconstruct()
+        for words in ("verbose_name", "help_text", "blank"):
+            kwargs.pop(words, None)
+        return name, self.stored_as, args, kwargs
+
+    def formfield(self, **kwargs: Any) -> Any:
+        """Return the field that reads this number as people type it."""
+        # The admin offers a number's own box, which keeps from us what was typed into it.
+        kwargs.pop("widget", None)
+        given: dict[str, Any] = {
+            "label": capfirst(str(self.verbose_name)),
+            "help_text": self.help_text,
+            "required": not self.blank,
+            "least": self.least,
+            "most": self.most,
+            "above_least": self.above_least,
+            "example": self.example,
+        }
+        if self.has_default():
+            given["initial"] = self.get_default()
+        if self.quantity is None:
+            return NumberField(**{**given, "whole": self.is_whole, **kwargs})
+        return MeasuredFormField(self.quantity, **{**given, **kwargs})
+
+    def refuse_out_of_bounds(self, number: float | None, system: str = "us") -> None:
+        """Raise ValidationError, under this field's name, for a number beyond its bounds."""
+        if number is None:
+            return
+        field = self.formfield()
+        if self.quantity is not None:
+            field.system = system
+            typed = self.quantity.words(number, system, 4)
+        else:
+            typed = f"{number:g}"
+        try:
+            field.check_range(typed, number)
+        except ValidationError as trouble:
+            raise ValidationError({self.name: trouble.messages}) from None
+
+
+class MeasuredField(Measured, models.FloatField):
+    """A measured number with decimals."""
+
+    stored_as = "django.db.models.FloatField"
+
+
+class CountField(Measured, models.PositiveSmallIntegerField):
+    """A number of things: whole, none of them negative."""
+
+    stored_as = "django.db.models.PositiveSmallIntegerField"
+    is_whole = True
