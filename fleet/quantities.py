@@ -8,8 +8,6 @@ from __future__ import annotations
 from enum import Enum
 from functools import cache
 
-SYSTEMS = ("us", "si")
-
 
 class Quantity(Enum):
     """A kind of measured number: its unit as stored, its unit in SI, and decimals to show.

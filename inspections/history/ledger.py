@@ -73,12 +73,6 @@ def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> 
     yield paragraph(entry.hash, MONO)
 
 
-def _change_words(change_lbf: float | None, system: str) -> str:
-    if change_lbf is None:
-        return ""
-    return f" ({'+' if change_lbf >= 0 else ''}{force_words(change_lbf, system)})"
-
-
 def _inputs_words(entry: LedgerEntry, system: str) -> str:
     inputs, results = entry.inputs, entry.results
     counts = Counter(

@@ -35,14 +35,12 @@ class UnitDue:
         return [each for each in self.kinds if each.is_soon]
 
 
-def due_of_fleet(
-    housings: Iterable[SuppressorHousing] | None = None, today: date | None = None
-) -> list[UnitDue]:
+def due_of_fleet(housings: Iterable[SuppressorHousing] | None = None) -> list[UnitDue]:
     """Return what is due at the units given, at every one unless given; the worst first.
 
     A unit off its hammer is not run, so that hours don't count there.
     """
-    day = today or timezone.localdate()
+    day = timezone.localdate()
     listed = list(
         SuppressorHousing.objects.select_related("yard") if housings is None else housings
     )

@@ -10,8 +10,8 @@ from ratings.board.units import OUT_OF_SERVICE
 from ratings.models import CurrentRating
 
 
-def standing_line(housing: SuppressorHousing, system: str = "us") -> str:
-    """Return a unit's standing with its figures. The housing comes from board_units."""
+def standing_line(housing: SuppressorHousing) -> str:
+    """Return a unit's standing in US customary figures. The housing comes from board_units."""
     hammer = getattr(housing, "hammer_mark", None)
     unit = f"{housing.mark} {'on ' + hammer if hammer else 'off the hammer'}:"
     out = _out_words(housing)
@@ -22,9 +22,9 @@ def standing_line(housing: SuppressorHousing, system: str = "us") -> str:
     uncertainty_lbf = entry.results["standard_uncertainty_lbf"]
     words = (
         f"{unit:<22} {out}{entry.standing}, line pull "
-        f"{pull_words(entry.pull_lbf, system, uncertainty_lbf)}, working capacity "
-        f"{capacity_words(entry.working_capacity_lbf, system, uncertainty_lbf)}, listed "
-        f"{pull_words(entry.listed_lbf, system)}"
+        f"{pull_words(entry.pull_lbf, 'us', uncertainty_lbf)}, working capacity "
+        f"{capacity_words(entry.working_capacity_lbf, 'us', uncertainty_lbf)}, listed "
+        f"{pull_words(entry.listed_lbf, 'us')}"
     )
     if entry.results["missing"]:
         words += f"; missing: {', '.join(entry.results['missing'])}"

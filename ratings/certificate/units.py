@@ -59,8 +59,8 @@ class Units:
     def length_words(self, value_in: float, digits: int = 5) -> str:
         return f"{significant(self.length(value_in), digits)} {self.length_symbol}"
 
-    def pressure_words(self, value_psi: float, digits: int = 5) -> str:
-        return f"{significant(self.pressure(value_psi), digits)} {self.pressure_symbol}"
+    def pressure_words(self, value_psi: float) -> str:
+        return f"{significant(self.pressure(value_psi), 5)} {self.pressure_symbol}"
 
     def in_symbol(self, value: float, symbol: str) -> tuple[float, str]:
         """Return a value given in a stored unit, by that unit's symbol, and the symbol shown."""

@@ -58,7 +58,6 @@ class StopFigures:
     capacity_in: float | None = None
     units: str = "us"
     stop_words: str = ""
-    capacity_words: str = "at working capacity"
 
 
 def stop_rule_share(figures: StopFigures, width: float) -> float:
@@ -141,7 +140,7 @@ def _draw_marks(surface: Surface, figures: StopFigures, per_in: float, width: fl
     """
     named = (
         (figures.expected_in, "at the pull expected"),
-        (figures.capacity_in, figures.capacity_words),
+        (figures.capacity_in, "at working capacity"),
     )
     words = stretch_scale(figures.units).words
     marks = sorted(

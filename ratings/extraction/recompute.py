@@ -27,11 +27,6 @@ def answer_fault(answer: JobAnswer) -> str:
         return f"it can’t be read as an answer ({type(trouble).__name__}: {trouble})"
 
 
-def recompute(answer: JobAnswer) -> bool:
-    """Say whether an answer on record holds."""
-    return not answer_fault(answer)
-
-
 def faulty_answers() -> Iterator[tuple[JobAnswer, str]]:
     """Yield every answer on record that doesn't hold, and why."""
     answers = JobAnswer.objects.select_related("entry", "job", "housing", "hammer", "commitment")

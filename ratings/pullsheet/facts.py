@@ -52,10 +52,10 @@ class OnRecord:
 class Sheet:
     """A commitment's answer, reckoned again from its document.
 
-    reckoned_in: the usable travel, less half the amplitude while vibrating. pads_stop_in: that cut
-        down to what a tape shows. stop_in: the stretch not to pass, the least of that and of the
-        stretch at which crane, rigging, clamp or pile is at its limit. capacity_lbf: working
-        capacity at reckoned_in.
+    pads_stop_in: the usable travel, less half the amplitude while vibrating, cut down to what a
+        tape shows. stop_in: the stretch not to pass, the least of that and of the stretch at
+        which crane, rigging, clamp or pile is at its limit. capacity_lbf: working capacity at
+        pads_stop_in before it was cut down.
     expected_in, capacity_in: stretch at the pull expected, and at the working capacity.
     printed: when and by whom.
     """
@@ -67,7 +67,6 @@ class Sheet:
     ground: Ground
     path: LoadPath
     stops: Stops
-    reckoned_in: float
     pads_stop_in: float
     stop_in: float
     capacity_lbf: float
@@ -114,10 +113,10 @@ def make_sheet(
 ) -> Sheet:
     """Reckon a sheet. about: its state, url, system, and when it was printed."""
     verdict, path = check(unit, job, policy), load_path(unit, job, policy)
-    reckoned_in = stretch_while_vibrating_in(unit, job) or 0.0
-    capacity_lbf = capacity_at(unit, reckoned_in) or 0.0
+    stretch_in = stretch_while_vibrating_in(unit, job) or 0.0
+    capacity_lbf = capacity_at(unit, stretch_in) or 0.0
     stops = stops_of(unit, job, verdict, path)
-    pads_stop_in = on_the_tape_in(reckoned_in, about["system"])
+    pads_stop_in = on_the_tape_in(stretch_in, about["system"])
     return Sheet(
         record=record,
         unit=unit,
@@ -126,7 +125,6 @@ def make_sheet(
         ground=ground(job, policy),
         path=path,
         stops=stops,
-        reckoned_in=reckoned_in,
         pads_stop_in=pads_stop_in,
         stop_in=_first_stop_in(stops, pads_stop_in, about["system"]),
         capacity_lbf=capacity_lbf,

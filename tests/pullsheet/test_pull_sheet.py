@@ -39,9 +39,9 @@ def test_it_holds_unit_job_limits_and_hashes() -> None:
 def test_the_stretch_not_to_pass_is_the_travel_less_half_the_amplitude() -> None:
     unit = figured_unit()
     sheet = read_sheet(held_commitment(commit(unit).pk), URL, "us")
-    # 2·4,400 / (8,000 + 2,000 + 73·50) lb = 0.6447 in from peak to peak; half of it off 6 in.
-    assert sheet.reckoned_in == pytest.approx(6.0 - 0.6447 / 2, abs=1e-4)
-    assert sheet.stop_in == 5.625
+    # 2·4,400 / (8,000 + 2,000 + 73·50) lb = 0.6447 in from peak to peak; half of it off 6 in is
+    # 5.6777 in, of which a tape shows sixteenths.
+    assert sheet.pads_stop_in == sheet.stop_in == 5.625
 
 
 def test_a_still_pull_may_use_the_whole_travel_and_has_its_own_steps() -> None:
