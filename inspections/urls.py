@@ -2,6 +2,9 @@ from __future__ import annotations
 
 from django.urls import path
 
+from fleet.how import how_page
+from inspections.exchange.tables import TABLES
+from inspections.models import Severity
 from inspections.views import (
     correct,
     count,
@@ -21,6 +24,9 @@ from inspections.views import (
 )
 
 urlpatterns = [
+    how_page("inspecting", "inspections/how_inspecting.html", "board", severity=Severity),
+    how_page("due", "inspections/how_due.html", "due", severity=Severity),
+    how_page("register", "inspections/how_register.html", "due", tables=TABLES),
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
     path("units/<int:housing_id>/count/preview/", count.preview, name="count-preview"),
     path("units/<int:housing_id>/replace/", replace.replace_pads, name="replace-pads"),

@@ -20,3 +20,8 @@ def policy_in_force(row: RatingPolicy | None) -> Policy:
         warmest_f=row.warmest_f,
         stale_rates=row.stale_rates,
     )
+
+
+def rating_policy() -> Policy:
+    """Return the policy in force now."""
+    return policy_in_force(RatingPolicy.objects.first())

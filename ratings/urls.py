@@ -2,6 +2,12 @@ from __future__ import annotations
 
 from django.urls import path
 
+from fleet.how import how_page
+from ratings.extraction.rules import rules_in_force
+from ratings.mechanics.soil import BETAS
+from ratings.mechanics.standing import Standing
+from ratings.policy import rating_policy
+from ratings.readingstable import MOST_ROWS
 from ratings.views import (
     bench,
     board,
@@ -79,4 +85,16 @@ urlpatterns = [
         name="release-commitment",
     ),
     path("policy/", policy.policy, name="policy"),
+    how_page(
+        "standing",
+        "ratings/how_standing.html",
+        "board",
+        policy=rating_policy,
+        standings={each.name: each for each in Standing},
+    ),
+    how_page("ledger", "ratings/how_ledger.html", "board"),
+    how_page(
+        "bench", "ratings/how_bench.html", "lots", policy=rating_policy, most_readings=MOST_ROWS
+    ),
+    how_page("job", "ratings/how_job.html", "jobs", rules=rules_in_force, betas=BETAS),
 ]

@@ -15,7 +15,6 @@ from inspections.exchange.incoming import Refused, Trial, take_register, try_reg
 from inspections.exchange.outgoing import register_rows
 from inspections.exchange.reading import Lines
 from inspections.exchange.rows import parsed
-from inspections.exchange.tables import TABLES
 from inspections.exchange.writing import write_csvs, write_workbook
 from inspections.forms.exchange import ImportForm
 from ratings.ledger.facts import waiting_drafts
@@ -81,7 +80,7 @@ def _take(request: HttpRequest) -> HttpResponse:
 def _page(
     request: HttpRequest, form: ImportForm, trial: Trial | None = None, tried: str = ""
 ) -> HttpResponse:
-    context = {"section": "due", "form": form, "trial": trial, "tried": tried, "tables": TABLES}
+    context = {"section": "due", "form": form, "trial": trial, "tried": tried}
     return render(request, "inspections/exchange.html", context)
 
 

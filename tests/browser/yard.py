@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.urls import reverse
+from django.urls import get_resolver, reverse
 from django.utils import timezone
 
 from fleet.models import PadLot, SuppressorHousing
@@ -104,6 +104,11 @@ def furnish() -> tuple[User, dict[str, str]]:
         "replacement": reverse("replacement", args=[replaced]),
         **_jobs(),
         **_at_the_hammer(good),
+        **{
+            name: reverse(name)
+            for name in get_resolver().reverse_dict
+            if isinstance(name, str) and name.startswith("how")
+        },
         "404": "/units/999999/",
     }
 

@@ -3,7 +3,6 @@ from __future__ import annotations
 import zipfile
 from datetime import date, datetime, timedelta
 from io import BytesIO
-from pathlib import Path
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -19,7 +18,6 @@ from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows
 from inspections.exchange.reading import BadFile, read_file
 from inspections.exchange.rows import parsed
-from inspections.exchange.tables import TABLES
 from inspections.exchange.writing import write_csvs, write_workbook
 from tests.builders import MONDAY, rated_unit, receive
 from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
@@ -343,11 +341,3 @@ def test_a_reader_exports_and_does_not_import() -> None:
     client = signed_in(AuditorFactory())
     assert client.get(reverse("export", args=["xlsx"])).status_code == 200
     assert client.get(reverse("exchange")).status_code == 403
-
-
-def test_the_readme_names_every_column_of_every_table() -> None:
-    readme = Path("README.md").read_text(encoding="utf-8")
-    for table in TABLES:
-        told = readme.split(f"- **{table.name}** (")[1].split("\n- **")[0].split("\n\n")[0]
-        names = [f"*{column.name}*" if column.needed else column.name for column in table.columns]
-        assert "".join(told.split("):")[-1].split()) == "".join(", ".join(names).split())

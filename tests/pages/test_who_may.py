@@ -51,6 +51,15 @@ READ = {
     "export",
     "labels",
     "inspection-photo",
+    "how",
+    "how-standing",
+    "how-ledger",
+    "how-bench",
+    "how-job",
+    "how-inspecting",
+    "how-due",
+    "how-register",
+    "how-running",
 }
 # Leads to another page, by who asks.
 LEADS = {"scan-housing"}
