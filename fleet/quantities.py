@@ -5,6 +5,7 @@ pint gives the factors; nothing else in the project converts units.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import Enum
 from functools import cache
 
@@ -64,6 +65,25 @@ class Quantity(Enum):
         """Return a value with its unit, such as "5.5 in" or "140 mm"."""
         places = self.decimals[system] if decimals is None else decimals
         return f"{plain_number(self.shown(stored, system), places)} {self.symbol(system)}"
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A measured value for a message, as stored: written in the system of whoever reads it.
+
+    decimals: as many as the quantity has unless given.
+    """
+
+    quantity: Quantity
+    stored: float
+    decimals: int | None = None
+
+    def __str__(self) -> str:
+        return self.words("us")
+
+    def words(self, system: str) -> str:
+        """Return it with its unit."""
+        return self.quantity.words(self.stored, system, self.decimals)
 
 
 def plain_number(value: float, places: int) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from fleet.forms.plaintext import PlainText
-from fleet.quantities import Quantity, plain_number
+from fleet.quantities import Measured, Quantity, plain_number
 
 FRACTION = re.compile(
     r"(?:(?P<whole>\d{1,4})[\s-]+)?(?P<over>\d{1,4})\s*/\s*(?P<under>\d{1,4})", re.ASCII
@@ -52,6 +52,27 @@ def read_inches(text: str, example: str) -> float:
 
 def _short(text: str) -> str:
     return text if len(text) <= 24 else text[:24] + "…"
+
+
+def words_by_field(refusal: forms.ValidationError, system: str) -> dict[str, list[str]]:
+    """Return a refusal's messages by field, what they measured in the reader's system.
+
+    What belongs to no field stands under NON_FIELD_ERRORS.
+    """
+    errors: dict[str, list[forms.ValidationError]] = refusal.update_error_dict({})
+    return {
+        name: [_in_system(each, system) for error in given for each in error.error_list]
+        for name, given in errors.items()
+    }
+
+
+def _in_system(error: forms.ValidationError, system: str) -> str:
+    if not error.params:
+        return str(error.message)
+    return str(error.message) % {
+        name: value.words(system) if isinstance(value, Measured) else value
+        for name, value in error.params.items()
+    }
 
 
 class NumberField(forms.CharField):

@@ -26,6 +26,8 @@ class Condition(models.TextChoices):
 MOST_POSITIONS_PER_SIDE = 24
 LEAST_TRAVEL_IN = 0.1
 LARGEST_TRAVEL_IN = 36.0
+# What turning millimetres into inches may leave over: no tape reads it.
+TRAVEL_ROUNDING_IN = 1e-6
 
 
 class SuppressorHousing(models.Model):
@@ -96,6 +98,15 @@ class SuppressorHousing(models.Model):
 
     def __str__(self) -> str:
         return self.mark
+
+    def is_beyond_design(self, travel_in: float) -> bool:
+        """Whether a travel is longer than the housing was built for."""
+        return travel_in > self.design_travel_in + TRAVEL_ROUNDING_IN
+
+    @property
+    def is_taped_beyond_design(self) -> bool:
+        """Whether the travel last taped is longer than the housing was built for."""
+        return self.travel_in is not None and self.is_beyond_design(self.travel_in)
 
     @property
     def position_keys(self) -> list[tuple[str, int]]:

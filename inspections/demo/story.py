@@ -197,6 +197,10 @@ def _round(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
     housing = _housing(event)
     mounted = housing.mountings.filter(removed_at__isnull=True).exists()
     seen = event | {"travel_in": housing.travel_in, "kind": _kind_due(housing, event)}
+    if housing.is_taped_beyond_design:
+        seen["travel_reason"] = (
+            housing.inspections.exclude(travel_reason="").values_list("travel_reason", flat=True)
+        ).first()
     if not mounted:
         seen.pop("hours", None)
     _count(seen, submission_id, by)

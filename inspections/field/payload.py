@@ -13,7 +13,7 @@ from django.utils.timezone import is_aware
 
 from fleet.characters import without_hidden
 from fleet.forms.moment import EARLIEST
-from fleet.models.housing import LARGEST_TRAVEL_IN, Condition
+from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition, Side
 from inspections.models import ItemAnswer, Severity
 from inspections.models.ownkind import LONGEST_NAME
 from inspections.recording.found import Answer, Found, PhotoTaken, Said
@@ -154,7 +154,7 @@ def read_payload(data: Any) -> Sent:
         sent_at=reader.moment("sent_at"),
         kind=reader.text("kind", LONGEST_NAME, needed="Say what kind of inspection it is."),
         pads=[_pad(row) for row in reader.rows("pads")],
-        travel_in=reader.number("travel_in", 0.01, LARGEST_TRAVEL_IN, "5.5"),
+        travel_in=reader.number("travel_in", LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN, "5.5"),
         travel_reason=reader.text("travel_reason", MOST_LINE),
         hours=reader.number("hours", 0.0, 1_000_000.0, "1240.5"),
         weather=reader.text("weather", 80),
@@ -179,13 +179,11 @@ def _parsed(parse: Callable[[str], Any], value: Any) -> Any:
 
 
 def _pad(row: _Reader) -> PadSeen:
-    condition = row.choice("condition", Condition.values)
-    lot_id = None if row.data.get("lot") is None else row.whole("lot")
     return PadSeen(
-        side=row.choice("side", ["A", "B"]),
+        side=row.choice("side", Side.values),
         number=row.whole("number"),
-        condition=condition,
-        lot_id=None if condition == Condition.MISSING else lot_id,
+        condition=row.choice("condition", Condition.values),
+        lot_id=None if row.data.get("lot") is None else row.whole("lot"),
     )
 
 

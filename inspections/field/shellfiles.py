@@ -12,7 +12,12 @@ from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from fleet.models.housing import Condition
+from fleet.models.housing import (
+    LARGEST_TRAVEL_IN,
+    LEAST_TRAVEL_IN,
+    TRAVEL_ROUNDING_IN,
+    Condition,
+)
 from ratings.mechanics.standing import Standing
 
 FOLDER = "inspections/field"
@@ -35,6 +40,12 @@ def shell_page() -> str:
         "standings": list(Standing),
         "places": places(),
         "keep_place": settings.KEEP_PHOTO_PLACE,
+        # As text, which no language writes with a comma.
+        "bounds": {
+            "least-travel-in": repr(LEAST_TRAVEL_IN),
+            "largest-travel-in": repr(LARGEST_TRAVEL_IN),
+            "travel-rounding-in": repr(TRAVEL_ROUNDING_IN),
+        },
     }
     return render_to_string("inspections/field.html", context)
 

@@ -29,7 +29,8 @@ class PadCell:
 
     @property
     def lot_id(self) -> int | None:
-        return int(self.lot) if self.lot else None
+        """The lot's key; None where the pad is missing, whatever was chosen before it was."""
+        return int(self.lot) if self.lot and self.condition != Condition.MISSING else None
 
 
 class PadMap:
@@ -101,6 +102,3 @@ class PadMap:
             cell.errors.append(
                 f"“{cell.condition}” is no condition: choose {', '.join(Condition.values)}."
             )
-        elif cell.condition == Condition.MISSING:
-            # There is no pad, so there is no lot of it, whatever was chosen before.
-            cell.lot = ""

@@ -8,12 +8,13 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 from django.utils import timezone
 
-from fleet.forms.measured import MeasuredField, NumberField
+from fleet.forms.measured import MeasuredField, NumberField, words_by_field
 from fleet.forms.moment import MomentField
 from fleet.models import SuppressorHousing
 from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN
 from fleet.quantities import Quantity
 from inspections.models import Inspection
+from inspections.models.inspection import LONGEST_TRAVEL_REASON
 from inspections.recording.submission import Submission
 from ratings.forms.submission import SubmissionForm
 from ratings.models import CurrentRating
@@ -38,8 +39,9 @@ class SigningForm(SubmissionForm):
 
     def take(self, trouble: ValidationError) -> None:
         """Show what a signing refused: at its field, or above the form where it has none."""
-        for name, words in trouble.update_error_dict({}).items():
-            self.add_error(name if name in self.fields else None, words)
+        for name, words in words_by_field(trouble, self.system).items():
+            for each in words:
+                self.add_error(name if name in self.fields else None, each)
 
     def submission(self) -> Submission:
         """Return the signing's identity; the form must be valid."""
@@ -66,7 +68,9 @@ class InspectionForm(SigningForm):
         help_text="Leave blank where it was not taped.",
     )
     travel_reason = forms.CharField(
-        label="Why the travel is beyond the design travel", required=False, max_length=200
+        label="Why the travel is beyond the design travel",
+        required=False,
+        max_length=LONGEST_TRAVEL_REASON,
     )
     hours = NumberField(
         label="Hour meter", least=0, most=1_000_000, required=False, example="1240.5"
@@ -90,29 +94,13 @@ class InspectionForm(SigningForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        self._check_travel(cleaned)
         self._check_newer(cleaned)
         return cleaned
 
     @property
     def needs_travel_reason(self) -> bool:
         """Whether the page must ask why the travel is what it is."""
-        return bool(self["travel_reason"].value()) or "travel_in" in self.errors
-
-    def _check_travel(self, cleaned: dict[str, Any]) -> None:
-        travel_in = cleaned.get("travel_in")
-        design_in = self.housing.design_travel_in
-        if travel_in is None or travel_in <= design_in:
-            cleaned["travel_reason"] = ""
-        elif not cleaned.get("travel_reason"):
-            taped, design = (
-                Quantity.LENGTH.words(value, self.system) for value in (travel_in, design_in)
-            )
-            self.add_error(
-                "travel_in",
-                f"{taped} is beyond the housing’s design travel of {design}: tape it again, "
-                "or keep it and say why it is right.",
-            )
+        return bool(self["travel_reason"].value()) or "travel_reason" in self.errors
 
     def _check_newer(self, cleaned: dict[str, Any]) -> None:
         seen_at = cleaned.get("seen_at")

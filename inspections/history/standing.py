@@ -122,7 +122,7 @@ def _cautions_of(history: History, head: LedgerEntry) -> Iterator[str]:
         yield f"Stale rating: lot {', '.join(results['stale_lots'])}."
     if results["is_out_of_balance"]:
         yield "Out of balance: the sides differ by more than one pad’s worth."
-    if housing.travel_in is not None and housing.travel_in > housing.design_travel_in:
+    if housing.is_taped_beyond_design:
         yield "Travel beyond design: have the stops looked at before the unit pulls."
 
 

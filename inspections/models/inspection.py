@@ -7,6 +7,8 @@ from fleet.models.housing import LARGEST_TRAVEL_IN, Condition, Side
 from fleet.models.recorded import Recorded
 from inspections.models.kinds import ONE_KIND, InspectionKind
 
+LONGEST_TRAVEL_REASON = 200
+
 
 class Inspection(Recorded):
     """What one person saw at a housing at a time: its pads, its travel, its hours."""
@@ -24,7 +26,9 @@ class Inspection(Recorded):
     weather = models.CharField(max_length=80, blank=True)
     travel_in = models.FloatField(null=True, help_text="None where it was not taped.")
     travel_reason = models.CharField(
-        max_length=200, blank=True, help_text="Why a travel beyond the design travel is right."
+        max_length=LONGEST_TRAVEL_REASON,
+        blank=True,
+        help_text="Why a travel beyond the design travel is right.",
     )
     hour_reading = models.OneToOneField(
         "fleet.HourReading", models.PROTECT, null=True, related_name="inspection"

@@ -10,17 +10,24 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from fleet.characters import without_hidden
 from fleet.hours import check_reading
 from fleet.locking import lock_housing
 from fleet.models import Hammer, HourReading, Mounting, SuppressorHousing
-from fleet.quantities import plain_number
+from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition
+from fleet.quantities import Measured, Quantity, plain_number
 from inspections.kinds import kind_named
 from inspections.models import Inspection, InspectionKind, PadCount, PadReplacement
+from inspections.models.inspection import LONGEST_TRAVEL_REASON
 from inspections.recording.found import Said, record_said
 from inspections.recording.newestfacts import settle
+from inspections.recording.positions import lots_trouble, position_name, positions_trouble
 from inspections.recording.submission import Submission, refuse_if_changed, refuse_other_housing
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import LedgerEntry
+
+# As finely as a tape reads; a travel just beyond the design travel is never written like it.
+TRAVEL_DECIMALS = 3
 
 
 @dataclass(frozen=True)
@@ -35,7 +42,12 @@ class PadSeen:
 
 @dataclass(frozen=True)
 class Seen:
-    """What one person saw at a housing."""
+    """What one person saw at a housing.
+
+    pads: every position, or none where they were not counted; a missing pad is of no lot.
+    travel_in: None where it was not taped.
+    travel_reason: why a travel beyond the design travel is right; kept with no other.
+    """
 
     seen_at: datetime
     pads: Sequence[PadSeen]
@@ -78,8 +90,8 @@ def sign_inspection(
     """Put an inspection on record and the unit's figures right with it, in one transaction.
 
     A second copy of a submission changes nothing. Raises ValidationError naming the field
-    where kind, positions or hours can't be, ChangedMeanwhile where another signed in between; then
-    nothing is kept.
+    where kind, pads, travel or hours can't be, or a travel beyond design has no reason;
+    ChangedMeanwhile where another signed in between. Then nothing is kept.
     """
     housing = lock_housing(housing.pk)
     known = Inspection.objects.filter(submission_id=submission.submission_id).first()
@@ -87,7 +99,7 @@ def sign_inspection(
         refuse_other_housing(known.housing, housing)
         return Signed(known, None, is_copy=True)
     refuse_if_changed(housing, submission)
-    _check_positions(housing, seen.pads)
+    _refuse_impossible(housing, seen)
     kind = kind_named(seen.kind)
     inspection = Inspection.objects.create(
         submission_id=submission.submission_id,
@@ -96,7 +108,7 @@ def sign_inspection(
         seen_at=seen.seen_at,
         weather=seen.weather,
         travel_in=seen.travel_in,
-        travel_reason=seen.travel_reason,
+        travel_reason=_reason_kept(housing, seen),
         hour_reading=_record_hours(housing, seen, correction, by),
         note=seen.note,
         recorded_by=by,
@@ -126,31 +138,81 @@ def sign_inspection(
     return Signed(inspection, entries[0] if entries else None)
 
 
-def _check_positions(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> None:
-    given = [(pad.side, pad.number) for pad in pads]
-    twice = sorted({key for key in given if given.count(key) > 1})
-    if twice:
-        raise ValidationError(
-            {"pads": f"Position {_name(twice[0])} is given twice: give each position once."}
-        )
-    known = set(housing.position_keys)
-    unknown = [key for key in given if key not in known]
-    if unknown:
-        raise ValidationError(
-            {
-                "pads": f"Position {_name(unknown[0])} is not on housing {housing}: it has "
-                f"{housing.positions_per_side} on each side."
-            }
-        )
-    absent = sorted(known - set(given))
-    if given and absent:
-        raise ValidationError(
-            {"pads": f"Position {_name(absent[0])} was not counted: say what is in it."}
-        )
+def _refuse_impossible(housing: SuppressorHousing, seen: Seen) -> None:
+    """Raise ValidationError naming every field of what was seen that can't be."""
+    troubles = {
+        "pads": positions_trouble(housing, seen.pads)
+        or _count_trouble(housing, seen.pads)
+        or lots_trouble(seen.pads),
+        "travel_in": _travel_trouble(seen.travel_in),
+        "travel_reason": _reason_trouble(housing, seen),
+    }
+    errors = {name: trouble for name, trouble in troubles.items() if trouble}
+    if errors:
+        raise ValidationError(errors)
 
 
-def _name(key: tuple[str, int]) -> str:
-    return f"{key[0]}{key[1]}"
+def _count_trouble(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> str:
+    """Return what is wrong with a count of these positions; none at all is no count."""
+    absent = sorted(set(housing.position_keys) - {(pad.side, pad.number) for pad in pads})
+    if pads and absent:
+        return f"Position {position_name(absent[0])} was not counted: say what is in it."
+    for pad in pads:
+        name = position_name((pad.side, pad.number))
+        if pad.condition not in Condition.values:
+            choices = ", ".join(Condition.values)
+            return f"“{pad.condition}” at {name} is no condition: choose {choices}."
+        if pad.condition == Condition.MISSING and pad.lot_id is not None:
+            return f"The pad at {name} is missing, so it is of no lot: leave its lot blank."
+    return ""
+
+
+def _is_travel_possible(travel_in: float) -> bool:
+    # Written so that what is not a number fails it too.
+    return LEAST_TRAVEL_IN <= travel_in <= LARGEST_TRAVEL_IN
+
+
+def _travel_trouble(travel_in: float | None) -> ValidationError | None:
+    if travel_in is None or _is_travel_possible(travel_in):
+        return None
+    return ValidationError(
+        "A travel of %(taped)s won’t do: give %(least)s or more, up to %(largest)s.",
+        code="out of bounds",
+        params={
+            "taped": Measured(Quantity.LENGTH, travel_in, TRAVEL_DECIMALS),
+            "least": Measured(Quantity.LENGTH, LEAST_TRAVEL_IN, TRAVEL_DECIMALS),
+            "largest": Measured(Quantity.LENGTH, LARGEST_TRAVEL_IN, TRAVEL_DECIMALS),
+        },
+    )
+
+
+def _reason_kept(housing: SuppressorHousing, seen: Seen) -> str:
+    """Why a travel beyond design is right; nothing where there is no such travel."""
+    if seen.travel_in is None or not housing.is_beyond_design(seen.travel_in):
+        return ""
+    return without_hidden(seen.travel_reason).strip()
+
+
+def _reason_trouble(housing: SuppressorHousing, seen: Seen) -> ValidationError | None:
+    travel_in, reason = seen.travel_in, _reason_kept(housing, seen)
+    if len(reason) > LONGEST_TRAVEL_REASON:
+        return ValidationError(
+            f"This has {len(reason):,} characters: {LONGEST_TRAVEL_REASON} at the most.",
+            code="too long",
+        )
+    if travel_in is None or reason or not _is_travel_possible(travel_in):
+        return None
+    if not housing.is_beyond_design(travel_in):
+        return None
+    return ValidationError(
+        "%(taped)s is beyond the housing’s design travel of %(design)s: tape it again, or keep it "
+        "and say why it is right.",
+        code="beyond design",
+        params={
+            "taped": Measured(Quantity.LENGTH, travel_in, TRAVEL_DECIMALS),
+            "design": Measured(Quantity.LENGTH, housing.design_travel_in, TRAVEL_DECIMALS),
+        },
+    )
 
 
 def _record_hours(

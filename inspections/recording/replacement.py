@@ -16,6 +16,7 @@ from fleet.models import PadPosition, SuppressorHousing
 from fleet.stock import fit_from_stock
 from inspections.models import PadReplacement, ReplacedPad
 from inspections.recording.newestfacts import settle
+from inspections.recording.positions import lots_trouble, positions_trouble
 from inspections.recording.submission import Submission, refuse_if_changed, refuse_other_housing
 from ratings.ledger.posting import Cause, post
 from ratings.models import LedgerEntry
@@ -52,8 +53,8 @@ def sign_replacement(
     """Move pads from stock into positions and the unit's figures with them, in one transaction.
 
     A second copy of a submission changes nothing. Raises ValidationError where a position
-    can't be or a lot has too few in stock, ChangedMeanwhile where another signed in between;
-    then nothing is kept.
+    or a lot can't be, or a lot has too few in stock; ChangedMeanwhile where another signed in
+    between. Then nothing is kept.
     """
     housing = lock_housing(housing.pk)
     known = PadReplacement.objects.filter(submission_id=submission.submission_id).first()
@@ -96,20 +97,10 @@ def _positions_to_fill(
 ) -> dict[tuple[str, int], PadPosition]:
     if not pads:
         raise ValidationError({"pads": "No position was given a pad: choose at least one."})
-    positions = {(position.side, position.number): position for position in housing.positions.all()}
-    filled: set[tuple[str, int]] = set()
-    for pad in pads:
-        key = (pad.side, pad.number)
-        if key in filled:
-            raise ValidationError(
-                {"pads": f"Position {pad.side}{pad.number} is given twice: give it one pad."}
-            )
-        if key not in positions:
-            raise ValidationError(
-                {"pads": f"Position {pad.side}{pad.number} is not on housing {housing}."}
-            )
-        filled.add(key)
-    return positions
+    trouble = positions_trouble(housing, pads) or lots_trouble(pads)
+    if trouble:
+        raise ValidationError({"pads": trouble})
+    return {(position.side, position.number): position for position in housing.positions.all()}
 
 
 def _take_from_stock(replacement: PadReplacement, pads: Sequence[PadFitted], by: User) -> None:

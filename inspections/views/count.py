@@ -76,10 +76,7 @@ def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
     pad_map = PadMap(housing, PadLot.objects.all())
     pad_map.read(request.POST, conditions=False)
     pads = {
-        (cell.side, cell.number): (
-            cell.condition,
-            None if cell.condition in ("", Condition.MISSING) else cell.lot_id,
-        )
+        (cell.side, cell.number): (cell.condition, cell.lot_id if cell.condition else None)
         for cell in pad_map.cells
         if pad_map.is_counted
     }

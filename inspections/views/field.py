@@ -69,7 +69,7 @@ def inspections(request: HttpRequest) -> HttpResponse:
         sent = read_payload(json.loads(request.body))
         if sent.signed_by != signed_in(request).pk:
             return _refusal(403, "signed_by", "Somebody else signed this: sign in as them.")
-        signed = receive(sent, signed_in(request))
+        signed = receive(sent, signed_in(request), system_of(request))
     except (json.JSONDecodeError, UnicodeDecodeError):
         return _refusal(422, "", "What came is not whole: it will be sent again.")
     except BadPayload as bad:

@@ -74,7 +74,7 @@ class BoardTable(tables.Table):
                 "stale_lots": entry.results["stale_lots"] if entry else [],
                 "unrated_pads": entry.results["unrated_pads"] if entry else [],
                 "missing": entry.results["missing"] if entry else ["a pad count"],
-                "is_beyond_design": (record.travel_in or 0.0) > record.design_travel_in,
+                "is_beyond_design": record.is_taped_beyond_design,
                 "bumper": record.bumper,
                 "findings": self.findings.get(record.pk, 0),
                 "out_since": getattr(record, "out_since", None),

@@ -38,6 +38,19 @@ def test_a_csv_file_named_like_its_table_is_taken() -> None:
 
 
 @pytest.mark.django_db
+def test_a_count_with_a_travel_beyond_the_design_needs_a_reason() -> None:
+    unit = rated_unit()
+    counts = f"count,housing,seen_at,travel_in\n1,{unit.housing.mark},2026-03-04 10:00,8.5\n"
+    assert fates("counts.csv", counts.encode()) == [
+        (
+            "refused",
+            "travel_reason: 8.5 in is beyond the housing’s design travel of 8 in: tape it again, "
+            "or keep it and say why it is right.",
+        )
+    ]
+
+
+@pytest.mark.django_db
 def test_one_bad_row_keeps_all_others_out() -> None:
     rows = parsed(read_file("yards.csv", YARDS + b",nowhere\n"))
     with pytest.raises(Refused):

@@ -8,7 +8,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.models import OutOfService
+from fleet.models import OutOfService, ReaderPreference
 from inspections.models import Finding, Inspection
 from inspections.recording.release import wanting
 from inspections.recording.replacement import PadFitted, sign_replacement
@@ -68,6 +68,7 @@ def test_another_person_cannot_send_what_somebody_signed() -> None:
     [
         ({"hours": -1}, "hours"),
         ({"travel_in": 0}, "travel_in"),
+        ({"travel_in": 0.05}, "travel_in"),
         ({"travel_in": "six"}, "travel_in"),
         ({"kind": "now and then"}, "kind"),
         ({"note": "x" * 100_000}, "note"),
@@ -96,6 +97,25 @@ def test_what_will_not_do_is_named_by_field(changes: dict, field: str) -> None:
     assert answer.status_code == 422
     assert field in answer.json()["errors"]
     assert Inspection.objects.count() == count
+
+
+@pytest.mark.parametrize("pad", [{"condition": "missing"}, {"lot": 999_999}])
+def test_a_lot_that_cannot_be_is_named_at_the_pads(pad: dict) -> None:
+    unit = rated_unit()
+    first, *others = pads_sent(unit.housing, unit.lot)
+    answer = send(signed_in(unit.manager), payload(unit, pads=[first | pad, *others]))
+    assert answer.status_code == 422
+    assert "A1" in answer.json()["errors"]["pads"][0]
+
+
+def test_a_travel_beyond_the_design_is_refused_in_the_units_of_whoever_signed() -> None:
+    unit = rated_unit()
+    ReaderPreference.objects.create(user=unit.manager, units="si")
+    answer = send(signed_in(unit.manager), payload(unit, travel_in=210 / 25.4))
+    assert answer.json()["errors"]["travel_reason"] == [
+        "210 mm is beyond the housing’s design travel of 203.2 mm: tape it again, or keep it and "
+        "say why it is right."
+    ]
 
 
 def test_a_clock_a_day_ahead_is_put_right() -> None:

@@ -125,7 +125,7 @@ def test_a_travel_beyond_the_design_is_asked_about_and_kept_with_a_reason(
     fields = all_sound(manager_client, url) | {"travel_in": "8.5"}
     assert "travel_reason" not in fields
     response = manager_client.post(url, fields)
-    said = error_at(response, "travel_in")
+    said = error_at(response, "travel_reason")
     assert "8.5 in is beyond the housing’s design travel of 8 in" in said
     assert unit.housing.inspections.count() == 1
     again = fields_of(response)
@@ -133,6 +133,17 @@ def test_a_travel_beyond_the_design_is_asked_about_and_kept_with_a_reason(
     sent(manager_client, url, again | {"travel_reason": "stops worn down"})
     kept = unit.housing.inspections.first()
     assert (kept.travel_in, kept.travel_reason) == (8.5, "stops worn down")
+
+
+def test_a_travel_beyond_the_design_is_asked_about_in_the_readers_units(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    manager_client.post(reverse("choose-units"), {"units": "si"})
+    url = page("count-pads", unit.housing.pk)
+    response = manager_client.post(url, all_sound(manager_client, url) | {"travel_in": "210"})
+    said = error_at(response, "travel_reason")
+    assert "210 mm is beyond the housing’s design travel of 203.2 mm" in said
 
 
 def test_an_inspection_older_than_a_newer_one_is_asked_about_and_entered_late(

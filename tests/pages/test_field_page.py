@@ -9,6 +9,7 @@ from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
+from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, TRAVEL_ROUNDING_IN
 from inspections.field import shellfiles
 
 pytestmark = pytest.mark.django_db
@@ -21,6 +22,13 @@ def test_the_page_opens_for_all_and_says_nothing_of_who_asks(manager_client: Cli
     signed_out = Client().get(reverse("field"))
     assert signed_out.status_code == 200
     assert signed_out.content == manager_client.get(reverse("field")).content
+
+
+def test_the_page_brings_the_bounds_of_a_travel_to_the_phone() -> None:
+    page = Client().get(reverse("field")).text
+    assert f'data-least-travel-in="{LEAST_TRAVEL_IN}"' in page
+    assert f'data-largest-travel-in="{LARGEST_TRAVEL_IN}"' in page
+    assert f'data-travel-rounding-in="{TRAVEL_ROUNDING_IN}"' in page
 
 
 def test_the_worker_may_be_asked_anew_at_any_time_and_names_every_file() -> None:

@@ -137,6 +137,14 @@ def test_positions_that_cannot_be_filled_leave_nothing_behind(
     assert changed(before) == set()
 
 
+def test_a_lot_not_on_record_leaves_nothing_behind() -> None:
+    unit = rated_unit(in_stock=5)
+    before = everything()
+    with pytest.raises(ValidationError, match="The lot given at A1 is not on record"):
+        fit(unit, A1, lot=PadLot(pk=999_999))
+    assert changed(before) == set()
+
+
 def test_a_replacement_based_on_an_older_entry_is_refused() -> None:
     unit = rated_unit(in_stock=5)
     before = everything()

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 import uuid
 from dataclasses import replace
 from datetime import timedelta
@@ -10,6 +11,8 @@ from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 
 from fleet.models import HourReading
+from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN
+from fleet.quantities import Quantity
 from inspections.models import Inspection, PadCount
 from inspections.recording.inspection import PadSeen, Seen, sign_inspection
 from inspections.recording.replacement import PadFitted, sign_replacement
@@ -276,15 +279,108 @@ def test_a_record_made_out_of_sight_of_the_unit_is_taken_by_its_own_time() -> No
 
 def test_a_condition_nobody_knows_is_refused_by_the_database() -> None:
     unit = rated_unit()
-    before = everything()
-    first, *others = pads(unit.housing, unit.lot)
-    melted = [replace(first, condition="melted"), *others]
+    counted = PadCount(inspection=Inspection.objects.get(), side="A", number=9, condition="melted")
     with (
         pytest.raises(DatabaseError, match="pad_count_position_and_condition_known"),
         transaction.atomic(),
     ):
-        sign(unit, seen(unit, pads=melted))
+        counted.save()
+    assert unit.housing.inspections.get().pads.count() == 8
+
+
+def refusal(unit: Unit, **what: Any) -> dict[str, list[str]]:
+    """What a signing is refused for, by field; nothing of it may be kept."""
+    before = everything()
+    with pytest.raises(ValidationError) as refused:
+        sign(unit, seen(unit, **what))
     assert changed(before) == set()
+    return refused.value.message_dict
+
+
+@pytest.mark.parametrize("reason", ["", "   ", "\n\t", "\u200b"])
+def test_a_travel_beyond_design_without_a_reason_is_refused(reason: str) -> None:
+    assert refusal(rated_unit(), travel_in=13.0, travel_reason=reason) == {
+        "travel_reason": [
+            "13 in is beyond the housing’s design travel of 8 in: tape it again, or keep it and "
+            "say why it is right."
+        ]
+    }
+
+
+def test_a_travel_beyond_design_is_kept_with_its_reason() -> None:
+    unit = rated_unit()
+    signed = sign(unit, seen(unit, travel_in=13.0, travel_reason=" Stop plate gone "))
+    assert (signed.inspection.travel_in, signed.inspection.travel_reason) == (
+        13.0,
+        "Stop plate gone",
+    )
+
+
+@pytest.mark.parametrize("travel_in", [None, 6.0, 8.0])
+def test_a_reason_is_kept_with_no_other_travel(travel_in: float | None) -> None:
+    unit = rated_unit()
+    signed = sign(unit, seen(unit, travel_in=travel_in, travel_reason="Stop plate gone"))
+    assert signed.inspection.travel_reason == ""
+
+
+def test_a_design_travel_taped_in_millimetres_is_not_beyond_itself() -> None:
+    unit = rated_unit()
+    unit.housing.design_travel_in = 1.2
+    unit.housing.save()
+    taped_in = Quantity.LENGTH.stored(30.48, "si")
+    assert taped_in > 1.2
+    assert sign(unit, seen(unit, travel_in=taped_in)).inspection.travel_in == taped_in
+
+
+def test_a_reason_longer_than_the_record_holds_is_refused() -> None:
+    said = refusal(rated_unit(), travel_in=13.0, travel_reason="x" * 201)
+    assert said == {"travel_reason": ["This has 201 characters: 200 at the most."]}
+
+
+@pytest.mark.parametrize("travel_in", [0.0, -6.0, 0.05, 36.5, 1e300, math.inf, -math.inf, math.nan])
+def test_a_travel_that_cannot_be_is_refused_whatever_its_reason(travel_in: float) -> None:
+    said = refusal(rated_unit(), travel_in=travel_in, travel_reason="Stop plate gone")
+    assert list(said) == ["travel_in"]
+    assert said["travel_in"][0].endswith("won’t do: give 0.1 in or more, up to 36 in.")
+
+
+@pytest.mark.parametrize("travel_in", [LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN])
+def test_the_bounds_of_a_travel_can_be_taped(travel_in: float) -> None:
+    unit = rated_unit()
+    signed = sign(unit, seen(unit, travel_in=travel_in, travel_reason="Stop plate gone"))
+    assert signed.inspection.travel_in == travel_in
+
+
+def with_first(unit: Unit, **changes: Any) -> list[PadSeen]:
+    first, *others = pads(unit.housing, unit.lot)
+    return [replace(first, **changes), *others]
+
+
+def test_a_missing_pad_of_a_lot_is_refused() -> None:
+    unit = rated_unit()
+    assert refusal(unit, pads=with_first(unit, condition="missing")) == {
+        "pads": ["The pad at A1 is missing, so it is of no lot: leave its lot blank."]
+    }
+
+
+@pytest.mark.parametrize("condition", ["melted", "", "Sound"])
+def test_a_condition_nobody_knows_is_refused(condition: str) -> None:
+    unit = rated_unit()
+    [words] = refusal(unit, pads=with_first(unit, condition=condition))["pads"]
+    assert words.startswith(f"“{condition}” at A1 is no condition: choose sound, cracked,")
+
+
+def test_a_lot_not_on_record_is_refused() -> None:
+    unit = rated_unit()
+    assert refusal(unit, pads=with_first(unit, lot_id=999_999)) == {
+        "pads": ["The lot given at A1 is not on record: choose it again."]
+    }
+
+
+def test_a_signing_says_all_that_is_wrong_with_it_at_once() -> None:
+    unit = rated_unit()
+    said = refusal(unit, pads=with_first(unit, condition="missing"), travel_in=13.0)
+    assert sorted(said) == ["pads", "travel_reason"]
 
 
 def test_stock_is_not_moved_by_a_count() -> None:

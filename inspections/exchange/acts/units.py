@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib.auth.models import User
-from django.core.exceptions import ValidationError
 
 from fleet.hours import record_meter_change
 from fleet.models import Hammer, MeterChange, Mounting, OutOfService, PadLot, SuppressorHousing
@@ -56,20 +55,13 @@ def count(row: Row, by: User) -> str:
     made = Inspection.objects.filter(housing=housing, seen_at=values["seen_at"])
     if made.filter(**kind.columns).exists():
         return KNOWN
-    travel_in = values["travel_in"]
-    is_beyond = travel_in is not None and travel_in > housing.design_travel_in
-    if is_beyond and not values["travel_reason"]:
-        raise ValidationError(
-            f"travel_in is {travel_in:g}, beyond the design travel of "
-            f"{housing.design_travel_in:g} in: give travel_reason"
-        )
     sign_inspection(
         housing=housing,
         submission=Submission(submission_id(row)),
         seen=Seen(
             seen_at=values["seen_at"],
             pads=[_pad(part) for part in row.parts],
-            travel_in=travel_in,
+            travel_in=values["travel_in"],
             travel_reason=values["travel_reason"],
             hours=values["hours"],
             note=values["note"],
@@ -83,8 +75,7 @@ def count(row: Row, by: User) -> str:
 
 def _pad(part: Row) -> PadSeen:
     values = part.values
-    is_there = values["condition"] != "missing" and values["lot"]
-    lot = one(PadLot, "mark", values["lot"], "lot") if is_there else None
+    lot = one(PadLot, "mark", values["lot"], "lot") if values["lot"] else None
     return PadSeen(values["side"], values["number"], values["condition"], lot.pk if lot else None)
 
 

@@ -1,5 +1,5 @@
 // What is wrong with a draft, by field, in words: what the ledger would refuse is said here first.
-import { LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, NOT_APPLICABLE, countedPads, isBeyondDesign, isEmpty, nameOf } from "./draft.js";
+import { NOT_APPLICABLE, countedPads, isBeyondDesign, isEmpty, isPossibleTravel, nameOf, travelBounds } from "./draft.js";
 import { lengthWords, plainNumber, readLength, readNumber, short, storedLength } from "./quantities.js";
 import { counted, localMoment } from "./words.js";
 
@@ -57,8 +57,9 @@ function travelTrouble(draft) {
   const { value, words } = readLength(draft.travel, draft.system, draft.system === "si" ? "140" : "5.5 or 5 1/2");
   if (words) return words;
   const inches = storedLength(value, draft.system);
-  if (inches >= LEAST_TRAVEL_IN && inches <= LARGEST_TRAVEL_IN) return "";
-  const [least, most] = [LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN].map((each) => lengthWords(each, draft.system));
+  if (isPossibleTravel(inches)) return "";
+  const { leastIn, largestIn } = travelBounds();
+  const [least, most] = [leastIn, largestIn].map((each) => lengthWords(each, draft.system));
   return `“${short(draft.travel)}” won’t do: give ${least} or more, up to ${most}.`;
 }
 

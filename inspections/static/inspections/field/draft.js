@@ -14,8 +14,6 @@ export const NOT_APPLICABLE = "not applicable";
 export const FINDING = "finding";
 const PLAIN_KIND = "pad count";
 const OLD_MS = 12 * 3600 * 1000;
-export const LEAST_TRAVEL_IN = 0.1;
-export const LARGEST_TRAVEL_IN = 36;
 
 export function newDraft(pack, unit, now = new Date()) {
   // One of the yard's own, such as an oil change, is chosen and never presumed.
@@ -75,17 +73,28 @@ export function padsForFigures(draft) {
   });
 }
 
+// The bounds of a travel, in, as the page brings them from the ledger.
+export function travelBounds() {
+  const { leastTravelIn, largestTravelIn, travelRoundingIn } = document.body.dataset;
+  return { leastIn: Number(leastTravelIn), largestIn: Number(largestTravelIn), roundingIn: Number(travelRoundingIn) };
+}
+
+export function isPossibleTravel(inches) {
+  const { leastIn, largestIn } = travelBounds();
+  return inches >= leastIn && inches <= largestIn;
+}
+
 // The travel typed, in; null where blank or none there can be.
 export function typedTravelIn(draft) {
   if (!draft.travel.trim()) return null;
   const { value } = readLength(draft.travel, draft.system, "");
   const inches = value === undefined ? NaN : storedLength(value, draft.system);
-  return inches >= LEAST_TRAVEL_IN && inches <= LARGEST_TRAVEL_IN ? inches : null;
+  return isPossibleTravel(inches) ? inches : null;
 }
 
 export function isBeyondDesign(draft) {
   const inches = typedTravelIn(draft);
-  return inches !== null && inches > draft.unit.design_travel_in;
+  return inches !== null && inches > draft.unit.design_travel_in + travelBounds().roundingIn;
 }
 
 export const answersGiven = (draft) => draft.list.items.filter((item) => draft.answers[item.key]?.state);
