@@ -232,7 +232,14 @@ def test_a_housing_of_the_most_positions_is_shown(auditor_client: Client) -> Non
 def test_a_travel_beyond_design_is_cautioned_of(auditor_client: Client) -> None:
     unit = rated_unit()
     assert "Travel beyond design" not in text_of(auditor_client, unit.housing)
-    count(unit.housing, unit.manager, unit.lot, travel_in=8.5, at=MONDAY + timedelta(days=1))
+    count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        travel_in=8.5,
+        travel_reason="Stops worn down",
+        at=MONDAY + timedelta(days=1),
+    )
     assert "Travel beyond design. 8.5 in was taped where 8 in is built in" in text_of(
         auditor_client, unit.housing
     )
