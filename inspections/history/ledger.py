@@ -20,12 +20,18 @@ from ratings.paper.style import BODY, HEADING, MONO, SMALL, paragraph
 from ratings.paper.words import when_words, who_words
 from ratings.pictures import history_points
 
+HOW_TO_CHECK = (
+    "The site says how its entries are checked against these pages: “How this site works” at its "
+    "foot, “The ledger”."
+)
+
 
 def ledger_section(history: History) -> Iterator[Flowable]:
     yield paragraph("Ledger: every change of line pull, oldest first", HEADING)
     if not history.entries:
         yield paragraph("No entry yet.")
         return
+    yield paragraph(HOW_TO_CHECK, SMALL)
     points, until = history_points(history.entries), history.printed_at
     yield DrawingFlowable(
         WIDTH,

@@ -86,6 +86,13 @@ def test_every_entry_is_there_with_cause_difference_and_hash(auditor_client: Cli
     assert "Corrected by entry 5" in text
 
 
+def test_the_paper_says_where_the_site_tells_how_to_check_it(auditor_client: Client) -> None:
+    text = " ".join(pages(auditor_client, lived_in().housing))
+    assert "“How this site works” at its foot, “The ledger”" in text
+    page = auditor_client.get(reverse("how")).content.decode()
+    assert f'<a href="{reverse("how-ledger")}">The ledger</a>' in page
+
+
 def test_every_page_bears_the_head_s_hash_the_time_and_its_number(auditor_client: Client) -> None:
     unit = lived_in()
     found = pages(auditor_client, unit.housing)
