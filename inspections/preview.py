@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from fleet.models import PadLot, SuppressorHousing
 from ratings.ledger.facts import current_lot_ratings, gather, lot_rate
-from ratings.mechanics.unitrating import Position, UnitRating, rate_unit
+from ratings.mechanics.unit_rating import Position, UnitRating, rate_unit
 
 
 def preview_rating(

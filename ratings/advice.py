@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from fleet.models import PadLot, SuppressorHousing
 from ratings.ledger.facts import current_lot_ratings, gather, lot_rate
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unitrating import rate_unit
-from ratings.mechanics.whatif import PadsToFit, pads_to_fit, pads_to_swap, travel_to_meet
+from ratings.mechanics.unit_rating import rate_unit
+from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, travel_to_meet
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ratings.mechanics.linepull import line_pull, scatter_squared, shared_lbf
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unitrating import LotShare, UnitInputs, pad_groups
+from ratings.mechanics.unit_rating import LotShare, UnitInputs, pad_groups
 from ratings.models import LedgerEntry
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import LotRating
 
 DAY_SECONDS = 24 * 3600

@@ -11,7 +11,7 @@ from ratings.drawing.pullhistory import HistoryPoint, draw_pull_history
 from ratings.drawing.pullrule import Detail, RuleFigures, draw_pull_rule
 from ratings.drawing.svg import SvgSurface
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unitrating import load_line
+from ratings.mechanics.unit_rating import load_line
 from ratings.models import LedgerEntry
 
 GRAPH_SIZE = (720.0, 320.0)

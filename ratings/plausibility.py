@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ratings.mechanics.cylinder import Cylinder
+from ratings.mechanics.bench import Cylinder
 from ratings.mechanics.plausibility import Explanation, RateRange, explain, plausible_rates
 from ratings.models import BenchTest
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy
 
 

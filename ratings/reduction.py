@@ -5,16 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from ratings.mechanics.bench import ReadingError, ReducedReading
-from ratings.mechanics.budget import Budget, Improvement, improve_first, rate_budget
-from ratings.mechanics.curvedoubt import curve_doubt
-from ratings.mechanics.cycle import Cycle, CycleReading, Hysteresis, hysteresis, reduce_cycle
+from ratings.mechanics.bench import (
+    Cycle,
+    CycleReading,
+    Hysteresis,
+    ReadingError,
+    ReducedReading,
+    hysteresis,
+    reduce_cycle,
+)
+from ratings.mechanics.budget import Budget, Improvement, curve_doubt, improve_first, rate_budget
 from ratings.mechanics.gauge import is_below_a_quarter, suspected_unit
-from ratings.mechanics.linefit import ZeroCheck, fit_line, zero_check
+from ratings.mechanics.line_fit import (
+    Outlier,
+    SpringRate,
+    ZeroCheck,
+    find_outliers,
+    fit_line,
+    fit_rate,
+    zero_check,
+)
 from ratings.mechanics.linepull import PadGroup, line_pull
-from ratings.mechanics.loadcurve import MonotoneCurve, monotone_curve
-from ratings.mechanics.outlier import Outlier, find_outliers
-from ratings.mechanics.springrate import SpringRate, fit_rate
+from ratings.mechanics.load_curve import MonotoneCurve, monotone_curve
 from ratings.models import BenchTest
 
 # Readings that depart more from a free line, % of the largest force, lie on a bent curve.

@@ -18,7 +18,7 @@ from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
 from fleet.stock import move_stock
 from inspections.recording.inspection import PadSeen, Seen, Signed, sign_inspection
 from inspections.recording.submission import Submission
-from ratings.mechanics.cycle import CycleReading
+from ratings.mechanics.bench import CycleReading
 from ratings.models import BenchTest, LedgerEntry, LotRating
 from ratings.recording.bench import RecordedTest, TestSetUp, record_bench_test
 from ratings.recording.listing import record_listing

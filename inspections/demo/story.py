@@ -22,7 +22,7 @@ from inspections.recording.inspection import Correction, PadSeen, Seen, sign_ins
 from inspections.recording.release import release_to_service
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
-from ratings.mechanics.cycle import CycleReading
+from ratings.mechanics.bench import CycleReading
 from ratings.models import Gauge, Tape, TestStand
 from ratings.recording.bench import TestSetUp, record_bench_test
 from ratings.recording.listing import record_listing

@@ -24,7 +24,7 @@ from inspections.models import InspectionKind
 from inspections.schedule.due import Due
 from inspections.schedule.fleetdue import due_of_fleet
 from ratings.ledger.facts import current_listings, current_lot_ratings, lot_rate
-from ratings.mechanics.unitrating import DROP, LotRate, Policy, is_linear
+from ratings.mechanics.unit_rating import DROP, LotRate, Policy, is_linear
 from ratings.models import RatingPolicy
 from ratings.policy import policy_in_force
 

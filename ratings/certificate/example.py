@@ -14,7 +14,7 @@ from ratings.certificate.facts import Certificate
 from ratings.certificate.layout import FORMULA, SECTION
 from ratings.certificate.units import Units, freedom_words, significant
 from ratings.mechanics.linepull import LinePull, line_pull, scatter_squared, shared_lbf
-from ratings.mechanics.unitrating import Policy, Position, UnitInputs, pad_groups
+from ratings.mechanics.unit_rating import Policy, Position, UnitInputs, pad_groups
 from ratings.paper.style import paragraph
 
 PADS = 20

@@ -9,7 +9,7 @@ from ratings.certificate.units import Units
 from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
 from ratings.mechanics.uncertainty import two_sided_factor, whole_degrees_of_freedom
-from ratings.mechanics.unitrating import LotRate, Policy
+from ratings.mechanics.unit_rating import LotRate, Policy
 from ratings.models import LedgerEntry, LotRating, RatingPolicy
 from ratings.policy import policy_in_force
 from ratings.recording.draft import PooledTests, pool_tests

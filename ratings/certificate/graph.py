@@ -7,7 +7,7 @@ from reportlab.platypus import Flowable
 from ratings.certificate.facts import Certificate
 from ratings.drawing.loadgraph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.pdf import DrawingFlowable, PdfSurface
-from ratings.mechanics.loadcurve import Knot, MonotoneCurve
+from ratings.mechanics.load_curve import Knot, MonotoneCurve
 from ratings.reduction import Reduction
 
 # Its lettering is made for a screen: drawn larger and brought down to the paper.

@@ -11,7 +11,7 @@ from ratings.certificate.facts import Certificate
 from ratings.certificate.graph import load_graph
 from ratings.certificate.layout import MOST_IN_ONE, SECTION, folded
 from ratings.certificate.units import Units
-from ratings.mechanics.cycle import BranchPair
+from ratings.mechanics.bench import BranchPair
 from ratings.models import BenchTest
 from ratings.paper.numbered import WIDTH
 from ratings.paper.style import SMALL, paragraph

@@ -11,12 +11,10 @@ from fleet.models import SuppressorHousing
 from ratings.extraction.candidates import Candidate, candidates
 from ratings.extraction.rules import rules_in_force
 from ratings.extraction.stored import distances_of, job_of
-from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.curve import CurvePoint, demand_curve
-from ratings.mechanics.extraction.fleet import check_fleet
+from ratings.mechanics.extraction.check import check, check_fleet
+from ratings.mechanics.extraction.demand import CurvePoint, LoadPath, demand_curve, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.loadpath import LoadPath, load_path
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 from ratings.mechanics.extraction.verdict import UnitVerdict, Verdict

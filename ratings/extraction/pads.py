@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unitrating import DROP, UnitInputs, pad_groups
+from ratings.mechanics.unit_rating import DROP, UnitInputs, pad_groups
 from ratings.models import CurrentRating, LedgerEntry
 
 MOST_KEPT = 20_000

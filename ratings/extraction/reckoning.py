@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from fleet.quantities import Quantity, plain_number
 from ratings.extraction.answer import UnitAnswer
+from ratings.mechanics.extraction.demand import plug_weight_lb, tension_limit_lbf
 from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.ground import range_factors
-from ratings.mechanics.extraction.loads import plug_weight_lb, tension_limit_lbf
+from ratings.mechanics.extraction.supply import amplitude_in, centrifugal_force_lbf
 from ratings.mechanics.extraction.verdict import CheckKey
-from ratings.mechanics.extraction.vibration import amplitude_in, centrifugal_force_lbf
 from ratings.mechanics.linepull import line_pull
 
 

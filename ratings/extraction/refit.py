@@ -13,8 +13,8 @@ from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import CheckKey, UnitVerdict
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unitrating import SOUND, LotRate, UnitInputs, UnitRating, rate_unit
-from ratings.mechanics.whatif import PadsToFit, pads_to_fit, pads_to_swap
+from ratings.mechanics.unit_rating import SOUND, LotRate, UnitInputs, UnitRating, rate_unit
+from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap
 
 
 @dataclass(frozen=True)

@@ -14,9 +14,9 @@ from ratings.extraction.answer import UnitAnswer
 from ratings.extraction.missing import Place, missing_facts, missing_sentences
 from ratings.extraction.rangewords import BEARS_GROUND
 from ratings.extraction.refit import Refit, refits
-from ratings.mechanics.extraction.curve import embedment_to_suit_ft
+from ratings.mechanics.extraction.check import embedment_to_suit_ft
+from ratings.mechanics.extraction.demand import plug_weight_lb
 from ratings.mechanics.extraction.forces import JAWS
-from ratings.mechanics.extraction.loads import plug_weight_lb
 from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome, Verdict
 
 MOST_LOTS_TOLD = 3

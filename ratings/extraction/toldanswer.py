@@ -15,9 +15,8 @@ from ratings.extraction.rangewords import range_sentence
 from ratings.extraction.reckoning import Line, reckoning
 from ratings.extraction.told import ToldCheck, tell_checks
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.curve import demand_curve
+from ratings.mechanics.extraction.demand import demand_curve, load_path
 from ratings.mechanics.extraction.ground import ground
-from ratings.mechanics.extraction.loadpath import load_path
 from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 from ratings.models import JobAnswer

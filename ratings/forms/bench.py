@@ -10,9 +10,8 @@ from fleet.forms.measured import MeasuredField, MeasuredForm, NumberField
 from fleet.forms.moment import MomentField
 from fleet.quantities import Quantity
 from ratings.forms.submission import SubmissionForm
-from ratings.mechanics.bench import ReadingError
-from ratings.mechanics.cycle import Branch as ReadingBranch
-from ratings.mechanics.cycle import CycleReading
+from ratings.mechanics.bench import Branch as ReadingBranch
+from ratings.mechanics.bench import CycleReading, ReadingError
 from ratings.models import BenchTest, Gauge, Tape, TestStand
 from ratings.models.bench import Branch, CylinderEnd
 from ratings.recording.bench import TestSetUp

@@ -7,7 +7,7 @@ from django import forms
 from fleet.forms.measured import MeasuredField, NumberField
 from fleet.quantities import Quantity
 from ratings.forms.submission import SubmissionForm
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy
 from ratings.models.policy import StaleRates
 

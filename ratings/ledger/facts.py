@@ -11,8 +11,8 @@ from django.db.models import Exists, OuterRef, QuerySet
 from fleet import clock
 from fleet.models import Mounting, PadPosition, SuppressorHousing
 from ratings.freshness import staleness
-from ratings.mechanics.loadcurve import CurveDoubt, Knot
-from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs
+from ratings.mechanics.load_curve import CurveDoubt, Knot
+from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs
 from ratings.models import Listing, LotRating, RatedTest, RatingPolicy
 from ratings.policy import policy_in_force
 

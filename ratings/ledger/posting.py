@@ -14,7 +14,7 @@ from fleet.models import SuppressorHousing
 from ratings.ledger.canonical import canonical_text, digest, time_text
 from ratings.ledger.facts import Facts, gather
 from ratings.mechanics.record import inputs_record, results_record
-from ratings.mechanics.unitrating import rate_unit
+from ratings.mechanics.unit_rating import rate_unit
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
 

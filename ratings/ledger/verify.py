@@ -15,7 +15,7 @@ from ratings.ledger.canonical import canonical_text, digest, time_text
 from ratings.ledger.facts import gather
 from ratings.ledger.posting import COLUMN_RESULTS, FORMAT
 from ratings.mechanics.record import inputs_record, read_inputs, results_record
-from ratings.mechanics.unitrating import rate_unit
+from ratings.mechanics.unit_rating import rate_unit
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
 

@@ -10,7 +10,7 @@ from numbers import Real
 LARGEST = 1e9
 
 
-def settle(frozen: object, **values: object) -> None:
+def set_checked(frozen: object, **values: object) -> None:
     """Set fields of a frozen dataclass to their checked values while it is being made."""
     # As floats they are reckoned with alike; a narrower numpy float would drop digits.
     for name, value in values.items():
@@ -19,7 +19,8 @@ def settle(frozen: object, **values: object) -> None:
 
 def number(name: str, value: object) -> float:
     """Return a finite number of sane size as a float. Raises ValueError for anything else."""
-    if isinstance(value, bool) or not isinstance(value, Real):
+    # Nearly all are plain floats, and an abstract class is slow to ask.
+    if type(value) is not float and (isinstance(value, bool) or not isinstance(value, Real)):
         raise ValueError(f"{name} is {value!r}: give a number")
     try:
         result = float(value)
@@ -62,3 +63,29 @@ def series(name: str, values: Sequence[object], unit: str) -> list[float]:
         not_negative(f"{name} reading {place}", value, unit)
         for place, value in enumerate(values, start=1)
     ]
+
+
+def reading_pairs(
+    stretch_in: Sequence[float], force_lbf: Sequence[float]
+) -> tuple[list[float], list[float]]:
+    """Return stretches (in) and forces (lbf) as floats of 0 or more.
+
+    Raises ValueError for what is no list, for unequal lengths, and for a reading that is
+    negative or no finite number of sane size, named by its place from 1.
+    """
+    stretches, forces = _listed("stretch_in", stretch_in), _listed("force_lbf", force_lbf)
+    if len(stretches) != len(forces):
+        raise ValueError(
+            f"stretch_in has {len(stretches)} readings and force_lbf {len(forces)}: "
+            "give as many of one as of the other"
+        )
+    return series("stretch_in", stretches, "in"), series("force_lbf", forces, "lbf")
+
+
+def _listed(name: str, values: Sequence[float]) -> list[float]:
+    try:
+        if isinstance(values, str | bytes):
+            raise TypeError
+        return list(values)
+    except TypeError:
+        raise ValueError(f"{name} is {values!r}: give a list of numbers") from None

@@ -1,25 +1,23 @@
-"""The uncertainty budget of one bench test: what each cause adds to the doubt of the rate.
-
-All lines are common to every pad the stand has rated this way: what its gauge, tape and
-cylinder have wrong, they have wrong for all. Pad-to-pad scatter is in none of them.
-"""
+"""What one bench test leaves in doubt: the budget of its rate, and the doubt of its load curve."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import fmean
 
-from ratings.mechanics.arguments import not_negative, positive, settle
+from ratings.mechanics.arguments import not_negative, positive, reading_pairs, set_checked
 from ratings.mechanics.bench import BenchSetUp
 from ratings.mechanics.gauge import worst_error_psi
-from ratings.mechanics.readingpairs import reading_pairs
-from ratings.mechanics.springrate import SpringRate
+from ratings.mechanics.line_fit import SpringRate
+from ratings.mechanics.load_curve import CurveDoubt, mean_forces
 from ratings.mechanics.uncertainty import (
     Combined,
     Component,
     combine,
     rectangular,
+    resolution,
     two_sided_factor,
     whole_degrees_of_freedom,
 )
@@ -43,7 +41,7 @@ class Instruments:
     rod_tolerance_in: float = 0.0
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             gauge_span_psi=positive("gauge_span_psi", self.gauge_span_psi, "psi"),
             gauge_resolution_psi=not_negative(
@@ -55,7 +53,7 @@ class Instruments:
         )
         if self.datum_half_width_in is not None:
             within = not_negative("datum_half_width_in", self.datum_half_width_in, "in")
-            settle(self, datum_half_width_in=within)
+            set_checked(self, datum_half_width_in=within)
 
     @property
     def datum_within_in(self) -> float:
@@ -187,6 +185,61 @@ def improve_first(budget: Budget, factor: float = 0.5) -> Improvement | None:
     return best if best is not None and best.gain_lbf_in > 0.0 else None
 
 
+def curve_doubt(
+    stretch_in: Sequence[float],
+    force_lbf: Sequence[float],
+    set_up: BenchSetUp,
+    instruments: Instruments,
+) -> CurveDoubt:
+    """Return the doubt of the curve through the means of these readings of one pad.
+
+    The gauge's largest error and its rounding move the force, the datum and the tape's rounding
+    the stretch, the bore (and the rod at the rod end) the force as a share of it; all type B,
+    rectangular. Rounding is taken as of one reading, however many there are. The scatter is
+    type A, see mean_scatter_lbf.
+    Raises ValueError as rate_budget does.
+    """
+    stretches, forces = reading_pairs(stretch_in, force_lbf)
+    error_psi = largest_gauge_error_psi(forces, set_up, instruments)
+    return CurveDoubt(
+        force_lbf=set_up.lbf_per_psi
+        * math.hypot(rectangular(error_psi), resolution(instruments.gauge_resolution_psi)),
+        stretch_in=math.hypot(
+            rectangular(instruments.datum_within_in), resolution(instruments.tape_resolution_in)
+        ),
+        share=math.hypot(
+            *(rectangular(each.within_in) * each.per_in for each in _diameters(set_up, instruments))
+        ),
+        scatter_lbf=mean_scatter_lbf(stretches, forces),
+    )
+
+
+def mean_scatter_lbf(stretch_in: Sequence[float], force_lbf: Sequence[float]) -> float:
+    """Return the standard deviation of a mean of readings at one stretch, lbf.
+
+    With several readings at some stretch: their deviations from their means, pooled, over the
+    root of the fewest readings that any stretch has. With one at each: by how much a mean
+    departs from the straight line between its neighbours (Gasser, Sroka and
+    Jennen-Steinmetz 1986), which takes the bend of the curve for scatter too, never too little.
+    0 where there is a single stretch and a single reading: nothing can be seen.
+    """
+    stretches, forces = reading_pairs(stretch_in, force_lbf)
+    groups: dict[float, list[float]] = {}
+    for stretch, force in zip(stretches, forces, strict=True):
+        if stretch > 0.0:
+            groups.setdefault(stretch, []).append(force)
+    freedom = sum(len(group) - 1 for group in groups.values())
+    if freedom == 0:
+        return _from_neighbours(mean_forces(stretches, forces))
+    squares = math.fsum(
+        (force - mean) * (force - mean)
+        for group in groups.values()
+        for mean in [fmean(group)]
+        for force in group
+    )
+    return math.sqrt(squares / freedom / min(map(len, groups.values())))
+
+
 def _combined(lines: Sequence[BudgetLine]) -> Combined:
     return combine(
         Component(line.name, line.contribution_lbf_in, line.degrees_of_freedom) for line in lines
@@ -233,7 +286,6 @@ def _gauge(
     set_up: BenchSetUp,
     instruments: Instruments,
 ) -> list[BudgetLine]:
-    per_psi = set_up.cylinder.area_in2(set_up.end) / set_up.pads_in_test
     error_psi = largest_gauge_error_psi(forces, set_up, instruments)
     step_psi = instruments.gauge_resolution_psi
     return [
@@ -242,14 +294,14 @@ def _gauge(
             f"grade {instruments.gauge_grade} of {instruments.gauge_span_psi:g} psi",
             error_psi,
             "psi",
-            per_psi * math.fsum(stretches) / sum_xx,
+            set_up.lbf_per_psi * math.fsum(stretches) / sum_xx,
         ),
         _rectangular(
             "gauge resolution",
             f"read to {step_psi:g} psi, each reading for itself",
             step_psi / 2.0,
             "psi",
-            per_psi / math.sqrt(sum_xx),
+            set_up.lbf_per_psi / math.sqrt(sum_xx),
         ),
     ]
 
@@ -261,10 +313,11 @@ def largest_gauge_error_psi(
 
     Raises ValueError for a pressure beyond the gauge's range.
     """
-    per_psi = set_up.cylinder.area_in2(set_up.end) / set_up.pads_in_test
     # Back from the force, a full-scale reading may come out a hair beyond the span.
     pressures = [
-        _without_rounding(set_up.gauge_zero_psi + force / per_psi, instruments.gauge_span_psi)
+        _without_rounding(
+            set_up.gauge_zero_psi + force / set_up.lbf_per_psi, instruments.gauge_span_psi
+        )
         for force in force_lbf
     ]
     return max(
@@ -303,29 +356,41 @@ def _tape(
     ]
 
 
-def _cylinder(fit: SpringRate, set_up: BenchSetUp, instruments: Instruments) -> list[BudgetLine]:
+@dataclass(frozen=True)
+class _Diameter:
+    """A diameter of the cylinder, how far it may be off, and what that does to the area.
+
+    per_in: share of the area that an inch of this diameter adds: 2D/(D² − d²) of the bore,
+    −2d/(D² − d²) of the rod at the rod end, and 2/D of the bore at the blind end.
+    """
+
+    name: str
+    size_in: float
+    within_in: float
+    per_in: float
+
+
+def _diameters(set_up: BenchSetUp, instruments: Instruments) -> list[_Diameter]:
     bore, rod = set_up.cylinder.bore_in, set_up.cylinder.rod_in
-    ring = bore * bore - (rod * rod if set_up.end == "rod" else 0.0)
-    lines = [
+    is_ring = set_up.end == "rod" and rod > 0.0
+    ring = bore * bore - (rod * rod if is_ring else 0.0)
+    found = [_Diameter("bore", bore, instruments.bore_tolerance_in, 2.0 * bore / ring)]
+    if is_ring:
+        found.append(_Diameter("rod", rod, instruments.rod_tolerance_in, -2.0 * rod / ring))
+    return found
+
+
+def _cylinder(fit: SpringRate, set_up: BenchSetUp, instruments: Instruments) -> list[BudgetLine]:
+    return [
         _rectangular(
-            "bore",
-            f"{bore:g} in within {instruments.bore_tolerance_in:g} in",
-            instruments.bore_tolerance_in,
+            each.name,
+            f"{each.size_in:g} in within {each.within_in:g} in",
+            each.within_in,
             "in",
-            2.0 * fit.rate_lbf_in * bore / ring,
+            fit.rate_lbf_in * each.per_in,
         )
+        for each in _diameters(set_up, instruments)
     ]
-    if set_up.end == "rod" and rod > 0.0:
-        lines.append(
-            _rectangular(
-                "rod",
-                f"{rod:g} in within {instruments.rod_tolerance_in:g} in",
-                instruments.rod_tolerance_in,
-                "in",
-                -2.0 * fit.rate_lbf_in * rod / ring,
-            )
-        )
-    return lines
 
 
 def _rectangular(
@@ -344,3 +409,12 @@ def _rectangular(
         contribution_lbf_in=standard * abs(sensitivity),
         degrees_of_freedom=math.inf,
     )
+
+
+def _from_neighbours(means: list[tuple[float, float]]) -> float:
+    squares = []
+    for (x0, f0), (x1, f1), (x2, f2) in zip(means, means[1:], means[2:], strict=False):
+        near, far = (x2 - x1) / (x2 - x0), (x1 - x0) / (x2 - x0)
+        departure = near * f0 + far * f2 - f1
+        squares.append(departure * departure / (near * near + far * far + 1.0))
+    return math.sqrt(math.fsum(squares) / len(squares)) if squares else 0.0

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from ratings.mechanics.arguments import not_negative, number, settle
+from ratings.mechanics.arguments import not_negative, number, set_checked
 
 
 class Stale(StrEnum):
@@ -33,7 +33,7 @@ class HoldPolicy:
         coldest, warmest = number("coldest_f", self.coldest_f), number("warmest_f", self.warmest_f)
         if coldest > warmest:
             raise ValueError(f"coldest_f is {coldest:g}: give no more than warmest_f, {warmest:g}")
-        settle(self, valid_days=valid_days, coldest_f=coldest, warmest_f=warmest)
+        set_checked(self, valid_days=valid_days, coldest_f=coldest, warmest_f=warmest)
 
 
 def stale_reasons(

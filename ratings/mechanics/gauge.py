@@ -40,12 +40,10 @@ PSI_PER_UNIT = {"kPa": 0.1450377377302092, "bar": 14.503773773020923}
 
 @dataclass(frozen=True)
 class SuspectedUnit:
-    """The unit that readings given as psi look like, why, and what they are in psi then."""
+    """The unit of measure that readings given as psi look like, and why."""
 
     unit: str
-    psi_per_unit: float
     why: str
-    converted_psi: tuple[float, ...]
 
 
 def worst_error_psi(grade: str, span_psi: float, pressure_psi: float) -> float:
@@ -78,24 +76,18 @@ def suspected_unit(gauge_psi: Sequence[float], span_psi: float) -> SuspectedUnit
     suspicion only: nothing is converted unasked.
     """
     span = positive("span_psi", span_psi, "psi")
-    shown = series("gauge_psi", gauge_psi, "psi")
-    largest = max(shown, default=0.0)
+    largest = max(series("gauge_psi", gauge_psi, "psi"), default=0.0)
     if span < largest and largest * PSI_PER_UNIT["kPa"] <= span:
         why = f"{largest:g} psi is beyond the gauge's {span:g} psi, {largest:g} kPa is not"
-        return _suspected("kPa", why, shown)
+        return SuspectedUnit("kPa", why)
     as_bar = largest * PSI_PER_UNIT["bar"]
     if 0.25 * span <= as_bar <= span:
         why = (
             f"{largest:g} psi is {100.0 * largest / span:.2g} % of the gauge's {span:g} psi, "
             f"{largest:g} bar is {100.0 * as_bar / span:.2g} %"
         )
-        return _suspected("bar", why, shown)
+        return SuspectedUnit("bar", why)
     return None
-
-
-def _suspected(unit: str, why: str, shown: list[float]) -> SuspectedUnit:
-    factor = PSI_PER_UNIT[unit]
-    return SuspectedUnit(unit, factor, why, tuple(value * factor for value in shown))
 
 
 def _grade(grade: str) -> Grade:

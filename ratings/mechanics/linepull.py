@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
-from ratings.mechanics.arguments import count, not_negative, positive, settle
-from ratings.mechanics.loadcurve import LinearCurve, LoadCurve, MonotoneCurve
+from ratings.mechanics.arguments import count, not_negative, positive, set_checked
+from ratings.mechanics.load_curve import LinearCurve, LoadCurve, MonotoneCurve
 from ratings.mechanics.uncertainty import coverage_factor
 
 
@@ -46,7 +47,7 @@ class PadGroup:
 
     def __post_init__(self) -> None:
         standard_error = self.standard_error_lbf_in
-        settle(
+        set_checked(
             self,
             count=count("count", self.count, 0),
             rate_lbf_in=positive("rate_lbf_in", self.rate_lbf_in, "lbf/in"),
@@ -57,9 +58,9 @@ class PadGroup:
         for name in ("degrees_of_freedom", "spread_degrees_of_freedom"):
             freedom = getattr(self, name)
             if freedom != math.inf:
-                settle(self, **{name: positive(name, freedom, "")})
+                set_checked(self, **{name: positive(name, freedom, "")})
 
-    @property
+    @cached_property
     def load_curve(self) -> LoadCurve:
         return self.curve or LinearCurve(
             self.rate_lbf_in, self.tested_stretch_in, self.standard_error_lbf_in
@@ -81,6 +82,8 @@ class LinePull:
     """A housing's line pull at its usable travel.
 
     rate_lbf_in: force per inch of all pads together there.
+    scatter_lbf, shared_lbf, tape_lbf: the three parts of its standard uncertainty: pads that
+    differ from one another, what the stand has wrong for all of them, and the taped travel.
     standard_uncertainty_lbf, degrees_of_freedom, coverage_factor: of the pull.
     working_capacity_lbf: pull less coverage factor times uncertainty, never below 0.
     """
@@ -89,11 +92,35 @@ class LinePull:
     limited_by: Limit
     pull_lbf: float
     rate_lbf_in: float
+    scatter_lbf: float
+    shared_lbf: float
+    tape_lbf: float
     standard_uncertainty_lbf: float
     degrees_of_freedom: float
     coverage_factor: float
     working_capacity_lbf: float
     groups: tuple[GroupPull, ...]
+
+
+@dataclass(frozen=True)
+class _Rounding:
+    """How sums and a squared product round; records are held to the last digit of it."""
+
+    add: Callable[[Iterable[float]], float]
+    square: Callable[[float, float], float]
+
+
+def _in_turn(values: Iterable[float]) -> float:
+    total = 0.0
+    for value in values:
+        total += value
+    return total
+
+
+# Entries of the ledger and answers to jobs were written with sums that round apart in the last
+# digit. Both are recomputed to that digit, so each keeps its own.
+_OF_ENTRIES = _Rounding(math.fsum, lambda a, b: a * b * a * b)
+_OF_ANSWERS = _Rounding(_in_turn, lambda a, b: (a * b) * (a * b))
 
 
 def line_pull(
@@ -120,29 +147,33 @@ def line_pull(
     travel = positive("travel_in", travel_in, "in")
     tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
     stretch = min([travel, *(group.tested_stretch_in for group in groups)])
-    given = tuple(_group_pull(group, stretch) for group in groups)
-    pull = math.fsum(each.pull_lbf for each in given)
-    rate = math.fsum(each.group.count * each.slope_lbf_in for each in given)
-    shared = math.fsum(shared_lbf(group, stretch) for group in groups)
-    own = math.fsum([scatter_squared(each) for each in given] + [rate * tape * rate * tape])
-    uncertainty = math.sqrt(own + shared * shared)
-    freedom = _degrees_of_freedom(given, stretch, uncertainty)
-    factor = coverage_factor(confidence, freedom)
-    return LinePull(
-        usable_travel_in=stretch,
-        limited_by=Limit.TRAVEL if stretch == travel else Limit.TESTED_STRETCH,
-        pull_lbf=pull,
-        rate_lbf_in=rate,
-        standard_uncertainty_lbf=uncertainty,
-        degrees_of_freedom=freedom,
-        coverage_factor=factor,
-        working_capacity_lbf=max(0.0, pull - factor * uncertainty),
-        groups=given,
-    )
+    limit = Limit.TRAVEL if stretch == travel else Limit.TESTED_STRETCH
+    return _pull(groups, stretch, limit, tape, confidence, _OF_ENTRIES)
+
+
+def capacity_at(
+    groups: Sequence[PadGroup],
+    stretch_in: float,
+    travel_uncertainty_in: float = 0.0,
+    confidence: float = 0.95,
+) -> float:
+    """Return the working capacity at any stretch that is in reach, lbf, as answers state it.
+
+    As line_pull, but at this very stretch, which may be 0. Raises ValueError for a number that
+    can't be, and beyond a tested stretch.
+    """
+    at = _within_tested(groups, stretch_in)
+    tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
+    return _pull(groups, at, Limit.TRAVEL, tape, confidence, _OF_ANSWERS).working_capacity_lbf
 
 
 def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     """Return what the groups carry at a stretch, lbf. Raises ValueError beyond a tested stretch."""
+    at = _within_tested(groups, stretch_in)
+    return math.fsum(group.count * group.load_curve.force_lbf(at) for group in groups)
+
+
+def _within_tested(groups: Sequence[PadGroup], stretch_in: float) -> float:
     at = not_negative("stretch_in", stretch_in, "in")
     for group in groups:
         if at > group.tested_stretch_in:
@@ -150,7 +181,41 @@ def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
                 f"stretch_in is {at:g}: give no more than the tested stretch of "
                 f"{group.tested_stretch_in:g} in"
             )
-    return math.fsum(group.count * group.load_curve.force_lbf(at) for group in groups)
+    return at
+
+
+def _pull(
+    groups: Sequence[PadGroup],
+    stretch: float,
+    limit: Limit,
+    tape: float,
+    confidence: float,
+    rounding: _Rounding,
+) -> LinePull:
+    given = tuple(_group_pull(group, stretch) for group in groups)
+    pull = rounding.add(each.pull_lbf for each in given)
+    rate = rounding.add(each.group.count * each.slope_lbf_in for each in given)
+    shared = [shared_lbf(group, stretch) for group in groups]
+    whole_shared = rounding.add(shared)
+    scatter = [scatter_squared(each) for each in given]
+    own = rounding.add([*scatter, rounding.square(rate, tape)])
+    uncertainty = math.sqrt(own + whole_shared * whole_shared)
+    freedom = _degrees_of_freedom(groups, shared, scatter, whole_shared, uncertainty)
+    factor = coverage_factor(confidence, freedom)
+    return LinePull(
+        usable_travel_in=stretch,
+        limited_by=limit,
+        pull_lbf=pull,
+        rate_lbf_in=rate,
+        scatter_lbf=math.sqrt(rounding.add(scatter)),
+        shared_lbf=whole_shared,
+        tape_lbf=rate * tape,
+        standard_uncertainty_lbf=uncertainty,
+        degrees_of_freedom=freedom,
+        coverage_factor=factor,
+        working_capacity_lbf=max(0.0, pull - factor * uncertainty),
+        groups=given,
+    )
 
 
 def _group_pull(group: PadGroup, stretch_in: float) -> GroupPull:
@@ -174,28 +239,37 @@ def scatter_squared(given: GroupPull) -> float:
     return group.count * scatter * scatter
 
 
-def _degrees_of_freedom(given: Sequence[GroupPull], stretch_in: float, pull_lbf: float) -> float:
+def _degrees_of_freedom(
+    groups: Sequence[PadGroup],
+    shared: Sequence[float],
+    scatter: Sequence[float],
+    whole: float,
+    uncertainty_lbf: float,
+) -> float:
     """Welch–Satterthwaite, truncated to a whole number as GUM G.4.1 has it.
 
-    pull_lbf: standard uncertainty of the pull. With a measured spread no more than that
+    shared, scatter: of each group, lbf and lbf². whole: of the shared parts, lbf.
+    uncertainty_lbf: standard uncertainty of the pull. With a measured spread no more than that
     spread's own: the shared part rests on the same few pads, so the two can't be taken as found
     apart, and Welch–Satterthwaite then covers less than it says (Monte Carlo in the tests).
     """
-    shared = [shared_lbf(each.group, stretch_in) for each in given]
     # The shared parts add straight, as one error; the group known worst speaks for it, the
     # cautious choice.
     worst = min(
-        (each.group.degrees_of_freedom for each, part in zip(given, shared, strict=True) if part),
+        (group.degrees_of_freedom for group, part in zip(groups, shared, strict=True) if part),
         default=math.inf,
     )
     of_spread = min(
-        (each.group.spread_degrees_of_freedom for each in given if scatter_squared(each)),
+        (
+            group.spread_degrees_of_freedom
+            for group, part in zip(groups, scatter, strict=True)
+            if part
+        ),
         default=math.inf,
     )
-    whole = math.fsum(shared)
     of_shared = math.inf
     if whole != 0.0 and worst != math.inf:
-        ratio = pull_lbf / whole
+        ratio = uncertainty_lbf / whole
         of_shared = worst * (ratio * ratio) * (ratio * ratio)
     effective = min(of_shared, of_spread)
     return max(1.0, float(math.floor(effective))) if effective < 1e9 else math.inf

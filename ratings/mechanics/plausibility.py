@@ -7,7 +7,7 @@ from enum import StrEnum
 from itertools import pairwise
 
 from ratings.mechanics.arguments import count, number, positive
-from ratings.mechanics.cylinder import ENDS, Cylinder
+from ratings.mechanics.bench import ENDS, Cylinder
 from ratings.mechanics.gauge import PSI_PER_UNIT
 
 PSI_PER_MPA = 145.0377377302092
@@ -25,21 +25,16 @@ LINDLEY_MPA = (
     (70.0, 1.73),
     (75.0, 2.22),
 )
-# Hardness and range of shear modulus, psi, at 73 °F. AASHTO LRFD Table 14.7.6.2-1, as
-# recalled, not opened. A check of the table above; no rate is judged by it.
-AASHTO_PSI = {50.0: (95.0, 130.0), 60.0: (130.0, 200.0), 70.0: (200.0, 300.0)}
 # A compound is sold to ± 5 points of hardness.
 HARDNESS_TOLERANCE = 5.0
 
 
 @dataclass(frozen=True)
 class RateRange:
-    """The rates that a pad's rubber allows, lbf/in, and the shear moduli they rest on, psi."""
+    """The rates that a pad's rubber allows, lbf/in."""
 
     least_lbf_in: float
     most_lbf_in: float
-    least_modulus_psi: float
-    most_modulus_psi: float
 
     def holds(self, rate_lbf_in: float) -> bool:
         return self.least_lbf_in <= rate_lbf_in <= self.most_lbf_in
@@ -102,7 +97,7 @@ def plausible_rates(
     area = positive("bonded_area_in2", bonded_area_in2, "in²")
     thickness = positive("rubber_thickness_in", rubber_thickness_in, "in")
     low, high = shear_modulus_range_psi(hardness)
-    return RateRange(low * area / thickness, high * area / thickness, low, high)
+    return RateRange(low * area / thickness, high * area / thickness)
 
 
 def explain(

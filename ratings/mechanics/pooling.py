@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from ratings.mechanics.arguments import count, not_negative, positive, settle
+from ratings.mechanics.arguments import count, not_negative, positive, set_checked
 from ratings.mechanics.uncertainty import Component, combine, tolerance_factor
 
 # Pads beyond which nobody tests on.
@@ -29,7 +29,7 @@ class BenchRate:
     degrees_of_freedom: float = math.inf
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             rate_lbf_in=positive("rate_lbf_in", self.rate_lbf_in, "lbf/in"),
             own_lbf_in=not_negative("own_lbf_in", self.own_lbf_in, "lbf/in"),
@@ -38,7 +38,7 @@ class BenchRate:
         )
         if self.degrees_of_freedom != math.inf:
             freedom = positive("degrees_of_freedom", self.degrees_of_freedom, "")
-            settle(self, degrees_of_freedom=freedom)
+            set_checked(self, degrees_of_freedom=freedom)
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from ratings.mechanics.loadcurve import CurveDoubt, Knot
-from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, UnitRating
+from ratings.mechanics.load_curve import CurveDoubt, Knot
+from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, UnitRating
 
 
 def inputs_record(inputs: UnitInputs) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from ratings.mechanics.arguments import not_negative, number, positive, settle
+from ratings.mechanics.arguments import not_negative, number, positive, set_checked
 
 # Weight of fresh water, lb/ft³ (62.4 in every handbook of the field).
 WATER_LB_FT3 = 62.4
@@ -93,7 +93,7 @@ class Layer:
     needed_amplitude_in: float | None = None
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             kind=LayerKind(self.kind),
             density=None if self.density is None else Density(self.density),
@@ -103,10 +103,10 @@ class Layer:
         )
         for name, unit in (("undrained_strength_psf", "psf"), ("vibration_factor", "")):
             if getattr(self, name) is not None:
-                settle(self, **{name: positive(name, getattr(self, name), unit)})
+                set_checked(self, **{name: positive(name, getattr(self, name), unit)})
         for name, unit in (("friction_psf", "psf"), ("needed_amplitude_in", "in")):
             if getattr(self, name) is not None:
-                settle(self, **{name: not_negative(name, getattr(self, name), unit)})
+                set_checked(self, **{name: not_negative(name, getattr(self, name), unit)})
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
-from ratings.mechanics.arguments import LARGEST, count, not_negative, number, positive, settle
+from ratings.mechanics.arguments import LARGEST, count, not_negative, number, positive, set_checked
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,7 @@ class Component:
         if standard < 0.0:
             raise ValueError(f"standard of {self.name} is {standard:g}: give 0 or more")
         freedom = _freedom(f"degrees_of_freedom of {self.name}", self.degrees_of_freedom)
-        settle(self, standard=standard, degrees_of_freedom=freedom)
+        set_checked(self, standard=standard, degrees_of_freedom=freedom)
 
 
 @dataclass(frozen=True)
@@ -55,17 +56,7 @@ def combine(components: Iterable[Component]) -> Combined:
 
 def rectangular(half_width: float) -> float:
     """Return the standard uncertainty of anything within ± half_width alike: a/√3 (GUM 4.3.7)."""
-    return _half_width(half_width) / math.sqrt(3.0)
-
-
-def triangular(half_width: float) -> float:
-    """Return that of values within ± half_width, likelier in the middle: a/√6 (GUM 4.3.9)."""
-    return _half_width(half_width) / math.sqrt(6.0)
-
-
-def arcsine(half_width: float) -> float:
-    """Return that of a value that swings like a sine between ± half_width: a/√2 (GUM H.1)."""
-    return _half_width(half_width) / math.sqrt(2.0)
+    return not_negative("half_width", half_width, "of the unit") / math.sqrt(3.0)
 
 
 def resolution(step: float) -> float:
@@ -82,7 +73,11 @@ def coverage_factor(confidence: float, degrees_of_freedom: float) -> float:
     level = number("confidence", confidence)
     if not 0.5 < level < 1.0:
         raise ValueError(f"confidence is {level:g}: give more than 0.5 and less than 1")
-    _freedom("degrees_of_freedom", degrees_of_freedom)
+    return _student_t(level, _freedom("degrees_of_freedom", degrees_of_freedom))
+
+
+@lru_cache(maxsize=4096)
+def _student_t(level: float, degrees_of_freedom: float) -> float:
     from scipy.special import ndtri, stdtrit
 
     exact = ndtri(level) if degrees_of_freedom == math.inf else stdtrit(degrees_of_freedom, level)
@@ -118,10 +113,6 @@ def tolerance_factor(n: int, proportion: float, confidence: float) -> float:
 
     root = math.sqrt(sample)
     return float(nct.ppf(level, sample - 1, float(ndtri(share)) * root)) / root
-
-
-def _half_width(value: float) -> float:
-    return not_negative("half_width", value, "of the unit")
 
 
 def _freedom(name: str, value: float) -> float:

@@ -9,11 +9,9 @@ from django.utils import timezone
 from fleet.characters import check_name
 from fleet.models.named import named_once
 from fleet.models.recorded import Recorded
-from ratings.mechanics.bench import BenchSetUp
+from ratings.mechanics.bench import BenchSetUp, CycleReading, Cylinder
+from ratings.mechanics.bench import Branch as ReadingBranch
 from ratings.mechanics.budget import Instruments
-from ratings.mechanics.cycle import Branch as ReadingBranch
-from ratings.mechanics.cycle import CycleReading
-from ratings.mechanics.cylinder import Cylinder
 from ratings.models.instruments import GaugeGrade
 
 LARGEST_BORE_IN = 40.0

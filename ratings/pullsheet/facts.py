@@ -9,9 +9,9 @@ from typing import Any
 from ratings.extraction.days import days_words
 from ratings.extraction.standingfalls import Held
 from ratings.mechanics.extraction.check import check
+from ratings.mechanics.extraction.demand import LoadPath, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.loadpath import LoadPath, load_path
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.extraction.supply import (

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ratings.mechanics.extraction.demand import LoadPath
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.loadpath import LoadPath
 from ratings.mechanics.extraction.supply import stretch_at_pull_in
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import CheckKey, UnitVerdict

@@ -15,7 +15,7 @@ from fleet import clock
 from fleet.locking import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
 from ratings.ledger.posting import Cause, post
-from ratings.mechanics.cycle import CycleReading
+from ratings.mechanics.bench import CycleReading
 from ratings.models import BenchReading, BenchTest, Gauge, LotRating, Tape, TestStand
 from ratings.recording.draft import draft_rating
 from ratings.reduction import reduce_test

@@ -9,11 +9,10 @@ from dataclasses import asdict, dataclass, fields
 from django.contrib.auth.models import User
 
 from fleet.models import PadLot
-from ratings.mechanics.curvedoubt import curve_doubt
-from ratings.mechanics.loadcurve import CurveDoubt, monotone_curve
+from ratings.mechanics.budget import curve_doubt
+from ratings.mechanics.line_fit import fit_rate
+from ratings.mechanics.load_curve import CurveDoubt, monotone_curve, rising_means
 from ratings.mechanics.pooling import BenchRate, PooledRate, pool
-from ratings.mechanics.rising import rising_means
-from ratings.mechanics.springrate import fit_rate
 from ratings.models import BenchTest, LotRating, RatedTest, RatingPolicy
 from ratings.policy import policy_in_force
 from ratings.reduction import Reduction, reduce_test

@@ -10,7 +10,7 @@ from django.db import transaction
 from fleet import clock
 from fleet.locking import lock_all_housings
 from ratings.ledger.posting import Cause, post
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy
 
 

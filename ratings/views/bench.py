@@ -14,8 +14,7 @@ from fleet.roles import manager_required, signed_in
 from ratings.drawing.loadgraph import LoadGraphFigures
 from ratings.forms.bench import MOST_READINGS, BenchTestForm, ReadingForm, ReadingFormSet
 from ratings.forms.submission import open_to_correction
-from ratings.mechanics.bench import are_in_order
-from ratings.mechanics.cycle import Branch
+from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER_UNIT, SuspectedUnit, suspected_unit
 from ratings.models import BenchTest, Gauge, RatingPolicy
 from ratings.pictures import load_graphs

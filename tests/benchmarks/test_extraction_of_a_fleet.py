@@ -8,11 +8,11 @@ from dataclasses import replace
 
 import pytest
 
-from ratings.mechanics.extraction import check, check_fleet
+from ratings.mechanics.extraction.check import check, check_fleet
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
-from ratings.mechanics.loadcurve import monotone_curve
+from ratings.mechanics.load_curve import monotone_curve
 from ratings.mechanics.soil import Density, Layer, LayerKind
 from tests.mechanics.pulls import JOB, UNIT
 

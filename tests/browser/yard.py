@@ -17,7 +17,7 @@ from inspections.recording.inspection import Correction
 from inspections.recording.photo import take_piece
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
-from ratings.mechanics.cycle import Branch, CycleReading
+from ratings.mechanics.bench import Branch, CycleReading
 from ratings.recording.lotrating import withdraw_rating
 from ratings.recording.mounting import mount_housing
 from tests.builders import (

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from fleet.models import PadLot
-from ratings.mechanics.cycle import Branch, CycleReading
+from ratings.mechanics.bench import Branch, CycleReading
 from ratings.models import Gauge, LotRating, Tape, TestStand
 from ratings.recording.bench import TestSetUp, record_bench_test
 from ratings.recording.lotrating import approve_rating

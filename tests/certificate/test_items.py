@@ -6,7 +6,7 @@ import uuid
 import pytest
 
 from ratings.certificate.paper import certificate_pdf
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import LotRating
 from ratings.recording.lotrating import withdraw_rating
 from ratings.recording.policy import change_policy

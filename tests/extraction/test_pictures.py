@@ -12,9 +12,8 @@ from ratings.drawing.pathfigures import Part, Supply
 from ratings.extraction.answer import UnitAnswer
 from ratings.extraction.pictures import demand_curve_svgs, load_path_svgs, path_figures
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.curve import demand_curve
+from ratings.mechanics.extraction.demand import demand_curve, load_path
 from ratings.mechanics.extraction.job import Job, PullMethod
-from ratings.mechanics.extraction.loadpath import load_path
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.verdict import CheckKey
 from tests.extraction.told import JOB, UNIT

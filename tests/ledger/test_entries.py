@@ -9,7 +9,7 @@ import pytest
 import rfc8785
 
 from ratings.mechanics.record import read_inputs, results_record
-from ratings.mechanics.unitrating import Policy, rate_unit
+from ratings.mechanics.unit_rating import Policy, rate_unit
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.recording.mounting import mount_housing
 from ratings.recording.policy import change_policy

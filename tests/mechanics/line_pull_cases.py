@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from ratings.mechanics.loadcurve import Knot, monotone_curve
-from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, rate_unit
+from ratings.mechanics.load_curve import Knot, monotone_curve
+from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
 
 TABLE = Path(__file__).parents[1] / "cases" / "line_pull.json"
 UNSOUND = ("cracked", "debonded", "swollen", "missing")

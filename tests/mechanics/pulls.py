@@ -11,7 +11,7 @@ from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMet
 from ratings.mechanics.extraction.policy import DEFAULT_SOILS, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
-from ratings.mechanics.loadcurve import monotone_curve
+from ratings.mechanics.load_curve import monotone_curve
 from ratings.mechanics.soil import BETAS, Layer, LayerKind
 from ratings.mechanics.standing import Standing
 

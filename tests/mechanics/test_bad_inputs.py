@@ -10,14 +10,19 @@ from typing import Any
 
 import pytest
 
-from ratings.mechanics.bench import BenchReading, BenchSetUp, ReadingError, reduce_readings
-from ratings.mechanics.cylinder import Cylinder
+from ratings.mechanics.bench import (
+    BenchSetUp,
+    CycleReading,
+    Cylinder,
+    ReadingError,
+    reduce_cycle,
+)
+from ratings.mechanics.line_fit import fit_rate
 from ratings.mechanics.linepull import PadGroup, coverage_factor, line_pull, pull_at
-from ratings.mechanics.loadcurve import Knot, LinearCurve, MonotoneCurve, monotone_curve
-from ratings.mechanics.springrate import fit_rate
+from ratings.mechanics.load_curve import Knot, LinearCurve, MonotoneCurve, monotone_curve
 from ratings.mechanics.standing import judge
-from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, rate_unit
-from ratings.mechanics.whatif import pads_to_fit, travel_to_meet
+from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
+from ratings.mechanics.what_if import pads_to_fit, travel_to_meet
 
 # What no number may be, and how a message writes it.
 NEVER: list[tuple[object, str]] = [
@@ -60,8 +65,8 @@ ARGUMENTS: list[tuple[str, Callable[[Any], object], bool]] = [
     ("pads_in_test", lambda v: BenchSetUp(Cylinder(5.0), "blind", v, 0.0), True),
     ("tape_datum_in", lambda v: BenchSetUp(Cylinder(5.0), "blind", 2, v), False),
     ("gauge_zero_psi", lambda v: BenchSetUp(Cylinder(5.0), "blind", 2, 0.0, v), False),
-    ("tape_in", lambda v: reduce_readings(SET_UP, [BenchReading(v, 1.0)]), False),
-    ("gauge_psi", lambda v: reduce_readings(SET_UP, [BenchReading(1.0, v)]), False),
+    ("tape_in", lambda v: reduce_cycle(SET_UP, [CycleReading(v, 1.0)]), False),
+    ("gauge_psi", lambda v: reduce_cycle(SET_UP, [CycleReading(1.0, v)]), False),
     ("stretch_in reading 2", lambda v: fit_rate([1.0, v], [1.0, 2.0]), False),
     ("force_lbf reading 2", lambda v: fit_rate([1.0, 2.0], [1.0, v]), False),
     ("linearity_limit_pct", lambda v: fit_rate([1.0, 2.0], [1.0, 2.0], v), True),
@@ -190,9 +195,9 @@ def test_arguments_that_do_not_go_together_are_refused(
 
 
 def test_a_reading_that_is_no_number_is_refused_by_its_place() -> None:
-    readings = [BenchReading(1.0, 100.0), BenchReading(2.0, math.nan)]
+    readings = [CycleReading(1.0, 100.0), CycleReading(2.0, math.nan)]
     with pytest.raises(ReadingError, match=r"reading 2: gauge_psi is nan") as caught:
-        reduce_readings(SET_UP, readings)
+        reduce_cycle(SET_UP, readings)
     assert (caught.value.index, caught.value.field) == (1, "gauge_psi")
 
 

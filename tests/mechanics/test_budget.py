@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.bench import BenchReading, BenchSetUp, reduce_readings
+from ratings.mechanics.bench import BenchSetUp, CycleReading, Cylinder, reduce_cycle
 from ratings.mechanics.budget import (
     Budget,
     BudgetLine,
@@ -20,9 +20,8 @@ from ratings.mechanics.budget import (
     rate_budget,
     total,
 )
-from ratings.mechanics.cylinder import Cylinder
 from ratings.mechanics.gauge import Grade
-from ratings.mechanics.springrate import fit_rate
+from ratings.mechanics.line_fit import fit_rate
 
 # 10 in² and two pads: 5 lbf per pad and psi.
 SET_UP = BenchSetUp(Cylinder(math.sqrt(40.0 / math.pi)), "blind", 2, 12.0)
@@ -121,17 +120,17 @@ def test_the_rod_end_has_a_line_for_the_rod_and_the_blind_end_none() -> None:
     ("end", "by"), [("blind", "bore_in"), ("rod", "bore_in"), ("rod", "rod_in")]
 )
 def test_the_sensitivity_to_a_diameter_is_the_derivative_of_the_rate(end: str, by: str) -> None:
-    shown = [BenchReading(12.0 + x, 100.0 * x) for x in STRETCHES]
+    shown = [CycleReading(12.0 + x, 100.0 * x) for x in STRETCHES]
 
     def rate(step: float) -> float:
         cylinder = Cylinder(5.0, 3.0)
         moved = replace(cylinder, **{by: getattr(cylinder, by) + step})
-        reduced = reduce_readings(BenchSetUp(moved, end, 2, 12.0), shown)
+        reduced = reduce_cycle(BenchSetUp(moved, end, 2, 12.0), shown).readings
         return fit_rate(
             [each.stretch_in for each in reduced], [each.force_lbf for each in reduced]
         ).rate_lbf_in
 
-    reduced = reduce_readings(BenchSetUp(Cylinder(5.0, 3.0), end, 2, 12.0), shown)
+    reduced = reduce_cycle(BenchSetUp(Cylinder(5.0, 3.0), end, 2, 12.0), shown).readings
     forces = [each.force_lbf for each in reduced]
     found = budget(STRETCHES, forces, BenchSetUp(Cylinder(5.0, 3.0), end, 2, 12.0))
     measured = (rate(1e-5) - rate(-1e-5)) / 2e-5

@@ -7,11 +7,10 @@ import math
 import pytest
 
 from fleet.figures import LBF_PER_US_TON
-from ratings.mechanics.bench import BenchReading, BenchSetUp, reduce_readings
-from ratings.mechanics.cylinder import Cylinder
+from ratings.mechanics.bench import BenchSetUp, CycleReading, Cylinder, reduce_cycle
+from ratings.mechanics.line_fit import SpringRate, fit_rate
 from ratings.mechanics.linepull import Limit, PadGroup, line_pull
-from ratings.mechanics.loadcurve import MonotoneCurve, monotone_curve
-from ratings.mechanics.springrate import SpringRate, fit_rate
+from ratings.mechanics.load_curve import MonotoneCurve, monotone_curve
 
 TRADE_BORE_IN = 5.13
 TRADE_AREA_IN2 = 20.66
@@ -21,8 +20,8 @@ TRADE_RATE_LBF_IN = 1033.0
 def bench_fit() -> SpringRate:
     set_up = BenchSetUp(Cylinder(TRADE_BORE_IN), "blind", pads_in_test=2, tape_datum_in=0.0)
     shown = ((1.0, 100.0), (2.0, 200.0), (3.0, 300.0), (5.0, 500.0))
-    reduced = reduce_readings(set_up, [BenchReading(tape, gauge) for tape, gauge in shown])
-    return fit_rate([each.stretch_in for each in reduced], [each.force_lbf for each in reduced])
+    cycle = reduce_cycle(set_up, [CycleReading(tape, gauge) for tape, gauge in shown])
+    return fit_rate(*zip(*cycle.points, strict=True))
 
 
 def trade_pads(tested_stretch_in: float, count: int = 24) -> PadGroup:

@@ -12,12 +12,11 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from ratings.mechanics.bench import BenchSetUp
+from ratings.mechanics.bench import BenchSetUp, Cylinder
 from ratings.mechanics.budget import Instruments, rate_budget
-from ratings.mechanics.cylinder import Cylinder
+from ratings.mechanics.line_fit import fit_rate
 from ratings.mechanics.linepull import PadGroup, line_pull
 from ratings.mechanics.pooling import BenchRate, PooledRate, pool
-from ratings.mechanics.springrate import fit_rate
 
 FLEETS = 2_000
 BORE = 5.0

@@ -10,12 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.bench import BenchSetUp
-from ratings.mechanics.budget import Instruments
-from ratings.mechanics.curvedoubt import curve_doubt, mean_scatter_lbf
-from ratings.mechanics.cylinder import Cylinder
+from ratings.mechanics.bench import BenchSetUp, Cylinder
+from ratings.mechanics.budget import Instruments, curve_doubt, mean_scatter_lbf
 from ratings.mechanics.linepull import PadGroup, line_pull
-from ratings.mechanics.loadcurve import CurveDoubt, LinearCurve, MonotoneCurve, monotone_curve
+from ratings.mechanics.load_curve import CurveDoubt, LinearCurve, MonotoneCurve, monotone_curve
 
 # Invented curve A: slope 1,120 and 2,900 lbf at 3 in.
 A_X = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0]

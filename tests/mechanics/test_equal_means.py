@@ -8,19 +8,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.bench import BenchReading, BenchSetUp, ReadingError, reduce_readings
-from ratings.mechanics.cylinder import Cylinder
-from ratings.mechanics.levels import falls
-from ratings.mechanics.loadcurve import MonotoneCurve, monotone_curve
+from ratings.mechanics.bench import (
+    BenchSetUp,
+    CycleReading,
+    Cylinder,
+    ReadingError,
+    reduce_cycle,
+)
+from ratings.mechanics.load_curve import MonotoneCurve, falls, monotone_curve
 
 SET_UP = BenchSetUp(Cylinder(5.13), "blind", pads_in_test=2, tape_datum_in=12.0)
 
 
 def curve_of(shown: list[tuple[float, float]]) -> MonotoneCurve:
-    reduced = reduce_readings(SET_UP, [BenchReading(tape, gauge) for tape, gauge in shown])
-    return monotone_curve(
-        [each.stretch_in for each in reduced], [each.force_lbf for each in reduced]
-    )
+    cycle = reduce_cycle(SET_UP, [CycleReading(tape, gauge) for tape, gauge in shown])
+    return monotone_curve(*zip(*cycle.points, strict=True))
 
 
 def test_a_pressure_repeated_at_a_larger_stretch_has_not_fallen() -> None:

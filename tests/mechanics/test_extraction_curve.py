@@ -9,11 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.curve import demand_curve, embedment_to_suit_ft
+from ratings.mechanics.extraction.check import check, embedment_to_suit_ft
+from ratings.mechanics.extraction.demand import demand_curve, load_path
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, PullMethod
-from ratings.mechanics.extraction.loadpath import load_path
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import CheckKey
 from tests.mechanics.pulls import (

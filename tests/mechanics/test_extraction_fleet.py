@@ -1,4 +1,4 @@
-"""A fleet as arrays: every unit fares as it would alone."""
+"""A fleet checked together: every unit fares as it would alone."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.extraction import check, check_fleet
+from ratings.mechanics.extraction.check import check, check_fleet
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import CARE, ExtractionPolicy

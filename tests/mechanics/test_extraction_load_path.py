@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 
 from ratings.mechanics.extraction.check import check
+from ratings.mechanics.extraction.demand import StepKind, load_path
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.loadpath import StepKind, load_path
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import CheckKey
 from tests.mechanics.pulls import JOB, POLICY, UNIT, jobs, units, with_pile

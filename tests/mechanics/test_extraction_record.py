@@ -18,7 +18,7 @@ from ratings.mechanics.extraction.policy import CARE, DEFAULT_SOILS, ExtractionP
 from ratings.mechanics.extraction.record import answer_record, read_answer, verdict_record
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
-from ratings.mechanics.loadcurve import CurveDoubt, monotone_curve
+from ratings.mechanics.load_curve import CurveDoubt, monotone_curve
 from tests.mechanics.pulls import JOB, POLICY, UNIT, jobs, units
 
 OWN_POLICY = ExtractionPolicy(

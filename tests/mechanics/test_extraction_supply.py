@@ -18,8 +18,8 @@ from ratings.mechanics.extraction.supply import (
 )
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup, line_pull, pull_at
-from ratings.mechanics.loadcurve import CurveDoubt, monotone_curve
-from ratings.mechanics.unitrating import (
+from ratings.mechanics.load_curve import CurveDoubt, monotone_curve
+from ratings.mechanics.unit_rating import (
     SOUND,
     LotRate,
     Policy,

@@ -18,8 +18,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.extraction import amplitude_in, centrifugal_force_lbf
-from ratings.mechanics.extraction.vibration import GRAVITY_IN_S2
+from ratings.mechanics.extraction.supply import GRAVITY_IN_S2, amplitude_in, centrifugal_force_lbf
 
 UNITS = pint.UnitRegistry()
 

@@ -11,10 +11,10 @@ from dataclasses import replace
 
 import pytest
 
-from ratings.mechanics.extraction import check
+from ratings.mechanics.extraction.check import check
+from ratings.mechanics.extraction.demand import plug_weight_lb
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, Pile, PileKind, PullMethod, SetUp
-from ratings.mechanics.extraction.loads import plug_weight_lb
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome, Verdict

@@ -13,8 +13,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from ratings.mechanics import springrate
-from ratings.mechanics.linefit import Line, fit_line, zero_check
+from ratings.mechanics.line_fit import Line, fit_line, zero_check
 
 # fmt: off
 NORRIS_X = [
@@ -118,11 +117,6 @@ def test_a_line_worked_by_hand() -> None:
     # s²·Σx²/(n·Sxx) = 150·14/6.
     assert line.intercept_standard_error == pytest.approx(math.sqrt(350.0), rel=1e-15)
     assert line.degrees_of_freedom == 1
-
-
-def test_the_line_is_had_from_springrate_too() -> None:
-    assert springrate.fit_line is fit_line
-    assert springrate.zero_check is zero_check
 
 
 def test_a_datum_an_eighth_short_is_found_with_its_size() -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from ratings.mechanics.springrate import fit_rate
+from ratings.mechanics.line_fit import fit_rate
 
 readings = st.lists(
     st.tuples(st.floats(0.25, 12.0), st.floats(10.0, 20_000.0)), min_size=2, max_size=12

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ratings.mechanics.linepull import LinePull, PadGroup, line_pull
-from ratings.mechanics.loadcurve import monotone_curve
+from ratings.mechanics.load_curve import monotone_curve
 
 travels = st.floats(0.5, 12.0)
 

@@ -13,7 +13,7 @@ from ratings.mechanics.linepull import (
     line_pull,
     pull_at,
 )
-from ratings.mechanics.loadcurve import monotone_curve
+from ratings.mechanics.load_curve import monotone_curve
 
 
 def test_pads_of_two_lots_add_their_pulls_and_rates() -> None:

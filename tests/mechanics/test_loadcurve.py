@@ -9,7 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.loadcurve import Knot, LinearCurve, MonotoneCurve, monotone_curve
+from ratings.mechanics.load_curve import (
+    Knot,
+    LinearCurve,
+    MonotoneCurve,
+    monotone_curve,
+    rising_means,
+)
 
 # Invented curves A and B; expected values computed with scipy's PchipInterpolator by
 # themselves, outside this project.
@@ -214,3 +220,18 @@ def test_the_order_of_readings_changes_no_digit_of_a_curve(
     pairs = list(zip(*readings, strict=True))
     random.shuffle(pairs)
     assert monotone_curve([x for x, _ in pairs], [f for _, f in pairs]) == monotone_curve(*readings)
+
+
+def test_means_that_fall_are_pooled_by_how_many_readings_they_hold() -> None:
+    # At 2 in one reading of 800, at 1 in two of 950 on average: (2·950 + 800)/3 = 900 for both.
+    stretches, forces = rising_means([3.0, 1.0, 2.0, 1.0], [1_500.0, 900.0, 800.0, 1_000.0])
+    assert stretches == [1.0, 2.0, 3.0]
+    assert forces == pytest.approx([900.0, 900.0, 1_500.0], rel=1e-14)
+
+
+def test_means_that_rise_stay_as_they_are() -> None:
+    assert rising_means([1.0, 2.0], [900.0, 1_900.0]) == ([1.0, 2.0], [900.0, 1_900.0])
+
+
+def test_no_readings_have_no_means() -> None:
+    assert rising_means([], []) == ([], [])

@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from ratings.mechanics.springrate import SpringRate, fit_rate
+from ratings.mechanics.line_fit import SpringRate, fit_rate
 
 X = [60.0, 61.0, 62.0, 63.0, 64.0, 65.0, 66.0, 67.0, 68.0, 69.0, 70.0]
 Y = [130.0, 131.0, 132.0, 133.0, 134.0, 135.0, 136.0, 137.0, 138.0, 139.0, 140.0]

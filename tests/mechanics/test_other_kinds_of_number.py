@@ -6,11 +6,10 @@ import math
 
 import numpy as np
 
-from ratings.mechanics.bench import BenchSetUp
-from ratings.mechanics.cylinder import Cylinder
+from ratings.mechanics.bench import BenchSetUp, Cylinder
+from ratings.mechanics.line_fit import fit_rate
 from ratings.mechanics.linepull import PadGroup, line_pull
-from ratings.mechanics.loadcurve import Knot, LinearCurve, MonotoneCurve
-from ratings.mechanics.springrate import fit_rate
+from ratings.mechanics.load_curve import Knot, LinearCurve, MonotoneCurve
 
 # Kept to seven digits only, so that arithmetic left in its own width would show.
 NARROW = np.float32(5.13)

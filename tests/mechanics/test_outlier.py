@@ -8,8 +8,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from ratings.mechanics.outlier import find_outliers, outlier_limit, studentized_residuals
-from ratings.mechanics.springrate import fit_rate
+from ratings.mechanics.line_fit import find_outliers, fit_rate, outlier_limit, studentized_residuals
 
 STRETCHES = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0]
 FORCES = [1004.0, 1995.0, 3007.0, 3992.0, 5003.0, 5997.0]

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.cylinder import Cylinder
+from ratings.mechanics.bench import Cylinder
 
 IN2_PER_CM2 = 1.0 / 6.4516
 

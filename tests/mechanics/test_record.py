@@ -8,9 +8,9 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.loadcurve import monotone_curve
+from ratings.mechanics.load_curve import monotone_curve
 from ratings.mechanics.record import inputs_record, read_inputs, results_record
-from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, rate_unit
+from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
 
 MARKS = ["P1", "P2", "Lot 3/é", "P4"]
 CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"]

@@ -10,12 +10,10 @@ from hypothesis import strategies as st
 
 from ratings.mechanics.uncertainty import (
     Component,
-    arcsine,
     combine,
     coverage_factor,
     rectangular,
     resolution,
-    triangular,
     two_sided_factor,
     whole_degrees_of_freedom,
 )
@@ -85,10 +83,8 @@ def test_gum_h1_end_gauge() -> None:
 
 
 def test_half_widths_become_standard_uncertainties() -> None:
-    # GUM H.1: thermal expansion rectangular 1e-6 and cyclic temperature arcsine 0.5 °C.
+    # GUM H.1: thermal expansion, rectangular, 1e-6.
     assert rectangular(1e-6) == pytest.approx(0.57735026919e-6, rel=1e-10)
-    assert arcsine(0.5) == pytest.approx(0.35355339059, rel=1e-10)
-    assert triangular(6.0) == pytest.approx(6.0 / math.sqrt(6.0), rel=1e-15)
     assert resolution(0.125) == pytest.approx(rectangular(0.0625), rel=1e-15)
 
 
@@ -136,8 +132,8 @@ def test_degrees_of_freedom_are_cut_to_a_whole_number_and_never_to_none() -> Non
         (lambda: Component("gauge", math.nan), "standard of gauge is nan"),
         (lambda: Component("gauge", 1.0, 0), "degrees_of_freedom of gauge is 0"),
         (lambda: rectangular(-1.0), "half_width is -1"),
-        (lambda: triangular(math.inf), "half_width is inf"),
-        (lambda: arcsine(-0.1), "half_width is -0.1"),
+        (lambda: rectangular(math.inf), "half_width is inf"),
+        (lambda: rectangular(-0.1), "half_width is -0.1"),
         (lambda: resolution(-0.1), "step is -0.1"),
         (lambda: two_sided_factor(1.0, 3), "confidence is 1: give more than 0"),
         (lambda: two_sided_factor(0.95, -2), "degrees_of_freedom is -2"),

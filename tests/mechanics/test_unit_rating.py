@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.loadcurve import monotone_curve
+from ratings.mechanics.load_curve import monotone_curve
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unitrating import (
+from ratings.mechanics.unit_rating import (
     LotRate,
     Policy,
     Position,

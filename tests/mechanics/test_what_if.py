@@ -10,8 +10,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unitrating import LotRate, Policy, Position, UnitInputs, rate_unit
-from ratings.mechanics.whatif import pads_to_fit, pads_to_swap, travel_to_meet
+from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
+from ratings.mechanics.what_if import pads_to_fit, pads_to_swap, travel_to_meet
 
 
 def lot(mark: str = "P1", rate: float = 1000.0, tested: float = 8.0, error: float = 0.0) -> LotRate:

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import PadLot
-from ratings.mechanics.cycle import Branch, CycleReading
+from ratings.mechanics.bench import Branch, CycleReading
 from ratings.models import BenchTest, Gauge
 from tests.builders import MONDAY, bench_test, drafted_test, picture, rated_unit
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory, TapeFactory

@@ -13,8 +13,7 @@ from ratings.extraction.answer import Question, question_of
 from ratings.extraction.candidates import candidates
 from ratings.extraction.rules import rules_in_force
 from ratings.extraction.standingfalls import held_by_job
-from ratings.mechanics.extraction.curve import embedment_to_suit_ft
-from ratings.mechanics.extraction.fleet import check_fleet
+from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
 from ratings.mechanics.extraction.verdict import Verdict
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
 

@@ -14,7 +14,7 @@ from fleet.models import ReaderPreference
 from inspections.exchange.tables import TABLES
 from inspections.models import Severity
 from ratings.mechanics.extraction.policy import ExtractionPolicy
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.unit_rating import Policy
 from ratings.recording.policy import change_policy
 from ratings.recording.rules import change_rules
 from tests.builders import count, drafted_test, rated_unit

@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from fleet.models import Hammer, ReaderPreference, SuppressorHousing
-from ratings.mechanics.extraction.vibration import centrifugal_force_lbf
+from ratings.mechanics.extraction.supply import centrifugal_force_lbf
 from tests.factories import HousingFactory
 from tests.jobs import FIGURES, extraction_job, figured_unit
 from tests.pages.askedjob import details, form_of

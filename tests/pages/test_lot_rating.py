@@ -10,8 +10,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from ratings.mechanics.cycle import CycleReading
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.bench import CycleReading
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry, LotRating, RatingPolicy
 from ratings.recording.policy import change_policy
 from tests.builders import MONDAY, Unit, approve, bench_test, drafted_test, rated_unit

@@ -12,7 +12,7 @@ from django.urls import reverse
 from fleet.models import SuppressorHousing
 from inspections.recording.replacement import PadFitted, sign_replacement
 from inspections.recording.submission import Submission
-from ratings.mechanics.cycle import CycleReading
+from ratings.mechanics.bench import CycleReading
 from ratings.models import LedgerEntry
 from tests.builders import MONDAY, Unit, bench_test, count, list_hammer, pads, rated_unit, receive
 from tests.factories import HousingFactory, PadLotFactory

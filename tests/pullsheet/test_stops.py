@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.loadpath import load_path
+from ratings.mechanics.extraction.demand import load_path
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.verdict import CheckKey, Outcome
 from ratings.pullsheet.facts import Sheet

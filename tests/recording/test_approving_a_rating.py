@@ -15,8 +15,8 @@ from django.db import IntegrityError, transaction
 
 from fleet import clock
 from ratings.ledger.facts import current_lot_ratings
-from ratings.mechanics.cycle import CycleReading
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.bench import CycleReading
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry, LotRating, RatingApproval, RatingWithdrawal
 from ratings.outlook import one_pad_outlook
 from ratings.recording.lotrating import approve_rating, withdraw_rating

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from fleet.models import Mounting, StockMove
 from fleet.stock import NotEnoughInStock, move_stock
 from ratings.ledger.facts import current_listings, policy_in_force
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry, RatingPolicy
 from ratings.recording.listing import record_listing
 from ratings.recording.mounting import mount_housing

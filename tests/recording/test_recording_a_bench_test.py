@@ -10,8 +10,7 @@ from django.db import IntegrityError, transaction
 
 from fleet.models import PadLot
 from ratings.ledger.facts import current_lot_ratings
-from ratings.mechanics.bench import ReadingError
-from ratings.mechanics.cycle import Branch, CycleReading
+from ratings.mechanics.bench import Branch, CycleReading, ReadingError
 from ratings.models import BenchTest, CurrentRating, LedgerEntry
 from ratings.recording.bench import RecordedTest
 from tests.builders import MONDAY, Unit, bench_test, drafted_test, rated_unit

@@ -15,7 +15,7 @@ from ratings.extraction import pads as rated_pads
 from ratings.extraction.candidates import Candidate, candidates
 from ratings.mechanics.extraction.supply import capacity_at
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unitrating import Policy
+from ratings.mechanics.unit_rating import Policy
 from ratings.recording.commitment import release_unit
 from ratings.recording.mounting import mount_housing
 from ratings.recording.policy import change_policy

@@ -7,7 +7,7 @@ from django.contrib.auth.models import User
 from fleet.models import PadLot
 from inspections.exchange.acts.lookup import KNOWN, NEW, one, submission_id
 from inspections.exchange.rows import Row
-from ratings.mechanics.cycle import Branch, CycleReading
+from ratings.mechanics.bench import Branch, CycleReading
 from ratings.models import BenchTest, Gauge, Tape, TestStand
 from ratings.recording.bench import TestSetUp, record_bench_test
 

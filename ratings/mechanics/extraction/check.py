@@ -1,12 +1,62 @@
-"""The extraction check of one unit: does it suit pulling this pile out of this ground."""
+"""The extraction check: does a unit suit pulling this pile out of this ground."""
 
 from __future__ import annotations
 
-from ratings.mechanics.extraction.fleet import check_fleet
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ratings.mechanics.extraction.forces import ForceCheck, finite, force_checks
+from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.policy import REFUSE, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import UnitVerdict
+from ratings.mechanics.extraction.verdict import (
+    Check,
+    CheckKey,
+    Outcome,
+    UnitVerdict,
+    Verdict,
+)
+from ratings.mechanics.standing import Standing
+
+# From good to bad; the worst outcome of a unit's checks is its verdict.
+_SEVERITY = {outcome: place for place, outcome in enumerate(Outcome)}
+_VERDICTS = dict(zip(Outcome, Verdict, strict=True))
+_ORDER = {verdict: place for place, verdict in enumerate(Verdict)}
+_KEYS = {key: place for place, key in enumerate(CheckKey)}
+# What a check of yes or no counts as where margins are compared.
+_MARGIN_WITHOUT = {Outcome.FAILS: 0.0, Outcome.UNKNOWN: 0.0, Outcome.CARE: 1.0}
+# Halvings of the embedment: to a few thousandths of an inch in any pile.
+_HALVINGS = 24
+
+
+@dataclass(frozen=True)
+class FleetVerdict:
+    """The verdicts on many units, in the order the units were given, and the ground they share."""
+
+    ground: Ground
+    units: tuple[UnitVerdict, ...]
+
+    def __len__(self) -> int:
+        return len(self.units)
+
+    @property
+    def verdicts(self) -> list[Verdict]:
+        """The bare verdict on every unit."""
+        return [each.verdict for each in self.units]
+
+    def unit(self, place: int) -> UnitVerdict:
+        """Return the whole verdict on one unit."""
+        return self.units[place]
+
+    def ranking(self) -> list[int]:
+        """Return the units' places, best first.
+
+        By verdict, then by how few checks of force aren't known, then by least margin, then as
+        given. A unit of which nothing is known comes after those of which something is.
+        """
+        return sorted(range(len(self.units)), key=lambda place: _rank(self.units[place]))
 
 
 def check(unit: Unit, job: Job, policy: ExtractionPolicy | None = None) -> UnitVerdict:
@@ -16,3 +66,135 @@ def check(unit: Unit, job: Job, policy: ExtractionPolicy | None = None) -> UnitV
     Raises LayerFault where the ground can't be reckoned with.
     """
     return check_fleet([unit], job, policy).unit(0)
+
+
+def check_fleet(
+    units: Sequence[Unit], job: Job, policy: ExtractionPolicy | None = None
+) -> FleetVerdict:
+    """Check every unit against a job.
+
+    Raises LayerFault where the ground can't be reckoned with.
+    """
+    rules = policy or ExtractionPolicy()
+    held = ground(job, rules)
+    return FleetVerdict(held, tuple(_verdict(unit, job, rules, held) for unit in units))
+
+
+def embedment_to_suit_ft(
+    unit: Unit, job: Job, policy: ExtractionPolicy, margin: float = 1.0
+) -> float | None:
+    """Return the largest embedment at which every check of force holds with a margin, ft.
+
+    The job's own where they hold as it is. None where they hold at none, or can't be reckoned.
+    The amplitude the soil needs is taken as at full embedment.
+    """
+    at_full = ground(job, policy)
+    checks = force_checks(unit, job, policy, at_full)
+    if _suits(checks, at_full.resistance_lbf, margin):
+        return job.pile.embedment_ft
+    if not _suits(checks, 0.0, margin):
+        return None
+    low_ft, high_ft = 0.0, job.pile.embedment_ft
+    for _ in range(_HALVINGS):
+        middle_ft = (low_ft + high_ft) / 2.0
+        suits = _suits(checks, ground(job, policy, middle_ft).resistance_lbf, margin)
+        low_ft, high_ft = (middle_ft, high_ft) if suits else (low_ft, middle_ft)
+    return low_ft
+
+
+def state_checks(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[Check, ...]:
+    """Return the checks of one unit that don't depend on the ground."""
+    checks = [
+        Check(CheckKey.STANDING, _standing(unit, policy)),
+        _inspection(unit, policy),
+        Check(CheckKey.SERVICE, Outcome.FAILS if unit.out_of_service else Outcome.HOLDS),
+        Check(CheckKey.RATING, Outcome.CARE if unit.stale_lots else Outcome.HOLDS),
+        Check(CheckKey.DATES, Outcome.FAILS if unit.committed else Outcome.HOLDS),
+    ]
+    if unit.distance_mi is not None:
+        checks.append(_distance(unit.distance_mi, job.haul_limit_mi))
+    return tuple(checks)
+
+
+def _standing(unit: Unit, policy: ExtractionPolicy) -> Outcome:
+    if unit.standing is Standing.MEETS_LISTING:
+        return Outcome.HOLDS
+    if unit.standing is Standing.UNRATED:
+        return Outcome.UNKNOWN
+    if unit.standing is Standing.BELOW_LISTING and policy.below_listing == REFUSE:
+        return Outcome.FAILS
+    return Outcome.CARE
+
+
+def _inspection(unit: Unit, policy: ExtractionPolicy) -> Check:
+    """An inspection that was never made is overdue, not unknown."""
+    days = unit.days_since_inspection
+    is_due = days is None or days > policy.inspection_days
+    return Check(
+        CheckKey.INSPECTION,
+        Outcome.FAILS if is_due else Outcome.HOLDS,
+        None if days is None else float(days),
+        float(policy.inspection_days),
+    )
+
+
+def _distance(distance_mi: float, limit_mi: float | None) -> Check:
+    is_far = limit_mi is not None and distance_mi > limit_mi
+    return Check(
+        CheckKey.DISTANCE, Outcome.CARE if is_far else Outcome.HOLDS, distance_mi, limit_mi
+    )
+
+
+def _verdict(unit: Unit, job: Job, policy: ExtractionPolicy, held: Ground) -> UnitVerdict:
+    forces = force_checks(unit, job, policy, held)
+    states = state_checks(unit, job, policy)
+    care = policy.care_margin
+    checks = (*(each.at(held.resistance_lbf, care) for each in forces), *states)
+    governing = min(checks, key=_governs)
+    low, high = (
+        _worst([*(each.outcome(end, care) for each in forces), *(each.outcome for each in states)])
+        for end in (held.low_lbf, held.high_lbf)
+    )
+    return UnitVerdict(
+        mark=unit.mark,
+        verdict=_worst([each.outcome for each in checks]),
+        governing=governing.key,
+        margin=governing.margin,
+        checks=checks,
+        low=low,
+        high=high,
+        flip_lbf=_flip_lbf(forces, 1.0),
+        care_flip_lbf=_flip_lbf(forces, care),
+    )
+
+
+def _worst(outcomes: Sequence[Outcome]) -> Verdict:
+    return _VERDICTS[max(outcomes, key=_SEVERITY.__getitem__)]
+
+
+def _flip_lbf(forces: Sequence[ForceCheck], margin: float) -> float | None:
+    flips = [each.flip_lbf(margin) for each in forces if each.share]
+    known = [flip for flip in flips if not math.isnan(flip)]
+    return finite(max(min(known, default=math.inf), 0.0))
+
+
+def _suits(forces: Sequence[ForceCheck], resistance_lbf: float, margin: float) -> bool:
+    """Say whether every check holds; one that isn't known doesn't."""
+    return all(each.supply >= margin * each.demand(resistance_lbf) for each in forces)
+
+
+def _governs(check: Check) -> tuple[int, float, int]:
+    """Sort the worst outcome first, then the least margin; yes or no counts as no margin."""
+    margin = check.margin
+    if margin is None:
+        margin = _MARGIN_WITHOUT.get(check.outcome, math.inf)
+    return -_SEVERITY[check.outcome], margin, _KEYS[check.key]
+
+
+def _rank(verdict: UnitVerdict) -> tuple[int, int, float]:
+    margins = [each.margin for each in verdict.checks if each.margin is not None]
+    unknown = sum(
+        each.outcome is Outcome.UNKNOWN and each.key is not CheckKey.STANDING
+        for each in verdict.checks
+    )
+    return _ORDER[verdict.verdict], unknown, -min(margins, default=0.0)

@@ -1,53 +1,77 @@
-"""The checks of force and amplitude: what is asked of every unit, and what each gives."""
+"""The checks of force and amplitude: what a pull asks of a unit, and what the unit gives."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from ratings.mechanics.extraction.columns import Columns
+from ratings.mechanics.extraction.demand import plug_weight_lb, tension_limit_lbf
 from ratings.mechanics.extraction.ground import Ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.loads import plug_weight_lb, tension_limit_lbf
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.supply import (
-    amplitudes_in,
-    centrifugal_forces_lbf,
-    stretches_in,
+    amplitude_on_pile_in,
+    capacity_on_job_lbf,
+    centrifugal_lbf,
+    hanging_lb,
+    on_record,
 )
-from ratings.mechanics.extraction.verdict import CheckKey
-
-if TYPE_CHECKING:
-    from ratings.mechanics.extraction.columns import Numbers
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome
 
 # The two jaws of a clamp hold a pile between them, each by friction.
 JAWS = 2.0
+# Supply may be short of demand in the last bit where both are the same figure.
+_HAIR = 1.0 - 1e-12
 
 
 @dataclass(frozen=True)
-class Asked:
-    """One check of every unit: demand = fixed + share × the ground's resistance.
+class ForceCheck:
+    """One check of a unit: its demand is fixed + share × the ground's resistance.
 
+    fixed, supply: lbf, of AMPLITUDE in inches; nan where not known.
     share: of the ground's resistance that this check bears, 0 where none.
     """
 
     key: CheckKey
-    fixed: Numbers
+    fixed: float
     share: float
-    supply: Numbers
+    supply: float
 
-    def demand(self, resistance_lbf: float) -> Numbers:
+    def demand(self, resistance_lbf: float) -> float:
+        """Return what the ground's resistance makes of the demand, nan where not known."""
         return self.fixed + self.share * resistance_lbf
 
-    def flip_lbf(self, margin: float) -> Numbers:
+    def margin(self, resistance_lbf: float) -> float:
+        """Return supply over demand: infinite where nothing is asked, nan where not known."""
+        demand = self.demand(resistance_lbf)
+        if demand != 0.0:
+            return self.supply / demand
+        return math.nan if math.isnan(self.supply) else math.inf
+
+    def outcome(self, resistance_lbf: float, care_margin: float) -> Outcome:
+        """Return how the check comes out; below the care margin it holds only with care."""
+        return _outcome(self.margin(resistance_lbf), care_margin)
+
+    def flip_lbf(self, margin: float) -> float:
         """Return the ground's resistance above which supply is short of margin × demand."""
         return (self.supply / margin - self.fixed) / self.share
 
+    def at(self, resistance_lbf: float, care_margin: float) -> Check:
+        """Return the check as it comes out at a resistance of the ground."""
+        margin = self.margin(resistance_lbf)
+        return Check(
+            self.key,
+            _outcome(margin, care_margin),
+            finite(self.demand(resistance_lbf)),
+            finite(self.supply),
+            finite(margin),
+        )
+
 
 def force_checks(
-    columns: Columns, job: Job, policy: ExtractionPolicy, held: Ground
-) -> tuple[Asked, ...]:
+    unit: Unit, job: Job, policy: ExtractionPolicy, held: Ground
+) -> tuple[ForceCheck, ...]:
     """Return the checks of force, and of amplitude where the hammer vibrates.
 
     At the pads: exciter + clamp + pile + plug + ground, against the working capacity at the
@@ -56,59 +80,45 @@ def force_checks(
     """
     plug_lb = plug_weight_lb(job)
     carried_lb = job.pile.weight_lb + plug_lb
-    at_pads = columns.of("exciter_weight_lb") + columns.of("clamp_weight_lb") + carried_lb
+    at_pads = hanging_lb(unit, carried_lb)
     crane = job.crane
-    at_hook = at_pads + columns.of("housing_weight_lb") + crane.rigging_weight_lb
-    capacity = columns.pads.capacity_lbf(stretches_in(columns, job))
+    at_hook = at_pads + on_record(unit.housing_weight_lb) + crane.rigging_weight_lb
+    factor = crane.leg_factor
     checks = [
-        Asked(CheckKey.LINE_PULL, at_pads, 1.0, capacity),
-        Asked(
-            CheckKey.CRANE, at_hook + crane.hook_block_lb, 1.0, _alike(columns, crane.capacity_lbf)
+        ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, capacity_on_job_lbf(unit, job)),
+        ForceCheck(
+            CheckKey.CRANE, at_hook + crane.hook_block_lb, 1.0, on_record(crane.capacity_lbf)
         ),
-        Asked(
-            CheckKey.RIGGING,
-            crane.leg_factor * at_hook,
-            crane.leg_factor,
-            _alike(columns, crane.rigging_limit_lbf),
-        ),
+        ForceCheck(CheckKey.RIGGING, factor * at_hook, factor, on_record(crane.rigging_limit_lbf)),
     ]
+    # Shaking takes of the centrifugal force what pile and plug are of all that vibrates.
+    shaken = 0.0
     if job.is_vibrating:
-        checks += _vibration_checks(columns, job, held, plug_lb)
-    return (*checks, *_grip_checks(columns, job, policy, carried_lb))
+        shaking_lbf = centrifugal_lbf(unit)
+        shaken = shaking_lbf * carried_lb / at_pads
+        amplitude = amplitude_on_pile_in(unit, job, plug_lb)
+        checks += [
+            ForceCheck(CheckKey.CENTRIFUGAL, 0.0, 1.0, shaking_lbf),
+            ForceCheck(CheckKey.AMPLITUDE, held.needed_amplitude_in, 0.0, amplitude),
+        ]
+    grip = JAWS * policy.jaw_friction * on_record(unit.clamp_force_lbf)
+    limit = on_record(tension_limit_lbf(job, policy.steel_share))
+    # The clamp and the pile's head bear pile, plug and ground, and shake pile and plug.
+    return (
+        *checks,
+        ForceCheck(CheckKey.CLAMP, shaken + carried_lb, 1.0, grip),
+        ForceCheck(CheckKey.TENSION, shaken + carried_lb, 1.0, limit),
+    )
 
 
-def _vibration_checks(columns: Columns, job: Job, held: Ground, plug_lb: float) -> list[Asked]:
-    return [
-        Asked(CheckKey.CENTRIFUGAL, _alike(columns, 0.0), 1.0, centrifugal_forces_lbf(columns)),
-        Asked(
-            CheckKey.AMPLITUDE,
-            _alike(columns, held.needed_amplitude_in),
-            0.0,
-            amplitudes_in(columns, job, plug_lb),
-        ),
-    ]
+def finite(value: float) -> float | None:
+    """Return a figure, None where it is not known or there is no end to it."""
+    return value if math.isfinite(value) else None
 
 
-def _grip_checks(
-    columns: Columns, job: Job, policy: ExtractionPolicy, carried_lb: float
-) -> list[Asked]:
-    """The clamp and the pile's head bear pile, plug and ground, and shake pile and plug.
-
-    Shaking takes of the centrifugal force what pile and plug are of all that vibrates.
-    """
-    shaken = _alike(columns, 0.0)
-    if job.is_vibrating:
-        vibrating = columns.of("exciter_weight_lb") + columns.of("clamp_weight_lb") + carried_lb
-        shaken = centrifugal_forces_lbf(columns) * carried_lb / vibrating
-    grip = JAWS * policy.jaw_friction * columns.of("clamp_force_lbf")
-    limit = _alike(columns, tension_limit_lbf(job, policy.steel_share))
-    return [
-        Asked(CheckKey.CLAMP, shaken + carried_lb, 1.0, grip),
-        Asked(CheckKey.TENSION, shaken + carried_lb, 1.0, limit),
-    ]
-
-
-def _alike(columns: Columns, value: float | None) -> Numbers:
-    import numpy as np
-
-    return np.full(len(columns), math.nan if value is None else value)
+def _outcome(margin: float, care_margin: float) -> Outcome:
+    if math.isnan(margin):
+        return Outcome.UNKNOWN
+    if margin < _HAIR:
+        return Outcome.FAILS
+    return Outcome.CARE if margin < care_margin * _HAIR else Outcome.HOLDS

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from ratings.mechanics.arguments import count, not_negative, number, positive, settle
+from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
 from ratings.mechanics.soil import Layer
 
 
@@ -53,7 +53,7 @@ class Pile:
     tension_limit_lbf: float | None = None
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             kind=PileKind(self.kind),
             weight_lb_ft=positive("weight_lb_ft", self.weight_lb_ft, "lb/ft"),
@@ -64,7 +64,7 @@ class Pile:
         )
         for name in ("area_in2", "yield_strength_ksi", "tension_limit_lbf"):
             if getattr(self, name) is not None:
-                settle(self, **{name: positive(name, getattr(self, name), "")})
+                set_checked(self, **{name: positive(name, getattr(self, name), "")})
         if self.embedment_ft > self.length_ft:
             raise ValueError(
                 f"embedment_ft is {self.embedment_ft:g}: give no more than the length of "
@@ -93,7 +93,7 @@ class Crane:
     leg_angle_deg: float = 90.0
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             hook_block_lb=not_negative("hook_block_lb", self.hook_block_lb, "lb"),
             rigging_weight_lb=not_negative("rigging_weight_lb", self.rigging_weight_lb, "lb"),
@@ -102,7 +102,7 @@ class Crane:
         )
         for name in ("capacity_lbf", "rigging_limit_lbf"):
             if getattr(self, name) is not None:
-                settle(self, **{name: positive(name, getattr(self, name), "lbf")})
+                set_checked(self, **{name: positive(name, getattr(self, name), "lbf")})
         if self.leg_angle_deg > 90.0:
             raise ValueError(f"leg_angle_deg is {self.leg_angle_deg:g}: give 90 or less")
         if self.rigging_limit_lbf is not None and self.rigging_limit_lbf < self.rigging_weight_lb:
@@ -137,7 +137,7 @@ class SetUp:
     high: float = 1.0
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             low=positive("set-up low", self.low, ""),
             expected=positive("set-up expected", self.expected, ""),
@@ -166,11 +166,11 @@ class Job:
     haul_limit_mi: float | None = None
 
     def __post_init__(self) -> None:
-        settle(self, method=PullMethod(self.method), layers=tuple(self.layers))
+        set_checked(self, method=PullMethod(self.method), layers=tuple(self.layers))
         if self.water_depth_ft is not None:
-            settle(self, water_depth_ft=number("water_depth_ft", self.water_depth_ft))
+            set_checked(self, water_depth_ft=number("water_depth_ft", self.water_depth_ft))
         if self.haul_limit_mi is not None:
-            settle(self, haul_limit_mi=not_negative("haul_limit_mi", self.haul_limit_mi, "mi"))
+            set_checked(self, haul_limit_mi=not_negative("haul_limit_mi", self.haul_limit_mi, "mi"))
 
     @property
     def is_vibrating(self) -> bool:

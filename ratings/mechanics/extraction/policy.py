@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from ratings.mechanics.arguments import count, not_negative, number, positive, settle
+from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
 
 JONKER = "Jonker 1987, OTC 5422"
 COMMON_PRACTICE = "common practice, no published source"
@@ -27,7 +27,7 @@ class SoilResponse:
     amplitude_source: str = COMMON_PRACTICE
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             factor=positive("factor", self.factor, "of the static resistance"),
             needed_amplitude_in=not_negative("needed_amplitude_in", self.needed_amplitude_in, "in"),
@@ -68,7 +68,7 @@ class ExtractionPolicy:
     soils: tuple[SoilResponse, ...] = field(default=DEFAULT_SOILS)
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             care_margin=positive("care_margin", self.care_margin, ""),
             low_factor=positive("low_factor", self.low_factor, ""),

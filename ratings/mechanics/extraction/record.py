@@ -11,7 +11,7 @@ from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import UnitVerdict
 from ratings.mechanics.linepull import PadGroup
-from ratings.mechanics.loadcurve import CurveDoubt, Knot, MonotoneCurve
+from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve
 from ratings.mechanics.soil import Layer
 
 # JSON has no infinity.

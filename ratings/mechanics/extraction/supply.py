@@ -1,58 +1,85 @@
-"""What a unit gives: working capacity at a stretch, and the stretch it may be pulled to."""
+"""What a unit gives: force and amplitude of the hammer, working capacity and stretch of the pads.
+
+Facts that are not on record are nan here, and so is all that rests on one.
+"""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
-from ratings.mechanics.arguments import not_negative
-from ratings.mechanics.extraction.columns import Columns
+from ratings.mechanics import linepull
+from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.vibration import GRAVITY_IN_S2
-from ratings.mechanics.linepull import pull_at
 
-if TYPE_CHECKING:
-    from ratings.mechanics.extraction.columns import Numbers
-
+# Standard gravity, 9.80665 m/s² exactly, in inches.
+GRAVITY_IN_S2 = 9.80665 / 0.0254
 # Halvings of a stretch until it is known to the last digit worth having.
 _HALVINGS = 60
 
 
-def amplitudes_in(columns: Columns, job: Job, carried_lb: float = 0.0) -> Numbers:
-    """Return each unit's amplitude from peak to peak on this pile, in: 2·M/W.
+def centrifugal_force_lbf(eccentric_moment_lb_in: float, frequency_vpm: float) -> float:
+    """Return the largest force of the turning weights, lbf: F = M·ω²/g, ω = 2π·n/60.
 
-    W: exciter, clamp and pile, and whatever else is carried along.
+    eccentric_moment_lb_in: weight times arm of all eccentrics, lb·in.
+    frequency_vpm: vibrations per minute.
+    Raises ValueError for a number that can't be.
     """
-    weight_lb = (
-        columns.of("exciter_weight_lb")
-        + columns.of("clamp_weight_lb")
-        + job.pile.weight_lb
-        + carried_lb
-    )
-    return 2.0 * columns.of("eccentric_moment_lb_in") / weight_lb
+    moment = not_negative("eccentric_moment_lb_in", eccentric_moment_lb_in, "lb·in")
+    return _centrifugal_lbf(moment, not_negative("frequency_vpm", frequency_vpm, "vpm"))
 
 
-def centrifugal_forces_lbf(columns: Columns) -> Numbers:
-    """Return each unit's centrifugal force, lbf: M·ω²/g."""
-    turning = 2.0 * math.pi * columns.of("frequency_vpm") / 60.0
-    return columns.of("eccentric_moment_lb_in") * turning * turning / GRAVITY_IN_S2
+def amplitude_in(eccentric_moment_lb_in: float, vibrating_weight_lb: float) -> float:
+    """Return the free amplitude from peak to peak, in: 2·M/W, W all that vibrates.
+
+    Raises ValueError for a number that can't be.
+    """
+    moment = not_negative("eccentric_moment_lb_in", eccentric_moment_lb_in, "lb·in")
+    return _peak_to_peak_in(moment, positive("vibrating_weight_lb", vibrating_weight_lb, "lb"))
 
 
-def stretches_in(columns: Columns, job: Job) -> Numbers:
-    """Return the stretch each unit may be pulled to, in; nan where not known.
+def centrifugal_lbf(unit: Unit) -> float:
+    """Return a unit's centrifugal force, lbf."""
+    return _centrifugal_lbf(on_record(unit.eccentric_moment_lb_in), on_record(unit.frequency_vpm))
+
+
+def hanging_lb(unit: Unit, *carried_lb: float) -> float:
+    """Return the weight of what hangs below the pads and shakes: exciter, clamp, what they carry.
+
+    carried_lb: pile and plug, added in this order.
+    """
+    weight_lb = on_record(unit.exciter_weight_lb) + on_record(unit.clamp_weight_lb)
+    for each in carried_lb:
+        weight_lb += each
+    return weight_lb
+
+
+def amplitude_on_pile_in(unit: Unit, job: Job, plug_lb: float = 0.0) -> float:
+    """Return a unit's amplitude from peak to peak on this pile, in, with or without its plug."""
+    weight_lb = hanging_lb(unit, job.pile.weight_lb, plug_lb)
+    return _peak_to_peak_in(on_record(unit.eccentric_moment_lb_in), weight_lb)
+
+
+def stretch_in(unit: Unit, job: Job) -> float:
+    """Return the stretch a unit may be pulled to, in; below 0 where the amplitude takes all.
 
     The usable travel; while vibrating less half the amplitude, so that the housing never meets
     its stops. The amplitude without a plug: it is the larger one.
     """
-    usable = columns.of("usable_travel_in")
-    return usable - amplitudes_in(columns, job) / 2.0 if job.is_vibrating else usable
+    usable_in = on_record(unit.usable_travel_in)
+    return usable_in - amplitude_on_pile_in(unit, job) / 2.0 if job.is_vibrating else usable_in
 
 
 def stretch_while_vibrating_in(unit: Unit, job: Job) -> float | None:
     """Return the stretch one unit may be pulled to on this job, in; None where not known."""
-    stretch = float(stretches_in(Columns((unit,)), job)[0])
+    stretch = stretch_in(unit, job)
     return None if math.isnan(stretch) else max(0.0, stretch)
+
+
+def capacity_on_job_lbf(unit: Unit, job: Job) -> float:
+    """Return a unit's working capacity at the stretch it may be pulled to on a job, lbf."""
+    stretch = stretch_while_vibrating_in(unit, job)
+    return math.nan if stretch is None else _capacity_lbf(unit, stretch)
 
 
 def capacity_at(unit: Unit, stretch_in: float) -> float | None:
@@ -67,21 +94,41 @@ def capacity_at(unit: Unit, stretch_in: float) -> float | None:
         raise ValueError(
             f"stretch_in is {at:g}: give 0 to the usable travel of {unit.usable_travel_in:g} in"
         )
-    import numpy as np
-
-    return float(Columns((unit,)).pads.capacity_lbf(np.array([at]))[0])
+    return _capacity_lbf(unit, at)
 
 
 def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
     """Return the stretch at which the pads carry a pull, in, by the best estimate.
 
     None where the unit is unrated, or would need more than its usable travel.
+    Raises ValueError for a pull below 0.
     """
     usable, pull = unit.usable_travel_in, not_negative("pull_lbf", pull_lbf, "lbf")
-    if usable is None or pull_at(unit.groups, usable) < pull:
+    if usable is None or linepull.pull_at(unit.groups, usable) < pull:
         return None
     low, high = 0.0, usable
     for _ in range(_HALVINGS):
         middle = (low + high) / 2.0
-        low, high = (middle, high) if pull_at(unit.groups, middle) < pull else (low, middle)
+        is_short = linepull.pull_at(unit.groups, middle) < pull
+        low, high = (middle, high) if is_short else (low, middle)
     return high
+
+
+def on_record(fact: float | None) -> float:
+    """Return a fact as a number, nan where it is not on record."""
+    return math.nan if fact is None else fact
+
+
+def _centrifugal_lbf(moment_lb_in: float, frequency_vpm: float) -> float:
+    turning = 2.0 * math.pi * frequency_vpm / 60.0
+    return moment_lb_in * turning * turning / GRAVITY_IN_S2
+
+
+def _peak_to_peak_in(moment_lb_in: float, weight_lb: float) -> float:
+    return 2.0 * moment_lb_in / weight_lb
+
+
+def _capacity_lbf(unit: Unit, stretch_in: float) -> float:
+    return linepull.capacity_at(
+        unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence
+    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ratings.mechanics.arguments import count, not_negative, number, positive, settle
+from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.standing import Standing
 
@@ -57,17 +57,17 @@ class Unit:
     distance_mi: float | None = None
 
     def __post_init__(self) -> None:
-        settle(self, standing=Standing(self.standing), groups=tuple(self.groups))
-        settle(self, stale_lots=tuple(self.stale_lots))
+        set_checked(self, standing=Standing(self.standing), groups=tuple(self.groups))
+        set_checked(self, stale_lots=tuple(self.stale_lots))
         for name, unit in _NOT_NEGATIVE:
             if getattr(self, name) is not None:
-                settle(self, **{name: not_negative(name, getattr(self, name), unit)})
+                set_checked(self, **{name: not_negative(name, getattr(self, name), unit)})
         for name, unit in _POSITIVE:
             if getattr(self, name) is not None:
-                settle(self, **{name: positive(name, getattr(self, name), unit)})
+                set_checked(self, **{name: positive(name, getattr(self, name), unit)})
         if self.days_since_inspection is not None:
             days = max(0.0, number("days_since_inspection", self.days_since_inspection))
-            settle(self, days_since_inspection=count("days_since_inspection", days, 0))
+            set_checked(self, days_since_inspection=count("days_since_inspection", days, 0))
         for group in self.groups:
             if (self.usable_travel_in or 0.0) > group.tested_stretch_in:
                 raise ValueError(

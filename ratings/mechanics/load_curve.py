@@ -7,10 +7,12 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
+from statistics import fmean
 
-from ratings.mechanics.arguments import not_negative, positive, settle
-from ratings.mechanics.levels import falls, mean
-from ratings.mechanics.readingpairs import reading_pairs
+from ratings.mechanics.arguments import not_negative, positive, reading_pairs, set_checked
+
+# Far below what any gauge shows, far above what rounding leaves between equal means.
+HAIR = 1e-9
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class LinearCurve:
     standard_error_lbf_in: float = 0.0
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             rate_lbf_in=not_negative("rate_lbf_in", self.rate_lbf_in, "lbf/in"),
             tested_stretch_in=positive("tested_stretch_in", self.tested_stretch_in, "in"),
@@ -64,7 +66,7 @@ class CurveDoubt:
     scatter_lbf: float = 0.0
 
     def __post_init__(self) -> None:
-        settle(
+        set_checked(
             self,
             force_lbf=not_negative("doubt force_lbf", self.force_lbf, "lbf"),
             stretch_in=not_negative("doubt stretch_in", self.stretch_in, "in"),
@@ -100,7 +102,7 @@ class MonotoneCurve:
         first = self.knots[0]
         if first.stretch_in != 0.0 or first.force_lbf != 0.0:
             raise ValueError(f"knots begins at {first}: give the origin first")
-        settle(self, knots=tuple(_checked(knot) for knot in self.knots))
+        set_checked(self, knots=tuple(_checked(knot) for knot in self.knots))
         for left, right in pairwise(self.knots):
             if not right.stretch_in > left.stretch_in:
                 raise ValueError(f"knots has {right} after {left}: give rising stretch")
@@ -203,6 +205,11 @@ def monotone_curve(stretch_in: Sequence[float], force_lbf: Sequence[float]) -> M
     return MonotoneCurve(tuple(map(Knot, stretches, forces, slopes)))
 
 
+def falls(before: float, after: float) -> bool:
+    """Say whether `after` lies below `before` (both 0 or more) by more than rounding can."""
+    return after < before * (1.0 - HAIR)
+
+
 def mean_forces(stretches: list[float], forces: list[float]) -> list[tuple[float, float]]:
     """Return the origin and (stretch, mean force) at each stretch read, in their order."""
     groups: dict[float, list[float]] = {}
@@ -210,7 +217,7 @@ def mean_forces(stretches: list[float], forces: list[float]) -> list[tuple[float
         # Rest is where the curve begins, whatever a gauge showed there.
         if stretch > 0.0:
             groups.setdefault(stretch, []).append(force)
-    return [(0.0, 0.0)] + [(x, mean(group)) for x, group in groups.items()]
+    return [(0.0, 0.0)] + [(x, fmean(group)) for x, group in groups.items()]
 
 
 def _slopes(stretches: list[float], forces: list[float]) -> list[float]:
@@ -230,3 +237,24 @@ def _within(stretch_in: float, tested_stretch_in: float) -> float:
             f"{tested_stretch_in:g} in"
         )
     return at
+
+
+def rising_means(
+    stretch_in: Sequence[float], force_lbf: Sequence[float]
+) -> tuple[list[float], list[float]]:
+    """Return each stretch (in) once with its mean force (lbf), none below the one before.
+
+    Least squares under that order (isotonic regression), each mean weighing as many readings as
+    it holds. Readings of different tests need it: the pads of one may be softer than those of
+    another. Raises ValueError as reading_pairs does.
+    """
+    groups: dict[float, list[float]] = {}
+    for stretch, force in sorted(zip(*reading_pairs(stretch_in, force_lbf), strict=True)):
+        groups.setdefault(stretch, []).append(force)
+    if not groups:
+        return [], []
+    from scipy.optimize import isotonic_regression
+
+    means = [fmean(forces) for forces in groups.values()]
+    rising = isotonic_regression(means, weights=[len(forces) for forces in groups.values()])
+    return list(groups), rising.x.tolist()

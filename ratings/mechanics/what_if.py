@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from ratings.mechanics.arguments import count, positive
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unitrating import (
+from ratings.mechanics.unit_rating import (
     SIDES,
     SOUND,
     LotRate,

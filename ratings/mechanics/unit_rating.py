@@ -1,8 +1,4 @@
-"""From what is in a housing to what it can pull, and how that stands against its listing.
-
-This is the whole calculation of one ledger entry: the same inputs give the same results, to
-the last digit, wherever and whenever it is run.
-"""
+"""From what is in a housing to what it can pull, and how that stands against its listing."""
 
 from __future__ import annotations
 
@@ -12,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.linepull import Limit, LinePull, PadGroup, line_pull, pull_at
-from ratings.mechanics.loadcurve import CurveDoubt, Knot, MonotoneCurve
+from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve
 from ratings.mechanics.standing import Standing, judge
 
 SOUND = "sound"
