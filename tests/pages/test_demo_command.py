@@ -2,41 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
-import subprocess
-import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from django.conf import settings
 
 from inspections.demo.load import Found, look
 from inspections.demo.scenario import read_scenario
 from tests.factories import YardFactory
+from tests.manage import manage, rows
 
-ROOT = Path(settings.BASE_DIR)
 STANDINGS = ("below listing", "unrated", "not proven", "meets listing")
-
-
-def manage(var: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    kept = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
-    return subprocess.run(
-        [sys.executable, "manage.py", *arguments],
-        cwd=ROOT,
-        env=kept | {"LEDGER_VAR": str(var)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-
-
-def rows(var: Path, query: str) -> list[tuple]:
-    with sqlite3.connect(var / "ledger.sqlite3") as database:
-        return database.execute(query).fetchall()
-
-
 HEADS = (
     "SELECT h.mark, c.sequence, c.head_hash FROM ratings_currentrating c "
     "JOIN fleet_suppressorhousing h ON h.id = c.housing_id ORDER BY h.mark"

@@ -1,0 +1,128 @@
+"""A database of an earlier version brought up to date: every guard stands, no record changes."""
+
+from __future__ import annotations
+
+import lzma
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import append_only_tables
+from tests.manage import ROOT, manage, rows
+
+# Made by `manage.py demo` of the last version before the migrations were squashed.
+DEMO_OF_BEFORE = ROOT / "fixtures" / "demo_before_migrations_were_squashed.sqlite3.xz"
+
+TRIGGERS = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' ORDER BY name"
+COLUMNS = (
+    'SELECT t.name, c.name, c.type, c."notnull" FROM sqlite_master t, pragma_table_info(t.name) c '
+    "WHERE t.type = 'table' ORDER BY 1, 2"
+)
+RECORDS = {
+    "entries": "SELECT housing_id, sequence, document, previous_hash, hash "
+    "FROM ratings_ledgerentry ORDER BY id",
+    "heads": "SELECT housing_id, head_id, head_hash FROM ratings_currentrating ORDER BY id",
+    "answers": "SELECT id, document, hash FROM ratings_jobanswer ORDER BY id",
+}
+# The migrations that databases were left at by versions of before.
+FIRST_FACTS = "fleet 0002_append_only, ratings 0002_append_only, inspections 0002_append_only"
+OWN_KINDS = "fleet 0006_shelves_hold, ratings 0004_extraction_facts, inspections 0005_own_kinds"
+# Laid out by the steps of then, with nine pads in stock, and brought up to date.
+UPGRADE = """
+from django.core.management import call_command
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
+executor = MigrationExecutor(connection)
+executor.loader.replace_migrations = False
+executor.loader.build_graph()
+executor.migrate([tuple(target.split()) for target in {targets!r}.split(", ")])
+executor.recorder.migration_qs.filter(name__contains="_squashed_").delete()
+with connection.cursor() as cursor:
+    cursor.execute(
+        "INSERT INTO fleet_padlot (mark, supplier, note, in_stock) VALUES ('P-1', '', '', 9)"
+    )
+call_command("migrate")
+"""
+
+
+@pytest.fixture(scope="module")
+def before(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the demo of before as it was."""
+    var = tmp_path_factory.mktemp("before")
+    (var / "ledger.sqlite3").write_bytes(lzma.decompress(DEMO_OF_BEFORE.read_bytes()))
+    return var
+
+
+@pytest.fixture(scope="module")
+def after(tmp_path_factory: pytest.TempPathFactory, before: Path) -> Path:
+    """A folder with the same database brought up to date."""
+    var = tmp_path_factory.mktemp("after")
+    (var / "ledger.sqlite3").write_bytes((before / "ledger.sqlite3").read_bytes())
+    migrated = manage(var, "migrate")
+    assert migrated.returncode == 0, migrated.stderr
+    return var
+
+
+def trigger_names() -> set[str]:
+    """Return the names of every trigger that the guards of all migrations come to."""
+    append_only = {
+        f"{model._meta.db_table}_no_{verb}"
+        for model in append_only_tables()
+        for verb in ("update", "delete", "replace")
+    }
+    return append_only | {
+        f"ratings_commitment_{owner}_{verb}"
+        for owner in ("housing", "hammer")
+        for verb in ("insert", "update")
+    }
+
+
+def test_no_migration_is_left_to_run(after: Path) -> None:
+    assert manage(after, "migrate", "--check").returncode == 0
+
+
+def test_every_trigger_stands_as_it_stood(before: Path, after: Path) -> None:
+    stood = rows(before, TRIGGERS)
+    assert stood
+    assert set(stood) <= set(rows(after, TRIGGERS))
+    assert {name for name, _ in rows(after, TRIGGERS)} == trigger_names()
+
+
+def test_the_triggers_still_refuse(after: Path) -> None:
+    with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+        rows(after, "UPDATE ratings_ledgerentry SET pull_lbf = 1")
+
+
+@pytest.mark.parametrize("record", RECORDS)
+def test_documents_and_hashes_are_the_same_to_the_byte(
+    before: Path, after: Path, record: str
+) -> None:
+    written = rows(before, RECORDS[record])
+    assert written
+    assert rows(after, RECORDS[record]) == written
+
+
+def test_the_ledger_holds(after: Path) -> None:
+    verified = manage(after, "ledger", "verify")
+    assert verified.returncode == 0, verified.stderr
+    assert "57 entries of 15 housings hold" in verified.stdout
+    assert "2 answers given to jobs hold" in verified.stdout
+
+
+@pytest.mark.parametrize(
+    ("targets", "shelves"),
+    [
+        # Its pads lie on the shelf of no yard: nobody said which.
+        pytest.param(FIRST_FACTS, [(None, 9)], id="first facts"),
+        pytest.param(OWN_KINDS, [], id="own kinds"),
+    ],
+)
+def test_a_database_of_an_older_version_comes_to_the_same(
+    tmp_path: Path, after: Path, targets: str, shelves: list[tuple[int | None, int]]
+) -> None:
+    upgraded = manage(tmp_path, "shell", "-c", UPGRADE.format(targets=targets))
+    assert upgraded.returncode == 0, upgraded.stderr
+    assert rows(tmp_path, TRIGGERS) == rows(after, TRIGGERS)
+    assert rows(tmp_path, COLUMNS) == rows(after, COLUMNS)
+    assert rows(tmp_path, "SELECT yard_id, pads FROM fleet_shelfcount") == shelves
