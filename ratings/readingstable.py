@@ -7,19 +7,20 @@ semicolons decimals may have a comma. Blank lines are passed over.
 
 from __future__ import annotations
 
-import csv
-import re
 from dataclasses import dataclass
 from io import StringIO
 
+from fleet.csvtable import BadLine, Line, TextTable, is_filled, read_csv
+from fleet.numbers import Decimals, NotANumber, check_bounds, decimals_among, read_number
+from ratings.forms.bench import MOST_GAUGE_PSI, MOST_TAPE_IN
+
 MOST_ROWS = 200
-NEEDED = ("tape_in", "gauge_psi")
-KNOWN = (*NEEDED, "run", "branch")
+# The columns that must be there, each with the most it may say.
+BOUNDS = {"tape_in": MOST_TAPE_IN, "gauge_psi": MOST_GAUGE_PSI}
 BRANCHES = ("loading", "unloading")
 NOT_TEXT = (
     "This is not a text file: save the sheet as CSV (UTF-8) and send that, or paste its cells."
 )
-NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -43,69 +44,56 @@ class TableError(ValueError):
 
 def read_table(given: str | bytes) -> list[TableRow]:
     """Return the readings of a table. Raises TableError naming every bad line, up to ten."""
-    text = _text(given)
-    lines = [(number, line) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
-    if not lines:
+    text = StringIO(_text(given), newline="")
+    try:
+        table = read_csv(text)
+        lines = [(number, cells) for number, cells in table.lines if is_filled(cells)]
+    except BadLine as error:
+        raise TableError([str(error)]) from error
+    if not is_filled(table.header):
         raise TableError(["The table is empty: give a header and a line for each reading."])
-    delimiter = _delimiter(lines[0][1])
-    columns = _columns(lines[0], delimiter)
-    if len(lines) - 1 > MOST_ROWS:
+    _check_header(table)
+    if len(lines) > MOST_ROWS:
         raise TableError(
             [
-                f"Line {lines[MOST_ROWS + 1][0]}: there are {len(lines) - 1:,} readings; a test "
+                f"Line {lines[MOST_ROWS][0]}: there are {len(lines):,} readings; a test "
                 f"holds {MOST_ROWS} at the most. Send fewer, or send them as several tests."
             ]
         )
-    return _rows(lines[1:], columns, delimiter)
+    return _rows(lines, table)
 
 
 def _text(given: str | bytes) -> str:
-    if isinstance(given, str):
-        text = given
-    else:
-        try:
-            text = given.decode("utf-8-sig")
-        except UnicodeDecodeError as error:
-            raise TableError([NOT_TEXT]) from error
+    try:
+        text = given if isinstance(given, str) else given.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise TableError([NOT_TEXT]) from error
     if "\0" in text:
         raise TableError([NOT_TEXT])
-    return text.lstrip("\ufeff")
+    return text.removeprefix("\ufeff")
 
 
-def _delimiter(header: str) -> str:
-    return max("\t;,", key=header.count)
-
-
-def _columns(header: tuple[int, str], delimiter: str) -> list[str]:
-    number, line = header
-    try:
-        names = [name.strip().lower() for name in _cells(line, delimiter)]
-    except ValueError as error:
-        raise TableError([f"Line {number}: {error}"]) from error
-    unknown = [name for name in names if name not in KNOWN]
-    lacking = [name for name in NEEDED if name not in names]
+def _check_header(table: TextTable) -> None:
+    names = table.header
+    unknown = [name for name in names if name not in BOUNDS and name not in ("run", "branch")]
+    lacking = [name for name in BOUNDS if name not in names]
     if unknown or lacking or len(set(names)) != len(names):
         raise TableError(
             [
-                f"Line {number}: the header is “{line.strip()[:80]}”. Name the columns tape_in and "
-                "gauge_psi, each once, and if wanted run and branch."
+                f"Line {table.header_line}: the header is “{','.join(names)[:80]}”. Name the "
+                "columns tape_in and gauge_psi, each once, and if wanted run and branch."
             ]
         )
-    return names
 
 
-def _cells(line: str, delimiter: str) -> list[str]:
-    try:
-        return next(csv.reader(StringIO(line), delimiter=delimiter), [])
-    except csv.Error as error:
-        raise ValueError("it has a cell too long for any number.") from error
-
-
-def _rows(lines: list[tuple[int, str]], columns: list[str], delimiter: str) -> list[TableRow]:
+def _rows(lines: list[Line], table: TextTable) -> list[TableRow]:
+    named = [(number, dict(zip(table.header, cells, strict=False))) for number, cells in lines]
+    numbers = (cells.get(name, "") for _, cells in named for name in BOUNDS)
+    decimals = decimals_among(numbers, table.decimals)
     rows, troubles = [], []
-    for number, line in lines:
+    for number, cells in lines:
         try:
-            rows.append(_row(number, _cells(line, delimiter), columns, delimiter))
+            rows.append(_row(number, cells, table.header, decimals))
         except ValueError as error:
             troubles.append(f"Line {number}: {error}")
     if troubles:
@@ -118,7 +106,7 @@ def _rows(lines: list[tuple[int, str]], columns: list[str], delimiter: str) -> l
     return rows
 
 
-def _row(number: int, cells: list[str], columns: list[str], delimiter: str) -> TableRow:
+def _row(number: int, cells: list[str], columns: list[str], decimals: Decimals) -> TableRow:
     if len(cells) != len(columns):
         raise ValueError(
             f"it has {len(cells)} cells and the header {len(columns)}: give one for each."
@@ -134,16 +122,16 @@ def _row(number: int, cells: list[str], columns: list[str], delimiter: str) -> T
         line=number,
         run=int(run),
         branch=branch,
-        tape_in=_number("tape_in", given["tape_in"], delimiter),
-        gauge_psi=_number("gauge_psi", given["gauge_psi"], delimiter),
+        tape_in=_number("tape_in", given["tape_in"], decimals),
+        gauge_psi=_number("gauge_psi", given["gauge_psi"], decimals),
     )
 
 
-def _number(name: str, cell: str, delimiter: str) -> float:
-    plain = cell if delimiter == "," else cell.replace(",", ".")
-    if not NUMBER.fullmatch(plain):
-        raise ValueError(f"{name} is “{cell[:24]}”: give a plain number such as 13.5.")
-    value = float(plain)
-    if not 0.0 <= value <= 100_000.0:
-        raise ValueError(f"{name} is “{cell[:24]}”: give 0 or more, up to 100,000.")
+def _number(name: str, cell: str, decimals: Decimals) -> float:
+    most = BOUNDS[name]
+    try:
+        value = read_number(cell, "13.5", least=0.0, most=most, decimals=decimals)
+        check_bounds(cell, value, 0.0, most)
+    except NotANumber as error:
+        raise ValueError(f"{name}: {error}.") from error
     return value

@@ -37,6 +37,8 @@ def troubles(given: str | bytes) -> list[str]:
         " Tape_In , GAUGE_PSI \n 12 , 100 \n14.5,200.25",
         "gauge_psi,tape_in\n100,12\n200.25,14.5\n",
         'tape_in,gauge_psi\n"12","100"\n"14.5","200.25"\n',
+        "tape_in;gauge_psi\n12,000;1e2\n14,500;2,0025e2\n",
+        "tape_in,gauge_psi\n,\n12,100\n14.5,200.25\n,\n",
     ],
 )
 def test_the_same_table_however_it_is_written(given: str | bytes) -> None:
@@ -76,15 +78,17 @@ def test_an_endless_header_is_answered() -> None:
     [
         ("12", "it has 1 cells and the header 2"),
         ("12,100,7", "it has 3 cells and the header 2"),
-        ("12,", "gauge_psi is “”: give a plain number"),
-        ("twelve,100", "tape_in is “twelve”: give a plain number"),
-        ("NaN,100", "tape_in is “NaN”"),
-        ("inf,100", "tape_in is “inf”"),
-        ("1e3,100", "tape_in is “1e3”"),
-        ("-1,100", "tape_in is “-1”: give 0 or more"),
-        ("12,100001", "gauge_psi is “100001”: give 0 or more, up to 100,000"),
-        ("٥,100", "tape_in is “٥”"),
-        ("=A1,100", "tape_in is “=A1”"),
+        ("12,", "gauge_psi: “” is not a number: give one such as 13.5."),
+        ("twelve,100", "tape_in: “twelve” is not a number: give one such as 13.5."),
+        ("NaN,100", "tape_in: “NaN” is not a number"),
+        ("inf,100", "tape_in: “inf” is not a number"),
+        ("1e999,100", "tape_in: “1e999” is too large"),
+        ("-1,100", "tape_in: “-1” won’t do: give 0 or more"),
+        ("12,20001", "gauge_psi: “20001” won’t do: give 0 or more, up to 20,000."),
+        ("٥,100", "tape_in: “٥” is not a number"),
+        ("=A1,100", "tape_in: “=A1” is not a number"),
+        ('"12,5",100', "tape_in: “12,5” has a comma: write decimals with a point, such as 12.5."),
+        ('12,"1,234"', "gauge_psi: “1,234” reads two ways: write 1234 or 1.234"),
     ],
 )
 def test_a_bad_row_is_named_by_its_line(row: str, said: str) -> None:
@@ -111,6 +115,25 @@ def test_a_run_or_branch_that_cannot_be_is_named_by_its_line(row: str, said: str
 
 def test_a_decimal_comma_between_commas_is_a_cell_too_many() -> None:
     assert "it has 4 cells" in troubles("tape_in,gauge_psi\n12,5,100,5")[0]
+
+
+@pytest.mark.parametrize(
+    ("cells", "said"),
+    [
+        ("12,5;1,234", "gauge_psi: “1,234” reads two ways: write 1234 or 1.2340, whichever it is."),
+        ("12,5;1.234", "gauge_psi: “1.234” reads two ways: write 1.2340 or 1234, whichever it is."),
+        ("12.5;1,000", "gauge_psi: “1,000” reads two ways: write 1000 or 1, whichever it is."),
+    ],
+)
+def test_a_gauge_that_reads_two_ways_is_asked_about(cells: str, said: str) -> None:
+    assert troubles(f"tape_in;gauge_psi\n{cells}\n") == [f"Line 2: {said}"]
+
+
+def test_thousands_that_can_be_nothing_else_are_taken() -> None:
+    assert pairs(read_table("tape_in\tgauge_psi\n12.5\t1,234.5\n13,5\t1.234,5")) == [
+        (12.5, 1234.5),
+        (13.5, 1234.5),
+    ]
 
 
 def test_every_bad_row_is_named_up_to_ten_and_the_rest_are_counted() -> None:

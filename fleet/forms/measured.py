@@ -8,37 +8,33 @@ from typing import Any
 
 from django import forms
 
+from fleet import numbers
 from fleet.forms.plaintext import PlainText
+from fleet.numbers import NotANumber, quoted
 from fleet.quantities import Measured, Quantity, plain_number
 
 FRACTION = re.compile(
     r"(?:(?P<whole>\d{1,4})[\s-]+)?(?P<over>\d{1,4})\s*/\s*(?P<under>\d{1,4})", re.ASCII
 )
 INCHES = re.compile(r"\s*(?:\"|″|in)$")
-NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 
 
-def read_number(text: str, example: str) -> float:
-    """Read a plain decimal number. Raises ValidationError saying what would do."""
-    plain = text.strip().replace("\u2212", "-")
-    if "," in plain:
-        raise forms.ValidationError(
-            f"“{_short(text)}” has a comma: write decimals with a point and thousands "
-            f"without a comma, such as {example}."
-        )
-    if not NUMBER.fullmatch(plain):
-        raise forms.ValidationError(
-            f"“{_short(text)}” is not a number: give one such as {example}."
-        )
-    value = float(plain)
-    if not math.isfinite(value):
-        raise forms.ValidationError(
-            f"“{_short(text)}” is too large for any number here: give one such as {example}."
-        )
-    return value
+def read_number(
+    text: str,
+    example: str,
+    least: float = -math.inf,
+    most: float = math.inf,
+    *,
+    whole: bool = False,
+) -> float:
+    """Read a number as `fleet.numbers` does. Raises ValidationError saying what would do."""
+    try:
+        return numbers.read_number(text, example, least=least, most=most, whole=whole)
+    except NotANumber as error:
+        raise forms.ValidationError(f"{error}.") from error
 
 
-def read_inches(text: str, example: str) -> float:
+def read_inches(text: str, example: str, least: float = -math.inf, most: float = math.inf) -> float:
     """Read inches as a tape has them: a decimal number, or a fraction such as 5 1/2.
 
     Raises ValidationError saying what would do.
@@ -46,12 +42,8 @@ def read_inches(text: str, example: str) -> float:
     plain = INCHES.sub("", text.strip())
     taped = FRACTION.fullmatch(plain)
     if taped is None or int(taped["under"]) == 0:
-        return read_number(plain, example)
+        return read_number(plain, example, least, most)
     return int(taped["whole"] or 0) + int(taped["over"]) / int(taped["under"])
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= 24 else text[:24] + "…"
 
 
 def words_by_field(refusal: forms.ValidationError, system: str) -> dict[str, list[str]]:
@@ -103,9 +95,9 @@ class NumberField(forms.CharField):
         text = super().clean(value)
         if not text:
             return None
-        number = read_number(text, self.example)
+        number = read_number(text, self.example, self.least, self.most, whole=self.whole)
         if self.whole and number != int(number):
-            raise forms.ValidationError(f"“{_short(text)}” is not a whole number.")
+            raise forms.ValidationError(f"{quoted(text)} is not a whole number.")
         self.check_range(text, number)
         return int(number) if self.whole else number
 
@@ -114,7 +106,7 @@ class NumberField(forms.CharField):
         is_least_met = number > self.least if self.above_least else number >= self.least
         # Asked this way round, a figure that is no number is refused as well.
         if not (is_least_met and number <= self.most):
-            raise forms.ValidationError(f"“{_short(text)}” won’t do: give {self._range_words()}.")
+            raise forms.ValidationError(f"{quoted(text)} won’t do: give {self._range_words()}.")
 
     def _range_words(self) -> str:
         least = f"more than {self.least:g}" if self.above_least else f"{self.least:g} or more"
@@ -146,7 +138,8 @@ class MeasuredField(NumberField):
             return None
         is_taped = self.quantity is Quantity.LENGTH and self.system == "us"
         read = read_inches if is_taped else read_number
-        number = self.quantity.stored(read(text, plain_example), self.system)
+        least, most = (self.quantity.shown(each, self.system) for each in (self.least, self.most))
+        number = self.quantity.stored(read(text, plain_example, least, most), self.system)
         self.check_range(text, number)
         return number
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -13,13 +11,13 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
 
 from fleet.characters import without_hidden
+from fleet.numbers import PLAIN, Decimals, NotANumber, check_bounds, quoted, read_number
 
 # A spreadsheet takes a cell that begins with one of these for a formula, some the wide ones too.
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 GUARD = "'"
 MOST_TEXT = 2000
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
-NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 
 
 AnyDay = TypeVar("AnyDay", date, datetime)
@@ -58,7 +56,7 @@ def guarded(text: str) -> str:
 
     So does text that had apostrophes before one, for `unguarded` to give back what it was.
     """
-    is_number = bool(NUMBER.fullmatch(text))
+    is_number = bool(PLAIN.fullmatch(text))
     is_like_one = text.lstrip(GUARD).startswith(FORMULA)
     return GUARD + text if is_like_one and not is_number else text
 
@@ -77,46 +75,36 @@ def text(cell: str) -> str:
     return plain
 
 
-def number(cell: str) -> float | None:
-    """Read a number; a blank cell is none."""
-    if not cell.strip():
-        return None
-    plain = cell.strip()
-    if not NUMBER.fullmatch(plain) or not math.isfinite(float(plain)):
-        raise BadCell(f"“{_short(cell)}” is not a number: give one such as 5.5")
-    return float(plain)
+@dataclass(frozen=True)
+class NumberCell:
+    """Reads numbers between two bounds, the lower one left out if `above_least`."""
 
+    least: float
+    most: float
+    above_least: bool = False
+    whole: bool = False
 
-def number_from(
-    least: float, most: float, *, above_least: bool = False
-) -> Callable[[str], float | None]:
-    """Return a reader of numbers between two bounds, the lower one left out if `above_least`."""
-
-    def read(cell: str) -> float | None:
-        value = number(cell)
-        if value is None:
+    def __call__(self, cell: str, decimals: Decimals = Decimals.POINT) -> float | None:
+        """Return the number in a cell; a blank cell is none. Raises BadCell."""
+        if not cell.strip():
             return None
-        if value < least or value > most or (above_least and value == least):
-            lower = f"more than {least:g}" if above_least else f"{least:g} or more"
-            raise BadCell(f"“{_short(cell)}” won’t do: give {lower}, up to {most:,.10g}")
-        return value
-
-    return read
-
-
-def whole_from(least: int, most: int) -> Callable[[str], int | None]:
-    """Return a reader of whole numbers between two bounds."""
-    within = number_from(least, most)
-
-    def read(cell: str) -> int | None:
-        if cell.strip() and not NUMBER.fullmatch(cell.strip()):
-            raise BadCell(f"“{_short(cell)}” is not a whole number: give one such as 12")
-        value = within(cell)
-        if value is not None and value != int(value):
-            raise BadCell(f"“{_short(cell)}” is not a whole number")
-        return None if value is None else int(value)
-
-    return read
+        try:
+            value = read_number(
+                cell,
+                "12" if self.whole else "5.5",
+                least=self.least,
+                most=self.most,
+                whole=self.whole,
+                decimals=decimals,
+            )
+            check_bounds(cell, value, self.least, self.most, above_least=self.above_least)
+        except NotANumber as error:
+            raise BadCell(str(error)) from error
+        if not self.whole:
+            return value
+        if value != int(value):
+            raise BadCell(f"{quoted(cell)} is not a whole number")
+        return int(value)
 
 
 def day(cell: str) -> date | None:
@@ -126,7 +114,7 @@ def day(cell: str) -> date | None:
     # Spreadsheets give a day as midnight of it.
     read = _quietly(parse_date, cell.strip()[:10])
     if read is None:
-        raise BadCell(f"“{_short(cell)}” is not a day: give one such as 2026-03-14")
+        raise BadCell(f"{quoted(cell)} is not a day: give one such as 2026-03-14")
     return _of_this_age(cell, read)
 
 
@@ -139,7 +127,7 @@ def moment(cell: str) -> datetime | None:
         on = _quietly(parse_date, cell.strip())
         read = None if on is None else datetime(on.year, on.month, on.day, 12, 0)
     if read is None:
-        raise BadCell(f"“{_short(cell)}” is not a time: give one such as 2026-03-14 09:30")
+        raise BadCell(f"{quoted(cell)} is not a time: give one such as 2026-03-14 09:30")
     read = _of_this_age(cell, read)
     return read if timezone.is_aware(read) else timezone.make_aware(read)
 
@@ -152,7 +140,7 @@ def one_of(*choices: str) -> Callable[[str], str]:
         for choice in choices:
             if choice.lower() == word:
                 return choice
-        raise BadCell(f"“{_short(cell)}” won’t do: give {', '.join(choices)}")
+        raise BadCell(f"{quoted(cell)} won’t do: give {', '.join(choices)}")
 
     return read
 
@@ -160,7 +148,7 @@ def one_of(*choices: str) -> Callable[[str], str]:
 def _of_this_age(cell: str, read: AnyDay) -> AnyDay:
     if EARLIEST_YEAR <= read.year <= LATEST_YEAR:
         return read
-    raise BadCell(f"“{_short(cell)}” won’t do: give a year from {EARLIEST_YEAR} to {LATEST_YEAR}")
+    raise BadCell(f"{quoted(cell)} won’t do: give a year from {EARLIEST_YEAR} to {LATEST_YEAR}")
 
 
 def _quietly(parse: Callable[[str], Any], given: str) -> Any:
@@ -168,7 +156,3 @@ def _quietly(parse: Callable[[str], Any], given: str) -> Any:
         return parse(given)
     except ValueError:
         return None
-
-
-def _short(cell: str) -> str:
-    return cell if len(cell) <= 24 else cell[:24] + "…"

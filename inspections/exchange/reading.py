@@ -6,12 +6,13 @@ import csv
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
-from io import BytesIO, TextIOWrapper
-from itertools import chain
-from typing import IO, Any
+from io import BytesIO
+from typing import Any
 
 from openpyxl import load_workbook
 
+from fleet.csvtable import TextTable, as_text, is_filled, read_csv, with_header
+from fleet.numbers import Decimals
 from inspections.exchange.cells import unguarded, written
 from inspections.exchange.tables import BY_NAME
 
@@ -22,7 +23,6 @@ MOST_ROWS = 200_000
 # Blank ones too, of which a few bytes can claim as many as a sheet may have.
 MOST_LINES = 1_048_576
 MOST_COLUMNS = 64
-MOST_HEADER = 20_000
 # What the libraries raise for a file that is damaged, locked, or none of theirs.
 UNREADABLE = (
     csv.Error,
@@ -38,9 +38,11 @@ UNREADABLE = (
     RuntimeError,
 )
 
-# By table: rows of text, each with the number of its line.
-Lines = dict[str, list[tuple[int, dict[str, str]]]]
-Sheet = tuple[str, Iterator[list[str]]]
+# The number of a line, its cells by column, and what parts decimals off in its file.
+Line = tuple[int, dict[str, str], Decimals]
+# By table.
+Lines = dict[str, list[Line]]
+Sheet = tuple[str, TextTable]
 
 
 class BadFile(Exception):
@@ -67,7 +69,7 @@ def read_file(name: str, content: bytes) -> Lines:
 
 def _sheets(name: str, content: bytes) -> Iterator[Sheet]:
     if not content.startswith(b"PK"):
-        yield _stem(name), _csv_rows(BytesIO(content))
+        yield _stem(name), read_csv(as_text(BytesIO(content)))
         return
     with zipfile.ZipFile(BytesIO(content)) as packed:
         _refuse_bombs(packed)
@@ -77,7 +79,7 @@ def _sheets(name: str, content: bytes) -> Iterator[Sheet]:
         for each in packed.namelist():
             if each.lower().endswith(".csv"):
                 with packed.open(each) as file:
-                    yield _stem(each), _csv_rows(file)
+                    yield _stem(each), read_csv(as_text(file))
 
 
 def _refuse_bombs(packed: zipfile.ZipFile) -> None:
@@ -95,7 +97,7 @@ def _workbook(content: bytes) -> Iterator[Sheet]:
     reckoned = load_workbook(BytesIO(content), read_only=True, data_only=True)
     as_written = load_workbook(BytesIO(content), read_only=True)
     for values, formulas in zip(reckoned.worksheets, as_written.worksheets, strict=True):
-        yield values.title, _cells(values, formulas)
+        yield values.title, with_header(_cells(values, formulas))
 
 
 def _cells(values: Any, formulas: Any) -> Iterator[list[str]]:
@@ -113,22 +115,13 @@ def _typed(formula: Any) -> Any:
     return getattr(formula, "text", formula)
 
 
-def _csv_rows(file: IO[bytes]) -> Iterator[list[str]]:
-    """Yield rows as they are read, so that a file that swells is never held whole."""
-    text = TextIOWrapper(file, encoding="utf-8-sig", newline="")
-    first = text.readline(MOST_HEADER)
-    delimiter = max("\t;,", key=first.count)
-    csv.field_size_limit(1_000_000)
-    yield from csv.reader(chain([first], text), delimiter=delimiter)
-
-
 def _tables(given: Iterable[Sheet]) -> Lines:
     read: Lines = {}
-    for name, rows in given:
-        table = _named(name)
-        if table:
-            held = read.setdefault(table, [])
-            for row in _rows(table, rows):
+    for title, table in given:
+        name = _named(title)
+        if name:
+            held = read.setdefault(name, [])
+            for row in _rows(name, table):
                 held.append(row)
                 if sum(len(each) for each in read.values()) > MOST_ROWS:
                     raise BadFile(f"There are more than {MOST_ROWS:,} rows: send them in parts.")
@@ -139,21 +132,26 @@ def _tables(given: Iterable[Sheet]) -> Lines:
     return read
 
 
-def _rows(table: str, rows: Iterator[list[str]]) -> Iterator[tuple[int, dict[str, str]]]:
-    header = [cell.strip().lower() for cell in next(rows, [])]
-    known, needed = BY_NAME[table].header, BY_NAME[table].columns
-    strange = [name for name in header if name and name not in known]
+def _rows(name: str, table: TextTable) -> Iterator[Line]:
+    header, known = table.header, BY_NAME[name].header
+    strange = [column for column in header if column and column not in known]
     if strange:
-        raise BadFile(f"Table {table} has no column “{strange[0][:40]}”: give {', '.join(known)}.")
-    lacking = [column.name for column in needed if column.needed and column.name not in header]
+        raise BadFile(f"Table {name} has no column “{strange[0][:40]}”: give {', '.join(known)}.")
+    lacking = [
+        each.name for each in BY_NAME[name].columns if each.needed and each.name not in header
+    ]
     if lacking:
-        raise BadFile(f"Table {table} lacks the column {lacking[0]}: it can’t be read without.")
-    for line, row in enumerate(rows, start=2):
+        raise BadFile(f"Table {name} lacks the column {lacking[0]}: it can’t be read without.")
+    for line, row in table.lines:
         if line > MOST_LINES:
-            raise BadFile(f"Table {table} has more than {MOST_LINES:,} lines: send it in parts.")
-        cells = {name: unguarded(cell) for name, cell in zip(header, row, strict=False) if name}
-        if any(cell.strip() for cell in cells.values()):
-            yield line, cells
+            raise BadFile(f"Table {name} has more than {MOST_LINES:,} lines: send it in parts.")
+        if is_filled(row):
+            cells = zip(header, row, strict=False)
+            yield (
+                line,
+                {column: unguarded(cell) for column, cell in cells if column},
+                table.decimals,
+            )
 
 
 def _named(name: str) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from inspections.exchange.cells import BadCell
-from inspections.exchange.reading import Lines
+from fleet.numbers import Decimals, decimals_among
+from inspections.exchange.cells import BadCell, NumberCell
+from inspections.exchange.reading import Line, Lines
 from inspections.exchange.tables import BY_NAME, TABLES, Table
 
 
@@ -26,8 +28,10 @@ def parsed(lines: Lines) -> list[Row]:
     rows: list[Row] = []
     owners: dict[tuple[str, str], Row] = {}
     for table in TABLES:
-        for line, cells in lines.get(table.name, []):
-            row = _row(table, line, cells)
+        given = lines.get(table.name, [])
+        certain = decimals_among(_numbers(table, given), Decimals.EITHER)
+        for line, cells, decimals in given:
+            row = _row(table, line, cells, decimals if decimals is Decimals.POINT else certain)
             if table.belongs_to:
                 _give(row, owners, table, rows)
                 continue
@@ -68,12 +72,24 @@ def _pair_moves(moves: list[Row]) -> None:
         )
 
 
-def _row(table: Table, line: int, cells: dict[str, str]) -> Row:
+def _numbers(table: Table, given: list[Line]) -> Iterator[str]:
+    """The cells that hold numbers, where decimals may have a comma."""
+    names = [each.name for each in table.columns if isinstance(each.read, NumberCell)]
+    for _, cells, decimals in given:
+        if decimals is not Decimals.POINT:
+            yield from (cells.get(name, "") for name in names)
+
+
+def _row(table: Table, line: int, cells: dict[str, str], decimals: Decimals) -> Row:
     row = Row(table.name, line, {})
     for column in table.columns:
         cell = cells.get(column.name, "")
         try:
-            row.values[column.name] = column.read(cell)
+            row.values[column.name] = (
+                column.read(cell, decimals)
+                if isinstance(column.read, NumberCell)
+                else column.read(cell)
+            )
         except BadCell as bad:
             row.faults.append(f"{column.name}: {bad}")
             continue

@@ -14,12 +14,11 @@ from fleet.models.housing import (
 )
 from inspections.exchange.cells import (
     Column,
+    NumberCell,
     day,
     moment,
-    number_from,
     one_of,
     text,
-    whole_from,
 )
 from inspections.models import InspectionKind
 from ratings.forms.lots import MOST_PADS_MOVED
@@ -50,13 +49,13 @@ def _words(values: Iterable[str]) -> str:
 
 
 MOST = 1_000_000_000
-_ABOVE_ZERO = number_from(0, MOST, above_least=True)
-_NOT_NEGATIVE = number_from(0, MOST)
-_TRAVEL = number_from(LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN)
-_POSITION = whole_from(1, MOST_POSITIONS_PER_SIDE)
-_CHANGE = whole_from(-MOST_PADS_MOVED, MOST_PADS_MOVED)
+_ABOVE_ZERO = NumberCell(0, MOST, above_least=True)
+_NOT_NEGATIVE = NumberCell(0, MOST)
+_TRAVEL = NumberCell(LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN)
+_POSITION = NumberCell(1, MOST_POSITIONS_PER_SIDE, whole=True)
+_CHANGE = NumberCell(-MOST_PADS_MOVED, MOST_PADS_MOVED, whole=True)
 _GRADES = GaugeGrade.values
-_HOURS = number_from(0, 1_000_000)
+_HOURS = NumberCell(0, 1_000_000)
 _MOVES = [kind for kind in StockMove.Kind.values if kind != "fitted"]
 _NOTE = Column("note", text, "anything else")
 _YARD = _needed("yard", text, "the yard’s name")
@@ -77,9 +76,9 @@ TABLES = (
             Column("type_name", text, "its type"),
             Column("serial_number", text, "its serial number"),
             Column("eccentric_moment_lb_in", _ABOVE_ZERO, "eccentric moment, lb·in"),
-            Column("frequency_vpm", number_from(100, 10_000), "vibrations per minute"),
+            Column("frequency_vpm", NumberCell(100, 10_000), "vibrations per minute"),
             Column("exciter_weight_lb", _ABOVE_ZERO, "weight of the exciter, lb"),
-            Column("clamp_weight_lb", number_from(0, MOST), "weight of the clamp, lb"),
+            Column("clamp_weight_lb", NumberCell(0, MOST), "weight of the clamp, lb"),
             Column("clamp_force_lbf", _ABOVE_ZERO, "force of the clamp, lbf"),
             Column("figures_source", text, "where these figures are from"),
             _NOTE,
@@ -109,10 +108,12 @@ TABLES = (
         (
             _needed("mark", text, "the lot’s mark"),
             Column("supplier", text, "who supplied it"),
-            Column("hardness_shore_a", number_from(0, 100), "hardness, Shore A"),
+            Column("hardness_shore_a", NumberCell(0, 100), "hardness, Shore A"),
             Column("bonded_area_in2", _ABOVE_ZERO, "bonded area of one pad, in²"),
             Column("rubber_thickness_in", _ABOVE_ZERO, "rubber between plates, in"),
-            Column("reorder_point", whole_from(0, MOST_PADS_MOVED), "order more at so many"),
+            Column(
+                "reorder_point", NumberCell(0, MOST_PADS_MOVED, whole=True), "order more at so many"
+            ),
             Column("use_by", day, "when rubber on the shelf is too old"),
             _NOTE,
         ),
@@ -125,8 +126,8 @@ TABLES = (
             _YARD,
             _needed("bore_in", _ABOVE_ZERO, "bore of the cylinder, in"),
             Column("rod_in", _NOT_NEGATIVE, "its rod, in; blank or 0 where there is none"),
-            Column("bore_tolerance_in", number_from(0, 1), "± in"),
-            Column("rod_tolerance_in", number_from(0, 1), "± in"),
+            Column("bore_tolerance_in", NumberCell(0, 1), "± in"),
+            Column("rod_tolerance_in", NumberCell(0, 1), "± in"),
             _NOTE,
         ),
     ),
@@ -136,9 +137,9 @@ TABLES = (
         (
             _needed("mark", text, "its mark"),
             _YARD,
-            _needed("span_psi", number_from(1, MOST), "full span, psi"),
+            _needed("span_psi", NumberCell(1, MOST), "full span, psi"),
             _needed("grade", one_of(*_GRADES), f"accuracy grade: {_words(_GRADES)}"),
-            _needed("resolution_psi", number_from(0.01, 1000), "finest division, psi"),
+            _needed("resolution_psi", NumberCell(0.01, 1000), "finest division, psi"),
             Column("certificate_number", text, "of its calibration"),
             Column("calibrated_on", day, "when it was calibrated"),
             Column("due_on", day, "when it is due again"),
@@ -150,7 +151,7 @@ TABLES = (
         (
             _needed("mark", text, "its mark"),
             _YARD,
-            _needed("resolution_in", number_from(0.001, 1), "finest division, in"),
+            _needed("resolution_in", NumberCell(0.001, 1), "finest division, in"),
         ),
     ),
     Table(
@@ -163,12 +164,16 @@ TABLES = (
             _needed("gauge", text, "the gauge’s mark"),
             _needed("tape", text, "the tape’s mark"),
             _needed("end", one_of(*CylinderEnd.values), "end of the cylinder: rod or blind"),
-            _needed("pads_in_test", whole_from(1, 40), "pads stretched together"),
+            _needed("pads_in_test", NumberCell(1, 40, whole=True), "pads stretched together"),
             _needed("tape_datum_in", _NOT_NEGATIVE, "tape at rest, in"),
             _needed("tested_at", moment, "when"),
             Column("gauge_zero_psi", _NOT_NEGATIVE, "gauge at rest, psi"),
-            Column("conditioning_cycles", whole_from(0, 100), "cycles before the one that counts"),
-            Column("rubber_temperature_f", number_from(-40, 200), "rubber, °F"),
+            Column(
+                "conditioning_cycles",
+                NumberCell(0, 100, whole=True),
+                "cycles before the one that counts",
+            ),
+            Column("rubber_temperature_f", NumberCell(-40, 200), "rubber, °F"),
             Column("tape_after_in", _NOT_NEGATIVE, "tape with the load off again, in"),
             Column("arrangement", text, "how the pads stood"),
             Column("witness", text, "who saw it"),
@@ -180,7 +185,7 @@ TABLES = (
         "readings of bench tests",
         (
             _needed("test", text, "the test’s name"),
-            Column("run", whole_from(1, 20), "1 unless given"),
+            Column("run", NumberCell(1, 20, whole=True), "1 unless given"),
             Column(
                 "branch",
                 one_of(*Branch.values, ""),
@@ -217,7 +222,7 @@ TABLES = (
         (
             _needed("lot", text, "the lot’s mark"),
             Column("yard", text, "whose shelf; blank for none told apart"),
-            _needed("pads", whole_from(0, MOST_PADS_MOVED), "pads that lie there"),
+            _needed("pads", NumberCell(0, MOST_PADS_MOVED, whole=True), "pads that lie there"),
             _needed("counted_at", moment, "when; no pad moved since"),
             _NOTE,
         ),
@@ -236,7 +241,7 @@ TABLES = (
         "what literature or data plate claims of a hammer",
         (
             _needed("hammer", text, "the hammer’s mark"),
-            _needed("listed_lbf", number_from(0, 10_000_000, above_least=True), "the claim, lbf"),
+            _needed("listed_lbf", NumberCell(0, 10_000_000, above_least=True), "the claim, lbf"),
             _needed("source", text, "who claims it"),
             _needed("dated", day, "the day the source bears"),
             _NOTE,

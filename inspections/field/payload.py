@@ -14,6 +14,7 @@ from django.utils.timezone import is_aware
 from fleet.characters import without_hidden
 from fleet.forms.moment import EARLIEST
 from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition, Side
+from fleet.numbers import NotANumber, quoted, read_number
 from inspections.models import ItemAnswer, Severity
 from inspections.models.ownkind import LONGEST_NAME
 from inspections.recording.found import Answer, Found, PhotoTaken, Said
@@ -78,8 +79,14 @@ class _Reader:
         value = self.data.get(name)
         if value is None or value == "":
             return None
+        if isinstance(value, str):
+            try:
+                value = read_number(value, example, least=least, most=most)
+            except NotANumber as error:
+                self.fail(name, f"{error}.")
+                return None
         if isinstance(value, bool) or not isinstance(value, int | float):
-            self.fail(name, f"“{str(value)[:24]}” is not a number: give one such as {example}.")
+            self.fail(name, f"{quoted(str(value))} is not a number: give one such as {example}.")
             return None
         if not least <= value <= most:
             self.fail(name, f"{value:g} won’t do: give {least:g} to {most:,g}.")

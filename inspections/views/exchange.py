@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from fleet.numbers import Decimals
 from fleet.roles import manager_required, signed_in
 from inspections.exchange.incoming import Refused, Trial, take_register, try_register
 from inspections.exchange.outgoing import register_rows
@@ -109,5 +110,6 @@ def _kept(request: HttpRequest) -> bytes | None:
 
 def _lines(kept: bytes) -> Lines:
     return {
-        table: [(line, cells) for line, cells in rows] for table, rows in json.loads(kept).items()
+        table: [(line, cells, Decimals(decimals)) for line, cells, decimals in rows]
+        for table, rows in json.loads(kept).items()
     }

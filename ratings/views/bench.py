@@ -9,10 +9,17 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.context import system_of
 from fleet.keys import whole_number
 from fleet.models import PadLot
+from fleet.numbers import NotANumber, read_number
 from fleet.quantities import Quantity
 from fleet.roles import manager_required, signed_in
 from ratings.drawing.loadgraph import LoadGraphFigures
-from ratings.forms.bench import MOST_READINGS, BenchTestForm, ReadingForm, ReadingFormSet
+from ratings.forms.bench import (
+    MOST_GAUGE_PSI,
+    MOST_READINGS,
+    BenchTestForm,
+    ReadingForm,
+    ReadingFormSet,
+)
 from ratings.forms.submission import open_to_correction
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER_UNIT, SuspectedUnit, suspected_unit
@@ -180,9 +187,10 @@ def _converted(request: HttpRequest) -> Rows:
     rows = _typed(request)
     for row in rows:
         try:
-            row["gauge_psi"] = f"{float(row['gauge_psi']) * factor:.6g}"
-        except ValueError:
+            given = read_number(row["gauge_psi"], "200", least=0.0, most=MOST_GAUGE_PSI / factor)
+        except NotANumber:
             continue
+        row["gauge_psi"] = f"{given * factor:.6g}"
     return rows
 
 

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from fleet.models import Hammer, PadLot, Yard
+from fleet.numbers import PLAIN
 from fleet.stock import move_stock
-from inspections.exchange.cells import FORMULA, NUMBER, guarded, unguarded
+from inspections.exchange.cells import FORMULA, guarded, unguarded
 from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows
 from inspections.exchange.reading import BadFile, read_file
@@ -64,6 +65,9 @@ def test_one_bad_row_keeps_all_others_out() -> None:
     [
         ("hammers.csv", b"mark,yard\nV-1,Nowhere\n", "neither on record"),
         ("hammers.csv", b"mark,yard,frequency_vpm\nV-1,X,fast\n", "is not a number"),
+        ("hammers.csv", b'mark,yard,clamp_force_lbf\nV-1,X,"1,5"\n', "write decimals with a point"),
+        ("hammers.csv", b"mark;yard;clamp_force_lbf\nV-1;X;1,234\n", "write 1234 or 1.234"),
+        ("hammers.csv", b"mark\tyard\tclamp_force_lbf\nV-1\tX\t1,23,4\n", "no thousands"),
         ("lots.csv", b"mark,use_by\nL-1,1900-01-01\n", "give a year from 1950 to 2100"),
         ("lots.csv", b"mark,note\nL-1," + b"x" * 100_000 + b"\n", "characters"),
         ("counts.csv", b"count,housing,seen_at\n1,S-9,2099-01-01 10:00\n", "future"),
@@ -83,6 +87,24 @@ def test_a_bad_row_is_refused_in_words(name: str, content: bytes, words: str) ->
     [(outcome, said)] = fates(name, content)
     assert outcome == "refused"
     assert words in said
+
+
+def test_a_decimal_comma_between_semicolons_is_read_as_in_a_table_of_readings() -> None:
+    content = b"\nname;yard;bore_in;rod_in\nStand;Kelder;5,75;2.5\nOther;Kelder;1.234,5;,5\n"
+    rows = parsed(read_file("stands.csv", content))
+    assert [(row.line, row.values["bore_in"], row.values["rod_in"]) for row in rows] == [
+        (3, 5.75, 2.5),
+        (4, 1234.5, 0.5),
+    ]
+
+
+def test_a_point_before_three_digits_beside_decimal_commas_is_asked_about() -> None:
+    content = b"name;yard;bore_in\nStand;Kelder;1.234\nOther;Kelder;5,75\n"
+    [doubtful, certain] = parsed(read_file("stands.csv", content))
+    assert doubtful.faults == [
+        "bore_in: “1.234” reads two ways: write 1.2340 or 1234, whichever it is"
+    ]
+    assert certain.faults == []
 
 
 @pytest.mark.parametrize(
@@ -115,7 +137,7 @@ def workbook_with(rows: str) -> bytes:
 
 def test_a_cell_at_the_far_end_of_a_sheet_does_not_swell_it() -> None:
     far = '<row r="60000"><c r="XFD60000"><v>1</v></c></row>'
-    [(line, cells)] = read_file("r.xlsx", workbook_with(far))["yards"]
+    [(line, cells, _)] = read_file("r.xlsx", workbook_with(far))["yards"]
     assert (line, cells["name"]) == (2, "Tallow Reach")
 
 
@@ -153,7 +175,7 @@ def test_a_workbook_that_swells_is_refused_unopened() -> None:
 @given(st.text(alphabet="'=+-@ab5.\t＝", max_size=6))
 def test_guarded_text_comes_back_as_it_was_and_never_runs(text: str) -> None:
     assert unguarded(guarded(text)) == text
-    assert NUMBER.fullmatch(text) or not guarded(text).startswith(FORMULA)
+    assert PLAIN.fullmatch(text) or not guarded(text).startswith(FORMULA)
 
 
 @pytest.mark.django_db
@@ -328,6 +350,16 @@ def test_the_page_tries_then_takes(settings, tmp_path) -> None:
     assert not Yard.objects.exists()
     client.post(reverse("exchange"), {"take": page.context["tried"]})
     assert Yard.objects.get().name == "Tallow Reach"
+
+
+@pytest.mark.django_db
+def test_a_decimal_comma_is_read_alike_when_tried_and_when_taken(settings, tmp_path) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    client = signed_in(ManagerFactory())
+    file = SimpleUploadedFile("lots.csv", b"mark;hardness_shore_a\nL-1;55,5\n")
+    page = client.post(reverse("exchange"), {"file": file})
+    client.post(reverse("exchange"), {"take": page.context["tried"]})
+    assert PadLot.objects.get().hardness_shore_a == 55.5
 
 
 @pytest.mark.django_db

@@ -70,6 +70,8 @@ def test_another_person_cannot_send_what_somebody_signed() -> None:
         ({"travel_in": 0}, "travel_in"),
         ({"travel_in": 0.05}, "travel_in"),
         ({"travel_in": "six"}, "travel_in"),
+        ({"travel_in": "5,500"}, "travel_in"),
+        ({"hours": "1,234"}, "hours"),
         ({"kind": "now and then"}, "kind"),
         ({"note": "x" * 100_000}, "note"),
         ({"seen_at": "yesterday"}, "seen_at"),

@@ -51,7 +51,7 @@ def test_what_nobody_read_off_stays_unknown(manager_client: Client) -> None:
         ("clamp_weight_lb", "-1", "0 lb or more"),
         ("clamp_force_lbf", "0", "more than 0 lbf"),
         ("clamp_force_lbf", "nan", "not a number"),
-        ("clamp_force_lbf", "250,000", "thousands without a comma"),
+        ("clamp_force_lbf", "250,500", "reads two ways: write 250500 or 250.5"),
     ],
 )
 def test_a_figure_that_cannot_be_is_answered_beside_its_field(
