@@ -14,6 +14,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from fleet.dates import day_words
 from fleet.models import Hammer, HourReading, MeterChange
 from fleet.quantities import plain_number
 
@@ -177,12 +178,8 @@ def _refuse(name: str, words: str) -> NoReturn:
 
 
 def _words(reading: Shown) -> str:
-    return f"{_plain(reading[1])} h read on {_day(reading[0])}"
+    return f"{_plain(reading[1])} h read on {day_words(reading[0])}"
 
 
 def _plain(hours: float) -> str:
     return plain_number(hours, 2)
-
-
-def _day(at: datetime) -> str:
-    return f"{timezone.localtime(at):%-d %b %Y}"

@@ -9,8 +9,8 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
-from django.utils import timezone
 
+from fleet.dates import moment_words
 from fleet.locking import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
 
@@ -72,7 +72,7 @@ def _refuse_if_out(housing: SuppressorHousing) -> None:
     if spell is not None:
         raise ValidationError(
             f"Housing {housing} is out of service already, since "
-            f"{timezone.localtime(spell.since):%-d %b %Y %H:%M} ({spell.reason.rstrip('.')}): "
+            f"{moment_words(spell.since)} ({spell.reason.rstrip('.')}): "
             "release it before you take it out again."
         )
 
@@ -83,6 +83,6 @@ def _refuse_before_last_release(housing: SuppressorHousing, since: datetime) -> 
         raise ValidationError(
             {
                 "since": f"Housing {housing} came back only on "
-                f"{timezone.localtime(last):%-d %b %Y %H:%M}: give a later time."
+                f"{moment_words(last)}: give a later time."
             }
         )

@@ -8,6 +8,8 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from fleet.dates import day_words, moment_words
+
 EARLIEST = datetime(1950, 1, 1, tzinfo=UTC)
 # A phone's clock may run a little ahead of the server's.
 CLOCK_LEEWAY = timedelta(minutes=10)
@@ -33,12 +35,11 @@ class MomentField(forms.DateTimeField):
             return None
         if moment > timezone.now() + CLOCK_LEEWAY:
             raise forms.ValidationError(
-                f"{timezone.localtime(moment):%d %b %Y %H:%M} is in the future: "
-                "give when it happened."
+                f"{moment_words(moment)} is in the future: give when it happened."
             )
         if moment < EARLIEST:
             raise forms.ValidationError(
-                f"{timezone.localtime(moment):%d %b %Y} is too long ago: give when it happened."
+                f"{day_words(moment)} is too long ago: give when it happened."
             )
         return moment
 
@@ -56,8 +57,8 @@ class PastDayField(forms.DateField):
         day = super().clean(value)
         if day is not None and day > timezone.localdate():
             raise forms.ValidationError(
-                f"{day:%d %b %Y} is in the future: give a day that has been."
+                f"{day_words(day)} is in the future: give a day that has been."
             )
         if day is not None and day < EARLIEST.date():
-            raise forms.ValidationError(f"{day:%d %b %Y} is too long ago for this trade.")
+            raise forms.ValidationError(f"{day_words(day)} is too long ago for this trade.")
         return day

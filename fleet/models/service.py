@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+from fleet.dates import day_words
 from fleet.models.recorded import Recorded
 
 
@@ -46,4 +47,4 @@ class OutOfService(Recorded):
         ]
 
     def __str__(self) -> str:
-        return f"{self.housing} out of service since {self.since:%d %b %Y}: {self.reason}"
+        return f"{self.housing} out of service since {day_words(self.since)}: {self.reason}"

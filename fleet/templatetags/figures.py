@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django import template
 
+from fleet.dates import days_words
 from fleet.figures import capacity_words, force_words, pull_words, share_words
 from fleet.quantities import Quantity
 
@@ -50,3 +52,9 @@ def measured(
 @register.filter
 def share(value: float | None) -> str:
     return share_words(_known(value))
+
+
+@register.filter
+def days(first_day: date, last_day: date) -> str:
+    """Write a span of days, such as {{ job.first_day|days:job.last_day }}."""
+    return days_words(first_day, last_day)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime, tzinfo
 from typing import Any, TypeVar
 
 from django.utils import timezone
@@ -37,13 +37,13 @@ class Column:
     needed: bool = False
 
 
-def written(value: Any) -> str:
-    """Return a value as the text of a cell."""
+def written(value: Any, zone: tzinfo | None = None) -> str:
+    """Return a value as the text of a cell, moments by the yard's clock unless a zone is given."""
     if value is None:
         return ""
     if isinstance(value, datetime):
         # A spreadsheet's own times name no zone: they are as they stand there.
-        return value.astimezone(UTC).isoformat() if value.tzinfo else value.isoformat()
+        return timezone.localtime(value, zone).isoformat() if value.tzinfo else value.isoformat()
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, float):

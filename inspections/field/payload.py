@@ -12,6 +12,7 @@ from django.utils.dateparse import parse_date, parse_datetime
 from django.utils.timezone import is_aware
 
 from fleet.characters import without_hidden
+from fleet.dates import day_words
 from fleet.forms.moment import EARLIEST
 from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition, Side
 from fleet.numbers import NotANumber, quoted, read_number
@@ -107,7 +108,7 @@ class _Reader:
             self.fail(name, "This is not a date and time with its zone.")
             return EARLIEST
         if read < EARLIEST:
-            self.fail(name, f"{read:%d %b %Y} is too long ago: give when it happened.")
+            self.fail(name, f"{quoted(str(value))} is too long ago: give when it happened.")
         return read
 
     def day(self, name: str) -> date | None:
@@ -250,7 +251,7 @@ def _refuse_acting_before_it_was_seen(reader: _Reader, sent: Sent) -> None:
         if found.act_by is not None and found.act_by < earliest:
             reader.fail(
                 f"findings.{place}.act_by",
-                f"{found.act_by:%-d %b %Y} is before it was seen: give a day to come.",
+                f"{day_words(found.act_by)} is before it was seen: give a day to come.",
             )
 
 

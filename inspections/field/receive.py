@@ -6,9 +6,9 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
-from django.utils import timezone
 
 from fleet import clock
+from fleet.dates import moment_words
 from fleet.forms.measured import words_by_field
 from fleet.forms.moment import CLOCK_LEEWAY
 from fleet.models import SuppressorHousing
@@ -57,6 +57,6 @@ def _seen_at(sent: Sent) -> tuple[datetime, str]:
     if not sent.seen_by_hand:
         return put_right(sent.seen_at, sent.sent_at, clock.now())
     if sent.seen_at > clock.now() + CLOCK_LEEWAY:
-        when = f"{timezone.localtime(sent.seen_at):%-d %b %Y %H:%M}"
+        when = moment_words(sent.seen_at)
         raise BadPayload({"seen_at": [f"{when} is in the future: give when it happened."]})
     return min(sent.seen_at, clock.now()), ""

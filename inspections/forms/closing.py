@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from fleet.dates import moment_words
 from fleet.forms.moment import MomentField
 from inspections.models import Finding
 from ratings.forms.submission import SubmissionForm
@@ -27,8 +28,8 @@ class ClosingForm(SubmissionForm):
     def clean_closed_at(self) -> Any:
         closed_at = self.cleaned_data["closed_at"]
         if closed_at < self.finding.inspection.seen_at:
-            found = timezone.localtime(self.finding.inspection.seen_at)
+            found = moment_words(self.finding.inspection.seen_at)
             raise forms.ValidationError(
-                f"This is before it was found, on {found:%d %b %Y %H:%M}: give when it was done."
+                f"This is before it was found, on {found}: give when it was done."
             )
         return closed_at

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 from django.utils import timezone
 
+from fleet.dates import moment_words
 from fleet.forms.measured import MeasuredField, NumberField, words_by_field
 from fleet.forms.moment import MomentField
 from fleet.models import SuppressorHousing
@@ -110,7 +111,7 @@ class InspectionForm(SigningForm):
         if newer is not None:
             self.add_error(
                 "seen_at",
-                f"A newer inspection, of {timezone.localtime(newer.seen_at):%d %b %Y %H:%M}, is "
+                f"A newer inspection, of {moment_words(newer.seen_at)}, is "
                 "on record: mend the time, or tick “Enter it late”.",
             )
 

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable
 
+from fleet.dates import day_words, moment_words
 from inspections.history.facts import History
 from inspections.models import Finding
 from ratings.paper.numbered import WIDTH
 from ratings.paper.style import HEADING, paragraph, table
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 
 
 def findings_section(history: History) -> Iterator[Flowable]:
@@ -27,9 +28,9 @@ def findings_section(history: History) -> Iterator[Flowable]:
 
 def _row(finding: Finding) -> tuple[str, str, str, str, str]:
     seen = finding.inspection
-    by = f"by {finding.act_by:%-d %b %Y}" if finding.act_by else ""
+    by = f"by {day_words(finding.act_by)}" if finding.act_by else ""
     return (
-        f"{when_words(seen.seen_at)}, {who_words(seen.recorded_by)}",
+        f"{moment_words(seen.seen_at)}, {who_words(seen.recorded_by)}",
         finding.get_severity_display(),
         finding.text,
         " ".join(part for part in (finding.who_acts, by) if part) or "–",
@@ -41,4 +42,4 @@ def _closed(finding: Finding) -> str:
     closing = getattr(finding, "closing", None)
     if closing is None:
         return "open"
-    return f"{when_words(closing.closed_at)}, {who_words(closing.recorded_by)}: {closing.done}"
+    return f"{moment_words(closing.closed_at)}, {who_words(closing.recorded_by)}: {closing.done}"

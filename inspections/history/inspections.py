@@ -6,12 +6,13 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
 
+from fleet.dates import moment_words
 from inspections.history.facts import History
 from inspections.history.words import length_words
 from inspections.models import Inspection, PadCount
 from ratings.paper.numbered import WIDTH
 from ratings.paper.style import BODY, CELL, HEADING, RULE, SMALL, paragraph
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 
 CONDITION_LETTERS = {
     "sound": "S",
@@ -46,8 +47,8 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
     yield Spacer(1, 6)
     yield paragraph(
         f"Inspection {inspection.pk} ({inspection.kind_name}) · "
-        f"seen {when_words(inspection.seen_at)} · "
-        f"signed {when_words(inspection.recorded_at)} by {who_words(inspection.recorded_by)}",
+        f"seen {moment_words(inspection.seen_at)} · "
+        f"signed {moment_words(inspection.recorded_at)} by {who_words(inspection.recorded_by)}",
         BODY,
         bold=True,
     )

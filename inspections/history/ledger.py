@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
+from fleet.dates import moment_words
 from fleet.figures import capacity_words, force_words, pull_words
 from fleet.quantities import Quantity
 from inspections.history.facts import History
@@ -17,7 +18,7 @@ from ratings.ledger.differences import differences, pull_change_lbf
 from ratings.models import LedgerEntry
 from ratings.paper.numbered import WIDTH
 from ratings.paper.style import BODY, HEADING, MONO, SMALL, paragraph
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 from ratings.pictures import history_points
 
 HOW_TO_CHECK = (
@@ -52,12 +53,12 @@ def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> 
     change = pull_change_lbf(before, entry)
     yield Spacer(1, 5)
     yield paragraph(
-        f"Entry {entry.sequence} · {when_words(entry.occurred_at)} · {entry.judged}",
+        f"Entry {entry.sequence} · {moment_words(entry.occurred_at)} · {entry.judged}",
         BODY,
         bold=True,
     )
     lines = [
-        f"Cause: {entry.cause_words}. Recorded {when_words(entry.recorded_at)} "
+        f"Cause: {entry.cause_words}. Recorded {moment_words(entry.recorded_at)} "
         f"by {who_words(entry.recorded_by)}.",
         f"Line pull {pull_words(entry.pull_lbf, system, uncertainty_lbf)}"
         + (

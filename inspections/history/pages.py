@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.utils import timezone
 from reportlab.pdfgen.canvas import Canvas
 
+from fleet.dates import moment_words
 from inspections.history.facts import History
 from ratings.paper.letters import write
 from ratings.paper.numbered import MARGIN
@@ -23,7 +24,7 @@ def head_and_foot(history: History, canvas: Canvas, number: int, pages: int) -> 
     canvas.setLineWidth(0.5)
     canvas.line(MARGIN, height - 30, width - MARGIN, height - 30)
     canvas.line(MARGIN, 40, width - MARGIN, 40)
-    printed_words = f"printed {printed:%d %b %Y %H:%M %Z} by {history.printed_by}"
+    printed_words = f"printed {moment_words(printed)} {printed:%Z} by {history.printed_by}"
     write(canvas, MARGIN, 30, printed_words, *FONT)
     canvas.setFont("Courier", 6.8)
     canvas.drawString(

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable
 
+from fleet.dates import moment_words
 from inspections.history.facts import History
 from inspections.models import PadReplacement
 from ratings.paper.numbered import WIDTH
 from ratings.paper.style import HEADING, paragraph, table
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 
 
 def replacements_section(history: History) -> Iterator[Flowable]:
@@ -33,7 +34,7 @@ def _replacement_row(replacement: PadReplacement) -> tuple[str, str, str, str]:
     )
     return (
         str(replacement.pk),
-        when_words(replacement.fitted_at),
+        moment_words(replacement.fitted_at),
         who_words(replacement.recorded_by),
         pads,
     )
@@ -49,8 +50,8 @@ def mountings_section(history: History) -> Iterator[Flowable]:
         [
             (
                 each.hammer.mark,
-                when_words(each.mounted_at),
-                when_words(each.removed_at) if each.removed_at else "now",
+                moment_words(each.mounted_at),
+                moment_words(each.removed_at) if each.removed_at else "now",
             )
             for each in history.mountings
         ],

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
+from fleet.dates import moment_words
 from fleet.figures import capacity_words, force_words, pull_words, share_words
 from fleet.quantities import Quantity
 from inspections.history.facts import History
@@ -18,7 +19,6 @@ from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
 from ratings.paper.numbered import WIDTH
 from ratings.paper.style import CAUTION, HEADING, SMALL, TITLE, paragraph, table
-from ratings.paper.words import when_words
 from ratings.pictures import rule_figures
 
 PAD_MAP_WIDTH = 380.0
@@ -37,7 +37,7 @@ def standing_section(history: History) -> Iterator[Flowable]:
     if housing.bumper:
         yield paragraph(f"Bumper in the stop: {housing.bumper}")
     if history.spell is not None:
-        yield paragraph(f"Out of service since {when_words(history.spell.since)}", HEADING)
+        yield paragraph(f"Out of service since {moment_words(history.spell.since)}", HEADING)
         yield paragraph(f"It must not go out: {history.spell.reason}", bold=True)
     yield paragraph(f"Standing now: {standing}", HEADING)
     if standing.is_flagged:

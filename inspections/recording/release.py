@@ -9,8 +9,8 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Count, QuerySet
-from django.utils import timezone
 
+from fleet.dates import moment_words
 from fleet.locking import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
 from fleet.service import open_spell
@@ -41,7 +41,10 @@ def release_to_service(
         )
     if at < spell.since:
         raise ValidationError(
-            {"at": f"Housing {housing} went out only on {_when(spell.since)}: give a later time."}
+            {
+                "at": f"Housing {housing} went out only on {moment_words(spell.since)}: "
+                "give a later time."
+            }
         )
     missing = wanting(spell, at)
     if missing:
@@ -64,8 +67,8 @@ def wanting(spell: OutOfService, until: datetime) -> str:
     if fresh_inspection(spell, until) is None:
         wants.append(_inspection_wanted(spell, until))
     wants += [
-        f"The finding “{found.text}” of {_when(found.inspection.seen_at)}, out of service at once, "
-        "is still open: close it with what was done about it."
+        f"The finding “{found.text}” of {moment_words(found.inspection.seen_at)}, out of service "
+        "at once, is still open: close it with what was done about it."
         for found in open_gravest(spell.housing)
     ]
     return " ".join(wants)
@@ -84,8 +87,9 @@ def _inspection_wanted(spell: OutOfService, until: datetime) -> str:
     newest = _inspections_since(spell, until).first()
     if newest is None:
         return (
-            f"No inspection between {_when(spell.since)}, when it went out, and {_when(until)} "
-            "is on record: count every pad and tape the travel, then release it."
+            f"No inspection between {moment_words(spell.since)}, when it went out, and "
+            f"{moment_words(until)} is on record: count every pad and tape the travel, then "
+            "release it."
         )
     faults = []
     if newest.counted < _positions(spell):
@@ -93,8 +97,8 @@ def _inspection_wanted(spell: OutOfService, until: datetime) -> str:
     if newest.travel_in is None:
         faults.append("did not tape the travel")
     return (
-        f"The inspection of {_when(newest.seen_at)} {' and '.join(faults)}: count every pad and "
-        "tape the travel in one inspection, then release it."
+        f"The inspection of {moment_words(newest.seen_at)} {' and '.join(faults)}: count every pad "
+        "and tape the travel in one inspection, then release it."
     )
 
 
@@ -114,7 +118,3 @@ def _inspections_since(spell: OutOfService, until: datetime) -> QuerySet[Any]:
         .annotate(counted=Count("pads"))
         .order_by("-seen_at", "-recorded_at", "-pk")
     )
-
-
-def _when(moment: datetime) -> str:
-    return f"{timezone.localtime(moment):%-d %b %Y %H:%M}"

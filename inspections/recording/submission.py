@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.core.exceptions import ValidationError
-from django.utils import timezone
 
+from fleet.dates import moment_words
 from fleet.models import SuppressorHousing
 from ratings.models import CurrentRating
 
@@ -51,7 +51,7 @@ def refuse_if_changed(housing: SuppressorHousing, submission: Submission) -> Non
 def already_signed(at: datetime) -> str:
     """Return what to say to a person who sent a form a second time."""
     return (
-        f"This form was signed on {timezone.localtime(at):%d %b %Y %H:%M}: that record stands and "
+        f"This form was signed on {moment_words(at)}: that record stands and "
         "nothing was recorded twice. To record anything else, open the page anew."
     )
 

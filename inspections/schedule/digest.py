@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from django.contrib.auth.models import User
 from django.core.mail import send_mail
 
+from fleet.dates import day_words
 from fleet.roles import MANAGER
 from inspections.models import Finding, Severity
 from inspections.schedule.due import Due
@@ -77,4 +78,5 @@ def _line(unit: UnitDue, kind: Due) -> str:
 
 
 def _finding(finding: Finding) -> str:
-    return f"{finding.housing}: {finding.text}, {finding.who_acts} by {finding.act_by:%-d %b %Y}"
+    day = day_words(finding.act_by) if finding.act_by else "no day set"
+    return f"{finding.housing}: {finding.text}, {finding.who_acts} by {day}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleet.dates import day_words
 from inspections.schedule.rows import Row
 
 SOON_DAYS = 7
@@ -43,7 +44,7 @@ class Due:
         """Say how it stands, for a person."""
         if self.last is None:
             return "never made" if self.is_overdue else "not run: off its hammer"
-        day = "" if self.due_on is None else f"due {self.due_on:%-d %b %Y}"
+        day = "" if self.due_on is None else f"due {day_words(self.due_on)}"
         left = self.hours_left
         if self.is_overdue:
             over = f"over by {abs(left):g} h" if left is not None and left <= 0 else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from fleet.dates import day_count_words
 from inspections.models import InspectionKind, OwnKind, ServiceSchedule
 
 COMPETENT, QUALIFIED = "a competent person", "a qualified person"
@@ -30,7 +31,7 @@ class Row:
     @property
     def interval_words(self) -> str:
         """Say how often, such as "31 days or 250 h"."""
-        days = "" if self.days is None else f"{self.days} day{'' if self.days == 1 else 's'}"
+        days = "" if self.days is None else day_count_words(self.days)
         hours = "" if self.hours is None else f"{self.hours:g} h"
         words = " or ".join(part for part in (days, hours) if part)
         return f"{words}, on days a job holds the unit" if self.in_use_only else words

@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.db.models import Count
 from django.utils import timezone
 
+from fleet.dates import days_words
 from fleet.models import SuppressorHousing
-from ratings.extraction.days import days_words
 from ratings.models import Commitment
 
 

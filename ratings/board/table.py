@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from fleet.dates import day_count_words, day_words
 from fleet.figures import capacity_words, pull_words, share_words
 from fleet.models import SuppressorHousing
 from fleet.quantities import Quantity
@@ -113,10 +114,10 @@ class BoardTable(tables.Table):
 
     def render_last_inspection(self, value: datetime) -> SafeString:
         days = (timezone.localdate() - timezone.localtime(value).date()).days
-        ago = "today" if days < 1 else f"{days} day{'' if days == 1 else 's'} ago"
+        ago = "today" if days < 1 else f"{day_count_words(days)} ago"
         return format_html(
             '<span class="nowrap">{}</span><br><span class="faint small">{}</span>',
-            timezone.localtime(value).strftime("%-d %b %Y"),
+            day_words(value),
             ago,
         )
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from django.utils import timezone
-
+from fleet.dates import day_words
 from fleet.figures import capacity_words, pull_words
 from fleet.models import SuppressorHousing
 from ratings.board.units import OUT_OF_SERVICE
@@ -36,4 +35,4 @@ def _out_words(housing: SuppressorHousing) -> str:
     if since is None:
         return ""
     reason = str(getattr(housing, "out_reason", "")).rstrip(".")
-    return f"{OUT_OF_SERVICE} since {timezone.localtime(since):%-d %b %Y} ({reason}); "
+    return f"{OUT_OF_SERVICE} since {day_words(since)} ({reason}); "

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from django.utils import timezone
 from reportlab.platypus import Flowable
 
+from fleet.dates import day_words, moment_words
 from ratings.certificate.facts import LEVEL, Certificate
 from ratings.certificate.layout import FLAG, RESULT, SECTION, Fact, facts_in_pairs
 from ratings.certificate.units import freedom_words, stated
 from ratings.models import BenchTest
 from ratings.paper.style import BODY, SMALL, TITLE, paragraph
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 
 
 def heading_section(certificate: Certificate) -> Iterator[Flowable]:
@@ -30,7 +30,7 @@ def _state(certificate: Certificate) -> Iterator[Flowable]:
     if certificate.state == "draft":
         yield paragraph("DRAFT", FLAG)
         yield paragraph(
-            f"Drafted by {who_words(rating.recorded_by)}, {when_words(rating.recorded_at)}. No "
+            f"Drafted by {who_words(rating.recorded_by)}, {moment_words(rating.recorded_at)}. No "
             "second person has approved it: it rates no unit.",
             bold=True,
         )
@@ -38,14 +38,14 @@ def _state(certificate: Certificate) -> Iterator[Flowable]:
         withdrawal = rating.withdrawal
         yield paragraph("WITHDRAWN", FLAG)
         yield paragraph(
-            f"By {who_words(withdrawal.recorded_by)}, {when_words(withdrawal.recorded_at)}: "
+            f"By {who_words(withdrawal.recorded_by)}, {moment_words(withdrawal.recorded_at)}: "
             f"{withdrawal.reason.rstrip('.')}. It rates no unit.",
             bold=True,
         )
     if certificate.state == "approved":
         approval = rating.approval
         yield paragraph(
-            f"Approved by {who_words(approval.recorded_by)}, {when_words(approval.recorded_at)}.",
+            f"Approved by {who_words(approval.recorded_by)}, {moment_words(approval.recorded_at)}.",
             bold=True,
         )
     if certificate.superseded_by is not None:
@@ -120,5 +120,5 @@ def _pads_words(tests: tuple[BenchTest, ...]) -> str:
 
 
 def _days_words(tests: tuple[BenchTest, ...]) -> str:
-    days = [f"{timezone.localtime(test.tested_at):%d %b %Y}" for test in tests]
+    days = [f"{day_words(test.tested_at)}" for test in tests]
     return ", ".join(dict.fromkeys(days))

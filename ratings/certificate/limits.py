@@ -8,6 +8,7 @@ from datetime import timedelta
 from django.utils import timezone
 from reportlab.platypus import Flowable, KeepTogether
 
+from fleet.dates import day_words
 from fleet.quantities import Quantity
 from ratings.certificate.facts import Certificate
 from ratings.certificate.layout import BOXED, SECTION
@@ -49,7 +50,7 @@ def _limits(certificate: Certificate) -> Iterator[str]:
     )
     yield f"Temperature: {_temperature_words(certificate)}"
     yield (
-        f"Time: holds {policy.rate_valid_days} days from the newest test, to {until:%d %b %Y}; "
+        f"Time: holds {policy.rate_valid_days} days from the newest test, to {day_words(until)}; "
         "later it is stale and flagged on every unit that uses it."
     )
     yield (

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable, KeepTogether
 
+from fleet.dates import moment_words
 from ratings.certificate.facts import Certificate
 from ratings.certificate.layout import SECTION, Fact, facts_in_pairs
 from ratings.paper.style import MONO, SMALL, paragraph
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 
 
 def people_section(certificate: Certificate) -> Iterator[Flowable]:
@@ -24,7 +25,7 @@ def people_section(certificate: Certificate) -> Iterator[Flowable]:
             [
                 paragraph(
                     f"Housing {entry.housing.mark}, entry {entry.sequence}, "
-                    f"{when_words(entry.occurred_at)}, {entry.cause}; SHA-256:",
+                    f"{moment_words(entry.occurred_at)}, {entry.cause}; SHA-256:",
                     SMALL,
                 ),
                 paragraph(entry.hash, MONO),
@@ -39,11 +40,11 @@ def _people(certificate: Certificate) -> list[Fact]:
     )
     facts = [
         ("Tested by", testers),
-        ("Drafted by", f"{who_words(rating.recorded_by)}, {when_words(rating.recorded_at)}"),
+        ("Drafted by", f"{who_words(rating.recorded_by)}, {moment_words(rating.recorded_at)}"),
     ]
     if hasattr(rating, "approval"):
         approval = rating.approval
-        words = f"{who_words(approval.recorded_by)}, {when_words(approval.recorded_at)}"
+        words = f"{who_words(approval.recorded_by)}, {moment_words(approval.recorded_at)}"
     else:
         words = "nobody yet"
     facts.append(("Approved, issued by", words))
@@ -52,7 +53,7 @@ def _people(certificate: Certificate) -> list[Fact]:
         facts.append(
             (
                 "Withdrawn by",
-                f"{who_words(withdrawal.recorded_by)}, {when_words(withdrawal.recorded_at)}",
+                f"{who_words(withdrawal.recorded_by)}, {moment_words(withdrawal.recorded_at)}",
             )
         )
     return facts

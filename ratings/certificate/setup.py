@@ -7,13 +7,14 @@ from datetime import date
 
 from reportlab.platypus import Flowable
 
+from fleet.dates import day_words, moment_words
 from fleet.quantities import Quantity
 from ratings.certificate.facts import Certificate
 from ratings.certificate.layout import SECTION, Fact, facts_in_pairs
 from ratings.certificate.units import Units
 from ratings.models import BenchTest
 from ratings.paper.style import SMALL, paragraph
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 
 UNKNOWN = "not on record"
 
@@ -34,7 +35,7 @@ def set_up_section(certificate: Certificate, test: BenchTest) -> Iterator[Flowab
 def _place(test: BenchTest) -> list[Fact]:
     return [
         ("Yard and stand", f"{test.stand.yard.name}, {test.stand.name}"),
-        ("Tested", f"{when_words(test.tested_at)} by {who_words(test.recorded_by)}"),
+        ("Tested", f"{moment_words(test.tested_at)} by {who_words(test.recorded_by)}"),
         ("Witness", test.witness or "none named"),
         ("Photo of set-up", "on record" if test.photo else "none"),
         ("Pads in test", str(test.pads_in_test)),
@@ -90,4 +91,4 @@ def _within(diameter_in: float, tolerance_in: float, units: Units) -> str:
 
 
 def _day(day: date | None) -> str:
-    return UNKNOWN if day is None else f"{day:%d %b %Y}"
+    return UNKNOWN if day is None else f"{day_words(day)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
+from fleet.dates import days_words
 from ratings.models import Commitment
 
 
@@ -36,5 +37,4 @@ class Holds:
 
 
 def _words(held: Commitment) -> str:
-    first, last = f"{held.first_day:%-d %b %Y}", f"{held.last_day:%-d %b %Y}"
-    return f"{held.job.site}, {first}" + ("" if first == last else f" to {last}")
+    return f"{held.job.site}, {days_words(held.first_day, held.last_day)}"

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from fleet.dates import day_count_words
 from fleet.quantities import Quantity, plain_number
 from ratings.extraction.amounts import UNKNOWN
 from ratings.extraction.answer import UnitAnswer
@@ -118,7 +119,7 @@ def _unit(answer: UnitAnswer, words: Words) -> Iterator[tuple[str, str]]:
     yield "Clamp force", words(Quantity.FORCE, unit.clamp_force_lbf)
     yield "Housing", words(Quantity.WEIGHT, unit.housing_weight_lb)
     days = unit.days_since_inspection
-    old = "never" if days is None else f"{days} day{'' if days == 1 else 's'} old"
+    old = "never" if days is None else f"{day_count_words(days)} old"
     yield "Last inspection, on the first day", old
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from fleet.dates import days_words
 from fleet.models import Hammer, Mounting, OutOfService, SuppressorHousing
-from ratings.extraction.days import days_words
 from ratings.extraction.stored import job_of
 from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.standing import Standing

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from fleet.dates import day_words
 from fleet.forms.measured import MeasuredField, MeasuredForm, NumberField
 from fleet.forms.moment import MomentField
 from fleet.quantities import Quantity
@@ -30,7 +31,7 @@ class GaugeField(forms.ModelChoiceField):
         if obj.due_on is None:
             return f"{obj}, never calibrated"
         overdue = ", OVERDUE" if obj.due_on < timezone.localdate() else ""
-        return f"{obj}, calibration due {obj.due_on:%-d %b %Y}{overdue}"
+        return f"{obj}, calibration due {day_words(obj.due_on)}{overdue}"
 
 
 class BenchTestForm(SubmissionForm):

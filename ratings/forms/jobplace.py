@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from fleet.dates import day_words
 from fleet.forms.measured import MeasuredField, MeasuredForm, NumberField
 from fleet.forms.moment import EARLIEST
 from fleet.models import Yard
@@ -30,10 +31,10 @@ class DayField(forms.DateField):
     def clean(self, value: Any) -> date | None:
         day = super().clean(value)
         if day is not None and day < EARLIEST.date():
-            raise forms.ValidationError(f"{day:%d %b %Y} is too long ago for this trade.")
+            raise forms.ValidationError(f"{day_words(day)} is too long ago for this trade.")
         if day is not None and day > timezone.localdate() + FARTHEST_AHEAD:
             raise forms.ValidationError(
-                f"{day:%d %b %Y} is more than ten years ahead: give an earlier day."
+                f"{day_words(day)} is more than ten years ahead: give an earlier day."
             )
         return day
 
@@ -81,7 +82,7 @@ class PlaceFields(MeasuredForm):
         if first_day is not None and last_day is not None and last_day < first_day:
             self.add_error(
                 "last_day",
-                f"This is before the first day, {first_day:%d %b %Y}: give that one or later.",
+                f"This is before the first day, {day_words(first_day)}: give that one or later.",
             )
         return cleaned
 

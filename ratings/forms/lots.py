@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from fleet.dates import day_words
 from fleet.forms.measured import MeasuredField, MeasuredForm, NumberField
 from fleet.forms.moment import MomentField
 from fleet.forms.plaintext import PlainModelForm
@@ -38,7 +39,7 @@ class KeepingForm(PlainModelForm):
     def clean_use_by(self) -> Any:
         use_by = self.cleaned_data["use_by"]
         if use_by is not None and use_by.year < 1950:
-            raise forms.ValidationError(f"{use_by:%d %b %Y} is too long ago: give a day to come.")
+            raise forms.ValidationError(f"{day_words(use_by)} is too long ago: give a day to come.")
         return use_by
 
     class Meta:

@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from fleet import clock
+from fleet.dates import day_words
 from ratings.models.pilesection import PileKind
 
 
@@ -103,7 +104,7 @@ class ExtractionJob(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.site}, {self.first_day:%d %b %Y}"
+        return f"{self.site}, {day_words(self.first_day)}"
 
 
 class SoilLayer(models.Model):

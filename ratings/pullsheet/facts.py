@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from ratings.extraction.days import days_words
+from fleet.dates import days_words, moment_words
 from ratings.extraction.standingfalls import Held
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.demand import LoadPath, load_path
@@ -22,7 +22,7 @@ from ratings.mechanics.extraction.supply import (
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import UnitVerdict
 from ratings.models import Commitment
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 from ratings.pullsheet.state import State, state_of
 from ratings.pullsheet.stops import Stops, stops_of
 from ratings.pullsheet.tape import on_the_tape_in
@@ -151,7 +151,7 @@ def on_record(made: Commitment) -> OnRecord:
         hammer=contents["hammer"],
         site=contents["site"],
         days=days_words(first, last),
-        committed=f"{when_words(answer.recorded_at)} by {who_words(answer.recorded_by)}",
+        committed=f"{moment_words(answer.recorded_at)} by {who_words(answer.recorded_by)}",
         answer_hash=answer.hash,
         entry_sequence=answer.entry.sequence,
         entry_hash=answer.entry.hash,

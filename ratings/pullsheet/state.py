@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleet.dates import moment_words
 from ratings.extraction.recompute import answer_fault
 from ratings.extraction.standingfalls import Held
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 
 
 class Word(StrEnum):
@@ -60,7 +61,7 @@ def _void_reasons(held: Held, fault: str) -> Iterator[str]:
     if made.released_at is not None and made.released_by is not None:
         # What became of the unit afterwards is no matter of this sheet.
         yield (
-            f"Released {when_words(made.released_at)} by {who_words(made.released_by)}: "
+            f"Released {moment_words(made.released_at)} by {who_words(made.released_by)}: "
             f"{made.release_reason.rstrip('.')}."
         )
         return

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from fleet import clock
+from fleet.dates import days_words
 from ratings.mechanics.soil import Layer
 from ratings.models import ExtractionJob, SoilLayer, YardDistance
 
@@ -59,7 +60,7 @@ def _refuse_other_days(job: ExtractionJob, fields: Mapping[str, Any]) -> None:
         raise ValidationError(
             {
                 "first_day": f"{marks} {'is' if len(held) == 1 else 'are'} committed to this job "
-                f"from {job.first_day:%-d %b} to {job.last_day:%-d %b %Y}: release "
+                f"for {days_words(job.first_day, job.last_day)}: release "
                 f"{'it' if len(held) == 1 else 'them'} first, then change the days."
             }
         )

@@ -8,8 +8,8 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Q
-from django.utils import timezone
 
+from fleet.dates import moment_words
 from fleet.locking import lock_all_housings
 from fleet.models import Hammer, Mounting, SuppressorHousing
 from ratings.ledger.posting import Cause, post
@@ -66,11 +66,10 @@ def _mounted(
 
 def _end(mounting: Mounting, at: datetime) -> None:
     if at < mounting.mounted_at:
-        began = mounting.mounted_at
         raise ValidationError(
             {
                 "at": f"Housing {mounting.housing} was mounted on {mounting.hammer} only on "
-                f"{began:%d %b %Y %H:%M} UTC: give a later time."
+                f"{moment_words(mounting.mounted_at)}: give a later time."
             }
         )
     mounting.removed_at = at
@@ -87,6 +86,6 @@ def _refuse_before_last_move(
         raise ValidationError(
             {
                 "at": f"Housing {last.housing} came off {last.hammer} only on "
-                f"{timezone.localtime(last.removed_at):%d %b %Y %H:%M}: give a later time."
+                f"{moment_words(last.removed_at)}: give a later time."
             }
         )

@@ -6,11 +6,12 @@ from django.urls import reverse
 
 from fleet import clock
 from fleet.context import system_of
+from fleet.dates import moment_words
 from fleet.roles import signed_in
 from ratings.extraction.standingfalls import Held, held_commitment
 from ratings.extraction.toldanswer import tell_recorded
 from ratings.models import Commitment
-from ratings.paper.words import when_words, who_words
+from ratings.paper.words import who_words
 from ratings.pullsheet.state import state_of
 
 
@@ -40,7 +41,7 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
 
     held = _held(commitment_id)
     url = request.build_absolute_uri(reverse("commitment", args=[commitment_id]))
-    printed = f"{when_words(clock.now())} by {who_words(signed_in(request))}"
+    printed = f"{moment_words(clock.now())} by {who_words(signed_in(request))}"
     return HttpResponse(
         pull_sheet_pdf(read_sheet(held, url, system_of(request), printed)),
         content_type="application/pdf",

@@ -6,9 +6,9 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
+from fleet.dates import days_words
 from fleet.roles import PLAN, planner_required, signed_in
 from ratings.extraction.answer import answer_for_unit, question_of
-from ratings.extraction.days import days_words
 from ratings.extraction.told import tell_unit
 from ratings.forms.commit import CommitForm, ReleaseForm
 from ratings.mechanics.extraction.verdict import Verdict

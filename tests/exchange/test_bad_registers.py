@@ -14,6 +14,7 @@ from openpyxl import load_workbook
 from fleet.models import Hammer, PadLot, Yard
 from fleet.numbers import PLAIN
 from fleet.stock import move_stock
+from inspections.exchange.acts.lookup import submission_id
 from inspections.exchange.cells import FORMULA, guarded, unguarded
 from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows
@@ -339,6 +340,15 @@ def test_a_day_in_a_workbook_is_that_day_east_of_greenwich_too(settings) -> None
 def test_a_formula_that_was_never_reckoned_is_not_taken_for_a_blank() -> None:
     given = workbook_with('<row r="3"><c r="A3"><f>1100*2</f></c></row>')
     assert read_file("r.xlsx", given)["yards"][1][1]["name"] == "=1100*2"
+
+
+def test_a_row_is_the_same_one_whatever_the_yards_zone_is_set_to(settings) -> None:
+    content = b"lot,kind,change,occurred_at\nL-1,received,5,2026-03-05T10:00:00Z\n"
+    ids = set()
+    for settings.TIME_ZONE in ("America/Chicago", "Europe/Berlin"):
+        [row] = parsed(read_file("stock_moves.csv", content))
+        ids.add(submission_id(row))
+    assert len(ids) == 1
 
 
 @pytest.mark.django_db

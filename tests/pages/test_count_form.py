@@ -157,7 +157,7 @@ def test_an_inspection_older_than_a_newer_one_is_asked_about_and_entered_late(
     }
     assert "late_record" not in fields
     response = manager_client.post(url, fields)
-    assert "A newer inspection, of 02 Mar 2026" in error_at(response, "seen_at")
+    assert "A newer inspection, of 2 Mar 2026" in error_at(response, "seen_at")
     assert 'name="late_record"' in response.content.decode()
     assert unit.housing.inspections.count() == 1
     sent(manager_client, url, fields_of(response) | {"late_record": "on"})

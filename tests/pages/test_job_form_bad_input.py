@@ -32,7 +32,7 @@ def refused(client: Client, fields: Fields) -> Any:
 @pytest.mark.parametrize(
     ("changes", "at", "said"),
     [
-        ({"last_day": "2026-10-04"}, "last_day", "before the first day, 05 Oct 2026"),
+        ({"last_day": "2026-10-04"}, "last_day", "before the first day, 5 Oct 2026"),
         ({"first_day": "1066-10-14"}, "first_day", "too long ago"),
         ({"last_day": "9999-01-01"}, "last_day", "more than ten years ahead"),
         ({"first_day": "soon"}, "first_day", "This is not a day"),

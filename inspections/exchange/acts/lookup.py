@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import UTC
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -26,7 +27,8 @@ class NotThere(ValidationError):
 def submission_id(row: Row) -> uuid.UUID:
     """An id made of what the row says: the same row sent again is the same record."""
     parts = [row.values, *(part.values for part in row.parts)]
-    said = "|".join(written(value) for values in parts for value in values.values())
+    # In UTC, so that a row is the same one whatever the yard's zone is set to.
+    said = "|".join(written(value, UTC) for values in parts for value in values.values())
     return uuid.uuid5(NAMESPACE, f"{row.table}|{said}")
 
 

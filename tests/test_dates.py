@@ -1,10 +1,10 @@
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
-from ratings.extraction.days import days_words
+from fleet.dates import day_count_words, day_words, days_words, moment_words
 
 
 @pytest.mark.parametrize(
@@ -18,3 +18,14 @@ from ratings.extraction.days import days_words
 )
 def test_days_are_said_as_people_say_them(first: date, last: date, words: str) -> None:
     assert days_words(first, last) == words
+
+
+def test_a_moment_is_written_by_the_yards_clock_and_never_in_utc(settings) -> None:
+    settings.TIME_ZONE = "America/Chicago"
+    at = datetime(2026, 3, 3, 4, 5, tzinfo=UTC)
+    assert moment_words(at) == "2 Mar 2026 22:05"
+    assert day_words(at) == "2 Mar 2026"
+
+
+def test_a_number_of_days_is_one_day_or_several() -> None:
+    assert [day_count_words(days) for days in (0, 1, 2)] == ["0 days", "1 day", "2 days"]
