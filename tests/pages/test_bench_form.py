@@ -104,7 +104,7 @@ def test_a_table_is_shown_in_the_reader_s_units(manager_client: Client) -> None:
     ("table", "said"),
     [
         ("tape,gauge\n12,100", "Line 1: the header is “tape,gauge”"),
-        ("tape_in,gauge_psi\n12,100\n13,x", "Line 3: gauge_psi is “x”"),
+        ("tape_in,gauge_psi\n12,100\n13,x", "Line 3: gauge_psi: “x” is not a number"),
         ("", "The table is empty"),
         (b"PK\x03\x04\xff\xfe\x00", "This is not a text file"),
         (b"x" * 1_000_001, "The file is larger than 1000 kB"),
