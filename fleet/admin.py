@@ -22,7 +22,7 @@ admin.site.site_title = "Yard set-up"
 admin.site.index_title = "What the yard owns"
 
 
-class KeptForGood(admin.ModelAdmin):
+class KeptForGood(admin.ModelAdmin):  # type: ignore[type-arg]  # takes none at run time
     """A record that is never deleted: papers name it."""
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:

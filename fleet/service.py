@@ -24,7 +24,8 @@ def open_spell(housing: SuppressorHousing) -> OutOfService | None:
 def last_release(housing: SuppressorHousing) -> datetime | None:
     """Return when a unit last came back, None where it never did."""
     spells = OutOfService.objects.filter(housing=housing, released_at__isnull=False)
-    return spells.aggregate(last=Max("released_at"))["last"]
+    last: datetime | None = spells.aggregate(last=Max("released_at"))["last"]
+    return last
 
 
 @transaction.atomic

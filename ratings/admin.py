@@ -8,7 +8,7 @@ from ratings.models import Gauge, Tape, TestStand
 
 
 @admin.register(TestStand)
-class TestStandAdmin(admin.ModelAdmin):
+class TestStandAdmin(admin.ModelAdmin):  # type: ignore[type-arg]  # takes none at run time
     form = PlainModelForm
     list_display = ["name", "yard", "bore_in", "rod_in"]
 
@@ -17,7 +17,7 @@ class TestStandAdmin(admin.ModelAdmin):
 
 
 @admin.register(Gauge)
-class GaugeAdmin(admin.ModelAdmin):
+class GaugeAdmin(admin.ModelAdmin):  # type: ignore[type-arg]  # takes none at run time
     form = PlainModelForm
     list_display = ["mark", "yard", "span_psi", "grade", "certificate_number", "due_on"]
 
@@ -26,7 +26,7 @@ class GaugeAdmin(admin.ModelAdmin):
 
 
 @admin.register(Tape)
-class TapeAdmin(admin.ModelAdmin):
+class TapeAdmin(admin.ModelAdmin):  # type: ignore[type-arg]  # takes none at run time
     form = PlainModelForm
     list_display = ["mark", "yard", "resolution_in"]
 

@@ -54,7 +54,7 @@ class PastDayField(forms.DateField):
         self.error_messages["invalid"] = "This is not a day: give one such as 2026-03-14."
 
     def clean(self, value: Any) -> date | None:
-        day = super().clean(value)
+        day: date | None = super().clean(value)
         if day is not None and day > timezone.localdate():
             raise forms.ValidationError(
                 f"{day_words(day)} is in the future: give a day that has been."

@@ -27,7 +27,7 @@ class PlainText(forms.BaseForm):
         super().full_clean()
 
 
-class PlainModelForm(PlainText, forms.ModelForm):
+class PlainModelForm(PlainText, forms.ModelForm):  # type: ignore[type-arg]  # takes none at run time
     """A form of a record, for the yard set-up."""
 
 

@@ -92,13 +92,13 @@ class Measured(Base):
             raise ValidationError({self.name: trouble.messages}) from None
 
 
-class MeasuredField(Measured, models.FloatField):
+class MeasuredField(Measured, models.FloatField):  # type: ignore[type-arg]  # takes none at run time
     """A measured number with decimals."""
 
     stored_as = "django.db.models.FloatField"
 
 
-class CountField(Measured, models.PositiveSmallIntegerField):
+class CountField(Measured, models.PositiveSmallIntegerField):  # type: ignore[type-arg]  # takes none at run time
     """A number of things: whole, none of them negative."""
 
     stored_as = "django.db.models.PositiveSmallIntegerField"

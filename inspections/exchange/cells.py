@@ -20,6 +20,7 @@ MOST_TEXT = 2000
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
 
 
+T = TypeVar("T")
 AnyDay = TypeVar("AnyDay", date, datetime)
 
 
@@ -151,7 +152,7 @@ def _of_this_age(cell: str, read: AnyDay) -> AnyDay:
     raise BadCell(f"{quoted(cell)} won’t do: give a year from {EARLIEST_YEAR} to {LATEST_YEAR}")
 
 
-def _quietly(parse: Callable[[str], Any], given: str) -> Any:
+def _quietly(parse: Callable[[str], T | None], given: str) -> T | None:
     try:
         return parse(given)
     except ValueError:

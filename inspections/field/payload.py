@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 from django.utils.dateparse import parse_date, parse_datetime
 from django.utils.timezone import is_aware
@@ -20,6 +20,8 @@ from inspections.models import ItemAnswer, Severity
 from inspections.models.ownkind import LONGEST_NAME
 from inspections.recording.found import Answer, Found, PhotoTaken, Said
 from inspections.recording.inspection import PadSeen
+
+T = TypeVar("T")
 
 MOST_NOTE, MOST_WORDS, MOST_LINE = 2000, 1000, 200
 MOST_ROWS = 400
@@ -179,7 +181,7 @@ def read_payload(data: Any) -> Sent:
     return sent
 
 
-def _parsed(parse: Callable[[str], Any], value: Any) -> Any:
+def _parsed(parse: Callable[[str], T | None], value: Any) -> T | None:
     try:
         return parse(value) if isinstance(value, str) else None
     except ValueError:

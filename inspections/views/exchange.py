@@ -12,10 +12,11 @@ from django.utils import timezone
 
 from fleet.numbers import Decimals
 from fleet.roles import manager_required, signed_in
-from inspections.exchange.incoming import Refused, Trial, take_register, try_register
+from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows
 from inspections.exchange.reading import Lines
 from inspections.exchange.rows import parsed
+from inspections.exchange.trial import Trial
 from inspections.exchange.writing import write_csvs, write_workbook
 from inspections.forms.exchange import ImportForm
 from ratings.ledger.facts import waiting_drafts

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 import django_filters
 from django import forms
 from django.db.models import Q, QuerySet
@@ -8,7 +10,7 @@ from fleet.models import SuppressorHousing, Yard
 from ratings.board.units import OUT_OF_SERVICE, WORST_FIRST
 
 
-class BoardFilter(django_filters.FilterSet):
+class BoardFilter(django_filters.FilterSet):  # type: ignore[misc]  # the library carries no types
     """Narrow the board by standing, yard, mounting or a word."""
 
     search = django_filters.CharFilter(
@@ -39,7 +41,8 @@ class BoardFilter(django_filters.FilterSet):
         model = SuppressorHousing
         fields: list[str] = []
 
-    def filter_search(self, units: QuerySet, name: str, value: str) -> QuerySet:
+    # The units carry what the board's own query adds to each of them.
+    def filter_search(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         return units.filter(
             Q(mark__icontains=value)
             | Q(mounting__hammer__mark__icontains=value)
@@ -48,11 +51,11 @@ class BoardFilter(django_filters.FilterSet):
             | Q(yard__name__icontains=value)
         )
 
-    def filter_standing(self, units: QuerySet, name: str, value: str) -> QuerySet:
+    def filter_standing(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         if value == OUT_OF_SERVICE:
             return units.filter(in_service=0)
         rank = [standing.value for standing in WORST_FIRST].index(value)
         return units.filter(in_service=1, rank=rank)
 
-    def filter_mounted(self, units: QuerySet, name: str, value: str) -> QuerySet:
+    def filter_mounted(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         return units.filter(mounting__isnull=value == "no")

@@ -24,7 +24,7 @@ NONE = "–"
 WORST_FIRST_COLUMNS = ("in_service", "rank", "share", "mark")
 
 
-class BoardTable(tables.Table):
+class BoardTable(tables.Table):  # type: ignore[misc]  # the library carries no types
     """A row for each unit. Sorts in the database, writes in the reader's units."""
 
     mark = tables.Column("Unit")

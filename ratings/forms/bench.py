@@ -24,7 +24,7 @@ MOST_READINGS = 200
 MOST_PHOTO_BYTES = 10_000_000
 
 
-class GaugeField(forms.ModelChoiceField):
+class GaugeField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes none at run time
     """A gauge, with a word on its calibration: a test on one out of date rates nothing."""
 
     def label_from_instance(self, obj: Gauge) -> str:
@@ -173,7 +173,7 @@ class ReadingForm(MeasuredForm):
         )
 
 
-class BaseReadingFormSet(forms.BaseFormSet):
+class BaseReadingFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes none at run time
     """The readings of a test, in the order they were entered."""
 
     def filled(self) -> list[ReadingForm]:

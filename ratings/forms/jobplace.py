@@ -29,7 +29,7 @@ class DayField(forms.DateField):
         self.error_messages["invalid"] = "This is not a day: give one such as 2026-03-14."
 
     def clean(self, value: Any) -> date | None:
-        day = super().clean(value)
+        day: date | None = super().clean(value)
         if day is not None and day < EARLIEST.date():
             raise forms.ValidationError(f"{day_words(day)} is too long ago for this trade.")
         if day is not None and day > timezone.localdate() + FARTHEST_AHEAD:

@@ -32,7 +32,7 @@ class RowForm(MeasuredForm):
         return cleaned
 
 
-class BaseRowFormSet(forms.BaseFormSet):
+class BaseRowFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes none at run time
     """Rows in their order."""
 
     default_error_messages = forms.BaseFormSet.default_error_messages | {

@@ -190,7 +190,8 @@ def alpha(undrained_strength_psf: float, stress_psf: float) -> float:
     if stress == 0.0:
         return 0.0
     ratio = strength / stress
-    return min(1.0, 0.5 * ratio ** (-0.5 if ratio <= 1.0 else -0.25))
+    alpha: float = 0.5 * ratio ** (-0.5 if ratio <= 1.0 else -0.25)
+    return min(1.0, alpha)
 
 
 def unit_friction_psf(layer: Layer, stress_psf: float) -> float:

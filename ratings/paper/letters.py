@@ -37,7 +37,8 @@ def pieces(text: str, font: str) -> Iterator[tuple[str, str]]:
 
 def text_width(text: str, font: str, size: float) -> float:
     """Return how long a line of text is, in points."""
-    return sum(stringWidth(piece, each, size) for each, piece in pieces(text, font))
+    widths: list[float] = [stringWidth(piece, each, size) for each, piece in pieces(text, font)]
+    return sum(widths)
 
 
 def write(canvas: Canvas, x: float, y: float, text: str, font: str, size: float) -> None:

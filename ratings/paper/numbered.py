@@ -21,7 +21,7 @@ def numbered_canvas(head_and_foot: HeadAndFoot) -> type[Canvas]:
     head_and_foot: given the canvas, the page's number and how many pages there are.
     """
 
-    class NumberedCanvas(Canvas):
+    class NumberedCanvas(Canvas):  # type: ignore[misc]  # the library carries no types
         def __init__(self, *args: Any, **kwargs: Any) -> None:
             super().__init__(*args, **kwargs)
             self._kept: list[dict[str, Any]] = []

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.context import system_of
-from fleet.models import Mounting, SuppressorHousing
+from fleet.models import Mounting, PadPosition, SuppressorHousing
 from ratings.advice import advise, stale_lots
 from ratings.arithmetic import hand_arithmetic
 from ratings.extraction.standingfalls import holds_of_unit
@@ -94,8 +94,8 @@ def _records(housing: SuppressorHousing) -> list[tuple[datetime, str, Any]]:
     return sorted(records, key=lambda record: record[0], reverse=True)
 
 
-def _sides(housing: SuppressorHousing) -> dict[str, list]:
-    sides: dict[str, list] = {"A": [], "B": []}
+def _sides(housing: SuppressorHousing) -> dict[str, list[PadPosition]]:
+    sides: dict[str, list[PadPosition]] = {"A": [], "B": []}
     for position in housing.positions.select_related("lot"):
         sides[position.side].append(position)
     return sides
