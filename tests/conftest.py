@@ -1,7 +1,10 @@
 from __future__ import annotations
 
+import fcntl
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -13,8 +16,10 @@ from django.test import Client, TransactionTestCase
 
 from fleet.guards import AppendOnly
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
+from tests.manage import manage
 
 
+@cache
 def append_only_tables() -> dict[Any, AppendOnly]:
     """Every model whose table a migration made append-only, and the guard on it."""
     migrations = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
@@ -69,6 +74,27 @@ def _plain_http(settings: Any) -> None:
 @pytest.fixture(autouse=True)
 def _photos_of_a_test_s_own(settings: Any, tmp_path: Path) -> None:
     settings.MEDIA_ROOT = tmp_path / "media"
+
+
+@pytest.fixture(scope="session")
+def demo_loaded(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """A folder in which the demo was loaded, and what the command printed.
+
+    Loading takes long, so it is done once however many processes run the tests.
+    """
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        # The folder of each worker lies in the one of the run.
+        shared = shared.parent
+    folder, printed = shared / "demo", shared / "demo.txt"
+    with (shared / "demo.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not printed.exists():
+            folder.mkdir()
+            done = manage(folder, "demo", "--no-serve")
+            assert done.returncode == 0, done.stderr
+            printed.write_text(done.stdout)
+    return folder, printed.read_text()
 
 
 @pytest.fixture

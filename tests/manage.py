@@ -12,6 +12,10 @@ from typing import Any
 from django.conf import settings
 
 ROOT = Path(settings.BASE_DIR)
+HEADS = (
+    "SELECT h.mark, c.sequence, c.head_hash FROM ratings_currentrating c "
+    "JOIN fleet_suppressorhousing h ON h.id = c.housing_id ORDER BY h.mark"
+)
 
 
 def manage(var: Path, *arguments: str) -> subprocess.CompletedProcess[str]:

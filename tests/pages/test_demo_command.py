@@ -2,44 +2,28 @@
 
 from __future__ import annotations
 
-import sqlite3
-from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from django.contrib.auth.models import User
+from django.core.management import CommandError, call_command
 
-from inspections.demo.load import Found, look
+from inspections.demo.load import Found, load_demo, look
 from inspections.demo.scenario import read_scenario
+from ratings.models import ExtractionJob
 from tests.factories import YardFactory
-from tests.manage import manage, rows
+from tests.manage import HEADS, manage, rows
+from tests.recording.everything import changed, everything
 
 STANDINGS = ("below listing", "unrated", "not proven", "meets listing")
-HEADS = (
-    "SELECT h.mark, c.sequence, c.head_hash FROM ratings_currentrating c "
-    "JOIN fleet_suppressorhousing h ON h.id = c.housing_id ORDER BY h.mark"
-)
-
-
-@pytest.fixture(scope="module")
-def loaded_twice(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Path, str]]:
-    """Two folders in each of which the demo was loaded, and what the command printed."""
-    folders = [tmp_path_factory.mktemp("demo") for _ in range(2)]
-    with ThreadPoolExecutor(2) as pool:
-        runs = list(pool.map(lambda var: manage(var, "demo", "--no-serve"), folders))
-    for done in runs:
-        assert done.returncode == 0, done.stderr
-    return [(var, done.stdout) for var, done in zip(folders, runs, strict=True)]
-
-
-@pytest.fixture(scope="module")
-def loaded(loaded_twice: list[tuple[Path, str]]) -> tuple[Path, str]:
-    return loaded_twice[0]
+YEARS_LATER = datetime(2031, 1, 15, 12, 0, tzinfo=UTC)
 
 
 def test_it_says_how_every_unit_stands_where_the_site_is_and_how_to_sign_in(
-    loaded: tuple[Path, str],
+    demo_loaded: tuple[Path, str],
 ) -> None:
-    _var, said = loaded
+    _var, said = demo_loaded
     scenario = read_scenario()
     for housing in scenario["housings"]:
         lines = [line for line in said.splitlines() if line.startswith(f"{housing['mark']} ")]
@@ -50,14 +34,14 @@ def test_it_says_how_every_unit_stands_where_the_site_is_and_how_to_sign_in(
         assert f"sign in as {person['username']}" in said
 
 
-def test_one_unit_is_out_of_service_and_heads_the_list(loaded: tuple[Path, str]) -> None:
-    _var, said = loaded
+def test_one_unit_is_out_of_service_and_heads_the_list(demo_loaded: tuple[Path, str]) -> None:
+    _var, said = demo_loaded
     lines = [line for line in said.splitlines() if line.startswith("S-")]
     assert [line for line in lines if "out of service since" in line] == lines[:1]
 
 
-def test_there_are_a_dozen_units_and_every_standing(loaded: tuple[Path, str]) -> None:
-    var, _said = loaded
+def test_there_are_a_dozen_units_and_every_standing(demo_loaded: tuple[Path, str]) -> None:
+    var, _said = demo_loaded
     standings = rows(
         var,
         "SELECT e.standing FROM ratings_currentrating c "
@@ -100,17 +84,17 @@ def heads_with(var: Path, condition: str) -> int:
         "a lot not linear",
     ],
 )
-def test_a_unit_of_each_kind_is_there(loaded: tuple[Path, str], condition: str) -> None:
-    assert heads_with(loaded[0], condition) >= 1
+def test_a_unit_of_each_kind_is_there(demo_loaded: tuple[Path, str], condition: str) -> None:
+    assert heads_with(demo_loaded[0], condition) >= 1
 
 
-def test_a_lot_was_never_tested(loaded: tuple[Path, str]) -> None:
+def test_a_lot_was_never_tested(demo_loaded: tuple[Path, str]) -> None:
     untested = "SELECT count(*) FROM fleet_padlot WHERE id NOT IN (SELECT lot_id FROM {})"
-    assert rows(loaded[0], untested.format("ratings_benchtest"))[0][0] >= 1
+    assert rows(demo_loaded[0], untested.format("ratings_benchtest"))[0][0] >= 1
 
 
-def test_two_years_of_inspections_and_repairs_are_on_record(loaded: tuple[Path, str]) -> None:
-    var, _said = loaded
+def test_two_years_of_inspections_and_repairs_are_on_record(demo_loaded: tuple[Path, str]) -> None:
+    var, _said = demo_loaded
     span = "SELECT julianday(max(seen_at)) - julianday(min(seen_at)) FROM inspections_inspection"
     assert rows(var, span)[0][0] >= 540
     assert rows(var, "SELECT count(*) FROM inspections_padreplacement")[0][0] >= 1
@@ -118,16 +102,16 @@ def test_two_years_of_inspections_and_repairs_are_on_record(loaded: tuple[Path, 
     assert rows(var, corrected)[0][0] >= 1
 
 
-def test_its_ledger_holds(loaded: tuple[Path, str]) -> None:
-    done = manage(loaded[0], "ledger", "verify")
+def test_its_ledger_holds(demo_loaded: tuple[Path, str]) -> None:
+    done = manage(demo_loaded[0], "ledger", "verify")
     assert done.returncode == 0, done.stderr
     assert "every hash and every result" in done.stdout
 
 
 def test_run_twice_it_says_that_the_demo_is_there_and_changes_nothing(
-    loaded: tuple[Path, str],
+    demo_loaded: tuple[Path, str],
 ) -> None:
-    var, _said = loaded
+    var, _said = demo_loaded
     before = rows(var, HEADS)
     done = manage(var, "demo", "--no-serve", "--port", "8123")
     assert done.returncode == 0, done.stderr
@@ -136,35 +120,28 @@ def test_run_twice_it_says_that_the_demo_is_there_and_changes_nothing(
     assert rows(var, HEADS) == before
 
 
-def test_two_loads_give_the_same_ledgers_to_the_last_hash(
-    loaded_twice: list[tuple[Path, str]],
-) -> None:
-    (first, _), (second, _) = loaded_twice
-    assert len(rows(first, HEADS)) >= 12
-    assert rows(first, HEADS) == rows(second, HEADS)
-    answers = "SELECT hash FROM ratings_jobanswer ORDER BY id"
-    assert len(rows(first, answers)) == 2
-    assert rows(first, answers) == rows(second, answers)
+@pytest.mark.django_db
+def test_it_loads_years_later(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("django.utils.timezone.now", lambda: YEARS_LATER)
+    load_demo()
+    assert ExtractionJob.objects.count() == 3
 
 
-def test_a_database_with_other_work_is_refused_and_left_alone(tmp_path: Path) -> None:
-    assert manage(tmp_path, "migrate", "--verbosity", "0").returncode == 0
-    with sqlite3.connect(tmp_path / "ledger.sqlite3") as database:
-        database.execute("INSERT INTO fleet_yard (name, place) VALUES ('Real yard', '')")
-    done = manage(tmp_path, "demo", "--no-serve")
-    assert done.returncode != 0
-    assert "nothing was touched" in done.stderr
-    assert "Traceback" not in done.stderr
-    assert rows(tmp_path, "SELECT name FROM fleet_yard") == [("Real yard",)]
-    assert rows(tmp_path, "SELECT count(*) FROM auth_user") == [(0,)]
+@pytest.mark.django_db
+def test_a_database_with_other_work_is_refused_and_left_alone() -> None:
+    YardFactory(name="Real yard")
+    before = everything()
+    with pytest.raises(CommandError, match="nothing was touched"):
+        call_command("demo", "--no-serve")
+    assert changed(before) == set()
+    assert not User.objects.exists()
 
 
 @pytest.mark.parametrize("port", ["0", "70000", "x"])
-def test_a_port_that_is_none_is_refused(tmp_path: Path, port: str) -> None:
-    done = manage(tmp_path, "demo", "--no-serve", "--port", port)
-    assert done.returncode != 0
-    assert "--port" in done.stderr
-    assert not (tmp_path / "ledger.sqlite3").exists()
+def test_a_port_that_is_none_is_refused_before_the_database_is_asked(port: str) -> None:
+    # Asked without the mark for it, the database would end this test.
+    with pytest.raises(CommandError, match="--port"):
+        call_command("demo", "--no-serve", "--port", port)
 
 
 @pytest.mark.django_db

@@ -1,10 +1,14 @@
-"""The demo's jobs show every kind of answer, whenever it is loaded."""
+"""The demo loaded where the tests run: every kind of answer, and the same to the last hash."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
 
 import pytest
+from django.db import transaction
 
 from fleet import clock
 from fleet.models import Hammer, OutOfService
@@ -15,12 +19,21 @@ from ratings.extraction.rules import rules_in_force
 from ratings.extraction.standingfalls import held_by_job
 from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
 from ratings.mechanics.extraction.verdict import Verdict
-from ratings.models import ExtractionJob, PileSection, SoilTemplate
+from ratings.models import CurrentRating, ExtractionJob, JobAnswer, PileSection, SoilTemplate
+from tests.manage import HEADS, rows
 
 pytestmark = pytest.mark.django_db
 
 STORY_ENDS = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
-YEARS_LATER = datetime(2031, 1, 15, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def demo_at_hand(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """The demo in the database of the tests, for all of this file and no other."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        load_demo()
+        yield
+        transaction.set_rollback(True)
 
 
 def verdicts(question: Question) -> dict[str, Verdict]:
@@ -43,8 +56,8 @@ def units_that_a_lighter_bite_suits(question: Question) -> list[str]:
     return [mark for mark, left_ft in bites.items() if left_ft]
 
 
+@pytest.mark.usefixtures("demo_at_hand")
 def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
-    load_demo()
     sheets, h_piles, pipe = ExtractionJob.objects.order_by("created_at")
     first = verdicts(question_of(sheets))
     assert len(first) == 14
@@ -63,7 +76,13 @@ def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
     assert SoilTemplate.objects.exists()
 
 
-def test_it_loads_years_later(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("django.utils.timezone.now", lambda: YEARS_LATER)
-    load_demo()
-    assert ExtractionJob.objects.count() == 3
+@pytest.mark.usefixtures("demo_at_hand")
+def test_two_loads_give_the_same_ledgers_to_the_last_hash(demo_loaded: tuple[Path, str]) -> None:
+    heads = CurrentRating.objects.order_by("housing__mark")
+    assert len(heads) >= 12
+    assert rows(demo_loaded[0], HEADS) == list(
+        heads.values_list("housing__mark", "sequence", "head_hash")
+    )
+    answers = JobAnswer.objects.order_by("pk").values_list("hash")
+    assert len(answers) == 2
+    assert rows(demo_loaded[0], "SELECT hash FROM ratings_jobanswer ORDER BY id") == list(answers)
