@@ -90,22 +90,28 @@ def visit(browser: Browser, live_server: Any) -> Iterator[Visit]:
 
 
 @pytest.fixture
-def phone(browser: Browser, live_server: Any, tmp_path: Path) -> Iterator[Phone]:
+def phone(browser: Browser, live_server: Any) -> Iterator[Phone]:
     """A phone on a wire that can be cut; at the end its page may have thrown nothing."""
-    yield from _phone(browser, live_server, tmp_path / "phone")
+    yield from _phone(browser, live_server)
 
 
 @pytest.fixture
-def other_phone(browser: Browser, live_server: Any, tmp_path: Path) -> Iterator[Phone]:
+def other_phone(browser: Browser, live_server: Any) -> Iterator[Phone]:
     """A second one, on a wire of its own."""
-    yield from _phone(browser, live_server, tmp_path / "other phone")
+    yield from _phone(browser, live_server)
 
 
-def _phone(browser: Browser, live_server: Any, folder: Path) -> Iterator[Phone]:
+@pytest.fixture
+def lasting_phone(browser: Browser, live_server: Any, tmp_path: Path) -> Iterator[Phone]:
+    """A phone that keeps what is in it when its browser is closed and opened."""
+    yield from _phone(browser, live_server, tmp_path / "phone")
+
+
+def _phone(browser: Browser, live_server: Any, folder: Path | None = None) -> Iterator[Phone]:
     site = urlsplit(live_server.url)
     wire = Wire(site.hostname or "localhost", site.port or 80)
     options = {"executable_path": CHROMIUM, "args": list(ARGUMENTS)}
-    given = Phone(browser, wire, folder, options)
+    given = Phone(browser, wire, options, folder)
     yield given
     given.close()
     wire.close()

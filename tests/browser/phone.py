@@ -1,4 +1,4 @@
-"""A phone in a yard: a browser with a folder of its own, on a wire that can be cut."""
+"""A phone in a yard: a browser of its own, on a wire that can be cut."""
 
 from __future__ import annotations
 
@@ -16,10 +16,16 @@ PATIENCE_MS = 10_000
 
 
 class Phone:
-    """What is kept in its folder stays when the browser is closed and opened."""
+    """Nobody else's cookies, caches or drafts are in it.
 
-    def __init__(self, browser: Browser, wire: Wire, folder: Path, options: dict[str, Any]) -> None:
-        self.browser, self.wire, self.folder, self.options = browser, wire, folder, options
+    folder: where all of that is kept, so that it is there again when the browser is closed and
+        opened. Without one it lasts as long as the browser stays open, and opens far sooner.
+    """
+
+    def __init__(
+        self, browser: Browser, wire: Wire, options: dict[str, Any], folder: Path | None = None
+    ) -> None:
+        self.browser, self.wire, self.options, self.folder = browser, wire, options, folder
         self.context: BrowserContext
         self.page: Page
         self.troubles: list[str] = []
@@ -27,11 +33,16 @@ class Phone:
 
     def open(self, path: str = "/field/", **device: Any) -> Page:
         """Start the browser and come to a page."""
-        self.context = self.browser.browser_type.launch_persistent_context(
-            self.folder, base_url=self.wire.url, **self.options, **(PHONE | device)
-        )
+        device = PHONE | device | {"base_url": self.wire.url}
+        if self.folder is None:
+            self.context = self.browser.new_context(**device)
+            self.page = self.context.new_page()
+        else:
+            self.context = self.browser.browser_type.launch_persistent_context(
+                self.folder, **self.options, **device
+            )
+            self.page = self.context.pages[0]
         self.context.set_default_timeout(PATIENCE_MS)
-        self.page = self.context.pages[0]
         self.page.on("pageerror", lambda error: self.troubles.append(str(error)))
         if self.wire.is_cut:
             self.context.set_offline(True)

@@ -88,19 +88,19 @@ def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: 
     expect(page.locator("h1")).to_contain_text(unit.housing.mark)
 
 
-def test_a_browser_closed_and_opened_keeps_the_draft_and_the_outbox(phone: Phone) -> None:
+def test_a_browser_closed_and_opened_keeps_the_draft_and_the_outbox(lasting_phone: Phone) -> None:
     unit, other = rated_unit(), rated_unit()
-    phone.ready(unit.manager)
-    phone.lose_signal()
-    counted(phone, unit, "A1")
-    page = phone.go("/field/")
+    lasting_phone.ready(unit.manager)
+    lasting_phone.lose_signal()
+    counted(lasting_phone, unit, "A1")
+    page = lasting_phone.go("/field/")
     begin(page, other.housing.mark)
     find(page, "swollen", "A2")
     page.get_by_label("Note").fill("Rain; half done")
     add_photo(page)
-    phone.close()
+    lasting_phone.close()
 
-    page = phone.open("/field/")
+    page = lasting_phone.open("/field/")
     expect(page.locator("#signal")).to_contain_text("No signal")
     expect(page.locator(".unit-card", has_text="signed")).to_contain_text("waiting")
     page.get_by_role("link", name="Go on with the draft").click()
@@ -109,7 +109,7 @@ def test_a_browser_closed_and_opened_keeps_the_draft_and_the_outbox(phone: Phone
     expect(page.locator(".photos img")).to_be_visible()
     page.locator(".site-head").get_by_role("link", name="Outbox").click()
     expect(state(page)).to_contain_text("Waits")
-    phone.find_signal()
+    lasting_phone.find_signal()
     expect(state(page)).to_contain_text("Sent")
 
 

@@ -5,6 +5,7 @@ import secrets
 import struct
 import zlib
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -82,17 +83,17 @@ def test_a_new_version_leaves_an_open_form_alone_and_is_used_when_asked_for(
 
 
 def test_a_new_version_is_used_when_the_browser_is_opened_next(
-    phone: Phone, monkeypatch: pytest.MonkeyPatch
+    lasting_phone: Phone, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     unit = rated_unit()
-    page = phone.ready(unit.manager)
+    page = lasting_phone.ready(unit.manager)
     # In use, so that it is not taken at once.
     page.get_by_label("Find a unit").fill(unit.housing.mark)
     monkeypatch.setattr(shellfiles, "version", lambda: "the next one")
     page.evaluate("navigator.serviceWorker.ready.then((each) => each.update())")
     until(page, "navigator.serviceWorker.getRegistration().then((each) => Boolean(each.waiting))")
-    phone.close()
-    page = phone.open("/field/")
+    lasting_phone.close()
+    page = lasting_phone.open("/field/")
     until(page, "caches.keys().then((names) => names.join() === 'at-the-hammer-the next one')")
     expect(page.get_by_role("link", name="Inspect")).to_be_visible()
 
@@ -114,13 +115,13 @@ def png_head(wide: int, high: int) -> bytes:
     ids=["no picture", "a million dots a side", "60 MB"],
 )
 def test_what_is_no_photo_is_said_and_nothing_else_is_lost(
-    phone: Phone, content: bytes, words: str
+    phone: Phone, tmp_path: Path, content: bytes, words: str
 ) -> None:
     unit = rated_unit()
     page = phone.ready(unit.manager)
     begin(page, unit.housing.mark)
     page.get_by_label("Note").fill("Still here")
-    chosen = phone.folder / "odd.jpg"
+    chosen = tmp_path / "odd.jpg"
     chosen.write_bytes(content)
     page.locator(".photo-strip input[type=file]").last.set_input_files(chosen)
     expect(page.locator(".photo-strip .error")).to_contain_text(words)
