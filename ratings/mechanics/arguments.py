@@ -12,7 +12,7 @@ LARGEST = 1e9
 
 def set_checked(frozen: object, **values: object) -> None:
     """Set fields of a frozen dataclass to their checked values while it is being made."""
-    # As floats they are reckoned with alike; a narrower numpy float would drop digits.
+    # As floats they all calculate alike; a narrower numpy float would drop digits.
     for name, value in values.items():
         object.__setattr__(frozen, name, value)
 
@@ -33,19 +33,19 @@ def number(name: str, value: object) -> float:
     return result
 
 
-def not_negative(name: str, value: object, unit: str) -> float:
+def not_negative(name: str, value: object, symbol: str) -> float:
     """Return a number of 0 or more. Raises ValueError for anything else."""
     result = number(name, value)
     if result < 0:
-        raise ValueError(f"{name} is {result:g}: give 0 {unit} or more")
+        raise ValueError(f"{name} is {result:g}: give 0 {symbol} or more")
     return result
 
 
-def positive(name: str, value: object, unit: str) -> float:
+def positive(name: str, value: object, symbol: str) -> float:
     """Return a number above 0. Raises ValueError for anything else."""
     result = number(name, value)
     if result <= 0:
-        raise ValueError(f"{name} is {result:g}: give more than 0 {unit}")
+        raise ValueError(f"{name} is {result:g}: give more than 0 {symbol}")
     return result
 
 
@@ -57,10 +57,10 @@ def count(name: str, value: object, least: int) -> int:
     return int(result)
 
 
-def series(name: str, values: Sequence[object], unit: str) -> list[float]:
+def series(name: str, values: Sequence[object], symbol: str) -> list[float]:
     """Return numbers of 0 or more, naming the first that isn't by its place from 1."""
     return [
-        not_negative(f"{name} reading {place}", value, unit)
+        not_negative(f"{name} reading {place}", value, symbol)
         for place, value in enumerate(values, start=1)
     ]
 

@@ -240,9 +240,9 @@ def are_in_order(readings: Iterable[CycleReading]) -> bool:
     return tapes == sorted(tapes)
 
 
-def _checked(place: int, field: str, value: float, unit: str) -> float:
+def _checked(place: int, field: str, value: float, symbol: str) -> float:
     try:
-        return not_negative(field, value, unit)
+        return not_negative(field, value, symbol)
     except ValueError as error:
         raise ReadingError(place, field, str(error)) from None
 
@@ -263,14 +263,14 @@ def _reduced(set_up: BenchSetUp, place: int, reading: CycleReading) -> ReducedRe
             place,
             "tape_in",
             f"tape {tape_in:g} in is below the datum of {set_up.tape_datum_in:g} in: "
-            "read the tape again or mend the datum",
+            "read the tape again or correct the datum",
         )
     if gauge_psi < set_up.gauge_zero_psi:
         raise ReadingError(
             place,
             "gauge_psi",
             f"gauge {gauge_psi:g} psi is below its zero of {set_up.gauge_zero_psi:g} psi: "
-            "read the gauge again or mend its zero",
+            "read the gauge again or correct its zero",
         )
     stretch_in = tape_in - set_up.tape_datum_in
     pressure_psi = gauge_psi - set_up.gauge_zero_psi
@@ -351,7 +351,7 @@ def _refuse_energy_gained(matched: list[tuple[int, _Step, _Step]], leave_psi: fl
                 "gauge_psi",
                 f"unloading shows {down.gauge_psi:g} psi at {up.stretch_in:g} in, above the "
                 f"{up.gauge_psi:g} psi of loading in run {run}: the pads would have given back "
-                "more energy than they took. Read both again, or mend which branch is which",
+                "more energy than they took. Read both again, or correct which branch is which",
             )
 
 

@@ -11,7 +11,7 @@ from ratings.mechanics.arguments import not_negative, positive, reading_pairs, s
 from ratings.mechanics.bench import BenchSetUp
 from ratings.mechanics.gauge import worst_error_psi
 from ratings.mechanics.line_fit import SpringRate
-from ratings.mechanics.load_curve import CurveDoubt, mean_forces
+from ratings.mechanics.load_curve import CurveDoubt, by_stretch, mean_forces
 from ratings.mechanics.uncertainty import (
     Combined,
     Component,
@@ -57,6 +57,7 @@ class Instruments:
 
     @property
     def datum_within_in(self) -> float:
+        """How far the tape's datum may be off either way, in."""
         if self.datum_half_width_in is None:
             return self.tape_resolution_in / 2.0
         return self.datum_half_width_in
@@ -174,7 +175,7 @@ def total(lines: Sequence[BudgetLine], confidence: float = 0.95) -> Budget:
 def improve_first(budget: Budget, factor: float = 0.5) -> Improvement | None:
     """Return the line that gains most in expanded uncertainty by being halved.
 
-    factor: what the line's contribution is brought down to, as a share; half unless said.
+    factor: what the line's contribution is brought down to, as a share; half unless given.
     The degrees of freedom are found anew. None where no line would gain anything.
     """
     kept = not_negative("factor", factor, "")
@@ -224,20 +225,17 @@ def mean_scatter_lbf(stretch_in: Sequence[float], force_lbf: Sequence[float]) ->
     0 where there is a single stretch and a single reading: nothing can be seen.
     """
     stretches, forces = reading_pairs(stretch_in, force_lbf)
-    groups: dict[float, list[float]] = {}
-    for stretch, force in zip(stretches, forces, strict=True):
-        if stretch > 0.0:
-            groups.setdefault(stretch, []).append(force)
-    freedom = sum(len(group) - 1 for group in groups.values())
+    groups = [group for stretch, group in by_stretch(stretches, forces).items() if stretch > 0.0]
+    freedom = sum(len(group) - 1 for group in groups)
     if freedom == 0:
         return _from_neighbours(mean_forces(stretches, forces))
     squares = math.fsum(
         (force - mean) * (force - mean)
-        for group in groups.values()
+        for group in groups
         for mean in [fmean(group)]
         for force in group
     )
-    return math.sqrt(squares / freedom / min(map(len, groups.values())))
+    return math.sqrt(squares / freedom / min(map(len, groups)))
 
 
 def _combined(lines: Sequence[BudgetLine]) -> Combined:

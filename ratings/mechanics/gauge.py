@@ -1,4 +1,4 @@
-"""How far a pressure gauge may be wrong, and whether it was read in the unit it is said to be."""
+"""How far a pressure gauge may be wrong, and whether it was read in another unit of measure."""
 
 from __future__ import annotations
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import fmean
 
 from ratings.mechanics.arguments import count, number, positive, reading_pairs
 from ratings.mechanics.uncertainty import two_sided_factor
@@ -132,7 +133,7 @@ def fit_line(x: Sequence[float], y: Sequence[float]) -> Line:
     """
     xs, ys = _readings(x, y)
     many = len(xs)
-    mean_x, mean_y = math.fsum(xs) / many, math.fsum(ys) / many
+    mean_x, mean_y = fmean(xs), fmean(ys)
     from_mean = [each - mean_x for each in xs]
     spread = math.fsum(each * each for each in from_mean)
     if spread == 0.0 or max(xs) == min(xs):

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 
-from ratings.mechanics.arguments import count, not_negative, positive, set_checked
+from ratings.mechanics.arguments import LARGEST, count, not_negative, positive, set_checked
 from ratings.mechanics.load_curve import LinearCurve, LoadCurve, MonotoneCurve
-from ratings.mechanics.uncertainty import coverage_factor
+from ratings.mechanics.uncertainty import coverage_factor, whole_degrees_of_freedom
 
 
 class Limit(StrEnum):
@@ -62,6 +62,7 @@ class PadGroup:
 
     @cached_property
     def load_curve(self) -> LoadCurve:
+        """The lot's load curve: rate × stretch where no other is given."""
         return self.curve or LinearCurve(
             self.rate_lbf_in, self.tested_stretch_in, self.standard_error_lbf_in
         )
@@ -162,26 +163,15 @@ def capacity_at(
     As line_pull, but at this very stretch, which may be 0. Raises ValueError for a number that
     can't be, and beyond a tested stretch.
     """
-    at = _within_tested(groups, stretch_in)
+    at = not_negative("stretch_in", stretch_in, "in")
     tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
     return _pull(groups, at, Limit.TRAVEL, tape, confidence, _OF_ANSWERS).working_capacity_lbf
 
 
 def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     """Return what the groups carry at a stretch, lbf. Raises ValueError beyond a tested stretch."""
-    at = _within_tested(groups, stretch_in)
-    return math.fsum(group.count * group.load_curve.force_lbf(at) for group in groups)
-
-
-def _within_tested(groups: Sequence[PadGroup], stretch_in: float) -> float:
     at = not_negative("stretch_in", stretch_in, "in")
-    for group in groups:
-        if at > group.tested_stretch_in:
-            raise ValueError(
-                f"stretch_in is {at:g}: give no more than the tested stretch of "
-                f"{group.tested_stretch_in:g} in"
-            )
-    return at
+    return math.fsum(group.count * group.load_curve.force_lbf(at) for group in groups)
 
 
 def _pull(
@@ -225,7 +215,11 @@ def _group_pull(group: PadGroup, stretch_in: float) -> GroupPull:
 
 
 def shared_lbf(group: PadGroup, stretch_in: float) -> float:
-    """What all pads of the group have wrong together: the rate's, or the curve's where larger."""
+    """Return what all pads of a group have wrong together at a stretch, lbf.
+
+    N·u_common·s, or N·u of the curve where that is larger. Raises ValueError beyond the tested
+    stretch of a curve.
+    """
     of_rate = group.count * group.standard_error_lbf_in * stretch_in
     if group.curve is None:
         return of_rate
@@ -233,6 +227,7 @@ def shared_lbf(group: PadGroup, stretch_in: float) -> float:
 
 
 def scatter_squared(given: GroupPull) -> float:
+    """Return the variance that a group's pads give by differing from one another, lbf²."""
     # As a share of the pad's force, which for a straight load curve is σ·s.
     group = given.group
     scatter = group.spread_lbf_in / group.rate_lbf_in * given.force_per_pad_lbf
@@ -272,4 +267,4 @@ def _degrees_of_freedom(
         ratio = uncertainty_lbf / whole
         of_shared = worst * (ratio * ratio) * (ratio * ratio)
     effective = min(of_shared, of_spread)
-    return max(1.0, float(math.floor(effective))) if effective < 1e9 else math.inf
+    return whole_degrees_of_freedom(effective) if effective < LARGEST else math.inf

@@ -111,6 +111,7 @@ class MonotoneCurve:
 
     @property
     def tested_stretch_in(self) -> float:
+        """The largest stretch a reading reached, in; the curve holds no further."""
         return self.knots[-1].stretch_in
 
     def force_lbf(self, stretch_in: float) -> float:
@@ -212,12 +213,17 @@ def falls(before: float, after: float) -> bool:
 
 def mean_forces(stretches: list[float], forces: list[float]) -> list[tuple[float, float]]:
     """Return the origin and (stretch, mean force) at each stretch read, in their order."""
+    groups = by_stretch(stretches, forces).items()
+    # Rest is where the curve begins, whatever a gauge showed there.
+    return [(0.0, 0.0)] + [(x, fmean(group)) for x, group in groups if x > 0.0]
+
+
+def by_stretch(stretches: Sequence[float], forces: Sequence[float]) -> dict[float, list[float]]:
+    """Return the forces (lbf) read at each stretch (in), in the order of both."""
     groups: dict[float, list[float]] = {}
     for stretch, force in sorted(zip(stretches, forces, strict=True)):
-        # Rest is where the curve begins, whatever a gauge showed there.
-        if stretch > 0.0:
-            groups.setdefault(stretch, []).append(force)
-    return [(0.0, 0.0)] + [(x, fmean(group)) for x, group in groups.items()]
+        groups.setdefault(stretch, []).append(force)
+    return groups
 
 
 def _slopes(stretches: list[float], forces: list[float]) -> list[float]:
@@ -248,9 +254,7 @@ def rising_means(
     it holds. Readings of different tests need it: the pads of one may be softer than those of
     another. Raises ValueError as reading_pairs does.
     """
-    groups: dict[float, list[float]] = {}
-    for stretch, force in sorted(zip(*reading_pairs(stretch_in, force_lbf), strict=True)):
-        groups.setdefault(stretch, []).append(force)
+    groups = by_stretch(*reading_pairs(stretch_in, force_lbf))
     if not groups:
         return [], []
     from scipy.optimize import isotonic_regression

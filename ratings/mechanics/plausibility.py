@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise
 
 from ratings.mechanics.arguments import count, number, positive
 from ratings.mechanics.bench import ENDS, Cylinder
@@ -37,6 +36,7 @@ class RateRange:
     most_lbf_in: float
 
     def holds(self, rate_lbf_in: float) -> bool:
+        """Say whether the rubber allows this rate."""
         return self.least_lbf_in <= rate_lbf_in <= self.most_lbf_in
 
 
@@ -69,7 +69,9 @@ def shear_modulus_psi(hardness: float) -> float:
     least, most = LINDLEY_MPA[0][0], LINDLEY_MPA[-1][0]
     if not least <= points <= most:
         raise ValueError(f"hardness is {points:g}: give {least:g} to {most:g}, Shore A or IRHD")
-    return _interpolated_mpa(points) * PSI_PER_MPA
+    import numpy as np
+
+    return float(np.interp(points, *zip(*LINDLEY_MPA, strict=True))) * PSI_PER_MPA
 
 
 def shear_modulus_range_psi(
@@ -89,10 +91,11 @@ def shear_modulus_range_psi(
 def plausible_rates(
     hardness: float, bonded_area_in2: float, rubber_thickness_in: float
 ) -> RateRange:
-    """Return the range of k = G·A/t over the moduli that a hardness allows.
+    """Return the range of k = G·A/t, a block in simple shear, over the moduli a hardness allows.
 
     bonded_area_in2: of all rubber of one pad that is sheared side by side.
     rubber_thickness_in: between the plates it is bonded to.
+    Raises ValueError for a hardness outside the table and a size not above 0.
     """
     area = positive("bonded_area_in2", bonded_area_in2, "in²")
     thickness = positive("rubber_thickness_in", rubber_thickness_in, "in")
@@ -112,7 +115,8 @@ def explain(
     """Return which single mistake would bring a rate inside the plausible range.
 
     Nothing for a rate that is inside. most_pads: as many as the stand can hold. Pad counts
-    nearest the one given come first, then the other end of the cylinder and other units.
+    nearest the one given come first, then the other end of the cylinder and other units of
+    measure. Raises ValueError for a rate or a number of pads that can't be.
     """
     rate = positive("rate_lbf_in", rate_lbf_in, "lbf/in")
     pads = count("pads_in_test", pads_in_test, 1)
@@ -121,16 +125,9 @@ def explain(
     found = [
         *_other_pad_counts(rate, pads, count("most_pads", most_pads, 1)),
         *_other_end(rate, cylinder, end),
-        *_other_units(rate),
+        *_other_units_of_measure(rate),
     ]
     return tuple(each for each in found if plausible.holds(each.rate_lbf_in))
-
-
-def _interpolated_mpa(points: float) -> float:
-    for (h0, g0), (h1, g1) in pairwise(LINDLEY_MPA):
-        if points <= h1:
-            return g0 + (g1 - g0) * (points - h0) / (h1 - h0)
-    return LINDLEY_MPA[-1][1]
 
 
 def _other_pad_counts(rate: float, pads: int, most: int) -> list[Explanation]:
@@ -163,8 +160,8 @@ def _other_end(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
     ]
 
 
-def _other_units(rate: float) -> list[Explanation]:
+def _other_units_of_measure(rate: float) -> list[Explanation]:
     return [
-        Explanation(mistake, f"gauge read in {unit}, not psi", rate * PSI_PER_UNIT[unit])
-        for mistake, unit in ((Mistake.GAUGE_IN_KPA, "kPa"), (Mistake.GAUGE_IN_BAR, "bar"))
+        Explanation(mistake, f"gauge read in {symbol}, not psi", rate * PSI_PER_UNIT[symbol])
+        for mistake, symbol in ((Mistake.GAUGE_IN_KPA, "kPa"), (Mistake.GAUGE_IN_BAR, "bar"))
     ]

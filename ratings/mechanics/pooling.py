@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import fmean, stdev
 
 from ratings.mechanics.arguments import count, not_negative, positive, set_checked
 from ratings.mechanics.uncertainty import Component, combine, tolerance_factor
@@ -84,8 +86,8 @@ def pool(tests: Sequence[BenchRate], assumed_spread_pct: float) -> PooledRate:
     assumed_pct = not_negative("assumed_spread_pct", assumed_spread_pct, "%")
     singles = [test.rate_lbf_in for test in tests if test.pads_in_test == 1]
     is_assumed = len(singles) < 2
-    plain_mean = math.fsum(test.rate_lbf_in for test in tests) / len(tests)
-    spread = plain_mean * assumed_pct / 100.0 if is_assumed else sample_sd(singles)
+    plain_mean = fmean(test.rate_lbf_in for test in tests)
+    spread = plain_mean * assumed_pct / 100.0 if is_assumed else stdev(singles)
     own = [_own_variance(test, spread, plain_mean) for test in tests]
     between = _between_variance([test.rate_lbf_in for test in tests], own)
     weights = _weights([each + between for each in own])
@@ -124,6 +126,8 @@ def lower_bound_of_one_pad(
     """Return the rate that, with this confidence, this proportion of the lot's pads reach.
 
     mean − k·sd with the one-sided tolerance factor k of n single pads tested, never below 0.
+    Raises ValueError for a mean not above 0, a standard deviation below 0 and as
+    tolerance_factor does.
     """
     mean = positive("mean_lbf_in", mean_lbf_in, "lbf/in")
     sd = not_negative("sd_lbf_in", sd_lbf_in, "lbf/in")
@@ -141,28 +145,22 @@ def pads_to_test_for(
     """Return how many more single pads, tested, would raise the lower bound of one pad by a gain.
 
     The same mean and standard deviation are assumed of them. None where no number up to a
-    thousand in all does: the bound never rises above mean − z·sd.
+    thousand in all does: the bound never rises above mean − z·sd. Raises ValueError for a gain
+    below 0 and as lower_bound_of_one_pad does.
     """
-    wanted = not_negative("gain_lbf_in", gain_lbf_in, "lbf/in")
+    gain = not_negative("gain_lbf_in", gain_lbf_in, "lbf/in")
     tested = count("n", n, 2)
 
     def bound(pads: int) -> float:
         return lower_bound_of_one_pad(mean_lbf_in, sd_lbf_in, pads, proportion, confidence)
 
-    aim = bound(tested) + wanted
-    if wanted == 0.0:
+    aim = bound(tested) + gain
+    if gain == 0.0:
         return 0
     if tested >= MOST_PADS or bound(MOST_PADS) < aim:
         return None
-    return _least(lambda pads: bound(pads) >= aim, tested, MOST_PADS) - tested
-
-
-def _least(holds: Callable[[int], bool], low: int, high: int) -> int:
-    """Return the least whole number above low for which it holds, which it does for high."""
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if holds(middle) else (middle, high)
-    return high
+    more = range(tested + 1, MOST_PADS)
+    return 1 + bisect_left(more, True, key=lambda pads: bound(pads) >= aim)
 
 
 def _own_variance(test: BenchRate, spread: float, mean: float) -> float:

@@ -61,7 +61,7 @@ BETAS = {
 
 
 class LayerFault(ValueError):
-    """A layer that can't be reckoned with: which (from 0), which field, and what would do."""
+    """A layer that gives no friction: which (from 0), which field, and what would do."""
 
     def __init__(self, layer: int, field: str, message: str) -> None:
         super().__init__(message)
@@ -101,12 +101,12 @@ class Layer:
             bottom_ft=positive("bottom_ft", self.bottom_ft, "ft"),
             unit_weight_lb_ft3=positive("unit_weight_lb_ft3", self.unit_weight_lb_ft3, "lb/ft³"),
         )
-        for name, unit in (("undrained_strength_psf", "psf"), ("vibration_factor", "")):
+        for name, symbol in (("undrained_strength_psf", "psf"), ("vibration_factor", "")):
             if getattr(self, name) is not None:
-                set_checked(self, **{name: positive(name, getattr(self, name), unit)})
-        for name, unit in (("friction_psf", "psf"), ("needed_amplitude_in", "in")):
+                set_checked(self, **{name: positive(name, getattr(self, name), symbol)})
+        for name, symbol in (("friction_psf", "psf"), ("needed_amplitude_in", "in")):
             if getattr(self, name) is not None:
-                set_checked(self, **{name: not_negative(name, getattr(self, name), unit)})
+                set_checked(self, **{name: not_negative(name, getattr(self, name), symbol)})
 
 
 @dataclass(frozen=True)
@@ -124,6 +124,7 @@ class Slice:
 
     @property
     def thickness_ft(self) -> float:
+        """How much of the shaft it lies along, ft."""
         return self.bottom_ft - self.top_ft
 
 
@@ -155,6 +156,15 @@ def check_profile(
         )  # fmt: skip
 
 
+def total_stress_psf(layers: Sequence[Layer], depth_ft: float) -> float:
+    """Return the weight of the ground above a depth, water in it included, psf: Σ γ·h."""
+    return math.fsum(
+        layer.unit_weight_lb_ft3 * (min(layer.bottom_ft, depth_ft) - layer.top_ft)
+        for layer in layers
+        if layer.top_ft < depth_ft
+    )
+
+
 def effective_stress_psf(
     layers: Sequence[Layer], water_depth_ft: float | None, depth_ft: float
 ) -> float:
@@ -169,11 +179,7 @@ def effective_stress_psf(
         raise ValueError(
             f"depth_ft is {depth:g}: give no more than the {end_ft:g} ft of the layers"
         )
-    total = math.fsum(
-        layer.unit_weight_lb_ft3 * (min(depth, layer.bottom_ft) - layer.top_ft)
-        for layer in layers
-        if layer.top_ft < depth
-    )
+    total = total_stress_psf(layers, depth)
     if water_depth_ft is None:
         return total
     under_water_ft = max(0.0, depth - max(0.0, number("water_depth_ft", water_depth_ft)))
@@ -183,7 +189,8 @@ def effective_stress_psf(
 def alpha(undrained_strength_psf: float, stress_psf: float) -> float:
     """Return the shaft friction factor of a cohesive soil (API RP 2GEO).
 
-    With ψ = s_u/σ′: 0.5·ψ^−0.5 for ψ ≤ 1, 0.5·ψ^−0.25 beyond, and never more than 1.
+    With ψ = s_u/σ′: 0.5·ψ^−0.5 for ψ ≤ 1, 0.5·ψ^−0.25 beyond, and never more than 1. 0 where
+    nothing presses. Raises ValueError for a strength not above 0 and a stress below 0, psf.
     """
     strength = positive("undrained_strength_psf", undrained_strength_psf, "psf")
     stress = not_negative("stress_psf", stress_psf, "psf")
@@ -229,11 +236,11 @@ def slices(
 
 def _cuts(layers: Sequence[Layer], water_depth_ft: float | None, toe_ft: float) -> list[float]:
     many = math.ceil(toe_ft / THICKEST_SLICE_FT)
-    wanted = [THICKEST_SLICE_FT * each for each in range(1, many)]
-    wanted += [layer.bottom_ft for layer in layers]
-    wanted += [water_depth_ft or 0.0, *_bend_depths_ft(layers, water_depth_ft)]
+    depths_ft = [THICKEST_SLICE_FT * each for each in range(1, many)]
+    depths_ft += [layer.bottom_ft for layer in layers]
+    depths_ft += [water_depth_ft or 0.0, *_bend_depths_ft(layers, water_depth_ft)]
     cuts = [0.0]
-    for depth_ft in [*sorted(each for each in wanted if 0.0 < each < toe_ft), toe_ft]:
+    for depth_ft in [*sorted(each for each in depths_ft if 0.0 < each < toe_ft), toe_ft]:
         if depth_ft - cuts[-1] > DEPTH_ROUNDING_FT:
             cuts.append(depth_ft)
     return cuts

@@ -17,6 +17,7 @@ class Standing(StrEnum):
 
     @property
     def is_flagged(self) -> bool:
+        """Whether somebody must look at the unit."""
         return self is not Standing.MEETS_LISTING
 
 

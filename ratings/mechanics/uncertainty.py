@@ -55,12 +55,18 @@ def combine(components: Iterable[Component]) -> Combined:
 
 
 def rectangular(half_width: float) -> float:
-    """Return the standard uncertainty of anything within ± half_width alike: a/√3 (GUM 4.3.7)."""
+    """Return the standard uncertainty of anything within ± half_width alike: a/√3 (GUM 4.3.7).
+
+    In the unit of measure of half_width. Raises ValueError below 0.
+    """
     return not_negative("half_width", half_width, "of the unit") / math.sqrt(3.0)
 
 
 def resolution(step: float) -> float:
-    """Return that of a reading rounded to the nearest step: step/√12 (GUM F.2.2.1)."""
+    """Return that of a reading rounded to the nearest step: step/√12 (GUM F.2.2.1).
+
+    In the unit of measure of step. Raises ValueError below 0.
+    """
     return not_negative("step", step, "of the unit read") / math.sqrt(12.0)
 
 
@@ -68,6 +74,7 @@ def coverage_factor(confidence: float, degrees_of_freedom: float) -> float:
     """Return the one-sided Student t factor, to 4 decimals as a printed table gives it.
 
     Rounded so that the last bit of whatever library computes it can't change a rating.
+    degrees_of_freedom: above 0, may be infinite (the normal quantile then).
     Raises ValueError unless confidence lies between 0.5 and 1.
     """
     level = number("confidence", confidence)
@@ -93,7 +100,10 @@ def two_sided_factor(confidence: float, degrees_of_freedom: float) -> float:
 
 
 def whole_degrees_of_freedom(degrees_of_freedom: float) -> float:
-    """Return degrees of freedom cut down to a whole number, 1 at the least (GUM G.4.1)."""
+    """Return degrees of freedom cut down to a whole number, 1 at the least (GUM G.4.1).
+
+    Infinite ones stay so. Raises ValueError for 0 or less.
+    """
     freedom = _freedom("degrees_of_freedom", degrees_of_freedom)
     return freedom if math.isinf(freedom) else max(1.0, float(math.floor(freedom)))
 
@@ -104,7 +114,7 @@ def tolerance_factor(n: int, proportion: float, confidence: float) -> float:
     mean − factor × sd lies, with this confidence, below at least this proportion of all that
     the sample was drawn from: t'(confidence; n − 1, z_p·√n) / √n, with t' the quantile of the
     noncentral t distribution (NIST/SEMATECH handbook 7.2.6.3; ISO 16269-6).
-    n: 2 or more; proportion and confidence: between 0 and 1.
+    n: 2 or more; proportion and confidence: between 0 and 1. Raises ValueError beyond these.
     """
     sample = count("n", n, 2)
     share, level = _share("proportion", proportion), _share("confidence", confidence)

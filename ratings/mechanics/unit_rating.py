@@ -10,6 +10,7 @@ from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.linepull import Limit, LinePull, PadGroup, line_pull, pull_at
 from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve
 from ratings.mechanics.standing import Standing, judge
+from ratings.mechanics.uncertainty import resolution
 
 SOUND = "sound"
 SIDES = ("A", "B")
@@ -76,7 +77,7 @@ class Policy:
     @property
     def travel_uncertainty_in(self) -> float:
         """Standard uncertainty of a reading rounded to the resolution (GUM 4.3.7, F.2.2.1)."""
-        return not_negative("tape_resolution_in", self.tape_resolution_in, "in") / math.sqrt(12.0)
+        return resolution(not_negative("tape_resolution_in", self.tape_resolution_in, "in"))
 
 
 @dataclass(frozen=True)

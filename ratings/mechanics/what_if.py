@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass, replace
 
 from ratings.mechanics.arguments import count, positive
@@ -29,10 +30,12 @@ class PadsToFit:
 
     @property
     def count(self) -> int:
+        """How many pads."""
         return len(self.positions)
 
     @property
     def meets_listing(self) -> bool:
+        """Whether the unit would meet its listing with them."""
         return self.rating.standing is Standing.MEETS_LISTING
 
 
@@ -41,7 +44,7 @@ def pads_to_fit(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | None
 
     Empty and unsound positions are filled, the weaker side first. Where no number meets the
     listing the number that gives the highest working capacity is returned; None where no pad
-    would raise it.
+    would raise it. Raises ValueError for `most` below 0 and an impossible input.
     """
     count("most", most, 0)
     if lot.lot not in {rate.lot for rate in inputs.lots}:
@@ -69,6 +72,7 @@ def pads_to_swap(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | Non
 
     For a unit limited by the tested stretch of some lot fitted. None where it isn't, where
     more than `most` pads would be needed, or where the working capacity wouldn't rise.
+    Raises ValueError for `most` below 0 and an impossible input.
     """
     count("most", most, 0)
     now = rate_unit(inputs)
@@ -90,7 +94,7 @@ def travel_to_meet(inputs: UnitInputs) -> float | None:
     """Return the least travel, in, at which the pads as fitted would meet the listing.
 
     Rounded up to the tape's resolution. None where a fact is missing, or where no travel up
-    to the tested stretch is enough.
+    to the tested stretch is enough. Raises ValueError for an impossible input.
     """
     groups = [group for group in pad_groups(inputs) if group.count]
     if inputs.listed_lbf is None or not groups:
@@ -100,11 +104,9 @@ def travel_to_meet(inputs: UnitInputs) -> float | None:
         return None
     resolution_in = positive("tape_resolution_in", inputs.policy.tape_resolution_in, "in")
     # Search the tape's own divisions, so that the travel returned is one that was judged.
-    low, high = 0, math.ceil(longest_in / resolution_in)
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if _meets_at(inputs, middle * resolution_in) else (middle, high)
-    return min(high * resolution_in, longest_in)
+    divisions = range(1, math.ceil(longest_in / resolution_in))
+    short = bisect_left(divisions, True, key=lambda many: _meets_at(inputs, many * resolution_in))
+    return min((short + 1) * resolution_in, longest_in)
 
 
 def _meets_at(inputs: UnitInputs, travel_in: float) -> bool:

@@ -63,7 +63,7 @@ def check(unit: Unit, job: Job, policy: ExtractionPolicy | None = None) -> UnitV
     """Check one unit against a job: the same as it would be among a fleet.
 
     A screening aid: the crane's chart, local code and a qualified person decide.
-    Raises LayerFault where the ground can't be reckoned with.
+    Raises LayerFault where the layers give no resistance.
     """
     return check_fleet([unit], job, policy).unit(0)
 
@@ -73,7 +73,7 @@ def check_fleet(
 ) -> FleetVerdict:
     """Check every unit against a job.
 
-    Raises LayerFault where the ground can't be reckoned with.
+    Raises LayerFault where the layers give no resistance.
     """
     rules = policy or ExtractionPolicy()
     held = ground(job, rules)
@@ -85,7 +85,7 @@ def embedment_to_suit_ft(
 ) -> float | None:
     """Return the largest embedment at which every check of force holds with a margin, ft.
 
-    The job's own where they hold as it is. None where they hold at none, or can't be reckoned.
+    The job's own where they hold as it is. None where they hold at none, or aren't known.
     The amplitude the soil needs is taken as at full embedment.
     """
     at_full = ground(job, policy)

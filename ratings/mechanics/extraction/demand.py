@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import accumulate
@@ -13,6 +12,7 @@ from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.supply import hanging_lb
 from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.soil import total_stress_psf
 
 SQUARE_INCHES_PER_SQUARE_FOOT = 144.0
 # Points of a curve of demand below full embedment.
@@ -28,7 +28,7 @@ class StepKind(StrEnum):
 
 @dataclass(frozen=True)
 class PathStep:
-    """One weight or force, and all from the pile up to it. None where not on record."""
+    """One weight or force, and all from the pile up to it. None where not recorded."""
 
     name: str
     force_lbf: float | None
@@ -54,12 +54,7 @@ def plug_weight_lb(job: Job) -> float:
     """
     if job.pile.plug_area_in2 == 0.0:
         return 0.0
-    toe_ft = job.pile.embedment_ft
-    column_psf = math.fsum(
-        layer.unit_weight_lb_ft3 * (min(layer.bottom_ft, toe_ft) - layer.top_ft)
-        for layer in job.layers
-        if layer.top_ft < toe_ft
-    )
+    column_psf = total_stress_psf(job.layers, job.pile.embedment_ft)
     return job.pile.plug_area_in2 / SQUARE_INCHES_PER_SQUARE_FOOT * column_psf
 
 
@@ -121,7 +116,7 @@ class CurvePoint:
 def demand_curve(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[CurvePoint, ...]:
     """Return the demand at the pads from full embedment until the toe is free.
 
-    Nothing where the weights that hang below the pads aren't on record. A plug stays in the
+    Nothing where the weights that hang below the pads aren't recorded. A plug stays in the
     pile; weight and buoyancy are those of the beginning.
     """
     if unit.exciter_weight_lb is None or unit.clamp_weight_lb is None:

@@ -14,7 +14,7 @@ from ratings.mechanics.extraction.supply import (
     capacity_on_job_lbf,
     centrifugal_lbf,
     hanging_lb,
-    on_record,
+    known,
 )
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome
@@ -82,14 +82,12 @@ def force_checks(
     carried_lb = job.pile.weight_lb + plug_lb
     at_pads = hanging_lb(unit, carried_lb)
     crane = job.crane
-    at_hook = at_pads + on_record(unit.housing_weight_lb) + crane.rigging_weight_lb
+    at_hook = at_pads + known(unit.housing_weight_lb) + crane.rigging_weight_lb
     factor = crane.leg_factor
     checks = [
         ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, capacity_on_job_lbf(unit, job)),
-        ForceCheck(
-            CheckKey.CRANE, at_hook + crane.hook_block_lb, 1.0, on_record(crane.capacity_lbf)
-        ),
-        ForceCheck(CheckKey.RIGGING, factor * at_hook, factor, on_record(crane.rigging_limit_lbf)),
+        ForceCheck(CheckKey.CRANE, at_hook + crane.hook_block_lb, 1.0, known(crane.capacity_lbf)),
+        ForceCheck(CheckKey.RIGGING, factor * at_hook, factor, known(crane.rigging_limit_lbf)),
     ]
     # Shaking takes of the centrifugal force what pile and plug are of all that vibrates.
     shaken = 0.0
@@ -101,8 +99,8 @@ def force_checks(
             ForceCheck(CheckKey.CENTRIFUGAL, 0.0, 1.0, shaking_lbf),
             ForceCheck(CheckKey.AMPLITUDE, held.needed_amplitude_in, 0.0, amplitude),
         ]
-    grip = JAWS * policy.jaw_friction * on_record(unit.clamp_force_lbf)
-    limit = on_record(tension_limit_lbf(job, policy.steel_share))
+    grip = JAWS * policy.jaw_friction * known(unit.clamp_force_lbf)
+    limit = known(tension_limit_lbf(job, policy.steel_share))
     # The clamp and the pile's head bear pile, plug and ground, and shake pile and plug.
     return (
         *checks,

@@ -16,7 +16,7 @@ PILE_SHARES = {PileKind.CONCRETE: 0.8}
 
 @dataclass(frozen=True)
 class ShaftSlice:
-    """A piece of the shaft: what holds it, reckoned so that it can be retraced by hand.
+    """A piece of the shaft: what holds it, step by step so that it can be retraced by hand.
 
     static_lbf: friction × perimeter × thickness × set-up. factor: the share kept while vibrated,
         divided by the pile’s own share. vibrated_lbf: factor × static.

@@ -21,6 +21,7 @@ class PileKind(StrEnum):
 
     @property
     def is_steel(self) -> bool:
+        """Whether a share of the yield strength says what it may be pulled with."""
         return self in (PileKind.SHEET_PAIR, PileKind.H, PileKind.PIPE)
 
 
@@ -73,6 +74,7 @@ class Pile:
 
     @property
     def weight_lb(self) -> float:
+        """Weight of the whole pile, lb."""
         return self.weight_lb_ft * self.length_ft
 
 
@@ -174,4 +176,5 @@ class Job:
 
     @property
     def is_vibrating(self) -> bool:
+        """Whether the hammer runs all the while."""
         return self.method is PullMethod.VIBRATING

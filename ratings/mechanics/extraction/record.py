@@ -1,4 +1,4 @@
-"""An extraction check as plain JSON values, and back, so that it can be reckoned again."""
+"""An extraction check as plain JSON values, and back, so that it can be calculated again."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """What a unit gives: force and amplitude of the hammer, working capacity and stretch of the pads.
 
-Facts that are not on record are nan here, and so is all that rests on one.
+Facts that are not recorded are nan here, and so is all that rests on one.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def amplitude_in(eccentric_moment_lb_in: float, vibrating_weight_lb: float) -> f
 
 def centrifugal_lbf(unit: Unit) -> float:
     """Return a unit's centrifugal force, lbf."""
-    return _centrifugal_lbf(on_record(unit.eccentric_moment_lb_in), on_record(unit.frequency_vpm))
+    return _centrifugal_lbf(known(unit.eccentric_moment_lb_in), known(unit.frequency_vpm))
 
 
 def hanging_lb(unit: Unit, *carried_lb: float) -> float:
@@ -48,7 +48,7 @@ def hanging_lb(unit: Unit, *carried_lb: float) -> float:
 
     carried_lb: pile and plug, added in this order.
     """
-    weight_lb = on_record(unit.exciter_weight_lb) + on_record(unit.clamp_weight_lb)
+    weight_lb = known(unit.exciter_weight_lb) + known(unit.clamp_weight_lb)
     for each in carried_lb:
         weight_lb += each
     return weight_lb
@@ -57,7 +57,7 @@ def hanging_lb(unit: Unit, *carried_lb: float) -> float:
 def amplitude_on_pile_in(unit: Unit, job: Job, plug_lb: float = 0.0) -> float:
     """Return a unit's amplitude from peak to peak on this pile, in, with or without its plug."""
     weight_lb = hanging_lb(unit, job.pile.weight_lb, plug_lb)
-    return _peak_to_peak_in(on_record(unit.eccentric_moment_lb_in), weight_lb)
+    return _peak_to_peak_in(known(unit.eccentric_moment_lb_in), weight_lb)
 
 
 def stretch_in(unit: Unit, job: Job) -> float:
@@ -66,7 +66,7 @@ def stretch_in(unit: Unit, job: Job) -> float:
     The usable travel; while vibrating less half the amplitude, so that the housing never meets
     its stops. The amplitude without a plug: it is the larger one.
     """
-    usable_in = on_record(unit.usable_travel_in)
+    usable_in = known(unit.usable_travel_in)
     return usable_in - amplitude_on_pile_in(unit, job) / 2.0 if job.is_vibrating else usable_in
 
 
@@ -114,8 +114,8 @@ def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
     return high
 
 
-def on_record(fact: float | None) -> float:
-    """Return a fact as a number, nan where it is not on record."""
+def known(fact: float | None) -> float:
+    """Return a fact as a number, nan where it is not recorded."""
     return math.nan if fact is None else fact
 
 

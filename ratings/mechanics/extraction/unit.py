@@ -25,7 +25,7 @@ _POSITIVE = (
 
 @dataclass(frozen=True)
 class Unit:
-    """A hammer under its suppressor housing. None where a fact is not on record.
+    """A hammer under its suppressor housing. None where a fact is not recorded.
 
     groups, usable_travel_in, travel_uncertainty_in, confidence: what its rating rests on;
         usable_travel_in is None where the unit is unrated.
@@ -59,12 +59,12 @@ class Unit:
     def __post_init__(self) -> None:
         set_checked(self, standing=Standing(self.standing), groups=tuple(self.groups))
         set_checked(self, stale_lots=tuple(self.stale_lots))
-        for name, unit in _NOT_NEGATIVE:
+        for name, symbol in _NOT_NEGATIVE:
             if getattr(self, name) is not None:
-                set_checked(self, **{name: not_negative(name, getattr(self, name), unit)})
-        for name, unit in _POSITIVE:
+                set_checked(self, **{name: not_negative(name, getattr(self, name), symbol)})
+        for name, symbol in _POSITIVE:
             if getattr(self, name) is not None:
-                set_checked(self, **{name: positive(name, getattr(self, name), unit)})
+                set_checked(self, **{name: positive(name, getattr(self, name), symbol)})
         if self.days_since_inspection is not None:
             days = max(0.0, number("days_since_inspection", self.days_since_inspection))
             set_checked(self, days_since_inspection=count("days_since_inspection", days, 0))

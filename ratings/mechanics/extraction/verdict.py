@@ -71,7 +71,7 @@ class UnitVerdict:
     margin: its margin, None where it has none.
     low, high: the verdict at either end of the ground's range.
     flip_lbf, care_flip_lbf: resistance of the ground above which a check of force fails, or
-        holds only with care; None where none that depends on the ground can be reckoned.
+        holds only with care; None where none that depends on the ground is known.
     """
 
     mark: str
@@ -90,4 +90,5 @@ class UnitVerdict:
 
     @property
     def holds_over_range(self) -> bool:
+        """Whether the verdict is the same at either end of the ground's range."""
         return self.low is self.verdict is self.high
