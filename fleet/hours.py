@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from fleet.dates import day_words
 from fleet.models import Hammer, HourReading, MeterChange
-from fleet.quantities import plain_number
+from fleet.units import plain_number
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from fleet.dates import moment_words
-from fleet.locking import lock_housing
+from fleet.housings import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
 
 

@@ -3,59 +3,56 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how import how_page
+from inspections.count import correcting, replacement
+from inspections.count import views as count
+from inspections.exchange import views as exchange
 from inspections.exchange.tables import TABLES
+from inspections.field import shell
+from inspections.field import views as field
+from inspections.history import views as history
+from inspections.labels import views as labels
 from inspections.models import Severity
-from inspections.views import (
-    correct,
-    count,
-    due,
-    exchange,
-    field,
-    fieldshell,
-    findings,
-    history,
-    kinds,
-    labels,
-    meter,
-    records,
-    replace,
-    rules,
-    service,
-)
+from inspections.schedule import views as schedule
+from inspections.service import meter
+from inspections.service import views as service
+from inspections.units import board
+from inspections.units import views as units
 
 urlpatterns = [
-    how_page("inspecting", "inspections/how_inspecting.html", "board", severity=Severity),
-    how_page("due", "inspections/how_due.html", "due", severity=Severity),
-    how_page("register", "inspections/how_register.html", "due", tables=TABLES),
+    path("", board.board, name="board"),
+    path("units/<int:housing_id>/", units.unit, name="unit"),
+    how_page("inspecting", "count/how.html", "board", severity=Severity),
+    how_page("due", "schedule/how.html", "due", severity=Severity),
+    how_page("register", "exchange/how.html", "due", tables=TABLES),
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
     path("units/<int:housing_id>/count/preview/", count.preview, name="count-preview"),
-    path("units/<int:housing_id>/replace/", replace.replace_pads, name="replace-pads"),
-    path("units/<int:housing_id>/replace/preview/", replace.preview, name="replace-preview"),
+    path("units/<int:housing_id>/replace/", replacement.replace_pads, name="replace-pads"),
+    path("units/<int:housing_id>/replace/preview/", replacement.preview, name="replace-preview"),
     path("units/<int:housing_id>/out-of-service/", service.take_out, name="take-out-of-service"),
     path("units/<int:housing_id>/release/", service.release, name="release-to-service"),
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),
-    path("ledger/<int:entry_id>/correct/", correct.correct_entry, name="correct-entry"),
-    path("field/", fieldshell.shell, name="field"),
-    path("field/manifest.webmanifest", fieldshell.manifest, name="field-manifest"),
-    path("field/worker.js", fieldshell.worker, name="field-worker"),
+    path("ledger/<int:entry_id>/correct/", correcting.correct_entry, name="correct-entry"),
+    path("field/", shell.shell, name="field"),
+    path("field/manifest.webmanifest", shell.manifest, name="field-manifest"),
+    path("field/worker.js", shell.worker, name="field-worker"),
     path("field/pack/", field.pack, name="field-pack"),
     path("field/inspections/", field.inspections, name="field-inspections"),
     path("field/photos/<uuid:photo_id>/", field.photo, name="field-photo"),
-    path("due/", due.due, name="due"),
-    path("due/calendar/", due.feed, name="calendar-feed"),
-    path("calendar/<str:secret>.ics", due.calendar, name="calendar"),
-    path("schedule/", rules.schedule, name="schedule"),
-    path("checklists/", rules.checklists, name="checklists"),
-    path("checklists/<str:name>/", rules.checklist, name="checklist"),
-    path("kinds/", kinds.kinds, name="kinds"),
-    path("kinds/<int:kind_id>/retire/", kinds.retire, name="retire-kind"),
-    path("findings/<int:finding_id>/close/", findings.close, name="close-finding"),
-    path("photos/<uuid:photo_id>/", findings.photo, name="inspection-photo"),
+    path("due/", schedule.due, name="due"),
+    path("due/calendar/", schedule.feed, name="calendar-feed"),
+    path("calendar/<str:secret>.ics", schedule.calendar, name="calendar"),
+    path("schedule/", schedule.schedule, name="schedule"),
+    path("checklists/", schedule.checklists, name="checklists"),
+    path("checklists/<str:name>/", schedule.checklist, name="checklist"),
+    path("kinds/", schedule.kinds, name="kinds"),
+    path("kinds/<int:kind_id>/retire/", schedule.retire, name="retire-kind"),
+    path("findings/<int:finding_id>/close/", service.close, name="close-finding"),
+    path("photos/<uuid:photo_id>/", service.photo, name="inspection-photo"),
     path("register/", exchange.exchange, name="exchange"),
     path("register/export.<str:form>", exchange.export, name="export"),
     path("labels/", labels.labels, name="labels"),
     path("scan/housing/<int:housing_id>/", labels.scan_housing, name="scan-housing"),
     path("hammers/<int:hammer_id>/meter/", meter.meter, name="meter"),
-    path("inspections/<int:inspection_id>/", records.inspection, name="inspection"),
-    path("replacements/<int:replacement_id>/", records.replacement, name="replacement"),
+    path("inspections/<int:inspection_id>/", count.inspection, name="inspection"),
+    path("replacements/<int:replacement_id>/", count.replacement, name="replacement"),
 ]

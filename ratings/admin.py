@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.contrib import admin
 from django.http import HttpRequest
 
-from fleet.forms.plaintext import PlainModelForm
+from fleet.fields import PlainModelForm
 from ratings.models import Gauge, Tape, TestStand
 
 

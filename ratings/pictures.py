@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
-from fleet.figures import pull_words
+from fleet.units import pull_words
 from ratings.drawing.loadgraph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.pullhistory import HistoryPoint, draw_pull_history
 from ratings.drawing.pullrule import Detail, RuleFigures, draw_pull_rule

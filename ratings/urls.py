@@ -3,85 +3,73 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how import how_page
-from ratings.extraction.rules import rules_in_force
+from ratings import listings, mounting, policy
+from ratings.bench import views as bench
+from ratings.bench.readings_table import MOST_ROWS
+from ratings.certificate import views as certificate
+from ratings.jobs import rules, tables
+from ratings.jobs import views as jobs
+from ratings.jobs.rules import rules_in_force
+from ratings.lots import rating_views
+from ratings.lots import views as lots
 from ratings.mechanics.soil import BETAS
 from ratings.mechanics.standing import Standing
-from ratings.policy import rating_policy
-from ratings.readingstable import MOST_ROWS
-from ratings.views import (
-    bench,
-    board,
-    certificate,
-    commitment,
-    jobanswer,
-    jobs,
-    jobtables,
-    jobunit,
-    listings,
-    lotrating,
-    lots,
-    mounting,
-    policy,
-    rules,
-    stock,
-    unit,
-)
+from ratings.models.policy import rating_policy
+from ratings.pullsheet import views as pullsheet
 
 urlpatterns = [
-    path("", board.board, name="board"),
-    path("units/<int:housing_id>/", unit.unit, name="unit"),
     path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),
     path("lots/", lots.lots, name="lots"),
-    path("stock-take/", stock.stock_take, name="stock-take"),
-    path("lots/<int:lot_id>/move/", stock.move_yards, name="move-yards"),
+    path("stock-take/", lots.stock_take, name="stock-take"),
+    path("lots/<int:lot_id>/move/", lots.move_yards, name="move-yards"),
     path("lots/new/", lots.new_lot, name="new-lot"),
     path("lots/<int:lot_id>/", lots.lot, name="lot"),
-    path("lots/<int:lot_id>/keeping/", stock.keeping, name="lot-keeping"),
+    path("lots/<int:lot_id>/keeping/", lots.keeping, name="lot-keeping"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),
     path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),
     path("lots/<int:lot_id>/bench-test/preview/", bench.preview, name="bench-preview"),
     path("bench-tests/<int:test_id>/", bench.test, name="bench-test"),
     path("bench-tests/<int:test_id>/photo/", bench.photo, name="bench-photo"),
-    path("lot-ratings/<int:rating_id>/", lotrating.lot_rating, name="lot-rating"),
+    path("lot-ratings/<int:rating_id>/", rating_views.lot_rating, name="lot-rating"),
     path(
         "lot-ratings/<int:rating_id>/certificate.pdf",
         certificate.certificate,
         name="lot-certificate",
     ),
-    path("lot-ratings/<int:rating_id>/approve/", lotrating.approve, name="approve-rating"),
-    path("lot-ratings/<int:rating_id>/withdraw/", lotrating.withdraw, name="withdraw-rating"),
+    path("lot-ratings/<int:rating_id>/approve/", rating_views.approve, name="approve-rating"),
+    path("lot-ratings/<int:rating_id>/withdraw/", rating_views.withdraw, name="withdraw-rating"),
     path("listings/", listings.listings, name="listings"),
     path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/new/", jobs.new_job, name="new-job"),
     path("jobs/layers/", jobs.job_layers, name="job-layers"),
     path("jobs/<int:job_id>/", jobs.job, name="job"),
-    path("jobs/<int:job_id>/soil-template/", jobtables.new_soil_template, name="new-soil-template"),
-    path("pile-sections/", jobtables.pile_sections, name="pile-sections"),
-    path("pile-sections/new/", jobtables.new_pile_section, name="new-pile-section"),
-    path("soil-templates/", jobtables.soil_templates, name="soil-templates"),
+    path("jobs/<int:job_id>/soil-template/", tables.new_soil_template, name="new-soil-template"),
+    path("pile-sections/", tables.pile_sections, name="pile-sections"),
+    path("pile-sections/new/", tables.new_pile_section, name="new-pile-section"),
+    path("soil-templates/", tables.soil_templates, name="soil-templates"),
     path("extraction-rules/", rules.extraction_rules, name="extraction-rules"),
-    path("jobs/answer/", jobanswer.job_answer, name="job-answer"),
+    path("jobs/answer/", jobs.job_answer, name="job-answer"),
     path(
         "jobs/answer/units/<int:housing_id>/",
-        jobanswer.job_answer_unit,
+        jobs.job_answer_unit,
         name="job-answer-unit",
     ),
-    path("jobs/<int:job_id>/units/<int:housing_id>/", jobunit.job_unit, name="job-unit"),
-    path("commitments/<int:commitment_id>/", commitment.commitment, name="commitment"),
+    path("jobs/<int:job_id>/units/<int:housing_id>/", jobs.job_unit, name="job-unit"),
+    path("commitments/<int:commitment_id>/", pullsheet.commitment, name="commitment"),
     path(
         "commitments/<int:commitment_id>/pull-sheet.pdf",
-        commitment.pull_sheet,
+        pullsheet.pull_sheet,
         name="pull-sheet",
     ),
     path(
         "commitments/<int:commitment_id>/answer.json",
-        commitment.answer_document,
+        pullsheet.answer_document,
         name="answer-document",
     ),
     path(
         "commitments/<int:commitment_id>/release/",
-        jobunit.release_commitment,
+        jobs.release_commitment,
         name="release-commitment",
     ),
     path("policy/", policy.policy, name="policy"),
@@ -92,9 +80,7 @@ urlpatterns = [
         policy=rating_policy,
         standings={each.name: each for each in Standing},
     ),
-    how_page("ledger", "ratings/how_ledger.html", "board"),
-    how_page(
-        "bench", "ratings/how_bench.html", "lots", policy=rating_policy, most_readings=MOST_ROWS
-    ),
-    how_page("job", "ratings/how_job.html", "jobs", rules=rules_in_force, betas=BETAS),
+    how_page("ledger", "ledger/how.html", "board"),
+    how_page("bench", "bench/how.html", "lots", policy=rating_policy, most_readings=MOST_ROWS),
+    how_page("job", "jobs/how.html", "jobs", rules=rules_in_force, betas=BETAS),
 ]

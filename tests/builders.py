@@ -16,14 +16,14 @@ from PIL import Image
 
 from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
 from fleet.stock import move_stock
-from inspections.recording.inspection import PadSeen, Seen, Signed, sign_inspection
-from inspections.recording.submission import Submission
+from inspections.count.recording import PadSeen, Seen, Signed, sign_inspection
+from inspections.count.submission import Submission
+from ratings.bench.recording import RecordedTest, TestSetUp, record_bench_test
+from ratings.listings import record_listing
+from ratings.lots.recording import approve_rating
 from ratings.mechanics.bench import CycleReading
 from ratings.models import BenchTest, LedgerEntry, LotRating
-from ratings.recording.bench import RecordedTest, TestSetUp, record_bench_test
-from ratings.recording.listing import record_listing
-from ratings.recording.lotrating import approve_rating
-from ratings.recording.mounting import mount_housing
+from ratings.mounting import mount_housing
 from tests.factories import (
     GaugeFactory,
     HammerFactory,

@@ -7,8 +7,8 @@ import factory
 from django.contrib.auth.models import Group, User
 from factory.django import DjangoModelFactory
 
+from fleet.housings import enter_housing
 from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
-from fleet.register import enter_housing
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
 from ratings.models import Gauge, Tape, TestStand
 

@@ -65,6 +65,12 @@ WSGI_APPLICATION = "fleet.config.wsgi.application"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
+        # A feature keeps its templates beside its code.
+        "DIRS": sorted(
+            folder
+            for app in ("ratings", "inspections")
+            for folder in (BASE_DIR / app).glob("*/templates")
+        ),
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [

@@ -12,9 +12,9 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.text import capfirst
 
-from fleet.forms.measured import MeasuredField as MeasuredFormField
-from fleet.forms.measured import NumberField
-from fleet.quantities import Quantity
+from fleet.fields import MeasuredField as MeasuredFormField
+from fleet.fields import NumberField
+from fleet.units import Quantity
 
 if TYPE_CHECKING:
     Base = models.Field[Any, Any]

@@ -4,8 +4,8 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
-from fleet.models.named import named_once
 from fleet.models.recorded import RecordedBy
+from fleet.models.yard import named_once
 
 
 class PadLot(models.Model):

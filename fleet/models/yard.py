@@ -1,9 +1,20 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import UniqueConstraint
+from django.db.models.functions import Lower
 
 from fleet.characters import check_name
-from fleet.models.named import named_once
+
+
+def named_once(field: str, name: str) -> UniqueConstraint:
+    """Refuse two marks or names that differ in small and capital letters alone."""
+    return UniqueConstraint(
+        Lower(field),
+        name=name,
+        violation_error_message="This one is on record already, in other small or capital letters: "
+        "give it one of its own.",
+    )
 
 
 class Yard(models.Model):

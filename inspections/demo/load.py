@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import tomllib
 from enum import Enum, auto
+from pathlib import Path
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
 from fleet.models import SuppressorHousing, Yard
 from inspections.demo.register import enter_register
-from inspections.demo.scenario import read_scenario
 from inspections.demo.story import tell
+
+SCENARIO = Path(__file__).resolve().parents[2] / "fixtures" / "demo.toml"
+
+
+def read_scenario() -> dict[str, Any]:
+    """Return the scenario, its events in the order they happened."""
+    scenario = tomllib.loads(SCENARIO.read_text(encoding="utf-8"))
+    scenario["events"].sort(key=lambda event: event["at"])
+    return scenario
 
 
 class Found(Enum):

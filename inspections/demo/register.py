@@ -6,8 +6,8 @@ from typing import Any
 
 from django.contrib.auth.models import Group, User
 
+from fleet.housings import enter_housing
 from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
-from fleet.register import enter_housing
 from fleet.roles import MANAGER
 from ratings.models import Gauge, Tape, TestStand
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -11,24 +11,100 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from fleet import clock
-from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
+from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing, Yard
 from fleet.service import take_out_of_service
 from fleet.stock import move_stock
-from inspections.checklists.inforce import checklists_in_force
-from inspections.demo.extraction import add_section, commit, keep_ground, plan_job
+from inspections.count.observations import Answer, Found, Said
+from inspections.count.recording import Correction, PadSeen, Seen, sign_inspection
+from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.submission import Submission
 from inspections.models import InspectionKind, ItemAnswer
-from inspections.recording.found import Answer, Found, Said
-from inspections.recording.inspection import Correction, PadSeen, Seen, sign_inspection
-from inspections.recording.release import release_to_service
-from inspections.recording.replacement import PadFitted, sign_replacement
-from inspections.recording.submission import Submission
+from inspections.schedule.checklists import checklists_in_force
+from inspections.service.recording import release_to_service
+from ratings.bench.recording import TestSetUp, record_bench_test
+from ratings.jobs.commitments import commit_unit
+from ratings.jobs.recording import save_job
+from ratings.jobs.sections import sections_by_name
+from ratings.jobs.soil_profiles import layer_record
+from ratings.ledger.posting import post_stale_rates
+from ratings.listings import record_listing
+from ratings.lots.recording import approve_rating
 from ratings.mechanics.bench import CycleReading
-from ratings.models import Gauge, Tape, TestStand
-from ratings.recording.bench import TestSetUp, record_bench_test
-from ratings.recording.listing import record_listing
-from ratings.recording.lotrating import approve_rating
-from ratings.recording.mounting import mount_housing
-from ratings.recording.stale import post_stale_rates
+from ratings.mechanics.soil import Layer
+from ratings.models import ExtractionJob, Gauge, PileSection, SoilTemplate, Tape, TestStand
+from ratings.mounting import mount_housing
+
+OF_THE_PLACE = ("site", "first_day", "last_day", "note", "water_depth_ft", "haul_limit_mi")
+OF_THE_PILE = ("length_ft", "embedment_ft", "yield_strength_ksi")
+OF_THE_CRANE = (
+    "capacity_lbf",
+    "hook_block_lb",
+    "rigging_weight_lb",
+    "rigging_limit_lbf",
+    "legs",
+    "leg_angle_deg",
+)
+
+
+def plan_job(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    """A job saved: its pile from the table of sections, its ground, its crane."""
+    save_job(
+        submission_id=submission_id,
+        job=None,
+        fields={
+            **{name: event[name] for name in OF_THE_PLACE if name in event},
+            **{name: float(event[name]) for name in OF_THE_PILE},
+            **{name: event[name] for name in OF_THE_CRANE if name in event},
+            **_section_fields(event["section"]),
+            **_set_up_fields(event.get("set_up", {})),
+        },
+        layers=[Layer(**layer) for layer in event["layers"]],
+        distances={
+            Yard.objects.get(name=name).pk: float(miles)
+            for name, miles in event.get("distances", {}).items()
+        },
+        by=by,
+    )
+
+
+def commit(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    commit_unit(
+        submission_id=submission_id,
+        job=ExtractionJob.objects.get(site=event["site"]),
+        housing=SuppressorHousing.objects.get(mark=event["housing"]),
+        by=by,
+    )
+
+
+def add_section(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    PileSection.objects.create(recorded_by=by, **event["section"])
+
+
+def keep_ground(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
+    SoilTemplate.objects.create(
+        name=event["name"],
+        note=event["note"],
+        water_depth_ft=event["water_depth_ft"],
+        layers=[layer_record(Layer(**layer)) for layer in event["layers"]],
+        recorded_by=by,
+    )
+
+
+def _section_fields(name: str) -> Mapping[str, Any]:
+    section = sections_by_name()[name]
+    return {
+        "section": section.name,
+        "pile_kind": section.kind,
+        "area_in2": section.area_in2,
+        "weight_lb_ft": section.weight_lb_ft,
+        "perimeter_in": section.perimeter_in,
+        "plug_area_in2": section.plug_area_in2 or None,
+    }
+
+
+def _set_up_fields(set_up: Mapping[str, float]) -> Mapping[str, float]:
+    return {f"set_up_{name}": float(value) for name, value in set_up.items()}
+
 
 # A record is put in a little after the work it tells of.
 WRITTEN_AFTER = timedelta(minutes=20)

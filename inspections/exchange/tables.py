@@ -21,9 +21,8 @@ from inspections.exchange.cells import (
     text,
 )
 from inspections.models import InspectionKind
-from ratings.forms.lots import MOST_PADS_MOVED
-from ratings.models.bench import Branch, CylinderEnd
-from ratings.models.instruments import GaugeGrade
+from ratings.lots.forms import MOST_PADS_MOVED
+from ratings.models.bench import Branch, CylinderEnd, GaugeGrade
 
 
 @dataclass(frozen=True)

@@ -19,14 +19,13 @@ from fleet.models import (
     SuppressorHousing,
 )
 from fleet.roles import RECORD
-from inspections.checklists.inforce import checklists_in_force
 from inspections.models import InspectionKind
-from inspections.schedule.due import Due
-from inspections.schedule.fleetdue import due_of_fleet
+from inspections.schedule.checklists import checklists_in_force
+from inspections.schedule.due import Due, due_of_fleet
 from ratings.ledger.facts import current_listings, current_lot_ratings, lot_rate
 from ratings.mechanics.unit_rating import DROP, LotRate, Policy, is_linear
 from ratings.models import RatingPolicy
-from ratings.policy import policy_in_force
+from ratings.models.policy import policy_in_force
 
 Row = dict[str, Any]
 Shown = tuple[datetime, float]

@@ -13,13 +13,13 @@ from django.utils.timezone import is_aware
 
 from fleet.characters import without_hidden
 from fleet.dates import day_words
-from fleet.forms.moment import EARLIEST
+from fleet.fields import EARLIEST
 from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition, Side
 from fleet.numbers import NotANumber, quoted, read_number
+from inspections.count.observations import Answer, Found, PhotoTaken, Said
+from inspections.count.recording import PadSeen
 from inspections.models import ItemAnswer, Severity
-from inspections.models.ownkind import LONGEST_NAME
-from inspections.recording.found import Answer, Found, PhotoTaken, Said
-from inspections.recording.inspection import PadSeen
+from inspections.models.kind import LONGEST_NAME
 
 T = TypeVar("T")
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.models import Mounting, OutOfService, SuppressorHousing
+from fleet.units import Quantity
 from inspections.models import Finding, Inspection, PadReplacement
 from ratings.models import LedgerEntry
 
@@ -87,3 +88,15 @@ def read_history(
         printed_by=printed_by,
         system=system,
     )
+
+
+def usable_words(entry: LedgerEntry, system: str) -> str:
+    limit = entry.results["limited_by"]
+    if entry.usable_travel_in is None:
+        return "–"
+    words = length_words(entry.usable_travel_in, system)
+    return f"{words}, limited by {limit}" if limit else words
+
+
+def length_words(value: float | None, system: str) -> str:
+    return "not taped" if value is None else Quantity.LENGTH.words(value, system)

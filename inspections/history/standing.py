@@ -7,18 +7,15 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.dates import moment_words
-from fleet.figures import capacity_words, force_words, pull_words, share_words
-from fleet.quantities import Quantity
-from inspections.history.facts import History
-from inspections.history.words import length_words, usable_words
-from ratings.arithmetic import hand_arithmetic
+from fleet.units import Quantity, capacity_words, force_words, pull_words, share_words
+from inspections.history.facts import History, length_words, usable_words
+from inspections.units.arithmetic import hand_arithmetic
 from ratings.drawing.padmap import PadCell, draw_pad_map, pad_map_height
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.pullrule import Detail, draw_pull_rule
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
-from ratings.paper.numbered import WIDTH
-from ratings.paper.style import CAUTION, HEADING, SMALL, TITLE, paragraph, table
+from ratings.paper.style import CAUTION, HEADING, SMALL, TITLE, WIDTH, paragraph, table
 from ratings.pictures import rule_figures
 
 PAD_MAP_WIDTH = 380.0

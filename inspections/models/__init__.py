@@ -1,8 +1,7 @@
 from inspections.models.checklist import Checklist, ItemAnswer
 from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
 from inspections.models.inspection import Inspection, PadCount
-from inspections.models.kinds import InspectionKind
-from inspections.models.ownkind import KindRetirement, OwnKind
+from inspections.models.kind import InspectionKind, KindRetirement, OwnKind
 from inspections.models.replacement import PadReplacement, ReplacedPad
 from inspections.models.schedule import CalendarFeed, ServiceSchedule
 

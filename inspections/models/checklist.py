@@ -5,7 +5,7 @@ from django.db.models import Q
 
 from fleet.models.recorded import Recorded
 from inspections.models.inspection import Inspection
-from inspections.models.kinds import ONE_KIND, InspectionKind
+from inspections.models.kind import ONE_KIND, InspectionKind
 
 
 class Checklist(Recorded):

@@ -5,7 +5,7 @@ from django.db.models import Q
 
 from fleet.models.housing import LARGEST_TRAVEL_IN, Condition, Side
 from fleet.models.recorded import Recorded
-from inspections.models.kinds import ONE_KIND, InspectionKind
+from inspections.models.kind import ONE_KIND, InspectionKind
 
 LONGEST_TRAVEL_REASON = 200
 

@@ -10,9 +10,7 @@ from django.core.mail import send_mail
 from fleet.dates import day_words
 from fleet.roles import MANAGER
 from inspections.models import Finding, Severity
-from inspections.schedule.due import Due
-from inspections.schedule.fleetdue import UnitDue, due_of_fleet
-from inspections.schedule.openfindings import open_findings
+from inspections.schedule.due import Due, UnitDue, due_of_fleet, open_findings
 
 DISCLAIMER = (
     "Figures are measured and rated by the yard. The crane’s chart, rigging limits, the maker’s "

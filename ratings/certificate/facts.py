@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from ratings.certificate.units import Units
+from ratings.bench.recording import PooledTests, pool_tests
+from ratings.certificate.figures import Units
 from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
 from ratings.mechanics.uncertainty import two_sided_factor, whole_degrees_of_freedom
 from ratings.mechanics.unit_rating import LotRate, Policy
 from ratings.models import LedgerEntry, LotRating, RatingPolicy
-from ratings.policy import policy_in_force
-from ratings.recording.draft import PooledTests, pool_tests
+from ratings.models.policy import policy_in_force
 
 # Two-sided, of every expanded uncertainty on the certificate.
 LEVEL = 0.95

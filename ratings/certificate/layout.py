@@ -8,8 +8,7 @@ from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Table, TableStyle
 
-from ratings.paper.numbered import WIDTH
-from ratings.paper.style import BODY, CAUTION, CELL, GRID, HEADING, RULE, WARN, paragraph
+from ratings.paper.style import BODY, CAUTION, CELL, GRID, HEADING, RULE, WARN, WIDTH, paragraph
 
 FIGURE = ParagraphStyle("figure", parent=CELL, alignment=TA_RIGHT)
 FORMULA = ParagraphStyle("formula", parent=CELL, fontSize=8, leading=10.5)

@@ -2,25 +2,287 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from datetime import timedelta
 from functools import partial
 from io import BytesIO
 
-from reportlab.platypus import Flowable, SimpleDocTemplate
+from django.utils import timezone
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, KeepTogether, SimpleDocTemplate
 
-from ratings.certificate.budget import budget_section
-from ratings.certificate.curve import curve_section
-from ratings.certificate.example import example_section
-from ratings.certificate.facts import Certificate, read_certificate
-from ratings.certificate.heading import heading_section
-from ratings.certificate.limits import limits_section
-from ratings.certificate.pages import head_and_foot
-from ratings.certificate.people import people_section
-from ratings.certificate.pooling import pooling_section
-from ratings.certificate.readings import readings_section
-from ratings.certificate.reduced import reduced_section
-from ratings.certificate.setup import set_up_section
-from ratings.models import LotRating
-from ratings.paper.numbered import MARGIN, PAGE, numbered_canvas
+from fleet.dates import day_words, moment_words
+from fleet.units import Quantity
+from ratings.certificate.facts import LEVEL, Certificate, read_certificate
+from ratings.certificate.figures import freedom_words, stated
+from ratings.certificate.layout import BOXED, FLAG, RESULT, SECTION, Fact, facts_in_pairs
+from ratings.certificate.rate_sections import (
+    budget_section,
+    curve_section,
+    example_section,
+    pooling_section,
+)
+from ratings.certificate.test_sections import readings_section, reduced_section, set_up_section
+from ratings.models import BenchTest, LotRating
+from ratings.paper.letters import write
+from ratings.paper.style import (
+    BODY,
+    MARGIN,
+    MONO,
+    PAGE,
+    SMALL,
+    TITLE,
+    numbered_canvas,
+    paragraph,
+    who_words,
+)
+
+
+def heading_section(certificate: Certificate) -> Iterator[Flowable]:
+    rating = certificate.rating
+    yield paragraph("Certificate of spring rate", TITLE)
+    yield paragraph(f"Of rating {rating.pk} · lot {rating.lot.mark}", BODY, bold=True)
+    yield from _state(certificate)
+    yield from _result(certificate)
+    yield paragraph("What was tested", SECTION)
+    yield facts_in_pairs(_item(certificate))
+
+
+def _state(certificate: Certificate) -> Iterator[Flowable]:
+    rating = certificate.rating
+    if certificate.state == "draft":
+        yield paragraph("DRAFT", FLAG)
+        yield paragraph(
+            f"Drafted by {who_words(rating.recorded_by)}, {moment_words(rating.recorded_at)}. No "
+            "second person has approved it: it rates no unit.",
+            bold=True,
+        )
+    if certificate.state == "withdrawn":
+        withdrawal = rating.withdrawal
+        yield paragraph("WITHDRAWN", FLAG)
+        yield paragraph(
+            f"By {who_words(withdrawal.recorded_by)}, {moment_words(withdrawal.recorded_at)}: "
+            f"{withdrawal.reason.rstrip('.')}. It rates no unit.",
+            bold=True,
+        )
+    if certificate.state == "approved":
+        approval = rating.approval
+        yield paragraph(
+            f"Approved by {who_words(approval.recorded_by)}, {moment_words(approval.recorded_at)}.",
+            bold=True,
+        )
+    if certificate.superseded_by is not None:
+        later = certificate.superseded_by.pk
+        yield paragraph(f"Superseded: rating {later} of this lot was approved after it.", bold=True)
+
+
+def _result(certificate: Certificate) -> Iterator[Flowable]:
+    rating, units = certificate.rating, certificate.units
+    value, expanded = stated(
+        units.rate(rating.rate_lbf_in), units.rate(certificate.expanded_lbf_in)
+    )
+    tested = units.length_words(rating.tested_stretch_in)
+    yield paragraph(f"Spring rate of one pad: {value} ± {expanded} {units.rate_symbol}", RESULT)
+    yield paragraph(
+        f"Expanded uncertainty with coverage factor {certificate.coverage_factor:.4g} (Student’s "
+        f"t, {_many_words(certificate.degrees_of_freedom)} degrees of freedom), level of "
+        f"confidence {100 * LEVEL:g} %. Unrounded: {units.rate_words(rating.rate_lbf_in)} with "
+        f"shared standard uncertainty {units.rate_words(certificate.shared_lbf_in)}, which all "
+        f"pads of the lot have in common. {_spread_words(certificate)}",
+        SMALL,
+    )
+    yield paragraph(f"Tested stretch {tested}: rated no further.", bold=True)
+    if not certificate.is_linear:
+        yield paragraph(
+            f"Not linear: departs from the line by {rating.linearity_error_pct:.1f} % of full "
+            f"scale, limit {certificate.policy.linearity_limit_pct:g} %. Units are rated by the "
+            "load curve below, not by rate × stretch.",
+            bold=True,
+        )
+
+
+def _many_words(degrees_of_freedom: float) -> str:
+    return "over 1,000" if degrees_of_freedom > 1000 else freedom_words(degrees_of_freedom)
+
+
+def _spread_words(certificate: Certificate) -> str:
+    rating, units = certificate.rating, certificate.units
+    spread = units.rate_words(certificate.spread_lbf_in, 3)
+    if rating.spread_lbf_in is None:
+        return (
+            f"Pad-to-pad standard deviation {spread}: assumed spread, "
+            f"{certificate.policy.pad_spread_pct:g} % of the rate by policy."
+        )
+    freedom = freedom_words(rating.spread_degrees_of_freedom or float("inf"))
+    return (
+        f"Pad-to-pad standard deviation {spread}, measured on "
+        f"{certificate.pooled.rate.single_pad_tests} pads tested singly ({freedom} degrees of "
+        "freedom)."
+    )
+
+
+def _item(certificate: Certificate) -> list[Fact]:
+    lot = certificate.rating.lot
+    tests = certificate.pooled.tests
+    hardness = lot.hardness_shore_a
+    return [
+        ("Lot", lot.mark),
+        ("Supplier", lot.supplier or "not on record"),
+        ("Hardness", "not on record" if hardness is None else f"{hardness:g} Shore A"),
+        ("Pads tested", _pads_words(tests)),
+        ("Tests", ", ".join(f"test {each.pk}" for each in tests)),
+        ("Picked from the lot", "as the tests’ notes say, else not on record"),
+        ("Tested for", ", ".join(sorted({each.stand.yard.name for each in tests}))),
+        ("Tested", _days_words(tests)),
+    ]
+
+
+def _pads_words(tests: tuple[BenchTest, ...]) -> str:
+    many = sum(test.pads_in_test for test in tests)
+    return f"{many} in {len(tests)} {'test' if len(tests) == 1 else 'tests'}"
+
+
+def _days_words(tests: tuple[BenchTest, ...]) -> str:
+    days = [f"{day_words(test.tested_at)}" for test in tests]
+    return ", ".join(dict.fromkeys(days))
+
+
+CAUTION_WORDS = (
+    "Pads and housing are rated by measurement. The crane’s chart, rigging limits, the maker’s "
+    "instructions, local code and a qualified person come first. Never pull to the stops while "
+    "vibrating. A stretched bench stand stores energy: stand clear, bleed before touching. Lock "
+    "out before counting pads."
+)
+FOLLOWS_WORDS = (
+    "Method and report follow: JCGM 100 (GUM) for the budget, its degrees of freedom and the "
+    "expanded uncertainty; JCGM 106 for the decision by working capacity; ISO/IEC 17025:2017 "
+    "clause 7.8 for what a report of tests tells; ASME B40.100 for the gauge’s grades; ISO 1827 "
+    "and ASTM D4014 for the idea of conditioning cycles before the readings. None of them is "
+    "claimed in full, and no accreditation is."
+)
+
+
+def limits_section(certificate: Certificate) -> Iterator[Flowable]:
+    yield KeepTogether(
+        [
+            paragraph("Limits of use", SECTION),
+            *(paragraph(line, SMALL) for line in _limits(certificate)),
+            paragraph("What it follows", SECTION),
+            paragraph(FOLLOWS_WORDS, SMALL),
+        ]
+    )
+    yield paragraph(CAUTION_WORDS, BOXED)
+
+
+def _limits(certificate: Certificate) -> Iterator[str]:
+    rating, policy, units = certificate.rating, certificate.policy, certificate.units
+    until = timezone.localtime(rating.tested_at) + timedelta(days=policy.rate_valid_days)
+    yield (
+        f"Stretch: from rest to {units.length_words(rating.tested_stretch_in)} as tested, rated no "
+        "further; nothing is extrapolated."
+    )
+    yield f"Temperature: {_temperature_words(certificate)}"
+    yield (
+        f"Time: holds {policy.rate_valid_days} days from the newest test, to {day_words(until)}; "
+        "later it is stale and flagged on every unit that uses it."
+    )
+    yield (
+        "Pads: the figures hold for the pads tested, and for the others of their lot by the "
+        "pad-to-pad spread stated; for sound pads only."
+    )
+    yield (
+        "Policy: as in force when the rating was drafted. A later policy may rate units otherwise "
+        "by the same rate."
+    )
+
+
+def _temperature_words(certificate: Certificate) -> str:
+    rating, policy, system = certificate.rating, certificate.policy, certificate.units.system
+    allowed = " to ".join(
+        Quantity.TEMPERATURE.words(each, system) for each in (policy.coldest_f, policy.warmest_f)
+    )
+    words = f"policy allows tests with rubber at {allowed}"
+    if rating.coldest_f is None or rating.warmest_f is None:
+        return f"{words}; the rubber’s temperature in test is not on record."
+    tested = " to ".join(
+        dict.fromkeys(
+            Quantity.TEMPERATURE.words(each, system)
+            for each in (rating.coldest_f, rating.warmest_f)
+        )
+    )
+    is_within = policy.coldest_f <= rating.coldest_f and rating.warmest_f <= policy.warmest_f
+    return f"{words}; tested at {tested}, {'within' if is_within else 'OUTSIDE'} that."
+
+
+def people_section(certificate: Certificate) -> Iterator[Flowable]:
+    yield KeepTogether(
+        [paragraph("Tested and approved", SECTION), facts_in_pairs(_people(certificate))]
+    )
+    yield paragraph("Ledger entries it caused", SECTION)
+    if not certificate.entries:
+        yield paragraph("None: no unit held the lot, or it rates none yet.", SMALL)
+    for entry in certificate.entries:
+        yield KeepTogether(
+            [
+                paragraph(
+                    f"Housing {entry.housing.mark}, entry {entry.sequence}, "
+                    f"{moment_words(entry.occurred_at)}, {entry.cause}; SHA-256:",
+                    SMALL,
+                ),
+                paragraph(entry.hash, MONO),
+            ]
+        )
+
+
+def _people(certificate: Certificate) -> list[Fact]:
+    rating = certificate.rating
+    testers = ", ".join(
+        dict.fromkeys(who_words(test.recorded_by) for test in certificate.pooled.tests)
+    )
+    facts = [
+        ("Tested by", testers),
+        ("Drafted by", f"{who_words(rating.recorded_by)}, {moment_words(rating.recorded_at)}"),
+    ]
+    if hasattr(rating, "approval"):
+        approval = rating.approval
+        words = f"{who_words(approval.recorded_by)}, {moment_words(approval.recorded_at)}"
+    else:
+        words = "nobody yet"
+    facts.append(("Approved, issued by", words))
+    if hasattr(rating, "withdrawal"):
+        withdrawal = rating.withdrawal
+        facts.append(
+            (
+                "Withdrawn by",
+                f"{who_words(withdrawal.recorded_by)}, {moment_words(withdrawal.recorded_at)}",
+            )
+        )
+    return facts
+
+
+FONT = ("Helvetica", 7.5)
+
+
+def head_and_foot(certificate: Certificate, canvas: Canvas, number: int, pages: int) -> None:
+    width, height = canvas._pagesize
+    rating = certificate.rating
+    title = (
+        f"Line-Pull Ledger · spring rate certificate {rating.pk} · lot {rating.lot.mark} · "
+        f"{certificate.state.upper()}"
+    )
+    write(canvas, MARGIN, height - 26, title, *FONT)
+    canvas.setFont(*FONT)
+    canvas.drawRightString(width - MARGIN, height - 26, f"page {number} of {pages}")
+    canvas.setLineWidth(0.5)
+    canvas.line(MARGIN, height - 30, width - MARGIN, height - 30)
+    canvas.line(MARGIN, 40, width - MARGIN, 40)
+    canvas.drawString(
+        MARGIN,
+        30,
+        "The figures hold for the pads tested, and for their lot by the spread stated. "
+        "Copy it whole or not at all.",
+    )
+
 
 # reportlab keeps so much inside its margins; the text shall reach them.
 FRAME_PADDING = 6.0

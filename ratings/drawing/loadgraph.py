@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ratings.drawing.frame import (
+from ratings.drawing.axes import (
     Axis,
     Frame,
     axis_over,
@@ -15,7 +15,7 @@ from ratings.drawing.frame import (
     steps_across,
     steps_up,
 )
-from ratings.drawing.legend import Entry, Stroke, draw_legend, legend_height
+from ratings.drawing.labels import Entry, Stroke, draw_legend, legend_height
 from ratings.drawing.scales import pad_force_scale, rate_scale, stretch_scale
 from ratings.drawing.surface import Ink, Point, Surface
 

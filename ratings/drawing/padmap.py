@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ratings.drawing.labels import shortened
-from ratings.drawing.padshapes import draw_pad_shape
+from ratings.drawing.shapes import draw_pad_shape
 from ratings.drawing.surface import Ink, Surface, text_width
 
 SIDES = ("A", "B")

@@ -6,18 +6,18 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from ratings.drawing.dates import date_marks
-from ratings.drawing.frame import (
+from ratings.drawing.axes import (
     Axis,
     Frame,
     axis_over,
+    date_marks,
     draw_level_marks,
     draw_upright_axis,
     figures_width,
     steps_across,
     steps_up,
 )
-from ratings.drawing.legend import Entry, Stroke, draw_legend, legend_height
+from ratings.drawing.labels import Entry, Stroke, draw_legend, legend_height
 from ratings.drawing.scales import Scale, pull_scale
 from ratings.drawing.surface import Ink, Point, Surface
 

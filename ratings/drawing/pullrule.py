@@ -7,13 +7,15 @@ from enum import StrEnum
 
 from ratings.drawing.blade import (
     Blade,
+    RuleAxis,
+    RuleFigures,
     draw_blade,
     draw_hatching,
     draw_pull_ticks,
     draw_stretch_ticks,
+    rule_axis,
 )
 from ratings.drawing.labels import Box, Span, fitting_size, held, left_of_label, side_by_side
-from ratings.drawing.rulefigures import RuleAxis, RuleFigures, rule_axis
 from ratings.drawing.scales import stretch_scale
 from ratings.drawing.surface import Ink, Surface, text_width
 

@@ -4,17 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Exists, OuterRef, QuerySet
 
 from fleet import clock
 from fleet.models import Mounting, PadPosition, SuppressorHousing
-from ratings.freshness import staleness
+from ratings.mechanics.freshness import HoldPolicy, stale_reasons
 from ratings.mechanics.load_curve import CurveDoubt, Knot
 from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs
 from ratings.models import Listing, LotRating, RatedTest, RatingPolicy
-from ratings.policy import policy_in_force
+from ratings.models.policy import policy_in_force
+
+DAY_SECONDS = 24 * 3600
+CORRECTED = "a test it rests on was corrected since"
+
+
+def staleness(rating: LotRating, policy: Policy, at: datetime) -> str:
+    """Return why a rating is stale at a moment, "" where it isn't.
+
+    The rating comes from current_lot_ratings, which also tells of tests corrected since.
+
+    The words say no number of days: the same fact must read the same tomorrow, or every
+    inspection would find something changed.
+    """
+    age_days = (at - rating.tested_at).total_seconds() / DAY_SECONDS
+    reasons = stale_reasons(
+        HoldPolicy(policy.rate_valid_days, policy.coldest_f, policy.warmest_f),
+        max(age_days, 0.0),
+        (rating.coldest_f, rating.warmest_f),
+    )
+    words = [reason.value for reason in reasons]
+    if getattr(rating, "rests_on_corrected", False):
+        words.append(CORRECTED)
+    return "; ".join(words)
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,10 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.db import transaction
 
 from fleet import clock
+from fleet.housings import lock_all_housings
 from fleet.models import SuppressorHousing
 from ratings.ledger.canonical import canonical_text, digest, time_text
 from ratings.ledger.facts import Facts, gather
@@ -156,3 +158,15 @@ def _move_head(head: CurrentRating | None, entry: LedgerEntry) -> None:
         CurrentRating.objects.create(housing_id=entry.housing_id, **moved)
     else:
         CurrentRating.objects.filter(pk=head.pk).update(**moved)
+
+
+@transaction.atomic
+def post_stale_rates(by: User) -> list[LedgerEntry]:
+    """Rate every unit anew and post an entry where a rate has gone stale since its last."""
+    housings = [housing for housing in lock_all_housings() if hasattr(housing, "current_rating")]
+    return post(
+        housings,
+        cause=Cause(Cause.RATE_STALE, "A lot's rate went stale"),
+        occurred_at=clock.now(),
+        by=by,
+    )

@@ -1,14 +1,11 @@
-from ratings.models.bench import BenchReading, BenchTest, TestStand
+from ratings.models.bench import BenchReading, BenchTest, Gauge, Tape, TestStand
 from ratings.models.commitment import Commitment, JobAnswer
-from ratings.models.extractionrules import ExtractionRules
-from ratings.models.instruments import Gauge, Tape
-from ratings.models.job import ExtractionJob, SoilLayer, YardDistance
+from ratings.models.job import ExtractionJob, PileSection, SoilLayer, SoilTemplate, YardDistance
 from ratings.models.ledger import CurrentRating, LedgerEntry
 from ratings.models.listing import Listing
 from ratings.models.lotrating import LotRating, RatedTest, RatingApproval, RatingWithdrawal
-from ratings.models.pilesection import PileSection
 from ratings.models.policy import RatingPolicy
-from ratings.models.soiltemplate import SoilTemplate
+from ratings.models.rules import ExtractionRules
 
 __all__ = [
     "BenchReading",

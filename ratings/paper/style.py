@@ -1,17 +1,26 @@
-"""How a paper looks: a working document in black on white."""
+"""How papers look and read: paragraphs, tables, numbered pages, words of people and times."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 from xml.sax.saxutils import escape
 
+from django.contrib.auth.models import User
 from reportlab.lib import colors
 from reportlab.lib.enums import TA_LEFT
+from reportlab.lib.pagesizes import letter
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph, Table, TableStyle
 
 from ratings.paper.letters import WIDER, is_standard, printable
+
+
+def who_words(user: User) -> str:
+    return user.get_full_name() or user.get_username()
+
 
 INK = colors.HexColor("#1b1b18")
 RULE = colors.HexColor("#b9b5a6")
@@ -88,3 +97,35 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence
     cells = [[paragraph(text, CELL, bold=True) for text in header]]
     cells += [[paragraph(text, CELL) for text in row] for row in rows]
     return Table(cells, colWidths=widths, repeatRows=1, style=GRID, hAlign="LEFT")
+
+
+PAGE = letter
+MARGIN = 42.0
+WIDTH = PAGE[0] - 2 * MARGIN
+
+HeadAndFoot = Callable[[Canvas, int, int], None]
+
+
+def numbered_canvas(head_and_foot: HeadAndFoot) -> type[Canvas]:
+    """Return a canvas that writes head and foot once it knows how many pages there are.
+
+    head_and_foot: given the canvas, the page's number and how many pages there are.
+    """
+
+    class NumberedCanvas(Canvas):  # type: ignore[misc]  # the library carries no types
+        def __init__(self, *args: Any, **kwargs: Any) -> None:
+            super().__init__(*args, **kwargs)
+            self._kept: list[dict[str, Any]] = []
+
+        def showPage(self) -> None:  # noqa: N802 - reportlab's name
+            self._kept.append(dict(self.__dict__))
+            self._startPage()
+
+        def save(self) -> None:
+            for number, page in enumerate(self._kept, start=1):
+                self.__dict__.update(page)
+                head_and_foot(self, number, len(self._kept))
+                super().showPage()
+            super().save()
+
+    return NumberedCanvas

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
+from fractions import Fraction
 from typing import Any
 
 from fleet.dates import days_words, moment_words
-from ratings.extraction.standingfalls import Held
+from fleet.units import Quantity
+from ratings.jobs.commitments import Held
+from ratings.ledger.answers import answer_fault
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.demand import LoadPath, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
@@ -20,12 +26,158 @@ from ratings.mechanics.extraction.supply import (
     stretch_while_vibrating_in,
 )
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import UnitVerdict
+from ratings.mechanics.extraction.verdict import CheckKey, UnitVerdict
 from ratings.models import Commitment
-from ratings.paper.words import who_words
-from ratings.pullsheet.state import State, state_of
-from ratings.pullsheet.stops import Stops, stops_of
-from ratings.pullsheet.tape import on_the_tape_in
+from ratings.paper.style import who_words
+
+
+def on_the_tape_in(stretch_in: float, system: str) -> float:
+    """Cut a stretch down to the last sixteenth of an inch, or millimetre, that a tape shows."""
+    division_in = 0.0625 if system == "us" else 1.0 / 25.4
+    return math.floor(stretch_in / division_in + 1e-9) * division_in
+
+
+def tape_words(stretch_in: float, system: str) -> str:
+    """Return a stretch as a tape shows it, such as "5 5/8 in"; in SI in millimetres."""
+    if system == "si":
+        return Quantity.LENGTH.words(stretch_in, system)
+    whole, sixteenths = divmod(round(stretch_in * 16), 16)
+    if not sixteenths:
+        return f"{whole} in"
+    part = Fraction(sixteenths, 16)
+    fraction = f"{part.numerator}/{part.denominator} in"
+    return f"{whole} {fraction}" if whole else fraction
+
+
+def cut_words(stretch_in: float, system: str) -> str:
+    """Return a stretch cut down to what a tape shows."""
+    return tape_words(on_the_tape_in(stretch_in, system), system)
+
+
+# Those that a harder pull bears on. The centrifugal force is no limit of a pull: short of it
+# the pile stays, and nothing breaks.
+BEARS_PULL = (
+    CheckKey.LINE_PULL,
+    CheckKey.CRANE,
+    CheckKey.RIGGING,
+    CheckKey.CLAMP,
+    CheckKey.TENSION,
+)
+
+
+@dataclass(frozen=True)
+class Stops:
+    """Where a pull stops.
+
+    at_pads_lbf: the pull at the pads that each may come to.
+    by: whose limit comes first. hook_lbf: the hook load then, block and all.
+    stretch_in: of the pads then, by the best estimate; None beyond their usable travel.
+    """
+
+    at_pads_lbf: dict[CheckKey, float]
+    by: CheckKey
+    hook_lbf: float
+    stretch_in: float | None
+
+    @property
+    def is_by_pads(self) -> bool:
+        return self.by is CheckKey.LINE_PULL
+
+
+def stops_of(unit: Unit, job: Job, verdict: UnitVerdict, path: LoadPath) -> Stops:
+    """Return where the pull of a unit stops that may go.
+
+    Each check's slack is what the pull may grow by before it; raises ValueError where one isn't
+    known, which no committed unit's is.
+    """
+    if path.at_pads_lbf is None or path.at_crane_lbf is None:
+        raise ValueError("a weight of the load path is not known: no hook load can be given")
+    slack = {key: _slack_lbf(verdict, job, key) for key in BEARS_PULL}
+    by = min(slack, key=lambda key: slack[key])
+    at_pads = {key: path.at_pads_lbf + each for key, each in slack.items()}
+    return Stops(
+        at_pads_lbf=at_pads,
+        by=by,
+        hook_lbf=path.at_crane_lbf + slack[by],
+        stretch_in=stretch_at_pull_in(unit, max(0.0, at_pads[by])),
+    )
+
+
+def _slack_lbf(verdict: UnitVerdict, job: Job, key: CheckKey) -> float:
+    check = verdict.check(key)
+    if check is None or check.demand is None or check.supply is None:
+        raise ValueError(f"the check of {key} is not known: no hook load can be given")
+    # A leg bears only its share of what the pull grows by.
+    share = job.crane.leg_factor if key is CheckKey.RIGGING else 1.0
+    return (check.supply - check.demand) / share
+
+
+class Word(StrEnum):
+    """What a sheet is now."""
+
+    VALID = "valid"
+    ASK_AGAIN = "ask again"
+    PAST = "past"
+    VOID = "void"
+
+
+@dataclass(frozen=True)
+class State:
+    """A word, and sentences that say why. fault: of the answer on record, "" where it holds."""
+
+    word: Word
+    reasons: tuple[str, ...]
+    fault: str = ""
+
+    @property
+    def is_void(self) -> bool:
+        return self.word is Word.VOID
+
+
+def state_of(held: Held) -> State:
+    """Return whether a commitment's sheet holds, as it stands now."""
+    made, entry = held.commitment, held.commitment.answer.entry
+    fault = answer_fault(made.answer)
+    void = tuple(_void_reasons(held, fault))
+    if void:
+        return State(Word.VOID, void, fault)
+    if held.is_over:
+        return State(Word.PAST, (f"It was for {held.days}.",))
+    if held.is_job_changed:
+        return State(
+            Word.ASK_AGAIN,
+            (
+                f"The numbers of the job changed since {made.housing.mark} was committed: the "
+                "answer and the sheet are on the old ones. Release it and commit it again.",
+            ),
+        )
+    return State(Word.VALID, (f"The unit’s rating is still ledger entry {entry.sequence}.",))
+
+
+def _void_reasons(held: Held, fault: str) -> Iterator[str]:
+    made, unit = held.commitment, held.commitment.housing.mark
+    if fault:
+        yield f"The answer on record does not hold: {fault}."
+    if made.released_at is not None and made.released_by is not None:
+        # What became of the unit afterwards is no matter of this sheet.
+        yield (
+            f"Released {moment_words(made.released_at)} by {who_words(made.released_by)}: "
+            f"{made.release_reason.rstrip('.')}."
+        )
+        return
+    if held.out_of_service:
+        yield f"{unit} is out of service: {held.out_of_service.rstrip('.')}."
+    if held.is_moved:
+        now = f"on {held.hammer.mark}" if held.hammer else "off the hammer"
+        yield f"{unit} was committed on {made.hammer.mark} and is {now} now."
+    then = made.answer.entry
+    if held.head is None:
+        yield "The unit’s rating is no longer on record."
+    elif held.head.pk != then.pk:
+        yield (
+            f"The unit’s rating changed: committed on ledger entry {then.sequence} "
+            f"({then.judged}), now at entry {held.head.sequence} ({held.head.judged})."
+        )
 
 
 @dataclass(frozen=True)

@@ -1,30 +1,452 @@
-"""The sheet on paper: one page."""
+"""The pull sheet on paper: one page for the crew."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from io import BytesIO
 
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
+from fleet.units import LBF_PER_US_TON, Quantity, capacity_words, plain_number, pull_words
 from ratings.drawing.pdf import PdfSurface
+from ratings.drawing.shapes import draw_verdict
 from ratings.drawing.stoprule import StopFigures, draw_stop_rule
-from ratings.pullsheet.boxes import draw_boxes, limit_name
-from ratings.pullsheet.facts import Sheet
-from ratings.pullsheet.foot import draw_foot
-from ratings.pullsheet.heading import draw_band, draw_head, draw_verdict_line, draw_void
+from ratings.jobs.words import about, at_most, margin_words, range_words
+from ratings.mechanics.extraction.verdict import CheckKey
+from ratings.paper.code import draw_code
+from ratings.paper.style import BODY, INK, MONO, RULE, SMALL, WARN, marked_up, paragraph
+from ratings.pullsheet.facts import Sheet, Word, cut_words, tape_words
 from ratings.pullsheet.layout import (
+    BAND,
+    BOTTOM,
+    BOXES,
     BOXES_BOTTOM,
+    CODE,
     COLUMNS,
+    FOOT_TOP,
     GUTTER,
+    HEAD_BOTTOM,
+    HEAD_WIDTH,
     MARGIN,
     PAGE_HEIGHT,
     PAGE_WIDTH,
     RULE_TOP,
+    SIGN,
+    TOP,
     WIDTH,
+    place,
 )
-from ratings.pullsheet.limits import draw_limits
-from ratings.pullsheet.steps import draw_steps
-from ratings.pullsheet.tape import tape_words
+
+TITLE = BODY.clone("sheet-title", fontName="Helvetica-Bold", fontSize=21, leading=24)
+SITE = BODY.clone("sheet-site", fontName="Helvetica-Bold", fontSize=12, leading=14)
+PILE = BODY.clone("sheet-pile", fontSize=11, leading=13.5)
+STAMP = SMALL.clone("stamp", fontSize=8.6, leading=11)
+CAPTION = SMALL.clone("caption", fontSize=8, leading=9.2, alignment=1)
+VERDICT_SIZE = 12.0
+
+
+def draw_head(canvas: Canvas, sheet: Sheet) -> None:
+    record = sheet.record
+    lines: list[Flowable] = [
+        paragraph(f"Pull sheet {record.number}: {record.housing} on {record.hammer}", TITLE),
+        paragraph(f"{record.site} · {record.days}", SITE),
+        paragraph(_pile_words(sheet), PILE),
+    ]
+    place(canvas, lines, MARGIN, TOP, HEAD_WIDTH, TOP - HEAD_BOTTOM)
+    _draw_code(canvas, sheet)
+
+
+def draw_band(canvas: Canvas, sheet: Sheet) -> None:
+    """Say across the top whether the sheet holds; loudly where it does not."""
+    if sheet.state.word is Word.VALID:
+        if sheet.printed:
+            words = f"Valid when printed, {sheet.printed}. Scan the code: it may be void by now."
+            place(canvas, [paragraph(words, STAMP)], MARGIN, PAGE_HEIGHT - 24, WIDTH, 14)
+        return
+    canvas.saveState()
+    canvas.setFillColor(WARN)
+    canvas.rect(0, PAGE_HEIGHT - BAND, PAGE_WIDTH, BAND, stroke=0, fill=1)
+    words = f"{sheet.state.word.upper()}: {' '.join(sheet.state.reasons)}"
+    style = BODY.clone(
+        "band", fontName="Helvetica-Bold", fontSize=13, leading=15, textColor="white"
+    )
+    # Clear of the edge that an A4 page cuts off.
+    place(canvas, [paragraph(words, style)], MARGIN, PAGE_HEIGHT - 8, WIDTH, BAND - 8)
+    canvas.restoreState()
+
+
+def draw_void(canvas: Canvas, sheet: Sheet) -> None:
+    """Say it across the whole page too, so that no part of a copy passes for a sheet."""
+    if not sheet.state.is_void:
+        return
+    canvas.saveState()
+    canvas.setFillColor(WARN)
+    canvas.setFillAlpha(0.16)
+    canvas.setFont("Helvetica-Bold", 190)
+    canvas.translate(PAGE_WIDTH / 2, PAGE_HEIGHT / 2 - 60)
+    canvas.rotate(22)
+    canvas.drawCentredString(0, 0, "VOID")
+    canvas.restoreState()
+
+
+def draw_verdict_line(canvas: Canvas, sheet: Sheet, x: float, top: float, width: float) -> None:
+    """The verdict with its shape, and the check that governs."""
+    verdict = sheet.verdict
+    margin = "" if verdict.margin is None else f", {margin_words(verdict.margin)}"
+    words = f"{verdict.verdict[0].upper()}{verdict.verdict[1:]}: {verdict.governing}{margin}"
+    draw_verdict(PdfSurface(canvas, x, top), verdict.verdict, 0, 0, VERDICT_SIZE + 2)
+    style = BODY.clone("verdict", fontName="Helvetica-Bold", fontSize=VERDICT_SIZE, leading=14)
+    place(canvas, [paragraph(words, style), Spacer(0, 0)], x + 20, top, width - 20, 16)
+
+
+def _draw_code(canvas: Canvas, sheet: Sheet) -> None:
+    left = PAGE_WIDTH - MARGIN - CODE
+    draw_code(canvas, sheet.url, left, TOP - CODE, CODE)
+    words = "Scan before the pull: does this sheet still hold?"
+    place(canvas, [paragraph(words, CAPTION)], left, TOP - CODE - 1, CODE, 20)
+
+
+def _pile_words(sheet: Sheet) -> str:
+    pile = sheet.job.pile
+    length, embedment = (
+        Quantity.DEPTH.words(value, sheet.system, 1)
+        for value in (pile.length_ft, pile.embedment_ft)
+    )
+    return f"{pile.kind} pile, {length} long, {embedment} in the ground · {sheet.job.method}"
+
+
+WHOSE = {
+    CheckKey.LINE_PULL: "the pads’",
+    CheckKey.CRANE: "the crane’s",
+    CheckKey.RIGGING: "the rigging’s",
+    CheckKey.CLAMP: "the clamp’s",
+    CheckKey.TENSION: "the pile’s",
+}
+FIGURE_NAME = SMALL.clone("box-name", fontName="Helvetica-Bold", fontSize=8.6, leading=10.5)
+FIGURE = BODY.clone("box-figure", fontName="Helvetica-Bold", fontSize=20, leading=23)
+NOTE = SMALL.clone("box-note", fontSize=8.4, leading=9.8)
+GAP = 6.0
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A box: its name, its figure, and what there is to say of it."""
+
+    name: str
+    words: str
+    note: str
+
+
+def figures_of(sheet: Sheet) -> tuple[Figure, ...]:
+    """Return the boxes from left to right."""
+    return (_stop(sheet), _expected(sheet), _capacity(sheet), _hook_figure(sheet))
+
+
+def draw_boxes(canvas: Canvas, sheet: Sheet) -> None:
+    figures = figures_of(sheet)
+    width = (HEAD_WIDTH + GAP) / len(figures)
+    for number, figure in enumerate(figures):
+        x = MARGIN + number * width
+        is_stop = number == 0
+        canvas.setStrokeColor(WARN if is_stop else RULE)
+        canvas.setLineWidth(2.0 if is_stop else 0.8)
+        canvas.rect(x, BOXES_BOTTOM, width - GAP, BOXES - 2)
+        lines: list[Flowable] = [
+            paragraph(figure.name, FIGURE_NAME),
+            paragraph(figure.words, FIGURE),
+            paragraph(figure.note, NOTE),
+        ]
+        place(canvas, lines, x + 5, BOXES_BOTTOM + BOXES - 4, width - GAP - 9, BOXES - 6)
+
+
+def limit_name(sheet: Sheet) -> str:
+    """Return whose limit the hook load to stop at is."""
+    return f"{WHOSE[sheet.stops.by]} limit"
+
+
+def _stop(sheet: Sheet) -> Figure:
+    if sheet.stops_before_line:
+        own = tape_words(sheet.pads_stop_in, sheet.system)
+        note = f"from rest: there {limit_name(sheet)} is reached, before the pads’ own {own}"
+        return Figure("Stretch not to pass", tape_words(sheet.stop_in, sheet.system), note)
+    travel = Quantity.LENGTH.words(sheet.unit.usable_travel_in or 0.0, sheet.system)
+    note = f"from rest: the usable travel of {travel}"
+    if sheet.job.is_vibrating:
+        note += " less half the amplitude"
+    return Figure("Stretch not to pass", tape_words(sheet.stop_in, sheet.system), note)
+
+
+def _expected(sheet: Sheet) -> Figure:
+    low, high = (
+        _aloud(sheet.hanging_lb + each, sheet.system)
+        for each in (sheet.ground.low_lbf, sheet.ground.high_lbf)
+    )
+    beside = _beside(about(sheet.expected_lbf, sheet.system), sheet)
+    note = f"{beside}{_at(sheet.expected_in, sheet)}; the ground’s range {low} to {high}"
+    words = _aloud(sheet.expected_lbf, sheet.system)
+    return Figure("Pull expected at the pads", words, note)
+
+
+def _capacity(sheet: Sheet) -> Figure:
+    words, beside = _stood_behind(sheet.capacity_lbf, sheet)
+    note = f"{beside}{_at(sheet.capacity_in, sheet)}; the yard stands behind no more"
+    return Figure("Working capacity", words, note)
+
+
+def _hook_figure(sheet: Sheet) -> Figure:
+    words, beside = _stood_behind(sheet.stops.hook_lbf, sheet)
+    note = f"{beside}block and all: {limit_name(sheet)}"
+    if sheet.stops_before_line:
+        note += ", at the stop line"
+    return Figure("Hook load to stop at", words, note)
+
+
+def _stood_behind(force_lbf: float, sheet: Sheet) -> tuple[str, str]:
+    """Return a force rounded down, large, and what stands beside it."""
+    uncertainty = sheet.record.results["standard_uncertainty_lbf"]
+    words = capacity_words(force_lbf, sheet.system, uncertainty)
+    aloud, _, beside = words.partition(" (")
+    return aloud, _beside(beside.rstrip(")"), sheet)
+
+
+def _aloud(force_lbf: float, system: str) -> str:
+    """Return a force that hangs on the ground, as it is read aloud."""
+    if system == "si":
+        return about(force_lbf, system)
+    return f"{force_lbf / LBF_PER_US_TON:,.1f} tons"
+
+
+def _beside(words: str, sheet: Sheet) -> str:
+    return f"{words}, " if sheet.system == "us" else ""
+
+
+def _at(stretch_in: float | None, sheet: Sheet) -> str:
+    return "" if stretch_in is None else f"at about {cut_words(stretch_in, sheet.system)}"
+
+
+LIMIT_NAME = SMALL.clone("limit-name", fontSize=9, leading=10.8)
+STYLE = TableStyle(
+    [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 2),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.2),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2.4),
+    ]
+)
+MOST_UNSOUND = 6
+
+
+def draw_limits(canvas: Canvas, sheet: Sheet, top: float, width: float, height: float) -> None:
+    rows = [
+        [paragraph(name, LIMIT_NAME), paragraph(words, LIMIT_NAME, bold=True)]
+        for name, words in limit_rows(sheet)
+    ]
+    table = Table(rows, colWidths=[58, width - 58], style=STYLE, hAlign="LEFT")
+    place(canvas, [table], MARGIN, top, width, height)
+
+
+def limit_rows(sheet: Sheet) -> list[tuple[str, str]]:
+    """Return the rows, each a name and its words."""
+    return [
+        ("Pads", _pads(sheet)),
+        ("Rating", _rating(sheet)),
+        ("At the pads", _at_pads(sheet)),
+        ("Crane", _crane(sheet)),
+        ("Rigging", _rigging(sheet)),
+        ("Clamp, pile", _clamp_and_pile(sheet)),
+        ("The ground", range_words(sheet.verdict, sheet.ground.high_lbf, sheet.system)),
+    ]
+
+
+def _pads(sheet: Sheet) -> str:
+    results = sheet.record.results
+    lots = ", ".join(f"{lot['count']} of {lot['lot']}" for lot in results["lots"])
+    words = f"{results['sound_pads']} sound of {results['positions']} ({lots})"
+    unsound = [
+        f"{each['side']}{each['number']} {each['condition'] or 'not counted'}"
+        for each in sheet.record.positions
+        if each["condition"] != "sound"
+    ]
+    if not unsound:
+        return words
+    more = len(unsound) - MOST_UNSOUND
+    rest = f" and {more} more" if more > 0 else ""
+    return f"{words}; not sound: {', '.join(unsound[:MOST_UNSOUND])}{rest}"
+
+
+def _rating(sheet: Sheet) -> str:
+    results = sheet.record.results
+    uncertainty = results["standard_uncertainty_lbf"]
+    pull = pull_words(results["pull_lbf"], sheet.system, uncertainty)
+    capacity = capacity_words(results["working_capacity_lbf"], sheet.system, uncertainty)
+    travel = Quantity.LENGTH.words(sheet.unit.usable_travel_in or 0.0, sheet.system)
+    return f"{sheet.unit.standing}; line pull {pull} at {travel}, working capacity {capacity}"
+
+
+def _at_pads(sheet: Sheet) -> str:
+    ground = sheet.ground
+    held, low, high = (
+        about(each, sheet.system)
+        for each in (ground.resistance_lbf, ground.low_lbf, ground.high_lbf)
+    )
+    plug = ", plug" if any(step.name == "plug" for step in sheet.path.steps) else ""
+    hanging = about(sheet.hanging_lb, sheet.system)
+    return f"the ground’s hold {held} ({low} to {high}); pile{plug}, clamp and exciter {hanging}"
+
+
+def _crane(sheet: Sheet) -> str:
+    above = _force((sheet.path.at_crane_lbf or 0.0) - sheet.expected_lbf, sheet)
+    chart = _force(sheet.job.crane.capacity_lbf or 0.0, sheet)
+    left = _left(CheckKey.CRANE, sheet)
+    return (
+        f"chart allows {chart}; less block, rigging and housing {above} leaves {left} at the pads"
+    )
+
+
+def _rigging(sheet: Sheet) -> str:
+    crane = sheet.job.crane
+    limit = _force(crane.rigging_limit_lbf or 0.0, sheet)
+    left = _left(CheckKey.RIGGING, sheet)
+    lead = f"working load limit {limit}"
+    if crane.legs > 1 or crane.leg_angle_deg < 90.0:
+        counted = ", two of them counted" if crane.legs > crane.bearing_legs else ""
+        legs = f"{crane.legs} leg{'' if crane.legs == 1 else 's'}"
+        angle = plain_number(crane.leg_angle_deg, 1)
+        lead += f" each of {legs} at {angle}° from level{counted}"
+    return f"{lead}; leaves {left} at the pads"
+
+
+def _clamp_and_pile(sheet: Sheet) -> str:
+    clamp, pile = (_left(key, sheet) for key in (CheckKey.CLAMP, CheckKey.TENSION))
+    return f"the clamp grips up to {clamp} at the pads, the pile bears up to {pile} there"
+
+
+def _left(key: CheckKey, sheet: Sheet) -> str:
+    return at_most(sheet.stops.at_pads_lbf[key], sheet.system)
+
+
+def _force(value: float, sheet: Sheet) -> str:
+    return Quantity.FORCE.words(value, sheet.system, 0 if sheet.system == "us" else 1)
+
+
+STEP = SMALL.clone(
+    "step", fontSize=11, leading=12.6, leftIndent=19, bulletFontName="Helvetica-Bold",
+    bulletFontSize=11,
+)  # fmt: skip
+
+
+def draw_steps(
+    canvas: Canvas, sheet: Sheet, x: float, top: float, width: float, height: float
+) -> None:
+    lines: list[Flowable] = []
+    for number, step in enumerate(steps_of(sheet), start=1):
+        lines += [Paragraph(marked_up(step), STEP, bulletText=f"{number}"), Spacer(0, 2.2)]
+    place(canvas, lines, x, top, width, height)
+
+
+def steps_of(sheet: Sheet) -> tuple[str, ...]:
+    """Return the steps of a pull with the hammer running, or still."""
+    return (
+        *_before(sheet),
+        *(_vibrating(sheet) if sheet.job.is_vibrating else _still(sheet)),
+        *_after(),
+    )
+
+
+def _before(sheet: Sheet) -> Iterator[str]:
+    yield (
+        "Read this sheet together. One person watches the stretch and nothing else; anybody may "
+        "stop the pull."
+    )
+    yield (
+        "Clear the swing, and the ground as far as pile and hammer could fall. Nobody under the "
+        "load."
+    )
+    yield "Clamp the pile. Read the clamp’s pressure, and again after a minute."
+    yield (
+        "With the line holding the housing and no more, mark the rest line on housing and frame. "
+        f"Mark the stop line {tape_words(sheet.stop_in, sheet.system)} from it. Keep the tape in "
+        "reach."
+    )
+
+
+def _vibrating(sheet: Sheet) -> Iterator[str]:
+    yield "Start the hammer with the line slack. Let the pile answer before you pull."
+    yield "Raise the line slowly while it vibrates. Call the stretch aloud as it grows."
+    yield (
+        f"At the stop line, or {_hook(sheet)} on the hook, whichever comes first: stop raising, "
+        "slack off, vibrate, try again. Never pull to the stops while it vibrates."
+    )
+    yield "No movement in a few minutes: stop and ask. The ground holds more than was reckoned."
+    yield "At break-out ease the line, so that the load does not spring."
+
+
+def _still(sheet: Sheet) -> Iterator[str]:
+    yield "The hammer stays off all through the pull."
+    yield (
+        "Raise the line slowly and steadily, boom and hook straight above the pile. Call the "
+        "stretch aloud as it grows."
+    )
+    yield (
+        f"At the stop line, or {_hook(sheet)} on the hook, whichever comes first: stop and hold. "
+        "Never jerk the line, never swing the boom."
+    )
+    yield "No movement: lower off and ask. The ground holds more than was reckoned."
+    yield "At break-out the pads let go at once: ease the line, so that the load does not spring."
+
+
+def _after() -> Iterator[str]:
+    yield "Lower the pile and block it before the clamp is opened."
+    yield "Lock the power pack out, then count the pads; a pad not sound makes this sheet void."
+
+
+def _hook(sheet: Sheet) -> str:
+    return figures_of(sheet)[-1].words
+
+
+SIGNERS = ("Dispatcher", "Crane operator", "Rigger", "Watches the stretch")
+CAUTIONS = (
+    "A screening aid: the crane’s chart, rigging limits, the maker’s instructions, local code and "
+    "a qualified person come first. Never pull to the stops while vibrating. Lock out before "
+    "counting pads. Void once the unit’s rating changes: pads counted otherwise, travel taped "
+    "anew, a lot rated again."
+)
+CAUTION = SMALL.clone("sheet-caution", fontName="Helvetica-Bold", fontSize=8.6, leading=10)
+TRACE = MONO.clone("sheet-trace", fontSize=6.8, leading=8)
+
+
+def draw_foot(canvas: Canvas, sheet: Sheet) -> None:
+    record = sheet.record
+    canvas.setStrokeColor(RULE)
+    canvas.setLineWidth(0.6)
+    canvas.line(MARGIN, FOOT_TOP, PAGE_WIDTH - MARGIN, FOOT_TOP)
+    lines = [
+        paragraph(CAUTIONS, CAUTION),
+        paragraph(
+            f"rating  {record.entry_hash}  ledger entry {record.entry_sequence} of "
+            f"{record.housing}",
+            TRACE,
+        ),
+        paragraph(f"answer  {record.answer_hash}  committed {record.committed}", TRACE),
+    ]
+    place(canvas, [*lines], MARGIN, FOOT_TOP - 2, WIDTH, FOOT_TOP - BOTTOM - SIGN - 2)
+    _draw_signers(canvas)
+
+
+def _draw_signers(canvas: Canvas) -> None:
+    room = WIDTH / len(SIGNERS)
+    canvas.setStrokeColor(INK)
+    canvas.setFillColor(INK)
+    canvas.setFont("Helvetica", 8)
+    for number, signer in enumerate(SIGNERS):
+        x = MARGIN + number * room
+        canvas.line(x, BOTTOM + 9, x + room - 14, BOTTOM + 9)
+        canvas.drawString(x, BOTTOM, f"{signer}, name and time")
+
 
 LEFT = 0.44 * WIDTH
 VERDICT = 20.0

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import template
 
-from ratings.extraction import amounts
+from ratings.jobs import words
 
 register = template.Library()
 
@@ -14,4 +14,4 @@ register = template.Library()
 @register.simple_tag(takes_context=True)
 def about(context: dict[str, Any], lbf: float) -> str:
     """Write a force to three figures."""
-    return amounts.about(lbf, str(context.get("units", "us")))
+    return words.about(lbf, str(context.get("units", "us")))

@@ -13,7 +13,7 @@ from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.load_curve import monotone_curve
 from ratings.mechanics.soil import Density, Layer, LayerKind
-from tests.mechanics.pulls import JOB, UNIT
+from tests.ratings.mechanics.pulls import JOB, UNIT
 
 MANY, FEW = 10_000, 1_000
 

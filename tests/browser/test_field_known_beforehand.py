@@ -13,7 +13,7 @@ from inspections.models import Inspection
 from tests.browser.phone import Phone, begin, sign, sign_and_answer, state
 from tests.builders import count, rated_unit
 from tests.factories import HousingFactory
-from tests.field.sent import day_in
+from tests.inspections.field.sent import day_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

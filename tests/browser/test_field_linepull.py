@@ -8,11 +8,10 @@ import pytest
 from django.core.exceptions import ValidationError
 from playwright.sync_api import Page
 
-from fleet.figures import pull_words
-from fleet.forms.measured import read_inches
-from fleet.quantities import Quantity, plain_number
+from fleet.fields import read_inches
+from fleet.units import Quantity, plain_number, pull_words
 from tests.browser.conftest import Visit
-from tests.mechanics.line_pull_cases import TABLE
+from tests.ratings.mechanics.line_pull_cases import TABLE
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

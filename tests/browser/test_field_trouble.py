@@ -13,7 +13,7 @@ from django.utils import timezone
 from playwright.sync_api import Error, Page, expect
 
 from fleet.models import ReaderPreference
-from inspections.field import shellfiles
+from inspections.field import shell as shell
 from inspections.models import Inspection
 from ratings.models import LedgerEntry
 from tests.browser.phone import Phone, begin, find, sign, state
@@ -67,7 +67,7 @@ def test_a_new_version_leaves_an_open_form_alone_and_is_used_when_asked_for(
     page = phone.ready(unit.manager)
     begin(page, unit.housing.mark)
     page.get_by_label("Note").fill("Half way through")
-    monkeypatch.setattr(shellfiles, "version", lambda: "the next one")
+    monkeypatch.setattr(shell, "version", lambda: "the next one")
     page.evaluate("navigator.serviceWorker.ready.then((each) => each.update())")
     until(page, "navigator.serviceWorker.getRegistration().then((each) => Boolean(each.waiting))")
     expect(page.get_by_label("Note")).to_have_value("Half way through")
@@ -89,7 +89,7 @@ def test_a_new_version_is_used_when_the_browser_is_opened_next(
     page = lasting_phone.ready(unit.manager)
     # In use, so that it is not taken at once.
     page.get_by_label("Find a unit").fill(unit.housing.mark)
-    monkeypatch.setattr(shellfiles, "version", lambda: "the next one")
+    monkeypatch.setattr(shell, "version", lambda: "the next one")
     page.evaluate("navigator.serviceWorker.ready.then((each) => each.update())")
     until(page, "navigator.serviceWorker.getRegistration().then((each) => Boolean(each.waiting))")
     lasting_phone.close()

@@ -12,14 +12,14 @@ from django.utils import timezone
 
 from fleet.models import PadLot, SuppressorHousing
 from fleet.service import take_out_of_service
+from inspections.count.recording import Correction
+from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.submission import Submission
 from inspections.models import Finding
-from inspections.recording.inspection import Correction
-from inspections.recording.photo import take_piece
-from inspections.recording.replacement import PadFitted, sign_replacement
-from inspections.recording.submission import Submission
+from inspections.photos.recording import take_piece
+from ratings.lots.recording import withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
-from ratings.recording.lotrating import withdraw_rating
-from ratings.recording.mounting import mount_housing
+from ratings.mounting import mount_housing
 from tests.builders import (
     MONDAY,
     Unit,
@@ -32,7 +32,7 @@ from tests.builders import (
     receive,
 )
 from tests.factories import GaugeFactory, HammerFactory, HousingFactory, PadLotFactory
-from tests.field.sent import finding_sent, payload, send, signed_in
+from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.jobs import commit, extraction_job, figured_unit
 
 

@@ -6,11 +6,9 @@ from typing import Any
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-from inspections.demo.load import Found, load_demo, look
+from inspections.demo.load import Found, load_demo, look, read_scenario
 from inspections.demo.register import PASSWORD
-from inspections.demo.scenario import read_scenario
-from ratings.board.units import board_units
-from ratings.board.words import standing_line
+from inspections.units.board import board_units, standing_line
 
 
 class Command(BaseCommand):

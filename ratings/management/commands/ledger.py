@@ -6,10 +6,10 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.management.base import BaseCommand, CommandError
 
-from ratings.extraction.recompute import faulty_answers
+from ratings.ledger.answers import faulty_answers
+from ratings.ledger.posting import post_stale_rates
 from ratings.ledger.verify import BrokenLedger, verify_all
 from ratings.models import JobAnswer
-from ratings.recording.stale import post_stale_rates
 
 
 class Command(BaseCommand):

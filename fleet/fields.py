@@ -1,0 +1,292 @@
+"""Form fields and forms: measured numbers, moments, days, texts nobody can hide anything in.
+
+Clear words for bad input, in either system of units."""
+
+from __future__ import annotations
+
+import math
+import re
+import uuid
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from django import forms
+from django.db.models import Model, Q
+from django.http import QueryDict
+from django.utils import timezone
+
+from fleet import numbers
+from fleet.characters import without_hidden
+from fleet.dates import day_words, moment_words
+from fleet.numbers import NotANumber, quoted
+from fleet.units import Measured, Quantity, plain_number
+
+# Refused with words instead, where they are checked: two must never look the same.
+NAMES = ("mark", "name")
+TOO_LONG = "This has %(show_value)d characters: %(limit_value)d at the most."
+
+
+class PlainText(forms.BaseForm):
+    """Leaves hidden characters out of all that is sent but names, before any of it is checked."""
+
+    def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
+        super().__init__(_plain(data), *args, **kwargs)
+
+    def full_clean(self) -> None:
+        # Here, since a form may add fields of its own once it is made.
+        for field in self.fields.values():
+            field.error_messages["max_length"] = TOO_LONG
+        super().full_clean()
+
+
+class PlainModelForm(PlainText, forms.ModelForm):  # type: ignore[type-arg]  # takes none at run time
+    """A form of a record, for the yard set-up."""
+
+
+def _plain(data: Any) -> Any:
+    if not isinstance(data, QueryDict):
+        return data
+    plain = data.copy()
+    for key in data:
+        if key.rsplit("-", 1)[-1] not in NAMES:
+            plain.setlist(key, [without_hidden(each) for each in data.getlist(key)])
+    return plain
+
+
+FRACTION = re.compile(
+    r"(?:(?P<whole>\d{1,4})[\s-]+)?(?P<over>\d{1,4})\s*/\s*(?P<under>\d{1,4})", re.ASCII
+)
+INCHES = re.compile(r"\s*(?:\"|″|in)$")
+
+
+def read_number(
+    text: str,
+    example: str,
+    least: float = -math.inf,
+    most: float = math.inf,
+    *,
+    whole: bool = False,
+) -> float:
+    """Read a number as `fleet.numbers` does. Raises ValidationError saying what would do."""
+    try:
+        return numbers.read_number(text, example, least=least, most=most, whole=whole)
+    except NotANumber as error:
+        raise forms.ValidationError(f"{error}.") from error
+
+
+def read_inches(text: str, example: str, least: float = -math.inf, most: float = math.inf) -> float:
+    """Read inches as a tape has them: a decimal number, or a fraction such as 5 1/2.
+
+    Raises ValidationError saying what would do.
+    """
+    plain = INCHES.sub("", text.strip())
+    taped = FRACTION.fullmatch(plain)
+    if taped is None or int(taped["under"]) == 0:
+        return read_number(plain, example, least, most)
+    return int(taped["whole"] or 0) + int(taped["over"]) / int(taped["under"])
+
+
+def words_by_field(refusal: forms.ValidationError, system: str) -> dict[str, list[str]]:
+    """Return a refusal's messages by field, what they measured in the reader's system.
+
+    What belongs to no field stands under NON_FIELD_ERRORS.
+    """
+    errors: dict[str, list[forms.ValidationError]] = refusal.update_error_dict({})
+    return {
+        name: [_in_system(each, system) for error in given for each in error.error_list]
+        for name, given in errors.items()
+    }
+
+
+def _in_system(error: forms.ValidationError, system: str) -> str:
+    if not error.params:
+        return str(error.message)
+    return str(error.message) % {
+        name: value.words(system) if isinstance(value, Measured) else value
+        for name, value in error.params.items()
+    }
+
+
+class NumberField(forms.CharField):
+    """A number without a unit, between two bounds."""
+
+    def __init__(
+        self,
+        *,
+        least: float,
+        most: float,
+        above_least: bool = False,
+        whole: bool = False,
+        example: str = "5",
+        **kwargs: Any,
+    ) -> None:
+        self.least, self.most = least, most
+        self.above_least, self.whole, self.example = above_least, whole, example
+        kwargs.setdefault(
+            "widget",
+            forms.TextInput(
+                attrs={"inputmode": "numeric" if whole else "decimal", "autocomplete": "off"}
+            ),
+        )
+        super().__init__(**kwargs)
+        self.error_messages["required"] = f"This is blank: give a number such as {example}."
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        number = read_number(text, self.example, self.least, self.most, whole=self.whole)
+        if self.whole and number != int(number):
+            raise forms.ValidationError(f"{quoted(text)} is not a whole number.")
+        self.check_range(text, number)
+        return int(number) if self.whole else number
+
+    def check_range(self, text: str, number: float) -> None:
+        """Raise ValidationError, quoting what was given, for a number beyond the bounds."""
+        is_least_met = number > self.least if self.above_least else number >= self.least
+        # Asked this way round, a figure that is no number is refused as well.
+        if not (is_least_met and number <= self.most):
+            raise forms.ValidationError(f"{quoted(text)} won’t do: give {self._range_words()}.")
+
+    def _range_words(self) -> str:
+        least = f"more than {self.least:g}" if self.above_least else f"{self.least:g} or more"
+        return f"{least}, up to {plain_number(self.most, 2)}"
+
+
+class MeasuredField(NumberField):
+    """A measured number: entered in the reader's units, cleaned to the stored ones.
+
+    `least` and `most` are in stored units. A form that has such fields tells them the
+    reader's system through MeasuredForm.
+    """
+
+    def __init__(self, quantity: Quantity, **kwargs: Any) -> None:
+        self.quantity = quantity
+        self.system = "us"
+        super().__init__(**kwargs)
+
+    @property
+    def unit(self) -> str:
+        return self.quantity.symbol(self.system)
+
+    def clean(self, value: Any) -> Any:
+        example = plain_number(self.quantity.shown(float(self.example), self.system), 2)
+        plain_example = example.replace(",", "")
+        self.error_messages["required"] = f"This is blank: give a number such as {plain_example}."
+        text = forms.CharField.clean(self, value)
+        if not text:
+            return None
+        is_taped = self.quantity is Quantity.LENGTH and self.system == "us"
+        read = read_inches if is_taped else read_number
+        least, most = (self.quantity.shown(each, self.system) for each in (self.least, self.most))
+        number = self.quantity.stored(read(text, plain_example, least, most), self.system)
+        self.check_range(text, number)
+        return number
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, int | float):
+            return plain_number(self.quantity.shown(value, self.system), 4).replace(",", "")
+        return value
+
+    def _range_words(self) -> str:
+        least = self.quantity.words(self.least, self.system)
+        most = self.quantity.words(self.most, self.system)
+        return f"{'more than ' + least if self.above_least else least + ' or more'}, up to {most}"
+
+
+class MeasuredForm(PlainText, forms.Form):
+    """A form whose measured fields speak the reader's units."""
+
+    def __init__(self, *args: Any, system: str = "us", **kwargs: Any) -> None:
+        self.system = system
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, MeasuredField):
+                field.system = system
+
+
+EARLIEST = datetime(1950, 1, 1, tzinfo=UTC)
+# A phone's clock may run a little ahead of the server's.
+CLOCK_LEEWAY = timedelta(minutes=10)
+
+
+class MomentField(forms.DateTimeField):
+    """A moment that is past and within the age of the trade."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault(
+            "widget",
+            forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        )
+        super().__init__(**kwargs)
+        self.error_messages["required"] = "This is blank: give the date and time."
+        self.error_messages["invalid"] = (
+            "This is not a date and time: give one such as 2026-03-14 09:30."
+        )
+
+    def clean(self, value: Any) -> Any:
+        moment = super().clean(value)
+        if moment is None:
+            return None
+        if moment > timezone.now() + CLOCK_LEEWAY:
+            raise forms.ValidationError(
+                f"{moment_words(moment)} is in the future: give when it happened."
+            )
+        if moment < EARLIEST:
+            raise forms.ValidationError(
+                f"{day_words(moment)} is too long ago: give when it happened."
+            )
+        return moment
+
+
+class PastDayField(forms.DateField):
+    """A day that is not in the future."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+        super().__init__(**kwargs)
+        self.error_messages["required"] = "This is blank: give the day."
+        self.error_messages["invalid"] = "This is not a day: give one such as 2026-03-14."
+
+    def clean(self, value: Any) -> date | None:
+        day: date | None = super().clean(value)
+        if day is not None and day > timezone.localdate():
+            raise forms.ValidationError(
+                f"{day_words(day)} is in the future: give a day that has been."
+            )
+        if day is not None and day < EARLIEST.date():
+            raise forms.ValidationError(f"{day_words(day)} is too long ago for this trade.")
+        return day
+
+
+class SubmissionForm(MeasuredForm):
+    """A form that carries an id of its own, so that sending it twice records it once."""
+
+    submission_id = forms.UUIDField(widget=forms.HiddenInput, label="form id")
+
+    def __init__(self, *args: Any, initial: dict[str, Any] | None = None, **kwargs: Any) -> None:
+        given = {"submission_id": uuid.uuid4(), **(initial or {})}
+        super().__init__(*args, initial=given, **kwargs)
+
+    def is_on_record(self, model: type[Model]) -> bool:
+        """Whether this very form was sent before, and so made a record of this kind."""
+        sent = self.cleaned_data.get("submission_id")
+        return sent is not None and model._default_manager.filter(submission_id=sent).exists()
+
+
+def open_to_correction(submission_id: str) -> Q:
+    """Records that nothing corrects, unless it is this very submission that is sent again."""
+    uncorrected = Q(corrected_by__isnull=True)
+    try:
+        return uncorrected | Q(corrected_by__submission_id=uuid.UUID(submission_id))
+    except ValueError:
+        return uncorrected
+
+
+# No more digits than a database key can have.
+WHOLE_NUMBER = re.compile(r"[0-9]{1,18}")
+
+
+def whole_number(given: str) -> int | None:
+    """Return a plain whole number, None for anything else."""
+    return int(given) if WHOLE_NUMBER.fullmatch(given) else None

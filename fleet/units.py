@@ -1,0 +1,157 @@
+"""Units of measure, and how figures are written for people.
+
+Facts are stored in US customary units and shown in either system. pint gives the factors;
+nothing else in the project converts units. No more digits than the uncertainty deserves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+from functools import cache
+
+
+class Quantity(Enum):
+    """A kind of measured number: its unit as stored, its unit in SI, and decimals to show.
+
+    Where pint spells a unit otherwise than people do, its own spellings follow.
+    """
+
+    LENGTH = ("in", "mm", 2, 0)
+    DIAMETER = ("in", "mm", 3, 3)
+    FORCE = ("lbf", "kN", 0, 2)
+    RATE = ("lbf/in", "N/mm", 0, 1)
+    PRESSURE = ("psi", "kPa", 0, 0)
+    TEMPERATURE = ("°F", "°C", 0, 0)
+    WEIGHT = ("lb", "kg", 0, 0)
+    LINE_WEIGHT = ("lb/ft", "kg/m", 1, 1)
+    UNIT_WEIGHT = ("lb/ft³", "kN/m³", 1, 2, "lbf/ft**3", "kN/m**3")
+    DEPTH = ("ft", "m", 2, 2)
+    AREA = ("in²", "cm²", 2, 1, "in**2", "cm**2")
+    STRESS = ("psf", "kPa", 0, 1, "lbf/ft**2", "kPa")
+    STRENGTH = ("ksi", "MPa", 1, 0)
+    ECCENTRIC_MOMENT = ("lb·in", "kg·m", 0, 2, "lb*in", "kg*m")
+    FREQUENCY = ("vpm", "Hz", 0, 1, "1/minute", "1/second")
+    DISTANCE = ("mi", "km", 0, 0)
+
+    def __init__(
+        self,
+        us: str,
+        si: str,
+        us_decimals: int,
+        si_decimals: int,
+        us_unit: str = "",
+        si_unit: str = "",
+    ) -> None:
+        self.symbols = {"us": us, "si": si}
+        self.units = {"us": us_unit or us, "si": si_unit or si}
+        self.decimals = {"us": us_decimals, "si": si_decimals}
+
+    def symbol(self, system: str) -> str:
+        return self.symbols[system]
+
+    def shown(self, stored: float, system: str) -> float:
+        """Return a stored value in the unit the reader uses."""
+        if self is Quantity.TEMPERATURE and system == "si":
+            return (stored - 32.0) / 1.8
+        return stored * _factor(self, system)
+
+    def stored(self, shown: float, system: str) -> float:
+        """Return what is stored for a value the reader gave."""
+        if self is Quantity.TEMPERATURE and system == "si":
+            return shown * 1.8 + 32.0
+        return shown / _factor(self, system)
+
+    def words(self, stored: float, system: str, decimals: int | None = None) -> str:
+        """Return a value with its unit, such as "5.5 in" or "140 mm"."""
+        places = self.decimals[system] if decimals is None else decimals
+        return f"{plain_number(self.shown(stored, system), places)} {self.symbol(system)}"
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A measured value for a message, as stored: written in the system of whoever reads it.
+
+    decimals: as many as the quantity has unless given.
+    """
+
+    quantity: Quantity
+    stored: float
+    decimals: int | None = None
+
+    def __str__(self) -> str:
+        return self.words("us")
+
+    def words(self, system: str) -> str:
+        """Return it with its unit."""
+        return self.quantity.words(self.stored, system, self.decimals)
+
+
+def plain_number(value: float, places: int) -> str:
+    """Return a number with thousands set off and no needless zeros after the point."""
+    text = f"{value:,.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+@cache
+def _factor(quantity: Quantity, system: str) -> float:
+    if system == "us" or quantity is Quantity.TEMPERATURE:
+        return 1.0
+    # Imported on first need: the registry takes a while to build and US readers need none.
+    import pint
+
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
+    us, si = quantity.units["us"], quantity.units["si"]
+    return float(registry.Quantity(1.0, us).to(si).magnitude)
+
+
+LBF_PER_US_TON = 2000.0
+UNKNOWN = "not known"
+
+
+def pull_words(pull_lbf: float | None, system: str, uncertainty_lbf: float | None = None) -> str:
+    """Return a line pull as read aloud: "12.4 tons (24,800 lbf)", or "110.3 kN" in SI."""
+    if pull_lbf is None:
+        return UNKNOWN
+    return _words(pull_lbf, system, _step_lbf(uncertainty_lbf), round)
+
+
+def capacity_words(
+    capacity_lbf: float | None, system: str, uncertainty_lbf: float | None = None
+) -> str:
+    """Return a working capacity in words, rounded down: it's what the yard stands behind."""
+    if capacity_lbf is None:
+        return UNKNOWN
+    return _words(capacity_lbf, system, _step_lbf(uncertainty_lbf), math.floor)
+
+
+def force_words(force_lbf: float | None, system: str) -> str:
+    """Return a force to the last whole lbf, for arithmetic that is to be followed by hand."""
+    return UNKNOWN if force_lbf is None else Quantity.FORCE.words(force_lbf, system)
+
+
+def share_words(share: float | None) -> str:
+    """Return a share as a percentage, rounded down: 99.9 % is not yet the whole."""
+    return "–" if share is None else f"{math.floor(share * 100)} %"
+
+
+def _words(force_lbf: float, system: str, step_lbf: float, whole: Callable[[float], int]) -> str:
+    if system == "si":
+        kilonewtons = Quantity.FORCE.shown(force_lbf, "si")
+        return f"{plain_number(_stepped(kilonewtons, 0.1, whole), 1)} kN"
+    tons = _stepped(force_lbf / LBF_PER_US_TON, 0.1, whole)
+    return f"{tons:,.1f} tons ({plain_number(_stepped(force_lbf, step_lbf, whole), 0)} lbf)"
+
+
+def _stepped(value: float, step: float, whole: Callable[[float], int]) -> float:
+    # A hair above the quotient, so that 12.3 / 0.1 = 122.99… is not floored to 12.2.
+    return whole(value / step + 1e-9) * step
+
+
+def _step_lbf(uncertainty_lbf: float | None) -> float:
+    """The place of the uncertainty's second digit, 1 lbf at the least."""
+    if not uncertainty_lbf or uncertainty_lbf < 1:
+        return 1.0
+    return max(1.0, 10.0 ** (math.floor(math.log10(uncertainty_lbf)) - 1))

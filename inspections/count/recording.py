@@ -1,0 +1,272 @@
+"""Sign an inspection: pads seen, travel taped, hours read, ledger posted, or none of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from fleet.characters import without_hidden
+from fleet.hours import check_reading
+from fleet.housings import lock_housing
+from fleet.models import Hammer, HourReading, Mounting, SuppressorHousing
+from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition
+from fleet.units import Measured, Quantity, plain_number
+from inspections.count.newest_facts import settle
+from inspections.count.observations import Said, record_said
+from inspections.count.positions import lots_trouble, position_name, positions_trouble
+from inspections.count.submission import Submission, refuse_if_changed, refuse_other_housing
+from inspections.models import Inspection, InspectionKind, PadCount, PadReplacement
+from inspections.models.inspection import LONGEST_TRAVEL_REASON
+from inspections.schedule.kinds import kind_named
+from ratings.ledger.posting import Cause, entries_caused_by, post
+from ratings.models import LedgerEntry
+
+# As finely as a tape reads; a travel just beyond the design travel is never written like it.
+TRAVEL_DECIMALS = 3
+
+
+@dataclass(frozen=True)
+class PadSeen:
+    """What was seen at one position."""
+
+    side: str
+    number: int
+    condition: str
+    lot_id: int | None
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What one person saw at a housing.
+
+    pads: every position, or none where they were not counted; a missing pad is of no lot.
+    travel_in: None where it was not taped.
+    travel_reason: why a travel beyond the design travel is right; kept with no other.
+    """
+
+    seen_at: datetime
+    pads: Sequence[PadSeen]
+    travel_in: float | None = None
+    travel_reason: str = ""
+    hours: float | None = None
+    note: str = ""
+    kind: str = InspectionKind.PAD_COUNT
+    weather: str = ""
+    said: Said = field(default_factory=Said)
+
+
+@dataclass(frozen=True)
+class Correction:
+    """Which record an inspection puts right, and why."""
+
+    reason: str
+    inspection: Inspection | None = None
+    replacement: PadReplacement | None = None
+
+
+@dataclass(frozen=True)
+class Signed:
+    """An inspection on record, and the ledger entry it posted where it changed anything."""
+
+    inspection: Inspection
+    entry: LedgerEntry | None
+    is_copy: bool = False
+
+
+@transaction.atomic
+def sign_inspection(
+    *,
+    housing: SuppressorHousing,
+    submission: Submission,
+    seen: Seen,
+    by: User,
+    correction: Correction | None = None,
+) -> Signed:
+    """Put an inspection on record and the unit's figures right with it, in one transaction.
+
+    A second copy of a submission changes nothing. Raises ValidationError naming the field
+    where kind, pads, travel or hours can't be, or a travel beyond design has no reason;
+    ChangedMeanwhile where another signed in between. Then nothing is kept.
+    """
+    housing = lock_housing(housing.pk)
+    known = Inspection.objects.filter(submission_id=submission.submission_id).first()
+    if known is not None:
+        refuse_other_housing(known.housing, housing)
+        return Signed(known, None, is_copy=True)
+    refuse_if_changed(housing, submission)
+    _refuse_impossible(housing, seen)
+    kind = kind_named(seen.kind)
+    inspection = Inspection.objects.create(
+        submission_id=submission.submission_id,
+        housing=housing,
+        **kind.columns,
+        seen_at=seen.seen_at,
+        weather=seen.weather,
+        travel_in=seen.travel_in,
+        travel_reason=_reason_kept(housing, seen),
+        hour_reading=_record_hours(housing, seen, correction, by),
+        note=seen.note,
+        recorded_by=by,
+        corrects=correction.inspection if correction else None,
+        corrects_replacement=correction.replacement if correction else None,
+        correction_reason=correction.reason if correction else "",
+    )
+    PadCount.objects.bulk_create(
+        PadCount(
+            inspection=inspection,
+            side=pad.side,
+            number=pad.number,
+            condition=pad.condition,
+            lot_id=pad.lot_id,
+        )
+        for pad in seen.pads
+    )
+    record_said(inspection, seen.said, by)
+    settle(housing)
+    entries = post(
+        [housing],
+        cause=Cause(Cause.PAD_COUNT, _words(inspection, seen), inspection.pk),
+        occurred_at=seen.seen_at,
+        by=by,
+        corrects=_corrected_entry(housing, correction),
+    )
+    return Signed(inspection, entries[0] if entries else None)
+
+
+def _refuse_impossible(housing: SuppressorHousing, seen: Seen) -> None:
+    """Raise ValidationError naming every field of what was seen that can't be."""
+    troubles = {
+        "pads": positions_trouble(housing, seen.pads)
+        or _count_trouble(housing, seen.pads)
+        or lots_trouble(seen.pads),
+        "travel_in": _travel_trouble(seen.travel_in),
+        "travel_reason": _reason_trouble(housing, seen),
+    }
+    errors = {name: trouble for name, trouble in troubles.items() if trouble}
+    if errors:
+        raise ValidationError(errors)
+
+
+def _count_trouble(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> str:
+    """Return what is wrong with a count of these positions; none at all is no count."""
+    absent = sorted(set(housing.position_keys) - {(pad.side, pad.number) for pad in pads})
+    if pads and absent:
+        return f"Position {position_name(absent[0])} was not counted: say what is in it."
+    for pad in pads:
+        name = position_name((pad.side, pad.number))
+        if pad.condition not in Condition.values:
+            choices = ", ".join(Condition.values)
+            return f"“{pad.condition}” at {name} is no condition: choose {choices}."
+        if pad.condition == Condition.MISSING and pad.lot_id is not None:
+            return f"The pad at {name} is missing, so it is of no lot: leave its lot blank."
+    return ""
+
+
+def _is_travel_possible(travel_in: float) -> bool:
+    # Written so that what is not a number fails it too.
+    return LEAST_TRAVEL_IN <= travel_in <= LARGEST_TRAVEL_IN
+
+
+def _travel_trouble(travel_in: float | None) -> ValidationError | None:
+    if travel_in is None or _is_travel_possible(travel_in):
+        return None
+    return ValidationError(
+        "A travel of %(taped)s won’t do: give %(least)s or more, up to %(largest)s.",
+        code="out of bounds",
+        params={
+            "taped": Measured(Quantity.LENGTH, travel_in, TRAVEL_DECIMALS),
+            "least": Measured(Quantity.LENGTH, LEAST_TRAVEL_IN, TRAVEL_DECIMALS),
+            "largest": Measured(Quantity.LENGTH, LARGEST_TRAVEL_IN, TRAVEL_DECIMALS),
+        },
+    )
+
+
+def _reason_kept(housing: SuppressorHousing, seen: Seen) -> str:
+    """Why a travel beyond design is right; nothing where there is no such travel."""
+    if seen.travel_in is None or not housing.is_beyond_design(seen.travel_in):
+        return ""
+    return without_hidden(seen.travel_reason).strip()
+
+
+def _reason_trouble(housing: SuppressorHousing, seen: Seen) -> ValidationError | None:
+    travel_in, reason = seen.travel_in, _reason_kept(housing, seen)
+    if len(reason) > LONGEST_TRAVEL_REASON:
+        return ValidationError(
+            f"This has {len(reason):,} characters: {LONGEST_TRAVEL_REASON} at the most.",
+            code="too long",
+        )
+    if travel_in is None or reason or not _is_travel_possible(travel_in):
+        return None
+    if not housing.is_beyond_design(travel_in):
+        return None
+    return ValidationError(
+        "%(taped)s is beyond the housing’s design travel of %(design)s: tape it again, or keep it "
+        "and say why it is right.",
+        code="beyond design",
+        params={
+            "taped": Measured(Quantity.LENGTH, travel_in, TRAVEL_DECIMALS),
+            "design": Measured(Quantity.LENGTH, housing.design_travel_in, TRAVEL_DECIMALS),
+        },
+    )
+
+
+def _record_hours(
+    housing: SuppressorHousing, seen: Seen, correction: Correction | None, by: User
+) -> HourReading | None:
+    if seen.hours is None:
+        return None
+    before = correction.inspection if correction else None
+    wrong = before.hour_reading if before else None
+    hammer_id = wrong.hammer_id if wrong else _hammer_then(housing, seen.seen_at)
+    # So that no meter change is recorded between the check and the reading.
+    Hammer.objects.select_for_update().get(pk=hammer_id)
+    check_reading(hammer_id, seen.hours, seen.seen_at, replaces=wrong)
+    return HourReading.objects.create(
+        hammer_id=hammer_id, hours=seen.hours, read_at=seen.seen_at, recorded_by=by
+    )
+
+
+def _hammer_then(housing: SuppressorHousing, seen_at: datetime) -> int:
+    """The hammer a housing hung on when it was seen, whatever it hangs on now."""
+    mounting = (
+        Mounting.objects.filter(housing=housing, mounted_at__lte=seen_at)
+        .exclude(removed_at__lte=seen_at)
+        .first()
+    )
+    if mounting is not None:
+        return mounting.hammer_id
+    raise ValidationError(
+        {
+            "hours": f"Housing {housing} was on no hammer then, so there is no meter: leave it "
+            "blank, or record the mounting first."
+        }
+    )
+
+
+def _words(inspection: Inspection, seen: Seen) -> str:
+    parts = []
+    if seen.pads:
+        sound = sum(1 for pad in seen.pads if pad.condition == "sound")
+        parts.append(f"{sound} of {len(seen.pads)} pads counted sound")
+    if seen.travel_in is not None:
+        parts.append(f"travel taped at {plain_number(seen.travel_in, 3)} in")
+    words = " and ".join(parts) or "nothing counted or taped"
+    if inspection.is_correction:
+        return f"Correction: {words} ({inspection.correction_reason})"
+    return words[0].upper() + words[1:]
+
+
+def _corrected_entry(
+    housing: SuppressorHousing, correction: Correction | None
+) -> dict[int, LedgerEntry]:
+    if correction is None:
+        return {}
+    if correction.inspection is not None:
+        return entries_caused_by(Cause.PAD_COUNT, correction.inspection.pk, [housing.pk])
+    assert correction.replacement is not None
+    return entries_caused_by(Cause.PAD_REPLACEMENT, correction.replacement.pk, [housing.pk])

@@ -1,0 +1,136 @@
+"""What the phone talks to: the pack it takes along, inspections it sends, photos in pieces."""
+
+from __future__ import annotations
+
+import json
+import uuid
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from fleet.context import system_of
+from fleet.roles import RECORD, signed_in
+from fleet.service import open_spell
+from fleet.units import pull_words
+from inspections.count.newest_facts import is_late
+from inspections.field.pack import pack_for
+from inspections.field.payload import BadPayload, read_payload
+from inspections.field.receive import receive
+from inspections.models import Inspection, Photo
+from inspections.photos.picture import NoPicture
+from inspections.photos.pieces import OutOfStep, TooLarge
+from inspections.photos.recording import progress, take_piece
+from ratings.models import CurrentRating
+
+MOST_PAYLOAD_BYTES = 1024 * 1024
+SIGN_IN = "You are signed out: sign in, and what waits here is sent."
+
+View = Callable[..., HttpResponse]
+
+
+def for_the_phone(view: View) -> View:
+    """Answer somebody signed out, or one who may only read, in words the phone can show."""
+
+    @login_not_required
+    @never_cache
+    @wraps(view)
+    def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if not request.user.is_authenticated:
+            return _refusal(401, "", SIGN_IN)
+        if request.method != "GET" and not request.user.has_perm(RECORD):
+            return _refusal(403, "", "You may read here and not sign: an equipment manager may.")
+        return view(request, *args, **kwargs)
+
+    return answered
+
+
+@for_the_phone
+@require_GET
+def pack(request: HttpRequest) -> HttpResponse:
+    """Send what a phone takes along."""
+    taken = pack_for(signed_in(request), system_of(request))
+    return JsonResponse(taken | {"csrf": get_token(request)})
+
+
+@for_the_phone
+@require_POST
+def inspections(request: HttpRequest) -> HttpResponse:
+    """Put on record an inspection a phone sends, once."""
+    if len(request.body) > MOST_PAYLOAD_BYTES:
+        return _refusal(413, "", "This is longer than any inspection: shorten what was written.")
+    try:
+        sent = read_payload(json.loads(request.body))
+        if sent.signed_by != signed_in(request).pk:
+            return _refusal(403, "signed_by", "Somebody else signed this: sign in as them.")
+        signed = receive(sent, signed_in(request), system_of(request))
+    except (json.JSONDecodeError, UnicodeDecodeError):
+        return _refusal(422, "", "What came is not whole: it will be sent again.")
+    except BadPayload as bad:
+        return JsonResponse({"errors": bad.errors}, status=422)
+    answer = {
+        "outcome": "already recorded" if signed.is_copy else "recorded",
+        "inspection": signed.inspection.pk,
+        "url": reverse("inspection", args=[signed.inspection.pk]),
+        "words": _words(signed.inspection, system_of(request)),
+    }
+    return JsonResponse(answer, status=200 if signed.is_copy else 201)
+
+
+@for_the_phone
+@require_http_methods(["GET", "PUT"])
+def photo(request: HttpRequest, photo_id: uuid.UUID) -> HttpResponse:
+    """Take a piece of a photo, or say how much of it is here."""
+    try:
+        if request.method == "GET":
+            here, is_whole = progress(photo_id)
+        else:
+            here, is_whole = _take(request, photo_id)
+    except Photo.DoesNotExist:
+        return _refusal(404, "photo", "No signed inspection names this photo yet.")
+    except OutOfStep as step:
+        return JsonResponse({"received": step.received}, status=409)
+    except (TooLarge, NoPicture) as refusal:
+        return _refusal(422, "photo", str(refusal))
+    is_new = is_whole and request.method == "PUT"
+    return JsonResponse({"received": here, "done": is_whole}, status=201 if is_new else 200)
+
+
+def _take(request: HttpRequest, photo_id: uuid.UUID) -> tuple[int, bool]:
+    try:
+        offset = int(request.headers["Upload-Offset"])
+        length = int(request.headers["Upload-Length"])
+    except (KeyError, ValueError):
+        raise TooLarge(
+            "This piece does not say where it begins, or how long the photo is."
+        ) from None
+    if offset < 0 or length < 1:
+        raise TooLarge("This piece begins nowhere.")
+    return take_piece(
+        photo_id=photo_id, offset=offset, length=length, piece=request.body, by=signed_in(request)
+    )
+
+
+def _refusal(status: int, name: str, words: str) -> JsonResponse:
+    return JsonResponse({"errors": {name: [words]}}, status=status)
+
+
+def _words(inspection: Inspection, system: str) -> str:
+    """What to tell whoever signed: how the unit stands now, the gravest first."""
+    housing = inspection.housing
+    spell = open_spell(housing)
+    out = f"Out of service: {spell.reason.rstrip('.')}. " if spell else ""
+    late = "Newer records stand: this one is kept in the history. " if is_late(inspection) else ""
+    rating = CurrentRating.objects.filter(housing=housing).select_related("head").first()
+    if rating is None:
+        return f"{out}{late}On record."
+    pull = pull_words(rating.head.pull_lbf, system, rating.head.results["standard_uncertainty_lbf"])
+    standing = rating.head.standing
+    told = f"By its figures {standing}" if spell else standing.capitalize()
+    return f"{out}{late}{told}, line pull {pull}"

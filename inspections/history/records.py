@@ -1,0 +1,199 @@
+"""The sections that print what was recorded: inspections, repairs, findings, outages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
+
+from fleet.dates import day_words, moment_words
+from fleet.models import OutOfService
+from inspections.history.facts import History, length_words
+from inspections.models import Finding, Inspection, PadCount, PadReplacement
+from ratings.paper.style import BODY, CELL, HEADING, RULE, SMALL, WIDTH, paragraph, table, who_words
+
+CONDITION_LETTERS = {
+    "sound": "S",
+    "cracked": "C",
+    "debonded": "D",
+    "swollen": "W",
+    "missing": "M",
+}
+LEGEND = "S sound, C cracked, D debonded, W swollen, M missing; beside the letter the pad's lot."
+PAD_GRID = TableStyle(
+    [
+        ("GRID", (1, 1), (-1, -1), 0.4, RULE),
+        ("LEFTPADDING", (0, 0), (-1, -1), 1.5),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 1.5),
+        ("TOPPADDING", (0, 0), (-1, -1), 1),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+    ]
+)
+
+
+def inspections_section(history: History) -> Iterator[Flowable]:
+    yield paragraph("Inspections, as signed", HEADING)
+    if not history.inspections:
+        yield paragraph("None on record.")
+        return
+    yield paragraph(LEGEND, SMALL)
+    for inspection in history.inspections:
+        yield KeepTogether(list(_inspection(history, inspection)))
+
+
+def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
+    yield Spacer(1, 6)
+    yield paragraph(
+        f"Inspection {inspection.pk} ({inspection.kind_name}) · "
+        f"seen {moment_words(inspection.seen_at)} · "
+        f"signed {moment_words(inspection.recorded_at)} by {who_words(inspection.recorded_by)}",
+        BODY,
+        bold=True,
+    )
+    words = [f"Travel {length_words(inspection.travel_in, history.system)}"]
+    if inspection.travel_reason:
+        words.append(f"beyond design: {inspection.travel_reason}")
+    if inspection.hour_reading:
+        words.append(f"hour meter {inspection.hour_reading.hours:g} h")
+    if inspection.corrects_id:
+        words.append(
+            f"corrects inspection {inspection.corrects_id}: {inspection.correction_reason}"
+        )
+    if inspection.corrects_replacement_id:
+        words.append(
+            f"corrects pad replacement {inspection.corrects_replacement_id}: "
+            f"{inspection.correction_reason}"
+        )
+    if inspection.weather:
+        words.append(inspection.weather)
+    answered = [answer.state for answer in inspection.answers.all()]
+    if answered:
+        words.append(
+            f"checklist of {len(answered)}: {answered.count('done')} done, "
+            f"{answered.count('not applicable')} not applicable, "
+            f"{answered.count('finding')} with a finding"
+        )
+    if inspection.note:
+        words.append(f"note: {inspection.note}")
+    yield paragraph("; ".join(word.rstrip(".") for word in words) + ".", SMALL)
+    if inspection.pads.all():
+        yield _pad_grid(inspection)
+
+
+def _pad_grid(inspection: Inspection) -> Table:
+    """The pad map laid on its side: a column for each number, a row for each side."""
+    pads = {(pad.side, pad.number): pad for pad in inspection.pads.all()}
+    numbers = sorted({number for _, number in pads})
+    rows = [[paragraph("", CELL), *(paragraph(str(number), CELL) for number in numbers)]]
+    for side in ("A", "B"):
+        row = [paragraph(f"Side {side}", CELL)]
+        row += [_pad_cell(pads[side, number]) for number in numbers if (side, number) in pads]
+        rows.append(row)
+    width = min(46.0, (WIDTH - 36.0) / max(len(numbers), 1))
+    return Table(rows, colWidths=[36.0] + [width] * len(numbers), style=PAD_GRID, hAlign="LEFT")
+
+
+def _pad_cell(pad: PadCount) -> Paragraph:
+    letter_and_lot = f"{CONDITION_LETTERS[pad.condition]} {pad.lot.mark if pad.lot else '-'}"
+    return paragraph(letter_and_lot, CELL, bold=pad.condition != "sound")
+
+
+def replacements_section(history: History) -> Iterator[Flowable]:
+    yield paragraph("Pad replacements", HEADING)
+    if not history.replacements:
+        yield paragraph("None on record.")
+        return
+    yield table(
+        ("No.", "Fitted", "Signed by", "Pads"),
+        [_replacement_row(each) for each in history.replacements],
+        (36, 92, 110, WIDTH - 238),
+    )
+
+
+def _replacement_row(replacement: PadReplacement) -> tuple[str, str, str, str]:
+    pads = "; ".join(
+        f"{pad.side}{pad.number}: {pad.removed_condition or 'not counted'} out, "
+        f"lot {pad.lot.mark} in"
+        for pad in replacement.pads.all()
+    )
+    return (
+        str(replacement.pk),
+        moment_words(replacement.fitted_at),
+        who_words(replacement.recorded_by),
+        pads,
+    )
+
+
+def mountings_section(history: History) -> Iterator[Flowable]:
+    yield paragraph("Mountings", HEADING)
+    if not history.mountings:
+        yield paragraph("Never mounted on a hammer on record.")
+        return
+    yield table(
+        ("Hammer", "From", "To"),
+        [
+            (
+                each.hammer.mark,
+                moment_words(each.mounted_at),
+                moment_words(each.removed_at) if each.removed_at else "now",
+            )
+            for each in history.mountings
+        ],
+        (140, 110, 110),
+    )
+
+
+def findings_section(history: History) -> Iterator[Flowable]:
+    yield paragraph("Findings", HEADING)
+    if not history.findings:
+        yield paragraph("None on record.")
+        return
+    yield table(
+        ("Found", "How bad", "What", "To be acted on", "Closed"),
+        [_finding_row(finding) for finding in history.findings],
+        (66, 66, 0.3 * WIDTH, 80, 0.7 * WIDTH - 212),
+    )
+
+
+def _finding_row(finding: Finding) -> tuple[str, str, str, str, str]:
+    seen = finding.inspection
+    by = f"by {day_words(finding.act_by)}" if finding.act_by else ""
+    return (
+        f"{moment_words(seen.seen_at)}, {who_words(seen.recorded_by)}",
+        finding.get_severity_display(),
+        finding.text,
+        " ".join(part for part in (finding.who_acts, by) if part) or "–",
+        _closed(finding),
+    )
+
+
+def _closed(finding: Finding) -> str:
+    closing = getattr(finding, "closing", None)
+    if closing is None:
+        return "open"
+    return f"{moment_words(closing.closed_at)}, {who_words(closing.recorded_by)}: {closing.done}"
+
+
+def service_section(history: History) -> Iterator[Flowable]:
+    yield paragraph("Times out of service", HEADING)
+    if not history.times_out:
+        yield paragraph("None on record.")
+        return
+    yield table(
+        ("From", "To", "Why it went out", "How it came back"),
+        [_outage_row(each) for each in history.times_out],
+        (80, 80, (WIDTH - 160) / 2, (WIDTH - 160) / 2),
+    )
+
+
+def _outage_row(spell: OutOfService) -> tuple[str, str, str, str]:
+    taken_out = f"{_sentence(spell.reason)} Taken out by {who_words(spell.recorded_by)}."
+    if spell.released_at is None or spell.released_by is None:
+        return moment_words(spell.since), "now", taken_out, "Not released yet."
+    fit = f" Found fit by {spell.qualified_person}." if spell.qualified_person else ""
+    released = f"{_sentence(spell.release_reason)}{fit} Released by {who_words(spell.released_by)}."
+    return moment_words(spell.since), moment_words(spell.released_at), taken_out, released
+
+
+def _sentence(words: str) -> str:
+    return words.rstrip(".") + "."

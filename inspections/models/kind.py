@@ -1,0 +1,64 @@
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from fleet.characters import check_name
+from fleet.models.recorded import Recorded
+
+
+class InspectionKind(models.TextChoices):
+    """What an inspection is for; each has a checklist and a place in the schedule."""
+
+    PAD_COUNT = "pad count", "pad count"
+    SHIFT = "each shift", "each shift"
+    MONTHLY = "monthly", "monthly"
+    YEARLY = "yearly", "yearly"
+    AFTER_REPAIR = "after repair", "after repair"
+    BEFORE_EXTRACTION = "before extraction", "before extraction"
+
+
+# Of a table with columns kind and own_kind: a common kind, or one of the yard's own.
+ONE_KIND = Q(kind__in=InspectionKind.values, own_kind__isnull=True) | Q(
+    kind="", own_kind__isnull=False
+)
+
+
+LONGEST_NAME = 40
+
+
+class OwnKind(Recorded):
+    """A kind of inspection the yard added to the common ones, such as an oil change."""
+
+    name = models.CharField(
+        max_length=LONGEST_NAME, unique=True, help_text="In small letters.", validators=[check_name]
+    )
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                name="own_kind_in_small_letters", condition=Q(name=Lower("name"))
+            ),
+            models.CheckConstraint(
+                name="own_kind_is_no_common_one",
+                condition=~Q(name__in=["", *InspectionKind.values]),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class KindRetirement(Recorded):
+    """A kind is no longer used: nothing is due of it any more and no phone offers it."""
+
+    kind = models.OneToOneField(OwnKind, models.PROTECT, related_name="retirement")
+    retired_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"retired: {self.kind}"

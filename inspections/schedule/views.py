@@ -1,0 +1,184 @@
+from __future__ import annotations
+
+import uuid
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
+
+from fleet import clock
+from fleet.roles import RECORD, manager_required, signed_in
+from inspections.models import CalendarFeed, Checklist, OwnKind, ServiceSchedule
+from inspections.schedule.calendar import calendar_of, find_feed, make_feed, revoke_feed
+from inspections.schedule.checklists import checklists_in_force
+from inspections.schedule.due import due_of_fleet, open_findings
+from inspections.schedule.forms import ChecklistForm, KindForm, ScheduleForm
+from inspections.schedule.kinds import kind_named, kinds_in_use
+from inspections.schedule.recording import add_kind, change_checklist, change_schedule, retire_kind
+from inspections.schedule.rows import rows_in_force
+
+# The secret is told once, on the page that comes after it was made.
+TOLD_ONCE = "calendar_secret"
+
+
+@never_cache
+def due(request: HttpRequest) -> HttpResponse:
+    """Show what is due at every unit, the worst first, and the findings still open."""
+    secret = request.session.pop(TOLD_ONCE, "")
+    address = request.build_absolute_uri(f"/calendar/{secret}.ics") if secret else ""
+    units = due_of_fleet()
+    return render(
+        request,
+        "schedule/due.html",
+        {
+            "section": "due",
+            "pressing": [
+                *((unit, kind) for unit in units for kind in unit.overdue),
+                *((unit, kind) for unit in units for kind in unit.soon),
+            ],
+            "in_order": sum(1 for unit in units if not unit.overdue and not unit.soon),
+            "findings": open_findings(),
+            "today": timezone.localdate(),
+            "feed": CalendarFeed.objects.filter(
+                user=signed_in(request), revoked_at__isnull=True
+            ).first(),
+            "address": address,
+        },
+    )
+
+
+@require_POST
+def feed(request: HttpRequest) -> HttpResponse:
+    """Make a new secret address of the calendar, or revoke it."""
+    if "revoke" in request.POST:
+        revoke_feed(signed_in(request))
+    else:
+        request.session[TOLD_ONCE] = make_feed(signed_in(request))
+    return redirect("due")
+
+
+@login_not_required
+@never_cache
+def calendar(request: HttpRequest, secret: str) -> HttpResponse:
+    """Send the calendar to whoever has its secret address."""
+    if find_feed(secret) is None:
+        raise Http404("There is no calendar here.")
+    site = request.build_absolute_uri("/").rstrip("/")
+    return HttpResponse(
+        calendar_of(due_of_fleet(), timezone.now(), site),
+        content_type="text/calendar; charset=utf-8",
+    )
+
+
+def schedule(request: HttpRequest) -> HttpResponse:
+    """Show how often each kind is due; a manager may change it."""
+    rows = rows_in_force()
+    form = ScheduleForm(
+        request.POST if request.method == "POST" else None, kinds=kinds_in_use(), in_force=rows
+    )
+    if request.method == "POST":
+        _refuse_readers(request)
+        if form.is_valid():
+            change_schedule(
+                submission_id=form.cleaned_data["submission_id"],
+                rows=form.rows,
+                reason=form.cleaned_data["reason"],
+                by=signed_in(request),
+            )
+            messages.success(request, "The schedule is in force.")
+            return redirect("schedule")
+    return render(
+        request,
+        "schedule/schedule.html",
+        {
+            "section": "due",
+            "rows": rows,
+            "form": form,
+            "earlier": ServiceSchedule.objects.select_related("recorded_by"),
+        },
+    )
+
+
+def checklists(request: HttpRequest) -> HttpResponse:
+    """Show the list of every kind."""
+    return render(
+        request,
+        "schedule/checklists.html",
+        {"section": "due", "lists": checklists_in_force().values()},
+    )
+
+
+def checklist(request: HttpRequest, name: str) -> HttpResponse:
+    """Edit the list of one kind, and show who changed it before."""
+    in_force = checklists_in_force().get(name)
+    if in_force is None:
+        raise Http404("There is no such kind of inspection.")
+    form = ChecklistForm(request.POST if request.method == "POST" else None, in_force=in_force)
+    if request.method == "POST":
+        _refuse_readers(request)
+        if form.is_valid():
+            change_checklist(
+                submission_id=form.cleaned_data["submission_id"],
+                kind=kind_named(name),
+                items=form.cleaned_data["lines"],
+                reason=form.cleaned_data["reason"],
+                by=signed_in(request),
+            )
+            messages.success(request, f"The list for {in_force.kind} is in force.")
+            return redirect("checklists")
+    return render(
+        request,
+        "schedule/checklist.html",
+        {
+            "section": "due",
+            "in_force": in_force,
+            "form": form,
+            "earlier": Checklist.objects.filter(**kind_named(name).columns).select_related(
+                "recorded_by"
+            ),
+        },
+    )
+
+
+def _refuse_readers(request: HttpRequest) -> None:
+    if not signed_in(request).has_perm(RECORD):
+        raise PermissionDenied
+
+
+@manager_required
+def kinds(request: HttpRequest) -> HttpResponse:
+    """Show the kinds of inspection the yard added; add another."""
+    form = KindForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            kind = add_kind(by=signed_in(request), **form.cleaned_data)
+        except ValidationError as refusal:
+            form.add_error(None, refusal)
+        else:
+            words = f"“{kind}” is added. Say here what is looked at, and under Schedule how often."
+            messages.success(request, words)
+            return redirect("checklist", kind.name)
+    return render(
+        request,
+        "schedule/kinds.html",
+        {
+            "section": "due",
+            "form": form,
+            "kinds": OwnKind.objects.select_related("recorded_by", "retirement__recorded_by"),
+        },
+    )
+
+
+@manager_required
+@require_POST
+def retire(request: HttpRequest, kind_id: int) -> HttpResponse:
+    """Retire a kind: no phone offers it any more, and nothing of it is due."""
+    kind = get_object_or_404(OwnKind, pk=kind_id)
+    retire_kind(submission_id=uuid.uuid4(), kind=kind, at=clock.now(), by=signed_in(request))
+    messages.success(request, f"“{kind}” is retired. What is on record of it stays.")
+    return redirect("kinds")

@@ -1,0 +1,59 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from fleet.dates import moment_words
+from fleet.fields import MeasuredForm, MomentField, SubmissionForm
+from inspections.models import Finding
+
+
+class TakeOutForm(SubmissionForm):
+    """Since when a unit is out of service, and why."""
+
+    since = MomentField(label="Out of service since", initial=timezone.now)
+    reason = forms.CharField(
+        label="Why it is taken out",
+        max_length=200,
+        help_text="What was seen, and what it waits for. The board and every job show it.",
+    )
+
+
+class ReleaseToServiceForm(MeasuredForm):
+    """When a unit is released to service, and why it may go out again."""
+
+    at = MomentField(label="Released at", initial=timezone.now)
+    reason = forms.CharField(
+        label="Why it may go out again", max_length=200, help_text="What was done, and by whom."
+    )
+    qualified_person = forms.CharField(
+        label="Qualified person who found it fit",
+        max_length=80,
+        help_text="By certificate, training or long practice able to judge this repair.",
+    )
+
+
+class ClosingForm(SubmissionForm):
+    """What was done about a finding."""
+
+    closed_at = MomentField(label="Done at", initial=timezone.now)
+    done = forms.CharField(
+        label="What was done, and by whom",
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    def __init__(self, *args: Any, finding: Finding, **kwargs: Any) -> None:
+        self.finding = finding
+        super().__init__(*args, **kwargs)
+
+    def clean_closed_at(self) -> Any:
+        closed_at = self.cleaned_data["closed_at"]
+        if closed_at < self.finding.inspection.seen_at:
+            found = moment_words(self.finding.inspection.seen_at)
+            raise forms.ValidationError(
+                f"This is before it was found, on {found}: give when it was done."
+            )
+        return closed_at

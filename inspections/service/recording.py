@@ -1,0 +1,142 @@
+"""Release a unit to service, and close what was found wrong with it."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Count, QuerySet
+
+from fleet.dates import moment_words
+from fleet.housings import lock_housing
+from fleet.models import OutOfService, SuppressorHousing
+from fleet.service import open_spell
+from inspections.models import Finding, FindingClosing, Inspection, Severity
+
+
+@transaction.atomic
+def release_to_service(
+    *, housing: SuppressorHousing, at: datetime, reason: str, qualified_person: str, by: User
+) -> OutOfService:
+    """End a unit's time out of service.
+
+    qualified_person: who, being qualified to, found it fit to go out.
+
+    Raises ValidationError where it is in service, where no reason is given, where the time
+    lies before it went out, where no inspection since counted every pad and taped the travel, and
+    where a finding of the gravest kind is still open.
+    """
+    housing = lock_housing(housing.pk)
+    spell = open_spell(housing)
+    if spell is None:
+        raise ValidationError(f"Housing {housing} is in service: there is nothing to release.")
+    if not reason.strip():
+        raise ValidationError({"reason": "This is blank: say why the unit may go out again."})
+    if not qualified_person.strip():
+        raise ValidationError(
+            {"qualified_person": "This is blank: name the qualified person who found it fit."}
+        )
+    if at < spell.since:
+        raise ValidationError(
+            {
+                "at": f"Housing {housing} went out only on {moment_words(spell.since)}: "
+                "give a later time."
+            }
+        )
+    missing = wanting(spell, at)
+    if missing:
+        raise ValidationError(missing)
+    spell.released_at, spell.released_by, spell.release_reason = at, by, reason.strip()
+    spell.qualified_person = qualified_person.strip()
+    spell.save(update_fields=["released_at", "released_by", "release_reason", "qualified_person"])
+    return spell
+
+
+def fresh_inspection(spell: OutOfService, until: datetime) -> Any:
+    """Return the newest inspection since the unit went out that counted and taped everything."""
+    since = _inspections_since(spell, until)
+    return since.filter(counted=_positions(spell), travel_in__isnull=False).first()
+
+
+def wanting(spell: OutOfService, until: datetime) -> str:
+    """Say what a release still wants: a fresh inspection, and every gravest finding closed."""
+    wants = []
+    if fresh_inspection(spell, until) is None:
+        wants.append(_inspection_wanted(spell, until))
+    wants += [
+        f"The finding “{found.text}” of {moment_words(found.inspection.seen_at)}, out of service "
+        "at once, is still open: close it with what was done about it."
+        for found in open_gravest(spell.housing)
+    ]
+    return " ".join(wants)
+
+
+def open_gravest(housing: SuppressorHousing) -> QuerySet[Finding]:
+    """Return the findings of the gravest kind that nobody has closed."""
+    return (
+        Finding.objects.filter(housing=housing, severity=Severity.STOP, closing__isnull=True)
+        .select_related("inspection")
+        .order_by("inspection__seen_at", "pk")
+    )
+
+
+def _inspection_wanted(spell: OutOfService, until: datetime) -> str:
+    newest = _inspections_since(spell, until).first()
+    if newest is None:
+        return (
+            f"No inspection between {moment_words(spell.since)}, when it went out, and "
+            f"{moment_words(until)} is on record: count every pad and tape the travel, then "
+            "release it."
+        )
+    faults = []
+    if newest.counted < _positions(spell):
+        faults.append("did not count every pad")
+    if newest.travel_in is None:
+        faults.append("did not tape the travel")
+    return (
+        f"The inspection of {moment_words(newest.seen_at)} {' and '.join(faults)}: count every pad "
+        "and tape the travel in one inspection, then release it."
+    )
+
+
+def _positions(spell: OutOfService) -> int:
+    return len(spell.housing.position_keys)
+
+
+def _inspections_since(spell: OutOfService, until: datetime) -> QuerySet[Any]:
+    # What was seen at the very moment it went out may be why it did.
+    return (
+        Inspection.objects.filter(
+            housing=spell.housing_id,
+            seen_at__gt=spell.since,
+            seen_at__lte=until,
+            corrected_by__isnull=True,
+        )
+        .annotate(counted=Count("pads"))
+        .order_by("-seen_at", "-recorded_at", "-pk")
+    )
+
+
+@transaction.atomic
+def close_finding(
+    *, submission_id: uuid.UUID, finding: Finding, closed_at: datetime, done: str, by: User
+) -> FindingClosing:
+    """Put on record what was done about a finding; the first to close it stands.
+
+    A unit out of service for it stays out until somebody releases it.
+    """
+    Finding.objects.select_for_update().get(pk=finding.pk)
+    known = FindingClosing.objects.filter(finding=finding).first()
+    if known is not None:
+        return known
+    return FindingClosing.objects.create(
+        submission_id=submission_id,
+        finding=finding,
+        closed_at=closed_at,
+        done=done,
+        recorded_by=by,
+    )

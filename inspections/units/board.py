@@ -1,0 +1,350 @@
+"""The board: every unit, worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+import django_filters
+import django_tables2 as tables
+from django import forms
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    F,
+    FilteredRelation,
+    Max,
+    OuterRef,
+    Q,
+    QuerySet,
+    Value,
+    When,
+)
+from django.db.models.functions import NullIf
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django_tables2 import RequestConfig
+
+from fleet.context import system_of
+from fleet.dates import day_count_words, day_words, days_words
+from fleet.models import Hammer, Mounting, SuppressorHousing, Yard
+from fleet.units import Quantity, capacity_words, pull_words, share_words
+from ratings.mechanics.standing import Standing
+from ratings.models import Commitment, CurrentRating, LedgerEntry
+from ratings.pictures import small_rule
+
+WORST_FIRST = (
+    Standing.BELOW_LISTING,
+    Standing.UNRATED,
+    Standing.NOT_PROVEN,
+    Standing.MEETS_LISTING,
+)
+OUT_OF_SERVICE = "out of service"
+# What must not go out at all comes before every standing. Of one standing the one with no
+# figure comes first: nothing is known to its credit.
+WORST_FIRST_ORDER = ("in_service", "rank", F("share").asc(nulls_first=True), "mark")
+
+
+def board_units() -> QuerySet[SuppressorHousing]:
+    """Return every housing with its head entry and all that the board sorts by.
+
+    A housing that was never counted has no ledger yet and ranks as unrated.
+    """
+    head = "current_rating__head"
+    return (
+        SuppressorHousing.objects.select_related("yard", head)
+        .annotate(
+            mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
+            hammer_mark=F("mounting__hammer__mark"),
+            spell=FilteredRelation(
+                "times_out_of_service", condition=Q(times_out_of_service__released_at__isnull=True)
+            ),
+            out_since=F("spell__since"),
+            out_reason=F("spell__reason"),
+            in_service=Case(When(spell__isnull=True, then=Value(1)), default=Value(0)),
+            rank=Case(
+                *(
+                    When(**{f"{head}__standing": standing.value}, then=Value(rank))
+                    for rank, standing in enumerate(WORST_FIRST)
+                ),
+                default=Value(WORST_FIRST.index(Standing.UNRATED)),
+            ),
+            pull_lbf=F(f"{head}__pull_lbf"),
+            working_capacity_lbf=F(f"{head}__working_capacity_lbf"),
+            listed_lbf=F(f"{head}__listed_lbf"),
+            share=F(f"{head}__pull_lbf") / NullIf(F(f"{head}__listed_lbf"), Value(0.0)),
+            sound_pads=F(f"{head}__sound_pads"),
+            usable_travel_in=F(f"{head}__usable_travel_in"),
+            last_inspection=Max("inspections__seen_at"),
+        )
+        .order_by(*WORST_FIRST_ORDER)
+    )
+
+
+def standing_counts(units: QuerySet[Any]) -> list[tuple[Standing, int]]:
+    """Return how many units in service stand how, worst first."""
+    ranks = list(units.filter(in_service=1).order_by().values_list("rank", flat=True))
+    return [(standing, ranks.count(rank)) for rank, standing in enumerate(WORST_FIRST)]
+
+
+def out_of_service_count(units: QuerySet[Any]) -> int:
+    """Return how many units are out of service, however they stand."""
+    return units.filter(in_service=0).order_by().count()
+
+
+def hammers_without_housing() -> QuerySet[Hammer]:
+    """Return hammers that hang from no housing of ours, and so have no line pull."""
+    mounted = Mounting.objects.filter(hammer=OuterRef("pk"), removed_at__isnull=True)
+    return Hammer.objects.filter(~Exists(mounted))
+
+
+def holds_now() -> dict[int, str]:
+    """Return the site and days of each unit's first commitment that isn't over, by its key."""
+    held = Commitment.objects.filter(
+        released_at__isnull=True, last_day__gte=timezone.localdate()
+    ).select_related("job")
+    # The first of a unit is written last, and so stays.
+    return {
+        each.housing_id: f"{each.job.site}, {days_words(each.first_day, each.last_day)}"
+        for each in held.order_by("-first_day")
+    }
+
+
+def open_findings() -> dict[int, int]:
+    """Return how many findings to be acted on are open at each unit that has any, by its key."""
+    found = (
+        SuppressorHousing.objects.filter(
+            findings__closing__isnull=True,
+            findings__severity__in=("mend", "stop"),
+        )
+        .order_by()
+        .annotate(many=Count("findings"))
+    )
+    return dict(found.values_list("pk", "many"))
+
+
+def standing_line(housing: SuppressorHousing) -> str:
+    """Return a unit's standing in US customary figures. The housing comes from board_units."""
+    hammer = getattr(housing, "hammer_mark", None)
+    unit = f"{housing.mark} {'on ' + hammer if hammer else 'off the hammer'}:"
+    out = _out_words(housing)
+    rating: CurrentRating | None = getattr(housing, "current_rating", None)
+    if rating is None:
+        return f"{unit:<22} {out}unrated, never counted"
+    entry = rating.head
+    uncertainty_lbf = entry.results["standard_uncertainty_lbf"]
+    words = (
+        f"{unit:<22} {out}{entry.standing}, line pull "
+        f"{pull_words(entry.pull_lbf, 'us', uncertainty_lbf)}, working capacity "
+        f"{capacity_words(entry.working_capacity_lbf, 'us', uncertainty_lbf)}, listed "
+        f"{pull_words(entry.listed_lbf, 'us')}"
+    )
+    if entry.results["missing"]:
+        words += f"; missing: {', '.join(entry.results['missing'])}"
+    return words
+
+
+def _out_words(housing: SuppressorHousing) -> str:
+    since = getattr(housing, "out_since", None)
+    if since is None:
+        return ""
+    reason = str(getattr(housing, "out_reason", "")).rstrip(".")
+    return f"{OUT_OF_SERVICE} since {day_words(since)} ({reason}); "
+
+
+NONE = "–"
+# As WORST_FIRST_ORDER, in names alone, so that the table can turn it round.
+WORST_FIRST_COLUMNS = ("in_service", "rank", "share", "mark")
+
+
+class BoardTable(tables.Table):  # type: ignore[misc]  # the library carries no types
+    """A row for each unit. Sorts in the database, writes in the reader's units."""
+
+    mark = tables.Column("Unit")
+    standing = tables.Column("Standing", accessor="rank", order_by=WORST_FIRST_COLUMNS)
+    rule = tables.Column("Pull rule", empty_values=(), orderable=False)
+    pull_lbf = tables.Column("Line pull")
+    working_capacity_lbf = tables.Column("Working capacity")
+    listed_lbf = tables.Column("Listed")
+    share = tables.Column("Of listed")
+    sound_pads = tables.Column("Sound pads")
+    usable_travel_in = tables.Column("Usable travel")
+    last_inspection = tables.Column("Last inspection")
+
+    class Meta:
+        caption = "Units, worst first"
+        empty_text = "No unit answers to this: clear the filters."
+
+    def __init__(
+        self,
+        *args: Any,
+        system: str,
+        holds: Mapping[int, str] | None = None,
+        findings: Mapping[int, int] | None = None,
+        **kwargs: Any,
+    ) -> None:
+        """By a unit's key: holds, what holds it, in words; findings, how many are open."""
+        self.system, self.holds, self.findings = system, holds or {}, findings or {}
+        super().__init__(*args, **kwargs)
+
+    def render_mark(self, record: SuppressorHousing) -> SafeString:
+        hammer, hold = getattr(record, "hammer_mark", None), self.holds.get(record.pk)
+        return format_html(
+            '<a href="{}"><strong>{}</strong></a><br><span class="faint small">{} · {}</span>{}',
+            reverse("unit", args=[record.pk]),
+            record.mark,
+            f"on {hammer}" if hammer else "off the hammer",
+            record.yard.name,
+            format_html('<br><span class="small">held by {}</span>', hold) if hold else "",
+        )
+
+    def render_standing(self, record: SuppressorHousing) -> str:
+        entry = _head(record)
+        return render_to_string(
+            "units/board_standing.html",
+            {
+                "standing": entry.judged if entry else Standing.UNRATED,
+                "is_out_of_balance": entry is not None and entry.results["is_out_of_balance"],
+                "stale_lots": entry.results["stale_lots"] if entry else [],
+                "unrated_pads": entry.results["unrated_pads"] if entry else [],
+                "missing": entry.results["missing"] if entry else ["a pad count"],
+                "is_beyond_design": record.is_taped_beyond_design,
+                "bumper": record.bumper,
+                "findings": self.findings.get(record.pk, 0),
+                "out_since": getattr(record, "out_since", None),
+                "out_reason": getattr(record, "out_reason", None),
+            },
+        )
+
+    def render_rule(self, record: SuppressorHousing) -> SafeString:
+        return small_rule(_head(record), record.mark, self.system)
+
+    def render_pull_lbf(self, record: SuppressorHousing, value: float) -> str:
+        return pull_words(value, self.system, _uncertainty(record))
+
+    def render_working_capacity_lbf(self, record: SuppressorHousing, value: float) -> str:
+        return capacity_words(value, self.system, _uncertainty(record))
+
+    def render_listed_lbf(self, value: float) -> str:
+        return pull_words(value, self.system)
+
+    def render_share(self, value: float) -> str:
+        return share_words(value)
+
+    def render_sound_pads(self, record: SuppressorHousing, value: int) -> str:
+        entry = _head(record)
+        if entry is None or "a pad count" in entry.results["missing"]:
+            return NONE
+        return f"{value} of {entry.positions}"
+
+    def render_usable_travel_in(self, record: SuppressorHousing, value: float) -> SafeString:
+        entry = _head(record)
+        return format_html(
+            '{}<br><span class="faint small">limited by {}</span>',
+            Quantity.LENGTH.words(value, self.system),
+            entry.results["limited_by"] if entry else NONE,
+        )
+
+    def render_last_inspection(self, value: datetime) -> SafeString:
+        days = (timezone.localdate() - timezone.localtime(value).date()).days
+        ago = "today" if days < 1 else f"{day_count_words(days)} ago"
+        return format_html(
+            '<span class="nowrap">{}</span><br><span class="faint small">{}</span>',
+            day_words(value),
+            ago,
+        )
+
+
+def _head(record: SuppressorHousing) -> LedgerEntry | None:
+    rating = getattr(record, "current_rating", None)
+    return rating.head if rating else None
+
+
+def _uncertainty(record: SuppressorHousing) -> float | None:
+    entry = _head(record)
+    return entry.results["standard_uncertainty_lbf"] if entry else None
+
+
+class BoardFilter(django_filters.FilterSet):  # type: ignore[misc]  # the library carries no types
+    """Narrow the board by standing, yard, mounting or a word."""
+
+    search = django_filters.CharFilter(
+        label="Search",
+        method="filter_search",
+        widget=forms.TextInput(attrs={"type": "search", "placeholder": "mark, hammer or yard"}),
+    )
+    standing = django_filters.ChoiceFilter(
+        label="Standing",
+        empty_label="any",
+        choices=[
+            (OUT_OF_SERVICE, OUT_OF_SERVICE),
+            *((standing.value, standing.value) for standing in WORST_FIRST),
+        ],
+        method="filter_standing",
+    )
+    yard = django_filters.ModelChoiceFilter(
+        label="Yard", empty_label="any", queryset=Yard.objects.all()
+    )
+    mounted = django_filters.ChoiceFilter(
+        label="Mounted",
+        empty_label="either",
+        choices=[("yes", "on a hammer"), ("no", "off the hammer")],
+        method="filter_mounted",
+    )
+
+    class Meta:
+        model = SuppressorHousing
+        fields: list[str] = []
+
+    # The units carry what the board's own query adds to each of them.
+    def filter_search(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        return units.filter(
+            Q(mark__icontains=value)
+            | Q(mounting__hammer__mark__icontains=value)
+            | Q(mounting__hammer__make__icontains=value)
+            | Q(mounting__hammer__type_name__icontains=value)
+            | Q(yard__name__icontains=value)
+        )
+
+    def filter_standing(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        if value == OUT_OF_SERVICE:
+            return units.filter(in_service=0)
+        rank = [standing.value for standing in WORST_FIRST].index(value)
+        return units.filter(in_service=1, rank=rank)
+
+    def filter_mounted(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        return units.filter(mounting__isnull=value == "no")
+
+
+UNITS_PER_PAGE = 25
+
+
+def board(request: HttpRequest) -> HttpResponse:
+    """Show every unit, worst first; to htmx only the table, as filters change."""
+    units = board_units()
+    narrowed = BoardFilter(request.GET, queryset=units)
+    table = BoardTable(
+        narrowed.qs, system=system_of(request), holds=holds_now(), findings=open_findings()
+    )
+    # Not by RequestConfig: it would let the query say how many units make a page, even -1.
+    RequestConfig(request, paginate=False).configure(table)
+    table.paginate(per_page=UNITS_PER_PAGE)
+    table.page = table.paginator.get_page(request.GET.get(table.prefixed_page_field))
+    context = {
+        "section": "board",
+        "table": table,
+        "filter": narrowed,
+        "counts": standing_counts(units),
+        "out_count": out_of_service_count(units),
+        "has_units": units.exists(),
+        "bare_hammers": hammers_without_housing(),
+    }
+    template = "board_table.html" if getattr(request, "htmx", False) else "board.html"
+    return render(request, f"units/{template}", context)

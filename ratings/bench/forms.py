@@ -1,0 +1,209 @@
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from fleet.dates import day_words
+from fleet.fields import MeasuredField, MeasuredForm, MomentField, NumberField, SubmissionForm
+from fleet.units import Quantity
+from ratings.bench.recording import TestSetUp
+from ratings.bench.reduction import Reduction, reduce_test
+from ratings.mechanics.bench import Branch as ReadingBranch
+from ratings.mechanics.bench import CycleReading, ReadingError
+from ratings.models import BenchTest, Gauge, Tape, TestStand
+from ratings.models.bench import Branch, CylinderEnd
+
+MOST_TAPE_IN = 1200.0
+MOST_GAUGE_PSI = 20_000.0
+MOST_READINGS = 200
+MOST_PHOTO_BYTES = 10_000_000
+
+
+class GaugeField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes none at run time
+    """A gauge, with a word on its calibration: a test on one out of date rates nothing."""
+
+    def label_from_instance(self, obj: Gauge) -> str:
+        if obj.due_on is None:
+            return f"{obj}, never calibrated"
+        overdue = ", OVERDUE" if obj.due_on < timezone.localdate() else ""
+        return f"{obj}, calibration due {day_words(obj.due_on)}{overdue}"
+
+
+class BenchTestForm(SubmissionForm):
+    """How the pads were held when they were tested."""
+
+    stand = forms.ModelChoiceField(
+        label="Test stand", queryset=TestStand.objects.all(), empty_label="choose a stand"
+    )
+    gauge = GaugeField(label="Gauge", queryset=Gauge.objects.all(), empty_label="choose a gauge")
+    tape = forms.ModelChoiceField(
+        label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
+    )
+    end = forms.ChoiceField(label="Pressure acts on", choices=CylinderEnd)
+    pads_in_test = NumberField(
+        label="Pads sharing the load", least=1, most=40, whole=True, example="2"
+    )
+    tape_datum_in = MeasuredField(
+        Quantity.LENGTH,
+        label="Tape at rest (datum)",
+        least=0,
+        most=MOST_TAPE_IN,
+        example="12.5",
+        help_text="What the tape reads before the pads are stretched.",
+    )
+    gauge_zero_psi = MeasuredField(
+        Quantity.PRESSURE,
+        label="Gauge at rest (zero)",
+        least=0,
+        most=MOST_GAUGE_PSI,
+        initial=0.0,
+        example="0",
+        help_text="What the gauge reads with no load on the pads.",
+    )
+    tested_at = MomentField(label="Tested at", initial=timezone.now)
+    conditioning_cycles = NumberField(
+        label="Conditioning cycles before",
+        least=0,
+        most=100,
+        whole=True,
+        required=False,
+        initial="0",
+        example="3",
+        help_text="How often the pads were stretched and let back before the first reading.",
+    )
+    rubber_temperature_f = MeasuredField(
+        Quantity.TEMPERATURE,
+        label="Rubber temperature",
+        least=-40,
+        most=200,
+        required=False,
+        example="68",
+    )
+    tape_after_in = MeasuredField(
+        Quantity.LENGTH,
+        label="Tape after unloading",
+        least=0,
+        most=MOST_TAPE_IN,
+        required=False,
+        example="12.6",
+        help_text="What it reads with the load taken off again: shows the permanent set.",
+    )
+    arrangement = forms.CharField(
+        label="How the pads were arranged", required=False, max_length=200
+    )
+    witness = forms.CharField(label="Witness", required=False, max_length=80)
+    photo = forms.ImageField(
+        label="Photo of the set-up", required=False, help_text="JPEG or PNG, 10 MB at the most."
+    )
+    note = forms.CharField(
+        label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
+    )
+
+    def set_up(self) -> TestSetUp:
+        """Return how the test was set up; the form must be valid."""
+        names = {each.name for each in fields(TestSetUp)} & self.cleaned_data.keys()
+        return TestSetUp(**{name: self.cleaned_data[name] for name in names})
+
+    def clean_conditioning_cycles(self) -> int:
+        return self.cleaned_data["conditioning_cycles"] or 0
+
+    def clean_photo(self) -> Any:
+        photo = self.cleaned_data["photo"]
+        if photo and photo.size > MOST_PHOTO_BYTES:
+            raise forms.ValidationError("This is larger than 10 MB: send a smaller picture.")
+        return photo
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        after_in, datum_in = cleaned.get("tape_after_in"), cleaned.get("tape_datum_in")
+        if after_in is not None and datum_in is not None and after_in < datum_in:
+            self.add_error(
+                "tape_after_in", "This is below the tape at rest: read it again or mend the datum."
+            )
+        return cleaned
+
+
+class ReadingForm(MeasuredForm):
+    """One reading of tape and gauge. A row left blank is no reading."""
+
+    tape_in = MeasuredField(
+        Quantity.LENGTH, label="Tape", least=0, most=MOST_TAPE_IN, required=False, example="13.5"
+    )
+    gauge_psi = MeasuredField(
+        Quantity.PRESSURE,
+        label="Gauge",
+        least=0,
+        most=MOST_GAUGE_PSI,
+        required=False,
+        example="200",
+    )
+
+    run = NumberField(label="Run", least=1, most=20, whole=True, required=False, initial="1")
+    branch = forms.ChoiceField(label="Branch", choices=Branch, required=False)
+
+    def has_changed(self) -> bool:
+        """A row whose tape and gauge are blank is no reading, whatever its run and branch."""
+        return any(name in self.changed_data for name in ("tape_in", "gauge_psi"))
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for field, other in (("tape_in", "gauge_psi"), ("gauge_psi", "tape_in")):
+            if field in self.errors or other in self.errors:
+                continue
+            if cleaned.get(field) is None and cleaned.get(other) is not None:
+                self.add_error(field, "This is blank: give both tape and gauge, or neither.")
+        return cleaned
+
+    @property
+    def is_blank(self) -> bool:
+        return self.cleaned_data.get("tape_in") is None
+
+    @property
+    def reading(self) -> CycleReading:
+        return CycleReading(
+            tape_in=self.cleaned_data["tape_in"],
+            gauge_psi=self.cleaned_data["gauge_psi"],
+            run=self.cleaned_data.get("run") or 1,
+            branch=ReadingBranch(self.cleaned_data.get("branch") or "loading"),
+        )
+
+
+class BaseReadingFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes none at run time
+    """The readings of a test, in the order they were entered."""
+
+    def filled(self) -> list[ReadingForm]:
+        """Return the rows that hold a reading; the formset must be valid."""
+        return [form for form in self.forms if not form.is_blank]
+
+    def reduce(self, test: BenchTest, linearity_limit_pct: float) -> Reduction | None:
+        """Return what the readings come to, or None with the trouble shown at its row."""
+        rows = self.filled()
+        try:
+            if len(rows) < 2:
+                raise ValueError(
+                    f"{len(rows) or 'No'} reading{'' if len(rows) == 1 else 's'} given: "
+                    "give two or more."
+                )
+            return reduce_test(test, [row.reading for row in rows], linearity_limit_pct)
+        except ReadingError as error:
+            rows[error.index].add_error(error.field, _sentence(error.trouble))
+        except ValueError as error:
+            # As Django itself does for what concerns the set of rows and no one of them.
+            self.non_form_errors().append(_sentence(str(error)))
+        return None
+
+    @property
+    def is_troubled(self) -> bool:
+        return bool(self.non_form_errors()) or any(form.errors for form in self.forms)
+
+
+ReadingFormSet = forms.formset_factory(
+    ReadingForm, formset=BaseReadingFormSet, extra=8, max_num=MOST_READINGS, validate_max=True
+)
+
+
+def _sentence(text: str) -> str:
+    return text[0].upper() + text[1:] + ("" if text.endswith(".") else ".")

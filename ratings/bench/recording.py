@@ -1,0 +1,243 @@
+"""Record a bench test with its instruments as they are that day, and draft the lot's rating."""
+
+from __future__ import annotations
+
+import math
+import uuid
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, fields
+from datetime import datetime
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from fleet import clock
+from fleet.housings import lock_all_housings
+from fleet.models import PadLot, PadPosition, SuppressorHousing
+from ratings.bench.reduction import Reduction, reduce_test
+from ratings.ledger.posting import Cause, post
+from ratings.mechanics.bench import CycleReading
+from ratings.mechanics.budget import curve_doubt
+from ratings.mechanics.line_fit import fit_rate
+from ratings.mechanics.load_curve import CurveDoubt, monotone_curve, rising_means
+from ratings.mechanics.pooling import BenchRate, PooledRate, pool
+from ratings.models import (
+    BenchReading,
+    BenchTest,
+    Gauge,
+    LotRating,
+    RatedTest,
+    RatingPolicy,
+    Tape,
+    TestStand,
+)
+from ratings.models.policy import policy_in_force
+
+
+@dataclass(frozen=True)
+class PooledTests:
+    """A lot's tests that may rate, and what they come to."""
+
+    tests: tuple[BenchTest, ...]
+    reductions: tuple[Reduction, ...]
+    rate: PooledRate
+
+
+def usable_tests(lot: PadLot) -> list[BenchTest]:
+    """Return the lot's tests that may rate: in calibration that day and corrected by none."""
+    tests = lot.bench_tests.filter(corrected_by__isnull=True).prefetch_related("readings")
+    return [test for test in tests.order_by("tested_at", "pk") if test.is_for_rating]
+
+
+def pool_tests(tests: Sequence[BenchTest], assumed_spread_pct: float) -> PooledTests:
+    """Reduce tests and pool their rates; there must be one at the least."""
+    reductions = tuple(reduce_test(test, test.measured, 100.0) for test in tests)
+    rates = [bench_rate(test, each) for test, each in zip(tests, reductions, strict=True)]
+    return PooledTests(tuple(tests), reductions, pool(rates, assumed_spread_pct))
+
+
+def bench_rate(test: BenchTest, reduction: Reduction) -> BenchRate:
+    """Return a test's rate with what is its own kept apart from what its stand puts on all."""
+    lines = reduction.budget.lines
+    own = [line.contribution_lbf_in for line in lines if line.kind == "A"]
+    common = [line.contribution_lbf_in for line in lines if line.kind == "B"]
+    return BenchRate(
+        rate_lbf_in=reduction.fit.rate_lbf_in,
+        own_lbf_in=math.hypot(*own),
+        common_lbf_in=math.hypot(*common),
+        pads_in_test=test.pads_in_test,
+        degrees_of_freedom=float(reduction.fit.degrees_of_freedom),
+    )
+
+
+def draft_rating(lot: PadLot, by: User) -> LotRating | None:
+    """Draft the rating of a lot from all its usable tests; None where it has none."""
+    tests = usable_tests(lot)
+    if not tests:
+        return None
+    policy = policy_in_force(RatingPolicy.objects.first())
+    pooled = pool_tests(tests, policy.pad_spread_pct)
+    points = sorted(point for each in pooled.reductions for point in each.points)
+    stretch_in, force_lbf = [x for x, _ in points], [f for _, f in points]
+    fit = fit_rate(stretch_in, force_lbf)
+    # Pads that differ from one another are no sign of a bent line: each test is judged by its own.
+    linearity_error_pct = max(each.fit.linearity_error_pct for each in pooled.reductions)
+    curve = monotone_curve(*rising_means(stretch_in, force_lbf))
+    temperatures = [t.rubber_temperature_f for t in tests if t.rubber_temperature_f is not None]
+    rate = pooled.rate
+    rating = LotRating.objects.create(
+        lot=lot,
+        recorded_by=by,
+        tested_at=max(test.tested_at for test in tests),
+        rate_lbf_in=rate.rate_lbf_in,
+        common_uncertainty_lbf_in=rate.shared_lbf_in,
+        degrees_of_freedom=_finite(rate.degrees_of_freedom),
+        spread_lbf_in=None if rate.is_assumed_spread else rate.spread_lbf_in,
+        spread_degrees_of_freedom=_finite(rate.spread_degrees_of_freedom),
+        linearity_error_pct=linearity_error_pct,
+        tested_stretch_in=fit.tested_stretch_in,
+        coldest_f=min(temperatures, default=None),
+        warmest_f=max(temperatures, default=None),
+        curve_doubt=asdict(_worst_doubt(pooled)),
+        curve=[[knot.stretch_in, knot.force_lbf, knot.slope_lbf_in] for knot in curve.knots],
+    )
+    RatedTest.objects.bulk_create(RatedTest(rating=rating, test=test) for test in tests)
+    return rating
+
+
+def _worst_doubt(pooled: PooledTests) -> CurveDoubt:
+    """The largest of each kind of doubt among the tests: no test makes another surer."""
+    doubts = [
+        curve_doubt(
+            [stretch for stretch, _ in reduction.points],
+            [force for _, force in reduction.points],
+            test.set_up,
+            test.instruments,
+        )
+        for test, reduction in zip(pooled.tests, pooled.reductions, strict=True)
+    ]
+    names = [field.name for field in fields(CurveDoubt)]
+    return CurveDoubt(**{name: max(getattr(doubt, name) for doubt in doubts) for name in names})
+
+
+def _finite(value: float) -> float | None:
+    return None if math.isinf(value) else value
+
+
+@dataclass(frozen=True)
+class TestSetUp:
+    """How, with what and before whom pads were tested."""
+
+    __test__ = False  # How a test was set up, not a test for pytest to collect.
+
+    stand: TestStand
+    gauge: Gauge
+    tape: Tape
+    end: str
+    pads_in_test: int
+    tape_datum_in: float
+    tested_at: datetime
+    gauge_zero_psi: float = 0.0
+    conditioning_cycles: int = 0
+    rubber_temperature_f: float | None = None
+    tape_after_in: float | None = None
+    arrangement: str = ""
+    witness: str = ""
+    note: str = ""
+    photo: Any = None
+
+
+@dataclass(frozen=True)
+class RecordedTest:
+    """A bench test on record, and the draft it led to; none where its gauge was out of date."""
+
+    test: BenchTest
+    draft: LotRating | None
+
+
+@transaction.atomic
+def record_bench_test(
+    *,
+    submission_id: uuid.UUID,
+    lot: PadLot,
+    set_up: TestSetUp,
+    readings: Sequence[CycleReading],
+    by: User,
+    corrects: BenchTest | None = None,
+) -> RecordedTest:
+    """Record a bench test and draft the rating its lot's tests come to together.
+
+    A second copy of a submission changes nothing. Raises ValueError where the readings can't
+    be reduced; then nothing is kept.
+    """
+    # A draft changes no unit, but two tests at once must not draft without each other.
+    housings = lock_all_housings()
+    known = BenchTest.objects.filter(submission_id=submission_id).first()
+    if known is not None:
+        return RecordedTest(known, known.ratings.order_by("pk").first())
+    test = unsaved_test(lot, set_up)
+    test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects
+    reduce_test(test, readings, linearity_limit_pct=100.0)
+    test.save(force_insert=True)
+    BenchReading.objects.bulk_create(
+        BenchReading(
+            test=test,
+            number=number,
+            run=each.run,
+            branch=each.branch.value,
+            tape_in=each.tape_in,
+            gauge_psi=each.gauge_psi,
+        )
+        for number, each in enumerate(readings, start=1)
+    )
+    draft = draft_rating(lot, by)
+    if corrects is not None:
+        _post_doubt(housings, test, by)
+    return RecordedTest(test, draft)
+
+
+def _post_doubt(housings: list[SuppressorHousing], test: BenchTest, by: User) -> None:
+    """The rating in use may rest on what was corrected: every unit that holds the lot says so."""
+    holders = set(PadPosition.objects.filter(lot=test.lot).values_list("housing_id", flat=True))
+    words = f"Bench test {test.pk} corrects bench test {test.corrects_id} of lot {test.lot}"
+    post(
+        [each for each in housings if each.pk in holders],
+        cause=Cause(Cause.RATE_STALE, words),
+        occurred_at=clock.now(),
+        by=by,
+    )
+
+
+def unsaved_test(lot: PadLot, set_up: TestSetUp) -> BenchTest:
+    """Return a test of this set-up with its instruments copied as they are now."""
+    stand, gauge, tape = set_up.stand, set_up.gauge, set_up.tape
+    return BenchTest(
+        lot=lot,
+        stand=stand,
+        gauge=gauge,
+        tape=tape,
+        bore_in=stand.bore_in,
+        rod_in=stand.rod_in,
+        bore_tolerance_in=stand.bore_tolerance_in,
+        rod_tolerance_in=stand.rod_tolerance_in,
+        gauge_span_psi=gauge.span_psi,
+        gauge_grade=gauge.grade,
+        gauge_resolution_psi=gauge.resolution_psi,
+        gauge_certificate=gauge.certificate_number,
+        gauge_calibrated_on=gauge.calibrated_on,
+        gauge_due_on=gauge.due_on,
+        tape_resolution_in=tape.resolution_in,
+        end=set_up.end,
+        pads_in_test=set_up.pads_in_test,
+        tape_datum_in=set_up.tape_datum_in,
+        gauge_zero_psi=set_up.gauge_zero_psi,
+        tested_at=set_up.tested_at,
+        conditioning_cycles=set_up.conditioning_cycles,
+        rubber_temperature_f=set_up.rubber_temperature_f,
+        tape_after_in=set_up.tape_after_in,
+        arrangement=set_up.arrangement,
+        witness=set_up.witness,
+        note=set_up.note,
+        photo=set_up.photo,
+    )

@@ -1,0 +1,269 @@
+"""Everything a bench test's readings come to: branches, fit, checks, curve and budget."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from ratings.mechanics.bench import (
+    Cycle,
+    CycleReading,
+    Cylinder,
+    Hysteresis,
+    ReadingError,
+    ReducedReading,
+    hysteresis,
+    reduce_cycle,
+)
+from ratings.mechanics.budget import Budget, Improvement, curve_doubt, improve_first, rate_budget
+from ratings.mechanics.gauge import is_below_a_quarter, suspected_unit
+from ratings.mechanics.line_fit import (
+    Outlier,
+    SpringRate,
+    ZeroCheck,
+    find_outliers,
+    fit_line,
+    fit_rate,
+    zero_check,
+)
+from ratings.mechanics.linepull import PadGroup, line_pull
+from ratings.mechanics.load_curve import MonotoneCurve, monotone_curve
+from ratings.mechanics.plausibility import Explanation, RateRange, explain, plausible_rates
+from ratings.models import BenchTest
+
+
+@dataclass(frozen=True)
+class Plausibility:
+    """The rates the rubber allows, whether the tested one is among them, and if not why not."""
+
+    rates: RateRange
+    is_plausible: bool
+    explanations: tuple[Explanation, ...]
+
+
+def plausibility_of(test: BenchTest, rate_lbf_in: float) -> Plausibility | None:
+    """Hold a test's rate against its lot's rubber; None where that is not on record."""
+    lot = test.lot
+    hardness, area_in2 = lot.hardness_shore_a, lot.bonded_area_in2
+    thickness_in = lot.rubber_thickness_in
+    if hardness is None or area_in2 is None or thickness_in is None:
+        return None
+    try:
+        rates = plausible_rates(hardness, area_in2, thickness_in)
+    except ValueError:
+        # Softer or harder than the published table goes: nothing to hold it against.
+        return None
+    explanations = explain(
+        rate_lbf_in,
+        rates,
+        cylinder=Cylinder(test.bore_in, test.rod_in),
+        end=test.end,
+        pads_in_test=test.pads_in_test,
+    )
+    return Plausibility(rates, rates.holds(rate_lbf_in), explanations)
+
+
+# Readings that depart more from a free line, % of the largest force, lie on a bent curve.
+BENT_PCT = 5.0
+# A housing of middling size, to say what an uncertainty comes to.
+EXAMPLE_PADS = 20
+# No pad carries this. Beyond it eighty pads would pull more than the mechanics take.
+MOST_FORCE_LBF = 1_000_000.0
+# A stretch that takes less is no test of a pad, and its figures are too small to draw.
+LEAST_FORCE_LBF = 1.0
+
+
+@dataclass(frozen=True)
+class Reduction:
+    """What a test comes to. None where there are too few readings to tell."""
+
+    measured: tuple[CycleReading, ...]
+    cycle: Cycle
+    fit: SpringRate
+    curve: MonotoneCurve
+    zero: ZeroCheck | None
+    outliers: tuple[Outlier, ...]
+    hysteresis: Hysteresis | None
+    budget: Budget
+    improvement: Improvement | None
+    warnings: tuple[str, ...]
+
+    @property
+    def capacity_gain_lbf(self) -> float | None:
+        """What halving the line to improve first gains in working capacity of twenty pads.
+
+        At the tested stretch, for what the stand puts on every pad alone.
+        """
+        if self.improvement is None:
+            return None
+        now = self._capacity_lbf(self.budget.standard_lbf_in)
+        return self._capacity_lbf(self.improvement.standard_lbf_in) - now
+
+    def _capacity_lbf(self, standard_lbf_in: float) -> float:
+        group = PadGroup(
+            count=EXAMPLE_PADS,
+            rate_lbf_in=self.fit.rate_lbf_in,
+            tested_stretch_in=self.fit.tested_stretch_in,
+            standard_error_lbf_in=standard_lbf_in,
+            degrees_of_freedom=self.budget.degrees_of_freedom,
+        )
+        return line_pull([group], self.fit.tested_stretch_in).working_capacity_lbf
+
+    @property
+    def curve_uncertainty(self) -> list[tuple[float, float, float]]:
+        """(stretch in, force lbf, standard uncertainty lbf) of the load curve at each knot."""
+        return [
+            (knot.stretch_in, knot.force_lbf, self.curve.standard_uncertainty_lbf(knot.stretch_in))
+            for knot in self.curve.knots[1:]
+        ]
+
+    @property
+    def readings(self) -> tuple[ReducedReading, ...]:
+        return self.cycle.readings
+
+    @property
+    def rows(self) -> list[tuple[CycleReading, ReducedReading]]:
+        """Each reading as entered beside what it comes to, by run, branch and stretch."""
+        rows = list(zip(self.measured, self.cycle.readings, strict=True))
+        return sorted(rows, key=lambda row: (row[0].run, row[0].branch, row[1].stretch_in))
+
+    @property
+    def points(self) -> tuple[tuple[float, float], ...]:
+        """(stretch in, force lbf) of one pad, as the rate is fitted to."""
+        return self.cycle.points
+
+
+def reduce_test(
+    test: BenchTest, readings: Sequence[CycleReading], linearity_limit_pct: float
+) -> Reduction:
+    """Reduce the readings of a test, saved or not.
+
+    Raises ValueError in the tester's words where they can't be: ReadingError where one
+    reading is to blame.
+    """
+    set_up, instruments = test.set_up, test.instruments
+    _refuse_beyond_range(test, readings)
+    cycle = reduce_cycle(set_up, readings, test.gauge_resolution_psi)
+    stretch_in = [stretch for stretch, _ in cycle.points]
+    force_lbf = [force for _, force in cycle.points]
+    _refuse_impossible_force(force_lbf)
+    _refuse_single_stretch(stretch_in)
+    fit = fit_rate(stretch_in, force_lbf, linearity_limit_pct)
+    budget = rate_budget(fit, stretch_in, force_lbf, set_up, instruments)
+    zero = _zero(stretch_in, force_lbf, min(linearity_limit_pct, BENT_PCT))
+    outliers = find_outliers(stretch_in, force_lbf)
+    doubt = curve_doubt(stretch_in, force_lbf, set_up, instruments)
+    return Reduction(
+        measured=tuple(readings),
+        cycle=cycle,
+        fit=fit,
+        curve=replace(monotone_curve(stretch_in, force_lbf), doubt=doubt),
+        zero=zero,
+        outliers=outliers,
+        hysteresis=hysteresis(cycle.pairs) if cycle.pairs else None,
+        budget=budget,
+        improvement=improve_first(budget),
+        warnings=tuple(
+            _warnings(
+                test,
+                readings,
+                zero,
+                outliers,
+                [cycle.readings[i].stretch_in for i in cycle.left_out],
+            )
+        ),
+    )
+
+
+def _refuse_beyond_range(test: BenchTest, readings: Sequence[CycleReading]) -> None:
+    for place, reading in enumerate(readings):
+        if reading.gauge_psi > test.gauge_span_psi:
+            raise ReadingError(
+                place,
+                "gauge_psi",
+                f"gauge {reading.gauge_psi:g} psi is beyond the gauge's range of "
+                f"{test.gauge_span_psi:g} psi: read it again, or say which gauge was used",
+            )
+
+
+def _refuse_single_stretch(stretch_in: Sequence[float]) -> None:
+    stretched = {stretch for stretch in stretch_in if stretch > 0.0}
+    if len(stretch_in) > 1 and len(stretched) == 1:
+        raise ValueError(
+            f"every reading is at one stretch, {stretched.pop():g} in: read at two or more, "
+            "or nothing tells whether the pads are linear"
+        )
+
+
+def _refuse_impossible_force(force_lbf: Sequence[float]) -> None:
+    most = max(force_lbf, default=0.0)
+    if most > MOST_FORCE_LBF:
+        raise ValueError(
+            f"force_lbf is {most:,.0f} on one pad: give readings that come to no more "
+            f"than {MOST_FORCE_LBF:,.0f}, or mend the stand's bore"
+        )
+    if 0.0 < most < LEAST_FORCE_LBF:
+        raise ValueError(
+            f"force_lbf is {most:g} at the most on one pad: give readings that come "
+            f"to {LEAST_FORCE_LBF:g} or more, or mend the gauge's zero"
+        )
+
+
+def _zero(
+    stretch_in: Sequence[float], force_lbf: Sequence[float], limit_pct: float
+) -> ZeroCheck | None:
+    """Return the check of the zero; None with too few readings, and where the curve is bent.
+
+    A bent load curve misses rest by its bend, whatever the datum: it is told by the readings'
+    departure from the free line.
+    """
+    if len(stretch_in) < 3 or len(set(stretch_in)) < 2:
+        return None
+    line = fit_line(stretch_in, force_lbf)
+    departures = [
+        abs(force - line.predict(stretch)[0])
+        for stretch, force in zip(stretch_in, force_lbf, strict=True)
+    ]
+    if 100.0 * max(departures) > limit_pct * max(force_lbf):
+        return None
+    return zero_check(line)
+
+
+def _warnings(
+    test: BenchTest,
+    readings: Sequence[CycleReading],
+    zero: ZeroCheck | None,
+    outliers: Sequence[Outlier],
+    left_out: Sequence[float],
+) -> Iterator[str]:
+    if zero and zero.is_significant and zero.datum_off_in is not None:
+        yield (
+            "The fitted line does not pass through rest: the tape's datum is likely off by "
+            f"{abs(zero.datum_off_in):.2f} in, or the gauge's zero is. Check both."
+        )
+    for outlier in outliers:
+        yield (
+            f"The reading at {outlier.stretch_in:g} in stands out from the rest "
+            f"(studentized residual {outlier.studentized:.1f}, limit {outlier.limit:.1f}). "
+            "It counts like the others: read it again if you can."
+        )
+    if left_out:
+        places = ", ".join(f"{stretch_in:g} in" for stretch_in in left_out)
+        yield (
+            f"Read on one branch only, and so counted for nothing: {places}. Read every stretch "
+            "on both branches, the top one too, or the lot is rated less far than it went."
+        )
+    highest = max((each.gauge_psi for each in readings), default=0.0)
+    if is_below_a_quarter(test.gauge_span_psi, highest):
+        yield (
+            f"The gauge never passed a quarter of its {test.gauge_span_psi:g} psi: its error "
+            "weighs heavy there. A gauge of less span would tell more."
+        )
+    suspicion = suspected_unit([each.gauge_psi for each in readings], test.gauge_span_psi)
+    if suspicion is not None:
+        yield f"These readings look like {suspicion.unit}, not psi: {suspicion.why}."
+    if not test.is_for_rating:
+        yield (
+            "Not for rating: the gauge was not in calibration that day. The test is kept on "
+            "record and rates nothing."
+        )

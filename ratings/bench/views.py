@@ -1,0 +1,296 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.context import system_of
+from fleet.fields import open_to_correction, whole_number
+from fleet.models import PadLot
+from fleet.numbers import NotANumber, read_number
+from fleet.roles import manager_required, signed_in
+from fleet.units import Quantity
+from ratings.bench.forms import (
+    MOST_GAUGE_PSI,
+    MOST_READINGS,
+    BenchTestForm,
+    ReadingForm,
+    ReadingFormSet,
+)
+from ratings.bench.readings_table import TableError, read_table
+from ratings.bench.recording import record_bench_test, unsaved_test
+from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
+from ratings.drawing.loadgraph import LoadGraphFigures
+from ratings.mechanics.bench import Branch, are_in_order
+from ratings.mechanics.gauge import PSI_PER_UNIT, SuspectedUnit, suspected_unit
+from ratings.models import BenchTest, Gauge, RatingPolicy
+from ratings.models.policy import policy_in_force
+from ratings.pictures import load_graphs
+
+MOST_TABLE_BYTES = 1_000_000
+CURVE_PIECES = 48
+
+
+@manager_required
+def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Enter a bench test; on save it is on record and a rating is drafted from it."""
+    lot = get_object_or_404(PadLot, pk=lot_id)
+    corrects = _corrected_test(request, lot)
+    system = system_of(request)
+    form, readings = _bound_or_fresh(request, corrects, system)
+    # Before the reduction: it takes a reading it refuses out of the form's cleaned data.
+    suspicion = _suspicion(form, readings)
+    reduction, table_troubles = None, []
+    if request.method == "POST" and (asked := REWRITES.keys() & request.POST.keys()):
+        try:
+            form, readings = _rewritten(request, REWRITES[min(asked)](request), system)
+        except TableError as trouble:
+            form, readings = _rewritten(request, _typed(request), system)
+            table_troubles = trouble.messages
+    elif request.method == "POST":
+        reduction = _reduced(lot, form, readings)
+        if reduction is not None:
+            return _save(request, lot, form, readings, corrects)
+    return render(
+        request,
+        "bench/test_form.html",
+        {
+            "section": "lots",
+            "lot": lot,
+            "form": form,
+            "readings": readings,
+            "corrects": corrects,
+            "table_troubles": table_troubles,
+            "is_rewritten": bool(REWRITES.keys() & request.POST.keys()),
+            "suspicion": suspicion,
+            **_preview_context(reduction, system),
+        },
+    )
+
+
+@manager_required
+def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Show what the readings typed so far come to. Saves nothing."""
+    lot = get_object_or_404(PadLot, pk=lot_id)
+    system = system_of(request)
+    form = BenchTestForm(request.POST, system=system)
+    readings = ReadingFormSet(request.POST, prefix="r", form_kwargs={"system": system})
+    suspicion = _suspicion(form, readings)
+    reduction = _reduced(lot, form, readings)
+    context = _preview_context(reduction, system)
+    if reduction is not None:
+        typed = unsaved_test(lot, form.set_up())
+        context["plausibility"] = plausibility_of(typed, reduction.fit.rate_lbf_in)
+    context |= {"form": form, "readings": readings, "suspicion": suspicion}
+    return render(request, "bench/preview.html", context)
+
+
+def test(request: HttpRequest, test_id: int) -> HttpResponse:
+    """Show a bench test on record: set-up, readings as entered, and what they came to."""
+    found = get_object_or_404(
+        BenchTest.objects.select_related(
+            "lot", "stand", "gauge", "tape", "recorded_by", "corrects"
+        ),
+        pk=test_id,
+    )
+    system = system_of(request)
+    reduction = reduce_test(found, found.measured, _linearity_limit_pct())
+    return render(
+        request,
+        "bench/test.html",
+        {
+            "section": "lots",
+            "test": found,
+            "ratings": found.ratings.select_related("approval", "withdrawal"),
+            "plausibility": plausibility_of(found, reduction.fit.rate_lbf_in),
+            **_preview_context(reduction, system),
+        },
+    )
+
+
+def photo(request: HttpRequest, test_id: int) -> FileResponse:
+    """Send the photo of a test's set-up; there is no other way to it."""
+    found = get_object_or_404(BenchTest.objects.exclude(photo=""), pk=test_id)
+    if not found.photo:
+        raise Http404("No photo was kept of this test.")
+    return FileResponse(found.photo.open("rb"))
+
+
+def _linearity_limit_pct() -> float:
+    return policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
+
+
+def _corrected_test(request: HttpRequest, lot: PadLot) -> BenchTest | None:
+    key = whole_number(request.GET.get("corrects", ""))
+    if key is None:
+        return None
+    is_open = open_to_correction(request.POST.get("submission_id", ""))
+    return get_object_or_404(BenchTest, is_open, pk=key, lot=lot)
+
+
+def _bound_or_fresh(
+    request: HttpRequest, corrects: BenchTest | None, system: str
+) -> tuple[BenchTestForm, Any]:
+    data = request.POST if request.method == "POST" else None
+    initial, rows = _initial(corrects)
+    form = BenchTestForm(data, request.FILES or None, initial=initial, system=system)
+    readings = ReadingFormSet(data, initial=rows, prefix="r", form_kwargs={"system": system})
+    return form, readings
+
+
+def _initial(corrects: BenchTest | None) -> tuple[dict[str, Any], list[Any]]:
+    if corrects is None:
+        return {}, []
+    names = set(BenchTestForm.base_fields) - {"submission_id", "photo"}
+    initial = {name: getattr(corrects, name) for name in names}
+    rows = corrects.readings.values("tape_in", "gauge_psi", "run", "branch")
+    return initial, list(rows)
+
+
+Rows = list[dict[str, Any]]
+
+
+def _typed(request: HttpRequest) -> Rows:
+    """Return the rows as typed and not yet judged."""
+    given = whole_number(request.POST.get("r-TOTAL_FORMS", "")) or 0
+    return [
+        {name: request.POST.get(f"r-{row}-{name}", "") for name in ReadingForm.base_fields}
+        for row in range(min(given, MOST_READINGS))
+    ]
+
+
+def _from_table(request: HttpRequest) -> Rows:
+    """Return the rows of the table that was pasted or sent, in the reader's units."""
+    sent = request.FILES.get("table_file")
+    if sent is not None and (sent.size or 0) > MOST_TABLE_BYTES:
+        raise TableError([f"The file is larger than {MOST_TABLE_BYTES // 1000} kB: send fewer."])
+    rows = read_table(sent.read() if sent is not None else request.POST.get("table", ""))
+    system = system_of(request)
+    return [
+        {
+            "tape_in": _shown(Quantity.LENGTH, row.tape_in, system),
+            "gauge_psi": _shown(Quantity.PRESSURE, row.gauge_psi, system),
+            "run": str(row.run),
+            "branch": row.branch,
+        }
+        for row in rows
+    ]
+
+
+def _converted(request: HttpRequest) -> Rows:
+    """Return the rows with each gauge reading turned from the unit named into psi."""
+    factor = PSI_PER_UNIT.get(request.POST["convert"], 1.0)
+    rows = _typed(request)
+    for row in rows:
+        try:
+            given = read_number(row["gauge_psi"], "200", least=0.0, most=MOST_GAUGE_PSI / factor)
+        except NotANumber:
+            continue
+        row["gauge_psi"] = f"{given * factor:.6g}"
+    return rows
+
+
+REWRITES = {"convert": _converted, "more_rows": _typed, "take_table": _from_table}
+
+
+def _shown(quantity: Quantity, stored: float, system: str) -> str:
+    return f"{quantity.shown(stored, system):.6g}"
+
+
+def _rewritten(request: HttpRequest, rows: Rows, system: str) -> tuple[BenchTestForm, Any]:
+    """Keep all that was typed in the form, not judged, beside these rows and eight blank ones."""
+    readings = ReadingFormSet(initial=rows, prefix="r", form_kwargs={"system": system})
+    return BenchTestForm(initial=request.POST.dict(), system=system), readings
+
+
+def _suspicion(form: BenchTestForm, readings: Any) -> SuspectedUnit | None:
+    """Return the unit the gauge readings look like, where it isn't psi.
+
+    Only of readings typed as psi: an SI reader types kPa, and they are psi by now.
+    """
+    if form.system != "us":
+        return None
+    if not form.is_bound:
+        return None
+    form.is_valid(), readings.is_valid()
+    if not isinstance(form.cleaned_data.get("gauge"), Gauge):
+        return None
+    shown = [
+        row.cleaned_data["gauge_psi"]
+        for row in readings
+        if getattr(row, "cleaned_data", {}).get("gauge_psi") is not None
+    ]
+    return suspected_unit(shown, form.cleaned_data["gauge"].span_psi) if shown else None
+
+
+def _reduced(lot: PadLot, form: BenchTestForm, readings: Any) -> Reduction | None:
+    # Both are asked, so that the page shows all that is wrong at once.
+    if not all([form.is_valid(), readings.is_valid()]):
+        return None
+    test = unsaved_test(lot, form.set_up())
+    reduction: Reduction | None = readings.reduce(test, _linearity_limit_pct())
+    return reduction
+
+
+def _save(
+    request: HttpRequest,
+    lot: PadLot,
+    form: BenchTestForm,
+    readings: Any,
+    corrects: BenchTest | None,
+) -> HttpResponse:
+    measured = [row.reading for row in readings.filled()]
+    recorded = record_bench_test(
+        submission_id=form.cleaned_data["submission_id"],
+        lot=lot,
+        set_up=form.set_up(),
+        readings=measured,
+        by=signed_in(request),
+        corrects=corrects,
+    )
+    if recorded.draft is None:
+        messages.warning(
+            request,
+            f"Bench test {recorded.test.pk} is on record, not for rating: its gauge was not in "
+            "calibration that day.",
+        )
+        return redirect("bench-test", recorded.test.pk)
+    messages.success(
+        request,
+        f"Bench test {recorded.test.pk} is on record and rating {recorded.draft.pk} is drafted. "
+        "It rates no unit until a second person approves it.",
+    )
+    if not are_in_order(each for each in measured if each.branch is Branch.LOADING):
+        messages.info(request, "The readings were out of order and were sorted by tape.")
+    return redirect("lot-rating", recorded.draft.pk)
+
+
+def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]:
+    if reduction is None:
+        return {"reduction": None}
+    limit_pct = _linearity_limit_pct()
+    fit = reduction.fit
+    tested_in = fit.tested_stretch_in
+    # Rounding must not take the last point a hair beyond the tested stretch.
+    stretches = [
+        min(tested_in * piece / CURVE_PIECES, tested_in) for piece in range(CURVE_PIECES + 1)
+    ]
+    figures = LoadGraphFigures(
+        points=tuple((each.stretch_in, each.force_lbf) for each in reduction.readings),
+        rate_lbf_in=fit.rate_lbf_in,
+        tested_stretch_in=fit.tested_stretch_in,
+        curve_points=(
+            ()
+            if fit.is_linear
+            else tuple((stretch, reduction.curve.force_lbf(stretch)) for stretch in stretches)
+        ),
+        band_lbf=limit_pct / 100.0 * max(each.force_lbf for each in reduction.readings),
+        units=system,
+    )
+    return {
+        "reduction": reduction,
+        "limit_pct": limit_pct,
+        "graphs": load_graphs(figures, "Load against stretch"),
+    }

@@ -1,0 +1,399 @@
+"""The sections on the rate: its budget, the pool of tests, its curve, and a worked example."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from reportlab.platypus import Flowable, KeepTogether, Spacer
+
+from fleet.units import Quantity, capacity_words
+from ratings.bench.recording import bench_rate
+from ratings.bench.reduction import Reduction
+from ratings.certificate.facts import LEVEL, Certificate
+from ratings.certificate.figures import NOTHING, Units, freedom_words, significant
+from ratings.certificate.layout import FORMULA, SECTION, figures, folded
+from ratings.mechanics.budget import Budget, BudgetLine
+from ratings.mechanics.linepull import LinePull, line_pull, scatter_squared, shared_lbf
+from ratings.mechanics.pooling import BenchRate
+from ratings.mechanics.unit_rating import Policy, Position, UnitInputs, pad_groups
+from ratings.paper.style import paragraph
+
+WIDTHS = (168.0, 26.0, 54.0, 54.0, 62.0, 54.0, 52.0, 26.0, 32.0)
+# The budget's own words repeat figures in US units; the half-width stands beside these.
+SOURCES = {
+    "scatter of the readings": "standard error of k",
+    "gauge accuracy": "largest of its grade",
+    "gauge resolution": "each reading for itself",
+    "tape datum": "half a division",
+    "tape resolution": "each reading for itself",
+    "bore": "its tolerance",
+    "rod": "its tolerance",
+}
+
+SENSITIVITY_WORDS = (
+    "Sensitivities c, with A the area, n the pads in test, D the bore, d the rod: gauge accuracy "
+    "(A/n)·Σx/Σx²; gauge resolution (A/n)/√(Σx²); tape datum k·Σx/Σx²; tape resolution k/√(Σx²); "
+    "at the blind end bore 2k/D; at the rod end bore 2kD/(D² – d²), rod –2kd/(D² – d²)."
+)
+
+
+def budget_section(certificate: Certificate, reduction: Reduction) -> Iterator[Flowable]:
+    units, budget = certificate.units, reduction.budget
+    header = (
+        "Source",
+        "Type",
+        "Distribution",
+        "Half-width",
+        "Standard u(x)",
+        "Sensitivity c",
+        f"|c|·u(x), {units.rate_symbol}",
+        "Deg. fr.",
+        "Share, %",
+    )
+    rows = [_row(line, units) for line in budget.lines]
+    yield KeepTogether(
+        [
+            paragraph("Uncertainty budget of this test’s rate", SECTION),
+            figures(header, rows, WIDTHS, words=3),
+            Spacer(1, 2),
+            paragraph(SENSITIVITY_WORDS, FORMULA),
+            paragraph(_combined_words(budget, units), FORMULA),
+            *_improvement(reduction, units),
+        ]
+    )
+
+
+def _improvement(reduction: Reduction, units: Units) -> Iterator[Flowable]:
+    better = reduction.improvement
+    if better is not None:
+        yield paragraph(
+            f"To improve first: {better.line.name}; halved, it would bring the expanded "
+            f"uncertainty to {units.rate_words(better.expanded_lbf_in, 3)}.",
+            FORMULA,
+        )
+
+
+def _row(line: BudgetLine, units: Units) -> tuple[str, ...]:
+    standard, symbol = units.in_symbol(line.standard, line.unit)
+    one_unit, _ = units.in_symbol(1.0, line.unit)
+    half = (
+        "–"
+        if line.half_width is None
+        else f"± {significant(units.in_symbol(line.half_width, line.unit)[0], 4)} {symbol}"
+    )
+    sensitivity = (
+        line.sensitivity if line.unit == "lbf/in" else units.rate(line.sensitivity) / one_unit
+    )
+    return (
+        f"{line.name} ({SOURCES[line.name]})",
+        line.kind,
+        line.distribution,
+        half,
+        f"{significant(standard, 5)} {symbol}",
+        significant(sensitivity, 5),
+        significant(units.rate(line.contribution_lbf_in), 5),
+        freedom_words(line.degrees_of_freedom).replace("infinite", "∞"),
+        f"{100.0 * line.share:.1f}",
+    )
+
+
+def _combined_words(budget: Budget, units: Units) -> str:
+    squares = "√(Σ(c·u)²)"
+    own = next(line for line in budget.lines if line.kind == "A")
+    freedom = (
+        f"degrees of freedom u⁴/({significant(units.rate(own.contribution_lbf_in), 5)}⁴/"
+        f"{freedom_words(own.degrees_of_freedom)}) = {freedom_words(budget.degrees_of_freedom)}, "
+        "cut to a whole number"
+        if own.contribution_lbf_in > NOTHING
+        else "degrees of freedom infinite"
+    )
+    return (
+        f"Combined u = {squares} = {units.rate_words(budget.standard_lbf_in)}; {freedom}; coverage "
+        f"factor {budget.coverage_factor:.4f} (two-sided {100 * budget.confidence:g} %); expanded "
+        f"uncertainty of this test {units.rate_words(budget.expanded_lbf_in, 5)}."
+    )
+
+
+def pooling_section(certificate: Certificate) -> Iterator[Flowable]:
+    pooled, units = certificate.pooled, certificate.units
+    tests = [
+        bench_rate(test, reduction)
+        for test, reduction in zip(pooled.tests, pooled.reductions, strict=True)
+    ]
+    yield paragraph("From the tests to the lot", SECTION)
+    yield paragraph(
+        "u_A is what is a test’s own (type A lines), u_B what stand and instruments put on every "
+        "pad they rate (all type B lines, root of the sum of squares), "
+        f"σ = {units.rate_words(pooled.rate.spread_lbf_in)} the pad-to-pad spread "
+        f"({_spread_words(certificate)}), n the pads in the test.",
+        FORMULA,
+    )
+    if len(tests) > 1:
+        yield _table(certificate, tests)
+    yield paragraph(_shared_words(certificate, tests), FORMULA)
+    yield paragraph(_freedom_words(certificate, tests), FORMULA)
+    yield from _differs(certificate)
+
+
+def _spread_words(certificate: Certificate) -> str:
+    rate = certificate.pooled.rate
+    if rate.is_assumed_spread:
+        return f"assumed, {certificate.policy.pad_spread_pct:g} % of the tests’ plain mean"
+    return f"standard deviation of {rate.single_pad_tests} tests of single pads"
+
+
+def _table(certificate: Certificate, tests: list[BenchRate]) -> Flowable:
+    units, pooled = certificate.units, certificate.pooled
+    symbol = units.rate_symbol
+    return figures(
+        ("Test", f"k, {symbol}", "u_A", "n", "σ/√n", "u_B", "Weight w"),
+        [
+            (
+                str(test.pk),
+                significant(units.rate(each.rate_lbf_in)),
+                significant(units.rate(each.own_lbf_in), 5),
+                str(each.pads_in_test),
+                significant(units.rate(_of_pads(certificate, each)), 5),
+                significant(units.rate(each.common_lbf_in), 5),
+                f"{weight:.5f}",
+            )
+            for test, each, weight in zip(pooled.tests, tests, pooled.rate.weights, strict=True)
+        ],
+        (50.0, 80.0, 70.0, 40.0, 70.0, 70.0, 70.0),
+    )
+
+
+def _shared_words(certificate: Certificate, tests: list[BenchRate]) -> str:
+    units, rate = certificate.units, certificate.pooled.rate
+    shared = units.rate_words(rate.shared_lbf_in)
+    if len(tests) == 1:
+        parts = (tests[0].own_lbf_in, _of_pads(certificate, tests[0]), tests[0].common_lbf_in)
+        return (
+            "One test: its rate is the lot’s. Shared standard uncertainty "
+            f"u = √(u_A² + σ²/n + u_B²) = √({_squares(parts, units)}) = {shared}."
+        )
+    between = units.rate_words(rate.between_lbf_in, 5)
+    return (
+        f"Scatter between tests beyond u_A and σ/√n: τ = {between} (Paule and Mandel: τ where "
+        "Σ(k − mean)²/v = tests − 1, 0 if less is found), v = u_A² + σ²/n + τ². Weight w = (1/v)/"
+        f"Σ(1/v); lot’s rate = Σwk = {units.rate_words(rate.rate_lbf_in)}. Own part 1/√Σ(1/v) = "
+        f"{units.rate_words(rate.standard_lbf_in)}; from the stand, one error however many tests, "
+        f"Σw·u_B = {units.rate_words(rate.common_lbf_in)}. Shared standard uncertainty "
+        f"u = √({_squares((rate.standard_lbf_in, rate.common_lbf_in), units)}) = {shared}."
+    )
+
+
+def _freedom_words(certificate: Certificate, tests: list[BenchRate]) -> str:
+    units = certificate.units
+    parts = _finite_parts(certificate, tests)
+    terms = " + ".join(
+        f"{significant(units.rate(part), 5)}⁴/{freedom_words(freedom)}" for part, freedom in parts
+    )
+    found = freedom_words(certificate.degrees_of_freedom)
+    formula = f"ν = u⁴/({terms}) = {found}" if terms else f"ν = {found}"
+    return (
+        f"Degrees of freedom (Welch–Satterthwaite; type B lines and an assumed spread have "
+        f"infinite ones): {formula}, cut to a whole number. Coverage factor "
+        f"{certificate.coverage_factor:.4f} (Student’s t, two-sided {100 * LEVEL:g} %); expanded "
+        f"uncertainty {units.rate_words(certificate.expanded_lbf_in)}."
+    )
+
+
+def _finite_parts(certificate: Certificate, tests: list[BenchRate]) -> list[tuple[float, float]]:
+    """What has finite degrees of freedom in the shared uncertainty, with them."""
+    rate = certificate.pooled.rate
+    weighed = list(zip(rate.weights, tests, strict=True))
+    of_pads = rate.spread_lbf_in * math.sqrt(
+        math.fsum(weight * weight / test.pads_in_test for weight, test in weighed)
+    )
+    of_between = rate.between_lbf_in * math.sqrt(math.fsum(w * w for w in rate.weights))
+    parts = [(weight * test.own_lbf_in, test.degrees_of_freedom) for weight, test in weighed]
+    parts += [(of_pads, rate.spread_degrees_of_freedom), (of_between, len(tests) - 1)]
+    return [(part, freedom) for part, freedom in parts if part > NOTHING and freedom < math.inf]
+
+
+def _differs(certificate: Certificate) -> Iterator[Flowable]:
+    found, stored = certificate.pooled.rate.rate_lbf_in, certificate.rating.rate_lbf_in
+    if not math.isclose(found, stored, rel_tol=1e-9):
+        units = certificate.units
+        yield paragraph(
+            f"The readings come to {units.rate_words(found)} when reckoned anew; the rating on "
+            f"record has {units.rate_words(stored)}. Ask before relying on either.",
+            bold=True,
+        )
+
+
+def _of_pads(certificate: Certificate, test: BenchRate) -> float:
+    return certificate.pooled.rate.spread_lbf_in / math.sqrt(test.pads_in_test)
+
+
+def _squares(parts: tuple[float, ...], units: Units) -> str:
+    return " + ".join(f"{significant(units.rate(part))}²" for part in parts)
+
+
+def curve_section(certificate: Certificate) -> Iterator[Flowable]:
+    if certificate.is_linear:
+        return
+    units, doubt = certificate.units, certificate.rating.curve_doubt
+    yield paragraph("Load curve of one pad", SECTION)
+    yield paragraph(
+        "Monotone through rest and the mean force at each stretch (PCHIP: Fritsch and Butland). "
+        "Between knots 0 and 1, with h = x₁ − x₀ and t = (x − x₀)/h: f = (2t³ − 3t² + 1)·f₀ + "
+        "(t³ − 2t² + t)·h·d₀ + (3t² − 2t³)·f₁ + (t³ − t²)·h·d₁, d being the slopes. "
+        "Its shared uncertainty at a stretch is the larger of u·x, with u of the rate, which the "
+        "departure from the line makes wide, and u(f) = √(u_f² + (slope·u_x)² + (c·f)² + u_s²): "
+        f"u_f = {significant(units.force(doubt['force_lbf']))} {units.force_symbol} from gauge, "
+        f"u_x = {significant(units.length(doubt['stretch_in']))} {units.length_symbol} from tape "
+        f"and datum, c = {significant(doubt['share'])} from the cylinder, "
+        f"u_s = {significant(units.force(doubt['scatter_lbf']))} {units.force_symbol} from the "
+        "scatter of the readings.",
+        FORMULA,
+    )
+    yield folded(
+        (
+            f"Stretch x, {units.length_symbol}",
+            f"Force f, {units.force_symbol}",
+            f"Slope d, {units.rate_symbol}",
+        ),
+        [
+            (
+                significant(units.length(stretch), 6),
+                significant(units.force(force)),
+                significant(units.rate(slope)),
+            )
+            for stretch, force, slope in certificate.rating.curve
+        ],
+        (80.0, 80.0, 80.0),
+        most=4,
+    )
+
+
+PADS = 20
+MOST_STRETCH_IN = 5.0
+
+
+@dataclass(frozen=True)
+class Example:
+    """The pull of the example's pads and the three parts of its uncertainty, lbf."""
+
+    pull: LinePull
+    scatter_lbf: float
+    shared_lbf: float
+    tape_lbf: float
+
+
+def worked_example(certificate: Certificate) -> Example:
+    """Return what twenty sound pads of the lot pull at 5 in, or at the tested stretch if less."""
+    policy = certificate.policy
+    mark = certificate.rating.lot.mark
+    positions = tuple(
+        Position(side, number, "sound", mark)
+        for side in ("A", "B")
+        for number in range(1, PADS // 2 + 1)
+    )
+    travel_in = min(certificate.rating.tested_stretch_in, MOST_STRETCH_IN)
+    inputs = UnitInputs(positions, (certificate.lot_rate,), travel_in, None, policy)
+    pull = line_pull(pad_groups(inputs), travel_in, policy.travel_uncertainty_in, policy.confidence)
+    given = pull.groups[0]
+    return Example(
+        pull=pull,
+        scatter_lbf=math.sqrt(scatter_squared(given)),
+        shared_lbf=shared_lbf(given.group, travel_in),
+        tape_lbf=pull.rate_lbf_in * policy.travel_uncertainty_in,
+    )
+
+
+def example_section(certificate: Certificate) -> Iterator[Flowable]:
+    example, units = worked_example(certificate), certificate.units
+    lines = [
+        _pull_words(certificate, example),
+        *_part_words(certificate, example),
+        _factor_words(certificate, example),
+        _capacity_words(certificate.policy, example, units),
+    ]
+    stretch = units.length_words(example.pull.usable_travel_in)
+    yield KeepTogether(
+        [
+            paragraph(
+                f"Worked example: working capacity of {PADS} sound pads at {stretch}", SECTION
+            ),
+            *(paragraph(line, FORMULA) for line in lines),
+        ]
+    )
+
+
+def _pull(value_lbf: float, units: Units) -> str:
+    """A pull of a unit with its unit: lbf, or kN."""
+    digits = f"{significant(Quantity.FORCE.shown(value_lbf, units.system))}"
+    return f"{digits} {Quantity.FORCE.symbol(units.system)}"
+
+
+def _thousand(units: Units) -> str:
+    return " / 1000" if units.system == "si" else ""
+
+
+def _pull_words(certificate: Certificate, example: Example) -> str:
+    units, pull = certificate.units, example.pull
+    stretch = significant(units.length(pull.usable_travel_in), 6)
+    force = pull.groups[0].force_per_pad_lbf
+    if certificate.is_linear:
+        rate = significant(units.rate(certificate.rating.rate_lbf_in))
+        formula = f"N·k·s = {PADS} × {rate} × {stretch}{_thousand(units)}"
+    else:
+        formula = f"N·f(s) = {PADS} × {significant(units.force(force))}{_thousand(units)}"
+    return f"Line pull P = {formula} = {_pull(pull.pull_lbf, units)}."
+
+
+def _part_words(certificate: Certificate, example: Example) -> list[str]:
+    units, pull, rating = certificate.units, example.pull, certificate.rating
+    stretch = significant(units.length(pull.usable_travel_in), 6)
+    spread = significant(units.rate(certificate.spread_lbf_in))
+    slope = significant(units.rate(pull.groups[0].slope_lbf_in))
+    shared = significant(units.rate(certificate.shared_lbf_in))
+    tape = significant(units.length(certificate.policy.travel_uncertainty_in))
+    step = significant(units.length(certificate.policy.tape_resolution_in), 6)
+    thousand = _thousand(units)
+    scatter = f"{spread} × {stretch}"
+    if not certificate.is_linear:
+        force = significant(units.force(pull.groups[0].force_per_pad_lbf))
+        scatter = f"{spread}/{significant(units.rate(rating.rate_lbf_in))} × {force}"
+    of_rate_lbf = PADS * certificate.shared_lbf_in * pull.usable_travel_in
+    shared_words = f"Shared by all pads: N·u·s = {PADS} × {shared} × {stretch}{thousand}"
+    if example.shared_lbf > of_rate_lbf:
+        shared_words = (
+            f"Shared by all pads, by the curve's doubt, the larger here: N·u(f) = {PADS} × "
+            f"{significant(units.force(example.shared_lbf / PADS))}{thousand}"
+        )
+    return [
+        f"Pad to pad, each for itself: √N·σ·s = √{PADS} × {scatter}{thousand} = "
+        f"{_pull(example.scatter_lbf, units)}.",
+        f"{shared_words} = {_pull(example.shared_lbf, units)}.",
+        f"Taped travel, read to {step} {units.length_symbol}: N·slope·u_s = {PADS} × {slope} × "
+        f"{step}/√12{thousand} = {_pull(example.tape_lbf, units)} (u_s = {tape}).",
+        f"Standard uncertainty u(P) = √(sum of the three squared) = "
+        f"{_pull(pull.standard_uncertainty_lbf, units)}.",
+    ]
+
+
+def _factor_words(certificate: Certificate, example: Example) -> str:
+    pull, shared = example.pull, certificate.degrees_of_freedom
+    spread = certificate.lot_rate.spread_degrees_of_freedom
+    limit = "" if spread is None else f", no more than the measured spread’s {spread:g}"
+    return (
+        f"Degrees of freedom ν·[u(P)/shared part]⁴ with ν = {freedom_words(shared)}{limit}, cut to "
+        f"a whole number: {freedom_words(pull.degrees_of_freedom)}. Student’s t, one-sided "
+        f"{100 * certificate.policy.confidence:g} %: {pull.coverage_factor:.4f}."
+    )
+
+
+def _capacity_words(policy: Policy, example: Example, units: Units) -> str:
+    pull = example.pull
+    rounded = capacity_words(pull.working_capacity_lbf, units.system, pull.standard_uncertainty_lbf)
+    return (
+        f"Working capacity W = P − t·u(P) = {_pull(pull.pull_lbf, units)} − "
+        f"{pull.coverage_factor:.4f} × {_pull(pull.standard_uncertainty_lbf, units)} = "
+        f"{_pull(pull.working_capacity_lbf, units)}, stated as {rounded}. A unit with W at or "
+        "above its listed rating meets listing (guarded acceptance, JCGM 106)."
+    )

@@ -1,0 +1,228 @@
+"""Every unit that could be sent to a job, and what the extraction check needs to know of it."""
+
+from __future__ import annotations
+
+import json
+from collections import OrderedDict, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from django.db.models import F, FilteredRelation, Max, Q, QuerySet
+from django.utils import timezone
+
+from fleet import clock
+from fleet.dates import days_words
+from fleet.models import Hammer, OutOfService, PadLot, SuppressorHousing
+from ratings.ledger.facts import current_lot_ratings, staleness
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.linepull import PadGroup
+from ratings.mechanics.record import read_inputs
+from ratings.mechanics.standing import Standing
+from ratings.mechanics.unit_rating import DROP, UnitInputs, pad_groups
+from ratings.models import Commitment, CurrentRating, LedgerEntry, RatingPolicy
+from ratings.models.policy import policy_in_force
+
+
+class Holds:
+    """The commitments in force that overlap a span of days, both days included."""
+
+    def __init__(self, first_day: date, last_day: date, leave_out_job: int | None = None) -> None:
+        """Ask the database once. leave_out_job: whose commitments don't count."""
+        self._by_housing: dict[int, list[Commitment]] = defaultdict(list)
+        self._by_hammer: dict[int, list[Commitment]] = defaultdict(list)
+        overlapping = Commitment.objects.filter(
+            released_at__isnull=True, first_day__lte=last_day, last_day__gte=first_day
+        ).select_related("job")
+        for each in overlapping:
+            if each.job_id != leave_out_job:
+                self._by_housing[each.housing_id].append(each)
+                self._by_hammer[each.hammer_id].append(each)
+
+    def words(self, housing_id: int, hammer_id: int) -> str:
+        """Return which jobs hold a housing or its hammer, and when; "" where none does.
+
+        Either alone keeps the unit from going: the housing may have changed hammers since.
+        """
+        of_housing = self._by_housing.get(housing_id, [])
+        of_hammer = [
+            each for each in self._by_hammer.get(hammer_id, []) if each.housing_id != housing_id
+        ]
+        return "; ".join(_words(each) for each in (*of_housing, *of_hammer))
+
+
+def _words(held: Commitment) -> str:
+    return f"{held.job.site}, {days_words(held.first_day, held.last_day)}"
+
+
+MOST_KEPT = 20_000
+# Databases take only so many parameters; beyond this every head is read instead.
+MOST_ASKED_BY_HASH = 500
+
+
+@dataclass(frozen=True)
+class RatedPads:
+    """What an entry's rating rests on. lots: all that have a pad fitted, rated or not."""
+
+    groups: tuple[PadGroup, ...]
+    travel_uncertainty_in: float
+    confidence: float
+    lots: frozenset[str]
+
+
+_kept: OrderedDict[str, RatedPads] = OrderedDict()
+
+
+def pads_of(hashes: Iterable[str]) -> dict[str, RatedPads]:
+    """Return the pads of entries by hash: one query, and none where all were read before."""
+    wanted = set(hashes)
+    found = {each: kept for each in wanted if (kept := _kept.get(each)) is not None}
+    unread = [each for each in wanted if each not in found]
+    if unread:
+        for entry_hash, document in _documents(unread):
+            if entry_hash in wanted and entry_hash not in found:
+                found[entry_hash] = _kept[entry_hash] = _read(document)
+    while len(_kept) > MOST_KEPT:
+        _kept.popitem(last=False)
+    return found
+
+
+def _documents(hashes: list[str]) -> Iterable[tuple[str, str]]:
+    if len(hashes) > MOST_ASKED_BY_HASH:
+        return CurrentRating.objects.values_list("head__hash", "head__document").iterator()
+    return LedgerEntry.objects.filter(hash__in=hashes).values_list("hash", "document")
+
+
+def _read(document: str) -> RatedPads:
+    return rated_pads(read_inputs(json.loads(document)["inputs"]))
+
+
+def rated_pads(inputs: UnitInputs) -> RatedPads:
+    """Return the pads that the rating of a unit rests on."""
+    if inputs.policy.stale_rates == DROP:
+        inputs = replace(inputs, lots=tuple(rate for rate in inputs.lots if not rate.stale))
+    return RatedPads(
+        groups=pad_groups(inputs),
+        travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
+        confidence=inputs.policy.confidence,
+        lots=frozenset(each.lot for each in inputs.positions if each.lot is not None),
+    )
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A housing on a hammer, the head of its ledger, and its facts for the check."""
+
+    housing: SuppressorHousing
+    hammer: Hammer
+    entry: LedgerEntry | None
+    unit: Unit
+
+
+def candidates(
+    first_day: date,
+    last_day: date,
+    distances: Mapping[int, float] | None = None,
+    leave_out_job: int | None = None,
+    only_housing: int | None = None,
+) -> list[Candidate]:
+    """Return every housing that is on a hammer, in a fixed number of queries.
+
+    distances: miles from the site, by the yard's key. leave_out_job: whose commitments don't
+    count, being this job's own.
+    """
+    housings = list(_housings(only_housing))
+    hammers = _hammers()
+    rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
+    out = dict(
+        OutOfService.objects.filter(released_at__isnull=True).values_list("housing_id", "reason")
+    )
+    holds = Holds(first_day, last_day, leave_out_job)
+    stale = stale_lots_today()
+    return [
+        Candidate(
+            housing,
+            hammers[housing.pk],
+            _head(housing),
+            _unit(
+                housing,
+                hammers[housing.pk],
+                rated,
+                stale,
+                first_day=first_day,
+                out_of_service=out.get(housing.pk, ""),
+                committed=holds.words(housing.pk, hammers[housing.pk].pk),
+                distance_mi=(distances or {}).get(housing.yard_id),
+            ),
+        )
+        for housing in housings
+        if housing.pk in hammers
+    ]
+
+
+def stale_lots_today() -> set[str]:
+    """Return the marks of lots whose rate is stale now, whatever the ledger says yet."""
+    policy = policy_in_force(RatingPolicy.objects.first())
+    ratings = current_lot_ratings(PadLot.objects.values_list("pk", flat=True))
+    now = clock.now()
+    return {rating.lot.mark for rating in ratings.values() if staleness(rating, policy, now)}
+
+
+def _housings(only: int | None) -> QuerySet[SuppressorHousing]:
+    # The document of an entry is long, and read once for all by pads_of.
+    housings = SuppressorHousing.objects.select_related("current_rating__head").defer(
+        "current_rating__head__document"
+    )
+    if only is not None:
+        housings = housings.filter(pk=only)
+    # What was corrected was not seen so: its day doesn't count.
+    seen = Max("inspections__seen_at", filter=Q(inspections__corrected_by__isnull=True))
+    # Yards are few: asked for apart, each is made once and not once for every housing.
+    return housings.prefetch_related("yard").annotate(last_inspection=seen).order_by("mark")
+
+
+def _hammers() -> dict[int, Hammer]:
+    mounted = Hammer.objects.annotate(
+        mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
+        housing_id=F("mounting__housing_id"),
+    ).filter(mounting__isnull=False)
+    return {hammer.housing_id: hammer for hammer in mounted}
+
+
+def _head(housing: SuppressorHousing) -> LedgerEntry | None:
+    rating = getattr(housing, "current_rating", None)
+    return rating.head if rating else None
+
+
+def _unit(
+    housing: Any,
+    hammer: Hammer,
+    rated: Mapping[str, RatedPads],
+    stale: set[str],
+    *,
+    first_day: date,
+    **state: Any,
+) -> Unit:
+    head = _head(housing)
+    pads = rated.get(head.hash) if head else None
+    seen = housing.last_inspection
+    return Unit(
+        mark=housing.mark,
+        groups=pads.groups if pads else (),
+        usable_travel_in=head.usable_travel_in if head else None,
+        travel_uncertainty_in=pads.travel_uncertainty_in if pads else 0.0,
+        confidence=pads.confidence if pads else 0.95,
+        standing=head.judged if head else Standing.UNRATED,
+        eccentric_moment_lb_in=hammer.eccentric_moment_lb_in,
+        frequency_vpm=hammer.frequency_vpm,
+        exciter_weight_lb=hammer.exciter_weight_lb,
+        clamp_weight_lb=hammer.clamp_weight_lb,
+        clamp_force_lbf=hammer.clamp_force_lbf,
+        housing_weight_lb=housing.weight_lb,
+        stale_lots=tuple(sorted(pads.lots & stale)) if pads else (),
+        days_since_inspection=(
+            None if seen is None else max(0, (first_day - timezone.localdate(seen)).days)
+        ),
+        **state,
+    )

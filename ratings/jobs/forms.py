@@ -1,0 +1,712 @@
+"""A job as it is entered: one form and its rows of ground, and the mechanics' Job they make."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.forms import BoundField
+from django.utils import timezone
+
+from fleet.dates import day_words
+from fleet.fields import (
+    EARLIEST,
+    MeasuredField,
+    MeasuredForm,
+    NumberField,
+    SubmissionForm,
+    whole_number,
+)
+from fleet.models import Yard
+from fleet.units import Quantity
+from ratings.jobs.layers import (
+    MOST_LAYERS,
+    PREFIX,
+    LayerForm,
+    LayerFormSet,
+    layer_rows,
+)
+from ratings.jobs.recording import distances_of, job_of, save_job
+from ratings.jobs.rows import Rows, keep_untouched, typed_rows
+from ratings.jobs.rules import rules_in_force
+from ratings.jobs.sections import GENERIC_NAMES, Section, sections_by_name
+from ratings.jobs.soil_profiles import find_profile, profile_choices
+from ratings.mechanics.extraction.job import Crane, Job, Pile, PullMethod, SetUp
+from ratings.mechanics.extraction.job import PileKind as MechanicsPileKind
+from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.soil import Layer
+from ratings.models import ExtractionJob
+from ratings.models.job import Method, PileKind
+
+FARTHEST_AHEAD = timedelta(days=3660)
+DISTANCE = "distance_"
+SET_UPS = ("set_up_low", "set_up_expected", "set_up_high")
+
+
+class DayField(forms.DateField):
+    """A day of the trade: none before its age, none beyond ten years from now."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+        super().__init__(**kwargs)
+        self.error_messages["required"] = "This is blank: give the day."
+        self.error_messages["invalid"] = "This is not a day: give one such as 2026-03-14."
+
+    def clean(self, value: Any) -> date | None:
+        day: date | None = super().clean(value)
+        if day is not None and day < EARLIEST.date():
+            raise forms.ValidationError(f"{day_words(day)} is too long ago for this trade.")
+        if day is not None and day > timezone.localdate() + FARTHEST_AHEAD:
+            raise forms.ValidationError(
+                f"{day_words(day)} is more than ten years ahead: give an earlier day."
+            )
+        return day
+
+
+class PlaceFields(MeasuredForm):
+    """Where and when, and the yards it could be sent from."""
+
+    site = forms.CharField(
+        label="Site",
+        max_length=120,
+        error_messages={"required": "This is blank: name the site."},
+    )
+    first_day = DayField(label="First day", initial=timezone.localdate)
+    last_day = DayField(label="Last day", initial=timezone.localdate)
+    note = forms.CharField(
+        label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
+    )
+    haul_limit_mi = MeasuredField(
+        Quantity.DISTANCE,
+        label="Farthest haul",
+        least=0,
+        most=10_000,
+        required=False,
+        example="150",
+        help_text="Units in a yard farther than this don’t suit. Blank: it is all one.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for yard in Yard.objects.all():
+            field = MeasuredField(
+                Quantity.DISTANCE,
+                label=f"Distance of {yard.name}",
+                least=0,
+                most=10_000,
+                required=False,
+                example="40",
+            )
+            field.system = self.system
+            self.fields[f"{DISTANCE}{yard.pk}"] = field
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        first_day, last_day = cleaned.get("first_day"), cleaned.get("last_day")
+        if first_day is not None and last_day is not None and last_day < first_day:
+            self.add_error(
+                "last_day",
+                f"This is before the first day, {day_words(first_day)}: give that one or later.",
+            )
+        return cleaned
+
+    @property
+    def distance_names(self) -> list[str]:
+        return [name for name in self.fields if name.startswith(DISTANCE)]
+
+    @property
+    def distances(self) -> dict[int, float]:
+        """How far each yard is, mi, where somebody entered it; the form must be valid."""
+        return {
+            int(name.removeprefix(DISTANCE)): self.cleaned_data[name]
+            for name in self.distance_names
+            if self.cleaned_data[name] is not None
+        }
+
+
+class GroundFields(MeasuredForm):
+    """What concerns all layers."""
+
+    water_depth_ft = MeasuredField(
+        Quantity.DEPTH,
+        label="Depth of the water level",
+        least=-500,
+        most=500,
+        required=False,
+        example="5",
+        help_text="Below the ground, with a minus where water stands above it. Blank: no water.",
+    )
+    set_up_low = NumberField(label="Set-up, low", least=0.1, most=20, initial="1", example="1.0")
+    set_up_expected = NumberField(
+        label="Set-up, expected", least=0.1, most=20, initial="1", example="1.2"
+    )
+    set_up_high = NumberField(label="Set-up, high", least=0.1, most=20, initial="1", example="1.5")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        given = [cleaned.get(name) for name in SET_UPS]
+        for name, lower, value in zip(SET_UPS[1:], given, given[1:], strict=False):
+            if lower is not None and value is not None and value < lower:
+                self.add_error(
+                    name, f"This is below the one before it, {lower:g}: give them rising."
+                )
+                break
+        return cleaned
+
+
+FILLED_BY_SECTION = ("area_in2", "weight_lb_ft", "perimeter_in", "plug_area_in2")
+# What must be the section's own; the friction perimeter and the plug may be judged otherwise.
+OF_THE_SECTION = ("area_in2", "weight_lb_ft")
+CLOSE = 0.01
+# A figure this near the table's is the table's, rounded in the reader's units.
+ROUNDING = 1e-4
+KIND_TITLES = {"H": "H-piles", "pipe": "Pipes", "sheet pair": "Sheet pairs"}
+
+
+class SectionSelect(forms.Select):
+    """A choice of sections, each with what it fills in."""
+
+    fills: Mapping[str, str] = {}
+
+    def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *args, **kwargs)
+        fills = self.fills.get(str(value))
+        if fills is not None:
+            option["attrs"]["data-fill"] = fills
+        return option
+
+
+class PileFields(MeasuredForm):
+    """What is pulled."""
+
+    section = forms.ChoiceField(
+        label="Section",
+        required=False,
+        help_text="Fills in kind, area, weight, perimeter and plug.",
+    )
+    pile_kind = forms.ChoiceField(
+        label="Kind of pile",
+        choices=[("", "that of the section"), *PileKind.choices],
+        required=False,
+    )
+    length_ft = MeasuredField(
+        Quantity.DEPTH, label="Length of the pile", least=0.5, most=500, example="50"
+    )
+    embedment_ft = MeasuredField(
+        Quantity.DEPTH,
+        label="Embedment",
+        least=0.5,
+        most=500,
+        example="40",
+        help_text="From the ground to the toe.",
+    )
+    area_in2 = MeasuredField(
+        Quantity.AREA,
+        label="Area of its material",
+        least=0.5,
+        most=20_000,
+        required=False,
+        example="15.5",
+    )
+    weight_lb_ft = MeasuredField(
+        Quantity.LINE_WEIGHT, label="Weight", least=1, most=20_000, required=False, example="53"
+    )
+    perimeter_in = MeasuredField(
+        Quantity.LENGTH,
+        label="Perimeter for friction",
+        least=1,
+        most=4_000,
+        required=False,
+        example="47.65",
+        help_text="What the ground rubs on. For H-piles the table has the box, 2(d + b).",
+    )
+    is_plugged = forms.BooleanField(label="It comes out plugged with soil", required=False)
+    plug_area_in2 = MeasuredField(
+        Quantity.AREA,
+        label="Area of the plug",
+        least=0,
+        most=20_000,
+        required=False,
+        example="126",
+        help_text="Of the soil within, across; its weight comes up with the pile.",
+    )
+    yield_strength_ksi = MeasuredField(
+        Quantity.STRENGTH, label="Yield strength", least=1, most=200, required=False, example="50"
+    )
+    tension_limit_lbf = MeasuredField(
+        Quantity.FORCE,
+        label="Tension limit",
+        least=100,
+        most=100_000_000,
+        required=False,
+        example="100000",
+        help_text="Where somebody gives one. Timber and concrete need it: without it the check "
+        "of tension is not known.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.sections = sections_by_name()
+        for name in ("section", "pile_kind", "weight_lb_ft", "perimeter_in"):
+            # A section has them or they are asked for, so the label must not say optional.
+            self.fields[name].is_asked_for = True  # type: ignore[attr-defined]
+        field = self.fields["section"]
+        kept = self.initial.get("section") or ""
+        field.choices = section_choices(self.sections, str(kept))  # type: ignore[attr-defined]
+        field.widget = SectionSelect(choices=field.choices)  # type: ignore[attr-defined]
+        field.widget.fills = {name: self._fill(each) for name, each in self.sections.items()}
+        strengths = [Quantity.STRENGTH.words(ksi, self.system) for ksi in (36.0, 50.0)]
+        self.fields["yield_strength_ksi"].help_text = (
+            f"Of steel: {strengths[0]} for A36, {strengths[1]} for A572 grade 50. Blank: the check "
+            "of tension is not known."
+        )
+
+    def _fill(self, section: Section) -> str:
+        """Return what choosing a section fills in, as the fields write it."""
+        shown = {
+            name: self.fields[name].prepare_value(getattr(section, name))
+            for name in FILLED_BY_SECTION
+        }
+        return json.dumps({"pile_kind": section.kind, **shown})
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        section = self.sections.get(cleaned.get("section") or "")
+        if section is not None:
+            self._take(section, cleaned)
+        self._ask_for_blanks(cleaned)
+        embedment_ft, length_ft = cleaned.get("embedment_ft"), cleaned.get("length_ft")
+        if embedment_ft is not None and length_ft is not None and embedment_ft > length_ft:
+            length = Quantity.DEPTH.words(length_ft, self.system, 4)
+            self.add_error(
+                "embedment_ft",
+                f"This is deeper than the pile is long, {length}: give no more than its length.",
+            )
+        return cleaned
+
+    def _take(self, section: Section, cleaned: dict[str, Any]) -> None:
+        """Fill what was left blank from the section, and refuse what is not the section's."""
+        if cleaned.get("pile_kind") and cleaned["pile_kind"] != section.kind:
+            self.add_error(
+                "pile_kind",
+                f"The section “{section.name}” is of the kind {PileKind(section.kind).label}: "
+                "choose that, or enter the section below.",
+            )
+        elif "pile_kind" in cleaned:
+            cleaned["pile_kind"] = section.kind
+        for name in FILLED_BY_SECTION:
+            of_table = getattr(section, name)
+            given = cleaned.get(name, of_table)
+            if given is None or abs(given - of_table) <= ROUNDING * of_table:
+                cleaned[name] = of_table
+            elif name in OF_THE_SECTION and abs(given - of_table) > CLOSE * of_table:
+                self.add_error(name, self._not_of(section, name))
+
+    def _not_of(self, section: Section, name: str) -> str:
+        field = self.fields[name]
+        assert isinstance(field, MeasuredField)
+        words = field.quantity.words(getattr(section, name), self.system)
+        return (
+            f"The section “{section.name}” has {words}: leave this blank to take that, or choose "
+            "“entered below” as the section."
+        )
+
+    def _ask_for_blanks(self, cleaned: dict[str, Any]) -> None:
+        if "pile_kind" in cleaned and not cleaned["pile_kind"]:
+            self.add_error("pile_kind", "This is blank: choose a section or what the pile is.")
+        for name in ("weight_lb_ft", "perimeter_in"):
+            if name in cleaned and cleaned[name] is None:
+                field = self.fields[name]
+                example = field.prepare_value(float(field.example))  # type: ignore[attr-defined]
+                self.add_error(
+                    name, f"This is blank: choose a section or give a number such as {example}."
+                )
+        if (
+            cleaned.get("is_plugged")
+            and "plug_area_in2" in cleaned
+            and not cleaned["plug_area_in2"]
+        ):
+            self.add_error(
+                "plug_area_in2",
+                "This is blank: give the area of the soil that comes out within the pile.",
+            )
+
+
+def section_choices(sections: Mapping[str, Section], kept: str = "") -> list[tuple[str, Any]]:
+    """Return the sections as choices, the yard's own first, then by kind.
+
+    kept: what a saved job has, though it may no longer be in the table.
+    """
+    own = [(name, name) for name in sections if name not in GENERIC_NAMES]
+    choices: list[tuple[str, Any]] = [("", "entered below")]
+    if kept and kept not in sections:
+        choices.append((kept, f"{kept} (no longer in the table)"))
+    if own:
+        choices.append(("The yard’s own", own))
+    for kind, title in KIND_TITLES.items():
+        of_kind = [
+            (n, n) for n, each in sections.items() if each.kind == kind and n in GENERIC_NAMES
+        ]
+        choices.append((title, of_kind))
+    return choices
+
+
+MOST_WEIGHT_LB = 2_000_000
+
+
+class CraneFields(MeasuredForm):
+    """What pulls."""
+
+    capacity_lbf = MeasuredField(
+        Quantity.FORCE,
+        label="Crane capacity for this pull",
+        least=100,
+        most=20_000_000,
+        required=False,
+        example="100000",
+        help_text="Read it from the crane’s own chart for this radius. Blank: no unit can be "
+        "judged suitable.",
+    )
+    hook_block_lb = MeasuredField(
+        Quantity.WEIGHT,
+        label="Hook block",
+        least=0,
+        most=MOST_WEIGHT_LB,
+        required=False,
+        initial=0.0,
+        example="1500",
+    )
+    rigging_weight_lb = MeasuredField(
+        Quantity.WEIGHT,
+        label="Rigging weight",
+        least=0,
+        most=MOST_WEIGHT_LB,
+        required=False,
+        initial=0.0,
+        example="500",
+        help_text="All between hook and housing.",
+    )
+    rigging_limit_lbf = MeasuredField(
+        Quantity.FORCE,
+        label="Working load limit of one leg",
+        least=100,
+        most=20_000_000,
+        required=False,
+        example="50000",
+        help_text="As tagged on the sling or shackle, the weakest of them.",
+    )
+    legs = NumberField(
+        label="Legs",
+        least=1,
+        most=4,
+        whole=True,
+        initial="1",
+        example="2",
+        help_text="More than two count as two: a housing is rigid and may hang on two.",
+    )
+    leg_angle_deg = NumberField(
+        label="Angle of a leg, degrees",
+        least=30,
+        most=90,
+        initial="90",
+        example="60",
+        help_text="From the level: 90 hangs straight down.",
+    )
+    method = forms.ChoiceField(label="How it is pulled", choices=Method)
+
+    def clean_hook_block_lb(self) -> float:
+        return self.cleaned_data["hook_block_lb"] or 0.0
+
+    def clean_rigging_weight_lb(self) -> float:
+        return self.cleaned_data["rigging_weight_lb"] or 0.0
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        limit_lbf, weight_lb = cleaned.get("rigging_limit_lbf"), cleaned.get("rigging_weight_lb")
+        if limit_lbf is not None and weight_lb is not None and limit_lbf < weight_lb:
+            # A leg that can't hold the rigging itself holds nothing.
+            self.add_error(
+                "rigging_limit_lbf",
+                f"This is below the rigging’s own weight of "
+                f"{Quantity.WEIGHT.words(weight_lb, self.system)}: read the tag again or mend the "
+                "weight.",
+            )
+        return cleaned
+
+
+# Buttons that ask for the form to be drawn anew, unjudged.
+REDRAWS = ("more_layers", "insert_layer", "fill_layers")
+
+
+class JobForm(PlaceFields, PileFields, GroundFields, CraneFields, SubmissionForm):
+    """All of a job but its layers; each field bears the name it has on record."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["submission_id"].required = True
+
+    def clean(self) -> dict[str, Any]:
+        # First, so that what the other parts compare is what will be kept.
+        keep_untouched(self, self.cleaned_data)
+        return super().clean()
+
+
+RECORDED = tuple(name for name in JobForm.base_fields if name != "submission_id")
+PLACE = ("site", "first_day", "last_day", "note")
+PILE = ("section", "length_ft", "embedment_ft", "yield_strength_ksi", "is_plugged")
+PILE_FIGURES = tuple(name for name in PileFields.base_fields if name not in PILE)
+GROUND = tuple(GroundFields.base_fields)
+CRANE = tuple(CraneFields.base_fields)
+NUMBERS_WITHOUT_UNIT = ("set_up_low", "set_up_expected", "set_up_high", "legs", "leg_angle_deg")
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """What stands in the way of an answer: the id of its field, its label, and the words."""
+
+    at: str
+    label: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Group:
+    """A part of the form that folds.
+
+    figures: fields that the first of the others fills in, folded by themselves.
+    is_troubled: something in it is wrong.
+    """
+
+    key: str
+    title: str
+    fields: list[BoundField]
+    figures: list[BoundField]
+    is_troubled: bool
+
+    @property
+    def all_fields(self) -> list[BoundField]:
+        return self.fields + self.figures
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is to be seen without being asked for: most jobs need no distances."""
+        return self.is_troubled or self.key != "yards"
+
+    @property
+    def are_figures_open(self) -> bool:
+        """Whether they must be seen: none is chosen that fills them, or one is wrong."""
+        return not self.fields[0].value() or any(each.errors for each in self.figures)
+
+
+class JobEntry:
+    """A job's form and layers, judged together.
+
+    data: what was sent, None for a blank form or that of a job on record.
+    After is_valid(): job, first_day, last_day, distances and save().
+    """
+
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        *,
+        job: ExtractionJob | None = None,
+        system: str = "us",
+        typed: tuple[dict[str, Any], Rows] | None = None,
+    ) -> None:
+        """typed: fields and rows to be shown unjudged in place of those on record."""
+        self.record, self.system, self._data = job, system, data
+        self.policy: ExtractionPolicy = rules_in_force()
+        initial, rows = typed or _on_record(job)
+        self.form = JobForm(data, initial=initial, system=system)
+        self.layers: Any = LayerFormSet(
+            data,
+            initial=rows,
+            prefix=PREFIX,
+            form_kwargs={"system": system, "soils": [soil.name for soil in self.policy.soils]},
+        )
+        self._job: Job | None = None
+        self._is_judged = False
+
+    @classmethod
+    def redrawn(cls, data: Any, *, job: ExtractionJob | None, system: str) -> JobEntry:
+        """Keep all that was typed, unjudged, with the layers the button asked for."""
+        fields: dict[str, Any] = {name: data.get(name) for name in data}
+        rows = typed_rows(data, LayerForm, PREFIX, MOST_LAYERS)
+        profile = find_profile(data.get("profile", "")) if "fill_layers" in data else None
+        if profile is not None:
+            fields["water_depth_ft"], rows = profile.water_depth_ft, layer_rows(profile.layers)
+        place = whole_number(data.get("insert_layer", ""))
+        if "more_layers" in data or place is not None:
+            at = len(rows) if place is None else min(place, len(rows))
+            rows = [*rows[:at], {}, *rows[at:]][:MOST_LAYERS]
+        return cls(job=job, system=system, typed=(fields, rows))
+
+    @property
+    def job_id(self) -> int | None:
+        """The job on record this is, as the page says that sent it."""
+        if self.record is not None:
+            return self.record.pk
+        return whole_number(str((self._data or {}).get("job", "")))
+
+    @property
+    def profiles(self) -> list[tuple[str, Any]]:
+        return profile_choices()
+
+    @property
+    def chosen_profile(self) -> str:
+        return str(self.form.initial.get("profile") or (self._data or {}).get("profile", ""))
+
+    def is_valid(self) -> bool:
+        if not self._is_judged:
+            self._is_judged = True
+            # Both are asked, so that the page shows all that is wrong at once.
+            if all([self.form.is_valid(), self.layers.is_valid()]):
+                self._judge()
+        return self._job is not None
+
+    def _judge(self) -> None:
+        given = self.form.cleaned_data
+        self.layers.check(
+            water_depth_ft=given["water_depth_ft"],
+            embedment_ft=given["embedment_ft"],
+            is_vibrating=given["method"] == Method.VIBRATING,
+            system=self.system,
+        )
+        if self.layers.is_troubled:
+            return
+        try:
+            self._job = _job(given, self.layers.profile())
+        except ValueError as unforeseen:
+            self.form.add_error(None, f"This can’t be reckoned with: {unforeseen}.")
+
+    @property
+    def job(self) -> Job:
+        assert self._job is not None, "ask after is_valid()"
+        return self._job
+
+    @property
+    def first_day(self) -> date:
+        day: date = self.form.cleaned_data["first_day"]
+        return day
+
+    @property
+    def last_day(self) -> date:
+        day: date = self.form.cleaned_data["last_day"]
+        return day
+
+    @property
+    def distances(self) -> dict[int, float]:
+        return self.form.distances
+
+    def save(self, by: User) -> ExtractionJob:
+        """Put the job on record, or change the one there is; it must be valid."""
+        given = self.form.cleaned_data
+        return save_job(
+            submission_id=given["submission_id"],
+            job=self.record,
+            fields={name: given[name] for name in RECORDED},
+            layers=self.job.layers,
+            distances=self.distances,
+            by=by,
+        )
+
+    def refuse(self, trouble: ValidationError) -> None:
+        """Show at its field why the job could not be saved."""
+        self.form.add_error(None, trouble)
+        self._job = None
+
+    @property
+    def errors(self) -> list[Trouble]:
+        """All that stands in the way of an answer, in the order of the form."""
+        if not self.form.is_bound or self.is_valid():
+            return []
+        groups = [field for group in self.groups for field in group.all_fields]
+        hidden = self.form.hidden_fields()
+        return [
+            *(Trouble("job-form", "Job", str(words)) for words in self.form.non_field_errors()),
+            *_troubles([*groups, *hidden]),
+            *(Trouble("ground-layers", "Layers", str(w)) for w in self.layers.non_form_errors()),
+            *(
+                trouble
+                for number, row in self.layers.standing()
+                for trouble in _troubles(row.visible_fields(), f" of layer {number}")
+            ),
+        ]
+
+    @property
+    def groups(self) -> list[Group]:
+        """The parts of the form, in the order a dispatcher learns them."""
+        self.is_valid()
+        return [
+            self._group("place", "Site and days", PLACE),
+            self._group("pile", "Pile", PILE, PILE_FIGURES),
+            self._group("ground", "Ground", GROUND),
+            self._group("crane", "Crane and rigging", CRANE),
+            self._group("yards", "Yards", (*self.form.distance_names, "haul_limit_mi")),
+        ]
+
+    def _group(
+        self, key: str, title: str, names: tuple[str, ...], figures: tuple[str, ...] = ()
+    ) -> Group:
+        of_rows = key == "ground" and self.layers.is_bound and self.layers.is_troubled
+        return Group(
+            key=key,
+            title=title,
+            fields=[self.form[name] for name in names],
+            figures=[self.form[name] for name in figures],
+            is_troubled=of_rows or any(self.form[name].errors for name in (*names, *figures)),
+        )
+
+
+def _troubles(fields: list[BoundField], where: str = "") -> list[Trouble]:
+    return [
+        Trouble(field.id_for_label, f"{field.label}{where}", str(words))
+        for field in fields
+        for words in field.errors
+    ]
+
+
+def _on_record(job: ExtractionJob | None) -> tuple[dict[str, Any], Rows]:
+    if job is None:
+        return {}, []
+    initial = {name: getattr(job, name) for name in RECORDED}
+    for name in NUMBERS_WITHOUT_UNIT:
+        initial[name] = f"{initial[name]:.10g}"
+    initial |= {f"{DISTANCE}{yard}": mi for yard, mi in distances_of(job).items()}
+    return initial | {"submission_id": job.submission_id}, layer_rows(job_of(job).layers)
+
+
+def _job(given: Mapping[str, Any], layers: tuple[Layer, ...]) -> Job:
+    """Return the job as the mechanics take it."""
+    return Job(
+        pile=Pile(
+            kind=MechanicsPileKind(given["pile_kind"]),
+            weight_lb_ft=given["weight_lb_ft"],
+            perimeter_in=given["perimeter_in"],
+            length_ft=given["length_ft"],
+            embedment_ft=given["embedment_ft"],
+            area_in2=given["area_in2"],
+            plug_area_in2=(given["plug_area_in2"] or 0.0) if given["is_plugged"] else 0.0,
+            yield_strength_ksi=given["yield_strength_ksi"],
+            tension_limit_lbf=given["tension_limit_lbf"],
+        ),
+        layers=layers,
+        crane=Crane(
+            capacity_lbf=given["capacity_lbf"],
+            hook_block_lb=given["hook_block_lb"],
+            rigging_weight_lb=given["rigging_weight_lb"],
+            rigging_limit_lbf=given["rigging_limit_lbf"],
+            legs=given["legs"],
+            leg_angle_deg=given["leg_angle_deg"],
+        ),
+        water_depth_ft=given["water_depth_ft"],
+        set_up=SetUp(given["set_up_low"], given["set_up_expected"], given["set_up_high"]),
+        method=PullMethod(given["method"]),
+        haul_limit_mi=given["haul_limit_mi"],
+    )

@@ -1,0 +1,298 @@
+"""The ground of a job: its layers from the top down, each in a row of the form."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from django import forms
+
+from fleet.fields import MeasuredField, NumberField
+from fleet.units import Quantity
+from ratings.jobs.rows import BaseRowFormSet, RowForm, Rows
+from ratings.mechanics.soil import (
+    WATER_LB_FT3,
+    Density,
+    Layer,
+    LayerFault,
+    LayerKind,
+    check_profile,
+)
+from ratings.models import SoilLayer
+
+PREFIX = "layer"
+MOST_LAYERS = 30
+DEEPEST_FT = 1000.0
+# What typing depths to the millimetre may leave between two layers that are meant to meet.
+MEETING_FT = 0.005
+ENTERED = "entered"
+NO_SOIL = (
+    "What this soil keeps of its hold while vibrated is not known: choose a soil of the table, "
+    "or “entered below” and give a factor and an amplitude."
+)
+NO_LAYER = "There is no layer: start from a profile, or give the ground from its top to the toe."
+# What some kinds of layer can’t do without, though it is not required of all.
+ASKED_FOR = ("undrained_strength_psf", "density", "soil", "vibration_factor", "needed_amplitude_in")
+# Where a fault of the mechanics shows in the row.
+SHOWN_AT = {"bottom_ft": "thickness_ft"}
+
+
+class SoilField(forms.ChoiceField):
+    """A soil of the yard's table, or one entered."""
+
+    def validate(self, value: Any) -> None:
+        try:
+            super().validate(value)
+        except forms.ValidationError:
+            raise forms.ValidationError(
+                f"“{str(value)[:40]}” is not in the yard’s table of soils: choose one that is, or "
+                "“entered below”."
+            ) from None
+
+
+class LayerForm(RowForm):
+    """One layer. It begins where the one above ends."""
+
+    kind = forms.ChoiceField(
+        label="Kind",
+        choices=[("", "choose"), *SoilLayer.Kind.choices],
+        error_messages={"required": "This is blank: choose what the layer is."},
+    )
+    top_ft = MeasuredField(
+        Quantity.DEPTH,
+        label="From",
+        least=0,
+        most=DEEPEST_FT,
+        required=False,
+        example="10",
+        help_text="Blank: where the layer above ends.",
+    )
+    thickness_ft = MeasuredField(
+        Quantity.DEPTH, label="Thickness", least=0.1, most=DEEPEST_FT, example="15"
+    )
+    unit_weight_lb_ft3 = MeasuredField(
+        Quantity.UNIT_WEIGHT,
+        label="Unit weight",
+        least=30,
+        most=250,
+        example="120",
+        help_text="Total, with the water in it.",
+    )
+    undrained_strength_psf = MeasuredField(
+        Quantity.STRESS,
+        label="Undrained strength",
+        least=1,
+        most=50_000,
+        required=False,
+        example="1000",
+        help_text="For the alpha method.",
+    )
+    density = forms.ChoiceField(
+        label="Density class",
+        choices=[("", "choose"), *((each.value, each.value) for each in Density)],
+        required=False,
+        help_text="For the beta method.",
+    )
+    friction_psf = MeasuredField(
+        Quantity.STRESS,
+        label="Unit friction",
+        least=0,
+        most=50_000,
+        required=False,
+        example="400",
+        help_text="Static; entered, it stands in place of the method’s.",
+    )
+    soil = SoilField(label="Soil under vibration", required=False)
+    vibration_factor = NumberField(
+        label="Vibration factor",
+        least=0.01,
+        most=1,
+        required=False,
+        example="0.2",
+        help_text="What the soil keeps of its hold, such as 0.2 of it.",
+    )
+    needed_amplitude_in = MeasuredField(
+        Quantity.DIAMETER,
+        label="Amplitude it needs",
+        least=0,
+        most=10,
+        required=False,
+        example="0.16",
+        help_text="From peak to peak.",
+    )
+
+    def __init__(self, *args: Any, soils: Collection[str] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in self.fields:
+            # The style sheet shows a field of another method only where something stands in it.
+            self.fields[name].widget.attrs.setdefault("placeholder", " ")
+            self.fields[name].is_asked_for = name in ASKED_FOR  # type: ignore[attr-defined]
+        self.fields["soil"].choices = [  # type: ignore[attr-defined]
+            ("", "choose"),
+            *((name, name) for name in soils),
+            (ENTERED, "entered below"),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if not self.errors:
+            self._check_method()
+        return cleaned
+
+    def _check_method(self) -> None:
+        """Ask for what the method of this kind of layer has no value without."""
+        alone = self.layer(0.0)
+        try:
+            check_profile([replace(alone, top_ft=0.0)], None, 0.0)
+        except LayerFault as fault:
+            self.add_error(SHOWN_AT.get(fault.field, fault.field), str(fault))
+
+    def check_vibration(self) -> None:
+        """Ask for what the soil does under vibration where neither chosen nor entered."""
+        given = self.cleaned_data
+        has_soil = given["soil"] not in ("", ENTERED)
+        has_factor = given["vibration_factor"] is not None
+        if not has_soil and not has_factor:
+            entered = given["soil"] == ENTERED
+            self.add_error(
+                "vibration_factor" if entered else "soil",
+                "This is blank: give a factor such as 0.2." if entered else NO_SOIL,
+            )
+        elif not has_soil and given["needed_amplitude_in"] is None:
+            self.add_error(
+                "needed_amplitude_in",
+                "This is blank: give the amplitude that moves a pile in this soil, or choose a "
+                "soil of the table.",
+            )
+
+    def layer(self, above_ft: float) -> Layer:
+        """Return the layer as the mechanics take it; the row must be without errors."""
+        given = self.cleaned_data
+        kind = LayerKind(given["kind"])
+        top_ft = above_ft if given["top_ft"] is None else given["top_ft"]
+        top_ft = above_ft if abs(top_ft - above_ft) < MEETING_FT else top_ft
+        return Layer(
+            kind=kind,
+            top_ft=top_ft,
+            bottom_ft=top_ft + given["thickness_ft"],
+            unit_weight_lb_ft3=given["unit_weight_lb_ft3"],
+            undrained_strength_psf=(
+                given["undrained_strength_psf"] if kind is LayerKind.COHESIVE else None
+            ),
+            density=(
+                Density(given["density"])
+                if kind is LayerKind.GRANULAR and given["density"]
+                else None
+            ),
+            friction_psf=given["friction_psf"],
+            soil="" if given["soil"] == ENTERED else given["soil"],
+            vibration_factor=given["vibration_factor"],
+            needed_amplitude_in=given["needed_amplitude_in"],
+        )
+
+
+class BaseLayerFormSet(BaseRowFormSet):
+    """The ground from its top to the toe."""
+
+    def clean(self) -> None:
+        if self.management_form.is_valid() and not self.filled():
+            self._show(0, "kind", NO_LAYER)
+
+    def profile(self) -> tuple[Layer, ...]:
+        """Return the layers; every row must be without errors."""
+        layers: list[Layer] = []
+        for row in self.filled():
+            layers.append(row.layer(layers[-1].bottom_ft if layers else 0.0))
+        return tuple(layers)
+
+    def check(
+        self, *, water_depth_ft: float | None, embedment_ft: float, is_vibrating: bool, system: str
+    ) -> None:
+        """Show at its row what won't do of the layers together; each must do by itself."""
+        rows, layers = self.filled(), self.profile()
+        try:
+            check_profile(layers, water_depth_ft, embedment_ft)
+        except LayerFault as fault:
+            words = fault_words(fault, layers, embedment_ft, system)
+            self._show(fault.layer, SHOWN_AT.get(fault.field, fault.field), words)
+        for row, layer in zip(rows, layers, strict=True):
+            if is_vibrating and layer.top_ft < embedment_ft:
+                row.check_vibration()
+
+    def _show(self, place: int, field: str, words: str) -> None:
+        rows = self.filled() or self.forms
+        if not rows:
+            raise forms.ValidationError(words)
+        rows[place].add_error(field, words)
+
+
+LayerFormSet = forms.formset_factory(
+    LayerForm,
+    formset=BaseLayerFormSet,
+    max_num=MOST_LAYERS,
+    absolute_max=MOST_LAYERS + 1,
+    validate_max=True,
+    can_delete=True,
+)
+
+
+def layer_rows(layers: Iterable[Layer]) -> Rows:
+    """Return layers as the rows of the form; each begins where the one above ends."""
+    return [
+        {
+            "kind": layer.kind.value,
+            "thickness_ft": layer.bottom_ft - layer.top_ft,
+            "unit_weight_lb_ft3": layer.unit_weight_lb_ft3,
+            "undrained_strength_psf": layer.undrained_strength_psf,
+            "density": layer.density.value if layer.density else "",
+            "soil": layer.soil or ("" if layer.vibration_factor is None else ENTERED),
+            "friction_psf": layer.friction_psf,
+            "vibration_factor": (
+                None if layer.vibration_factor is None else f"{layer.vibration_factor:g}"
+            ),
+            "needed_amplitude_in": layer.needed_amplitude_in,
+        }
+        for layer in layers
+    ]
+
+
+def fault_words(
+    fault: LayerFault, layers: Sequence[Layer], embedment_ft: float, system: str
+) -> str:
+    """Return what is wrong with a layer among the others, in the reader's units."""
+
+    def depth(feet: float) -> str:
+        return Quantity.DEPTH.words(feet, system, 4)
+
+    layer = layers[fault.layer]
+    if fault.field == "bottom_ft":
+        return (
+            f"The layers end at {depth(layer.bottom_ft)} and the toe is at {depth(embedment_ft)}: "
+            "make this one thicker or add one."
+        )
+    if fault.field == "top_ft":
+        above_ft = layers[fault.layer - 1].bottom_ft if fault.layer else 0.0
+        return _meeting_words(layer.top_ft < above_ft, depth(layer.top_ft), depth(above_ft))
+    if fault.field == "unit_weight_lb_ft3":
+        given, water = (
+            Quantity.UNIT_WEIGHT.words(weight, system, 3)
+            for weight in (layer.unit_weight_lb_ft3, WATER_LB_FT3)
+        )
+        return (
+            f"{given} is lighter than the water this layer stands in: give the total unit weight, "
+            f"{water} or more."
+        )
+    return str(fault)
+
+
+def _meeting_words(is_overlap: bool, top: str, above: str) -> str:
+    if is_overlap:
+        return (
+            f"This layer begins at {top}, within the one above, which ends at {above}: leave this "
+            "blank to begin it there."
+        )
+    return (
+        f"Nothing is given from {above} to {top}: leave this blank to begin the layer at {above}, "
+        "or put one between."
+    )

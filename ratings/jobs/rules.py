@@ -1,0 +1,281 @@
+"""The rules the yard judges extractions by: in force, edited, and their page."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import asdict, replace
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.contrib.auth.models import User
+from django.core.exceptions import PermissionDenied
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from fleet.context import system_of
+from fleet.fields import MeasuredField, NumberField, SubmissionForm
+from fleet.roles import RECORD, signed_in
+from fleet.units import Quantity
+from ratings.jobs.rows import BaseRowFormSet, RowForm, Rows, typed_rows
+from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
+from ratings.models import ExtractionRules
+from ratings.models.rules import BelowListing
+
+
+def rules_in_force() -> ExtractionPolicy:
+    """Return the rules recorded last; the defaults where there are none."""
+    row = ExtractionRules.objects.first()
+    return ExtractionPolicy() if row is None else rules_of(row)
+
+
+def rules_of(row: ExtractionRules) -> ExtractionPolicy:
+    """Return stored rules as the mechanics take them."""
+    return ExtractionPolicy(
+        care_margin=row.care_margin,
+        low_factor=row.low_factor,
+        high_factor=row.high_factor,
+        jaw_friction=row.jaw_friction,
+        steel_share=row.steel_share,
+        inspection_days=row.inspection_days,
+        below_listing=row.below_listing,
+        soils=tuple(SoilResponse(**soil) for soil in row.soils),
+    )
+
+
+PREFIX = "soil"
+MOST_SOILS = 60
+RATIOS = ("care_margin", "low_factor", "high_factor", "jaw_friction", "steel_share")
+
+
+class RulesForm(SubmissionForm):
+    """What holds whatever the soil."""
+
+    care_margin = NumberField(
+        label="Margin below which a check holds only with care",
+        least=1,
+        most=10,
+        example="1.25",
+        help_text="Supply over demand.",
+    )
+    low_factor = NumberField(
+        label="Ground, low end of its range",
+        least=0.05,
+        most=1,
+        example="0.7",
+        help_text="As a share of what is expected.",
+    )
+    high_factor = NumberField(
+        label="Ground, high end of its range",
+        least=1,
+        most=10,
+        example="1.5",
+        help_text="As a share of what is expected.",
+    )
+    jaw_friction = NumberField(
+        label="Friction of the clamp’s jaws on the pile", least=0.01, most=2, example="0.3"
+    )
+    steel_share = NumberField(
+        label="Share of the yield strength steel may be pulled to",
+        least=0.05,
+        most=1,
+        example="0.6",
+    )
+    inspection_days = NumberField(
+        label="An inspection holds for, days", least=1, most=3_650, whole=True, example="31"
+    )
+    below_listing = forms.ChoiceField(label="A unit below its listing", choices=BelowListing)
+    reason = forms.CharField(label="Why it changes", max_length=200)
+
+    def __init__(self, *args: Any, in_force: ExtractionPolicy, **kwargs: Any) -> None:
+        self.in_force = in_force
+        given = {name: f"{getattr(in_force, name):.10g}" for name in RATIOS}
+        given |= {
+            "inspection_days": str(in_force.inspection_days),
+            "below_listing": in_force.below_listing,
+        }
+        initial = given | (kwargs.pop("initial", None) or {})
+        super().__init__(*args, initial=initial, **kwargs)
+
+    @property
+    def is_sent_again(self) -> bool:
+        return self.is_on_record(ExtractionRules)
+
+    def policy(self, soils: tuple[SoilResponse, ...]) -> ExtractionPolicy:
+        """Return the rules entered, with this table of soils; the form must be valid."""
+        names = (*RATIOS, "inspection_days", "below_listing")
+        return replace(
+            self.in_force, soils=soils, **{name: self.cleaned_data[name] for name in names}
+        )
+
+
+class SoilRow(RowForm):
+    """How one soil answers vibration, each figure with its source."""
+
+    name = forms.CharField(label="Soil", max_length=80)
+    factor = NumberField(
+        label="Factor",
+        least=0.01,
+        most=1,
+        example="0.2",
+    )
+    factor_source = forms.CharField(label="Source of the factor", max_length=160)
+    needed_amplitude_in = MeasuredField(
+        Quantity.DIAMETER, label="Amplitude it needs", least=0, most=10, example="0.16"
+    )
+    amplitude_source = forms.CharField(label="Source of the amplitude", max_length=160)
+
+    @property
+    def soil(self) -> SoilResponse:
+        """The soil entered; the row must be without errors."""
+        names = SoilRow.base_fields
+        return SoilResponse(**{name: self.cleaned_data[name] for name in names})
+
+
+class BaseSoilFormSet(BaseRowFormSet):
+    """The table of soils."""
+
+    def clean(self) -> None:
+        seen: set[str] = set()
+        for row in self.filled():
+            name = row.cleaned_data.get("name")
+            if name in seen:
+                row.add_error("name", f"“{name}” is in the table already: name this one otherwise.")
+            seen.add(name)
+        if not seen:
+            raise forms.ValidationError("No soil is left: keep or give one at the least.")
+
+    def soils(self) -> tuple[SoilResponse, ...]:
+        """Return the soils entered; the rows must be valid."""
+        return tuple(row.soil for row in self.filled())
+
+
+SoilFormSet = forms.formset_factory(
+    SoilRow,
+    formset=BaseSoilFormSet,
+    max_num=MOST_SOILS,
+    absolute_max=MOST_SOILS + 1,
+    validate_max=True,
+    can_delete=True,
+)
+
+
+class RulesEntry:
+    """The form of the rules and its table of soils, judged together."""
+
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        in_force: ExtractionPolicy,
+        system: str,
+        typed: tuple[dict[str, Any], Rows] | None = None,
+    ) -> None:
+        initial, rows = typed or ({}, soil_rows(in_force))
+        self.form = RulesForm(data, initial=initial, in_force=in_force, system=system)
+        self.soils: Any = SoilFormSet(
+            data, initial=rows, prefix=PREFIX, form_kwargs={"system": system}
+        )
+
+    @classmethod
+    def with_more_rows(cls, data: Any, *, in_force: ExtractionPolicy, system: str) -> RulesEntry:
+        """Keep all that was typed, unjudged, and add a blank row."""
+        rows = [*typed_rows(data, SoilRow, PREFIX, MOST_SOILS - 1), {}]
+        fields = {name: data.get(name) for name in data}
+        return cls(in_force=in_force, system=system, typed=(fields, rows))
+
+    def is_valid(self) -> bool:
+        # Both are asked, so that the page shows all that is wrong at once.
+        if not all([self.form.is_valid(), self.soils.is_valid()]):
+            return False
+        if self.policy == self.form.in_force and not self.form.is_sent_again:
+            self.form.add_error(None, "Nothing differs from the rules now in force: change one.")
+        return self.form.is_valid()
+
+    @property
+    def policy(self) -> ExtractionPolicy:
+        """The rules entered; both parts must be valid."""
+        return self.form.policy(self.soils.soils())
+
+
+def soil_rows(policy: ExtractionPolicy) -> Rows:
+    """Return a table of soils as the rows of the form."""
+    return [
+        {
+            "name": soil.name,
+            "factor": f"{soil.factor:.10g}",
+            "factor_source": soil.factor_source,
+            "needed_amplitude_in": soil.needed_amplitude_in,
+            "amplitude_source": soil.amplitude_source,
+        }
+        for soil in policy.soils
+    ]
+
+
+@transaction.atomic
+def change_rules(
+    *, submission_id: uuid.UUID, policy: ExtractionPolicy, reason: str, by: User
+) -> ExtractionRules:
+    """Put rules in force. Answers on record keep those they were given by.
+
+    A second copy of a submission changes nothing.
+    """
+    known = ExtractionRules.objects.filter(submission_id=submission_id).first()
+    if known is not None:
+        return known
+    return ExtractionRules.objects.create(
+        submission_id=submission_id,
+        care_margin=policy.care_margin,
+        low_factor=policy.low_factor,
+        high_factor=policy.high_factor,
+        jaw_friction=policy.jaw_friction,
+        steel_share=policy.steel_share,
+        inspection_days=policy.inspection_days,
+        below_listing=policy.below_listing,
+        soils=[asdict(soil) for soil in policy.soils],
+        reason=reason,
+        recorded_by=by,
+    )
+
+
+def extraction_rules(request: HttpRequest) -> HttpResponse:
+    """Show how extractions are judged, and earlier rules; a manager may change them."""
+    rows = list(ExtractionRules.objects.select_related("recorded_by"))
+    in_force = rules_of(rows[0]) if rows else ExtractionPolicy()
+    entry = _entry(request, in_force)
+    if request.method == "POST" and entry.form.is_bound and entry.is_valid():
+        change_rules(
+            submission_id=entry.form.cleaned_data["submission_id"],
+            policy=entry.policy,
+            reason=entry.form.cleaned_data["reason"],
+            by=signed_in(request),
+        )
+        messages.success(
+            request,
+            "The rules are in force. What units were committed on before stays as it was judged.",
+        )
+        return redirect("extraction-rules")
+    return render(
+        request,
+        "jobs/rules.html",
+        {
+            "section": "jobs",
+            "in_force": in_force,
+            "rows": rows,
+            "entry": entry,
+            "form": entry.form,
+            "is_editing": request.method == "POST",
+        },
+    )
+
+
+def _entry(request: HttpRequest, in_force: ExtractionPolicy) -> RulesEntry:
+    system = system_of(request)
+    if request.method != "POST":
+        return RulesEntry(in_force=in_force, system=system)
+    if not signed_in(request).has_perm(RECORD):
+        raise PermissionDenied
+    if "more_soils" in request.POST:
+        return RulesEntry.with_more_rows(request.POST, in_force=in_force, system=system)
+    return RulesEntry(request.POST, in_force=in_force, system=system)

@@ -1,0 +1,157 @@
+"""Sections of piles: the generic steel shapes every yard knows, and those a yard adds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ratings.mechanics.extraction.job import PileKind
+from ratings.models import PileSection
+
+
+@dataclass(frozen=True)
+class Section:
+    """A pile section with what the extraction check needs of it.
+
+    kind: one of the mechanics' PileKind. plug_area_in2: of the soil within, where plugged.
+    source: where its figures are from.
+    """
+
+    name: str
+    kind: str
+    area_in2: float
+    weight_lb_ft: float
+    perimeter_in: float
+    plug_area_in2: float
+    source: str
+
+
+STEEL_LB_FT3 = 490.0
+SQUARE_INCHES_PER_SQUARE_FOOT = 144.0
+STEEL_LB_FT_PER_IN2 = STEEL_LB_FT3 / SQUARE_INCHES_PER_SQUARE_FOOT
+
+AISC = "AISC shapes database, read from public copies; perimeter is that of the box, 2(d + b)"
+PIPE = "Reckoned from outside diameter and wall, steel at 490 lb/ft³"
+SHEET = (
+    "Plain geometry from memory, check before use: steel at 490 lb/ft³, ground on both faces, "
+    "each 1.35 times as long as the pair is wide"
+)
+FACE_PER_WIDTH = 1.35
+
+# Designation, area in², weight lb/ft, depth in, flange width in.
+H_SHAPES = (
+    ("HP8×36", 10.6, 36.0, 8.02, 8.155),
+    ("HP10×42", 12.4, 42.0, 9.70, 10.075),
+    ("HP10×57", 16.8, 57.0, 9.99, 10.225),
+    ("HP12×53", 15.5, 53.0, 11.78, 12.045),
+    ("HP12×63", 18.4, 63.0, 11.94, 12.125),
+    ("HP12×74", 21.8, 74.0, 12.13, 12.215),
+    ("HP12×84", 24.6, 84.0, 12.28, 12.295),
+    ("HP14×73", 21.4, 73.0, 13.61, 14.585),
+    ("HP14×89", 26.1, 89.0, 13.83, 14.695),
+    ("HP14×102", 30.0, 102.0, 14.01, 14.785),
+    ("HP14×117", 34.4, 117.0, 14.21, 14.885),
+    ("HP16×88", 25.8, 88.0, 15.3, 15.7),
+    ("HP16×101", 29.9, 101.0, 15.5, 15.8),
+    ("HP16×121", 35.8, 121.0, 15.8, 15.9),
+    ("HP16×141", 41.7, 141.0, 16.0, 16.0),
+    ("HP18×135", 39.9, 135.0, 17.5, 17.8),
+    ("HP18×157", 46.2, 157.0, 17.7, 17.9),
+    ("HP18×181", 53.2, 181.0, 18.0, 18.0),
+)
+# Outside diameter in, wall in.
+PIPES = (
+    (10.75, 0.365),
+    (12.75, 0.375),
+    (12.75, 0.500),
+    (14.0, 0.375),
+    (14.0, 0.500),
+    (16.0, 0.375),
+    (16.0, 0.500),
+    (18.0, 0.375),
+    (18.0, 0.500),
+    (20.0, 0.500),
+    (24.0, 0.500),
+    (24.0, 0.625),
+    (30.0, 0.500),
+    (30.0, 0.750),
+    (36.0, 0.500),
+    (36.0, 0.750),
+    (42.0, 0.750),
+    (48.0, 0.750),
+    (48.0, 1.000),
+)
+# Width of the pair in, weight of the wall lb/ft².
+SHEET_PAIRS = ((36, 22), (36, 27), (40, 27), (40, 35), (48, 25), (48, 30), (56, 30))
+
+
+def _h(
+    name: str, area_in2: float, weight_lb_ft: float, depth_in: float, flange_in: float
+) -> Section:
+    return Section(
+        name=name,
+        kind=PileKind.H.value,
+        area_in2=area_in2,
+        weight_lb_ft=weight_lb_ft,
+        perimeter_in=round(2.0 * (depth_in + flange_in), 2),
+        plug_area_in2=round(depth_in * flange_in - area_in2, 1),
+        source=AISC,
+    )
+
+
+def _pipe(diameter_in: float, wall_in: float) -> Section:
+    within_in = diameter_in - 2.0 * wall_in
+    area_in2 = math.pi / 4.0 * (diameter_in**2 - within_in**2)
+    return Section(
+        name=f"pipe, {diameter_in:g} in outside, {wall_in:g} in wall",
+        kind=PileKind.PIPE.value,
+        area_in2=round(area_in2, 2),
+        weight_lb_ft=round(area_in2 * STEEL_LB_FT_PER_IN2, 1),
+        perimeter_in=round(math.pi * diameter_in, 2),
+        plug_area_in2=round(math.pi / 4.0 * within_in**2, 1),
+        source=PIPE,
+    )
+
+
+def _sheet_pair(width_in: int, wall_lb_ft2: int) -> Section:
+    weight_lb_ft = wall_lb_ft2 * width_in / 12.0
+    return Section(
+        name=f"sheet pair, {width_in} in wide, {wall_lb_ft2} lb/ft² of wall",
+        kind=PileKind.SHEET_PAIR.value,
+        area_in2=round(weight_lb_ft / STEEL_LB_FT_PER_IN2, 1),
+        weight_lb_ft=round(weight_lb_ft, 1),
+        perimeter_in=round(2.0 * FACE_PER_WIDTH * width_in, 1),
+        plug_area_in2=0.0,
+        source=SHEET,
+    )
+
+
+GENERIC_SECTIONS = (
+    *(_h(*shape) for shape in H_SHAPES),
+    *(_pipe(*size) for size in PIPES),
+    *(_sheet_pair(*size) for size in SHEET_PAIRS),
+)
+
+
+GENERIC_NAMES = {section.name for section in GENERIC_SECTIONS}
+
+
+def yard_sections() -> list[Section]:
+    """Return the sections the yard added."""
+    return [
+        Section(
+            name=row.name,
+            kind=row.kind,
+            area_in2=row.area_in2,
+            weight_lb_ft=row.weight_lb_ft,
+            perimeter_in=row.perimeter_in,
+            plug_area_in2=row.plug_area_in2,
+            source=row.source,
+        )
+        for row in PileSection.objects.all()
+    ]
+
+
+def sections_by_name() -> dict[str, Section]:
+    """Return every section, the yard's own first."""
+    return {section.name: section for section in (*yard_sections(), *GENERIC_SECTIONS)}

@@ -1,0 +1,292 @@
+"""The pages of jobs: entered, answered, and one unit's answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.paginator import Paginator
+from django.db.models import Prefetch
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from fleet.context import system_of
+from fleet.dates import days_words
+from fleet.fields import whole_number
+from fleet.roles import PLAN, planner_required, signed_in
+from ratings.jobs.answer import (
+    Answer,
+    Question,
+    Row,
+    answer_for,
+    answer_for_unit,
+    question_of,
+)
+from ratings.jobs.answer_page import governing_sentence, other_reasons, tell_unit
+from ratings.jobs.changes import Seen, change_words, news, read, seen_now, written
+from ratings.jobs.commitments import (
+    CannotCommit,
+    CommitForm,
+    ReleaseForm,
+    commit_unit,
+    held_by_job,
+    release_unit,
+)
+from ratings.jobs.forms import REDRAWS, JobEntry
+from ratings.jobs.words import margin_words, range_words
+from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.verdict import Verdict
+from ratings.models import Commitment, ExtractionJob
+
+JOBS_ON_A_PAGE = 50
+# A job is saved without them, and no unit can be judged for it.
+NEEDED_FOR_A_VERDICT = ("capacity_lbf", "rigging_limit_lbf", "yield_strength_ksi")
+
+
+def jobs(request: HttpRequest) -> HttpResponse:
+    """Show every job, the latest first, with the units it holds."""
+    held = Commitment.objects.filter(released_at__isnull=True).select_related("housing")
+    rows = ExtractionJob.objects.prefetch_related(Prefetch("commitments", held, to_attr="held"))
+    page = Paginator(rows, JOBS_ON_A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "jobs/jobs.html", {"section": "jobs", "page": page})
+
+
+@planner_required
+def new_job(request: HttpRequest) -> HttpResponse:
+    """Enter a job; the answer shows beside it as it is filled in."""
+    return _page(request, None)
+
+
+def job(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Show a job and which units suit it; who plans may change it."""
+    found = get_object_or_404(ExtractionJob, pk=job_id)
+    if request.method == "POST" and not signed_in(request).has_perm(PLAN):
+        raise PermissionDenied
+    return _page(request, found)
+
+
+@require_POST
+def job_layers(request: HttpRequest) -> HttpResponse:
+    """The layers of a form as a button of it asks for them; nothing is kept."""
+    entry = JobEntry.redrawn(request.POST, job=None, system=system_of(request))
+    response = render(request, "jobs/layers.html", {"entry": entry, "form": entry.form})
+    # The answer beside the form is asked for anew once they stand in it.
+    response["HX-Trigger-After-Settle"] = "layersredrawn"
+    return response
+
+
+def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
+    entry = _entry(request, found)
+    if request.method == "POST" and entry.form.is_bound and entry.is_valid():
+        try:
+            saved = entry.save(signed_in(request))
+        except ValidationError as refused:
+            entry.refuse(refused)
+        else:
+            messages.success(request, f"The job at {saved.site} is saved.")
+            return redirect("job", saved.pk)
+    context: dict[str, Any] = {
+        "section": "jobs",
+        "job": found,
+        "entry": entry,
+        "form": entry.form,
+        "needed_for_a_verdict": NEEDED_FOR_A_VERDICT,
+    }
+    if found is not None:
+        context["held"] = held_by_job(found)
+    return render(request, "jobs/job.html", context)
+
+
+def _entry(request: HttpRequest, found: ExtractionJob | None) -> JobEntry:
+    system = system_of(request)
+    if request.method != "POST":
+        return JobEntry(job=found, system=system)
+    if any(name in request.POST for name in REDRAWS):
+        return JobEntry.redrawn(request.POST, job=found, system=system)
+    return JobEntry(request.POST, job=found, system=system)
+
+
+MOST_OPEN = 25
+
+
+@dataclass(frozen=True)
+class ToldRow:
+    """A row of the ranking in words. change: how it stood when last seen, "" if no different.
+
+    held: this job's own commitment of the unit. is_open: its details stood open.
+    """
+
+    row: Row
+    margin: str
+    sentence: str
+    others: list[str]
+    range: str
+    change: str
+    held: Commitment | None
+    is_open: bool
+
+
+@require_POST
+def job_answer(request: HttpRequest) -> HttpResponse:
+    """The ranking for a job as it stands in the form, with what changed marked. Saves nothing."""
+    job = _job(request)
+    entry = JobEntry(request.POST, job=job, system=system_of(request))
+    if not entry.is_valid():
+        return _no_answer(request, entry)
+    asked = _question(entry, job)
+    page = request.POST.get("to_page") or request.POST.get("page", "")
+    answer = answer_for(asked, whole_number(page) or 1)
+    before, now = read(request.POST.get("shown", "")), seen_now(answer.rows)
+    changed = [
+        (row.candidate.housing.mark, before[key], now[key])
+        for row in answer.rows
+        if (key := row.candidate.housing.pk) in before and before[key] != now[key]
+    ]
+    context = {
+        "entry": entry,
+        "answer": answer,
+        "rows": _told_rows(request, answer, entry.job, before, job),
+        "news": news(changed, bool(before)),
+        "shown": written(before, now),
+        "job": job,
+        "is_as_saved": job is not None and question_of(job) == asked,
+    }
+    return render(request, "jobs/answer.html", context)
+
+
+@require_POST
+def job_answer_unit(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """All there is to say of one unit for a job as it stands in the form. Saves nothing."""
+    job = _job(request)
+    entry = JobEntry(request.POST, job=job, system=system_of(request))
+    if not entry.is_valid():
+        return _no_answer(request, entry)
+    answer = answer_for_unit(_question(entry, job), housing_id)
+    if answer is None:
+        raise Http404("This housing is on no hammer.")
+    told = tell_unit(answer, system_of(request))
+    context = {"told": told, "answer": answer, "is_row": True}
+    return render(request, "jobs/answer_unit.html", context)
+
+
+def _no_answer(request: HttpRequest, entry: JobEntry) -> HttpResponse:
+    # What was shown last is kept, and what stood open, for the answer that comes next.
+    context = {
+        "entry": entry,
+        "answer": None,
+        "shown": request.POST.get("shown", ""),
+        "opened": request.POST.getlist("open")[:MOST_OPEN],
+    }
+    return render(request, "jobs/answer.html", context)
+
+
+def _job(request: HttpRequest) -> ExtractionJob | None:
+    """The job on record that the form changes, if it does one."""
+    key = whole_number(request.POST.get("job", ""))
+    if key is None:
+        return None
+    return ExtractionJob.objects.prefetch_related("layers", "distances").filter(pk=key).first()
+
+
+def _question(entry: JobEntry, job: ExtractionJob | None) -> Question:
+    key = job.pk if job else None
+    return Question(entry.job, entry.first_day, entry.last_day, entry.distances, key)
+
+
+def _told_rows(
+    request: HttpRequest,
+    answer: Answer,
+    asked: Job,
+    before: dict[int, Seen],
+    job: ExtractionJob | None,
+) -> list[ToldRow]:
+    """Return the rows of an answer in words, beside what was shown before."""
+    system, now = system_of(request), seen_now(answer.rows)
+    held = _held(job)
+    opened = {whole_number(each) for each in request.POST.getlist("open")}
+    return [
+        ToldRow(
+            row=row,
+            margin=margin_words(row.verdict.margin),
+            sentence=governing_sentence(row, asked, system),
+            others=other_reasons(row),
+            range=range_words(row.verdict, answer.ground.high_lbf, system),
+            change=change_words(before.get(key), now[key]),
+            held=held.get(key),
+            is_open=key in opened,
+        )
+        for row in answer.rows
+        for key in [row.candidate.housing.pk]
+    ]
+
+
+def _held(job: ExtractionJob | None) -> dict[int, Commitment]:
+    if job is None:
+        return {}
+    return {each.housing_id: each for each in job.commitments.filter(released_at__isnull=True)}
+
+
+def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse:
+    """Show one unit's answer for a job on record; who plans may commit it."""
+    job = get_object_or_404(ExtractionJob.objects.prefetch_related("layers"), pk=job_id)
+    answer = answer_for_unit(question_of(job), housing_id)
+    if answer is None:
+        raise Http404("This housing is on no hammer.")
+    form = CommitForm(
+        request.POST if request.method == "POST" else None,
+        needs_care=answer.verdict.verdict is Verdict.CARE,
+        holds_over_range=answer.verdict.holds_over_range,
+    )
+    if request.method == "POST":
+        if not signed_in(request).has_perm(PLAN):
+            raise PermissionDenied
+        if form.is_valid():
+            try:
+                made = commit_unit(
+                    submission_id=form.cleaned_data["submission_id"],
+                    job=job,
+                    housing=answer.candidate.housing,
+                    by=signed_in(request),
+                )
+            except CannotCommit as refusal:
+                form.add_error(None, refusal)
+            else:
+                messages.success(request, f"{made.housing} is committed to {job.site}.")
+                return redirect("commitment", made.pk)
+    held = Commitment.objects.filter(job=job, housing=housing_id, released_at__isnull=True).first()
+    return render(
+        request,
+        "jobs/unit.html",
+        {
+            "section": "jobs",
+            "job": job,
+            "answer": answer,
+            "told": tell_unit(answer, system_of(request)),
+            "form": form,
+            "days": days_words(job.first_day, job.last_day),
+            "may_go": answer.verdict.verdict.may_go,
+            "held": held,
+            "held_days": days_words(held.first_day, held.last_day) if held else "",
+        },
+    )
+
+
+@planner_required
+def release_commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
+    """Release a unit from a job, for a reason."""
+    held = get_object_or_404(
+        Commitment.objects.select_related("job", "housing", "hammer"), pk=commitment_id
+    )
+    form = ReleaseForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        release_unit(commitment=held, reason=form.cleaned_data["reason"], by=signed_in(request))
+        messages.success(request, f"{held.housing} is released; its pull sheet is void.")
+        return redirect("job", held.job_id)
+    return render(
+        request,
+        "jobs/release_commitment.html",
+        {"section": "jobs", "held": held, "form": form},
+    )

@@ -1,0 +1,447 @@
+"""An answer in words: figures, days, checks, ranges, and what is not recorded."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fleet.units import Quantity, plain_number
+from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome, UnitVerdict, Verdict
+from ratings.mechanics.standing import Standing
+
+NONE = "–"
+UNKNOWN = "not known"
+# Decimals of the finest force that a sentence tells apart.
+_FINEST = {"us": 0, "si": 2}
+
+
+def margin_words(margin: float | None) -> str:
+    """Return a margin such as "1.42×", rounded down: 1.249 is not yet 1.25."""
+    if margin is None:
+        return NONE
+    return f"{math.floor(margin * 100 + 1e-9) / 100:.2f}×"
+
+
+def amount_words(check: Check, value: float | None, system: str) -> str:
+    """Return a demand or a supply of a check in full with its unit, "–" where there is none."""
+    if value is None:
+        return UNKNOWN if check.outcome is Outcome.UNKNOWN else NONE
+    if check.key is CheckKey.AMPLITUDE:
+        return Quantity.DIAMETER.words(value, system, 2 if system == "us" else 1)
+    if check.key is CheckKey.INSPECTION:
+        return f"{plain_number(value, 0)} day{'' if value == 1 else 's'}"
+    if check.key is CheckKey.DISTANCE:
+        return Quantity.DISTANCE.words(value, system)
+    return Quantity.FORCE.words(value, system, 0 if system == "us" else 1)
+
+
+def half_up(steps: float) -> int:
+    """Round as people do: a half goes up."""
+    return math.floor(steps + 0.5)
+
+
+def about(force_lbf: float, system: str, whole: Callable[[float], int] = half_up) -> str:
+    """Return a force to three figures, such as "61,300 lbf". whole: how it is rounded."""
+    shown = Quantity.FORCE.shown(force_lbf, system)
+    return _stepped(shown, _places(shown, system), system, whole)
+
+
+def at_least(force_lbf: float, system: str) -> str:
+    """Return a force to three figures, never less than it is."""
+    # A hair of leave, so that 61,300 is not raised for its last bit; below, the same.
+    return about(force_lbf, system, lambda steps: math.ceil(steps - 1e-9))
+
+
+def at_most(force_lbf: float, system: str) -> str:
+    """Return a force to three figures, never more than it is."""
+    return about(force_lbf, system, lambda steps: math.floor(steps + 1e-9))
+
+
+def compared(demand_lbf: float, supply_lbf: float, system: str) -> tuple[str, str, str]:
+    """Return demand, supply and what is between them, so that the three agree as they stand.
+
+    To three figures of the smaller, no more than four of the larger; to more where two that
+    differ would else read the same.
+    """
+    demand, supply = (Quantity.FORCE.shown(each, system) for each in (demand_lbf, supply_lbf))
+    places = min(
+        _places(min(demand, supply), system),
+        _places(max(demand, supply), system) + 1,
+        _FINEST[system],
+    )
+    while places < _FINEST[system] and _steps(demand, places) == _steps(supply, places):
+        places += 1
+    between = abs(_steps(supply, places) - _steps(demand, places)) / 10.0**places
+    asked, given, spare = (_stepped(each, places, system) for each in (demand, supply, between))
+    return asked, given, spare
+
+
+def _places(shown: float, system: str) -> int:
+    """Decimals that leave three figures, less than 0 for tens, hundreds and so on."""
+    if shown == 0.0:
+        return 0
+    return min(_FINEST[system], 2 - math.floor(math.log10(abs(shown))))
+
+
+def _steps(shown: float, places: int, whole: Callable[[float], int] = half_up) -> int:
+    return whole(shown * 10.0**places)
+
+
+def _stepped(
+    shown: float, places: int, system: str, whole: Callable[[float], int] = half_up
+) -> str:
+    words = plain_number(_steps(shown, places, whole) / 10.0**places, max(0, places))
+    return f"{words} {Quantity.FORCE.symbol(system)}"
+
+
+class Place(StrEnum):
+    """Where a missing fact is entered."""
+
+    HAMMER = "hammer"
+    HOUSING = "housing"
+    UNIT = "unit"
+    JOB = "job"
+
+
+@dataclass(frozen=True)
+class Missing:
+    """A fact that isn't there: the name of its field, and what people call it."""
+
+    place: Place
+    field: str
+    words: str
+
+
+def missing_facts(key: CheckKey, unit: Unit, job: Job) -> list[Missing]:
+    """Return what a check of a unit lacks, nothing where it lacks nothing."""
+    lacks = [each for each in _of_hammer(key, job) if getattr(unit, each.field) is None]
+    if key in (CheckKey.CRANE, CheckKey.RIGGING) and unit.housing_weight_lb is None:
+        lacks.append(Missing(Place.HOUSING, "weight_lb", "weight"))
+    if key is CheckKey.STANDING or (key is CheckKey.LINE_PULL and unit.usable_travel_in is None):
+        lacks.append(Missing(Place.UNIT, "standing", "The unit is unrated: its page says why."))
+    return lacks + _of_job(key, job)
+
+
+def missing_sentences(
+    facts: Iterable[Missing], housing: str, hammer: str
+) -> list[tuple[Missing, str]]:
+    """Say what is missing and where to enter it, one sentence for each place."""
+    told = list(dict.fromkeys(facts))
+    sentences = []
+    for place, mark in ((Place.HAMMER, hammer), (Place.HOUSING, f"housing {housing}")):
+        of_place = [each for each in told if each.place is place]
+        if of_place:
+            sentences.append((of_place[0], _sentence([each.words for each in of_place], mark)))
+    others = [(each, each.words) for each in told if each.place in (Place.UNIT, Place.JOB)]
+    return sentences + others
+
+
+def _sentence(names: list[str], mark: str) -> str:
+    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    is_or_are, it = ("is", "it") if len(names) == 1 else ("are", "them")
+    return (
+        f"{listed[0].upper()}{listed[1:]} of {mark} {is_or_are} not on record: enter {it} under "
+        "Yard set-up."
+    )
+
+
+def _of_hammer(key: CheckKey, job: Job) -> tuple[Missing, ...]:
+    """The facts of the hammer that a check rests on in this way of pulling."""
+    grips = _CLAMP if key is CheckKey.CLAMP else ()
+    if key in (CheckKey.CRANE, CheckKey.RIGGING):
+        return _WEIGHTS
+    if key is CheckKey.LINE_PULL:
+        return (*_WEIGHTS, *(_MOMENT if job.is_vibrating else ()))
+    if not job.is_vibrating:
+        return grips
+    return (*grips, *_VIBRATION_FACTS.get(key, ()))
+
+
+_WEIGHTS = (
+    Missing(Place.HAMMER, "exciter_weight_lb", "exciter weight"),
+    Missing(Place.HAMMER, "clamp_weight_lb", "clamp weight"),
+)
+_MOMENT = (Missing(Place.HAMMER, "eccentric_moment_lb_in", "eccentric moment"),)
+_FREQUENCY = (Missing(Place.HAMMER, "frequency_vpm", "frequency"),)
+_CLAMP = (Missing(Place.HAMMER, "clamp_force_lbf", "clamp force"),)
+_VIBRATION_FACTS = {
+    CheckKey.CENTRIFUGAL: (*_MOMENT, *_FREQUENCY),
+    CheckKey.AMPLITUDE: (*_MOMENT, *_WEIGHTS),
+    CheckKey.CLAMP: (*_MOMENT, *_FREQUENCY, *_WEIGHTS),
+    CheckKey.TENSION: (*_MOMENT, *_FREQUENCY, *_WEIGHTS),
+}
+
+
+def _of_job(key: CheckKey, job: Job) -> list[Missing]:
+    if key is CheckKey.CRANE and job.crane.capacity_lbf is None:
+        words = "The crane’s capacity is blank: enter what its chart allows at this radius."
+        return [Missing(Place.JOB, "capacity_lbf", words)]
+    if key is CheckKey.RIGGING and job.crane.rigging_limit_lbf is None:
+        words = "The rigging’s working load limit is blank: enter it from the tag of a leg."
+        return [Missing(Place.JOB, "rigging_limit_lbf", words)]
+    if key is CheckKey.TENSION and _lacks_tension_limit(job):
+        return [Missing(Place.JOB, "tension_limit_lbf", _TENSION[job.pile.kind.is_steel])]
+    return []
+
+
+_TENSION = {
+    True: (
+        "What the pile may be pulled with is not known: enter the area and yield strength of its "
+        "steel, or a tension limit."
+    ),
+    False: (
+        "What the pile may be pulled with is not known: enter a tension limit, from somebody who "
+        "knows this pile."
+    ),
+}
+
+
+def _lacks_tension_limit(job: Job) -> bool:
+    pile = job.pile
+    if pile.tension_limit_lbf is not None:
+        return False
+    return not pile.kind.is_steel or pile.area_in2 is None or pile.yield_strength_ksi is None
+
+
+# Checks whose demand grows with the ground's hold.
+BEARS_GROUND = (
+    CheckKey.LINE_PULL,
+    CheckKey.CRANE,
+    CheckKey.RIGGING,
+    CheckKey.CENTRIFUGAL,
+    CheckKey.CLAMP,
+    CheckKey.TENSION,
+)
+
+
+def range_sentence(verdict: UnitVerdict, low_lbf: float, high_lbf: float, system: str) -> str:
+    """Return whether a verdict holds over the ground's range, and where it turns, in full."""
+    low, high = about(low_lbf, system), about(high_lbf, system)
+    if verdict.holds_over_range:
+        lead = f"{_begin(verdict.verdict)} over the whole of the ground’s range, {low} to {high}."
+    else:
+        lead = (
+            f"The verdict does not hold over the ground’s range: {verdict.low} at {low} of "
+            f"resistance, {verdict.high} at {high}."
+        )
+    turns = _turns(verdict, system)
+    return f"{lead} {turns}" if turns else lead
+
+
+def range_words(verdict: UnitVerdict, high_lbf: float, system: str) -> str:
+    """Return the same in a line, for a row of the ranking."""
+    held = "Holds over the range of the ground" if verdict.holds_over_range else ""
+    if not verdict.verdict.may_go:
+        turns = _turns(verdict, system)
+        return turns or (f"{held}." if held else "")
+    if not held:
+        return f"{_within(verdict, high_lbf, system)}."
+    flip_lbf = verdict.flip_lbf
+    return f"{held}." if flip_lbf is None else f"{held}; {_turns_not_suitable(flip_lbf, system)}."
+
+
+def _within(verdict: UnitVerdict, high_lbf: float, system: str) -> str:
+    """Where within the range it turns: to care, or to not suitable."""
+    range_end = f"and the range goes to {about(high_lbf, system)}"
+    if verdict.flip_lbf is not None and not verdict.high.may_go:
+        words = _turns_not_suitable(verdict.flip_lbf, system)
+    elif verdict.high is Verdict.CARE and verdict.care_flip_lbf is not None:
+        at = at_most(verdict.care_flip_lbf, system)
+        words = f"turns suitable only with care above {at} of ground resistance"
+    else:
+        words = f"{verdict.low} at the low end of the range, {verdict.high} at the high end"
+        return f"{words[0].upper()}{words[1:]}"
+    return f"{words[0].upper()}{words[1:]}, {range_end}"
+
+
+def _turns(verdict: UnitVerdict, system: str) -> str:
+    flip_lbf, care_lbf = verdict.flip_lbf, verdict.care_flip_lbf
+    if flip_lbf is None:
+        return ""
+    known = "" if _all_known(verdict) else "By the checks that can be reckoned: "
+    if flip_lbf <= 0.0:
+        words = "Its forces fall short even without the ground’s hold."
+    elif verdict.verdict.may_go:
+        words = f"It {_turns_not_suitable(flip_lbf, system)}."
+        if care_lbf is not None and 0.0 < care_lbf < flip_lbf:
+            at = at_most(care_lbf, system)
+            words = (
+                f"Its forces hold with the margin wanted up to {at} of ground resistance; it "
+                f"{_turns_not_suitable(flip_lbf, system)}."
+            )
+    else:
+        words = f"Its forces hold up to {at_most(flip_lbf, system)} of ground resistance."
+    return f"{known}{words[0].lower()}{words[1:]}" if known else words
+
+
+def _turns_not_suitable(flip_lbf: float, system: str) -> str:
+    return f"turns not suitable above {at_most(flip_lbf, system)} of ground resistance"
+
+
+def _all_known(verdict: UnitVerdict) -> bool:
+    return not any(
+        each.key in BEARS_GROUND and each.outcome is Outcome.UNKNOWN for each in verdict.checks
+    )
+
+
+def _begin(verdict: Verdict) -> str:
+    return f"{verdict[0].upper()}{verdict[1:]}"
+
+
+def check_sentence(
+    check: Check, unit: Unit, hammer: str, job: Job, stretch_in: float | None, system: str
+) -> str:
+    """Return what a check says of a unit. hammer: the mark of the hammer it hangs over."""
+    if check.key in _STATES:
+        return _STATES[check.key](check, unit, system)
+    if check.outcome is Outcome.UNKNOWN or check.supply is None:
+        return _unknown(check, unit, hammer, job)
+    if check.key is CheckKey.AMPLITUDE:
+        return _amplitude(check, system)
+    if check.demand is None:
+        return _unknown(check, unit, hammer, job)
+    asked, given, between = compared(check.demand, check.supply, system)
+    lead = _LEADS[check.key].format(
+        asked=asked, given=given, at=_at(stretch_in, job, system), hold=_hold(job)
+    )
+    return f"{lead}: {between} {_ends(check)}."
+
+
+def short_words(check: Check, unit: Unit) -> str:
+    """Return a check that doesn't hold in a few words, for a list of reasons."""
+    if check.key is CheckKey.STANDING:
+        return unit.standing
+    if check.outcome is Outcome.UNKNOWN:
+        return f"{check.key} {UNKNOWN}"
+    if check.key in _SHORT:
+        return _SHORT[check.key]
+    return f"{check.key} {margin_words(check.margin)}"
+
+
+_LEADS = {
+    CheckKey.LINE_PULL: "The pads must carry {asked}; they are good for {given}{at}",
+    CheckKey.CRANE: "The crane must hold {asked}, hook block and all; its chart allows {given}",
+    CheckKey.RIGGING: "A leg of the rigging bears {asked}; its working load limit is {given}",
+    CheckKey.CENTRIFUGAL: "{hold} {asked}; the turning weights make {given}",
+    CheckKey.CLAMP: "The clamp must hold {asked}; its jaws grip with {given}",
+    CheckKey.TENSION: "The head of the pile is pulled with {asked}; it may be with {given}",
+}
+# What follows where a check fails.
+_MEANS = {
+    CheckKey.LINE_PULL: "the housing would come to its stops",
+    CheckKey.CRANE: "the crane would be overloaded",
+    CheckKey.RIGGING: "the rigging would be overloaded",
+    CheckKey.CENTRIFUGAL: "the ground would not let go",
+    CheckKey.CLAMP: "the jaws could slip",
+    CheckKey.TENSION: "the pile could tear",
+}
+_SHORT = {
+    CheckKey.INSPECTION: "inspection overdue",
+    CheckKey.SERVICE: "out of service",
+    CheckKey.RATING: "a stale rate",
+    CheckKey.DATES: "held on these days",
+    CheckKey.DISTANCE: "farther than asked for",
+}
+
+
+def _hold(job: Job) -> str:
+    return "While vibrated the ground holds with" if job.is_vibrating else "The ground holds with"
+
+
+def _at(stretch_in: float | None, job: Job, system: str) -> str:
+    if stretch_in is None:
+        return ""
+    if stretch_in == 0.0:
+        return ", for half the amplitude takes all of the usable travel"
+    words = f" at {Quantity.LENGTH.words(stretch_in, system)} of stretch"
+    return f"{words}, half the amplitude short of the usable travel" if job.is_vibrating else words
+
+
+def _ends(check: Check) -> str:
+    if check.outcome is Outcome.FAILS:
+        return f"short, and {_MEANS[check.key]}"
+    return "to spare, inside the margin for care" if check.outcome is Outcome.CARE else "to spare"
+
+
+def _amplitude(check: Check, system: str) -> str:
+    needed, given = (amount_words(check, each, system) for each in (check.demand, check.supply))
+    verb = {
+        Outcome.FAILS: "too little to free the pile",
+        Outcome.CARE: "enough, inside the margin for care",
+    }.get(check.outcome, "enough")
+    return f"The soil asks for {needed} from peak to peak; the hammer gives {given}: {verb}."
+
+
+def _unknown(check: Check, unit: Unit, hammer: str, job: Job) -> str:
+    facts = missing_facts(check.key, unit, job)
+    words = " ".join(each for _, each in missing_sentences(facts, unit.mark, hammer))
+    return words or "A figure it rests on is not known."
+
+
+def _standing(check: Check, unit: Unit, system: str) -> str:
+    means = {
+        Standing.MEETS_LISTING: "The unit meets its listing.",
+        Standing.NOT_PROVEN: "The unit is not proven against its listing: its line pull meets it, "
+        "its working capacity does not.",
+        Standing.BELOW_LISTING: "The unit is below its listing.",
+        Standing.UNRATED: "The unit is unrated: its page says why.",
+    }
+    end = " By the yard’s rules it does not go out." if check.outcome is Outcome.FAILS else ""
+    return f"{means[unit.standing]}{end}"
+
+
+def _inspection(check: Check, unit: Unit, system: str) -> str:
+    allowed = plain_number(check.supply or 0.0, 0)
+    days = unit.days_since_inspection
+    if days is None:
+        return f"The unit was never inspected; an inspection holds for {allowed} days."
+    words = f"On the first day its last inspection is {_days(days)} old"
+    if check.outcome is Outcome.FAILS:
+        over = days - round(check.supply or 0.0)
+        return f"{words}; {allowed} are allowed: overdue by {_days(over)}."
+    return f"{words}; {allowed} are allowed."
+
+
+def _days(many: int) -> str:
+    return f"{plain_number(many, 0)} day{'' if many == 1 else 's'}"
+
+
+def _service(check: Check, unit: Unit, system: str) -> str:
+    return (
+        f"Out of service: {unit.out_of_service.rstrip('.')}."
+        if unit.out_of_service
+        else "In service."
+    )
+
+
+def _rating(check: Check, unit: Unit, system: str) -> str:
+    if not unit.stale_lots:
+        return "No rate it rests on is stale."
+    lots = ", ".join(unit.stale_lots)
+    many = len(unit.stale_lots) > 1
+    return f"The rate{'s' * many} of lot{'s' * many} {lots} {'are' if many else 'is'} stale."
+
+
+def _dates(check: Check, unit: Unit, system: str) -> str:
+    return f"Held by {unit.committed}." if unit.committed else "Free on these days."
+
+
+def _distance(check: Check, unit: Unit, system: str) -> str:
+    words = f"Its yard is {Quantity.DISTANCE.words(check.demand or 0.0, system)} away"
+    if check.supply is None:
+        return f"{words}."
+    return f"{words}; {Quantity.DISTANCE.words(check.supply, system)} is the farthest asked for."
+
+
+_STATES: dict[CheckKey, Callable[[Check, Unit, str], str]] = {
+    CheckKey.STANDING: _standing,
+    CheckKey.INSPECTION: _inspection,
+    CheckKey.SERVICE: _service,
+    CheckKey.RATING: _rating,
+    CheckKey.DATES: _dates,
+    CheckKey.DISTANCE: _distance,
+}

@@ -1,0 +1,215 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from fleet.dates import day_words
+from fleet.fields import (
+    MeasuredField,
+    MeasuredForm,
+    MomentField,
+    NumberField,
+    PlainModelForm,
+    SubmissionForm,
+)
+from fleet.models import PadLot, StockMove, Yard
+from fleet.stock import on_shelf
+from fleet.units import Quantity
+
+MOST_PADS_MOVED = 10_000
+
+
+class KeepingForm(PlainModelForm):
+    """When to order more of a lot, and until when it may lie on a shelf."""
+
+    reorder_point = NumberField(
+        label="Order more at",
+        least=0,
+        most=MOST_PADS_MOVED,
+        whole=True,
+        required=False,
+        example="12",
+        help_text="When so many or fewer are in stock, the lot is flagged.",
+    )
+    use_by = forms.DateField(
+        label="Use by",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="When rubber on the shelf is too old, by its supplier or the yard’s own rule.",
+    )
+
+    def clean_use_by(self) -> Any:
+        use_by = self.cleaned_data["use_by"]
+        if use_by is not None and use_by.year < 1950:
+            raise forms.ValidationError(f"{day_words(use_by)} is too long ago: give a day to come.")
+        return use_by
+
+    class Meta:
+        model = PadLot
+        fields = ["reorder_point", "use_by"]
+
+
+class LotForm(KeepingForm):
+    """A new lot of pads."""
+
+    hardness_shore_a = NumberField(
+        label="Hardness, Shore A", least=0, most=100, required=False, example="60"
+    )
+
+    bonded_area_in2 = NumberField(
+        label="Bonded area of one pad, in²",
+        least=0,
+        above_least=True,
+        most=2000,
+        required=False,
+        example="48",
+        help_text="With hardness and thickness it tells whether a tested rate is plausible.",
+    )
+    rubber_thickness_in = NumberField(
+        label="Rubber between plates, in",
+        least=0,
+        above_least=True,
+        most=24,
+        required=False,
+        example="2.5",
+    )
+
+    def clean_mark(self) -> str:
+        mark: str = self.cleaned_data["mark"]
+        alike = PadLot.objects.filter(mark__iexact=mark).first()
+        if alike is not None:
+            raise forms.ValidationError(
+                f"Lot {alike.mark} is on record already: give this one a mark of its own."
+            )
+        return mark
+
+    class Meta(KeepingForm.Meta):
+        fields = [
+            "mark",
+            "supplier",
+            "hardness_shore_a",
+            "bonded_area_in2",
+            "rubber_thickness_in",
+            "reorder_point",
+            "use_by",
+            "note",
+        ]
+
+
+class WantedGainForm(MeasuredForm):
+    """By how much testing more pads is to lift what can be promised of any one of a lot."""
+
+    gain = MeasuredField(
+        Quantity.RATE, label="Wanted gain", least=0, above_least=True, most=100_000, example="20"
+    )
+
+
+class StockForm(SubmissionForm):
+    """Pads that came to the shelf or left it other than by being fitted."""
+
+    kind = forms.ChoiceField(
+        label="What happened",
+        choices=[
+            (StockMove.Kind.RECEIVED.value, "received: pads came in"),
+            (StockMove.Kind.SCRAPPED.value, "scrapped: pads left the shelf"),
+            (StockMove.Kind.TESTED.value, "tested and not returned"),
+            (StockMove.Kind.COUNTED.value, "counted: the shelf holds this many"),
+        ],
+    )
+    pads = NumberField(label="Pads", least=0, most=MOST_PADS_MOVED, whole=True, example="24")
+    yard = forms.ModelChoiceField(
+        label="On the shelf of", queryset=Yard.objects.all(), required=False, empty_label="no yard"
+    )
+    occurred_at = MomentField(label="When", initial=timezone.now)
+    note = forms.CharField(label="Note", required=False, max_length=200)
+
+    def __init__(self, *args: Any, lot: PadLot, **kwargs: Any) -> None:
+        self.lot = lot
+        super().__init__(*args, **kwargs)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        kind, pads = cleaned.get("kind"), cleaned.get("pads")
+        if kind is None or pads is None:
+            return cleaned
+        is_count = kind == StockMove.Kind.COUNTED
+        if not is_count and pads == 0:
+            self.add_error("pads", "“0” won’t do: give one pad or more.")
+        elif (
+            is_count
+            and pads == on_shelf(self.lot, cleaned.get("yard"))
+            and not self.is_on_record(StockMove)
+        ):
+            self.add_error("pads", f"The books say {pads} too: there is nothing to record.")
+        return cleaned
+
+
+class StockTakeForm(SubmissionForm):
+    """What lies on one yard's shelf, lot by lot; a lot left blank was not counted."""
+
+    occurred_at = MomentField(label="Counted at", initial=timezone.now)
+
+    loose = forms.ChoiceField(
+        label="Pads that the books have in no yard",
+        choices=[("here", "lie here: I count them in"), ("elsewhere", "lie elsewhere")],
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, *args: Any, books: list[tuple[PadLot, int, int]], **kwargs: Any) -> None:
+        """books: each lot, the pads the books have here, and those they have in no yard."""
+        self.books = books
+        super().__init__(*args, **kwargs)
+        if not any(loose for _lot, _here, loose in books):
+            del self.fields["loose"]
+        for lot, pads, loose in books:
+            self.fields[f"lot_{lot.pk}"] = NumberField(
+                label=f"Lot {lot.mark}",
+                least=0,
+                most=MOST_PADS_MOVED,
+                whole=True,
+                required=False,
+                example="24",
+                help_text=f"The books say {pads}{f', and {loose} in no yard' if loose else ''}.",
+            )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not self.errors and not self.counts:
+            raise forms.ValidationError("No lot was counted: give the pads of one at least.")
+        return cleaned
+
+    @property
+    def counts(self) -> dict[int, int]:
+        """The pads counted of each lot that was, by its key."""
+        lots = [lot for lot, _here, _loose in self.books]
+        given = {lot.pk: self.cleaned_data.get(f"lot_{lot.pk}") for lot in lots}
+        return {pk: pads for pk, pads in given.items() if pads is not None}
+
+
+class MoveYardsForm(SubmissionForm):
+    """Pads of a lot that go from one yard's shelf to another's."""
+
+    origin = forms.ModelChoiceField(
+        label="From", queryset=Yard.objects.all(), required=False, empty_label="no yard"
+    )
+    goal = forms.ModelChoiceField(label="To", queryset=Yard.objects.all())
+    pads = NumberField(label="Pads", least=1, most=MOST_PADS_MOVED, whole=True, example="12")
+    occurred_at = MomentField(label="When", initial=timezone.now)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("goal") is not None and cleaned.get("origin") == cleaned["goal"]:
+            self.add_error("goal", "This is the yard they are in: choose another.")
+        return cleaned
+
+
+class ApprovalForm(SubmissionForm):
+    """A second person's approval: nothing but the form's id."""
+
+
+class WithdrawalForm(SubmissionForm):
+    """Why a rating may rate units no longer."""
+
+    reason = forms.CharField(label="Why it is withdrawn", max_length=200)

@@ -1,0 +1,207 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db.models import Count, Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from fleet.context import system_of
+from fleet.models import PadLot, ShelfCount, StockMove, Yard
+from fleet.roles import manager_required, signed_in
+from fleet.stock import (
+    NotEnoughInStock,
+    count_shelf,
+    move_between_yards,
+    move_stock,
+    take_stock,
+    whereabouts,
+)
+from ratings.ledger.facts import current_lot_ratings, staleness, waiting_drafts
+from ratings.lots.forms import (
+    KeepingForm,
+    LotForm,
+    MoveYardsForm,
+    StockForm,
+    StockTakeForm,
+    WantedGainForm,
+)
+from ratings.lots.outlook import one_pad_outlook
+from ratings.models import RatingPolicy
+from ratings.models.policy import policy_in_force
+
+
+def lots(request: HttpRequest) -> HttpResponse:
+    """Show every lot: stock, where its pads are, and its rating."""
+    rows = list(
+        PadLot.objects.annotate(
+            fitted=Count("positions"),
+            sound=Count("positions", filter=Q(positions__condition="sound")),
+        )
+    )
+    ratings = current_lot_ratings(lot.pk for lot in rows)
+    # The last of a lot is written last, and so stays.
+    drafts = {draft.lot_id: draft for draft in waiting_drafts()}
+    return render(
+        request,
+        "lots/lots.html",
+        {
+            "section": "lots",
+            "rows": [(lot, ratings.get(lot.pk), drafts.get(lot.pk)) for lot in rows],
+            "limit_pct": policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct,
+            "today": timezone.localdate(),
+        },
+    )
+
+
+def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Show one lot: its tests, its stock moves, and every housing that holds it."""
+    found = get_object_or_404(PadLot, pk=lot_id)
+    wanted = WantedGainForm(
+        request.GET if "gain" in request.GET else None, system=system_of(request)
+    )
+    rating = current_lot_ratings([found.pk]).get(found.pk)
+    policy = policy_in_force(RatingPolicy.objects.first())
+    return render(
+        request,
+        "lots/lot.html",
+        {
+            "section": "lots",
+            "lot": found,
+            "rating": rating,
+            "limit_pct": policy.linearity_limit_pct,
+            "spread_pct": policy.pad_spread_pct,
+            "stale": staleness(rating, policy, timezone.now()) if rating else "",
+            "outlook": one_pad_outlook(found, _wanted_gain(wanted)),
+            "wanted": wanted,
+            "ratings": found.ratings.select_related("approval", "withdrawal"),
+            "tests": found.bench_tests.select_related("stand", "recorded_by", "corrected_by"),
+            "moves": found.moves.select_related("recorded_by", "yard"),
+            "whereabouts": whereabouts(found),
+            "today": timezone.localdate(),
+        },
+    )
+
+
+def _wanted_gain(form: WantedGainForm) -> float | None:
+    return form.cleaned_data["gain"] if form.is_bound and form.is_valid() else None
+
+
+@manager_required
+def new_lot(request: HttpRequest) -> HttpResponse:
+    """Enter a lot. It is unrated until a bench test of it is on record."""
+    form = LotForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        entered = form.save()
+        messages.success(
+            request, f"Lot {entered} is on record. It counts for nothing until it is bench-tested."
+        )
+        return redirect("lot", entered.pk)
+    return render(request, "lots/lot_form.html", {"section": "lots", "form": form})
+
+
+@manager_required
+def stock(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Record pads that came to the shelf or left it."""
+    found = get_object_or_404(PadLot, pk=lot_id)
+    data = request.POST if request.method == "POST" else None
+    form = StockForm(data, lot=found, system=system_of(request))
+    if request.method == "POST" and form.is_valid():
+        try:
+            _record(found, form.cleaned_data, signed_in(request))
+        except NotEnoughInStock as trouble:
+            form.add_error("pads", trouble)
+        else:
+            found.refresh_from_db()
+            messages.success(request, f"Lot {found} now has {found.in_stock} in stock.")
+            return redirect("lot", found.pk)
+    return render(request, "lots/stock_form.html", {"section": "lots", "lot": found, "form": form})
+
+
+def _record(lot: PadLot, cleaned: dict[str, Any], by: User) -> None:
+    kind, pads = cleaned["kind"], cleaned["pads"]
+    names = ("occurred_at", "note", "submission_id", "yard")
+    common: dict[str, Any] = {"lot_id": lot.pk, "by": by} | {name: cleaned[name] for name in names}
+    if kind == StockMove.Kind.COUNTED:
+        count_shelf(pads=pads, **common)
+    else:
+        change = pads if kind == StockMove.Kind.RECEIVED else -pads
+        move_stock(kind=kind, change=change, **common)
+
+
+@manager_required
+def stock_take(request: HttpRequest) -> HttpResponse:
+    """Count a yard's shelf; differences are posted when all of it is good."""
+    yards = list(Yard.objects.all())
+    wanted = request.GET.get("yard", "")
+    yard = next((each for each in yards if str(each.pk) == wanted), yards[0] if yards else None)
+    form = _form(request, yard) if yard else None
+    if yard and form and request.method == "POST" and form.is_valid():
+        moves = take_stock(
+            yard=yard,
+            counts=form.counts,
+            occurred_at=form.cleaned_data["occurred_at"],
+            by=signed_in(request),
+            submission_id=form.cleaned_data["submission_id"],
+            with_loose=form.cleaned_data.get("loose") == "here",
+        )
+        posted = ", ".join(f"{move.lot} {move.change:+d}" for move in moves)
+        words = f"Differences posted: {posted}." if moves else "All as booked."
+        if form.cleaned_data.get("loose") == "here":
+            words += " The pads of these lots that were in no yard are booked here now."
+        messages.success(request, f"Stock of {yard} taken. {words}")
+        return redirect("lots")
+    return render(
+        request,
+        "lots/stock_take.html",
+        {"section": "lots", "yards": yards, "yard": yard, "form": form},
+    )
+
+
+@manager_required
+def move_yards(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Move pads of a lot to another yard's shelf."""
+    lot = get_object_or_404(PadLot, pk=lot_id)
+    form = MoveYardsForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            move_between_yards(lot_id=lot.pk, by=signed_in(request), **form.cleaned_data)
+        except ValidationError as refusal:
+            form.add_error("pads", refusal)
+        else:
+            messages.success(request, "The pads are on the other yard’s shelf.")
+            return redirect("lot", lot.pk)
+    shelves = ShelfCount.objects.filter(lot=lot, pads__gt=0).select_related("yard")
+    return render(
+        request,
+        "lots/move_yards.html",
+        {"section": "lots", "lot": lot, "form": form, "shelves": shelves},
+    )
+
+
+def _form(request: HttpRequest, yard: Yard) -> StockTakeForm:
+    here, loose = (
+        dict(ShelfCount.objects.filter(yard=each).values_list("lot_id", "pads"))
+        for each in (yard, None)
+    )
+    books = [(lot, here.get(lot.pk, 0), loose.get(lot.pk, 0)) for lot in PadLot.objects.all()]
+    return StockTakeForm(request.POST if request.method == "POST" else None, books=books)
+
+
+@manager_required
+def keeping(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Change when to order more of a lot, and until when it may lie on a shelf."""
+    found = get_object_or_404(PadLot, pk=lot_id)
+    form = KeepingForm(request.POST if request.method == "POST" else None, instance=found)
+    if request.method == "POST" and form.is_valid():
+        # Only these two: a move posted this moment may be changing the stock.
+        found.save(update_fields=form.Meta.fields)
+        messages.success(request, f"Reorder point and use-by day of lot {found} are as given now.")
+        return redirect("lot", found.pk)
+    return render(
+        request, "lots/keeping_form.html", {"section": "lots", "lot": found, "form": form}
+    )

@@ -1,0 +1,140 @@
+"""Moving a suppressor housing to another hammer, or taking it off."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django import forms
+from django.contrib import messages
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from fleet.dates import moment_words
+from fleet.fields import MeasuredForm, MomentField
+from fleet.housings import lock_all_housings
+from fleet.models import Hammer, Mounting, SuppressorHousing
+from fleet.roles import manager_required, signed_in
+from ratings.ledger.posting import Cause, post
+
+
+class MountingForm(MeasuredForm):
+    """Which hammer a housing goes on, and when."""
+
+    hammer = forms.ModelChoiceField(
+        label="Hammer",
+        queryset=Hammer.objects.all(),
+        required=False,
+        empty_label="none: take it off",
+        help_text="A housing that is on that hammer now comes off it at the same time.",
+    )
+    at = MomentField(label="When", initial=timezone.now)
+
+
+@transaction.atomic
+def mount_housing(
+    *, housing: SuppressorHousing, hammer: Hammer | None, at: datetime, by: User
+) -> Mounting | None:
+    """Mount a housing on a hammer, or on none, ending what stood before for both of them.
+
+    Raises ValidationError naming the field where the time or the hammer can't be.
+    """
+    # All of them: which other housing it concerns is only known once none can move.
+    housings = lock_all_housings()
+    displaced = _mounted(hammer=hammer) if hammer else None
+    moved = {housing.pk} | ({displaced.housing_id} if displaced else set())
+    before = _mounted(housing=housing)
+    if (before.hammer if before else None) == hammer:
+        where = f"on {hammer}" if hammer else "off every hammer"
+        raise ValidationError({"hammer": f"Housing {housing} is {where} already: choose another."})
+    _refuse_before_last_move(housing, hammer, at)
+    for mounting in (before, displaced):
+        if mounting is not None:
+            _end(mounting, at)
+    mounting = None
+    if hammer is not None:
+        mounting = Mounting.objects.create(housing=housing, hammer=hammer, mounted_at=at)
+    post(
+        [each for each in housings if each.pk in moved],
+        cause=Cause(Cause.MOUNTING, _words(housing, hammer)),
+        occurred_at=at,
+        by=by,
+    )
+    return mounting
+
+
+def _words(housing: SuppressorHousing, hammer: Hammer | None) -> str:
+    if hammer is None:
+        return f"Housing {housing} taken off its hammer"
+    return f"Housing {housing} mounted on hammer {hammer}"
+
+
+def _mounted(
+    *, housing: SuppressorHousing | None = None, hammer: Hammer | None = None
+) -> Mounting | None:
+    mounted = Mounting.objects.filter(removed_at__isnull=True).select_related("hammer", "housing")
+    if housing is not None:
+        mounted = mounted.filter(housing=housing)
+    if hammer is not None:
+        mounted = mounted.filter(hammer=hammer)
+    return mounted.first()
+
+
+def _end(mounting: Mounting, at: datetime) -> None:
+    if at < mounting.mounted_at:
+        raise ValidationError(
+            {
+                "at": f"Housing {mounting.housing} was mounted on {mounting.hammer} only on "
+                f"{moment_words(mounting.mounted_at)}: give a later time."
+            }
+        )
+    mounting.removed_at = at
+    mounting.save(update_fields=["removed_at"])
+
+
+def _refuse_before_last_move(
+    housing: SuppressorHousing, hammer: Hammer | None, at: datetime
+) -> None:
+    """What came off earlier can't have been elsewhere meanwhile."""
+    involved = Q(housing=housing) | Q(hammer=hammer) if hammer else Q(housing=housing)
+    last = Mounting.objects.filter(involved, removed_at__gt=at).order_by("-removed_at").first()
+    if last is not None and last.removed_at is not None:
+        raise ValidationError(
+            {
+                "at": f"Housing {last.housing} came off {last.hammer} only on "
+                f"{moment_words(last.removed_at)}: give a later time."
+            }
+        )
+
+
+@manager_required
+def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Move a housing to another hammer, or take it off."""
+    housing = get_object_or_404(SuppressorHousing, pk=housing_id)
+    current = housing.mountings.filter(removed_at__isnull=True).select_related("hammer").first()
+    form = MountingForm(
+        request.POST if request.method == "POST" else None,
+        initial={"hammer": current.hammer_id if current else None},
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            mount_housing(
+                housing=housing,
+                hammer=form.cleaned_data["hammer"],
+                at=form.cleaned_data["at"],
+                by=signed_in(request),
+            )
+        except ValidationError as trouble:
+            form.add_error(None, trouble)
+        else:
+            messages.success(request, f"The mounting of housing {housing} is on record.")
+            return redirect("unit", housing.pk)
+    return render(
+        request,
+        "ratings/mounting_form.html",
+        {"section": "board", "housing": housing, "current": current, "form": form},
+    )

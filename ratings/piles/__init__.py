@@ -1,1 +1,0 @@
-"""Sections of piles: the generic steel shapes every yard knows, and those a yard adds."""

@@ -1,0 +1,88 @@
+"""The demo loaded where the tests run: every kind of answer, and the same to the last hash."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import transaction
+
+from fleet import clock
+from fleet.models import Hammer, OutOfService
+from inspections.demo.load import load_demo
+from ratings.jobs.answer import Question, question_of
+from ratings.jobs.candidates import candidates
+from ratings.jobs.commitments import held_by_job
+from ratings.jobs.rules import rules_in_force
+from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
+from ratings.mechanics.extraction.verdict import Verdict
+from ratings.models import CurrentRating, ExtractionJob, JobAnswer, PileSection, SoilTemplate
+from tests.manage import HEADS, rows
+
+pytestmark = pytest.mark.django_db
+
+STORY_ENDS = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def demo_at_hand(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """The demo in the database of the tests, for all of this file and no other."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        load_demo()
+        yield
+        transaction.set_rollback(True)
+
+
+def verdicts(question: Question) -> dict[str, Verdict]:
+    """What each unit of the yard is for a job, as the page would say when the story ends."""
+    with clock.set_to(STORY_ENDS):
+        asked = candidates(
+            question.first_day, question.last_day, question.distances, question.leave_out_job
+        )
+    found = check_fleet([each.unit for each in asked], question.job, rules_in_force())
+    return {each.unit.mark: found.verdicts[place] for place, each in enumerate(asked)}
+
+
+def units_that_a_lighter_bite_suits(question: Question) -> list[str]:
+    policy = rules_in_force()
+    asked = candidates(question.first_day, question.last_day)
+    bites = {
+        each.unit.mark: embedment_to_suit_ft(each.unit, question.job, policy, policy.care_margin)
+        for each in asked
+    }
+    return [mark for mark, left_ft in bites.items() if left_ft]
+
+
+@pytest.mark.usefixtures("demo_at_hand")
+def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
+    sheets, h_piles, pipe = ExtractionJob.objects.order_by("created_at")
+    first = verdicts(question_of(sheets))
+    assert len(first) == 14
+    assert set(first.values()) == set(Verdict)
+    assert Verdict.SUITABLE not in verdicts(question_of(pipe)).values()
+    assert Verdict.CARE not in verdicts(question_of(pipe)).values()
+    assert units_that_a_lighter_bite_suits(question_of(pipe))
+    (valid,), (fallen,) = held_by_job(sheets), held_by_job(h_piles)
+    assert (valid.fell, valid.is_void, valid.words) == (False, False, "")
+    assert fallen.fell
+    assert "fell from meets listing to below listing" in fallen.words
+    assert OutOfService.objects.filter(released_at__isnull=True).count() == 1
+    assert OutOfService.objects.filter(released_at__isnull=False).exists()
+    assert Hammer.objects.filter(eccentric_moment_lb_in__isnull=True).count() == 1
+    assert PileSection.objects.exists()
+    assert SoilTemplate.objects.exists()
+
+
+@pytest.mark.usefixtures("demo_at_hand")
+def test_two_loads_give_the_same_ledgers_to_the_last_hash(demo_loaded: tuple[Path, str]) -> None:
+    heads = CurrentRating.objects.order_by("housing__mark")
+    assert len(heads) >= 12
+    assert rows(demo_loaded[0], HEADS) == list(
+        heads.values_list("housing__mark", "sequence", "head_hash")
+    )
+    answers = JobAnswer.objects.order_by("pk").values_list("hash")
+    assert len(answers) == 2
+    assert rows(demo_loaded[0], "SELECT hash FROM ratings_jobanswer ORDER BY id") == list(answers)

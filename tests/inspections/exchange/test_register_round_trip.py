@@ -1,0 +1,201 @@
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import date, timedelta
+from functools import partial
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import Group, User
+from django.core.management import call_command
+
+from fleet.hours import record_meter_change, running_hours
+from fleet.models import Hammer, OutOfService, ShelfCount
+from fleet.service import take_out_of_service
+from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.submission import Submission
+from inspections.exchange.incoming import take_register, try_register
+from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
+from inspections.exchange.reading import read_file
+from inspections.exchange.rows import parsed
+from inspections.models import Inspection
+from inspections.schedule.recording import add_kind
+from inspections.service.recording import release_to_service
+from ratings.ledger.facts import current_listings
+from ratings.models import CurrentRating, LotRating
+from tests.builders import (
+    MONDAY,
+    Unit,
+    approve,
+    bench_test,
+    count,
+    list_hammer,
+    rated_unit,
+    receive,
+)
+from tests.conftest import append_only_lifted
+from tests.factories import ManagerFactory, PadLotFactory
+
+Writer = Callable[[dict[str, Any]], bytes]
+
+
+def story() -> Unit:
+    """A unit with two lots, a repair and a later count."""
+    unit = rated_unit(unsound={"A1": "cracked", "B2": "missing"})
+    other = PadLotFactory()
+    bench_test(other, unit.manager, rate_lbf_in=1200)
+    receive(other, unit.manager, 6)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, other.pk), PadFitted("B", 2, other.pk)],
+        by=unit.manager,
+        note="=HYPERLINK('x')",
+    )
+    return unit
+
+
+def figures() -> dict[str, tuple[Any, ...]]:
+    """How every unit stands, by its mark."""
+    heads = CurrentRating.objects.select_related("head", "housing")
+    return {
+        head.housing.mark: (
+            head.head.standing,
+            head.head.pull_lbf,
+            head.head.working_capacity_lbf,
+            head.head.usable_travel_in,
+            head.head.sound_pads,
+        )
+        for head in heads
+    }
+
+
+def emptied() -> User:
+    """The same database with nothing in it but a manager."""
+    with append_only_lifted():
+        call_command("flush", interactive=False, verbosity=0)
+    from fleet.roles import ensure_roles
+
+    ensure_roles()
+    assert Group.objects.exists()
+    return ManagerFactory()
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(("name", "write"), [("r.xlsx", write_workbook), ("r.zip", write_csvs)])
+def test_what_is_exported_imports_to_the_same_figures(name: str, write: Writer) -> None:
+    story()
+    before, file = figures(), write(register_rows())
+    shelves = sorted(ShelfCount.objects.values_list("lot__mark", "pads"))
+    manager = emptied()
+    trial = take_register(parsed(read_file(name, file)), manager)
+    assert not trial.refused
+    for rating in LotRating.objects.order_by("pk"):
+        approve(rating)
+    assert figures() == before
+    assert sorted(ShelfCount.objects.values_list("lot__mark", "pads")) == shelves
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_meter_that_was_changed_and_a_kind_of_the_yards_own_come_along() -> None:
+    unit = rated_unit()
+    kind = add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
+    read = partial(count, unit.housing, unit.manager, unit.lot)
+    read(at=MONDAY + timedelta(days=2), hours=5120.0)
+    record_meter_change(
+        submission_id=uuid.uuid4(),
+        hammer=unit.hammer,
+        changed_at=MONDAY + timedelta(days=3),
+        old_hours=5121.0,
+        new_hours=0.0,
+        reason="Glass broken",
+        by=unit.manager,
+    )
+    read(at=MONDAY + timedelta(days=4), hours=6.0, kind=kind.name)
+    file = write_workbook(register_rows())
+    manager = emptied()
+    assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
+    assert running_hours([Hammer.objects.get().pk])[Hammer.objects.get().pk].now == 5127.0
+    assert Inspection.objects.latest("seen_at").kind_name == "oil change"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_unit_out_of_service_stays_out_and_one_released_stays_released() -> None:
+    out, back = rated_unit(), rated_unit()
+    for unit in (out, back):
+        take_out_of_service(
+            submission_id=uuid.uuid4(),
+            housing=unit.housing,
+            since=MONDAY + timedelta(days=1),
+            reason="Yoke cracked",
+            by=unit.manager,
+        )
+    count(back.housing, back.manager, back.lot, at=MONDAY + timedelta(days=2))
+    release_to_service(
+        housing=back.housing,
+        at=MONDAY + timedelta(days=3),
+        reason="Welded",
+        qualified_person="Hale Winter",
+        by=back.manager,
+    )
+    file = write_workbook(register_rows())
+    manager = emptied()
+    assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
+    assert OutOfService.objects.get(released_at__isnull=True).housing.mark == out.housing.mark
+    released = OutOfService.objects.get(released_at__isnull=False)
+    assert (released.housing.mark, released.qualified_person) == (back.housing.mark, "Hale Winter")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_listing_in_force_stays_in_force_whatever_day_its_source_bears() -> None:
+    unit = rated_unit(listed_lbf=90_000)
+    list_hammer(unit.hammer, unit.manager, 60_000, dated=date(2024, 1, 1))
+    wrong = list_hammer(unit.hammer, unit.manager, 50_000, dated=date(2010, 1, 1))
+    list_hammer(unit.hammer, unit.manager, 51_000, dated=date(2010, 1, 1), corrects=wrong)
+    file = write_workbook(register_rows())
+    manager = emptied()
+    take_register(parsed(read_file("r.xlsx", file)), manager)
+    hammer = Hammer.objects.get()
+    assert current_listings([hammer.pk])[hammer.pk].listed_lbf == 51_000
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_unit_taken_out_again_at_the_moment_it_came_back_is_taken_in() -> None:
+    unit = rated_unit()
+    before = {"housing": unit.housing, "by": unit.manager}
+    back = MONDAY + timedelta(days=3)
+    take_out_of_service(
+        submission_id=uuid.uuid4(), since=MONDAY + timedelta(days=1), reason="Cracked", **before
+    )
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
+    release_to_service(at=back, reason="Welded", qualified_person="Hale Winter", **before)
+    take_out_of_service(submission_id=uuid.uuid4(), since=back, reason="Cracked again", **before)
+    file = write_workbook(register_rows())
+    manager = emptied()
+    assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
+    assert OutOfService.objects.get(released_at__isnull=True).reason == "Cracked again"
+
+
+@pytest.mark.django_db
+def test_importing_twice_changes_nothing() -> None:
+    unit = story()
+    rows = parsed(read_file("r.xlsx", write_workbook(register_rows())))
+    trial = take_register(rows, unit.manager)
+    assert trial.count("new") == 0
+    assert not trial.refused
+
+
+@pytest.mark.django_db
+def test_a_trial_keeps_nothing() -> None:
+    unit = rated_unit()
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
+    file = write_workbook(register_rows())
+    many = Inspection.objects.count()
+    with append_only_lifted():
+        Inspection.objects.latest("pk").pads.all().delete()
+        Inspection.objects.latest("pk").delete()
+    trial = try_register(parsed(read_file("r.xlsx", file)), unit.manager)
+    assert trial.count("new") == 1
+    assert Inspection.objects.count() == many - 1

@@ -1,0 +1,221 @@
+from __future__ import annotations
+
+import re
+import uuid
+from datetime import timedelta
+from io import BytesIO
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from pypdf import PdfReader
+
+from fleet.models import SuppressorHousing
+from fleet.service import take_out_of_service
+from inspections.count.recording import Correction, Seen, sign_inspection
+from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.submission import Submission
+from inspections.models import Finding
+from inspections.service.recording import close_finding, release_to_service
+from ratings.models import CurrentRating, LedgerEntry
+from tests.builders import MONDAY, Unit, bench_test, count, rated_unit
+from tests.factories import HousingFactory, YardFactory
+from tests.inspections.field.sent import finding_sent, payload, send, signed_in
+
+pytestmark = pytest.mark.django_db
+
+
+def pages(client: Client, housing: SuppressorHousing) -> list[str]:
+    """The report's text, page by page, its lines run together."""
+    response = client.get(reverse("history-report", args=[housing.pk]))
+    assert response.status_code == 200
+    assert response["Content-Type"] == "application/pdf"
+    reader = PdfReader(BytesIO(response.content))
+    return [re.sub(r"\s+", " ", page.extract_text()) for page in reader.pages]
+
+
+def lived_in() -> Unit:
+    """A unit with a count, a repair and a correction behind it."""
+    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=2)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, unit.lot.pk)],
+        by=unit.manager,
+    )
+    wrong = count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        unsound={"B1": "swollen"},
+        at=MONDAY + timedelta(days=2),
+    )
+    count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        unsound={"B2": "debonded", "B3": "missing"},
+        at=MONDAY + timedelta(days=2),
+        correction=Correction("read from the wrong side", wrong.inspection),
+    )
+    return unit
+
+
+def test_the_report_says_how_the_unit_stands_and_by_what_figures(auditor_client: Client) -> None:
+    unit = lived_in()
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert f"History of housing {unit.housing.mark}" in text
+    assert "Standing now: below listing" in text
+    assert "FLAGGED" in text
+    assert "6 sound pads × 1,000 lbf/in × 6 in = 36,000 lbf" in text
+
+
+def test_every_entry_is_there_with_cause_difference_and_hash(auditor_client: Client) -> None:
+    unit = lived_in()
+    text = " ".join(pages(auditor_client, unit.housing))
+    entries = LedgerEntry.objects.filter(housing=unit.housing)
+    assert entries.count() == 5
+    for entry in entries:
+        assert f"Entry {entry.sequence} ·" in text
+        assert entry.hash in text
+        assert entry.cause_words in text
+    assert "Corrects entry 4" in text
+    assert "Corrected by entry 5" in text
+
+
+def test_the_paper_says_where_the_site_tells_how_to_check_it(auditor_client: Client) -> None:
+    text = " ".join(pages(auditor_client, lived_in().housing))
+    assert "“How this site works” at its foot, “The ledger”" in text
+    page = auditor_client.get(reverse("how")).content.decode()
+    assert f'<a href="{reverse("how-ledger")}">The ledger</a>' in page
+
+
+def test_every_page_bears_the_head_s_hash_the_time_and_its_number(auditor_client: Client) -> None:
+    unit = lived_in()
+    found = pages(auditor_client, unit.housing)
+    head = CurrentRating.objects.get(housing=unit.housing)
+    for number, text in enumerate(found, start=1):
+        assert head.head_hash in text
+        assert f"page {number} of {len(found)}" in text
+        assert re.search(r"printed \d\d \w{3} \d{4} \d\d:\d\d", text)
+
+
+def test_inspections_name_who_signed_and_the_pads_seen(auditor_client: Client) -> None:
+    unit = lived_in()
+    text = " ".join(pages(auditor_client, unit.housing))
+    for inspection in unit.housing.inspections.all():
+        assert f"Inspection {inspection.pk}" in text
+    assert f"by {unit.manager.get_full_name()}" in text
+    assert "read from the wrong side" in text
+    assert unit.lot.mark in text
+    assert "cracked out" in text
+
+
+def test_a_unit_never_counted_prints(auditor_client: Client) -> None:
+    text = " ".join(pages(auditor_client, HousingFactory()))
+    assert "Standing now: unrated" in text
+    assert "no ledger entry yet" in text
+
+
+@pytest.mark.parametrize(
+    "name", ["S-🔨", "عربي", "<b>S</b> & <para>", "Ω→−", "x" * 40, "\u202eS-1", "a\tb"]
+)
+def test_a_name_of_any_letters_prints(auditor_client: Client, name: str) -> None:
+    housing = HousingFactory(mark=name, yard=YardFactory(name=name), bumper=name)
+    assert pages(auditor_client, housing)
+
+
+def test_notes_of_any_letters_and_any_length_print(auditor_client: Client) -> None:
+    unit = lived_in()
+    unit.manager.first_name, unit.manager.last_name = "<i>Łukasz", "🔧 & sons</i>"
+    unit.manager.save()
+    sign_inspection(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(MONDAY + timedelta(days=3), [], note="long & <b>\n" * 180),
+        by=unit.manager,
+    )
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "long & <b>" in text
+    assert "& sons</i>" in text
+
+
+def test_the_report_speaks_si_to_a_reader_of_si(auditor_client: Client) -> None:
+    unit = rated_unit()
+    auditor_client.post(reverse("choose-units"), {"units": "si"})
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "213.5 kN" in text
+    assert "(48,000 lbf)" not in text
+
+
+def test_the_file_is_named_after_the_unit(auditor_client: Client) -> None:
+    housing = HousingFactory(mark='S 1/"2"\n')
+    response = auditor_client.get(reverse("history-report", args=[housing.pk]))
+    assert 'filename="history-s-12.pdf"' in response["Content-Disposition"]
+
+
+def test_the_paper_says_of_a_measured_spread_no_word_of_an_assumed_one(
+    auditor_client: Client,
+) -> None:
+    unit = rated_unit()
+    assert "assumed pad-to-pad spread" in " ".join(pages(auditor_client, unit.housing))
+    bench_test(unit.lot, unit.manager, rate_lbf_in=960.0)
+    assert "assumed pad-to-pad spread" not in " ".join(pages(auditor_client, unit.housing))
+
+
+def test_the_paper_warns_of_sides_out_of_balance(auditor_client: Client) -> None:
+    unit = rated_unit(unsound={"A1": "missing", "A2": "cracked"})
+    assert "Out of balance" in " ".join(pages(auditor_client, unit.housing))
+
+
+def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_every_time(
+    auditor_client: Client,
+) -> None:
+    unit = rated_unit()
+    assert "Times out of service None on record." in " ".join(pages(auditor_client, unit.housing))
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        housing=unit.housing,
+        since=MONDAY + timedelta(days=1),
+        reason="Crack at the yoke weld",
+        by=unit.manager,
+    )
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert text.index("Out of service since 3 Mar 2026") < text.index("Standing now")
+    assert "It must not go out: Crack at the yoke weld" in text
+    assert "Not released yet." in text
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
+    release_to_service(
+        housing=unit.housing,
+        at=MONDAY + timedelta(days=3),
+        reason="Weld made good.",
+        qualified_person="Hale Winter",
+        by=unit.manager,
+    )
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "Out of service since" not in text
+    assert "Crack at the yoke weld. Taken out by" in text
+    assert "Weld made good. Found fit by Hale Winter. Released by" in text
+
+
+def test_it_prints_findings_and_what_was_done_about_them(auditor_client: Client) -> None:
+    unit = rated_unit()
+    item = {"key": "a", "part": "Hoses", "text": "No chafe", "state": "finding", "reason": ""}
+    sent = payload(
+        unit, kind="monthly", findings=[finding_sent(item_key="a")], answers=[item], pads=[]
+    )
+    assert send(signed_in(unit.manager), sent).status_code == 201
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "Hose chafed at the swivel" in text
+    assert "(monthly)" in text
+    assert "checklist of 1: 0 done, 0 not applicable, 1 with a finding" in text
+    close_finding(
+        submission_id=uuid.uuid4(),
+        finding=Finding.objects.get(),
+        closed_at=timezone.now(),
+        done="New hose.",
+        by=unit.manager,
+    )
+    assert "New hose." in " ".join(pages(auditor_client, unit.housing))

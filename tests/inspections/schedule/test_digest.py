@@ -1,0 +1,56 @@
+from __future__ import annotations
+
+import pytest
+from django.core import mail
+from django.core.management import CommandError, call_command
+from django.utils import timezone
+
+from inspections.schedule.calendar import find_feed, make_feed, revoke_feed
+from tests.builders import count, rated_unit
+from tests.factories import ManagerFactory
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_digest_tells_every_manager_what_is_overdue() -> None:
+    unit = rated_unit()
+    ManagerFactory(email="yard@ledger.example")
+    call_command("digest", site="https://ledger.example/")
+    [letter] = mail.outbox
+    assert letter.to == ["yard@ledger.example"]
+    assert f"- {unit.housing.mark} on {unit.hammer.mark}" in letter.body
+    assert "https://ledger.example/due/" in letter.body
+
+
+def test_the_digest_says_so_where_something_is_due_and_nobody_has_an_address() -> None:
+    rated_unit()
+    with pytest.raises(CommandError, match="nobody was told"):
+        call_command("digest")
+
+
+def test_the_digest_takes_no_address_of_another_kind() -> None:
+    with pytest.raises(CommandError, match="give one such as https"):
+        call_command("digest", site="javascript:alert(1)")
+
+
+def test_the_digest_is_silent_when_nothing_is_due() -> None:
+    unit = rated_unit()
+    ManagerFactory(email="yard@ledger.example")
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now(), kind="yearly")
+    call_command("digest")
+    assert mail.outbox == []
+
+
+def test_a_calendar_address_answers_until_it_is_revoked() -> None:
+    person = ManagerFactory()
+    secret = make_feed(person)
+    assert find_feed(secret) is not None
+    revoke_feed(person)
+    assert find_feed(secret) is None
+
+
+def test_a_new_address_revokes_the_old_one() -> None:
+    person = ManagerFactory()
+    old = make_feed(person)
+    make_feed(person)
+    assert find_feed(old) is None

@@ -1,0 +1,147 @@
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.db import IntegrityError
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from inspections.models import Checklist, Inspection, OwnKind, ServiceSchedule
+from inspections.schedule.due import due_of_fleet
+from inspections.schedule.recording import add_kind
+from tests.builders import Unit, count, rated_unit
+from tests.factories import DispatcherFactory
+from tests.inspections.field.sent import payload, send, signed_in
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def unit() -> Unit:
+    return rated_unit()
+
+
+@pytest.fixture
+def client(unit: Unit) -> Client:
+    return signed_in(unit.manager)
+
+
+@pytest.fixture
+def oil_change(unit: Unit) -> OwnKind:
+    return add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
+
+
+def add(client: Client, name: str) -> Any:
+    return client.post(reverse("kinds"), {"submission_id": str(uuid.uuid4()), "name": name})
+
+
+def schedule_oil(client: Client, kind: OwnKind) -> None:
+    form = {
+        "submission_id": str(uuid.uuid4()),
+        "reason": "Gear oil.",
+        f"own_{kind.pk}_hours": "500",
+    }
+    client.post(reverse("schedule"), form)
+
+
+def test_a_kind_added_is_offered_to_phones_with_its_list(client: Client) -> None:
+    answer = add(client, " Oil  change ")
+    assert answer["Location"] == reverse("checklist", args=["oil change"])
+    form = {
+        "submission_id": str(uuid.uuid4()),
+        "reason": "New.",
+        "lines": "Exciter: oil let off hot",
+    }
+    client.post(answer["Location"], form)
+    assert Checklist.objects.get().kind_name == "oil change"
+    pack = client.get(reverse("field-pack")).json()
+    assert [item["text"] for item in pack["checklists"]["oil change"]["items"]] == [
+        "oil let off hot"
+    ]
+
+
+@pytest.mark.parametrize("name", ["Monthly", "oil/grease", "x" * 41, ""])
+def test_a_name_that_will_not_do_is_refused(client: Client, name: str) -> None:
+    page = add(client, name)
+    assert page.context["form"].errors["name"]
+    assert not OwnKind.objects.exists()
+
+
+def test_a_name_is_given_once_whatever_its_capitals(client: Client, oil_change: OwnKind) -> None:
+    assert "is there already" in add(client, "Oil Change").content.decode()
+    with pytest.raises(IntegrityError):
+        OwnKind.objects.create(
+            name="OIL CHANGE", submission_id=uuid.uuid4(), recorded_by=oil_change.recorded_by
+        )
+
+
+def test_words_too_long_for_a_field_of_one_kind_are_said_in_the_yards_words(
+    client: Client, oil_change: OwnKind
+) -> None:
+    name = f"own_{oil_change.pk}_by_whom"
+    form = {"submission_id": str(uuid.uuid4()), "reason": "x", name: "x" * 81}
+    page = client.post(reverse("schedule"), form)
+    assert page.context["form"].errors[name] == ["This has 81 characters: 80 at the most."]
+
+
+def test_it_is_due_by_the_hours_the_yard_gave_it(
+    client: Client, unit: Unit, oil_change: OwnKind
+) -> None:
+    schedule_oil(client, oil_change)
+    at = timezone.now() - timedelta(days=30)
+    count(unit.housing, unit.manager, unit.lot, at=at, kind="oil change", hours=1000.0)
+    [only] = due_of_fleet()[0].kinds
+    assert (only.row.kind, only.hours_left, only.is_overdue) == ("oil change", 500.0, False)
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now(), hours=1510.0)
+    [only] = due_of_fleet()[0].kinds
+    assert only.words == "over by 10 h"
+
+
+def test_a_phone_sends_an_inspection_of_it(client: Client, unit: Unit, oil_change: OwnKind) -> None:
+    assert send(client, payload(unit, kind="oil change")).status_code == 201
+    assert Inspection.objects.latest("pk").own_kind == oil_change
+
+
+def test_a_kind_nobody_knows_is_refused_by_name(client: Client, unit: Unit) -> None:
+    answer = send(client, payload(unit, kind="tea break"))
+    assert answer.status_code == 422
+    assert "“tea break” is no kind" in answer.json()["errors"]["kind"][0]
+
+
+def test_a_retired_kind_is_due_no_more_and_offered_no_more(
+    client: Client, unit: Unit, oil_change: OwnKind
+) -> None:
+    schedule_oil(client, oil_change)
+    client.post(reverse("retire-kind", args=[oil_change.pk]))
+    assert due_of_fleet()[0].kinds == ()
+    assert "oil change" not in client.get(reverse("field-pack")).json()["checklists"]
+
+
+def test_a_late_record_of_a_retired_kind_is_still_taken(
+    client: Client, unit: Unit, oil_change: OwnKind
+) -> None:
+    client.post(reverse("retire-kind", args=[oil_change.pk]))
+    assert send(client, payload(unit, kind="oil change")).status_code == 201
+
+
+def test_the_database_refuses_an_inspection_of_two_kinds(unit: Unit, oil_change: OwnKind) -> None:
+    with pytest.raises(IntegrityError):
+        Inspection.objects.create(
+            housing=unit.housing,
+            kind="monthly",
+            own_kind=oil_change,
+            seen_at=timezone.now(),
+            submission_id=uuid.uuid4(),
+            recorded_by=unit.manager,
+        )
+
+
+def test_a_reader_adds_no_kind(oil_change: OwnKind) -> None:
+    reader = signed_in(DispatcherFactory())
+    assert add(reader, "grease").status_code == 403
+    assert reader.post(reverse("retire-kind", args=[oil_change.pk])).status_code == 403
+    assert not ServiceSchedule.objects.exists()

@@ -1,0 +1,334 @@
+from __future__ import annotations
+
+import re
+import uuid
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from fleet.models import ReaderPreference, SuppressorHousing
+from fleet.service import take_out_of_service
+from inspections.service.recording import release_to_service
+from inspections.units import board
+from ratings.models import CurrentRating
+from ratings.mounting import mount_housing
+from tests.builders import MONDAY, count, rated_unit
+from tests.factories import HammerFactory, HousingFactory, ManagerFactory, PadLotFactory
+from tests.site.html_form import words
+
+pytestmark = pytest.mark.django_db
+
+
+def marks(response: Any) -> list[str]:
+    """The units on the board, in the order shown."""
+    return re.findall(r'<a href="/units/\d+/"><strong>(.*?)</strong>', response.content.decode())
+
+
+def shown(client: Client, **query: Any) -> list[str]:
+    response = client.get(reverse("board"), query)
+    assert response.status_code == 200
+    return marks(response)
+
+
+def one_of_each() -> dict[str, str]:
+    """A unit of each standing and its mark."""
+    never = HousingFactory(mark="NEVER")
+    units = {
+        "meets listing": rated_unit(listed_lbf=30_000).housing,
+        "below listing": rated_unit(listed_lbf=90_000).housing,
+        "not proven": rated_unit(listed_lbf=47_500).housing,
+    }
+    for standing, housing in units.items():
+        assert CurrentRating.objects.get(housing=housing).head.standing == standing
+    return {standing: each.mark for standing, each in units.items()} | {"unrated": never.mark}
+
+
+def test_the_worst_come_first(auditor_client: Client) -> None:
+    mark = one_of_each()
+    order = ("below listing", "unrated", "not proven", "meets listing")
+    assert shown(auditor_client) == [mark[standing] for standing in order]
+
+
+def test_of_two_below_their_listing_the_shorter_comes_first(auditor_client: Client) -> None:
+    short, shorter = rated_unit(listed_lbf=60_000), rated_unit(listed_lbf=80_000)
+    assert shown(auditor_client) == [shorter.housing.mark, short.housing.mark]
+
+
+def take_out(housing: SuppressorHousing) -> None:
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        housing=housing,
+        since=MONDAY,
+        reason="Crack at the yoke weld.",
+        by=ManagerFactory(),
+    )
+
+
+def test_what_is_out_of_service_comes_before_every_standing(auditor_client: Client) -> None:
+    mark = one_of_each()
+    out = rated_unit(listed_lbf=30_000).housing
+    take_out(out)
+    assert shown(auditor_client)[:2] == [out.mark, mark["below listing"]]
+    assert shown(auditor_client, sort="standing")[0] == out.mark
+    assert shown(auditor_client, sort="-standing")[-1] == out.mark
+
+
+def test_a_row_says_that_it_is_out_of_service_since_when_why_and_how_it_stands(
+    auditor_client: Client,
+) -> None:
+    take_out(rated_unit(listed_lbf=30_000).housing)
+    text = words(auditor_client.get(reverse("board")))
+    assert "out of service since 2 Mar 2026: Crack at the yoke weld. meets listing" in text
+
+
+def test_out_of_service_is_counted_and_filtered_apart_from_the_standings(
+    auditor_client: Client,
+) -> None:
+    good, out = rated_unit().housing, rated_unit().housing
+    take_out(out)
+    text = words(auditor_client.get(reverse("board")))
+    assert "1 out of service 0 below listing 0 unrated 0 not proven 1 meets listing" in text
+    assert shown(auditor_client, standing="out of service") == [out.mark]
+    assert shown(auditor_client, standing="meets listing") == [good.mark]
+
+
+def test_a_unit_released_is_back_among_the_others(auditor_client: Client) -> None:
+    unit = rated_unit()
+    take_out(unit.housing)
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=1))
+    release_to_service(
+        housing=unit.housing,
+        at=MONDAY + timedelta(days=2),
+        reason="Weld made good.",
+        qualified_person="Hale Winter",
+        by=unit.manager,
+    )
+    response = auditor_client.get(reverse("board"), {"standing": "meets listing"})
+    assert marks(response) == [unit.housing.mark]
+    assert "yoke weld" not in words(response)
+
+
+def test_the_summary_counts_every_standing(auditor_client: Client) -> None:
+    one_of_each()
+    text = words(auditor_client.get(reverse("board")))
+    for standing in ("below listing", "unrated", "not proven", "meets listing"):
+        assert f"1 {standing}" in text
+
+
+def test_a_row_shows_the_figures_and_what_limits_them(auditor_client: Client) -> None:
+    unit = rated_unit(listed_lbf=40_000, unsound={"A1": "cracked"}, to_in=5.0)
+    text = words(auditor_client.get(reverse("board")))
+    # 7 pads × 1,000 lbf/in × 5 in tested.
+    assert "17.5 tons (35,000 lbf)" in text
+    assert "20.0 tons (40,000 lbf)" in text
+    assert "87 %" in text
+    assert "7 of 8" in text
+    assert "limited by tested stretch" in text
+    assert f"on {unit.hammer.mark}" in text
+
+
+def test_a_unit_out_of_balance_or_with_unrated_pads_says_so(auditor_client: Client) -> None:
+    rated_unit(unsound={"A1": "missing", "A2": "missing", "A3": "missing"})
+    unknown = rated_unit()
+    count(unknown.housing, unknown.manager, PadLotFactory(), at=MONDAY + timedelta(days=1))
+    text = words(auditor_client.get(reverse("board")))
+    assert "out of balance" in text
+    assert "8 pads unrated" in text
+
+
+def test_a_housing_never_counted_stands_as_unrated(auditor_client: Client) -> None:
+    HousingFactory(mark="NEVER")
+    response = auditor_client.get(reverse("board"))
+    assert marks(response) == ["NEVER"]
+    assert "1 unrated" in words(response)
+
+
+def test_an_empty_yard_says_what_to_do(auditor_client: Client) -> None:
+    assert "An equipment manager enters housings" in words(auditor_client.get(reverse("board")))
+
+
+@pytest.mark.parametrize("standing", ["below listing", "unrated", "not proven", "meets listing"])
+def test_the_board_narrows_to_a_standing(auditor_client: Client, standing: str) -> None:
+    mark = one_of_each()
+    assert shown(auditor_client, standing=standing) == [mark[standing]]
+
+
+def test_the_board_narrows_to_a_yard(auditor_client: Client) -> None:
+    here, _there = rated_unit(), rated_unit()
+    assert shown(auditor_client, yard=here.housing.yard_id) == [here.housing.mark]
+
+
+def test_the_board_narrows_to_housings_on_or_off_a_hammer(auditor_client: Client) -> None:
+    on, off = rated_unit(), rated_unit()
+    mount_housing(housing=off.housing, hammer=None, at=MONDAY, by=off.manager)
+    assert shown(auditor_client, mounted="yes") == [on.housing.mark]
+    assert shown(auditor_client, mounted="no") == [off.housing.mark]
+
+
+def test_the_board_is_searched_by_mark_hammer_make_and_yard(auditor_client: Client) -> None:
+    unit, _other = rated_unit(), rated_unit()
+    unit.hammer.make = "Plumley"
+    unit.hammer.save()
+    unit.housing.yard.name = "Gravel Pit"
+    unit.housing.yard.save()
+    for word in (unit.housing.mark, unit.hammer.mark, "plum", "gravel"):
+        assert unit.housing.mark in shown(auditor_client, search=word)
+    assert shown(auditor_client, search="plum") == [unit.housing.mark]
+    assert shown(auditor_client, search="no such thing") == []
+
+
+def test_a_moved_housing_is_on_the_board_once_and_under_its_last_hammer(
+    auditor_client: Client,
+) -> None:
+    unit, other = rated_unit(), HammerFactory(mark="NEXT")
+    mount_housing(
+        housing=unit.housing, hammer=other, at=MONDAY + timedelta(days=1), by=unit.manager
+    )
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
+    response = auditor_client.get(reverse("board"))
+    assert marks(response) == [unit.housing.mark]
+    assert "on NEXT" in words(response)
+    assert shown(auditor_client, search=unit.hammer.mark) == []
+
+
+def test_hammers_without_a_housing_are_named(auditor_client: Client) -> None:
+    unit, spare = rated_unit(), HammerFactory(mark="SPARE")
+    freed = rated_unit()
+    mount_housing(housing=freed.housing, hammer=None, at=MONDAY, by=freed.manager)
+    text = words(auditor_client.get(reverse("board")))
+    assert f"{spare.mark}: no housing" in text
+    assert f"{freed.hammer.mark}: no housing" in text
+    assert f"{unit.hammer.mark}: no housing" not in text
+
+
+@pytest.mark.parametrize(
+    ("sort", "first"), [("pull_lbf", 1000.0), ("-pull_lbf", 2000.0), ("share", 1000.0)]
+)
+def test_the_board_is_sorted_by_a_column(auditor_client: Client, sort: str, first: float) -> None:
+    units = {rate: rated_unit(rate_lbf_in=rate).housing.mark for rate in (2000.0, 1000.0)}
+    assert shown(auditor_client, sort=sort)[0] == units[first]
+
+
+def test_the_board_is_shown_page_by_page(
+    auditor_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(board, "UNITS_PER_PAGE", 2)
+    for number in range(5):
+        HousingFactory(mark=f"N{number}")
+    assert shown(auditor_client) == ["N0", "N1"]
+    assert shown(auditor_client, page=3) == ["N4"]
+    assert "Page 2 of 3" in words(auditor_client.get(reverse("board"), {"page": 2}))
+
+
+def test_filters_are_kept_from_page_to_page(
+    auditor_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(board, "UNITS_PER_PAGE", 1)
+    HousingFactory.create_batch(2)
+    page = auditor_client.get(reverse("board"), {"standing": "unrated"}).content.decode()
+    assert re.search(r'rel="next" href="\?[^"]*standing=unrated', page)
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        {"page": "abc"},
+        {"page": "-4"},
+        {"page": "999999999999999999999999"},
+        {"per_page": "0"},
+        {"per_page": "-1"},
+        {"per_page": "x"},
+        {"sort": "garbage"},
+        {"sort": "-"},
+        {"standing": "splendid"},
+        {"yard": "x"},
+        {"yard": "99999999999999999999999999"},
+        {"mounted": "sometimes"},
+        {"search": "\x00"},
+        {"search": "%_'\"<b>"},
+        {"search": "x" * 5000},
+    ],
+)
+def test_a_query_nobody_would_type_never_breaks_the_board(
+    auditor_client: Client, query: dict[str, str]
+) -> None:
+    rated_unit()
+    assert auditor_client.get(reverse("board"), query).status_code == 200
+
+
+def test_the_page_asks_as_often_for_twelve_units_as_for_three(auditor_client: Client) -> None:
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as captured:
+            assert auditor_client.get(reverse("board")).status_code == 200
+        return len(captured)
+
+    for _ in range(3):
+        rated_unit()
+    for_three = queries()
+    for _ in range(9):
+        rated_unit()
+    assert queries() == for_three
+
+
+def test_htmx_is_sent_the_table_alone(auditor_client: Client) -> None:
+    unit = rated_unit()
+    response = auditor_client.get(reverse("board"), headers={"HX-Request": "true"})
+    page = response.content.decode()
+    assert marks(response) == [unit.housing.mark]
+    assert "<html" not in page
+    assert 'class="filters"' not in page
+
+
+def test_the_reader_s_choice_of_si_is_kept_and_is_theirs_alone(
+    auditor_client: Client, dispatcher_client: Client
+) -> None:
+    rated_unit()
+    response = auditor_client.post(reverse("choose-units"), {"units": "si", "back": "/"})
+    assert response["Location"] == "/"
+    text = words(auditor_client.get(reverse("board")))
+    # 48,000 lbf is 213.5 kN, 6 in is 152 mm.
+    assert "213.5 kN" in text
+    assert "152 mm" in text
+    assert "lbf" not in text
+    assert "(48,000 lbf)" in words(dispatcher_client.get(reverse("board")))
+
+
+def test_a_reader_may_go_back_to_us_units(auditor_client: Client) -> None:
+    rated_unit()
+    for units in ("si", "us"):
+        auditor_client.post(reverse("choose-units"), {"units": units})
+    assert "(48,000 lbf)" in words(auditor_client.get(reverse("board")))
+    assert ReaderPreference.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    "back", ["https://elsewhere.example/", "//elsewhere.example", "javascript:alert(1)", ""]
+)
+def test_the_choice_of_units_never_leads_to_another_site(auditor_client: Client, back: str) -> None:
+    response = auditor_client.post(reverse("choose-units"), {"units": "si", "back": back})
+    assert response["Location"] == "/"
+
+
+def test_the_choice_of_units_goes_back_to_the_page_it_was_made_on(auditor_client: Client) -> None:
+    sent = {"units": "si", "back": "/lots/?x=1"}
+    assert auditor_client.post(reverse("choose-units"), sent)["Location"] == "/lots/?x=1"
+
+
+def test_the_choice_of_units_is_not_made_by_a_link(auditor_client: Client) -> None:
+    assert auditor_client.get(reverse("choose-units"), {"units": "si"}).status_code == 405
+    assert not ReaderPreference.objects.exists()
+
+
+def test_units_nobody_knows_are_refused(auditor_client: Client) -> None:
+    assert auditor_client.post(reverse("choose-units"), {"units": "cubits"}).status_code == 400
+
+
+def test_an_unrated_unit_says_on_the_board_what_it_wants(auditor_client: Client) -> None:
+    unit = rated_unit()
+    mount_housing(housing=unit.housing, hammer=None, at=MONDAY + timedelta(days=1), by=unit.manager)
+    assert "wants a listed rating" in words(auditor_client.get("/"))

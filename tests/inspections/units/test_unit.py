@@ -1,0 +1,245 @@
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from fleet.models import SuppressorHousing
+from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.submission import Submission
+from ratings.mechanics.bench import CycleReading
+from ratings.models import LedgerEntry
+from tests.builders import MONDAY, Unit, bench_test, count, list_hammer, pads, rated_unit, receive
+from tests.factories import HousingFactory, PadLotFactory
+from tests.site.html_form import words
+
+pytestmark = pytest.mark.django_db
+
+
+def text_of(client: Client, housing: SuppressorHousing) -> str:
+    response = client.get(reverse("unit", args=[housing.pk]))
+    assert response.status_code == 200
+    return words(response)
+
+
+def later(unit: Unit, day: int, fault: str) -> None:
+    count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        unsound={fault: "cracked"},
+        at=MONDAY + timedelta(days=day),
+    )
+
+
+def test_the_reckoning_is_written_out_lot_by_lot(auditor_client: Client) -> None:
+    unit, stiffer = rated_unit(), PadLotFactory()
+    bench_test(stiffer, unit.manager, rate_lbf_in=1500)
+    receive(stiffer, unit.manager, 2)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, stiffer.pk), PadFitted("B", 1, stiffer.pk)],
+        by=unit.manager,
+    )
+    text = text_of(auditor_client, unit.housing)
+    assert f"{unit.lot.mark} 6 1,000 lbf/in 6 in 36,000 lbf" in text
+    assert f"{stiffer.mark} 2 1,500 lbf/in 6 in 18,000 lbf" in text
+    assert "Line pull 54,000 lbf" in text
+
+
+def test_the_margin_written_out_leads_from_pull_to_capacity(auditor_client: Client) -> None:
+    unit = rated_unit()
+    entry = LedgerEntry.objects.filter(housing=unit.housing).latest("sequence")
+    text = text_of(auditor_client, unit.housing)
+    assert entry.pull_lbf is not None
+    assert entry.working_capacity_lbf is not None
+    assert f"− {entry.pull_lbf - entry.working_capacity_lbf:,.0f} lbf" in text
+    assert f"Working capacity {entry.working_capacity_lbf:,.0f} lbf" in text
+    assert "assumed spread , 5 % of the rate by policy" in text
+
+
+def test_a_lot_not_linear_is_reckoned_by_its_load_curve(auditor_client: Client) -> None:
+    unit = rated_unit()
+    bench_test(
+        unit.lot,
+        unit.manager,
+        at=MONDAY + timedelta(days=1),
+        readings=[CycleReading(12, 100), CycleReading(14, 300), CycleReading(18, 1500)],
+    )
+    assert "from its load curve (not linear)" in text_of(auditor_client, unit.housing)
+
+
+def test_a_unit_limited_by_tested_stretch_names_the_lot(auditor_client: Client) -> None:
+    unit = rated_unit(to_in=4.0)
+    text = text_of(auditor_client, unit.housing)
+    assert f"limited by tested stretch of lot {unit.lot.mark}" in text
+
+
+def test_a_unit_out_of_balance_is_warned_of(auditor_client: Client) -> None:
+    unit = rated_unit(unsound={"A1": "missing", "A2": "missing"})
+    text = text_of(auditor_client, unit.housing)
+    assert "Out of balance. Side A carries 12,000 lbf, side B 24,000 lbf" in text
+
+
+def test_a_unit_one_pad_out_is_in_balance(auditor_client: Client) -> None:
+    unit = rated_unit(unsound={"A1": "missing"})
+    text = text_of(auditor_client, unit.housing)
+    assert "in balance within one pad" in text
+    assert "Out of balance" not in text
+
+
+def test_pads_that_add_nothing_are_named(auditor_client: Client) -> None:
+    unit, untested = rated_unit(), PadLotFactory()
+    receive(untested, unit.manager, 2)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, untested.pk), PadFitted("B", 1, untested.pk)],
+        by=unit.manager,
+    )
+    text = text_of(auditor_client, unit.housing)
+    said = f"2 sound pads of lot {untested.mark}, which has no approved rate, add nothing"
+    assert said in text
+
+
+def test_pads_of_no_known_lot_are_named(auditor_client: Client) -> None:
+    unit = rated_unit()
+    count(unit.housing, unit.manager, None, at=MONDAY + timedelta(days=1))
+    assert "8 sound pads of no known lot add nothing" in text_of(auditor_client, unit.housing)
+
+
+def test_the_pads_that_would_bring_it_to_its_listing_are_named_with_their_places(
+    auditor_client: Client,
+) -> None:
+    unit = rated_unit(listed_lbf=45_000, unsound={"A1": "cracked", "B2": "missing"}, in_stock=4)
+    text = text_of(auditor_client, unit.housing)
+    assert f"2 pads of lot {unit.lot.mark} from stock, at A1, B2, would give" in text
+
+
+def test_with_nothing_on_the_shelf_it_says_so(auditor_client: Client) -> None:
+    unit = rated_unit(unsound={"A1": "cracked", "B2": "missing"})
+    text = text_of(auditor_client, unit.housing)
+    assert "No pad in stock, put into an empty or unsound position, would raise it" in text
+    assert "Never alter a housing or take out a bumper" in text
+
+
+def test_a_unit_that_meets_its_listing_is_given_no_advice(auditor_client: Client) -> None:
+    assert "What would change the standing" not in text_of(auditor_client, rated_unit().housing)
+
+
+def test_a_unit_that_lacks_a_fact_is_told_which(auditor_client: Client) -> None:
+    text = text_of(auditor_client, HousingFactory())
+    assert "Not rated for want of a pad count and a taped travel" in text
+    assert "It needs a pad count and a taped travel" in text
+    assert "Line pull not known" in text
+    assert "The ledger begins when the pads are first counted" in text
+
+
+def test_the_ledger_shows_cause_and_difference_of_every_entry(auditor_client: Client) -> None:
+    unit = rated_unit()
+    later(unit, 1, "A1")
+    list_hammer(unit.hammer, unit.manager, 60_000)
+    text = text_of(auditor_client, unit.housing)
+    assert "first entry of this housing" in text
+    assert f"A1: sound, lot {unit.lot.mark} → cracked, lot {unit.lot.mark}" in text
+    assert "-6,000 lbf" in text
+    assert "listed: 40,000 lbf → 60,000 lbf" in text
+    assert "7 of 8 pads counted sound and travel taped at 6 in" in text
+
+
+def test_the_newest_entry_stands_first(auditor_client: Client) -> None:
+    unit = rated_unit()
+    later(unit, 1, "A1")
+    response = auditor_client.get(reverse("unit", args=[unit.housing.pk]))
+    page = response.content.decode()
+    assert page.index('id="entry-3"') < page.index('id="entry-2"') < page.index('id="entry-1"')
+
+
+def test_every_entry_leads_to_the_record_behind_it(manager_client: Client) -> None:
+    unit = rated_unit()
+    page = manager_client.get(reverse("unit", args=[unit.housing.pk])).content.decode()
+    entry = LedgerEntry.objects.filter(housing=unit.housing).latest("sequence")
+    inspection = unit.housing.inspections.get()
+    assert f'href="{reverse("inspection", args=[inspection.pk])}"' in page
+    assert f'href="{reverse("correct-entry", args=[entry.pk])}"' in page
+
+
+def test_the_pad_map_shows_every_position_in_word_and_lot(auditor_client: Client) -> None:
+    unit = rated_unit(unsound={"A1": "debonded", "B4": "missing"})
+    text = text_of(auditor_client, unit.housing)
+    assert f"A1 debonded {unit.lot.mark}" in text
+    assert "B4 missing" in text
+    assert f"B3 sound {unit.lot.mark}" in text
+
+
+def test_the_head_s_hash_is_on_the_page(auditor_client: Client) -> None:
+    unit = rated_unit()
+    entry = LedgerEntry.objects.filter(housing=unit.housing).latest("sequence")
+    assert entry.hash in text_of(auditor_client, unit.housing)
+
+
+def test_the_page_speaks_si_to_a_reader_of_si(auditor_client: Client) -> None:
+    unit = rated_unit()
+    auditor_client.post(reverse("choose-units"), {"units": "si"})
+    text = text_of(auditor_client, unit.housing)
+    assert "213.5 kN" in text
+    assert "175.1 N/mm" in text
+    assert "152.4 mm" in text
+    assert " lbf" not in text
+
+
+def test_the_page_asks_as_often_for_a_long_ledger_as_for_a_short_one(
+    auditor_client: Client,
+) -> None:
+    unit = rated_unit(in_stock=20)
+
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as captured:
+            text_of(auditor_client, unit.housing)
+        return len(captured)
+
+    def live(days: range) -> None:
+        for day in days:
+            later(unit, 2 * day, f"A{1 + day % 2}")
+            sign_replacement(
+                housing=unit.housing,
+                submission=Submission(uuid.uuid4()),
+                fitted_at=MONDAY + timedelta(days=2 * day + 1),
+                pads=[PadFitted("A", 1 + day % 2, unit.lot.pk)],
+                by=unit.manager,
+            )
+
+    live(range(1, 3))
+    for_short = queries()
+    live(range(3, 8))
+    assert queries() == for_short
+
+
+def test_a_housing_of_the_most_positions_is_shown(auditor_client: Client) -> None:
+    unit = rated_unit(positions_per_side=24)
+    assert len(pads(unit.housing, unit.lot)) == 48
+    assert f"B24 sound {unit.lot.mark}" in text_of(auditor_client, unit.housing)
+
+
+def test_a_travel_beyond_design_is_cautioned_of(auditor_client: Client) -> None:
+    unit = rated_unit()
+    assert "Travel beyond design" not in text_of(auditor_client, unit.housing)
+    count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        travel_in=8.5,
+        travel_reason="Stops worn down",
+        at=MONDAY + timedelta(days=1),
+    )
+    assert "Travel beyond design. 8.5 in was taped where 8 in is built in" in text_of(
+        auditor_client, unit.housing
+    )

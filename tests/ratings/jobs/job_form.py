@@ -1,0 +1,60 @@
+"""A job's form filled in whole, as a test starts from it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.test import Client
+from django.urls import reverse
+
+from ratings.models import ExtractionJob
+from tests.site.html_form import Fields, opened
+
+SITE = {"site": "Pier 4", "first_day": "2026-10-05", "last_day": "2026-10-07"}
+PILE = {"section": "HP12×53", "length_ft": "50", "embedment_ft": "40", "yield_strength_ksi": "36"}
+CRANE = {
+    "capacity_lbf": "120000",
+    "hook_block_lb": "1500",
+    "rigging_weight_lb": "400",
+    "rigging_limit_lbf": "40000",
+    "legs": "2",
+    "leg_angle_deg": "60",
+}
+SAND = {
+    "kind": "granular",
+    "thickness_ft": "20",
+    "unit_weight_lb_ft3": "120",
+    "density": "medium dense sand",
+    "soil": "round medium sand, round gravel",
+}
+CLAY = {
+    "kind": "cohesive",
+    "thickness_ft": "25",
+    "unit_weight_lb_ft3": "115",
+    "undrained_strength_psf": "1200",
+    "soil": "marl, stiff or very stiff clay",
+}
+GROUND = {"water_depth_ft": "5"}
+
+
+def rows(*layers: Fields) -> Fields:
+    """The rows of these layers, as the form names them."""
+    named = {
+        f"layer-{place}-{name}": value
+        for place, layer in enumerate(layers)
+        for name, value in layer.items()
+    }
+    return named | {"layer-TOTAL_FORMS": str(len(layers))}
+
+
+def filled(client: Client, *layers: Fields, **more: Any) -> Fields:
+    """A new job's form filled in whole, sand above clay unless told otherwise."""
+    fields = opened(client, reverse("new-job")) | SITE | PILE | CRANE | GROUND
+    return fields | rows(*(layers or (SAND, CLAY))) | more
+
+
+def saved(client: Client, *layers: Fields, **more: Any) -> ExtractionJob:
+    """A job put on record through its form."""
+    response = client.post(reverse("new-job"), filled(client, *layers, **more))
+    assert response.status_code == 302
+    return ExtractionJob.objects.latest("pk")

@@ -1,0 +1,310 @@
+from __future__ import annotations
+
+import json
+import uuid
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from io import StringIO
+from typing import Any
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.core.management import CommandError, call_command
+from django.db import DatabaseError, transaction
+from django.utils import timezone
+
+from fleet.models import SuppressorHousing
+from ratings.jobs.candidates import Holds
+from ratings.jobs.commitments import CannotCommit, commit_unit, held_commitment, release_unit
+from ratings.jobs.recording import save_job
+from ratings.jobs.rules import change_rules
+from ratings.ledger.answers import answer_fault
+from ratings.ledger.canonical import canonical_text, digest
+from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.models import Commitment, ExtractionJob, JobAnswer
+from ratings.mounting import mount_housing
+from tests.builders import count
+from tests.conftest import append_only_lifted
+from tests.factories import DispatcherFactory
+from tests.jobs import GROUND, commit, extraction_job, figured_unit
+
+pytestmark = pytest.mark.django_db
+
+DAY = timezone.localdate() + timedelta(days=2)
+
+
+def held(unit, job: ExtractionJob, first: date, last: date, **changes) -> Commitment:
+    """A commitment put in by hand, past every function that looks first."""
+    answer = JobAnswer.objects.latest("pk")
+    copy = JobAnswer.objects.create(
+        submission_id=uuid.uuid4(),
+        job=job,
+        housing=answer.housing,
+        hammer=answer.hammer,
+        entry=answer.entry,
+        verdict=answer.verdict,
+        document=answer.document,
+        hash=answer.hash,
+        recorded_by=answer.recorded_by,
+    )
+    plain = {"housing": answer.housing, "hammer": answer.hammer}
+    return Commitment.objects.create(
+        answer=copy, job=job, first_day=first, last_day=last, **plain | changes
+    )
+
+
+def test_a_suitable_unit_is_committed_for_the_days_of_the_job() -> None:
+    unit, job = figured_unit(), extraction_job(first_day=DAY, days=3)
+    made = commit(unit, job)
+    assert (made.first_day, made.last_day) == (DAY, DAY + timedelta(days=2))
+    assert made.answer.entry == unit.housing.current_rating.head
+
+
+def test_a_second_copy_commits_once() -> None:
+    unit, job = figured_unit(), extraction_job()
+    sent = uuid.uuid4()
+    for _ in range(2):
+        commit_unit(submission_id=sent, job=job, housing=unit.housing, by=DispatcherFactory())
+    assert Commitment.objects.count() == 1
+
+
+def test_a_form_sent_for_one_unit_commits_no_other() -> None:
+    unit, other, by = figured_unit(), figured_unit(), DispatcherFactory()
+    sent = {"submission_id": uuid.uuid4(), "job": extraction_job(), "by": by}
+    commit_unit(housing=unit.housing, **sent)
+    with pytest.raises(CannotCommit, match=f"sent for {unit.housing} already"):
+        commit_unit(housing=other.housing, **sent)
+
+
+def test_a_unit_that_is_not_suitable_is_refused_with_what_governs() -> None:
+    unit = figured_unit(listed_lbf=90_000)
+    with pytest.raises(CannotCommit, match="not suitable for this job"):
+        commit(unit)
+    assert not JobAnswer.objects.exists()
+
+
+def test_a_unit_that_cannot_be_judged_is_refused() -> None:
+    unit = figured_unit({"eccentric_moment_lb_in": None})
+    with pytest.raises(CannotCommit, match="cannot be judged"):
+        commit(unit)
+
+
+def test_a_unit_held_by_another_job_is_refused() -> None:
+    unit = figured_unit()
+    commit(unit, extraction_job(first_day=DAY, site="Lock gate"))
+    with pytest.raises(CannotCommit, match=r"held by Lock gate, .*release it there"):
+        commit(unit, extraction_job(first_day=DAY + timedelta(days=2)))
+    assert JobAnswer.objects.count() == 1
+
+
+def test_a_unit_is_committed_to_one_job_once() -> None:
+    unit, job = figured_unit(), extraction_job()
+    commit(unit, job)
+    with pytest.raises(CannotCommit, match="held by Ferry slip"):
+        commit(unit, job)
+
+
+def test_where_two_jobs_ask_at_once_the_refusal_of_the_database_is_told_plainly(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    unit = figured_unit()
+    commit(unit, extraction_job(first_day=DAY))
+    # As if the other had been put in between the look and the write.
+    monkeypatch.setattr(Holds, "words", lambda *_: "")
+    with pytest.raises(CannotCommit, match="held by another job on some of these days"):
+        commit(unit, extraction_job(first_day=DAY))
+    assert JobAnswer.objects.count() == 1
+
+
+def test_a_housing_on_no_hammer_is_refused() -> None:
+    unit = figured_unit()
+    mount_housing(housing=unit.housing, hammer=None, at=timezone.now(), by=unit.manager)
+    with pytest.raises(CannotCommit, match="on no hammer"):
+        commit(unit)
+
+
+def test_the_database_refuses_days_that_overlap() -> None:
+    unit = figured_unit()
+    job = extraction_job(first_day=DAY, days=3)
+    commit(unit, job)
+    with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
+        held(unit, job, DAY + timedelta(days=2), DAY + timedelta(days=5))
+
+
+def test_the_database_refuses_one_hammer_under_two_housings_on_one_day() -> None:
+    unit, other = figured_unit(), figured_unit()
+    job = extraction_job(first_day=DAY, days=3)
+    commit(unit, job)
+    with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
+        held(unit, job, DAY, DAY, housing=other.housing)
+
+
+def test_the_database_refuses_days_moved_onto_others() -> None:
+    unit = figured_unit()
+    job = extraction_job(first_day=DAY, days=3)
+    commit(unit, job)
+    later = held(unit, job, DAY + timedelta(days=3), DAY + timedelta(days=4))
+    with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
+        Commitment.objects.filter(pk=later.pk).update(first_day=DAY)
+
+
+def test_the_database_refuses_a_hammer_moved_onto_days_it_is_held() -> None:
+    unit, other = figured_unit(), figured_unit()
+    job = extraction_job(first_day=DAY, days=3)
+    commit(unit, job)
+    elsewhere = held(unit, job, DAY, DAY, housing=other.housing, hammer=other.hammer)
+    with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
+        Commitment.objects.filter(pk=elsewhere.pk).update(hammer=unit.hammer)
+
+
+def test_to_the_database_a_released_commitment_holds_nothing_until_it_is_taken_back() -> None:
+    unit, job = figured_unit(), extraction_job(first_day=DAY, days=3)
+    first = commit(unit, job)
+    release_unit(commitment=first, reason="Rained off.", by=DispatcherFactory())
+    held(unit, job, DAY, DAY + timedelta(days=2))
+    with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
+        Commitment.objects.filter(pk=first.pk).update(
+            released_at=None, released_by=None, release_reason=""
+        )
+
+
+def test_days_that_touch_do_not_overlap() -> None:
+    unit = figured_unit()
+    commit(unit, extraction_job(first_day=DAY, days=3))
+    commit(unit, extraction_job(first_day=DAY + timedelta(days=3), days=3))
+    assert Commitment.objects.count() == 2
+
+
+def test_a_released_unit_may_be_committed_again() -> None:
+    unit, job = figured_unit(), extraction_job()
+    release_unit(commitment=commit(unit, job), reason="Rained off.", by=DispatcherFactory())
+    assert commit(unit, job).is_in_force
+
+
+def test_a_release_wants_a_reason() -> None:
+    made = commit(figured_unit())
+    with pytest.raises(ValidationError, match="say why"):
+        release_unit(commitment=made, reason=" ", by=DispatcherFactory())
+
+
+def test_it_is_void_once_the_rating_changes() -> None:
+    unit = figured_unit()
+    made = commit(unit)
+    assert not held_commitment(made.pk).is_void
+    count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
+    assert held_commitment(made.pk).is_void
+
+
+def test_an_answer_recomputes_from_its_document_alone() -> None:
+    unit, job = figured_unit(), extraction_job()
+    answer = commit(unit, job).answer
+    save_job(
+        submission_id=uuid.uuid4(),
+        job=job,
+        fields={"embedment_ft": 12.0},
+        layers=GROUND,
+        distances={},
+        by=DispatcherFactory(),
+    )
+    SuppressorHousing.objects.filter(pk=unit.housing.pk).update(weight_lb=9.0)
+    change_rules(
+        submission_id=uuid.uuid4(),
+        policy=replace(ExtractionPolicy(), care_margin=9.0),
+        reason="A wet season.",
+        by=DispatcherFactory(),
+    )
+    answer.refresh_from_db()
+    assert answer_fault(answer) == ""
+    assert answer.contents["job"]["pile"]["embedment_ft"] == 40.0
+
+
+def test_an_answer_names_the_rating_it_used() -> None:
+    answer = commit(figured_unit()).answer
+    assert answer.contents["ledger"] == {
+        "sequence": answer.entry.sequence,
+        "hash": answer.entry.hash,
+    }
+    assert answer.contents["housing"] == answer.housing.mark
+    assert answer.contents["verdict"]["verdict"] == answer.verdict
+
+
+def test_the_days_of_a_job_that_holds_units_do_not_change() -> None:
+    unit, job = figured_unit(), extraction_job(first_day=DAY)
+    commit(unit, job)
+    with pytest.raises(ValidationError, match="release it first"):
+        save_job(
+            submission_id=uuid.uuid4(),
+            job=job,
+            fields={"first_day": DAY + timedelta(days=1)},
+            layers=GROUND,
+            distances={},
+            by=DispatcherFactory(),
+        )
+
+
+def test_an_answer_tampered_with_is_found() -> None:
+    answer = commit(figured_unit()).answer
+    contents = json.loads(answer.document)
+    contents["job"]["crane"]["capacity_lbf"] = 999_000
+    with append_only_lifted():
+        JobAnswer.objects.filter(pk=answer.pk).update(document=json.dumps(contents))
+    answer.refresh_from_db()
+    assert "hash" in answer_fault(answer)
+    with pytest.raises(CommandError, match="does not hold"):
+        call_command("ledger", "verify")
+
+
+def forge(answer: JobAnswer, change: Callable[[dict[str, Any]], None]) -> JobAnswer:
+    """Change an answer's document and give it the hash that fits, as a forger would."""
+    contents = answer.contents
+    change(contents)
+    document = canonical_text(contents)
+    with append_only_lifted():
+        JobAnswer.objects.filter(pk=answer.pk).update(document=document, hash=digest(document))
+    return JobAnswer.objects.get(pk=answer.pk)
+
+
+@pytest.mark.parametrize(
+    ("part", "name", "value", "said"),
+    [
+        ("verdict", "margin", 9.5, "margin is written as 9.5 but its inputs give 1.2"),
+        ("verdict", "verdict", "suitable", "verdict is written as"),
+        ("policy", "care_margin", 1.0, "but its inputs give"),
+        ("ledger", "hash", "0" * 64, "ledger is stored as"),
+        ("unit", "frequency_vpm", "fast", "can’t be read"),
+    ],
+)
+def test_an_answer_forged_with_the_hash_that_fits_is_found(
+    part: str, name: str, value: Any, said: str
+) -> None:
+    answer = forge(
+        commit(figured_unit()).answer, lambda contents: contents[part].update({name: value})
+    )
+    assert said in answer_fault(answer)
+
+
+def test_an_answer_of_a_format_not_known_does_not_pass() -> None:
+    answer = forge(commit(figured_unit()).answer, lambda contents: contents.update({"format": 99}))
+    assert "format 99 is not known" in answer_fault(answer)
+
+
+def test_a_commitment_moved_to_days_of_no_answer_is_found() -> None:
+    made = commit(figured_unit())
+    Commitment.objects.filter(pk=made.pk).update(last_day=made.last_day + timedelta(days=1))
+    answer = JobAnswer.objects.get(pk=made.answer_id)
+    assert "last_day is stored as" in answer_fault(answer)
+
+
+def test_the_command_says_how_many_answers_hold() -> None:
+    commit(figured_unit())
+    commit(figured_unit())
+    out = StringIO()
+    call_command("ledger", "verify", stdout=out)
+    assert "2 answers given to jobs hold" in out.getvalue()
+
+
+def test_the_database_refuses_to_change_an_answer() -> None:
+    answer = commit(figured_unit()).answer
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        JobAnswer.objects.filter(pk=answer.pk).update(verdict="suitable")

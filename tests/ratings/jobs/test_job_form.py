@@ -1,0 +1,361 @@
+"""A job's form: what it keeps, what it fills in, and who may save it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from fleet.models import ReaderPreference
+from fleet.units import Quantity
+from ratings.jobs.forms import JobEntry
+from ratings.jobs.recording import distances_of, job_of
+from ratings.jobs.sections import GENERIC_SECTIONS
+from ratings.mechanics.extraction.job import Job
+from ratings.models import ExtractionJob, PileSection, SoilTemplate
+from tests.everything import changed, everything
+from tests.factories import YardFactory
+from tests.jobs import commit, extraction_job, figured_unit
+from tests.ratings.jobs.job_form import CLAY, PILE, SAND, filled, rows, saved
+from tests.site.html_form import Fields, error_at, fields_of, opened, words
+
+pytestmark = pytest.mark.django_db
+NEW = "/jobs/new/"
+
+
+def sent(client: Client, fields: Fields) -> Any:
+    """Send a form that asks for something and must save nothing; return its page."""
+    before = everything()
+    response = client.post(NEW, fields)
+    assert response.status_code == 200
+    assert changed(before) == set()
+    return response
+
+
+def test_a_job_is_kept_with_its_layers_and_shown_again(dispatcher_client: Client) -> None:
+    job = saved(dispatcher_client, note="Two piles, same bearing.")
+    assert (job.site, job.section, job.pile_kind) == ("Pier 4", "HP12×53", "H")
+    assert [(each.top_ft, each.bottom_ft) for each in job.layers.all()] == [(0, 20), (20, 45)]
+    again = opened(dispatcher_client, reverse("job", args=[job.pk]))
+    assert again["layer-1-undrained_strength_psf"] == "1200"
+    assert again["note"] == "Two piles, same bearing."
+    assert again["layer-0-kind"] == "granular"
+
+
+def test_a_saved_job_sent_back_as_it_stands_is_the_same_job(dispatcher_client: Client) -> None:
+    job = saved(dispatcher_client)
+    before = job_of(job)
+    url = reverse("job", args=[job.pk])
+    assert dispatcher_client.post(url, opened(dispatcher_client, url)).status_code == 302
+    assert job_of(ExtractionJob.objects.get()) == before
+
+
+def test_a_job_read_and_saved_in_the_other_units_keeps_every_figure(
+    dispatcher_client: Client,
+) -> None:
+    layer = SAND | {"thickness_ft": "41.37", "unit_weight_lb_ft3": "117.3"}
+    job = saved(dispatcher_client, layer, length_ft="51.23", embedment_ft="41.3")
+    before = job_of(job)
+    speak_si(dispatcher_client)
+    url = reverse("job", args=[job.pk])
+    assert dispatcher_client.post(url, opened(dispatcher_client, url)).status_code == 302
+    assert job_of(ExtractionJob.objects.get()) == before
+
+
+def test_a_second_copy_of_a_new_job_changes_nothing(dispatcher_client: Client) -> None:
+    fields = filled(dispatcher_client)
+    for _ in range(2):
+        assert dispatcher_client.post(NEW, fields).status_code == 302
+    assert ExtractionJob.objects.count() == 1
+
+
+def test_what_the_form_makes_is_what_is_on_record(dispatcher_client: Client) -> None:
+    fields = filled(dispatcher_client, is_plugged="on")
+    entry = JobEntry(fields, system="us")
+    assert entry.is_valid()
+    dispatcher_client.post(NEW, fields)
+    assert job_of(ExtractionJob.objects.get()) == entry.job
+    assert entry.job.pile.plug_area_in2 > 0
+
+
+def speak_si(client: Client) -> None:
+    user = client.session["_auth_user_id"]
+    ReaderPreference.objects.update_or_create(user_id=user, defaults={"units": "si"})
+
+
+def close(one: Any, other: Any) -> None:
+    """Two jobs alike to the rounding of a pocket calculator."""
+    if isinstance(one, float):
+        assert other == pytest.approx(one, rel=1e-6)
+    elif isinstance(one, tuple):
+        assert len(one) == len(other)
+        for each in zip(one, other, strict=True):
+            close(*each)
+    elif hasattr(one, "__dataclass_fields__"):
+        for name in one.__dataclass_fields__:
+            close(getattr(one, name), getattr(other, name))
+    else:
+        assert one == other
+
+
+def in_si(fields: Fields, entry: JobEntry) -> Fields:
+    """The same numbers as an SI reader types them."""
+    typed = dict(fields)
+    forms = [(entry.form, "")] + [(row, f"{row.prefix}-") for row in entry.layers]
+    for form, prefix in forms:
+        for name, field in form.fields.items():
+            quantity, given = getattr(field, "quantity", None), typed.get(f"{prefix}{name}")
+            if isinstance(quantity, Quantity) and given:
+                typed[f"{prefix}{name}"] = f"{quantity.shown(float(given), 'si'):.9g}"
+    return typed
+
+
+def test_a_job_typed_in_si_is_the_job_typed_in_us(dispatcher_client: Client) -> None:
+    yard = YardFactory()
+    entered = CLAY | {"soil": "entered", "vibration_factor": "0.3", "needed_amplitude_in": "0.2"}
+    us = filled(
+        dispatcher_client,
+        SAND | {"friction_psf": "350"},
+        entered | {"top_ft": "20"},
+        section="",
+        pile_kind="pipe",
+        area_in2="27.5",
+        weight_lb_ft="93.5",
+        perimeter_in="75.4",
+        plug_area_in2="424",
+        is_plugged="on",
+        tension_limit_lbf="200000",
+        haul_limit_mi="100",
+        **{f"distance_{yard.pk}": "35"},
+        set_up_low="1.1",
+        set_up_expected="1.3",
+        set_up_high="1.8",
+    )
+    entry = JobEntry(us, system="us")
+    assert entry.is_valid()
+    other = JobEntry(in_si(us, entry), system="si")
+    assert other.is_valid()
+    assert isinstance(other.job, Job)
+    close(entry.job, other.job)
+    assert other.distances == {yard.pk: pytest.approx(35)}
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_a_section_alone_fills_kind_area_weight_and_perimeter(
+    dispatcher_client: Client, system: str
+) -> None:
+    fields = filled(dispatcher_client)
+    entry = JobEntry(fields | ({} if system == "us" else {"length_ft": "15", "embedment_ft": "6"}))
+    assert entry.is_valid()
+    pile = entry.job.pile
+    assert (pile.kind, pile.area_in2, pile.weight_lb_ft) == ("H", 15.5, 53.0)
+    assert pile.perimeter_in == pytest.approx(2 * (11.78 + 12.045))
+    assert pile.plug_area_in2 == 0
+
+
+def test_the_page_gives_each_section_s_figures_in_the_reader_s_units(
+    dispatcher_client: Client,
+) -> None:
+    assert "&quot;weight_lb_ft&quot;: &quot;53&quot;" in dispatcher_client.get(NEW).content.decode()
+    speak_si(dispatcher_client)
+    page = dispatcher_client.get(NEW).content.decode()
+    per_metre = f"{Quantity.LINE_WEIGHT.shown(53.0, 'si'):.4f}"
+    assert f"&quot;weight_lb_ft&quot;: &quot;{per_metre}&quot;" in page
+
+
+def test_the_yard_s_own_section_can_be_chosen(dispatcher_client: Client) -> None:
+    url = reverse("new-pile-section")
+    added = {"name": "Tub 7", "kind": "concrete", "area_in2": "144", "weight_lb_ft": "150"}
+    fields = opened(dispatcher_client, url) | added
+    fields |= {"perimeter_in": "48", "source": "measured"}
+    assert dispatcher_client.post(url, fields).status_code == 302
+    assert PileSection.objects.get().plug_area_in2 == 0
+    job = saved(dispatcher_client, section="Tub 7")
+    assert (job.pile_kind, job.weight_lb_ft) == ("concrete", 150)
+    assert "“HP12×53” is in the table" in error_at(
+        dispatcher_client.post(url, fields | {"name": "HP12×53"}), "name"
+    )
+    assert "Tub 7" in words(dispatcher_client.get(reverse("pile-sections")))
+
+
+def test_a_perimeter_other_than_the_section_s_is_taken(dispatcher_client: Client) -> None:
+    assert saved(dispatcher_client, perimeter_in="70.87").perimeter_in == pytest.approx(70.87)
+
+
+def test_a_generic_section_weighs_what_its_steel_does() -> None:
+    for section in GENERIC_SECTIONS:
+        assert section.weight_lb_ft == pytest.approx(section.area_in2 * 490 / 144, rel=0.02)
+        assert section.source
+
+
+def test_a_profile_fills_the_layers_and_saves_nothing(dispatcher_client: Client) -> None:
+    fields = filled(dispatcher_client, profile="generic:loam", fill_layers="1")
+    again = fields_of(sent(dispatcher_client, fields))
+    assert again["site"] == "Pier 4"
+    assert again["layer-TOTAL_FORMS"] == "2"
+    assert again["water_depth_ft"] == "5"
+    assert (again["layer-0-undrained_strength_psf"], again["layer-1-thickness_ft"]) == ("500", "85")
+    assert dispatcher_client.post(NEW, again).status_code == 302
+
+
+@pytest.mark.parametrize("key", ["sand", "dense", "clay", "loam"])
+def test_every_generic_profile_does_for_a_job(dispatcher_client: Client, key: str) -> None:
+    fields = filled(dispatcher_client, profile=f"generic:{key}", fill_layers="1")
+    fields = fields_of(sent(dispatcher_client, fields))
+    assert JobEntry(fields).is_valid()
+
+
+@pytest.mark.parametrize("key", ["", "generic:none", "yard:99", "yard:x", "1", "yard:" + "9" * 99])
+def test_a_profile_that_is_not_there_leaves_the_layers(dispatcher_client: Client, key: str) -> None:
+    again = fields_of(
+        sent(dispatcher_client, filled(dispatcher_client, profile=key, fill_layers="1"))
+    )
+    assert again["layer-0-thickness_ft"] == "20"
+
+
+def test_the_ground_of_a_job_is_kept_for_others(dispatcher_client: Client) -> None:
+    job = saved(dispatcher_client)
+    url = reverse("new-soil-template", args=[job.pk])
+    fields = opened(dispatcher_client, url) | {"name": "River bank", "note": "Boring 3."}
+    assert dispatcher_client.post(url, fields).status_code == 302
+    assert "is taken" in error_at(dispatcher_client.post(url, fields), "name")
+    assert "River bank" in words(dispatcher_client.get(reverse("soil-templates")))
+    filling = {"profile": f"yard:{SoilTemplate.objects.get().pk}", "fill_layers": "1"}
+    again = fields_of(sent(dispatcher_client, opened(dispatcher_client, NEW) | filling))
+    assert again["layer-1-undrained_strength_psf"] == "1200"
+    assert again["water_depth_ft"] == "5"
+
+
+def test_more_layers_keeps_what_was_typed(dispatcher_client: Client) -> None:
+    again = fields_of(sent(dispatcher_client, filled(dispatcher_client, more_layers="1")))
+    assert again["layer-TOTAL_FORMS"] == "3"
+    assert (again["layer-1-thickness_ft"], again["layer-2-thickness_ft"]) == ("25", "")
+    assert dispatcher_client.post(NEW, again).status_code == 302
+
+
+def test_a_layer_can_be_put_above_another(dispatcher_client: Client) -> None:
+    again = fields_of(sent(dispatcher_client, filled(dispatcher_client, insert_layer="1")))
+    thick = [again[f"layer-{place}-thickness_ft"] for place in range(3)]
+    assert thick == ["20", "", "25"]
+    filling = {name.replace("layer-0", "layer-1"): value for name, value in rows(SAND).items()}
+    job_fields = again | filling | {"layer-TOTAL_FORMS": "3"}
+    assert dispatcher_client.post(NEW, job_fields).status_code == 302
+    tops = [layer.top_ft for layer in ExtractionJob.objects.get().layers.all()]
+    assert tops == [0, 20, 40]
+
+
+@pytest.mark.parametrize("way", ["blanked", "taken out"])
+def test_a_layer_can_be_taken_out(dispatcher_client: Client, way: str) -> None:
+    job = saved(dispatcher_client, SAND, SAND, CLAY)
+    url = reverse("job", args=[job.pk])
+    fields = opened(dispatcher_client, url)
+    if way == "blanked":
+        fields |= {name: "" for name in fields if name.startswith("layer-1-")}
+    else:
+        fields |= {"layer-1-DELETE": "on", "layer-1-thickness_ft": "five"}
+    assert dispatcher_client.post(url, fields).status_code == 302
+    assert [layer.kind for layer in job.layers.all()] == ["granular", "cohesive"]
+
+
+def test_the_fragment_of_layers_is_what_the_button_asked_for(dispatcher_client: Client) -> None:
+    fields = filled(dispatcher_client, profile="generic:loam", fill_layers="1")
+    before = everything()
+    response = dispatcher_client.post(reverse("job-layers"), fields)
+    assert changed(before) == set()
+    assert response.headers["HX-Trigger-After-Settle"] == "layersredrawn"
+    assert "Layer 2" in words(response)
+    assert "<html" not in response.content.decode()
+
+
+def test_distances_are_kept_where_entered(dispatcher_client: Client) -> None:
+    near, far = YardFactory(), YardFactory()
+    job = saved(dispatcher_client, **{f"distance_{near.pk}": "12", f"distance_{far.pk}": ""})
+    assert distances_of(job) == {near.pk: 12}
+    page = words(dispatcher_client.get(reverse("job", args=[job.pk])))
+    assert "1 distance entered" in page
+    again = opened(dispatcher_client, reverse("job", args=[job.pk]))
+    assert again[f"distance_{near.pk}"] == "12"
+
+
+def test_a_blank_job_has_today_and_plain_defaults(dispatcher_client: Client) -> None:
+    fields = opened(dispatcher_client, NEW)
+    assert fields["first_day"] == fields["last_day"] != ""
+    assert (fields["legs"], fields["leg_angle_deg"], fields["set_up_expected"]) == ("1", "90", "1")
+    assert fields["water_depth_ft"] == fields["capacity_lbf"] == ""
+
+
+def test_a_job_without_crane_capacity_or_tension_limit_is_taken(dispatcher_client: Client) -> None:
+    timber = {"pile_kind": "timber", "weight_lb_ft": "40", "perimeter_in": "38", "section": ""}
+    job = saved(dispatcher_client, capacity_lbf="", yield_strength_ksi="", **timber)
+    assert job.capacity_lbf is None
+    assert job.tension_limit_lbf is None
+
+
+def test_a_still_pull_asks_for_no_soil_under_vibration(dispatcher_client: Client) -> None:
+    still = "by the crane alone, hammer still"
+    job = saved(dispatcher_client, SAND | {"soil": "", "thickness_ft": "50"}, method=still)
+    assert job.layers.get().soil == ""
+
+
+def test_a_layer_below_the_toe_is_asked_for_no_soil(dispatcher_client: Client) -> None:
+    layers = (SAND | {"thickness_ft": "45"}, CLAY | {"soil": ""})
+    assert saved(dispatcher_client, *layers).layers.count() == 2
+
+
+def test_who_may_not_plan_sees_a_job_and_cannot_save_it(
+    dispatcher_client: Client, auditor_client: Client
+) -> None:
+    job = saved(dispatcher_client)
+    url = reverse("job", args=[job.pk])
+    page = auditor_client.get(url)
+    assert page.status_code == 200
+    assert "Save the job" not in words(page)
+    before = everything()
+    assert auditor_client.post(url, filled(dispatcher_client)).status_code == 403
+    for refused in (NEW, reverse("new-pile-section"), f"{url}soil-template/"):
+        assert auditor_client.get(refused).status_code == 403
+        assert auditor_client.post(refused, {}).status_code == 403
+    assert changed(before) == set()
+    assert auditor_client.get(reverse("jobs")).status_code == 200
+
+
+def test_the_days_of_a_job_that_holds_a_unit_stay(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(), extraction_job()
+    commit(unit, job)
+    url = reverse("job", args=[job.pk])
+    fields = opened(dispatcher_client, url)
+    page = dispatcher_client.post(url, fields | {"last_day": "2035-10-09"})
+    assert "release it first" in error_at(page, "first_day")
+    assert 'href="#id_first_day"' in page.content.decode()
+    assert dispatcher_client.post(url, fields | {"site": "Pier 5"}).status_code == 302
+    assert unit.housing.mark in words(dispatcher_client.get(reverse("jobs")))
+
+
+def test_the_list_of_jobs_takes_as_many_queries_for_many(
+    dispatcher_client: Client, django_assert_num_queries: Any
+) -> None:
+    saved(dispatcher_client)
+    with CaptureQueriesContext(connection) as for_one:
+        dispatcher_client.get(reverse("jobs"))
+    many = len(for_one.captured_queries)
+    for number in range(3):
+        saved(dispatcher_client, site=f"Pier {number}")
+    with django_assert_num_queries(many):
+        page = dispatcher_client.get(reverse("jobs"))
+    assert "Pier 2" in words(page)
+
+
+def test_what_is_missing_is_listed_with_the_id_of_its_field(dispatcher_client: Client) -> None:
+    blank = opened(dispatcher_client, NEW)
+    found = {trouble.at: trouble.label for trouble in JobEntry(blank).errors}
+    assert found["id_site"] == "Site"
+    assert found["id_length_ft"] == "Length of the pile"
+    assert "id_embedment_ft" in found
+    page = sent(dispatcher_client, blank)
+    for at in found:
+        assert f'href="#{at}"' in page.content.decode()
+    assert PILE["section"] not in words(page).split("Please mend")[0]

@@ -1,0 +1,178 @@
+"""One unit's page for a job on record: committing it, and releasing it again."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.models import OutOfService
+from ratings.models import Commitment, ExtractionJob
+from tests.builders import Unit, count
+from tests.factories import HousingFactory
+from tests.jobs import commit, extraction_job, figured_unit
+from tests.site.html_form import Fields, fields_of, opened, words
+
+pytestmark = pytest.mark.django_db
+
+
+def url_of(job: ExtractionJob, unit: Unit) -> str:
+    return reverse("job-unit", args=[job.pk, unit.housing.pk])
+
+
+def form(client: Client, job: ExtractionJob, unit: Unit) -> Fields:
+    return opened(client, url_of(job, unit))
+
+
+def test_a_suitable_unit_is_committed_with_one_button(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
+    response = dispatcher_client.post(url_of(job, unit), form(dispatcher_client, job, unit))
+    made = Commitment.objects.get()
+    assert response.status_code == 302
+    assert response["Location"] == reverse("commitment", args=[made.pk])
+    assert (made.job, made.housing) == (job, unit.housing)
+
+
+def test_the_button_names_the_days(dispatcher_client: Client) -> None:
+    day = date(timezone.localdate().year + 1, 12, 3)
+    unit = figured_unit(rate_lbf_in=1500.0)
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    job = extraction_job(first_day=timezone.localdate() + timedelta(days=1), days=1)
+    page = words(dispatcher_client.get(url_of(job, unit)))
+    assert f"Commit this unit for {job.first_day:%-d %b %Y}" in page
+    assert day > job.first_day
+
+
+def test_with_care_only_by_somebody_who_says_so(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(), extraction_job()
+    fields = form(dispatcher_client, job, unit)
+    refused = dispatcher_client.post(url_of(job, unit), fields)
+    assert refused.status_code == 200
+    assert "Tick this, or choose a unit that is suitable outright." in words(refused)
+    assert not Commitment.objects.exists()
+    assert (
+        dispatcher_client.post(url_of(job, unit), fields | {"with_care": "on"}).status_code == 302
+    )
+
+
+def test_a_second_copy_commits_once(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
+    fields = form(dispatcher_client, job, unit)
+    for _ in range(2):
+        dispatcher_client.post(url_of(job, unit), fields)
+    assert Commitment.objects.count() == 1
+
+
+def test_a_unit_that_is_not_suitable_has_no_button_and_is_refused(
+    dispatcher_client: Client,
+) -> None:
+    unit, job = figured_unit(listed_lbf=90_000), extraction_job()
+    assert "Commit this unit" not in words(dispatcher_client.get(url_of(job, unit)))
+    sent = {"submission_id": str(uuid.uuid4())}
+    refused = dispatcher_client.post(url_of(job, unit), sent)
+    assert "not suitable for this job (standing)" in words(refused)
+    assert not Commitment.objects.exists()
+
+
+def test_a_unit_taken_meanwhile_is_refused_in_words(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
+    fields = form(dispatcher_client, job, unit)
+    commit(unit, extraction_job(site="Dolphin 9"))
+    refused = dispatcher_client.post(url_of(job, unit), fields)
+    assert refused.status_code == 200
+    assert Commitment.objects.count() == 1
+
+
+def test_only_who_plans_may_commit(auditor_client: Client) -> None:
+    unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
+    assert "Commit this unit" not in words(auditor_client.get(url_of(job, unit)))
+    sent = {"submission_id": str(uuid.uuid4())}
+    assert auditor_client.post(url_of(job, unit), sent).status_code == 403
+    assert not Commitment.objects.exists()
+
+
+def test_a_unit_committed_leads_to_its_papers(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(), extraction_job()
+    made = commit(unit, job)
+    response = dispatcher_client.get(url_of(job, unit))
+    assert "Committed to this job" in words(response)
+    assert reverse("commitment", args=[made.pk]) in response.content.decode()
+
+
+def test_a_housing_off_the_hammer_is_not_found(dispatcher_client: Client) -> None:
+    url = reverse("job-unit", args=[extraction_job().pk, HousingFactory().pk])
+    assert dispatcher_client.get(url).status_code == 404
+
+
+def test_a_unit_is_released_for_a_reason(dispatcher_client: Client) -> None:
+    made = commit(figured_unit(), extraction_job())
+    url = reverse("release-commitment", args=[made.pk])
+    blank = dispatcher_client.post(url, {"reason": " "})
+    assert blank.status_code == 200
+    assert dispatcher_client.post(url, {"reason": "Rained off."}).status_code == 302
+    made.refresh_from_db()
+    assert made.release_reason == "Rained off."
+
+
+def test_only_who_plans_may_release(auditor_client: Client) -> None:
+    made = commit(figured_unit(), extraction_job())
+    url = reverse("release-commitment", args=[made.pk])
+    assert auditor_client.get(url).status_code == 403
+    assert auditor_client.post(url, {"reason": "x"}).status_code == 403
+
+
+def test_a_release_keeps_what_was_typed_where_it_is_too_long(dispatcher_client: Client) -> None:
+    made = commit(figured_unit(), extraction_job())
+    url = reverse("release-commitment", args=[made.pk])
+    refused = dispatcher_client.post(url, {"reason": "x" * 500})
+    assert fields_of(refused)["reason"] == "x" * 500
+
+
+def test_a_standing_that_fell_is_at_the_top_of_job_and_unit(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(), extraction_job()
+    commit(unit, job)
+    faults = {f"A{number}": "cracked" for number in (1, 2, 3)}
+    count(unit.housing, unit.manager, unit.lot, unsound=faults, at=timezone.now())
+    for url in (
+        reverse("job", args=[job.pk]),
+        reverse("unit", args=[unit.housing.pk]),
+    ):
+        page = words(dispatcher_client.get(url))
+        assert "Do not send it out. The standing of" in page
+        assert page.index("Do not send it out.") < 700
+
+
+def test_a_unit_taken_out_of_service_is_at_the_top_of_its_job(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(), extraction_job()
+    commit(unit, job)
+    OutOfService.objects.create(
+        housing=unit.housing,
+        since=timezone.now(),
+        reason="<b>cracked</b> lug",
+        recorded_by=unit.manager,
+        submission_id=uuid.uuid4(),
+    )
+    response = dispatcher_client.get(reverse("job", args=[job.pk]))
+    assert "is out of service: <b>cracked</b> lug." in words(response)
+    assert "<b>cracked</b>" not in response.content.decode()
+
+
+def test_the_units_of_a_job_are_listed_with_their_papers(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(), extraction_job()
+    made = commit(unit, job)
+    response = dispatcher_client.get(reverse("job", args=[job.pk]))
+    assert "as it was committed" in words(response)
+    for name in ("commitment", "pull-sheet", "release-commitment"):
+        assert reverse(name, args=[made.pk]) in response.content.decode()
+
+
+def test_the_board_says_what_holds_a_unit(dispatcher_client: Client) -> None:
+    unit = figured_unit()
+    commit(unit, extraction_job(site="<i>Dolphin</i> 9"))
+    response = dispatcher_client.get(reverse("board"))
+    assert "held by <i>Dolphin</i> 9, " in words(response)
+    assert "<i>Dolphin" not in response.content.decode()

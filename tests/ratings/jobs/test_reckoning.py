@@ -1,0 +1,83 @@
+"""The lines an engineer follows: each comes to the figure the check used."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from fleet.units import Quantity
+from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
+from ratings.jobs.workings import Line, reckoning
+from ratings.mechanics.extraction.verdict import CheckKey
+from tests.builders import Unit
+from tests.jobs import FIGURES, extraction_job, figured_unit
+
+pytestmark = pytest.mark.django_db
+
+JOBS: dict[str, dict[str, Any]] = {
+    "plain": {},
+    "plugged": {"pile_kind": "pipe", "is_plugged": True, "plug_area_in2": 200.0},
+    "still": {"method": "by the crane alone, hammer still"},
+    "slings": {"legs": 4, "leg_angle_deg": 60.0, "set_up_expected": 1.2, "set_up_high": 1.5},
+}
+
+
+def asked(unit: Unit, **fields: Any) -> UnitAnswer:
+    answer = answer_for_unit(question_of(extraction_job(**fields)), unit.housing.pk)
+    assert answer is not None
+    return answer
+
+
+def lines_of(answer: UnitAnswer, system: str = "us") -> dict[str, Line]:
+    return {line.name: line for line in reckoning(answer, system)}
+
+
+def lbf(value: float | None) -> str:
+    assert value is not None
+    return Quantity.FORCE.words(value, "us", 0)
+
+
+@pytest.mark.parametrize("fields", JOBS.values(), ids=JOBS)
+def test_each_line_comes_to_what_the_check_used(fields: dict[str, Any]) -> None:
+    answer = asked(figured_unit(), **fields)
+    lines, checks = lines_of(answer), {each.key: each for each in answer.verdict.checks}
+    pull, crane = checks[CheckKey.LINE_PULL], checks[CheckKey.CRANE]
+    rigging, clamp = checks[CheckKey.RIGGING], checks[CheckKey.CLAMP]
+    assert lines["At the pads"].result == lbf(pull.demand)
+    assert lines["Working capacity there"].result == lbf(pull.supply)
+    assert lines["At the crane"].result == lbf(crane.demand)
+    assert lines["On a leg of the rigging"].result == lbf(rigging.demand)
+    assert lines["At the clamp and the pile’s head"].result == lbf(clamp.demand)
+    assert lines["Grip of the clamp"].result == lbf(clamp.supply)
+    assert lines["What the pile may be pulled with"].result == lbf(checks[CheckKey.TENSION].supply)
+    assert lines["Ground, low"].result == lbf(answer.ground.low_lbf)
+    assert lines["Ground, high"].result == lbf(answer.ground.high_lbf)
+    if answer.job.is_vibrating:
+        assert lines["Centrifugal force"].result == lbf(checks[CheckKey.CENTRIFUGAL].supply)
+
+
+@pytest.mark.parametrize("fields", JOBS.values(), ids=JOBS)
+@pytest.mark.parametrize("name", ["At the pads", "At the crane"])
+def test_the_numbers_of_a_sum_add_up(fields: dict[str, Any], name: str) -> None:
+    line = lines_of(asked(figured_unit(), **fields))[name]
+    parts = [float(re.sub(r"[^0-9.]", "", part)) for part in line.numbers.split(" + ")]
+    total = float(re.sub(r"[^0-9.]", "", line.result))
+    assert sum(parts) == pytest.approx(total, abs=len(parts))
+
+
+def test_what_rests_on_a_figure_not_on_record_is_left_out() -> None:
+    lines = lines_of(asked(figured_unit(dict.fromkeys(FIGURES))))
+    assert set(lines) == {"What the pile may be pulled with", "Ground, low", "Ground, high"}
+
+
+def test_a_limit_somebody_gave_needs_no_reckoning() -> None:
+    lines = lines_of(asked(figured_unit(), tension_limit_lbf=200_000.0))
+    assert "What the pile may be pulled with" not in lines
+
+
+def test_every_line_can_be_written_in_si() -> None:
+    for fields in JOBS.values():
+        for line in reckoning(asked(figured_unit(), **fields), "si"):
+            assert not re.search(r"\b(lbf|lb|in|ft|ksi|psf)\b", f"{line.numbers} {line.result}")

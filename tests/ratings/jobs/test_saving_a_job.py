@@ -1,0 +1,109 @@
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from ratings.jobs.commitments import release_unit
+from ratings.jobs.recording import distances_of, job_of, save_job
+from ratings.mechanics.extraction.job import PullMethod
+from ratings.mechanics.soil import Layer, LayerKind
+from ratings.models import ExtractionJob, SoilLayer, YardDistance
+from tests.everything import changed, everything
+from tests.factories import DispatcherFactory, YardFactory
+from tests.jobs import GROUND, PLAIN, commit, extraction_job, figured_unit
+
+pytestmark = pytest.mark.django_db
+
+PEAT = Layer(LayerKind.OTHER, 0.0, 60.0, 90.0, friction_psf=150.0, vibration_factor=0.5)
+
+
+def save(job: ExtractionJob | None, **more: Any) -> ExtractionJob:
+    plain = {"submission_id": uuid.uuid4(), "fields": {}, "layers": GROUND, "distances": {}}
+    return save_job(job=job, **plain | {"by": DispatcherFactory()} | more)
+
+
+def test_a_job_is_kept_as_the_mechanics_take_it() -> None:
+    yard = YardFactory()
+    saved = extraction_job(distances={yard.pk: 35.0}, is_plugged=True, plug_area_in2=190.0)
+    found = job_of(ExtractionJob.objects.get(pk=saved.pk))
+    assert found.layers == GROUND
+    assert found.pile.weight_lb_ft == PLAIN["weight_lb_ft"]
+    assert found.pile.plug_area_in2 == 190.0
+    assert found.crane.capacity_lbf == PLAIN["capacity_lbf"]
+    assert found.method is PullMethod.VIBRATING
+    assert distances_of(saved) == {yard.pk: 35.0}
+
+
+def test_a_pile_that_is_not_plugged_carries_no_plug() -> None:
+    assert job_of(extraction_job(is_plugged=False, plug_area_in2=190.0)).pile.plug_area_in2 == 0.0
+
+
+def test_a_second_copy_of_a_new_job_changes_nothing() -> None:
+    sent, today = uuid.uuid4(), timezone.localdate()
+    fields = PLAIN | {"first_day": today, "last_day": today}
+    first = save(None, submission_id=sent, fields=fields)
+    before = everything()
+    assert save(None, submission_id=sent, fields=fields | {"site": "Other"}) == first
+    assert changed(before) <= {"auth.User", "auth.User_groups"}
+
+
+def test_a_change_takes_the_place_of_ground_and_distances() -> None:
+    near, far = YardFactory(), YardFactory()
+    job = extraction_job(distances={near.pk: 5.0, far.pk: 90.0})
+    by = DispatcherFactory()
+    saved = save(job, fields={"note": "Ice."}, layers=(PEAT,), distances={far.pk: 80.0}, by=by)
+    assert job_of(saved).layers == (PEAT,)
+    assert distances_of(saved) == {far.pk: 80.0}
+    assert (SoilLayer.objects.count(), YardDistance.objects.count()) == (1, 1)
+    assert (saved.note, saved.changed_by) == ("Ice.", by)
+    assert saved.created_by != by
+
+
+def test_nothing_is_half_saved() -> None:
+    job = extraction_job()
+    before = everything()
+    with pytest.raises(IntegrityError), transaction.atomic():
+        save(job, fields={"site": "Elsewhere"}, layers=(PEAT,), distances={0: -1.0})
+    assert changed(before) <= {"auth.User", "auth.User_groups"}
+
+
+def test_days_reversed_are_refused_by_the_database_too() -> None:
+    today = timezone.localdate()
+    fields = PLAIN | {"first_day": today, "last_day": today - timedelta(days=1)}
+    with pytest.raises(IntegrityError, match="job_ends_after_it_begins"), transaction.atomic():
+        save(None, fields=fields)
+
+
+def test_the_answer_a_unit_was_committed_on_stays_as_it_was() -> None:
+    job = extraction_job()
+    answer = commit(figured_unit(), job).answer
+    document = answer.document
+    save(job, fields={"embedment_ft": 12.0}, layers=(PEAT,))
+    answer.refresh_from_db()
+    assert answer.document == document
+
+
+def test_days_change_once_the_units_are_released() -> None:
+    job = extraction_job()
+    made = commit(figured_unit(), job)
+    later = {
+        "first_day": job.first_day + timedelta(days=7),
+        "last_day": job.last_day + timedelta(days=7),
+    }
+    with pytest.raises(ValidationError) as refused:
+        save(job, fields=later)
+    assert "release it first" in refused.value.message_dict["first_day"][0]
+    release_unit(commitment=made, reason="Put off a week.", by=DispatcherFactory())
+    assert save(job, fields=later).first_day == later["first_day"]
+
+
+def test_other_numbers_of_a_job_that_holds_units_may_change() -> None:
+    job = extraction_job()
+    commit(figured_unit(), job)
+    assert save(job, fields={"embedment_ft": 30.0}).embedment_ft == 30.0

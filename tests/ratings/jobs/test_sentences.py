@@ -1,0 +1,162 @@
+"""What each check says: what is asked, what there is, what it means, what is missing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from ratings.jobs.words import short_words
+from ratings.mechanics.extraction.job import Crane, Pile, PileKind, PullMethod
+from ratings.mechanics.extraction.verdict import CheckKey, Outcome
+from ratings.mechanics.standing import Standing
+from tests.ratings.jobs.told import JOB, UNIT, sentence, verdict
+
+STILL = replace(JOB, method=PullMethod.STILL)
+
+
+def test_line_pull_says_at_which_stretch() -> None:
+    # 8,000 lbf/in × (6 − 4,400/13,650) in of stretch; 10,000 + 3,650 + 5,000 lbf to carry.
+    assert sentence(CheckKey.LINE_PULL) == (
+        "The pads must carry 18,700 lbf; they are good for 45,400 lbf at 5.68 in of stretch, half "
+        "the amplitude short of the usable travel: 26,700 lbf to spare."
+    )
+
+
+def test_line_pull_of_a_still_pull_uses_all_the_travel() -> None:
+    words = sentence(CheckKey.LINE_PULL, STILL)
+    assert "good for 48,000 lbf at 6 in of stretch: " in words
+
+
+def test_a_check_that_fails_says_what_would_happen() -> None:
+    words = sentence(CheckKey.LINE_PULL, usable_travel_in=1.5)
+    assert words.endswith("9,230 lbf short, and the housing would come to its stops.")
+
+
+def test_an_amplitude_longer_than_the_travel_is_said_so() -> None:
+    words = sentence(CheckKey.LINE_PULL, usable_travel_in=0.25)
+    assert "half the amplitude takes all of the usable travel" in words
+
+
+def test_a_check_inside_the_margin_says_so() -> None:
+    job = replace(JOB, crane=Crane(26_000.0, 2000.0, 800.0))
+    assert sentence(CheckKey.CRANE, job) == (
+        "The crane must hold 25,500 lbf, hook block and all; its chart allows 26,000 lbf: 500 lbf "
+        "to spare, inside the margin for care."
+    )
+
+
+def test_it_speaks_si() -> None:
+    assert "The pads must carry 83 kN; they are good for 202 kN at 144 mm" in sentence(
+        CheckKey.LINE_PULL, system="si"
+    )
+
+
+@pytest.mark.parametrize(
+    ("key", "changes", "words"),
+    [
+        (
+            CheckKey.CENTRIFUGAL,
+            {"eccentric_moment_lb_in": None},
+            "Eccentric moment of V-107 is not on record: enter it under Yard set-up.",
+        ),
+        (
+            CheckKey.CENTRIFUGAL,
+            {"eccentric_moment_lb_in": None, "frequency_vpm": None},
+            "Eccentric moment and frequency of V-107 are not on record: enter them under Yard "
+            "set-up.",
+        ),
+        (
+            CheckKey.CRANE,
+            {"housing_weight_lb": None},
+            "Weight of housing S-07 is not on record: enter it under Yard set-up.",
+        ),
+        (
+            CheckKey.CLAMP,
+            {"clamp_force_lbf": None},
+            "Clamp force of V-107 is not on record: enter it under Yard set-up.",
+        ),
+        (
+            CheckKey.LINE_PULL,
+            {"usable_travel_in": None},
+            "The unit is unrated: its page says why.",
+        ),
+    ],
+)
+def test_what_is_not_on_record_is_named_with_where_to_enter_it(
+    key: CheckKey, changes: dict[str, None], words: str
+) -> None:
+    assert sentence(key, **changes) == words
+
+
+def test_a_blank_crane_capacity_says_where_to_read_it() -> None:
+    job = replace(JOB, crane=Crane(None, 2000.0))
+    assert "enter what its chart allows at this radius" in sentence(CheckKey.CRANE, job)
+
+
+def test_timber_without_a_tension_limit_asks_for_one() -> None:
+    job = replace(JOB, pile=Pile(PileKind.TIMBER, 40.0, 40.0, 50.0, 20.0))
+    assert "enter a tension limit" in sentence(CheckKey.TENSION, job)
+
+
+@pytest.mark.parametrize(
+    ("key", "changes", "words"),
+    [
+        (CheckKey.STANDING, {}, "The unit meets its listing."),
+        (
+            CheckKey.STANDING,
+            {"standing": Standing.BELOW_LISTING},
+            "The unit is below its listing. By the yard’s rules it does not go out.",
+        ),
+        (
+            CheckKey.INSPECTION,
+            {"days_since_inspection": 40},
+            "On the first day its last inspection is 40 days old; 31 are allowed: overdue by 9 "
+            "days.",
+        ),
+        (
+            CheckKey.INSPECTION,
+            {"days_since_inspection": None},
+            "The unit was never inspected; an inspection holds for 31 days.",
+        ),
+        (CheckKey.SERVICE, {"out_of_service": "cracked lug."}, "Out of service: cracked lug."),
+        (CheckKey.RATING, {"stale_lots": ("A", "B")}, "The rates of lots A, B are stale."),
+        (CheckKey.DATES, {"committed": "Pier 4, 3 Dec 2026"}, "Held by Pier 4, 3 Dec 2026."),
+        (CheckKey.DISTANCE, {"distance_mi": 42.0}, "Its yard is 42 mi away."),
+    ],
+)
+def test_a_state_says_how_it_is(key: CheckKey, changes: dict, words: str) -> None:
+    assert sentence(key, **changes) == words
+
+
+def test_every_check_has_a_sentence_whatever_is_missing() -> None:
+    nothing = {
+        "groups": (),
+        "usable_travel_in": None,
+        "standing": Standing.UNRATED,
+        "eccentric_moment_lb_in": None,
+        "frequency_vpm": None,
+        "exciter_weight_lb": None,
+        "clamp_weight_lb": None,
+        "clamp_force_lbf": None,
+        "housing_weight_lb": None,
+        "days_since_inspection": None,
+    }
+    blank = Crane()
+    timber = Pile(PileKind.TIMBER, 40.0, 40.0, 50.0, 20.0)
+    for job in (JOB, STILL, replace(JOB, crane=blank, pile=timber)):
+        for check in verdict(job, **nothing).checks:
+            words = sentence(check.key, job, **nothing)
+            assert words.endswith(".")
+            if check.outcome is Outcome.UNKNOWN:
+                assert "not known" in words or "not on record" in words or ":" in words
+
+
+def test_a_reason_in_few_words_names_what_is_wrong() -> None:
+    told = verdict(days_since_inspection=99, standing=Standing.NOT_PROVEN, clamp_force_lbf=None)
+    wrong = [each for each in told.checks if each.outcome is not Outcome.HOLDS]
+    assert [short_words(each, replace(UNIT, standing=Standing.NOT_PROVEN)) for each in wrong] == [
+        "clamp grip not known",
+        "not proven",
+        "inspection overdue",
+    ]

@@ -1,0 +1,116 @@
+"""The sheet of a commitment on record."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.models import ReaderPreference
+from ratings.jobs.commitments import held_commitment, release_unit
+from ratings.models import Commitment
+from ratings.pullsheet.facts import read_sheet
+from ratings.pullsheet.paper import pull_sheet_pdf
+from tests.builders import count
+from tests.factories import AuditorFactory, DispatcherFactory
+from tests.jobs import commit, extraction_job, figured_unit
+from tests.ratings.pullsheet.printed import URL, words_of
+
+pytestmark = pytest.mark.django_db
+
+
+def sheet_of(made: Commitment, system: str = "us") -> str:
+    return words_of(pull_sheet_pdf(read_sheet(held_commitment(made.pk), URL, system)))
+
+
+def test_it_holds_unit_job_limits_and_hashes() -> None:
+    made = commit(figured_unit())
+    text = sheet_of(made)
+    assert f"Pull sheet {made.pk}: {made.housing} on {made.hammer}" in text
+    assert "Ferry slip" in text
+    assert "8 sound of 8" in text
+    assert "120,000 lbf" in text
+    assert made.answer.entry.hash in text
+    assert made.answer.hash in text
+
+
+def test_the_stretch_not_to_pass_is_the_travel_less_half_the_amplitude() -> None:
+    unit = figured_unit()
+    sheet = read_sheet(held_commitment(commit(unit).pk), URL, "us")
+    # 2·4,400 / (8,000 + 2,000 + 73·50) lb = 0.6447 in from peak to peak; half of it off 6 in is
+    # 5.6777 in, of which a tape shows sixteenths.
+    assert sheet.pads_stop_in == sheet.stop_in == 5.625
+
+
+def test_a_still_pull_may_use_the_whole_travel_and_has_its_own_steps() -> None:
+    unit = figured_unit(positions_per_side=12, listed_lbf=100_000)
+    job = extraction_job(method="by the crane alone, hammer still", rigging_limit_lbf=150_000.0,
+                         capacity_lbf=180_000.0)  # fmt: skip
+    made = commit(unit, job)
+    assert read_sheet(held_commitment(made.pk), URL, "us").stop_in == 6.0
+    assert "The hammer stays off" in sheet_of(made)
+
+
+def test_it_is_void_once_the_rating_changes() -> None:
+    unit = figured_unit()
+    made = commit(unit)
+    assert "VOID" not in sheet_of(made)
+    count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
+    assert "VOID: The unit’s rating changed: committed on ledger entry" in sheet_of(made)
+
+
+def test_it_is_void_once_the_unit_is_released() -> None:
+    made = commit(figured_unit())
+    release_unit(commitment=made, reason="Rained off", by=DispatcherFactory())
+    text = sheet_of(made)
+    assert "VOID: Released" in text
+    assert "Rained off." in text
+
+
+def test_it_tells_the_answer_it_was_committed_on_whatever_the_job_says_now() -> None:
+    job = extraction_job()
+    made = commit(figured_unit(), job)
+    before = sheet_of(made)
+    type(job).objects.filter(pk=job.pk).update(capacity_lbf=1.0, embedment_ft=3.0, site="Elsewhere")
+    after = sheet_of(made)
+    assert after.startswith(before)
+    assert "ASK AGAIN: The numbers of the job changed" in after.removeprefix(before)
+
+
+@pytest.mark.parametrize("site", ["S" * 120, "Naïve quay 🔨 مرفأ", "<b>Quay & Co</b>"])
+def test_any_site_still_makes_one_page(site: str) -> None:
+    made = commit(figured_unit(), extraction_job(site=site))
+    assert "Pull sheet" in sheet_of(made)
+
+
+@pytest.mark.parametrize(("a_side", "all_of_them"), [(12, 24), (24, 48)])
+def test_a_housing_of_many_positions_still_makes_one_page(a_side: int, all_of_them: int) -> None:
+    unit = figured_unit(positions_per_side=a_side, listed_lbf=90_000)
+    assert f"{all_of_them} sound of {all_of_them}" in sheet_of(commit(unit))
+
+
+def test_it_speaks_si_to_who_wants_it(client: Client) -> None:
+    reader = AuditorFactory()
+    ReaderPreference.objects.create(user=reader, units="si")
+    made = commit(figured_unit())
+    client.force_login(reader)
+    answer = client.get(reverse("pull-sheet", args=[made.pk]))
+    text = words_of(answer.content)
+    assert answer["Content-Type"] == "application/pdf"
+    assert answer["Cache-Control"] == "no-store"
+    assert "533.8 kN" in text
+    assert "144 mm" in text
+    assert "lbf" not in text
+
+
+def test_it_says_who_printed_it(client: Client) -> None:
+    made = commit(figured_unit())
+    client.force_login(AuditorFactory(first_name="Sam", last_name="Printer"))
+    text = words_of(client.get(reverse("pull-sheet", args=[made.pk])).content)
+    assert "Valid when printed" in text
+    assert "by Sam Printer." in text
+
+
+def test_a_sheet_of_no_commitment_is_not_found(auditor_client: Client) -> None:
+    assert auditor_client.get(reverse("pull-sheet", args=[9999])).status_code == 404

@@ -1,0 +1,179 @@
+"""What stands on the sheet."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from ratings.mechanics.extraction.verdict import CheckKey
+from ratings.pullsheet.facts import State, Word
+from ratings.pullsheet.paper import CAUTIONS, SIGNERS
+from tests.ratings.pullsheet.printed import RECORD, UNIT, printed, sheet
+
+
+def test_it_names_unit_hammer_site_days_and_pile() -> None:
+    found = printed(sheet())
+    assert "Pull sheet 7: S-7 on V-7" in found
+    assert "Ferry slip · 26–28 Nov 2026" in found
+    assert "H pile, 50 ft long, 40 ft in the ground · vibrating all the while" in found
+
+
+def test_it_gives_the_figures_the_crew_goes_by() -> None:
+    made = sheet()
+    found = printed(made)
+    # 2 × 4,400 / 13,650 lb = 0.645 in from peak to peak: 6 − 0.322 = 5.678 in.
+    assert "Stretch not to pass 5 5/8 in" in found
+    assert f"Pull expected at the pads {made.expected_lbf / 2000:.1f} tons" in found
+    assert made.capacity_lbf < 16 * 1000.0 * 5.678
+    assert f"{int(made.capacity_lbf / 200) / 10:.1f} tons" in found
+    assert "STOP HERE 5 5/8 in" in found
+    assert "Drawn to true scale" in found
+
+
+def test_the_range_of_the_pull_is_that_of_the_ground() -> None:
+    made = sheet()
+    held = made.ground.resistance_lbf
+    low, high = ((made.hanging_lb + share * held) / 2000 for share in (0.7, 1.5))
+    assert f"{low:.1f} tons to {high:.1f} tons" in printed(made)
+
+
+def test_it_leads_to_the_rating_and_the_answer() -> None:
+    found = printed(sheet())
+    assert f"rating {'e' * 64} ledger entry 4 of S-7" in found
+    assert f"answer {'a' * 64} committed 25 Nov 2026 09:30 by Pat Doe" in found
+    assert "Valid when printed, 26 Nov 2026 06:10 by Pat Doe." in found
+
+
+def test_it_has_the_verdict_the_check_that_governs_and_where_it_turns() -> None:
+    made = sheet()
+    found = printed(made)
+    assert made.verdict.governing in found
+    assert "of ground resistance" in found
+
+
+def test_it_cautions_and_is_signed() -> None:
+    found = printed(sheet())
+    assert CAUTIONS in found
+    for signer in SIGNERS:
+        assert f"{signer}, name and time" in found
+
+
+def test_pads_not_sound_are_named_by_position() -> None:
+    positions = list(RECORD.positions)
+    positions[2] = positions[2] | {"condition": "cracked"}
+    positions[9] = positions[9] | {"condition": "missing", "lot": None}
+    results = RECORD.results | {"sound_pads": 14}
+    found = printed(sheet(positions=tuple(positions), results=results))
+    assert "14 sound of 16 (16 of L-1); not sound: A3 cracked, B2 missing" in found
+
+
+def test_of_many_pads_not_sound_some_are_named() -> None:
+    positions = tuple(each | {"condition": "cracked"} for each in RECORD.positions)
+    found = printed(sheet(positions=positions))
+    assert "A6 cracked and 10 more" in found
+
+
+def test_the_hammer_that_is_still_has_steps_and_a_stop_line_of_its_own() -> None:
+    found = printed(sheet(still=True, crane={"capacity_lbf": 400_000.0,
+                                             "rigging_limit_lbf": 400_000.0}))  # fmt: skip
+    assert "Stretch not to pass 6 in from rest: the usable travel of 6 in" in found
+    assert "The hammer stays off" in found
+    assert "Start the hammer" not in found
+
+
+def test_a_vibrated_pull_is_never_taken_to_the_stops() -> None:
+    found = printed(sheet())
+    assert "Start the hammer with the line slack" in found
+    assert "Never pull to the stops while it vibrates." in found
+    assert "The hammer stays off" not in found
+
+
+@pytest.mark.parametrize("still", [False, True])
+def test_every_pull_is_watched_cleared_marked_blocked_and_counted(still: bool) -> None:
+    found = printed(sheet(still=still, crane={"capacity_lbf": 400_000.0,
+                                              "rigging_limit_lbf": 400_000.0}))  # fmt: skip
+    for words in (
+        "One person watches the stretch",
+        "Clear the swing",
+        "Read the clamp’s pressure",
+        "mark the rest line",
+        "At break-out",
+        "block it before the clamp is opened",
+        "count the pads",
+    ):
+        assert words in found
+
+
+def test_the_crane_s_limit_is_marked_where_it_comes_before_the_stop_line() -> None:
+    made = sheet(crane={"capacity_lbf": 60_000.0})
+    found = printed(made)
+    assert made.stops.by is CheckKey.CRANE
+    assert "Hook load to stop at 30.0 tons 60,000 lbf, block and all: the crane’s limit" in found
+    assert "chart allows 60,000 lbf; less block, rigging and housing 6,800 lbf leaves" in found
+    assert "in: the crane’s limit" in found
+    assert "before the pads’ own 5 5/8 in" in found
+    assert "or 30.0 tons on the hook, whichever comes first" in found
+
+
+def test_slings_that_lean_are_told_with_what_they_leave() -> None:
+    found = printed(sheet(crane={"legs": 4, "leg_angle_deg": 60.0, "rigging_limit_lbf": 60_000.0}))
+    assert "60,000 lbf each of 4 legs at 60° from level, two of them counted" in found
+
+
+def test_in_si_nothing_is_left_in_customary_units() -> None:
+    assert "Stretch not to pass 144 mm" in printed(sheet(system="si"))
+    found = printed(sheet(system="si", crane={"capacity_lbf": 60_000.0}))
+    assert "before the pads’ own 144 mm" in found
+    assert "15.2 m long, 12.2 m in the ground" in found
+    assert "266.9 kN" in found
+    for symbol in (" lbf", " tons", " in ", " ft", " lb "):
+        # “in” the word stands before what is not a figure.
+        before = [found[place - 1] for place in _places(found, symbol)]
+        assert not any(each.isdigit() for each in before), symbol
+
+
+def _places(text: str, of: str) -> list[int]:
+    return [place for place in range(1, len(text)) if text.startswith(of, place)]
+
+
+def test_a_sheet_that_is_void_says_so_loudly_and_why() -> None:
+    found = printed(sheet(state=State(Word.VOID, ("The unit’s rating changed.", "And more."))))
+    assert "VOID: The unit’s rating changed. And more." in found
+    assert found.count("VOID") == 2
+    assert "Valid when printed" not in found
+
+
+def test_one_to_ask_again_says_so_without_being_void() -> None:
+    found = printed(sheet(state=State(Word.ASK_AGAIN, ("The numbers changed.",))))
+    assert "ASK AGAIN: The numbers changed." in found
+    assert "VOID" not in found
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+@pytest.mark.parametrize("still", [False, True])
+def test_whatever_the_words_it_is_one_page(system: str, still: bool) -> None:
+    for more in (
+        {"site": "W" * 120, "housing": "H" * 40, "hammer": "V" * 40},
+        {"site": "Naïve quay 🔨 مرفأ שלום"},
+        {"site": "<b>Quay & Co</b>"},
+        {
+            "results": RECORD.results
+            | {"lots": [{"lot": f"LOT-{n}", "count": 1} for n in range(48)]}
+        },
+        {"state": State(Word.VOID, ("W" * 300,) * 4)},
+    ):
+        found = printed(
+            sheet(system=system, still=still, crane={"capacity_lbf": 400_000.0,
+                  "rigging_limit_lbf": 400_000.0}, **more)
+        )  # fmt: skip
+        assert "Pull sheet" in found
+
+
+def test_no_markup_in_a_name_is_taken_for_markup() -> None:
+    assert "<b>Quay & Co</b>" in printed(sheet(site="<b>Quay & Co</b>"))
+
+
+def test_a_weight_not_on_record_makes_no_sheet() -> None:
+    with pytest.raises(ValueError, match="no hook load can be given"):
+        sheet(unit=replace(UNIT, housing_weight_lb=None))

@@ -1,0 +1,545 @@
+"""What nobody should type: each ends in words beside the field, and nothing half-saved."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from fleet.models import PadLot
+from tests.builders import rated_unit
+from tests.everything import changed, everything
+from tests.factories import (
+    GaugeFactory,
+    HammerFactory,
+    HousingFactory,
+    PadLotFactory,
+    TapeFactory,
+)
+from tests.factories import TestStandFactory as StandFactory
+from tests.site.html_form import (
+    Fields,
+    all_sound,
+    error_at,
+    error_at_position,
+    fields_of,
+    opened,
+    words,
+)
+
+pytestmark = pytest.mark.django_db
+Form = Callable[[Client], tuple[str, Fields]]
+
+
+def count_form(client: Client) -> tuple[str, Fields]:
+    unit = rated_unit()
+    url = reverse("count-pads", args=[unit.housing.pk])
+    return url, all_sound(client, url) | {"condition-A1": "cracked"}
+
+
+def replace_form(client: Client) -> tuple[str, Fields]:
+    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=3)
+    url = reverse("replace-pads", args=[unit.housing.pk])
+    return url, opened(client, url) | {"lot-A1": str(unit.lot.pk)}
+
+
+def bench_form(client: Client) -> tuple[str, Fields]:
+    stand, lot = StandFactory(), PadLotFactory()
+    gauge, tape = GaugeFactory(span_psi=500.0), TapeFactory()
+    url = reverse("new-bench-test", args=[lot.pk])
+    fields = opened(client, url) | {"stand": str(stand.pk), "pads_in_test": "2"}
+    fields |= {"gauge": str(gauge.pk), "tape": str(tape.pk)}
+    fields |= {"tape_datum_in": "10", "r-0-tape_in": "11", "r-0-gauge_psi": "100"}
+    return url, fields | {"r-1-tape_in": "12", "r-1-gauge_psi": "200"}
+
+
+def stock_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("lot-stock", args=[PadLotFactory().pk])
+    return url, opened(client, url) | {"kind": "received", "pads": "4"}
+
+
+def lot_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("new-lot")
+    return url, opened(client, url) | {"mark": "L-1", "hardness_shore_a": "60"}
+
+
+def listing_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("new-listing", args=[HammerFactory().pk])
+    fields = {"listed_lbf": "50000", "source": "Plate", "dated": "2020-01-01"}
+    return url, opened(client, url) | fields
+
+
+def policy_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("policy")
+    return url, opened(client, url) | {"pad_spread_pct": "7", "reason": "wider"}
+
+
+def mounting_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("mounting", args=[rated_unit().housing.pk])
+    return url, opened(client, url) | {"hammer": str(HammerFactory().pk)}
+
+
+FORMS: dict[str, Form] = {
+    "count": count_form,
+    "replace": replace_form,
+    "bench": bench_form,
+    "stock": stock_form,
+    "lot": lot_form,
+    "listing": listing_form,
+    "policy": policy_form,
+    "mounting": mounting_form,
+}
+# Every number field: its form, its name, whether blank will do, whether zero will do.
+NUMBERS = [
+    ("count", "travel_in", True, False),
+    ("count", "hours", True, True),
+    ("bench", "pads_in_test", False, False),
+    ("bench", "tape_datum_in", False, True),
+    ("bench", "gauge_zero_psi", False, True),
+    ("bench", "r-0-tape_in", False, False),
+    ("bench", "r-1-gauge_psi", False, False),
+    ("stock", "pads", False, False),
+    ("bench", "conditioning_cycles", True, True),
+    ("bench", "r-0-run", True, False),
+    ("lot", "hardness_shore_a", True, True),
+    ("lot", "bonded_area_in2", True, False),
+    ("lot", "rubber_thickness_in", True, False),
+    ("listing", "listed_lbf", False, False),
+    ("policy", "confidence_pct", False, False),
+    ("policy", "pad_spread_pct", False, True),
+    ("policy", "linearity_limit_pct", False, False),
+    ("policy", "tape_resolution_in", False, False),
+    ("policy", "rate_valid_days", False, False),
+]
+SPOILS = [
+    ("-3", "“-3” won’t do: give"),
+    ("five", "“five” is not a number: give one such as"),
+    ("NaN", "“NaN” is not a number: give one such as"),
+    ("inf", "“inf” is not a number: give one such as"),
+    ("1e308", "“1e308” won’t do: give"),
+    ("5,5", "“5,5” has a comma: write decimals with a point"),
+]
+# What a reader of numbers may trip over, tried on one field for all.
+ODD_SPOILS = [
+    ("\u22123", "won’t do: give"),
+    ("1e999", "“1e999” is too large"),
+    ("1" * 100_000, "…”"),
+    ("5 ft", "“5 ft” is not a number"),
+    ("0x10", "is not a number"),
+    ("1_000", "is not a number"),
+    ("٥", "is not a number"),
+]
+
+
+def refused(client: Client, url: str, fields: Fields) -> Any:
+    """Send a form that must not be taken, and return the page it is shown on again."""
+    before = everything()
+    response = client.post(url, fields)
+    assert response.status_code == 200
+    assert changed(before) == set()
+    return response
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_each_of_these_forms_is_taken_as_it_stands(manager_client: Client, kind: str) -> None:
+    url, fields = FORMS[kind](manager_client)
+    before = everything()
+    assert manager_client.post(url, fields).status_code == 302
+    assert changed(before)
+
+
+@pytest.mark.parametrize("kind", sorted({row[0] for row in NUMBERS}))
+@pytest.mark.parametrize(("given", "said"), SPOILS)
+def test_numbers_that_cannot_be_are_each_answered_beside_their_field(
+    manager_client: Client, kind: str, given: str, said: str
+) -> None:
+    url, fields = FORMS[kind](manager_client)
+    names = [name for form, name, *_ in NUMBERS if form == kind]
+    response = refused(manager_client, url, fields | dict.fromkeys(names, given))
+    again = fields_of(response)
+    for name in names:
+        assert said in error_at(response, name), name
+        assert again[name] == given
+
+
+@pytest.mark.parametrize(("given", "said"), ODD_SPOILS)
+def test_a_number_written_oddly_is_answered_beside_its_field(
+    manager_client: Client, given: str, said: str
+) -> None:
+    url, fields = count_form(manager_client)
+    response = refused(manager_client, url, fields | {"travel_in": given})
+    assert said in error_at(response, "travel_in")
+
+
+@pytest.mark.parametrize("kind", sorted({row[0] for row in NUMBERS if not row[2]}))
+@pytest.mark.parametrize("blank", ["", "   "])
+def test_numbers_left_blank_are_each_asked_for(
+    manager_client: Client, kind: str, blank: str
+) -> None:
+    url, fields = FORMS[kind](manager_client)
+    names = [name for form, name, may_be_blank, _ in NUMBERS if form == kind and not may_be_blank]
+    # Of a reading one of the pair: with both blank the row is no reading.
+    names = [name for name in names if name != "r-1-gauge_psi"]
+    response = refused(manager_client, url, fields | dict.fromkeys(names, blank))
+    for name in names:
+        assert "This is blank: give" in error_at(response, name), name
+
+
+@pytest.mark.parametrize(("kind", "name"), [row[:2] for row in NUMBERS if not row[3]])
+def test_a_zero_where_none_can_be_is_refused(manager_client: Client, kind: str, name: str) -> None:
+    url, fields = FORMS[kind](manager_client)
+    assert error_at(refused(manager_client, url, fields | {name: "0"}), name)
+
+
+@pytest.mark.parametrize(("kind", "name"), [row[:2] for row in NUMBERS if row[3]])
+def test_a_zero_where_it_can_be_is_taken(manager_client: Client, kind: str, name: str) -> None:
+    url, fields = FORMS[kind](manager_client)
+    assert manager_client.post(url, fields | {name: "0"}).status_code == 302
+
+
+@pytest.mark.parametrize(("kind", "name"), [row[:2] for row in NUMBERS])
+def test_a_number_too_small_to_mean_anything_never_breaks_a_page(
+    manager_client: Client, kind: str, name: str
+) -> None:
+    url, fields = FORMS[kind](manager_client)
+    unit = rated_unit()
+    for given in ("5e-324", "1e-9"):
+        fields |= {name: given}
+        if "submission_id" in fields:
+            fields["submission_id"] = str(uuid.uuid4())
+        response = manager_client.post(url, fields, follow=True)
+        assert response.status_code == 200
+        if not response.redirect_chain:
+            continue
+        # It was taken: the pages that show what came of it must bear it.
+        assert manager_client.get(reverse("board")).status_code == 200
+        assert manager_client.get(reverse("unit", args=[unit.housing.pk])).status_code == 200
+
+
+def test_a_test_that_hardly_pressed_a_pad_is_refused(manager_client: Client) -> None:
+    url, fields = bench_form(manager_client)
+    fields |= {"r-0-gauge_psi": "1e-9", "r-1-gauge_psi": "2e-9"}
+    assert "at the most on one pad" in words(refused(manager_client, url, fields))
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        ("count", "seen_at"),
+        ("replace", "fitted_at"),
+        ("bench", "tested_at"),
+        ("stock", "occurred_at"),
+        ("mounting", "at"),
+        ("listing", "dated"),
+    ],
+)
+def test_a_date_that_cannot_be_is_answered_beside_its_field(
+    manager_client: Client, kind: str, name: str
+) -> None:
+    url, fields = FORMS[kind](manager_client)
+    hour = "" if name == "dated" else "T09:00"
+    before = everything()
+    for given, said in (
+        (f"2999-01-01{hour}", "is in the future: give"),
+        (f"9999-12-31{hour}", "is in the future: give"),
+        (f"0001-01-01{hour}", "too long ago"),
+        (f"1949-12-30{hour}", "too long ago"),
+        ("yesterday", "This is not a"),
+        (f"2026-02-30{hour}", "This is not a"),
+        ("", "This is blank: give the"),
+    ):
+        response = manager_client.post(url, fields | {name: given})
+        assert said in error_at(response, name), given
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("kind", ["count", "replace"])
+@pytest.mark.parametrize("given", ["", "x", "-1", "1.5", "9" * 5000])
+def test_a_ledger_number_nobody_was_shown_is_no_server_error(
+    manager_client: Client, kind: str, given: str
+) -> None:
+    url, fields = FORMS[kind](manager_client)
+    response = refused(manager_client, url, fields | {"based_on": given})
+    assert "Nothing was saved" in words(response)
+
+
+@pytest.mark.parametrize("kind", ["count", "replace"])
+def test_a_ledger_number_from_the_future_is_told_that_the_unit_moved_on(
+    manager_client: Client, kind: str
+) -> None:
+    url, fields = FORMS[kind](manager_client)
+    response = refused(manager_client, url, fields | {"based_on": "99999999999999999999"})
+    assert "signed this unit since you opened the page" in words(response)
+
+
+@pytest.mark.parametrize("kind", ["count", "replace", "bench", "stock", "listing", "policy"])
+@pytest.mark.parametrize("given", ["", "x", "1234", "\x00", "z" * 36])
+def test_a_form_id_that_is_none_is_no_server_error(
+    manager_client: Client, kind: str, given: str
+) -> None:
+    url, fields = FORMS[kind](manager_client)
+    response = refused(manager_client, url, fields | {"submission_id": given})
+    assert "form id" in words(response)
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_a_form_sent_empty_is_no_server_error(manager_client: Client, kind: str) -> None:
+    url, _fields = FORMS[kind](manager_client)
+    assert "Nothing was saved" in words(refused(manager_client, url, {}))
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        ("count", "note"),
+        ("count", "travel_reason"),
+        ("replace", "note"),
+        ("bench", "note"),
+        ("stock", "note"),
+        ("listing", "note"),
+        ("listing", "source"),
+        ("policy", "reason"),
+        ("lot", "mark"),
+        ("lot", "supplier"),
+    ],
+)
+def test_a_text_of_a_hundred_thousand_letters_is_refused_beside_its_field(
+    manager_client: Client, kind: str, name: str
+) -> None:
+    url, fields = FORMS[kind](manager_client)
+    response = refused(manager_client, url, fields | {name: "x" * 100_000, "travel_in": "99"})
+    assert error_at(response, name)
+
+
+def test_a_nul_in_a_mark_is_refused(manager_client: Client) -> None:
+    kind, name = "lot", "mark"
+    url, fields = FORMS[kind](manager_client)
+    response = refused(manager_client, url, fields | {name: "a\x00b"})
+    assert "Null characters are not allowed" in error_at(response, name)
+
+
+def test_markup_in_a_text_is_shown_as_it_was_typed(manager_client: Client) -> None:
+    url, fields = lot_form(manager_client)
+    spoil = '<script>alert("x")</script>'
+    manager_client.post(url, fields | {"mark": "L<b>", "note": spoil})
+    page = manager_client.get(reverse("lot", args=[PadLot.objects.get(mark="L<b>").pk]))
+    assert spoil not in page.content.decode()
+    assert 'alert("x")' in words(page).replace("&quot;", '"')
+
+
+def test_a_lot_s_mark_taken_already_is_answered_beside_its_field(manager_client: Client) -> None:
+    taken = PadLotFactory().mark
+    url, fields = lot_form(manager_client)
+    response = refused(manager_client, url, fields | {"mark": taken})
+    assert f"Lot {taken} is on record already" in error_at(response, "mark")
+
+
+def test_a_lot_s_mark_taken_in_other_letters_is_refused_too(manager_client: Client) -> None:
+    PadLotFactory(mark="TR-9Z")
+    url, fields = lot_form(manager_client)
+    response = refused(manager_client, url, fields | {"mark": "tr-9z"})
+    assert "Lot TR-9Z is on record already" in error_at(response, "mark")
+
+
+@pytest.mark.parametrize(
+    ("name", "given", "said"),
+    [
+        ("lot-A1", "999999", "“999999” is no lot on record"),
+        ("lot-A1", "9" * 30, "is no lot on record"),
+        ("lot-A1", "x", "“x” is no lot on record"),
+        ("lot-A1", "1 OR 1=1", "is no lot on record"),
+        ("condition-A1", "melted", "“melted” is no condition: choose sound"),
+        ("condition-A1", "", "A1 was not counted"),
+        ("condition-A1", "SOUND", "is no condition"),
+        ("condition-A1", "\x00", "is no condition"),
+        ("condition-A1", ["sound", "cracked"], "A1 is given twice"),
+        ("lot-A1", ["", ""], "A1 is given twice"),
+    ],
+)
+def test_a_position_that_cannot_be_is_answered_beside_it(
+    manager_client: Client, name: str, given: Any, said: str
+) -> None:
+    url, fields = count_form(manager_client)
+    response = refused(manager_client, url, fields | {name: given})
+    assert said in error_at_position(response, "A1")
+
+
+@pytest.mark.parametrize("name", ["A5", "B99", "C1", ""])
+@pytest.mark.parametrize("kind", ["count", "replace"])
+def test_more_pads_than_positions_are_refused(manager_client: Client, kind: str, name: str) -> None:
+    url, fields = FORMS[kind](manager_client)
+    response = refused(manager_client, url, fields | {f"lot-{name}": ""})
+    assert "is not on housing" in words(response)
+    assert "it has 4 on each side" in words(response)
+
+
+def test_hours_below_the_last_reading_are_answered_beside_their_field(
+    manager_client: Client,
+) -> None:
+    url, fields = count_form(manager_client)
+    manager_client.post(url, fields | {"hours": "500"})
+    fields = all_sound(manager_client, url) | {"hours": "499.5"}
+    response = refused(manager_client, url, fields)
+    assert "499.5 h is below the 500 h read on" in error_at(response, "hours")
+
+
+def test_hours_of_a_housing_on_no_hammer_are_answered_beside_their_field(
+    manager_client: Client,
+) -> None:
+    housing = HousingFactory(positions_per_side=1)
+    url = reverse("count-pads", args=[housing.pk])
+    fields = opened(manager_client, url) | {"condition-A1": "missing", "condition-B1": "missing"}
+    response = refused(manager_client, url, fields | {"hours": "5"})
+    assert "was on no hammer then, so there is no meter" in error_at(response, "hours")
+
+
+def test_a_lot_with_no_stock_is_refused(manager_client: Client) -> None:
+    url, fields = replace_form(manager_client)
+    empty = PadLotFactory()
+    response = refused(manager_client, url, fields | {"lot-A1": str(empty.pk)})
+    assert f"Lot {empty.mark} has 0 in stock and 1 is asked for" in words(response)
+
+
+def test_a_replacement_of_nothing_is_refused(manager_client: Client) -> None:
+    url, fields = replace_form(manager_client)
+    response = refused(manager_client, url, fields | {"lot-A1": ""})
+    assert "No position was given a pad: choose at least one" in words(response)
+
+
+def test_scrapping_more_than_there_is_is_answered_beside_its_field(manager_client: Client) -> None:
+    url, fields = stock_form(manager_client)
+    response = refused(manager_client, url, fields | {"kind": "scrapped", "pads": "5"})
+    assert "has 0 in stock and 5 are asked for" in error_at(response, "pads")
+
+
+@pytest.mark.parametrize("kind", ["fitted", "", "stolen"])
+def test_a_stock_move_of_another_kind_is_refused(manager_client: Client, kind: str) -> None:
+    url, fields = stock_form(manager_client)
+    assert error_at(refused(manager_client, url, fields | {"kind": kind}), "kind")
+
+
+@pytest.mark.parametrize("hammer", ["999999", "x", "9" * 40])
+def test_a_hammer_that_is_none_is_refused(manager_client: Client, hammer: str) -> None:
+    url, fields = mounting_form(manager_client)
+    assert error_at(refused(manager_client, url, fields | {"hammer": hammer}), "hammer")
+
+
+def test_a_housing_moved_to_where_it_is_is_answered_beside_the_field(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    url = reverse("mounting", args=[unit.housing.pk])
+    response = refused(
+        manager_client, url, opened(manager_client, url) | {"hammer": unit.hammer.pk}
+    )
+    assert "already: choose another" in error_at(response, "hammer")
+
+
+def test_a_move_before_the_mounting_began_is_answered_beside_the_field(
+    manager_client: Client,
+) -> None:
+    url, fields = mounting_form(manager_client)
+    response = refused(manager_client, url, fields | {"at": "2026-01-01T09:00"})
+    assert "give a later time" in error_at(response, "at")
+
+
+@pytest.mark.parametrize(
+    ("changes", "at", "said"),
+    [
+        ({"r-0-tape_in": "9"}, "r-0-tape_in", "Tape 9 in is below the datum of 10 in"),
+        ({"r-1-gauge_psi": "50"}, "r-1-gauge_psi", "Pressure falls from 100 to 50 psi"),
+        ({"gauge_zero_psi": "150"}, "r-0-gauge_psi", "Gauge 100 psi is below its zero of 150 psi"),
+        ({"r-0-gauge_psi": ""}, "r-0-gauge_psi", "give both tape and gauge, or neither"),
+        ({"stand": ""}, "stand", "required"),
+        ({"stand": "99999"}, "stand", "not one of the available choices"),
+        ({"gauge": ""}, "gauge", "required"),
+        ({"gauge": "99999"}, "gauge", "not one of the available choices"),
+        ({"tape": ""}, "tape", "required"),
+        ({"r-0-branch": "sideways"}, "r-0-branch", "not one of the available choices"),
+        ({"r-0-run": "21"}, "r-0-run", "won’t do: give 1 or more, up to 20"),
+        ({"r-1-gauge_psi": "501"}, "r-1-gauge_psi", "beyond the gauge"),
+        (
+            {"r-2-tape_in": "12", "r-2-gauge_psi": "210", "r-2-branch": "unloading"},
+            "r-2-gauge_psi",
+            "given back more energy than they took",
+        ),
+        (
+            {"r-2-tape_in": "11.5", "r-2-gauge_psi": "110", "r-2-branch": "unloading"},
+            "r-2-branch",
+            "has no stretch read on both branches",
+        ),
+        ({"tape_after_in": "9"}, "tape_after_in", "below the tape at rest"),
+        ({"rubber_temperature_f": "500"}, "rubber_temperature_f", "won’t do: give"),
+        ({"end": "middle"}, "end", "not one of the available choices"),
+        ({"pads_in_test": "1.5"}, "pads_in_test", "is not a whole number"),
+        ({"pads_in_test": "41"}, "pads_in_test", "won’t do: give 1 or more, up to 40"),
+    ],
+)
+def test_a_bench_test_that_cannot_be_is_answered_beside_its_field(
+    manager_client: Client, changes: Fields, at: str, said: str
+) -> None:
+    url, fields = bench_form(manager_client)
+    response = refused(manager_client, url, fields | changes)
+    assert said in error_at(response, at)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"r-1-tape_in": "", "r-1-gauge_psi": ""}, "1 reading given: give two or more"),
+        (
+            {"r-0-tape_in": "", "r-0-gauge_psi": "", "r-1-tape_in": "", "r-1-gauge_psi": ""},
+            "No readings given: give two or more",
+        ),
+        ({"r-0-tape_in": "10", "r-1-tape_in": "10"}, "0 in every reading"),
+        ({"r-0-gauge_psi": "0", "r-1-gauge_psi": "0"}, "0 in every reading"),
+        ({"r-TOTAL_FORMS": "many"}, "ManagementForm data is missing or has been tampered with"),
+        ({"r-TOTAL_FORMS": "-1"}, "No readings given: give two or more"),
+        ({"r-TOTAL_FORMS": None}, "ManagementForm data is missing or has been tampered with"),
+        ({"r-TOTAL_FORMS": "100000"}, "at most 200"),
+        ({"r-TOTAL_FORMS": "9" * 5000}, "ManagementForm data is missing"),
+        ({"r-1-tape_in": "11", "r-0-tape_in": "11"}, "Every reading is at one stretch, 1 in"),
+    ],
+)
+def test_readings_that_cannot_be_are_answered_above_them(
+    manager_client: Client, changes: Fields, said: str
+) -> None:
+    url, fields = bench_form(manager_client)
+    sent = {name: value for name, value in (fields | changes).items() if value is not None}
+    assert said in words(refused(manager_client, url, sent))
+
+
+@pytest.mark.parametrize("total", ["many", "", "-1", "²", "100000", "9" * 5000])
+def test_more_rows_of_a_tampered_form_is_no_server_error(
+    manager_client: Client, total: str
+) -> None:
+    url, fields = bench_form(manager_client)
+    refused(manager_client, url, fields | {"r-TOTAL_FORMS": total, "more_rows": "1"})
+
+
+@pytest.mark.parametrize("spoil", ["-3", "NaN", "1e308", "5,5", "", "0", "1e-300", "1" * 5000])
+def test_previews_of_spoiled_forms_are_no_server_error(manager_client: Client, spoil: str) -> None:
+    bench_url, bench = bench_form(manager_client)
+    count_url, count = count_form(manager_client)
+    before = everything()
+    for name in ("tape_datum_in", "r-0-tape_in", "r-1-gauge_psi", "r-TOTAL_FORMS", "stand"):
+        response = manager_client.post(f"{bench_url}preview/", bench | {name: spoil})
+        assert response.status_code == 200
+    for name in ("travel_in", "lot-A1", "condition-A1", "seen_at"):
+        response = manager_client.post(f"{count_url}preview/", count | {name: spoil})
+        assert response.status_code == 200
+    assert changed(before) == set()
+
+
+def test_readings_beyond_any_pad_are_refused_before_they_break_a_unit(
+    manager_client: Client,
+) -> None:
+    url, fields = bench_form(manager_client)
+    fields |= {"stand": str(StandFactory(bore_in=40.0).pk), "pads_in_test": "1"}
+    fields |= {"gauge": str(GaugeFactory(span_psi=20_000.0).pk)}
+    fields |= {"r-0-gauge_psi": "10000", "r-1-gauge_psi": "20000"}
+    assert "no more than 1,000,000" in words(refused(manager_client, url, fields))

@@ -1,0 +1,156 @@
+from __future__ import annotations
+
+import ast
+import re
+import uuid
+from pathlib import Path
+
+import pytest
+from django.core.management import get_commands
+from django.test import Client
+from django.urls import get_resolver, reverse
+
+from fleet.models import ReaderPreference
+from inspections.exchange.tables import TABLES
+from inspections.models import Severity
+from ratings.jobs.rules import change_rules
+from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.unit_rating import Policy
+from ratings.policy import change_policy
+from tests.builders import count, drafted_test, rated_unit
+from tests.factories import AuditorFactory, ManagerFactory
+from tests.inspections.field.sent import signed_in
+from tests.jobs import commit, figured_unit
+from tests.site.html_form import words
+
+pytestmark = pytest.mark.django_db
+
+HOW = sorted(
+    name
+    for name in get_resolver().reverse_dict
+    if isinstance(name, str) and name.startswith("how-")
+)
+# Where each is spoken of: pages of one unit, its lot, its job, and those without a record.
+SPOKEN_OF = {
+    "how-standing": ("board", "unit", "listings", "new-listing", "policy"),
+    "how-ledger": ("unit", "commitment"),
+    "how-bench": ("lots", "lot", "new-bench-test", "bench-test", "lot-rating", "stock-take"),
+    "how-job": ("jobs", "new-job", "job", "job-unit", "commitment", "extraction-rules"),
+    "how-inspecting": (
+        "field",
+        "count-pads",
+        "replace-pads",
+        "take-out-of-service",
+        "inspection",
+        "labels",
+    ),
+    "how-due": ("due", "schedule", "checklists", "kinds", "meter"),
+    "how-register": ("exchange",),
+    "how-running": ("admin:index",),
+}
+
+
+@pytest.fixture
+def keys() -> dict[str, int]:
+    """The keys of one record of each kind."""
+    unit = rated_unit(in_stock=2)
+    drafted = drafted_test(unit.lot, unit.manager)
+    assert drafted.draft is not None
+    made = commit(figured_unit())
+    return {
+        "housing_id": unit.housing.pk,
+        "lot_id": unit.lot.pk,
+        "hammer_id": unit.hammer.pk,
+        "test_id": drafted.test.pk,
+        "rating_id": drafted.draft.pk,
+        "job_id": made.job_id,
+        "commitment_id": made.pk,
+        "inspection_id": count(unit.housing, unit.manager, unit.lot).inspection.pk,
+    }
+
+
+def address(name: str, keys: dict[str, int]) -> str:
+    if ":" in name:
+        return reverse(name)
+    needed = get_resolver().reverse_dict[name][0][0][1]
+    return reverse(name, kwargs={each: keys[each] for each in needed})
+
+
+@pytest.mark.parametrize("how", HOW)
+def test_each_page_concerned_links_to_how_it_works(how: str, keys: dict[str, int]) -> None:
+    client = signed_in(ManagerFactory(is_staff=True))
+    for name in SPOKEN_OF[how]:
+        page = client.get(address(name, keys)).content.decode()
+        assert re.search(rf'<a href="{reverse(how)}">How this works</a>', page), name
+
+
+@pytest.mark.parametrize("how", HOW)
+def test_the_foot_of_every_page_leads_to_every_topic(how: str, auditor_client: Client) -> None:
+    assert f'href="{reverse("how")}"' in auditor_client.get("/").content.decode()
+    assert f'<a href="{reverse(how)}"' in auditor_client.get(reverse("how")).content.decode()
+    marked = f'<a href="{reverse(how)}" aria-current="page">'
+    assert marked in auditor_client.get(reverse(how)).content.decode()
+
+
+def test_every_column_of_every_table_of_the_register_is_told(auditor_client: Client) -> None:
+    page = auditor_client.get(reverse("how-register")).content.decode()
+    for table in TABLES:
+        section = page.split(f'<h3 id="table-{table.name}">')[1].split("</section>")[0]
+        told = re.findall(r"<code>(\w+)</code>(\s*<strong>needed</strong>)?: ", section)
+        assert [(name, bool(needed)) for name, needed in told] == [
+            (column.name, column.needed) for column in table.columns
+        ]
+
+
+def test_every_setting_read_from_the_environment_is_told(auditor_client: Client) -> None:
+    told = words(auditor_client.get(reverse("how-running")))
+    read = {
+        node.args[0].value
+        for file in Path("fleet/config").glob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+        and node.args
+        and isinstance(node.args[0], ast.Constant)
+        and ast.unparse(node.func) in ("os.environ.get", "_is_on", "_listed")
+    }
+    assert len(read) > 10
+    assert [name for name in sorted({"DATABASE_URL", *read}) if name not in told] == []
+
+
+@pytest.mark.parametrize("how", HOW)
+def test_every_command_named_is_one(how: str, auditor_client: Client) -> None:
+    page = auditor_client.get(reverse(how)).content.decode()
+    named = set(re.findall(r"manage\.py (\w+)", page))
+    assert named <= set(get_commands())
+    assert named or how not in ("how-running", "how-ledger", "how-due")
+
+
+@pytest.mark.parametrize("how", ["how-due", "how-inspecting"])
+def test_findings_bear_the_names_they_have_elsewhere(how: str, auditor_client: Client) -> None:
+    told = words(auditor_client.get(reverse(how))).lower()
+    assert [label for label in Severity.labels if label.lower() not in told] == []
+
+
+def test_figures_are_in_the_units_of_who_reads() -> None:
+    reader = AuditorFactory()
+    client = signed_in(reader)
+    assert "colder than 40 °F" in words(client.get(reverse("how-standing")))
+    assert "1,400 psf" in words(client.get(reverse("how-job")))
+    ReaderPreference.objects.create(user=reader, units="si")
+    assert "colder than 4 °C" in words(client.get(reverse("how-standing")))
+    assert "67 kPa" in words(client.get(reverse("how-job")))
+
+
+def test_figures_of_policy_and_rules_are_those_in_force(auditor_client: Client) -> None:
+    by = ManagerFactory()
+    change_policy(
+        submission_id=uuid.uuid4(), policy=Policy(confidence=0.9), reason="As agreed.", by=by
+    )
+    change_rules(
+        submission_id=uuid.uuid4(),
+        policy=ExtractionPolicy(care_margin=1.5),
+        reason="As agreed.",
+        by=by,
+    )
+    assert "lower 90 % bound" in words(auditor_client.get(reverse("how-standing")))
+    assert "below 1.5 a check" in words(auditor_client.get(reverse("how-job")))

@@ -1,0 +1,392 @@
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import get_resolver, reverse
+
+from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.submission import Submission
+from inspections.models import Photo
+from inspections.photos.recording import take_piece
+from inspections.schedule.recording import add_kind
+from tests.builders import MONDAY, Unit, count, drafted_test, picture, rated_unit
+from tests.everything import changed, everything
+from tests.inspections.field.sent import payload, send, signed_in
+from tests.jobs import commit, figured_unit
+from tests.site.html_form import words
+
+pytestmark = pytest.mark.django_db
+
+READ = {
+    "board",
+    "unit",
+    "lots",
+    "lot",
+    "bench-test",
+    "bench-photo",
+    "lot-rating",
+    "lot-certificate",
+    "listings",
+    "policy",
+    "history-report",
+    "inspection",
+    "replacement",
+    "jobs",
+    "job",
+    "job-unit",
+    "commitment",
+    "pull-sheet",
+    "answer-document",
+    "pile-sections",
+    "soil-templates",
+    "extraction-rules",
+    "due",
+    "schedule",
+    "checklists",
+    "checklist",
+    "export",
+    "labels",
+    "inspection-photo",
+    "how",
+    "how-standing",
+    "how-ledger",
+    "how-bench",
+    "how-job",
+    "how-inspecting",
+    "how-due",
+    "how-register",
+    "how-running",
+}
+# Leads to another page, by who asks.
+LEADS = {"scan-housing"}
+# What a phone talks to; it answers a visitor with words for the phone, not with a page.
+PHONE = {"field-pack", "field-inspections", "field-photo"}
+PLAN = {"new-job", "new-pile-section", "new-soil-template", "release-commitment"}
+# Posted by whoever may read, and keeping nothing.
+ASKED = {"job-layers", "job-answer", "job-answer-unit"}
+WRITE = {
+    "mounting",
+    "new-lot",
+    "lot-stock",
+    "lot-keeping",
+    "new-bench-test",
+    "bench-preview",
+    "approve-rating",
+    "withdraw-rating",
+    "new-listing",
+    "count-pads",
+    "count-preview",
+    "replace-pads",
+    "replace-preview",
+    "correct-entry",
+    "take-out-of-service",
+    "close-finding",
+    "exchange",
+    "meter",
+    "move-yards",
+    "stock-take",
+    "release-to-service",
+    "kinds",
+    "retire-kind",
+}
+POSTED = {
+    "retire-kind",
+    "bench-preview",
+    "count-preview",
+    "replace-preview",
+    "approve-rating",
+    "withdraw-rating",
+}
+OPEN = {
+    "sign-in",
+    "sign-out",
+    "choose-units",
+    "calendar",
+    "calendar-feed",
+    "field",
+    "field-manifest",
+    "field-worker",
+}
+
+
+@pytest.fixture
+def urls() -> dict[str, str]:
+    """Every page of the site by its name, on a unit that has one of everything."""
+    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=2)
+    replaced = sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, unit.lot.pk)],
+        by=unit.manager,
+    )
+    signed = count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        unsound={"A2": "cracked"},
+        at=MONDAY + timedelta(days=2),
+    )
+    assert signed.entry is not None
+    drafted = drafted_test(unit.lot, unit.manager, photo=picture())
+    assert drafted.draft is not None
+    made = commit(figured_unit())
+    photo = _with_photo(unit)
+    kind = add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
+    keys = {
+        "job_id": made.job_id,
+        "commitment_id": made.pk,
+        "housing_id": unit.housing.pk,
+        "lot_id": unit.lot.pk,
+        "hammer_id": unit.hammer.pk,
+        "test_id": drafted.test.pk,
+        "rating_id": drafted.draft.pk,
+        "inspection_id": signed.inspection.pk,
+        "replacement_id": replaced.replacement.pk,
+        "entry_id": signed.entry.pk,
+        "finding_id": photo.finding_id,
+        "photo_id": photo.pk,
+        "name": "monthly",
+        "kind_id": kind.pk,
+        "form": "xlsx",
+        "secret": "none",
+    }
+    found = {}
+    for name, ways in get_resolver().reverse_dict.items():
+        if isinstance(name, str):
+            wanted = ways[0][0][1]
+            found[name] = reverse(name, kwargs={each: keys[each] for each in wanted})
+    return found
+
+
+def _with_photo(unit: Unit) -> Photo:
+    """A photo of a finding, its file come whole."""
+    photo_id = uuid.uuid4()
+    found = {"number": 1, "severity": "note", "text": "Paint gone"}
+    named = {"id": str(photo_id), "caption": "Side A", "finding": 1}
+    sent = payload(unit, pads=[], travel_in=None, findings=[found], photos=[named])
+    assert send(signed_in(unit.manager), sent).status_code == 201
+    file = picture().read()
+    take_piece(photo_id=photo_id, offset=0, length=len(file), piece=file, by=unit.manager)
+    return Photo.objects.get(pk=photo_id)
+
+
+def test_every_page_is_spoken_of_here(urls: dict[str, str]) -> None:
+    assert set(urls) == READ | LEADS | PHONE | PLAN | ASKED | WRITE | OPEN
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
+    urls: dict[str, str], method: str
+) -> None:
+    before = everything()
+    for name in READ | LEADS | PLAN | ASKED | WRITE | {"choose-units", "calendar-feed"}:
+        response = getattr(Client(), method)(urls[name])
+        assert response.status_code == 302, name
+        assert response["Location"].startswith(reverse("sign-in")), name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("name", sorted(PHONE))
+def test_a_phone_nobody_is_signed_in_on_is_told_so(urls: dict[str, str], name: str) -> None:
+    before = everything()
+    for method in ("get", "post", "put"):
+        answer = getattr(Client(), method)(urls[name])
+        assert answer.status_code == 401, name
+        assert "sign in" in answer.json()["errors"][""][0], name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
+def test_a_reader_signs_nothing_on_a_phone(
+    urls: dict[str, str], role: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    before = everything()
+    assert client.post(urls["field-inspections"]).status_code == 403
+    assert client.put(urls["field-photo"]).status_code == 403
+    assert changed(before) == set()
+
+
+def test_the_set_up_pages_ask_a_visitor_to_sign_in() -> None:
+    for page in ("index", "fleet_yard_changelist", "fleet_hammer_add", "ratings_teststand_add"):
+        assert Client().get(reverse(f"admin:{page}")).status_code == 302
+
+
+def test_a_page_that_is_not_there_tells_a_visitor_nothing() -> None:
+    assert Client().get("/units/999999/").status_code == 302
+
+
+@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
+def test_a_reader_reads_every_page(
+    urls: dict[str, str], role: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    for name in READ:
+        assert client.get(urls[name]).status_code == 200, name
+
+
+@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_a_reader_is_refused_every_page_that_writes(
+    urls: dict[str, str], role: str, method: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    before = everything()
+    for name in WRITE:
+        response = getattr(client, method)(urls[name])
+        assert response.status_code == 403, name
+        assert "the equipment manager writes them" in words(response), name
+    assert changed(before) == set()
+
+
+def test_a_dispatcher_opens_every_page_that_plans(
+    urls: dict[str, str], dispatcher_client: Client
+) -> None:
+    for name in PLAN:
+        assert dispatcher_client.get(urls[name]).status_code == 200, name
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_an_auditor_is_refused_every_page_that_plans(
+    urls: dict[str, str], method: str, auditor_client: Client
+) -> None:
+    before = everything()
+    for name in PLAN:
+        response = getattr(auditor_client, method)(urls[name])
+        assert response.status_code == 403, name
+        assert "who dispatches plans jobs" in words(response), name
+    for name in ("job", "job-unit"):
+        assert auditor_client.post(urls[name]).status_code == 403, name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("role", ["manager", "dispatcher", "auditor"])
+def test_anybody_signed_in_may_ask_and_nothing_is_kept(
+    urls: dict[str, str], role: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    before = everything()
+    for name in ASKED:
+        assert client.post(urls[name]).status_code == 200, name
+        assert client.get(urls[name]).status_code == 405, name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
+def test_a_reader_cannot_change_the_policy(role: str, request: pytest.FixtureRequest) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    before = everything()
+    sent = {
+        "submission_id": uuid.uuid4(),
+        "confidence_pct": "90",
+        "pad_spread_pct": "5",
+        "linearity_limit_pct": "5",
+        "tape_resolution_in": "0.125",
+        "rate_valid_days": "365",
+        "coldest_f": "40",
+        "warmest_f": "100",
+        "stale_rates": "drop",
+        "reason": "mine",
+    }
+    assert client.post(reverse("policy"), sent).status_code == 403
+    assert changed(before) == set()
+
+
+def test_a_manager_opens_every_page_that_writes(
+    urls: dict[str, str], manager_client: Client
+) -> None:
+    for name in WRITE - {"correct-entry", "retire-kind"}:
+        method = manager_client.post if name in POSTED else manager_client.get
+        assert method(urls[name]).status_code == 200, name
+
+
+@pytest.mark.parametrize(
+    "name", ["unit", "lots", "lot", "bench-test", "lot-rating", "listings", "policy"]
+)
+def test_only_a_manager_is_shown_the_way_to_write(
+    urls: dict[str, str], name: str, manager_client: Client, dispatcher_client: Client
+) -> None:
+    for_manager, for_reader = (
+        client.get(urls[name]).content.decode() for client in (manager_client, dispatcher_client)
+    )
+    ways = [urls[each] for each in WRITE if f'href="{urls[each]}' in for_manager]
+    ways += [each for each in ("Put in force", "Approve the rating") if each in for_manager]
+    assert ways, "the manager is offered nothing to write here"
+    assert not [way for way in ways if way in for_reader]
+    assert 'class="main"' not in for_reader
+
+
+def test_previews_save_nothing(urls: dict[str, str], manager_client: Client) -> None:
+    before = everything()
+    for name in ("bench-preview", "count-preview", "replace-preview"):
+        assert manager_client.post(urls[name], {"condition-A1": "missing"}).status_code == 200
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize(
+    ("name", "kwargs"),
+    [
+        ("unit", {"housing_id": 999}),
+        ("count-pads", {"housing_id": 10**30}),
+        ("lot", {"lot_id": 999}),
+        ("lot-rating", {"rating_id": 999}),
+        ("lot-certificate", {"rating_id": 10**20}),
+        ("bench-photo", {"test_id": 999}),
+        ("new-listing", {"hammer_id": 10**19}),
+        ("inspection", {"inspection_id": 10**25}),
+        ("correct-entry", {"entry_id": 999}),
+        ("history-report", {"housing_id": 2**63}),
+    ],
+)
+def test_a_record_that_is_not_there_is_not_found(
+    manager_client: Client, name: str, kwargs: dict[str, Any]
+) -> None:
+    response = manager_client.get(reverse(name, kwargs=kwargs))
+    assert response.status_code == 404
+    assert "There is no such page or record" in words(response)
+
+
+def test_signing_in_with_a_wrong_password_says_so(manager: Any) -> None:
+    response = Client().post(
+        reverse("sign-in"), {"username": manager.username, "password": "wrong"}
+    )
+    assert response.status_code == 200
+    assert "Nothing was saved" not in words(response)
+    assert "correct username and password" in words(response)
+
+
+def test_signing_in_leads_to_the_page_that_was_asked_for(manager: Any) -> None:
+    response = Client().post(
+        reverse("sign-in") + "?next=/lots/",
+        {"username": manager.username, "password": "line-pull-test", "next": "/lots/"},
+    )
+    assert response["Location"] == "/lots/"
+
+
+def test_signing_in_never_leads_to_another_site(manager: Any) -> None:
+    response = Client().post(
+        reverse("sign-in"),
+        {
+            "username": manager.username,
+            "password": "line-pull-test",
+            "next": "https://elsewhere.example/",
+        },
+    )
+    assert response["Location"] == "/"
+
+
+def test_signing_out_needs_a_button_and_ends_the_session(manager_client: Client) -> None:
+    assert manager_client.get(reverse("sign-out")).status_code == 405
+    manager_client.post(reverse("sign-out"))
+    assert manager_client.get(reverse("board")).status_code == 302
+
+
+def test_a_preview_asked_for_after_the_session_ended_says_so_in_its_place(client: Client) -> None:
+    answer = client.get("/sign-in/", headers={"HX-Request": "true"})
+    assert "You are signed out" in answer.text
+    assert "<html" not in answer.text
