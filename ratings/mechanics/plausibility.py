@@ -71,7 +71,8 @@ def shear_modulus_psi(hardness: float) -> float:
         raise ValueError(f"hardness is {points:g}: give {least:g} to {most:g}, Shore A or IRHD")
     import numpy as np
 
-    return float(np.interp(points, *zip(*LINDLEY_MPA, strict=True))) * PSI_PER_MPA
+    hardnesses, moduli_mpa = zip(*LINDLEY_MPA, strict=True)
+    return float(np.interp(points, list(hardnesses), list(moduli_mpa))) * PSI_PER_MPA
 
 
 def shear_modulus_range_psi(
