@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from fleet.dates import days_words
 from fleet.service import take_out_of_service
 from inspections.count.recording import Correction
 from ratings.jobs import candidates as rated_pads
@@ -114,7 +115,7 @@ def test_a_unit_out_of_service_says_why() -> None:
 def test_a_unit_held_on_any_of_the_days_says_by_what() -> None:
     unit = figured_unit()
     made = commit(unit, extraction_job(first_day=DAY, days=3, site="Lock gate"))
-    days = f"{DAY:%-d %b %Y} to {DAY + timedelta(days=2):%-d %b %Y}"
+    days = days_words(DAY, DAY + timedelta(days=2))
     assert of(unit).unit.committed == f"Lock gate, {days}"
     assert of(unit, leave_out_job=made.job_id).unit.committed == ""
     after = DAY + timedelta(days=3)
