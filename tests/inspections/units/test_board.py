@@ -231,7 +231,7 @@ def test_filters_are_kept_from_page_to_page(
     monkeypatch.setattr(board, "UNITS_PER_PAGE", 1)
     HousingFactory.create_batch(2)
     page = auditor_client.get(reverse("board"), {"standing": "unrated"}).content.decode()
-    assert re.search(r'rel="next" href="\?[^"]*standing=unrated', page)
+    assert re.search(r'rel="next"\s+href="\?[^"]*standing=unrated', page)
 
 
 @pytest.mark.parametrize(
