@@ -163,15 +163,27 @@ def capacity_at(
     As line_pull, but at this very stretch, which may be 0. Raises ValueError for a number that
     can't be, and beyond a tested stretch.
     """
-    at = not_negative("stretch_in", stretch_in, "in")
+    at = _within_tested(groups, stretch_in)
     tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
     return _pull(groups, at, Limit.TRAVEL, tape, confidence, _OF_ANSWERS).working_capacity_lbf
 
 
 def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     """Return what the groups carry at a stretch, lbf. Raises ValueError beyond a tested stretch."""
-    at = not_negative("stretch_in", stretch_in, "in")
+    at = _within_tested(groups, stretch_in)
     return math.fsum(group.count * group.load_curve.force_lbf(at) for group in groups)
+
+
+def _within_tested(groups: Sequence[PadGroup], stretch_in: float) -> float:
+    # A lot's curve may go further than the stretch its rate was tested to.
+    at = not_negative("stretch_in", stretch_in, "in")
+    for group in groups:
+        if at > group.tested_stretch_in:
+            raise ValueError(
+                f"stretch_in is {at:g}: give no more than the tested stretch of "
+                f"{group.tested_stretch_in:g} in"
+            )
+    return at
 
 
 def _pull(
