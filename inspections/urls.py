@@ -17,10 +17,19 @@ from inspections.service import meter
 from inspections.service import views as service
 from inspections.units import board
 from inspections.units import views as units
+from ratings.mechanics.standing import Standing
+from ratings.models.policy import rating_policy
 
 urlpatterns = [
     path("", board.board, name="board"),
     path("units/<int:housing_id>/", units.unit, name="unit"),
+    how_page(
+        "standing",
+        "units/how.html",
+        "board",
+        policy=rating_policy,
+        standings={each.name: each for each in Standing},
+    ),
     how_page("inspecting", "count/how.html", "board", severity=Severity),
     how_page("due", "schedule/how.html", "due", severity=Severity),
     how_page("register", "exchange/how.html", "due", tables=TABLES),

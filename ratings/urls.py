@@ -13,7 +13,6 @@ from ratings.jobs.rules import rules_in_force
 from ratings.lots import rating_views
 from ratings.lots import views as lots
 from ratings.mechanics.soil import BETAS
-from ratings.mechanics.standing import Standing
 from ratings.models.policy import rating_policy
 from ratings.pullsheet import views as pullsheet
 
@@ -73,13 +72,6 @@ urlpatterns = [
         name="release-commitment",
     ),
     path("policy/", policy.policy, name="policy"),
-    how_page(
-        "standing",
-        "ratings/how_standing.html",
-        "board",
-        policy=rating_policy,
-        standings={each.name: each for each in Standing},
-    ),
     how_page("ledger", "ledger/how.html", "board"),
     how_page("bench", "bench/how.html", "lots", policy=rating_policy, most_readings=MOST_ROWS),
     how_page("job", "jobs/how.html", "jobs", rules=rules_in_force, betas=BETAS),
