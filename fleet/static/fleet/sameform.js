@@ -3,11 +3,13 @@
 // that signing it again is known for a second copy, and old choices never pass for fresh ones.
 "use strict";
 const FORM_KEEPS = ["submission_id", "based_on"];
-const hiddenInputs = FORM_KEEPS.map((name) => document.querySelector(`main form input[name=${name}]`)).filter(Boolean);
+const hiddenInputs = FORM_KEEPS.map((name) =>
+  document.querySelector(`main form input[name=${name}]`),
+).filter(Boolean);
 
 if (hiddenInputs.length > 0) {
   const cameBack = performance.getEntriesByType("navigation")[0]?.type === "back_forward";
-  const kept = cameBack ? history.state?.form ?? {} : {};
+  const kept = cameBack ? (history.state?.form ?? {}) : {};
   for (const input of hiddenInputs) input.value = kept[input.name] ?? input.value;
   const form = Object.fromEntries(hiddenInputs.map((input) => [input.name, input.value]));
   history.replaceState({ ...history.state, form }, "");

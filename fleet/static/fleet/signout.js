@@ -26,8 +26,14 @@ async function warned() {
   const items = (await withKept("outbox", "readonly", (of) => of.getAll())) ?? [];
   const unsent = items.filter((item) => item.state !== "sent").length;
   if (unsent === 0) return true;
-  const what = unsent === 1 ? "1 signed inspection on this phone is" : `${unsent} signed inspections on this phone are`;
-  return confirm(`${what} not sent yet. They stay here, and only whoever signed them can send them. Sign out all the same?`);
+  const what =
+    unsent === 1
+      ? "1 signed inspection on this phone is"
+      : `${unsent} signed inspections on this phone are`;
+  return confirm(
+    `${what} not sent yet. They stay here, and only whoever ` +
+      "signed them can send them. Sign out all the same?",
+  );
 }
 
 for (const form of document.querySelectorAll("form[data-sign-out]")) {

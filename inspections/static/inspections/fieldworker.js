@@ -23,7 +23,8 @@ self.addEventListener("fetch", (event) => {
 async function fill() {
   const cache = await caches.open(NAME);
   const page = await fetch(FIELD.shell, { cache: "no-store" });
-  if (!isOurs(page)) throw new Error("the page is of another version: tried again at the next visit");
+  if (!isOurs(page))
+    throw new Error("the page is of another version: tried again at the next visit");
   await cache.addAll(FIELD.files.map((file) => new Request(file, { cache: "no-cache" })));
   await cache.put(FIELD.shell, page);
 }

@@ -87,7 +87,12 @@ function tap(pad) {
 function press(event, pad) {
   if (event.ctrlKey || event.metaKey || event.altKey) return;
   const key = event.key.toLowerCase();
-  const moves = { arrowdown: 1, arrowup: -1, arrowright: pads.length / 2, arrowleft: -pads.length / 2 };
+  const moves = {
+    arrowdown: 1,
+    arrowup: -1,
+    arrowright: pads.length / 2,
+    arrowleft: -pads.length / 2,
+  };
   if (KEYS[key]) change([{ pad, condition: KEYS[key] }]);
   else if (key === "u") undo();
   else if (moves[key]) pads[pads.indexOf(pad) + moves[key]]?.button.focus();

@@ -28,7 +28,11 @@ const app = {
   isSignedOut: false,
   isFull: false,
   newVersion: false,
-  hand: { isLeft: false, words: () => (app.hand.isLeft ? "Strip on the right" : "Left-handed: strip on the left"), turn },
+  hand: {
+    isLeft: false,
+    words: () => (app.hand.isLeft ? "Strip on the right" : "Left-handed: strip on the left"),
+    turn,
+  },
   refresh,
   send,
   mend,
@@ -120,7 +124,13 @@ async function discard(draft) {
 
 // Signs out who is signed in, so that whoever signed what waits can sign in and send it.
 async function changePerson() {
-  if (!confirm("You are signed out here, and what was taken along goes. What is signed or begun on this phone stays. Go on?")) return;
+  if (
+    !confirm(
+      "You are signed out here, and what was taken along goes. " +
+        "What is signed or begun on this phone stays. Go on?",
+    )
+  )
+    return;
   if (!(await signOut(places))) return announce("No signal: signing out needs it.");
   location.href = places.signIn;
 }
@@ -154,14 +164,21 @@ async function route() {
   }
   if (name === "draft" && draft) return show(inspectionScreen(app, draft));
   if (name === "outbox") return show(outboxScreen(app));
-  if (name === "inspect" && app.pack) announce("This unit is not among those on this phone: fetch anew while there is signal.");
+  if (name === "inspect" && app.pack)
+    announce("This unit is not among those on this phone: fetch anew while there is signal.");
   return show(unitScreen(app));
 }
 
 // What this phone would not keep is in the open form only: it is not left unasked.
 function mayLeave() {
   if (screen?.isKept?.() !== false) return true;
-  if (confirm("What you typed could not be kept on this phone and is lost if you leave this form. Leave it?")) return true;
+  if (
+    confirm(
+      "What you typed could not be kept on this phone " +
+        "and is lost if you leave this form. Leave it?",
+    )
+  )
+    return true;
   history.replaceState(null, "", screen.address);
   return false;
 }
@@ -196,7 +213,9 @@ function update() {
   const count = document.getElementById("outbox-count");
   count.textContent = unsent ? ` (${unsent})` : "";
   for (const link of document.querySelectorAll(".site-head nav a[href^='#']")) {
-    const isHere = link.hash === (screen?.title === "Outbox" ? "#outbox" : "#") || (link.hash === "" && screen?.title === "Units");
+    const isHere =
+      link.hash === (screen?.title === "Outbox" ? "#outbox" : "#") ||
+      (link.hash === "" && screen?.title === "Units");
     if (isHere) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   }
@@ -206,7 +225,12 @@ function update() {
 }
 
 function signalWords() {
-  if (app.isSignedOut) return ["Signed out. ", h("a", { href: places.signIn }, "Sign in"), " to send and to fetch anew. What is here stays."];
+  if (app.isSignedOut)
+    return [
+      "Signed out. ",
+      h("a", { href: places.signIn }, "Sign in"),
+      " to send and to fetch anew. What is here stays.",
+    ];
   if (app.isOff || !navigator.onLine) return ["No signal. All is kept on this phone."];
   return [worker?.isReady ? "In touch. Opens without signal too." : "In touch with the ledger."];
 }
@@ -265,7 +289,15 @@ async function start() {
     watchPhone();
     await route();
   } catch (trouble) {
-    main.replaceChildren(h("h1", {}, "Nothing can be kept here"), h("p", { class: "caution" }, `This browser keeps nothing for this page (${trouble.message}). Leave private browsing, or free some room, then open it again.`));
+    main.replaceChildren(
+      h("h1", {}, "Nothing can be kept here"),
+      h(
+        "p",
+        { class: "caution" },
+        `This browser keeps nothing for this page (${trouble.message}). ` +
+          "Leave private browsing, or free some room, then open it again.",
+      ),
+    );
     return;
   }
   worker = await startWorker(places, () => {

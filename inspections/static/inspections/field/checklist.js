@@ -29,9 +29,18 @@ export function checklist(draft, on) {
 
   function row(item) {
     const answer = draft.answers[item.key] ?? {};
-    const reason = field("Why it does not apply", h("input", { type: "text", value: answer.reason ?? "", oninput: typed }));
+    const reason = field(
+      "Why it does not apply",
+      h("input", { type: "text", value: answer.reason ?? "", oninput: typed }),
+    );
     const states = choices(item.text, STATES, answer.state, choose);
-    const shell = h("div", { class: "item", role: "group", "aria-label": item.text }, h("p", { class: "item-text" }, item.text), states.root, reason.root);
+    const shell = h(
+      "div",
+      { class: "item", role: "group", "aria-label": item.text },
+      h("p", { class: "item-text" }, item.text),
+      states.root,
+      reason.root,
+    );
     reason.root.hidden = answer.state !== NOT_APPLICABLE;
 
     function typed() {
@@ -76,10 +85,20 @@ export function checklist(draft, on) {
   const fields = Object.fromEntries(
     Object.entries(rows).map(([key, each]) => [
       `answers.${key}`,
-      { get control() { return each.reason.root.hidden ? each.states.control : each.reason.control; }, show: (words) => each.reason.show(words) },
+      {
+        get control() {
+          return each.reason.root.hidden ? each.states.control : each.reason.control;
+        },
+        show: (words) => each.reason.show(words),
+      },
     ]),
   );
   const first = () => draft.list.items.find((item) => !draft.answers[item.key]?.state);
-  fields.answers = { get control() { return rows[first()?.key]?.states.control ?? allDone; }, show };
+  fields.answers = {
+    get control() {
+      return rows[first()?.key]?.states.control ?? allDone;
+    },
+    show,
+  };
   return { root, fields, unanswer };
 }

@@ -1,9 +1,32 @@
 // What is wrong with a draft, by field, in words: what the ledger would refuse is said here first.
-import { NOT_APPLICABLE, countedPads, isBeyondDesign, isEmpty, isPossibleTravel, nameOf, travelBounds } from "./draft.js";
-import { lengthWords, plainNumber, readLength, readNumber, short, storedLength } from "./quantities.js";
+import {
+  NOT_APPLICABLE,
+  countedPads,
+  isBeyondDesign,
+  isEmpty,
+  isPossibleTravel,
+  nameOf,
+  travelBounds,
+} from "./draft.js";
+import {
+  lengthWords,
+  plainNumber,
+  readLength,
+  readNumber,
+  short,
+  storedLength,
+} from "./quantities.js";
 import { counted, localMoment } from "./words.js";
 
-export const MOST = { note: 2000, weather: 80, travel_reason: 200, reason: 200, text: 1000, who_acts: 80, caption: 200 };
+export const MOST = {
+  note: 2000,
+  weather: 80,
+  travel_reason: 200,
+  reason: 200,
+  text: 1000,
+  who_acts: 80,
+  caption: 200,
+};
 const MOST_HOURS = 1_000_000;
 const LEEWAY_MS = 10 * 60 * 1000;
 const EARLIEST_YEAR = 1950;
@@ -22,10 +45,12 @@ export function check(draft, now = new Date()) {
     fail("travel_reason", "Tape it again, or say why a travel beyond the design travel is right.");
   }
   fail("hours", hoursTrouble(draft));
-  for (const name of ["travel_reason", "weather", "note"]) fail(name, lengthTrouble(draft[name], MOST[name]));
+  for (const name of ["travel_reason", "weather", "note"])
+    fail(name, lengthTrouble(draft[name], MOST[name]));
   checkList(draft, fail);
   for (const finding of draft.findings) checkFinding(draft, finding, now, fail);
-  for (const photo of draft.photos) fail(`photos.${photo.id}`, lengthTrouble(photo.caption, MOST.caption));
+  for (const photo of draft.photos)
+    fail(`photos.${photo.id}`, lengthTrouble(photo.caption, MOST.caption));
   return errors;
 }
 
@@ -38,8 +63,10 @@ export function lengthTrouble(text, most) {
 function momentTrouble(text, now) {
   const moment = new Date(text);
   if (!text) return "This is blank: give the date and time.";
-  if (Number.isNaN(moment.getTime())) return "This is not a date and time: give one such as 2026-03-14 09:30.";
-  if (moment.getTime() > now.getTime() + LEEWAY_MS) return "This is in the future: give when it happened.";
+  if (Number.isNaN(moment.getTime()))
+    return "This is not a date and time: give one such as 2026-03-14 09:30.";
+  if (moment.getTime() > now.getTime() + LEEWAY_MS)
+    return "This is in the future: give when it happened.";
   if (moment.getFullYear() < EARLIEST_YEAR) return "This is too long ago: give when it happened.";
   return "";
 }
@@ -48,13 +75,20 @@ function padsTrouble(draft) {
   const done = countedPads(draft);
   if (done === 0 || done === draft.unit.pads.length) return "";
   const left = draft.unit.pads.map(nameOf).filter((name) => !draft.pads[name].condition);
-  const names = left.length > 4 ? `${left.slice(0, 4).join(", ")} and ${left.length - 4} more` : left.join(", ");
+  const names =
+    left.length > 4
+      ? `${left.slice(0, 4).join(", ")} and ${left.length - 4} more`
+      : left.join(", ");
   return `Not counted: ${names}. Say what is in each, or clear the count.`;
 }
 
 function travelTrouble(draft) {
   if (!draft.travel.trim()) return "";
-  const { value, words } = readLength(draft.travel, draft.system, draft.system === "si" ? "140" : "5.5 or 5 1/2");
+  const { value, words } = readLength(
+    draft.travel,
+    draft.system,
+    draft.system === "si" ? "140" : "5.5 or 5 1/2",
+  );
   if (words) return words;
   const inches = storedLength(value, draft.system);
   if (isPossibleTravel(inches)) return "";
@@ -75,7 +109,11 @@ function hoursTrouble({ hours: text, unit }) {
 function checkList(draft, fail) {
   const left = draft.list.items.filter((item) => !draft.answers[item.key]?.state);
   if (left.length > 0) {
-    fail("answers", `${counted(left.length, "item")} of the list not answered yet: say done, not applicable, or what was found.`);
+    fail(
+      "answers",
+      `${counted(left.length, "item")} of the list not answered ` +
+        "yet: say done, not applicable, or what was found.",
+    );
   }
   for (const item of draft.list.items) {
     const { state, reason = "" } = draft.answers[item.key] ?? {};
@@ -104,4 +142,3 @@ function checkFinding(draft, finding, now, fail) {
     fail(at("act_by"), "This is before it was seen: give a day to come.");
   }
 }
-

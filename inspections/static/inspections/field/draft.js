@@ -28,7 +28,9 @@ export function newDraft(pack, unit, now = new Date()) {
     begun_at: now.toISOString(),
     seen_at: localMoment(now),
     seen_by_hand: false,
-    pads: Object.fromEntries(unit.pads.map((pad) => [nameOf(pad), { condition: "", lot: pad.lot }])),
+    pads: Object.fromEntries(
+      unit.pads.map((pad) => [nameOf(pad), { condition: "", lot: pad.lot }]),
+    ),
     travel: "",
     travel_reason: "",
     hours: "",
@@ -76,7 +78,11 @@ export function padsForFigures(draft) {
 // The bounds of a travel, in, as the page brings them from the ledger.
 export function travelBounds() {
   const { leastTravelIn, largestTravelIn, travelRoundingIn } = document.body.dataset;
-  return { leastIn: Number(leastTravelIn), largestIn: Number(largestTravelIn), roundingIn: Number(travelRoundingIn) };
+  return {
+    leastIn: Number(leastTravelIn),
+    largestIn: Number(largestTravelIn),
+    roundingIn: Number(travelRoundingIn),
+  };
 }
 
 export function isPossibleTravel(inches) {
@@ -97,7 +103,8 @@ export function isBeyondDesign(draft) {
   return inches !== null && inches > draft.unit.design_travel_in + travelBounds().roundingIn;
 }
 
-export const answersGiven = (draft) => draft.list.items.filter((item) => draft.answers[item.key]?.state);
+export const answersGiven = (draft) =>
+  draft.list.items.filter((item) => draft.answers[item.key]?.state);
 
 export const isOld = (draft, now = new Date()) => now - new Date(draft.begun_at) > OLD_MS;
 

@@ -14,7 +14,12 @@ export function field(label, control, { optional = false, help = "", unit = "" }
   const root = h(
     "div",
     { class: "field" },
-    h("label", { for: id }, unit ? `${label}, ${unit}` : label, optional && h("span", { class: "optional" }, " (optional)")),
+    h(
+      "label",
+      { for: id },
+      unit ? `${label}, ${unit}` : label,
+      optional && h("span", { class: "optional" }, " (optional)"),
+    ),
     control,
     helped,
     trouble,
@@ -26,18 +31,37 @@ export function field(label, control, { optional = false, help = "", unit = "" }
 export function choices(label, given, value, choose, attributes = {}) {
   const trouble = h("div", { class: "field-error", id: `field-${++made}-error` });
   const buttons = given.map(([each, ...content]) =>
-    h("button", { type: "button", "aria-pressed": String(each === value), "data-value": each, onclick: () => pick(each) }, content),
+    h(
+      "button",
+      {
+        type: "button",
+        "aria-pressed": String(each === value),
+        "data-value": each,
+        onclick: () => pick(each),
+      },
+      content,
+    ),
   );
-  const group = h("div", { role: "group", "aria-label": label, "aria-describedby": trouble.id, class: "choices" }, buttons);
+  const group = h(
+    "div",
+    { role: "group", "aria-label": label, "aria-describedby": trouble.id, class: "choices" },
+    buttons,
+  );
   const root = h("div", attributes, group, trouble);
   const mark = (picked) => {
-    for (const button of buttons) button.setAttribute("aria-pressed", String(button.dataset.value === picked));
+    for (const button of buttons)
+      button.setAttribute("aria-pressed", String(button.dataset.value === picked));
   };
   const pick = (picked) => {
     mark(picked);
     choose(picked);
   };
-  return { root, mark, control: buttons[0], show: (words) => showWords(root, null, trouble, words) };
+  return {
+    root,
+    mark,
+    control: buttons[0],
+    show: (words) => showWords(root, null, trouble, words),
+  };
 }
 
 function showWords(root, control, trouble, words = []) {

@@ -13,19 +13,28 @@ export function figureOf(draft, lots) {
   const figures = linePull(isPart ? counted : pads, lots, travelIn);
   const small = ["not yet in the ledger", padWords(draft, figures, pads.length, isPart)];
   if (figures.pull_lbf === null) {
-    return { lead: "No line pull yet", words: [`wants ${figures.missing.join(" and ")}`, small[1]], isBelow: false };
+    return {
+      lead: "No line pull yet",
+      words: [`wants ${figures.missing.join(" and ")}`, small[1]],
+      isBelow: false,
+    };
   }
   const at = lengthWords(figures.usable_travel_in, draft.system);
   if (figures.limited_by === "tested stretch") small.push(`at ${at}, limited by tested stretch`);
   else small.push(taped === null ? `at ${at}, last taped` : `at ${at}`);
   if (figures.unrated_pads) small.push(`${figures.unrated_pads} unrated, adding nothing`);
-  const isBelow = !isPart && draft.unit.listed_lbf !== null && figures.pull_lbf < draft.unit.listed_lbf;
+  const isBelow =
+    !isPart && draft.unit.listed_lbf !== null && figures.pull_lbf < draft.unit.listed_lbf;
   if (isBelow) small.push(`below the listed ${pullWords(draft.unit.listed_lbf, draft.system)}`);
   return { lead: pullWords(figures.pull_lbf, draft.system), words: small, isBelow };
 }
 
 function padWords(draft, figures, positions, isPart) {
   if (isPart) return `${countedPads(draft)} of ${positions} counted so far`;
-  if (!countedPads(draft) && draft.unit.pads.every((pad) => !pad.condition)) return "pads never counted yet";
-  return `${figures.sound_pads} of ${positions} sound${countedPads(draft) ? "" : " as last counted"}`;
+  if (!countedPads(draft) && draft.unit.pads.every((pad) => !pad.condition))
+    return "pads never counted yet";
+  return (
+    `${figures.sound_pads} of ${positions} ` +
+    `sound${countedPads(draft) ? "" : " as last counted"}`
+  );
 }

@@ -8,7 +8,11 @@ import { photoStrip } from "./photos.js";
 export function findingList(draft, people, on) {
   const cards = new Map();
   const place = h("div", {});
-  const none = h("p", { class: "faint" }, "None yet. Anything wrong, worn or to be watched goes here.");
+  const none = h(
+    "p",
+    { class: "faint" },
+    "None yet. Anything wrong, worn or to be watched goes here.",
+  );
   const more = h("button", { type: "button", onclick: () => add(null) }, "Add a finding");
   const root = h(
     "section",
@@ -17,13 +21,25 @@ export function findingList(draft, people, on) {
     none,
     place,
     h("p", { class: "actions" }, more),
-    h("datalist", { id: "people" }, people.map((name) => h("option", { value: name }))),
+    h(
+      "datalist",
+      { id: "people" },
+      people.map((name) => h("option", { value: name })),
+    ),
   );
   for (const finding of draft.findings) enter(finding);
   count();
 
   function add(item) {
-    const finding = { uid: newId(), item_key: item?.key ?? "", item_text: item?.text ?? "", severity: "", text: "", act_by: "", who_acts: "" };
+    const finding = {
+      uid: newId(),
+      item_key: item?.key ?? "",
+      item_text: item?.text ?? "",
+      severity: "",
+      text: "",
+      act_by: "",
+      who_acts: "",
+    };
     draft.findings.push(finding);
     enter(finding).first.focus();
     count();
@@ -72,7 +88,12 @@ function card(finding, draft, on) {
     made().show();
     on.changed();
   };
-  const stop = h("p", { class: "caution stop", hidden: finding.severity !== "stop" }, "This takes the unit out of service as soon as it is on record. Stop work and tell the crane operator now.");
+  const stop = h(
+    "p",
+    { class: "caution stop", hidden: finding.severity !== "stop" },
+    "This takes the unit out of service as soon as it is " +
+      "on record. Stop work and tell the crane operator now.",
+  );
   const severity = choices(
     "How grave",
     Object.entries(SEVERITIES).map(([value, words]) => [value, words]),
@@ -86,9 +107,24 @@ function card(finding, draft, on) {
     },
     { class: "severity" },
   );
-  const text = field("What was found", h("textarea", { rows: 3, value: finding.text, oninput: keep("text", () => text) }));
-  const who = field("Who must act", h("input", { type: "text", list: "people", autocomplete: "off", value: finding.who_acts, oninput: keep("who_acts", () => who) }));
-  const by = field("Act by", h("input", { type: "date", value: finding.act_by, oninput: keep("act_by", () => by) }));
+  const text = field(
+    "What was found",
+    h("textarea", { rows: 3, value: finding.text, oninput: keep("text", () => text) }),
+  );
+  const who = field(
+    "Who must act",
+    h("input", {
+      type: "text",
+      list: "people",
+      autocomplete: "off",
+      value: finding.who_acts,
+      oninput: keep("who_acts", () => who),
+    }),
+  );
+  const by = field(
+    "Act by",
+    h("input", { type: "date", value: finding.act_by, oninput: keep("act_by", () => by) }),
+  );
   const photos = photoStrip(draft, finding.uid, on);
   const head = h("h3", {});
   const root = h(
@@ -106,7 +142,8 @@ function card(finding, draft, on) {
 
   // To be watched needs nobody to act; the other two do.
   function act() {
-    for (const each of [who, by]) each.root.classList.toggle("needed", ["mend", "stop"].includes(finding.severity));
+    for (const each of [who, by])
+      each.root.classList.toggle("needed", ["mend", "stop"].includes(finding.severity));
   }
 
   act();

@@ -24,33 +24,58 @@ export function inspectionScreen(app, draft) {
   const { pack } = app;
   const lead = h("strong", {});
   const small = h("span", { class: "figure-words" });
-  const figure = h("p", { class: "figure", "aria-live": "polite", "aria-atomic": "true" }, lead, " ", small);
+  const figure = h(
+    "p",
+    { class: "figure", "aria-live": "polite", "aria-atomic": "true" },
+    lead,
+    " ",
+    small,
+  );
   const troubles = troubleList(allFields);
   const full = h("div", { class: "errors full", role: "alert", hidden: true });
   const keep = keeper(draft, sayKept);
   const kind = field("Kind", kindSelect(pack, draft, changeKind));
   const typed = {
     seen_at: field("Seen at", input("seen_at", { type: "datetime-local" })),
-    travel: field("Travel, taped from rest to the stops", input("travel", { inputmode: "decimal" }), {
-      optional: true,
-      unit: lengthUnit(draft.system),
-      help: travelHelp(draft),
-    }),
+    travel: field(
+      "Travel, taped from rest to the stops",
+      input("travel", { inputmode: "decimal" }),
+      {
+        optional: true,
+        unit: lengthUnit(draft.system),
+        help: travelHelp(draft),
+      },
+    ),
     travel_reason: field("Why the travel is beyond the design travel", input("travel_reason")),
-    hours: field("Hour meter", input("hours", { inputmode: "decimal" }), { optional: true, help: hoursHelp(unit) }),
+    hours: field("Hour meter", input("hours", { inputmode: "decimal" }), {
+      optional: true,
+      help: hoursHelp(unit),
+    }),
     weather: field("Weather", input("weather"), { optional: true }),
-    note: field("Note", h("textarea", { rows: 3, value: draft.note, oninput: () => type("note") }), { optional: true }),
+    note: field(
+      "Note",
+      h("textarea", { rows: 3, value: draft.note, oninput: () => type("note") }),
+      { optional: true },
+    ),
   };
   const pads = padMap(draft, pack.lots, app.hand, () => {
     pads.show();
     changed();
   });
   const on = { changed, trouble: (trouble) => sayKept(fullWords(trouble)) };
-  const findings = findingList(draft, pack.people, { ...on, gone: (finding) => list.unanswer(finding.item_key) });
+  const findings = findingList(draft, pack.people, {
+    ...on,
+    gone: (finding) => list.unanswer(finding.item_key),
+  });
   const photos = photoStrip(draft, null, on);
   let list = makeList();
   const listPlace = h("div", {}, list.root);
-  const signButton = h("button", { type: "button", class: "main sign", onclick: sign }, "Sign as ", h("bdi", {}, draft.user_name));
+  const signButton = h(
+    "button",
+    { type: "button", class: "main sign", onclick: sign },
+    "Sign as ",
+    h("bdi", {}, draft.user_name),
+  );
   const root = h("div", { class: "inspection" }, content());
   const release = hold(draft, root);
   let isClosed = false;
@@ -58,13 +83,47 @@ export function inspectionScreen(app, draft) {
   function content() {
     return [
       h("h1", { tabindex: "-1" }, "Inspect ", h("bdi", {}, unit.mark)),
-      h("p", { class: "faint" }, [unit.hammer ? `On hammer ${unit.hammer}` : "On no hammer", unit.yard].join(" · ")),
-      unit.out_of_service && h("p", { class: "caution" }, h("strong", {}, "Out of service: "), unit.out_of_service),
-      gravestWaiting(app.items, unit.id).map((finding) => h("p", { class: "caution" }, h("strong", {}, "Signed out of service on this phone, not yet in the ledger: "), finding.text)),
-      unsentOf(app.items, unit.id).map((item) => h("p", { class: "caution" }, h("strong", {}, `${capital(item.kind)} signed ${momentWords(item.signed_at)} waits to be sent`), ` (${item.summary || "nothing counted"}): what is told below as last counted and last taped is older.`)),
-      isOld(draft) && h("p", { class: "note" }, `This draft was begun ${momentWords(draft.begun_at)}. Look at “Seen at” before you sign.`),
+      h(
+        "p",
+        { class: "faint" },
+        [unit.hammer ? `On hammer ${unit.hammer}` : "On no hammer", unit.yard].join(" · "),
+      ),
+      unit.out_of_service &&
+        h("p", { class: "caution" }, h("strong", {}, "Out of service: "), unit.out_of_service),
+      gravestWaiting(app.items, unit.id).map((finding) =>
+        h(
+          "p",
+          { class: "caution" },
+          h("strong", {}, "Signed out of service on this phone, not yet in the ledger: "),
+          finding.text,
+        ),
+      ),
+      unsentOf(app.items, unit.id).map((item) =>
+        h(
+          "p",
+          { class: "caution" },
+          h(
+            "strong",
+            {},
+            `${capital(item.kind)} signed ${momentWords(item.signed_at)} waits to be sent`,
+          ),
+          ` (${item.summary || "nothing counted"}): what is ` +
+            "told below as last counted and last taped is older.",
+        ),
+      ),
+      isOld(draft) &&
+        h(
+          "p",
+          { class: "note" },
+          `This draft was begun ${momentWords(draft.begun_at)}. Look at “Seen at” before you sign.`,
+        ),
       clockWords(pack) && h("p", { class: "caution" }, clockWords(pack)),
-      h("p", { class: "caution lock-out" }, h("strong", {}, "Lock out"), " the power pack and rest the hammer before you count or tape. Nobody under a load."),
+      h(
+        "p",
+        { class: "caution lock-out" },
+        h("strong", {}, "Lock out"),
+        " the power pack and rest the hammer before you count or tape. Nobody under a load.",
+      ),
       full,
       troubles.root,
       h("div", { class: "pair head" }, kind.root, typed.seen_at.root),
@@ -75,16 +134,36 @@ export function inspectionScreen(app, draft) {
       typed.weather.root,
       listPlace,
       findings.root,
-      h("section", { "aria-labelledby": "photos-head" }, h("h2", { id: "photos-head" }, "Photos of the whole"), photos.root),
+      h(
+        "section",
+        { "aria-labelledby": "photos-head" },
+        h("h2", { id: "photos-head" }, "Photos of the whole"),
+        photos.root,
+      ),
       h("h2", {}, "Anything else"),
       typed.note.root,
-      h("p", {}, h("button", { type: "button", class: "quiet", onclick: discard }, "Discard this draft")),
-      h("div", { class: "sign-bar" }, figure, pack.user.may_record ? signButton : h("p", {}, "You may read here and not sign.")),
+      h(
+        "p",
+        {},
+        h("button", { type: "button", class: "quiet", onclick: discard }, "Discard this draft"),
+      ),
+      h(
+        "div",
+        { class: "sign-bar" },
+        figure,
+        pack.user.may_record ? signButton : h("p", {}, "You may read here and not sign."),
+      ),
     ];
   }
 
   function input(name, attributes = {}) {
-    return h("input", { type: "text", autocomplete: "off", value: draft[name], oninput: () => type(name), ...attributes });
+    return h("input", {
+      type: "text",
+      autocomplete: "off",
+      value: draft[name],
+      oninput: () => type(name),
+      ...attributes,
+    });
   }
 
   function type(name) {
@@ -106,7 +185,11 @@ export function inspectionScreen(app, draft) {
   const now = () => (draft.seen_by_hand ? ledgerNow(pack) : new Date());
 
   function makeList() {
-    return checklist(draft, { changed, found: (item) => findings.add(item), unfound: findings.unfound });
+    return checklist(draft, {
+      changed,
+      found: (item) => findings.add(item),
+      unfound: findings.unfound,
+    });
   }
 
   function changed() {
@@ -132,7 +215,10 @@ export function inspectionScreen(app, draft) {
     full.hidden = !words;
     if (!words) full.replaceChildren();
     else if (!full.querySelector("button")) {
-      full.replaceChildren(h("p", {}, words), h("p", {}, h("button", { type: "button", onclick: keep.changed }, "Try to keep it again")));
+      full.replaceChildren(
+        h("p", {}, words),
+        h("p", {}, h("button", { type: "button", onclick: keep.changed }, "Try to keep it again")),
+      );
     }
   }
 
@@ -141,7 +227,8 @@ export function inspectionScreen(app, draft) {
     await keep.settle();
     const errors = check(draft, now());
     if (Object.keys(errors).length > 0) troubles.show(errors);
-    else if (!doubtOfHours(draft) || confirm(`${doubtOfHours(draft)} Sign all the same?`)) await enter();
+    else if (!doubtOfHours(draft) || confirm(`${doubtOfHours(draft)} Sign all the same?`))
+      await enter();
     signButton.disabled = false;
   }
 
@@ -193,11 +280,18 @@ export function inspectionScreen(app, draft) {
 function kindSelect(pack, draft, onchange) {
   const kinds = Object.keys(pack.checklists);
   if (!kinds.includes(draft.kind)) kinds.push(draft.kind);
-  return h("select", { onchange, value: draft.kind }, kinds.map((each) => h("option", { value: each }, capital(each))));
+  return h(
+    "select",
+    { onchange, value: draft.kind },
+    kinds.map((each) => h("option", { value: each }, capital(each))),
+  );
 }
 
 function travelHelp({ unit, system }) {
-  const last = unit.travel_in === null ? "never taped yet" : `last taped ${lengthWords(unit.travel_in, system)}`;
+  const last =
+    unit.travel_in === null
+      ? "never taped yet"
+      : `last taped ${lengthWords(unit.travel_in, system)}`;
   const bumper = unit.bumper ? `; bumper: ${unit.bumper}` : "";
   return `${capital(last)}; design travel ${lengthWords(unit.design_travel_in, system)}${bumper}.`;
 }
@@ -205,7 +299,10 @@ function travelHelp({ unit, system }) {
 function hoursHelp(unit) {
   if (!unit.hammer) return "This housing is on no hammer, so there is no meter: leave it blank.";
   if (unit.hours === null) return "Never read yet.";
-  return `Last read ${plainNumber(unit.hours, 1)} h. A lower one is taken only where a change of the meter is on record.`;
+  return (
+    `Last read ${plainNumber(unit.hours, 1)} h. A lower one ` +
+    "is taken only where a change of the meter is on record."
+  );
 }
 
 // Why the ledger will doubt the hours, by what it said of the meter last; "" where it won't.
@@ -217,19 +314,24 @@ function doubtOfHours({ hours, unit }) {
   if (value < unit.hours) return `${hours.trim()} h is below the ${last}. ${rule}`;
   const passed = (Date.now() - Date.parse(unit.hours_at)) / 3_600_000;
   // A day over, as the ledger allows.
-  if (value - unit.hours > passed + 24) return `${hours.trim()} h is more above the ${last} than there were hours since. ${rule}`;
+  if (value - unit.hours > passed + 24)
+    return `${hours.trim()} h is more above the ${last} than there were hours since. ${rule}`;
   return "";
 }
 
 function summaryWords(draft) {
   const pads = countedPads(draft);
   return [
-    pads && `${Object.values(draft.pads).filter((pad) => pad.condition === "sound").length} of ${counted(pads, "pad")} sound`,
+    pads &&
+      `${Object.values(draft.pads).filter((pad) => pad.condition === "sound").length} ` +
+        `of ${counted(pads, "pad")} sound`,
     draft.travel.trim() && `travel ${draft.travel.trim()} ${lengthUnit(draft.system)}`,
     draft.hours.trim() && `${draft.hours.trim()} h`,
     draft.findings.length > 0 && counted(draft.findings.length, "finding"),
     draft.photos.length > 0 && counted(draft.photos.length, "photo"),
-  ].filter(Boolean).join(", ");
+  ]
+    .filter(Boolean)
+    .join(", ");
 }
 
 function itemOf(draft) {
@@ -258,8 +360,13 @@ function hold(draft, root) {
   let release = () => {};
   navigator.locks?.request(`draft-${draft.id}`, { ifAvailable: true }, (lock) => {
     if (lock) return new Promise((resolve) => (release = resolve));
-    const words = "This draft is open in another tab of this phone: go on there, or close it and open this page again.";
-    root.replaceChildren(h("h1", { tabindex: "-1" }, "Open elsewhere"), h("p", { class: "note" }, words));
+    const words =
+      "This draft is open in another tab of this phone: " +
+      "go on there, or close it and open this page again.";
+    root.replaceChildren(
+      h("h1", { tabindex: "-1" }, "Open elsewhere"),
+      h("p", { class: "note" }, words),
+    );
     return undefined;
   });
   return () => release();

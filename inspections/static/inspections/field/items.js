@@ -29,11 +29,14 @@ export async function itemsInOrder() {
 export const isUnsent = (item) => item.state !== SENT;
 
 // What is signed of a unit on this phone and not in what it took along.
-export const unsentOf = (items, housing) => items.filter((item) => isUnsent(item) && !item.recorded && item.housing === housing);
+export const unsentOf = (items, housing) =>
+  items.filter((item) => isUnsent(item) && !item.recorded && item.housing === housing);
 
 // What takes a unit out of service and is signed on this phone, but not in the ledger yet.
 export function gravestWaiting(items, housing) {
-  return unsentOf(items, housing).flatMap((item) => item.payload.findings).filter((finding) => finding.severity === "stop");
+  return unsentOf(items, housing)
+    .flatMap((item) => item.payload.findings)
+    .filter((finding) => finding.severity === "stop");
 }
 
 // A signed draft becomes an item, in one stroke; its photos stay where they are.
@@ -60,7 +63,9 @@ export const mayOpenAgain = (item) =>
 // Makes room: photos of what was sent are on record and need not stay.
 export async function dropSent(olderThanMs = SENT_KEPT_MS) {
   const old = Date.now() - olderThanMs;
-  const gone = (await all("outbox")).filter((item) => item.state === SENT && item.sent_at_ms <= old);
+  const gone = (await all("outbox")).filter(
+    (item) => item.state === SENT && item.sent_at_ms <= old,
+  );
   for (const item of gone) await drop("outbox", item.id);
   return gone.length;
 }
@@ -82,7 +87,9 @@ export async function leaveOutPhoto(item, id) {
 
 // Puts another picture in the place of one the ledger refused, under its name.
 export async function replacePhoto(item, id, blob) {
-  const photos = item.photos.map((photo) => (photo.id === id ? { id, caption: photo.caption } : photo));
+  const photos = item.photos.map((photo) =>
+    photo.id === id ? { id, caption: photo.caption } : photo,
+  );
   await write(["outbox", "photos"], (of) => {
     of("outbox").put({ ...item, photos, state: WAITING });
     of("photos").put({ id, draft: item.id, blob });

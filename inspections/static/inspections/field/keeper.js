@@ -44,6 +44,11 @@ export function keeper(draft, say) {
 }
 
 export function fullWords(trouble) {
-  const why = trouble.isFull ? "This phone has no room left" : `This phone keeps nothing (${trouble.message})`;
-  return `${why}: what you type is in this open page only. Leave it open, free some room on the phone, then try again.`;
+  const why = trouble.isFull
+    ? "This phone has no room left"
+    : `This phone keeps nothing (${trouble.message})`;
+  return (
+    `${why}: what you type is in this open page only. Leave ` +
+    "it open, free some room on the phone, then try again."
+  );
 }

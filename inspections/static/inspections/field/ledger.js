@@ -63,6 +63,8 @@ export async function signOut(places) {
 // The ledger leads elsewhere once it is done; an old token it refuses.
 async function isSignedOut(places) {
   const headers = { "X-CSRFToken": (await get("kept", "csrf")) ?? "" };
-  const answer = await fetch(places.signOut, { method: "POST", redirect: "manual", headers }).catch(() => null);
+  const answer = await fetch(places.signOut, { method: "POST", redirect: "manual", headers }).catch(
+    () => null,
+  );
   return answer?.type === "opaqueredirect" || answer?.ok === true;
 }

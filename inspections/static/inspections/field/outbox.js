@@ -11,15 +11,26 @@ export function outboxScreen(app) {
   const tally = h("p", { role: "status" });
   const now = h("button", { type: "button", class: "main", onclick: app.send }, "Send now");
   let drawn = "";
-  const root = h("div", {}, h("h1", { tabindex: "-1" }, "Outbox"), tally, h("p", { class: "actions" }, now), list);
+  const root = h(
+    "div",
+    {},
+    h("h1", { tabindex: "-1" }, "Outbox"),
+    tally,
+    h("p", { class: "actions" }, now),
+    list,
+  );
 
   function update() {
     const state = JSON.stringify([app.items, app.isSending, new Date().getDate()]);
     if (state === drawn) return;
     drawn = state;
     tally.textContent = tallyWords(app.items);
-    now.disabled = !app.items.some((item) => isUnsent(item) && item.state !== REFUSED) || app.isSending;
-    redraw(list, [...app.items].reverse().map((item) => card(app, item)));
+    now.disabled =
+      !app.items.some((item) => isUnsent(item) && item.state !== REFUSED) || app.isSending;
+    redraw(
+      list,
+      [...app.items].reverse().map((item) => card(app, item)),
+    );
   }
 
   update();
@@ -34,7 +45,9 @@ function tallyWords(items) {
     [of(REFUSED), "refused, to be mended"],
     [of(SENT), "sent"],
   ];
-  const words = parts.filter(([number]) => number > 0).map(([number, state]) => `${number} ${state}`);
+  const words = parts
+    .filter(([number]) => number > 0)
+    .map(([number, state]) => `${number} ${state}`);
   if (words.length > 0) return `${words.join(", ")}.`;
   return "Nothing waits here. What you sign at a unit comes here and goes to the ledger by itself.";
 }
@@ -46,8 +59,21 @@ function card(app, item) {
     h("h2", {}, h("bdi", {}, item.mark), `, ${item.kind}`),
     h("p", { class: "faint" }, `Signed ${momentWords(item.signed_at)} by ${item.user_name}`),
     item.summary && h("p", {}, item.summary),
-    h("p", { class: "state" }, h("strong", {}, stateWords(item)), item.trouble && ` ${item.trouble}`),
-    item.state === WAITING && item.tries > 0 && !item.recorded && h("p", { class: "faint small" }, "It may have arrived all the same, so it is not taken back any more: put it right on its record once it is there."),
+    h(
+      "p",
+      { class: "state" },
+      h("strong", {}, stateWords(item)),
+      item.trouble && ` ${item.trouble}`,
+    ),
+    item.state === WAITING &&
+      item.tries > 0 &&
+      !item.recorded &&
+      h(
+        "p",
+        { class: "faint small" },
+        "It may have arrived all the same, so it is not taken back " +
+          "any more: put it right on its record once it is there.",
+      ),
     item.state === SENT && item.words && h("p", {}, item.words),
     errorWords(item),
     item.photos.map((photo, number) => photoWords(item, photo, number + 1)),
@@ -56,15 +82,24 @@ function card(app, item) {
 }
 
 function stateWords(item) {
-  if (item.state === SENDING) return item.recorded ? "On record; photos are being sent…" : "Is being sent…";
-  if (item.state === WAITING) return item.recorded ? "On record; photos wait." : "Waits for signal.";
+  if (item.state === SENDING)
+    return item.recorded ? "On record; photos are being sent…" : "Is being sent…";
+  if (item.state === WAITING)
+    return item.recorded ? "On record; photos wait." : "Waits for signal.";
   if (item.state === REFUSED && item.recorded) return "On record; a photo was refused.";
   return `${capital(item.state)}.`;
 }
 
 function errorWords(item) {
   const words = Object.values(item.errors ?? {}).flat();
-  return words.length > 0 && h("ul", { class: "refusal" }, words.map((each) => h("li", {}, each)));
+  return (
+    words.length > 0 &&
+    h(
+      "ul",
+      { class: "refusal" },
+      words.map((each) => h("li", {}, each)),
+    )
+  );
 }
 
 function photoWords(item, photo, number) {
@@ -72,33 +107,55 @@ function photoWords(item, photo, number) {
   const far = photo.done ? "sent" : photo.received ? `${share} % sent` : "waits";
   if (!photo.refused) return h("p", { class: "small" }, `Photo ${number}: ${far}`);
   const wrong = h("span", { class: "error" });
-  const input = h("input", { type: "file", accept: "image/*", class: "visually-hidden", onchange: change });
+  const input = h("input", {
+    type: "file",
+    accept: "image/*",
+    class: "visually-hidden",
+    onchange: change,
+  });
   async function change() {
     try {
       await replacePhoto(item, photo.id, await shrink(input.files[0]));
     } catch (trouble) {
-      wrong.textContent = trouble instanceof NoPicture ? trouble.message : "This phone has no room for it.";
+      wrong.textContent =
+        trouble instanceof NoPicture ? trouble.message : "This phone has no room for it.";
     }
   }
   return h(
     "div",
     {},
     h("p", { class: "error" }, `Photo ${number}: ${photo.refused} `, wrong),
-    h("p", { class: "actions" }, h("label", { class: "button" }, input, "Take it again"), h("button", { type: "button", onclick: () => leaveOutPhoto(item, photo.id) }, "Leave it out")),
+    h(
+      "p",
+      { class: "actions" },
+      h("label", { class: "button" }, input, "Take it again"),
+      h("button", { type: "button", onclick: () => leaveOutPhoto(item, photo.id) }, "Leave it out"),
+    ),
   );
 }
 
 // Somebody else is signed in here: the sign-in page would only send them back.
 function signInAction(app, isMine) {
-  if (isMine || !app.pack || app.isSignedOut) return h("a", { class: "button main", href: app.places.signIn }, "Sign in");
-  return h("button", { type: "button", class: "main", onclick: app.changePerson }, "Sign out, and in as them");
+  if (isMine || !app.pack || app.isSignedOut)
+    return h("a", { class: "button main", href: app.places.signIn }, "Sign in");
+  return h(
+    "button",
+    { type: "button", class: "main", onclick: app.changePerson },
+    "Sign out, and in as them",
+  );
 }
 
 function actions(app, item) {
   const isMine = item.user === app.pack?.user.id;
   return [
     item.state === SIGN_IN && signInAction(app, isMine),
-    isMine && mayOpenAgain(item) && h("button", { type: "button", class: item.state === REFUSED && "main", onclick: () => app.mend(item) }, item.state === REFUSED ? "Mend it" : "Take it back"),
+    isMine &&
+      mayOpenAgain(item) &&
+      h(
+        "button",
+        { type: "button", class: item.state === REFUSED && "main", onclick: () => app.mend(item) },
+        item.state === REFUSED ? "Mend it" : "Take it back",
+      ),
     item.url && h("a", { class: "button", href: item.url }, "Its record"),
   ];
 }

@@ -13,14 +13,27 @@ export function padMap(draft, lots, hand, changed) {
 
   const buttons = Object.fromEntries(names.map((name) => [name, padButton(name)]));
   const setters = CONDITIONS.map((condition) =>
-    h("button", { type: "button", "data-condition": condition, onclick: (event) => set(condition, event) }, shape(condition), condition),
+    h(
+      "button",
+      { type: "button", "data-condition": condition, onclick: (event) => set(condition, event) },
+      shape(condition),
+      condition,
+    ),
   );
   const strip = h("div", { role: "group", class: "pad-setters" }, setters);
   const undoButton = h("button", { type: "button", class: "undo", onclick: undo }, "Undo");
   const stripName = h("p", { class: "strip-name", "aria-hidden": "true" });
   const lot = h("select", { onchange: () => setLots([chosen]) }, lotOptions(lots));
-  const lotForAll = h("button", { type: "button", onclick: () => setLots(names) }, "That lot for all");
-  const clear = h("button", { type: "button", class: "quiet", onclick: () => setAll("") }, "Clear the count");
+  const lotForAll = h(
+    "button",
+    { type: "button", onclick: () => setLots(names) },
+    "That lot for all",
+  );
+  const clear = h(
+    "button",
+    { type: "button", class: "quiet", onclick: () => setAll("") },
+    "Clear the count",
+  );
   const trouble = h("div", { class: "field-error" });
   const root = h(
     "section",
@@ -45,19 +58,34 @@ export function padMap(draft, lots, hand, changed) {
       h(
         "div",
         { class: "pad-strip" },
-        h("button", { type: "button", class: "main all-sound", onclick: () => setAll("sound") }, "All sound"),
+        h(
+          "button",
+          { type: "button", class: "main all-sound", onclick: () => setAll("sound") },
+          "All sound",
+        ),
         stripName,
         strip,
         undoButton,
       ),
     ),
-    h("div", { class: "pad-lots" }, h("label", {}, h("span", { class: "lot-of" }), lot), lotForAll, clear),
+    h(
+      "div",
+      { class: "pad-lots" },
+      h("label", {}, h("span", { class: "lot-of" }), lot),
+      lotForAll,
+      clear,
+    ),
     h("button", { type: "button", class: "quiet hand", onclick: hand.turn }, hand.words()),
     h("p", { class: "help keys" }, "Keys: arrows move; ", keyWords(), "."),
   );
 
   function padButton(name) {
-    const button = h("button", { type: "button", class: "pad-button", "data-pad": name, onclick: (event) => choose(name, event) });
+    const button = h("button", {
+      type: "button",
+      class: "pad-button",
+      "data-pad": name,
+      onclick: (event) => choose(name, event),
+    });
     button.addEventListener("keydown", (event) => press(event, name));
     return button;
   }
@@ -66,7 +94,8 @@ export function padMap(draft, lots, hand, changed) {
     chosen = name;
     draw();
     // By keys the strip comes next; a thumb finds it by itself.
-    if (event && isByKey(event)) setters[Math.max(0, CONDITIONS.indexOf(draft.pads[name].condition))].focus();
+    if (event && isByKey(event))
+      setters[Math.max(0, CONDITIONS.indexOf(draft.pads[name].condition))].focus();
   }
 
   function set(condition, event) {
@@ -121,7 +150,8 @@ export function padMap(draft, lots, hand, changed) {
     const pad = draft.pads[chosen];
     stripName.textContent = chosen;
     strip.setAttribute("aria-label", `What is in ${chosen}`);
-    for (const each of setters) each.setAttribute("aria-pressed", String(each.dataset.condition === pad.condition));
+    for (const each of setters)
+      each.setAttribute("aria-pressed", String(each.dataset.condition === pad.condition));
     root.querySelector(".lot-of").textContent = `Lot of ${chosen}`;
     lot.value = pad.lot === null ? "" : String(pad.lot);
     lot.disabled = pad.condition === "missing";
@@ -135,7 +165,12 @@ export function padMap(draft, lots, hand, changed) {
     const button = buttons[name];
     const mark = lots.find((each) => each.id === id)?.mark ?? "lot unknown";
     const known = draft.unit.pads[names.indexOf(name)].condition;
-    const under = condition === "missing" ? "" : condition || known === "sound" || !known ? mark : `was ${known}`;
+    const under =
+      condition === "missing"
+        ? ""
+        : condition || known === "sound" || !known
+          ? mark
+          : `was ${known}`;
     button.replaceChildren(
       h("b", {}, name),
       shape(condition || "uncounted"),
@@ -156,12 +191,22 @@ export function padMap(draft, lots, hand, changed) {
   }
 
   draw();
-  return { root, show, get control() { return buttons[chosen]; } };
+  return {
+    root,
+    show,
+    get control() {
+      return buttons[chosen];
+    },
+  };
 }
 
 function lotOptions(lots) {
   const marks = lots.map((lot) =>
-    h("option", { value: String(lot.id) }, lot.rate_lbf_in === null ? `${lot.mark} (unrated)` : lot.mark),
+    h(
+      "option",
+      { value: String(lot.id) },
+      lot.rate_lbf_in === null ? `${lot.mark} (unrated)` : lot.mark,
+    ),
   );
   return [h("option", { value: "" }, "lot unknown"), marks];
 }

@@ -2,7 +2,9 @@
 import { NOT_APPLICABLE, countedPads, isBeyondDesign, nameOf, typedTravelIn } from "./draft.js";
 
 export function payloadOf(draft) {
-  const numbers = Object.fromEntries(draft.findings.map((finding, place) => [finding.uid, place + 1]));
+  const numbers = Object.fromEntries(
+    draft.findings.map((finding, place) => [finding.uid, place + 1]),
+  );
   return {
     id: draft.id,
     housing: draft.housing,
@@ -30,7 +32,12 @@ export function payloadOf(draft) {
 function padsOf(draft) {
   return draft.unit.pads.map((pad) => {
     const { condition, lot } = draft.pads[nameOf(pad)];
-    return { side: pad.side, number: pad.number, condition, lot: condition === "missing" ? null : lot };
+    return {
+      side: pad.side,
+      number: pad.number,
+      condition,
+      lot: condition === "missing" ? null : lot,
+    };
   });
 }
 
@@ -42,7 +49,14 @@ function answerOf(draft, item) {
 
 function findingOf(finding, number) {
   const { item_key, severity, text, act_by, who_acts } = finding;
-  return { number, item_key, severity, text: text.trim(), act_by: act_by || null, who_acts: who_acts.trim() };
+  return {
+    number,
+    item_key,
+    severity,
+    text: text.trim(),
+    act_by: act_by || null,
+    who_acts: who_acts.trim(),
+  };
 }
 
 const SAME = { travel_in: "travel" };
@@ -59,8 +73,10 @@ export function fieldsOf(errors, draft) {
 
 function fieldOf(name, draft) {
   const [first, place, part] = name.split(".");
-  if (first === "answers" && draft.list.items[place]) return `answers.${draft.list.items[place].key}`;
-  if (first === "findings" && draft.findings[place]) return `findings.${draft.findings[place].uid}.${part}`;
+  if (first === "answers" && draft.list.items[place])
+    return `answers.${draft.list.items[place].key}`;
+  if (first === "findings" && draft.findings[place])
+    return `findings.${draft.findings[place].uid}.${part}`;
   if (first === "photos" && draft.photos[place]) return `photos.${draft.photos[place].id}`;
   const own = SAME[first] ?? first;
   return OWN.includes(own) || own === "answers" ? own : "";

@@ -10,9 +10,28 @@ export function photoStrip(draft, finding, on) {
   const shown = new Map();
   const words = h("p", { class: "faint", role: "status" });
   const wrong = h("div", { class: "field-error", role: "alert" });
-  const input = h("input", { type: "file", accept: "image/*", multiple: true, class: "visually-hidden", onchange: take });
+  const input = h("input", {
+    type: "file",
+    accept: "image/*",
+    multiple: true,
+    class: "visually-hidden",
+    onchange: take,
+  });
   const place = h("ul", { class: "photos" });
-  const root = h("div", { class: "photo-strip" }, h("label", { class: "button photo-add" }, input, "Add photos", h("span", { class: "visually-hidden" }, finding ? " of this finding" : " of the whole")), words, wrong, place);
+  const root = h(
+    "div",
+    { class: "photo-strip" },
+    h(
+      "label",
+      { class: "button photo-add" },
+      input,
+      "Add photos",
+      h("span", { class: "visually-hidden" }, finding ? " of this finding" : " of the whole"),
+    ),
+    words,
+    wrong,
+    place,
+  );
   const mine = () => draft.photos.filter((photo) => photo.finding === finding);
   showKept();
 
@@ -32,7 +51,15 @@ export function photoStrip(draft, finding, on) {
       words.textContent = `Making photo ${number + 1} of ${files.length} smaller…`;
       await add(file).catch((trouble) => {
         if (trouble instanceof NoPicture) wrong.append(h("p", { class: "error" }, trouble.message));
-        else wrong.append(h("p", { class: "error" }, `“${file.name}” was not kept: this phone has no room for it. Make room, then add it again.`));
+        else
+          wrong.append(
+            h(
+              "p",
+              { class: "error" },
+              `“${file.name}” was not kept: this phone has ` +
+                "no room for it. Make room, then add it again.",
+            ),
+          );
       });
     }
     words.textContent = "";
@@ -51,12 +78,30 @@ export function photoStrip(draft, finding, on) {
   function show(photo, blob) {
     const source = blob ? URL.createObjectURL(blob) : "";
     const size = blob ? `${Math.ceil(blob.size / 1024)} kB` : "not on this phone any more";
-    const caption = field("Words with it", h("input", { type: "text", value: photo.caption, oninput: typed }), { optional: true });
+    const caption = field(
+      "Words with it",
+      h("input", { type: "text", value: photo.caption, oninput: typed }),
+      { optional: true },
+    );
     const item = h(
       "li",
       {},
-      h("img", { src: source, alt: `Photo ${place.children.length + 1}, ${size}`, width: 96, height: 96 }),
-      h("div", {}, caption.root, h("button", { type: "button", class: "quiet", onclick: () => remove(photo) }, "Remove photo")),
+      h("img", {
+        src: source,
+        alt: `Photo ${place.children.length + 1}, ${size}`,
+        width: 96,
+        height: 96,
+      }),
+      h(
+        "div",
+        {},
+        caption.root,
+        h(
+          "button",
+          { type: "button", class: "quiet", onclick: () => remove(photo) },
+          "Remove photo",
+        ),
+      ),
     );
     shown.set(photo.id, { item, caption, source });
     place.append(item);
@@ -79,6 +124,7 @@ export function photoStrip(draft, finding, on) {
     await write(["photos"], (of) => of("photos").delete(photo.id)).catch(on.trouble);
   }
 
-  const fields = () => Object.fromEntries([...shown].map(([id, each]) => [`photos.${id}`, each.caption]));
+  const fields = () =>
+    Object.fromEntries([...shown].map(([id, each]) => [`photos.${id}`, each.caption]));
   return { root, fields, clear: () => mine().forEach(remove) };
 }

@@ -43,7 +43,11 @@ async function ask(places, url, options) {
     return { received: said.received, done: said.done === true, isStepBack: status === 409 };
   }
   if (status === 422 || status === 413) {
-    return { refused: said?.errors ? Object.values(said.errors).flat().join(" ") : "This photo is too large." };
+    return {
+      refused: said?.errors
+        ? Object.values(said.errors).flat().join(" ")
+        : "This photo is too large.",
+    };
   }
   return { later: true };
 }

@@ -53,7 +53,8 @@ export function readNumber(text, example) {
     const how = "write decimals with a point and thousands without a comma, such as";
     return { words: `“${short(text)}” has a comma: ${how} ${example}.` };
   }
-  if (!NUMBER.test(plain)) return { words: `“${short(text)}” is not a number: give one such as ${example}.` };
+  if (!NUMBER.test(plain))
+    return { words: `“${short(text)}” is not a number: give one such as ${example}.` };
   return { value: Number(plain) };
 }
 

@@ -12,7 +12,9 @@ const OFF = "No answer from the ledger: it goes as soon as there is signal.";
 // Returns whether anything is left that waits for signal.
 export async function sendAll(places) {
   // Waits for another tab's or the worker's turn to end, since that may have begun without signal.
-  await (navigator.locks ? navigator.locks.request(LOCK, () => sendEach(places)) : sendEach(places));
+  await (navigator.locks
+    ? navigator.locks.request(LOCK, () => sendEach(places))
+    : sendEach(places));
   return (await itemsInOrder()).some((item) => item.state === WAITING);
 }
 
@@ -72,7 +74,9 @@ function holder(item) {
       return keepItem(held.item);
     },
     changePhoto: (id, changes) => {
-      const photos = held.item.photos.map((each) => (each.id === id ? { ...each, ...changes } : each));
+      const photos = held.item.photos.map((each) =>
+        each.id === id ? { ...each, ...changes } : each,
+      );
       return held.change({ photos });
     },
   };
@@ -88,7 +92,9 @@ async function sendInspection(places, held) {
   });
   const isRecorded = (status === 200 || status === 201) && said?.outcome;
   await held.change(
-    isRecorded ? { recorded: true, url: said.url, words: said.words, errors: {} } : fate(status, said, held.item),
+    isRecorded
+      ? { recorded: true, url: said.url, words: said.words, errors: {} }
+      : fate(status, said, held.item),
   );
 }
 
@@ -103,7 +109,10 @@ function fate(status, said, item) {
   if (status === 403 && said) return { state: SIGN_IN, trouble: allWords(errors), isOthers: true };
   if (status === 422 && said?.errors) return { state: REFUSED, errors, trouble: "" };
   if (status === 413) {
-    return { state: REFUSED, errors: { "": [allWords(errors) || "This is too long: shorten what was written."] } };
+    return {
+      state: REFUSED,
+      errors: { "": [allWords(errors) || "This is too long: shorten what was written."] },
+    };
   }
   const trouble = `The ledger is in trouble (it answered ${status}): it is tried again by itself.`;
   return { state: WAITING, trouble };
@@ -130,7 +139,10 @@ async function sendPhotos(places, held) {
 function endOf(item) {
   if (item.photos.some((photo) => photo.refused)) return { state: REFUSED, trouble: "" };
   if (item.photos.some((photo) => !photo.done)) {
-    return { state: WAITING, trouble: "The ledger did not take a photo: it is tried again by itself." };
+    return {
+      state: WAITING,
+      trouble: "The ledger did not take a photo: it is tried again by itself.",
+    };
   }
   return { state: SENT, trouble: "", sent_at_ms: Date.now(), draft: null };
 }

@@ -13,18 +13,27 @@ export class NoPicture extends Error {}
 export async function shrink(file) {
   if (file.size > MOST_BYTES) {
     const megabytes = Math.round(file.size / 1024 / 1024);
-    throw new NoPicture(`“${file.name}” has ${megabytes} MB, more than any photo: choose one under 50 MB.`);
+    throw new NoPicture(
+      `“${file.name}” has ${megabytes} MB, more than any photo: choose one under 50 MB.`,
+    );
   }
-  const [wide, high] = sizeOf(new Uint8Array(await file.slice(0, 256 * 1024).arrayBuffer())) ?? [0, 0];
+  const [wide, high] = sizeOf(new Uint8Array(await file.slice(0, 256 * 1024).arrayBuffer())) ?? [
+    0, 0,
+  ];
   if (wide * high > MOST_PIXELS) {
-    throw new NoPicture(`“${file.name}” is ${wide} × ${high} dots, too many for this phone: choose a smaller one.`);
+    throw new NoPicture(
+      `“${file.name}” is ${wide} × ${high} dots, too many for this phone: choose a smaller one.`,
+    );
   }
   const picture = await createImageBitmap(file).catch(() => null);
   if (picture && keepsPlace(file)) {
     picture.close();
     return file;
   }
-  if (!picture) throw new NoPicture(`“${file.name}” is no picture this phone can read: take a photo, or choose a JPEG.`);
+  if (!picture)
+    throw new NoPicture(
+      `“${file.name}” is no picture this phone can read: take a photo, or choose a JPEG.`,
+    );
   return drawn(picture, file.name);
 }
 
@@ -42,14 +51,16 @@ async function drawn(picture, name) {
   canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
   picture.close();
   const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", QUALITY));
-  if (!blob) throw new NoPicture(`“${name}” could not be made smaller on this phone: take it again.`);
+  if (!blob)
+    throw new NoPicture(`“${name}” could not be made smaller on this phone: take it again.`);
   return blob;
 }
 
 // Width and height as the head of a PNG or JPEG says, before any of it is unpacked; null else.
 function sizeOf(bytes) {
   const view = new DataView(bytes.buffer);
-  if (bytes.length > 24 && view.getUint32(0) === 0x89504e47) return [view.getUint32(16), view.getUint32(20)];
+  if (bytes.length > 24 && view.getUint32(0) === 0x89504e47)
+    return [view.getUint32(16), view.getUint32(20)];
   if (bytes.length < 4 || view.getUint16(0) !== 0xffd8) return null;
   for (let at = 2; at + 9 < bytes.length && bytes[at] === 0xff; at += 2 + view.getUint16(at + 2)) {
     const kind = bytes[at + 1];

@@ -5,7 +5,9 @@ const VERSION = 1;
 // The phone would not keep what it was given; what was typed is still in the page.
 export class NotKept extends Error {
   constructor(cause) {
-    super(cause?.name === "QuotaExceededError" ? "no room" : `not kept: ${cause?.name ?? "unknown"}`);
+    super(
+      cause?.name === "QuotaExceededError" ? "no room" : `not kept: ${cause?.name ?? "unknown"}`,
+    );
     this.isFull = cause?.name === "QuotaExceededError";
   }
 }
@@ -17,7 +19,8 @@ function open() {
     const request = indexedDB.open(NAME, VERSION);
     request.onupgradeneeded = () => {
       request.result.createObjectStore("kept");
-      for (const name of ["drafts", "outbox"]) request.result.createObjectStore(name, { keyPath: "id" });
+      for (const name of ["drafts", "outbox"])
+        request.result.createObjectStore(name, { keyPath: "id" });
       request.result.createObjectStore("photos", { keyPath: "id" }).createIndex("draft", "draft");
     };
     request.onsuccess = () => {
@@ -58,7 +61,9 @@ export function all(store) {
 }
 
 export function photosOf(draft) {
-  return transact(["photos"], "readonly", "default", (of) => of("photos").index("draft").getAll(draft));
+  return transact(["photos"], "readonly", "default", (of) =>
+    of("photos").index("draft").getAll(draft),
+  );
 }
 
 // Keeps at each keystroke what is typed; quick, and safe against all but a failing phone.

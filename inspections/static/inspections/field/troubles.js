@@ -1,10 +1,16 @@
 // The list above the form of what is to be mended; each line leads to its field.
 import { h } from "./elements.js";
 
-// fields(): {name: {control, show(words)}}. Returns {root, show(errors, isFromLedger), mended(errors)}.
+// fields(): {name: {control, show(words)}}. Returns {root, show(errors, isFromLedger),
+// mended(errors)}.
 export function troubleList(fields) {
   const list = h("ul", {});
-  const root = h("div", { class: "errors", role: "alert", tabindex: "-1", hidden: true }, h("p", {}, h("strong", {}, "Not signed yet."), " Please mend:"), list);
+  const root = h(
+    "div",
+    { class: "errors", role: "alert", tabindex: "-1", hidden: true },
+    h("p", {}, h("strong", {}, "Not signed yet."), " Please mend:"),
+    list,
+  );
   let shown = {};
   let isLedgers = false;
 
@@ -28,7 +34,11 @@ export function troubleList(fields) {
 
   function draw() {
     const places = fields();
-    list.replaceChildren(...Object.entries(shown).flatMap(([name, words]) => words.map((each) => row(places[name], each))));
+    list.replaceChildren(
+      ...Object.entries(shown).flatMap(([name, words]) =>
+        words.map((each) => row(places[name], each)),
+      ),
+    );
   }
 
   return { root, show, mended };

@@ -10,7 +10,9 @@ function dateWords(day, now) {
 }
 
 const daysBetween = (from, to) =>
-  Math.round((new Date(to).setHours(0, 0, 0, 0) - new Date(from).setHours(0, 0, 0, 0)) / 86_400_000);
+  Math.round(
+    (new Date(to).setHours(0, 0, 0, 0) - new Date(from).setHours(0, 0, 0, 0)) / 86_400_000,
+  );
 
 // "08:10 today", "17:02 yesterday", "08:10 on 12 Mar".
 export function momentWords(given, now = new Date()) {
@@ -32,8 +34,18 @@ const DAY_MIN = 24 * 60;
 export function clockWords({ clock_off_ms: off = 0 }) {
   const minutes = Math.round(Math.abs(off) / 60_000);
   if (minutes <= 10) return "";
-  const span = minutes < 120 ? counted(minutes, "minute") : minutes < 2 * DAY_MIN ? counted(Math.round(minutes / 60), "hour") : counted(Math.round(minutes / DAY_MIN), "day");
-  return `This phone’s clock is ${span} ${off > 0 ? "ahead of" : "behind"} the ledger’s. Send what waits here, then set it right. A “Seen at” you leave alone is put right by that much as it is sent; one you set by hand is taken as you set it.`;
+  const span =
+    minutes < 120
+      ? counted(minutes, "minute")
+      : minutes < 2 * DAY_MIN
+        ? counted(Math.round(minutes / 60), "hour")
+        : counted(Math.round(minutes / DAY_MIN), "day");
+  return (
+    `This phone’s clock is ${span} ${off > 0 ? "ahead of" : "behind"} ` +
+    "the ledger’s. Send what waits here, then set it right. " +
+    "A “Seen at” you leave alone is put right by that much " +
+    "as it is sent; one you set by hand is taken as you set it."
+  );
 }
 
 export const counted = (number, one, many = `${one}s`) => `${number} ${number === 1 ? one : many}`;

@@ -4,7 +4,8 @@
 // takeOver}.
 export async function startWorker(places, tell) {
   const registration = await register(places);
-  if (!registration) return { isReady: false, isNewer: () => false, sendLater: () => {}, takeOver: () => {} };
+  if (!registration)
+    return { isReady: false, isNewer: () => false, sendLater: () => {}, takeOver: () => {} };
   const started = {
     isReady: Boolean(registration.active),
     isNewer: () => Boolean(registration.waiting && navigator.serviceWorker.controller),
@@ -34,6 +35,8 @@ async function register(places) {
 }
 
 function takeOver(registration) {
-  navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), { once: true });
+  navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {
+    once: true,
+  });
   registration.waiting?.postMessage("take over");
 }
