@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import fcntl
 import os
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
@@ -10,9 +11,10 @@ from typing import Any
 
 import pytest
 from django.apps import apps
+from django.core.management.color import no_style
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
-from django.test import Client, TransactionTestCase
+from django.test import Client, TransactionTestCase, override_settings
 
 from fleet.guards import AppendOnly
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
@@ -48,32 +50,53 @@ def append_only_lifted() -> Iterator[None]:
                     cursor.execute(statement)
 
 
+# What a migration or its signal lays down and no test changes.
+LAID_DOWN = {
+    "auth_group",
+    "auth_group_permissions",
+    "auth_permission",
+    "django_content_type",
+}
+
+
+def empty_the_database(_case: Any) -> None:
+    """Remove what a test committed, as flush would; the roles and their rights stay."""
+    tables = set(connection.introspection.django_table_names(only_existing=True)) - LAID_DOWN
+    statements = connection.ops.sql_flush(no_style(), sorted(tables))
+    with append_only_lifted():
+        connection.ops.execute_sql_flush(statements)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _emptied_between_transactional_tests() -> Iterator[None]:
     """Tests that commit are followed by an emptying of the database, which triggers forbid."""
-    plain = TransactionTestCase._fixture_teardown
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TransactionTestCase, "_fixture_teardown", empty_the_database)
+        yield
 
-    def teardown(self: Any) -> None:
-        with append_only_lifted():
-            plain(self)
 
-    TransactionTestCase._fixture_teardown = teardown
+@pytest.fixture(scope="session", autouse=True)
+def _settings_of_all_tests(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Plain HTTP, as the test client speaks it, passwords hashed fast, and photos in a folder.
+
+    Secure settings have a test of their own.
+    """
+    media = tmp_path_factory.mktemp("photos") / "media"
+    with override_settings(
+        SECURE_SSL_REDIRECT=False,
+        SESSION_COOKIE_SECURE=False,
+        CSRF_COOKIE_SECURE=False,
+        PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"],
+        MEDIA_ROOT=media,
+    ):
+        yield media
+
+
+@pytest.fixture(autouse=True)
+def _photos_of_a_test_s_own(_settings_of_all_tests: Path) -> Iterator[None]:
     yield
-    TransactionTestCase._fixture_teardown = plain
-
-
-@pytest.fixture(autouse=True)
-def _plain_http(settings: Any) -> None:
-    """The test client and the live server speak plain HTTP; secure settings have their own test."""
-    settings.SECURE_SSL_REDIRECT = False
-    settings.SESSION_COOKIE_SECURE = False
-    settings.CSRF_COOKIE_SECURE = False
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-
-
-@pytest.fixture(autouse=True)
-def _photos_of_a_test_s_own(settings: Any, tmp_path: Path) -> None:
-    settings.MEDIA_ROOT = tmp_path / "media"
+    if _settings_of_all_tests.exists():
+        shutil.rmtree(_settings_of_all_tests)
 
 
 @pytest.fixture(scope="session")

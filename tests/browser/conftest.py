@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from django.contrib.auth.models import User
-from django.test import Client, override_settings
+from django.test import Client
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests.browser.phone import Phone
@@ -53,13 +53,6 @@ def browser() -> Iterator[Browser]:
         started = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
         yield started
         started.close()
-
-
-@pytest.fixture(scope="session")
-def live_server(request: pytest.FixtureRequest) -> Any:
-    """The site on a port of its own, in plain HTTP: the server reads that once, as it starts."""
-    with override_settings(SECURE_SSL_REDIRECT=False):
-        return request.getfixturevalue("live_server")
 
 
 @pytest.fixture

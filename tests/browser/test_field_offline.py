@@ -3,6 +3,7 @@ from __future__ import annotations
 import io
 import re
 import time
+from functools import cache
 
 import pytest
 from django.contrib.auth.models import User
@@ -23,6 +24,7 @@ POST = b"POST /field/inspections/"
 PUT = b"PUT /field/photos/"
 
 
+@cache
 def noisy_photo() -> bytes:
     """A picture that stays several pieces long when it is made smaller."""
     held = io.BytesIO()
