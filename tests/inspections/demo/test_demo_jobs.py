@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import transaction
+from django.core.management.color import no_style
+from django.db import connection, transaction
 
 from fleet import clock
 from fleet.models import Hammer, OutOfService
@@ -20,6 +21,7 @@ from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
 from ratings.mechanics.extraction.verdict import Verdict
 from ratings.models import CurrentRating, ExtractionJob, JobAnswer, PileSection, SoilTemplate
+from tests.conftest import LAID_DOWN
 from tests.manage import HEADS, rows
 
 pytestmark = pytest.mark.django_db
@@ -27,10 +29,24 @@ pytestmark = pytest.mark.django_db
 STORY_ENDS = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 
 
+def number_from_one() -> None:
+    """Number records as in a new database, whatever tests went before: entries name them."""
+    with connection.cursor() as cursor:
+        sequences = [
+            sequence
+            for table in connection.introspection.django_table_names(only_existing=True)
+            if table not in LAID_DOWN
+            for sequence in connection.introspection.get_sequences(cursor, table)
+        ]
+        for statement in connection.ops.sequence_reset_by_name_sql(no_style(), sequences):
+            cursor.execute(statement)
+
+
 @pytest.fixture(scope="module")
 def demo_at_hand(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     """The demo in the database of the tests, for all of this file and no other."""
     with django_db_blocker.unblock(), transaction.atomic():
+        number_from_one()
         load_demo()
         yield
         transaction.set_rollback(True)
