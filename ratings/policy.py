@@ -22,7 +22,8 @@ from fleet.units import Quantity
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy
-from ratings.models.policy import StaleRates, policy_in_force
+from ratings.models.choices import STALE_RATES
+from ratings.models.policy import policy_in_force
 
 
 class PolicyForm(SubmissionForm):
@@ -71,7 +72,7 @@ class PolicyForm(SubmissionForm):
     warmest_f = MeasuredField(
         Quantity.TEMPERATURE, label="Warmest rubber to test at", least=-40, most=200, example="100"
     )
-    stale_rates = forms.ChoiceField(label="A stale rate", choices=StaleRates)
+    stale_rates = forms.ChoiceField(label="A stale rate", choices=STALE_RATES)
     reason = forms.CharField(label="Why it changes", max_length=200)
 
     def __init__(self, *args: Any, in_force: Policy, **kwargs: Any) -> None:

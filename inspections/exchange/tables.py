@@ -22,7 +22,7 @@ from inspections.exchange.cells import (
 )
 from inspections.models import InspectionKind
 from ratings.lots.forms import MOST_PADS_MOVED
-from ratings.models.bench import Branch, CylinderEnd, GaugeGrade
+from ratings.models.choices import BRANCHES, CYLINDER_ENDS, GAUGE_GRADES
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ _NOT_NEGATIVE = NumberCell(0, MOST)
 _TRAVEL = NumberCell(LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN)
 _POSITION = NumberCell(1, MOST_POSITIONS_PER_SIDE, whole=True)
 _CHANGE = NumberCell(-MOST_PADS_MOVED, MOST_PADS_MOVED, whole=True)
-_GRADES = GaugeGrade.values
+_GRADES = tuple(GAUGE_GRADES)
 _HOURS = NumberCell(0, 1_000_000)
 _MOVES = [kind for kind in StockMove.Kind.values if kind != "fitted"]
 _NOTE = Column("note", text, "anything else")
@@ -162,7 +162,7 @@ TABLES = (
             _needed("stand", text, "the stand’s name"),
             _needed("gauge", text, "the gauge’s mark"),
             _needed("tape", text, "the tape’s mark"),
-            _needed("end", one_of(*CylinderEnd.values), "end of the cylinder: rod or blind"),
+            _needed("end", one_of(*CYLINDER_ENDS), "end of the cylinder: rod or blind"),
             _needed("pads_in_test", NumberCell(1, 40, whole=True), "pads stretched together"),
             _needed("tape_datum_in", _NOT_NEGATIVE, "tape at rest, in"),
             _needed("tested_at", moment, "when"),
@@ -187,8 +187,8 @@ TABLES = (
             Column("run", NumberCell(1, 20, whole=True), "1 unless given"),
             Column(
                 "branch",
-                one_of(*Branch.values, ""),
-                f"{_words(Branch.values)}; loading unless given",
+                one_of(*BRANCHES, ""),
+                f"{_words(BRANCHES)}; loading unless given",
             ),
             _needed("tape_in", _NOT_NEGATIVE, "tape, in"),
             _needed("gauge_psi", _NOT_NEGATIVE, "gauge, psi"),

@@ -23,7 +23,7 @@ from inspections.models import InspectionKind
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
 from ratings.ledger.facts import current_listings, current_lot_ratings, lot_rate
-from ratings.mechanics.unit_rating import DROP, LotRate, Policy, is_linear
+from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, is_linear
 from ratings.models import RatingPolicy
 from ratings.models.policy import policy_in_force
 
@@ -149,7 +149,7 @@ def _lot(lot: PadLot, rate: LotRate | None, policy: Policy) -> Row:
         "tested_stretch_in": None,
         "curve": None,
     }
-    if rate is None or (rate.stale and policy.stale_rates == DROP):
+    if rate is None or (rate.stale and policy.stale_rates == StaleRates.DROP):
         return row
     knots = [[knot.stretch_in, knot.force_lbf, knot.slope_lbf_in] for knot in rate.curve]
     return row | {

@@ -11,10 +11,9 @@ from fleet.fields import MeasuredField, MeasuredForm, MomentField, NumberField, 
 from fleet.units import Quantity
 from ratings.bench.recording import TestSetUp
 from ratings.bench.reduction import Reduction, reduce_test
-from ratings.mechanics.bench import Branch as ReadingBranch
-from ratings.mechanics.bench import CycleReading, ReadingError
+from ratings.mechanics.bench import Branch, CycleReading, ReadingError
 from ratings.models import BenchTest, Gauge, Tape, TestStand
-from ratings.models.bench import Branch, CylinderEnd
+from ratings.models.choices import BRANCHES, CYLINDER_ENDS
 
 MOST_TAPE_IN = 1200.0
 MOST_GAUGE_PSI = 20_000.0
@@ -42,7 +41,7 @@ class BenchTestForm(SubmissionForm):
     tape = forms.ModelChoiceField(
         label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
     )
-    end = forms.ChoiceField(label="Pressure acts on", choices=CylinderEnd)
+    end = forms.ChoiceField(label="Pressure acts on", choices=CYLINDER_ENDS)
     pads_in_test = NumberField(
         label="Pads sharing the load", least=1, most=40, whole=True, example="2"
     )
@@ -142,7 +141,7 @@ class ReadingForm(MeasuredForm):
     )
 
     run = NumberField(label="Run", least=1, most=20, whole=True, required=False, initial="1")
-    branch = forms.ChoiceField(label="Branch", choices=Branch, required=False)
+    branch = forms.ChoiceField(label="Branch", choices=BRANCHES, required=False)
 
     def has_changed(self) -> bool:
         """A row whose tape and gauge are blank is no reading, whatever its run and branch."""
@@ -167,7 +166,7 @@ class ReadingForm(MeasuredForm):
             tape_in=self.cleaned_data["tape_in"],
             gauge_psi=self.cleaned_data["gauge_psi"],
             run=self.cleaned_data.get("run") or 1,
-            branch=ReadingBranch(self.cleaned_data.get("branch") or "loading"),
+            branch=Branch(self.cleaned_data.get("branch") or "loading"),
         )
 
 

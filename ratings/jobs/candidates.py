@@ -20,7 +20,7 @@ from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unit_rating import DROP, UnitInputs, pad_groups
+from ratings.mechanics.unit_rating import StaleRates, UnitInputs, pad_groups
 from ratings.models import Commitment, CurrentRating, LedgerEntry, RatingPolicy
 from ratings.models.policy import policy_in_force
 
@@ -100,7 +100,7 @@ def _read(document: str) -> RatedPads:
 
 def rated_pads(inputs: UnitInputs) -> RatedPads:
     """Return the pads that the rating of a unit rests on."""
-    if inputs.policy.stale_rates == DROP:
+    if inputs.policy.stale_rates == StaleRates.DROP:
         inputs = replace(inputs, lots=tuple(rate for rate in inputs.lots if not rate.stale))
     return RatedPads(
         groups=pad_groups(inputs),

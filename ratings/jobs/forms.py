@@ -37,12 +37,11 @@ from ratings.jobs.rows import Rows, keep_untouched, typed_rows
 from ratings.jobs.rules import rules_in_force
 from ratings.jobs.sections import GENERIC_NAMES, Section, sections_by_name
 from ratings.jobs.soil_profiles import find_profile, profile_choices
-from ratings.mechanics.extraction.job import Crane, Job, Pile, PullMethod, SetUp
-from ratings.mechanics.extraction.job import PileKind as MechanicsPileKind
+from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMethod, SetUp
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.soil import Layer
 from ratings.models import ExtractionJob
-from ratings.models.job import Method, PileKind
+from ratings.models.choices import PILE_KINDS, PULL_METHODS
 
 FARTHEST_AHEAD = timedelta(days=3660)
 DISTANCE = "distance_"
@@ -192,7 +191,7 @@ class PileFields(MeasuredForm):
     )
     pile_kind = forms.ChoiceField(
         label="Kind of pile",
-        choices=[("", "that of the section"), *PileKind.choices],
+        choices=[("", "that of the section"), *PILE_KINDS.items()],
         required=False,
     )
     length_ft = MeasuredField(
@@ -295,7 +294,7 @@ class PileFields(MeasuredForm):
         if cleaned.get("pile_kind") and cleaned["pile_kind"] != section.kind:
             self.add_error(
                 "pile_kind",
-                f"The section “{section.name}” is of the kind {PileKind(section.kind).label}: "
+                f"The section “{section.name}” is of the kind {PILE_KINDS[section.kind]}: "
                 "choose that, or enter the section below.",
             )
         elif "pile_kind" in cleaned:
@@ -418,7 +417,7 @@ class CraneFields(MeasuredForm):
         example="60",
         help_text="From the level: 90 hangs straight down.",
     )
-    method = forms.ChoiceField(label="How it is pulled", choices=Method)
+    method = forms.ChoiceField(label="How it is pulled", choices=PULL_METHODS)
 
     def clean_hook_block_lb(self) -> float:
         return self.cleaned_data["hook_block_lb"] or 0.0
@@ -575,7 +574,7 @@ class JobEntry:
         self.layers.check(
             water_depth_ft=given["water_depth_ft"],
             embedment_ft=given["embedment_ft"],
-            is_vibrating=given["method"] == Method.VIBRATING,
+            is_vibrating=given["method"] == PullMethod.VIBRATING,
             system=self.system,
         )
         if self.layers.is_troubled:
@@ -686,7 +685,7 @@ def _job(given: Mapping[str, Any], layers: tuple[Layer, ...]) -> Job:
     """Return the job as the mechanics take it."""
     return Job(
         pile=Pile(
-            kind=MechanicsPileKind(given["pile_kind"]),
+            kind=PileKind(given["pile_kind"]),
             weight_lb_ft=given["weight_lb_ft"],
             perimeter_in=given["perimeter_in"],
             length_ft=given["length_ft"],

@@ -19,7 +19,7 @@ from ratings.mechanics.soil import (
     LayerKind,
     check_profile,
 )
-from ratings.models import SoilLayer
+from ratings.models.choices import DENSITIES, LAYER_KINDS
 
 PREFIX = "layer"
 MOST_LAYERS = 30
@@ -56,7 +56,7 @@ class LayerForm(RowForm):
 
     kind = forms.ChoiceField(
         label="Kind",
-        choices=[("", "choose"), *SoilLayer.Kind.choices],
+        choices=[("", "choose"), *LAYER_KINDS.items()],
         error_messages={"required": "This is blank: choose what the layer is."},
     )
     top_ft = MeasuredField(
@@ -90,7 +90,7 @@ class LayerForm(RowForm):
     )
     density = forms.ChoiceField(
         label="Density class",
-        choices=[("", "choose"), *((each.value, each.value) for each in Density)],
+        choices=[("", "choose"), *DENSITIES.items()],
         required=False,
         help_text="For the beta method.",
     )

@@ -21,7 +21,7 @@ from fleet.units import Quantity
 from ratings.jobs.rows import BaseRowFormSet, RowForm, Rows, typed_rows
 from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
 from ratings.models import ExtractionRules
-from ratings.models.rules import BelowListing
+from ratings.models.choices import BELOW_LISTING
 
 
 def rules_in_force() -> ExtractionPolicy:
@@ -85,7 +85,7 @@ class RulesForm(SubmissionForm):
     inspection_days = NumberField(
         label="An inspection holds for, days", least=1, most=3_650, whole=True, example="31"
     )
-    below_listing = forms.ChoiceField(label="A unit below its listing", choices=BelowListing)
+    below_listing = forms.ChoiceField(label="A unit below its listing", choices=BELOW_LISTING)
     reason = forms.CharField(label="Why it changes", max_length=200)
 
     def __init__(self, *args: Any, in_force: ExtractionPolicy, **kwargs: Any) -> None:

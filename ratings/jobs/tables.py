@@ -16,7 +16,7 @@ from ratings.jobs.recording import job_of
 from ratings.jobs.sections import GENERIC_NAMES, GENERIC_SECTIONS, yard_sections
 from ratings.jobs.soil_profiles import GENERIC_PROFILES, layer_record, profile_of
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
-from ratings.models.job import PileKind
+from ratings.models.choices import PILE_KINDS
 
 
 class PileSectionForm(MeasuredForm):
@@ -25,7 +25,7 @@ class PileSectionForm(MeasuredForm):
     name = forms.CharField(
         label="Name", max_length=80, help_text="As it is to be chosen.", validators=[check_name]
     )
-    kind = forms.ChoiceField(label="Kind of pile", choices=PileKind)
+    kind = forms.ChoiceField(label="Kind of pile", choices=PILE_KINDS)
     area_in2 = MeasuredField(
         Quantity.AREA, label="Area of its material", least=0.5, most=20_000, example="15.5"
     )

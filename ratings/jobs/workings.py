@@ -12,7 +12,7 @@ from ratings.jobs.words import UNKNOWN
 from ratings.mechanics.extraction.demand import plug_weight_lb, tension_limit_lbf
 from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.ground import range_factors
-from ratings.mechanics.extraction.policy import REFUSE
+from ratings.mechanics.extraction.policy import BelowListing
 from ratings.mechanics.extraction.supply import amplitude_in, centrifugal_force_lbf
 from ratings.mechanics.extraction.verdict import CheckKey
 from ratings.mechanics.linepull import PadGroup, line_pull
@@ -143,7 +143,7 @@ def _rules(answer: UnitAnswer) -> Iterator[tuple[str, str]]:
     yield "Friction of the jaws", plain_number(policy.jaw_friction, 3)
     yield "Steel may be pulled to", f"{plain_number(policy.steel_share, 3)} of its yield strength"
     yield "An inspection holds for", f"{policy.inspection_days} days"
-    refuses = policy.below_listing == REFUSE
+    refuses = policy.below_listing == BelowListing.REFUSE
     yield "A unit below its listing", "does not go out" if refuses else "goes out with care"
     if not answer.job.is_vibrating:
         return

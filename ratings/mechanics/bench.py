@@ -12,7 +12,12 @@ from statistics import fmean
 from ratings.mechanics.arguments import count, not_negative, positive, set_checked
 from ratings.mechanics.load_curve import falls
 
-ENDS = ("blind", "rod")
+
+class CylinderEnd(StrEnum):
+    """Which end of the cylinder the gauge's pressure acts on."""
+
+    ROD = "rod"
+    BLIND = "blind"
 
 
 @dataclass(frozen=True)
@@ -40,9 +45,9 @@ class Cylinder:
         The whole bore at the blind end, π/4·D²; the ring round the rod at the rod end,
         π/4·(D² − d²). Raises ValueError for any other end.
         """
-        if end not in ENDS:
+        if end not in tuple(CylinderEnd):
             raise ValueError(f"end is {end!r}: give 'blind' or 'rod'")
-        rod_squared = self.rod_in * self.rod_in if end == "rod" else 0.0
+        rod_squared = self.rod_in * self.rod_in if end == CylinderEnd.ROD else 0.0
         return math.pi / 4.0 * (self.bore_in * self.bore_in - rod_squared)
 
     def force_lbf(self, pressure_psi: float, end: str = "blind") -> float:
@@ -66,7 +71,7 @@ class BenchSetUp:
     gauge_zero_psi: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.end not in ENDS:
+        if self.end not in tuple(CylinderEnd):
             raise ValueError(f"end is {self.end!r}: give 'blind' or 'rod'")
         set_checked(
             self,

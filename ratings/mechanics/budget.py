@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from statistics import fmean
 
 from ratings.mechanics.arguments import not_negative, positive, reading_pairs, set_checked
-from ratings.mechanics.bench import BenchSetUp
+from ratings.mechanics.bench import BenchSetUp, CylinderEnd
 from ratings.mechanics.gauge import worst_error_psi
 from ratings.mechanics.line_fit import SpringRate
 from ratings.mechanics.load_curve import CurveDoubt, by_stretch, mean_forces
@@ -370,7 +370,7 @@ class _Diameter:
 
 def _diameters(set_up: BenchSetUp, instruments: Instruments) -> list[_Diameter]:
     bore, rod = set_up.cylinder.bore_in, set_up.cylinder.rod_in
-    is_ring = set_up.end == "rod" and rod > 0.0
+    is_ring = set_up.end == CylinderEnd.ROD and rod > 0.0
     ring = bore * bore - (rod * rod if is_ring else 0.0)
     found = [_Diameter("bore", bore, instruments.bore_tolerance_in, 2.0 * bore / ring)]
     if is_ring:

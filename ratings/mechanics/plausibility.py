@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ratings.mechanics.arguments import count, number, positive
-from ratings.mechanics.bench import ENDS, Cylinder
+from ratings.mechanics.bench import Cylinder, CylinderEnd
 from ratings.mechanics.gauge import PSI_PER_UNIT
 
 PSI_PER_MPA = 145.0377377302092
@@ -151,7 +151,7 @@ def _other_end(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
     area_in2 = cylinder.area_in2(end)
     if cylinder.rod_in == 0.0:
         return []
-    other = next(each for each in ENDS if each != end)
+    other = next(each for each in CylinderEnd if each != end)
     return [
         Explanation(
             Mistake.CYLINDER_END,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 
 from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.linepull import Limit, LinePull, PadGroup, line_pull, pull_at
@@ -14,7 +15,13 @@ from ratings.mechanics.uncertainty import resolution
 
 SOUND = "sound"
 SIDES = ("A", "B")
-DROP = "drop"
+
+
+class StaleRates(StrEnum):
+    """What a stale rate counts for: its figure, flagged, or nothing until tested again."""
+
+    KEEP = "keep"
+    DROP = "drop"
 
 
 @dataclass(frozen=True)
@@ -62,7 +69,7 @@ class Policy:
     tape_resolution_in: the finest division the travel is read to.
     rate_valid_days: how long a rate holds after its newest test.
     coldest_f, warmest_f: rubber temperatures a test may have been made at, °F.
-    stale_rates: "keep" a stale rate's figure, or "drop" it as if the lot were unrated.
+    stale_rates: one of StaleRates, by its value.
     """
 
     confidence: float = 0.95
@@ -72,7 +79,7 @@ class Policy:
     rate_valid_days: int = 730
     coldest_f: float = 40.0
     warmest_f: float = 100.0
-    stale_rates: str = "keep"
+    stale_rates: str = StaleRates.KEEP.value
 
     @property
     def travel_uncertainty_in(self) -> float:
@@ -155,7 +162,7 @@ def rate_unit(inputs: UnitInputs) -> UnitRating:
     ValueError where an input is impossible.
     """
     stale_lots = _stale_lots(inputs)
-    if inputs.policy.stale_rates == DROP:
+    if inputs.policy.stale_rates == StaleRates.DROP:
         inputs = replace(inputs, lots=tuple(rate for rate in inputs.lots if not rate.stale))
     missing = _missing_for_pull(inputs)
     no_listing = () if inputs.listed_lbf is not None else ("a listed rating",)

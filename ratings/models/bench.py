@@ -9,24 +9,11 @@ from django.utils import timezone
 from fleet.characters import check_name
 from fleet.models.recorded import Recorded
 from fleet.models.yard import named_once
-from ratings.mechanics.bench import BenchSetUp, CycleReading, Cylinder
-from ratings.mechanics.bench import Branch as ReadingBranch
+from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
 from ratings.mechanics.budget import Instruments
+from ratings.models.choices import BRANCHES, CYLINDER_ENDS, GAUGE_GRADES
 
 MOST_SPAN_PSI = 20_000.0
-
-
-class GaugeGrade(models.TextChoices):
-    """Accuracy grades of pressure gauges (ASME B40.100), finest first."""
-
-    GRADE_4A = "4A", "4A"
-    GRADE_3A = "3A", "3A"
-    GRADE_2A = "2A", "2A"
-    GRADE_1A = "1A", "1A"
-    GRADE_A = "A", "A"
-    GRADE_B = "B", "B"
-    GRADE_C = "C", "C"
-    GRADE_D = "D", "D"
 
 
 class Gauge(models.Model):
@@ -40,7 +27,7 @@ class Gauge(models.Model):
     span_psi = models.FloatField(
         "span, psi", validators=[MinValueValidator(1.0), MaxValueValidator(MOST_SPAN_PSI)]
     )
-    grade = models.CharField("accuracy grade", max_length=2, choices=GaugeGrade)
+    grade = models.CharField("accuracy grade", max_length=2, choices=GAUGE_GRADES)
     resolution_psi = models.FloatField(
         "read to the nearest, psi", validators=[MinValueValidator(0.01), MaxValueValidator(1000.0)]
     )
@@ -58,7 +45,7 @@ class Gauge(models.Model):
                     span_psi__gt=0,
                     span_psi__lte=MOST_SPAN_PSI,
                     resolution_psi__gt=0,
-                    grade__in=GaugeGrade.values,
+                    grade__in=list(GAUGE_GRADES),
                 ),
             ),
             models.CheckConstraint(
@@ -96,20 +83,6 @@ class Tape(models.Model):
 
 
 LARGEST_BORE_IN = 40.0
-
-
-class CylinderEnd(models.TextChoices):
-    """Which end of the cylinder the gauge's pressure acts on."""
-
-    ROD = "rod", "rod end (the cylinder pulls)"
-    BLIND = "blind", "blind end (the cylinder pushes)"
-
-
-class Branch(models.TextChoices):
-    """Whether the pads were being stretched or let back when a reading was taken."""
-
-    LOADING = "loading", "loading"
-    UNLOADING = "unloading", "unloading"
 
 
 class TestStand(models.Model):
@@ -191,13 +164,13 @@ class BenchTest(Recorded):
     bore_tolerance_in = models.FloatField()
     rod_tolerance_in = models.FloatField()
     gauge_span_psi = models.FloatField()
-    gauge_grade = models.CharField(max_length=2, choices=GaugeGrade)
+    gauge_grade = models.CharField(max_length=2, choices=GAUGE_GRADES)
     gauge_resolution_psi = models.FloatField()
     gauge_certificate = models.CharField(max_length=80, blank=True)
     gauge_calibrated_on = models.DateField(null=True)
     gauge_due_on = models.DateField(null=True)
     tape_resolution_in = models.FloatField()
-    end = models.CharField(max_length=5, choices=CylinderEnd)
+    end = models.CharField(max_length=5, choices=CYLINDER_ENDS)
     pads_in_test = models.PositiveSmallIntegerField()
     tape_datum_in = models.FloatField()
     gauge_zero_psi = models.FloatField(default=0.0)
@@ -230,7 +203,7 @@ class BenchTest(Recorded):
                 ),
             ),
             models.CheckConstraint(
-                name="bench_test_end_known", condition=Q(end__in=CylinderEnd.values)
+                name="bench_test_end_known", condition=Q(end__in=list(CYLINDER_ENDS))
             ),
         ]
 
@@ -280,7 +253,7 @@ class BenchTest(Recorded):
     def measured(self) -> list[CycleReading]:
         """The readings as they were entered."""
         return [
-            CycleReading(row.tape_in, row.gauge_psi, row.run, ReadingBranch(row.branch))
+            CycleReading(row.tape_in, row.gauge_psi, row.run, Branch(row.branch))
             for row in self.readings.all()
         ]
 
@@ -291,7 +264,7 @@ class BenchReading(models.Model):
     test = models.ForeignKey(BenchTest, models.PROTECT, related_name="readings")
     number = models.PositiveSmallIntegerField()
     run = models.PositiveSmallIntegerField(default=1)
-    branch = models.CharField(max_length=9, choices=Branch, default=Branch.LOADING)
+    branch = models.CharField(max_length=9, choices=BRANCHES, default=Branch.LOADING)
     tape_in = models.FloatField()
     gauge_psi = models.FloatField()
 

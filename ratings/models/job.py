@@ -8,23 +8,15 @@ from fleet import clock
 from fleet.characters import check_name
 from fleet.dates import day_words
 from fleet.models.recorded import RecordedBy
-
-
-class PileKind(models.TextChoices):
-    """What a pile is; the words are those of the mechanics."""
-
-    SHEET_PAIR = "sheet pair", "sheet pair"
-    H = "H", "H-pile"
-    PIPE = "pipe", "pipe"
-    TIMBER = "timber", "timber"
-    CONCRETE = "concrete", "concrete"
+from ratings.mechanics.extraction.job import PullMethod
+from ratings.models.choices import LAYER_KINDS, PILE_KINDS, PULL_METHODS
 
 
 class PileSection(RecordedBy):
     """A section the yard added to the table of generic shapes."""
 
     name = models.CharField(max_length=80, unique=True, validators=[check_name])
-    kind = models.CharField(max_length=10, choices=PileKind)
+    kind = models.CharField(max_length=10, choices=PILE_KINDS)
     area_in2 = models.FloatField()
     weight_lb_ft = models.FloatField()
     perimeter_in = models.FloatField()
@@ -37,7 +29,7 @@ class PileSection(RecordedBy):
             models.CheckConstraint(
                 name="pile_section_in_range",
                 condition=Q(
-                    kind__in=PileKind.values,
+                    kind__in=list(PILE_KINDS),
                     area_in2__gt=0,
                     weight_lb_ft__gt=0,
                     perimeter_in__gt=0,
@@ -68,13 +60,6 @@ class SoilTemplate(RecordedBy):
         return self.name
 
 
-class Method(models.TextChoices):
-    """How the pull is made; the words are those of the mechanics."""
-
-    VIBRATING = "vibrating all the while", "vibrating all the while"
-    STILL = "by the crane alone, hammer still", "by the crane alone, hammer still"
-
-
 class ExtractionJob(models.Model):
     """A pile to be pulled: where, when, out of what ground and by which crane.
 
@@ -88,7 +73,7 @@ class ExtractionJob(models.Model):
     last_day = models.DateField()
     note = models.TextField(blank=True)
 
-    pile_kind = models.CharField(max_length=10, choices=PileKind)
+    pile_kind = models.CharField(max_length=10, choices=PILE_KINDS)
     section = models.CharField(max_length=80, blank=True, help_text="Blank where entered.")
     area_in2 = models.FloatField(null=True)
     weight_lb_ft = models.FloatField()
@@ -111,7 +96,9 @@ class ExtractionJob(models.Model):
     rigging_limit_lbf = models.FloatField(null=True)
     legs = models.PositiveSmallIntegerField(default=1)
     leg_angle_deg = models.FloatField(default=90.0)
-    method = models.CharField(max_length=40, choices=Method, default=Method.VIBRATING)
+    method = models.CharField(
+        max_length=40, choices=PULL_METHODS, default=PullMethod.VIBRATING.value
+    )
     haul_limit_mi = models.FloatField(null=True)
 
     submission_id = models.UUIDField(unique=True)
@@ -129,7 +116,7 @@ class ExtractionJob(models.Model):
             models.CheckConstraint(
                 name="job_pile_in_range",
                 condition=Q(
-                    pile_kind__in=PileKind.values,
+                    pile_kind__in=list(PILE_KINDS),
                     weight_lb_ft__gt=0,
                     perimeter_in__gt=0,
                     length_ft__gt=0,
@@ -153,7 +140,7 @@ class ExtractionJob(models.Model):
                     legs__gte=1,
                     leg_angle_deg__gt=0,
                     leg_angle_deg__lte=90,
-                    method__in=Method.values,
+                    method__in=list(PULL_METHODS),
                 )
                 & (
                     Q(rigging_limit_lbf__isnull=True)
@@ -169,14 +156,9 @@ class ExtractionJob(models.Model):
 class SoilLayer(models.Model):
     """A layer of ground at a job, as the mechanics' Layer has it."""
 
-    class Kind(models.TextChoices):
-        COHESIVE = "cohesive", "cohesive (clay, silt)"
-        GRANULAR = "granular", "granular (sand, gravel)"
-        OTHER = "other", "other (peat, fill, rock): friction entered"
-
     job = models.ForeignKey(ExtractionJob, models.CASCADE, related_name="layers")
     place = models.PositiveSmallIntegerField(help_text="From 0 at the ground.")
-    kind = models.CharField(max_length=10, choices=Kind)
+    kind = models.CharField(max_length=10, choices=LAYER_KINDS)
     top_ft = models.FloatField()
     bottom_ft = models.FloatField()
     unit_weight_lb_ft3 = models.FloatField()

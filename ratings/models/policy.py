@@ -7,13 +7,7 @@ from django.db.models import F, Q
 
 from fleet.models.recorded import Recorded
 from ratings.mechanics.unit_rating import Policy
-
-
-class StaleRates(models.TextChoices):
-    """What a stale rate counts for."""
-
-    KEEP = "keep", "keeps its figure, flagged"
-    DROP = "drop", "counts for nothing until tested again"
+from ratings.models.choices import STALE_RATES
 
 
 class RatingPolicy(Recorded):
@@ -26,7 +20,7 @@ class RatingPolicy(Recorded):
     rate_valid_days = models.PositiveIntegerField()
     coldest_f = models.FloatField()
     warmest_f = models.FloatField()
-    stale_rates = models.CharField(max_length=4, choices=StaleRates)
+    stale_rates = models.CharField(max_length=4, choices=STALE_RATES)
     reason = models.CharField(max_length=200)
 
     class Meta:
@@ -46,7 +40,7 @@ class RatingPolicy(Recorded):
                     tape_resolution_in__lte=2,
                     rate_valid_days__gte=1,
                     warmest_f__gt=F("coldest_f"),
-                    stale_rates__in=StaleRates.values,
+                    stale_rates__in=list(STALE_RATES),
                 ),
             ),
         ]

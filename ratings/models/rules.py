@@ -4,13 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from fleet.models.recorded import Recorded
-
-
-class BelowListing(models.TextChoices):
-    """What becomes of a unit below its listing."""
-
-    REFUSE = "refuse", "does not go out"
-    CARE = "care", "goes out with care, where all else holds"
+from ratings.models.choices import BELOW_LISTING
 
 
 class ExtractionRules(Recorded):
@@ -26,7 +20,7 @@ class ExtractionRules(Recorded):
     jaw_friction = models.FloatField()
     steel_share = models.FloatField()
     inspection_days = models.PositiveIntegerField()
-    below_listing = models.CharField(max_length=6, choices=BelowListing)
+    below_listing = models.CharField(max_length=6, choices=BELOW_LISTING)
     soils = models.JSONField()
     reason = models.CharField(max_length=200)
 
@@ -45,7 +39,7 @@ class ExtractionRules(Recorded):
                     steel_share__gt=0,
                     steel_share__lte=1,
                     inspection_days__gte=1,
-                    below_listing__in=BelowListing.values,
+                    below_listing__in=list(BELOW_LISTING),
                 ),
             ),
             models.CheckConstraint(

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from ratings.mechanics.extraction.forces import ForceCheck, finite, force_checks
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import REFUSE, ExtractionPolicy
+from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import (
     Check,
@@ -121,7 +121,7 @@ def _standing(unit: Unit, policy: ExtractionPolicy) -> Outcome:
         return Outcome.HOLDS
     if unit.standing is Standing.UNRATED:
         return Outcome.UNKNOWN
-    if unit.standing is Standing.BELOW_LISTING and policy.below_listing == REFUSE:
+    if unit.standing is Standing.BELOW_LISTING and policy.below_listing == BelowListing.REFUSE:
         return Outcome.FAILS
     return Outcome.CARE
 

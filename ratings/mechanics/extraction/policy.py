@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
 
 JONKER = "Jonker 1987, OTC 5422"
 COMMON_PRACTICE = "common practice, no published source"
-REFUSE, CARE = "refuse", "care"
+
+
+class BelowListing(StrEnum):
+    """What becomes of a unit below its listing: it stays in the yard, or goes with care."""
+
+    REFUSE = "refuse"
+    CARE = "care"
 
 
 @dataclass(frozen=True)
@@ -55,7 +62,7 @@ class ExtractionPolicy:
     jaw_friction: friction of the clamp's jaws on the pile, a ratio.
     steel_share: share of the yield strength steel may be pulled to.
     inspection_days: how old a unit's last inspection may be on the first day.
-    below_listing: "refuse" a unit below its listing, or let it go with "care".
+    below_listing: one of BelowListing, by its value.
     """
 
     care_margin: float = 1.25
@@ -64,7 +71,7 @@ class ExtractionPolicy:
     jaw_friction: float = 0.3
     steel_share: float = 0.6
     inspection_days: int = 31
-    below_listing: str = REFUSE
+    below_listing: str = BelowListing.REFUSE.value
     soils: tuple[SoilResponse, ...] = field(default=DEFAULT_SOILS)
 
     def __post_init__(self) -> None:
@@ -87,7 +94,7 @@ class ExtractionPolicy:
             raise ValueError(f"steel_share is {self.steel_share:g}: give 1 or less")
         if number("low_factor", self.low_factor) > 1.0 or self.high_factor < 1.0:
             raise ValueError("low_factor and high_factor must have 1 between them")
-        if self.below_listing not in (REFUSE, CARE):
+        if self.below_listing not in tuple(BelowListing):
             raise ValueError(f"below_listing is {self.below_listing!r}: give 'refuse' or 'care'")
 
     def soil(self, name: str) -> SoilResponse:

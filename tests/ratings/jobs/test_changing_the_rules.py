@@ -7,7 +7,7 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from ratings.jobs.rules import change_rules, rules_in_force, rules_of
-from ratings.mechanics.extraction.policy import CARE, ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy, SoilResponse
 from ratings.models import ExtractionRules
 from tests.factories import ManagerFactory
 
@@ -22,7 +22,7 @@ STRICT = replace(
     jaw_friction=0.25,
     steel_share=0.5,
     inspection_days=14,
-    below_listing=CARE,
+    below_listing=BelowListing.CARE,
     soils=(SILT,),
 )
 

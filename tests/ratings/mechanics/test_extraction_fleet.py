@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from ratings.mechanics.extraction.check import check, check_fleet
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import CARE, ExtractionPolicy
+from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import Verdict
 from ratings.mechanics.soil import LayerFault
@@ -20,7 +20,12 @@ from tests.ratings.mechanics.pulls import JOB, POLICY, UNIT, jobs, units, with_c
 
 fleets = st.lists(units(), min_size=1, max_size=6)
 policies = st.sampled_from(
-    [POLICY, ExtractionPolicy(care_margin=1.6, low_factor=0.4, high_factor=3.0, below_listing=CARE)]
+    [
+        POLICY,
+        ExtractionPolicy(
+            care_margin=1.6, low_factor=0.4, high_factor=3.0, below_listing=BelowListing.CARE
+        ),
+    ]
 )
 
 

@@ -14,7 +14,12 @@ from hypothesis import strategies as st
 
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Job, PullMethod
-from ratings.mechanics.extraction.policy import CARE, DEFAULT_SOILS, ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.policy import (
+    DEFAULT_SOILS,
+    BelowListing,
+    ExtractionPolicy,
+    SoilResponse,
+)
 from ratings.mechanics.extraction.record import answer_record, read_answer, verdict_record
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
@@ -28,7 +33,7 @@ OWN_POLICY = ExtractionPolicy(
     jaw_friction=0.27,
     steel_share=0.55,
     inspection_days=14,
-    below_listing=CARE,
+    below_listing=BelowListing.CARE,
     soils=(*DEFAULT_SOILS, SoilResponse("quarry waste", 0.31, "yard trial", 0.25, "yard trial")),
 )
 policies = st.sampled_from([POLICY, OWN_POLICY])

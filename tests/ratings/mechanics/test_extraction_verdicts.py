@@ -10,7 +10,7 @@ from hypothesis import given
 
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Job, PullMethod
-from ratings.mechanics.extraction.policy import CARE, ExtractionPolicy
+from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import CheckKey, Outcome, Verdict
 from ratings.mechanics.standing import Standing
@@ -187,7 +187,7 @@ def test_standing(standing: Standing, outcome: Outcome) -> None:
 
 def test_a_yard_may_let_a_unit_below_its_listing_go_with_care() -> None:
     unit = replace(UNIT, standing=Standing.BELOW_LISTING)
-    verdict = check(unit, JOB, ExtractionPolicy(below_listing=CARE))
+    verdict = check(unit, JOB, ExtractionPolicy(below_listing=BelowListing.CARE))
     assert verdict.verdict is Verdict.CARE
     assert verdict.governing is CheckKey.STANDING
 

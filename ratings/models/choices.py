@@ -1,0 +1,51 @@
+"""The mechanics' enumerations as choices of a field: what is stored, and what people read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import Any
+
+from ratings.mechanics import bench, gauge, soil, unit_rating
+from ratings.mechanics.extraction import job, policy
+
+
+def choices_of(kind: type[StrEnum], labels: Mapping[Any, str] | None = None) -> dict[str, str]:
+    """Return each value of an enumeration and its label, the value itself where none is given."""
+    return {each.value: (labels or {}).get(each, each.value) for each in kind}
+
+
+BRANCHES = choices_of(bench.Branch)
+CYLINDER_ENDS = choices_of(
+    bench.CylinderEnd,
+    {
+        bench.CylinderEnd.ROD: "rod end (the cylinder pulls)",
+        bench.CylinderEnd.BLIND: "blind end (the cylinder pushes)",
+    },
+)
+GAUGE_GRADES = choices_of(gauge.Grade)
+STALE_RATES = choices_of(
+    unit_rating.StaleRates,
+    {
+        unit_rating.StaleRates.KEEP: "keeps its figure, flagged",
+        unit_rating.StaleRates.DROP: "counts for nothing until tested again",
+    },
+)
+BELOW_LISTING = choices_of(
+    policy.BelowListing,
+    {
+        policy.BelowListing.REFUSE: "does not go out",
+        policy.BelowListing.CARE: "goes out with care, where all else holds",
+    },
+)
+PILE_KINDS = choices_of(job.PileKind, {job.PileKind.H: "H-pile"})
+PULL_METHODS = choices_of(job.PullMethod)
+LAYER_KINDS = choices_of(
+    soil.LayerKind,
+    {
+        soil.LayerKind.COHESIVE: "cohesive (clay, silt)",
+        soil.LayerKind.GRANULAR: "granular (sand, gravel)",
+        soil.LayerKind.OTHER: "other (peat, fill, rock): friction entered",
+    },
+)
+DENSITIES = choices_of(soil.Density)
