@@ -1,7 +1,8 @@
 """Units of measure, and how figures are written for people.
 
 Facts are stored in US customary units and shown in either system. pint gives the factors;
-nothing else in the project converts units. No more digits than the uncertainty deserves."""
+nothing else in the project converts units. No more digits than the uncertainty deserves.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
+
+LBF_PER_US_TON = 2000.0
+UNKNOWN = "not known"
 
 
 class Quantity(Enum):
@@ -21,6 +25,11 @@ class Quantity(Enum):
     LENGTH = ("in", "mm", 2, 0)
     DIAMETER = ("in", "mm", 3, 3)
     FORCE = ("lbf", "kN", 0, 2)
+    # Of one pad, on the papers that a pocket calculator follows.
+    PAD_FORCE = ("lbf", "N", 0, 0)
+    # Of a whole pull, on the drawings: weights and forces, and what is read aloud in tons.
+    LOAD = ("lbf", "kN", 0, 1)
+    PULL = ("tons", "kN", 1, 1, "lbf")
     RATE = ("lbf/in", "N/mm", 0, 1)
     PRESSURE = ("psi", "kPa", 0, 0)
     TEMPERATURE = ("°F", "°C", 0, 0)
@@ -51,6 +60,10 @@ class Quantity(Enum):
     def symbol(self, system: str) -> str:
         return self.symbols[system]
 
+    def scale(self, system: str, decimals: int | None = None) -> Scale:
+        """Return how it is shown in a system of units, to its own decimals unless given."""
+        return Scale(self, system, self.decimals[system] if decimals is None else decimals)
+
     def shown(self, stored: float, system: str) -> float:
         """Return a stored value in the unit the reader uses."""
         if self is Quantity.TEMPERATURE and system == "si":
@@ -67,6 +80,32 @@ class Quantity(Enum):
         """Return a value with its unit, such as "5.5 in" or "140 mm"."""
         places = self.decimals[system] if decimals is None else decimals
         return f"{plain_number(self.shown(stored, system), places)} {self.symbol(system)}"
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How the values of an axis or a row are shown: all in one unit, to so many decimals."""
+
+    quantity: Quantity
+    system: str
+    decimals: int
+
+    @property
+    def factor(self) -> float:
+        """What a stored value is multiplied by; for a quantity whose zero is the same in both."""
+        return _factor(self.quantity, self.system)
+
+    @property
+    def symbol(self) -> str:
+        return self.quantity.symbol(self.system)
+
+    def shown(self, stored: float) -> float:
+        """Return a stored value in the unit shown."""
+        return self.quantity.shown(stored, self.system)
+
+    def words(self, stored: float) -> str:
+        """Return a stored value with its unit, trailing zeros left out."""
+        return self.quantity.words(stored, self.system, self.decimals)
 
 
 @dataclass(frozen=True)
@@ -88,15 +127,27 @@ class Measured:
         return self.quantity.words(self.stored, system, self.decimals)
 
 
+def fixed(value: float, places: int) -> str:
+    """Return a number to so many places, thousands set off, and never as minus nothing."""
+    text = f"{value:,.{places}f}"
+    return text.removeprefix("-") if not text.strip("-0.,") else text
+
+
+def floored(value: float, places: int) -> str:
+    """Return a number rounded down: what the yard stands behind is never rounded up."""
+    return fixed(_stepped(value, 0.1**places, math.floor), places)
+
+
 def plain_number(value: float, places: int) -> str:
     """Return a number with thousands set off and no needless zeros after the point."""
-    text = f"{value:,.{places}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
+    text = fixed(value, places)
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 @cache
 def _factor(quantity: Quantity, system: str) -> float:
+    if quantity is Quantity.PULL and system == "us":
+        return 1 / LBF_PER_US_TON
     if system == "us" or quantity is Quantity.TEMPERATURE:
         return 1.0
     # Imported on first need: the registry takes a while to build and US readers need none.
@@ -105,10 +156,6 @@ def _factor(quantity: Quantity, system: str) -> float:
     registry: pint.UnitRegistry[float] = pint.UnitRegistry()
     us, si = quantity.units["us"], quantity.units["si"]
     return float(registry.Quantity(1.0, us).to(si).magnitude)
-
-
-LBF_PER_US_TON = 2000.0
-UNKNOWN = "not known"
 
 
 def pull_words(pull_lbf: float | None, system: str, uncertainty_lbf: float | None = None) -> str:
@@ -141,7 +188,7 @@ def _words(force_lbf: float, system: str, step_lbf: float, whole: Callable[[floa
     if system == "si":
         kilonewtons = Quantity.FORCE.shown(force_lbf, "si")
         return f"{plain_number(_stepped(kilonewtons, 0.1, whole), 1)} kN"
-    tons = _stepped(force_lbf / LBF_PER_US_TON, 0.1, whole)
+    tons = _stepped(Quantity.PULL.shown(force_lbf, system), 0.1, whole)
     return f"{tons:,.1f} tons ({plain_number(_stepped(force_lbf, step_lbf, whole), 0)} lbf)"
 
 

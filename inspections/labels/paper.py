@@ -6,13 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from io import BytesIO
 
+from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
 
 from ratings.paper.code import draw_code
 from ratings.paper.letters import text_width, write
-
-POINTS_PER_IN = 72.0
-POINTS_PER_MM = 72.0 / 25.4
 
 
 @dataclass(frozen=True)
@@ -44,18 +42,16 @@ class LabelStock:
 
 
 def _inches(name: str, across: int, down: int, *measures: float) -> LabelStock:
-    return LabelStock(
-        name, (612.0, 792.0), across, down, *(value * POINTS_PER_IN for value in measures)
-    )
+    return LabelStock(name, (612.0, 792.0), across, down, *(value * inch for value in measures))
 
 
 def _millimetres(name: str, across: int, down: int, *measures: float) -> LabelStock:
     return LabelStock(
         name,
-        (210.0 * POINTS_PER_MM, 297.0 * POINTS_PER_MM),
+        (210.0 * mm, 297.0 * mm),
         across,
         down,
-        *(value * POINTS_PER_MM for value in measures),
+        *(value * mm for value in measures),
     )
 
 
@@ -71,7 +67,7 @@ STOCKS = {
     ),
     "a4-24": replace(
         _millimetres("A4, 24 to a sheet, 70 × 37 mm", 3, 8, 70.0, 37.0, 0.0, 0.5, 70.0, 37.0),
-        inset=5.0 * POINTS_PER_MM,
+        inset=5.0 * mm,
     ),
 }
 

@@ -22,7 +22,7 @@ class Units:
 
     @property
     def force_symbol(self) -> str:
-        return "N" if self.system == "si" else "lbf"
+        return Quantity.PAD_FORCE.symbol(self.system)
 
     @property
     def length_symbol(self) -> str:
@@ -44,8 +44,7 @@ class Units:
 
     def force(self, value_lbf: float) -> float:
         """Return a force of one pad, lbf or N."""
-        shown = Quantity.FORCE.shown(value_lbf, self.system)
-        return shown * 1000.0 if self.system == "si" else shown
+        return Quantity.PAD_FORCE.shown(value_lbf, self.system)
 
     def rate(self, value_lbf_in: float) -> float:
         return Quantity.RATE.shown(value_lbf_in, self.system)

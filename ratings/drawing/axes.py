@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import takewhile
 
+from fleet.units import fixed
 from ratings.drawing.labels import Taken, text_box
-from ratings.drawing.scales import fixed
 from ratings.drawing.surface import Ink, Surface, text_width
 
 # Quotients of floats miss whole numbers by a hair.

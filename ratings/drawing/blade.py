@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from fleet.units import Quantity, Scale, fixed, floored
 from ratings.drawing.axes import decimals_of, half_step, nice_step, step_up, tick_label, ticks
 from ratings.drawing.labels import Box, Taken, text_box
-from ratings.drawing.scales import Scale, fixed, floored, pull_scale, stretch_scale
 from ratings.drawing.surface import Ink, Surface, text_width
 
 _MOST_STEPS = 12
@@ -66,7 +66,7 @@ class RuleAxis:
 
 def rule_axis(figures: RuleFigures, left: float, right: float, label_size: float) -> RuleAxis:
     """Return an axis that holds every pull of the figures, its ticks no denser than its labels."""
-    scale = pull_scale(figures.units)
+    scale = Quantity.PULL.scale(figures.units)
     known = (figures.pull_lbf, figures.upper_bound_lbf, figures.listed_lbf)
     # One whole ton or kN at the least: a rule for less would magnify nothing.
     top = max(1.0, *(scale.shown(pull) * _HEADROOM for pull in known if pull is not None), 0.0)
@@ -184,7 +184,7 @@ def draw_stretch_ticks(surface: Surface, blade: Blade, figures: RuleFigures) -> 
     usable_in = figures.usable_travel_in
     if not figures.load_line or not usable_in:
         return
-    scale = stretch_scale(figures.units)
+    scale = Quantity.LENGTH.scale(figures.units)
     usable = scale.shown(usable_in)
     span = blade.axis.x(figures.load_line[-1][1]) - blade.axis.left
     step = _stretch_step(blade, usable, span)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from fleet.units import Quantity, floored
 from ratings.drawing.axes import (
     Axis,
     Frame,
@@ -20,7 +21,6 @@ from ratings.drawing.axes import (
     ticks,
 )
 from ratings.drawing.labels import Box, Entry, Stroke, Taken, draw_legend, legend_height, text_box
-from ratings.drawing.scales import depth_scale, floored, force_scale
 from ratings.drawing.surface import Anchor, Ink, Point, Surface
 
 # Where they stand in a point of the curve.
@@ -47,7 +47,7 @@ class Crossing:
     @property
     def words(self) -> str:
         # Rounded down: with more left in the ground it is not enough.
-        scale = depth_scale(self.units)
+        scale = Quantity.DEPTH.scale(self.units, 1)
         left = floored(scale.shown(self.embedment_ft), scale.decimals)
         return f"{'expected' if self.is_expected else 'at worst'} from {left} {scale.symbol}"
 
@@ -82,7 +82,7 @@ def crossing_ft(points: Sequence[tuple[float, float]], supply_lbf: float) -> flo
 
 def curve_words(figures: DemandFigures) -> str:
     """Return the curve in words, for those who don't see it."""
-    force, depth = force_scale(figures.units), depth_scale(figures.units)
+    force, depth = Quantity.LOAD.scale(figures.units), Quantity.DEPTH.scale(figures.units, 1)
     full_ft, low, expected, high = figures.points[0]
     words = (
         f"With {depth.words(full_ft)} in the ground the pads must carry {force.words(expected)}, "
@@ -112,7 +112,7 @@ class _Graph:
     def at(self, embedment_ft: float, force_lbf: float) -> Point:
         # The pile comes out from left to right, as the day goes.
         share = 1.0 - embedment_ft / self.full_ft
-        force = force_scale(self.units).shown(force_lbf)
+        force = Quantity.LOAD.scale(self.units).shown(force_lbf)
         return self.frame.x(share), self.frame.y(self.up.share(force))
 
 
@@ -124,7 +124,7 @@ def draw_demand_curve(
     graph = _graph(figures, width, height, legend_height(entries, width) + 28)
     draw_legend(surface, entries, width)
     _draw_band(surface, graph, figures)
-    symbol = force_scale(figures.units).symbol
+    symbol = Quantity.LOAD.scale(figures.units).symbol
     draw_upright_axis(surface, graph.frame, graph.up, f"pull at the pads, {symbol}")
     _draw_embedments(surface, graph)
     line = [graph.at(left_ft, expected) for left_ft, _, expected, _ in figures.points]
@@ -169,13 +169,13 @@ def _legend(figures: DemandFigures) -> list[Entry]:
         Entry(Stroke.BAND, Ink.BAND, "its range"),
     ]
     if figures.supply_lbf is not None:
-        words = force_scale(figures.units).words(figures.supply_lbf)
+        words = Quantity.LOAD.scale(figures.units).words(figures.supply_lbf)
         entries.append(Entry(Stroke.DASHED, Ink.WARN, f"pads good for {words}"))
     return entries
 
 
 def _graph(figures: DemandFigures, width: float, height: float, top: float) -> _Graph:
-    scale = force_scale(figures.units)
+    scale = Quantity.LOAD.scale(figures.units)
     forces = [scale.shown(high) for *_, high in figures.points]
     forces.append(scale.shown(figures.supply_lbf or 0.0))
     up = axis_over(forces, steps_up(height - top - 44))
@@ -190,7 +190,7 @@ def _draw_band(surface: Surface, graph: _Graph, figures: DemandFigures) -> None:
 
 
 def _draw_embedments(surface: Surface, graph: _Graph) -> None:
-    scale = depth_scale(graph.units)
+    scale = Quantity.DEPTH.scale(graph.units, 1)
     full = scale.shown(graph.full_ft)
     step = nice_step(full, steps_across(graph.frame.right - graph.frame.left, "000"))
     marks: Sequence[tuple[float, str]] = [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fleet.units import Quantity
 from ratings.drawing.axes import (
     Axis,
     Frame,
@@ -16,7 +17,6 @@ from ratings.drawing.axes import (
     steps_up,
 )
 from ratings.drawing.labels import Entry, Stroke, draw_legend, legend_height
-from ratings.drawing.scales import pad_force_scale, rate_scale, stretch_scale
 from ratings.drawing.surface import Ink, Point, Surface
 
 
@@ -40,8 +40,8 @@ class _Graph:
     units: str
 
     def at(self, stretch_in: float, force_lbf: float) -> Point:
-        stretch = stretch_scale(self.units).shown(stretch_in)
-        force = pad_force_scale(self.units).shown(force_lbf)
+        stretch = Quantity.LENGTH.scale(self.units).shown(stretch_in)
+        force = Quantity.FORCE.scale(self.units).shown(force_lbf)
         return self.frame.x(self.across.share(stretch)), self.frame.y(self.up.share(force))
 
 
@@ -53,7 +53,7 @@ def draw_load_graph(
     graph = _graph(figures, width, height, legend_height(entries, width) + 28)
     draw_legend(surface, entries, width)
     _draw_band(surface, graph, figures)
-    stretch, force = stretch_scale(figures.units), pad_force_scale(figures.units)
+    stretch, force = Quantity.LENGTH.scale(figures.units), Quantity.FORCE.scale(figures.units)
     draw_upright_axis(surface, graph.frame, graph.up, f"force of one pad, {force.symbol}")
     draw_level_axis(surface, graph.frame, graph.across, f"stretch, {stretch.symbol}")
     _draw_lines(surface, graph, figures)
@@ -64,15 +64,15 @@ def draw_load_graph(
 def _legend(figures: LoadGraphFigures) -> list[Entry]:
     entries = [Entry(Stroke.DOT, Ink.INK, "readings" if figures.points else "no readings yet")]
     if _fitted(figures) is not None and figures.rate_lbf_in is not None:
-        rate = rate_scale(figures.units).words(figures.rate_lbf_in)
+        rate = Quantity.RATE.scale(figures.units).words(figures.rate_lbf_in)
         entries.append(Entry(Stroke.LINE, Ink.ACCENT, f"fitted line, {rate}"))
     if figures.curve_points:
         entries.append(Entry(Stroke.DASHED, Ink.INK, "load curve"))
     if _fitted(figures) is not None and figures.band_lbf:
-        band = pad_force_scale(figures.units).words(figures.band_lbf)
+        band = Quantity.FORCE.scale(figures.units).words(figures.band_lbf)
         entries.append(Entry(Stroke.BAND, Ink.GRID, f"linear within ± {band}"))
     if figures.tested_stretch_in:
-        tested = stretch_scale(figures.units).words(figures.tested_stretch_in)
+        tested = Quantity.LENGTH.scale(figures.units).words(figures.tested_stretch_in)
         entries.append(Entry(Stroke.DASHED, Ink.FAINT, f"tested stretch {tested}"))
     return entries
 
@@ -85,7 +85,7 @@ def _fitted(figures: LoadGraphFigures) -> tuple[float, float] | None:
 
 
 def _graph(figures: LoadGraphFigures, width: float, height: float, top: float) -> _Graph:
-    stretch, force = stretch_scale(figures.units), pad_force_scale(figures.units)
+    stretch, force = Quantity.LENGTH.scale(figures.units), Quantity.FORCE.scale(figures.units)
     end = _fitted(figures)
     drawn = [*figures.points, *figures.curve_points, *([end] if end else [])]
     band = figures.band_lbf or 0.0
@@ -115,7 +115,7 @@ def _draw_band(surface: Surface, graph: _Graph, figures: LoadGraphFigures) -> No
 def _above_floor(edges: Sequence[tuple[float, float]], graph: _Graph) -> list[Point]:
     """Return the band's corners, its lower edge starting where it rises above the axis."""
     (_, band), upper_end, lower_end, lower_start = edges
-    floor = graph.up.low / pad_force_scale(graph.units).factor
+    floor = graph.up.low / Quantity.FORCE.scale(graph.units).factor
     rise = lower_end[1] - lower_start[1]
     if lower_start[1] >= floor or rise <= 0 or lower_end[1] <= floor:
         return [graph.at(*edge) for edge in edges]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fleet.units import Quantity, Scale
 from ratings.drawing.axes import nice_step, tick_label, ticks
 from ratings.drawing.blade import draw_hatching
 from ratings.drawing.labels import Box, fitting_size
-from ratings.drawing.scales import Scale, force_scale
 from ratings.drawing.surface import Ink, Surface, text_width
 
 _UNKNOWN = "not known"
@@ -74,7 +74,7 @@ def supply_words(scale: Scale, row: Supply) -> str:
 
 def path_words(figures: PathFigures) -> str:
     """Return the whole path in words, for those who don't see it."""
-    scale = force_scale(figures.units)
+    scale = Quantity.LOAD.scale(figures.units)
     return " ".join(f"{_row_words(scale, row)}." for row in figures.rows)
 
 
@@ -141,7 +141,7 @@ def _row_height(row: Part | Supply) -> float:
 
 
 def _layout(figures: PathFigures, width: float) -> _Layout:
-    scale = force_scale(figures.units)
+    scale = Quantity.LOAD.scale(figures.units)
     labels = [
         (row.borne, row.demand_lbf) if isinstance(row, Supply) else (row.label, row.force_lbf)
         for row in figures.rows

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from fleet.units import Quantity, Scale
 from ratings.drawing.axes import (
     Axis,
     Frame,
@@ -18,7 +19,6 @@ from ratings.drawing.axes import (
     steps_up,
 )
 from ratings.drawing.labels import Entry, Stroke, draw_legend, legend_height
-from ratings.drawing.scales import Scale, pull_scale
 from ratings.drawing.surface import Ink, Point, Surface
 
 _FEW = 40
@@ -73,7 +73,7 @@ def draw_pull_history(
     entries = [entry for entry, _ in _SERIES]
     in_order = sorted(points, key=lambda point: point.at)
     top = legend_height(entries, width) + 28
-    graph = _graph(in_order, width, height, top, until, pull_scale(units))
+    graph = _graph(in_order, width, height, top, until, Quantity.PULL.scale(units))
     draw_legend(surface, entries, width)
     title = "US tons" if units == "us" else graph.scale.symbol
     draw_upright_axis(surface, graph.frame, graph.up, f"line pull, {title}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleet.units import Quantity
 from ratings.drawing.blade import (
     Blade,
     RuleAxis,
@@ -16,7 +17,6 @@ from ratings.drawing.blade import (
     rule_axis,
 )
 from ratings.drawing.labels import Box, Span, fitting_size, held, left_of_label, side_by_side
-from ratings.drawing.scales import stretch_scale
 from ratings.drawing.surface import Ink, Surface, text_width
 
 __all__ = ["Detail", "RuleFigures", "draw_pull_rule"]
@@ -164,7 +164,7 @@ def _label_limit(surface: Surface, blade: Blade, figures: RuleFigures, row: Span
 
 
 def _limit_words(figures: RuleFigures, room: float) -> str:
-    scale = stretch_scale(figures.units)
+    scale = Quantity.LENGTH.scale(figures.units)
     usable_in = figures.usable_travel_in or 0.0
     words = f"no rating beyond {scale.words(usable_in)}"
     if figures.limited_by:

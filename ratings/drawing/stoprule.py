@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fleet.units import Quantity
 from ratings.drawing.blade import draw_hatching
 from ratings.drawing.labels import Box, Taken, text_box
-from ratings.drawing.scales import MM_PER_IN, stretch_scale
 from ratings.drawing.surface import Anchor, Ink, Surface, text_width
 
 __all__ = ["StopFigures", "draw_stop_rule", "stop_rule_share"]
@@ -45,7 +45,9 @@ class _Divisions:
 
 _DIVISIONS = {
     "us": _Divisions(16.0, (1, 2, 4, 8, 16), ((16, 16.0), (8, 11.0), (4, 8.5), (2, 6.5), (1, 4.5))),
-    "si": _Divisions(MM_PER_IN, (1, 5, 10), ((10, 16.0), (5, 11.0), (1, 6.0))),
+    "si": _Divisions(
+        Quantity.LENGTH.shown(1.0, "si"), (1, 5, 10), ((10, 16.0), (5, 11.0), (1, 6.0))
+    ),
 }
 
 
@@ -127,7 +129,8 @@ def _mark_box(x: float) -> Box:
 
 def _draw_stop(surface: Surface, figures: StopFigures, stop: float, width: float) -> None:
     surface.line(stop, _TOP - 18, stop, _BOTTOM + 3, Ink.WARN, 5.0)
-    words = f"STOP HERE {figures.stop_words or stretch_scale(figures.units).words(figures.stop_in)}"
+    stop_words = figures.stop_words or Quantity.LENGTH.words(figures.stop_in, figures.units)
+    words = f"STOP HERE {stop_words}"
     half = text_width(words, _BOLD_SIZE, True) / 2
     middle = min(max(stop, half), width - half)
     surface.text(middle, _TOP - 24, words, Ink.WARN, _BOLD_SIZE, "middle", bold=True)
@@ -142,7 +145,7 @@ def _draw_marks(surface: Surface, figures: StopFigures, per_in: float, width: fl
         (figures.expected_in, "at the pull expected"),
         (figures.capacity_in, "at working capacity"),
     )
-    words = stretch_scale(figures.units).words
+    words = Quantity.LENGTH.scale(figures.units).words
     marks = sorted(
         (_LEFT + at_in * per_in, f"{words(at_in)} {name}")
         for at_in, name in named

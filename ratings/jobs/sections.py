@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ratings.mechanics.extraction.demand import SQUARE_INCHES_PER_SQUARE_FOOT
 from ratings.mechanics.extraction.job import PileKind
 from ratings.models import PileSection
 
@@ -27,7 +28,6 @@ class Section:
 
 
 STEEL_LB_FT3 = 490.0
-SQUARE_INCHES_PER_SQUARE_FOOT = 144.0
 STEEL_LB_FT_PER_IN2 = STEEL_LB_FT3 / SQUARE_INCHES_PER_SQUARE_FOOT
 
 AISC = "AISC shapes database, read from public copies; perimeter is that of the box, 2(d + b)"

@@ -33,7 +33,7 @@ from ratings.paper.style import who_words
 
 def on_the_tape_in(stretch_in: float, system: str) -> float:
     """Cut a stretch down to the last sixteenth of an inch, or millimetre, that a tape shows."""
-    division_in = 0.0625 if system == "us" else 1.0 / 25.4
+    division_in = 0.0625 if system == "us" else Quantity.LENGTH.stored(1.0, "si")
     return math.floor(stretch_in / division_in + 1e-9) * division_in
 
 

@@ -9,7 +9,7 @@ from io import BytesIO
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
-from fleet.units import LBF_PER_US_TON, Quantity, capacity_words, plain_number, pull_words
+from fleet.units import Quantity, capacity_words, fixed, plain_number, pull_words
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
 from ratings.drawing.stoprule import StopFigures, draw_stop_rule
@@ -215,7 +215,7 @@ def _aloud(force_lbf: float, system: str) -> str:
     """Return a force that hangs on the ground, as it is read aloud."""
     if system == "si":
         return about(force_lbf, system)
-    return f"{force_lbf / LBF_PER_US_TON:,.1f} tons"
+    return f"{fixed(Quantity.PULL.shown(force_lbf, system), 1)} {Quantity.PULL.symbol(system)}"
 
 
 def _beside(words: str, sheet: Sheet) -> str:

@@ -71,9 +71,13 @@ def test_a_printed_constant_follows_from_the_definitions(exact: Fraction, printe
     assert float(exact) == pytest.approx(float(printed), rel=1e-15)
 
 
-@pytest.mark.parametrize("quantity", list(Quantity))
+@pytest.mark.parametrize("quantity", [each for each in Quantity if each is not Quantity.PULL])
 def test_a_figure_in_us_units_is_shown_as_stored(quantity: Quantity) -> None:
     assert quantity.shown(1033.25, "us") == 1033.25
+
+
+def test_a_pull_in_us_units_is_shown_in_tons() -> None:
+    assert Quantity.PULL.shown(1033.25, "us") == 1033.25 / 2000
     assert quantity.stored(1033.25, "us") == 1033.25
 
 

@@ -5,8 +5,9 @@ from io import BytesIO
 import pytest
 from django.urls import reverse
 from pypdf import PdfReader
+from reportlab.lib.units import mm
 
-from inspections.labels.paper import POINTS_PER_MM, STOCKS, Label, labels_pdf
+from inspections.labels.paper import STOCKS, Label, labels_pdf
 from tests.builders import rated_unit
 from tests.factories import AuditorFactory
 from tests.inspections.field.sent import signed_in
@@ -73,7 +74,7 @@ def test_the_page_says_where_the_codes_lead(settings, host: str, words: str) -> 
 def test_nothing_is_printed_within_four_millimetres_of_a_sheets_edge(stock) -> None:
     x, y = (at + stock.inset for at in stock.corner(stock.many - 1))
     left = stock.corner(0)[0] + stock.inset
-    assert min(left, y, stock.page[0] - x - stock.width + 2 * stock.inset) >= 4 * POINTS_PER_MM
+    assert min(left, y, stock.page[0] - x - stock.width + 2 * stock.inset) >= 4 * mm
 
 
 @pytest.mark.django_db

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleet.units import Quantity
 from ratings.drawing.labels import Box
 from ratings.drawing.loadpath import (
     Part,
@@ -17,7 +18,6 @@ from ratings.drawing.loadpath import (
     path_words,
     supply_words,
 )
-from ratings.drawing.scales import force_scale
 from ratings.drawing.surface import Ink
 
 WIDTHS = st.sampled_from([720.0, 360.0])
@@ -101,13 +101,13 @@ def test_the_same_figure_is_not_short() -> None:
 
 def test_what_is_short_by_less_than_is_written_says_so() -> None:
     row = Supply("Pads good for", 80_000.3, 80_000.0)
-    assert supply_words(force_scale("us"), row) == "Pads good for 80,000 lbf: just short"
+    assert supply_words(Quantity.LOAD.scale("us"), row) == "Pads good for 80,000 lbf: just short"
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
 @pytest.mark.parametrize("supply_lbf", [79_999.5, 81_234.56, 65_000.49])
 def test_written_figures_agree(units: str, supply_lbf: float) -> None:
-    scale, demand_lbf = force_scale(units), 65_000.49
+    scale, demand_lbf = Quantity.LOAD.scale(units), 65_000.49
     words = supply_words(scale, Supply("", demand_lbf, supply_lbf))
     given, spare = (float(each.strip().split()[0].replace(",", "")) for each in words.split(":"))
     asked = float(scale.words(demand_lbf).split()[0].replace(",", ""))

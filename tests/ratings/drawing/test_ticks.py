@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fleet.units import Quantity, floored
 from ratings.drawing.axes import date_marks, nice_step, tick_label, ticks
-from ratings.drawing.scales import floored, pad_force_scale, pull_scale, rate_scale, stretch_scale
 
 
 @given(st.floats(1e-6, 1e9), st.integers(1, 20))
@@ -32,11 +32,11 @@ def test_a_label_has_the_decimals_of_its_step() -> None:
 
 
 def test_scales_follow_the_definitions() -> None:
-    assert pull_scale("us").shown(2000.0) == 1.0
-    assert pull_scale("si").shown(1000.0) == pytest.approx(4.4482216152605, rel=1e-15)
-    assert pad_force_scale("si").shown(1000.0) == pytest.approx(4.4482216152605, rel=1e-15)
-    assert stretch_scale("si").shown(1.0) == 25.4
-    assert rate_scale("si").shown(1000.0) == pytest.approx(175.12683524647638, rel=1e-15)
+    assert Quantity.PULL.scale("us").shown(2000.0) == 1.0
+    assert Quantity.PULL.scale("si").shown(1000.0) == pytest.approx(4.4482216152605, rel=1e-15)
+    assert Quantity.FORCE.scale("si").shown(1000.0) == pytest.approx(4.4482216152605, rel=1e-15)
+    assert Quantity.LENGTH.scale("si").shown(1.0) == 25.4
+    assert Quantity.RATE.scale("si").shown(1000.0) == pytest.approx(175.12683524647638, rel=1e-15)
 
 
 def test_a_figure_rounded_down_keeps_what_it_holds() -> None:
