@@ -77,7 +77,7 @@ def test_a_figure_in_us_units_is_shown_as_stored(quantity: Quantity) -> None:
 
 
 def test_a_pull_in_us_units_is_shown_in_tons() -> None:
-    assert Quantity.PULL.shown(1033.25, "us") == 1033.25 / 2000
+    assert Quantity.PULL.shown(1033.25, "us") == pytest.approx(0.516625, rel=1e-15)
     assert quantity.stored(1033.25, "us") == 1033.25
 
 
