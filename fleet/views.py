@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import logging
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.models import User
 from django.contrib.auth.views import LoginView, LogoutView, redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
+from django.views.defaults import permission_denied
 
 from fleet.models import ReaderPreference
 from fleet.models.reader import Units
 from fleet.roles import signed_in
+
+logger = logging.getLogger(__name__)
 
 
 class SignIn(LoginView):
@@ -27,6 +33,12 @@ class SignIn(LoginView):
             return render(request, "fleet/signed_out.html")
         return super().get(request, *args, **kwargs)
 
+    def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
+        # Only a name that is somebody's: what was typed may be a password in the wrong field.
+        who = User.objects.filter(username=form.cleaned_data.get("username", "")).first()
+        logger.warning("sign-in failed for %s", f"“{who}”" if who else "a name nobody here has")
+        return super().form_invalid(form)
+
 
 class SignOut(LogoutView):
     pass
@@ -38,6 +50,12 @@ def set_up_sign_in(request: HttpRequest) -> HttpResponse:
     if request.user.is_authenticated:
         raise PermissionDenied
     return redirect_to_login(request.GET.get("next", "/"))
+
+
+def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Say that a page is not for whoever asks."""
+    logger.warning("refused by role: %s %r to “%s”", request.method, request.path, request.user)
+    return permission_denied(request, exception)
 
 
 @require_POST

@@ -151,9 +151,22 @@ WHITENOISE_AUTOREFRESH = DEBUG
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    # Django mails the traceback of a failed request and prints nothing; a yard reads the console.
-    "loggers": {"django.request": {"handlers": ["console"], "level": "ERROR"}},
+    "formatters": {
+        "line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "loggers": {
+        # What is refused, broken or not sent. No secret is ever logged: no password, no address
+        # of a calendar.
+        **{
+            app: {"handlers": ["console"], "level": "INFO"}
+            for app in ("fleet", "ratings", "inspections")
+        },
+        # Django mails the traceback of a failed request and prints nothing; a yard reads the
+        # console. Its warnings hold the path of what was not found, which may be a secret one.
+        "django.request": {"handlers": ["console"], "level": "ERROR"},
+        "django.security": {"handlers": ["console"], "level": "WARNING"},
+    },
 }
 
 DJANGO_TABLES2_TEMPLATE = "fleet/table.html"

@@ -6,6 +6,8 @@ from django.templatetags.static import static
 from django.urls import include, path
 from django.views.generic import RedirectView
 
+handler403 = "fleet.views.forbidden"
+
 urlpatterns = [
     path("", include("ratings.urls")),
     path("", include("inspections.urls")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import uuid
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,6 +12,8 @@ from django.core.exceptions import ValidationError
 from fleet.dates import moment_words
 from fleet.models import SuppressorHousing
 from ratings.models import CurrentRating
+
+logger = logging.getLogger(__name__)
 
 
 class ChangedMeanwhile(Exception):
@@ -45,6 +48,12 @@ def refuse_if_changed(housing: SuppressorHousing, submission: Submission) -> Non
         return
     head = CurrentRating.objects.filter(housing=housing).select_related("head__recorded_by").first()
     if head is not None and head.sequence != submission.based_on:
+        logger.info(
+            "signing at %s refused: based on entry %d, and %d stands",
+            housing,
+            submission.based_on,
+            head.sequence,
+        )
         raise ChangedMeanwhile(head)
 
 

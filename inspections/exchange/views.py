@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import logging
 from typing import Any
 
 from django import forms
@@ -43,6 +44,8 @@ class ImportForm(forms.Form):
         return sent
 
 
+logger = logging.getLogger(__name__)
+
 FORMATS = {
     "xlsx": (
         write_workbook,
@@ -80,6 +83,8 @@ def exchange(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         tried = _keep(request, form.lines)
         return _page(request, form, try_register(parsed(form.lines), signed_in(request)), tried)
+    if request.method == "POST":
+        logger.warning("file of “%s” refused: %r", request.user, form.errors.get_json_data())
     return _page(request, form)
 
 
@@ -91,6 +96,7 @@ def _take(request: HttpRequest) -> HttpResponse:
     try:
         trial = take_register(parsed(_lines(kept)), signed_in(request))
     except Refused as refused:
+        logger.warning("register of “%s” not taken: %s", request.user, refused)
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return _page(request, ImportForm(), refused.trial)
     default_storage.delete(_place(request))

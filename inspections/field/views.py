@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import logging
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from typing import Any
 
@@ -34,6 +35,8 @@ SIGN_IN = "You are signed out: sign in, and what waits here is sent."
 
 View = Callable[..., HttpResponse]
 
+logger = logging.getLogger(__name__)
+
 
 def for_the_phone(view: View) -> View:
     """Answer somebody signed out, or one who may only read, in words the phone can show."""
@@ -43,9 +46,10 @@ def for_the_phone(view: View) -> View:
     @wraps(view)
     def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if not request.user.is_authenticated:
-            return _refusal(401, "", SIGN_IN)
+            return _refusal(request, 401, {"": [SIGN_IN]})
         if request.method != "GET" and not request.user.has_perm(RECORD):
-            return _refusal(403, "", "You may read here and not sign: an equipment manager may.")
+            words = "You may read here and not sign: an equipment manager may."
+            return _refusal(request, 403, {"": [words]})
         return view(request, *args, **kwargs)
 
     return answered
@@ -64,16 +68,18 @@ def pack(request: HttpRequest) -> HttpResponse:
 def inspections(request: HttpRequest) -> HttpResponse:
     """Put on record an inspection a phone sends, once."""
     if len(request.body) > MOST_PAYLOAD_BYTES:
-        return _refusal(413, "", "This is longer than any inspection: shorten what was written.")
+        words = "This is longer than any inspection: shorten what was written."
+        return _refusal(request, 413, {"": [words]})
     try:
         sent = read_payload(json.loads(request.body))
         if sent.signed_by != signed_in(request).pk:
-            return _refusal(403, "signed_by", "Somebody else signed this: sign in as them.")
+            words = "Somebody else signed this: sign in as them."
+            return _refusal(request, 403, {"signed_by": [words]})
         signed = receive(sent, signed_in(request), system_of(request))
     except (json.JSONDecodeError, UnicodeDecodeError):
-        return _refusal(422, "", "What came is not whole: it will be sent again.")
+        return _refusal(request, 422, {"": ["What came is not whole: it will be sent again."]})
     except BadPayload as bad:
-        return JsonResponse({"errors": bad.errors}, status=422)
+        return _refusal(request, 422, bad.errors)
     answer = {
         "outcome": "already recorded" if signed.is_copy else "recorded",
         "inspection": signed.inspection.pk,
@@ -93,11 +99,12 @@ def photo(request: HttpRequest, photo_id: uuid.UUID) -> HttpResponse:
         else:
             here, is_whole = _take(request, photo_id)
     except Photo.DoesNotExist:
-        return _refusal(404, "photo", "No signed inspection names this photo yet.")
+        words = "No signed inspection names this photo yet."
+        return _refusal(request, 404, {"photo": [words]})
     except OutOfStep as step:
         return JsonResponse({"received": step.received}, status=409)
     except (TooLarge, NoPicture) as refusal:
-        return _refusal(422, "photo", str(refusal))
+        return _refusal(request, 422, {"photo": [str(refusal)]})
     is_new = is_whole and request.method == "PUT"
     return JsonResponse({"received": here, "done": is_whole}, status=201 if is_new else 200)
 
@@ -117,8 +124,18 @@ def _take(request: HttpRequest, photo_id: uuid.UUID) -> tuple[int, bool]:
     )
 
 
-def _refusal(status: int, name: str, words: str) -> JsonResponse:
-    return JsonResponse({"errors": {name: [words]}}, status=status)
+def _refusal(
+    request: HttpRequest, status: int, errors: Mapping[str, Sequence[str]]
+) -> JsonResponse:
+    logger.warning(
+        "refused with %d: %s %s of “%s”: %.500r",
+        status,
+        request.method,
+        request.path,
+        request.user,
+        errors,
+    )
+    return JsonResponse({"errors": errors}, status=status)
 
 
 def _words(inspection: Inspection, system: str) -> str:

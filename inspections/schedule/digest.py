@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable
 
 from django.contrib.auth.models import User
@@ -18,15 +19,22 @@ DISCLAIMER = (
 )
 
 
+logger = logging.getLogger(__name__)
+
+
 class NobodyToTell(Exception):
     """Something is due, and no equipment manager has an address."""
+
+
+class NotSent(Exception):
+    """The mail server took the letter to some addresses, or to none; they are named."""
 
 
 def send_digest(site: str = "") -> list[str]:
     """Send every equipment manager who has an address what is due; return the addresses.
 
     site: the address of this site, for links; none are written where it isn't given.
-    Raises NobodyToTell.
+    Raises NobodyToTell, and NotSent once every address was tried.
     """
     text = digest_text(due_of_fleet(), site)
     addresses = list(
@@ -39,9 +47,17 @@ def send_digest(site: str = "") -> list[str]:
     if not text:
         return []
     if not addresses:
+        logger.error("digest not sent: no equipment manager has an e-mail address")
         raise NobodyToTell
+    unsent = []
     for address in addresses:
-        send_mail("Line-Pull Ledger: what is due", text, None, [address])
+        try:
+            send_mail("Line-Pull Ledger: what is due", text, None, [address])
+        except OSError as trouble:
+            logger.error("digest not sent to %s: %s: %s", address, type(trouble).__name__, trouble)
+            unsent.append(address)
+    if unsent:
+        raise NotSent(", ".join(unsent))
     return addresses
 
 

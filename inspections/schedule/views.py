@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import logging
 import uuid
 
 from django.contrib import messages
@@ -21,6 +22,8 @@ from inspections.schedule.forms import ChecklistForm, KindForm, ScheduleForm
 from inspections.schedule.kinds import kind_named, kinds_in_use
 from inspections.schedule.recording import add_kind, change_checklist, change_schedule, retire_kind
 from inspections.schedule.rows import rows_in_force
+
+logger = logging.getLogger(__name__)
 
 # The secret is told once, on the page that comes after it was made.
 TOLD_ONCE = "calendar_secret"
@@ -67,6 +70,7 @@ def feed(request: HttpRequest) -> HttpResponse:
 def calendar(request: HttpRequest, secret: str) -> HttpResponse:
     """Send the calendar to whoever has its secret address."""
     if find_feed(secret) is None:
+        logger.warning("calendar refused: its address was never given, or was revoked since")
         raise Http404("There is no calendar here.")
     site = request.build_absolute_uri("/").rstrip("/")
     return HttpResponse(

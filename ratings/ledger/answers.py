@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Iterator
 from typing import Any
 
@@ -12,6 +13,8 @@ from ratings.mechanics.extraction.record import read_answer, verdict_record
 from ratings.models import Commitment, JobAnswer
 
 FORMAT = 1
+
+logger = logging.getLogger(__name__)
 
 
 def answer_fault(answer: JobAnswer) -> str:
@@ -33,6 +36,7 @@ def faulty_answers() -> Iterator[tuple[JobAnswer, str]]:
     for answer in answers.order_by("pk").iterator():
         fault = answer_fault(answer)
         if fault:
+            logger.error("%s does not hold: %s", answer, fault)
             yield answer, fault
 
 

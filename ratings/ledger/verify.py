@@ -5,6 +5,7 @@ And hold the last of each chain to what the records say today.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,8 @@ from ratings.mechanics.record import inputs_record, read_inputs, results_record
 from ratings.mechanics.unit_rating import rate_unit
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
+
+logger = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -41,11 +44,15 @@ class BrokenLedger(Exception):
 def verify_all() -> Verified:
     """Verify every housing's chain. Raises BrokenLedger at the first thing that doesn't hold."""
     entries = housings = 0
-    for housing in SuppressorHousing.objects.order_by("mark"):
-        count = verify_chain(housing)
-        entries += count
-        housings += bool(count)
-    _refuse_orphans()
+    try:
+        for housing in SuppressorHousing.objects.order_by("mark"):
+            count = verify_chain(housing)
+            entries += count
+            housings += bool(count)
+        _refuse_orphans()
+    except BrokenLedger as broken:
+        logger.error("the ledger does not hold: %s", broken)
+        raise
     return Verified(entries, housings)
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from inspections.schedule.digest import NobodyToTell, send_digest
+from inspections.schedule.digest import NobodyToTell, NotSent, send_digest
 
 
 class Command(BaseCommand):
@@ -25,6 +25,11 @@ class Command(BaseCommand):
             raise CommandError(
                 "Something is due and nobody was told: no person in the group “equipment manager” "
                 "has an e-mail address. Give them one under Yard set-up, Users."
+            ) from None
+        except NotSent as unsent:
+            raise CommandError(
+                f"Not sent to {unsent}: what the mail server answered stands above. "
+                "Look at EMAIL_HOST and what goes with it, then run this again."
             ) from None
         if addresses:
             self.stdout.write(f"Sent to {', '.join(addresses)}.")
