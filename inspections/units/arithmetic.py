@@ -1,11 +1,10 @@
-"""The reckoning of a ledger entry written out as somebody would check it by hand."""
+"""The calculation of a ledger entry written out as somebody would check it by hand."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
-from ratings.mechanics.linepull import line_pull, scatter_squared, shared_lbf
+from ratings.mechanics.linepull import line_pull
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.unit_rating import LotShare, UnitInputs, pad_groups
 from ratings.models import LedgerEntry
@@ -40,7 +39,7 @@ class Arithmetic:
 
 
 def hand_arithmetic(entry: LedgerEntry) -> Arithmetic | None:
-    """Return the reckoning of an entry, None where it has no figures."""
+    """Return the calculation of an entry, None where it has no figures."""
     if entry.pull_lbf is None or entry.working_capacity_lbf is None:
         return None
     inputs = read_inputs(entry.inputs)
@@ -59,14 +58,11 @@ def hand_arithmetic(entry: LedgerEntry) -> Arithmetic | None:
 
 
 def _parts(entry: LedgerEntry, inputs: UnitInputs) -> tuple[UncertaintyLine, ...]:
-    groups = pad_groups(inputs)
-    pull = line_pull(groups, entry.usable_travel_in or 0.0)
-    pads = math.sqrt(math.fsum(scatter_squared(given) for given in pull.groups))
-    stand = math.fsum(shared_lbf(group, pull.usable_travel_in) for group in groups)
-    tape = entry.results["rate_lbf_in"] * inputs.policy.travel_uncertainty_in
+    tape_in = inputs.policy.travel_uncertainty_in
+    pull = line_pull(pad_groups(inputs), entry.usable_travel_in or 0.0, tape_in)
     spread = " (assumed spread)" if entry.results["is_assumed_spread"] else ""
     return (
-        UncertaintyLine(f"pads differ from one another{spread}", pads),
-        UncertaintyLine("the bench tests, shared by all pads of a lot", stand),
-        UncertaintyLine("the tape’s reading of the travel", tape),
+        UncertaintyLine(f"pads differ from one another{spread}", pull.scatter_lbf),
+        UncertaintyLine("the bench tests, shared by all pads of a lot", pull.shared_lbf),
+        UncertaintyLine("the tape’s reading of the travel", pull.tape_lbf),
     )

@@ -16,7 +16,7 @@ from ratings.mechanics.bench import (
     reduce_cycle,
 )
 from ratings.mechanics.budget import Budget, Improvement, curve_doubt, improve_first, rate_budget
-from ratings.mechanics.gauge import is_below_a_quarter, suspected_unit
+from ratings.mechanics.gauge import gauge_suspicion, is_below_a_quarter
 from ratings.mechanics.line_fit import (
     Outlier,
     SpringRate,
@@ -259,9 +259,9 @@ def _warnings(
             f"The gauge never passed a quarter of its {test.gauge_span_psi:g} psi: its error "
             "weighs heavy there. A gauge of less span would tell more."
         )
-    suspicion = suspected_unit([each.gauge_psi for each in readings], test.gauge_span_psi)
+    suspicion = gauge_suspicion([each.gauge_psi for each in readings], test.gauge_span_psi)
     if suspicion is not None:
-        yield f"These readings look like {suspicion.unit}, not psi: {suspicion.why}."
+        yield f"These readings look like {suspicion.symbol}, not psi: {suspicion.why}."
     if not test.is_for_rating:
         yield (
             "Not for rating: the gauge was not in calibration that day. The test is kept on "

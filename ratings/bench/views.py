@@ -24,7 +24,7 @@ from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.drawing.loadgraph import LoadGraphFigures
 from ratings.mechanics.bench import Branch, are_in_order
-from ratings.mechanics.gauge import PSI_PER_UNIT, SuspectedUnit, suspected_unit
+from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
 from ratings.models import BenchTest, Gauge, RatingPolicy
 from ratings.models.policy import policy_in_force
 from ratings.pictures import load_graphs
@@ -181,7 +181,7 @@ def _from_table(request: HttpRequest) -> Rows:
 
 def _converted(request: HttpRequest) -> Rows:
     """Return the rows with each gauge reading turned from the unit named into psi."""
-    factor = PSI_PER_UNIT.get(request.POST["convert"], 1.0)
+    factor = PSI_PER.get(request.POST["convert"], 1.0)
     rows = _typed(request)
     for row in rows:
         try:
@@ -205,7 +205,7 @@ def _rewritten(request: HttpRequest, rows: Rows, system: str) -> tuple[BenchTest
     return BenchTestForm(initial=request.POST.dict(), system=system), readings
 
 
-def _suspicion(form: BenchTestForm, readings: Any) -> SuspectedUnit | None:
+def _suspicion(form: BenchTestForm, readings: Any) -> Suspicion | None:
     """Return the unit the gauge readings look like, where it isn't psi.
 
     Only of readings typed as psi: an SI reader types kPa, and they are psi by now.
@@ -222,7 +222,7 @@ def _suspicion(form: BenchTestForm, readings: Any) -> SuspectedUnit | None:
         for row in readings
         if getattr(row, "cleaned_data", {}).get("gauge_psi") is not None
     ]
-    return suspected_unit(shown, form.cleaned_data["gauge"].span_psi) if shown else None
+    return gauge_suspicion(shown, form.cleaned_data["gauge"].span_psi) if shown else None
 
 
 def _reduced(lot: PadLot, form: BenchTestForm, readings: Any) -> Reduction | None:

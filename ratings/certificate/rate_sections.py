@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
@@ -15,9 +14,9 @@ from ratings.certificate.facts import LEVEL, Certificate
 from ratings.certificate.figures import NOTHING, Units, freedom_words, significant
 from ratings.certificate.layout import FORMULA, SECTION, figures, folded
 from ratings.mechanics.budget import Budget, BudgetLine
-from ratings.mechanics.linepull import LinePull, line_pull, scatter_squared, shared_lbf
+from ratings.mechanics.linepull import LinePull, line_pull
 from ratings.mechanics.pooling import BenchRate
-from ratings.mechanics.unit_rating import Policy, Position, UnitInputs, pad_groups
+from ratings.mechanics.unit_rating import Position, UnitInputs, pad_groups
 from ratings.paper.style import paragraph
 
 WIDTHS = (168.0, 26.0, 54.0, 54.0, 62.0, 54.0, 52.0, 26.0, 32.0)
@@ -76,15 +75,15 @@ def _improvement(reduction: Reduction, units: Units) -> Iterator[Flowable]:
 
 
 def _row(line: BudgetLine, units: Units) -> tuple[str, ...]:
-    standard, symbol = units.in_symbol(line.standard, line.unit)
-    one_unit, _ = units.in_symbol(1.0, line.unit)
+    standard, symbol = units.in_symbol(line.standard, line.symbol)
+    one_unit, _ = units.in_symbol(1.0, line.symbol)
     half = (
         "–"
         if line.half_width is None
-        else f"± {significant(units.in_symbol(line.half_width, line.unit)[0], 4)} {symbol}"
+        else f"± {significant(units.in_symbol(line.half_width, line.symbol)[0], 4)} {symbol}"
     )
     sensitivity = (
-        line.sensitivity if line.unit == "lbf/in" else units.rate(line.sensitivity) / one_unit
+        line.sensitivity if line.symbol == "lbf/in" else units.rate(line.sensitivity) / one_unit
     )
     return (
         f"{line.name} ({SOURCES[line.name]})",
@@ -274,17 +273,7 @@ PADS = 20
 MOST_STRETCH_IN = 5.0
 
 
-@dataclass(frozen=True)
-class Example:
-    """The pull of the example's pads and the three parts of its uncertainty, lbf."""
-
-    pull: LinePull
-    scatter_lbf: float
-    shared_lbf: float
-    tape_lbf: float
-
-
-def worked_example(certificate: Certificate) -> Example:
+def worked_example(certificate: Certificate) -> LinePull:
     """Return what twenty sound pads of the lot pull at 5 in, or at the tested stretch if less."""
     policy = certificate.policy
     mark = certificate.rating.lot.mark
@@ -295,25 +284,18 @@ def worked_example(certificate: Certificate) -> Example:
     )
     travel_in = min(certificate.rating.tested_stretch_in, MOST_STRETCH_IN)
     inputs = UnitInputs(positions, (certificate.lot_rate,), travel_in, None, policy)
-    pull = line_pull(pad_groups(inputs), travel_in, policy.travel_uncertainty_in, policy.confidence)
-    given = pull.groups[0]
-    return Example(
-        pull=pull,
-        scatter_lbf=math.sqrt(scatter_squared(given)),
-        shared_lbf=shared_lbf(given.group, travel_in),
-        tape_lbf=pull.rate_lbf_in * policy.travel_uncertainty_in,
-    )
+    return line_pull(pad_groups(inputs), travel_in, policy.travel_uncertainty_in, policy.confidence)
 
 
 def example_section(certificate: Certificate) -> Iterator[Flowable]:
-    example, units = worked_example(certificate), certificate.units
+    pull, units = worked_example(certificate), certificate.units
     lines = [
-        _pull_words(certificate, example),
-        *_part_words(certificate, example),
-        _factor_words(certificate, example),
-        _capacity_words(certificate.policy, example, units),
+        _pull_words(certificate, pull),
+        *_part_words(certificate, pull),
+        _factor_words(certificate, pull),
+        _capacity_words(pull, units),
     ]
-    stretch = units.length_words(example.pull.usable_travel_in)
+    stretch = units.length_words(pull.usable_travel_in)
     yield KeepTogether(
         [
             paragraph(
@@ -334,8 +316,8 @@ def _thousand(units: Units) -> str:
     return " / 1000" if units.system == "si" else ""
 
 
-def _pull_words(certificate: Certificate, example: Example) -> str:
-    units, pull = certificate.units, example.pull
+def _pull_words(certificate: Certificate, pull: LinePull) -> str:
+    units = certificate.units
     stretch = significant(units.length(pull.usable_travel_in), 6)
     force = pull.groups[0].force_per_pad_lbf
     if certificate.is_linear:
@@ -346,8 +328,8 @@ def _pull_words(certificate: Certificate, example: Example) -> str:
     return f"Line pull P = {formula} = {_pull(pull.pull_lbf, units)}."
 
 
-def _part_words(certificate: Certificate, example: Example) -> list[str]:
-    units, pull, rating = certificate.units, example.pull, certificate.rating
+def _part_words(certificate: Certificate, pull: LinePull) -> list[str]:
+    units, rating = certificate.units, certificate.rating
     stretch = significant(units.length(pull.usable_travel_in), 6)
     spread = significant(units.rate(certificate.spread_lbf_in))
     slope = significant(units.rate(pull.groups[0].slope_lbf_in))
@@ -361,24 +343,24 @@ def _part_words(certificate: Certificate, example: Example) -> list[str]:
         scatter = f"{spread}/{significant(units.rate(rating.rate_lbf_in))} × {force}"
     of_rate_lbf = PADS * certificate.shared_lbf_in * pull.usable_travel_in
     shared_words = f"Shared by all pads: N·u·s = {PADS} × {shared} × {stretch}{thousand}"
-    if example.shared_lbf > of_rate_lbf:
+    if pull.shared_lbf > of_rate_lbf:
         shared_words = (
             f"Shared by all pads, by the curve's doubt, the larger here: N·u(f) = {PADS} × "
-            f"{significant(units.force(example.shared_lbf / PADS))}{thousand}"
+            f"{significant(units.force(pull.shared_lbf / PADS))}{thousand}"
         )
     return [
         f"Pad to pad, each for itself: √N·σ·s = √{PADS} × {scatter}{thousand} = "
-        f"{_pull(example.scatter_lbf, units)}.",
-        f"{shared_words} = {_pull(example.shared_lbf, units)}.",
+        f"{_pull(pull.scatter_lbf, units)}.",
+        f"{shared_words} = {_pull(pull.shared_lbf, units)}.",
         f"Taped travel, read to {step} {units.length_symbol}: N·slope·u_s = {PADS} × {slope} × "
-        f"{step}/√12{thousand} = {_pull(example.tape_lbf, units)} (u_s = {tape}).",
+        f"{step}/√12{thousand} = {_pull(pull.tape_lbf, units)} (u_s = {tape}).",
         f"Standard uncertainty u(P) = √(sum of the three squared) = "
         f"{_pull(pull.standard_uncertainty_lbf, units)}.",
     ]
 
 
-def _factor_words(certificate: Certificate, example: Example) -> str:
-    pull, shared = example.pull, certificate.degrees_of_freedom
+def _factor_words(certificate: Certificate, pull: LinePull) -> str:
+    shared = certificate.degrees_of_freedom
     spread = certificate.lot_rate.spread_degrees_of_freedom
     limit = "" if spread is None else f", no more than the measured spread’s {spread:g}"
     return (
@@ -388,8 +370,7 @@ def _factor_words(certificate: Certificate, example: Example) -> str:
     )
 
 
-def _capacity_words(policy: Policy, example: Example, units: Units) -> str:
-    pull = example.pull
+def _capacity_words(pull: LinePull, units: Units) -> str:
     rounded = capacity_words(pull.working_capacity_lbf, units.system, pull.standard_uncertainty_lbf)
     return (
         f"Working capacity W = P − t·u(P) = {_pull(pull.pull_lbf, units)} − "

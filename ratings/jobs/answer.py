@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -11,7 +12,7 @@ from fleet.models import SuppressorHousing
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.recording import distances_of, job_of
 from ratings.jobs.rules import rules_in_force
-from ratings.mechanics.extraction.check import check, check_fleet
+from ratings.mechanics.extraction.check import check, check_fleet, ranking
 from ratings.mechanics.extraction.demand import CurvePoint, LoadPath, demand_curve, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
@@ -79,30 +80,30 @@ def question_of(row: ExtractionJob) -> Question:
 def answer_for(asked: Question, page: int = 1) -> Answer:
     """Rank every unit for a job, and tell one page of them.
 
-    Raises LayerFault where the ground can't be reckoned with.
+    Raises LayerFault where the layers give no resistance.
     """
     found = candidates(
         asked.first_day, asked.last_day, asked.distances, leave_out_job=asked.leave_out_job
     )
     policy = rules_in_force()
-    judged = check_fleet([each.unit for each in found], asked.job, policy)
-    ranking = judged.ranking() if found else []
-    pages = max(1, math.ceil(len(ranking) / ROWS_ON_A_PAGE))
+    verdicts = check_fleet([each.unit for each in found], asked.job, policy)
+    ranked = ranking(verdicts)
+    pages = max(1, math.ceil(len(ranked) / ROWS_ON_A_PAGE))
     shown = min(max(page, 1), pages)
     first = (shown - 1) * ROWS_ON_A_PAGE
     rows = tuple(
-        Row(rank, found[place], judged.unit(place))
-        for rank, place in enumerate(ranking[first : first + ROWS_ON_A_PAGE], start=first + 1)
+        Row(rank, found[place], verdicts[place])
+        for rank, place in enumerate(ranked[first : first + ROWS_ON_A_PAGE], start=first + 1)
     )
-    verdicts = judged.verdicts if found else []
+    counts = Counter(each.verdict for each in verdicts)
     return Answer(
         rows=rows,
-        counts=tuple((each, verdicts.count(each)) for each in Verdict),
+        counts=tuple((each, counts[each]) for each in Verdict),
         units=len(found),
         page=shown,
         pages=pages,
         off_hammer=SuppressorHousing.objects.count() - len(found),
-        ground=judged.ground if found else ground(asked.job, policy),
+        ground=ground(asked.job, policy),
         policy=policy,
     )
 

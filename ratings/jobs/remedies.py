@@ -24,11 +24,12 @@ from ratings.mechanics.extraction.check import check as check_unit
 from ratings.mechanics.extraction.check import embedment_to_suit_ft
 from ratings.mechanics.extraction.demand import plug_weight_lb
 from ratings.mechanics.extraction.forces import JAWS
+from ratings.mechanics.extraction.supply import hanging_lb
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome, UnitVerdict, Verdict
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unit_rating import SOUND, LotRate, UnitInputs, UnitRating, rate_unit
-from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap
+from ratings.mechanics.unit_rating import LotRate, UnitInputs, UnitRating, rate_unit
+from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, with_sound_pads
 
 
 @dataclass(frozen=True)
@@ -119,17 +120,7 @@ def _stocked(inputs: UnitInputs) -> list[tuple[LotRate, int]]:
 
 
 def _refit(answer: UnitAnswer, inputs: UnitInputs, rate: LotRate, way: PadsToFit) -> Refit:
-    places = {(each.side, each.number) for each in way.positions}
-    fitted = replace(
-        inputs,
-        lots=inputs.lots if rate in inputs.lots else (*inputs.lots, rate),
-        positions=tuple(
-            replace(each, condition=SOUND, lot=rate.lot)
-            if (each.side, each.number) in places
-            else each
-            for each in inputs.positions
-        ),
-    )
+    fitted = with_sound_pads(inputs, way.positions, rate)
     rating = rate_unit(fitted)
     then = _with_pads(answer.candidate.unit, fitted, rating)
     return Refit(way, rating, check_unit(then, answer.job, answer.policy))
@@ -245,8 +236,7 @@ def _tension(wanted_lbf: float, answer: UnitAnswer, system: str) -> str:
 def _amplitude(wanted_in: float, answer: UnitAnswer, system: str) -> str:
     """The moment that gives it: from amplitude = 2·M/W."""
     unit, pile = answer.candidate.unit, answer.job.pile
-    below_lb = (unit.exciter_weight_lb or 0.0) + (unit.clamp_weight_lb or 0.0)
-    vibrating_lb = below_lb + pile.weight_lb + plug_weight_lb(answer.job)
+    vibrating_lb = hanging_lb(unit, pile.weight_lb, plug_weight_lb(answer.job))
     moment = Quantity.ECCENTRIC_MOMENT.words(wanted_in * vibrating_lb / 2.0, system)
     return f"A hammer with an eccentric moment of {moment}, of this one’s weight."
 

@@ -10,13 +10,12 @@ from fleet.units import Quantity, plain_number
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.words import UNKNOWN
 from ratings.mechanics.extraction.demand import plug_weight_lb, tension_limit_lbf
-from ratings.mechanics.extraction.forces import JAWS
-from ratings.mechanics.extraction.ground import range_factors
+from ratings.mechanics.extraction.forces import JAWS, finite
 from ratings.mechanics.extraction.policy import BelowListing
-from ratings.mechanics.extraction.supply import amplitude_in, centrifugal_force_lbf
+from ratings.mechanics.extraction.supply import amplitude_in, centrifugal_lbf, hanging_lb
 from ratings.mechanics.extraction.verdict import CheckKey
 from ratings.mechanics.linepull import PadGroup, line_pull
-from ratings.mechanics.soil import Layer
+from ratings.mechanics.soil import Layer, total_stress_psf
 
 Words = Callable[[Quantity, float | None], str]
 
@@ -198,18 +197,12 @@ class _Words:
 
     @property
     def vibrating_lb(self) -> float | None:
-        """All that vibrates: exciter, clamp and pile; None where not on record."""
-        unit = self.answer.candidate.unit
-        if unit.exciter_weight_lb is None or unit.clamp_weight_lb is None:
-            return None
-        return unit.exciter_weight_lb + unit.clamp_weight_lb + self.answer.job.pile.weight_lb
+        """All that vibrates: exciter, clamp and pile; None where not recorded."""
+        return finite(hanging_lb(self.answer.candidate.unit, self.answer.job.pile.weight_lb))
 
     @property
     def centrifugal_lbf(self) -> float | None:
-        unit = self.answer.candidate.unit
-        if unit.eccentric_moment_lb_in is None or unit.frequency_vpm is None:
-            return None
-        return centrifugal_force_lbf(unit.eccentric_moment_lb_in, unit.frequency_vpm)
+        return finite(centrifugal_lbf(self.answer.candidate.unit))
 
 
 def _vibration(answer: UnitAnswer, words: _Words) -> list[Line | None]:
@@ -321,7 +314,8 @@ def _path(answer: UnitAnswer, words: _Words) -> list[Line | None]:
                 words.force(path.at_crane_lbf),
             )
         )
-    if path.at_hook_lbf is not None:
+    on_leg = answer.verdict.check(CheckKey.RIGGING)
+    if path.at_hook_lbf is not None and on_leg is not None and on_leg.demand is not None:
         legs = crane.bearing_legs
         lines.append(
             Line(
@@ -329,7 +323,7 @@ def _path(answer: UnitAnswer, words: _Words) -> list[Line | None]:
                 "at the crane less hook block, over legs × sin of their angle from the level",
                 f"{words.force(path.at_hook_lbf)} / ({legs} × sin "
                 f"{plain_number(crane.leg_angle_deg, 1)}°)",
-                words.force(path.at_hook_lbf * crane.leg_factor),
+                words.force(on_leg.demand),
             )
         )
     return lines
@@ -338,7 +332,7 @@ def _path(answer: UnitAnswer, words: _Words) -> list[Line | None]:
 def _plug(answer: UnitAnswer, words: _Words) -> Line:
     area_in2 = answer.job.pile.plug_area_in2
     plug_lb = plug_weight_lb(answer.job)
-    column_psf = plug_lb / area_in2 * 144.0
+    column_psf = total_stress_psf(answer.job.layers, answer.job.pile.embedment_ft)
     return Line(
         "Plug",
         "its area × weight of the ground down to the toe, water in it included",
@@ -352,13 +346,14 @@ def _grip(answer: UnitAnswer, words: _Words) -> list[Line | None]:
     job, policy, clamp_lbf = answer.job, answer.policy, answer.candidate.unit.clamp_force_lbf
     friction = plain_number(policy.jaw_friction, 3)
     lines: list[Line | None] = [_at_head(answer, words)]
-    if clamp_lbf is not None:
+    grip = answer.verdict.check(CheckKey.CLAMP)
+    if clamp_lbf is not None and grip is not None and grip.supply is not None:
         lines.append(
             Line(
                 "Grip of the clamp",
                 "2 jaws × friction × clamp force",
                 f"{JAWS:.0f} × {friction} × {words.force(clamp_lbf)}",
-                words.force(JAWS * policy.jaw_friction * clamp_lbf),
+                words.force(grip.supply),
             )
         )
     limit_lbf, pile = tension_limit_lbf(job, policy.steel_share), job.pile
@@ -400,10 +395,9 @@ def _at_head(answer: UnitAnswer, words: _Words) -> Line | None:
 
 def _range(answer: UnitAnswer, words: _Words) -> list[Line | None]:
     held_lbf, set_up, policy = answer.ground.resistance_lbf, answer.job.set_up, answer.policy
-    low, high = range_factors(answer.job, policy)
     ends = (
-        ("Ground, low", policy.low_factor, set_up.low, low),
-        ("Ground, high", policy.high_factor, set_up.high, high),
+        ("Ground, low", policy.low_factor, set_up.low, answer.ground.low_lbf),
+        ("Ground, high", policy.high_factor, set_up.high, answer.ground.high_lbf),
     )
     return [
         Line(
@@ -411,7 +405,7 @@ def _range(answer: UnitAnswer, words: _Words) -> list[Line | None]:
             "expected × factor of the rules × set-up over the one expected",
             f"{words.force(held_lbf)} × {plain_number(factor, 3)} × {plain_number(end, 3)} / "
             f"{plain_number(set_up.expected, 3)}",
-            words.force(held_lbf * share),
+            words.force(end_lbf),
         )
-        for name, factor, end, share in ends
+        for name, factor, end, end_lbf in ends
     ]

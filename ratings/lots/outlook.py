@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from statistics import fmean, stdev
 
 from fleet.models import PadLot
 from ratings.bench.recording import usable_tests
 from ratings.bench.reduction import reduce_test
-from ratings.mechanics.pooling import lower_bound_of_one_pad, pads_to_test_for, sample_sd
+from ratings.mechanics.pooling import lower_bound_of_one_pad, pads_to_test_for
 
 PROPORTION = 0.90
 CONFIDENCE = 0.95
@@ -40,13 +40,11 @@ def one_pad_outlook(lot: PadLot, wanted_gain_lbf_in: float | None = None) -> One
     ]
     if len(rates) < 2:
         return None
-    mean, sd = math.fsum(rates) / len(rates), sample_sd(rates)
+    mean, sd = fmean(rates), stdev(rates)
     gain = mean * WANTED_SHARE if wanted_gain_lbf_in is None else wanted_gain_lbf_in
     return OnePadOutlook(
         single_pads=len(rates),
-        lower_bound_lbf_in=max(
-            0.0, lower_bound_of_one_pad(mean, sd, len(rates), PROPORTION, CONFIDENCE)
-        ),
+        lower_bound_lbf_in=lower_bound_of_one_pad(mean, sd, len(rates), PROPORTION, CONFIDENCE),
         gain_lbf_in=gain,
         more_pads=pads_to_test_for(gain, mean, sd, len(rates), PROPORTION, CONFIDENCE),
     )

@@ -70,8 +70,8 @@ class BudgetLine:
     kind: "A" from the scatter of readings, "B" from what is known of an instrument.
     distribution: "normal" or "rectangular".
     words: where the figure comes from, for the reader of the budget.
-    half_width, standard: in `unit`; no half-width for type A.
-    sensitivity: by how much the rate moves with one `unit`, lbf/in per unit.
+    symbol: of the unit of measure. half_width, standard: in it; no half-width for type A.
+    sensitivity: by how much the rate moves with one of them, lbf/in.
     contribution_lbf_in: standard × |sensitivity|.
     share: of the whole variance, 0 to 1.
     """
@@ -81,7 +81,7 @@ class BudgetLine:
     distribution: str
     words: str
     half_width: float | None
-    unit: str
+    symbol: str
     standard: float
     sensitivity: float
     contribution_lbf_in: float
@@ -269,7 +269,7 @@ def _scatter(fit: SpringRate) -> BudgetLine:
         distribution="normal",
         words=f"standard error of the fit, {fit.degrees_of_freedom + 1} readings",
         half_width=None,
-        unit="lbf/in",
+        symbol="lbf/in",
         standard=fit.standard_error_lbf_in,
         sensitivity=1.0,
         contribution_lbf_in=fit.standard_error_lbf_in,
@@ -392,7 +392,7 @@ def _cylinder(fit: SpringRate, set_up: BenchSetUp, instruments: Instruments) -> 
 
 
 def _rectangular(
-    name: str, words: str, half_width: float, unit: str, sensitivity: float
+    name: str, words: str, half_width: float, symbol: str, sensitivity: float
 ) -> BudgetLine:
     standard = rectangular(half_width)
     return BudgetLine(
@@ -401,7 +401,7 @@ def _rectangular(
         distribution="rectangular",
         words=words,
         half_width=half_width,
-        unit=unit,
+        symbol=symbol,
         standard=standard,
         sensitivity=sensitivity,
         contribution_lbf_in=standard * abs(sensitivity),

@@ -35,14 +35,14 @@ LARGEST_ERROR_PCT = {
     Grade.GRADE_D: (5.0, 5.0),
 }
 # Of 1 kPa and 1 bar, from 0.45359237 kg, 9.80665 m/s² and 0.0254 m, all exact by definition.
-PSI_PER_UNIT = {"kPa": 0.1450377377302092, "bar": 14.503773773020923}
+PSI_PER = {"kPa": 0.1450377377302092, "bar": 14.503773773020923}
 
 
 @dataclass(frozen=True)
-class SuspectedUnit:
-    """The unit of measure that readings given as psi look like, and why."""
+class Suspicion:
+    """The unit of measure that readings given as psi look like, by its symbol, and why."""
 
-    unit: str
+    symbol: str
     why: str
 
 
@@ -68,8 +68,8 @@ def is_below_a_quarter(span_psi: float, pressure_psi: float) -> bool:
     return pressure < 0.25 * span
 
 
-def suspected_unit(gauge_psi: Sequence[float], span_psi: float) -> SuspectedUnit | None:
-    """Return the unit that readings given as psi look like, None where psi looks right.
+def gauge_suspicion(gauge_psi: Sequence[float], span_psi: float) -> Suspicion | None:
+    """Return the unit of measure that readings given as psi look like, None where psi looks right.
 
     kPa where the largest lies beyond the gauge's span as psi and within it as kPa; bar where
     it lies within a quarter of the span as psi and in the upper three quarters as bar. A
@@ -77,16 +77,16 @@ def suspected_unit(gauge_psi: Sequence[float], span_psi: float) -> SuspectedUnit
     """
     span = positive("span_psi", span_psi, "psi")
     largest = max(series("gauge_psi", gauge_psi, "psi"), default=0.0)
-    if span < largest and largest * PSI_PER_UNIT["kPa"] <= span:
+    if span < largest and largest * PSI_PER["kPa"] <= span:
         why = f"{largest:g} psi is beyond the gauge's {span:g} psi, {largest:g} kPa is not"
-        return SuspectedUnit("kPa", why)
-    as_bar = largest * PSI_PER_UNIT["bar"]
+        return Suspicion("kPa", why)
+    as_bar = largest * PSI_PER["bar"]
     if 0.25 * span <= as_bar <= span:
         why = (
             f"{largest:g} psi is {100.0 * largest / span:.2g} % of the gauge's {span:g} psi, "
             f"{largest:g} bar is {100.0 * as_bar / span:.2g} %"
         )
-        return SuspectedUnit("bar", why)
+        return Suspicion("bar", why)
     return None
 
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from ratings.mechanics.arguments import count, number, positive
 from ratings.mechanics.bench import Cylinder, CylinderEnd
-from ratings.mechanics.gauge import PSI_PER_UNIT
+from ratings.mechanics.gauge import PSI_PER
 
 PSI_PER_MPA = 145.0377377302092
 # Hardness, IRHD, and shear modulus, MPa. Lindley, Engineering Design with Natural Rubber, as
@@ -163,6 +163,6 @@ def _other_end(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
 
 def _other_units_of_measure(rate: float) -> list[Explanation]:
     return [
-        Explanation(mistake, f"gauge read in {symbol}, not psi", rate * PSI_PER_UNIT[symbol])
+        Explanation(mistake, f"gauge read in {symbol}, not psi", rate * PSI_PER[symbol])
         for mistake, symbol in ((Mistake.GAUGE_IN_KPA, "kPa"), (Mistake.GAUGE_IN_BAR, "bar"))
     ]

@@ -108,18 +108,6 @@ def pool(tests: Sequence[BenchRate], assumed_spread_pct: float) -> PooledRate:
     )
 
 
-def sample_sd(values: Sequence[float]) -> float:
-    """Return the standard deviation of a sample, n − 1 degrees of freedom.
-
-    Raises ValueError with fewer than two values.
-    """
-    if len(values) < 2:
-        raise ValueError(f"values has {len(values)} in it: give two or more")
-    mean = math.fsum(values) / len(values)
-    squares = math.fsum((value - mean) * (value - mean) for value in values)
-    return math.sqrt(squares / (len(values) - 1))
-
-
 def lower_bound_of_one_pad(
     mean_lbf_in: float, sd_lbf_in: float, n: int, proportion: float = 0.90, confidence: float = 0.95
 ) -> float:

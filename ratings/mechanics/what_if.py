@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ratings.mechanics.arguments import count, positive
@@ -47,15 +48,15 @@ def pads_to_fit(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | None
     would raise it. Raises ValueError for `most` below 0 and an impossible input.
     """
     count("most", most, 0)
-    if lot.lot not in {rate.lot for rate in inputs.lots}:
-        inputs = replace(inputs, lots=(*inputs.lots, lot))
     best: PadsToFit | None = None
+    # Pads of this lot that are fitted already count by this rate too.
+    inputs = with_sound_pads(inputs, (), lot)
     rating = rate_unit(inputs)
     best_capacity_lbf = rating.working_capacity_lbf or 0.0
     filled: tuple[Position, ...] = ()
     while len(filled) < most and (place := _next_place(inputs, rating)) is not None:
         filled += (place,)
-        inputs = _with_sound_pad(inputs, place, lot.lot)
+        inputs = with_sound_pads(inputs, (place,), lot)
         rating = rate_unit(inputs)
         if rating.working_capacity_lbf is None:
             continue
@@ -79,11 +80,7 @@ def pads_to_swap(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | Non
     places = tuple(each for each in inputs.positions if each.lot in now.limiting_lots)
     if not places or len(places) > most or lot.lot in now.limiting_lots:
         return None
-    if lot.lot not in {rate.lot for rate in inputs.lots}:
-        inputs = replace(inputs, lots=(*inputs.lots, lot))
-    for place in places:
-        inputs = _with_sound_pad(inputs, place, lot.lot)
-    swapped = PadsToFit(lot.lot, places, rate_unit(inputs))
+    swapped = PadsToFit(lot.lot, places, rate_unit(with_sound_pads(inputs, places, lot)))
     capacity_lbf = swapped.rating.working_capacity_lbf
     if capacity_lbf is None or capacity_lbf <= (now.working_capacity_lbf or 0.0):
         return None
@@ -109,6 +106,25 @@ def travel_to_meet(inputs: UnitInputs) -> float | None:
     return min((short + 1) * resolution_in, longest_in)
 
 
+def with_sound_pads(inputs: UnitInputs, positions: Sequence[Position], lot: LotRate) -> UnitInputs:
+    """Return the inputs of a unit with sound pads of a lot in these positions.
+
+    A rate of that lot which is among the inputs already stays.
+    """
+    places = {(each.side, each.number) for each in positions}
+    is_known = any(rate.lot == lot.lot for rate in inputs.lots)
+    return replace(
+        inputs,
+        lots=inputs.lots if is_known else (*inputs.lots, lot),
+        positions=tuple(
+            replace(each, condition=SOUND, lot=lot.lot)
+            if (each.side, each.number) in places
+            else each
+            for each in inputs.positions
+        ),
+    )
+
+
 def _meets_at(inputs: UnitInputs, travel_in: float) -> bool:
     return rate_unit(replace(inputs, travel_in=travel_in)).standing is Standing.MEETS_LISTING
 
@@ -124,13 +140,3 @@ def _next_place(inputs: UnitInputs, rating: UnitRating) -> Position | None:
         key=lambda each: (pull_lbf[each.side], sound[each.side], each.side, each.number),
         default=None,
     )
-
-
-def _with_sound_pad(inputs: UnitInputs, place: Position, lot: str) -> UnitInputs:
-    fitted = tuple(
-        replace(position, condition=SOUND, lot=lot)
-        if (position.side, position.number) == (place.side, place.number)
-        else position
-        for position in inputs.positions
-    )
-    return replace(inputs, positions=fitted)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from ratings.mechanics.extraction.check import check, check_fleet
+from ratings.mechanics.extraction.check import check, check_fleet, ranking
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.load_curve import monotone_curve
@@ -76,7 +76,7 @@ def yard(share_bent: float) -> list[Unit]:
 def seconds_for(units: list[Unit]) -> float:
     """Processor seconds for the verdicts and the ranking of units."""
     start = time.process_time()
-    check_fleet(units, LAYERED).ranking()
+    ranking(check_fleet(units, LAYERED))
     return time.process_time() - start
 
 
@@ -106,7 +106,7 @@ def test_one_unit_asked_alone_costs_little_more_than_among_many(
     between = time.process_time()
     alone = [check(unit, LAYERED) for unit in units]
     end = time.process_time()
-    assert [together.unit(place) for place in range(FEW)] == alone
+    assert together == alone
     with capsys.disabled():
         print(
             f"\n{FEW:,} units asked one by one take "

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ratings.mechanics.extraction.forces import ForceCheck, finite, force_checks
 from ratings.mechanics.extraction.ground import Ground, ground
@@ -31,53 +30,34 @@ _MARGIN_WITHOUT = {Outcome.FAILS: 0.0, Outcome.UNKNOWN: 0.0, Outcome.CARE: 1.0}
 _HALVINGS = 24
 
 
-@dataclass(frozen=True)
-class FleetVerdict:
-    """The verdicts on many units, in the order the units were given, and the ground they share."""
-
-    ground: Ground
-    units: tuple[UnitVerdict, ...]
-
-    def __len__(self) -> int:
-        return len(self.units)
-
-    @property
-    def verdicts(self) -> list[Verdict]:
-        """The bare verdict on every unit."""
-        return [each.verdict for each in self.units]
-
-    def unit(self, place: int) -> UnitVerdict:
-        """Return the whole verdict on one unit."""
-        return self.units[place]
-
-    def ranking(self) -> list[int]:
-        """Return the units' places, best first.
-
-        By verdict, then by how few checks of force aren't known, then by least margin, then as
-        given. A unit of which nothing is known comes after those of which something is.
-        """
-        return sorted(range(len(self.units)), key=lambda place: _rank(self.units[place]))
-
-
 def check(unit: Unit, job: Job, policy: ExtractionPolicy | None = None) -> UnitVerdict:
     """Check one unit against a job: the same as it would be among a fleet.
 
     A screening aid: the crane's chart, local code and a qualified person decide.
     Raises LayerFault where the layers give no resistance.
     """
-    return check_fleet([unit], job, policy).unit(0)
+    return check_fleet([unit], job, policy)[0]
 
 
 def check_fleet(
     units: Sequence[Unit], job: Job, policy: ExtractionPolicy | None = None
-) -> FleetVerdict:
-    """Check every unit against a job.
+) -> list[UnitVerdict]:
+    """Check every unit against a job, in the order given.
 
     Raises LayerFault where the layers give no resistance.
     """
     rules = policy or ExtractionPolicy()
     held = ground(job, rules)
-    return FleetVerdict(held, tuple(_verdict(unit, job, rules, held) for unit in units))
+    return [_verdict(unit, job, rules, held) for unit in units]
+
+
+def ranking(verdicts: Sequence[UnitVerdict]) -> list[int]:
+    """Return the places of verdicts, best first.
+
+    By verdict, then by how few checks of force aren't known, then by least margin, then as
+    given. A unit of which nothing is known comes after those of which something is.
+    """
+    return sorted(range(len(verdicts)), key=lambda place: _rank(verdicts[place]))
 
 
 def embedment_to_suit_ft(

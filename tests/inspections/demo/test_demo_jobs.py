@@ -59,7 +59,7 @@ def verdicts(question: Question) -> dict[str, Verdict]:
             question.first_day, question.last_day, question.distances, question.leave_out_job
         )
     found = check_fleet([each.unit for each in asked], question.job, rules_in_force())
-    return {each.unit.mark: found.verdicts[place] for place, each in enumerate(asked)}
+    return {each.mark: each.verdict for each in found}
 
 
 def units_that_a_lighter_bite_suits(question: Question) -> list[str]:

@@ -70,7 +70,7 @@ def test_each_line_worked_by_hand() -> None:
 
 def test_a_line_says_what_it_rests_on() -> None:
     gauge = line(budget(), "gauge accuracy")
-    assert (gauge.kind, gauge.distribution, gauge.unit) == ("B", "rectangular", "psi")
+    assert (gauge.kind, gauge.distribution, gauge.symbol) == ("B", "rectangular", "psi")
     assert gauge.half_width == 15.0
     assert gauge.words == "grade 1A of 1500 psi"
     scatter = line(budget(), "scatter of the readings")

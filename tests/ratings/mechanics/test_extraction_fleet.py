@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.extraction.check import check, check_fleet
-from ratings.mechanics.extraction.ground import ground
+from ratings.mechanics.extraction.check import check, check_fleet, ranking
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
@@ -37,8 +36,7 @@ def test_one_unit_alone_gets_the_same_verdict_as_among_others(
     assert len(judged) == len(fleet)
     for place, unit in enumerate(fleet):
         # Equal in every field, to the last digit.
-        assert judged.unit(place) == check(unit, job, policy)
-        assert judged.verdicts[place] is judged.unit(place).verdict
+        assert judged[place] == check(unit, job, policy)
 
 
 @given(fleets, jobs(), st.randoms(use_true_random=False))
@@ -49,7 +47,7 @@ def test_the_order_of_the_fleet_changes_no_verdict(
     random.shuffle(order)
     judged, shuffled = check_fleet(fleet, job), check_fleet([fleet[at] for at in order], job)
     for place, at in enumerate(order):
-        assert shuffled.unit(place) == judged.unit(at)
+        assert shuffled[place] == judged[at]
 
 
 @given(fleets, jobs())
@@ -57,9 +55,9 @@ def test_the_ranking_names_every_unit_once_better_verdicts_first(
     fleet: list[Unit], job: Job
 ) -> None:
     judged = check_fleet(fleet, job)
-    ranking = judged.ranking()
-    assert sorted(ranking) == list(range(len(fleet)))
-    ranks = [list(Verdict).index(judged.verdicts[place]) for place in ranking]
+    places = ranking(judged)
+    assert sorted(places) == list(range(len(fleet)))
+    ranks = [list(Verdict).index(judged[place].verdict) for place in places]
     assert ranks == sorted(ranks)
 
 
@@ -69,19 +67,19 @@ def test_of_the_same_verdict_the_larger_margin_comes_first() -> None:
         replace(UNIT, mark=str(force), clamp_force_lbf=force)
         for force in (200_000.0, 250_000.0, 300_000.0)
     )
-    assert check_fleet([middling, weak, strong], JOB).ranking() == [2, 0, 1]
+    assert ranking(check_fleet([middling, weak, strong], JOB)) == [2, 0, 1]
 
 
 def test_units_alike_stay_in_the_order_given() -> None:
-    assert check_fleet([UNIT, UNIT, UNIT], JOB).ranking() == [0, 1, 2]
+    assert ranking(check_fleet([UNIT, UNIT, UNIT], JOB)) == [0, 1, 2]
 
 
 def test_a_unit_with_no_figure_comes_after_those_with_some() -> None:
     bare = Unit(mark="Bare", standing=UNIT.standing, days_since_inspection=1)
     unsure = replace(UNIT, clamp_force_lbf=None)
     judged = check_fleet([bare, unsure, UNIT], JOB)
-    assert judged.ranking() == [2, 1, 0]
-    assert judged.verdicts == [
+    assert ranking(judged) == [2, 1, 0]
+    assert [each.verdict for each in judged] == [
         Verdict.CANNOT_BE_JUDGED,
         Verdict.CANNOT_BE_JUDGED,
         Verdict.SUITABLE,
@@ -90,23 +88,17 @@ def test_a_unit_with_no_figure_comes_after_those_with_some() -> None:
 
 def test_no_unit_outranks_a_better_verdict_by_its_margin() -> None:
     strong_but_away = replace(UNIT, clamp_force_lbf=900_000.0, committed="Ferry slip")
-    assert check_fleet([strong_but_away, UNIT], JOB).ranking() == [1, 0]
+    assert ranking(check_fleet([strong_but_away, UNIT], JOB)) == [1, 0]
 
 
 def test_a_yard_without_a_unit_has_an_answer_without_a_row() -> None:
-    judged = check_fleet([], JOB)
-    assert len(judged) == 0
-    assert judged.verdicts == []
-    assert judged.ranking() == []
-
-
-def test_the_ground_is_reckoned_once_for_all() -> None:
-    assert check_fleet([UNIT, UNIT], JOB).ground == ground(JOB, POLICY)
+    assert check_fleet([], JOB) == []
+    assert ranking([]) == []
 
 
 def test_where_nobody_read_the_cranes_chart_no_unit_of_a_fleet_is_suitable() -> None:
     judged = check_fleet([UNIT] * 3, with_crane(capacity_lbf=None))
-    assert judged.verdicts == [Verdict.CANNOT_BE_JUDGED] * 3
+    assert [each.verdict for each in judged] == [Verdict.CANNOT_BE_JUDGED] * 3
 
 
 def test_ground_that_wont_do_is_refused_before_any_unit_is_judged() -> None:

@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ratings.mechanics.gauge import (
-    PSI_PER_UNIT,
+    PSI_PER,
     Grade,
+    gauge_suspicion,
     is_below_a_quarter,
-    suspected_unit,
     worst_error_psi,
 )
 
@@ -58,30 +58,30 @@ def test_below_a_quarter_of_the_span_is_said() -> None:
 
 
 def test_readings_in_kpa_are_suspected_where_as_psi_they_leave_the_scale() -> None:
-    found = suspected_unit([3000.0, 6000.0], 3000.0)
-    assert found.unit == "kPa"
+    found = gauge_suspicion([3000.0, 6000.0], 3000.0)
+    assert found.symbol == "kPa"
     assert found.why == "6000 psi is beyond the gauge's 3000 psi, 6000 kPa is not"
 
 
 def test_readings_in_bar_are_suspected_where_as_psi_the_gauge_would_hardly_stir() -> None:
-    found = suspected_unit([20.0, 40.0, 80.0], 3000.0)
-    assert found.unit == "bar"
+    found = gauge_suspicion([20.0, 40.0, 80.0], 3000.0)
+    assert found.symbol == "bar"
     # 80 bar are 1,160 psi.
     assert found.why == "80 psi is 2.7 % of the gauge's 3000 psi, 80 bar is 39 %"
 
 
 @pytest.mark.parametrize("shown", [[200.0, 900.0], [], [0.0], [10.0], [400.0, 3000.0], [90_000.0]])
 def test_readings_that_fit_psi_or_nothing_at_all_raise_no_suspicion(shown: list[float]) -> None:
-    assert suspected_unit(shown, 3000.0) is None
+    assert gauge_suspicion(shown, 3000.0) is None
 
 
 @given(st.floats(100.0, 20_000.0), st.floats(0.25, 1.0), st.sampled_from(["kPa", "bar"]))
 def test_a_gauge_used_as_it_should_be_is_found_out_in_bar_and_only_ever_rightly(
     span: float, share: float, unit: str
 ) -> None:
-    found = suspected_unit([share * span / PSI_PER_UNIT[unit]], span)
+    found = gauge_suspicion([share * span / PSI_PER[unit]], span)
     if unit == "bar":
-        assert found is None or found.unit == "bar"
+        assert found is None or found.symbol == "bar"
         assert found is not None or not 0.2501 < share < 0.9999
     else:
         assert found is not None or share <= 0.1451 or share > 0.9999
@@ -91,7 +91,7 @@ def test_a_gauge_used_as_it_should_be_is_found_out_in_bar_and_only_ever_rightly(
 def test_psi_on_a_gauge_used_above_its_fourteenth_part_is_never_suspected(
     span: float, share: float
 ) -> None:
-    assert suspected_unit([share * span], span) is None
+    assert gauge_suspicion([share * span], span) is None
 
 
 @pytest.mark.parametrize(
@@ -105,7 +105,7 @@ def test_psi_on_a_gauge_used_above_its_fourteenth_part_is_never_suspected(
         (lambda: worst_error_psi("1A", 0.0, 0.0), "span_psi is 0"),
         (lambda: worst_error_psi("1A", 3000.0, -1.0), "pressure_psi is -1"),
         (lambda: is_below_a_quarter(3000.0, 3001.0), "pressure_psi is 3001, beyond"),
-        (lambda: suspected_unit([1.0, math.nan], 3000.0), "gauge_psi reading 2 is nan"),
+        (lambda: gauge_suspicion([1.0, math.nan], 3000.0), "gauge_psi reading 2 is nan"),
     ],
 )
 def test_what_no_gauge_can_show_is_refused(call, message: str) -> None:

@@ -15,7 +15,6 @@ from ratings.mechanics.pooling import (
     lower_bound_of_one_pad,
     pads_to_test_for,
     pool,
-    sample_sd,
 )
 from ratings.mechanics.uncertainty import tolerance_factor
 
@@ -130,10 +129,6 @@ def test_tests_without_any_scatter_are_pooled_all_the_same() -> None:
     assert found.standard_lbf_in < 1e-5
 
 
-def test_a_sample_sd_worked_by_hand() -> None:
-    assert sample_sd([1.0, 2.0, 3.0, 4.0]) == pytest.approx(math.sqrt(5.0 / 3.0), rel=1e-15)
-
-
 def test_the_lower_bound_of_one_pad_by_the_table() -> None:
     # n = 5, p = 0.90, confidence 0.95: 3.40663 (computed table of the tolerance factor).
     assert lower_bound_of_one_pad(1000.0, 40.0, 5, 0.90, 0.95) == pytest.approx(
@@ -189,7 +184,6 @@ def test_one_pad_fewer_would_not_do(gain: float, n: int) -> None:
         (lambda: BenchRate(1000.0, 1.0, -1.0, 2), "common_lbf_in is -1"),
         (lambda: BenchRate(1000.0, 1.0, 1.0, 0), "pads_in_test is 0"),
         (lambda: BenchRate(1000.0, 1.0, 1.0, 2, 0), "degrees_of_freedom is 0"),
-        (lambda: sample_sd([1.0]), "values has 1 in it: give two or more"),
         (lambda: lower_bound_of_one_pad(1000.0, 40.0, 1), "n is 1: give a whole number, 2"),
         (lambda: lower_bound_of_one_pad(0.0, 40.0, 5), "mean_lbf_in is 0"),
         (lambda: lower_bound_of_one_pad(1000.0, -4.0, 5), "sd_lbf_in is -4"),
