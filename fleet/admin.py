@@ -6,16 +6,15 @@ recorded, and mountings, stock, listings, tests and counts have pages of their o
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django.contrib import admin
 from django.http import HttpRequest
 
 from fleet.context import system_of
-from fleet.fields import MeasuredField, PlainModelForm
+from fleet.fields import MeasuredField, MeasuredModelForm
 from fleet.housings import enter_housing
 from fleet.models import Hammer, SuppressorHousing, Yard
-from fleet.units import Quantity
 
 NO_SOURCE = (
     "This is blank, but figures are given: say where they were read, such as the data plate, and "
@@ -23,113 +22,26 @@ NO_SOURCE = (
 )
 
 
-class FigureField(MeasuredField):
-    """A measured number that may be blank where nobody has read it off yet."""
-
-    def __init__(self, quantity: Quantity, **kwargs: Any) -> None:
-        super().__init__(quantity, required=False, **kwargs)
-
-    def has_changed(self, initial: Any, data: Any) -> bool:
-        shown = "" if initial is None else self.prepare_value(initial)
-        return bool(shown != (data or "").strip())
-
-
-class FiguresForm(PlainModelForm):
-    """A form whose figures speak the reader's units, each label with its unit.
-
-    Which model and which of its other fields, the admin says.
-    """
-
-    system: ClassVar[str] = "us"
+class SetUpForm(MeasuredModelForm):
+    """A form in the yard set-up, whose pages write no unit beside a label."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
-            if isinstance(field, FigureField):
-                field.system = self.system
+            if isinstance(field, MeasuredField):
                 field.label = f"{field.label}, {field.unit}"
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        for name, field in self.fields.items():
-            # Shown rounded: what nobody touched keeps every digit.
-            if isinstance(field, FigureField) and name not in self.changed_data:
-                cleaned[name] = getattr(self.instance, name)
-        return cleaned
 
-
-class HammerForm(FiguresForm):
+class HammerForm(SetUpForm):
     """A hammer and the figures on its data plate."""
-
-    eccentric_moment_lb_in = FigureField(
-        Quantity.ECCENTRIC_MOMENT,
-        label="Eccentric moment",
-        least=0,
-        above_least=True,
-        most=100_000,
-        example="4400",
-        help_text="Of all the eccentric weights together: weight times the throw of its centre.",
-    )
-    frequency_vpm = FigureField(
-        Quantity.FREQUENCY,
-        label="Frequency",
-        least=100,
-        most=10_000,
-        example="1600",
-        help_text="The fastest the exciter turns while it pulls.",
-    )
-    exciter_weight_lb = FigureField(
-        Quantity.WEIGHT,
-        label="Exciter weight",
-        least=0,
-        above_least=True,
-        most=500_000,
-        example="8000",
-        help_text="All that hangs below the pads and shakes, without the clamp.",
-    )
-    clamp_weight_lb = FigureField(
-        Quantity.WEIGHT,
-        label="Clamp weight",
-        least=0,
-        most=100_000,
-        example="2000",
-        help_text="0 where it is counted in the exciter’s weight.",
-    )
-    clamp_force_lbf = FigureField(
-        Quantity.FORCE,
-        label="Clamp force",
-        least=0,
-        above_least=True,
-        most=5_000_000,
-        example="250000",
-        help_text="With which the jaws press on the pile.",
-    )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        has_figures = any(
-            cleaned.get(name) is not None
-            for name, field in self.fields.items()
-            if isinstance(field, FigureField)
-        )
+        figures = (name for name in self.fields if isinstance(self.fields[name], MeasuredField))
+        has_figures = any(cleaned.get(name) is not None for name in figures)
         if has_figures and not cleaned.get("figures_source"):
             self.add_error("figures_source", NO_SOURCE)
         return cleaned
-
-
-class HousingForm(FiguresForm):
-    """A housing and its weight."""
-
-    weight_lb = FigureField(
-        Quantity.WEIGHT,
-        label="Weight with its pads",
-        least=0,
-        above_least=True,
-        most=200_000,
-        example="4000",
-        help_text="The crane and its rigging hold it, the pads don’t. Blank where nobody has "
-        "weighed it.",
-    )
 
 
 admin.site.site_header = "Line-Pull Ledger: yard set-up"
@@ -147,18 +59,20 @@ class KeptForGood(admin.ModelAdmin):  # type: ignore[type-arg]  # takes none at 
 class WithFigures(KeptForGood):
     """A record with figures, entered in the reader's units."""
 
+    form = SetUpForm
+
     def get_form(
         self, request: HttpRequest, obj: Any = None, change: bool = False, **kwargs: Any
-    ) -> type[FiguresForm]:
+    ) -> type[SetUpForm]:
         made = super().get_form(request, obj, change, **kwargs)
-        assert issubclass(made, FiguresForm)
+        assert issubclass(made, SetUpForm)
         made.system = system_of(request)
         return made
 
 
 @admin.register(Yard)
 class YardAdmin(KeptForGood):
-    form = PlainModelForm
+    form = MeasuredModelForm
     list_display = ["name", "place"]
 
 
@@ -193,7 +107,6 @@ class HammerAdmin(WithFigures):
 
 @admin.register(SuppressorHousing)
 class SuppressorHousingAdmin(WithFigures):
-    form = HousingForm
     list_display = ["mark", "yard", "positions_per_side", "design_travel_in", "bumper"]
     list_filter = ["yard"]
     search_fields = ["mark", "serial_number"]

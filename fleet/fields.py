@@ -39,10 +39,6 @@ class PlainText(forms.BaseForm):
         super().full_clean()
 
 
-class PlainModelForm(PlainText, forms.ModelForm):  # type: ignore[type-arg]  # takes none at run time
-    """A form of a record, for the yard set-up."""
-
-
 def _plain(data: Any) -> Any:
     if not isinstance(data, QueryDict):
         return data
@@ -143,14 +139,32 @@ class NumberField(forms.CharField):
 
     def check_range(self, text: str, number: float) -> None:
         """Raise ValidationError, quoting what was given, for a number beyond the bounds."""
-        is_least_met = number > self.least if self.above_least else number >= self.least
-        # Asked this way round, a figure that is no number is refused as well.
-        if not (is_least_met and number <= self.most):
-            raise forms.ValidationError(f"{quoted(text)} won’t do: give {self._range_words()}.")
+        if not is_within(number, self.least, self.most, above_least=self.above_least):
+            least, most = self._bounds()
+            raise out_of_bounds(quoted(text), least, most, above_least=self.above_least)
 
-    def _range_words(self) -> str:
-        least = f"more than {self.least:g}" if self.above_least else f"{self.least:g} or more"
-        return f"{least}, up to {plain_number(self.most, 2)}"
+    def _bounds(self) -> tuple[str, str]:
+        return f"{self.least:g}", plain_number(self.most, 2)
+
+
+def is_within(number: float, least: float, most: float, *, above_least: bool = False) -> bool:
+    """Whether a number is between two bounds; one that is no number is not."""
+    return (number > least if above_least else number >= least) and number <= most
+
+
+def out_of_bounds(
+    given: object, least: object, most: object, *, above_least: bool = False
+) -> forms.ValidationError:
+    """Return the refusal of a number beyond its bounds.
+
+    Where these are Measured, `words_by_field` writes them in the reader's system.
+    """
+    lower = "more than %(least)s" if above_least else "%(least)s or more"
+    return forms.ValidationError(
+        f"%(given)s won’t do: give {lower}, up to %(most)s.",
+        code="out of bounds",
+        params={"given": given, "least": least, "most": most},
+    )
 
 
 class MeasuredField(NumberField):
@@ -188,21 +202,50 @@ class MeasuredField(NumberField):
             return plain_number(self.quantity.shown(value, self.system), 4).replace(",", "")
         return value
 
-    def _range_words(self) -> str:
-        least = self.quantity.words(self.least, self.system)
-        most = self.quantity.words(self.most, self.system)
-        return f"{'more than ' + least if self.above_least else least + ' or more'}, up to {most}"
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Whether it came back otherwise than it was shown."""
+        shown = "" if initial is None else self.prepare_value(initial)
+        return bool(shown != (data or "").strip())
+
+    def _bounds(self) -> tuple[str, str]:
+        least, most = (Measured(self.quantity, each) for each in (self.least, self.most))
+        return least.words(self.system), most.words(self.system)
 
 
-class MeasuredForm(PlainText, forms.Form):
-    """A form whose measured fields speak the reader's units."""
+class InReadersSystem(PlainText):
+    """Tells its measured fields in which system of units its reader types and reads."""
 
-    def __init__(self, *args: Any, system: str = "us", **kwargs: Any) -> None:
-        self.system = system
+    system = "us"
+
+    def __init__(self, *args: Any, system: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.system = system or self.system
         for field in self.fields.values():
             if isinstance(field, MeasuredField):
-                field.system = system
+                field.system = self.system
+
+    def clean(self) -> dict[str, Any]:
+        """Keep every digit of a number that came back as it was shown, which is rounded."""
+        cleaned: dict[str, Any] = super().clean() or {}
+        for name, field in self.fields.items():
+            stored = self.initial.get(name)
+            if not isinstance(field, MeasuredField) or not isinstance(stored, int | float):
+                continue
+            if name in cleaned and name not in self.changed_data:
+                cleaned[name] = float(stored)
+        return cleaned
+
+
+class MeasuredForm(InReadersSystem, forms.Form):
+    """A form whose measured fields speak the reader's units."""
+
+
+class MeasuredModelForm(InReadersSystem, forms.ModelForm):  # type: ignore[type-arg]  # takes none at run time
+    """A form of a record of the yard, made or changed by it.
+
+    What `class Meta` names in `fields` has label, bounds, help and example from the model, and
+    measured fields speak the reader's units.
+    """
 
 
 EARLIEST = datetime(1950, 1, 1, tzinfo=UTC)
@@ -272,6 +315,24 @@ class SubmissionForm(MeasuredForm):
         """Whether this very form was sent before, and so made a record of this kind."""
         sent = self.cleaned_data.get("submission_id")
         return sent is not None and model._default_manager.filter(submission_id=sent).exists()
+
+
+class FactForm(SubmissionForm, forms.ModelForm):  # type: ignore[type-arg]  # takes none at run time
+    """A form of a fact, with the fields that `class Meta` names in `model` and `fields`.
+
+    It makes no record itself: what it read goes to the function that records the fact.
+    """
+
+    def _post_clean(self) -> None:
+        """Leave alone the record that a form of a model fills and checks."""
+
+
+def field_of(model: type[Model], name: str, **changes: Any) -> Any:
+    """Return the form field of one of a model's fields, for a form of another shape.
+
+    changes: what is other than the model says, such as `required` or `label`.
+    """
+    return model._meta.get_field(name).formfield(**changes)  # type: ignore[union-attr]
 
 
 def open_to_correction(submission_id: str) -> Q:

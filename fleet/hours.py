@@ -116,7 +116,8 @@ def _before(changes: list[MeterChange], read_at: datetime) -> float:
 
 def _run(changes: list[MeterChange]) -> float:
     """Return what meters taken off had run, less what those put on in their place began at."""
-    return sum(change.old_hours - change.new_hours for change in changes)
+    run: float = sum(change.old_hours - change.new_hours for change in changes)
+    return run
 
 
 Shown = tuple[datetime, float]

@@ -112,7 +112,7 @@ class Scale:
 class Measured:
     """A measured value for a message, as stored: written in the system of whoever reads it.
 
-    decimals: as many as the quantity has unless given.
+    decimals: as many as the quantity has unless given, or as it takes to show more than nothing.
     """
 
     quantity: Quantity
@@ -124,7 +124,10 @@ class Measured:
 
     def words(self, system: str) -> str:
         """Return it with its unit."""
-        return self.quantity.words(self.stored, system, self.decimals)
+        places, shown = self.decimals, abs(self.quantity.shown(self.stored, system))
+        if places is None and shown:
+            places = max(self.quantity.decimals[system], math.ceil(-math.log10(shown)))
+        return self.quantity.words(self.stored, system, places)
 
 
 def fixed(value: float, places: int) -> str:

@@ -35,22 +35,22 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='hammer',
             name='clamp_force_lbf',
-            field=models.FloatField(blank=True, null=True, verbose_name='clamp force, lbf'),
+            field=models.FloatField(null=True),
         ),
         migrations.AddField(
             model_name='hammer',
             name='clamp_weight_lb',
-            field=models.FloatField(blank=True, null=True, verbose_name='clamp weight, lb'),
+            field=models.FloatField(null=True),
         ),
         migrations.AddField(
             model_name='hammer',
             name='eccentric_moment_lb_in',
-            field=models.FloatField(blank=True, null=True, verbose_name='eccentric moment, lb·in'),
+            field=models.FloatField(null=True),
         ),
         migrations.AddField(
             model_name='hammer',
             name='exciter_weight_lb',
-            field=models.FloatField(blank=True, null=True, verbose_name='exciter weight, lb'),
+            field=models.FloatField(null=True),
         ),
         migrations.AddField(
             model_name='hammer',
@@ -60,12 +60,12 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='hammer',
             name='frequency_vpm',
-            field=models.FloatField(blank=True, null=True, verbose_name='frequency, vibrations per minute'),
+            field=models.FloatField(null=True),
         ),
         migrations.AddField(
             model_name='suppressorhousing',
             name='weight_lb',
-            field=models.FloatField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(0.0)], verbose_name='weight with its pads, lb'),
+            field=models.FloatField(null=True),
         ),
         migrations.AddConstraint(
             model_name='hammer',

@@ -19,8 +19,8 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('changed_at', models.DateTimeField()),
-                ('old_hours', models.FloatField(help_text='The last the old meter showed.')),
-                ('new_hours', models.FloatField(default=0.0, help_text='The first the new one showed.')),
+                ('old_hours', models.FloatField()),
+                ('new_hours', models.FloatField(default=0.0)),
                 ('reason', models.CharField(max_length=200)),
                 ('recorded_at', models.DateTimeField(default=fleet.clock.now, editable=False)),
                 ('submission_id', models.UUIDField(help_text='Made with the form: a second copy of it changes nothing.', unique=True)),

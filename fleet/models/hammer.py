@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
+from fleet.models.measured import MeasuredField
 from fleet.models.recorded import Recorded, RecordedBy
 from fleet.models.yard import named_once
+from fleet.units import Quantity
 
 
 def _above_zero(field: str) -> Q:
@@ -29,11 +33,54 @@ class Hammer(models.Model):
     note = models.TextField(blank=True)
 
     # What the extraction check reckons with; blank where nobody has read it off yet.
-    eccentric_moment_lb_in = models.FloatField("eccentric moment, lb·in", null=True, blank=True)
-    frequency_vpm = models.FloatField("frequency, vibrations per minute", null=True, blank=True)
-    exciter_weight_lb = models.FloatField("exciter weight, lb", null=True, blank=True)
-    clamp_weight_lb = models.FloatField("clamp weight, lb", null=True, blank=True)
-    clamp_force_lbf = models.FloatField("clamp force, lbf", null=True, blank=True)
+    eccentric_moment_lb_in = MeasuredField(
+        "eccentric moment",
+        quantity=Quantity.ECCENTRIC_MOMENT,
+        least=0,
+        above_least=True,
+        most=100_000,
+        example="4400",
+        null=True,
+        help_text="Of all the eccentric weights together: weight times the throw of its centre.",
+    )
+    frequency_vpm = MeasuredField(
+        "frequency",
+        quantity=Quantity.FREQUENCY,
+        least=100,
+        most=10_000,
+        example="1600",
+        null=True,
+        help_text="The fastest the exciter turns while it pulls.",
+    )
+    exciter_weight_lb = MeasuredField(
+        "exciter weight",
+        quantity=Quantity.WEIGHT,
+        least=0,
+        above_least=True,
+        most=500_000,
+        example="8000",
+        null=True,
+        help_text="All that hangs below the pads and shakes, without the clamp.",
+    )
+    clamp_weight_lb = MeasuredField(
+        "clamp weight",
+        quantity=Quantity.WEIGHT,
+        least=0,
+        most=100_000,
+        example="2000",
+        null=True,
+        help_text="0 where it is counted in the exciter’s weight.",
+    )
+    clamp_force_lbf = MeasuredField(
+        "clamp force",
+        quantity=Quantity.FORCE,
+        least=0,
+        above_least=True,
+        most=5_000_000,
+        example="250000",
+        null=True,
+        help_text="With which the jaws press on the pile.",
+    )
     figures_source = models.CharField(
         "source of these figures",
         max_length=160,
@@ -63,18 +110,26 @@ class Hammer(models.Model):
         return " ".join(part for part in (self.make, self.type_name) if part)
 
 
+MOST_HOURS = 1_000_000
+
+
+def hours_field(name: str, *, example: str, **kwargs: Any) -> MeasuredField:
+    """Return a field of what an hour meter shows."""
+    return MeasuredField(name, least=0, most=MOST_HOURS, example=example, **kwargs)
+
+
 class HourReading(RecordedBy):
     """What a hammer's hour meter showed at a time. Never edited."""
 
     hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="hour_readings")
-    hours = models.FloatField()
+    hours = hours_field("hour meter", example="1240.5")
     read_at = models.DateTimeField()
 
     class Meta:
         ordering = ["-read_at", "-pk"]
         constraints = [
             models.CheckConstraint(
-                name="hours_in_range", condition=Q(hours__gte=0, hours__lte=1_000_000)
+                name="hours_in_range", condition=Q(hours__gte=0, hours__lte=MOST_HOURS)
             ),
         ]
 
@@ -90,8 +145,8 @@ class MeterChange(Recorded):
 
     hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="meter_changes")
     changed_at = models.DateTimeField()
-    old_hours = models.FloatField(help_text="The last the old meter showed.")
-    new_hours = models.FloatField(default=0.0, help_text="The first the new one showed.")
+    old_hours = hours_field("last hours the old meter showed", example="5120.4")
+    new_hours = hours_field("first hours the new meter showed", example="0", default=0.0)
     reason = models.CharField(max_length=200)
 
     class Meta:
@@ -101,9 +156,9 @@ class MeterChange(Recorded):
                 name="meter_change_in_range",
                 condition=Q(
                     old_hours__gte=0,
-                    old_hours__lte=1_000_000,
+                    old_hours__lte=MOST_HOURS,
                     new_hours__gte=0,
-                    new_hours__lte=1_000_000,
+                    new_hours__lte=MOST_HOURS,
                 ),
             ),
             models.CheckConstraint(name="meter_change_for_a_reason", condition=~Q(reason="")),

@@ -1,11 +1,14 @@
 from __future__ import annotations
 
-from django.core.validators import MaxValueValidator, MinValueValidator
+from typing import Any
+
 from django.db import models
 from django.db.models import F, Q
 
 from fleet.characters import check_name
+from fleet.models.measured import CountField, MeasuredField
 from fleet.models.yard import named_once
+from fleet.units import Quantity
 
 
 class Side(models.TextChoices):
@@ -30,6 +33,18 @@ LARGEST_TRAVEL_IN = 36.0
 TRAVEL_ROUNDING_IN = 1e-6
 
 
+def travel_field(name: str, **kwargs: Any) -> MeasuredField:
+    """Return a field of a travel from rest to the stops."""
+    return MeasuredField(
+        name,
+        quantity=Quantity.LENGTH,
+        least=LEAST_TRAVEL_IN,
+        most=LARGEST_TRAVEL_IN,
+        example="5.5",
+        **kwargs,
+    )
+
+
 class SuppressorHousing(models.Model):
     """The frame between crane hook and exciter that holds the pads."""
 
@@ -42,18 +57,27 @@ class SuppressorHousing(models.Model):
         validators=[check_name],
     )
     serial_number = models.CharField(max_length=80, blank=True)
-    positions_per_side = models.PositiveSmallIntegerField(
+    positions_per_side = CountField(
         "pad positions on each side",
-        validators=[MinValueValidator(1), MaxValueValidator(MOST_POSITIONS_PER_SIDE)],
+        least=1,
+        most=MOST_POSITIONS_PER_SIDE,
+        example="12",
         help_text="Fixed once the housing is on record.",
     )
-    design_travel_in = models.FloatField(
-        "design travel, in",
-        validators=[MinValueValidator(LEAST_TRAVEL_IN), MaxValueValidator(LARGEST_TRAVEL_IN)],
-        help_text="Inches of stretch from rest to the stops as built, before any bumper.",
+    design_travel_in = travel_field(
+        "design travel",
+        help_text="Stretch from rest to the stops as built, before any bumper.",
     )
-    weight_lb = models.FloatField(
-        "weight with its pads, lb", null=True, blank=True, validators=[MinValueValidator(0.0)]
+    weight_lb = MeasuredField(
+        "weight with its pads",
+        quantity=Quantity.WEIGHT,
+        least=0,
+        above_least=True,
+        most=200_000,
+        example="4000",
+        null=True,
+        help_text="The crane and its rigging hold it, the pads don’t. Blank where nobody has "
+        "weighed it.",
     )
     bumper = models.CharField(
         max_length=120,
@@ -63,7 +87,7 @@ class SuppressorHousing(models.Model):
     note = models.TextField(blank=True)
 
     # What the newest facts say; moved only by the recording functions.
-    travel_in = models.FloatField("taped travel, in", null=True, editable=False)
+    travel_in = travel_field("taped travel", null=True, editable=False)
     travel_seen_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:
@@ -101,7 +125,7 @@ class SuppressorHousing(models.Model):
 
     def is_beyond_design(self, travel_in: float) -> bool:
         """Whether a travel is longer than the housing was built for."""
-        return travel_in > self.design_travel_in + TRAVEL_ROUNDING_IN
+        return bool(travel_in > self.design_travel_in + TRAVEL_ROUNDING_IN)
 
     @property
     def is_taped_beyond_design(self) -> bool:

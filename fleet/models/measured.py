@@ -13,8 +13,9 @@ from django.db import models
 from django.utils.text import capfirst
 
 from fleet.fields import MeasuredField as MeasuredFormField
-from fleet.fields import NumberField
-from fleet.units import Quantity
+from fleet.fields import NumberField, is_within, out_of_bounds
+from fleet.units import Measured as MeasuredValue
+from fleet.units import Quantity, plain_number
 
 if TYPE_CHECKING:
     Base = models.Field[Any, Any]
@@ -30,7 +31,7 @@ class Measured(Base):
     be null may be left blank.
     """
 
-    stored_as: str
+    plain_field: type[models.Field[Any, Any]]
     is_whole = False
 
     def __init__(
@@ -55,7 +56,12 @@ class Measured(Base):
         name, _, args, kwargs = super().deconstruct()
         for words in ("verbose_name", "help_text", "blank"):
             kwargs.pop(words, None)
-        return name, self.stored_as, args, kwargs
+        return name, f"django.db.models.{self.plain_field.__name__}", args, kwargs
+
+    def clone(self) -> Any:
+        """Return the plain column, which is all that a migration's state of a model needs."""
+        _, _, args, kwargs = self.deconstruct()
+        return self.plain_field(*args, **kwargs)
 
     def formfield(self, **kwargs: Any) -> Any:
         """Return the field that reads this number as people type it."""
@@ -76,30 +82,41 @@ class Measured(Base):
             return NumberField(**{**given, "whole": self.is_whole, **kwargs})
         return MeasuredFormField(self.quantity, **{**given, **kwargs})
 
-    def refuse_out_of_bounds(self, number: float | None, system: str = "us") -> None:
-        """Raise ValidationError, under this field's name, for a number beyond its bounds."""
-        if number is None:
-            return
-        field = self.formfield()
+    def validate(self, value: Any, model_instance: models.Model | None) -> None:
+        """Hold a record that is checked to the bounds as well. Raises ValidationError."""
+        super().validate(value, model_instance)
+        if value is not None and not self.is_within_bounds(value):
+            raise self._refusal(value)
+
+    def is_within_bounds(self, number: float) -> bool:
+        """Whether it may be this number."""
+        return is_within(number, self.least, self.most, above_least=self.above_least)
+
+    def refuse_out_of_bounds(self, number: float | None) -> None:
+        """Raise ValidationError, under this field's name, for a number beyond its bounds.
+
+        `words_by_field` writes it in the reader's system.
+        """
+        if number is not None and not self.is_within_bounds(number):
+            raise ValidationError({self.name: self._refusal(number)})
+
+    def _refusal(self, number: float) -> ValidationError:
+        given: object = plain_number(number, 4)
+        bounds: list[object] = [plain_number(each, 4) for each in (self.least, self.most)]
         if self.quantity is not None:
-            field.system = system
-            typed = self.quantity.words(number, system, 4)
-        else:
-            typed = f"{number:g}"
-        try:
-            field.check_range(typed, number)
-        except ValidationError as trouble:
-            raise ValidationError({self.name: trouble.messages}) from None
+            given = MeasuredValue(self.quantity, number, decimals=3)
+            bounds = [MeasuredValue(self.quantity, each) for each in (self.least, self.most)]
+        return out_of_bounds(given, *bounds, above_least=self.above_least)
 
 
 class MeasuredField(Measured, models.FloatField):  # type: ignore[type-arg]  # takes none at run time
     """A measured number with decimals."""
 
-    stored_as = "django.db.models.FloatField"
+    plain_field = models.FloatField
 
 
 class CountField(Measured, models.PositiveSmallIntegerField):  # type: ignore[type-arg]  # takes none at run time
     """A number of things: whole, none of them negative."""
 
-    stored_as = "django.db.models.PositiveSmallIntegerField"
+    plain_field = models.PositiveSmallIntegerField
     is_whole = True

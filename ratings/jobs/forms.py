@@ -33,7 +33,7 @@ from ratings.jobs.layers import (
     layer_rows,
 )
 from ratings.jobs.recording import distances_of, job_of, save_job
-from ratings.jobs.rows import Rows, keep_untouched, typed_rows
+from ratings.jobs.rows import Rows, typed_rows
 from ratings.jobs.rules import rules_in_force
 from ratings.jobs.sections import GENERIC_NAMES, Section, sections_by_name
 from ratings.jobs.soil_profiles import find_profile, profile_choices
@@ -449,11 +449,6 @@ class JobForm(PlaceFields, PileFields, GroundFields, CraneFields, SubmissionForm
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["submission_id"].required = True
-
-    def clean(self) -> dict[str, Any]:
-        # First, so that what the other parts compare is what will be kept.
-        keep_untouched(self, self.cleaned_data)
-        return super().clean()
 
 
 RECORDED = tuple(name for name in JobForm.base_fields if name != "submission_id")

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.forms.formsets import DELETION_FIELD_NAME
 
-from fleet.fields import MeasuredField, MeasuredForm, whole_number
+from fleet.fields import MeasuredForm, whole_number
 
 Rows = list[dict[str, Any]]
 LOST = "The rows were lost on the way: open the page again."
@@ -24,11 +24,6 @@ class RowForm(MeasuredForm):
             for name in self.fields
             if name != DELETION_FIELD_NAME
         )
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        keep_untouched(self, cleaned)
-        return cleaned
 
 
 class BaseRowFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes none at run time
@@ -81,16 +76,3 @@ def typed_rows(data: Mapping[str, Any], form: type[RowForm], prefix: str, most: 
         for row in range(given)
         if not data.get(f"{prefix}-{row}-{DELETION_FIELD_NAME}")
     ]
-
-
-def keep_untouched(form: forms.BaseForm, cleaned: dict[str, Any]) -> None:
-    """Keep what was stored where a number came back as it was shown.
-
-    It is shown rounded in the reader's units: read back it would be another.
-    """
-    for name, field in form.fields.items():
-        stored = form.initial.get(name)
-        if not isinstance(field, MeasuredField) or not isinstance(stored, int | float):
-            continue
-        if name in cleaned and form[name].data == field.prepare_value(stored):
-            cleaned[name] = float(stored)

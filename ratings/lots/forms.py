@@ -9,9 +9,9 @@ from fleet.dates import day_words
 from fleet.fields import (
     MeasuredField,
     MeasuredForm,
+    MeasuredModelForm,
     MomentField,
     NumberField,
-    PlainModelForm,
     SubmissionForm,
 )
 from fleet.models import PadLot, StockMove, Yard
@@ -21,7 +21,7 @@ from fleet.units import Quantity
 MOST_PADS_MOVED = 10_000
 
 
-class KeepingForm(PlainModelForm):
+class KeepingForm(MeasuredModelForm):
     """When to order more of a lot, and until when it may lie on a shelf."""
 
     reorder_point = NumberField(
