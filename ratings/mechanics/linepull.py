@@ -197,9 +197,9 @@ def _pull(
     given = tuple(_group_pull(group, stretch) for group in groups)
     pull = rounding.add(each.pull_lbf for each in given)
     rate = rounding.add(each.group.count * each.slope_lbf_in for each in given)
-    shared = [shared_lbf(group, stretch) for group in groups]
+    shared = [_shared_lbf(group, stretch) for group in groups]
     whole_shared = rounding.add(shared)
-    scatter = [scatter_squared(each) for each in given]
+    scatter = [_scatter_squared(each) for each in given]
     own = rounding.add([*scatter, rounding.square(rate, tape)])
     uncertainty = math.sqrt(own + whole_shared * whole_shared)
     freedom = _degrees_of_freedom(groups, shared, scatter, whole_shared, uncertainty)
@@ -226,7 +226,7 @@ def _group_pull(group: PadGroup, stretch_in: float) -> GroupPull:
     return GroupPull(group, force, curve.slope_lbf_in(stretch_in), group.count * force)
 
 
-def shared_lbf(group: PadGroup, stretch_in: float) -> float:
+def _shared_lbf(group: PadGroup, stretch_in: float) -> float:
     """Return what all pads of a group have wrong together at a stretch, lbf.
 
     N·u_common·s, or N·u of the curve where that is larger. Raises ValueError beyond the tested
@@ -238,7 +238,7 @@ def shared_lbf(group: PadGroup, stretch_in: float) -> float:
     return max(of_rate, group.count * group.curve.standard_uncertainty_lbf(stretch_in))
 
 
-def scatter_squared(given: GroupPull) -> float:
+def _scatter_squared(given: GroupPull) -> float:
     """Return the variance that a group's pads give by differing from one another, lbf²."""
     # As a share of the pad's force, which for a straight load curve is σ·s.
     group = given.group

@@ -47,8 +47,8 @@ def check_fleet(
     Raises LayerFault where the layers give no resistance.
     """
     rules = policy or ExtractionPolicy()
-    held = ground(job, rules)
-    return [_verdict(unit, job, rules, held) for unit in units]
+    hold = ground(job, rules)
+    return [_verdict(unit, job, rules, hold) for unit in units]
 
 
 def ranking(verdicts: Sequence[UnitVerdict]) -> list[int]:
@@ -125,15 +125,15 @@ def _distance(distance_mi: float, limit_mi: float | None) -> Check:
     )
 
 
-def _verdict(unit: Unit, job: Job, policy: ExtractionPolicy, held: Ground) -> UnitVerdict:
-    forces = force_checks(unit, job, policy, held)
+def _verdict(unit: Unit, job: Job, policy: ExtractionPolicy, hold: Ground) -> UnitVerdict:
+    forces = force_checks(unit, job, policy, hold)
     states = state_checks(unit, job, policy)
     care = policy.care_margin
-    checks = (*(each.at(held.resistance_lbf, care) for each in forces), *states)
+    checks = (*(each.at(hold.resistance_lbf, care) for each in forces), *states)
     governing = min(checks, key=_governs)
     low, high = (
         _worst([*(each.outcome(end, care) for each in forces), *(each.outcome for each in states)])
-        for end in (held.low_lbf, held.high_lbf)
+        for end in (hold.low_lbf, hold.high_lbf)
     )
     return UnitVerdict(
         mark=unit.mark,

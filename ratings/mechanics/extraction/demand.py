@@ -80,11 +80,11 @@ def load_path(
     resistance_lbf: of the ground, what is expected unless given.
     """
     if resistance_lbf is None:
-        held = ground(job, policy).resistance_lbf
+        resistance = ground(job, policy).resistance_lbf
     else:
-        held = not_negative("resistance_lbf", resistance_lbf, "lbf")
+        resistance = not_negative("resistance_lbf", resistance_lbf, "lbf")
     plug = plug_weight_lb(job)
-    parts: list[tuple[str, float | None]] = [("ground", held), ("pile", job.pile.weight_lb)]
+    parts: list[tuple[str, float | None]] = [("ground", resistance), ("pile", job.pile.weight_lb)]
     if plug:
         parts.append(("plug", plug))
     parts += [
@@ -123,17 +123,13 @@ def demand_curve(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[CurveP
         return ()
     hanging = hanging_lb(unit, job.pile.weight_lb, plug_weight_lb(job))
     low, high = range_factors(job, policy)
-    return tuple(
-        CurvePoint(left_ft, hanging + low * held, hanging + held, hanging + high * held)
-        for left_ft, held in _held(job, policy)
-    )
-
-
-def _held(job: Job, policy: ExtractionPolicy) -> list[tuple[float, float]]:
     full_ft = job.pile.embedment_ft
-    lefts = [full_ft * (POINTS - piece) / POINTS for piece in range(POINTS)]
-    held = [(left_ft, ground(job, policy, left_ft).resistance_lbf) for left_ft in lefts]
-    return [*held, (0.0, 0.0)]
+    lefts_ft = [full_ft * (POINTS - piece) / POINTS for piece in range(POINTS)]
+    resistances = [(left_ft, ground(job, policy, left_ft).resistance_lbf) for left_ft in lefts_ft]
+    return tuple(
+        CurvePoint(left_ft, hanging + low * lbf, hanging + lbf, hanging + high * lbf)
+        for left_ft, lbf in [*resistances, (0.0, 0.0)]
+    )
 
 
 def _add(total: float | None, force: float | None) -> float | None:

@@ -70,7 +70,7 @@ class ForceCheck:
 
 
 def force_checks(
-    unit: Unit, job: Job, policy: ExtractionPolicy, held: Ground
+    unit: Unit, job: Job, policy: ExtractionPolicy, hold: Ground
 ) -> tuple[ForceCheck, ...]:
     """Return the checks of force, and of amplitude where the hammer vibrates.
 
@@ -97,7 +97,7 @@ def force_checks(
         amplitude = amplitude_on_pile_in(unit, job, plug_lb)
         checks += [
             ForceCheck(CheckKey.CENTRIFUGAL, 0.0, 1.0, shaking_lbf),
-            ForceCheck(CheckKey.AMPLITUDE, held.needed_amplitude_in, 0.0, amplitude),
+            ForceCheck(CheckKey.AMPLITUDE, hold.needed_amplitude_in, 0.0, amplitude),
         ]
     grip = JAWS * policy.jaw_friction * known(unit.clamp_force_lbf)
     limit = known(tension_limit_lbf(job, policy.steel_share))
