@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import accumulate
 
-from ratings.mechanics.arguments import not_negative
 from ratings.mechanics.extraction.ground import ground, range_factors
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import ExtractionPolicy
@@ -72,17 +71,12 @@ def tension_limit_lbf(job: Job, steel_share: float) -> float | None:
     return steel_share * pile.yield_strength_ksi * 1000.0 * pile.area_in2
 
 
-def load_path(
-    unit: Unit, job: Job, policy: ExtractionPolicy, resistance_lbf: float | None = None
-) -> LoadPath:
-    """Return the path of one unit on a job.
+def load_path(unit: Unit, job: Job, policy: ExtractionPolicy) -> LoadPath:
+    """Return the path of one unit on a job, at the resistance expected of the ground, lbf.
 
-    resistance_lbf: of the ground, what is expected unless given.
+    Raises LayerFault where the layers give no resistance.
     """
-    if resistance_lbf is None:
-        resistance = ground(job, policy).resistance_lbf
-    else:
-        resistance = not_negative("resistance_lbf", resistance_lbf, "lbf")
+    resistance = ground(job, policy).resistance_lbf
     plug = plug_weight_lb(job)
     parts: list[tuple[str, float | None]] = [("ground", resistance), ("pile", job.pile.weight_lb)]
     if plug:

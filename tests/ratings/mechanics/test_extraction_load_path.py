@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -43,11 +42,6 @@ def test_a_plug_is_a_step_of_its_own() -> None:
 def test_only_the_ground_is_a_force_and_all_else_a_weight() -> None:
     kinds = [step.kind for step in load_path(UNIT, JOB, POLICY).steps]
     assert kinds == [StepKind.FORCE] + [StepKind.WEIGHT] * 6
-
-
-def test_a_resistance_asked_about_stands_in_place_of_the_expected_one() -> None:
-    path = load_path(UNIT, JOB, POLICY, resistance_lbf=50_000.0)
-    assert path.at_pads_lbf == pytest.approx(64_000.0)
 
 
 def test_nothing_is_known_above_a_weight_that_isnt_on_record() -> None:
@@ -105,9 +99,3 @@ def test_the_checks_ask_for_what_the_path_carries(unit: Unit, job: Job) -> None:
 @given(jobs())
 def test_the_path_begins_with_what_the_ground_holds(job: Job) -> None:
     assert load_path(UNIT, job, POLICY).steps[0].force_lbf == ground(job, POLICY).resistance_lbf
-
-
-@pytest.mark.parametrize("given", [-1.0, math.nan, math.inf, "5", True])
-def test_a_resistance_that_cant_be_is_refused(given: Any) -> None:
-    with pytest.raises(ValueError, match=r"^resistance_lbf is .*: give"):
-        load_path(UNIT, JOB, POLICY, given)
