@@ -59,7 +59,7 @@ class RatedLot:
 def set_up(**more: Any) -> TestSetUp:
     """One pad on the blind end of a 4 in bore, with instruments in calibration."""
     stand = more.pop("stand", None) or TestStandFactory()
-    plain = {
+    plain: dict[str, Any] = {
         "end": "blind",
         "pads_in_test": 1,
         "tape_datum_in": 10.0,

@@ -1,114 +1,130 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-import factory
 from django.contrib.auth.models import Group, User
-from factory.django import DjangoModelFactory
+from django.db.models import Model
+from factory.declarations import PostGeneration, Sequence, SubFactory
+from factory.django import DjangoModelFactory, Password
 
 from fleet.housings import enter_housing
 from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
 from ratings.models import Gauge, Tape, TestStand
 
+Row = TypeVar("Row", bound=Model)
 
-class UserFactory(DjangoModelFactory):
+
+class RowFactory(DjangoModelFactory[Row]):
+    """A factory that says of what type the row is that a call of it makes."""
+
+    class Meta:
+        abstract = True
+
+    if TYPE_CHECKING:
+
+        def __new__(cls, **given: Any) -> Row: ...  # type: ignore[misc]  # as its metaclass does
+
+
+class UserFactory(RowFactory[User]):
     class Meta:
         model = User
         skip_postgeneration_save = True
 
-    username = factory.Sequence(lambda number: f"person{number}")
+    username = Sequence(lambda number: f"person{number}")
     first_name = "Pat"
-    last_name = factory.Sequence(lambda number: f"Number {number}")
-    password = factory.django.Password("line-pull-test")
+    last_name = Sequence(lambda number: f"Number {number}")
+    password = Password("line-pull-test")
 
 
 class ManagerFactory(UserFactory):
-    role_group = factory.PostGeneration(lambda user, *_: _join(user, MANAGER))
+    role_group = PostGeneration(lambda user, *_: _join(user, MANAGER))
     is_staff = True
 
 
 class DispatcherFactory(UserFactory):
-    role_group = factory.PostGeneration(lambda user, *_: _join(user, DISPATCHER))
+    role_group = PostGeneration(lambda user, *_: _join(user, DISPATCHER))
 
 
 class AuditorFactory(UserFactory):
-    role_group = factory.PostGeneration(lambda user, *_: _join(user, AUDITOR))
+    role_group = PostGeneration(lambda user, *_: _join(user, AUDITOR))
 
 
 def _join(user: User, role: str) -> None:
     user.groups.add(Group.objects.get(name=role))
 
 
-class YardFactory(DjangoModelFactory):
+class YardFactory(RowFactory[Yard]):
     class Meta:
         model = Yard
 
-    name = factory.Sequence(lambda number: f"Yard {number}")
+    name = Sequence(lambda number: f"Yard {number}")
 
 
-class HammerFactory(DjangoModelFactory):
+class HammerFactory(RowFactory[Hammer]):
     class Meta:
         model = Hammer
 
-    yard = factory.SubFactory(YardFactory)
-    mark = factory.Sequence(lambda number: f"V-{number}")
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"V-{number}")
 
 
-class HousingFactory(DjangoModelFactory):
+class HousingFactory(RowFactory[SuppressorHousing]):
     """A housing with its pad positions, entered as the site enters it."""
 
     class Meta:
         model = SuppressorHousing
 
-    yard = factory.SubFactory(YardFactory)
-    mark = factory.Sequence(lambda number: f"S-{number}")
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"S-{number}")
     positions_per_side = 4
     design_travel_in = 8.0
 
     @classmethod
-    def _create(cls, model_class: type, *args: Any, **kwargs: Any) -> SuppressorHousing:
-        return enter_housing(model_class(*args, **kwargs))
+    def _create(
+        cls, model_class: type[SuppressorHousing], *args: Any, **kwargs: Any
+    ) -> SuppressorHousing:
+        return enter_housing(model_class(**kwargs))
 
 
-class PadLotFactory(DjangoModelFactory):
+class PadLotFactory(RowFactory[PadLot]):
     class Meta:
         model = PadLot
 
-    mark = factory.Sequence(lambda number: f"LOT-{number}")
+    mark = Sequence(lambda number: f"LOT-{number}")
 
 
-class TestStandFactory(DjangoModelFactory):
+class TestStandFactory(RowFactory[TestStand]):
     class Meta:
         model = TestStand
 
-    yard = factory.SubFactory(YardFactory)
-    name = factory.Sequence(lambda number: f"Stand {number}")
+    yard = SubFactory(YardFactory)
+    name = Sequence(lambda number: f"Stand {number}")
     bore_in = 4.0
     rod_in = 0.0
 
 
-class GaugeFactory(DjangoModelFactory):
+class GaugeFactory(RowFactory[Gauge]):
     """A gauge in calibration on any day a test speaks of."""
 
     class Meta:
         model = Gauge
 
-    yard = factory.SubFactory(YardFactory)
-    mark = factory.Sequence(lambda number: f"G-{number}")
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"G-{number}")
     span_psi = 2000.0
     grade = "2A"
     resolution_psi = 1.0
-    certificate_number = factory.Sequence(lambda number: f"CAL-{number}")
+    certificate_number = Sequence(lambda number: f"CAL-{number}")
     calibrated_on = date(2020, 1, 1)
     due_on = date(2035, 1, 1)
 
 
-class TapeFactory(DjangoModelFactory):
+class TapeFactory(RowFactory[Tape]):
     class Meta:
         model = Tape
 
-    yard = factory.SubFactory(YardFactory)
-    mark = factory.Sequence(lambda number: f"T-{number}")
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"T-{number}")
     resolution_in = 0.0625

@@ -10,10 +10,10 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from fleet.models import Hammer, SuppressorHousing
-from ratings.jobs.commitments import Commitment, commit_unit
+from ratings.jobs.commitments import commit_unit
 from ratings.jobs.recording import save_job
 from ratings.mechanics.soil import Density, Layer, LayerKind
-from ratings.models import ExtractionJob
+from ratings.models import Commitment, ExtractionJob
 from tests.builders import Unit, count, rated_unit
 from tests.factories import DispatcherFactory
 

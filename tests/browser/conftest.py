@@ -11,6 +11,7 @@ import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 from playwright.sync_api import Browser, Page, sync_playwright
+from pytest_django.live_server_helper import LiveServer
 
 from tests.browser.phone import Phone
 from tests.browser.watch import Watch
@@ -56,7 +57,7 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def visit(browser: Browser, live_server: Any) -> Iterator[Visit]:
+def visit(browser: Browser, live_server: LiveServer) -> Iterator[Visit]:
     """Open a page of the site as a person, on a device; at the end nothing may have gone wrong.
 
     `visit.watch` is told what a test makes go wrong on purpose.
@@ -83,24 +84,26 @@ def visit(browser: Browser, live_server: Any) -> Iterator[Visit]:
 
 
 @pytest.fixture
-def phone(browser: Browser, live_server: Any) -> Iterator[Phone]:
+def phone(browser: Browser, live_server: LiveServer) -> Iterator[Phone]:
     """A phone on a wire that can be cut; at the end its page may have thrown nothing."""
     yield from _phone(browser, live_server)
 
 
 @pytest.fixture
-def other_phone(browser: Browser, live_server: Any) -> Iterator[Phone]:
+def other_phone(browser: Browser, live_server: LiveServer) -> Iterator[Phone]:
     """A second one, on a wire of its own."""
     yield from _phone(browser, live_server)
 
 
 @pytest.fixture
-def lasting_phone(browser: Browser, live_server: Any, tmp_path: Path) -> Iterator[Phone]:
+def lasting_phone(browser: Browser, live_server: LiveServer, tmp_path: Path) -> Iterator[Phone]:
     """A phone that keeps what is in it when its browser is closed and opened."""
     yield from _phone(browser, live_server, tmp_path / "phone")
 
 
-def _phone(browser: Browser, live_server: Any, folder: Path | None = None) -> Iterator[Phone]:
+def _phone(
+    browser: Browser, live_server: LiveServer, folder: Path | None = None
+) -> Iterator[Phone]:
     site = urlsplit(live_server.url)
     wire = Wire(site.hostname or "localhost", site.port or 80)
     options = {"executable_path": CHROMIUM, "args": list(ARGUMENTS)}

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Dialog, Locator, Page, expect
 
 from tests.browser.watch import PHONE
 from tests.browser.wire import Wire
@@ -125,13 +125,15 @@ def state(page: Page) -> Locator:
 def sign_and_answer(page: Page, *, accept: bool) -> str:
     """Sign, and answer the question that the page then asks; return the question."""
     asked: list[str] = []
-    page.once(
-        "dialog",
-        lambda dialog: (
-            asked.append(dialog.message),
-            dialog.accept() if accept else dialog.dismiss(),
-        ),
-    )
+
+    def answer(dialog: Dialog) -> None:
+        asked.append(dialog.message)
+        if accept:
+            dialog.accept()
+        else:
+            dialog.dismiss()
+
+    page.once("dialog", answer)
     sign(page)
     # The page keeps the draft before it asks.
     for _ in range(100):

@@ -48,7 +48,8 @@ def violations(page: Page, name: str) -> list[str]:
 
 def overflow(page: Page, width: int) -> int:
     page.set_viewport_size({"width": width, "height": 844})
-    return page.evaluate("document.documentElement.scrollWidth") - width
+    wide_px: int = page.evaluate("document.documentElement.scrollWidth")
+    return wide_px - width
 
 
 def test_every_page_fits_reads_and_prints_for_everybody(visit: Visit) -> None:

@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 from django.contrib.auth.models import User
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Dialog, FilePayload, Page, expect
 
 from fleet.models import OutOfService
 from inspections.models import Inspection, Photo, PhotoFile
@@ -33,7 +33,11 @@ def noisy_photo() -> bytes:
 
 
 def add_photo(page: Page, place: str = ".photo-strip") -> None:
-    chosen = {"name": "clamp.jpg", "mimeType": "image/jpeg", "buffer": noisy_photo()}
+    chosen: FilePayload = {
+        "name": "clamp.jpg",
+        "mimeType": "image/jpeg",
+        "buffer": noisy_photo(),
+    }
     page.locator(f"{place} input[type=file]").last.set_input_files(chosen)
     expect(page.locator(f"{place} img")).to_be_visible()
 
@@ -293,7 +297,12 @@ def test_signing_out_warns_of_what_is_not_sent(phone: Phone) -> None:
     expect(page.locator(".note")).to_contain_text("1 unsent item")
     page.goto("/")
     said: list[str] = []
-    page.once("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+
+    def refuse(dialog: Dialog) -> None:
+        said.append(dialog.message)
+        dialog.dismiss()
+
+    page.once("dialog", refuse)
     with page.expect_event("dialog"):
         page.get_by_role("button", name="Sign out").tap()
     assert "1 signed inspection on this phone is not sent yet" in said[0]

@@ -20,7 +20,7 @@ def refused(page: Page, button: str) -> list[list[str]]:
     page.get_by_role("button", name=button).click()
     expect(page.locator("main [role=alert]").first).to_be_focused()
     expect(page.locator("main [role=alert]").first).to_contain_text("Nothing was saved.")
-    found = page.evaluate(WORDS_AT_FIELDS)
+    found: list[list[str]] = page.evaluate(WORDS_AT_FIELDS)
     assert all(all(words) for words in found)
     return found
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from playwright.sync_api import expect
 
@@ -12,7 +14,9 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
-def test_a_visitor_signs_in_and_comes_to_the_page_asked_for(visit: Visit, device: dict) -> None:
+def test_a_visitor_signs_in_and_comes_to_the_page_asked_for(
+    visit: Visit, device: dict[str, Any]
+) -> None:
     unit = rated_unit()
     page = visit(f"/units/{unit.housing.pk}/", **device)
     expect(page).to_have_title("Sign in · Line-Pull Ledger")

@@ -3,6 +3,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 
 import pytest
+from pytest_django import Settings
 
 from fleet.dates import day_count_words, day_words, days_words, moment_words
 
@@ -20,7 +21,7 @@ def test_days_are_said_as_people_say_them(first: date, last: date, words: str) -
     assert days_words(first, last) == words
 
 
-def test_a_moment_is_written_by_the_yards_clock_and_never_in_utc(settings) -> None:
+def test_a_moment_is_written_by_the_yards_clock_and_never_in_utc(settings: Settings) -> None:
     settings.TIME_ZONE = "America/Chicago"
     at = datetime(2026, 3, 3, 4, 5, tzinfo=UTC)
     assert moment_words(at) == "2 Mar 2026 22:05"

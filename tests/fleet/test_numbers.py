@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from django.core.exceptions import ValidationError
 from hypothesis import given
@@ -12,7 +14,7 @@ from fleet.numbers import Decimals, NotANumber, decimals_among, read_number
 from fleet.units import Quantity
 
 
-def trouble(text: str, decimals: Decimals = Decimals.POINT, **bounds: float) -> str:
+def trouble(text: str, decimals: Decimals = Decimals.POINT, **bounds: Any) -> str:
     with pytest.raises(NotANumber) as refused:
         read_number(text, "5.5", decimals=decimals, **bounds)
     return str(refused.value)

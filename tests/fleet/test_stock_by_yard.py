@@ -4,10 +4,12 @@ import uuid
 from datetime import timedelta
 
 import pytest
+from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
 
-from fleet.models import ShelfCount, StockMove, Yard
+from fleet.models import PadLot, ShelfCount, StockMove, Yard
 from fleet.stock import (
     NotEnoughInStock,
     count_shelf,
@@ -25,7 +27,7 @@ from tests.inspections.field.sent import signed_in
 pytestmark = pytest.mark.django_db
 
 
-def received(pads: int, yard: Yard | None = None):
+def received(pads: int, yard: Yard | None = None) -> tuple[PadLot, User]:
     lot, manager = PadLotFactory(), ManagerFactory()
     move_stock(
         lot_id=lot.pk, kind="received", change=pads, occurred_at=MONDAY, by=manager, yard=yard
@@ -115,7 +117,9 @@ def test_counting_one_shelf_leaves_the_others() -> None:
     assert (on_shelf(lot, near), on_shelf(lot, far), lot.in_stock) == (3, 7, 10)
 
 
-def test_where_every_pad_of_a_lot_is_takes_one_query(django_assert_num_queries) -> None:
+def test_where_every_pad_of_a_lot_is_takes_one_query(
+    django_assert_num_queries: DjangoAssertNumQueries,
+) -> None:
     unit = rated_unit(unsound={"A1": "cracked"})
     move_stock(
         lot_id=unit.lot.pk,

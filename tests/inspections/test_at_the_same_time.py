@@ -24,6 +24,7 @@ from inspections.count.submission import ChangedMeanwhile, Submission
 from inspections.models import Inspection, PadReplacement
 from ratings import listings as listing
 from ratings.jobs.commitments import CannotCommit, commit_unit
+from ratings.ledger.posting import post
 from ratings.listings import record_listing
 from ratings.models import Commitment, CurrentRating, JobAnswer, LedgerEntry, Listing, LotRating
 from ratings.mounting import mount_housing
@@ -180,9 +181,8 @@ def test_a_lot_re_rated_while_it_is_fitted_elsewhere_ends_with_the_new_rate_ever
             corrects=last,
         )
         last = drafted.test
-        outcomes = at_once(
-            lambda rating=drafted.draft: approve(rating), fitting(taker, holder.lot, "A", day)
-        )
+        assert drafted.draft is not None
+        outcomes = at_once(partial(approve, drafted.draft), fitting(taker, holder.lot, "A", day))
         assert not [each for each in outcomes if isinstance(each, Exception)]
         for unit in (holder, taker):
             rates = {
@@ -244,13 +244,12 @@ def test_a_hammer_listed_while_a_housing_is_put_on_it_judges_that_housing(
 ) -> None:
     unit, free = rated_unit(), HammerFactory()
     written = threading.Event()
-    plain = listing.post
 
     def slow_post(*args: Any, **kwargs: Any) -> Any:
         # The listing is written and not yet committed; leave the other time to pass by.
         written.set()
         threading.Event().wait(0.4)
-        return plain(*args, **kwargs)
+        return post(*args, **kwargs)
 
     def list_it() -> Listing:
         return record_listing(

@@ -11,10 +11,11 @@ from django.db import IntegrityError, transaction
 from fleet.dates import moment_words
 from fleet.models import Mounting, StockMove
 from fleet.stock import NotEnoughInStock, move_stock
-from ratings.ledger.facts import current_listings, policy_in_force
+from ratings.ledger.facts import current_listings
 from ratings.listings import record_listing
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry, RatingPolicy
+from ratings.models.policy import policy_in_force
 from ratings.mounting import mount_housing
 from ratings.policy import change_policy
 from tests.builders import MONDAY, Unit, list_hammer, rated_unit, receive
@@ -120,7 +121,10 @@ def test_a_wider_spread_lowers_the_working_capacity_and_not_the_pull() -> None:
         submission_id=uuid.uuid4(), policy=Policy(pad_spread_pct=20.0), reason="x", by=unit.manager
     )
     assert head(unit).pull_lbf == before.pull_lbf
-    assert head(unit).working_capacity_lbf < before.working_capacity_lbf
+    then_lbf, now_lbf = before.working_capacity_lbf, head(unit).working_capacity_lbf
+    assert then_lbf is not None
+    assert now_lbf is not None
+    assert now_lbf < then_lbf
 
 
 def test_moving_before_the_present_mounting_began_is_refused_and_nothing_is_kept() -> None:

@@ -14,6 +14,7 @@ import pytest
 from django.conf import settings
 from django.test import Client
 from django.urls import reverse
+from pytest_django import Settings
 
 ROOT = Path(settings.BASE_DIR)
 LOOSENING = (
@@ -46,7 +47,8 @@ def settings_seen(var: Path, *names: str, **environment: str) -> dict[str, Any]:
         text=True,
         check=True,
     )
-    return json.loads(done.stdout)
+    seen: dict[str, Any] = json.loads(done.stdout)
+    return seen
 
 
 SECURE = ("SECURE_SSL_REDIRECT", "SESSION_COOKIE_SECURE", "CSRF_COOKIE_SECURE")
@@ -124,7 +126,7 @@ def test_a_host_nobody_named_is_refused(auditor_client: Client) -> None:
 
 
 @pytest.mark.django_db
-def test_the_secure_site_sends_a_plain_request_to_https(settings: Any) -> None:
+def test_the_secure_site_sends_a_plain_request_to_https(settings: Settings) -> None:
     settings.SECURE_SSL_REDIRECT = True
     response = Client().get("/")
     assert response.status_code == 301

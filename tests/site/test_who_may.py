@@ -156,7 +156,8 @@ def urls() -> dict[str, str]:
         "secret": "none",
     }
     found = {}
-    for name, ways in get_resolver().reverse_dict.items():
+    named: dict[Any, Any] = dict(get_resolver().reverse_dict.items())
+    for name, ways in named.items():
         if isinstance(name, str):
             wanted = ways[0][0][1]
             found[name] = reverse(name, kwargs={each: keys[each] for each in wanted})

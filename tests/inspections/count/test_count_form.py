@@ -30,6 +30,7 @@ def test_a_count_is_signed_and_the_unit_re_rated(manager_client: Client) -> None
     assert head(unit).pull_lbf == pytest.approx(7 * 1000 * 5.5)
     inspection = Inspection.objects.first()
     assert inspection is not None
+    assert inspection.hour_reading is not None
     assert (inspection.note, inspection.hour_reading.hours) == ("cold day", 12.5)
 
 
@@ -132,6 +133,7 @@ def test_a_travel_beyond_the_design_is_asked_about_and_kept_with_a_reason(
     assert (again["travel_in"], again["travel_reason"]) == ("8.5", "")
     sent(manager_client, url, again | {"travel_reason": "stops worn down"})
     kept = unit.housing.inspections.first()
+    assert kept is not None
     assert (kept.travel_in, kept.travel_reason) == (8.5, "stops worn down")
 
 

@@ -68,7 +68,7 @@ def test_the_same_facts_in_any_order_leave_the_same_unit(order: tuple[int, ...])
         facts[place]()
     positions, travel_in = state(unit)
     # The count of day 3 saw the first lot in A1, whatever was fitted on day 2.
-    expected = dict.fromkeys(positions, ("sound", unit.lot.mark))
+    expected: dict[str, tuple[str, str | None]] = dict.fromkeys(positions, ("sound", unit.lot.mark))
     expected |= {"A2": ("sound", other.mark), "B1": ("missing", None)}
     assert positions == expected
     assert travel_in == 5.0

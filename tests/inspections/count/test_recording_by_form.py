@@ -144,7 +144,10 @@ def test_a_policy_is_put_in_force_and_every_unit_re_rated(manager_client: Client
     assert "Insurer asks for it" in text
     assert RatingPolicy.objects.get().confidence == 0.99
     assert head(unit).cause == "policy"
-    assert head(unit).working_capacity_lbf < before
+    after = head(unit).working_capacity_lbf
+    assert before is not None
+    assert after is not None
+    assert after < before
 
 
 def test_a_policy_sent_twice_is_recorded_once_and_not_called_a_failure(

@@ -37,7 +37,11 @@ def conditions(unit: Unit) -> dict[str, str]:
 
 
 def seen(unit: Unit, **more: Any) -> Seen:
-    what = {"seen_at": TUESDAY, "pads": pads(unit.housing, unit.lot), "travel_in": 6.0}
+    what: dict[str, Any] = {
+        "seen_at": TUESDAY,
+        "pads": pads(unit.housing, unit.lot),
+        "travel_in": 6.0,
+    }
     return Seen(**what | more)
 
 

@@ -55,7 +55,7 @@ def heads_with(var: Path, condition: str) -> int:
         "SELECT count(*) FROM ratings_currentrating c JOIN ratings_ledgerentry e "
         f"ON e.id = c.head_id WHERE {condition}"
     )
-    return rows(var, query)[0][0]
+    return int(rows(var, query)[0][0])
 
 
 @pytest.mark.parametrize(

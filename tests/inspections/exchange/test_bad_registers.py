@@ -3,6 +3,7 @@ from __future__ import annotations
 import zipfile
 from datetime import date, datetime, timedelta
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -10,6 +11,7 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
+from pytest_django import Settings
 
 from fleet.models import Hammer, PadLot, Yard
 from fleet.numbers import PLAIN
@@ -141,7 +143,7 @@ def test_a_cell_at_the_far_end_of_a_sheet_does_not_swell_it() -> None:
     assert (line, cells["name"]) == (2, "Tallow Reach")
 
 
-def test_more_lines_than_a_sheet_may_have_are_refused(monkeypatch) -> None:
+def test_more_lines_than_a_sheet_may_have_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("inspections.exchange.reading.MOST_LINES", 1000)
     with pytest.raises(BadFile, match="more than 1,000 lines"):
         read_file("r.xlsx", workbook_with("<row/>" * 2000))
@@ -214,7 +216,7 @@ def test_a_mark_that_differs_in_capitals_alone_is_refused() -> None:
 
 @pytest.mark.django_db
 def test_a_row_that_names_a_refused_one_says_so() -> None:
-    book = {
+    book: dict[str, list[list[object]]] = {
         "hammers": [["V-9", "Nowhere"]],
         "listings": [["V-9", 5000, "Plate", "2020-01-01"]],
     }
@@ -325,7 +327,7 @@ def test_a_lot_nobody_entered_is_never_said_to_be_in_the_file() -> None:
     assert all("neither on record nor in this file" in words for _, words in said)
 
 
-def test_a_day_in_a_workbook_is_that_day_east_of_greenwich_too(settings) -> None:
+def test_a_day_in_a_workbook_is_that_day_east_of_greenwich_too(settings: Settings) -> None:
     settings.TIME_ZONE = "Europe/Berlin"
     book = {"lots": [["L-1", "", "", "", "", "", "", ""]]}
     filled = load_workbook(BytesIO(write_workbook(book)))
@@ -341,7 +343,7 @@ def test_a_formula_that_was_never_reckoned_is_not_taken_for_a_blank() -> None:
     assert read_file("r.xlsx", given)["yards"][1][1]["name"] == "=1100*2"
 
 
-def test_a_row_is_the_same_one_whatever_the_yards_zone_is_set_to(settings) -> None:
+def test_a_row_is_the_same_one_whatever_the_yards_zone_is_set_to(settings: Settings) -> None:
     content = b"lot,kind,change,occurred_at\nL-1,received,5,2026-03-05T10:00:00Z\n"
     ids = set()
     for settings.TIME_ZONE in ("America/Chicago", "Europe/Berlin"):
@@ -351,7 +353,7 @@ def test_a_row_is_the_same_one_whatever_the_yards_zone_is_set_to(settings) -> No
 
 
 @pytest.mark.django_db
-def test_the_page_tries_then_takes(settings, tmp_path) -> None:
+def test_the_page_tries_then_takes(settings: Settings, tmp_path: Path) -> None:
     settings.MEDIA_ROOT = tmp_path
     client = signed_in(ManagerFactory())
     page = client.post(reverse("exchange"), {"file": SimpleUploadedFile("yards.csv", YARDS)})
@@ -362,7 +364,9 @@ def test_the_page_tries_then_takes(settings, tmp_path) -> None:
 
 
 @pytest.mark.django_db
-def test_a_decimal_comma_is_read_alike_when_tried_and_when_taken(settings, tmp_path) -> None:
+def test_a_decimal_comma_is_read_alike_when_tried_and_when_taken(
+    settings: Settings, tmp_path: Path
+) -> None:
     settings.MEDIA_ROOT = tmp_path
     client = signed_in(ManagerFactory())
     file = SimpleUploadedFile("lots.csv", b"mark;hardness_shore_a\nL-1;55,5\n")
@@ -372,7 +376,7 @@ def test_a_decimal_comma_is_read_alike_when_tried_and_when_taken(settings, tmp_p
 
 
 @pytest.mark.django_db
-def test_only_what_was_looked_at_is_taken(settings, tmp_path) -> None:
+def test_only_what_was_looked_at_is_taken(settings: Settings, tmp_path: Path) -> None:
     settings.MEDIA_ROOT = tmp_path
     client = signed_in(ManagerFactory())
     looked_at = client.post(reverse("exchange"), {"file": SimpleUploadedFile("yards.csv", YARDS)})

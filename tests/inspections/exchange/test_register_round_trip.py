@@ -164,7 +164,7 @@ def test_the_listing_in_force_stays_in_force_whatever_day_its_source_bears() -> 
 @pytest.mark.django_db(transaction=True)
 def test_a_unit_taken_out_again_at_the_moment_it_came_back_is_taken_in() -> None:
     unit = rated_unit()
-    before = {"housing": unit.housing, "by": unit.manager}
+    before: dict[str, Any] = {"housing": unit.housing, "by": unit.manager}
     back = MONDAY + timedelta(days=3)
     take_out_of_service(
         submission_id=uuid.uuid4(), since=MONDAY + timedelta(days=1), reason="Cracked", **before

@@ -5,16 +5,21 @@ from __future__ import annotations
 import json
 import uuid
 from datetime import timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from django.contrib.auth.models import User
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import PadLot, SuppressorHousing
 from tests.builders import Unit, pads
+
+if TYPE_CHECKING:
+    # What a test's client gets back, which has the document of a JSON answer too.
+    from django.test.client import _MonkeyPatchedWSGIResponse
+
+    Answer: TypeAlias = _MonkeyPatchedWSGIResponse
 
 
 def payload(unit: Unit, **changes: Any) -> dict[str, Any]:
@@ -78,7 +83,7 @@ def signed_in(user: User) -> Client:
     return client
 
 
-def send(client: Client, sent: dict[str, Any]) -> HttpResponse:
+def send(client: Client, sent: dict[str, Any]) -> Answer:
     return client.post(
         reverse("field-inspections"), json.dumps(sent), content_type="application/json"
     )

@@ -4,17 +4,24 @@ import struct
 import uuid
 import zlib
 from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 from PIL import Image
+from pytest_django import Settings
 
 from inspections.models import PhotoFile
 from inspections.photos.picture import NoPicture, read_picture
 from tests.builders import rated_unit
 from tests.inspections.field.sent import payload, send, signed_in
+
+if TYPE_CHECKING:
+    from tests.inspections.field.sent import Answer
+
+Phone = tuple[Client, uuid.UUID]
 
 
 def jpeg(width: int = 60, height: int = 40, **options: object) -> bytes:
@@ -23,9 +30,7 @@ def jpeg(width: int = 60, height: int = 40, **options: object) -> bytes:
     return held.getvalue()
 
 
-def put(
-    client: Client, photo_id: uuid.UUID, piece: bytes, offset: int, length: int
-) -> HttpResponse:
+def put(client: Client, photo_id: uuid.UUID, piece: bytes, offset: int, length: int) -> Answer:
     return client.put(
         reverse("field-photo", args=[photo_id]),
         piece,
@@ -35,7 +40,7 @@ def put(
 
 
 @pytest.fixture
-def phone(db: None, settings, tmp_path) -> tuple[Client, uuid.UUID]:
+def phone(db: None, settings: Settings, tmp_path: Path) -> Phone:
     """A phone signed in, and a photo that a signed inspection names."""
     settings.MEDIA_ROOT = tmp_path
     unit, photo_id = rated_unit(), uuid.uuid4()
@@ -45,7 +50,7 @@ def phone(db: None, settings, tmp_path) -> tuple[Client, uuid.UUID]:
     return client, photo_id
 
 
-def test_a_photo_in_two_pieces_is_kept_whole(phone) -> None:
+def test_a_photo_in_two_pieces_is_kept_whole(phone: Phone) -> None:
     client, photo_id = phone
     whole = jpeg()
     first = put(client, photo_id, whole[:300], 0, len(whole))
@@ -55,7 +60,7 @@ def test_a_photo_in_two_pieces_is_kept_whole(phone) -> None:
     assert PhotoFile.objects.get(photo=photo_id).width == 60
 
 
-def test_a_piece_out_of_step_is_told_where_to_go_on(phone) -> None:
+def test_a_piece_out_of_step_is_told_where_to_go_on(phone: Phone) -> None:
     client, photo_id = phone
     whole = jpeg()
     put(client, photo_id, whole[:300], 0, len(whole))
@@ -64,7 +69,7 @@ def test_a_piece_out_of_step_is_told_where_to_go_on(phone) -> None:
     assert client.get(reverse("field-photo", args=[photo_id])).json()["received"] == 300
 
 
-def test_a_photo_sent_twice_is_kept_once(phone) -> None:
+def test_a_photo_sent_twice_is_kept_once(phone: Phone) -> None:
     client, photo_id = phone
     whole = jpeg()
     put(client, photo_id, whole, 0, len(whole))
@@ -72,7 +77,7 @@ def test_a_photo_sent_twice_is_kept_once(phone) -> None:
     assert PhotoFile.objects.count() == 1
 
 
-def test_a_file_that_is_no_picture_is_refused_and_can_be_sent_anew(phone) -> None:
+def test_a_file_that_is_no_picture_is_refused_and_can_be_sent_anew(phone: Phone) -> None:
     client, photo_id = phone
     answer = put(client, photo_id, b"not a picture", 0, 13)
     assert answer.status_code == 422
@@ -81,12 +86,12 @@ def test_a_file_that_is_no_picture_is_refused_and_can_be_sent_anew(phone) -> Non
     assert put(client, photo_id, whole, 0, len(whole)).json()["done"]
 
 
-def test_a_photo_nobody_named_is_refused(phone) -> None:
+def test_a_photo_nobody_named_is_refused(phone: Phone) -> None:
     client, _ = phone
     assert put(client, uuid.uuid4(), b"x", 0, 1).status_code == 404
 
 
-def test_sixty_megabytes_are_refused_at_the_first_piece(phone) -> None:
+def test_sixty_megabytes_are_refused_at_the_first_piece(phone: Phone) -> None:
     client, photo_id = phone
     assert put(client, photo_id, b"x" * 100, 0, 60_000_000).status_code == 422
 

@@ -2,11 +2,13 @@ from __future__ import annotations
 
 import uuid
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from pytest_django import DjangoAssertNumQueries
 
 from fleet.models import OutOfService, ReaderPreference
 from inspections.count.replacement import PadFitted, sign_replacement
@@ -92,7 +94,7 @@ def test_another_person_cannot_send_what_somebody_signed() -> None:
         ),
     ],
 )
-def test_what_will_not_do_is_named_by_field(changes: dict, field: str) -> None:
+def test_what_will_not_do_is_named_by_field(changes: dict[str, Any], field: str) -> None:
     unit = rated_unit()
     count = Inspection.objects.count()
     answer = send(signed_in(unit.manager), payload(unit, **changes))
@@ -102,7 +104,7 @@ def test_what_will_not_do_is_named_by_field(changes: dict, field: str) -> None:
 
 
 @pytest.mark.parametrize("pad", [{"condition": "missing"}, {"lot": 999_999}])
-def test_a_lot_that_cannot_be_is_named_at_the_pads(pad: dict) -> None:
+def test_a_lot_that_cannot_be_is_named_at_the_pads(pad: dict[str, Any]) -> None:
     unit = rated_unit()
     first, *others = pads_sent(unit.housing, unit.lot)
     answer = send(signed_in(unit.manager), payload(unit, pads=[first | pad, *others]))
@@ -198,7 +200,7 @@ def test_the_pack_holds_pads_lots_and_lists() -> None:
 
 
 def test_the_pack_takes_as_many_queries_for_one_unit_as_for_three(
-    django_assert_max_num_queries,
+    django_assert_max_num_queries: DjangoAssertNumQueries,
 ) -> None:
     unit = rated_unit()
     client = signed_in(unit.manager)

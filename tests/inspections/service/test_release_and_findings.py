@@ -23,7 +23,7 @@ TUESDAY, WEDNESDAY, THURSDAY = (MONDAY + timedelta(days=day) for day in (1, 2, 3
 
 
 def take_out(housing: SuppressorHousing, **changes: Any) -> OutOfService:
-    plain = {
+    plain: dict[str, Any] = {
         "submission_id": uuid.uuid4(),
         "housing": housing,
         "since": TUESDAY,
@@ -34,7 +34,7 @@ def take_out(housing: SuppressorHousing, **changes: Any) -> OutOfService:
 
 
 def release(housing: SuppressorHousing, **changes: Any) -> OutOfService:
-    plain = {
+    plain: dict[str, Any] = {
         "housing": housing,
         "at": THURSDAY,
         "reason": "Weld made good.",

@@ -218,6 +218,7 @@ def test_correcting_a_count_closes_no_finding_of_its_inspection(manager_client: 
     unit = rated_unit()
     send(signed_in(unit.manager), payload(unit, findings=[finding_sent()]))
     wrong = unit.housing.inspections.first()
+    assert wrong is not None
     url = reverse("count-pads", args=[unit.housing.pk]) + f"?inspection={wrong.pk}"
     sent(manager_client, url, travel_in="5.5", correction_reason="Misread.")
     assert "1 finding open" in unit_text(manager_client, unit.housing)

@@ -315,7 +315,7 @@ def test_a_photo_is_kept_and_sent_to_whoever_is_signed_in(
     assert f'href="{url}"' in page
     response = auditor_client.get(url)
     assert response["Content-Type"] == "image/png"
-    assert b"".join(response.streaming_content) == taken
+    assert response.getvalue() == taken
     assert Client().get(url)["Location"].startswith(reverse("sign-in"))
     assert auditor_client.get(f"/media/{test.photo.name}").status_code == 404
 

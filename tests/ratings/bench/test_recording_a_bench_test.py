@@ -25,7 +25,8 @@ RISING = [CycleReading(11.0, 100.0), CycleReading(12.0, 200.0)]
 
 def record(lot: PadLot, **more: Any) -> RecordedTest:
     """Two pads on the rod end, on a Tuesday, unless told otherwise."""
-    more = {"end": "rod", "pads_in_test": 2, "at": TUESDAY, "readings": RISING} | more
+    plain: dict[str, Any] = {"end": "rod", "pads_in_test": 2, "at": TUESDAY, "readings": RISING}
+    more = plain | more
     by = more.pop("by", None) or ManagerFactory()
     more["stand"] = more.pop("stand", None) or StandFactory(bore_in=4.0, rod_in=2.0)
     return drafted_test(lot, by, **more)

@@ -104,7 +104,10 @@ def test_no_label_overlaps_or_leaves_whatever_is_drawn(
     units: str,
 ) -> None:
     low, high = held * (1.0 - spread), held * (1.0 + spread)
-    points = ((full_ft, 9_000.0 + low, 9_000.0 + held, 9_000.0 + high), (0.0, *[9_000.0] * 3))
+    points = (
+        (full_ft, 9_000.0 + low, 9_000.0 + held, 9_000.0 + high),
+        (0.0, 9_000.0, 9_000.0, 9_000.0),
+    )
     recording = new_recording()
     draw_demand_curve(recording, DemandFigures(points, supply, units), *size)
     assert recording.overlapping() == []

@@ -27,7 +27,8 @@ def marks(recording: Any) -> list[dict[str, Any]]:
 
 
 def left_x(recording: Any) -> float:
-    return min(each["points"][0][0] for each in recording.of("line", ink=Ink.INK, width=0.6))
+    lines = recording.of("line", ink=Ink.INK, width=0.6)
+    return min(float(each["points"][0][0]) for each in lines)
 
 
 def test_an_inch_of_stretch_is_an_inch_of_paper(recording: Any) -> None:

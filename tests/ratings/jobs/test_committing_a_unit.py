@@ -24,7 +24,7 @@ from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.models import Commitment, ExtractionJob, JobAnswer
 from ratings.mounting import mount_housing
-from tests.builders import count
+from tests.builders import Unit, count
 from tests.conftest import append_only_lifted
 from tests.factories import DispatcherFactory
 from tests.jobs import GROUND, commit, extraction_job, figured_unit
@@ -34,7 +34,7 @@ pytestmark = pytest.mark.django_db
 DAY = timezone.localdate() + timedelta(days=2)
 
 
-def held(unit, job: ExtractionJob, first: date, last: date, **changes) -> Commitment:
+def held(unit: Unit, job: ExtractionJob, first: date, last: date, **changes: Any) -> Commitment:
     """A commitment put in by hand, past every function that looks first."""
     answer = JobAnswer.objects.latest("pk")
     copy = JobAnswer.objects.create(
@@ -71,7 +71,7 @@ def test_a_second_copy_commits_once() -> None:
 
 def test_a_form_sent_for_one_unit_commits_no_other() -> None:
     unit, other, by = figured_unit(), figured_unit(), DispatcherFactory()
-    sent = {"submission_id": uuid.uuid4(), "job": extraction_job(), "by": by}
+    sent: dict[str, Any] = {"submission_id": uuid.uuid4(), "job": extraction_job(), "by": by}
     commit_unit(housing=unit.housing, **sent)
     with pytest.raises(CannotCommit, match=f"sent for {unit.housing} already"):
         commit_unit(housing=other.housing, **sent)

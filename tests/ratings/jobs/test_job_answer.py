@@ -210,7 +210,9 @@ def test_marks_are_written_as_text(dispatcher_client: Client) -> None:
         assert "<img" not in response.content.decode()
 
 
-def test_pages_of_the_ranking_remember_each_other(dispatcher_client: Client, monkeypatch) -> None:
+def test_pages_of_the_ranking_remember_each_other(
+    dispatcher_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("ratings.jobs.answer.ROWS_ON_A_PAGE", 2)
     for _ in range(3):
         figured_unit(rate_lbf_in=1500.0)

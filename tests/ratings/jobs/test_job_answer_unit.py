@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -11,6 +12,8 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet.models import Hammer, ReaderPreference, SuppressorHousing
 from ratings.mechanics.extraction.supply import centrifugal_force_lbf
+from ratings.models import ExtractionJob
+from tests.builders import Unit
 from tests.everything import changed, everything
 from tests.factories import HousingFactory
 from tests.jobs import FIGURES, extraction_job, figured_unit
@@ -20,7 +23,7 @@ from tests.site.html_form import words
 pytestmark = pytest.mark.django_db
 
 
-def told(client: Client, unit, job=None, **changes) -> str:
+def told(client: Client, unit: Unit, job: ExtractionJob | None = None, **changes: Any) -> str:
     response = details(client, form_of(client, job or extraction_job()), unit.housing, **changes)
     assert response.status_code == 200
     return words(response)

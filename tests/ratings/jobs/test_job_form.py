@@ -9,6 +9,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
 
 from fleet.models import ReaderPreference
 from fleet.units import Quantity
@@ -336,7 +337,7 @@ def test_the_days_of_a_job_that_holds_a_unit_stay(dispatcher_client: Client) -> 
 
 
 def test_the_list_of_jobs_takes_as_many_queries_for_many(
-    dispatcher_client: Client, django_assert_num_queries: Any
+    dispatcher_client: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
     saved(dispatcher_client)
     with CaptureQueriesContext(connection) as for_one:

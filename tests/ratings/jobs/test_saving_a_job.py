@@ -24,8 +24,14 @@ PEAT = Layer(LayerKind.OTHER, 0.0, 60.0, 90.0, friction_psf=150.0, vibration_fac
 
 
 def save(job: ExtractionJob | None, **more: Any) -> ExtractionJob:
-    plain = {"submission_id": uuid.uuid4(), "fields": {}, "layers": GROUND, "distances": {}}
-    return save_job(job=job, **plain | {"by": DispatcherFactory()} | more)
+    plain: dict[str, Any] = {
+        "submission_id": uuid.uuid4(),
+        "fields": {},
+        "layers": GROUND,
+        "distances": {},
+        "by": DispatcherFactory(),
+    }
+    return save_job(job=job, **plain | more)
 
 
 def test_a_job_is_kept_as_the_mechanics_take_it() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -84,7 +85,7 @@ def test_it_speaks_si() -> None:
     ],
 )
 def test_what_is_not_on_record_is_named_with_where_to_enter_it(
-    key: CheckKey, changes: dict[str, None], words: str
+    key: CheckKey, changes: dict[str, Any], words: str
 ) -> None:
     assert sentence(key, **changes) == words
 
@@ -125,12 +126,12 @@ def test_timber_without_a_tension_limit_asks_for_one() -> None:
         (CheckKey.DISTANCE, {"distance_mi": 42.0}, "Its yard is 42 mi away."),
     ],
 )
-def test_a_state_says_how_it_is(key: CheckKey, changes: dict, words: str) -> None:
+def test_a_state_says_how_it_is(key: CheckKey, changes: dict[str, Any], words: str) -> None:
     assert sentence(key, **changes) == words
 
 
 def test_every_check_has_a_sentence_whatever_is_missing() -> None:
-    nothing = {
+    nothing: dict[str, Any] = {
         "groups": (),
         "usable_travel_in": None,
         "standing": Standing.UNRATED,

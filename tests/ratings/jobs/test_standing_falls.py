@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 from django.utils import timezone
+from pytest_django import DjangoAssertNumQueries
 
 from fleet.models import OutOfService
 from ratings.jobs.commitments import Held, held_by_job, holds_of_unit, release_unit
@@ -107,7 +108,9 @@ def test_nothing_is_said_of_what_is_over(unit: Unit, job: ExtractionJob) -> None
     assert holds_of_unit(unit.housing) == []
 
 
-def test_a_job_with_many_units_takes_as_many_queries(django_assert_num_queries, job) -> None:
+def test_a_job_with_many_units_takes_as_many_queries(
+    django_assert_num_queries: DjangoAssertNumQueries, job: ExtractionJob
+) -> None:
     commit(figured_unit(), job)
     with django_assert_num_queries(5):
         held_by_job(job)

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from django.utils import timezone
+from pytest_django import DjangoAssertNumQueries
 
 from fleet.dates import days_words
 from fleet.service import take_out_of_service
@@ -162,7 +163,7 @@ def test_a_stale_rate_that_the_policy_drops_carries_nothing() -> None:
 
 
 def test_they_take_as_many_queries_for_six_units_as_for_two(
-    django_assert_num_queries: Any,
+    django_assert_num_queries: DjangoAssertNumQueries,
 ) -> None:
     for _ in range(2):
         figured_unit()
@@ -179,7 +180,7 @@ def test_they_take_as_many_queries_for_six_units_as_for_two(
 
 
 def test_many_entries_not_read_before_still_take_one_query(
-    django_assert_num_queries: Any, monkeypatch: pytest.MonkeyPatch
+    django_assert_num_queries: DjangoAssertNumQueries, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for _ in range(3):
         figured_unit()

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager, suppress
 from datetime import timedelta
 from io import StringIO
+from typing import Any
 
 import pytest
 import rfc8785
@@ -49,7 +50,7 @@ def verdict() -> str:
     return out.getvalue()
 
 
-def rewrite(found: LedgerEntry, change: Callable[[dict], None]) -> None:
+def rewrite(found: LedgerEntry, change: Callable[[dict[str, Any]], None]) -> None:
     """Change an entry's document and give it the hash that fits, as a forger would."""
     contents = json.loads(found.document)
     change(contents)
@@ -94,7 +95,7 @@ def test_a_changed_document_is_named(unit: Unit, tampering: Tampering) -> None:
 def test_a_figure_forged_with_its_hash_is_found_out_by_its_inputs(
     unit: Unit, tampering: Tampering
 ) -> None:
-    def double(contents: dict) -> None:
+    def double(contents: dict[str, Any]) -> None:
         contents["results"]["pull_lbf"] *= 2
 
     found = entry(unit, 4)

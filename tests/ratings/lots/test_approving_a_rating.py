@@ -149,7 +149,7 @@ def test_a_second_copy_of_an_approval_or_a_withdrawal_changes_nothing() -> None:
     again = LotRating.objects.get(pk=rating.pk)
     assert approve_rating(submission_id=approval, rating=again, by=second) == []
     assert changed(before) == set()
-    taken_back = {"submission_id": withdrawal, "reason": "twice", "by": second}
+    taken_back: dict[str, Any] = {"submission_id": withdrawal, "reason": "twice", "by": second}
     withdraw_rating(rating=again, **taken_back)
     before = everything()
     assert withdraw_rating(rating=LotRating.objects.get(pk=rating.pk), **taken_back) == []

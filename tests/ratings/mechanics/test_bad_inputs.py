@@ -18,9 +18,10 @@ from ratings.mechanics.bench import (
     reduce_cycle,
 )
 from ratings.mechanics.line_fit import fit_rate
-from ratings.mechanics.linepull import PadGroup, coverage_factor, line_pull, pull_at
+from ratings.mechanics.linepull import PadGroup, line_pull, pull_at
 from ratings.mechanics.load_curve import Knot, LinearCurve, MonotoneCurve, monotone_curve
 from ratings.mechanics.standing import judge
+from ratings.mechanics.uncertainty import coverage_factor
 from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
 from ratings.mechanics.what_if import pads_to_fit, travel_to_meet
 

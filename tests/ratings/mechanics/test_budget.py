@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
+from random import Random
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from ratings.mechanics.bench import BenchSetUp, CycleReading, Cylinder, reduce_cycle
 from ratings.mechanics.budget import (
@@ -35,8 +38,16 @@ stretches_and_forces = st.lists(
 ).map(lambda pairs: ([x for x, _ in pairs], [900.0 * x * share for x, share in pairs]))
 
 
+Readings = tuple[list[float], list[float]]
+
+
 def budget(
-    stretches=STRETCHES, forces=FORCES, set_up=SET_UP, instruments=INSTRUMENTS, confidence=0.95
+    stretches: list[float] = STRETCHES,
+    forces: list[float] = FORCES,
+    set_up: BenchSetUp = SET_UP,
+    *,
+    instruments: Instruments = INSTRUMENTS,
+    confidence: float = 0.95,
 ) -> Budget:
     fit = fit_rate(stretches, forces)
     return rate_budget(fit, stretches, forces, set_up, instruments, confidence)
@@ -144,7 +155,7 @@ def test_the_budget_is_what_a_monte_carlo_of_the_whole_test_finds() -> None:
     tests, x = 40_000, np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0])
     area, bore = 10.0, math.sqrt(40.0 / math.pi)
 
-    def within(half_width: float, *shape: int):
+    def within(half_width: float, *shape: int) -> NDArray[np.float64]:
         return draw.uniform(-half_width, half_width, (tests, *shape))
 
     shown_x = x + within(0.1, 1) + within(0.0625, 6)
@@ -165,7 +176,7 @@ def test_the_budget_is_what_a_monte_carlo_of_the_whole_test_finds() -> None:
 
 
 @given(stretches_and_forces, st.integers(2, 4))
-def test_readings_repeated_never_widen_the_budget(readings, times: int) -> None:
+def test_readings_repeated_never_widen_the_budget(readings: Readings, times: int) -> None:
     stretches, forces = readings
     instruments = replace(INSTRUMENTS, gauge_span_psi=3000.0)
     once = budget(stretches, forces, instruments=instruments)
@@ -179,10 +190,13 @@ def test_readings_repeated_never_widen_the_budget(readings, times: int) -> None:
 
 
 @given(stretches_and_forces)
-def test_a_better_gauge_never_widens_the_budget(readings) -> None:
+def test_a_better_gauge_never_widens_the_budget(readings: Readings) -> None:
+    stretches, forces = readings
     found = [
         budget(
-            *readings, instruments=replace(INSTRUMENTS, gauge_span_psi=3000.0, gauge_grade=grade)
+            stretches,
+            forces,
+            instruments=replace(INSTRUMENTS, gauge_span_psi=3000.0, gauge_grade=grade),
         ).standard_lbf_in
         for grade in Grade
     ]
@@ -203,27 +217,30 @@ def test_a_better_gauge_never_widens_the_budget(readings) -> None:
     st.floats(0.0, 1.0),
 )
 def test_a_finer_tape_datum_or_bore_never_widens_the_budget(
-    readings, name: str, share: float
+    readings: Readings, name: str, share: float
 ) -> None:
     coarse = replace(INSTRUMENTS, gauge_span_psi=3000.0)
     fine = replace(coarse, **{name: share * getattr(coarse, name)})
-    before = budget(*readings, instruments=coarse).standard_lbf_in
-    after = budget(*readings, instruments=fine).standard_lbf_in
+    stretches, forces = readings
+    before = budget(stretches, forces, instruments=coarse).standard_lbf_in
+    after = budget(stretches, forces, instruments=fine).standard_lbf_in
     assert after <= before * (1.0 + 1e-12)
 
 
 @given(stretches_and_forces, st.randoms(use_true_random=False))
-def test_the_order_of_readings_changes_no_digit(readings, random) -> None:
+def test_the_order_of_readings_changes_no_digit(readings: Readings, random: Random) -> None:
     instruments = replace(INSTRUMENTS, gauge_span_psi=3000.0)
     pairs = list(zip(*readings, strict=True))
     random.shuffle(pairs)
-    shuffled = [x for x, _ in pairs], [f for _, f in pairs]
-    assert budget(*shuffled, instruments=instruments) == budget(*readings, instruments=instruments)
+    shuffled = budget([x for x, _ in pairs], [f for _, f in pairs], instruments=instruments)
+    stretches, forces = readings
+    assert shuffled == budget(stretches, forces, instruments=instruments)
 
 
 def test_the_line_to_improve_first_is_the_one_that_gains_most() -> None:
     found = budget()
     best = improve_first(found)
+    assert best is not None
     assert best.line == found.lines[0]
     # By hand: halving takes three quarters of its variance away.
     variance = found.standard_lbf_in**2 - 0.75 * found.lines[0].contribution_lbf_in ** 2
@@ -239,7 +256,9 @@ def test_few_readings_may_be_what_to_improve_though_another_line_is_larger() -> 
         replace(scatter, contribution_lbf_in=9.0),
         replace(line(budget(), "bore"), contribution_lbf_in=10.0),
     ]
-    assert improve_first(total(lines)).line.kind == "A"
+    best = improve_first(total(lines))
+    assert best is not None
+    assert best.line.kind == "A"
 
 
 def test_a_budget_of_nothing_has_nothing_to_improve() -> None:
@@ -278,7 +297,7 @@ def test_a_budget_of_nothing_has_nothing_to_improve() -> None:
         (lambda: improve_first(budget(), 1.0), "factor is 1: give less than 1"),
     ],
 )
-def test_what_cannot_be_is_refused(call, message: str) -> None:
+def test_what_cannot_be_is_refused(call: Callable[[], object], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         call()
 

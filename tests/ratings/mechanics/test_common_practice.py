@@ -21,7 +21,8 @@ def bench_fit() -> SpringRate:
     set_up = BenchSetUp(Cylinder(TRADE_BORE_IN), "blind", pads_in_test=2, tape_datum_in=0.0)
     shown = ((1.0, 100.0), (2.0, 200.0), (3.0, 300.0), (5.0, 500.0))
     cycle = reduce_cycle(set_up, [CycleReading(tape, gauge) for tape, gauge in shown])
-    return fit_rate(*zip(*cycle.points, strict=True))
+    stretches, forces = zip(*cycle.points, strict=True)
+    return fit_rate(stretches, forces)
 
 
 def trade_pads(tested_stretch_in: float, count: int = 24) -> PadGroup:

@@ -40,7 +40,9 @@ def test_a_curve_nothing_is_said_of_has_no_uncertainty() -> None:
 
 
 @pytest.mark.parametrize("curve", [LinearCurve(1000.0, 6.0, 12.0), BENT])
-def test_no_uncertainty_is_given_beyond_the_tested_stretch(curve) -> None:
+def test_no_uncertainty_is_given_beyond_the_tested_stretch(
+    curve: LinearCurve | MonotoneCurve,
+) -> None:
     assert curve.standard_uncertainty_lbf(6.0) > 0.0
     with pytest.raises(ValueError, match=r"stretch_in is 6\.1: .*tested stretch of 6 in"):
         curve.standard_uncertainty_lbf(6.1)

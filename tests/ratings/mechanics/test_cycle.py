@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from random import Random
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -22,6 +24,7 @@ from ratings.mechanics.line_fit import fit_line, fit_rate
 
 # 10 in² and two pads: 5 lbf per pad and psi.
 SET_UP = BenchSetUp(Cylinder(math.sqrt(40.0 / math.pi)), "blind", 2, 12.0)
+NO_BRANCH: Any = "back"
 
 # Invented set of the linearity worked check. Its unloading branch lies above the loading one,
 # which no pad can do: for the arithmetic only.
@@ -80,7 +83,8 @@ def test_seal_friction_cancels_in_the_mean_of_the_branches() -> None:
     cycle = reduce_cycle(
         SET_UP, up((1, 215), (2, 415), (3, 615)) + down((3, 585), (2, 385), (1, 185))
     )
-    assert fit_rate(*zip(*cycle.points, strict=True)).rate_lbf_in == pytest.approx(1000.0)
+    stretches, forces = zip(*cycle.points, strict=True)
+    assert fit_rate(stretches, forces).rate_lbf_in == pytest.approx(1000.0)
     loading = [each for each in cycle.readings if each.gauge_psi in (215, 415, 615)]
     with_friction = fit_rate(
         [each.stretch_in for each in loading], [each.force_lbf for each in loading]
@@ -118,7 +122,9 @@ def test_a_run_without_unloading_is_left_out_where_another_has_it() -> None:
     st.lists(st.tuples(st.floats(0.1, 2.0), st.floats(0.0, 500.0)), min_size=1, max_size=9),
     st.randoms(use_true_random=False),
 )
-def test_loading_alone_comes_to_each_reading_in_the_order_of_stretch(steps, random) -> None:
+def test_loading_alone_comes_to_each_reading_in_the_order_of_stretch(
+    steps: list[tuple[float, float]], random: Random
+) -> None:
     x = psi = 0.0
     shown = []
     for dx, dp in steps:
@@ -157,7 +163,7 @@ def test_loading_alone_comes_to_each_reading_in_the_order_of_stretch(steps, rand
         (up((1, 200)) + down((2, 390)), 1, "branch", "run 1 has no stretch read on both"),
         (down((2, 390)), 0, "branch", "run 1 has no stretch read on both"),
         ([CycleReading(13.0, 1.0, 0)], 0, "run", "run is 0: give a whole number, 1 or more"),
-        ([CycleReading(13.0, 1.0, 1, "back")], 0, "branch", "branch is 'back': give 'loading'"),
+        ([CycleReading(13.0, 1.0, 1, NO_BRANCH)], 0, "branch", "branch is 'back': give 'loading'"),
         ([CycleReading(11.0, 1.0)], 0, "tape_in", "tape 11 in is below the datum"),
         ([CycleReading(13.0, math.nan)], 0, "gauge_psi", "gauge_psi is nan"),
     ],
@@ -179,7 +185,10 @@ def test_unloading_may_stand_above_loading_by_what_rounding_of_the_gauge_explain
 
 
 def test_branches_named_by_plain_words_are_taken() -> None:
-    readings = [CycleReading(13.0, 210, 1, "loading"), CycleReading(13.0, 190, 1, "unloading")]
+    words: list[Any] = ["loading", "unloading"]
+    readings = [
+        CycleReading(13.0, psi, 1, word) for psi, word in zip((210, 190), words, strict=True)
+    ]
     assert len(reduce_cycle(SET_UP, readings).pairs) == 1
 
 

@@ -180,9 +180,9 @@ def test_a_confidence_that_cant_be_is_refused_when_the_unit_is_judged(given: Any
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: replace(PILE, kind="stone"),
-        lambda: replace(JOB, method="stone"),
-        lambda: replace(UNIT, standing="stone"),
+        lambda: pile("kind")("stone"),
+        lambda: job("method")("stone"),
+        lambda: unit("standing")("stone"),
     ],
 )
 def test_a_word_it_doesnt_know_is_refused_by_name(call: Callable[[], object]) -> None:

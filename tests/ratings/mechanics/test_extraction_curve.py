@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -58,7 +59,8 @@ def test_half_out_of_even_ground_half_of_it_holds() -> None:
 
 @pytest.mark.parametrize("fact", ["exciter_weight_lb", "clamp_weight_lb"])
 def test_there_is_no_curve_without_the_weights_below_the_pads(fact: str) -> None:
-    assert demand_curve(replace(UNIT, **{fact: None}), JOB, POLICY) == ()
+    unknown: dict[str, Any] = {fact: None}
+    assert demand_curve(replace(UNIT, **unknown), JOB, POLICY) == ()
 
 
 @given(jobs())

@@ -151,7 +151,8 @@ def test_the_stretch_is_none_below_rest() -> None:
 
 @pytest.mark.parametrize("fact", ["usable_travel_in", "eccentric_moment_lb_in", "clamp_weight_lb"])
 def test_the_stretch_isnt_known_without_the_facts_it_rests_on(fact: str) -> None:
-    assert stretch_while_vibrating_in(replace(UNIT, **{fact: None}), JOB) is None
+    unknown: dict[str, Any] = {fact: None}
+    assert stretch_while_vibrating_in(replace(UNIT, **unknown), JOB) is None
 
 
 @given(units(), jobs())

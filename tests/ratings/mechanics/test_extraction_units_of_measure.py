@@ -19,7 +19,7 @@ from ratings.mechanics.soil import WATER_LB_FT3, Density, Layer, LayerKind
 from ratings.mechanics.standing import Standing
 from tests.ratings.mechanics.pulls import POLICY, jobs, units
 
-UNITS = pint.UnitRegistry()
+UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 Given = TypeVar("Given", Pile, Crane, Layer, Unit, Job)
 
 # The end of a name tells its unit; the longest that fits counts.

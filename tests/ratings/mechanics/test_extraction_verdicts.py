@@ -78,7 +78,8 @@ NOT_ON_RECORD = [
 def test_a_fact_that_isnt_on_record_makes_its_checks_not_known(
     fact: str, keys: set[CheckKey]
 ) -> None:
-    verdict = check(replace(UNIT, **{fact: None}), JOB)
+    unknown: dict[str, Any] = {fact: None}
+    verdict = check(replace(UNIT, **unknown), JOB)
     assert {each.key for each in verdict.checks if each.outcome is Outcome.UNKNOWN} == keys
     assert verdict.verdict is Verdict.CANNOT_BE_JUDGED
     assert verdict.governing in keys

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from ratings.mechanics.extraction.supply import GRAVITY_IN_S2, amplitude_in, centrifugal_force_lbf
 
-UNITS = pint.UnitRegistry()
+UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 
 moments = st.floats(1.0, 50_000.0)
 speeds = st.floats(1.0, 4_000.0)

@@ -8,6 +8,7 @@ that agree, unless said.
 from __future__ import annotations
 
 import math
+from random import Random
 
 import pytest
 from hypothesis import assume, given
@@ -159,7 +160,9 @@ def test_a_line_that_does_not_rise_says_nothing_of_the_datum() -> None:
     st.lists(st.tuples(st.floats(0.0, 12.0), st.floats(0.0, 2e4)), min_size=3, max_size=12),
     st.randoms(use_true_random=False),
 )
-def test_the_order_of_readings_changes_no_digit(pairs, random) -> None:
+def test_the_order_of_readings_changes_no_digit(
+    pairs: list[tuple[float, float]], random: Random
+) -> None:
     assume(max(x for x, _ in pairs) - min(x for x, _ in pairs) > 0.01)
     shuffled = list(pairs)
     random.shuffle(shuffled)
@@ -178,7 +181,9 @@ def test_the_order_of_readings_changes_no_digit(pairs, random) -> None:
         ([1.0, 2.0, 3.0], [1.0, 2.0, "3"], "y reading 3 is '3'"),
     ],
 )
-def test_readings_no_line_can_be_fitted_to_are_refused(x, y, message: str) -> None:
+def test_readings_no_line_can_be_fitted_to_are_refused(
+    x: list[float], y: list[float], message: str
+) -> None:
     with pytest.raises(ValueError, match=message):
         fit_line(x, y)
 

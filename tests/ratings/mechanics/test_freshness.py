@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 
@@ -39,6 +40,6 @@ def test_a_temperature_not_taken_says_nothing() -> None:
         (lambda: HoldPolicy(1, 101.0, 100.0), "coldest_f is 101: give no more than warmest_f"),
     ],
 )
-def test_what_cannot_be_is_refused(call, message: str) -> None:
+def test_what_cannot_be_is_refused(call: Callable[[], object], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         call()

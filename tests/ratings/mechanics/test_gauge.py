@@ -6,6 +6,7 @@ Grades of ASME B40.100 from memory, the standard not opened.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given
@@ -59,12 +60,14 @@ def test_below_a_quarter_of_the_span_is_said() -> None:
 
 def test_readings_in_kpa_are_suspected_where_as_psi_they_leave_the_scale() -> None:
     found = gauge_suspicion([3000.0, 6000.0], 3000.0)
+    assert found is not None
     assert found.symbol == "kPa"
     assert found.why == "6000 psi is beyond the gauge's 3000 psi, 6000 kPa is not"
 
 
 def test_readings_in_bar_are_suspected_where_as_psi_the_gauge_would_hardly_stir() -> None:
     found = gauge_suspicion([20.0, 40.0, 80.0], 3000.0)
+    assert found is not None
     assert found.symbol == "bar"
     # 80 bar are 1,160 psi.
     assert found.why == "80 psi is 2.7 % of the gauge's 3000 psi, 80 bar is 39 %"
@@ -108,6 +111,6 @@ def test_psi_on_a_gauge_used_above_its_fourteenth_part_is_never_suspected(
         (lambda: gauge_suspicion([1.0, math.nan], 3000.0), "gauge_psi reading 2 is nan"),
     ],
 )
-def test_what_no_gauge_can_show_is_refused(call, message: str) -> None:
+def test_what_no_gauge_can_show_is_refused(call: Callable[[], object], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         call()

@@ -9,11 +9,11 @@ import pytest
 from ratings.mechanics.linepull import (
     Limit,
     PadGroup,
-    coverage_factor,
     line_pull,
     pull_at,
 )
 from ratings.mechanics.load_curve import monotone_curve
+from ratings.mechanics.uncertainty import coverage_factor
 
 
 def test_pads_of_two_lots_add_their_pulls_and_rates() -> None:

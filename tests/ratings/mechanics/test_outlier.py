@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import assume, given
@@ -19,12 +20,15 @@ readings = st.lists(
 
 
 @given(readings)
-def test_a_studentized_residual_is_what_a_fit_without_the_reading_finds(pairs) -> None:
+def test_a_studentized_residual_is_what_a_fit_without_the_reading_finds(
+    pairs: list[tuple[float, float]],
+) -> None:
     # Cook and Weisberg (1982), from memory: t_i = (f_i − x_i·k₍ᵢ₎) / (s₍ᵢ₎·√(1 + x_i²/Σ₍ᵢ₎x²)).
     found = studentized_residuals(*zip(*pairs, strict=True))
     for index, (x, f) in enumerate(pairs):
         others = pairs[:index] + pairs[index + 1 :]
-        fit = fit_rate(*zip(*others, strict=True))
+        stretches, forces = zip(*others, strict=True)
+        fit = fit_rate(stretches, forces)
         assume(fit.residual_sd_lbf > 1e-3)
         weight = 1.0 + x * x / math.fsum(each * each for each, _ in others)
         by_hand = (f - fit.rate_lbf_in * x) / (fit.residual_sd_lbf * math.sqrt(weight))
@@ -85,6 +89,6 @@ def test_two_readings_judge_nothing() -> None:
         (lambda: find_outliers([1.0] * 3, [1.0, 2.0, 4.0], 1.5), "confidence is"),
     ],
 )
-def test_what_cannot_be_judged_is_refused(call, message: str) -> None:
+def test_what_cannot_be_judged_is_refused(call: Callable[[], object], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         call()

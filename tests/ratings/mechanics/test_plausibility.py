@@ -5,6 +5,9 @@ Shear moduli of Lindley and AASHTO from memory, neither opened.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,8 +32,8 @@ FIFTY = plausible_rates(50.0, 20.0, 2.0)
 CYLINDER = Cylinder(5.0, 3.0)
 
 
-def found(rate: float, **changes) -> list[tuple[Mistake, float]]:
-    usual = {"cylinder": CYLINDER, "end": "blind", "pads_in_test": 2}
+def found(rate: float, **changes: Any) -> list[tuple[Mistake, float]]:
+    usual: dict[str, Any] = {"cylinder": CYLINDER, "end": "blind", "pads_in_test": 2}
     return [
         (each.mistake, round(each.rate_lbf_in, 6))
         for each in explain(rate, FIFTY, **(usual | changes))
@@ -133,6 +136,6 @@ def test_every_explanation_leads_inside_and_only_implausible_rates_have_any(
         (lambda: found(10.0, end="top"), "end is 'top'"),
     ],
 )
-def test_what_cannot_be_is_refused(call, message: str) -> None:
+def test_what_cannot_be_is_refused(call: Callable[[], object], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         call()

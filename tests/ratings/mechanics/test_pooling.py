@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
+from random import Random
 
 import numpy as np
 import pytest
@@ -65,7 +67,9 @@ def test_scatter_between_tests_worked_by_hand() -> None:
 
 
 @given(tests_of_a_lot)
-def test_the_scatter_between_tests_solves_the_equation_of_paule_and_mandel(tests) -> None:
+def test_the_scatter_between_tests_solves_the_equation_of_paule_and_mandel(
+    tests: list[BenchRate],
+) -> None:
     found = pool(tests, 2.0)
     spread_squared = found.spread_lbf_in**2
     variances = [
@@ -83,7 +87,9 @@ def test_the_scatter_between_tests_solves_the_equation_of_paule_and_mandel(tests
 
 
 @given(tests_of_a_lot)
-def test_a_pooled_rate_lies_among_its_tests_and_is_no_surer_than_the_stand(tests) -> None:
+def test_a_pooled_rate_lies_among_its_tests_and_is_no_surer_than_the_stand(
+    tests: list[BenchRate],
+) -> None:
     found = pool(tests, 5.0)
     rates = [test.rate_lbf_in for test in tests]
     assert min(rates) * (1 - 1e-12) <= found.rate_lbf_in <= max(rates) * (1 + 1e-12)
@@ -93,7 +99,7 @@ def test_a_pooled_rate_lies_among_its_tests_and_is_no_surer_than_the_stand(tests
 
 
 @given(tests_of_a_lot, st.randoms(use_true_random=False))
-def test_the_order_of_tests_changes_no_digit(tests, random) -> None:
+def test_the_order_of_tests_changes_no_digit(tests: list[BenchRate], random: Random) -> None:
     shuffled = list(tests)
     random.shuffle(shuffled)
     one, other = pool(tests, 5.0), pool(shuffled, 5.0)
@@ -191,6 +197,6 @@ def test_one_pad_fewer_would_not_do(gain: float, n: int) -> None:
         (lambda: pads_to_test_for(1.0, 1000.0, 40.0, 1), "n is 1"),
     ],
 )
-def test_what_cannot_be_is_refused(call, message: str) -> None:
+def test_what_cannot_be_is_refused(call: Callable[[], object], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         call()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from random import Random
+from typing import Any
 
 import rfc8785
 from hypothesis import given
@@ -14,6 +16,9 @@ from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs,
 
 MARKS = ["P1", "P2", "Lot 3/é", "P4"]
 CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"]
+
+
+SPREADS: list[dict[str, Any]] = [{}, {"spread_lbf_in": 31.25, "spread_degrees_of_freedom": 4.0}]
 
 
 @st.composite
@@ -33,7 +38,7 @@ def lot_rates(draw: st.DrawFn, mark: str) -> LotRate:
         tested_stretch_in=stretches[-1],
         curve=monotone_curve(stretches, forces).knots,
         stale=draw(st.sampled_from(["", "too old"])),
-        **draw(st.sampled_from([{}, {"spread_lbf_in": 31.25, "spread_degrees_of_freedom": 4.0}])),
+        **draw(st.sampled_from(SPREADS)),
     )
 
 
@@ -60,7 +65,7 @@ def units(draw: st.DrawFn) -> UnitInputs:
     )
 
 
-def canonical(value: object) -> str:
+def canonical(value: Any) -> str:
     return rfc8785.dumps(value).decode()
 
 
@@ -80,7 +85,9 @@ def test_inputs_read_back_are_recorded_in_the_same_text(inputs: UnitInputs) -> N
 
 
 @given(units(), st.randoms(use_true_random=False))
-def test_the_order_of_positions_and_lots_is_not_in_the_record(inputs: UnitInputs, random) -> None:
+def test_the_order_of_positions_and_lots_is_not_in_the_record(
+    inputs: UnitInputs, random: Random
+) -> None:
     positions, lots = list(inputs.positions), list(inputs.lots)
     random.shuffle(positions)
     random.shuffle(lots)

@@ -58,7 +58,7 @@ def test_three_layers_of_a_practice_question() -> None:
 def test_two_layers_in_metric_tonnes(depth_m: float, stress_t_m2: float) -> None:
     # Published: NPTEL example 1, 4 m at 1.92 t/m³ on 7 m at 2.1, water at the ground and 1 t/m³.
     # Ours is 62.4 lb/ft³, 0.9996 of that, hence the tolerance.
-    units = pint.UnitRegistry()
+    units: pint.UnitRegistry[float] = pint.UnitRegistry()
     feet = units.Quantity(1.0, "m").to("ft").magnitude
     weight = units.Quantity(1.0, "t/m**3").to("lb/ft**3").magnitude
     stress = effective_stress_psf(

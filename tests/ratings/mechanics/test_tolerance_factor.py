@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 from scipy.integrate import quad
@@ -76,7 +77,7 @@ def test_the_factor_keeps_its_promise_by_quadrature(n: int) -> None:
     z = norm.ppf(0.90)
 
     def given_sd(sd: float) -> float:
-        return norm.cdf((k * sd - z) * root) * chi.pdf(sd * math.sqrt(n - 1), n - 1)
+        return float(norm.cdf((k * sd - z) * root) * chi.pdf(sd * math.sqrt(n - 1), n - 1))
 
     kept = quad(given_sd, 0.0, 12.0, limit=200)[0] * math.sqrt(n - 1)
     assert kept == pytest.approx(0.95, abs=1e-7)
@@ -91,6 +92,6 @@ def test_the_factor_keeps_its_promise_by_quadrature(n: int) -> None:
         ((5, 0.9, 0.0), "confidence is 0"),
     ],
 )
-def test_what_no_sample_can_be_is_refused(arguments, message: str) -> None:
+def test_what_no_sample_can_be_is_refused(arguments: tuple[Any, ...], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         tolerance_factor(*arguments)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given
@@ -139,6 +140,6 @@ def test_degrees_of_freedom_are_cut_to_a_whole_number_and_never_to_none() -> Non
         (lambda: two_sided_factor(0.95, -2), "degrees_of_freedom is -2"),
     ],
 )
-def test_what_cannot_be_is_refused(call, message: str) -> None:
+def test_what_cannot_be_is_refused(call: Callable[[], object], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         call()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from random import Random
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -25,8 +27,8 @@ CURVE = monotone_curve(
 )
 
 
-def lot(mark: str = "P1", rate: float = 1000.0, tested: float = 8.0, **changes) -> LotRate:
-    usual = {
+def lot(mark: str = "P1", rate: float = 1000.0, tested: float = 8.0, **changes: Any) -> LotRate:
+    usual: dict[str, Any] = {
         "standard_error_lbf_in": 5.0,
         "degrees_of_freedom": 9,
         "linearity_error_pct": 1.0,
@@ -46,8 +48,8 @@ def sound(name: str, count: int, mark: str | None = "P1") -> tuple[Position, ...
     return side(name, *[("sound", mark)] * count)
 
 
-def unit(**changes) -> UnitInputs:
-    usual = {
+def unit(**changes: Any) -> UnitInputs:
+    usual: dict[str, Any] = {
         "positions": sound("A", 4) + sound("B", 4),
         "lots": (lot(),),
         "travel_in": 5.0,
@@ -108,7 +110,7 @@ def test_standing_follows_the_listing(listed: float, standing: Standing) -> None
     ],
 )
 def test_a_fact_missing_for_the_pull_is_named_and_leaves_no_figure(
-    changes: dict, named: str
+    changes: dict[str, Any], named: str
 ) -> None:
     rating = rate_unit(unit(**changes))
     assert rating.missing == (named,)
@@ -223,7 +225,7 @@ def test_infinite_degrees_of_freedom_are_left_out() -> None:
 
 
 @given(st.randoms(use_true_random=False))
-def test_the_order_of_positions_and_lots_changes_nothing(random) -> None:
+def test_the_order_of_positions_and_lots_changes_nothing(random: Random) -> None:
     positions = [
         *side("A", ("sound", "P1"), ("sound", "P2"), ("cracked", "P3"), ("sound", None)),
         *side("B", ("sound", "P2"), ("sound", "P1"), ("sound", "P8"), ("sound", "P9")),
@@ -257,6 +259,8 @@ def test_a_sound_pad_turned_unsound_but_present_never_raises_the_pull(
         *positions[place + 1 :],
     )
     after = rate_unit(unit(positions=spoilt, lots=lots, travel_in=7.0))
+    assert after.pull_lbf is not None
+    assert before.pull_lbf is not None
     assert after.pull_lbf <= before.pull_lbf
     assert after.sound_pads == before.sound_pads - 1
 
@@ -284,7 +288,7 @@ def test_a_bent_load_line_ends_at_the_usable_travel_whatever_its_last_bit(tested
     ],
 )
 def test_inputs_that_would_count_a_thing_twice_or_not_at_all_are_refused(
-    changes: dict, message: str
+    changes: dict[str, Any], message: str
 ) -> None:
     with pytest.raises(ValueError, match=message):
         unit(**changes)

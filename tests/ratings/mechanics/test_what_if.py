@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import assume, given
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
-from ratings.mechanics.what_if import pads_to_fit, pads_to_swap, travel_to_meet
+from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, travel_to_meet
 
 
 def lot(mark: str = "P1", rate: float = 1000.0, tested: float = 8.0, error: float = 0.0) -> LotRate:
@@ -32,17 +33,24 @@ def housing(on_a: str, on_b: str, mark: str = "P1") -> tuple[Position, ...]:
     )
 
 
-def unit(on_a: str, on_b: str, listed: float | None, **changes) -> UnitInputs:
-    usual = {"positions": housing(on_a, on_b), "lots": (lot(),), "travel_in": 5.0}
+def unit(on_a: str, on_b: str, listed: float | None, **changes: Any) -> UnitInputs:
+    usual: dict[str, Any] = {"positions": housing(on_a, on_b), "lots": (lot(),), "travel_in": 5.0}
     return UnitInputs(listed_lbf=listed, **(usual | changes))
 
 
-def places(found) -> list[str]:
+def pads_fitted(inputs: UnitInputs, of: LotRate, most: int) -> PadsToFit:
+    """What to fit, where there is something to fit."""
+    found = pads_to_fit(inputs, of, most)
+    assert found is not None
+    return found
+
+
+def places(found: PadsToFit) -> list[str]:
     return [f"{position.side}{position.number}" for position in found.positions]
 
 
 def test_the_weaker_side_is_filled_first_and_the_sides_then_in_turn() -> None:
-    found = pads_to_fit(unit("ssmm", "sccm", 27_000.0), lot(), most=9)
+    found = pads_fitted(unit("ssmm", "sccm", 27_000.0), lot(), most=9)
     assert places(found) == ["B2", "A3", "B3"]
     assert found.meets_listing
 
@@ -51,11 +59,11 @@ def test_the_weaker_side_is_the_one_that_pulls_less_not_the_one_with_fewer_pads(
     # Three soft pads on A against two stiff ones on B.
     positions = housing("sssm", "", "SOFT") + housing("", "ssm", "STIFF")
     inputs = unit("", "", 30_000.0, positions=positions, lots=(lot("SOFT", 300.0), lot("STIFF")))
-    assert places(pads_to_fit(inputs, lot("STIFF"), most=1)) == ["A4"]
+    assert places(pads_fitted(inputs, lot("STIFF"), most=1)) == ["A4"]
 
 
 def test_pads_of_a_lot_that_is_not_fitted_yet_are_rated_with_it() -> None:
-    found = pads_to_fit(unit("ssm", "ssm", 24_000.0), lot("P2", 1500.0), most=4)
+    found = pads_fitted(unit("ssm", "ssm", 24_000.0), lot("P2", 1500.0), most=4)
     # 4·1000·5 = 20,000 and one of 7,500.
     assert (found.lot, found.count) == ("P2", 1)
     assert found.rating.pull_lbf == 27_500.0
@@ -63,9 +71,9 @@ def test_pads_of_a_lot_that_is_not_fitted_yet_are_rated_with_it() -> None:
 
 def test_the_fewest_pads_that_do_are_given() -> None:
     inputs = unit("ssmmmm", "ssmmmm", 33_000.0)
-    found = pads_to_fit(inputs, lot(), most=8)
+    found = pads_fitted(inputs, lot(), most=8)
     assert found.meets_listing
-    fewer = pads_to_fit(inputs, lot(), most=found.count - 1)
+    fewer = pads_fitted(inputs, lot(), most=found.count - 1)
     assert not fewer.meets_listing
 
 
@@ -80,6 +88,7 @@ def test_pads_fitted_are_no_more_than_there_are_and_one_fewer_would_not_do(
     if most == 0 or free == 0:
         assert found is None
         return
+    assert found is not None
     assert 1 <= found.count <= min(most, free)
     if found.meets_listing:
         # By count alone: where a pad goes doesn't change the pull of all.
@@ -90,7 +99,7 @@ def test_pads_fitted_are_no_more_than_there_are_and_one_fewer_would_not_do(
 
 
 def test_where_no_number_does_the_most_that_can_be_had_is_given() -> None:
-    found = pads_to_fit(unit("ssm", "ssm", 90_000.0), lot(), most=9)
+    found = pads_fitted(unit("ssm", "ssm", 90_000.0), lot(), most=9)
     assert not found.meets_listing
     assert found.count == 2
     assert found.rating.pull_lbf == 30_000.0
@@ -121,7 +130,7 @@ def test_a_unit_whose_travel_was_never_taped_gives_none() -> None:
 
 def test_fitting_changes_nothing_of_the_pads_that_are_sound() -> None:
     inputs = unit("ssm", "scm", 90_000.0)
-    found = pads_to_fit(inputs, lot("P2"), most=9)
+    found = pads_fitted(inputs, lot("P2"), most=9)
     assert places(found) == ["B2", "A3", "B3"]
     assert found.rating.sound_pads == 6
     assert [share.count for share in found.rating.lots] == [3, 3]
@@ -178,7 +187,9 @@ def test_a_lot_fitted_without_a_sound_pad_still_ends_the_travel() -> None:
         "", "", 30_000.0, positions=positions, lots=(lot(), lot("P2", tested=3.0)), policy=SURE
     )
     assert travel_to_meet(inputs) is None
-    assert travel_to_meet(replace(inputs, listed_lbf=20_000.0)) <= 3.0
+    travel_in = travel_to_meet(replace(inputs, listed_lbf=20_000.0))
+    assert travel_in is not None
+    assert travel_in <= 3.0
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import ReaderPreference
-from ratings.jobs import commitments as standingfalls
 from ratings.jobs.commitments import release_unit
 from ratings.models import Commitment, JobAnswer
 from ratings.mounting import mount_housing
@@ -115,7 +114,7 @@ def test_one_whose_days_are_over_is_past(
 ) -> None:
     made = commit(figured_unit())
     after = timezone.localdate() + timedelta(days=10)
-    monkeypatch.setattr(standingfalls.timezone, "localdate", lambda *_: after)
+    monkeypatch.setattr(timezone, "localdate", lambda *_: after)
     found = words(auditor_client, made)
     assert "PAST It was for" in found
     assert "VALID" not in found
