@@ -106,7 +106,7 @@ def test_letters_that_were_not_sent_are_logged_and_the_others_go_out(
     ManagerFactory(email="here@ledger.example")
     reached = []
 
-    def send_mail(subject: str, text: str, sender: None, to: list[str]) -> None:
+    def send_mail(_subject: str, _text: str, _sender: None, to: list[str]) -> None:
         if to == ["gone@ledger.example"]:
             raise smtplib.SMTPServerDisconnected("the line dropped")
         reached.extend(to)
