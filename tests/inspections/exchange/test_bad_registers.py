@@ -25,6 +25,7 @@ from inspections.exchange.rows import parsed
 from tests.builders import MONDAY, rated_unit, receive
 from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
 from tests.inspections.field.sent import signed_in
+from tests.site.html_form import words
 
 YARDS = b"name,place\nTallow Reach,North bank\n"
 
@@ -357,7 +358,7 @@ def test_the_page_tries_then_takes(settings: Settings, tmp_path: Path) -> None:
     settings.MEDIA_ROOT = tmp_path
     client = signed_in(ManagerFactory())
     page = client.post(reverse("exchange"), {"file": SimpleUploadedFile("yards.csv", YARDS)})
-    assert "Take it: 1 new row" in page.content.decode()
+    assert "Take it: 1 new row" in words(page)
     assert not Yard.objects.exists()
     client.post(reverse("exchange"), {"take": page.context["tried"]})
     assert Yard.objects.get().name == "Tallow Reach"
