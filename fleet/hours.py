@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -35,21 +35,24 @@ class Running:
         return known[-1] if known else self.readings[0][1]
 
 
-def running_hours(hammer_ids: Iterable[int]) -> dict[int, Running]:
-    """Return what each hammer has run, where its meter was ever read. Two queries."""
-    ids = list(hammer_ids)
+def running_hours(hammers: Collection[int] | QuerySet[Any]) -> dict[int, Running]:
+    """Return what each hammer has run, where its meter was ever read. Two queries.
+
+    hammers: their keys, or a query of them.
+    """
     changes: dict[int, list[MeterChange]] = {}
-    for change in MeterChange.objects.filter(hammer__in=ids).order_by("changed_at", "pk"):
+    for change in MeterChange.objects.filter(hammer__in=hammers).order_by("changed_at", "pk"):
         changes.setdefault(change.hammer_id, []).append(change)
     shown: dict[int, list[tuple[datetime, float]]] = {}
-    for reading in _standing_readings(ids):
-        run = reading.hours + _before(changes.get(reading.hammer_id, []), reading.read_at)
-        shown.setdefault(reading.hammer_id, []).append((reading.read_at, run))
+    readings = _standing_readings(hammers).order_by()
+    for hammer_id, hours, read_at in readings.values_list("hammer_id", "hours", "read_at"):
+        run = hours + _before(changes.get(hammer_id, []), read_at)
+        shown.setdefault(hammer_id, []).append((read_at, run))
     for hammer_id, made in changes.items():
         for place, change in enumerate(made):
             run = change.old_hours + _run(made[:place])
             shown.setdefault(hammer_id, []).append((change.changed_at, run))
-    return {pk: Running(tuple(_days(readings))) for pk, readings in shown.items()}
+    return {pk: Running(tuple(_days(each))) for pk, each in shown.items()}
 
 
 def _days(shown: list[tuple[datetime, float]]) -> Iterator[tuple[date, float]]:
@@ -143,11 +146,9 @@ def _neighbours(
     return max(before, default=None), min(after, default=None)
 
 
-def _standing_readings(hammer_ids: Iterable[int]) -> QuerySet[HourReading]:
+def _standing_readings(hammers: Collection[int] | QuerySet[Any]) -> QuerySet[HourReading]:
     """Readings but for those of an inspection that was corrected since."""
-    return HourReading.objects.filter(
-        hammer__in=list(hammer_ids), inspection__corrected_by__isnull=True
-    )
+    return HourReading.objects.filter(hammer__in=hammers, inspection__corrected_by__isnull=True)
 
 
 def _hold_to_one_before(name: str, before: Shown | None, given: Shown, again: str) -> None:

@@ -6,15 +6,21 @@ import uuid
 from datetime import date
 from typing import Any
 
+import django_filters
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.db.models import Exists, FilteredRelation, OuterRef, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from fleet import clock
 from fleet.context import system_of
+from fleet.dates import day_words
 from fleet.fields import (
     MeasuredField,
     PastDayField,
@@ -25,7 +31,18 @@ from fleet.fields import (
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting
 from fleet.roles import manager_required, signed_in
-from fleet.units import Quantity
+from fleet.tables import (
+    NONE,
+    Column,
+    DayColumn,
+    PersonColumn,
+    PullColumn,
+    RecordsFilter,
+    RecordsTable,
+    records_page,
+    table_of,
+)
+from fleet.units import Quantity, pull_words
 from ratings.ledger.facts import current_listings
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import Listing
@@ -105,16 +122,121 @@ def _cause(listing: Listing) -> Cause:
     return Cause(Cause.LISTING, words, listing.pk)
 
 
+class ListedHammerTable(RecordsTable):
+    """A row for each hammer, with the listing in force and the housing it carries.
+
+    A correction stands in the place of what it corrects, which no query can sort by.
+    """
+
+    caption = "Listed ratings"
+    empty_words = "No hammer is on record. Enter one under Yard set-up."
+    nothing_found = "No hammer answers to this: clear the filters."
+
+    mark = Column("Hammer")
+    listed = Column("Listed", empty_values=(), orderable=False)
+    source = Column("Source", empty_values=(), orderable=False)
+    housing = Column("Housing", empty_values=(), order_by="mounting__housing__mark")
+    yard = Column("Yard", accessor="yard__name")
+    record = Column("", empty_values=(), orderable=False)
+
+    def load_page(self, records: list[Hammer]) -> None:
+        keys = [hammer.pk for hammer in records]
+        self.listings = current_listings(keys)
+        mounted = Mounting.objects.filter(hammer__in=keys, removed_at__isnull=True)
+        self.housings = {
+            mounting.hammer_id: mounting.housing for mounting in mounted.select_related("housing")
+        }
+
+    def render_mark(self, record: Hammer) -> SafeString:
+        words = record.make_and_type
+        below = format_html('<br><span class="small faint">{}</span>', words) if words else ""
+        return format_html("<strong>{}</strong>{}", record.mark, below)
+
+    def render_listed(self, record: Hammer) -> SafeString | str:
+        listing = self.listings.get(record.pk)
+        if listing is None:
+            return format_html("<strong>{}</strong>", "none on record")
+        return pull_words(listing.listed_lbf, self.system)
+
+    def render_source(self, record: Hammer) -> str:
+        listing = self.listings.get(record.pk)
+        return f"{listing.source}, {day_words(listing.dated)}" if listing else NONE
+
+    def render_housing(self, record: Hammer) -> SafeString | str:
+        housing = self.housings.get(record.pk)
+        if housing is None:
+            return "none"
+        url = reverse("unit", args=[housing.pk])
+        return format_html('<a href="{}">{}</a>', url, housing.mark)
+
+    def render_record(self, record: Hammer) -> SafeString | str:
+        if not self.may_record:
+            return ""
+        return format_html(
+            '<a href="{}">Record a listing<span class="visually-hidden"> of {}</span></a>',
+            reverse("new-listing", args=[record.pk]),
+            record.mark,
+        )
+
+
+class ListedHammerFilter(RecordsFilter):
+    """Narrow the hammers by a word, by whether they are listed, or carry a housing."""
+
+    hint = "mark, make, housing or yard"
+    searched = ("mark", "make", "type_name", "mounting__housing__mark", "yard__name")
+
+    listed = django_filters.ChoiceFilter(
+        label="Listing",
+        empty_label="any",
+        choices=[("yes", "on record"), ("no", "none on record")],
+        method="filter_listed",
+    )
+    mounted = django_filters.ChoiceFilter(
+        label="Housing",
+        empty_label="any",
+        choices=[("yes", "carries one"), ("no", "carries none")],
+        method="filter_mounted",
+    )
+
+    def filter_listed(self, hammers: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        there = Exists(Listing.objects.filter(hammer=OuterRef("pk")))
+        return hammers.filter(there if value == "yes" else ~there)
+
+    def filter_mounted(self, hammers: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        return hammers.filter(mounting__isnull=value == "no")
+
+
 def listings(request: HttpRequest) -> HttpResponse:
     """Show every hammer and what it is listed at."""
-    hammers = list(Hammer.objects.select_related("yard"))
-    current = current_listings(hammer.pk for hammer in hammers)
-    housings = {
-        mounting.hammer_id: mounting.housing
-        for mounting in Mounting.objects.filter(removed_at__isnull=True).select_related("housing")
-    }
-    rows = [(each, current.get(each.pk), housings.get(each.pk)) for each in hammers]
-    return render(request, "ratings/listings.html", {"section": "listings", "rows": rows})
+    hammers = Hammer.objects.select_related("yard").annotate(
+        mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True))
+    )
+    filters = ListedHammerFilter(request.GET, queryset=hammers)
+    table = table_of(request, ListedHammerTable, filters.qs)
+    return records_page(request, "ratings/listings.html", table, filters, {"section": "listings"})
+
+
+class ListingTable(RecordsTable):
+    """The listings of one hammer, the newest first."""
+
+    caption = "On record"
+    anchor = "earlier"
+    empty_words = "None yet."
+
+    listed_lbf = PullColumn("Listed")
+    source = Column("Source")
+    dated = DayColumn("Dated")
+    recorded_at = DayColumn("Recorded")
+    by = PersonColumn("By")
+    correction = Column("Correction", empty_values=(), orderable=False)
+
+    def render_correction(self, record: Listing) -> SafeString:
+        words = "a correction" if record.corrects_id else ""
+        if hasattr(record, "corrected_by"):
+            end = format_html("<strong>{}</strong>", "corrected since")
+        else:
+            end = format_html('<a href="?corrects={}">Correct it</a>', record.pk)
+        return format_html("{}{}{}", words, "; " if words else "", end)
 
 
 @manager_required
@@ -147,7 +269,11 @@ def new_listing(request: HttpRequest, hammer_id: int) -> HttpResponse:
             "hammer": hammer,
             "form": form,
             "corrects": corrects,
-            "earlier": hammer.listings.select_related("recorded_by", "corrects"),
+            "table": table_of(
+                request,
+                ListingTable,
+                hammer.listings.select_related("recorded_by", "corrected_by"),
+            ),
         },
     )
 

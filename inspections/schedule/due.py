@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import chain
 
-from django.db.models import Case, IntegerField, Max, QuerySet, Value, When
+from django.db.models import Case, Exists, IntegerField, Max, OuterRef, Q, QuerySet, Value, When
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet.dates import day_words
 from fleet.hours import Running, running_hours
 from fleet.models import Hammer, Mounting, SuppressorHousing
-from inspections.models import Finding, Inspection, InspectionKind, Severity
+from inspections.models import Finding, Inspection, InspectionKind, PadCount, Severity
 from inspections.schedule.rows import Row, counting_kinds, rows_in_force
+from ratings.models import Commitment
 
 SOON_DAYS = 7
 # Of the hours between: nobody knows beforehand how long a hammer runs in a week.
@@ -101,23 +102,26 @@ def _is_soon_by_hours(row: Row, left: float | None) -> bool:
     return left is not None and row.hours is not None and left <= SOON_SHARE * row.hours
 
 
-_GRAVEST_FIRST = Case(
-    *(
-        When(severity=severity, then=Value(place))
-        for place, severity in enumerate((Severity.STOP, Severity.MEND, Severity.NOTE))
-    ),
-    output_field=IntegerField(),
-)
+GRAVEST_FIRST = (Severity.STOP, Severity.MEND, Severity.NOTE)
+
+
+def findings_with_gravity() -> QuerySet[Finding]:
+    """Return findings with all that is said of one, the gravest first, each by when to act."""
+    gravity = Case(
+        *(When(severity=each, then=Value(place)) for place, each in enumerate(GRAVEST_FIRST)),
+        output_field=IntegerField(),
+    )
+    return (
+        Finding.objects.annotate(gravity=gravity)
+        .select_related("housing", "inspection__recorded_by", "closing__recorded_by")
+        .prefetch_related("photos__held")
+        .order_by("gravity", "act_by", "pk")
+    )
 
 
 def open_findings() -> QuerySet[Finding]:
-    """Return them, the gravest first, of each kind those to be acted on first."""
-    return (
-        Finding.objects.filter(closing__isnull=True)
-        .select_related("housing", "inspection__recorded_by")
-        .prefetch_related("photos__held")
-        .order_by(_GRAVEST_FIRST, "act_by", "pk")
-    )
+    """Return the findings still open, the gravest first, of each kind those to act on first."""
+    return findings_with_gravity().filter(closing__isnull=True)
 
 
 @dataclass(frozen=True)
@@ -137,18 +141,24 @@ class UnitDue:
         return [each for each in self.kinds if each.is_soon]
 
 
-def due_of_fleet(housings: Iterable[SuppressorHousing] | None = None) -> list[UnitDue]:
+def due_of_fleet(
+    housings: QuerySet[SuppressorHousing] | Collection[SuppressorHousing] | None = None,
+) -> list[UnitDue]:
     """Return what is due at the units given, at every one unless given; the worst first.
 
-    A unit off its hammer is not run, so that hours don't count there.
+    In a fixed number of queries, none of which names the units one by one where a query gives
+    them. A unit off its hammer is not run, so that hours don't count there.
     """
     day = timezone.localdate()
     listed = list(
         SuppressorHousing.objects.select_related("yard") if housings is None else housings
     )
-    rows, lasts, hammers = rows_in_force(), _last_seen(listed), _hammers(listed)
-    running = running_hours(hammer.pk for hammer in hammers.values())
-    in_use = _in_use(listed, day)
+    which = _which(housings)
+    rows, lasts, hammers = rows_in_force(), _last_seen(which), _hammers(which)
+    running = running_hours(
+        Mounting.objects.filter(which, removed_at__isnull=True).order_by().values("hammer")
+    )
+    in_use = _in_use(which, day)
     units = []
     for housing in listed:
         hammer = hammers.get(housing.pk)
@@ -158,6 +168,17 @@ def due_of_fleet(housings: Iterable[SuppressorHousing] | None = None) -> list[Un
         kinds = [_due(row, seen, meter, day, is_mounted=hammer is not None) for row in asked]
         units.append(UnitDue(housing, hammer, tuple(sorted(kinds, key=_pressing))))
     return sorted(units, key=lambda unit: (*_worst(unit), unit.housing.mark))
+
+
+def _which(
+    housings: QuerySet[SuppressorHousing] | Collection[SuppressorHousing] | None,
+) -> Q:
+    """Return what narrows a table of records to those of the housings given."""
+    if housings is None:
+        return Q()
+    if isinstance(housings, QuerySet):
+        return Q(housing__in=housings.order_by().values("pk"))
+    return Q(housing__in=[housing.pk for housing in housings])
 
 
 def _due(
@@ -175,30 +196,26 @@ def _now(meter: Running | None) -> float | None:
     return meter.now if meter else None
 
 
-def _last_seen(housings: list[SuppressorHousing]) -> dict[int, list[tuple[str, date]]]:
+def _last_seen(which: Q) -> dict[int, list[tuple[str, date]]]:
     """Return the day each kind was last made at each housing; a corrected one counts no more."""
     seen: dict[int, list[tuple[str, date]]] = {}
     made = (
-        Inspection.objects.filter(
-            housing__in=[housing.pk for housing in housings], corrected_by__isnull=True
-        )
+        Inspection.objects.filter(which, corrected_by__isnull=True)
         .order_by()
         .values("housing_id", name=Coalesce("own_kind__name", "kind"))
         .annotate(last=Max("seen_at"))
         .values_list("housing_id", "name", "last")
     )
-    for housing_id, kind, seen_at in chain(made, _last_counted(housings)):
+    for housing_id, kind, seen_at in chain(made, _last_counted(which)):
         seen.setdefault(housing_id, []).append((kind, timezone.localtime(seen_at).date()))
     return seen
 
 
-def _last_counted(housings: list[SuppressorHousing]) -> Iterator[tuple[int, str, datetime]]:
+def _last_counted(which: Q) -> Iterator[tuple[int, str, datetime]]:
     """Yield when the pads of each housing were last counted: whatever its kind, it is a count."""
     counted = (
         Inspection.objects.filter(
-            housing__in=[housing.pk for housing in housings],
-            corrected_by__isnull=True,
-            pads__isnull=False,
+            which, Exists(PadCount.objects.filter(inspection=OuterRef("pk"))), corrected_by=None
         )
         .order_by()
         .values("housing_id")
@@ -208,22 +225,20 @@ def _last_counted(housings: list[SuppressorHousing]) -> Iterator[tuple[int, str,
         yield row["housing_id"], str(InspectionKind.PAD_COUNT), row["last"]
 
 
-def _hammers(housings: list[SuppressorHousing]) -> dict[int, Hammer]:
-    mountings = Mounting.objects.filter(
-        housing__in=[housing.pk for housing in housings], removed_at__isnull=True
-    ).select_related("hammer")
-    return {mounting.housing_id: mounting.hammer for mounting in mountings}
+def _hammers(which: Q) -> dict[int, Hammer]:
+    mountings = Mounting.objects.filter(which, removed_at__isnull=True).select_related("hammer")
+    return {
+        mounting.housing_id: mounting.hammer
+        for mounting in mountings.only("housing", "hammer__mark")
+    }
 
 
-def _in_use(housings: list[SuppressorHousing], day: date) -> set[int]:
+def _in_use(which: Q, day: date) -> set[int]:
     """Return the housings that a job holds on a day."""
-    held = SuppressorHousing.objects.filter(
-        pk__in=[housing.pk for housing in housings],
-        commitments__released_at__isnull=True,
-        commitments__first_day__lte=day,
-        commitments__last_day__gte=day,
+    held = Commitment.objects.filter(
+        which, released_at__isnull=True, first_day__lte=day, last_day__gte=day
     )
-    return set(held.values_list("pk", flat=True))
+    return set(held.order_by().values_list("housing", flat=True))
 
 
 def _pressing(kind: Due) -> tuple[bool, bool, date]:

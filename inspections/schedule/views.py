@@ -13,7 +13,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from fleet import clock
+from fleet.models import SuppressorHousing
 from fleet.roles import RECORD, manager_required, signed_in
+from fleet.tables import records_page, table_of
 from inspections.models import CalendarFeed, Checklist, OwnKind, ServiceSchedule
 from inspections.schedule.calendar import calendar_of, find_feed, make_feed, revoke_feed
 from inspections.schedule.checklists import checklists_in_force
@@ -22,6 +24,7 @@ from inspections.schedule.forms import ChecklistForm, KindForm, ScheduleForm
 from inspections.schedule.kinds import kind_named, kinds_in_use
 from inspections.schedule.recording import add_kind, change_checklist, change_schedule, retire_kind
 from inspections.schedule.rows import rows_in_force
+from inspections.schedule.tables import DueFilter, DueTable, FindingTable, pressing_rows
 
 logger = logging.getLogger(__name__)
 
@@ -34,25 +37,22 @@ def due(request: HttpRequest) -> HttpResponse:
     """Show what is due at every unit, the worst first, and the findings still open."""
     secret = request.session.pop(TOLD_ONCE, "")
     address = request.build_absolute_uri(f"/calendar/{secret}.ics") if secret else ""
-    units = due_of_fleet()
-    return render(
-        request,
-        "schedule/due.html",
-        {
-            "section": "due",
-            "pressing": [
-                *((unit, kind) for unit in units for kind in unit.overdue),
-                *((unit, kind) for unit in units for kind in unit.soon),
-            ],
-            "in_order": sum(1 for unit in units if not unit.overdue and not unit.soon),
-            "findings": open_findings(),
-            "today": timezone.localdate(),
-            "feed": CalendarFeed.objects.filter(
-                user=signed_in(request), revoked_at__isnull=True
-            ).first(),
-            "address": address,
-        },
-    )
+    filters = DueFilter(request.GET, queryset=SuppressorHousing.objects.select_related("yard"))
+    units = due_of_fleet(filters.qs if filters.is_narrowing else None)
+    rows = pressing_rows(units, state=filters.asked("state"), kind=filters.asked("kind"))
+    in_order = sum(1 for unit in units if not unit.overdue and not unit.soon)
+    context = {
+        "section": "due",
+        "has_units": bool(units) or filters.is_narrowing,
+        "in_order": in_order,
+        "findings": table_of(request, FindingTable, open_findings()),
+        "feed": CalendarFeed.objects.filter(
+            user=signed_in(request), revoked_at__isnull=True
+        ).first(),
+        "address": address,
+    }
+    table = table_of(request, DueTable, rows)
+    return records_page(request, "schedule/due.html", table, filters, context)
 
 
 @require_POST

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
 import django_filters
-import django_tables2 as tables
-from django import forms
 from django.db.models import (
     Case,
     Count,
@@ -24,17 +22,23 @@ from django.db.models import (
 )
 from django.db.models.functions import NullIf
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
-from django_tables2 import RequestConfig
 
-from fleet.context import system_of
 from fleet.dates import day_count_words, day_words, days_words
-from fleet.models import Hammer, Mounting, SuppressorHousing, Yard
+from fleet.models import Hammer, Mounting, OutOfService, SuppressorHousing, Yard
+from fleet.tables import (
+    NONE,
+    Column,
+    PullColumn,
+    RecordsFilter,
+    RecordsTable,
+    records_page,
+    table_of,
+)
 from fleet.units import Quantity, capacity_words, pull_words, share_words
 from ratings.mechanics.standing import Standing
 from ratings.models import Commitment, CurrentRating, LedgerEntry
@@ -88,15 +92,24 @@ def board_units() -> QuerySet[SuppressorHousing]:
     )
 
 
-def standing_counts(units: QuerySet[Any]) -> list[tuple[Standing, int]]:
+_OUT = Exists(OutOfService.objects.filter(housing=OuterRef("pk"), released_at__isnull=True))
+
+
+def standing_counts() -> list[tuple[Standing, int]]:
     """Return how many units in service stand how, worst first."""
-    ranks = list(units.filter(in_service=1).order_by().values_list("rank", flat=True))
-    return [(standing, ranks.count(rank)) for rank, standing in enumerate(WORST_FIRST)]
+    in_service = SuppressorHousing.objects.exclude(_OUT)
+    counted = in_service.order_by().values_list("current_rating__head__standing")
+    many: dict[str, int] = {}
+    for standing, count in counted.annotate(count=Count("pk", distinct=True)):
+        # A housing that was never counted has no head, and stands as unrated.
+        key = standing or Standing.UNRATED.value
+        many[key] = many.get(key, 0) + count
+    return [(standing, many.get(standing.value, 0)) for standing in WORST_FIRST]
 
 
-def out_of_service_count(units: QuerySet[Any]) -> int:
+def out_of_service_count() -> int:
     """Return how many units are out of service, however they stand."""
-    return units.filter(in_service=0).order_by().count()
+    return SuppressorHousing.objects.filter(_OUT).count()
 
 
 def hammers_without_housing() -> QuerySet[Hammer]:
@@ -105,10 +118,10 @@ def hammers_without_housing() -> QuerySet[Hammer]:
     return Hammer.objects.filter(~Exists(mounted))
 
 
-def holds_now() -> dict[int, str]:
+def holds_now(housings: Collection[int]) -> dict[int, str]:
     """Return the site and days of each unit's first commitment that isn't over, by its key."""
     held = Commitment.objects.filter(
-        released_at__isnull=True, last_day__gte=timezone.localdate()
+        housing__in=housings, released_at__isnull=True, last_day__gte=timezone.localdate()
     ).select_related("job")
     # The first of a unit is written last, and so stays.
     return {
@@ -117,10 +130,11 @@ def holds_now() -> dict[int, str]:
     }
 
 
-def open_findings() -> dict[int, int]:
+def open_findings(housings: Collection[int]) -> dict[int, int]:
     """Return how many findings to be acted on are open at each unit that has any, by its key."""
     found = (
         SuppressorHousing.objects.filter(
+            pk__in=housings,
             findings__closing__isnull=True,
             findings__severity__in=("mend", "stop"),
         )
@@ -159,40 +173,32 @@ def _out_words(housing: SuppressorHousing) -> str:
     return f"{OUT_OF_SERVICE} since {day_words(since)} ({reason}); "
 
 
-NONE = "–"
+BARE_HAMMERS_SHOWN = 25
 # As WORST_FIRST_ORDER, in names alone, so that the table can turn it round.
 WORST_FIRST_COLUMNS = ("in_service", "rank", "share", "mark")
 
 
-class BoardTable(tables.Table):  # type: ignore[misc]  # the library carries no types
-    """A row for each unit. Sorts in the database, writes in the reader's units."""
+class BoardTable(RecordsTable):
+    """A row for each unit."""
 
-    mark = tables.Column("Unit")
-    standing = tables.Column("Standing", accessor="rank", order_by=WORST_FIRST_COLUMNS)
-    rule = tables.Column("Pull rule", empty_values=(), orderable=False)
-    pull_lbf = tables.Column("Line pull")
-    working_capacity_lbf = tables.Column("Working capacity")
-    listed_lbf = tables.Column("Listed")
-    share = tables.Column("Of listed")
-    sound_pads = tables.Column("Sound pads")
-    usable_travel_in = tables.Column("Usable travel")
-    last_inspection = tables.Column("Last inspection")
+    caption = "Units, worst first"
+    nothing_found = "No unit answers to this: clear the filters."
+    css = "tiles"
 
-    class Meta:
-        caption = "Units, worst first"
-        empty_text = "No unit answers to this: clear the filters."
+    mark = Column("Unit")
+    standing = Column("Standing", accessor="rank", order_by=WORST_FIRST_COLUMNS)
+    rule = Column("Pull rule", empty_values=(), orderable=False)
+    pull_lbf = Column("Line pull")
+    working_capacity_lbf = Column("Working capacity")
+    listed_lbf = PullColumn("Listed")
+    share = Column("Of listed")
+    sound_pads = Column("Sound pads")
+    usable_travel_in = Column("Usable travel")
+    last_inspection = Column("Last inspection")
 
-    def __init__(
-        self,
-        *args: Any,
-        system: str,
-        holds: Mapping[int, str] | None = None,
-        findings: Mapping[int, int] | None = None,
-        **kwargs: Any,
-    ) -> None:
-        """By a unit's key: holds, what holds it, in words; findings, how many are open."""
-        self.system, self.holds, self.findings = system, holds or {}, findings or {}
-        super().__init__(*args, **kwargs)
+    def load_page(self, records: list[SuppressorHousing]) -> None:
+        keys = [record.pk for record in records]
+        self.holds, self.findings = holds_now(keys), open_findings(keys)
 
     def render_mark(self, record: SuppressorHousing) -> SafeString:
         hammer, hold = getattr(record, "hammer_mark", None), self.holds.get(record.pk)
@@ -232,9 +238,6 @@ class BoardTable(tables.Table):  # type: ignore[misc]  # the library carries no 
     def render_working_capacity_lbf(self, record: SuppressorHousing, value: float) -> str:
         return capacity_words(value, self.system, _uncertainty(record))
 
-    def render_listed_lbf(self, value: float) -> str:
-        return pull_words(value, self.system)
-
     def render_share(self, value: float) -> str:
         return share_words(value)
 
@@ -272,14 +275,18 @@ def _uncertainty(record: SuppressorHousing) -> float | None:
     return entry.results["standard_uncertainty_lbf"] if entry else None
 
 
-class BoardFilter(django_filters.FilterSet):  # type: ignore[misc]  # the library carries no types
+class BoardFilter(RecordsFilter):
     """Narrow the board by standing, yard, mounting or a word."""
 
-    search = django_filters.CharFilter(
-        label="Search",
-        method="filter_search",
-        widget=forms.TextInput(attrs={"type": "search", "placeholder": "mark, hammer or yard"}),
+    hint = "mark, hammer or yard"
+    searched = (
+        "mark",
+        "mounting__hammer__mark",
+        "mounting__hammer__make",
+        "mounting__hammer__type_name",
+        "yard__name",
     )
+
     standing = django_filters.ChoiceFilter(
         label="Standing",
         empty_label="any",
@@ -299,20 +306,7 @@ class BoardFilter(django_filters.FilterSet):  # type: ignore[misc]  # the librar
         method="filter_mounted",
     )
 
-    class Meta:
-        model = SuppressorHousing
-        fields: list[str] = []
-
     # The units carry what the board's own query adds to each of them.
-    def filter_search(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
-        return units.filter(
-            Q(mark__icontains=value)
-            | Q(mounting__hammer__mark__icontains=value)
-            | Q(mounting__hammer__make__icontains=value)
-            | Q(mounting__hammer__type_name__icontains=value)
-            | Q(yard__name__icontains=value)
-        )
-
     def filter_standing(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         if value == OUT_OF_SERVICE:
             return units.filter(in_service=0)
@@ -323,28 +317,17 @@ class BoardFilter(django_filters.FilterSet):  # type: ignore[misc]  # the librar
         return units.filter(mounting__isnull=value == "no")
 
 
-UNITS_PER_PAGE = 25
-
-
 def board(request: HttpRequest) -> HttpResponse:
-    """Show every unit, worst first; to htmx only the table, as filters change."""
+    """Show every unit, worst first."""
     units = board_units()
-    narrowed = BoardFilter(request.GET, queryset=units)
-    table = BoardTable(
-        narrowed.qs, system=system_of(request), holds=holds_now(), findings=open_findings()
-    )
-    # Not by RequestConfig: it would let the query say how many units make a page, even -1.
-    RequestConfig(request, paginate=False).configure(table)
-    table.paginate(per_page=UNITS_PER_PAGE)
-    table.page = table.paginator.get_page(request.GET.get(table.prefixed_page_field))
+    filters = BoardFilter(request.GET, queryset=units)
     context = {
         "section": "board",
-        "table": table,
-        "filter": narrowed,
-        "counts": standing_counts(units),
-        "out_count": out_of_service_count(units),
-        "has_units": units.exists(),
-        "bare_hammers": hammers_without_housing(),
+        "counts": standing_counts(),
+        "out_count": out_of_service_count(),
+        "has_units": SuppressorHousing.objects.exists(),
+        "bare_hammers": hammers_without_housing()[:BARE_HAMMERS_SHOWN],
+        "bare_count": hammers_without_housing().count(),
     }
-    template = "board_table.html" if getattr(request, "htmx", False) else "board.html"
-    return render(request, f"units/{template}", context)
+    table = table_of(request, BoardTable, filters.qs)
+    return records_page(request, "units/board.html", table, filters, context)

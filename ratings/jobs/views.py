@@ -7,8 +7,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.core.paginator import Paginator
-from django.db.models import Prefetch
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
@@ -17,6 +15,7 @@ from fleet.context import system_of
 from fleet.dates import days_words
 from fleet.fields import whole_number
 from fleet.roles import PLAN, planner_required, signed_in
+from fleet.tables import records_page, table_of
 from ratings.jobs.answer import (
     Answer,
     Question,
@@ -36,22 +35,21 @@ from ratings.jobs.commitments import (
     release_unit,
 )
 from ratings.jobs.forms import REDRAWS, JobEntry
+from ratings.jobs.job_table import JobFilter, JobTable
 from ratings.jobs.words import margin_words, range_words
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.verdict import Verdict
 from ratings.models import Commitment, ExtractionJob
 
-JOBS_ON_A_PAGE = 50
 # A job is saved without them, and no unit can be judged for it.
 NEEDED_FOR_A_VERDICT = ("capacity_lbf", "rigging_limit_lbf", "yield_strength_ksi")
 
 
 def jobs(request: HttpRequest) -> HttpResponse:
     """Show every job, the latest first, with the units it holds."""
-    held = Commitment.objects.filter(released_at__isnull=True).select_related("housing")
-    rows = ExtractionJob.objects.prefetch_related(Prefetch("commitments", held, to_attr="held"))
-    page = Paginator(rows, JOBS_ON_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "jobs/jobs.html", {"section": "jobs", "page": page})
+    filters = JobFilter(request.GET, queryset=ExtractionJob.objects.all())
+    table = table_of(request, JobTable, filters.qs)
+    return records_page(request, "jobs/jobs.html", table, filters, {"section": "jobs"})
 
 
 @planner_required

@@ -5,7 +5,6 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -21,7 +20,8 @@ from fleet.stock import (
     take_stock,
     whereabouts,
 )
-from ratings.ledger.facts import current_lot_ratings, staleness, waiting_drafts
+from fleet.tables import records_page, table_of
+from ratings.ledger.facts import current_lot_ratings, staleness
 from ratings.lots.forms import (
     KeepingForm,
     LotForm,
@@ -31,31 +31,24 @@ from ratings.lots.forms import (
     WantedGainForm,
 )
 from ratings.lots.outlook import one_pad_outlook
+from ratings.lots.tables import (
+    LotFilter,
+    LotRatingTable,
+    LotTable,
+    LotTestTable,
+    StockMoveTable,
+    WhereaboutsTable,
+    lots_with_rating,
+)
 from ratings.models import RatingPolicy
 from ratings.models.policy import policy_in_force
 
 
 def lots(request: HttpRequest) -> HttpResponse:
     """Show every lot: stock, where its pads are, and its rating."""
-    rows = list(
-        PadLot.objects.annotate(
-            fitted=Count("positions"),
-            sound=Count("positions", filter=Q(positions__condition="sound")),
-        )
-    )
-    ratings = current_lot_ratings(lot.pk for lot in rows)
-    # The last of a lot is written last, and so stays.
-    drafts = {draft.lot_id: draft for draft in waiting_drafts()}
-    return render(
-        request,
-        "lots/lots.html",
-        {
-            "section": "lots",
-            "rows": [(lot, ratings.get(lot.pk), drafts.get(lot.pk)) for lot in rows],
-            "limit_pct": policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct,
-            "today": timezone.localdate(),
-        },
-    )
+    filters = LotFilter(request.GET, queryset=lots_with_rating())
+    table = table_of(request, LotTable, filters.qs)
+    return records_page(request, "lots/lots.html", table, filters, {"section": "lots"})
 
 
 def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
@@ -78,10 +71,23 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
             "stale": staleness(rating, policy, timezone.now()) if rating else "",
             "outlook": one_pad_outlook(found, _wanted_gain(wanted)),
             "wanted": wanted,
-            "ratings": found.ratings.select_related("approval", "withdrawal"),
-            "tests": found.bench_tests.select_related("stand", "recorded_by", "corrected_by"),
-            "moves": found.moves.select_related("recorded_by", "yard"),
-            "whereabouts": whereabouts(found),
+            "tables": [
+                table_of(
+                    request,
+                    LotRatingTable,
+                    found.ratings.select_related("approval", "withdrawal", "recorded_by"),
+                    in_use=rating.pk if rating else None,
+                ),
+                table_of(
+                    request,
+                    LotTestTable,
+                    found.bench_tests.select_related("stand", "recorded_by", "corrected_by"),
+                ),
+                table_of(request, WhereaboutsTable, whereabouts(found)),
+                table_of(
+                    request, StockMoveTable, found.moves.select_related("recorded_by", "yard")
+                ),
+            ],
             "today": timezone.localdate(),
         },
     )

@@ -217,7 +217,7 @@ def test_the_board_is_sorted_by_a_column(auditor_client: Client, sort: str, firs
 def test_the_board_is_shown_page_by_page(
     auditor_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(board, "UNITS_PER_PAGE", 2)
+    monkeypatch.setattr(board.BoardTable, "rows_on_a_page", 2)
     for number in range(5):
         HousingFactory(mark=f"N{number}")
     assert shown(auditor_client) == ["N0", "N1"]
@@ -228,7 +228,7 @@ def test_the_board_is_shown_page_by_page(
 def test_filters_are_kept_from_page_to_page(
     auditor_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(board, "UNITS_PER_PAGE", 1)
+    monkeypatch.setattr(board.BoardTable, "rows_on_a_page", 1)
     HousingFactory.create_batch(2)
     page = auditor_client.get(reverse("board"), {"standing": "unrated"}).content.decode()
     assert re.search(r'rel="next"\s+href="\?[^"]*standing=unrated', page)

@@ -152,12 +152,12 @@ def test_the_lot_lists_its_ratings_and_which_is_in_use(
 ) -> None:
     first = unit.lot.ratings.earliest("pk")
     text = words(auditor_client.get(page("lot", unit.lot.pk)))
-    assert f"Rating {first.pk} : 1,000 lbf/in, approved, in use" in text
-    assert f"Rating {draft.pk} : 950 lbf/in, draft" in text
+    assert f"Rating {first.pk} 1,000 lbf/in approved, in use" in text
+    assert f"Rating {draft.pk} 950 lbf/in draft" in text
     assert "assumed spread: 5 % by policy" in text
     approve(draft)
     text = words(auditor_client.get(page("lot", unit.lot.pk)))
-    assert f"Rating {draft.pk} : 950 lbf/in, approved, in use" in text
+    assert f"Rating {draft.pk} 950 lbf/in approved, in use" in text
     assert "assumed spread" not in text
 
 

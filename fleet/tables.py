@@ -1,0 +1,220 @@
+"""Tables of records: sorted, filtered and paged, and written in the reader's units."""
+
+from __future__ import annotations
+
+import operator
+from collections.abc import Sequence
+from datetime import date, datetime
+from functools import reduce
+from typing import Any, ClassVar
+
+import django_filters
+import django_tables2 as tables
+from django import forms
+from django.contrib.auth.models import User
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.utils.cache import patch_vary_headers
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django_tables2 import RequestConfig
+
+from fleet.context import system_of
+from fleet.dates import day_words, moment_words
+from fleet.roles import PLAN, RECORD
+from fleet.units import Quantity, pull_words
+
+NONE = "–"
+ROWS_ON_A_PAGE = 25
+NEWEST_SHOWN = 10
+
+
+class Column(tables.Column):  # type: ignore[misc]  # the library carries no types
+    """A column of plain words. css: the class of its cells and its heading."""
+
+    def __init__(self, *args: Any, css: str = "", **kwargs: Any) -> None:
+        self.css = css
+        super().__init__(*args, **{"default": NONE} | kwargs)
+
+
+class MeasuredColumn(Column):
+    """A number with its unit, in the reader's system; stored in US customary units."""
+
+    def __init__(self, quantity: Quantity, *args: Any, **kwargs: Any) -> None:
+        self.quantity = quantity
+        super().__init__(*args, **kwargs)
+
+    def render(self, value: float, table: RecordsTable) -> str:
+        return self.quantity.words(value, table.system)
+
+
+class PullColumn(Column):
+    """A line pull or a listed rating, lbf, as it is read aloud."""
+
+    def render(self, value: float, table: RecordsTable) -> str:
+        return pull_words(value, table.system)
+
+
+class DayColumn(Column):
+    """The day of a date or a moment."""
+
+    def render(self, value: date) -> SafeString:
+        return format_html('<span class="nowrap">{}</span>', day_words(value))
+
+
+class MomentColumn(Column):
+    """A moment to the minute."""
+
+    def render(self, value: datetime) -> SafeString:
+        return format_html('<span class="nowrap">{}</span>', moment_words(value))
+
+
+class PersonColumn(Column):
+    """A person by name, sorted by name."""
+
+    def __init__(self, *args: Any, accessor: str = "recorded_by", **kwargs: Any) -> None:
+        parts = ("first_name", "last_name", "username")
+        names = tuple(f"{accessor}__{part}" for part in parts)
+        super().__init__(*args, **{"accessor": accessor, "order_by": names} | kwargs)
+
+    def render(self, value: User) -> str:
+        return value.get_full_name() or value.get_username()
+
+
+class TemplateColumn(Column):
+    """A cell written by a template, which finds its row as `record` and also what `extra` says."""
+
+    def __init__(self, template: str, *args: Any, **kwargs: Any) -> None:
+        self.template = template
+        super().__init__(*args, **{"empty_values": ()} | kwargs)
+
+    def render(self, record: Any, table: RecordsTable) -> SafeString:
+        return render_to_string(self.template, table.cell_context(record), table.request)
+
+
+class RecordsTable(tables.Table):  # type: ignore[misc]  # the library carries no types
+    """A table of records, made by `table_of`.
+
+    caption: what it holds, said to whoever can't see it. anchor: its id on the page. empty_words:
+    what to say where there is no record; nothing_found, where filters leave none. own_prefix: of
+    its sort and page in the address, where a page has several.
+    """
+
+    caption: ClassVar[str] = ""
+    anchor: ClassVar[str] = "records"
+    own_prefix: ClassVar[str] = ""
+    empty_words: str = "None on record."
+    nothing_found: ClassVar[str] = "Nothing answers to this: clear the filters."
+    rows_on_a_page: ClassVar[int] = ROWS_ON_A_PAGE
+    css: ClassVar[str] = ""
+
+    def __init__(self, *args: Any, request: HttpRequest, all_url: str = "", **kwargs: Any) -> None:
+        """all_url: where all of it is, if only the newest are shown here."""
+        self.request, self.system, self.all_url = request, system_of(request), all_url
+        super().__init__(*args, **{"prefix": self.own_prefix} | kwargs)
+
+    def load_page(self, records: list[Any]) -> None:
+        """Look up, in a fixed number of queries, what the rows of a page show beside themselves."""
+
+    def cell_context(self, record: Any) -> dict[str, Any]:
+        """Return what a cell's template finds."""
+        return {"record": record}
+
+    @property
+    def has_headings_that_sort(self) -> bool:
+        return any(column.orderable for column in self.columns)
+
+    @property
+    def fragment(self) -> str:
+        """Where a link of it leads on its page, which is the top unless it is one of several."""
+        return f"#{self.anchor}" if self.prefix else ""
+
+    @property
+    def sort_given(self) -> str:
+        return str(self.request.GET.get(self.prefixed_order_by_field, ""))
+
+    @property
+    def may_record(self) -> bool:
+        return bool(self.request.user.has_perm(RECORD))
+
+    @property
+    def may_plan(self) -> bool:
+        return bool(self.request.user.has_perm(PLAN))
+
+
+class RecordsFilter(django_filters.FilterSet):  # type: ignore[misc]  # the library carries no types
+    """Narrow a table by a word, looked for in the fields `searched` names."""
+
+    searched: ClassVar[Sequence[str]] = ()
+    hint: ClassVar[str] = ""
+
+    search = django_filters.CharFilter(
+        label="Search", method="filter_search", widget=forms.TextInput(attrs={"type": "search"})
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.form.fields["search"].widget.attrs["placeholder"] = self.hint
+
+    def filter_search(self, records: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        return records.filter(
+            reduce(operator.or_, (Q(**{f"{field}__icontains": value}) for field in self.searched))
+        )
+
+    @property
+    def is_narrowing(self) -> bool:
+        """Whether anything is asked of it."""
+        return bool(self.form.is_valid() and any(self.form.cleaned_data.values()))
+
+
+def table_of(
+    request: HttpRequest, table_class: type[RecordsTable], records: Any, **given: Any
+) -> Any:
+    """Return one page of a table of records, sorted and turned to as the address asks.
+
+    records: a query, or a list of what was worked out. given: what the table's class takes.
+    With all_url, the newest few in the order given.
+    """
+    is_part = bool(given.get("all_url"))
+    if is_part:
+        given["orderable"] = False
+    table = table_class(records, request=request, **given)
+    # Not by RequestConfig: it would let the address say how many rows make a page, even -1.
+    RequestConfig(request, paginate=False).configure(table)
+    _break_ties(table)
+    table.paginate(per_page=NEWEST_SHOWN if is_part else table.rows_on_a_page)
+    asked = None if is_part else request.GET.get(table.prefixed_page_field)
+    table.page = table.paginator.get_page(asked)
+    table.load_page([row.record for row in table.page.object_list])
+    return table
+
+
+def _break_ties(table: RecordsTable) -> None:
+    # Records alike in what they are sorted by would else stand on two pages, or on none.
+    records = table.data.data
+    if isinstance(records, QuerySet) and records.query.order_by and not records.query.combinator:
+        table.data.data = records.order_by(*records.query.order_by, "pk")
+
+
+def records_page(
+    request: HttpRequest,
+    template: str,
+    table: RecordsTable,
+    filters: RecordsFilter,
+    context: dict[str, Any],
+) -> HttpResponse:
+    """Show a table under its filters; to htmx only the table, as filters change."""
+    if filters.is_narrowing:
+        table.empty_words = table.nothing_found
+    # Where the browser restores a page it forgot, htmx asks too, and needs all of it.
+    htmx: Any = getattr(request, "htmx", False)
+    is_part = bool(htmx) and not htmx.history_restore_request
+    response = render(
+        request,
+        "fleet/table.html" if is_part else template,
+        {"table": table, "filters": filters} | context,
+    )
+    patch_vary_headers(response, ["HX-Request"])
+    return response

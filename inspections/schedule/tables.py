@@ -1,0 +1,182 @@
+"""What is due, and findings, as tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import django_filters
+from django.db.models import QuerySet
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from fleet.dates import day_words
+from fleet.models import Yard
+from fleet.tables import Column, RecordsFilter, RecordsTable, TemplateColumn
+from inspections.models import Finding, Severity
+from inspections.schedule.due import Due, UnitDue
+from inspections.schedule.rows import rows_in_force
+
+
+@dataclass(frozen=True)
+class DueRow:
+    """One kind that presses at one unit. place: the most pressing is 0."""
+
+    unit: UnitDue
+    kind: Due
+    place: int
+
+    @property
+    def mark(self) -> str:
+        return self.unit.housing.mark
+
+    @property
+    def inspection(self) -> str:
+        return self.kind.row.kind
+
+    @property
+    def last_day(self) -> date:
+        return self.kind.last.day if self.kind.last else date.min
+
+    @property
+    def by_whom(self) -> str:
+        return self.kind.row.by_whom
+
+
+def pressing_rows(units: list[UnitDue], *, state: str = "", kind: str = "") -> list[DueRow]:
+    """Return what is overdue, then what is due soon, the worst first.
+
+    state, kind: those alone of "overdue" or "soon", and of one kind.
+    """
+    pressing = [
+        *((unit, each) for unit in units for each in unit.overdue if state in ("", "overdue")),
+        *((unit, each) for unit in units for each in unit.soon if state in ("", "soon")),
+    ]
+    asked = [(unit, each) for unit, each in pressing if kind in ("", each.row.kind)]
+    return [DueRow(unit, each, place) for place, (unit, each) in enumerate(asked)]
+
+
+class DueTable(RecordsTable):
+    """A row for each kind that presses at a unit."""
+
+    caption = "Overdue first, then what comes within a week or the last tenth of its hours"
+    anchor = "inspections"
+    empty_words = "Nothing is due soon."
+    nothing_found = "Nothing that is due answers to this: clear the filters."
+
+    mark = Column("Unit")
+    inspection = Column("Inspection")
+    stands = Column("How it stands", accessor="place")
+    last_day = Column("Last made")
+    by_whom = Column("By")
+
+    def render_mark(self, record: DueRow) -> SafeString:
+        unit = record.unit
+        return format_html(
+            '<a href="{}"><strong>{}</strong></a> {}<br><span class="small faint">{}</span>',
+            reverse("unit", args=[unit.housing.pk]),
+            unit.housing.mark,
+            f"on {unit.hammer.mark}" if unit.hammer else "off the hammer",
+            unit.housing.yard,
+        )
+
+    def render_stands(self, record: DueRow) -> SafeString | str:
+        if not record.kind.is_overdue:
+            return record.kind.words
+        return format_html('<strong class="error">overdue</strong>: {}', record.kind.words)
+
+    def render_last_day(self, record: DueRow) -> str:
+        return day_words(record.last_day) if record.kind.last else "never"
+
+
+def _kinds_scheduled() -> Iterator[tuple[str, str]]:
+    for row in rows_in_force():
+        yield row.kind, row.kind
+
+
+class DueFilter(RecordsFilter):
+    """Narrow what is due by a word, by yard, by kind, or by how it presses."""
+
+    hint = "mark, hammer or yard"
+    searched = ("mark", "yard__name")
+
+    yard = django_filters.ModelChoiceFilter(
+        label="Yard", empty_label="any", queryset=Yard.objects.all()
+    )
+    # These two are told of each kind of a unit, once it is worked out: not by the query.
+    kind = django_filters.ChoiceFilter(
+        label="Inspection", empty_label="any", choices=_kinds_scheduled, method="filter_later"
+    )
+    state = django_filters.ChoiceFilter(
+        label="Stands",
+        empty_label="either",
+        choices=[("overdue", "overdue"), ("soon", "due soon")],
+        method="filter_later",
+    )
+
+    def filter_search(self, records: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        mounted = records.filter(
+            mountings__removed_at__isnull=True, mountings__hammer__mark__icontains=value
+        )
+        found = super().filter_search(records, name, value)
+        return found | records.filter(pk__in=mounted.order_by().values("pk"))
+
+    def filter_later(self, housings: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        return housings
+
+    def asked(self, name: str) -> str:
+        """Return what is asked of a field, "" where nothing is."""
+        return str(self.form.cleaned_data.get(name) or "") if self.form.is_valid() else ""
+
+
+class FindingTable(RecordsTable):
+    """Findings; they come from findings_with_gravity."""
+
+    caption = "Findings still open"
+    anchor = "findings"
+    own_prefix = "findings-"
+    empty_words = "None: every finding is closed."
+
+    finding = TemplateColumn("schedule/finding_cell.html", "Finding", order_by=("gravity", "text"))
+    unit = Column("Unit", accessor="housing__mark")
+    found = Column("Found", accessor="inspection__seen_at")
+    act_by = Column("To act", empty_values=())
+    close = Column("", empty_values=(), orderable=False)
+
+    def render_unit(self, record: Finding) -> SafeString:
+        url = reverse("unit", args=[record.housing_id])
+        return format_html('<a href="{}">{}</a>', url, record.housing.mark)
+
+    def render_found(self, record: Finding) -> SafeString:
+        by = record.inspection.recorded_by
+        return format_html(
+            '<span class="nowrap">{}</span><br><span class="small">{}, <a href="{}">inspection {}'
+            "</a></span>",
+            day_words(record.inspection.seen_at),
+            by.get_full_name() or by.get_username(),
+            reverse("inspection", args=[record.inspection_id]),
+            record.inspection_id,
+        )
+
+    def render_act_by(self, record: Finding) -> SafeString | str:
+        if record.act_by is None:
+            return "nobody must"
+        words = f"{record.who_acts} by {day_words(record.act_by)}"
+        is_over = not hasattr(record, "closing") and record.act_by < timezone.localdate()
+        return format_html('{} <strong class="error">overdue</strong>', words) if is_over else words
+
+    def render_close(self, record: Finding) -> SafeString | str:
+        if hasattr(record, "closing"):
+            closing = record.closing
+            by = closing.recorded_by.get_full_name() or closing.recorded_by.get_username()
+            return f"closed {day_words(closing.closed_at)} by {by}: {closing.done}"
+        if not self.may_record:
+            return ""
+        return format_html('<a href="{}">Close it</a>', reverse("close-finding", args=[record.pk]))
+
+    def cell_context(self, record: Finding) -> dict[str, Any]:
+        return {"finding": record, "is_grave": record.severity == Severity.STOP}

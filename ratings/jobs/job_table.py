@@ -1,0 +1,79 @@
+"""Jobs as a table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters
+from django.db.models import QuerySet
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from fleet.dates import days_words
+from fleet.tables import Column, MeasuredColumn, RecordsFilter, RecordsTable
+from fleet.units import Quantity
+from ratings.models import Commitment, ExtractionJob
+
+
+class JobTable(RecordsTable):
+    """A row for each job, with the units it holds."""
+
+    caption = "Jobs"
+    empty_words = "No job is on record. Enter one to see which units suit it."
+    nothing_found = "No job answers to this: clear the filters."
+
+    site = Column("Site")
+    days = Column("Days", accessor="first_day", order_by=("first_day", "last_day"))
+    pile = Column("Pile", accessor="section", order_by=("section", "pile_kind"), empty_values=())
+    embedment_ft = MeasuredColumn(Quantity.DEPTH, "Embedment")
+    committed = Column("Units committed", empty_values=(), orderable=False)
+
+    def load_page(self, records: list[ExtractionJob]) -> None:
+        held = Commitment.objects.filter(job__in=records, released_at__isnull=True)
+        self.marks: dict[int, list[str]] = {}
+        for job_id, mark in held.values_list("job_id", "housing__mark"):
+            self.marks.setdefault(job_id, []).append(mark)
+
+    def render_site(self, record: ExtractionJob) -> SafeString:
+        url = reverse("job", args=[record.pk])
+        return format_html('<a href="{}"><strong>{}</strong></a>', url, record.site)
+
+    def render_days(self, record: ExtractionJob) -> str:
+        return days_words(record.first_day, record.last_day)
+
+    def render_pile(self, record: ExtractionJob) -> str:
+        return record.section or record.get_pile_kind_display()
+
+    def render_committed(self, record: ExtractionJob) -> str:
+        return ", ".join(self.marks.get(record.pk, [])) or "none"
+
+
+class JobFilter(RecordsFilter):
+    """Narrow the jobs by a word, or by when they are."""
+
+    hint = "site, pile or unit"
+    searched = ("site", "section")
+
+    when = django_filters.ChoiceFilter(
+        label="When",
+        empty_label="any time",
+        choices=[("now", "under way"), ("later", "to come"), ("over", "over")],
+        method="filter_when",
+    )
+
+    def filter_search(self, records: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        holding = Commitment.objects.filter(
+            released_at__isnull=True, housing__mark__icontains=value
+        )
+        found = super().filter_search(records, name, value)
+        return found | records.filter(pk__in=holding.values("job"))
+
+    def filter_when(self, jobs: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        today = timezone.localdate()
+        if value == "now":
+            return jobs.filter(first_day__lte=today, last_day__gte=today)
+        if value == "later":
+            return jobs.filter(first_day__gt=today)
+        return jobs.filter(last_day__lt=today)

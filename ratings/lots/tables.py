@@ -1,0 +1,256 @@
+"""Lots, and what is on record of one of them, as tables."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from fleet.models import PadLot, PadPosition, StockMove
+from fleet.tables import (
+    Column,
+    DayColumn,
+    MeasuredColumn,
+    PersonColumn,
+    RecordsFilter,
+    RecordsTable,
+)
+from fleet.units import Quantity
+from ratings.ledger.facts import waiting_drafts
+from ratings.models import BenchTest, LotRating, RatingPolicy
+from ratings.models.policy import policy_in_force
+
+
+def lots_with_rating() -> QuerySet[PadLot]:
+    """Return every lot with the figures of its rating in force and how many pads are fitted."""
+    in_force = LotRating.objects.filter(
+        lot=OuterRef("pk"), approval__isnull=False, withdrawal__isnull=True
+    ).order_by("-approval__pk")
+    names = ("rate_lbf_in", "tested_stretch_in", "linearity_error_pct", "tested_at")
+    lots: QuerySet[PadLot] = PadLot.objects.annotate(
+        fitted=_fitted(Q()),
+        sound=_fitted(Q(condition="sound")),
+        **{name: Subquery(in_force.values(name)[:1]) for name in names},
+    )
+    return lots
+
+
+def _fitted(which: Q) -> Coalesce:
+    there = PadPosition.objects.filter(which, lot=OuterRef("pk")).order_by().values("lot")
+    return Coalesce(Subquery(there.annotate(many=Count("pk")).values("many")), 0)
+
+
+class LotTable(RecordsTable):
+    """A row for each lot. The records come from lots_with_rating."""
+
+    caption = "Pad lots"
+    empty_words = "No lot is on record. Enter one, record what was received, then bench-test it."
+    nothing_found = "No lot answers to this: clear the filters."
+
+    mark = Column("Lot")
+    rate_lbf_in = Column("Rate of each pad", empty_values=())
+    tested_stretch_in = MeasuredColumn(Quantity.LENGTH, "Tested to")
+    linearity_error_pct = Column("Load curve")
+    tested_at = DayColumn("Tested")
+    in_stock = Column("In stock", css="number")
+    fitted = Column("Fitted", css="number")
+
+    def load_page(self, records: list[PadLot]) -> None:
+        # The last of a lot is written last, and so stays.
+        waiting = waiting_drafts().filter(lot__in=[lot.pk for lot in records])
+        self.drafts = {draft.lot_id: draft for draft in waiting}
+        self.limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
+        self.today = timezone.localdate()
+
+    def render_mark(self, record: PadLot) -> SafeString:
+        return format_html(
+            '<a href="{}"><strong>{}</strong></a>{}',
+            reverse("lot", args=[record.pk]),
+            record.mark,
+            _below(record.supplier),
+        )
+
+    def render_rate_lbf_in(self, record: Any, value: float | None) -> SafeString:
+        draft = self.drafts.get(record.pk)
+        link = reverse("lot-rating", args=[draft.pk]) if draft else ""
+        if value is None:
+            until = "it is bench-tested"
+            if draft:
+                until = format_html(
+                    'a second person approves <a href="{}">the rating drafted</a>', link
+                )
+            return format_html("<strong>unrated</strong>: its pads add nothing until {}", until)
+        newer = ""
+        if draft:
+            newer = format_html(
+                '<br><a class="small" href="{}">a newer one waits for approval</a>', link
+            )
+        return format_html("{}{}", Quantity.RATE.words(value, self.system), newer)
+
+    def render_linearity_error_pct(self, value: float) -> str | SafeString:
+        return (
+            "linear"
+            if value <= self.limit_pct
+            else format_html("<strong>{}</strong>", "not linear")
+        )
+
+    def render_in_stock(self, record: PadLot) -> SafeString:
+        warnings = []
+        if record.reorder_point is not None and record.in_stock <= record.reorder_point:
+            warnings.append(("order more",))
+        if record.use_by and record.use_by < self.today:
+            warnings.append(("past use-by",))
+        return format_html(
+            "{}{}",
+            record.in_stock,
+            format_html_join("", '<br><strong class="error">{}</strong>', warnings),
+        )
+
+    def render_fitted(self, record: Any) -> str:
+        all_sound = record.fitted == record.sound
+        return str(record.fitted) if all_sound else f"{record.fitted} ({record.sound} sound)"
+
+
+def _strong(words: str) -> SafeString:
+    return format_html("<strong>{}</strong>", words)
+
+
+def _below(words: str) -> SafeString | str:
+    return format_html('<br><span class="small faint">{}</span>', words) if words else ""
+
+
+class LotFilter(RecordsFilter):
+    """Narrow the lots by a word, by whether they are rated, or by what must be done."""
+
+    hint = "mark or supplier"
+    searched = ("mark", "supplier")
+
+    state = django_filters.ChoiceFilter(
+        label="State",
+        empty_label="any",
+        choices=[
+            ("rated", "rated"),
+            ("unrated", "unrated"),
+            ("draft", "draft to approve"),
+            ("order", "order more"),
+            ("old", "past use-by"),
+        ],
+        method="filter_state",
+    )
+
+    def filter_state(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        return lots.filter(
+            {
+                "rated": Q(rate_lbf_in__isnull=False),
+                "unrated": Q(rate_lbf_in__isnull=True),
+                "draft": Q(pk__in=waiting_drafts().order_by().values("lot")),
+                "order": Q(in_stock__lte=F("reorder_point")),
+                "old": Q(use_by__lt=timezone.localdate()),
+            }[value]
+        )
+
+
+class LotRatingTable(RecordsTable):
+    """The ratings of one lot. in_use: the key of the one in force."""
+
+    caption = "Ratings"
+    anchor = "ratings"
+    own_prefix = "ratings-"
+    empty_words = (
+        "No rating yet. Record a bench test; a second person approves the rating it drafts."
+    )
+
+    pk = Column("Rating")
+    rate_lbf_in = MeasuredColumn(Quantity.RATE, "Rate of each pad")
+    state = Column("State", orderable=False)
+    recorded_at = DayColumn("Drafted")
+    by = PersonColumn("By")
+
+    def __init__(self, *args: Any, in_use: int | None, **kwargs: Any) -> None:
+        self.in_use = in_use
+        super().__init__(*args, **kwargs)
+
+    def render_pk(self, record: LotRating) -> SafeString:
+        url = reverse("lot-rating", args=[record.pk])
+        return format_html('<a href="{}">Rating {}</a>', url, record.pk)
+
+    def render_state(self, record: LotRating, value: str) -> SafeString | str:
+        if record.pk == self.in_use:
+            return format_html("{}, <strong>in use</strong>", value)
+        return value
+
+
+class LotTestTable(RecordsTable):
+    """The bench tests of one lot."""
+
+    caption = "Bench tests"
+    anchor = "tests"
+    own_prefix = "tests-"
+    empty_words = (
+        "No bench test yet. Until there is one, pads of this lot add nothing to any unit’s "
+        "line pull."
+    )
+
+    pk = Column("Test")
+    tested_at = DayColumn("Tested")
+    pads_in_test = Column("Pads", css="number")
+    stand = Column("Stand", accessor="stand__name")
+    by = PersonColumn("By")
+    remark = Column("Remark", empty_values=(), orderable=False)
+
+    def render_pk(self, record: BenchTest) -> SafeString:
+        url = reverse("bench-test", args=[record.pk])
+        return format_html('<a href="{}">Bench test {}</a>', url, record.pk)
+
+    def render_remark(self, record: BenchTest) -> SafeString:
+        remarks: list[str] = [] if record.is_for_rating else [_strong("not for rating")]
+        if hasattr(record, "corrected_by"):
+            remarks.append("corrected since")
+        return format_html_join(", ", "{}", ((each,) for each in remarks))
+
+
+class WhereaboutsTable(RecordsTable):
+    """Where the pads of one lot are, from fleet.stock.whereabouts."""
+
+    caption = "Where its pads are"
+    anchor = "pads"
+    own_prefix = "pads-"
+    empty_words = "Nowhere on record: none is in stock or fitted."
+
+    place = Column("Place")
+    pads = Column("Pads", css="number")
+    state = Column("State")
+    positions = Column("Positions", orderable=False)
+
+    def render_place(self, record: dict[str, Any], value: str) -> SafeString | str:
+        if record["kind"] == "shelf":
+            return f"Shelf of {value}"
+        url = reverse("unit", args=[record["housing"]])
+        return format_html('<a href="{}">Housing {}</a>', url, value)
+
+
+class StockMoveTable(RecordsTable):
+    """The stock moves of one lot."""
+
+    caption = "Stock moves"
+    anchor = "moves"
+    own_prefix = "moves-"
+    empty_words = "No move yet. Record what was received."
+
+    occurred_at = DayColumn("When")
+    kind = Column("What")
+    change = Column("Pads", css="number")
+    by = PersonColumn("By")
+    note = Column("Note")
+
+    def render_kind(self, record: StockMove) -> str:
+        return f"{record.get_kind_display()}{f' ({record.yard})' if record.yard else ''}"
+
+    def render_change(self, value: int) -> str:
+        return f"{value:+d}"
