@@ -1,0 +1,171 @@
+"""A yard with as many of everything as a test asks for, copied in bulk from one of each."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db.models import Model
+
+from fleet.models import Mounting, OutOfService, PadPosition, ShelfCount, SuppressorHousing
+from inspections.models import Finding, Inspection, OwnKind
+from ratings.ledger.posting import Cause
+from ratings.models import CurrentRating, Listing, PileSection, RatingApproval, SoilTemplate
+from tests.builders import receive
+from tests.factories import YardFactory
+from tests.inspections.field.sent import finding_sent, payload, send, signed_in
+from tests.jobs import commit, extraction_job, figured_unit
+
+
+@dataclass
+class LargeYard:
+    """Who keeps it, and the keys of what its pages are about."""
+
+    manager: User
+    housing: int
+    hammer: int
+    lot: int
+    rating: int
+    job: int
+
+
+def copies(original: Model, many: int, **changes: Any) -> list[Any]:
+    """Store so many copies of a record. A change is a value, or made from the copy's number."""
+    names = [field.attname for field in original._meta.concrete_fields if not field.primary_key]
+    made = []
+    for number in range(many):
+        values = {name: getattr(original, name) for name in names}
+        if "submission_id" in values:
+            values["submission_id"] = uuid.uuid4()
+        for name, change in changes.items():
+            values[name] = change(number) if callable(change) else change
+        made.append(type(original)(**values))
+    return type(original)._default_manager.bulk_create(made)
+
+
+def fill_large_yard(many: int) -> LargeYard:
+    """Fill an empty database with so many units, lots, jobs, and facts of one unit and one lot."""
+    unit = figured_unit()
+    sent = payload(unit, pads=[], travel_in=None, findings=[finding_sent()])
+    send(signed_in(unit.manager), sent)
+    receive(unit.lot, unit.manager, 40)
+    job = commit(unit, extraction_job()).job
+    _other_units(unit, many)
+    _life_of(unit.housing, unit.manager, many)
+    _lots_and_jobs(unit, job, many)
+    rating = unit.lot.ratings.earliest("pk")
+    return LargeYard(unit.manager, unit.housing.pk, unit.hammer.pk, unit.lot.pk, rating.pk, job.pk)
+
+
+def _other_units(unit: Any, many: int) -> None:
+    finding, inspection = Finding.objects.get(), Inspection.objects.filter(pads=None).get()
+    head = CurrentRating.objects.get(housing=unit.housing).head
+    listing = Listing.objects.get()
+    housings = copies(unit.housing, many, mark=lambda n: f"H-{n:05}")
+    hammers = copies(unit.hammer, many, mark=lambda n: f"HAM-{n:05}")
+    copies(Mounting.objects.get(), many, housing_id=lambda n: housings[n].pk,
+           hammer_id=lambda n: hammers[n].pk)  # fmt: skip
+    copies(listing, many, hammer_id=lambda n: hammers[n].pk)
+    copies(listing, many)
+    for position in PadPosition.objects.filter(housing=unit.housing):
+        copies(position, many, housing_id=lambda n: housings[n].pk)
+    seen = copies(inspection, many, housing_id=lambda n: housings[n].pk, hour_reading_id=None)
+    copies(finding, many, housing_id=lambda n: housings[n].pk, inspection_id=lambda n: seen[n].pk)
+    entries = copies(
+        head,
+        many,
+        housing_id=lambda n: housings[n].pk,
+        sequence=1,
+        cause=Cause.LOT_RATED,
+        cause_record=unit.lot.ratings.get().pk,
+        previous_hash="0" * 64,
+        hash=lambda n: f"a{n:063}",
+    )
+    CurrentRating.objects.bulk_create(
+        CurrentRating(housing=entry.housing, head=entry, sequence=1, head_hash=entry.hash)
+        for entry in entries
+    )
+    copies(unit.hammer, many, mark=lambda n: f"BARE-{n:05}")
+
+
+def _life_of(housing: SuppressorHousing, by: User, many: int) -> None:
+    """So many entries, inspections, mountings and times out of service of one unit."""
+    rating = CurrentRating.objects.get(housing=housing)
+    entries = copies(
+        rating.head,
+        many,
+        sequence=lambda n: rating.sequence + 1 + n,
+        previous_hash=lambda n: f"b{n:063}",
+        hash=lambda n: f"b{n + 1:063}",
+    )
+    CurrentRating.objects.filter(housing=housing).update(
+        head=entries[-1], sequence=entries[-1].sequence, head_hash=entries[-1].hash
+    )
+    seen = copies(Inspection.objects.filter(housing=housing).latest("pk"), many,
+                  hour_reading_id=None)  # fmt: skip
+    finding = Finding.objects.filter(housing=housing).get()
+    copies(finding, many, inspection_id=lambda n: seen[n].pk)
+    before = Mounting.objects.get(housing=housing).mounted_at
+    copies(
+        Mounting.objects.get(housing=housing),
+        many,
+        mounted_at=lambda n: before - timedelta(hours=n + 1),
+        removed_at=lambda n: before - timedelta(hours=n),
+    )
+    OutOfService.objects.bulk_create(
+        OutOfService(
+            submission_id=uuid.uuid4(),
+            housing=housing,
+            since=before - timedelta(hours=n + 1),
+            reason="Crack at the yoke weld.",
+            recorded_by=by,
+            released_at=before - timedelta(hours=n),
+            released_by=by,
+            release_reason="Weld made good.",
+        )
+        for n in range(many)
+    )
+
+
+def _lots_and_jobs(unit: Any, job: Any, many: int) -> None:
+    yard = YardFactory()
+    rating = unit.lot.ratings.earliest("pk")
+    lots = copies(unit.lot, many, mark=lambda n: f"L-{n:05}")
+    rated = copies(rating, many, lot_id=lambda n: lots[n].pk)
+    copies(RatingApproval.objects.get(), many, rating_id=lambda n: rated[n].pk)
+    copies(rating, many, lot_id=unit.lot.pk)
+    ShelfCount.objects.bulk_create(ShelfCount(lot=lot, yard=yard, pads=4) for lot in lots)
+    copies(unit.lot.moves.get(), many, submission_id=lambda n: uuid.uuid4())
+    test = unit.lot.bench_tests.get()
+    # One that may not rate: how many rate a lot is for its own page to reckon with.
+    copies(test, many, gauge_due_on=None, gauge_calibrated_on=None)
+    copies(job, many, site=lambda n: f"Pier {n:05}")
+    by = unit.manager
+    PileSection.objects.bulk_create(
+        PileSection(
+            name=f"Section {n:05}",
+            kind="H",
+            area_in2=21.4,
+            weight_lb_ft=73.0,
+            perimeter_in=56.4,
+            source="Mill sheet",
+            recorded_by=by,
+        )
+        for n in range(many)
+    )
+    SoilTemplate.objects.bulk_create(
+        SoilTemplate(
+            name=f"Ground {n:05}",
+            water_depth_ft=5.0,
+            layers=[],
+            recorded_by=by,
+        )
+        for n in range(many)
+    )
+    OwnKind.objects.bulk_create(
+        OwnKind(submission_id=uuid.uuid4(), name=f"kind {n:05}", recorded_by=by)
+        for n in range(many)
+    )

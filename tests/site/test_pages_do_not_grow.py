@@ -1,0 +1,81 @@
+"""No page that lists records takes more queries, or weighs more, as there are more of them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from tests.inspections.field.sent import signed_in
+from tests.site.large_yard import LargeYard, fill_large_yard
+
+pytestmark = pytest.mark.django_db
+
+MOST_QUERIES = 60
+MOST_BYTES = 300_000
+FEW, MANY = 60, 300
+
+
+def paths(yard: LargeYard) -> dict[str, str]:
+    """Every page that lists records, and some as they are narrowed, sorted and turned."""
+    return {
+        "board": reverse("board"),
+        "board narrowed": reverse("board") + "?search=HAM-0&standing=meets+listing&sort=-share",
+        "due": reverse("due"),
+        "due narrowed": reverse("due") + "?search=HAM-0&state=overdue&sort=-mark&findings-page=2",
+        "due sorted": reverse("due") + "?kind=monthly&sort=last_day&findings-sort=finding",
+        "lots": reverse("lots"),
+        "lots narrowed": reverse("lots") + "?search=L-0&state=rated&sort=-rate_lbf_in",
+        "lot": reverse("lot", args=[yard.lot]),
+        "lot turned": reverse("lot", args=[yard.lot]) + "?moves-page=2&tests-sort=by",
+        "rating": reverse("lot-rating", args=[yard.rating]),
+        "listings": reverse("listings"),
+        "listings narrowed": reverse("listings") + "?search=H-0&mounted=yes&sort=-housing",
+        "listing form": reverse("new-listing", args=[yard.hammer]),
+        "jobs": reverse("jobs"),
+        "jobs narrowed": reverse("jobs") + "?search=Pier&when=later&sort=pile",
+    }
+
+
+def measured(many: int) -> dict[str, tuple[int, int]]:
+    """The queries and bytes of each page where there are so many of everything."""
+    yard = fill_large_yard(many)
+    client = signed_in(yard.manager)
+    found = {}
+    for name, path in paths(yard).items():
+        client.get(path)
+        with CaptureQueriesContext(connection) as asked:
+            answer = client.get(path)
+        assert answer.status_code == 200, name
+        found[name] = (len(asked), len(answer.content))
+    return found
+
+
+@pytest.fixture(scope="module")
+def pages(django_db_setup: Any, django_db_blocker: Any) -> dict[int, dict[str, tuple[int, int]]]:
+    """What each page took with few records and with many; nothing of them is kept."""
+    found = {}
+    with django_db_blocker.unblock():
+        for many in (FEW, MANY):
+            with transaction.atomic():
+                found[many] = measured(many)
+                transaction.set_rollback(True)
+    return found
+
+
+NAMES = list(paths(LargeYard(None, 1, 1, 1, 1, 1)))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_page_takes_no_more_queries_for_many(pages: Any, name: str) -> None:
+    few, many = pages[FEW][name][0], pages[MANY][name][0]
+    assert many == few
+    assert many <= MOST_QUERIES
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_page_of_many_weighs_little(pages: Any, name: str) -> None:
+    assert pages[MANY][name][1] < MOST_BYTES
