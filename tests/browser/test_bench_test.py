@@ -92,7 +92,7 @@ def test_cells_pasted_from_a_spreadsheet_fill_the_rows(
     page.get_by_text("Paste from a spreadsheet").click()
     page.get_by_label("Cells").fill("tape_in\tgauge_psi\n12\tx\n")
     page.get_by_role("button", name="Fill the rows").click()
-    expect(page.get_by_role("alert")).to_contain_text("Line 2: gauge_psi is “x”")
+    expect(page.get_by_role("alert")).to_contain_text("Line 2: gauge_psi: “x”")
     expect(page.get_by_label("Pads sharing the load")).to_have_value("1")
 
     cells = "".join(f"{10 + x}\t{500 * x / AREA_IN2:.2f}\n" for x in (2, 4, 6, 8))
@@ -101,7 +101,7 @@ def test_cells_pasted_from_a_spreadsheet_fill_the_rows(
     expect(page.get_by_label("Tape of reading 4", exact=True)).to_have_value("18")
     assert BenchTest.objects.filter(lot=unit.lot).count() == 1
     page.get_by_role("button", name="Record the test").click()
-    expect(page.locator("h1")).to_contain_text(re.compile(r"^Rating \d+ of"))
+    expect(page.locator("h1")).to_contain_text(re.compile(r"Rating \d+ of"))
     expect(page.locator("main")).to_contain_text("750 lbf/in")
 
 
@@ -171,5 +171,5 @@ def test_a_double_click_on_record_records_once(visit: Visit) -> None:
     fill_set_up(page)
     fill_readings(page, 900)
     page.get_by_role("button", name="Record the test").dblclick()
-    expect(page.locator("h1")).to_contain_text(re.compile(r"^Rating \d+ of"))
+    expect(page.locator("h1")).to_contain_text(re.compile(r"Rating \d+ of"))
     assert BenchTest.objects.filter(lot=unit.lot).count() == 2
