@@ -44,7 +44,7 @@ def running_hours(hammers: Collection[int] | QuerySet[Any]) -> dict[int, Running
     for change in MeterChange.objects.filter(hammer__in=hammers).order_by("changed_at", "pk"):
         changes.setdefault(change.hammer_id, []).append(change)
     shown: dict[int, list[tuple[datetime, float]]] = {}
-    readings = _standing_readings(hammers).order_by()
+    readings = HourReading.objects.standing().filter(hammer__in=hammers).order_by()
     for hammer_id, hours, read_at in readings.values_list("hammer_id", "hours", "read_at"):
         run = hours + _before(changes.get(hammer_id, []), read_at)
         shown.setdefault(hammer_id, []).append((read_at, run))
@@ -130,7 +130,7 @@ def _neighbours(
     hammer_id: int, at: datetime, leave_out: HourReading | None = None
 ) -> tuple[Shown | None, Shown | None]:
     """Return what the meter in place at a moment showed last before it, and first after it."""
-    readings = _standing_readings([hammer_id])
+    readings = HourReading.objects.standing().filter(hammer=hammer_id)
     if leave_out is not None:
         readings = readings.exclude(pk=leave_out.pk)
     shown: list[Shown] = list(readings.values_list("read_at", "hours"))
@@ -144,11 +144,6 @@ def _neighbours(
     before += [(earlier[-1].changed_at, earlier[-1].new_hours)] if earlier else []
     after += [(later[0].changed_at, later[0].old_hours)] if later else []
     return max(before, default=None), min(after, default=None)
-
-
-def _standing_readings(hammers: Collection[int] | QuerySet[Any]) -> QuerySet[HourReading]:
-    """Readings but for those of an inspection that was corrected since."""
-    return HourReading.objects.filter(hammer__in=hammers, inspection__corrected_by__isnull=True)
 
 
 def _hold_to_one_before(name: str, before: Shown | None, given: Shown, again: str) -> None:

@@ -17,13 +17,13 @@ from fleet.models import OutOfService, SuppressorHousing
 
 def open_spell(housing: SuppressorHousing) -> OutOfService | None:
     """Return the time out of service that a unit is in, None where it is in service."""
-    spells = OutOfService.objects.filter(housing=housing, released_at__isnull=True)
+    spells = OutOfService.objects.open().filter(housing=housing)
     return spells.select_related("recorded_by").first()
 
 
 def last_release(housing: SuppressorHousing) -> datetime | None:
     """Return when a unit last came back, None where it never did."""
-    spells = OutOfService.objects.filter(housing=housing, released_at__isnull=False)
+    spells = OutOfService.objects.ended().filter(housing=housing)
     last: datetime | None = spells.aggregate(last=Max("released_at"))["last"]
     return last
 

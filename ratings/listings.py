@@ -43,7 +43,6 @@ from fleet.tables import (
     table_of,
 )
 from fleet.units import Quantity, pull_words
-from ratings.ledger.facts import current_listings
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import Listing
 
@@ -93,7 +92,7 @@ def record_listing(
     known = Listing.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
-    mounted = Mounting.objects.filter(hammer=hammer, removed_at__isnull=True)
+    mounted = Mounting.objects.current().filter(hammer=hammer)
     ids = set(mounted.values_list("housing_id", flat=True))
     listing = Listing.objects.create(
         submission_id=submission_id,
@@ -141,8 +140,8 @@ class ListedHammerTable(RecordsTable):
 
     def load_page(self, records: list[Hammer]) -> None:
         keys = [hammer.pk for hammer in records]
-        self.listings = current_listings(keys)
-        mounted = Mounting.objects.filter(hammer__in=keys, removed_at__isnull=True)
+        self.listings = Listing.objects.in_force_by_hammer(keys)
+        mounted = Mounting.objects.current().filter(hammer__in=keys)
         self.housings = {
             mounting.hammer_id: mounting.housing for mounting in mounted.select_related("housing")
         }
@@ -259,7 +258,7 @@ def new_listing(request: HttpRequest, hammer_id: int) -> HttpResponse:
             corrects=corrects,
         )
         messages.success(request, f"The listing of hammer {hammer} is on record.")
-        mounting = Mounting.objects.filter(hammer=hammer, removed_at__isnull=True).first()
+        mounting = Mounting.objects.current().filter(hammer=hammer).first()
         return redirect("unit", mounting.housing_id) if mounting else redirect("listings")
     return render(
         request,

@@ -76,7 +76,7 @@ def _words(housing: SuppressorHousing, hammer: Hammer | None) -> str:
 def _mounted(
     *, housing: SuppressorHousing | None = None, hammer: Hammer | None = None
 ) -> Mounting | None:
-    mounted = Mounting.objects.filter(removed_at__isnull=True).select_related("hammer", "housing")
+    mounted = Mounting.objects.current().select_related("hammer", "housing")
     if housing is not None:
         mounted = mounted.filter(housing=housing)
     if hammer is not None:
@@ -115,7 +115,7 @@ def _refuse_before_last_move(
 def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Move a housing to another hammer, or take it off."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
-    current = housing.mountings.filter(removed_at__isnull=True).select_related("hammer").first()
+    current = housing.mountings.current().select_related("hammer").first()
     form = MountingForm(
         request.POST if request.method == "POST" else None,
         initial={"hammer": current.hammer_id if current else None},

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -118,12 +118,22 @@ def hours_field(name: str, *, example: str, **kwargs: Any) -> MeasuredField:
     return MeasuredField(name, least=0, most=MOST_HOURS, example=example, **kwargs)
 
 
+class HourReadingQuerySet(models.QuerySet["HourReading"]):
+    """Readings of hour meters."""
+
+    def standing(self) -> Self:
+        """Those whose inspection nothing corrects."""
+        return self.filter(inspection__corrected_by__isnull=True)
+
+
 class HourReading(RecordedBy):
     """What a hammer's hour meter showed at a time. Never edited."""
 
     hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="hour_readings")
     hours = hours_field("hour meter", example="1240.5")
     read_at = models.DateTimeField()
+
+    objects = HourReadingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-read_at", "-pk"]

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
 from django.db.models import F, Q
@@ -9,6 +11,9 @@ from fleet.characters import check_name
 from fleet.models.measured import CountField, MeasuredField
 from fleet.models.yard import named_once
 from fleet.units import Quantity
+
+if TYPE_CHECKING:
+    from fleet.models.hammer import Hammer
 
 
 class Side(models.TextChoices):
@@ -182,6 +187,23 @@ class PadPosition(models.Model):
         return f"{self.side}{self.number}"
 
 
+class MountingQuerySet(models.QuerySet["Mounting"]):
+    """Mountings, by when they hold."""
+
+    def current(self) -> Self:
+        """Those of today: the housing is not taken off."""
+        return self.filter(removed_at__isnull=True)
+
+    def hammers_by_housing(self, housing_ids: Iterable[int]) -> dict[int, Hammer]:
+        """The hammer that each of some housings is on today, by the housing's key."""
+        mountings = self.current().filter(housing__in=list(housing_ids)).select_related("hammer")
+        return {mounting.housing_id: mounting.hammer for mounting in mountings}
+
+    def at(self, moment: datetime) -> Self:
+        """Those of a moment."""
+        return self.filter(mounted_at__lte=moment).exclude(removed_at__lte=moment)
+
+
 class Mounting(models.Model):
     """A suppressor housing on a hammer, from one time to another."""
 
@@ -189,6 +211,8 @@ class Mounting(models.Model):
     hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="mountings")
     mounted_at = models.DateTimeField()
     removed_at = models.DateTimeField(null=True, blank=True)
+
+    objects = MountingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-mounted_at"]

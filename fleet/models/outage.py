@@ -1,11 +1,25 @@
 from __future__ import annotations
 
+from typing import Self
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
 from fleet.dates import day_words
 from fleet.models.recorded import Recorded
+
+
+class OutOfServiceQuerySet(models.QuerySet["OutOfService"]):
+    """Times out of service, by whether the unit came back."""
+
+    def open(self) -> Self:
+        """Those that go on: the unit was not released."""
+        return self.filter(released_at__isnull=True)
+
+    def ended(self) -> Self:
+        """Those after which the unit was released."""
+        return self.filter(released_at__isnull=False)
 
 
 class OutOfService(Recorded):
@@ -24,6 +38,8 @@ class OutOfService(Recorded):
     qualified_person = models.CharField(
         max_length=80, blank=True, help_text="Who, being qualified to, found it fit to go out."
     )
+
+    objects = OutOfServiceQuerySet.as_manager()
 
     class Meta:
         ordering = ["-since", "-pk"]

@@ -1,9 +1,21 @@
 from __future__ import annotations
 
+from typing import Self, TypeVar
+
 from django.conf import settings
 from django.db import models
 
 from fleet import clock
+
+Fact = TypeVar("Fact", bound=models.Model)
+
+
+class CorrectableQuerySet(models.QuerySet[Fact]):
+    """Facts of which a later one may say that it puts an earlier one right."""
+
+    def standing(self) -> Self:
+        """Those that nothing corrects."""
+        return self.filter(corrected_by__isnull=True)
 
 
 class RecordedBy(models.Model):

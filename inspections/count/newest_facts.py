@@ -49,12 +49,10 @@ def is_late(inspection: Inspection) -> bool:
     """Whether newer records of pads or travel stand in a housing than this inspection is."""
     counted_or_taped = Q(pads__isnull=False) | Q(travel_in__isnull=False)
     housing, seen_at = inspection.housing_id, inspection.seen_at
-    newer = Inspection.objects.filter(
-        counted_or_taped, housing=housing, seen_at__gt=seen_at, corrected_by__isnull=True
+    newer = Inspection.objects.standing().filter(
+        counted_or_taped, housing=housing, seen_at__gt=seen_at
     )
-    repaired = PadReplacement.objects.filter(
-        housing=housing, fitted_at__gt=seen_at, corrected_by__isnull=True
-    )
+    repaired = PadReplacement.objects.standing().filter(housing=housing, fitted_at__gt=seen_at)
     return newer.exists() or repaired.exists()
 
 
@@ -70,9 +68,8 @@ def _facts(housing: SuppressorHousing) -> Iterator[PositionFact]:
                 last_count.seen_at,
                 last_count.recorded_at,
             )
-    replaced = ReplacedPad.objects.filter(
-        replacement__housing=housing, replacement__corrected_by__isnull=True
-    ).select_related("replacement")
+    standing = PadReplacement.objects.standing().filter(housing=housing)
+    replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")
     for pad in replaced:
         yield PositionFact(
             pad.side,
@@ -85,9 +82,8 @@ def _facts(housing: SuppressorHousing) -> Iterator[PositionFact]:
 
 
 def _standing_inspections(housing: SuppressorHousing) -> QuerySet[Inspection]:
-    return Inspection.objects.filter(housing=housing, corrected_by__isnull=True).order_by(
-        "-seen_at", "-recorded_at", "-pk"
-    )
+    standing: QuerySet[Inspection] = Inspection.objects.standing().filter(housing=housing)
+    return standing.order_by("-seen_at", "-recorded_at", "-pk")
 
 
 def _set(position: PadPosition, fact: PositionFact | None) -> None:

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from fleet.models import PadLot, SuppressorHousing
-from ratings.ledger.facts import current_lot_ratings, gather, lot_rate
+from ratings.ledger.facts import gather, lot_rate
 from ratings.mechanics.unit_rating import Position, UnitRating, rate_unit
+from ratings.models import LotRating
 
 
 def preview_rating(
@@ -21,7 +22,7 @@ def preview_rating(
     """
     inputs = gather([housing])[housing.pk].inputs
     lots = PadLot.objects.in_bulk([lot_id for _, lot_id in pads.values() if lot_id])
-    ratings = current_lot_ratings(lots)
+    ratings = LotRating.objects.in_force_by_lot(lots)
     known = {rate.lot: rate for rate in inputs.lots}
     known |= {rating.lot.mark: lot_rate(rating, inputs.policy) for rating in ratings.values()}
     positions = tuple(

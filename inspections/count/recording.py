@@ -233,11 +233,7 @@ def _record_hours(
 
 def _hammer_then(housing: SuppressorHousing, seen_at: datetime) -> int:
     """The hammer a housing hung on when it was seen, whatever it hangs on now."""
-    mounting = (
-        Mounting.objects.filter(housing=housing, mounted_at__lte=seen_at)
-        .exclude(removed_at__lte=seen_at)
-        .first()
-    )
+    mounting = Mounting.objects.at(seen_at).filter(housing=housing).first()
     if mounting is not None:
         return mounting.hammer_id
     raise ValidationError(

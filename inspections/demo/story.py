@@ -271,7 +271,7 @@ def _all_done(kind: str) -> list[Answer]:
 def _round(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
     """A round: all of the list done, the pads and the travel found as they are on record."""
     housing = _housing(event)
-    mounted = housing.mountings.filter(removed_at__isnull=True).exists()
+    mounted = housing.mountings.current().exists()
     seen = event | {"travel_in": housing.travel_in, "kind": _kind_due(housing, event)}
     if housing.is_taped_beyond_design:
         seen["travel_reason"] = (

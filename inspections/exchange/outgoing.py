@@ -25,7 +25,6 @@ from fleet.models import (
 from inspections.exchange.cells import guarded, written
 from inspections.exchange.tables import BY_NAME, TABLES
 from inspections.models import Inspection, OwnKind, PadCount, PadReplacement, ReplacedPad
-from ratings.ledger.facts import standing_listings
 from ratings.models import BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
 
 Rows = list[list[Any]]
@@ -37,19 +36,17 @@ def register_rows() -> dict[str, Rows]:
     What was corrected since is left out: what corrects it stands in its place.
     """
     tests = list(
-        BenchTest.objects.filter(corrected_by__isnull=True)
+        BenchTest.objects.standing()
         .select_related("lot", "stand", "gauge", "tape")
         .order_by("recorded_at", "pk")
     )
     counts = list(
-        Inspection.objects.filter(corrected_by__isnull=True)
+        Inspection.objects.standing()
         .select_related("housing", "hour_reading", "own_kind")
         .order_by("recorded_at", "pk")
     )
     replacements = list(
-        PadReplacement.objects.filter(corrected_by__isnull=True)
-        .select_related("housing")
-        .order_by("recorded_at", "pk")
+        PadReplacement.objects.standing().select_related("housing").order_by("recorded_at", "pk")
     )
     spells = list(OutOfService.objects.select_related("housing").order_by("since", "pk"))
     return {
@@ -69,7 +66,9 @@ def register_rows() -> dict[str, Rows]:
             .order_by("recorded_at", "pk"),
         ),
         "mountings": list(_mountings()),
-        "listings": _plain("listings", standing_listings(Listing.objects.select_related("hammer"))),
+        "listings": _plain(
+            "listings", Listing.objects.select_related("hammer").standing_in_order()
+        ),
         "meter_changes": _plain(
             "meter_changes",
             MeterChange.objects.select_related("hammer").order_by("recorded_at", "pk"),

@@ -19,7 +19,7 @@ from inspections.exchange.incoming import Refused, Trial, take_register, try_reg
 from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
 from inspections.exchange.reading import MOST_BYTES, BadFile, Lines, read_file
 from inspections.exchange.rows import parsed
-from ratings.ledger.facts import waiting_drafts
+from ratings.models import LotRating
 
 
 class ImportForm(forms.Form):
@@ -101,7 +101,7 @@ def _take(request: HttpRequest) -> HttpResponse:
         return _page(request, ImportForm(), refused.trial)
     default_storage.delete(_place(request))
     messages.success(request, f"{trial.news} row{' is' if trial.news == 1 else 's are'} on record.")
-    if waiting_drafts().exists():
+    if LotRating.objects.waiting().exists():
         messages.warning(request, "Ratings drafted from bench tests wait here for a second person.")
         return redirect("lots")
     return redirect("board")

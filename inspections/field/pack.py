@@ -22,9 +22,9 @@ from fleet.roles import RECORD
 from inspections.models import InspectionKind
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
-from ratings.ledger.facts import current_listings, current_lot_ratings, lot_rate
+from ratings.ledger.facts import lot_rate
 from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, is_linear
-from ratings.models import RatingPolicy
+from ratings.models import Listing, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
 Row = dict[str, Any]
@@ -55,12 +55,12 @@ def _units() -> list[Row]:
             Prefetch("positions", PadPosition.objects.order_by("side", "number")),
             Prefetch(
                 "times_out_of_service",
-                OutOfService.objects.filter(released_at__isnull=True),
+                OutOfService.objects.open(),
                 to_attr="open_spells",
             ),
             Prefetch(
                 "mountings",
-                Mounting.objects.filter(removed_at__isnull=True).select_related("hammer"),
+                Mounting.objects.current().select_related("hammer"),
                 to_attr="open_mountings",
             ),
         )
@@ -70,7 +70,7 @@ def _units() -> list[Row]:
         for housing in housings
         for mounting in housing.open_mountings
     }
-    listings = current_listings(hammers)
+    listings = Listing.objects.in_force_by_hammer(hammers)
     hours = _hours(hammers)
     due = {unit.housing.pk: [_due(kind) for kind in unit.kinds] for unit in due_of_fleet(housings)}
     return [_unit(housing, listings, hours, due) for housing in housings]
@@ -126,7 +126,7 @@ def _unit(
 def _hours(hammer_ids: Any) -> dict[int, Shown]:
     """When each hammer's meter was last read and what it showed, of the one in place now."""
     ids = list(hammer_ids)
-    readings = HourReading.objects.filter(hammer__in=ids, inspection__corrected_by__isnull=True)
+    readings = HourReading.objects.standing().filter(hammer__in=ids)
     changes = MeterChange.objects.filter(hammer__in=ids)
     shown = [(each.read_at, 0, each.hammer_id, each.hours) for each in readings]
     # At one moment the old meter is read, then changed.
@@ -136,7 +136,7 @@ def _hours(hammer_ids: Any) -> dict[int, Shown]:
 
 def _lots(policy: Policy) -> list[Row]:
     lots = list(PadLot.objects.all())
-    ratings = current_lot_ratings(lot.pk for lot in lots)
+    ratings = LotRating.objects.in_force_by_lot(lot.pk for lot in lots)
     rates = {pk: lot_rate(rating, policy) for pk, rating in ratings.items()}
     return [_lot(lot, rates.get(lot.pk), policy) for lot in lots]
 

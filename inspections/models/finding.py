@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Self
+
 from django.db import models
 from django.db.models import Q
 
@@ -13,6 +15,14 @@ class Severity(models.TextChoices):
     NOTE = "note", "to be watched"
     MEND = "mend", "to be mended"
     STOP = "stop", "out of service at once"
+
+
+class FindingQuerySet(models.QuerySet["Finding"]):
+    """Findings, by what is still to be done about them."""
+
+    def open(self) -> Self:
+        """Those nobody has closed."""
+        return self.filter(closing__isnull=True)
 
 
 class Finding(models.Model):
@@ -29,6 +39,8 @@ class Finding(models.Model):
     out_of_service = models.ForeignKey(
         "fleet.OutOfService", models.PROTECT, null=True, related_name="findings"
     )
+
+    objects = FindingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models.housing import LARGEST_TRAVEL_IN, Condition, Side
-from fleet.models.recorded import Recorded
+from fleet.models.recorded import CorrectableQuerySet, Recorded
 from inspections.models.kind import ONE_KIND, InspectionKind
 
 LONGEST_TRAVEL_REASON = 200
@@ -39,6 +39,8 @@ class Inspection(Recorded):
         "inspections.PadReplacement", models.PROTECT, null=True, related_name="corrected_by"
     )
     correction_reason = models.CharField(max_length=200, blank=True)
+
+    objects = CorrectableQuerySet.as_manager()
 
     class Meta:
         ordering = ["-seen_at", "-pk"]

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Self
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
@@ -28,12 +30,26 @@ ONE_KIND = Q(kind__in=InspectionKind.values, own_kind__isnull=True) | Q(
 LONGEST_NAME = 40
 
 
+class OwnKindQuerySet(models.QuerySet["OwnKind"]):
+    """Kinds of inspection of the yard's own."""
+
+    def in_use(self) -> Self:
+        """Those not retired."""
+        return self.filter(retirement__isnull=True)
+
+    def retired(self) -> Self:
+        """Those no longer used."""
+        return self.filter(retirement__isnull=False)
+
+
 class OwnKind(Recorded):
     """A kind of inspection the yard added to the common ones, such as an oil change."""
 
     name = models.CharField(
         max_length=LONGEST_NAME, unique=True, help_text="In small letters.", validators=[check_name]
     )
+
+    objects = OwnKindQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]

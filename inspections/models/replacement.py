@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models.housing import Condition, Side
-from fleet.models.recorded import Recorded
+from fleet.models.recorded import CorrectableQuerySet, Recorded
 
 
 class PadReplacement(Recorded):
@@ -15,6 +15,8 @@ class PadReplacement(Recorded):
     )
     fitted_at = models.DateTimeField()
     note = models.TextField(blank=True)
+
+    objects = CorrectableQuerySet.as_manager()
 
     class Meta:
         ordering = ["-fitted_at", "-pk"]

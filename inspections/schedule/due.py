@@ -105,14 +105,15 @@ def _is_soon_by_hours(row: Row, left: float | None) -> bool:
 GRAVEST_FIRST = (Severity.STOP, Severity.MEND, Severity.NOTE)
 
 
-def findings_with_gravity() -> QuerySet[Finding]:
+def findings_with_gravity(findings: QuerySet[Finding] | None = None) -> QuerySet[Finding]:
     """Return findings with all that is said of one, the gravest first, each by when to act."""
     gravity = Case(
         *(When(severity=each, then=Value(place)) for place, each in enumerate(GRAVEST_FIRST)),
         output_field=IntegerField(),
     )
+    chosen = Finding.objects.all() if findings is None else findings
     return (
-        Finding.objects.annotate(gravity=gravity)
+        chosen.annotate(gravity=gravity)
         .select_related("housing", "inspection__recorded_by", "closing__recorded_by")
         .prefetch_related("photos__held")
         .order_by("gravity", "act_by", "pk")
@@ -121,7 +122,7 @@ def findings_with_gravity() -> QuerySet[Finding]:
 
 def open_findings() -> QuerySet[Finding]:
     """Return the findings still open, the gravest first, of each kind those to act on first."""
-    return findings_with_gravity().filter(closing__isnull=True)
+    return findings_with_gravity(Finding.objects.open())
 
 
 @dataclass(frozen=True)
@@ -155,9 +156,7 @@ def due_of_fleet(
     )
     which = _which(housings)
     rows, lasts, hammers = rows_in_force(), _last_seen(which), _hammers(which)
-    running = running_hours(
-        Mounting.objects.filter(which, removed_at__isnull=True).order_by().values("hammer")
-    )
+    running = running_hours(Mounting.objects.current().filter(which).order_by().values("hammer"))
     in_use = _in_use(which, day)
     units = []
     for housing in listed:
@@ -200,7 +199,8 @@ def _last_seen(which: Q) -> dict[int, list[tuple[str, date]]]:
     """Return the day each kind was last made at each housing; a corrected one counts no more."""
     seen: dict[int, list[tuple[str, date]]] = {}
     made = (
-        Inspection.objects.filter(which, corrected_by__isnull=True)
+        Inspection.objects.standing()
+        .filter(which)
         .order_by()
         .values("housing_id", name=Coalesce("own_kind__name", "kind"))
         .annotate(last=Max("seen_at"))
@@ -214,9 +214,8 @@ def _last_seen(which: Q) -> dict[int, list[tuple[str, date]]]:
 def _last_counted(which: Q) -> Iterator[tuple[int, str, datetime]]:
     """Yield when the pads of each housing were last counted: whatever its kind, it is a count."""
     counted = (
-        Inspection.objects.filter(
-            which, Exists(PadCount.objects.filter(inspection=OuterRef("pk"))), corrected_by=None
-        )
+        Inspection.objects.standing()
+        .filter(which, Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
         .order_by()
         .values("housing_id")
         .annotate(last=Max("seen_at"))
@@ -226,7 +225,7 @@ def _last_counted(which: Q) -> Iterator[tuple[int, str, datetime]]:
 
 
 def _hammers(which: Q) -> dict[int, Hammer]:
-    mountings = Mounting.objects.filter(which, removed_at__isnull=True).select_related("hammer")
+    mountings = Mounting.objects.current().filter(which).select_related("hammer")
     return {
         mounting.housing_id: mounting.hammer
         for mounting in mountings.only("housing", "hammer__mark")
@@ -235,9 +234,7 @@ def _hammers(which: Q) -> dict[int, Hammer]:
 
 def _in_use(which: Q, day: date) -> set[int]:
     """Return the housings that a job holds on a day."""
-    held = Commitment.objects.filter(
-        which, released_at__isnull=True, first_day__lte=day, last_day__gte=day
-    )
+    held = Commitment.objects.overlapping(day, day).filter(which)
     return set(held.order_by().values_list("housing", flat=True))
 
 

@@ -30,7 +30,7 @@ COMMON = tuple(Kind(value.replace(" ", "_"), value) for value in InspectionKind.
 
 def kinds_in_use() -> list[Kind]:
     """Return every kind that is offered, the common ones first. One query."""
-    own = OwnKind.objects.filter(retirement__isnull=True)
+    own = OwnKind.objects.in_use()
     return [*COMMON, *(Kind(f"own_{kind.pk}", kind.name, kind) for kind in own)]
 
 

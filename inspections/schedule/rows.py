@@ -91,7 +91,7 @@ def rows_in_force() -> tuple[Row, ...]:
     edition = ServiceSchedule.objects.first()
     if edition is None:
         return DEFAULT_ROWS
-    retired = set(OwnKind.objects.filter(retirement__isnull=False).values_list("name", flat=True))
+    retired = set(OwnKind.objects.retired().values_list("name", flat=True))
     return tuple(Row(**row) for row in edition.rows if row["kind"] not in retired)
 
 

@@ -78,7 +78,8 @@ def wanting(spell: OutOfService, until: datetime) -> str:
 def open_gravest(housing: SuppressorHousing) -> QuerySet[Finding]:
     """Return the findings of the gravest kind that nobody has closed."""
     return (
-        Finding.objects.filter(housing=housing, severity=Severity.STOP, closing__isnull=True)
+        Finding.objects.open()
+        .filter(housing=housing, severity=Severity.STOP)
         .select_related("inspection")
         .order_by("inspection__seen_at", "pk")
     )
@@ -110,12 +111,8 @@ def _positions(spell: OutOfService) -> int:
 def _inspections_since(spell: OutOfService, until: datetime) -> QuerySet[Any]:
     # What was seen at the very moment it went out may be why it did.
     return (
-        Inspection.objects.filter(
-            housing=spell.housing_id,
-            seen_at__gt=spell.since,
-            seen_at__lte=until,
-            corrected_by__isnull=True,
-        )
+        Inspection.objects.standing()
+        .filter(housing=spell.housing_id, seen_at__gt=spell.since, seen_at__lte=until)
         .annotate(counted=Count("pads"))
         .order_by("-seen_at", "-recorded_at", "-pk")
     )

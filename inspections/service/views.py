@@ -38,9 +38,7 @@ def take_out(request: HttpRequest, housing_id: int) -> HttpResponse:
             "housing": housing,
             "form": form,
             "spell": open_spell(housing),
-            "commitments": housing.commitments.filter(
-                released_at__isnull=True, last_day__gte=timezone.localdate()
-            ).select_related("job"),
+            "commitments": housing.commitments.not_over(timezone.localdate()).select_related("job"),
         },
     )
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleet.models import PadLot, SuppressorHousing
-from ratings.ledger.facts import current_lot_ratings, gather, lot_rate
+from ratings.ledger.facts import gather, lot_rate
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import rate_unit
 from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, travel_to_meet
+from ratings.models import LotRating
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ def advise(housing: SuppressorHousing) -> Advice | None:
     if rating.working_capacity_lbf is None or rating.listed_lbf is None:
         return Advice(missing=rating.missing)
     stocked = PadLot.objects.filter(in_stock__gt=0)
-    ratings = current_lot_ratings(stocked.values_list("pk", flat=True))
+    ratings = LotRating.objects.in_force_by_lot(stocked.values_list("pk", flat=True))
     ways = [
         way(inputs, lot_rate(ratings[lot.pk], inputs.policy), lot.in_stock)
         for lot in stocked

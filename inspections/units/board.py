@@ -92,7 +92,7 @@ def board_units() -> QuerySet[SuppressorHousing]:
     )
 
 
-_OUT = Exists(OutOfService.objects.filter(housing=OuterRef("pk"), released_at__isnull=True))
+_OUT = Exists(OutOfService.objects.open().filter(housing=OuterRef("pk")))
 
 
 def standing_counts() -> list[tuple[Standing, int]]:
@@ -114,15 +114,17 @@ def out_of_service_count() -> int:
 
 def hammers_without_housing() -> QuerySet[Hammer]:
     """Return hammers that hang from no housing of ours, and so have no line pull."""
-    mounted = Mounting.objects.filter(hammer=OuterRef("pk"), removed_at__isnull=True)
+    mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
     return Hammer.objects.filter(~Exists(mounted))
 
 
 def holds_now(housings: Collection[int]) -> dict[int, str]:
     """Return the site and days of each unit's first commitment that isn't over, by its key."""
-    held = Commitment.objects.filter(
-        housing__in=housings, released_at__isnull=True, last_day__gte=timezone.localdate()
-    ).select_related("job")
+    held = (
+        Commitment.objects.not_over(timezone.localdate())
+        .filter(housing__in=housings)
+        .select_related("job")
+    )
     # The first of a unit is written last, and so stays.
     return {
         each.housing_id: f"{each.job.site}, {days_words(each.first_day, each.last_day)}"

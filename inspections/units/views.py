@@ -14,9 +14,8 @@ from inspections.units.advice import advise, stale_lots
 from inspections.units.arithmetic import hand_arithmetic
 from ratings.jobs.commitments import holds_of_unit
 from ratings.ledger.differences import differences, pull_change_lbf
-from ratings.ledger.facts import current_listings
 from ratings.mechanics.standing import Standing
-from ratings.models import LedgerEntry
+from ratings.models import LedgerEntry, Listing
 from ratings.pictures import history_graphs, large_rules
 
 
@@ -40,11 +39,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         .order_by("sequence")
     )
     head = entries[-1] if entries else None
-    mounting = (
-        Mounting.objects.filter(housing=housing, removed_at__isnull=True)
-        .select_related("hammer")
-        .first()
-    )
+    mounting = Mounting.objects.current().filter(housing=housing).select_related("hammer").first()
     spells = list(housing.times_out_of_service.select_related("recorded_by", "released_by"))
     findings = list(
         housing.findings.select_related(
@@ -57,7 +52,9 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "hammer": mounting.hammer if mounting else None,
         "mounting": mounting,
         "listing": (
-            current_listings([mounting.hammer_id]).get(mounting.hammer_id) if mounting else None
+            Listing.objects.in_force_by_hammer([mounting.hammer_id]).get(mounting.hammer_id)
+            if mounting
+            else None
         ),
         "head": head,
         "standing": head.judged if head else Standing.UNRATED,

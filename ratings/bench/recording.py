@@ -46,7 +46,7 @@ class PooledTests:
 
 def usable_tests(lot: PadLot) -> list[BenchTest]:
     """Return the lot's tests that may rate: in calibration that day and corrected by none."""
-    tests = lot.bench_tests.filter(corrected_by__isnull=True).prefetch_related("readings")
+    tests = lot.bench_tests.standing().prefetch_related("readings")
     return [test for test in tests.order_by("tested_at", "pk") if test.is_for_rating]
 
 

@@ -15,13 +15,13 @@ from django.utils import timezone
 from fleet import clock
 from fleet.dates import days_words
 from fleet.models import Hammer, OutOfService, PadLot, SuppressorHousing
-from ratings.ledger.facts import current_lot_ratings, staleness
+from ratings.ledger.facts import staleness
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import StaleRates, UnitInputs, pad_groups
-from ratings.models import Commitment, CurrentRating, LedgerEntry, RatingPolicy
+from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
 
@@ -32,9 +32,7 @@ class Holds:
         """Ask the database once. leave_out_job: whose commitments don't count."""
         self._by_housing: dict[int, list[Commitment]] = defaultdict(list)
         self._by_hammer: dict[int, list[Commitment]] = defaultdict(list)
-        overlapping = Commitment.objects.filter(
-            released_at__isnull=True, first_day__lte=last_day, last_day__gte=first_day
-        ).select_related("job")
+        overlapping = Commitment.objects.overlapping(first_day, last_day).select_related("job")
         for each in overlapping:
             if each.job_id != leave_out_job:
                 self._by_housing[each.housing_id].append(each)
@@ -135,9 +133,7 @@ def candidates(
     housings = list(_housings(only_housing))
     hammers = _hammers()
     rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
-    out = dict(
-        OutOfService.objects.filter(released_at__isnull=True).values_list("housing_id", "reason")
-    )
+    out = dict(OutOfService.objects.open().values_list("housing_id", "reason"))
     holds = Holds(first_day, last_day, leave_out_job)
     stale = stale_lots_today()
     return [
@@ -164,7 +160,7 @@ def candidates(
 def stale_lots_today() -> set[str]:
     """Return the marks of lots whose rate is stale now, whatever the ledger says yet."""
     policy = policy_in_force(RatingPolicy.objects.first())
-    ratings = current_lot_ratings(PadLot.objects.values_list("pk", flat=True))
+    ratings = LotRating.objects.in_force_by_lot(PadLot.objects.values_list("pk", flat=True))
     now = clock.now()
     return {rating.lot.mark for rating in ratings.values() if staleness(rating, policy, now)}
 

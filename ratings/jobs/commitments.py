@@ -277,9 +277,7 @@ def held_by_job(job: ExtractionJob) -> list[Held]:
 
 def holds_of_unit(housing: SuppressorHousing) -> list[Held]:
     """Return the commitments of a unit in force, but for those that are over."""
-    return _held(
-        housing.commitments.filter(released_at__isnull=True, last_day__gte=timezone.localdate())
-    )
+    return _held(housing.commitments.not_over(timezone.localdate()))
 
 
 def held_commitment(pk: int) -> Held:
@@ -299,16 +297,9 @@ def _held(commitments: QuerySet[Commitment]) -> list[Held]:
         for rating in CurrentRating.objects.filter(housing__in=ids).select_related("head")
     }
     out = dict(
-        OutOfService.objects.filter(housing__in=ids, released_at__isnull=True).values_list(
-            "housing_id", "reason"
-        )
+        OutOfService.objects.open().filter(housing__in=ids).values_list("housing_id", "reason")
     )
-    hammers = {
-        mounting.housing_id: mounting.hammer
-        for mounting in Mounting.objects.filter(
-            housing__in=ids, removed_at__isnull=True
-        ).select_related("hammer")
-    }
+    hammers = Mounting.objects.hammers_by_housing(ids)
     rows = [
         Held(
             each,

@@ -31,7 +31,7 @@ class JobTable(RecordsTable):
     committed = Column("Units committed", empty_values=(), orderable=False)
 
     def load_page(self, records: list[ExtractionJob]) -> None:
-        held = Commitment.objects.filter(job__in=records, released_at__isnull=True)
+        held = Commitment.objects.in_force().filter(job__in=records)
         self.marks: dict[int, list[str]] = {}
         for job_id, mark in held.values_list("job_id", "housing__mark"):
             self.marks.setdefault(job_id, []).append(mark)

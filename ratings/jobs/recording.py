@@ -114,7 +114,7 @@ def _refuse_other_days(job: ExtractionJob, fields: Mapping[str, Any]) -> None:
     days = (fields.get("first_day", job.first_day), fields.get("last_day", job.last_day))
     if days == (job.first_day, job.last_day):
         return
-    held = job.commitments.filter(released_at__isnull=True).select_related("housing")
+    held = job.commitments.in_force().select_related("housing")
     if held:
         marks = ", ".join(each.housing.mark for each in held)
         raise ValidationError(

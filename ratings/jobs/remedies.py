@@ -19,7 +19,7 @@ from ratings.jobs.words import (
     missing_facts,
     missing_sentences,
 )
-from ratings.ledger.facts import current_lot_ratings, lot_rate
+from ratings.ledger.facts import lot_rate
 from ratings.mechanics.extraction.check import check as check_unit
 from ratings.mechanics.extraction.check import embedment_to_suit_ft
 from ratings.mechanics.extraction.demand import plug_weight_lb
@@ -30,6 +30,7 @@ from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome, UnitV
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.unit_rating import LotRate, UnitInputs, UnitRating, rate_unit
 from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, with_sound_pads
+from ratings.models import LotRating
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,7 @@ def _shorter(rate: LotRate, short_in: float) -> LotRate:
 def _stocked(inputs: UnitInputs) -> list[tuple[LotRate, int]]:
     """Stocked lots with a rate in force; of a lot fitted, the rate its unit is rated with."""
     stocked = PadLot.objects.filter(in_stock__gt=0)
-    ratings = current_lot_ratings(stocked.values_list("pk", flat=True))
+    ratings = LotRating.objects.in_force_by_lot(stocked.values_list("pk", flat=True))
     fitted = {rate.lot: rate for rate in inputs.lots}
     rates = (
         (fitted.get(lot.mark) or lot_rate(ratings[lot.pk], inputs.policy), lot.in_stock)

@@ -224,7 +224,7 @@ def _told_rows(
 def _held(job: ExtractionJob | None) -> dict[int, Commitment]:
     if job is None:
         return {}
-    return {each.housing_id: each for each in job.commitments.filter(released_at__isnull=True)}
+    return {each.housing_id: each for each in job.commitments.in_force()}
 
 
 def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse:
@@ -254,7 +254,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             else:
                 messages.success(request, f"{made.housing} is committed to {job.site}.")
                 return redirect("commitment", made.pk)
-    held = Commitment.objects.filter(job=job, housing=housing_id, released_at__isnull=True).first()
+    held = Commitment.objects.in_force().filter(job=job, housing=housing_id).first()
     return render(
         request,
         "jobs/unit.html",

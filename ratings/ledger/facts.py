@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-
-from django.db.models import Exists, OuterRef, QuerySet
 
 from fleet import clock
 from fleet.models import Mounting, PadPosition, SuppressorHousing
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
 from ratings.mechanics.load_curve import CurveDoubt, Knot
 from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs
-from ratings.models import Listing, LotRating, RatedTest, RatingPolicy
+from ratings.models import Listing, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
 DAY_SECONDS = 24 * 3600
@@ -24,7 +22,7 @@ CORRECTED = "a test it rests on was corrected since"
 def staleness(rating: LotRating, policy: Policy, at: datetime) -> str:
     """Return why a rating is stale at a moment, "" where it isn't.
 
-    The rating comes from current_lot_ratings, which also tells of tests corrected since.
+    The rating comes from `LotRating.objects.in_force`, which also tells of tests corrected since.
 
     The words say no number of days: the same fact must read the same tomorrow, or every
     inspection would find something changed.
@@ -53,16 +51,11 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
     """Return the facts of each housing by its key, in a fixed number of queries."""
     ids = [housing.pk for housing in housings]
     positions = _positions(ids)
-    ratings = current_lot_ratings(
+    ratings = LotRating.objects.in_force_by_lot(
         {each.lot_id for group in positions.values() for each in group if each.lot_id}
     )
-    hammers = {
-        mounting.housing_id: mounting.hammer
-        for mounting in Mounting.objects.filter(
-            housing__in=ids, removed_at__isnull=True
-        ).select_related("hammer")
-    }
-    listings = current_listings(hammer.pk for hammer in hammers.values())
+    hammers = Mounting.objects.hammers_by_housing(ids)
+    listings = Listing.objects.in_force_by_hammer(hammer.pk for hammer in hammers.values())
     policy = RatingPolicy.objects.first()
     return {
         housing.pk: _facts(
@@ -70,53 +63,6 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
         )
         for housing in housings
     }
-
-
-def waiting_drafts() -> QuerySet[LotRating]:
-    """Return drafts that wait for a second person, the last of each lot after those before it."""
-    later = LotRating.objects.filter(lot=OuterRef("lot"), pk__gt=OuterRef("pk"))
-    return LotRating.objects.filter(
-        ~Exists(later), approval__isnull=True, withdrawal__isnull=True
-    ).order_by("pk")
-
-
-def current_lot_ratings(lot_ids: Iterable[int]) -> dict[int, LotRating]:
-    """Return the rating in force of each lot: the last approved that isn't withdrawn."""
-    ratings = (
-        LotRating.objects.filter(
-            lot__in=list(lot_ids), approval__isnull=False, withdrawal__isnull=True
-        )
-        .select_related("lot", "approval")
-        .annotate(
-            rests_on_corrected=Exists(
-                RatedTest.objects.filter(
-                    rating=OuterRef("pk"), test__corrected_by__recorded_at__lte=clock.now()
-                )
-            )
-        )
-        .order_by("approval__pk")
-    )
-    return {rating.lot_id: rating for rating in ratings}
-
-
-def current_listings(hammer_ids: Iterable[int]) -> dict[int, Listing]:
-    """Return the listing in force of each hammer: the last recorded that none corrects.
-
-    A correction stands in the place of the listing it corrects, not after all others.
-    """
-    standing = standing_listings(Listing.objects.filter(hammer__in=list(hammer_ids)))
-    return {listing.hammer_id: listing for listing in standing}
-
-
-def standing_listings(recorded: QuerySet[Listing]) -> list[Listing]:
-    """Return listings that none corrects, a correction in the place of what it corrects."""
-    listings = list(recorded.order_by("pk"))
-    corrected = {listing.corrects_id for listing in listings}
-    places: dict[int, int] = {}
-    for listing in listings:
-        places[listing.pk] = places.get(listing.corrects_id or 0, listing.pk)
-    standing = [listing for listing in listings if listing.pk not in corrected]
-    return sorted(standing, key=lambda listing: places[listing.pk])
 
 
 def lot_rate(rating: LotRating, policy: Policy) -> LotRate:

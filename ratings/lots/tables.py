@@ -22,16 +22,13 @@ from fleet.tables import (
     RecordsTable,
 )
 from fleet.units import Quantity
-from ratings.ledger.facts import waiting_drafts
 from ratings.models import BenchTest, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
 
 def lots_with_rating() -> QuerySet[PadLot]:
     """Return every lot with the figures of its rating in force and how many pads are fitted."""
-    in_force = LotRating.objects.filter(
-        lot=OuterRef("pk"), approval__isnull=False, withdrawal__isnull=True
-    ).order_by("-approval__pk")
+    in_force = LotRating.objects.in_force().filter(lot=OuterRef("pk")).order_by("-approval__pk")
     names = ("rate_lbf_in", "tested_stretch_in", "linearity_error_pct", "tested_at")
     lots: QuerySet[PadLot] = PadLot.objects.annotate(
         fitted=_fitted(Q()),
@@ -63,7 +60,7 @@ class LotTable(RecordsTable):
 
     def load_page(self, records: list[PadLot]) -> None:
         # The last of a lot is written last, and so stays.
-        waiting = waiting_drafts().filter(lot__in=[lot.pk for lot in records])
+        waiting = LotRating.objects.waiting().filter(lot__in=[lot.pk for lot in records])
         self.drafts = {draft.lot_id: draft for draft in waiting}
         self.limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
         self.today = timezone.localdate()
@@ -149,7 +146,7 @@ class LotFilter(RecordsFilter):
             {
                 "rated": Q(rate_lbf_in__isnull=False),
                 "unrated": Q(rate_lbf_in__isnull=True),
-                "draft": Q(pk__in=waiting_drafts().order_by().values("lot")),
+                "draft": Q(pk__in=LotRating.objects.waiting().order_by().values("lot")),
                 "order": Q(in_stock__lte=F("reorder_point")),
                 "old": Q(use_by__lt=timezone.localdate()),
             }[value]

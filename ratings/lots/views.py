@@ -21,7 +21,7 @@ from fleet.stock import (
     whereabouts,
 )
 from fleet.tables import records_page, table_of
-from ratings.ledger.facts import current_lot_ratings, staleness
+from ratings.ledger.facts import staleness
 from ratings.lots.forms import (
     KeepingForm,
     LotForm,
@@ -40,7 +40,7 @@ from ratings.lots.tables import (
     WhereaboutsTable,
     lots_with_rating,
 )
-from ratings.models import RatingPolicy
+from ratings.models import LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
 
@@ -57,7 +57,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
     wanted = WantedGainForm(
         request.GET if "gain" in request.GET else None, system=system_of(request)
     )
-    rating = current_lot_ratings([found.pk]).get(found.pk)
+    rating = LotRating.objects.in_force_by_lot([found.pk]).get(found.pk)
     policy = policy_in_force(RatingPolicy.objects.first())
     return render(
         request,

@@ -7,7 +7,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from fleet.characters import check_name
-from fleet.models.recorded import Recorded
+from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.models.yard import named_once
 from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
 from ratings.mechanics.budget import Instruments
@@ -187,6 +187,8 @@ class BenchTest(Recorded):
     corrects = models.OneToOneField(
         "self", models.PROTECT, null=True, blank=True, related_name="corrected_by"
     )
+
+    objects = CorrectableQuerySet.as_manager()
 
     class Meta:
         ordering = ["-tested_at", "-pk"]

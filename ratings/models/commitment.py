@@ -1,7 +1,8 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from datetime import date
+from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
@@ -37,6 +38,22 @@ class JobAnswer(Recorded):
         return contents
 
 
+class CommitmentQuerySet(models.QuerySet["Commitment"]):
+    """Commitments, by whether and when they hold a unit."""
+
+    def in_force(self) -> Self:
+        """Those not released."""
+        return self.filter(released_at__isnull=True)
+
+    def overlapping(self, first_day: date, last_day: date) -> Self:
+        """Those that hold a unit on any of some days, both ends included."""
+        return self.in_force().filter(first_day__lte=last_day, last_day__gte=first_day)
+
+    def not_over(self, today: date) -> Self:
+        """Those that hold a unit today or will."""
+        return self.in_force().filter(last_day__gte=today)
+
+
 class Commitment(models.Model):
     """A unit held by a job from one day to another, both days included.
 
@@ -56,6 +73,8 @@ class Commitment(models.Model):
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )
     release_reason = models.CharField(max_length=200, blank=True)
+
+    objects = CommitmentQuerySet.as_manager()
 
     class Meta:
         ordering = ["first_day", "pk"]

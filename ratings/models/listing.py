@@ -1,9 +1,30 @@
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db import models
 from django.db.models import Q
 
-from fleet.models.recorded import Recorded
+from fleet.models.recorded import CorrectableQuerySet, Recorded
+
+
+class ListingQuerySet(CorrectableQuerySet["Listing"]):
+    """Listings of hammers."""
+
+    def standing_in_order(self) -> list[Listing]:
+        """Those that none corrects, in the order recorded: a correction in its original's place."""
+        listings = list(self.order_by("pk"))
+        corrected = {listing.corrects_id for listing in listings}
+        places: dict[int, int] = {}
+        for listing in listings:
+            places[listing.pk] = places.get(listing.corrects_id or 0, listing.pk)
+        standing = [listing for listing in listings if listing.pk not in corrected]
+        return sorted(standing, key=lambda listing: places[listing.pk])
+
+    def in_force_by_hammer(self, hammer_ids: Iterable[int]) -> dict[int, Listing]:
+        """The listing in force of each hammer that has one: the last recorded that stands."""
+        listings = self.filter(hammer__in=list(hammer_ids)).standing_in_order()
+        return {listing.hammer_id: listing for listing in listings}
 
 
 class Listing(Recorded):
@@ -17,6 +38,8 @@ class Listing(Recorded):
     corrects = models.OneToOneField(
         "self", models.PROTECT, null=True, blank=True, related_name="corrected_by"
     )
+
+    objects = ListingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]

@@ -1,10 +1,44 @@
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import Self
+
 from django.conf import settings
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
+from fleet import clock
 from fleet.models.recorded import Recorded, RecordedBy
+
+
+class LotRatingQuerySet(models.QuerySet["LotRating"]):
+    """Ratings of lots, by what a second person said of them."""
+
+    def in_force(self) -> Self:
+        """Those approved and not withdrawn, the one that counts last of its lot.
+
+        Each says in `rests_on_corrected` whether a test of its was corrected since.
+        """
+        corrected = RatedTest.objects.filter(
+            rating=OuterRef("pk"), test__corrected_by__recorded_at__lte=clock.now()
+        )
+        return (
+            self.filter(approval__isnull=False, withdrawal__isnull=True)
+            .select_related("lot", "approval")
+            .annotate(rests_on_corrected=Exists(corrected))
+            .order_by("approval__pk")
+        )
+
+    def in_force_by_lot(self, lot_ids: Iterable[int]) -> dict[int, LotRating]:
+        """The rating in force of each lot that has one, by the lot's key."""
+        return {rating.lot_id: rating for rating in self.in_force().filter(lot__in=list(lot_ids))}
+
+    def waiting(self) -> Self:
+        """Drafts that wait for a second person: the last of its lot after those before it."""
+        later = LotRating.objects.filter(lot=OuterRef("lot"), pk__gt=OuterRef("pk"))
+        return self.filter(~Exists(later), approval__isnull=True, withdrawal__isnull=True).order_by(
+            "pk"
+        )
 
 
 class LotRating(RecordedBy):
@@ -41,6 +75,8 @@ class LotRating(RecordedBy):
     curve_doubt = models.JSONField(
         help_text="What the curve isn't sure of: force_lbf, stretch_in, share and scatter_lbf."
     )
+
+    objects = LotRatingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-recorded_at", "-pk"]

@@ -11,10 +11,9 @@ from django.db import IntegrityError, transaction
 from fleet.dates import moment_words
 from fleet.models import Mounting, StockMove
 from fleet.stock import NotEnoughInStock, move_stock
-from ratings.ledger.facts import current_listings
 from ratings.listings import record_listing
 from ratings.mechanics.unit_rating import Policy
-from ratings.models import CurrentRating, LedgerEntry, RatingPolicy
+from ratings.models import CurrentRating, LedgerEntry, Listing, RatingPolicy
 from ratings.models.policy import policy_in_force
 from ratings.mounting import mount_housing
 from ratings.policy import change_policy
@@ -54,7 +53,7 @@ def test_a_listing_corrected_is_in_force_no_more_and_its_entry_is_named() -> Non
     wrong = list_hammer(unit.hammer, unit.manager, 90_000)
     wrong_entry = head(unit)
     right = list_hammer(unit.hammer, unit.manager, 45_000, corrects=wrong)
-    assert current_listings([unit.hammer.pk]) == {unit.hammer.pk: right}
+    assert Listing.objects.in_force_by_hammer([unit.hammer.pk]) == {unit.hammer.pk: right}
     assert head(unit).corrects == wrong_entry
     assert head(unit).listed_lbf == 45_000
 
@@ -64,7 +63,7 @@ def test_correcting_an_older_listing_leaves_the_newer_one_in_force() -> None:
     oldest = unit.hammer.listings.get()
     newest = list_hammer(unit.hammer, unit.manager, 50_000)
     list_hammer(unit.hammer, unit.manager, 41_000, corrects=oldest)
-    assert current_listings([unit.hammer.pk]) == {unit.hammer.pk: newest}
+    assert Listing.objects.in_force_by_hammer([unit.hammer.pk]) == {unit.hammer.pk: newest}
 
 
 @pytest.mark.parametrize("lbf", [0.0, -1.0, 1e8])

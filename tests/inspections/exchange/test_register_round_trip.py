@@ -22,8 +22,7 @@ from inspections.exchange.rows import parsed
 from inspections.models import Inspection
 from inspections.schedule.recording import add_kind
 from inspections.service.recording import release_to_service
-from ratings.ledger.facts import current_listings
-from ratings.models import CurrentRating, LotRating
+from ratings.models import CurrentRating, Listing, LotRating
 from tests.builders import (
     MONDAY,
     Unit,
@@ -158,7 +157,7 @@ def test_the_listing_in_force_stays_in_force_whatever_day_its_source_bears() -> 
     manager = emptied()
     take_register(parsed(read_file("r.xlsx", file)), manager)
     hammer = Hammer.objects.get()
-    assert current_listings([hammer.pk])[hammer.pk].listed_lbf == 51_000
+    assert Listing.objects.in_force_by_hammer([hammer.pk])[hammer.pk].listed_lbf == 51_000
 
 
 @pytest.mark.django_db(transaction=True)

@@ -10,9 +10,8 @@ from django.db import IntegrityError, transaction
 
 from fleet.models import PadLot
 from ratings.bench.recording import RecordedTest
-from ratings.ledger.facts import current_lot_ratings
 from ratings.mechanics.bench import Branch, CycleReading, ReadingError
-from ratings.models import BenchTest, CurrentRating, LedgerEntry
+from ratings.models import BenchTest, CurrentRating, LedgerEntry, LotRating
 from tests.builders import MONDAY, Unit, bench_test, drafted_test, rated_unit
 from tests.everything import changed, everything
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory, TapeFactory
@@ -37,7 +36,7 @@ def drafted_rate(lot: PadLot) -> float:
 
 
 def rate_in_force(lot: PadLot) -> float:
-    return current_lot_ratings([lot.pk])[lot.pk].rate_lbf_in
+    return LotRating.objects.in_force_by_lot([lot.pk])[lot.pk].rate_lbf_in
 
 
 def head(unit: Unit) -> LedgerEntry:

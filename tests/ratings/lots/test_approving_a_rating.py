@@ -14,7 +14,6 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 
 from fleet import clock
-from ratings.ledger.facts import current_lot_ratings
 from ratings.lots.outlook import one_pad_outlook
 from ratings.lots.recording import approve_rating, withdraw_rating
 from ratings.mechanics.bench import CycleReading
@@ -128,7 +127,7 @@ def test_with_no_rating_before_the_pads_add_nothing() -> None:
     assert len(withdraw(only, units[0].manager)) == 2
     for unit in units:
         assert head(unit).standing == "unrated"
-    assert current_lot_ratings([units[0].lot.pk]) == {}
+    assert LotRating.objects.in_force_by_lot([units[0].lot.pk]) == {}
 
 
 def test_only_an_approved_rating_is_withdrawn() -> None:
@@ -341,7 +340,7 @@ def test_a_rating_read_before_another_approved_it_is_refused_in_words() -> None:
 
 def test_a_correction_of_a_test_flags_the_rate_in_use_on_every_unit_at_once() -> None:
     unit = rated_unit()
-    in_use = current_lot_ratings([unit.lot.pk])[unit.lot.pk]
+    in_use = LotRating.objects.in_force_by_lot([unit.lot.pk])[unit.lot.pk]
     corrected = drafted_test(
         unit.lot, unit.manager, at=TUESDAY, rate_lbf_in=900, corrects=in_use.tests.get()
     )
