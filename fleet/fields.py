@@ -137,6 +137,9 @@ class NumberField(forms.CharField):
         self.check_range(text, number)
         return int(number) if self.whole else number
 
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value:.10g}" if isinstance(value, float) else value
+
     def check_range(self, text: str, number: float) -> None:
         """Raise ValidationError, quoting what was given, for a number beyond the bounds."""
         if not is_within(number, self.least, self.most, above_least=self.above_least):

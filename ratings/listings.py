@@ -21,13 +21,7 @@ from django.utils.safestring import SafeString
 from fleet import clock
 from fleet.context import system_of
 from fleet.dates import day_words
-from fleet.fields import (
-    MeasuredField,
-    PastDayField,
-    SubmissionForm,
-    open_to_correction,
-    whole_number,
-)
+from fleet.fields import FactForm, PastDayField, open_to_correction, whole_number
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting
 from fleet.roles import manager_required, signed_in
@@ -42,31 +36,22 @@ from fleet.tables import (
     records_page,
     table_of,
 )
-from fleet.units import Quantity, pull_words
+from fleet.units import pull_words
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import Listing
 
 
-class ListingForm(SubmissionForm):
+class ListingForm(FactForm):
     """What a source claims a hammer may be pulled with."""
 
-    listed_lbf = MeasuredField(
-        Quantity.FORCE,
-        label="Listed rating",
-        least=1_000,
-        most=10_000_000,
-        example="120000",
-        help_text="One US ton is 2,000 lbf.",
-    )
-    source = forms.CharField(
-        label="Source",
-        max_length=160,
-        help_text="Data plate, manual or sheet, with its number or edition.",
-    )
     dated = PastDayField(label="Dated", help_text="The day the source bears.")
     note = forms.CharField(
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
     )
+
+    class Meta:
+        model = Listing
+        fields = ("listed_lbf", "source", "dated", "note")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -120,3 +120,10 @@ class CountField(Measured, models.PositiveSmallIntegerField):  # type: ignore[ty
 
     plain_field = models.PositiveSmallIntegerField
     is_whole = True
+
+
+class LargeCountField(Measured, models.PositiveIntegerField):  # type: ignore[type-arg]  # takes none at run time
+    """A number of things that may be beyond what a CountField has room for, 32,767."""
+
+    plain_field = models.PositiveIntegerField
+    is_whole = True

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
+from dataclasses import asdict
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -23,9 +24,9 @@ from inspections.schedule.checklists import checklists_in_force
 from inspections.service.recording import release_to_service
 from ratings.bench.recording import TestSetUp, record_bench_test
 from ratings.jobs.commitments import commit_unit
+from ratings.jobs.forms import JobForm
 from ratings.jobs.recording import save_job
-from ratings.jobs.sections import sections_by_name
-from ratings.jobs.soil_profiles import layer_record
+from ratings.jobs.sections import FILLED_BY_SECTION, sections_by_name
 from ratings.ledger.posting import post_stale_rates
 from ratings.listings import record_listing
 from ratings.lots.recording import approve_rating
@@ -34,29 +35,18 @@ from ratings.mechanics.soil import Layer
 from ratings.models import ExtractionJob, Gauge, PileSection, SoilTemplate, Tape, TestStand
 from ratings.mounting import mount_housing
 
-OF_THE_PLACE = ("site", "first_day", "last_day", "note", "water_depth_ft", "haul_limit_mi")
-OF_THE_PILE = ("length_ft", "embedment_ft", "yield_strength_ksi")
-OF_THE_CRANE = (
-    "capacity_lbf",
-    "hook_block_lb",
-    "rigging_weight_lb",
-    "rigging_limit_lbf",
-    "legs",
-    "leg_angle_deg",
-)
-
 
 def plan_job(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> None:
     """A job saved: its pile from the table of sections, its ground, its crane."""
+    section = sections_by_name()[event["section"]]
     save_job(
         submission_id=submission_id,
         job=None,
         fields={
-            **{name: event[name] for name in OF_THE_PLACE if name in event},
-            **{name: float(event[name]) for name in OF_THE_PILE},
-            **{name: event[name] for name in OF_THE_CRANE if name in event},
-            **_section_fields(event["section"]),
-            **_set_up_fields(event.get("set_up", {})),
+            **{name: event[name] for name in JobForm.Meta.fields if name in event},
+            **{name: getattr(section, name) for name in FILLED_BY_SECTION},
+            "pile_kind": section.kind,
+            **{f"set_up_{name}": value for name, value in event.get("set_up", {}).items()},
         },
         layers=[Layer(**layer) for layer in event["layers"]],
         distances={
@@ -85,25 +75,9 @@ def keep_ground(event: dict[str, Any], submission_id: uuid.UUID, by: User) -> No
         name=event["name"],
         note=event["note"],
         water_depth_ft=event["water_depth_ft"],
-        layers=[layer_record(Layer(**layer)) for layer in event["layers"]],
+        layers=[asdict(Layer(**layer)) for layer in event["layers"]],
         recorded_by=by,
     )
-
-
-def _section_fields(name: str) -> Mapping[str, Any]:
-    section = sections_by_name()[name]
-    return {
-        "section": section.name,
-        "pile_kind": section.kind,
-        "area_in2": section.area_in2,
-        "weight_lb_ft": section.weight_lb_ft,
-        "perimeter_in": section.perimeter_in,
-        "plug_area_in2": section.plug_area_in2 or None,
-    }
-
-
-def _set_up_fields(set_up: Mapping[str, float]) -> Mapping[str, float]:
-    return {f"set_up_{name}": float(value) for name, value in set_up.items()}
 
 
 # A record is put in a little after the work it tells of.

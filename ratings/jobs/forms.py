@@ -6,7 +6,8 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from itertools import pairwise
+from typing import Any, ClassVar
 
 from django import forms
 from django.contrib.auth.models import User
@@ -15,14 +16,7 @@ from django.forms import BoundField
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.fields import (
-    EARLIEST,
-    MeasuredField,
-    MeasuredForm,
-    NumberField,
-    SubmissionForm,
-    whole_number,
-)
+from fleet.fields import EARLIEST, FactForm, MeasuredField, field_of, whole_number
 from fleet.models import Yard
 from fleet.units import Quantity
 from ratings.jobs.layers import (
@@ -35,13 +29,12 @@ from ratings.jobs.layers import (
 from ratings.jobs.recording import distances_of, job_of, save_job
 from ratings.jobs.rows import Rows, typed_rows
 from ratings.jobs.rules import rules_in_force
-from ratings.jobs.sections import GENERIC_NAMES, Section, sections_by_name
+from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_NAMES, sections_by_name
 from ratings.jobs.soil_profiles import find_profile, profile_choices
-from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMethod, SetUp
+from ratings.mechanics.extraction.job import Job, PullMethod
 from ratings.mechanics.extraction.policy import ExtractionPolicy
-from ratings.mechanics.soil import Layer
-from ratings.models import ExtractionJob
-from ratings.models.choices import PILE_KINDS, PULL_METHODS
+from ratings.models import ExtractionJob, PileSection, YardDistance
+from ratings.models.choices import PILE_KINDS
 
 FARTHEST_AHEAD = timedelta(days=3660)
 DISTANCE = "distance_"
@@ -68,98 +61,30 @@ class DayField(forms.DateField):
         return day
 
 
-class PlaceFields(MeasuredForm):
-    """Where and when, and the yards it could be sent from."""
-
-    site = forms.CharField(
-        label="Site",
-        max_length=120,
-        error_messages={"required": "This is blank: name the site."},
-    )
-    first_day = DayField(label="First day", initial=timezone.localdate)
-    last_day = DayField(label="Last day", initial=timezone.localdate)
-    note = forms.CharField(
-        label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
-    )
-    haul_limit_mi = MeasuredField(
-        Quantity.DISTANCE,
-        label="Farthest haul",
-        least=0,
-        most=10_000,
-        required=False,
-        example="150",
-        help_text="Units in a yard farther than this don’t suit. Blank: it is all one.",
-    )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for yard in Yard.objects.all():
-            field = MeasuredField(
-                Quantity.DISTANCE,
-                label=f"Distance of {yard.name}",
-                least=0,
-                most=10_000,
-                required=False,
-                example="40",
-            )
-            field.system = self.system
-            self.fields[f"{DISTANCE}{yard.pk}"] = field
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        first_day, last_day = cleaned.get("first_day"), cleaned.get("last_day")
-        if first_day is not None and last_day is not None and last_day < first_day:
-            self.add_error(
-                "last_day",
-                f"This is before the first day, {day_words(first_day)}: give that one or later.",
-            )
-        return cleaned
-
-    @property
-    def distance_names(self) -> list[str]:
-        return [name for name in self.fields if name.startswith(DISTANCE)]
-
-    @property
-    def distances(self) -> dict[int, float]:
-        """How far each yard is, mi, where somebody entered it; the form must be valid."""
-        return {
-            int(name.removeprefix(DISTANCE)): self.cleaned_data[name]
-            for name in self.distance_names
-            if self.cleaned_data[name] is not None
-        }
-
-
-class GroundFields(MeasuredForm):
-    """What concerns all layers."""
-
-    water_depth_ft = MeasuredField(
-        Quantity.DEPTH,
-        label="Depth of the water level",
-        least=-500,
-        most=500,
-        required=False,
-        example="5",
-        help_text="Below the ground, with a minus where water stands above it. Blank: no water.",
-    )
-    set_up_low = NumberField(label="Set-up, low", least=0.1, most=20, initial="1", example="1.0")
-    set_up_expected = NumberField(
-        label="Set-up, expected", least=0.1, most=20, initial="1", example="1.2"
-    )
-    set_up_high = NumberField(label="Set-up, high", least=0.1, most=20, initial="1", example="1.5")
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        given = [cleaned.get(name) for name in SET_UPS]
-        for name, lower, value in zip(SET_UPS[1:], given, given[1:], strict=False):
-            if lower is not None and value is not None and value < lower:
-                self.add_error(
-                    name, f"This is below the one before it, {lower:g}: give them rising."
-                )
-                break
-        return cleaned
-
-
-FILLED_BY_SECTION = ("area_in2", "weight_lb_ft", "perimeter_in", "plug_area_in2")
+# The parts of the form: the title of each and the fields in it.
+PARTS = {
+    "place": ("Site and days", ("site", "first_day", "last_day", "note")),
+    "pile": (
+        "Pile",
+        ("section", "length_ft", "embedment_ft", "yield_strength_ksi", "is_plugged"),
+    ),
+    "ground": ("Ground", ("water_depth_ft", *SET_UPS)),
+    "crane": (
+        "Crane and rigging",
+        (
+            "capacity_lbf",
+            "hook_block_lb",
+            "rigging_weight_lb",
+            "rigging_limit_lbf",
+            "legs",
+            "leg_angle_deg",
+            "method",
+        ),
+    ),
+    "yards": ("Yards", ("haul_limit_mi",)),
+}
+# Fields of a part that its first one fills in.
+FIGURES = {"pile": ("pile_kind", *FILLED_BY_SECTION, "tension_limit_lbf")}
 # What must be the section's own; the friction perimeter and the plug may be judged otherwise.
 OF_THE_SECTION = ("area_in2", "weight_lb_ft")
 CLOSE = 0.01
@@ -181,12 +106,18 @@ class SectionSelect(forms.Select):
         return option
 
 
-class PileFields(MeasuredForm):
-    """What is pulled."""
+class JobForm(FactForm):
+    """All of a job but its layers; each field bears the name it has on record."""
 
+    first_day = DayField(label="First day", initial=timezone.localdate)
+    last_day = DayField(label="Last day", initial=timezone.localdate)
+    note = forms.CharField(
+        label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
+    )
     section = forms.ChoiceField(
         label="Section",
         required=False,
+        widget=SectionSelect,
         help_text="Fills in kind, area, weight, perimeter and plug.",
     )
     pile_kind = forms.ChoiceField(
@@ -194,60 +125,14 @@ class PileFields(MeasuredForm):
         choices=[("", "that of the section"), *PILE_KINDS.items()],
         required=False,
     )
-    length_ft = MeasuredField(
-        Quantity.DEPTH, label="Length of the pile", least=0.5, most=500, example="50"
-    )
-    embedment_ft = MeasuredField(
-        Quantity.DEPTH,
-        label="Embedment",
-        least=0.5,
-        most=500,
-        example="40",
-        help_text="From the ground to the toe.",
-    )
-    area_in2 = MeasuredField(
-        Quantity.AREA,
-        label="Area of its material",
-        least=0.5,
-        most=20_000,
-        required=False,
-        example="15.5",
-    )
-    weight_lb_ft = MeasuredField(
-        Quantity.LINE_WEIGHT, label="Weight", least=1, most=20_000, required=False, example="53"
-    )
-    perimeter_in = MeasuredField(
-        Quantity.LENGTH,
-        label="Perimeter for friction",
-        least=1,
-        most=4_000,
-        required=False,
-        example="47.65",
-        help_text="What the ground rubs on. For H-piles the table has the box, 2(d + b).",
-    )
-    is_plugged = forms.BooleanField(label="It comes out plugged with soil", required=False)
-    plug_area_in2 = MeasuredField(
-        Quantity.AREA,
-        label="Area of the plug",
-        least=0,
-        most=20_000,
-        required=False,
-        example="126",
-        help_text="Of the soil within, across; its weight comes up with the pile.",
-    )
-    yield_strength_ksi = MeasuredField(
-        Quantity.STRENGTH, label="Yield strength", least=1, most=200, required=False, example="50"
-    )
-    tension_limit_lbf = MeasuredField(
-        Quantity.FORCE,
-        label="Tension limit",
-        least=100,
-        most=100_000_000,
-        required=False,
-        example="100000",
-        help_text="Where somebody gives one. Timber and concrete need it: without it the check "
-        "of tension is not known.",
-    )
+
+    class Meta:
+        model = ExtractionJob
+        fields = (
+            *(name for _title, names in PARTS.values() for name in names),
+            *(name for names in FIGURES.values() for name in names),
+        )
+        error_messages: ClassVar = {"site": {"required": "This is blank: name the site."}}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -255,18 +140,22 @@ class PileFields(MeasuredForm):
         for name in ("section", "pile_kind", "weight_lb_ft", "perimeter_in"):
             # A section has them or they are asked for, so the label must not say optional.
             self.fields[name].is_asked_for = True  # type: ignore[attr-defined]
-        field = self.fields["section"]
-        kept = self.initial.get("section") or ""
-        field.choices = section_choices(self.sections, str(kept))  # type: ignore[attr-defined]
-        field.widget = SectionSelect(choices=field.choices)  # type: ignore[attr-defined]
+        field: Any = self.fields["section"]
+        field.choices = section_choices(self.sections, str(self.initial.get("section") or ""))
         field.widget.fills = {name: self._fill(each) for name, each in self.sections.items()}
         strengths = [Quantity.STRENGTH.words(ksi, self.system) for ksi in (36.0, 50.0)]
         self.fields["yield_strength_ksi"].help_text = (
             f"Of steel: {strengths[0]} for A36, {strengths[1]} for A572 grade 50. Blank: the check "
             "of tension is not known."
         )
+        for yard in Yard.objects.all():
+            distance = field_of(
+                YardDistance, "distance_mi", label=f"Distance of {yard.name}", required=False
+            )
+            distance.system = self.system
+            self.fields[f"{DISTANCE}{yard.pk}"] = distance
 
-    def _fill(self, section: Section) -> str:
+    def _fill(self, section: PileSection) -> str:
         """Return what choosing a section fills in, as the fields write it."""
         shown = {
             name: self.fields[name].prepare_value(getattr(section, name))
@@ -274,22 +163,52 @@ class PileFields(MeasuredForm):
         }
         return json.dumps({"pile_kind": section.kind, **shown})
 
+    @property
+    def distance_names(self) -> list[str]:
+        return [name for name in self.fields if name.startswith(DISTANCE)]
+
+    @property
+    def distances(self) -> dict[int, float]:
+        """How far each yard is, mi, where somebody entered it; the form must be valid."""
+        return {
+            int(name.removeprefix(DISTANCE)): self.cleaned_data[name]
+            for name in self.distance_names
+            if self.cleaned_data[name] is not None
+        }
+
+    @property
+    def recorded(self) -> dict[str, Any]:
+        """What was entered, by the names of the record's fields; the form must be valid."""
+        return {name: self.cleaned_data[name] for name in self.Meta.fields}
+
+    def clean_hook_block_lb(self) -> float:
+        return self.cleaned_data["hook_block_lb"] or 0.0
+
+    def clean_rigging_weight_lb(self) -> float:
+        return self.cleaned_data["rigging_weight_lb"] or 0.0
+
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
+        # First, so that what is compared is what will be kept.
+        cleaned = super().clean()
+        self._check_days(cleaned)
         section = self.sections.get(cleaned.get("section") or "")
         if section is not None:
             self._take(section, cleaned)
         self._ask_for_blanks(cleaned)
-        embedment_ft, length_ft = cleaned.get("embedment_ft"), cleaned.get("length_ft")
-        if embedment_ft is not None and length_ft is not None and embedment_ft > length_ft:
-            length = Quantity.DEPTH.words(length_ft, self.system, 4)
-            self.add_error(
-                "embedment_ft",
-                f"This is deeper than the pile is long, {length}: give no more than its length.",
-            )
+        self._check_embedment(cleaned)
+        self._check_set_up(cleaned)
+        self._check_rigging(cleaned)
         return cleaned
 
-    def _take(self, section: Section, cleaned: dict[str, Any]) -> None:
+    def _check_days(self, cleaned: dict[str, Any]) -> None:
+        first_day, last_day = cleaned.get("first_day"), cleaned.get("last_day")
+        if first_day is not None and last_day is not None and last_day < first_day:
+            self.add_error(
+                "last_day",
+                f"This is before the first day, {day_words(first_day)}: give that one or later.",
+            )
+
+    def _take(self, section: PileSection, cleaned: dict[str, Any]) -> None:
         """Fill what was left blank from the section, and refuse what is not the section's."""
         if cleaned.get("pile_kind") and cleaned["pile_kind"] != section.kind:
             self.add_error(
@@ -307,7 +226,7 @@ class PileFields(MeasuredForm):
             elif name in OF_THE_SECTION and abs(given - of_table) > CLOSE * of_table:
                 self.add_error(name, self._not_of(section, name))
 
-    def _not_of(self, section: Section, name: str) -> str:
+    def _not_of(self, section: PileSection, name: str) -> str:
         field = self.fields[name]
         assert isinstance(field, MeasuredField)
         words = field.quantity.words(getattr(section, name), self.system)
@@ -336,8 +255,37 @@ class PileFields(MeasuredForm):
                 "This is blank: give the area of the soil that comes out within the pile.",
             )
 
+    def _check_embedment(self, cleaned: dict[str, Any]) -> None:
+        embedment_ft, length_ft = cleaned.get("embedment_ft"), cleaned.get("length_ft")
+        if embedment_ft is not None and length_ft is not None and embedment_ft > length_ft:
+            length = Quantity.DEPTH.words(length_ft, self.system, 4)
+            self.add_error(
+                "embedment_ft",
+                f"This is deeper than the pile is long, {length}: give no more than its length.",
+            )
 
-def section_choices(sections: Mapping[str, Section], kept: str = "") -> list[tuple[str, Any]]:
+    def _check_set_up(self, cleaned: dict[str, Any]) -> None:
+        for before, name in pairwise(SET_UPS):
+            lower, value = cleaned.get(before), cleaned.get(name)
+            if lower is not None and value is not None and value < lower:
+                self.add_error(
+                    name, f"This is below the one before it, {lower:g}: give them rising."
+                )
+                break
+
+    def _check_rigging(self, cleaned: dict[str, Any]) -> None:
+        limit_lbf, weight_lb = cleaned.get("rigging_limit_lbf"), cleaned.get("rigging_weight_lb")
+        if limit_lbf is not None and weight_lb is not None and limit_lbf < weight_lb:
+            # A leg that can't hold the rigging itself holds nothing.
+            self.add_error(
+                "rigging_limit_lbf",
+                "This is below the rigging’s own weight of "
+                f"{Quantity.WEIGHT.words(weight_lb, self.system)}: read the tag again or correct "
+                "the weight.",
+            )
+
+
+def section_choices(sections: Mapping[str, PileSection], kept: str = "") -> list[tuple[str, Any]]:
     """Return the sections as choices, the yard's own first, then by kind.
 
     kept: what a saved job has, though it may no longer be in the table.
@@ -356,108 +304,8 @@ def section_choices(sections: Mapping[str, Section], kept: str = "") -> list[tup
     return choices
 
 
-MOST_WEIGHT_LB = 2_000_000
-
-
-class CraneFields(MeasuredForm):
-    """What pulls."""
-
-    capacity_lbf = MeasuredField(
-        Quantity.FORCE,
-        label="Crane capacity for this pull",
-        least=100,
-        most=20_000_000,
-        required=False,
-        example="100000",
-        help_text="Read it from the crane’s own chart for this radius. Blank: no unit can be "
-        "judged suitable.",
-    )
-    hook_block_lb = MeasuredField(
-        Quantity.WEIGHT,
-        label="Hook block",
-        least=0,
-        most=MOST_WEIGHT_LB,
-        required=False,
-        initial=0.0,
-        example="1500",
-    )
-    rigging_weight_lb = MeasuredField(
-        Quantity.WEIGHT,
-        label="Rigging weight",
-        least=0,
-        most=MOST_WEIGHT_LB,
-        required=False,
-        initial=0.0,
-        example="500",
-        help_text="All between hook and housing.",
-    )
-    rigging_limit_lbf = MeasuredField(
-        Quantity.FORCE,
-        label="Working load limit of one leg",
-        least=100,
-        most=20_000_000,
-        required=False,
-        example="50000",
-        help_text="As tagged on the sling or shackle, the weakest of them.",
-    )
-    legs = NumberField(
-        label="Legs",
-        least=1,
-        most=4,
-        whole=True,
-        initial="1",
-        example="2",
-        help_text="More than two count as two: a housing is rigid and may hang on two.",
-    )
-    leg_angle_deg = NumberField(
-        label="Angle of a leg, degrees",
-        least=30,
-        most=90,
-        initial="90",
-        example="60",
-        help_text="From the level: 90 hangs straight down.",
-    )
-    method = forms.ChoiceField(label="How it is pulled", choices=PULL_METHODS)
-
-    def clean_hook_block_lb(self) -> float:
-        return self.cleaned_data["hook_block_lb"] or 0.0
-
-    def clean_rigging_weight_lb(self) -> float:
-        return self.cleaned_data["rigging_weight_lb"] or 0.0
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        limit_lbf, weight_lb = cleaned.get("rigging_limit_lbf"), cleaned.get("rigging_weight_lb")
-        if limit_lbf is not None and weight_lb is not None and limit_lbf < weight_lb:
-            # A leg that can't hold the rigging itself holds nothing.
-            self.add_error(
-                "rigging_limit_lbf",
-                f"This is below the rigging’s own weight of "
-                f"{Quantity.WEIGHT.words(weight_lb, self.system)}: read the tag again or mend the "
-                "weight.",
-            )
-        return cleaned
-
-
 # Buttons that ask for the form to be drawn anew, unjudged.
 REDRAWS = ("more_layers", "insert_layer", "fill_layers")
-
-
-class JobForm(PlaceFields, PileFields, GroundFields, CraneFields, SubmissionForm):
-    """All of a job but its layers; each field bears the name it has on record."""
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["submission_id"].required = True
-
-
-RECORDED = tuple(name for name in JobForm.base_fields if name != "submission_id")
-PLACE = ("site", "first_day", "last_day", "note")
-PILE = ("section", "length_ft", "embedment_ft", "yield_strength_ksi", "is_plugged")
-PILE_FIGURES = tuple(name for name in PileFields.base_fields if name not in PILE)
-GROUND = tuple(GroundFields.base_fields)
-CRANE = tuple(CraneFields.base_fields)
-NUMBERS_WITHOUT_UNIT = ("set_up_low", "set_up_expected", "set_up_high", "legs", "leg_angle_deg")
 
 
 @dataclass(frozen=True)
@@ -516,7 +364,7 @@ class JobEntry:
         """typed: fields and rows to be shown unjudged in place of those on record."""
         self.record, self.system, self._data = job, system, data
         self.policy: ExtractionPolicy = rules_in_force()
-        initial, rows = typed or _on_record(job)
+        initial, rows = typed or (on_record(job) if job else ({}, []))
         self.form = JobForm(data, initial=initial, system=system)
         self.layers: Any = LayerFormSet(
             data,
@@ -575,7 +423,7 @@ class JobEntry:
         if self.layers.is_troubled:
             return
         try:
-            self._job = _job(given, self.layers.profile())
+            self._job = job_of(ExtractionJob(**self.form.recorded), self.layers.profile())
         except ValueError as unforeseen:
             self.form.add_error(None, f"This can’t be reckoned with: {unforeseen}.")
 
@@ -600,11 +448,10 @@ class JobEntry:
 
     def save(self, by: User) -> ExtractionJob:
         """Put the job on record, or change the one there is; it must be valid."""
-        given = self.form.cleaned_data
         return save_job(
-            submission_id=given["submission_id"],
+            submission_id=self.form.cleaned_data["submission_id"],
             job=self.record,
-            fields={name: given[name] for name in RECORDED},
+            fields=self.form.recorded,
             layers=self.job.layers,
             distances=self.distances,
             by=by,
@@ -638,24 +485,19 @@ class JobEntry:
         """The parts of the form, in the order a dispatcher learns them."""
         self.is_valid()
         return [
-            self._group("place", "Site and days", PLACE),
-            self._group("pile", "Pile", PILE, PILE_FIGURES),
-            self._group("ground", "Ground", GROUND),
-            self._group("crane", "Crane and rigging", CRANE),
-            self._group("yards", "Yards", (*self.form.distance_names, "haul_limit_mi")),
+            self._group(key, title, names, FIGURES.get(key, ()))
+            for key, (title, names) in PARTS.items()
         ]
 
     def _group(
-        self, key: str, title: str, names: tuple[str, ...], figures: tuple[str, ...] = ()
+        self, key: str, title: str, names: tuple[str, ...], figures: tuple[str, ...]
     ) -> Group:
+        if key == "yards":
+            names = (*self.form.distance_names, *names)
+        fields, filled = ([self.form[name] for name in given] for given in (names, figures))
         of_rows = key == "ground" and self.layers.is_bound and self.layers.is_troubled
-        return Group(
-            key=key,
-            title=title,
-            fields=[self.form[name] for name in names],
-            figures=[self.form[name] for name in figures],
-            is_troubled=of_rows or any(self.form[name].errors for name in (*names, *figures)),
-        )
+        is_troubled = of_rows or any(field.errors for field in (*fields, *filled))
+        return Group(key, title, fields, filled, is_troubled)
 
 
 def _troubles(fields: list[BoundField], where: str = "") -> list[Trouble]:
@@ -666,41 +508,8 @@ def _troubles(fields: list[BoundField], where: str = "") -> list[Trouble]:
     ]
 
 
-def _on_record(job: ExtractionJob | None) -> tuple[dict[str, Any], Rows]:
-    if job is None:
-        return {}, []
-    initial = {name: getattr(job, name) for name in RECORDED}
-    for name in NUMBERS_WITHOUT_UNIT:
-        initial[name] = f"{initial[name]:.10g}"
-    initial |= {f"{DISTANCE}{yard}": mi for yard, mi in distances_of(job).items()}
-    return initial | {"submission_id": job.submission_id}, layer_rows(job_of(job).layers)
-
-
-def _job(given: Mapping[str, Any], layers: tuple[Layer, ...]) -> Job:
-    """Return the job as the mechanics take it."""
-    return Job(
-        pile=Pile(
-            kind=PileKind(given["pile_kind"]),
-            weight_lb_ft=given["weight_lb_ft"],
-            perimeter_in=given["perimeter_in"],
-            length_ft=given["length_ft"],
-            embedment_ft=given["embedment_ft"],
-            area_in2=given["area_in2"],
-            plug_area_in2=(given["plug_area_in2"] or 0.0) if given["is_plugged"] else 0.0,
-            yield_strength_ksi=given["yield_strength_ksi"],
-            tension_limit_lbf=given["tension_limit_lbf"],
-        ),
-        layers=layers,
-        crane=Crane(
-            capacity_lbf=given["capacity_lbf"],
-            hook_block_lb=given["hook_block_lb"],
-            rigging_weight_lb=given["rigging_weight_lb"],
-            rigging_limit_lbf=given["rigging_limit_lbf"],
-            legs=given["legs"],
-            leg_angle_deg=given["leg_angle_deg"],
-        ),
-        water_depth_ft=given["water_depth_ft"],
-        set_up=SetUp(given["set_up_low"], given["set_up_expected"], given["set_up_high"]),
-        method=PullMethod(given["method"]),
-        haul_limit_mi=given["haul_limit_mi"],
-    )
+def on_record(job: ExtractionJob) -> tuple[dict[str, Any], Rows]:
+    """Return what the form shows of a job on record, and its rows of ground."""
+    fields = {name: getattr(job, name) for name in (*JobForm.Meta.fields, "submission_id")}
+    fields |= {f"{DISTANCE}{yard}": miles for yard, miles in distances_of(job).items()}
+    return fields, layer_rows(job_of(job).layers)

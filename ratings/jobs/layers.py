@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 from django import forms
 
-from fleet.fields import MeasuredField, NumberField
+from fleet.fields import field_of
 from fleet.units import Quantity
+from ratings.jobs.recording import layer_of
 from ratings.jobs.rows import BaseRowFormSet, RowForm, Rows
 from ratings.mechanics.soil import (
     WATER_LB_FT3,
-    Density,
     Layer,
     LayerFault,
     LayerKind,
     check_profile,
 )
+from ratings.models import SoilLayer
 from ratings.models.choices import DENSITIES, LAYER_KINDS
 
 PREFIX = "layer"
 MOST_LAYERS = 30
-DEEPEST_FT = 1000.0
 # What typing depths to the millimetre may leave between two layers that are meant to meet.
 MEETING_FT = 0.005
 ENTERED = "entered"
@@ -51,7 +51,7 @@ class SoilField(forms.ChoiceField):
             ) from None
 
 
-class LayerForm(RowForm):
+class LayerForm(RowForm, forms.ModelForm):  # type: ignore[type-arg]  # takes none at run time
     """One layer. It begins where the one above ends."""
 
     kind = forms.ChoiceField(
@@ -59,34 +59,8 @@ class LayerForm(RowForm):
         choices=[("", "choose"), *LAYER_KINDS.items()],
         error_messages={"required": "This is blank: choose what the layer is."},
     )
-    top_ft = MeasuredField(
-        Quantity.DEPTH,
-        label="From",
-        least=0,
-        most=DEEPEST_FT,
-        required=False,
-        example="10",
-        help_text="Blank: where the layer above ends.",
-    )
-    thickness_ft = MeasuredField(
-        Quantity.DEPTH, label="Thickness", least=0.1, most=DEEPEST_FT, example="15"
-    )
-    unit_weight_lb_ft3 = MeasuredField(
-        Quantity.UNIT_WEIGHT,
-        label="Unit weight",
-        least=30,
-        most=250,
-        example="120",
-        help_text="Total, with the water in it.",
-    )
-    undrained_strength_psf = MeasuredField(
-        Quantity.STRESS,
-        label="Undrained strength",
-        least=1,
-        most=50_000,
-        required=False,
-        example="1000",
-        help_text="For the alpha method.",
+    thickness_ft = field_of(
+        SoilLayer, "top_ft", label="Thickness", least=0.1, example="15", required=True, help_text=""
     )
     density = forms.ChoiceField(
         label="Density class",
@@ -94,33 +68,25 @@ class LayerForm(RowForm):
         required=False,
         help_text="For the beta method.",
     )
-    friction_psf = MeasuredField(
-        Quantity.STRESS,
-        label="Unit friction",
-        least=0,
-        most=50_000,
-        required=False,
-        example="400",
-        help_text="Static; entered, it stands in place of the method’s.",
-    )
     soil = SoilField(label="Soil under vibration", required=False)
-    vibration_factor = NumberField(
-        label="Vibration factor",
-        least=0.01,
-        most=1,
-        required=False,
-        example="0.2",
-        help_text="What the soil keeps of its hold, such as 0.2 of it.",
-    )
-    needed_amplitude_in = MeasuredField(
-        Quantity.DIAMETER,
-        label="Amplitude it needs",
-        least=0,
-        most=10,
-        required=False,
-        example="0.16",
-        help_text="From peak to peak.",
-    )
+    field_order = ("kind", "top_ft", "thickness_ft")
+
+    class Meta:
+        model = SoilLayer
+        fields = (
+            "kind",
+            "top_ft",
+            "unit_weight_lb_ft3",
+            "undrained_strength_psf",
+            "density",
+            "friction_psf",
+            "soil",
+            "vibration_factor",
+            "needed_amplitude_in",
+        )
+
+    def _post_clean(self) -> None:
+        """Leave alone the record that a form of a model fills and checks."""
 
     def __init__(self, *args: Any, soils: Collection[str] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -169,27 +135,17 @@ class LayerForm(RowForm):
     def layer(self, above_ft: float) -> Layer:
         """Return the layer as the mechanics take it; the row must be without errors."""
         given = self.cleaned_data
-        kind = LayerKind(given["kind"])
-        top_ft = above_ft if given["top_ft"] is None else given["top_ft"]
-        top_ft = above_ft if abs(top_ft - above_ft) < MEETING_FT else top_ft
-        return Layer(
-            kind=kind,
-            top_ft=top_ft,
-            bottom_ft=top_ft + given["thickness_ft"],
-            unit_weight_lb_ft3=given["unit_weight_lb_ft3"],
-            undrained_strength_psf=(
-                given["undrained_strength_psf"] if kind is LayerKind.COHESIVE else None
-            ),
-            density=(
-                Density(given["density"])
-                if kind is LayerKind.GRANULAR and given["density"]
-                else None
-            ),
-            friction_psf=given["friction_psf"],
-            soil="" if given["soil"] == ENTERED else given["soil"],
-            vibration_factor=given["vibration_factor"],
-            needed_amplitude_in=given["needed_amplitude_in"],
-        )
+        row = SoilLayer(**{name: given[name] for name in self.Meta.fields})
+        if row.top_ft is None or abs(row.top_ft - above_ft) < MEETING_FT:
+            row.top_ft = above_ft
+        row.bottom_ft = row.top_ft + given["thickness_ft"]
+        if row.kind != LayerKind.COHESIVE:
+            row.undrained_strength_psf = None
+        if row.kind != LayerKind.GRANULAR:
+            row.density = ""
+        if row.soil == ENTERED:
+            row.soil = ""
+        return layer_of(row)
 
 
 class BaseLayerFormSet(BaseRowFormSet):
@@ -240,18 +196,11 @@ LayerFormSet = forms.formset_factory(
 def layer_rows(layers: Iterable[Layer]) -> Rows:
     """Return layers as the rows of the form; each begins where the one above ends."""
     return [
-        {
-            "kind": layer.kind.value,
+        asdict(layer)
+        | {
+            "top_ft": None,
             "thickness_ft": layer.bottom_ft - layer.top_ft,
-            "unit_weight_lb_ft3": layer.unit_weight_lb_ft3,
-            "undrained_strength_psf": layer.undrained_strength_psf,
-            "density": layer.density.value if layer.density else "",
             "soil": layer.soil or ("" if layer.vibration_factor is None else ENTERED),
-            "friction_psf": layer.friction_psf,
-            "vibration_factor": (
-                None if layer.vibration_factor is None else f"{layer.vibration_factor:g}"
-            ),
-            "needed_amplitude_in": layer.needed_amplitude_in,
         }
         for layer in layers
     ]

@@ -13,68 +13,36 @@ from django.db import transaction
 
 from fleet import clock
 from fleet.dates import days_words
-from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMethod, SetUp
-from ratings.mechanics.soil import Density, Layer, LayerKind
+from ratings.by_name import made_by_name
+from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
+from ratings.mechanics.soil import Layer
 from ratings.models import ExtractionJob, SoilLayer, YardDistance
 
 
-def job_of(row: ExtractionJob) -> Job:
-    """Return a stored job as the mechanics take it."""
-    return Job(
-        pile=_pile(row),
-        layers=tuple(layer_of(layer) for layer in row.layers.all()),
-        crane=_crane(row),
-        water_depth_ft=row.water_depth_ft,
+def job_of(row: ExtractionJob, layers: Sequence[Layer] | None = None) -> Job:
+    """Return a job as the mechanics take it. layers: its ground, where not recorded with it yet.
+
+    Raises ValueError where the mechanics refuse a number.
+    """
+    plug_area_in2 = row.plug_area_in2 if row.is_plugged else None
+    return made_by_name(
+        Job,
+        row,
+        pile=made_by_name(Pile, row, kind=row.pile_kind, plug_area_in2=plug_area_in2 or 0.0),
+        layers=[layer_of(each) for each in row.layers.all()] if layers is None else layers,
+        crane=made_by_name(Crane, row),
         set_up=SetUp(row.set_up_low, row.set_up_expected, row.set_up_high),
-        method=PullMethod(row.method),
-        haul_limit_mi=row.haul_limit_mi,
     )
+
+
+def layer_of(row: SoilLayer) -> Layer:
+    """Return a layer of a job, recorded or not, as the mechanics take it."""
+    return made_by_name(Layer, row, density=row.density or None)
 
 
 def distances_of(row: ExtractionJob) -> dict[int, float]:
     """Return how far each yard is from a stored job, by the yard's key, where it was entered."""
     return {each.yard_id: each.distance_mi for each in row.distances.all()}
-
-
-def layer_of(row: SoilLayer) -> Layer:
-    """Return a stored layer as the mechanics take it."""
-    return Layer(
-        kind=LayerKind(row.kind),
-        top_ft=row.top_ft,
-        bottom_ft=row.bottom_ft,
-        unit_weight_lb_ft3=row.unit_weight_lb_ft3,
-        undrained_strength_psf=row.undrained_strength_psf,
-        density=Density(row.density) if row.density else None,
-        friction_psf=row.friction_psf,
-        soil=row.soil,
-        vibration_factor=row.vibration_factor,
-        needed_amplitude_in=row.needed_amplitude_in,
-    )
-
-
-def _pile(row: ExtractionJob) -> Pile:
-    return Pile(
-        kind=PileKind(row.pile_kind),
-        weight_lb_ft=row.weight_lb_ft,
-        perimeter_in=row.perimeter_in,
-        length_ft=row.length_ft,
-        embedment_ft=row.embedment_ft,
-        area_in2=row.area_in2,
-        plug_area_in2=(row.plug_area_in2 or 0.0) if row.is_plugged else 0.0,
-        yield_strength_ksi=row.yield_strength_ksi,
-        tension_limit_lbf=row.tension_limit_lbf,
-    )
-
-
-def _crane(row: ExtractionJob) -> Crane:
-    return Crane(
-        capacity_lbf=row.capacity_lbf,
-        hook_block_lb=row.hook_block_lb,
-        rigging_weight_lb=row.rigging_weight_lb,
-        rigging_limit_lbf=row.rigging_limit_lbf,
-        legs=row.legs,
-        leg_angle_deg=row.leg_angle_deg,
-    )
 
 
 @transaction.atomic
@@ -129,12 +97,9 @@ def _refuse_other_days(job: ExtractionJob, fields: Mapping[str, Any]) -> None:
 def _replace_ground(job: ExtractionJob, layers: Sequence[Layer]) -> None:
     SoilLayer.objects.filter(job=job).delete()
     SoilLayer.objects.bulk_create(
-        SoilLayer(job=job, place=place, **_plain(layer)) for place, layer in enumerate(layers)
+        SoilLayer(job=job, place=place, **asdict(layer) | {"density": layer.density or ""})
+        for place, layer in enumerate(layers)
     )
-
-
-def _plain(layer: Layer) -> dict[str, Any]:
-    return asdict(layer) | {"kind": str(layer.kind), "density": str(layer.density or "")}
 
 
 def _replace_distances(job: ExtractionJob, distances: Mapping[int, float]) -> None:

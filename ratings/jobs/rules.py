@@ -15,12 +15,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from fleet.context import system_of
-from fleet.fields import MeasuredField, NumberField, SubmissionForm
+from fleet.fields import FactForm, field_of
 from fleet.roles import RECORD, signed_in
-from fleet.units import Quantity
+from ratings.by_name import made_by_name
 from ratings.jobs.rows import BaseRowFormSet, RowForm, Rows, typed_rows
 from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
-from ratings.models import ExtractionRules
+from ratings.models import ExtractionRules, SoilLayer
 from ratings.models.choices import BELOW_LISTING
 
 
@@ -32,70 +32,35 @@ def rules_in_force() -> ExtractionPolicy:
 
 def rules_of(row: ExtractionRules) -> ExtractionPolicy:
     """Return stored rules as the mechanics take them."""
-    return ExtractionPolicy(
-        care_margin=row.care_margin,
-        low_factor=row.low_factor,
-        high_factor=row.high_factor,
-        jaw_friction=row.jaw_friction,
-        steel_share=row.steel_share,
-        inspection_days=row.inspection_days,
-        below_listing=row.below_listing,
-        soils=tuple(SoilResponse(**soil) for soil in row.soils),
-    )
+    soils = tuple(SoilResponse(**soil) for soil in row.soils)
+    return made_by_name(ExtractionPolicy, row, soils=soils)
 
 
 PREFIX = "soil"
 MOST_SOILS = 60
-RATIOS = ("care_margin", "low_factor", "high_factor", "jaw_friction", "steel_share")
 
 
-class RulesForm(SubmissionForm):
+class RulesForm(FactForm):
     """What holds whatever the soil."""
 
-    care_margin = NumberField(
-        label="Margin below which a check holds only with care",
-        least=1,
-        most=10,
-        example="1.25",
-        help_text="Supply over demand.",
-    )
-    low_factor = NumberField(
-        label="Ground, low end of its range",
-        least=0.05,
-        most=1,
-        example="0.7",
-        help_text="As a share of what is expected.",
-    )
-    high_factor = NumberField(
-        label="Ground, high end of its range",
-        least=1,
-        most=10,
-        example="1.5",
-        help_text="As a share of what is expected.",
-    )
-    jaw_friction = NumberField(
-        label="Friction of the clamp’s jaws on the pile", least=0.01, most=2, example="0.3"
-    )
-    steel_share = NumberField(
-        label="Share of the yield strength steel may be pulled to",
-        least=0.05,
-        most=1,
-        example="0.6",
-    )
-    inspection_days = NumberField(
-        label="An inspection holds for, days", least=1, most=3_650, whole=True, example="31"
-    )
     below_listing = forms.ChoiceField(label="A unit below its listing", choices=BELOW_LISTING)
-    reason = forms.CharField(label="Why it changes", max_length=200)
+
+    class Meta:
+        model = ExtractionRules
+        fields = (
+            "care_margin",
+            "low_factor",
+            "high_factor",
+            "jaw_friction",
+            "steel_share",
+            "inspection_days",
+            "below_listing",
+            "reason",
+        )
 
     def __init__(self, *args: Any, in_force: ExtractionPolicy, **kwargs: Any) -> None:
         self.in_force = in_force
-        given = {name: f"{getattr(in_force, name):.10g}" for name in RATIOS}
-        given |= {
-            "inspection_days": str(in_force.inspection_days),
-            "below_listing": in_force.below_listing,
-        }
-        initial = given | (kwargs.pop("initial", None) or {})
+        initial = asdict(in_force) | (kwargs.pop("initial", None) or {})
         super().__init__(*args, initial=initial, **kwargs)
 
     @property
@@ -104,26 +69,18 @@ class RulesForm(SubmissionForm):
 
     def policy(self, soils: tuple[SoilResponse, ...]) -> ExtractionPolicy:
         """Return the rules entered, with this table of soils; the form must be valid."""
-        names = (*RATIOS, "inspection_days", "below_listing")
-        return replace(
-            self.in_force, soils=soils, **{name: self.cleaned_data[name] for name in names}
-        )
+        given = self.cleaned_data
+        kept = {name: given[name] for name in asdict(self.in_force) if name in given}
+        return replace(self.in_force, soils=soils, **kept)
 
 
 class SoilRow(RowForm):
     """How one soil answers vibration, each figure with its source."""
 
     name = forms.CharField(label="Soil", max_length=80)
-    factor = NumberField(
-        label="Factor",
-        least=0.01,
-        most=1,
-        example="0.2",
-    )
+    factor = field_of(SoilLayer, "vibration_factor", label="Factor", required=True, help_text="")
     factor_source = forms.CharField(label="Source of the factor", max_length=160)
-    needed_amplitude_in = MeasuredField(
-        Quantity.DIAMETER, label="Amplitude it needs", least=0, most=10, example="0.16"
-    )
+    needed_amplitude_in = field_of(SoilLayer, "needed_amplitude_in", required=True, help_text="")
     amplitude_source = forms.CharField(label="Source of the amplitude", max_length=160)
 
     @property
@@ -172,7 +129,7 @@ class RulesEntry:
         system: str,
         typed: tuple[dict[str, Any], Rows] | None = None,
     ) -> None:
-        initial, rows = typed or ({}, soil_rows(in_force))
+        initial, rows = typed or ({}, [asdict(soil) for soil in in_force.soils])
         self.form = RulesForm(data, initial=initial, in_force=in_force, system=system)
         self.soils: Any = SoilFormSet(
             data, initial=rows, prefix=PREFIX, form_kwargs={"system": system}
@@ -199,20 +156,6 @@ class RulesEntry:
         return self.form.policy(self.soils.soils())
 
 
-def soil_rows(policy: ExtractionPolicy) -> Rows:
-    """Return a table of soils as the rows of the form."""
-    return [
-        {
-            "name": soil.name,
-            "factor": f"{soil.factor:.10g}",
-            "factor_source": soil.factor_source,
-            "needed_amplitude_in": soil.needed_amplitude_in,
-            "amplitude_source": soil.amplitude_source,
-        }
-        for soil in policy.soils
-    ]
-
-
 @transaction.atomic
 def change_rules(
     *, submission_id: uuid.UUID, policy: ExtractionPolicy, reason: str, by: User
@@ -226,14 +169,7 @@ def change_rules(
         return known
     return ExtractionRules.objects.create(
         submission_id=submission_id,
-        care_margin=policy.care_margin,
-        low_factor=policy.low_factor,
-        high_factor=policy.high_factor,
-        jaw_friction=policy.jaw_friction,
-        steel_share=policy.steel_share,
-        inspection_days=policy.inspection_days,
-        below_listing=policy.below_listing,
-        soils=[asdict(soil) for soil in policy.soils],
+        **asdict(policy),
         reason=reason,
         recorded_by=by,
     )

@@ -3,29 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from ratings.mechanics.extraction.demand import SQUARE_INCHES_PER_SQUARE_FOOT
 from ratings.mechanics.extraction.job import PileKind
 from ratings.models import PileSection
-
-
-@dataclass(frozen=True)
-class Section:
-    """A pile section with what the extraction check needs of it.
-
-    kind: one of the mechanics' PileKind. plug_area_in2: of the soil within, where plugged.
-    source: where its figures are from.
-    """
-
-    name: str
-    kind: str
-    area_in2: float
-    weight_lb_ft: float
-    perimeter_in: float
-    plug_area_in2: float
-    source: str
-
 
 STEEL_LB_FT3 = 490.0
 STEEL_LB_FT_PER_IN2 = STEEL_LB_FT3 / SQUARE_INCHES_PER_SQUARE_FOOT
@@ -87,10 +68,10 @@ SHEET_PAIRS = ((36, 22), (36, 27), (40, 27), (40, 35), (48, 25), (48, 30), (56, 
 
 def _h(
     name: str, area_in2: float, weight_lb_ft: float, depth_in: float, flange_in: float
-) -> Section:
-    return Section(
+) -> PileSection:
+    return PileSection(
         name=name,
-        kind=PileKind.H.value,
+        kind=PileKind.H,
         area_in2=area_in2,
         weight_lb_ft=weight_lb_ft,
         perimeter_in=round(2.0 * (depth_in + flange_in), 2),
@@ -99,12 +80,12 @@ def _h(
     )
 
 
-def _pipe(diameter_in: float, wall_in: float) -> Section:
+def _pipe(diameter_in: float, wall_in: float) -> PileSection:
     within_in = diameter_in - 2.0 * wall_in
     area_in2 = math.pi / 4.0 * (diameter_in**2 - within_in**2)
-    return Section(
+    return PileSection(
         name=f"pipe, {diameter_in:g} in outside, {wall_in:g} in wall",
-        kind=PileKind.PIPE.value,
+        kind=PileKind.PIPE,
         area_in2=round(area_in2, 2),
         weight_lb_ft=round(area_in2 * STEEL_LB_FT_PER_IN2, 1),
         perimeter_in=round(math.pi * diameter_in, 2),
@@ -113,11 +94,11 @@ def _pipe(diameter_in: float, wall_in: float) -> Section:
     )
 
 
-def _sheet_pair(width_in: int, wall_lb_ft2: int) -> Section:
+def _sheet_pair(width_in: int, wall_lb_ft2: int) -> PileSection:
     weight_lb_ft = wall_lb_ft2 * width_in / 12.0
-    return Section(
+    return PileSection(
         name=f"sheet pair, {width_in} in wide, {wall_lb_ft2} lb/ft² of wall",
-        kind=PileKind.SHEET_PAIR.value,
+        kind=PileKind.SHEET_PAIR,
         area_in2=round(weight_lb_ft / STEEL_LB_FT_PER_IN2, 1),
         weight_lb_ft=round(weight_lb_ft, 1),
         perimeter_in=round(2.0 * FACE_PER_WIDTH * width_in, 1),
@@ -132,26 +113,11 @@ GENERIC_SECTIONS = (
     *(_sheet_pair(*size) for size in SHEET_PAIRS),
 )
 
-
 GENERIC_NAMES = {section.name for section in GENERIC_SECTIONS}
+# What choosing a section fills in of a job's pile, beside its kind.
+FILLED_BY_SECTION = ("area_in2", "weight_lb_ft", "perimeter_in", "plug_area_in2")
 
 
-def yard_sections() -> list[Section]:
-    """Return the sections the yard added."""
-    return [
-        Section(
-            name=row.name,
-            kind=row.kind,
-            area_in2=row.area_in2,
-            weight_lb_ft=row.weight_lb_ft,
-            perimeter_in=row.perimeter_in,
-            plug_area_in2=row.plug_area_in2,
-            source=row.source,
-        )
-        for row in PileSection.objects.all()
-    ]
-
-
-def sections_by_name() -> dict[str, Section]:
+def sections_by_name() -> dict[str, PileSection]:
     """Return every section, the yard's own first."""
-    return {section.name: section for section in (*yard_sections(), *GENERIC_SECTIONS)}
+    return {section.name: section for section in (*PileSection.objects.all(), *GENERIC_SECTIONS)}

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from fleet.fields import whole_number
@@ -91,22 +90,12 @@ GENERIC_PROFILES = {
 }
 
 
-def layer_record(layer: Layer) -> dict[str, Any]:
-    """Return a layer as plain JSON."""
-    return asdict(layer)
-
-
-def read_layer(record: Mapping[str, Any]) -> Layer:
-    """Return the layer of a record that layer_record wrote."""
-    return Layer(**record)
-
-
 def profile_of(template: SoilTemplate) -> SoilProfile:
     """Return a kept template as a profile."""
     return SoilProfile(
         name=template.name,
         water_depth_ft=template.water_depth_ft,
-        layers=tuple(read_layer(record) for record in template.layers),
+        layers=tuple(Layer(**record) for record in template.layers),
         note=template.note,
     )
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -7,21 +9,78 @@ from django.db.models import F, Q
 from fleet import clock
 from fleet.characters import check_name
 from fleet.dates import day_words
+from fleet.models.measured import CountField, MeasuredField
 from fleet.models.recorded import RecordedBy
+from fleet.units import Quantity
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.models.choices import LAYER_KINDS, PILE_KINDS, PULL_METHODS
 
 
-class PileSection(RecordedBy):
-    """A section the yard added to the table of generic shapes."""
+def _area(**more: Any) -> MeasuredField:
+    return MeasuredField(
+        "area of its material",
+        quantity=Quantity.AREA,
+        least=0.5,
+        most=20_000,
+        example="15.5",
+        **more,
+    )
 
-    name = models.CharField(max_length=80, unique=True, validators=[check_name])
+
+def _weight(**more: Any) -> MeasuredField:
+    return MeasuredField(
+        "weight", quantity=Quantity.LINE_WEIGHT, least=1, most=20_000, example="53", **more
+    )
+
+
+def _perimeter(**more: Any) -> MeasuredField:
+    return MeasuredField(
+        "perimeter for friction",
+        quantity=Quantity.LENGTH,
+        least=1,
+        most=4_000,
+        example="47.65",
+        **more,
+    )
+
+
+def _plug_area(**more: Any) -> MeasuredField:
+    return MeasuredField(
+        "area of the plug", quantity=Quantity.AREA, least=0, most=20_000, example="126", **more
+    )
+
+
+def _water_depth() -> MeasuredField:
+    return MeasuredField(
+        "depth of the water level",
+        quantity=Quantity.DEPTH,
+        least=-500,
+        most=500,
+        example="5",
+        null=True,
+        help_text="Below the ground, with a minus where water stands above it. Blank: no water.",
+    )
+
+
+class PileSection(RecordedBy):
+    """A pile section a job can choose, with what the extraction check needs of it.
+
+    On record where the yard added it to the table of generic shapes.
+    """
+
+    name = models.CharField(
+        max_length=80, unique=True, validators=[check_name], help_text="As it is to be chosen."
+    )
     kind = models.CharField(max_length=10, choices=PILE_KINDS)
-    area_in2 = models.FloatField()
-    weight_lb_ft = models.FloatField()
-    perimeter_in = models.FloatField()
-    plug_area_in2 = models.FloatField(default=0.0, help_text="Of the soil within, where plugged.")
-    source = models.CharField(max_length=160)
+    area_in2 = _area()
+    weight_lb_ft = _weight()
+    perimeter_in = _perimeter(
+        help_text="What the ground rubs on; of an H-pile commonly the box, 2(d + b)."
+    )
+    plug_area_in2 = _plug_area(
+        default=0.0, blank=True, help_text="Of the soil within, should it come out plugged."
+    )
+    source = models.CharField(max_length=160, help_text="Where these figures are from.")
 
     class Meta:
         ordering = ["kind", "name"]
@@ -48,10 +107,14 @@ class SoilTemplate(RecordedBy):
     layers: as ratings.mechanics.soil.Layer writes them, from the ground down.
     """
 
-    name = models.CharField(max_length=80, unique=True, validators=[check_name])
-    water_depth_ft = models.FloatField(null=True, blank=True)
+    name = models.CharField(
+        max_length=80, unique=True, validators=[check_name], help_text="As it is to be chosen."
+    )
+    water_depth_ft = _water_depth()
     layers = models.JSONField()
-    note = models.CharField(max_length=200, blank=True)
+    note = models.CharField(
+        max_length=200, blank=True, help_text="Such as the borings it rests on."
+    )
 
     class Meta:
         ordering = ["name"]
@@ -75,31 +138,114 @@ class ExtractionJob(models.Model):
 
     pile_kind = models.CharField(max_length=10, choices=PILE_KINDS)
     section = models.CharField(max_length=80, blank=True, help_text="Blank where entered.")
-    area_in2 = models.FloatField(null=True)
-    weight_lb_ft = models.FloatField()
-    perimeter_in = models.FloatField()
-    length_ft = models.FloatField()
-    embedment_ft = models.FloatField()
-    is_plugged = models.BooleanField(default=False)
-    plug_area_in2 = models.FloatField(null=True)
-    yield_strength_ksi = models.FloatField(null=True)
-    tension_limit_lbf = models.FloatField(null=True)
-
-    water_depth_ft = models.FloatField(null=True)
-    set_up_low = models.FloatField(default=1.0)
-    set_up_expected = models.FloatField(default=1.0)
-    set_up_high = models.FloatField(default=1.0)
-
-    capacity_lbf = models.FloatField(null=True)
-    hook_block_lb = models.FloatField(default=0.0)
-    rigging_weight_lb = models.FloatField(default=0.0)
-    rigging_limit_lbf = models.FloatField(null=True)
-    legs = models.PositiveSmallIntegerField(default=1)
-    leg_angle_deg = models.FloatField(default=90.0)
-    method = models.CharField(
-        max_length=40, choices=PULL_METHODS, default=PullMethod.VIBRATING.value
+    area_in2 = _area(null=True)
+    # A section fills in what is left blank of these two; no job is saved without.
+    weight_lb_ft = _weight(blank=True)
+    perimeter_in = _perimeter(
+        blank=True,
+        help_text="What the ground rubs on. For H-piles the table has the box, 2(d + b).",
     )
-    haul_limit_mi = models.FloatField(null=True)
+    length_ft = MeasuredField(
+        "length of the pile", quantity=Quantity.DEPTH, least=0.5, most=500, example="50"
+    )
+    embedment_ft = MeasuredField(
+        "embedment",
+        quantity=Quantity.DEPTH,
+        least=0.5,
+        most=500,
+        example="40",
+        help_text="From the ground to the toe.",
+    )
+    is_plugged = models.BooleanField("it comes out plugged with soil", default=False)
+    plug_area_in2 = _plug_area(
+        null=True, help_text="Of the soil within, across; its weight comes up with the pile."
+    )
+    yield_strength_ksi = MeasuredField(
+        "yield strength", quantity=Quantity.STRENGTH, least=1, most=200, example="50", null=True
+    )
+    tension_limit_lbf = MeasuredField(
+        "tension limit",
+        quantity=Quantity.FORCE,
+        least=100,
+        most=100_000_000,
+        example="100000",
+        null=True,
+        help_text="Where somebody gives one. Timber and concrete need it: without it the check "
+        "of tension is not known.",
+    )
+
+    water_depth_ft = _water_depth()
+    set_up_low = MeasuredField("set-up, low", least=0.1, most=20, example="1.0", default=1.0)
+    set_up_expected = MeasuredField(
+        "set-up, expected", least=0.1, most=20, example="1.2", default=1.0
+    )
+    set_up_high = MeasuredField("set-up, high", least=0.1, most=20, example="1.5", default=1.0)
+
+    capacity_lbf = MeasuredField(
+        "crane capacity for this pull",
+        quantity=Quantity.FORCE,
+        least=100,
+        most=20_000_000,
+        example="100000",
+        null=True,
+        help_text="Read it from the crane’s own chart for this radius. Blank: no unit can be "
+        "judged suitable.",
+    )
+    hook_block_lb = MeasuredField(
+        "hook block",
+        quantity=Quantity.WEIGHT,
+        least=0,
+        most=2_000_000,
+        example="1500",
+        default=0.0,
+        blank=True,
+    )
+    rigging_weight_lb = MeasuredField(
+        "rigging weight",
+        quantity=Quantity.WEIGHT,
+        least=0,
+        most=2_000_000,
+        example="500",
+        default=0.0,
+        blank=True,
+        help_text="All between hook and housing.",
+    )
+    rigging_limit_lbf = MeasuredField(
+        "working load limit of one leg",
+        quantity=Quantity.FORCE,
+        least=100,
+        most=20_000_000,
+        example="50000",
+        null=True,
+        help_text="As tagged on the sling or shackle, the weakest of them.",
+    )
+    legs = CountField(
+        least=1,
+        most=4,
+        example="2",
+        default=1,
+        help_text="More than two count as two: a housing is rigid and may hang on two.",
+    )
+    leg_angle_deg = MeasuredField(
+        "angle of a leg, degrees",
+        least=30,
+        most=90,
+        example="60",
+        default=90.0,
+        help_text="From the level: 90 hangs straight down.",
+    )
+    method = models.CharField(
+        "how it is pulled", max_length=40, choices=PULL_METHODS, default=PullMethod.VIBRATING.value
+    )
+    haul_limit_mi = MeasuredField(
+        "farthest haul",
+        quantity=Quantity.DISTANCE,
+        least=0,
+        most=10_000,
+        example="150",
+        null=True,
+        help_text="Units in a yard farther than this don’t suit. Blank: it is all one.",
+    )
 
     submission_id = models.UUIDField(unique=True)
     created_at = models.DateTimeField(default=clock.now, editable=False)
@@ -159,15 +305,62 @@ class SoilLayer(models.Model):
     job = models.ForeignKey(ExtractionJob, models.CASCADE, related_name="layers")
     place = models.PositiveSmallIntegerField(help_text="From 0 at the ground.")
     kind = models.CharField(max_length=10, choices=LAYER_KINDS)
-    top_ft = models.FloatField()
-    bottom_ft = models.FloatField()
-    unit_weight_lb_ft3 = models.FloatField()
-    undrained_strength_psf = models.FloatField(null=True)
+    top_ft = MeasuredField(
+        "from",
+        quantity=Quantity.DEPTH,
+        least=0,
+        most=1_000,
+        example="10",
+        blank=True,
+        help_text="Blank: where the layer above ends.",
+    )
+    bottom_ft = MeasuredField(
+        "to", quantity=Quantity.DEPTH, least=0, above_least=True, most=2_000, example="25"
+    )
+    unit_weight_lb_ft3 = MeasuredField(
+        "unit weight",
+        quantity=Quantity.UNIT_WEIGHT,
+        least=30,
+        most=250,
+        example="120",
+        help_text="Total, with the water in it.",
+    )
+    undrained_strength_psf = MeasuredField(
+        "undrained strength",
+        quantity=Quantity.STRESS,
+        least=1,
+        most=50_000,
+        example="1000",
+        null=True,
+        help_text="For the alpha method.",
+    )
     density = models.CharField(max_length=40, blank=True)
-    friction_psf = models.FloatField(null=True)
+    friction_psf = MeasuredField(
+        "unit friction",
+        quantity=Quantity.STRESS,
+        least=0,
+        most=50_000,
+        example="400",
+        null=True,
+        help_text="Static; entered, it stands in place of the method’s.",
+    )
     soil = models.CharField(max_length=80, blank=True)
-    vibration_factor = models.FloatField(null=True)
-    needed_amplitude_in = models.FloatField(null=True)
+    vibration_factor = MeasuredField(
+        least=0.01,
+        most=1,
+        example="0.2",
+        null=True,
+        help_text="What the soil keeps of its hold, such as 0.2 of it.",
+    )
+    needed_amplitude_in = MeasuredField(
+        "amplitude it needs",
+        quantity=Quantity.DIAMETER,
+        least=0,
+        most=10,
+        example="0.16",
+        null=True,
+        help_text="From peak to peak.",
+    )
 
     class Meta:
         ordering = ["place"]
@@ -188,7 +381,9 @@ class YardDistance(models.Model):
 
     job = models.ForeignKey(ExtractionJob, models.CASCADE, related_name="distances")
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="+")
-    distance_mi = models.FloatField()
+    distance_mi = MeasuredField(
+        "distance", quantity=Quantity.DISTANCE, least=0, most=10_000, example="40"
+    )
 
     class Meta:
         constraints = [

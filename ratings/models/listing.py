@@ -5,7 +5,9 @@ from collections.abc import Iterable
 from django.db import models
 from django.db.models import Q
 
+from fleet.models.measured import MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
+from fleet.units import Quantity
 
 
 class ListingQuerySet(CorrectableQuerySet["Listing"]):
@@ -31,8 +33,17 @@ class Listing(Recorded):
     """What the literature or the data plate claims a hammer may be pulled with."""
 
     hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="listings")
-    listed_lbf = models.FloatField()
-    source = models.CharField(max_length=160)
+    listed_lbf = MeasuredField(
+        "listed rating",
+        quantity=Quantity.FORCE,
+        least=1_000,
+        most=10_000_000,
+        example="120000",
+        help_text="One US ton is 2,000 lbf.",
+    )
+    source = models.CharField(
+        max_length=160, help_text="Data plate, manual or sheet, with its number or edition."
+    )
     dated = models.DateField(help_text="The day the source bears.")
     note = models.TextField(blank=True)
     corrects = models.OneToOneField(

@@ -5,7 +5,10 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
+from fleet.models.measured import LargeCountField, MeasuredField
 from fleet.models.recorded import Recorded
+from fleet.units import Quantity
+from ratings.by_name import made_by_name
 from ratings.mechanics.unit_rating import Policy
 from ratings.models.choices import STALE_RATES
 
@@ -13,15 +16,56 @@ from ratings.models.choices import STALE_RATES
 class RatingPolicy(Recorded):
     """How the yard rates: the newest row is in force, before the first the defaults are."""
 
-    confidence = models.FloatField()
-    pad_spread_pct = models.FloatField()
-    linearity_limit_pct = models.FloatField()
-    tape_resolution_in = models.FloatField()
-    rate_valid_days = models.PositiveIntegerField()
-    coldest_f = models.FloatField()
-    warmest_f = models.FloatField()
-    stale_rates = models.CharField(max_length=4, choices=STALE_RATES)
-    reason = models.CharField(max_length=200)
+    # Entered and shown as a percentage.
+    confidence = MeasuredField(
+        "confidence of the working capacity",
+        least=0.5,
+        above_least=True,
+        most=0.9999,
+        example="0.95",
+        help_text="One-sided: how sure the yard is that the unit pulls at least this much.",
+    )
+    pad_spread_pct = MeasuredField(
+        "assumed pad-to-pad spread, % of the rate",
+        least=0,
+        most=100,
+        example="5",
+        help_text="Standard deviation from pad to pad, where no tests show it.",
+    )
+    linearity_limit_pct = MeasuredField(
+        "linearity limit, % of full scale",
+        least=0,
+        above_least=True,
+        most=100,
+        example="5",
+        help_text="Beyond it a lot counts as not linear and its load curve is used.",
+    )
+    tape_resolution_in = MeasuredField(
+        "travel is taped to the nearest",
+        quantity=Quantity.DIAMETER,
+        least=0.001,
+        most=2,
+        example="0.125",
+    )
+    rate_valid_days = LargeCountField(
+        "a rate holds for, days after its newest test", least=1, most=36_500, example="730"
+    )
+    coldest_f = MeasuredField(
+        "coldest rubber to test at",
+        quantity=Quantity.TEMPERATURE,
+        least=-40,
+        most=200,
+        example="40",
+    )
+    warmest_f = MeasuredField(
+        "warmest rubber to test at",
+        quantity=Quantity.TEMPERATURE,
+        least=-40,
+        most=200,
+        example="100",
+    )
+    stale_rates = models.CharField("a stale rate", max_length=4, choices=STALE_RATES)
+    reason = models.CharField("why it changes", max_length=200)
 
     class Meta:
         ordering = ["-pk"]
@@ -51,18 +95,7 @@ class RatingPolicy(Recorded):
 
 def policy_in_force(row: RatingPolicy | None) -> Policy:
     """Return a stored policy as the mechanics take it; the defaults where there is none."""
-    if row is None:
-        return Policy()
-    return Policy(
-        confidence=row.confidence,
-        pad_spread_pct=row.pad_spread_pct,
-        linearity_limit_pct=row.linearity_limit_pct,
-        tape_resolution_in=row.tape_resolution_in,
-        rate_valid_days=row.rate_valid_days,
-        coldest_f=row.coldest_f,
-        warmest_f=row.warmest_f,
-        stale_rates=row.stale_rates,
-    )
+    return Policy() if row is None else made_by_name(Policy, row)
 
 
 def rating_policy() -> Policy:
