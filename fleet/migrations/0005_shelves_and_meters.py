@@ -20,8 +20,8 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('changed_at', models.DateTimeField()),
                 ('old_hours', models.FloatField()),
-                ('new_hours', models.FloatField(default=0.0)),
-                ('reason', models.CharField(max_length=200)),
+                ('new_hours', models.FloatField()),
+                ('reason', models.CharField(max_length=200, verbose_name='why')),
                 ('recorded_at', models.DateTimeField(default=fleet.clock.now, editable=False)),
                 ('submission_id', models.UUIDField(help_text='Made with the form: a second copy of it changes nothing.', unique=True)),
             ],
@@ -51,12 +51,12 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='padlot',
             name='reorder_point',
-            field=models.PositiveIntegerField(blank=True, help_text='Order more when so many or fewer are in stock.', null=True),
+            field=models.PositiveIntegerField(null=True),
         ),
         migrations.AddField(
             model_name='padlot',
             name='use_by',
-            field=models.DateField(blank=True, help_text='When the rubber on the shelf is too old.', null=True, verbose_name='use by'),
+            field=models.DateField(blank=True, help_text='When rubber on the shelf is too old, by its supplier or the yard’s own rule.', null=True, verbose_name='use by'),
         ),
         migrations.AddField(
             model_name='stockmove',

@@ -156,8 +156,8 @@ class MeterChange(Recorded):
     hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="meter_changes")
     changed_at = models.DateTimeField()
     old_hours = hours_field("last hours the old meter showed", example="5120.4")
-    new_hours = hours_field("first hours the new meter showed", example="0", default=0.0)
-    reason = models.CharField(max_length=200)
+    new_hours = hours_field("first hours the new meter showed", example="0")
+    reason = models.CharField("why", max_length=200)
 
     class Meta:
         ordering = ["-changed_at", "-pk"]

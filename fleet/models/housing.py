@@ -50,6 +50,13 @@ def travel_field(name: str, **kwargs: Any) -> MeasuredField:
     )
 
 
+def position_field() -> CountField:
+    """Return a field of the number of a pad position on its side."""
+    return CountField(
+        "position, counted from the top", least=1, most=MOST_POSITIONS_PER_SIDE, example="4"
+    )
+
+
 class SuppressorHousing(models.Model):
     """The frame between crane hook and exciter that holds the pads."""
 
@@ -149,7 +156,7 @@ class PadPosition(models.Model):
 
     housing = models.ForeignKey(SuppressorHousing, models.PROTECT, related_name="positions")
     side = models.CharField(max_length=1, choices=Side)
-    number = models.PositiveSmallIntegerField()
+    number = position_field()
     condition = models.CharField(
         max_length=10, choices=Condition, blank=True, help_text="Blank until first counted."
     )

@@ -14,6 +14,7 @@ from django.utils.text import capfirst
 
 from fleet.fields import MeasuredField as MeasuredFormField
 from fleet.fields import NumberField, is_within, out_of_bounds
+from fleet.numbers import Decimals, NotANumber, check_bounds, quoted, read_number
 from fleet.units import Measured as MeasuredValue
 from fleet.units import Quantity, plain_number
 
@@ -82,6 +83,19 @@ class Measured(Base):
             return NumberField(**{**given, "whole": self.is_whole, **kwargs})
         return MeasuredFormField(self.quantity, **{**given, **kwargs})
 
+    def read(self, text: str, decimals: Decimals = Decimals.POINT) -> float:
+        """Return the number in a table's cell, in the unit it is stored in. Raises NotANumber."""
+        least, most = self.least, self.most
+        number = read_number(
+            text, self.example, least=least, most=most, whole=self.is_whole, decimals=decimals
+        )
+        check_bounds(text, number, least, most, above_least=self.above_least)
+        if not self.is_whole:
+            return number
+        if number != int(number):
+            raise NotANumber(f"{quoted(text)} is not a whole number")
+        return int(number)
+
     def validate(self, value: Any, model_instance: models.Model | None) -> None:
         """Hold a record that is checked to the bounds as well. Raises ValidationError."""
         super().validate(value, model_instance)
@@ -127,3 +141,17 @@ class LargeCountField(Measured, models.PositiveIntegerField):  # type: ignore[ty
 
     plain_field = models.PositiveIntegerField
     is_whole = True
+
+
+class ChangeField(Measured, models.IntegerField):  # type: ignore[type-arg]  # takes none at run time
+    """By how many things something changed: whole, negative where they became fewer."""
+
+    plain_field = models.IntegerField
+    is_whole = True
+
+
+def measured_field(model: type[models.Model], name: str) -> Measured:
+    """Return the field of a measured number, for its bounds and its words."""
+    field = model._meta.get_field(name)
+    assert isinstance(field, Measured), f"{name} of {model.__name__} is not declared as measured"
+    return field

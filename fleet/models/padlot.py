@@ -1,11 +1,22 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
+from fleet.models.measured import ChangeField, LargeCountField, MeasuredField
 from fleet.models.recorded import RecordedBy
 from fleet.models.yard import named_once
+from fleet.units import Quantity
+
+MOST_PADS_MOVED = 10_000
+
+
+def pads_field(name: str, *, least: int, example: str, **kwargs: Any) -> LargeCountField:
+    """Return a field of pads on a shelf, or moved to or from one."""
+    return LargeCountField(name, least=least, most=MOST_PADS_MOVED, example=example, **kwargs)
 
 
 class PadLot(models.Model):
@@ -13,15 +24,41 @@ class PadLot(models.Model):
 
     mark = models.CharField("lot mark", max_length=40, unique=True, validators=[check_name])
     supplier = models.CharField(max_length=80, blank=True)
-    hardness_shore_a = models.FloatField("hardness, Shore A", null=True, blank=True)
-    bonded_area_in2 = models.FloatField("bonded area of one pad, in²", null=True, blank=True)
-    rubber_thickness_in = models.FloatField("rubber between plates, in", null=True, blank=True)
+    hardness_shore_a = MeasuredField(
+        "hardness, Shore A", least=0, most=100, example="60", null=True
+    )
+    bonded_area_in2 = MeasuredField(
+        "bonded area of one pad",
+        quantity=Quantity.AREA,
+        least=0,
+        above_least=True,
+        most=2000,
+        example="48",
+        null=True,
+        help_text="With hardness and thickness it tells whether a tested rate is plausible.",
+    )
+    rubber_thickness_in = MeasuredField(
+        "rubber between plates",
+        quantity=Quantity.LENGTH,
+        least=0,
+        above_least=True,
+        most=24,
+        example="2.5",
+        null=True,
+    )
     note = models.TextField(blank=True)
-    reorder_point = models.PositiveIntegerField(
-        null=True, blank=True, help_text="Order more when so many or fewer are in stock."
+    reorder_point = pads_field(
+        "order more at",
+        least=0,
+        example="12",
+        null=True,
+        help_text="When so many or fewer are in stock, the lot is flagged.",
     )
     use_by = models.DateField(
-        "use by", null=True, blank=True, help_text="When the rubber on the shelf is too old."
+        "use by",
+        null=True,
+        blank=True,
+        help_text="When rubber on the shelf is too old, by its supplier or the yard’s own rule.",
     )
 
     # The sum of the lot's stock moves; kept in the same transaction as each of them.
@@ -64,7 +101,13 @@ class StockMove(RecordedBy):
     lot = models.ForeignKey(PadLot, models.PROTECT, related_name="moves")
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="stock_moves", null=True)
     kind = models.CharField(max_length=10, choices=Kind)
-    change = models.IntegerField(help_text="Pads added to the shelf; negative when they leave it.")
+    change = ChangeField(
+        "pads added",
+        least=-MOST_PADS_MOVED,
+        most=MOST_PADS_MOVED,
+        example="12",
+        help_text="To the shelf; negative when they leave it.",
+    )
     occurred_at = models.DateTimeField()
     note = models.CharField(max_length=200, blank=True)
     submission_id = models.UUIDField(
@@ -94,7 +137,7 @@ class ShelfCount(models.Model):
 
     lot = models.ForeignKey(PadLot, models.PROTECT, related_name="shelves")
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, null=True, related_name="shelves")
-    pads = models.PositiveIntegerField(default=0)
+    pads = pads_field("pads", least=0, example="24", default=0)
 
     class Meta:
         ordering = ["lot", "yard"]

@@ -13,13 +13,11 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from fleet.dates import moment_words
-from fleet.fields import MeasuredField, MomentField, NumberField, SubmissionForm, words_by_field
-from fleet.models import PadLot, SuppressorHousing
-from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition
-from fleet.units import Quantity
+from fleet.fields import MomentField, SubmissionForm, field_of, words_by_field
+from fleet.models import HourReading, PadLot, SuppressorHousing
+from fleet.models.housing import Condition
 from inspections.count.submission import Submission
 from inspections.models import Inspection
-from inspections.models.inspection import LONGEST_TRAVEL_REASON
 from ratings.models import CurrentRating
 
 PREFIXES = ("condition-", "lot-")
@@ -154,23 +152,9 @@ class InspectionForm(SigningForm):
         required=False,
         help_text="It goes into the history at its own time and changes no newer fact.",
     )
-    travel_in = MeasuredField(
-        Quantity.LENGTH,
-        label="Travel, taped from rest to the stops",
-        least=LEAST_TRAVEL_IN,
-        most=LARGEST_TRAVEL_IN,
-        required=False,
-        example="5.5",
-        help_text="Leave blank where it was not taped.",
-    )
-    travel_reason = forms.CharField(
-        label="Why the travel is beyond the design travel",
-        required=False,
-        max_length=LONGEST_TRAVEL_REASON,
-    )
-    hours = NumberField(
-        label="Hour meter", least=0, most=1_000_000, required=False, example="1240.5"
-    )
+    travel_in = field_of(Inspection, "travel_in")
+    travel_reason = field_of(Inspection, "travel_reason")
+    hours = field_of(HourReading, "hours", required=False)
     note = forms.CharField(
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
     )

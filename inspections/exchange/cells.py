@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from typing import Any, TypeVar
@@ -11,7 +11,8 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
 
 from fleet.characters import without_hidden
-from fleet.numbers import PLAIN, Decimals, NotANumber, check_bounds, quoted, read_number
+from fleet.models.measured import Measured
+from fleet.numbers import PLAIN, Decimals, NotANumber, quoted
 
 # A spreadsheet takes a cell that begins with one of these for a formula, some the wide ones too.
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
@@ -68,44 +69,32 @@ def unguarded(text: str) -> str:
     return text[1:] if is_guarded else text
 
 
-def text(cell: str) -> str:
-    """Read text, without characters nobody sees."""
-    plain = without_hidden(cell).strip()
-    if len(plain) > MOST_TEXT:
-        raise BadCell(f"has {len(plain):,} characters: {MOST_TEXT:,} at the most")
-    return plain
+@dataclass(frozen=True)
+class TextCell:
+    """Reads text, without characters nobody sees, of so many characters at the most."""
+
+    most: int = MOST_TEXT
+
+    def __call__(self, cell: str) -> str:
+        """Return the text of a cell. Raises BadCell."""
+        plain = without_hidden(cell).strip()
+        if len(plain) > self.most:
+            raise BadCell(f"has {len(plain):,} characters: {self.most:,} at the most")
+        return plain
 
 
 @dataclass(frozen=True)
 class NumberCell:
-    """Reads numbers between two bounds, the lower one left out if `above_least`."""
+    """Reads numbers as a field of measured ones has them, in the unit it stores."""
 
-    least: float
-    most: float
-    above_least: bool = False
-    whole: bool = False
+    field: Measured
 
     def __call__(self, cell: str, decimals: Decimals = Decimals.POINT) -> float | None:
         """Return the number in a cell; a blank cell is none. Raises BadCell."""
-        if not cell.strip():
-            return None
         try:
-            value = read_number(
-                cell,
-                "12" if self.whole else "5.5",
-                least=self.least,
-                most=self.most,
-                whole=self.whole,
-                decimals=decimals,
-            )
-            check_bounds(cell, value, self.least, self.most, above_least=self.above_least)
+            return self.field.read(cell, decimals) if cell.strip() else None
         except NotANumber as error:
             raise BadCell(str(error)) from error
-        if not self.whole:
-            return value
-        if value != int(value):
-            raise BadCell(f"{quoted(cell)} is not a whole number")
-        return int(value)
 
 
 def day(cell: str) -> date | None:
@@ -133,7 +122,7 @@ def moment(cell: str) -> datetime | None:
     return read if timezone.is_aware(read) else timezone.make_aware(read)
 
 
-def one_of(*choices: str) -> Callable[[str], str]:
+def one_of(choices: Iterable[str]) -> Callable[[str], str]:
     """Return a reader of one of these words."""
 
     def read(cell: str) -> str:

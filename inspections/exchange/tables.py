@@ -1,28 +1,39 @@
-"""The tables of the register and their columns: what a header may hold and what it means."""
+"""The tables of the register and their columns: what a header may hold and what it means.
+
+A column of a model's field reads and means what that field does.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from fleet.models import StockMove
-from fleet.models.housing import (
-    LARGEST_TRAVEL_IN,
-    LEAST_TRAVEL_IN,
-    MOST_POSITIONS_PER_SIDE,
-    Condition,
+from django.db import models
+
+from fleet.models import (
+    Hammer,
+    HourReading,
+    MeterChange,
+    Mounting,
+    OutOfService,
+    PadLot,
+    ShelfCount,
+    StockMove,
+    SuppressorHousing,
+    Yard,
 )
-from inspections.exchange.cells import (
-    Column,
-    NumberCell,
-    day,
-    moment,
-    one_of,
-    text,
+from fleet.models.measured import Measured
+from inspections.exchange.cells import Column, NumberCell, TextCell, day, moment, one_of
+from inspections.models import (
+    Inspection,
+    InspectionKind,
+    OwnKind,
+    PadCount,
+    PadReplacement,
+    ReplacedPad,
 )
-from inspections.models import InspectionKind
-from ratings.lots.forms import MOST_PADS_MOVED
-from ratings.models.choices import BRANCHES, CYLINDER_ENDS, GAUGE_GRADES
+from ratings.models import BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
 
 
 @dataclass(frozen=True)
@@ -39,229 +50,249 @@ class Table:
         return [column.name for column in self.columns]
 
 
-def _needed(name: str, read: object, meaning: str) -> Column:
-    return Column(name, read, meaning, needed=True)  # type: ignore[arg-type]
+def _column(
+    model: type[models.Model],
+    name: str,
+    meaning: str = "",
+    *,
+    needed: bool | None = None,
+    choices: Sequence[str] = (),
+) -> Column:
+    """Return the column of a model's field; its meaning is the field's own unless given.
+
+    needed: unless given, where the model asks for it. choices: of those it has, where not all.
+    """
+    field: Any = model._meta.get_field(name)
+    if needed is None:
+        needed = not (field.blank or field.null or field.has_default())
+    choices = choices or [value for value, _ in field.flatchoices]
+    if not meaning:
+        unit = field.quantity.symbol("us") if getattr(field, "quantity", None) else ""
+        meaning = f"{field.verbose_name}{f', {unit}' if unit else ''}"
+        meaning += f": {', '.join(choices)}" if choices else ""
+        if field.has_default() and not needed:
+            default = f"{field.default:g}" if isinstance(field.default, float) else field.default
+            meaning += f"; {default} unless given"
+    return Column(
+        name, _reader(field, choices if needed or not choices else [*choices, ""]), meaning, needed
+    )
 
 
-def _words(values: Iterable[str]) -> str:
-    return ", ".join(values)
+def _reader(field: Any, choices: Sequence[str]) -> Callable[[str], Any]:
+    if isinstance(field, Measured):
+        return NumberCell(field)
+    if choices:
+        return one_of(choices)
+    if isinstance(field, models.DateTimeField):
+        return moment
+    if isinstance(field, models.DateField):
+        return day
+    return TextCell(getattr(field, "max_length", None) or TextCell.most)
 
 
-MOST = 1_000_000_000
-_ABOVE_ZERO = NumberCell(0, MOST, above_least=True)
-_NOT_NEGATIVE = NumberCell(0, MOST)
-_TRAVEL = NumberCell(LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN)
-_POSITION = NumberCell(1, MOST_POSITIONS_PER_SIDE, whole=True)
-_CHANGE = NumberCell(-MOST_PADS_MOVED, MOST_PADS_MOVED, whole=True)
-_GRADES = tuple(GAUGE_GRADES)
-_HOURS = NumberCell(0, 1_000_000)
-_MOVES = [kind for kind in StockMove.Kind.values if kind != "fitted"]
-_NOTE = Column("note", text, "anything else")
-_YARD = _needed("yard", text, "the yard’s name")
+def _columns(model: type[models.Model], **meanings: str) -> tuple[Column, ...]:
+    """Return columns of a model's fields, each with its meaning; blank where it is the field's."""
+    return tuple(_column(model, name, meaning) for name, meaning in meanings.items())
+
+
+def _name(name: str, meaning: str) -> Column:
+    """Return the column by which a row names itself or a record."""
+    return Column(name, TextCell(), meaning, needed=True)
+
+
+YARD = "the yard’s name"
+NOTE = "anything else"
+WHOSE_SHELF = "whose shelf; blank for none told apart"
 
 TABLES = (
     Table(
         "yards",
         "places where hammers, housings and pads are kept",
-        (_needed("name", text, "its name"), Column("place", text, "where it is")),
+        _columns(Yard, name="its name", place="where it is"),
     ),
     Table(
         "hammers",
         "vibratory hammers",
-        (
-            _needed("mark", text, "what is painted on it"),
-            _YARD,
-            Column("make", text, "its make"),
-            Column("type_name", text, "its type"),
-            Column("serial_number", text, "its serial number"),
-            Column("eccentric_moment_lb_in", _ABOVE_ZERO, "eccentric moment, lb·in"),
-            Column("frequency_vpm", NumberCell(100, 10_000), "vibrations per minute"),
-            Column("exciter_weight_lb", _ABOVE_ZERO, "weight of the exciter, lb"),
-            Column("clamp_weight_lb", NumberCell(0, MOST), "weight of the clamp, lb"),
-            Column("clamp_force_lbf", _ABOVE_ZERO, "force of the clamp, lbf"),
-            Column("figures_source", text, "where these figures are from"),
-            _NOTE,
+        _columns(
+            Hammer,
+            mark="what is painted on it",
+            yard=YARD,
+            make="its make",
+            type_name="its type",
+            serial_number="its serial number",
+            eccentric_moment_lb_in="",
+            frequency_vpm="vibrations per minute",
+            exciter_weight_lb="",
+            clamp_weight_lb="",
+            clamp_force_lbf="",
+            figures_source="where these figures are from",
+            note=NOTE,
         ),
     ),
     Table(
         "housings",
         "suppressor housings",
-        (
-            _needed("mark", text, "what is painted on it"),
-            _YARD,
-            _needed(
-                "positions_per_side",
-                _POSITION,
-                "pad positions on each side",
-            ),
-            _needed("design_travel_in", _TRAVEL, "travel as built, in"),
-            Column("serial_number", text, "its serial number"),
-            Column("weight_lb", _ABOVE_ZERO, "weight with its pads, lb"),
-            Column("bumper", text, "what stands in the stop"),
-            _NOTE,
+        _columns(
+            SuppressorHousing,
+            mark="what is painted on it",
+            yard=YARD,
+            positions_per_side="",
+            design_travel_in="",
+            serial_number="its serial number",
+            weight_lb="",
+            bumper="what stands in the stop",
+            note=NOTE,
         ),
     ),
     Table(
         "lots",
         "pad lots",
-        (
-            _needed("mark", text, "the lot’s mark"),
-            Column("supplier", text, "who supplied it"),
-            Column("hardness_shore_a", NumberCell(0, 100), "hardness, Shore A"),
-            Column("bonded_area_in2", _ABOVE_ZERO, "bonded area of one pad, in²"),
-            Column("rubber_thickness_in", _ABOVE_ZERO, "rubber between plates, in"),
-            Column(
-                "reorder_point", NumberCell(0, MOST_PADS_MOVED, whole=True), "order more at so many"
-            ),
-            Column("use_by", day, "when rubber on the shelf is too old"),
-            _NOTE,
+        _columns(
+            PadLot,
+            mark="the lot’s mark",
+            supplier="who supplied it",
+            hardness_shore_a="",
+            bonded_area_in2="",
+            rubber_thickness_in="",
+            reorder_point="order more at so many",
+            use_by="when rubber on the shelf is too old",
+            note=NOTE,
         ),
     ),
     Table(
         "stands",
         "bench stands that stretch pads",
-        (
-            _needed("name", text, "its name"),
-            _YARD,
-            _needed("bore_in", _ABOVE_ZERO, "bore of the cylinder, in"),
-            Column("rod_in", _NOT_NEGATIVE, "its rod, in; blank or 0 where there is none"),
-            Column("bore_tolerance_in", NumberCell(0, 1), "± in"),
-            Column("rod_tolerance_in", NumberCell(0, 1), "± in"),
-            _NOTE,
+        _columns(
+            TestStand,
+            name="its name",
+            yard=YARD,
+            bore_in="",
+            rod_in="",
+            bore_tolerance_in="",
+            rod_tolerance_in="",
+            note=NOTE,
         ),
     ),
     Table(
         "gauges",
         "pressure gauges",
-        (
-            _needed("mark", text, "its mark"),
-            _YARD,
-            _needed("span_psi", NumberCell(1, MOST), "full span, psi"),
-            _needed("grade", one_of(*_GRADES), f"accuracy grade: {_words(_GRADES)}"),
-            _needed("resolution_psi", NumberCell(0.01, 1000), "finest division, psi"),
-            Column("certificate_number", text, "of its calibration"),
-            Column("calibrated_on", day, "when it was calibrated"),
-            Column("due_on", day, "when it is due again"),
+        _columns(
+            Gauge,
+            mark="its mark",
+            yard=YARD,
+            span_psi="",
+            grade="",
+            resolution_psi="",
+            certificate_number="of its calibration",
+            calibrated_on="when it was calibrated",
+            due_on="when it is due again",
         ),
     ),
-    Table(
-        "tapes",
-        "measuring tapes",
-        (
-            _needed("mark", text, "its mark"),
-            _YARD,
-            _needed("resolution_in", NumberCell(0.001, 1), "finest division, in"),
-        ),
-    ),
+    Table("tapes", "measuring tapes", _columns(Tape, mark="its mark", yard=YARD, resolution_in="")),
     Table(
         "bench_tests",
         "bench tests of lots",
         (
-            _needed("test", text, "any name, the same in its readings"),
-            _needed("lot", text, "the lot’s mark"),
-            _needed("stand", text, "the stand’s name"),
-            _needed("gauge", text, "the gauge’s mark"),
-            _needed("tape", text, "the tape’s mark"),
-            _needed("end", one_of(*CYLINDER_ENDS), "end of the cylinder: rod or blind"),
-            _needed("pads_in_test", NumberCell(1, 40, whole=True), "pads stretched together"),
-            _needed("tape_datum_in", _NOT_NEGATIVE, "tape at rest, in"),
-            _needed("tested_at", moment, "when"),
-            Column("gauge_zero_psi", _NOT_NEGATIVE, "gauge at rest, psi"),
-            Column(
-                "conditioning_cycles",
-                NumberCell(0, 100, whole=True),
-                "cycles before the one that counts",
+            _name("test", "any name, the same in its readings"),
+            *_columns(
+                BenchTest,
+                lot="the lot’s mark",
+                stand="the stand’s name",
+                gauge="the gauge’s mark",
+                tape="the tape’s mark",
+                end="",
+                pads_in_test="",
+                tape_datum_in="",
+                tested_at="when",
+                gauge_zero_psi="",
+                conditioning_cycles="",
+                rubber_temperature_f="",
+                tape_after_in="",
+                arrangement="how the pads stood",
+                witness="who saw it",
+                note=NOTE,
             ),
-            Column("rubber_temperature_f", NumberCell(-40, 200), "rubber, °F"),
-            Column("tape_after_in", _NOT_NEGATIVE, "tape with the load off again, in"),
-            Column("arrangement", text, "how the pads stood"),
-            Column("witness", text, "who saw it"),
-            _NOTE,
         ),
     ),
     Table(
         "readings",
         "readings of bench tests",
         (
-            _needed("test", text, "the test’s name"),
-            Column("run", NumberCell(1, 20, whole=True), "1 unless given"),
-            Column(
-                "branch",
-                one_of(*BRANCHES, ""),
-                f"{_words(BRANCHES)}; loading unless given",
-            ),
-            _needed("tape_in", _NOT_NEGATIVE, "tape, in"),
-            _needed("gauge_psi", _NOT_NEGATIVE, "gauge, psi"),
+            _name("test", "the test’s name"),
+            *_columns(BenchReading, run="", branch="", tape_in="", gauge_psi=""),
         ),
         belongs_to="bench_tests",
     ),
     Table(
         "stock_moves",
-        "pads that came to a shelf or left it, but for those fitted",
+        "pads that came to a shelf or left it, but for those fitted; counted is the difference "
+        "that a count found",
         (
-            _needed("lot", text, "the lot’s mark"),
-            Column("yard", text, "whose shelf; blank for none told apart"),
-            _needed(
+            *_columns(StockMove, lot="the lot’s mark", yard=WHOSE_SHELF),
+            _column(
+                StockMove,
                 "kind",
-                one_of(*_MOVES),
-                f"{_words(_MOVES)}; counted is the difference that a count found",
+                choices=[kind for kind in StockMove.Kind.values if kind != StockMove.Kind.FITTED],
             ),
-            _needed(
-                "change",
-                _CHANGE,
-                "pads added; negative: left",
+            *_columns(
+                StockMove, change="pads added; negative: left", occurred_at="when", note=NOTE
             ),
-            _needed("occurred_at", moment, "when"),
-            _NOTE,
         ),
     ),
     Table(
         "shelf_counts",
         "what was counted on shelves; the books are brought to it",
         (
-            _needed("lot", text, "the lot’s mark"),
-            Column("yard", text, "whose shelf; blank for none told apart"),
-            _needed("pads", NumberCell(0, MOST_PADS_MOVED, whole=True), "pads that lie there"),
-            _needed("counted_at", moment, "when; no pad moved since"),
-            _NOTE,
+            _name("lot", "the lot’s mark"),
+            Column("yard", TextCell(), WHOSE_SHELF),
+            _column(ShelfCount, "pads", "pads that lie there", needed=True),
+            Column("counted_at", moment, "when; no pad moved since", needed=True),
+            _column(StockMove, "note", NOTE),
         ),
     ),
     Table(
         "mountings",
         "housings put on hammers and taken off",
         (
-            _needed("housing", text, "the housing’s mark"),
-            Column("hammer", text, "the hammer’s mark; blank where it was taken off"),
-            _needed("at", moment, "when"),
+            _column(Mounting, "housing", "the housing’s mark"),
+            _column(
+                Mounting,
+                "hammer",
+                "the hammer’s mark; blank where it was taken off",
+                needed=False,
+            ),
+            Column("at", moment, "when", needed=True),
         ),
     ),
     Table(
         "listings",
         "what literature or data plate claims of a hammer",
-        (
-            _needed("hammer", text, "the hammer’s mark"),
-            _needed("listed_lbf", NumberCell(0, 10_000_000, above_least=True), "the claim, lbf"),
-            _needed("source", text, "who claims it"),
-            _needed("dated", day, "the day the source bears"),
-            _NOTE,
+        _columns(
+            Listing,
+            hammer="the hammer’s mark",
+            listed_lbf="",
+            source="who claims it",
+            dated="the day the source bears",
+            note=NOTE,
         ),
     ),
     Table(
         "meter_changes",
         "hour meters changed or set back",
-        (
-            _needed("hammer", text, "the hammer’s mark"),
-            _needed("changed_at", moment, "when"),
-            _needed("old_hours", _HOURS, "last hours the old meter showed"),
-            _needed("new_hours", _HOURS, "first hours the new meter showed"),
-            _needed("reason", text, "why"),
+        _columns(
+            MeterChange,
+            hammer="the hammer’s mark",
+            changed_at="when",
+            old_hours="",
+            new_hours="",
+            reason="why",
         ),
     ),
     Table(
         "kinds",
         "kinds of inspection of the yard’s own",
         (
-            _needed("name", text, "its name"),
+            _column(OwnKind, "name", "its name"),
             Column("retired_at", moment, "since when it is no longer used; blank while it is"),
         ),
     ),
@@ -269,30 +300,35 @@ TABLES = (
         "counts",
         "inspections of housings",
         (
-            _needed("count", text, "any name, the same in its pads"),
-            _needed("housing", text, "the housing’s mark"),
-            _needed("seen_at", moment, "when"),
+            _name("count", "any name, the same in its pads"),
+            *_columns(Inspection, housing="the housing’s mark", seen_at="when"),
             Column(
                 "kind",
-                text,
-                f"{_words(InspectionKind.values)}, or one of table kinds; pad count unless given",
+                TextCell(),
+                f"{', '.join(InspectionKind.values)}, or one of table kinds; pad count unless "
+                "given",
             ),
-            Column("travel_in", _TRAVEL, "travel taped, in; blank where it was not"),
-            Column("travel_reason", text, "why a travel beyond design is right"),
-            Column("hours", _HOURS, "hour meter"),
-            Column("weather", text, "the weather"),
-            _NOTE,
+            *_columns(
+                Inspection,
+                travel_in="travel taped, in; blank where it was not",
+                travel_reason="why a travel beyond design is right",
+            ),
+            _column(HourReading, "hours", needed=False),
+            *_columns(Inspection, weather="the weather", note=NOTE),
         ),
     ),
     Table(
         "pads",
         "pads seen in those inspections, every position of a housing or none",
         (
-            _needed("count", text, "the count’s name"),
-            _needed("side", one_of("A", "B"), "side A or B"),
-            _needed("number", _POSITION, "position, counted from the top"),
-            _needed("condition", one_of(*Condition.values), _words(Condition.values)),
-            Column("lot", text, "the pad’s lot; blank where not known"),
+            _name("count", "the count’s name"),
+            *_columns(
+                PadCount,
+                side="",
+                number="",
+                condition="",
+                lot="the pad’s lot; blank where not known",
+            ),
         ),
         belongs_to="counts",
     ),
@@ -300,20 +336,16 @@ TABLES = (
         "replacements",
         "pads fitted from stock",
         (
-            _needed("replacement", text, "any name, the same in its pads"),
-            _needed("housing", text, "the housing’s mark"),
-            _needed("fitted_at", moment, "when"),
-            _NOTE,
+            _name("replacement", "any name, the same in its pads"),
+            *_columns(PadReplacement, housing="the housing’s mark", fitted_at="when", note=NOTE),
         ),
     ),
     Table(
         "fitted_pads",
         "the pads of those replacements",
         (
-            _needed("replacement", text, "the replacement’s name"),
-            _needed("side", one_of("A", "B"), "side A or B"),
-            _needed("number", _POSITION, "position, counted from the top"),
-            _needed("lot", text, "the lot it was taken from"),
+            _name("replacement", "the replacement’s name"),
+            *_columns(ReplacedPad, side="", number="", lot="the lot it was taken from"),
         ),
         belongs_to="replacements",
     ),
@@ -322,20 +354,21 @@ TABLES = (
         "releases",
         "units released to service, after a count and travel since they went out",
         (
-            _needed("housing", text, "the housing’s mark"),
-            _needed("at", moment, "when"),
-            _needed("reason", text, "why it may go out again"),
-            _needed("qualified_person", text, "who found it fit"),
+            _column(OutOfService, "housing", "the housing’s mark"),
+            Column("at", moment, "when", needed=True),
+            Column(
+                "reason",
+                _column(OutOfService, "release_reason").read,
+                "why it may go out again",
+                needed=True,
+            ),
+            _column(OutOfService, "qualified_person", "who found it fit", needed=True),
         ),
     ),
     Table(
         "out_of_service",
         "units pulled out of service",
-        (
-            _needed("housing", text, "the housing’s mark"),
-            _needed("since", moment, "since when"),
-            _needed("reason", text, "why"),
-        ),
+        _columns(OutOfService, housing="the housing’s mark", since="since when", reason="why"),
     ),
 )
 

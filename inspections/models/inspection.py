@@ -3,7 +3,13 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
-from fleet.models.housing import LARGEST_TRAVEL_IN, Condition, Side
+from fleet.models.housing import (
+    LARGEST_TRAVEL_IN,
+    Condition,
+    Side,
+    position_field,
+    travel_field,
+)
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 from inspections.models.kind import ONE_KIND, InspectionKind
 
@@ -24,11 +30,15 @@ class Inspection(Recorded):
     )
     seen_at = models.DateTimeField()
     weather = models.CharField(max_length=80, blank=True)
-    travel_in = models.FloatField(null=True, help_text="None where it was not taped.")
+    travel_in = travel_field(
+        "travel, taped from rest to the stops",
+        null=True,
+        help_text="Leave blank where it was not taped.",
+    )
     travel_reason = models.CharField(
+        "why the travel is beyond the design travel",
         max_length=LONGEST_TRAVEL_REASON,
         blank=True,
-        help_text="Why a travel beyond the design travel is right.",
     )
     hour_reading = models.OneToOneField(
         "fleet.HourReading", models.PROTECT, null=True, related_name="inspection"
@@ -80,7 +90,7 @@ class PadCount(models.Model):
 
     inspection = models.ForeignKey(Inspection, models.PROTECT, related_name="pads")
     side = models.CharField(max_length=1, choices=Side)
-    number = models.PositiveSmallIntegerField()
+    number = position_field()
     condition = models.CharField(max_length=10, choices=Condition)
     lot = models.ForeignKey("fleet.PadLot", models.PROTECT, null=True, related_name="pads_seen")
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
-from fleet.models.housing import Condition, Side
+from fleet.models.housing import Condition, Side, position_field
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 
 
@@ -30,7 +30,7 @@ class ReplacedPad(models.Model):
 
     replacement = models.ForeignKey(PadReplacement, models.PROTECT, related_name="pads")
     side = models.CharField(max_length=1, choices=Side)
-    number = models.PositiveSmallIntegerField()
+    number = position_field()
     lot = models.ForeignKey("fleet.PadLot", models.PROTECT, related_name="pads_fitted")
     removed_condition = models.CharField(max_length=10, choices=Condition, blank=True)
     removed_lot = models.ForeignKey(

@@ -1,29 +1,25 @@
 from __future__ import annotations
 
-from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from fleet.fields import MomentField, NumberField, SubmissionForm
+from fleet.fields import FactForm, MomentField
 from fleet.hours import record_meter_change, running_hours
-from fleet.models import Hammer
+from fleet.models import Hammer, MeterChange
 from fleet.roles import manager_required, signed_in
 
 
-class MeterForm(SubmissionForm):
+class MeterForm(FactForm):
     """A meter that was changed or set back."""
 
     changed_at = MomentField(label="Changed at", initial=timezone.now)
-    old_hours = NumberField(
-        label="Last hours the old meter showed", least=0, most=1_000_000, example="5120.4"
-    )
-    new_hours = NumberField(
-        label="First hours the new meter showed", least=0, most=1_000_000, example="0"
-    )
-    reason = forms.CharField(label="Why", max_length=200)
+
+    class Meta:
+        model = MeterChange
+        fields = ["changed_at", "old_hours", "new_hours", "reason"]
 
 
 @manager_required

@@ -1,22 +1,18 @@
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import Any
 
 from django import forms
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.fields import MeasuredField, MeasuredForm, MomentField, NumberField, SubmissionForm
-from fleet.units import Quantity
+from fleet.fields import FactForm, MeasuredForm, MomentField, field_of
 from ratings.bench.recording import TestSetUp
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.mechanics.bench import Branch, CycleReading, ReadingError
-from ratings.models import BenchTest, Gauge, Tape, TestStand
-from ratings.models.choices import BRANCHES, CYLINDER_ENDS
+from ratings.models import BenchReading, BenchTest, Gauge, Tape, TestStand
+from ratings.models.choices import CYLINDER_ENDS
 
-MOST_TAPE_IN = 1200.0
-MOST_GAUGE_PSI = 20_000.0
 MOST_READINGS = 200
 MOST_PHOTO_BYTES = 10_000_000
 
@@ -31,7 +27,7 @@ class GaugeField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes non
         return f"{obj}, calibration due {day_words(obj.due_on)}{overdue}"
 
 
-class BenchTestForm(SubmissionForm):
+class BenchTestForm(FactForm):
     """How the pads were held when they were tested."""
 
     stand = forms.ModelChoiceField(
@@ -42,58 +38,7 @@ class BenchTestForm(SubmissionForm):
         label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
     )
     end = forms.ChoiceField(label="Pressure acts on", choices=CYLINDER_ENDS)
-    pads_in_test = NumberField(
-        label="Pads sharing the load", least=1, most=40, whole=True, example="2"
-    )
-    tape_datum_in = MeasuredField(
-        Quantity.LENGTH,
-        label="Tape at rest (datum)",
-        least=0,
-        most=MOST_TAPE_IN,
-        example="12.5",
-        help_text="What the tape reads before the pads are stretched.",
-    )
-    gauge_zero_psi = MeasuredField(
-        Quantity.PRESSURE,
-        label="Gauge at rest (zero)",
-        least=0,
-        most=MOST_GAUGE_PSI,
-        initial=0.0,
-        example="0",
-        help_text="What the gauge reads with no load on the pads.",
-    )
     tested_at = MomentField(label="Tested at", initial=timezone.now)
-    conditioning_cycles = NumberField(
-        label="Conditioning cycles before",
-        least=0,
-        most=100,
-        whole=True,
-        required=False,
-        initial="0",
-        example="3",
-        help_text="How often the pads were stretched and let back before the first reading.",
-    )
-    rubber_temperature_f = MeasuredField(
-        Quantity.TEMPERATURE,
-        label="Rubber temperature",
-        least=-40,
-        most=200,
-        required=False,
-        example="68",
-    )
-    tape_after_in = MeasuredField(
-        Quantity.LENGTH,
-        label="Tape after unloading",
-        least=0,
-        most=MOST_TAPE_IN,
-        required=False,
-        example="12.6",
-        help_text="What it reads with the load taken off again: shows the permanent set.",
-    )
-    arrangement = forms.CharField(
-        label="How the pads were arranged", required=False, max_length=200
-    )
-    witness = forms.CharField(label="Witness", required=False, max_length=80)
     photo = forms.ImageField(
         label="Photo of the set-up", required=False, help_text="JPEG or PNG, 10 MB at the most."
     )
@@ -101,13 +46,30 @@ class BenchTestForm(SubmissionForm):
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
     )
 
+    class Meta:
+        model = BenchTest
+        fields = [
+            "stand",
+            "gauge",
+            "tape",
+            "end",
+            "pads_in_test",
+            "tape_datum_in",
+            "gauge_zero_psi",
+            "tested_at",
+            "conditioning_cycles",
+            "rubber_temperature_f",
+            "tape_after_in",
+            "arrangement",
+            "witness",
+            "photo",
+            "note",
+        ]
+
     def set_up(self) -> TestSetUp:
         """Return how the test was set up; the form must be valid."""
-        names = {each.name for each in fields(TestSetUp)} & self.cleaned_data.keys()
-        return TestSetUp(**{name: self.cleaned_data[name] for name in names})
-
-    def clean_conditioning_cycles(self) -> int:
-        return self.cleaned_data["conditioning_cycles"] or 0
+        given = {name: self.cleaned_data[name] for name in self.Meta.fields}
+        return TestSetUp(**{name: value for name, value in given.items() if value is not None})
 
     def clean_photo(self) -> Any:
         photo = self.cleaned_data["photo"]
@@ -128,20 +90,10 @@ class BenchTestForm(SubmissionForm):
 class ReadingForm(MeasuredForm):
     """One reading of tape and gauge. A row left blank is no reading."""
 
-    tape_in = MeasuredField(
-        Quantity.LENGTH, label="Tape", least=0, most=MOST_TAPE_IN, required=False, example="13.5"
-    )
-    gauge_psi = MeasuredField(
-        Quantity.PRESSURE,
-        label="Gauge",
-        least=0,
-        most=MOST_GAUGE_PSI,
-        required=False,
-        example="200",
-    )
-
-    run = NumberField(label="Run", least=1, most=20, whole=True, required=False, initial="1")
-    branch = forms.ChoiceField(label="Branch", choices=BRANCHES, required=False)
+    tape_in = field_of(BenchReading, "tape_in", required=False)
+    gauge_psi = field_of(BenchReading, "gauge_psi", required=False)
+    run = field_of(BenchReading, "run")
+    branch = field_of(BenchReading, "branch", required=False)
 
     def has_changed(self) -> bool:
         """A row whose tape and gauge are blank is no reading, whatever its run and branch."""

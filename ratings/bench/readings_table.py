@@ -11,12 +11,13 @@ from dataclasses import dataclass
 from io import StringIO
 
 from fleet.csvtable import BadLine, Line, TextTable, is_filled, read_csv
-from fleet.numbers import Decimals, NotANumber, check_bounds, decimals_among, read_number
-from ratings.bench.forms import MOST_GAUGE_PSI, MOST_TAPE_IN
+from fleet.models.measured import measured_field
+from fleet.numbers import Decimals, NotANumber, decimals_among
+from ratings.models import BenchReading
 
 MOST_ROWS = 200
-# The columns that must be there, each with the most it may say.
-BOUNDS = {"tape_in": MOST_TAPE_IN, "gauge_psi": MOST_GAUGE_PSI}
+# The columns that must be there.
+MEASURED = {name: measured_field(BenchReading, name) for name in ("tape_in", "gauge_psi")}
 BRANCHES = ("loading", "unloading")
 NOT_TEXT = (
     "This is not a text file: save the sheet as CSV (UTF-8) and send that, or paste its cells."
@@ -75,8 +76,8 @@ def _text(given: str | bytes) -> str:
 
 def _check_header(table: TextTable) -> None:
     names = table.header
-    unknown = [name for name in names if name not in BOUNDS and name not in ("run", "branch")]
-    lacking = [name for name in BOUNDS if name not in names]
+    unknown = [name for name in names if name not in MEASURED and name not in ("run", "branch")]
+    lacking = [name for name in MEASURED if name not in names]
     if unknown or lacking or len(set(names)) != len(names):
         raise TableError(
             [
@@ -88,7 +89,7 @@ def _check_header(table: TextTable) -> None:
 
 def _rows(lines: list[Line], table: TextTable) -> list[TableRow]:
     named = [(number, dict(zip(table.header, cells, strict=False))) for number, cells in lines]
-    numbers = (cells.get(name, "") for _, cells in named for name in BOUNDS)
+    numbers = (cells.get(name, "") for _, cells in named for name in MEASURED)
     decimals = decimals_among(numbers, table.decimals)
     rows, troubles = [], []
     for number, cells in lines:
@@ -128,10 +129,7 @@ def _row(number: int, cells: list[str], columns: list[str], decimals: Decimals) 
 
 
 def _number(name: str, cell: str, decimals: Decimals) -> float:
-    most = BOUNDS[name]
     try:
-        value = read_number(cell, "13.5", least=0.0, most=most, decimals=decimals)
-        check_bounds(cell, value, 0.0, most)
+        return MEASURED[name].read(cell, decimals)
     except NotANumber as error:
         raise ValueError(f"{name}: {error}.") from error
-    return value

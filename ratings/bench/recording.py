@@ -214,9 +214,7 @@ def unsaved_test(lot: PadLot, set_up: TestSetUp) -> BenchTest:
     stand, gauge, tape = set_up.stand, set_up.gauge, set_up.tape
     return BenchTest(
         lot=lot,
-        stand=stand,
-        gauge=gauge,
-        tape=tape,
+        **vars(set_up),
         bore_in=stand.bore_in,
         rod_in=stand.rod_in,
         bore_tolerance_in=stand.bore_tolerance_in,
@@ -228,16 +226,4 @@ def unsaved_test(lot: PadLot, set_up: TestSetUp) -> BenchTest:
         gauge_calibrated_on=gauge.calibrated_on,
         gauge_due_on=gauge.due_on,
         tape_resolution_in=tape.resolution_in,
-        end=set_up.end,
-        pads_in_test=set_up.pads_in_test,
-        tape_datum_in=set_up.tape_datum_in,
-        gauge_zero_psi=set_up.gauge_zero_psi,
-        tested_at=set_up.tested_at,
-        conditioning_cycles=set_up.conditioning_cycles,
-        rubber_temperature_f=set_up.rubber_temperature_f,
-        tape_after_in=set_up.tape_after_in,
-        arrangement=set_up.arrangement,
-        witness=set_up.witness,
-        note=set_up.note,
-        photo=set_up.photo,
     )

@@ -13,7 +13,6 @@ from fleet.numbers import NotANumber, read_number
 from fleet.roles import manager_required, signed_in
 from fleet.units import Quantity
 from ratings.bench.forms import (
-    MOST_GAUGE_PSI,
     MOST_READINGS,
     BenchTestForm,
     ReadingForm,
@@ -26,6 +25,7 @@ from ratings.drawing.loadgraph import LoadGraphFigures
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
 from ratings.models import BenchTest, Gauge, RatingPolicy
+from ratings.models.bench import MOST_SPAN_PSI
 from ratings.models.policy import policy_in_force
 from ratings.pictures import load_graphs
 
@@ -185,7 +185,7 @@ def _converted(request: HttpRequest) -> Rows:
     rows = _typed(request)
     for row in rows:
         try:
-            given = read_number(row["gauge_psi"], "200", least=0.0, most=MOST_GAUGE_PSI / factor)
+            given = read_number(row["gauge_psi"], "200", least=0.0, most=MOST_SPAN_PSI / factor)
         except NotANumber:
             continue
         row["gauge_psi"] = f"{given * factor:.6g}"

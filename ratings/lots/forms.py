@@ -11,33 +11,22 @@ from fleet.fields import (
     MeasuredForm,
     MeasuredModelForm,
     MomentField,
-    NumberField,
     SubmissionForm,
+    field_of,
 )
-from fleet.models import PadLot, StockMove, Yard
+from fleet.models import PadLot, ShelfCount, StockMove, Yard
 from fleet.stock import on_shelf
 from fleet.units import Quantity
-
-MOST_PADS_MOVED = 10_000
 
 
 class KeepingForm(MeasuredModelForm):
     """When to order more of a lot, and until when it may lie on a shelf."""
 
-    reorder_point = NumberField(
-        label="Order more at",
-        least=0,
-        most=MOST_PADS_MOVED,
-        whole=True,
-        required=False,
-        example="12",
-        help_text="When so many or fewer are in stock, the lot is flagged.",
-    )
     use_by = forms.DateField(
         label="Use by",
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="When rubber on the shelf is too old, by its supplier or the yard’s own rule.",
+        help_text=PadLot._meta.get_field("use_by").help_text,
     )
 
     def clean_use_by(self) -> Any:
@@ -53,28 +42,6 @@ class KeepingForm(MeasuredModelForm):
 
 class LotForm(KeepingForm):
     """A new lot of pads."""
-
-    hardness_shore_a = NumberField(
-        label="Hardness, Shore A", least=0, most=100, required=False, example="60"
-    )
-
-    bonded_area_in2 = NumberField(
-        label="Bonded area of one pad, in²",
-        least=0,
-        above_least=True,
-        most=2000,
-        required=False,
-        example="48",
-        help_text="With hardness and thickness it tells whether a tested rate is plausible.",
-    )
-    rubber_thickness_in = NumberField(
-        label="Rubber between plates, in",
-        least=0,
-        above_least=True,
-        most=24,
-        required=False,
-        example="2.5",
-    )
 
     def clean_mark(self) -> str:
         mark: str = self.cleaned_data["mark"]
@@ -118,7 +85,7 @@ class StockForm(SubmissionForm):
             (StockMove.Kind.COUNTED.value, "counted: the shelf holds this many"),
         ],
     )
-    pads = NumberField(label="Pads", least=0, most=MOST_PADS_MOVED, whole=True, example="24")
+    pads = field_of(ShelfCount, "pads", initial=None)
     yard = forms.ModelChoiceField(
         label="On the shelf of", queryset=Yard.objects.all(), required=False, empty_label="no yard"
     )
@@ -164,13 +131,12 @@ class StockTakeForm(SubmissionForm):
         if not any(loose for _lot, _here, loose in books):
             del self.fields["loose"]
         for lot, pads, loose in books:
-            self.fields[f"lot_{lot.pk}"] = NumberField(
+            self.fields[f"lot_{lot.pk}"] = field_of(
+                ShelfCount,
+                "pads",
                 label=f"Lot {lot.mark}",
-                least=0,
-                most=MOST_PADS_MOVED,
-                whole=True,
                 required=False,
-                example="24",
+                initial=None,
                 help_text=f"The books say {pads}{f', and {loose} in no yard' if loose else ''}.",
             )
 
@@ -195,7 +161,7 @@ class MoveYardsForm(SubmissionForm):
         label="From", queryset=Yard.objects.all(), required=False, empty_label="no yard"
     )
     goal = forms.ModelChoiceField(label="To", queryset=Yard.objects.all())
-    pads = NumberField(label="Pads", least=1, most=MOST_PADS_MOVED, whole=True, example="12")
+    pads = field_of(ShelfCount, "pads", least=1, example="12", initial=None)
     occurred_at = MomentField(label="When", initial=timezone.now)
 
     def clean(self) -> dict[str, Any]:

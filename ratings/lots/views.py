@@ -100,7 +100,8 @@ def _wanted_gain(form: WantedGainForm) -> float | None:
 @manager_required
 def new_lot(request: HttpRequest) -> HttpResponse:
     """Enter a lot. It is unrated until a bench test of it is on record."""
-    form = LotForm(request.POST if request.method == "POST" else None)
+    data = request.POST if request.method == "POST" else None
+    form = LotForm(data, system=system_of(request))
     if request.method == "POST" and form.is_valid():
         entered = form.save()
         messages.success(

@@ -1,14 +1,17 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
 from fleet.characters import check_name
+from fleet.models.measured import CountField, MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.models.yard import named_once
+from fleet.units import Quantity
 from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
 from ratings.mechanics.budget import Instruments
 from ratings.models.choices import BRANCHES, CYLINDER_ENDS, GAUGE_GRADES
@@ -24,12 +27,12 @@ class Gauge(models.Model):
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="gauges")
     mark = models.CharField("yard mark", max_length=40, unique=True, validators=[check_name])
-    span_psi = models.FloatField(
-        "span, psi", validators=[MinValueValidator(1.0), MaxValueValidator(MOST_SPAN_PSI)]
+    span_psi = MeasuredField(
+        "span", quantity=Quantity.PRESSURE, least=1, most=MOST_SPAN_PSI, example="5000"
     )
     grade = models.CharField("accuracy grade", max_length=2, choices=GAUGE_GRADES)
-    resolution_psi = models.FloatField(
-        "read to the nearest, psi", validators=[MinValueValidator(0.01), MaxValueValidator(1000.0)]
+    resolution_psi = MeasuredField(
+        "read to the nearest", quantity=Quantity.PRESSURE, least=0.01, most=1000, example="10"
     )
     certificate_number = models.CharField(max_length=80, blank=True)
     calibrated_on = models.DateField(null=True, blank=True)
@@ -65,8 +68,8 @@ class Tape(models.Model):
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="tapes")
     mark = models.CharField("yard mark", max_length=40, unique=True, validators=[check_name])
-    resolution_in = models.FloatField(
-        "read to the nearest, in", validators=[MinValueValidator(0.001), MaxValueValidator(1.0)]
+    resolution_in = MeasuredField(
+        "read to the nearest", quantity=Quantity.LENGTH, least=0.001, most=1, example="0.0625"
     )
 
     class Meta:
@@ -83,6 +86,28 @@ class Tape(models.Model):
 
 
 LARGEST_BORE_IN = 40.0
+MOST_TAPE_IN = 1200.0
+
+
+def tolerance_field(name: str) -> MeasuredField:
+    """Return a field of how far a diameter may be from what it is said to be."""
+    return MeasuredField(
+        name, quantity=Quantity.DIAMETER, least=0, most=1, example="0.005", default=0.005
+    )
+
+
+def tape_field(name: str, *, example: str, **kwargs: Any) -> MeasuredField:
+    """Return a field of what a tape reads."""
+    return MeasuredField(
+        name, quantity=Quantity.LENGTH, least=0, most=MOST_TAPE_IN, example=example, **kwargs
+    )
+
+
+def gauge_field(name: str, *, example: str, **kwargs: Any) -> MeasuredField:
+    """Return a field of what a gauge reads."""
+    return MeasuredField(
+        name, quantity=Quantity.PRESSURE, least=0, most=MOST_SPAN_PSI, example=example, **kwargs
+    )
 
 
 class TestStand(models.Model):
@@ -92,25 +117,20 @@ class TestStand(models.Model):
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="test_stands")
     name = models.CharField(max_length=80, unique=True, validators=[check_name])
-    bore_in = models.FloatField(
-        "bore, in", validators=[MinValueValidator(0.25), MaxValueValidator(LARGEST_BORE_IN)]
+    bore_in = MeasuredField(
+        "bore", quantity=Quantity.DIAMETER, least=0.25, most=LARGEST_BORE_IN, example="3.5"
     )
-    rod_in = models.FloatField(
-        "rod, in",
+    rod_in = MeasuredField(
+        "rod",
+        quantity=Quantity.DIAMETER,
+        least=0,
+        most=LARGEST_BORE_IN,
+        example="1.5",
         default=0.0,
-        validators=[MinValueValidator(0.0), MaxValueValidator(LARGEST_BORE_IN)],
         help_text="0 where there is none.",
     )
-    bore_tolerance_in = models.FloatField(
-        "bore tolerance, ± in",
-        default=0.005,
-        validators=[MinValueValidator(0.0), MaxValueValidator(1.0)],
-    )
-    rod_tolerance_in = models.FloatField(
-        "rod tolerance, ± in",
-        default=0.005,
-        validators=[MinValueValidator(0.0), MaxValueValidator(1.0)],
-    )
+    bore_tolerance_in = tolerance_field("bore tolerance (±)")
+    rod_tolerance_in = tolerance_field("rod tolerance (±)")
     note = models.TextField(blank=True)
 
     class Meta:
@@ -170,17 +190,44 @@ class BenchTest(Recorded):
     gauge_calibrated_on = models.DateField(null=True)
     gauge_due_on = models.DateField(null=True)
     tape_resolution_in = models.FloatField()
-    end = models.CharField(max_length=5, choices=CYLINDER_ENDS)
-    pads_in_test = models.PositiveSmallIntegerField()
-    tape_datum_in = models.FloatField()
-    gauge_zero_psi = models.FloatField(default=0.0)
-    tested_at = models.DateTimeField()
-    conditioning_cycles = models.PositiveSmallIntegerField(default=0)
-    rubber_temperature_f = models.FloatField(null=True)
-    tape_after_in = models.FloatField(
-        null=True, help_text="Tape with the load taken off again: shows the permanent set."
+    end = models.CharField("pressure acts on", max_length=5, choices=CYLINDER_ENDS)
+    pads_in_test = CountField("pads sharing the load", least=1, most=40, example="2")
+    tape_datum_in = tape_field(
+        "tape at rest (datum)",
+        example="12.5",
+        help_text="What the tape reads before the pads are stretched.",
     )
-    arrangement = models.CharField(max_length=200, blank=True)
+    gauge_zero_psi = gauge_field(
+        "gauge at rest (zero)",
+        example="0",
+        default=0.0,
+        help_text="What the gauge reads with no load on the pads.",
+    )
+    tested_at = models.DateTimeField()
+    conditioning_cycles = CountField(
+        "conditioning cycles before",
+        least=0,
+        most=100,
+        example="3",
+        default=0,
+        blank=True,
+        help_text="How often the pads were stretched and let back before the first reading.",
+    )
+    rubber_temperature_f = MeasuredField(
+        "rubber temperature",
+        quantity=Quantity.TEMPERATURE,
+        least=-40,
+        most=200,
+        example="68",
+        null=True,
+    )
+    tape_after_in = tape_field(
+        "tape after unloading",
+        example="12.6",
+        null=True,
+        help_text="What it reads with the load taken off again: shows the permanent set.",
+    )
+    arrangement = models.CharField("how the pads were arranged", max_length=200, blank=True)
     witness = models.CharField(max_length=80, blank=True)
     photo = models.ImageField(upload_to="bench-tests/%Y", null=True)
     note = models.TextField(blank=True)
@@ -237,7 +284,8 @@ class BenchTest(Recorded):
     def permanent_set_in(self) -> float | None:
         if self.tape_after_in is None:
             return None
-        return self.tape_after_in - self.tape_datum_in
+        set_in: float = self.tape_after_in - self.tape_datum_in
+        return set_in
 
     @property
     def instruments(self) -> Instruments:
@@ -265,10 +313,10 @@ class BenchReading(models.Model):
 
     test = models.ForeignKey(BenchTest, models.PROTECT, related_name="readings")
     number = models.PositiveSmallIntegerField()
-    run = models.PositiveSmallIntegerField(default=1)
+    run = CountField("run", least=1, most=20, example="1", default=1, blank=True)
     branch = models.CharField(max_length=9, choices=BRANCHES, default=Branch.LOADING)
-    tape_in = models.FloatField()
-    gauge_psi = models.FloatField()
+    tape_in = tape_field("tape", example="13.5")
+    gauge_psi = gauge_field("gauge", example="200")
 
     class Meta:
         ordering = ["number"]

@@ -93,19 +93,21 @@ def test_a_bad_row_is_refused_in_words(name: str, content: bytes, words: str) ->
 
 
 def test_a_decimal_comma_between_semicolons_is_read_as_in_a_table_of_readings() -> None:
-    content = b"\nname;yard;bore_in;rod_in\nStand;Kelder;5,75;2.5\nOther;Kelder;1.234,5;,5\n"
-    rows = parsed(read_file("stands.csv", content))
-    assert [(row.line, row.values["bore_in"], row.values["rod_in"]) for row in rows] == [
+    header = b"\nmark;yard;exciter_weight_lb;clamp_weight_lb\n"
+    content = header + b"V-1;Kelder;5,75;2.5\nV-2;Kelder;1.234,5;,5\n"
+    rows = parsed(read_file("hammers.csv", content))
+    numbers = ("exciter_weight_lb", "clamp_weight_lb")
+    assert [(row.line, *(row.values[name] for name in numbers)) for row in rows] == [
         (3, 5.75, 2.5),
         (4, 1234.5, 0.5),
     ]
 
 
 def test_a_point_before_three_digits_beside_decimal_commas_is_asked_about() -> None:
-    content = b"name;yard;bore_in\nStand;Kelder;1.234\nOther;Kelder;5,75\n"
-    [doubtful, certain] = parsed(read_file("stands.csv", content))
+    content = b"mark;yard;exciter_weight_lb\nV-1;Kelder;1.234\nV-2;Kelder;5,75\n"
+    [doubtful, certain] = parsed(read_file("hammers.csv", content))
     assert doubtful.faults == [
-        "bore_in: “1.234” reads two ways: write 1.2340 or 1234, whichever it is"
+        "exciter_weight_lb: “1.234” reads two ways: write 1.2340 or 1234, whichever it is"
     ]
     assert certain.faults == []
 

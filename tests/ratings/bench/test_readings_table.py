@@ -78,7 +78,7 @@ def test_an_endless_header_is_answered() -> None:
     [
         ("12", "it has 1 cells and the header 2"),
         ("12,100,7", "it has 3 cells and the header 2"),
-        ("12,", "gauge_psi: “” is not a number: give one such as 13.5."),
+        ("12,", "gauge_psi: “” is not a number: give one such as 200."),
         ("twelve,100", "tape_in: “twelve” is not a number: give one such as 13.5."),
         ("NaN,100", "tape_in: “NaN” is not a number"),
         ("inf,100", "tape_in: “inf” is not a number"),
