@@ -156,7 +156,8 @@ class RecordsFilter(django_filters.FilterSet):  # type: ignore[misc]  # the libr
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.form.fields["search"].widget.attrs["placeholder"] = self.hint
+        if "search" in self.form.fields:
+            self.form.fields["search"].widget.attrs["placeholder"] = self.hint
 
     def filter_search(self, records: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         return records.filter(
@@ -202,11 +203,11 @@ def records_page(
     request: HttpRequest,
     template: str,
     table: RecordsTable,
-    filters: RecordsFilter,
+    filters: RecordsFilter | None,
     context: dict[str, Any],
 ) -> HttpResponse:
     """Show a table under its filters; to htmx only the table, as filters change."""
-    if filters.is_narrowing:
+    if filters is not None and filters.is_narrowing:
         table.empty_words = table.nothing_found
     # Where the browser restores a page it forgot, htmx asks too, and needs all of it.
     htmx: Any = getattr(request, "htmx", False)

@@ -17,6 +17,7 @@ from inspections.service import meter
 from inspections.service import views as service
 from inspections.units import board
 from inspections.units import views as units
+from inspections.units.records import unit_records
 from ratings.mechanics.standing import Standing
 from ratings.models.policy import rating_policy
 
@@ -39,6 +40,7 @@ urlpatterns = [
     path("units/<int:housing_id>/replace/preview/", replacement.preview, name="replace-preview"),
     path("units/<int:housing_id>/out-of-service/", service.take_out, name="take-out-of-service"),
     path("units/<int:housing_id>/release/", service.release, name="release-to-service"),
+    path("units/<int:housing_id>/records/<str:what>/", unit_records, name="unit-records"),
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),
     path("ledger/<int:entry_id>/correct/", correcting.correct_entry, name="correct-entry"),
     path("field/", shell.shell, name="field"),

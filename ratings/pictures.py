@@ -105,6 +105,6 @@ def _load_graph(figures: LoadGraphFigures, title: str, size: tuple[float, float]
 def _history(
     entries: list[LedgerEntry], mark: str, system: str, size: tuple[float, float]
 ) -> SafeString:
-    surface = SvgSurface(*size, f"Line pull of {mark} over time", "The table below holds it all.")
+    surface = SvgSurface(*size, f"Line pull of {mark} over time", "The ledger below holds it all.")
     draw_pull_history(surface, history_points(entries), *size, until=timezone.now(), units=system)
     return mark_safe(surface.render())

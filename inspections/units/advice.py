@@ -11,10 +11,13 @@ from ratings.mechanics.unit_rating import rate_unit
 from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, travel_to_meet
 from ratings.models import LotRating
 
+# A store of many lots has as many ways, and nobody reads past the best.
+MOST_WAYS = 10
+
 
 @dataclass(frozen=True)
 class Advice:
-    """What a flagged unit lacks. `pads` has the ways that reach the listing first."""
+    """What a flagged unit lacks. `pads` has the best ways, those that reach the listing first."""
 
     missing: tuple[str, ...] = ()
     pads: tuple[PadsToFit, ...] = ()
@@ -49,7 +52,7 @@ def advise(housing: SuppressorHousing) -> Advice | None:
             sorted(
                 (way for way in ways if way is not None),
                 key=lambda way: (not way.meets_listing, way.count, way.lot),
-            )
+            )[:MOST_WAYS]
         ),
         travel_in=travel_to_meet(inputs),
         short_lbf=rating.listed_lbf - rating.working_capacity_lbf,

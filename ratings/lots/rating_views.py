@@ -7,10 +7,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet.roles import manager_required, signed_in
+from fleet.tables import table_of
 from ratings.bench.reduction import reduce_test
 from ratings.ledger.posting import Cause
 from ratings.lots.forms import ApprovalForm, WithdrawalForm
 from ratings.lots.recording import approve_rating, withdraw_rating
+from ratings.lots.tables import CausedEntryTable
 from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
@@ -95,7 +97,7 @@ def _page(
             "approval": approval,
             "withdrawal": withdrawal,
             "may_approve": rating.recorded_by_id != signed_in(request).pk,
-            "entries": entries.select_related("housing"),
+            "table": table_of(request, CausedEntryTable, entries.select_related("housing")),
         },
     )
 

@@ -22,7 +22,7 @@ from fleet.tables import (
     RecordsTable,
 )
 from fleet.units import Quantity
-from ratings.models import BenchTest, LotRating, RatingPolicy
+from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
 
@@ -251,3 +251,24 @@ class StockMoveTable(RecordsTable):
 
     def render_change(self, value: int) -> str:
         return f"{value:+d}"
+
+
+class CausedEntryTable(RecordsTable):
+    """The ledger entries that the approval or withdrawal of a rating caused."""
+
+    caption = "Ledger entries it caused"
+    anchor = "entries"
+    empty_words = "None yet."
+
+    housing = Column("Entry", accessor="housing__mark", order_by=("housing__mark", "sequence"))
+    cause = Column("Cause")
+    hash = Column("Hash", css="mono", orderable=False)
+
+    def render_housing(self, record: LedgerEntry) -> SafeString:
+        return format_html(
+            '<a href="{}?entry={}">Housing {}, entry {}</a>',
+            reverse("unit-records", args=[record.housing_id, "ledger"]),
+            record.sequence,
+            record.housing.mark,
+            record.sequence,
+        )

@@ -32,6 +32,16 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "lot": reverse("lot", args=[yard.lot]),
         "lot turned": reverse("lot", args=[yard.lot]) + "?moves-page=2&tests-sort=by",
         "rating": reverse("lot-rating", args=[yard.rating]),
+        "unit": reverse("unit", args=[yard.housing]),
+        "ledger": reverse("unit-records", args=[yard.housing, "ledger"]),
+        "ledger narrowed": reverse("unit-records", args=[yard.housing, "ledger"])
+        + "?cause=pad+count&standing=meets+listing&sort=cause&page=2",
+        "one entry": reverse("unit-records", args=[yard.housing, "ledger"]) + "?entry=2",
+        "findings of a unit": reverse("unit-records", args=[yard.housing, "findings"]),
+        "inspections of a unit": reverse("unit-records", args=[yard.housing, "inspections"])
+        + "?sort=-by&page=2",
+        "mountings of a unit": reverse("unit-records", args=[yard.housing, "mountings"]),
+        "outages of a unit": reverse("unit-records", args=[yard.housing, "service"]),
         "listings": reverse("listings"),
         "listings narrowed": reverse("listings") + "?search=H-0&mounted=yes&sort=-housing",
         "listing form": reverse("new-listing", args=[yard.hammer]),

@@ -161,7 +161,7 @@ def test_a_unit_looked_over_since_is_released_and_its_page_keeps_the_time_out(
     )
     assert "is back in service" in text
     assert "must not go out" not in text
-    assert f": {WHY} (taken out by" in text
+    assert f"{WHY} (taken out by" in text
     assert "Weld made good." in text
     assert "Take out of service" in text
 
