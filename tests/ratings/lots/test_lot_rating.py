@@ -66,7 +66,7 @@ def test_a_second_person_approves_and_sending_it_twice_changes_nothing(
     url = page("approve-rating", draft.pk)
     text = words(manager_client.post(url, fields, follow=True))
     assert f"Rating {draft.pk} is approved; 1 ledger entry posted" in text
-    assert f"Housing {unit.housing.mark}, entry 3 : lot rated" in text
+    assert f"Housing {unit.housing.mark}, entry 3 lot rated" in text
     assert head(unit).hash in text
     assert head(unit).pull_lbf == pytest.approx(8 * 950 * 6)
     before = everything()
