@@ -35,7 +35,6 @@ urlpatterns = [
     how_page("due", "schedule/how.html", "due", severity=Severity),
     how_page("register", "exchange/how.html", "due", tables=TABLES),
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
-    path("units/<int:housing_id>/count/preview/", count.preview, name="count-preview"),
     path("units/<int:housing_id>/replace/", replacement.replace_pads, name="replace-pads"),
     path("units/<int:housing_id>/replace/preview/", replacement.preview, name="replace-preview"),
     path("units/<int:housing_id>/out-of-service/", service.take_out, name="take-out-of-service"),

@@ -16,31 +16,22 @@ from fleet.dates import moment_words
 from fleet.fields import MomentField, SubmissionForm, field_of, words_by_field
 from fleet.models import HourReading, PadLot, SuppressorHousing
 from fleet.models.housing import Condition
-from inspections.count.submission import Submission
+from inspections.count.recording import PadSeen
+from inspections.count.submission import Submission, not_on_housing, position_name
 from inspections.models import Inspection
 from ratings.models import CurrentRating
-
-PREFIXES = ("condition-", "lot-")
 
 
 @dataclass
 class PadCell:
     """One position of the map: what was chosen, and what is wrong with it."""
 
+    name: str
     side: str
     number: int
     condition: str = ""
     lot: str = ""
     errors: list[str] = field(default_factory=list)
-
-    @property
-    def name(self) -> str:
-        return f"{self.side}{self.number}"
-
-    @property
-    def lot_id(self) -> int | None:
-        """The lot's key; None where the pad is missing, whatever was chosen before it was."""
-        return int(self.lot) if self.lot and self.condition != Condition.MISSING else None
 
 
 class PadMap:
@@ -49,17 +40,12 @@ class PadMap:
     def __init__(self, housing: SuppressorHousing, lots: Iterable[PadLot]) -> None:
         self.housing = housing
         self.lots = list(lots)
-        self.cells = [PadCell(side, number) for side, number in housing.position_keys]
+        self.cells = [PadCell(position_name(key), *key) for key in housing.position_keys]
         self.errors: list[str] = []
 
     @property
     def sides(self) -> dict[str, list[PadCell]]:
         return {side: [cell for cell in self.cells if cell.side == side] for side in ("A", "B")}
-
-    @property
-    def is_counted(self) -> bool:
-        """Whether any position was; one that only tapes or reads leaves all of them open."""
-        return any(cell.condition for cell in self.cells)
 
     @property
     def left_open(self) -> list[PadCell]:
@@ -76,42 +62,50 @@ class PadMap:
             condition, lot_id = known.get((cell.side, cell.number), ("", None))
             cell.condition, cell.lot = condition, str(lot_id or "")
 
-    def read(self, data: QueryDict, *, conditions: bool) -> None:
-        """Take the cells from a form; `conditions`: each must have one where any has."""
-        self._refuse_strangers(data)
+    def read(self, data: QueryDict) -> None:
+        """Take the cells from a form; what is wrong with a choice stands at its cell."""
         marks = {str(lot.pk) for lot in self.lots}
+        names = [cell.name for cell in self.cells]
+        for key in data:
+            kind, _, name = key.partition("-")
+            if kind in ("condition", "lot") and name not in names:
+                self.errors.append(not_on_housing(self.housing, name))
         for cell in self.cells:
-            # Where no script runs, one tick stands for a choice at every sound pad.
-            cell.condition = self._only(data, cell, "condition-") or data.get("rest", "")
-            cell.lot = self._only(data, cell, "lot-")
+            conditions, lots = (
+                data.getlist(f"{kind}-{cell.name}") for kind in ("condition", "lot")
+            )
+            if max(len(conditions), len(lots)) > 1:
+                cell.errors.append(f"{cell.name} is given twice: give each position once.")
+            # One tick stands for a choice at every sound pad.
+            cell.condition = "".join(conditions[:1]) or data.get("rest", "")
+            cell.lot = "".join(lots[:1])
             if cell.lot and cell.lot not in marks:
                 cell.errors.append(f"“{cell.lot}” is no lot on record: choose one from the list.")
                 cell.lot = ""
-        for cell in self.cells if conditions and self.is_counted else ():
-            self._check_condition(cell)
 
-    def _refuse_strangers(self, data: QueryDict) -> None:
-        known = {prefix + cell.name for cell in self.cells for prefix in PREFIXES}
-        for key in data:
-            if key.startswith(PREFIXES) and key not in known:
-                self.errors.append(
-                    f"Position {key.split('-', 1)[1]} is not on housing {self.housing}: it has "
-                    f"{self.housing.positions_per_side} on each side."
-                )
+    @property
+    def pads_seen(self) -> list[PadSeen]:
+        """What was seen at each position; at none, where all of them were left open.
 
-    def _only(self, data: QueryDict, cell: PadCell, prefix: str) -> str:
-        given = data.getlist(prefix + cell.name)
-        if len(given) > 1:
-            cell.errors.append(f"{cell.name} is given twice: give each position once.")
-        return given[0] if given else ""
-
-    def _check_condition(self, cell: PadCell) -> None:
-        if not cell.condition:
-            cell.errors.append(f"{cell.name} was not counted: say what is in it.")
-        elif cell.condition not in Condition.values:
-            cell.errors.append(
-                f"“{cell.condition}” is no condition: choose {', '.join(Condition.values)}."
+        A missing pad is of no lot, whatever was chosen before it was.
+        """
+        counted = [cell for cell in self.cells if cell.condition]
+        return [
+            PadSeen(
+                cell.side,
+                cell.number,
+                cell.condition,
+                int(cell.lot) if cell.lot and cell.condition != Condition.MISSING else None,
             )
+            for cell in counted
+        ]
+
+    def take(self, refused: Iterable[ValidationError]) -> None:
+        """Show at its cell what a signing refused of a position."""
+        for error in (each for errors in refused for each in errors.error_list):
+            name = (error.params or {}).get("position")
+            at = next((cell.errors for cell in self.cells if cell.name == name), self.errors)
+            at.extend(error.messages)
 
 
 def ledger_sequence(housing: SuppressorHousing) -> int:
@@ -131,9 +125,11 @@ class SigningForm(SubmissionForm):
         data["based_on"] = str(ledger_sequence(housing))
         self.data = data
 
-    def take(self, trouble: ValidationError) -> None:
-        """Show what a signing refused: at its field, or above the form where it has none."""
-        for name, words in words_by_field(trouble, self.system).items():
+    def take(self, trouble: ValidationError, pad_map: PadMap) -> None:
+        """Show what a signing refused: at its field or position, else above the form."""
+        refused: dict[str, list[ValidationError]] = trouble.update_error_dict({})
+        pad_map.take(refused.pop("pads", []))
+        for name, words in words_by_field(ValidationError(refused), self.system).items():
             for each in words:
                 self.add_error(name if name in self.fields else None, each)
 
@@ -176,6 +172,15 @@ class InspectionForm(SigningForm):
         cleaned = super().clean() or {}
         self._check_newer(cleaned)
         return cleaned
+
+    @property
+    def travel_typed_in(self) -> float | None:
+        """The travel as far as it can be read, in; signing says what is wrong with it."""
+        try:
+            travel_in: float | None = self.fields["travel_in"].clean(self["travel_in"].value())
+        except ValidationError:
+            return None
+        return travel_in
 
     @property
     def needs_travel_reason(self) -> bool:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from fleet.models import PadLot, SuppressorHousing
+from inspections.count.recording import PadSeen
 from ratings.ledger.facts import gather, lot_rate
 from ratings.mechanics.unit_rating import Position, UnitRating, rate_unit
 from ratings.models import LotRating
@@ -13,21 +14,22 @@ from ratings.models import LotRating
 
 def preview_rating(
     housing: SuppressorHousing,
-    pads: Mapping[tuple[str, int], tuple[str, int | None]],
+    pads: Sequence[PadSeen],
     travel_in: float | None,
 ) -> UnitRating:
-    """Rate a housing with these pads (condition and lot's key by position) and this travel.
+    """Rate a housing with these pads and this travel.
 
     Positions left out, and a travel of None, are taken as they stand on record.
     """
     inputs = gather([housing])[housing.pk].inputs
-    lots = PadLot.objects.in_bulk([lot_id for _, lot_id in pads.values() if lot_id])
+    seen = {(pad.side, pad.number): pad for pad in pads}
+    lots = PadLot.objects.in_bulk([pad.lot_id for pad in pads if pad.lot_id])
     ratings = LotRating.objects.in_force_by_lot(lots)
     known = {rate.lot: rate for rate in inputs.lots}
     known |= {rating.lot.mark: lot_rate(rating, inputs.policy) for rating in ratings.values()}
     positions = tuple(
-        _seen(position, pads[position.side, position.number], lots)
-        if (position.side, position.number) in pads
+        _seen(position, seen[position.side, position.number], lots)
+        if (position.side, position.number) in seen
         else position
         for position in inputs.positions
     )
@@ -41,7 +43,6 @@ def preview_rating(
     )
 
 
-def _seen(position: Position, pad: tuple[str, int | None], lots: Mapping[int, PadLot]) -> Position:
-    condition, lot_id = pad
-    lot = lots.get(lot_id) if lot_id else None
-    return replace(position, condition=condition, lot=lot.mark if lot else None)
+def _seen(position: Position, pad: PadSeen, lots: Mapping[int, PadLot]) -> Position:
+    lot = lots.get(pad.lot_id) if pad.lot_id else None
+    return replace(position, condition=pad.condition, lot=lot.mark if lot else None)

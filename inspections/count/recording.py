@@ -18,8 +18,13 @@ from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition
 from fleet.units import Measured, Quantity, plain_number
 from inspections.count.newest_facts import settle
 from inspections.count.observations import Said, record_said
-from inspections.count.positions import lots_trouble, position_name, positions_trouble
-from inspections.count.submission import Submission, refuse_if_changed, refuse_other_housing
+from inspections.count.submission import (
+    Submission,
+    at_position,
+    pads_troubles,
+    refuse_if_changed,
+    refuse_other_housing,
+)
 from inspections.models import Inspection, InspectionKind, PadCount, PadReplacement
 from inspections.models.inspection import LONGEST_TRAVEL_REASON
 from inspections.schedule.kinds import kind_named
@@ -47,6 +52,7 @@ class Seen:
     pads: every position, or none where they were not counted; a missing pad is of no lot.
     travel_in: None where it was not taped.
     travel_reason: why a travel beyond the design travel is right; kept with no other.
+    clock_words: how the time was put right where a phone's clock was wrong, kept below the note.
     """
 
     seen_at: datetime
@@ -58,6 +64,14 @@ class Seen:
     kind: str = InspectionKind.PAD_COUNT
     weather: str = ""
     said: Said = field(default_factory=Said)
+    clock_words: str = ""
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing was counted, taped, read, noted, answered, found or photographed."""
+        figures = self.travel_in is not None or self.hours is not None
+        said = self.said.answers or self.said.findings or self.said.photos
+        return not (self.pads or figures or self.note.strip() or said)
 
 
 @dataclass(frozen=True)
@@ -90,7 +104,8 @@ def sign_inspection(
     """Put an inspection on record and the unit's figures right with it, in one transaction.
 
     A second copy of a submission changes nothing. Raises ValidationError naming the field
-    where kind, pads, travel or hours can't be, or a travel beyond design has no reason;
+    where kind, pads, travel or hours can't be, or a travel beyond design has no reason, and
+    under no field where nothing was seen;
     ChangedMeanwhile where another signed in between. Then nothing is kept.
     """
     housing = lock_housing(housing.pk)
@@ -108,9 +123,9 @@ def sign_inspection(
         seen_at=seen.seen_at,
         weather=seen.weather,
         travel_in=seen.travel_in,
-        travel_reason=_reason_kept(housing, seen),
-        hour_reading=_record_hours(housing, seen, correction, by),
-        note=seen.note,
+        travel_reason=_reason_kept(housing, seen.travel_in, seen.travel_reason),
+        hour_reading=_record_hours(housing, seen.hours, seen.seen_at, correction, by),
+        note="\n".join(words for words in (seen.note, seen.clock_words) if words),
         recorded_by=by,
         corrects=correction.inspection if correction else None,
         corrects_replacement=correction.replacement if correction else None,
@@ -140,31 +155,38 @@ def sign_inspection(
 
 def _refuse_impossible(housing: SuppressorHousing, seen: Seen) -> None:
     """Raise ValidationError naming every field of what was seen that can't be."""
+    if seen.is_empty:
+        raise ValidationError(
+            "Nothing was entered: count the pads, tape the travel, read the meter, or note what "
+            "was seen."
+        )
     troubles = {
-        "pads": positions_trouble(housing, seen.pads)
-        or _count_trouble(housing, seen.pads)
-        or lots_trouble(seen.pads),
+        "pads": pads_troubles(housing, seen.pads) or _count_troubles(housing, seen.pads),
         "travel_in": _travel_trouble(seen.travel_in),
-        "travel_reason": _reason_trouble(housing, seen),
+        "travel_reason": _reason_trouble(housing, seen.travel_in, seen.travel_reason),
     }
     errors = {name: trouble for name, trouble in troubles.items() if trouble}
     if errors:
         raise ValidationError(errors)
 
 
-def _count_trouble(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> str:
+def _count_troubles(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> list[ValidationError]:
     """Return what is wrong with a count of these positions; none at all is no count."""
-    absent = sorted(set(housing.position_keys) - {(pad.side, pad.number) for pad in pads})
+    absent = set(housing.position_keys) - {(pad.side, pad.number) for pad in pads}
     if pads and absent:
-        return f"Position {position_name(absent[0])} was not counted: say what is in it."
+        words = "Position %(position)s was not counted: say what is in it."
+        return [at_position(words, key) for key in sorted(absent)]
+    troubles = []
     for pad in pads:
-        name = position_name((pad.side, pad.number))
+        key = (pad.side, pad.number)
         if pad.condition not in Condition.values:
+            words = "“%(condition)s” at %(position)s is no condition: choose %(choices)s."
             choices = ", ".join(Condition.values)
-            return f"“{pad.condition}” at {name} is no condition: choose {choices}."
-        if pad.condition == Condition.MISSING and pad.lot_id is not None:
-            return f"The pad at {name} is missing, so it is of no lot: leave its lot blank."
-    return ""
+            troubles.append(at_position(words, key, condition=pad.condition, choices=choices))
+        elif pad.condition == Condition.MISSING and pad.lot_id is not None:
+            words = "The pad at %(position)s is missing, so it is of no lot: leave its lot blank."
+            troubles.append(at_position(words, key))
+    return troubles
 
 
 def _is_travel_possible(travel_in: float) -> bool:
@@ -186,15 +208,17 @@ def _travel_trouble(travel_in: float | None) -> ValidationError | None:
     )
 
 
-def _reason_kept(housing: SuppressorHousing, seen: Seen) -> str:
+def _reason_kept(housing: SuppressorHousing, travel_in: float | None, reason: str) -> str:
     """Why a travel beyond design is right; nothing where there is no such travel."""
-    if seen.travel_in is None or not housing.is_beyond_design(seen.travel_in):
+    if travel_in is None or not housing.is_beyond_design(travel_in):
         return ""
-    return without_hidden(seen.travel_reason).strip()
+    return without_hidden(reason).strip()
 
 
-def _reason_trouble(housing: SuppressorHousing, seen: Seen) -> ValidationError | None:
-    travel_in, reason = seen.travel_in, _reason_kept(housing, seen)
+def _reason_trouble(
+    housing: SuppressorHousing, travel_in: float | None, given: str
+) -> ValidationError | None:
+    reason = _reason_kept(housing, travel_in, given)
     if len(reason) > LONGEST_TRAVEL_REASON:
         return ValidationError(
             f"This has {len(reason):,} characters: {LONGEST_TRAVEL_REASON} at the most.",
@@ -216,18 +240,22 @@ def _reason_trouble(housing: SuppressorHousing, seen: Seen) -> ValidationError |
 
 
 def _record_hours(
-    housing: SuppressorHousing, seen: Seen, correction: Correction | None, by: User
+    housing: SuppressorHousing,
+    hours: float | None,
+    seen_at: datetime,
+    correction: Correction | None,
+    by: User,
 ) -> HourReading | None:
-    if seen.hours is None:
+    if hours is None:
         return None
     before = correction.inspection if correction else None
     wrong = before.hour_reading if before else None
-    hammer_id = wrong.hammer_id if wrong else _hammer_then(housing, seen.seen_at)
+    hammer_id = wrong.hammer_id if wrong else _hammer_then(housing, seen_at)
     # So that no meter change is recorded between the check and the reading.
     Hammer.objects.select_for_update().get(pk=hammer_id)
-    check_reading(hammer_id, seen.hours, seen.seen_at, replaces=wrong)
+    check_reading(hammer_id, hours, seen_at, replaces=wrong)
     return HourReading.objects.create(
-        hammer_id=hammer_id, hours=seen.hours, read_at=seen.seen_at, recorded_by=by
+        hammer_id=hammer_id, hours=hours, read_at=seen_at, recorded_by=by
     )
 
 

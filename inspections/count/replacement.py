@@ -23,12 +23,13 @@ from fleet.roles import manager_required, signed_in
 from fleet.stock import fit_from_stock
 from inspections.count.forms import PadMap, ReplacementForm, ledger_sequence
 from inspections.count.newest_facts import settle
-from inspections.count.positions import lots_trouble, positions_trouble
 from inspections.count.preview import preview_rating
+from inspections.count.recording import PadSeen
 from inspections.count.submission import (
     ChangedMeanwhile,
     Submission,
     already_signed,
+    pads_troubles,
     refuse_if_changed,
     refuse_other_housing,
 )
@@ -112,9 +113,8 @@ def _positions_to_fill(
 ) -> dict[tuple[str, int], PadPosition]:
     if not pads:
         raise ValidationError({"pads": "No position was given a pad: choose at least one."})
-    trouble = positions_trouble(housing, pads) or lots_trouble(pads)
-    if trouble:
-        raise ValidationError({"pads": trouble})
+    if troubles := pads_troubles(housing, pads):
+        raise ValidationError({"pads": troubles})
     return {(position.side, position.number): position for position in housing.positions.all()}
 
 
@@ -148,7 +148,7 @@ def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
         data, initial={"based_on": ledger_sequence(housing)}, system=system_of(request)
     )
     if request.method == "POST":
-        pad_map.read(request.POST, conditions=False)
+        pad_map.read(request.POST)
         if all([form.is_valid(), pad_map.is_valid]):
             replaced = _sign(request, housing, form, pad_map)
             if replaced is not None:
@@ -178,13 +178,16 @@ def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Show the line pull that the pads chosen so far would give. Saves nothing."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
     pad_map = PadMap(housing, PadLot.objects.all())
-    pad_map.read(request.POST, conditions=False)
-    pads = {
-        (cell.side, cell.number): (Condition.SOUND.value, cell.lot_id)
-        for cell in pad_map.cells
-        if cell.lot_id is not None
-    }
-    return render(request, "count/preview.html", {"rating": preview_rating(housing, pads, None)})
+    pad_map.read(request.POST)
+    pads = [
+        PadSeen(pad.side, pad.number, Condition.SOUND, pad.lot_id) for pad in _pads_fitted(pad_map)
+    ]
+    rating = preview_rating(housing, pads, None)
+    return render(request, "count/preview.html", {"rating": rating, "is_counted": True})
+
+
+def _pads_fitted(pad_map: PadMap) -> list[PadFitted]:
+    return [PadFitted(cell.side, cell.number, int(cell.lot)) for cell in pad_map.cells if cell.lot]
 
 
 def _stocked(housing: SuppressorHousing) -> list[tuple[PadLot, int]]:
@@ -206,16 +209,12 @@ def _sign(
             housing=housing,
             submission=form.submission(),
             fitted_at=form.cleaned_data["fitted_at"],
-            pads=[
-                PadFitted(cell.side, cell.number, cell.lot_id)
-                for cell in pad_map.cells
-                if cell.lot_id is not None
-            ],
+            pads=_pads_fitted(pad_map),
             by=signed_in(request),
             note=form.cleaned_data["note"],
         )
     except ValidationError as trouble:
-        form.take(trouble)
+        form.take(trouble, pad_map)
     except ChangedMeanwhile as trouble:
         form.add_error(None, str(trouble))
     return None

@@ -1,16 +1,18 @@
-"""What every signing at a unit shares: its id, and the state of the unit it was based on."""
+"""What every signing at a unit shares: its id, the state it was based on, the pads it names."""
 
 from __future__ import annotations
 
 import logging
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Protocol
 
 from django.core.exceptions import ValidationError
 
 from fleet.dates import moment_words
-from fleet.models import SuppressorHousing
+from fleet.models import PadLot, SuppressorHousing
 from ratings.models import CurrentRating
 
 logger = logging.getLogger(__name__)
@@ -72,3 +74,48 @@ def refuse_other_housing(recorded: SuppressorHousing, housing: SuppressorHousing
             f"This form was signed for housing {recorded} already: open the page of "
             f"housing {housing} again and sign there."
         )
+
+
+class PadNamed(Protocol):
+    """A pad at a position, seen or fitted there."""
+
+    @property
+    def side(self) -> str: ...
+    @property
+    def number(self) -> int: ...
+    @property
+    def lot_id(self) -> int | None: ...
+
+
+def position_name(key: tuple[str, int]) -> str:
+    """Return how a position is called, such as "A1"."""
+    return f"{key[0]}{key[1]}"
+
+
+def at_position(words: str, key: tuple[str, int], **params: str) -> ValidationError:
+    """Return what is wrong at a position, so that a page can show it there."""
+    return ValidationError(words, params={"position": position_name(key), **params})
+
+
+def not_on_housing(housing: SuppressorHousing, name: str) -> str:
+    """Return how a position that a housing does not have is refused."""
+    return (
+        f"Position {name} is not on housing {housing}: it has {housing.positions_per_side} on "
+        "each side."
+    )
+
+
+def pads_troubles(housing: SuppressorHousing, pads: Sequence[PadNamed]) -> list[ValidationError]:
+    """Return what is wrong with pads named: each on the housing, once, and of a lot on record."""
+    given = [(pad.side, pad.number) for pad in pads]
+    strange = [key for key in given if key not in housing.position_keys]
+    if strange:
+        return [ValidationError(not_on_housing(housing, position_name(key))) for key in strange]
+    twice = sorted({key for key in given if given.count(key) > 1})
+    if twice:
+        words = "Position %(position)s is given twice: give each position once."
+        return [at_position(words, key) for key in twice]
+    lots = {pad.lot_id for pad in pads if pad.lot_id is not None}
+    unknown = lots - set(PadLot.objects.filter(pk__in=lots).values_list("pk", flat=True))
+    words = "The lot given at %(position)s is not on record: choose it again."
+    return [at_position(words, (pad.side, pad.number)) for pad in pads if pad.lot_id in unknown]

@@ -17,27 +17,27 @@ from fleet.service import open_spell
 from inspections.count.correcting import Corrected, corrected_record
 from inspections.count.forms import InspectionForm, PadMap, ledger_sequence
 from inspections.count.preview import preview_rating
-from inspections.count.recording import (
-    Correction,
-    PadSeen,
-    Seen,
-    Signed,
-    sign_inspection,
-)
+from inspections.count.recording import Correction, Seen, Signed, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, already_signed
 from inspections.models import Inspection, InspectionKind, ItemAnswer, PadReplacement
+
+# The button that draws the form anew with the line pull it would give, and signs nothing.
+SHOW = "show"
 
 
 @manager_required
 def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
-    """Count the pads and tape the travel of a unit; signing re-rates it at once."""
+    """Inspect a unit, or correct an inspection, by the plain form; signing re-rates it at once."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
     corrected = corrected_record(request, housing)
     pad_map = PadMap(housing, PadLot.objects.all())
     form = _form(request, housing, corrected)
+    rating = None
     if request.method == "POST":
-        pad_map.read(request.POST, conditions=True)
-        if all([form.is_valid(), pad_map.is_valid]) and not _is_empty(form, pad_map):
+        pad_map.read(request.POST)
+        if SHOW in request.POST:
+            rating = preview_rating(housing, pad_map.pads_seen, form.travel_typed_in)
+        elif all([form.is_valid(), pad_map.is_valid]):
             signed = _sign(request, housing, form, pad_map, corrected)
             if signed is not None:
                 _say(request, signed)
@@ -55,49 +55,12 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             "pad_map": pad_map,
             "conditions": Condition.choices,
             "corrected": corrected,
+            "rating": rating,
+            "is_counted": bool(pad_map.pads_seen),
             "spell": open_spell(housing),
             "unsound": housing.positions.exclude(condition__in=["", Condition.SOUND]),
         },
     )
-
-
-def _is_empty(form: InspectionForm, pad_map: PadMap) -> bool:
-    """Say so where nothing was entered, and whether it is so."""
-    given = [form.cleaned_data[name] for name in ("travel_in", "hours", "note")]
-    if pad_map.is_counted or any(value not in (None, "") for value in given):
-        return False
-    form.add_error(None, "Nothing was entered: count the pads, tape the travel or read the meter.")
-    return True
-
-
-@manager_required
-def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
-    """Show the line pull that the map and travel typed so far would give. Saves nothing."""
-    housing = get_object_or_404(SuppressorHousing, pk=housing_id)
-    pad_map = PadMap(housing, PadLot.objects.all())
-    pad_map.read(request.POST, conditions=False)
-    pads = {
-        (cell.side, cell.number): (cell.condition, cell.lot_id if cell.condition else None)
-        for cell in pad_map.cells
-        if pad_map.is_counted
-    }
-    return render(
-        request,
-        "count/preview.html",
-        {"rating": preview_rating(housing, pads, _travel_typed(request, housing))},
-    )
-
-
-def _travel_typed(request: HttpRequest, housing: SuppressorHousing) -> float | None:
-    """Return the travel as far as it can be read; signing says what is wrong with it."""
-    form = InspectionForm(
-        request.POST, housing=housing, is_correction=False, system=system_of(request)
-    )
-    try:
-        travel_in: float | None = form.fields["travel_in"].clean(form["travel_in"].value())
-    except ValidationError:
-        return None
-    return travel_in
 
 
 def _form(
@@ -111,8 +74,13 @@ def _form(
             initial["travel_in"] = corrected.inspection.travel_in
             # As it can be sent back: every digit, no thousands set off.
             initial["hours"] = repr(reading.hours).removesuffix(".0") if reading else None
+    is_sent = request.method == "POST" and SHOW not in request.POST
+    if SHOW in request.POST:
+        # What was typed is shown again, and judged only once it is signed.
+        typed = {name: given for name, given in request.POST.items() if name != "seen_at"}
+        initial |= typed if corrected else request.POST.dict()
     return InspectionForm(
-        request.POST if request.method == "POST" else None,
+        request.POST if is_sent else None,
         housing=housing,
         is_correction=corrected is not None,
         initial=initial,
@@ -158,11 +126,7 @@ def _sign(
             submission=form.submission(),
             seen=Seen(
                 seen_at=cleaned["seen_at"],
-                pads=[
-                    PadSeen(cell.side, cell.number, cell.condition, cell.lot_id)
-                    for cell in pad_map.cells
-                    if pad_map.is_counted
-                ],
+                pads=pad_map.pads_seen,
                 travel_in=cleaned["travel_in"],
                 travel_reason=cleaned["travel_reason"],
                 hours=cleaned["hours"],
@@ -175,7 +139,7 @@ def _sign(
             correction=correction,
         )
     except ValidationError as trouble:
-        form.take(trouble)
+        form.take(trouble, pad_map)
     except ChangedMeanwhile as trouble:
         form.add_error(None, str(trouble))
     return None

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from io import BytesIO, StringIO
 from typing import Any
 
+from django.db.models import Exists, OuterRef
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.utils import get_column_letter
@@ -43,6 +44,7 @@ def register_rows() -> dict[str, Rows]:
     counts = list(
         Inspection.objects.standing()
         .select_related("housing", "hour_reading", "own_kind")
+        .annotate(is_counted=Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
         .order_by("recorded_at", "pk")
     )
     replacements = list(
@@ -147,15 +149,22 @@ def _kind(kind: OwnKind) -> list[Any]:
     return [kind.name, retirement.retired_at if retirement else None]
 
 
+# An inspection of nothing is not taken in; one that has only a list or findings is of something.
+LEFT_OUT = "Its checklist, findings and photos are not in the register."
+
+
 def _count(inspection: Inspection) -> list[Any]:
     row = _named("counts", inspection, "count", f"C{inspection.pk}")
     reading = inspection.hour_reading
     row[BY_NAME["counts"].header.index("hours")] = reading.hours if reading else None
     row[BY_NAME["counts"].header.index("kind")] = inspection.kind_name
+    is_told = inspection.is_counted or inspection.note or reading  # type: ignore[attr-defined]
+    if not is_told and inspection.travel_in is None:
+        row[BY_NAME["counts"].header.index("note")] = LEFT_OUT
     return row
 
 
-def _pads(counts: list[Inspection]) -> Iterator[list[Any]]:
+def _pads(counts: Sequence[Inspection]) -> Iterator[list[Any]]:
     seen = PadCount.objects.filter(inspection__in=counts).select_related("lot")
     for pad in seen.order_by("inspection_id", "side", "number"):
         yield [

@@ -44,8 +44,7 @@ def receive(sent: Sent, by: User, system: str) -> Signed:
     housing = SuppressorHousing.objects.filter(pk=sent.housing_id).first()
     if housing is None:
         raise BadPayload({"housing": ["This housing is not on record: look at the unit again."]})
-    seen_at, words = _seen_at(sent)
-    note = "\n".join(part for part in (sent.note, words) if part)
+    seen_at, clock_words = _seen_at(sent)
     try:
         return sign_inspection(
             housing=housing,
@@ -56,7 +55,8 @@ def receive(sent: Sent, by: User, system: str) -> Signed:
                 travel_in=sent.travel_in,
                 travel_reason=sent.travel_reason,
                 hours=sent.hours,
-                note=note,
+                note=sent.note,
+                clock_words=clock_words,
                 kind=sent.kind,
                 weather=sent.weather,
                 said=sent.said,

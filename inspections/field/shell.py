@@ -107,8 +107,8 @@ def manifest(request: HttpRequest) -> JsonResponse:
     """Say how a phone puts the page on its home screen (W3C Web Application Manifest)."""
     shell = reverse("field")
     given = {
-        "name": "At the hammer, Line-Pull Ledger",
-        "short_name": "At the hammer",
+        "name": "Inspect, Line-Pull Ledger",
+        "short_name": "Inspect",
         "id": shell,
         "start_url": shell,
         "scope": shell,

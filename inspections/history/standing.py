@@ -67,7 +67,7 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
                 capacity_words(head.working_capacity_lbf, system, uncertainty_lbf),
                 pull_words(head.listed_lbf, system),
                 share_words(head.share_of_listed),
-                f"{head.sound_pads} of {head.positions}",
+                head.sound_pads_words,
                 length_words(travel, system),
                 usable_words(head, system),
             )

@@ -194,7 +194,7 @@ class BoardTable(RecordsTable):
     working_capacity_lbf = Column("Working capacity")
     listed_lbf = PullColumn("Listed")
     share = Column("Of listed")
-    sound_pads = Column("Sound pads")
+    sound_pads = Column("Sound pads", default="nothing counted yet")
     usable_travel_in = Column("Usable travel")
     last_inspection = Column("Last inspection")
 
@@ -245,9 +245,7 @@ class BoardTable(RecordsTable):
 
     def render_sound_pads(self, record: SuppressorHousing, value: int) -> str:
         entry = _head(record)
-        if entry is None or "a pad count" in entry.results["missing"]:
-            return NONE
-        return f"{value} of {entry.positions}"
+        return entry.sound_pads_words if entry else NONE
 
     def render_usable_travel_in(self, record: SuppressorHousing, value: float) -> SafeString:
         entry = _head(record)

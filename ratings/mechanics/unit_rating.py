@@ -24,6 +24,10 @@ class StaleRates(StrEnum):
     DROP = "drop"
 
 
+# What a unit is missing until every position of it was counted.
+NO_COUNT = "a pad count"
+
+
 @dataclass(frozen=True)
 class Position:
     """A pad position: its condition ("" when never counted) and the lot of the pad in it."""
@@ -265,7 +269,7 @@ def _sound_pads_of(inputs: UnitInputs, lot: str, sides: Iterable[str] = SIDES) -
 def _missing_for_pull(inputs: UnitInputs) -> tuple[str, ...]:
     missing = []
     if not inputs.positions or any(not position.condition for position in inputs.positions):
-        missing.append("a pad count")
+        missing.append(NO_COUNT)
     if inputs.travel_in is None:
         missing.append("a taped travel")
     sound = [position for position in inputs.positions if position.condition == SOUND]

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from ratings.mechanics.standing import Standing
+from ratings.mechanics.unit_rating import NO_COUNT
 
 GENESIS_HASH = "0" * 64
 
@@ -94,6 +95,13 @@ class LedgerEntry(models.Model):
     @property
     def judged(self) -> Standing:
         return Standing(self.standing)
+
+    @property
+    def sound_pads_words(self) -> str:
+        """How many of the pads are sound; before the first count, that none was counted."""
+        if NO_COUNT in self.results["missing"]:
+            return "nothing counted yet"
+        return f"{self.sound_pads} of {self.positions}"
 
     @property
     def share_of_listed(self) -> float | None:

@@ -5,26 +5,34 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from inspections.models import Inspection
 from tests.browser.conftest import Visit
 from tests.browser.watch import DESKTOP, PHONE, press, standing
-from tests.builders import MONDAY, bench_test, count, rated_unit
-from tests.factories import PadLotFactory
+from tests.builders import MONDAY, Unit, count, rated_unit
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 devices = pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
-STEPS = ["sound", "cracked", "debonded", "swollen", "missing"]
 
 
-def pad(page: Page, name: str) -> Any:
-    return page.locator(f"#condition-{name}")
+def inspecting(page: Page, unit: Unit) -> Page:
+    """Open the page Inspect by the button of the unit's page, for a count and nothing more."""
+    page.goto(f"/units/{unit.housing.pk}/")
+    page.locator("main").get_by_role("link", name="Inspect").click()
+    page.get_by_label("Kind").select_option("pad count")
+    return page
 
 
-def preview(page: Page) -> Any:
-    return page.locator("#preview")
+def choose(page: Page, name: str, condition: str) -> None:
+    """Say what is in a position: the pad, then one of the five buttons."""
+    press(page, f"[data-pad={name}]")
+    press(page, f".pad-setters [data-condition={condition}]")
+
+
+def figure(page: Page) -> Locator:
+    return page.locator(".figure")
 
 
 @devices
@@ -34,131 +42,71 @@ def test_a_count_by_tap_flags_the_unit_on_its_page_and_on_the_board(
     unit = rated_unit()
     page = visit(f"/units/{unit.housing.pk}/", unit.manager, **device)
     assert standing(page) == "meets listing"
-    page.get_by_role("link", name="Count pads").click()
-    expect(preview(page)).to_contain_text("48,000 lbf")
-    expect(pad(page, "A1")).to_contain_text("not counted")
-    press(page, "#all-sound")
-    for taps, name in enumerate(["A1", "A2", "A3", "B4"], start=1):
-        press(page, f"#condition-{name}", taps)
-        expect(pad(page, name)).to_contain_text(STEPS[taps])
-    expect(preview(page)).to_contain_text("24,000 lbf")
-    expect(preview(page)).to_contain_text("below listing")
-    expect(preview(page)).to_contain_text("4 of 8 pads sound")
+    inspecting(page, unit)
+    expect(figure(page)).to_contain_text("48,000 lbf")
+    expect(page.locator("[data-pad=A1]")).to_contain_text("not counted")
+    press(page, ".all-sound")
+    for name, condition in zip(
+        ["A1", "A2", "A3", "B4"], ["cracked", "debonded", "swollen", "missing"], strict=True
+    ):
+        choose(page, name, condition)
+        expect(page.locator(f"[data-pad={name}]")).to_contain_text(condition)
+    expect(figure(page)).to_contain_text("24,000 lbf")
+    expect(figure(page)).to_contain_text("below the listed")
+    expect(figure(page)).to_contain_text("4 of 8 sound")
 
-    page.get_by_role("button", name="Sign the inspection").click()
-    expect(page.get_by_role("status")).to_contain_text("below listing")
+    page.get_by_role("button", name="Sign as").click()
+    expect(page.locator(".outbox-item .state").first).to_contain_text("Sent")
+    page.goto(f"/units/{unit.housing.pk}/")
     assert standing(page) == "below listing"
     page.get_by_role("link", name="Board").click()
     expect(page.locator("td.c-standing")).to_contain_text("below listing")
     expect(page.locator("td.c-sound_pads")).to_contain_text("4 of 8")
 
 
-def test_taps_are_undone_and_all_are_made_sound(visit: Visit) -> None:
-    unit = rated_unit(unsound={"A1": "missing", "B2": "cracked"})
-    page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **PHONE)
-    expect(page.get_by_role("button", name="Undo")).to_be_disabled()
-    expect(preview(page)).to_contain_text("6 of 8 pads sound")
-    press(page, "#condition-B2", 2)
-    expect(pad(page, "B2")).to_contain_text("cracked")
-    press(page, "#undo")
-    expect(pad(page, "B2")).to_contain_text("sound")
-    press(page, "#undo")
-    expect(pad(page, "B2")).to_contain_text("not counted")
-    press(page, "#all-sound")
-    expect(page.locator(".pad-button .pad-word", has_text="sound")).to_have_count(8)
-    expect(preview(page)).to_contain_text("8 of 8 pads sound")
-    press(page, "#undo")
-    expect(page.locator(".pad-button .pad-word", has_text="not counted")).to_have_count(8)
-
-
-def test_a_tap_can_set_the_lot_of_one_or_of_all(visit: Visit) -> None:
+def test_before_a_pad_is_counted_the_page_says_so_and_never_how_many_are_sound(
+    visit: Visit,
+) -> None:
     unit = rated_unit()
-    other = PadLotFactory(mark="OTHER")
-    bench_test(other, unit.manager, rate_lbf_in=500)
-    page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **DESKTOP)
-    press(page, "#all-sound")
-    expect(page.get_by_role("button", name="That lot for all")).to_be_disabled()
-    page.get_by_label("A tap sets").select_option(label="lot OTHER")
-    press(page, "#condition-A1")
-    expect(pad(page, "A1").locator(".pad-lot")).to_have_text("OTHER")
-    expect(pad(page, "A1")).to_contain_text("sound")
-    expect(preview(page)).to_contain_text("45,000 lbf")
-    press(page, "#lot-for-all")
-    expect(preview(page)).to_contain_text("24,000 lbf")
-    page.get_by_role("button", name="Sign the inspection").click()
-    expect(page.locator(".pad-lot", has_text="OTHER")).to_have_count(8)
-
-
-def test_the_travel_typed_shows_in_the_preview(visit: Visit) -> None:
-    unit = rated_unit()
-    page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **PHONE)
-    page.get_by_label("Travel").fill("3")
-    expect(preview(page)).to_contain_text("24,000 lbf")
-
-
-def test_the_keyboard_alone_counts_and_signs(visit: Visit) -> None:
-    unit = rated_unit()
-    page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **DESKTOP)
-    _tab_to(page, "all-sound")
-    page.keyboard.press("Enter")
-    _tab_to(page, "condition-A1")
-    for key, name, word in [
-        ("c", "A1", "cracked"),
-        ("ArrowDown", "A2", "sound"),
-        ("d", "A2", "debonded"),
-        ("ArrowRight", "B2", "sound"),
-        ("w", "B2", "swollen"),
-        ("ArrowUp", "B1", "sound"),
-        ("m", "B1", "missing"),
-        ("u", "B1", "sound"),
-        ("m", "B1", "missing"),
-        ("ArrowLeft", "A1", "cracked"),
-        ("s", "A1", "sound"),
-        ("Enter", "A1", "cracked"),
-    ]:
-        page.keyboard.press(key)
-        expect(pad(page, name)).to_be_focused()
-        expect(pad(page, name)).to_contain_text(word)
-    expect(preview(page)).to_contain_text("4 of 8 pads sound")
-    _tab_to(page, "sign")
-    page.keyboard.press("Enter")
-    expect(page).to_have_url(re.compile(rf"/units/{unit.housing.pk}/$"))
-    assert standing(page) == "below listing"
-
-
-def _tab_to(page: Page, place: str) -> None:
-    """Press Tab until the place has the focus: an element's id, or a class of what holds it."""
-    for _ in range(60):
-        page.keyboard.press("Tab")
-        if page.evaluate(
-            "place => document.activeElement.id === place"
-            " || document.activeElement.parentElement?.className === place",
-            place,
-        ):
-            return
-    pytest.fail(f"Tab never reached {place}.")
+    page = inspecting(visit("/", unit.manager, **PHONE), unit)
+    expect(figure(page)).to_contain_text("nothing counted yet")
+    page.get_by_label("Travel, taped").fill("3")
+    expect(figure(page)).to_contain_text("24,000 lbf")
+    expect(figure(page)).not_to_contain_text("of 8")
+    press(page, ".all-sound")
+    expect(figure(page)).to_contain_text("8 of 8 sound")
+    page.get_by_role("button", name="Undo").click()
+    expect(figure(page)).to_contain_text("nothing counted yet")
 
 
 @devices
-def test_the_preview_covers_neither_the_pad_in_hand_nor_the_sign_button(
+def test_the_figure_covers_neither_the_pad_in_hand_nor_the_sign_button(
     visit: Visit, device: dict[str, Any]
 ) -> None:
     unit = rated_unit(positions_per_side=14, listed_lbf=100_000, unsound={"A1": "cracked"})
-    page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **device)
-    press(page, "#all-sound")
-    press(page, "#condition-A1")
-    expect(preview(page)).to_contain_text("27 of 28 pads sound")
-    height = preview(page).bounding_box()["height"]
-    assert height <= 0.12 * device["viewport"]["height"]
-    pad(page, "A1").focus()
+    page = inspecting(visit("/", unit.manager, **device), unit)
+    press(page, ".all-sound")
+    choose(page, "A1", "cracked")
+    expect(figure(page)).to_contain_text("27 of 28 sound")
+    bar = page.locator(".sign-bar").bounding_box()
+    assert bar is not None
+    assert bar["height"] <= 0.2 * device["viewport"]["height"]
+    page.locator("[data-pad=A1]").focus()
     for _ in range(13):
         page.keyboard.press("ArrowDown")
         assert page.evaluate(
             "() => document.activeElement.getBoundingClientRect().bottom"
-            " <= document.getElementById('preview').getBoundingClientRect().top"
+            " <= document.querySelector('.sign-bar').getBoundingClientRect().top"
         )
-    page.get_by_role("button", name="Sign the inspection").click()
-    expect(page).to_have_url(re.compile(rf"/units/{unit.housing.pk}/$"))
+    page.get_by_role("button", name="Sign as").click()
+    expect(page.get_by_role("heading", name="Outbox")).to_be_focused()
+
+
+def all_sound(page: Page, **exceptions: str) -> None:
+    """Count by the plain form: the exceptions by name, every other position sound."""
+    for name, condition in exceptions.items():
+        page.get_by_label(f"{name} condition").select_option(condition)
+    page.get_by_label("Every position left open is sound").check()
 
 
 def test_every_place_to_tap_is_as_high_as_a_thumb(visit: Visit) -> None:
@@ -174,8 +122,7 @@ def test_every_place_to_tap_is_as_high_as_a_thumb(visit: Visit) -> None:
 def test_a_double_click_on_sign_records_once(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **DESKTOP)
-    press(page, "#all-sound")
-    press(page, "#condition-A1")
+    all_sound(page, A1="cracked")
     page.get_by_role("button", name="Sign the inspection").dblclick()
     expect(page).to_have_url(re.compile(rf"/units/{unit.housing.pk}/$"))
     expect(page.locator("h1")).to_be_visible()
@@ -185,13 +132,11 @@ def test_a_double_click_on_sign_records_once(visit: Visit) -> None:
 def test_going_back_and_signing_again_records_once(visit: Visit) -> None:
     unit = rated_unit(listed_lbf=45_000)
     page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **DESKTOP)
-    press(page, "#all-sound")
-    press(page, "#condition-A1")
+    all_sound(page, A1="cracked")
     page.get_by_role("button", name="Sign the inspection").click()
     expect(page.get_by_role("status")).to_contain_text("Signed.")
     page.go_back()
-    press(page, "#all-sound")
-    press(page, "#condition-A1")
+    all_sound(page, A1="cracked")
     page.get_by_role("button", name="Sign the inspection").click()
     expect(page.get_by_role("status")).to_contain_text("nothing was recorded twice")
     assert standing(page) == "below listing"
@@ -201,11 +146,11 @@ def test_going_back_and_signing_again_records_once(visit: Visit) -> None:
 def test_a_form_opened_anew_after_signing_is_another_inspection(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **DESKTOP)
-    press(page, "#all-sound")
+    all_sound(page)
     page.get_by_role("button", name="Sign the inspection").click()
     expect(page.get_by_role("status")).to_contain_text("It changed no figure")
-    page.get_by_role("link", name="Count pads").click()
-    press(page, "#all-sound")
+    page.goto(f"/units/{unit.housing.pk}/count/")
+    all_sound(page)
     page.get_by_role("button", name="Sign the inspection").click()
     expect(page.get_by_role("status")).to_contain_text("It changed no figure")
     assert Inspection.objects.filter(housing=unit.housing).count() == 3
@@ -214,8 +159,7 @@ def test_a_form_opened_anew_after_signing_is_another_inspection(visit: Visit) ->
 def test_a_form_come_back_to_never_overwrites_what_another_signed(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **DESKTOP)
-    press(page, "#all-sound")
-    press(page, "#condition-A1")
+    all_sound(page, A1="cracked")
     page.get_by_role("link", name="Cancel").click()
     expect(page.locator("h1")).to_contain_text("on hammer")
     count(

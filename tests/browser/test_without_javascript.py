@@ -16,11 +16,14 @@ PLAIN = {**PHONE, "java_script_enabled": False}
 
 def test_pads_are_counted_by_the_selects(visit: Visit) -> None:
     unit = rated_unit()
-    page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **PLAIN)
-    expect(page.locator(".pad-tools")).to_be_hidden()
+    page = visit(f"/units/{unit.housing.pk}/", unit.manager, **PLAIN)
+    page.locator("main").get_by_role("link", name="Inspect").click()
     page.get_by_label("A1 condition").select_option("cracked")
     page.get_by_label("B4 condition").select_option("missing")
     page.get_by_label("Every position left open is sound").check()
+    page.get_by_role("button", name="Show the line pull").click()
+    expect(page.locator("#preview")).to_contain_text("6 of 8 pads sound")
+    assert unit.housing.inspections.count() == 1
     page.get_by_role("button", name="Sign the inspection").click()
     expect(page.get_by_role("status")).to_contain_text("below listing")
     assert standing(page) == "below listing"

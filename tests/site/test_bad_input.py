@@ -352,7 +352,7 @@ def test_a_lot_s_mark_taken_in_other_letters_is_refused_too(manager_client: Clie
         ("lot-A1", "9" * 30, "is no lot on record"),
         ("lot-A1", "x", "“x” is no lot on record"),
         ("lot-A1", "1 OR 1=1", "is no lot on record"),
-        ("condition-A1", "melted", "“melted” is no condition: choose sound"),
+        ("condition-A1", "melted", "“melted” at A1 is no condition: choose sound"),
         ("condition-A1", "", "A1 was not counted"),
         ("condition-A1", "SOUND", "is no condition"),
         ("condition-A1", "\x00", "is no condition"),
@@ -530,7 +530,7 @@ def test_previews_of_spoiled_forms_are_no_server_error(manager_client: Client, s
         response = manager_client.post(f"{bench_url}preview/", bench | {name: spoil})
         assert response.status_code == 200
     for name in ("travel_in", "lot-A1", "condition-A1", "seen_at"):
-        response = manager_client.post(f"{count_url}preview/", count | {name: spoil})
+        response = manager_client.post(count_url, count | {name: spoil, "show": "1"})
         assert response.status_code == 200
     assert changed(before) == set()
 

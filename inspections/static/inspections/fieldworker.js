@@ -1,4 +1,4 @@
-// The service worker of “At the hammer”. The view puts FIELD before it: {version, shell, files,
+// The service worker of the page Inspect. The view puts FIELD before it: {version, shell, files,
 // places}; where workers know modules, sendAll too. What the ledger answers is never kept here.
 "use strict";
 const NAME = `at-the-hammer-${FIELD.version}`;

@@ -200,13 +200,28 @@ def test_an_inspection_on_record_shows_what_was_seen(auditor_client: Client) -> 
     assert "6 in" in text
 
 
-def test_with_nothing_counted_the_preview_takes_the_pads_as_they_stand(
+def test_with_nothing_counted_the_line_pull_shown_takes_the_pads_as_they_stand_and_says_so(
     manager_client: Client,
 ) -> None:
     unit = rated_unit()
     fields = opened(manager_client, page("count-pads", unit.housing.pk)) | {"travel_in": "5.5"}
-    text = words(manager_client.post(page("count-preview", unit.housing.pk), fields))
+    fields["show"] = "1"
+    text = words(manager_client.post(page("count-pads", unit.housing.pk), fields))
     assert "22.0 tons" in text
+    assert "nothing counted yet: the pads as last seen" in text
+    assert "of 8" not in text
+
+
+def test_the_line_pull_shown_keeps_what_was_typed_and_judges_nothing(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    url = page("count-pads", unit.housing.pk)
+    typed = all_sound(manager_client, url) | {"travel_in": "five", "note": "rain", "hours": "7"}
+    response = manager_client.post(url, typed | {"show": "1"})
+    assert "Nothing was saved" not in words(response)
+    assert fields_of(response) == typed
+    assert unit.housing.inspections.count() == 1
 
 
 def test_a_position_s_trouble_stands_beside_it(manager_client: Client) -> None:

@@ -195,8 +195,8 @@ def test_a_move_sent_twice_is_recorded_once(manager_client: Client) -> None:
 def test_the_count_s_preview_shows_what_signing_would_give(manager_client: Client) -> None:
     unit = rated_unit()
     fields = all_sound(manager_client, page("count-pads", unit.housing.pk))
-    fields |= {"condition-A1": "cracked", "travel_in": "5"}
-    text = words(manager_client.post(page("count-preview", unit.housing.pk), fields))
+    fields |= {"condition-A1": "cracked", "travel_in": "5", "show": "1"}
+    text = words(manager_client.post(page("count-pads", unit.housing.pk), fields))
     assert "below listing" in text
     assert "(35,000 lbf)" in text
     assert "7 of 8 pads sound" in text

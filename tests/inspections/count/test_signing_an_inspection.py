@@ -13,6 +13,7 @@ from django.db import DatabaseError, transaction
 from fleet.models import HourReading
 from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN
 from fleet.units import Quantity
+from inspections.count.observations import Answer, Found, PhotoTaken, Said
 from inspections.count.recording import PadSeen, Seen, sign_inspection
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import ChangedMeanwhile, Submission
@@ -379,6 +380,44 @@ def test_a_lot_not_on_record_is_refused() -> None:
     assert refusal(unit, pads=with_first(unit, lot_id=999_999)) == {
         "pads": ["The lot given at A1 is not on record: choose it again."]
     }
+
+
+@pytest.mark.parametrize("more", [{}, {"weather": "rain"}, {"note": " "}, {"clock_words": "late"}])
+def test_an_inspection_of_nothing_is_refused(more: dict[str, str]) -> None:
+    unit = rated_unit()
+    before = everything()
+    with pytest.raises(ValidationError, match="Nothing was entered: count the pads"):
+        sign(unit, seen(unit, pads=[], travel_in=None, **more))
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"note": "Looked at, all in order."},
+        {"hours": 12.5},
+        {"said": Said(answers=[Answer("guards-on", "Guards", "Guards on and fast", "done")])},
+        {"said": Said(findings=[Found(1, "note", "Paint gone")])},
+        {"said": Said(photos=[PhotoTaken(uuid.uuid4())])},
+    ],
+    ids=["a note", "hours", "an answer", "a finding", "a photo"],
+)
+def test_an_inspection_that_counts_and_tapes_nothing_may_be_of_something_else(
+    more: dict[str, Any],
+) -> None:
+    unit = rated_unit()
+    signed = sign(unit, seen(unit, pads=[], travel_in=None, **more))
+    assert signed.entry is None
+    assert unit.housing.inspections.count() == 2
+
+
+def test_every_position_left_out_of_a_count_is_named() -> None:
+    unit = rated_unit()
+    said = refusal(unit, pads=pads(unit.housing, unit.lot)[:6])
+    assert said["pads"] == [
+        "Position B3 was not counted: say what is in it.",
+        "Position B4 was not counted: say what is in it.",
+    ]
 
 
 def test_a_signing_says_all_that_is_wrong_with_it_at_once() -> None:

@@ -319,8 +319,17 @@ def test_two_moves_that_say_the_same_must_be_told_apart() -> None:
 def test_two_kinds_of_inspection_on_one_day_are_both_taken() -> None:
     unit = rated_unit()
     mark = unit.housing.mark.encode()
-    content = b"count,housing,seen_at,kind\n1,%b,2026-03-10,monthly\n2,%b,2026-03-10,yearly\n"
+    rows = b"1,%b,2026-03-10,monthly,All in order\n2,%b,2026-03-10,yearly,All in order\n"
+    content = b"count,housing,seen_at,kind,note\n" + rows
     assert [fate for fate, _ in fates("counts.csv", content % (mark, mark))] == ["new", "new"]
+
+
+@pytest.mark.django_db
+def test_an_inspection_of_nothing_is_refused() -> None:
+    content = f"count,housing,seen_at\n1,{rated_unit().housing.mark},2026-03-10\n"
+    [(fate, words)] = fates("counts.csv", content.encode())
+    assert fate == "refused"
+    assert "Nothing was entered: count the pads" in words
 
 
 @pytest.mark.django_db

@@ -199,7 +199,7 @@ function draftFor(name, key) {
 function show(next) {
   const isFirst = screen === null;
   screen = next;
-  document.title = `${next.title} · At the hammer`;
+  document.title = `${next.title} · Line-Pull Ledger`;
   main.replaceChildren(next.root);
   scrollTo(0, 0);
   if (!isFirst) main.querySelector("h1").focus();

@@ -31,10 +31,7 @@ export function figureOf(draft, lots) {
 
 function padWords(draft, figures, positions, isPart) {
   if (isPart) return `${countedPads(draft)} of ${positions} counted so far`;
-  if (!countedPads(draft) && draft.unit.pads.every((pad) => !pad.condition))
-    return "pads never counted yet";
-  return (
-    `${figures.sound_pads} of ${positions} ` +
-    `sound${countedPads(draft) ? "" : " as last counted"}`
-  );
+  if (countedPads(draft)) return `${figures.sound_pads} of ${positions} sound`;
+  const isKnown = draft.unit.pads.every((pad) => pad.condition);
+  return isKnown ? "nothing counted yet: the pads as last seen" : "nothing counted yet";
 }
