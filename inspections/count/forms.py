@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, cast
 
@@ -13,10 +13,10 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from fleet.dates import moment_words
-from fleet.fields import MomentField, SubmissionForm, field_of, words_by_field
+from fleet.fields import MeasuredForm, MomentField, SubmissionForm, field_of, words_by_field
 from fleet.models import HourReading, PadLot, SuppressorHousing
 from fleet.models.housing import Condition
-from inspections.count.recording import PadSeen
+from inspections.count.recording import PadSeen, Seen
 from inspections.count.submission import Submission, not_on_housing, position_name
 from inspections.models import Inspection
 from ratings.models import CurrentRating
@@ -139,20 +139,31 @@ class SigningForm(SubmissionForm):
         return Submission(submission_id, self.cleaned_data["based_on"])
 
 
-class InspectionForm(SigningForm):
-    """What was seen at a housing, besides its pads."""
+class SeenForm(MeasuredForm):
+    """What was seen at a housing besides its pads, as the plain form and the phone send it."""
+
+    travel_in = field_of(Inspection, "travel_in")
+    travel_reason = field_of(Inspection, "travel_reason")
+    hours = field_of(HourReading, "hours", required=False)
+    note = forms.CharField(
+        label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
+    )
+
+    def seen(self, pads: Sequence[PadSeen], **more: Any) -> Seen:
+        """Return what was seen, with these pads; the form must be valid and say when."""
+        given = self.cleaned_data
+        named = ("seen_at", "travel_in", "travel_reason", "hours", "note")
+        return Seen(pads=pads, **{name: given[name] for name in named}, **more)
+
+
+class InspectionForm(SeenForm, SigningForm):
+    """The plain form of an inspection: what was seen, and when."""
 
     seen_at = MomentField(label="Seen at", initial=timezone.now)
     late_record = forms.BooleanField(
         label="Enter it late, at its own time",
         required=False,
         help_text="It goes into the history at its own time and changes no newer fact.",
-    )
-    travel_in = field_of(Inspection, "travel_in")
-    travel_reason = field_of(Inspection, "travel_reason")
-    hours = field_of(HourReading, "hours", required=False)
-    note = forms.CharField(
-        label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
     )
     correction_reason = forms.CharField(label="What was wrong", max_length=200)
 

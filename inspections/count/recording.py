@@ -66,13 +66,6 @@ class Seen:
     said: Said = field(default_factory=Said)
     clock_words: str = ""
 
-    @property
-    def is_empty(self) -> bool:
-        """Whether nothing was counted, taped, read, noted, answered, found or photographed."""
-        figures = self.travel_in is not None or self.hours is not None
-        said = self.said.answers or self.said.findings or self.said.photos
-        return not (self.pads or figures or self.note.strip() or said)
-
 
 @dataclass(frozen=True)
 class Correction:
@@ -155,7 +148,9 @@ def sign_inspection(
 
 def _refuse_impossible(housing: SuppressorHousing, seen: Seen) -> None:
     """Raise ValidationError naming every field of what was seen that can't be."""
-    if seen.is_empty:
+    said = seen.said.answers or seen.said.findings or seen.said.photos
+    figures = [each for each in (seen.travel_in, seen.hours) if each is not None]
+    if not (seen.pads or figures or seen.note.strip() or said):
         raise ValidationError(
             "Nothing was entered: count the pads, tape the travel, read the meter, or note what "
             "was seen."

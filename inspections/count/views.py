@@ -17,7 +17,7 @@ from fleet.service import open_spell
 from inspections.count.correcting import Corrected, corrected_record
 from inspections.count.forms import InspectionForm, PadMap, ledger_sequence
 from inspections.count.preview import preview_rating
-from inspections.count.recording import Correction, Seen, Signed, sign_inspection
+from inspections.count.recording import Correction, Signed, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, already_signed
 from inspections.models import Inspection, InspectionKind, ItemAnswer, PadReplacement
 
@@ -114,23 +114,16 @@ def _sign(
     pad_map: PadMap,
     corrected: Corrected | None,
 ) -> Signed | None:
-    cleaned = form.cleaned_data
     correction, before = None, corrected.inspection if corrected else None
     if corrected is not None:
-        correction = Correction(
-            cleaned["correction_reason"], corrected.inspection, corrected.replacement
-        )
+        reason = form.cleaned_data["correction_reason"]
+        correction = Correction(reason, corrected.inspection, corrected.replacement)
     try:
         return sign_inspection(
             housing=housing,
             submission=form.submission(),
-            seen=Seen(
-                seen_at=cleaned["seen_at"],
-                pads=pad_map.pads_seen,
-                travel_in=cleaned["travel_in"],
-                travel_reason=cleaned["travel_reason"],
-                hours=cleaned["hours"],
-                note=cleaned["note"],
+            seen=form.seen(
+                pad_map.pads_seen,
                 # Corrected, it is still the inspection of its kind that was made.
                 kind=before.kind_name if before else InspectionKind.PAD_COUNT,
                 weather=before.weather if before else "",

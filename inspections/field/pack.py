@@ -7,6 +7,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db.models import Prefetch
+from django.urls import reverse
 
 from fleet import clock
 from fleet.models import (
@@ -98,6 +99,7 @@ def _unit(
     rating = getattr(housing, "current_rating", None)
     return {
         "id": housing.pk,
+        "url": reverse("unit", args=[housing.pk]),
         "mark": housing.mark,
         "yard": housing.yard.name,
         "hammer": mounting.hammer.mark if mounting else None,

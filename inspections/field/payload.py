@@ -1,30 +1,34 @@
-"""What a phone sends, checked field by field before any of it is put on record."""
+"""What a phone sends, read by forms before any of it is recorded."""
 
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from typing import Any, TypeVar
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
 
-from django.utils.dateparse import parse_date, parse_datetime
+from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.utils.dateparse import parse_datetime
 from django.utils.timezone import is_aware
 
 from fleet.characters import without_hidden
 from fleet.dates import day_words
-from fleet.fields import EARLIEST
-from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition, Side
-from fleet.numbers import NotANumber, quoted, read_number
+from fleet.fields import EARLIEST, MeasuredForm, field_of
+from fleet.models.housing import Condition, Side
+from fleet.numbers import quoted
+from inspections.count.forms import SeenForm
 from inspections.count.observations import Answer, Found, PhotoTaken, Said
-from inspections.count.recording import PadSeen
-from inspections.models import ItemAnswer, Severity
+from inspections.count.recording import PadSeen, Seen
+from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
 from inspections.models.kind import LONGEST_NAME
 
-T = TypeVar("T")
-
-MOST_NOTE, MOST_WORDS, MOST_LINE = 2000, 1000, 200
 MOST_ROWS = 400
+# Of a number, a choice, a moment or an id: more of it is none.
+LONGEST_FIGURE = 80
+LARGEST_KEY = 2**63 - 1
+MOST_FINDINGS = 32_767
 
 
 @dataclass
@@ -34,17 +38,9 @@ class Sent:
     id: uuid.UUID
     housing_id: int
     signed_by: int
-    seen_at: datetime
     seen_by_hand: bool
     sent_at: datetime
-    kind: str
-    pads: list[PadSeen]
-    travel_in: float | None
-    travel_reason: str
-    hours: float | None
-    weather: str
-    note: str
-    said: Said
+    seen: Seen
 
 
 class BadPayload(Exception):
@@ -55,208 +51,248 @@ class BadPayload(Exception):
         super().__init__(str(self.errors))
 
 
-@dataclass
-class _Reader:
-    """Reads values by name and gathers what is wrong with them."""
+class SentForm(MeasuredForm):
+    """A form filled from JSON: numbers as numbers, and nothing but text where text belongs.
 
-    data: Mapping[str, Any]
-    path: str = ""
-    errors: dict[str, list[str]] = field(default_factory=dict)
+    Its numbers are in stored units, whatever units whoever signed reads the site in.
+    """
 
-    def fail(self, name: str, words: str) -> None:
-        self.errors.setdefault(self.path + name, []).append(words)
+    def __init__(self, row: Mapping[str, Any], prefix: str = "") -> None:
+        super().__init__({})
+        self.row, self.path = row, prefix
+        self.data = {
+            name: _typed(field, row[name])
+            for name, field in self.fields.items()
+            if row.get(name) is not None
+        }
 
-    def text(self, name: str, most: int, *, needed: str = "") -> str:
-        value = self.data.get(name) or ""
-        if not isinstance(value, str):
-            self.fail(name, "This is not text.")
-            return ""
-        value = without_hidden(value).strip()
-        if len(value) > most:
-            self.fail(name, f"This has {len(value):,} characters: {most:,} at the most.")
-        if needed and not value:
-            self.fail(name, needed)
-        return value
+    def full_clean(self) -> None:
+        super().full_clean()
+        for name in self.fields:
+            if self.data.get(name) is NOT_TEXT:
+                self.errors.pop(name, None)
+                self.add_error(name, "This is not text.")
 
-    def number(self, name: str, least: float, most: float, example: str) -> float | None:
-        value = self.data.get(name)
-        if value is None or value == "":
-            return None
-        if isinstance(value, str):
-            try:
-                value = read_number(value, example, least=least, most=most)
-            except NotANumber as error:
-                self.fail(name, f"{error}.")
-                return None
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            self.fail(name, f"{quoted(str(value))} is not a number: give one such as {example}.")
-            return None
-        if not least <= value <= most:
-            self.fail(name, f"{value:g} won’t do: give {least:g} to {most:,g}.")
-            return None
-        return float(value)
+    @property
+    def words_by_path(self) -> dict[str, list[str]]:
+        """What is wrong, by field as the phone names it."""
+        return {
+            self.path + ("" if name == NON_FIELD_ERRORS else name): [str(each) for each in words]
+            for name, words in self.errors.items()
+        }
 
-    def whole(self, name: str) -> int:
-        value = self.data.get(name)
-        if isinstance(value, bool) or not isinstance(value, int):
-            self.fail(name, "This is not a whole number.")
-            return 0
-        return value
 
-    def moment(self, name: str) -> datetime:
-        value = self.data.get(name)
-        read = _parsed(parse_datetime, value)
-        if read is None or not is_aware(read):
-            self.fail(name, "This is not a date and time with its zone.")
-            return EARLIEST
-        if read < EARLIEST:
-            self.fail(name, f"{quoted(str(value))} is too long ago: give when it happened.")
-        return read
+NOT_TEXT = "\0not text"
 
-    def day(self, name: str) -> date | None:
-        value = self.data.get(name)
-        if not value:
-            return None
-        read = _parsed(parse_date, value)
-        if read is None:
-            self.fail(name, "This is not a day: give one such as 2026-03-14.")
-        return read
 
-    def key(self, name: str) -> uuid.UUID:
+def _typed(field: forms.Field, value: Any) -> Any:
+    """Return a value of JSON as a form has it: what a person would have typed."""
+    if isinstance(field, forms.BooleanField):
+        return value is True
+    if type(field) is forms.CharField:
+        return without_hidden(value) if isinstance(value, str) else NOT_TEXT
+    return without_hidden(str(value))[:LONGEST_FIGURE]
+
+
+class OneOf(forms.ChoiceField):
+    """One of a few words."""
+
+    def __init__(self, words: list[str]) -> None:
+        refusal = f"“%(value)s” won’t do: choose {', '.join(words)}."
+        super().__init__(choices=[(word, word) for word in words])
+        self.error_messages |= {"invalid_choice": refusal, "required": refusal % {"value": ""}}
+
+
+class ZonedMomentField(forms.DateTimeField):
+    """A moment with its zone, by a phone's clock."""
+
+    def to_python(self, value: Any) -> datetime | None:
+        """Return the moment. Raises ValidationError."""
         try:
-            return uuid.UUID(str(self.data.get(name)))
+            moment = parse_datetime(value or "")
         except ValueError:
-            self.fail(name, "This is no id.")
-            return uuid.UUID(int=0)
+            moment = None
+        if moment is None or not is_aware(moment):
+            raise ValidationError("This is not a date and time with its zone.")
+        if moment < EARLIEST:
+            raise ValidationError(f"{quoted(value)} is too long ago: give when it happened.")
+        return moment
 
-    def choice(self, name: str, choices: list[str]) -> str:
-        value = self.data.get(name)
-        if value not in choices:
-            self.fail(name, f"“{str(value)[:24]}” won’t do: choose {', '.join(choices)}.")
-            return choices[0]
-        return str(value)
 
-    def rows(self, name: str) -> list[_Reader]:
-        value = self.data.get(name) or []
-        if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
-            self.fail(name, "This is not a list.")
-            return []
-        if len(value) > MOST_ROWS:
-            self.fail(name, f"This has {len(value):,} rows: {MOST_ROWS} at the most.")
-            return []
-        return [
-            _Reader(row, f"{self.path}{name}.{place}.", self.errors)
-            for place, row in enumerate(value)
-        ]
+class KeyField(forms.IntegerField):
+    """A whole number that stands for a record."""
+
+    default_error_messages = dict.fromkeys(
+        ["required", "invalid", "min_value", "max_value"], "This is not a whole number."
+    )
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"min_value": 0, "max_value": LARGEST_KEY} | kwargs)
+
+
+class IdField(forms.UUIDField):
+    """An id a phone made."""
+
+    default_error_messages = dict.fromkeys(["required", "invalid"], "This is no id.")
+
+
+class PhoneForm(SentForm, SeenForm):
+    """An inspection from the phone: what the plain form asks too, and what only a phone sends."""
+
+    id = IdField()
+    housing = KeyField()
+    signed_by = KeyField()
+    seen_at = ZonedMomentField()
+    sent_at = ZonedMomentField()
+    seen_by_hand = forms.BooleanField(required=False)
+    kind = forms.CharField(
+        max_length=LONGEST_NAME,
+        error_messages={"required": "Say what kind of inspection it is."},
+    )
+    weather = field_of(Inspection, "weather")
+
+
+class PadForm(SentForm):
+    """What was seen at one position."""
+
+    side = OneOf(Side.values)
+    number = KeyField()
+    condition = OneOf(Condition.values)
+    lot = KeyField(required=False)
+
+    @property
+    def made(self) -> PadSeen:
+        given = self.cleaned_data
+        return PadSeen(given["side"], given["number"], given["condition"], given["lot"])
+
+
+class AnswerForm(SentForm):
+    """What was said of one item of a checklist."""
+
+    key = field_of(ItemAnswer, "key", error_messages={"required": "This item has no name."})
+    part = field_of(ItemAnswer, "part", required=False)
+    text = field_of(ItemAnswer, "text", required=False)
+    state = OneOf(ItemAnswer.State.values)
+    reason = field_of(ItemAnswer, "reason")
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        is_off = given.get("state") == ItemAnswer.State.NOT_APPLICABLE
+        if is_off and not given.get("reason", "-"):
+            self.add_error("reason", "Say why this does not apply.")
+        return given
+
+    @property
+    def made(self) -> Answer:
+        return Answer(**self.cleaned_data)
+
+
+class FindingForm(SentForm):
+    """Something found wrong: all but the least grave says who must act, and by when."""
+
+    number = KeyField(max_value=MOST_FINDINGS)
+    severity = OneOf(Severity.values)
+    text = field_of(Finding, "text", error_messages={"required": "Say what was found."})
+    item_key = field_of(Finding, "item_key")
+    act_by = forms.DateField(
+        required=False,
+        input_formats=["%Y-%m-%d"],
+        error_messages={"invalid": "This is not a day: give one such as 2026-03-14."},
+    )
+    who_acts = field_of(Finding, "who_acts")
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        if given.get("severity", Severity.NOTE) != Severity.NOTE:
+            if not given.get("who_acts", "-"):
+                self.add_error("who_acts", "Say who must act.")
+            if given.get("act_by", "-") is None:
+                self.add_error("act_by", "Say by when it must be acted on.")
+        return given
+
+    @property
+    def made(self) -> Found:
+        return Found(**self.cleaned_data)
+
+
+class PhotoForm(SentForm):
+    """A photo, named before its file has come."""
+
+    id = IdField()
+    caption = field_of(Photo, "caption")
+    finding = KeyField(required=False)
+
+    @property
+    def made(self) -> PhotoTaken:
+        return PhotoTaken(**self.cleaned_data)
+
+
+ROWS: dict[str, type[Any]] = {
+    "pads": PadForm,
+    "answers": AnswerForm,
+    "findings": FindingForm,
+    "photos": PhotoForm,
+}
 
 
 def read_payload(data: Any) -> Sent:
     """Return what was sent. Raises BadPayload naming every field that won't do."""
     if not isinstance(data, dict):
         raise BadPayload({"": ["This is not an inspection."]})
-    reader = _Reader(data)
-    sent = Sent(
-        id=reader.key("id"),
-        housing_id=reader.whole("housing"),
-        signed_by=reader.whole("signed_by"),
-        seen_at=reader.moment("seen_at"),
-        seen_by_hand=data.get("seen_by_hand") is True,
-        sent_at=reader.moment("sent_at"),
-        kind=reader.text("kind", LONGEST_NAME, needed="Say what kind of inspection it is."),
-        pads=[_pad(row) for row in reader.rows("pads")],
-        travel_in=reader.number("travel_in", LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN, "5.5"),
-        travel_reason=reader.text("travel_reason", MOST_LINE),
-        hours=reader.number("hours", 0.0, 1_000_000.0, "1240.5"),
-        weather=reader.text("weather", 80),
-        note=reader.text("note", MOST_NOTE),
-        said=Said(
-            answers=[_answer(row) for row in reader.rows("answers")],
-            findings=[_found(row) for row in reader.rows("findings")],
-            photos=[_photo(row) for row in reader.rows("photos")],
-        ),
-    )
-    _check_together(reader, sent)
-    if reader.errors:
-        raise BadPayload(reader.errors)
-    return sent
-
-
-def _parsed(parse: Callable[[str], T | None], value: Any) -> T | None:
-    try:
-        return parse(value) if isinstance(value, str) else None
-    except ValueError:
-        return None
-
-
-def _pad(row: _Reader) -> PadSeen:
-    return PadSeen(
-        side=row.choice("side", Side.values),
-        number=row.whole("number"),
-        condition=row.choice("condition", Condition.values),
-        lot_id=None if row.data.get("lot") is None else row.whole("lot"),
+    form = PhoneForm(data)
+    errors = form.words_by_path
+    rows = {name: _rows(row_form, name, data.get(name), errors) for name, row_form in ROWS.items()}
+    if errors:
+        raise BadPayload(errors)
+    given = form.cleaned_data
+    said = Said(rows["answers"], rows["findings"], rows["photos"])
+    errors = dict(_wrong_together(said, given["seen_at"]))
+    if errors:
+        raise BadPayload(errors)
+    return Sent(
+        id=given["id"],
+        housing_id=given["housing"],
+        signed_by=given["signed_by"],
+        seen_by_hand=given["seen_by_hand"],
+        sent_at=given["sent_at"],
+        seen=form.seen(pads=rows["pads"], kind=given["kind"], weather=given["weather"], said=said),
     )
 
 
-def _answer(row: _Reader) -> Answer:
-    state = row.choice("state", ItemAnswer.State.values)
-    is_off = state == ItemAnswer.State.NOT_APPLICABLE
-    return Answer(
-        key=row.text("key", 40, needed="This item has no name."),
-        part=row.text("part", 40),
-        text=row.text("text", MOST_LINE),
-        state=state,
-        reason=row.text(
-            "reason", MOST_LINE, needed="Say why this does not apply." if is_off else ""
-        ),
-    )
+def _rows(row_form: type[Any], name: str, rows: Any, errors: dict[str, list[str]]) -> list[Any]:
+    """Return what each row of a list says; what is wrong with any goes among the errors."""
+    if not isinstance(rows or [], list) or not all(isinstance(row, dict) for row in rows or []):
+        errors[name] = ["This is not a list."]
+        return []
+    if len(rows or []) > MOST_ROWS:
+        errors[name] = [f"This has {len(rows):,} rows: {MOST_ROWS} at the most."]
+        return []
+    read = [row_form(row, f"{name}.{place}.") for place, row in enumerate(rows or [])]
+    for form in read:
+        errors |= form.words_by_path
+    return [form.made for form in read if not form.errors]
 
 
-def _found(row: _Reader) -> Found:
-    severity = row.choice("severity", Severity.values)
-    needs_act = severity != Severity.NOTE
-    found = Found(
-        number=row.whole("number"),
-        severity=severity,
-        text=row.text("text", MOST_WORDS, needed="Say what was found."),
-        item_key=row.text("item_key", 40),
-        act_by=row.day("act_by"),
-        who_acts=row.text("who_acts", 80, needed="Say who must act." if needs_act else ""),
-    )
-    if needs_act and found.act_by is None and f"{row.path}act_by" not in row.errors:
-        row.fail("act_by", "Say by when it must be acted on.")
-    return found
-
-
-def _photo(row: _Reader) -> PhotoTaken:
-    finding = None if row.data.get("finding") is None else row.whole("finding")
-    return PhotoTaken(row.key("id"), row.text("caption", MOST_LINE), finding)
-
-
-def _check_together(reader: _Reader, sent: Sent) -> None:
-    _refuse_twice(reader, "answers", [answer.key for answer in sent.said.answers])
-    _refuse_twice(reader, "findings", [found.number for found in sent.said.findings])
-    _refuse_twice(reader, "photos", [photo.id for photo in sent.said.photos])
-    known = {found.number for found in sent.said.findings} | {None}
-    if any(photo.finding not in known for photo in sent.said.photos):
-        reader.fail("photos", "A photo belongs to a finding that isn’t there.")
-    _refuse_acting_before_it_was_seen(reader, sent)
-    items = {found.item_key for found in sent.said.findings}
-    for place, answer in enumerate(sent.said.answers):
-        if answer.state == ItemAnswer.State.FINDING and answer.key not in items:
-            reader.fail(f"answers.{place}.state", "Say what was found, as a finding of this item.")
-
-
-def _refuse_acting_before_it_was_seen(reader: _Reader, sent: Sent) -> None:
+def _wrong_together(said: Said, seen_at: datetime) -> Iterator[tuple[str, list[str]]]:
+    """What no row tells by itself: one given twice, or that names what isn't there."""
+    keys: dict[str, list[Any]] = {
+        "answers": [answer.key for answer in said.answers],
+        "findings": [found.number for found in said.findings],
+        "photos": [photo.id for photo in said.photos],
+    }
+    for name, given in keys.items():
+        if len(set(given)) < len(given):
+            yield name, ["One of these is given twice: give each once."]
+    if {photo.finding for photo in said.photos} - {None, *keys["findings"]}:
+        yield "photos", ["A photo belongs to a finding that isn’t there."]
     # By the day of whoever signed, which another zone may call the day after.
-    earliest = sent.seen_at.date() - timedelta(days=1)
-    for place, found in enumerate(sent.said.findings):
+    earliest = seen_at.date() - timedelta(days=1)
+    for place, found in enumerate(said.findings):
         if found.act_by is not None and found.act_by < earliest:
-            reader.fail(
-                f"findings.{place}.act_by",
-                f"{day_words(found.act_by)} is before it was seen: give a day to come.",
-            )
-
-
-def _refuse_twice(reader: _Reader, name: str, keys: list[Any]) -> None:
-    if len(set(keys)) < len(keys):
-        reader.fail(name, "One of these is given twice: give each once.")
+            words = f"{day_words(found.act_by)} is before it was seen: give a day to come."
+            yield f"findings.{place}.act_by", [words]
+    items = {found.item_key for found in said.findings}
+    for place, answer in enumerate(said.answers):
+        if answer.state == ItemAnswer.State.FINDING and answer.key not in items:
+            words = "Say what was found, as a finding of this item."
+            yield f"answers.{place}.state", [words]

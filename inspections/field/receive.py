@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
@@ -11,7 +12,7 @@ from fleet import clock
 from fleet.dates import moment_words
 from fleet.fields import CLOCK_LEEWAY, words_by_field
 from fleet.models import SuppressorHousing
-from inspections.count.recording import Seen, Signed, sign_inspection
+from inspections.count.recording import Signed, sign_inspection
 from inspections.count.submission import Submission
 from inspections.field.payload import BadPayload, Sent
 
@@ -49,18 +50,7 @@ def receive(sent: Sent, by: User, system: str) -> Signed:
         return sign_inspection(
             housing=housing,
             submission=Submission(sent.id),
-            seen=Seen(
-                seen_at=seen_at,
-                pads=sent.pads,
-                travel_in=sent.travel_in,
-                travel_reason=sent.travel_reason,
-                hours=sent.hours,
-                note=sent.note,
-                clock_words=clock_words,
-                kind=sent.kind,
-                weather=sent.weather,
-                said=sent.said,
-            ),
+            seen=replace(sent.seen, seen_at=seen_at, clock_words=clock_words),
             by=by,
         )
     except ValidationError as refusal:
@@ -73,8 +63,8 @@ def receive(sent: Sent, by: User, system: str) -> Signed:
 def _seen_at(sent: Sent) -> tuple[datetime, str]:
     """When it was seen: as set by hand, else by the phone's clock put right."""
     if not sent.seen_by_hand:
-        return put_right(sent.seen_at, sent.sent_at, clock.now())
-    if sent.seen_at > clock.now() + CLOCK_LEEWAY:
-        when = moment_words(sent.seen_at)
+        return put_right(sent.seen.seen_at, sent.sent_at, clock.now())
+    if sent.seen.seen_at > clock.now() + CLOCK_LEEWAY:
+        when = moment_words(sent.seen.seen_at)
         raise BadPayload({"seen_at": [f"{when} is in the future: give when it happened."]})
-    return min(sent.seen_at, clock.now()), ""
+    return min(sent.seen.seen_at, clock.now()), ""

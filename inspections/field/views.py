@@ -76,7 +76,7 @@ def inspections(request: HttpRequest) -> HttpResponse:
             words = "Somebody else signed this: sign in as them."
             return _refusal(request, 403, {"signed_by": [words]})
         signed = receive(sent, signed_in(request), system_of(request))
-    except (json.JSONDecodeError, UnicodeDecodeError):
+    except (ValueError, RecursionError):
         return _refusal(request, 422, {"": ["What came is not whole: it will be sent again."]})
     except BadPayload as bad:
         return _refusal(request, 422, bad.errors)

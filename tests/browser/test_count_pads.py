@@ -20,7 +20,7 @@ devices = pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "p
 def inspecting(page: Page, unit: Unit) -> Page:
     """Open the page Inspect by the button of the unit's page, for a count and nothing more."""
     page.goto(f"/units/{unit.housing.pk}/")
-    page.locator("main").get_by_role("link", name="Inspect").click()
+    page.locator("main").get_by_role("link", name="Inspect", exact=True).click()
     page.get_by_label("Kind").select_option("pad count")
     return page
 

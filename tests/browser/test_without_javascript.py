@@ -17,7 +17,7 @@ PLAIN = {**PHONE, "java_script_enabled": False}
 def test_pads_are_counted_by_the_selects(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/units/{unit.housing.pk}/", unit.manager, **PLAIN)
-    page.locator("main").get_by_role("link", name="Inspect").click()
+    page.locator("main").get_by_role("link", name="Inspect", exact=True).click()
     page.get_by_label("A1 condition").select_option("cracked")
     page.get_by_label("B4 condition").select_option("missing")
     page.get_by_label("Every position left open is sound").check()

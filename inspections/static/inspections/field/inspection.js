@@ -87,6 +87,7 @@ export function inspectionScreen(app, draft) {
         "p",
         { class: "faint" },
         [unit.hammer ? `On hammer ${unit.hammer}` : "On no hammer", unit.yard].join(" · "),
+        unit.url && [" · ", h("a", { href: unit.url }, "Its page")],
       ),
       unit.out_of_service &&
         h("p", { class: "caution" }, h("strong", {}, "Out of service: "), unit.out_of_service),
