@@ -12,7 +12,7 @@ from inspections.schedule.due import open_findings
 from inspections.units.advice import advise, stale_lots
 from inspections.units.arithmetic import hand_arithmetic
 from inspections.units.records import newest_records
-from ratings.jobs.commitments import holds_of_unit
+from ratings.jobs.commitments import commitments_of_unit
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry, Listing
 from ratings.pictures import history_graphs, large_rules
@@ -45,7 +45,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "standing": head.judged if head else Standing.UNRATED,
         "rules": large_rules(head, housing.mark, system),
         "arithmetic": hand_arithmetic(head) if head else None,
-        "holds": holds_of_unit(housing),
+        "commitments": commitments_of_unit(housing),
         "advice": advise(housing),
         "stale_lots": stale_lots(housing),
         "sides": _sides(housing),

@@ -1,25 +1,30 @@
-"""Which units suit a job, best first; and all there is to say of one of them."""
+"""Which units suit a job, best first; and all that is calculated of one of them."""
 
 from __future__ import annotations
 
 import math
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from copy import copy
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from fleet.models import SuppressorHousing
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.recording import distances_of, job_of
+from ratings.jobs.remedies import Remedies, remedies_for
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check, check_fleet, ranking
 from ratings.mechanics.extraction.demand import CurvePoint, LoadPath, demand_curve, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
-from ratings.mechanics.extraction.verdict import UnitVerdict, Verdict
-from ratings.models import ExtractionJob
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.extraction.verdict import CheckKey, UnitVerdict, Verdict
+from ratings.mechanics.linepull import LinePull, line_pull
+from ratings.models import ExtractionJob, JobAnswer
 
 ROWS_ON_A_PAGE = 25
 
@@ -54,22 +59,46 @@ class Answer:
     page: int
     pages: int
     off_hammer: int
+    job: Job
     ground: Ground
     policy: ExtractionPolicy
 
 
 @dataclass(frozen=True)
 class UnitAnswer:
-    """One unit's answer, with all that it rests on."""
+    """One unit's answer, with all that was calculated for it.
+
+    stretch_in: that the unit may be pulled to on this job, None where not known. pull: its line
+        pull there, None where there is none.
+    remedies: what would make it suitable; of an answer on record nothing, for what lay in stock
+        then is not in its document.
+    """
 
     candidate: Candidate
-    verdict: UnitVerdict
     job: Job
     policy: ExtractionPolicy
+    verdict: UnitVerdict
     ground: Ground
     path: LoadPath
     curve: tuple[CurvePoint, ...]
     stretch_in: float | None
+    pull: LinePull | None
+    remedies: Remedies = field(default_factory=Remedies)
+
+    @property
+    def unit(self) -> Unit:
+        """The unit's facts, as the check took them."""
+        return self.candidate.unit
+
+    def demand(self, key: CheckKey) -> float | None:
+        """Return what a check asks, in its own unit of measure; None where not known or checked."""
+        found = self.verdict.check(key)
+        return found.demand if found else None
+
+    def supply(self, key: CheckKey) -> float | None:
+        """Return what there is against it; None where not known or checked."""
+        found = self.verdict.check(key)
+        return found.supply if found else None
 
 
 def question_of(row: ExtractionJob) -> Question:
@@ -78,7 +107,7 @@ def question_of(row: ExtractionJob) -> Question:
 
 
 def answer_for(asked: Question, page: int = 1) -> Answer:
-    """Rank every unit for a job, and tell one page of them.
+    """Rank every unit for a job, and return one page of them.
 
     Raises LayerFault where the layers give no resistance.
     """
@@ -103,13 +132,17 @@ def answer_for(asked: Question, page: int = 1) -> Answer:
         page=shown,
         pages=pages,
         off_hammer=SuppressorHousing.objects.count() - len(found),
+        job=asked.job,
         ground=ground(asked.job, policy),
         policy=policy,
     )
 
 
 def answer_for_unit(asked: Question, housing_id: int) -> UnitAnswer | None:
-    """Return all there is to say of one unit; None where it is on no hammer."""
+    """Return one unit's answer as its records stand; None where it is on no hammer.
+
+    Raises LayerFault where the layers give no resistance.
+    """
     found = candidates(
         asked.first_day,
         asked.last_day,
@@ -119,14 +152,50 @@ def answer_for_unit(asked: Question, housing_id: int) -> UnitAnswer | None:
     )
     if not found:
         return None
-    unit, policy = found[0].unit, rules_in_force()
+    answer = calculate(found[0], asked.job, rules_in_force())
+    return replace(
+        answer,
+        remedies=remedies_for(
+            answer.candidate, answer.job, answer.policy, answer.verdict, answer.stretch_in
+        ),
+    )
+
+
+def recorded_answer(recorded: JobAnswer) -> UnitAnswer:
+    """Return a recorded answer, calculated again from its document and nothing else.
+
+    Housing and hammer bear the marks they had then. Raises KeyError, TypeError or ValueError
+    where the document can't be read as an answer.
+    """
+    contents = recorded.contents
+    unit, job, policy = read_answer(contents)
+    housing, hammer = copy(recorded.housing), copy(recorded.hammer)
+    housing.mark, hammer.mark = contents["housing"], contents["hammer"]
+    return calculate(Candidate(housing, hammer, recorded.entry, unit), job, policy)
+
+
+def calculate(candidate: Candidate, job: Job, policy: ExtractionPolicy) -> UnitAnswer:
+    """Return a unit's answer, but for what would make it suitable.
+
+    Raises LayerFault where the layers give no resistance.
+    """
+    unit = candidate.unit
+    stretch_in = stretch_while_vibrating_in(unit, job)
     return UnitAnswer(
-        candidate=found[0],
-        verdict=check(unit, asked.job, policy),
-        job=asked.job,
+        candidate=candidate,
+        job=job,
         policy=policy,
-        ground=ground(asked.job, policy),
-        path=load_path(unit, asked.job, policy),
-        curve=demand_curve(unit, asked.job, policy),
-        stretch_in=stretch_while_vibrating_in(unit, asked.job),
+        verdict=check(unit, job, policy),
+        ground=ground(job, policy),
+        path=load_path(unit, job, policy),
+        curve=demand_curve(unit, job, policy),
+        stretch_in=stretch_in,
+        pull=line_pull(
+            unit.groups,
+            stretch_in,
+            travel_uncertainty_in=unit.travel_uncertainty_in,
+            confidence=unit.confidence,
+        )
+        if stretch_in
+        else None,
     )

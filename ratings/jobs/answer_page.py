@@ -1,12 +1,14 @@
-"""Drawings of an answer for pages: mechanics in, SVG out."""
+"""An answer as its pages show it: worded and drawn, with nothing calculated anew."""
 
 from __future__ import annotations
 
-from copy import copy
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString, mark_safe
 
+from fleet.units import Quantity, capacity_words, plain_number, pull_words
 from ratings.drawing.demandcurve import DemandFigures, curve_words, draw_demand_curve
 from ratings.drawing.loadpath import (
     Part,
@@ -17,117 +19,31 @@ from ratings.drawing.loadpath import (
     path_words,
 )
 from ratings.drawing.svg import SvgSurface
-from ratings.jobs.answer import Row, UnitAnswer
-from ratings.jobs.candidates import Candidate
-from ratings.jobs.remedies import Remedy, remedies
+from ratings.jobs.answer import Answer, Row, UnitAnswer
+from ratings.jobs.remedies import Refit
 from ratings.jobs.words import (
+    Place,
     amount_words,
+    at_least,
     check_sentence,
     margin_words,
+    missing_facts,
+    missing_sentences,
     range_sentence,
+    range_words,
     short_words,
 )
-from ratings.jobs.workings import Group, Line, input_groups, reckoning
-from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.demand import demand_curve, load_path
-from ratings.mechanics.extraction.ground import ground
-from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.record import read_answer
+from ratings.jobs.workings import Group, Line, input_groups, workings
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
-from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome
-from ratings.models import JobAnswer
+from ratings.mechanics.extraction.verdict import CheckKey, Outcome
 
 WIDTHS = {"wide": 720.0, "phone": 360.0}
 CURVE_HEIGHTS = {"wide": 320.0, "phone": 280.0}
-
-
-def path_figures(answer: UnitAnswer, system: str) -> PathFigures:
-    """Return the load path of one unit from the hook down, supplies where they bear."""
-    parts = {
-        step.name: Part(step.name, step.force_lbf, step.total_lbf) for step in answer.path.steps
-    }
-    legs = answer.job.crane.leg_factor
-    shaken = "with shaking" if answer.job.is_vibrating else "in all"
-    rows: list[Part | Supply] = [
-        _supply("Crane’s chart allows", answer, CheckKey.CRANE),
-        parts["hook block"],
-        # A leg's figures, as the whole load the legs bear together.
-        _supply("Rigging good for", answer, CheckKey.RIGGING, share=1.0 / legs),
-        parts["rigging"],
-        parts["housing"],
-        _supply("Pads good for", answer, CheckKey.LINE_PULL),
-        parts["exciter"],
-        parts["clamp"],
-        _supply("Clamp grips with", answer, CheckKey.CLAMP, borne=shaken),
-        _supply("Pile may be pulled with", answer, CheckKey.TENSION, borne=shaken),
-        *([parts["plug"]] if "plug" in parts else []),
-        parts["pile"],
-        parts["ground"],
-    ]
-    return PathFigures(tuple(rows), system)
-
-
-def load_path_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
-    """Return the load path for a wide page and for a phone."""
-    figures = path_figures(answer, system)
-    return {name: _load_path(figures, answer, width) for name, width in WIDTHS.items()}
-
-
-def demand_curve_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
-    """Return demand against embedment for a wide page and for a phone; none where not known."""
-    if not answer.curve:
-        return {}
-    supply = _check(answer, CheckKey.LINE_PULL)
-    points = tuple(
-        (each.embedment_ft, each.low_lbf, each.expected_lbf, each.high_lbf) for each in answer.curve
-    )
-    figures = DemandFigures(points, supply.supply if supply else None, system)
-    return {
-        name: _curve(figures, answer, width, CURVE_HEIGHTS[name]) for name, width in WIDTHS.items()
-    }
-
-
-def _supply(
-    label: str, answer: UnitAnswer, key: CheckKey, share: float = 1.0, borne: str = "in all"
-) -> Supply:
-    check = _check(answer, key)
-    if check is None:
-        return Supply(label, None, None, borne)
-    demand, supply = (
-        None if value is None else value * share for value in (check.demand, check.supply)
-    )
-    return Supply(label, demand, supply, borne)
-
-
-def _check(answer: UnitAnswer, key: CheckKey) -> Check | None:
-    return answer.verdict.check(key)
-
-
-def _load_path(figures: PathFigures, answer: UnitAnswer, width: float) -> SafeString:
-    height = load_path_height(figures)
-    surface = SvgSurface(
-        width,
-        height,
-        f"Load path of {answer.candidate.housing.mark}",
-        f"From the hook down to the ground. {path_words(figures)}",
-    )
-    draw_load_path(surface, figures, width)
-    return mark_safe(surface.render())
-
-
-def _curve(figures: DemandFigures, answer: UnitAnswer, width: float, height: float) -> SafeString:
-    surface = SvgSurface(
-        width,
-        height,
-        f"Demand on {answer.candidate.housing.mark} as the pile comes out",
-        curve_words(figures),
-    )
-    draw_demand_curve(surface, figures, width, height)
-    return mark_safe(surface.render())
+MOST_LOTS_NAMED = 3
 
 
 @dataclass(frozen=True)
-class ToldCheck:
+class CheckLine:
     """A check in words."""
 
     name: str
@@ -140,111 +56,258 @@ class ToldCheck:
 
 
 @dataclass(frozen=True)
-class ToldUnit:
-    """One unit's answer, told."""
+class RemedyLine:
+    """One thing to do, and where. field: of the job's form, where it is entered there."""
 
-    checks: tuple[ToldCheck, ...]
+    words: str
+    where: Place = Place.NOWHERE
+    field: str = ""
+
+
+@dataclass(frozen=True)
+class UnitPage:
+    """One unit's answer in words and drawings, whether it is asked now or recorded."""
+
+    answer: UnitAnswer
+    system: str
+    checks: tuple[CheckLine, ...]
     range: str
-    remedies: tuple[Remedy, ...]
-    reckoning: tuple[Line, ...]
+    remedies: tuple[RemedyLine, ...]
+    workings: tuple[Line, ...]
     paths: dict[str, SafeString]
     curves: dict[str, SafeString]
 
+    @property
+    def governing(self) -> CheckLine:
+        """The check that governs."""
+        return next(each for each in self.checks if each.governs)
 
-def tell_unit(answer: UnitAnswer, system: str) -> ToldUnit:
-    """Tell one unit's answer in the reader's units."""
-    return ToldUnit(
-        checks=tell_checks(answer, system),
-        range=range_sentence(answer.verdict, answer.ground.low_lbf, answer.ground.high_lbf, system),
-        remedies=tuple(remedies(answer, system)),
-        reckoning=reckoning(answer, system),
+    @property
+    def inputs(self) -> tuple[Group, ...]:
+        """All that the answer rests on."""
+        return tuple(input_groups(self.answer, self.system))
+
+
+def describe(answer: UnitAnswer, system: str) -> UnitPage:
+    """Return one unit's answer as a page shows it, in the reader's units of measure."""
+    verdict, ground = answer.verdict, answer.ground
+    checks = tuple(
+        CheckLine(
+            name=check.key,
+            outcome=check.outcome,
+            demand=amount_words(check, check.demand, system),
+            supply=amount_words(check, check.supply, system),
+            margin=margin_words(check.margin),
+            sentence=check_sentence(
+                check,
+                answer.unit,
+                answer.candidate.hammer.mark,
+                answer.job,
+                answer.stretch_in,
+                system,
+            ),
+            governs=check.key is verdict.governing,
+        )
+        for check in verdict.checks
+    )
+    return UnitPage(
+        answer=answer,
+        system=system,
+        checks=checks,
+        range=range_sentence(verdict, ground.low_lbf, ground.high_lbf, system),
+        remedies=tuple(remedy_lines(answer, system)),
+        workings=workings(answer, system),
         paths=load_path_svgs(answer, system),
         curves=demand_curve_svgs(answer, system),
     )
 
 
-def tell_checks(answer: UnitAnswer, system: str) -> tuple[ToldCheck, ...]:
-    """Tell every check of a unit."""
-    return tuple(_told(check, answer, system) for check in answer.verdict.checks)
-
-
-def governing_sentence(row: Row, job: Job, system: str) -> str:
-    """Return the sentence of the check that governs a unit in the ranking."""
-    check = row.verdict.check(row.verdict.governing)
-    assert check is not None, "what governs is one of the checks"
-    unit = row.candidate.unit
-    stretch_in = stretch_while_vibrating_in(unit, job)
-    return check_sentence(check, unit, row.candidate.hammer.mark, job, stretch_in, system)
-
-
-def other_reasons(row: Row) -> list[str]:
-    """Return what else doesn't hold, beside the check that governs."""
-    return [
-        short_words(check, row.candidate.unit)
-        for check in row.verdict.checks
-        if check.outcome is not Outcome.HOLDS and check.key is not row.verdict.governing
-    ]
-
-
-def _told(check: Check, answer: UnitAnswer, system: str) -> ToldCheck:
-    return ToldCheck(
-        name=check.key,
-        outcome=check.outcome,
-        demand=amount_words(check, check.demand, system),
-        supply=amount_words(check, check.supply, system),
-        margin=margin_words(check.margin),
-        sentence=check_sentence(
-            check,
-            answer.candidate.unit,
-            answer.candidate.hammer.mark,
-            answer.job,
-            answer.stretch_in,
-            system,
-        ),
-        governs=check.key is answer.verdict.governing,
-    )
-
-
 @dataclass(frozen=True)
-class ToldAnswer:
-    """What the page of a commitment tells."""
+class RowWords:
+    """A row of the ranking in words. others: what else doesn't hold, beside what governs."""
 
-    answer: UnitAnswer
-    checks: tuple[ToldCheck, ...]
+    margin: str
+    sentence: str
+    others: tuple[str, ...]
     range: str
-    inputs: tuple[Group, ...]
-    reckoning: tuple[Line, ...]
-    paths: dict[str, SafeString]
-    curves: dict[str, SafeString]
 
 
-def tell_recorded(answer: JobAnswer, system: str) -> ToldAnswer:
-    """Tell an answer from its document alone."""
-    then = answer_then(answer)
-    return ToldAnswer(
-        answer=then,
-        checks=tell_checks(then, system),
-        range=range_sentence(then.verdict, then.ground.low_lbf, then.ground.high_lbf, system),
-        inputs=tuple(input_groups(then, system)),
-        reckoning=reckoning(then, system),
-        paths=load_path_svgs(then, system),
-        curves=demand_curve_svgs(then, system),
+def describe_row(row: Row, answer: Answer, system: str) -> RowWords:
+    """Return a row of the ranking in the reader's units of measure."""
+    verdict, candidate = row.verdict, row.candidate
+    governing = verdict.check(verdict.governing)
+    assert governing is not None, "what governs is one of the checks"
+    stretch_in = stretch_while_vibrating_in(candidate.unit, answer.job)
+    return RowWords(
+        margin=margin_words(verdict.margin),
+        sentence=check_sentence(
+            governing, candidate.unit, candidate.hammer.mark, answer.job, stretch_in, system
+        ),
+        others=tuple(
+            short_words(check, candidate.unit)
+            for check in verdict.checks
+            if check.outcome is not Outcome.HOLDS and check is not governing
+        ),
+        range=range_words(verdict, answer.ground.high_lbf, system),
     )
 
 
-def answer_then(answer: JobAnswer) -> UnitAnswer:
-    """Reckon an answer again from its document; housing and hammer bear their marks of then."""
-    contents = answer.contents
-    unit, job, policy = read_answer(contents)
-    housing, hammer = copy(answer.housing), copy(answer.hammer)
-    housing.mark, hammer.mark = contents["housing"], contents["hammer"]
-    return UnitAnswer(
-        candidate=Candidate(housing, hammer, answer.entry, unit),
-        verdict=check(unit, job, policy),
-        job=job,
-        policy=policy,
-        ground=ground(job, policy),
-        path=load_path(unit, job, policy),
-        curve=demand_curve(unit, job, policy),
-        stretch_in=stretch_while_vibrating_in(unit, job),
+# What is to be put right first, where the check is no matter of force.
+_FIRST = {
+    CheckKey.STANDING: RemedyLine(
+        "Bring it to its listing: its own page says with which pads.", Place.UNIT
+    ),
+    CheckKey.INSPECTION: RemedyLine(
+        "Inspect it: count the pads and tape the travel before the first day.", Place.COUNT
+    ),
+    CheckKey.SERVICE: RemedyLine(
+        "Release it to service, once what took it out is mended.", Place.SERVICE
+    ),
+    CheckKey.RATING: RemedyLine("Bench-test pads of the stale lot again, and have it approved."),
+    CheckKey.DATES: RemedyLine("Other days, or release it from the job that holds it.", Place.UNIT),
+    CheckKey.DISTANCE: RemedyLine(
+        "A unit of a nearer yard, or a longer haul.", Place.JOB, "haul_limit_mi"
+    ),
+}
+_STRONGER = {
+    CheckKey.CRANE: "A crane, or a radius, whose chart allows {needed}.",
+    CheckKey.RIGGING: "Rigging with a working load limit of {needed} on each leg, or more legs or "
+    "steeper ones.",
+    CheckKey.CENTRIFUGAL: "A hammer whose turning weights make {needed}.",
+    CheckKey.AMPLITUDE: "A hammer with an eccentric moment of {needed}, of this one’s weight.",
+    CheckKey.CLAMP: "A clamp whose jaws press with {needed}.",
+    CheckKey.TENSION: "The pile itself is the limit: loosen the ground first, or have an engineer "
+    "say what it may be pulled with.",
+}
+
+
+def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
+    """Return what would make a unit suitable: missing facts first, then check by check."""
+    remedies = answer.remedies
+    facts = [
+        fact
+        for check in answer.verdict.checks
+        if check.outcome is Outcome.UNKNOWN
+        for fact in missing_facts(check.key, answer.unit, answer.job)
+    ]
+    lines = [
+        RemedyLine(words, fact.place, fact.field if fact.place is Place.JOB else "")
+        for fact, words in missing_sentences(facts, answer.unit.mark, answer.candidate.hammer.mark)
+    ]
+    for check in answer.verdict.checks:
+        key, needed = check.key, remedies.needed.get(check.key)
+        if key is CheckKey.LINE_PULL:
+            lines += [_refit_line(each, system) for each in remedies.refits[:MOST_LOTS_NAMED]]
+        elif key in _FIRST and check.outcome in (Outcome.CARE, Outcome.FAILS):
+            lines.append(_FIRST[key])
+        elif needed is not None:
+            words = (
+                Quantity.ECCENTRIC_MOMENT.words(needed, system)
+                if key is CheckKey.AMPLITUDE
+                else at_least(needed, system)
+            )
+            lines.append(RemedyLine(_STRONGER[key].format(needed=words)))
+    if remedies.bite is not None:
+        # Cut down to what can be measured on a pile, so that no less is freed than must be.
+        left = _tenths(remedies.bite.left_ft, system)
+        freed = _tenths(answer.job.pile.embedment_ft, system, math.ceil) - left
+        left_words, freed_words = (
+            f"{plain_number(each, 1)} {Quantity.DEPTH.symbol(system)}" for each in (left, freed)
+        )
+        suits = "Suits with care" if remedies.bite.is_with_care else "Suits"
+        lines.append(
+            RemedyLine(
+                f"A lighter bite first. {suits} from {left_words} of embedment: free the first "
+                f"{freed_words} by other means, such as digging out or another unit."
+            )
+        )
+    return lines
+
+
+def _refit_line(refit: Refit, system: str) -> RemedyLine:
+    way, rating, verdict = refit.way, refit.rating, refit.verdict
+    places = ", ".join(f"{each.side}{each.number}" for each in way.positions)
+    doubt_lbf = rating.standard_uncertainty_lbf
+    pull = verdict.check(CheckKey.LINE_PULL)
+    if refit.margin < 1.0:
+        then = "Still short."
+    elif verdict.verdict.may_go:
+        then = f"The unit is then {verdict.verdict}."
+    else:
+        then = f"The pads then carry it; {verdict.governing} still stands in the way."
+    return RemedyLine(
+        f"Fit {way.count} pad{'' if way.count == 1 else 's'} of lot {way.lot} from stock at "
+        f"{places}: line pull {pull_words(rating.pull_lbf, system, doubt_lbf)}, working capacity "
+        f"{capacity_words(rating.working_capacity_lbf, system, doubt_lbf)}, of which "
+        f"{capacity_words(pull.supply if pull else None, system, doubt_lbf)} at the stretch of "
+        f"this pull, a margin of {margin_words(refit.margin)}. {then}"
     )
+
+
+def _tenths(depth_ft: float, system: str, whole: Callable[[float], int] = math.floor) -> float:
+    return whole(round(Quantity.DEPTH.shown(depth_ft, system) * 10.0, 6)) / 10.0
+
+
+def path_figures(answer: UnitAnswer, system: str) -> PathFigures:
+    """Return the load path of one unit from the hook down, supplies where they bear."""
+    parts = {
+        step.name: Part(step.name, step.force_lbf, step.total_lbf) for step in answer.path.steps
+    }
+    shaken = "with shaking" if answer.job.is_vibrating else "in all"
+
+    def supply(label: str, key: CheckKey, borne: str = "in all", legs: float = 1.0) -> Supply:
+        asked, given = (
+            None if value is None else value / legs
+            for value in (answer.demand(key), answer.supply(key))
+        )
+        return Supply(label, asked, given, borne)
+
+    return PathFigures(
+        (
+            supply("Crane’s chart allows", CheckKey.CRANE),
+            parts["hook block"],
+            # A leg's figures, as the whole load the legs bear together.
+            supply("Rigging good for", CheckKey.RIGGING, legs=answer.job.crane.leg_factor),
+            parts["rigging"],
+            parts["housing"],
+            supply("Pads good for", CheckKey.LINE_PULL),
+            parts["exciter"],
+            parts["clamp"],
+            supply("Clamp grips with", CheckKey.CLAMP, shaken),
+            supply("Pile may be pulled with", CheckKey.TENSION, shaken),
+            *([parts["plug"]] if "plug" in parts else []),
+            parts["pile"],
+            parts["ground"],
+        ),
+        system,
+    )
+
+
+def load_path_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
+    """Return the load path for a wide page and for a phone."""
+    figures = path_figures(answer, system)
+    title = f"Load path of {answer.candidate.housing.mark}"
+    words = f"From the hook down to the ground. {path_words(figures)}"
+    drawn = {}
+    for name, width in WIDTHS.items():
+        surface = SvgSurface(width, load_path_height(figures), title, words)
+        draw_load_path(surface, figures, width)
+        drawn[name] = mark_safe(surface.render())
+    return drawn
+
+
+def demand_curve_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
+    """Return demand against embedment for a wide page and for a phone; none where not known."""
+    if not answer.curve:
+        return {}
+    points = tuple(
+        (each.embedment_ft, each.low_lbf, each.expected_lbf, each.high_lbf) for each in answer.curve
+    )
+    figures = DemandFigures(points, answer.supply(CheckKey.LINE_PULL), system)
+    title = f"Demand on {answer.candidate.housing.mark} as the pile comes out"
+    drawn = {}
+    for name, width in WIDTHS.items():
+        surface = SvgSurface(width, CURVE_HEIGHTS[name], title, curve_words(figures))
+        draw_demand_curve(surface, figures, width, CURVE_HEIGHTS[name])
+        drawn[name] = mark_safe(surface.render())
+    return drawn

@@ -24,34 +24,39 @@ from ratings.mechanics.unit_rating import StaleRates, UnitInputs, pad_groups
 from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
-
-class Holds:
-    """The commitments in force that overlap a span of days, both days included."""
-
-    def __init__(self, first_day: date, last_day: date, leave_out_job: int | None = None) -> None:
-        """Ask the database once. leave_out_job: whose commitments don't count."""
-        self._by_housing: dict[int, list[Commitment]] = defaultdict(list)
-        self._by_hammer: dict[int, list[Commitment]] = defaultdict(list)
-        overlapping = Commitment.objects.overlapping(first_day, last_day).select_related("job")
-        for each in overlapping:
-            if each.job_id != leave_out_job:
-                self._by_housing[each.housing_id].append(each)
-                self._by_hammer[each.hammer_id].append(each)
-
-    def words(self, housing_id: int, hammer_id: int) -> str:
-        """Return which jobs hold a housing or its hammer, and when; "" where none does.
-
-        Either alone keeps the unit from going: the housing may have changed hammers since.
-        """
-        of_housing = self._by_housing.get(housing_id, [])
-        of_hammer = [
-            each for each in self._by_hammer.get(hammer_id, []) if each.housing_id != housing_id
-        ]
-        return "; ".join(_words(each) for each in (*of_housing, *of_hammer))
+# Commitments by the key of their housing, and by that of their hammer.
+Overlapping = tuple[Mapping[int, list[Commitment]], Mapping[int, list[Commitment]]]
 
 
-def _words(held: Commitment) -> str:
-    return f"{held.job.site}, {days_words(held.first_day, held.last_day)}"
+def commitments_overlapping(
+    first_day: date, last_day: date, leave_out_job: int | None = None
+) -> Overlapping:
+    """Return the commitments in force that overlap a span of days, both days included.
+
+    leave_out_job: whose commitments don't count.
+    """
+    by_housing: dict[int, list[Commitment]] = defaultdict(list)
+    by_hammer: dict[int, list[Commitment]] = defaultdict(list)
+    for each in Commitment.objects.overlapping(first_day, last_day).select_related("job"):
+        if each.job_id != leave_out_job:
+            by_housing[each.housing_id].append(each)
+            by_hammer[each.hammer_id].append(each)
+    return by_housing, by_hammer
+
+
+def _committed_words(overlapping: Overlapping, housing_id: int, hammer_id: int) -> str:
+    """Return which jobs hold a housing or its hammer, and when; "" where none does.
+
+    Either alone keeps the unit from going: the housing may have changed hammers since.
+    """
+    by_housing, by_hammer = overlapping
+    found = [
+        *by_housing.get(housing_id, []),
+        *(each for each in by_hammer.get(hammer_id, []) if each.housing_id != housing_id),
+    ]
+    return "; ".join(
+        f"{each.job.site}, {days_words(each.first_day, each.last_day)}" for each in found
+    )
 
 
 MOST_KEPT = 20_000
@@ -134,7 +139,7 @@ def candidates(
     hammers = _hammers()
     rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
     out = dict(OutOfService.objects.open().values_list("housing_id", "reason"))
-    holds = Holds(first_day, last_day, leave_out_job)
+    overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
     stale = stale_lots_today()
     return [
         Candidate(
@@ -148,7 +153,7 @@ def candidates(
                 stale,
                 first_day=first_day,
                 out_of_service=out.get(housing.pk, ""),
-                committed=holds.words(housing.pk, hammers[housing.pk].pk),
+                committed=_committed_words(overlapping, housing.pk, hammers[housing.pk].pk),
                 distance_mi=(distances or {}).get(housing.yard_id),
             ),
         )

@@ -93,11 +93,12 @@ def release_unit(*, commitment: Commitment, reason: str, by: User) -> Commitment
     """
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why the unit is released."})
-    held = Commitment.objects.select_for_update().get(pk=commitment.pk)
-    if held.is_in_force:
-        held.released_at, held.released_by, held.release_reason = clock.now(), by, reason.strip()
-        held.save(update_fields=["released_at", "released_by", "release_reason"])
-    return held
+    locked = Commitment.objects.select_for_update().get(pk=commitment.pk)
+    if locked.is_in_force:
+        locked.released_at, locked.released_by = clock.now(), by
+        locked.release_reason = reason.strip()
+        locked.save(update_fields=["released_at", "released_by", "release_reason"])
+    return locked
 
 
 def _commit(
@@ -196,7 +197,7 @@ ORDER = (
 
 
 @dataclass(frozen=True)
-class Held:
+class CommitmentNow:
     """A commitment as it stands now. words: what to say at the top, "" where all is as it was.
 
     head: of the unit's ledger. out_of_service: why it is, "" where it isn't. hammer: the one the
@@ -270,22 +271,22 @@ class Held:
         return self.head.judged if self.head else Standing.UNRATED
 
 
-def held_by_job(job: ExtractionJob) -> list[Held]:
+def commitments_of_job(job: ExtractionJob) -> list[CommitmentNow]:
     """Return every commitment of a job, those in force first."""
-    return _held(job.commitments.all())
+    return _now(job.commitments.all())
 
 
-def holds_of_unit(housing: SuppressorHousing) -> list[Held]:
+def commitments_of_unit(housing: SuppressorHousing) -> list[CommitmentNow]:
     """Return the commitments of a unit in force, but for those that are over."""
-    return _held(housing.commitments.not_over(timezone.localdate()))
+    return _now(housing.commitments.not_over(timezone.localdate()))
 
 
-def held_commitment(pk: int) -> Held:
+def commitment_now(pk: int) -> CommitmentNow:
     """Return one commitment as it stands now."""
-    return _held(Commitment.objects.filter(pk=pk))[0]
+    return _now(Commitment.objects.filter(pk=pk))[0]
 
 
-def _held(commitments: QuerySet[Commitment]) -> list[Held]:
+def _now(commitments: QuerySet[Commitment]) -> list[CommitmentNow]:
     listed = list(
         commitments.select_related(
             "job", "housing", "hammer", "answer__entry", "answer__recorded_by", "released_by"
@@ -301,7 +302,7 @@ def _held(commitments: QuerySet[Commitment]) -> list[Held]:
     )
     hammers = Mounting.objects.hammers_by_housing(ids)
     rows = [
-        Held(
+        CommitmentNow(
             each,
             heads.get(each.housing_id),
             out.get(each.housing_id, ""),

@@ -24,20 +24,18 @@ from ratings.jobs.answer import (
     answer_for_unit,
     question_of,
 )
-from ratings.jobs.answer_page import governing_sentence, other_reasons, tell_unit
+from ratings.jobs.answer_page import RowWords, describe, describe_row
 from ratings.jobs.changes import Seen, change_words, news, read, seen_now, written
 from ratings.jobs.commitments import (
     CannotCommit,
     CommitForm,
     ReleaseForm,
     commit_unit,
-    held_by_job,
+    commitments_of_job,
     release_unit,
 )
 from ratings.jobs.forms import REDRAWS, JobEntry
 from ratings.jobs.job_table import JobFilter, JobTable
-from ratings.jobs.words import margin_words, range_words
-from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.verdict import Verdict
 from ratings.models import Commitment, ExtractionJob
 
@@ -94,7 +92,7 @@ def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
         "needed_for_a_verdict": NEEDED_FOR_A_VERDICT,
     }
     if found is not None:
-        context["held"] = held_by_job(found)
+        context["commitments"] = commitments_of_job(found)
     return render(request, "jobs/job.html", context)
 
 
@@ -111,19 +109,16 @@ MOST_OPEN = 25
 
 
 @dataclass(frozen=True)
-class ToldRow:
-    """A row of the ranking in words. change: how it stood when last seen, "" if no different.
+class RankedUnit:
+    """A row of the ranking. change: how it stood when last seen, "" if no different.
 
-    held: this job's own commitment of the unit. is_open: its details stood open.
+    commitment: this job's own, of the unit. is_open: its details stood open.
     """
 
     row: Row
-    margin: str
-    sentence: str
-    others: list[str]
-    range: str
+    words: RowWords
     change: str
-    held: Commitment | None
+    commitment: Commitment | None
     is_open: bool
 
 
@@ -146,7 +141,7 @@ def job_answer(request: HttpRequest) -> HttpResponse:
     context = {
         "entry": entry,
         "answer": answer,
-        "rows": _told_rows(request, answer, entry.job, before, job),
+        "rows": _ranked(request, answer, before, job),
         "news": news(changed, bool(before)),
         "shown": written(before, now),
         "job": job,
@@ -165,8 +160,7 @@ def job_answer_unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     answer = answer_for_unit(_question(entry, job), housing_id)
     if answer is None:
         raise Http404("This housing is on no hammer.")
-    told = tell_unit(answer, system_of(request))
-    context = {"told": told, "answer": answer, "is_row": True}
+    context = {"page": describe(answer, system_of(request)), "is_row": True}
     return render(request, "jobs/answer_unit.html", context)
 
 
@@ -194,37 +188,25 @@ def _question(entry: JobEntry, job: ExtractionJob | None) -> Question:
     return Question(entry.job, entry.first_day, entry.last_day, entry.distances, key)
 
 
-def _told_rows(
-    request: HttpRequest,
-    answer: Answer,
-    asked: Job,
-    before: dict[int, Seen],
-    job: ExtractionJob | None,
-) -> list[ToldRow]:
+def _ranked(
+    request: HttpRequest, answer: Answer, before: dict[int, Seen], job: ExtractionJob | None
+) -> list[RankedUnit]:
     """Return the rows of an answer in words, beside what was shown before."""
     system, now = system_of(request), seen_now(answer.rows)
-    held = _held(job)
+    in_force = job.commitments.in_force() if job else ()
+    committed = {each.housing_id: each for each in in_force}
     opened = {whole_number(each) for each in request.POST.getlist("open")}
     return [
-        ToldRow(
+        RankedUnit(
             row=row,
-            margin=margin_words(row.verdict.margin),
-            sentence=governing_sentence(row, asked, system),
-            others=other_reasons(row),
-            range=range_words(row.verdict, answer.ground.high_lbf, system),
+            words=describe_row(row, answer, system),
             change=change_words(before.get(key), now[key]),
-            held=held.get(key),
+            commitment=committed.get(key),
             is_open=key in opened,
         )
         for row in answer.rows
         for key in [row.candidate.housing.pk]
     ]
-
-
-def _held(job: ExtractionJob | None) -> dict[int, Commitment]:
-    if job is None:
-        return {}
-    return {each.housing_id: each for each in job.commitments.in_force()}
 
 
 def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse:
@@ -254,20 +236,18 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             else:
                 messages.success(request, f"{made.housing} is committed to {job.site}.")
                 return redirect("commitment", made.pk)
-    held = Commitment.objects.in_force().filter(job=job, housing=housing_id).first()
+    in_force = Commitment.objects.in_force().filter(job=job, housing=housing_id).first()
     return render(
         request,
         "jobs/unit.html",
         {
             "section": "jobs",
             "job": job,
-            "answer": answer,
-            "told": tell_unit(answer, system_of(request)),
+            "page": describe(answer, system_of(request)),
             "form": form,
             "days": days_words(job.first_day, job.last_day),
             "may_go": answer.verdict.verdict.may_go,
-            "held": held,
-            "held_days": days_words(held.first_day, held.last_day) if held else "",
+            "commitment": in_force,
         },
     )
 
@@ -275,16 +255,18 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
 @planner_required
 def release_commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
     """Release a unit from a job, for a reason."""
-    held = get_object_or_404(
+    commitment = get_object_or_404(
         Commitment.objects.select_related("job", "housing", "hammer"), pk=commitment_id
     )
     form = ReleaseForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
-        release_unit(commitment=held, reason=form.cleaned_data["reason"], by=signed_in(request))
-        messages.success(request, f"{held.housing} is released; its pull sheet is void.")
-        return redirect("job", held.job_id)
+        release_unit(
+            commitment=commitment, reason=form.cleaned_data["reason"], by=signed_in(request)
+        )
+        messages.success(request, f"{commitment.housing} is released; its pull sheet is void.")
+        return redirect("job", commitment.job_id)
     return render(
         request,
         "jobs/release_commitment.html",
-        {"section": "jobs", "held": held, "form": form},
+        {"section": "jobs", "commitment": commitment, "form": form},
     )

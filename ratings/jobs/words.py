@@ -8,9 +8,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fleet.units import Quantity, plain_number
+from ratings.mechanics.extraction.demand import tension_limit_lbf
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome, UnitVerdict, Verdict
+from ratings.mechanics.extraction.verdict import (
+    BEARS_GROUND,
+    Check,
+    CheckKey,
+    Outcome,
+    UnitVerdict,
+    Verdict,
+)
 from ratings.mechanics.standing import Standing
 
 NONE = "–"
@@ -33,10 +41,15 @@ def amount_words(check: Check, value: float | None, system: str) -> str:
     if check.key is CheckKey.AMPLITUDE:
         return Quantity.DIAMETER.words(value, system, 2 if system == "us" else 1)
     if check.key is CheckKey.INSPECTION:
-        return f"{plain_number(value, 0)} day{'' if value == 1 else 's'}"
+        return _days(round(value))
     if check.key is CheckKey.DISTANCE:
         return Quantity.DISTANCE.words(value, system)
     return Quantity.FORCE.words(value, system, 0 if system == "us" else 1)
+
+
+def capitalized(words: str) -> str:
+    """Return words with their first letter large and all others as they are."""
+    return f"{words[0].upper()}{words[1:]}"
 
 
 def half_up(steps: float) -> int:
@@ -99,8 +112,11 @@ def _stepped(
 
 
 class Place(StrEnum):
-    """Where a missing fact is entered."""
+    """The page on which a missing fact is entered, or something is put right."""
 
+    NOWHERE = ""
+    COUNT = "count"
+    SERVICE = "service"
     HAMMER = "hammer"
     HOUSING = "housing"
     UNIT = "unit"
@@ -118,12 +134,23 @@ class Missing:
 
 def missing_facts(key: CheckKey, unit: Unit, job: Job) -> list[Missing]:
     """Return what a check of a unit lacks, nothing where it lacks nothing."""
-    lacks = [each for each in _of_hammer(key, job) if getattr(unit, each.field) is None]
+    always, while_vibrating = _RESTS_ON.get(key, ((), ()))
+    of_hammer = (*always, *while_vibrating) if job.is_vibrating else always
+    lacks = [each for each in of_hammer if getattr(unit, each.field) is None]
     if key in (CheckKey.CRANE, CheckKey.RIGGING) and unit.housing_weight_lb is None:
         lacks.append(Missing(Place.HOUSING, "weight_lb", "weight"))
     if key is CheckKey.STANDING or (key is CheckKey.LINE_PULL and unit.usable_travel_in is None):
         lacks.append(Missing(Place.UNIT, "standing", "The unit is unrated: its page says why."))
-    return lacks + _of_job(key, job)
+    if key is CheckKey.CRANE and job.crane.capacity_lbf is None:
+        words = "The crane’s capacity is blank: enter what its chart allows at this radius."
+        lacks.append(Missing(Place.JOB, "capacity_lbf", words))
+    if key is CheckKey.RIGGING and job.crane.rigging_limit_lbf is None:
+        words = "The rigging’s working load limit is blank: enter it from the tag of a leg."
+        lacks.append(Missing(Place.JOB, "rigging_limit_lbf", words))
+    # Whatever share of its steel: it is known or not.
+    if key is CheckKey.TENSION and tension_limit_lbf(job, steel_share=1.0) is None:
+        lacks.append(Missing(Place.JOB, "tension_limit_lbf", _TENSION[job.pile.kind.is_steel]))
+    return lacks
 
 
 def missing_sentences(
@@ -144,21 +171,8 @@ def _sentence(names: list[str], mark: str) -> str:
     listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
     is_or_are, it = ("is", "it") if len(names) == 1 else ("are", "them")
     return (
-        f"{listed[0].upper()}{listed[1:]} of {mark} {is_or_are} not on record: enter {it} under "
-        "Yard set-up."
+        f"{capitalized(listed)} of {mark} {is_or_are} not on record: enter {it} under Yard set-up."
     )
-
-
-def _of_hammer(key: CheckKey, job: Job) -> tuple[Missing, ...]:
-    """The facts of the hammer that a check rests on in this way of pulling."""
-    grips = _CLAMP if key is CheckKey.CLAMP else ()
-    if key in (CheckKey.CRANE, CheckKey.RIGGING):
-        return _WEIGHTS
-    if key is CheckKey.LINE_PULL:
-        return (*_WEIGHTS, *(_MOMENT if job.is_vibrating else ()))
-    if not job.is_vibrating:
-        return grips
-    return (*grips, *_VIBRATION_FACTS.get(key, ()))
 
 
 _WEIGHTS = (
@@ -168,26 +182,16 @@ _WEIGHTS = (
 _MOMENT = (Missing(Place.HAMMER, "eccentric_moment_lb_in", "eccentric moment"),)
 _FREQUENCY = (Missing(Place.HAMMER, "frequency_vpm", "frequency"),)
 _CLAMP = (Missing(Place.HAMMER, "clamp_force_lbf", "clamp force"),)
-_VIBRATION_FACTS = {
-    CheckKey.CENTRIFUGAL: (*_MOMENT, *_FREQUENCY),
-    CheckKey.AMPLITUDE: (*_MOMENT, *_WEIGHTS),
-    CheckKey.CLAMP: (*_MOMENT, *_FREQUENCY, *_WEIGHTS),
-    CheckKey.TENSION: (*_MOMENT, *_FREQUENCY, *_WEIGHTS),
+# Facts of the hammer a check rests on: in every pull, and besides while it vibrates.
+_RESTS_ON: dict[CheckKey, tuple[tuple[Missing, ...], tuple[Missing, ...]]] = {
+    CheckKey.LINE_PULL: (_WEIGHTS, _MOMENT),
+    CheckKey.CRANE: (_WEIGHTS, ()),
+    CheckKey.RIGGING: (_WEIGHTS, ()),
+    CheckKey.CENTRIFUGAL: ((), (*_MOMENT, *_FREQUENCY)),
+    CheckKey.AMPLITUDE: ((), (*_MOMENT, *_WEIGHTS)),
+    CheckKey.CLAMP: (_CLAMP, (*_MOMENT, *_FREQUENCY, *_WEIGHTS)),
+    CheckKey.TENSION: ((), (*_MOMENT, *_FREQUENCY, *_WEIGHTS)),
 }
-
-
-def _of_job(key: CheckKey, job: Job) -> list[Missing]:
-    if key is CheckKey.CRANE and job.crane.capacity_lbf is None:
-        words = "The crane’s capacity is blank: enter what its chart allows at this radius."
-        return [Missing(Place.JOB, "capacity_lbf", words)]
-    if key is CheckKey.RIGGING and job.crane.rigging_limit_lbf is None:
-        words = "The rigging’s working load limit is blank: enter it from the tag of a leg."
-        return [Missing(Place.JOB, "rigging_limit_lbf", words)]
-    if key is CheckKey.TENSION and _lacks_tension_limit(job):
-        return [Missing(Place.JOB, "tension_limit_lbf", _TENSION[job.pile.kind.is_steel])]
-    return []
-
-
 _TENSION = {
     True: (
         "What the pile may be pulled with is not known: enter the area and yield strength of its "
@@ -200,29 +204,13 @@ _TENSION = {
 }
 
 
-def _lacks_tension_limit(job: Job) -> bool:
-    pile = job.pile
-    if pile.tension_limit_lbf is not None:
-        return False
-    return not pile.kind.is_steel or pile.area_in2 is None or pile.yield_strength_ksi is None
-
-
-# Checks whose demand grows with the ground's hold.
-BEARS_GROUND = (
-    CheckKey.LINE_PULL,
-    CheckKey.CRANE,
-    CheckKey.RIGGING,
-    CheckKey.CENTRIFUGAL,
-    CheckKey.CLAMP,
-    CheckKey.TENSION,
-)
-
-
 def range_sentence(verdict: UnitVerdict, low_lbf: float, high_lbf: float, system: str) -> str:
     """Return whether a verdict holds over the ground's range, and where it turns, in full."""
     low, high = about(low_lbf, system), about(high_lbf, system)
     if verdict.holds_over_range:
-        lead = f"{_begin(verdict.verdict)} over the whole of the ground’s range, {low} to {high}."
+        lead = (
+            f"{capitalized(verdict.verdict)} over the whole of the ground’s range, {low} to {high}."
+        )
     else:
         lead = (
             f"The verdict does not hold over the ground’s range: {verdict.low} at {low} of "
@@ -254,15 +242,17 @@ def _within(verdict: UnitVerdict, high_lbf: float, system: str) -> str:
         words = f"turns suitable only with care above {at} of ground resistance"
     else:
         words = f"{verdict.low} at the low end of the range, {verdict.high} at the high end"
-        return f"{words[0].upper()}{words[1:]}"
-    return f"{words[0].upper()}{words[1:]}, {range_end}"
+        return capitalized(words)
+    return f"{capitalized(words)}, {range_end}"
 
 
 def _turns(verdict: UnitVerdict, system: str) -> str:
     flip_lbf, care_lbf = verdict.flip_lbf, verdict.care_flip_lbf
     if flip_lbf is None:
         return ""
-    known = "" if _all_known(verdict) else "By the checks that can be reckoned: "
+    all_known = not any(
+        each.key in BEARS_GROUND and each.outcome is Outcome.UNKNOWN for each in verdict.checks
+    )
     if flip_lbf <= 0.0:
         words = "Its forces fall short even without the ground’s hold."
     elif verdict.verdict.may_go:
@@ -275,21 +265,13 @@ def _turns(verdict: UnitVerdict, system: str) -> str:
             )
     else:
         words = f"Its forces hold up to {at_most(flip_lbf, system)} of ground resistance."
-    return f"{known}{words[0].lower()}{words[1:]}" if known else words
+    if all_known:
+        return words
+    return f"By the checks that can be reckoned: {words[0].lower()}{words[1:]}"
 
 
 def _turns_not_suitable(flip_lbf: float, system: str) -> str:
     return f"turns not suitable above {at_most(flip_lbf, system)} of ground resistance"
-
-
-def _all_known(verdict: UnitVerdict) -> bool:
-    return not any(
-        each.key in BEARS_GROUND and each.outcome is Outcome.UNKNOWN for each in verdict.checks
-    )
-
-
-def _begin(verdict: Verdict) -> str:
-    return f"{verdict[0].upper()}{verdict[1:]}"
 
 
 def check_sentence(
@@ -297,18 +279,23 @@ def check_sentence(
 ) -> str:
     """Return what a check says of a unit. hammer: the mark of the hammer it hangs over."""
     if check.key in _STATES:
-        return _STATES[check.key](check, unit, system)
-    if check.outcome is Outcome.UNKNOWN or check.supply is None:
-        return _unknown(check, unit, hammer, job)
+        return _state_sentence(check, unit, system)
+    if check.outcome is Outcome.UNKNOWN or check.supply is None or check.demand is None:
+        facts = missing_facts(check.key, unit, job)
+        words = " ".join(each for _, each in missing_sentences(facts, unit.mark, hammer))
+        return words or "A figure it rests on is not known."
     if check.key is CheckKey.AMPLITUDE:
-        return _amplitude(check, system)
-    if check.demand is None:
-        return _unknown(check, unit, hammer, job)
+        needed, given = (amount_words(check, each, system) for each in (check.demand, check.supply))
+        return (
+            f"The soil asks for {needed} from peak to peak; the hammer gives {given}: "
+            f"{_AMPLITUDE_ENDS[check.outcome]}."
+        )
     asked, given, between = compared(check.demand, check.supply, system)
-    lead = _LEADS[check.key].format(
-        asked=asked, given=given, at=_at(stretch_in, job, system), hold=_hold(job)
-    )
-    return f"{lead}: {between} {_ends(check)}."
+    hold = "While vibrated the ground holds with" if job.is_vibrating else "The ground holds with"
+    at = _stretch_words(stretch_in, job.is_vibrating, system)
+    lead = _LEADS[check.key].format(asked=asked, given=given, at=at, hold=hold)
+    end = _ENDS.get(check.outcome) or f"short, and {_MEANS[check.key]}"
+    return f"{lead}: {between} {end}."
 
 
 def short_words(check: Check, unit: Unit) -> str:
@@ -348,100 +335,70 @@ _SHORT = {
 }
 
 
-def _hold(job: Job) -> str:
-    return "While vibrated the ground holds with" if job.is_vibrating else "The ground holds with"
+_ENDS = {Outcome.HOLDS: "to spare", Outcome.CARE: "to spare, inside the margin for care"}
+_AMPLITUDE_ENDS = {
+    Outcome.HOLDS: "enough",
+    Outcome.CARE: "enough, inside the margin for care",
+    Outcome.FAILS: "too little to free the pile",
+}
 
 
-def _at(stretch_in: float | None, job: Job, system: str) -> str:
+def _stretch_words(stretch_in: float | None, is_vibrating: bool, system: str) -> str:
     if stretch_in is None:
         return ""
     if stretch_in == 0.0:
         return ", for half the amplitude takes all of the usable travel"
     words = f" at {Quantity.LENGTH.words(stretch_in, system)} of stretch"
-    return f"{words}, half the amplitude short of the usable travel" if job.is_vibrating else words
+    return f"{words}, half the amplitude short of the usable travel" if is_vibrating else words
 
 
-def _ends(check: Check) -> str:
-    if check.outcome is Outcome.FAILS:
-        return f"short, and {_MEANS[check.key]}"
-    return "to spare, inside the margin for care" if check.outcome is Outcome.CARE else "to spare"
+_STATES = (
+    CheckKey.STANDING,
+    CheckKey.INSPECTION,
+    CheckKey.SERVICE,
+    CheckKey.RATING,
+    CheckKey.DATES,
+    CheckKey.DISTANCE,
+)
+_STANDINGS = {
+    Standing.MEETS_LISTING: "The unit meets its listing.",
+    Standing.NOT_PROVEN: "The unit is not proven against its listing: its line pull meets it, its "
+    "working capacity does not.",
+    Standing.BELOW_LISTING: "The unit is below its listing.",
+    Standing.UNRATED: "The unit is unrated: its page says why.",
+}
 
 
-def _amplitude(check: Check, system: str) -> str:
-    needed, given = (amount_words(check, each, system) for each in (check.demand, check.supply))
-    verb = {
-        Outcome.FAILS: "too little to free the pile",
-        Outcome.CARE: "enough, inside the margin for care",
-    }.get(check.outcome, "enough")
-    return f"The soil asks for {needed} from peak to peak; the hammer gives {given}: {verb}."
+def _state_sentence(check: Check, unit: Unit, system: str) -> str:
+    """Return what a check says that doesn't depend on the ground."""
+    if check.key is CheckKey.STANDING:
+        end = " By the yard’s rules it does not go out." if check.outcome is Outcome.FAILS else ""
+        return f"{_STANDINGS[unit.standing]}{end}"
+    if check.key is CheckKey.INSPECTION:
+        return _inspection(unit.days_since_inspection, round(check.supply or 0.0))
+    if check.key is CheckKey.SERVICE:
+        reason = unit.out_of_service.rstrip(".")
+        return f"Out of service: {reason}." if unit.out_of_service else "In service."
+    if check.key is CheckKey.RATING:
+        if not unit.stale_lots:
+            return "No rate it rests on is stale."
+        many = len(unit.stale_lots) > 1
+        lots = ", ".join(unit.stale_lots)
+        return f"The rate{'s' * many} of lot{'s' * many} {lots} {'are' if many else 'is'} stale."
+    if check.key is CheckKey.DATES:
+        return f"Held by {unit.committed}." if unit.committed else "Free on these days."
+    away = f"Its yard is {Quantity.DISTANCE.words(check.demand or 0.0, system)} away"
+    if check.supply is None:
+        return f"{away}."
+    return f"{away}; {Quantity.DISTANCE.words(check.supply, system)} is the farthest asked for."
 
 
-def _unknown(check: Check, unit: Unit, hammer: str, job: Job) -> str:
-    facts = missing_facts(check.key, unit, job)
-    words = " ".join(each for _, each in missing_sentences(facts, unit.mark, hammer))
-    return words or "A figure it rests on is not known."
-
-
-def _standing(check: Check, unit: Unit, system: str) -> str:
-    means = {
-        Standing.MEETS_LISTING: "The unit meets its listing.",
-        Standing.NOT_PROVEN: "The unit is not proven against its listing: its line pull meets it, "
-        "its working capacity does not.",
-        Standing.BELOW_LISTING: "The unit is below its listing.",
-        Standing.UNRATED: "The unit is unrated: its page says why.",
-    }
-    end = " By the yard’s rules it does not go out." if check.outcome is Outcome.FAILS else ""
-    return f"{means[unit.standing]}{end}"
-
-
-def _inspection(check: Check, unit: Unit, system: str) -> str:
-    allowed = plain_number(check.supply or 0.0, 0)
-    days = unit.days_since_inspection
+def _inspection(days: int | None, most_days: int) -> str:
     if days is None:
-        return f"The unit was never inspected; an inspection holds for {allowed} days."
-    words = f"On the first day its last inspection is {_days(days)} old"
-    if check.outcome is Outcome.FAILS:
-        over = days - round(check.supply or 0.0)
-        return f"{words}; {allowed} are allowed: overdue by {_days(over)}."
-    return f"{words}; {allowed} are allowed."
+        return f"The unit was never inspected; an inspection holds for {_days(most_days)}."
+    words = f"On the first day its last inspection is {_days(days)} old; {most_days:,} are allowed"
+    return f"{words}: overdue by {_days(days - most_days)}." if days > most_days else f"{words}."
 
 
 def _days(many: int) -> str:
-    return f"{plain_number(many, 0)} day{'' if many == 1 else 's'}"
-
-
-def _service(check: Check, unit: Unit, system: str) -> str:
-    return (
-        f"Out of service: {unit.out_of_service.rstrip('.')}."
-        if unit.out_of_service
-        else "In service."
-    )
-
-
-def _rating(check: Check, unit: Unit, system: str) -> str:
-    if not unit.stale_lots:
-        return "No rate it rests on is stale."
-    lots = ", ".join(unit.stale_lots)
-    many = len(unit.stale_lots) > 1
-    return f"The rate{'s' * many} of lot{'s' * many} {lots} {'are' if many else 'is'} stale."
-
-
-def _dates(check: Check, unit: Unit, system: str) -> str:
-    return f"Held by {unit.committed}." if unit.committed else "Free on these days."
-
-
-def _distance(check: Check, unit: Unit, system: str) -> str:
-    words = f"Its yard is {Quantity.DISTANCE.words(check.demand or 0.0, system)} away"
-    if check.supply is None:
-        return f"{words}."
-    return f"{words}; {Quantity.DISTANCE.words(check.supply, system)} is the farthest asked for."
-
-
-_STATES: dict[CheckKey, Callable[[Check, Unit, str], str]] = {
-    CheckKey.STANDING: _standing,
-    CheckKey.INSPECTION: _inspection,
-    CheckKey.SERVICE: _service,
-    CheckKey.RATING: _rating,
-    CheckKey.DATES: _dates,
-    CheckKey.DISTANCE: _distance,
-}
+    return f"{many:,} day{'' if many == 1 else 's'}"

@@ -9,12 +9,12 @@ from fleet.dates import day_count_words
 from fleet.units import Quantity, plain_number
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.words import UNKNOWN
-from ratings.mechanics.extraction.demand import plug_weight_lb, tension_limit_lbf
-from ratings.mechanics.extraction.forces import JAWS, finite
+from ratings.mechanics.extraction.demand import plug_weight_lb
+from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.policy import BelowListing
-from ratings.mechanics.extraction.supply import amplitude_in, centrifugal_lbf, hanging_lb
+from ratings.mechanics.extraction.supply import amplitude_on_pile_in, hanging_lb
 from ratings.mechanics.extraction.verdict import CheckKey
-from ratings.mechanics.linepull import PadGroup, line_pull
+from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.soil import Layer, total_stress_psf
 
 Words = Callable[[Quantity, float | None], str]
@@ -106,7 +106,7 @@ def _crane(answer: UnitAnswer, words: Words) -> Iterator[tuple[str, str]]:
 
 
 def _unit(answer: UnitAnswer, words: Words) -> Iterator[tuple[str, str]]:
-    unit = answer.candidate.unit
+    unit = answer.unit
     for group in unit.groups:
         yield f"Pads of {group.lot or 'no known lot'}", _pad_words(group, words)
     yield "Usable travel", words(Quantity.LENGTH, unit.usable_travel_in)
@@ -155,7 +155,7 @@ def _rules(answer: UnitAnswer) -> Iterator[tuple[str, str]]:
 
 @dataclass(frozen=True)
 class Line:
-    """One figure: what it is, its formula in words and with its numbers, what it comes to."""
+    """One figure: its name, how it comes about, with its numbers put in, and what it comes to."""
 
     name: str
     formula: str
@@ -163,27 +163,10 @@ class Line:
     result: str
 
 
-def reckoning(answer: UnitAnswer, system: str) -> tuple[Line, ...]:
-    """Return the lines from the hammer's figures to each demand and supply.
-
-    A line that rests on a figure not on record is left out; its check says which that is.
-    """
-    words = _Words(answer, system)
-    made = (
-        *_vibration(answer, words),
-        *_pad_lines(answer, words),
-        *_path(answer, words),
-        *_grip(answer, words),
-        *_range(answer, words),
-    )
-    return tuple(line for line in made if line is not None)
-
-
 @dataclass(frozen=True)
-class _Words:
-    """Figures as the lines write them."""
+class _Writer:
+    """Figures as the lines write them: finely enough to be followed by hand."""
 
-    answer: UnitAnswer
     system: str
 
     def force(self, lbf: float) -> str:
@@ -195,217 +178,165 @@ class _Words:
     def sum(self, *parts: float) -> str:
         return " + ".join(self.force(part) for part in parts if part)
 
-    @property
-    def vibrating_lb(self) -> float | None:
-        """All that vibrates: exciter, clamp and pile; None where not recorded."""
-        return finite(hanging_lb(self.answer.candidate.unit, self.answer.job.pile.weight_lb))
 
-    @property
-    def centrifugal_lbf(self) -> float | None:
-        return finite(centrifugal_lbf(self.answer.candidate.unit))
+def workings(answer: UnitAnswer, system: str) -> tuple[Line, ...]:
+    """Return the lines from the hammer's figures to each demand and supply.
 
-
-def _vibration(answer: UnitAnswer, words: _Words) -> list[Line | None]:
-    if not answer.job.is_vibrating:
-        return []
-    return [_centrifugal(answer, words), *_amplitudes(answer, words)]
-
-
-def _centrifugal(answer: UnitAnswer, words: _Words) -> Line | None:
-    unit, system, force_lbf = answer.candidate.unit, words.system, words.centrifugal_lbf
-    if force_lbf is None or unit.eccentric_moment_lb_in is None or unit.frequency_vpm is None:
-        return None
-    moment = Quantity.ECCENTRIC_MOMENT.words(unit.eccentric_moment_lb_in, system)
-    # In SI the moment is one of mass, and needs no g.
-    formula = "M·ω²/g, ω = 2π·n/60" if system == "us" else "M·ω², ω = 2π·n"
-    gravity = " / 386.09 in/s²" if system == "us" else ""
-    per_minute = Quantity.FREQUENCY.words(unit.frequency_vpm, system)
-    turning = f"2π × {per_minute}" + (" / 60" if system == "us" else "")
-    return Line(
-        "Centrifugal force", formula, f"{moment} × ({turning})²{gravity}", words.force(force_lbf)
+    A line that rests on a figure not on record is left out; its check says which that is.
+    """
+    write = _Writer(system)
+    return (
+        *_vibration(answer, write),
+        *_pads(answer, write),
+        *_path(answer, write),
+        *_grip(answer, write),
+        *_range(answer, write),
     )
 
 
-def _amplitudes(answer: UnitAnswer, words: _Words) -> list[Line | None]:
-    moment, weight_lb = answer.candidate.unit.eccentric_moment_lb_in, words.vibrating_lb
-    if moment is None or weight_lb is None:
-        return []
+def _vibration(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
+    unit, system, carried_lb = answer.unit, write.system, answer.job.pile.weight_lb
+    moment = Quantity.ECCENTRIC_MOMENT.words(unit.eccentric_moment_lb_in or 0.0, system)
+    shaking_lbf, shaken_in = answer.supply(CheckKey.CENTRIFUGAL), answer.supply(CheckKey.AMPLITUDE)
+    if shaking_lbf is not None:
+        # In SI the moment is one of mass, and needs no g.
+        formula = "M·ω²/g, ω = 2π·n/60" if system == "us" else "M·ω², ω = 2π·n"
+        gravity = " / 386.09 in/s²" if system == "us" else ""
+        per_minute = Quantity.FREQUENCY.words(unit.frequency_vpm or 0.0, system)
+        turning = f"2π × {per_minute}" + (" / 60" if system == "us" else "")
+        numbers = f"{moment} × ({turning})²{gravity}"
+        yield Line("Centrifugal force", formula, numbers, write.force(shaking_lbf))
+    if shaken_in is None:
+        return
     plug_lb = plug_weight_lb(answer.job)
-    bare = _amplitude(
-        "Amplitude, peak to peak", "exciter, clamp and pile", moment, weight_lb, words
+    bare_in = amplitude_on_pile_in(unit, answer.job)
+    shaken: tuple[tuple[str, str, float, float], ...] = (
+        ("Amplitude, peak to peak", "clamp and pile", 0.0, bare_in),
     )
-    if not plug_lb:
-        return [bare]
-    of = "exciter, clamp, pile and plug"
-    return [
-        _amplitude("Amplitude without the plug, peak to peak", "exciter, clamp and pile", moment,
-                   weight_lb, words),
-        _amplitude("Amplitude with it", of, moment, weight_lb + plug_lb, words),
-    ]  # fmt: skip
+    if plug_lb:
+        shaken = (
+            ("Amplitude without the plug, peak to peak", "clamp and pile", 0.0, bare_in),
+            ("Amplitude with it", "clamp, pile and plug", plug_lb, shaken_in),
+        )
+    for name, weighed, more_lb, comes_to_in in shaken:
+        weight = Quantity.WEIGHT.words(hanging_lb(unit, carried_lb, more_lb), system)
+        formula = f"2·M/W, W = exciter, {weighed}"
+        yield Line(name, formula, f"2 × {moment} / {weight}", write.length(comes_to_in))
 
 
-def _amplitude(name: str, of: str, moment: float, weight_lb: float, words: _Words) -> Line:
-    moment_words = Quantity.ECCENTRIC_MOMENT.words(moment, words.system)
-    weight = Quantity.WEIGHT.words(weight_lb, words.system)
-    return Line(
-        name,
-        f"2·M/W, W = {of}",
-        f"2 × {moment_words} / {weight}",
-        words.length(amplitude_in(moment, weight_lb)),
-    )
-
-
-def _pad_lines(answer: UnitAnswer, words: _Words) -> list[Line | None]:
-    unit, stretch_in = answer.candidate.unit, answer.stretch_in
-    if unit.usable_travel_in is None or not stretch_in:
-        return []
-    pull = line_pull(
-        unit.groups,
-        stretch_in,
-        travel_uncertainty_in=unit.travel_uncertainty_in,
-        confidence=unit.confidence,
-    )
-    stretch = Line(
+def _pads(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
+    pull, usable_in = answer.pull, answer.unit.usable_travel_in
+    if pull is None or usable_in is None:
+        return
+    stretch_in = pull.usable_travel_in
+    yield Line(
         "Stretch of this pull",
         "usable travel less half the amplitude" if answer.job.is_vibrating else "usable travel",
-        f"{words.length(unit.usable_travel_in)} − "
-        f"{words.length(unit.usable_travel_in - stretch_in)}",
-        words.length(stretch_in),
+        f"{write.length(usable_in)} − {write.length(usable_in - stretch_in)}",
+        write.length(stretch_in),
     )
-    carried = Line(
+    yield Line(
         "Line pull there",
         "Σ pads × load curve at that stretch",
         " + ".join(
-            f"{each.group.count} × {words.force(each.force_per_pad_lbf)} (lot {each.group.lot})"
+            f"{each.group.count} × {write.force(each.force_per_pad_lbf)} (lot {each.group.lot})"
             for each in pull.groups
             if each.group.count
         ),
-        words.force(pull.pull_lbf),
+        write.force(pull.pull_lbf),
     )
-    capacity = Line(
+    yield Line(
         "Working capacity there",
-        f"P − t·u, one-sided {plain_number(unit.confidence * 100.0, 1)} %",
-        f"{words.force(pull.pull_lbf)} − {plain_number(pull.coverage_factor, 3)} × "
-        f"{words.force(pull.standard_uncertainty_lbf)}",
-        words.force(pull.working_capacity_lbf),
-    )
-    return [stretch, carried, capacity]
-
-
-def _path(answer: UnitAnswer, words: _Words) -> list[Line | None]:
-    steps = {step.name: step.force_lbf or 0.0 for step in answer.path.steps}
-    crane, path = answer.job.crane, answer.path
-    below = [
-        steps[name] for name in ("ground", "pile", "plug", "clamp", "exciter") if name in steps
-    ]
-    lines: list[Line | None] = []
-    if "plug" in steps:
-        lines.append(_plug(answer, words))
-    if path.at_pads_lbf is not None:
-        names = f"ground + pile{' + plug' if 'plug' in steps else ''} + clamp + exciter"
-        lines.append(Line("At the pads", names, words.sum(*below), words.force(path.at_pads_lbf)))
-    if path.at_pads_lbf is not None and path.at_crane_lbf is not None:
-        above = [steps[name] for name in ("housing", "rigging", "hook block")]
-        lines.append(
-            Line(
-                "At the crane",
-                "at the pads + housing + rigging + hook block",
-                words.sum(path.at_pads_lbf, *above),
-                words.force(path.at_crane_lbf),
-            )
-        )
-    on_leg = answer.verdict.check(CheckKey.RIGGING)
-    if path.at_hook_lbf is not None and on_leg is not None and on_leg.demand is not None:
-        legs = crane.bearing_legs
-        lines.append(
-            Line(
-                "On a leg of the rigging",
-                "at the crane less hook block, over legs × sin of their angle from the level",
-                f"{words.force(path.at_hook_lbf)} / ({legs} × sin "
-                f"{plain_number(crane.leg_angle_deg, 1)}°)",
-                words.force(on_leg.demand),
-            )
-        )
-    return lines
-
-
-def _plug(answer: UnitAnswer, words: _Words) -> Line:
-    area_in2 = answer.job.pile.plug_area_in2
-    plug_lb = plug_weight_lb(answer.job)
-    column_psf = total_stress_psf(answer.job.layers, answer.job.pile.embedment_ft)
-    return Line(
-        "Plug",
-        "its area × weight of the ground down to the toe, water in it included",
-        f"{Quantity.AREA.words(area_in2, words.system)} × "
-        f"{Quantity.STRESS.words(column_psf, words.system)}",
-        words.force(plug_lb),
+        f"P − t·u, one-sided {plain_number(answer.unit.confidence * 100.0, 1)} %",
+        f"{write.force(pull.pull_lbf)} − {plain_number(pull.coverage_factor, 3)} × "
+        f"{write.force(pull.standard_uncertainty_lbf)}",
+        write.force(pull.working_capacity_lbf),
     )
 
 
-def _grip(answer: UnitAnswer, words: _Words) -> list[Line | None]:
-    job, policy, clamp_lbf = answer.job, answer.policy, answer.candidate.unit.clamp_force_lbf
-    friction = plain_number(policy.jaw_friction, 3)
-    lines: list[Line | None] = [_at_head(answer, words)]
-    grip = answer.verdict.check(CheckKey.CLAMP)
-    if clamp_lbf is not None and grip is not None and grip.supply is not None:
-        lines.append(
-            Line(
-                "Grip of the clamp",
-                "2 jaws × friction × clamp force",
-                f"{JAWS:.0f} × {friction} × {words.force(clamp_lbf)}",
-                words.force(grip.supply),
-            )
+def _path(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
+    path, pile, crane = answer.path, answer.job.pile, answer.job.crane
+    force_lbf = {step.name: step.force_lbf or 0.0 for step in path.steps}
+    below = [each for each in ("ground", "pile", "plug", "clamp", "exciter") if each in force_lbf]
+    if "plug" in force_lbf:
+        column_psf = total_stress_psf(answer.job.layers, pile.embedment_ft)
+        yield Line(
+            "Plug",
+            "its area × weight of the ground down to the toe, water in it included",
+            f"{Quantity.AREA.words(pile.plug_area_in2, write.system)} × "
+            f"{Quantity.STRESS.words(column_psf, write.system)}",
+            write.force(force_lbf["plug"]),
         )
-    limit_lbf, pile = tension_limit_lbf(job, policy.steel_share), job.pile
-    if limit_lbf is None or pile.tension_limit_lbf is not None:
-        return lines
-    share = plain_number(policy.steel_share, 3)
-    strength = Quantity.STRENGTH.words(pile.yield_strength_ksi or 0.0, words.system)
-    area = Quantity.AREA.words(pile.area_in2 or 0.0, words.system)
-    lines.append(
-        Line(
+    if path.at_pads_lbf is None:
+        return
+    numbers = write.sum(*(force_lbf[name] for name in below))
+    yield Line("At the pads", " + ".join(below), numbers, write.force(path.at_pads_lbf))
+    if path.at_crane_lbf is None:
+        return
+    above = ("housing", "rigging", "hook block")
+    yield Line(
+        "At the crane",
+        f"at the pads + {' + '.join(above)}",
+        write.sum(path.at_pads_lbf, *(force_lbf[name] for name in above)),
+        write.force(path.at_crane_lbf),
+    )
+    on_leg_lbf = answer.demand(CheckKey.RIGGING)
+    if path.at_hook_lbf is not None and on_leg_lbf is not None:
+        yield Line(
+            "On a leg of the rigging",
+            "at the crane less hook block, over legs × sin of their angle from the level",
+            f"{write.force(path.at_hook_lbf)} / ({crane.bearing_legs} × sin "
+            f"{plain_number(crane.leg_angle_deg, 1)}°)",
+            write.force(on_leg_lbf),
+        )
+
+
+def _grip(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
+    unit, pile, policy = answer.unit, answer.job.pile, answer.policy
+    at_head_lbf, shaking_lbf = answer.demand(CheckKey.CLAMP), answer.supply(CheckKey.CENTRIFUGAL)
+    if at_head_lbf is not None:
+        plug_lb = plug_weight_lb(answer.job)
+        hangs = "pile + plug" if plug_lb else "pile"
+        formula = f"ground + {hangs}"
+        numbers = write.sum(answer.ground.resistance_lbf, pile.weight_lb, plug_lb)
+        if shaking_lbf is not None:
+            shaken = f"({hangs})" if plug_lb else hangs
+            formula += f" + centrifugal force × {shaken} / all that vibrates"
+            numbers += (
+                f" + {write.force(shaking_lbf)} × {write.force(pile.weight_lb + plug_lb)} / "
+                f"{write.force(hanging_lb(unit, pile.weight_lb, plug_lb))}"
+            )
+        yield Line("At the clamp and the pile’s head", formula, numbers, write.force(at_head_lbf))
+    grip_lbf, limit_lbf = answer.supply(CheckKey.CLAMP), answer.supply(CheckKey.TENSION)
+    if grip_lbf is not None:
+        friction = plain_number(policy.jaw_friction, 3)
+        yield Line(
+            "Grip of the clamp",
+            "2 jaws × friction × clamp force",
+            f"{JAWS:.0f} × {friction} × {write.force(unit.clamp_force_lbf or 0.0)}",
+            write.force(grip_lbf),
+        )
+    if limit_lbf is not None and pile.tension_limit_lbf is None:
+        strength = Quantity.STRENGTH.words(pile.yield_strength_ksi or 0.0, write.system)
+        area = Quantity.AREA.words(pile.area_in2 or 0.0, write.system)
+        yield Line(
             "What the pile may be pulled with",
             "share of the yield strength × area",
-            f"{share} × {strength} × {area}",
-            words.force(limit_lbf),
+            f"{plain_number(policy.steel_share, 3)} × {strength} × {area}",
+            write.force(limit_lbf),
         )
-    )
-    return lines
 
 
-def _at_head(answer: UnitAnswer, words: _Words) -> Line | None:
-    check = answer.verdict.check(CheckKey.CLAMP)
-    if check is None or check.demand is None:
-        return None
-    job, held_lbf = answer.job, answer.ground.resistance_lbf
-    plug_lb = plug_weight_lb(job)
-    carried_lb = job.pile.weight_lb + plug_lb
-    hangs = "pile + plug" if plug_lb else "pile"
-    shaken = f"({hangs})" if plug_lb else hangs
-    formula, numbers = f"ground + {hangs}", words.sum(held_lbf, job.pile.weight_lb, plug_lb)
-    centrifugal_lbf, weight_lb = words.centrifugal_lbf, words.vibrating_lb
-    if job.is_vibrating and centrifugal_lbf is not None and weight_lb is not None:
-        formula += f" + centrifugal force × {shaken} / all that vibrates"
-        numbers += (
-            f" + {words.force(centrifugal_lbf)} × {words.force(carried_lb)} / "
-            f"{words.force(weight_lb + plug_lb)}"
-        )
-    return Line("At the clamp and the pile’s head", formula, numbers, words.force(check.demand))
-
-
-def _range(answer: UnitAnswer, words: _Words) -> list[Line | None]:
-    held_lbf, set_up, policy = answer.ground.resistance_lbf, answer.job.set_up, answer.policy
-    ends = (
-        ("Ground, low", policy.low_factor, set_up.low, answer.ground.low_lbf),
-        ("Ground, high", policy.high_factor, set_up.high, answer.ground.high_lbf),
-    )
-    return [
-        Line(
+def _range(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
+    ground, set_up, policy = answer.ground, answer.job.set_up, answer.policy
+    for name, factor, end, end_lbf in (
+        ("Ground, low", policy.low_factor, set_up.low, ground.low_lbf),
+        ("Ground, high", policy.high_factor, set_up.high, ground.high_lbf),
+    ):
+        yield Line(
             name,
             "expected × factor of the rules × set-up over the one expected",
-            f"{words.force(held_lbf)} × {plain_number(factor, 3)} × {plain_number(end, 3)} / "
-            f"{plain_number(set_up.expected, 3)}",
-            words.force(end_lbf),
+            f"{write.force(ground.resistance_lbf)} × {plain_number(factor, 3)} × "
+            f"{plain_number(end, 3)} / {plain_number(set_up.expected, 3)}",
+            write.force(end_lbf),
         )
-        for name, factor, end, end_lbf in ends
-    ]

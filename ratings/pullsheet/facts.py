@@ -12,21 +12,11 @@ from typing import Any
 
 from fleet.dates import days_words, moment_words
 from fleet.units import Quantity
-from ratings.jobs.commitments import Held
+from ratings.jobs.answer import UnitAnswer, recorded_answer
+from ratings.jobs.commitments import CommitmentNow
 from ratings.ledger.answers import answer_fault
-from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.demand import LoadPath, load_path
-from ratings.mechanics.extraction.ground import Ground, ground
-from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import ExtractionPolicy
-from ratings.mechanics.extraction.record import read_answer
-from ratings.mechanics.extraction.supply import (
-    capacity_at,
-    stretch_at_pull_in,
-    stretch_while_vibrating_in,
-)
-from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import CheckKey, UnitVerdict
+from ratings.mechanics.extraction.supply import stretch_at_pull_in
+from ratings.mechanics.extraction.verdict import CheckKey
 from ratings.models import Commitment
 from ratings.paper.style import who_words
 
@@ -84,32 +74,33 @@ class Stops:
         return self.by is CheckKey.LINE_PULL
 
 
-def stops_of(unit: Unit, job: Job, verdict: UnitVerdict, path: LoadPath) -> Stops:
+def stops_of(answer: UnitAnswer) -> Stops:
     """Return where the pull of a unit stops that may go.
 
     Each check's slack is what the pull may grow by before it; raises ValueError where one isn't
     known, which no committed unit's is.
     """
+    path = answer.path
     if path.at_pads_lbf is None or path.at_crane_lbf is None:
         raise ValueError("a weight of the load path is not known: no hook load can be given")
-    slack = {key: _slack_lbf(verdict, job, key) for key in BEARS_PULL}
+    slack = {key: _slack_lbf(answer, key) for key in BEARS_PULL}
     by = min(slack, key=lambda key: slack[key])
     at_pads = {key: path.at_pads_lbf + each for key, each in slack.items()}
     return Stops(
         at_pads_lbf=at_pads,
         by=by,
         hook_lbf=path.at_crane_lbf + slack[by],
-        stretch_in=stretch_at_pull_in(unit, max(0.0, at_pads[by])),
+        stretch_in=stretch_at_pull_in(answer.unit, max(0.0, at_pads[by])),
     )
 
 
-def _slack_lbf(verdict: UnitVerdict, job: Job, key: CheckKey) -> float:
-    check = verdict.check(key)
-    if check is None or check.demand is None or check.supply is None:
+def _slack_lbf(answer: UnitAnswer, key: CheckKey) -> float:
+    demand, supply = answer.demand(key), answer.supply(key)
+    if demand is None or supply is None:
         raise ValueError(f"the check of {key} is not known: no hook load can be given")
     # A leg bears only its share of what the pull grows by.
-    share = job.crane.leg_factor if key is CheckKey.RIGGING else 1.0
-    return (check.supply - check.demand) / share
+    share = answer.job.crane.leg_factor if key is CheckKey.RIGGING else 1.0
+    return (supply - demand) / share
 
 
 class Word(StrEnum):
@@ -134,16 +125,16 @@ class State:
         return self.word is Word.VOID
 
 
-def state_of(held: Held) -> State:
+def state_of(now: CommitmentNow) -> State:
     """Return whether a commitment's sheet holds, as it stands now."""
-    made, entry = held.commitment, held.commitment.answer.entry
+    made, entry = now.commitment, now.commitment.answer.entry
     fault = answer_fault(made.answer)
-    void = tuple(_void_reasons(held, fault))
+    void = tuple(_void_reasons(now, fault))
     if void:
         return State(Word.VOID, void, fault)
-    if held.is_over:
-        return State(Word.PAST, (f"It was for {held.days}.",))
-    if held.is_job_changed:
+    if now.is_over:
+        return State(Word.PAST, (f"It was for {now.days}.",))
+    if now.is_job_changed:
         return State(
             Word.ASK_AGAIN,
             (
@@ -154,8 +145,8 @@ def state_of(held: Held) -> State:
     return State(Word.VALID, (f"The unit’s rating is still ledger entry {entry.sequence}.",))
 
 
-def _void_reasons(held: Held, fault: str) -> Iterator[str]:
-    made, unit = held.commitment, held.commitment.housing.mark
+def _void_reasons(now: CommitmentNow, fault: str) -> Iterator[str]:
+    made, unit = now.commitment, now.commitment.housing.mark
     if fault:
         yield f"The answer on record does not hold: {fault}."
     if made.released_at is not None and made.released_by is not None:
@@ -165,18 +156,18 @@ def _void_reasons(held: Held, fault: str) -> Iterator[str]:
             f"{made.release_reason.rstrip('.')}."
         )
         return
-    if held.out_of_service:
-        yield f"{unit} is out of service: {held.out_of_service.rstrip('.')}."
-    if held.is_moved:
-        now = f"on {held.hammer.mark}" if held.hammer else "off the hammer"
-        yield f"{unit} was committed on {made.hammer.mark} and is {now} now."
+    if now.out_of_service:
+        yield f"{unit} is out of service: {now.out_of_service.rstrip('.')}."
+    if now.is_moved:
+        place = f"on {now.hammer.mark}" if now.hammer else "off the hammer"
+        yield f"{unit} was committed on {made.hammer.mark} and is {place} now."
     then = made.answer.entry
-    if held.head is None:
+    if now.head is None:
         yield "The unit’s rating is no longer on record."
-    elif held.head.pk != then.pk:
+    elif now.head.pk != then.pk:
         yield (
             f"The unit’s rating changed: committed on ledger entry {then.sequence} "
-            f"({then.judged}), now at entry {held.head.sequence} ({held.head.judged})."
+            f"({then.judged}), now at entry {now.head.sequence} ({now.head.judged})."
         )
 
 
@@ -202,7 +193,7 @@ class OnRecord:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A commitment's answer, reckoned again from its document.
+    """A commitment's answer, calculated again from its document.
 
     pads_stop_in: the usable travel, less half the amplitude while vibrating, cut down to what a
         tape shows. stop_in: the stretch not to pass, the least of that and of the stretch at
@@ -213,11 +204,7 @@ class Sheet:
     """
 
     record: OnRecord
-    unit: Unit
-    job: Job
-    verdict: UnitVerdict
-    ground: Ground
-    path: LoadPath
+    answer: UnitAnswer
     stops: Stops
     pads_stop_in: float
     stop_in: float
@@ -232,12 +219,12 @@ class Sheet:
     @property
     def expected_lbf(self) -> float:
         """The pull expected at the pads."""
-        return self.path.at_pads_lbf or 0.0
+        return self.answer.path.at_pads_lbf or 0.0
 
     @property
     def hanging_lb(self) -> float:
         """All that hangs below the pads but the ground's hold."""
-        return self.expected_lbf - self.ground.resistance_lbf
+        return self.expected_lbf - self.answer.ground.resistance_lbf
 
     @property
     def stops_before_line(self) -> bool:
@@ -245,42 +232,32 @@ class Sheet:
         return self.stop_in < self.pads_stop_in
 
 
-def read_sheet(held: Held, url: str, system: str, printed: str = "") -> Sheet:
-    """Read a sheet. held: the commitment as it stands now. url: of the commitment's page."""
-    unit, job, policy = read_answer(held.commitment.answer.contents)
+def read_sheet(now: CommitmentNow, url: str, system: str, printed: str = "") -> Sheet:
+    """Read a sheet. now: the commitment as it stands. url: of the commitment's page."""
     return make_sheet(
-        on_record(held.commitment),
-        unit,
-        job,
-        policy,
-        state=state_of(held),
+        on_record(now.commitment),
+        recorded_answer(now.commitment.answer),
+        state=state_of(now),
         url=url,
         system=system,
         printed=printed,
     )
 
 
-def make_sheet(
-    record: OnRecord, unit: Unit, job: Job, policy: ExtractionPolicy, **about: Any
-) -> Sheet:
-    """Reckon a sheet. about: its state, url, system, and when it was printed."""
-    verdict, path = check(unit, job, policy), load_path(unit, job, policy)
-    stretch_in = stretch_while_vibrating_in(unit, job) or 0.0
-    capacity_lbf = capacity_at(unit, stretch_in) or 0.0
-    stops = stops_of(unit, job, verdict, path)
+def make_sheet(record: OnRecord, answer: UnitAnswer, **about: Any) -> Sheet:
+    """Return the sheet of an answer. about: its state, url, system, and when it was printed."""
+    unit, stretch_in = answer.unit, answer.stretch_in or 0.0
+    capacity_lbf = answer.supply(CheckKey.LINE_PULL) or 0.0
+    stops = stops_of(answer)
     pads_stop_in = on_the_tape_in(stretch_in, about["system"])
     return Sheet(
         record=record,
-        unit=unit,
-        job=job,
-        verdict=verdict,
-        ground=ground(job, policy),
-        path=path,
+        answer=answer,
         stops=stops,
         pads_stop_in=pads_stop_in,
         stop_in=_first_stop_in(stops, pads_stop_in, about["system"]),
         capacity_lbf=capacity_lbf,
-        expected_in=stretch_at_pull_in(unit, path.at_pads_lbf or 0.0),
+        expected_in=stretch_at_pull_in(unit, answer.path.at_pads_lbf or 0.0),
         capacity_in=stretch_at_pull_in(unit, capacity_lbf),
         **about,
     )

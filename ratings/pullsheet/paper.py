@@ -93,7 +93,7 @@ def draw_void(canvas: Canvas, sheet: Sheet) -> None:
 
 def draw_verdict_line(canvas: Canvas, sheet: Sheet, x: float, top: float, width: float) -> None:
     """The verdict with its shape, and the check that governs."""
-    verdict = sheet.verdict
+    verdict = sheet.answer.verdict
     margin = "" if verdict.margin is None else f", {margin_words(verdict.margin)}"
     words = f"{verdict.verdict[0].upper()}{verdict.verdict[1:]}: {verdict.governing}{margin}"
     draw_verdict(PdfSurface(canvas, x, top), verdict.verdict, 0, 0, VERDICT_SIZE + 2)
@@ -109,12 +109,12 @@ def _draw_code(canvas: Canvas, sheet: Sheet) -> None:
 
 
 def _pile_words(sheet: Sheet) -> str:
-    pile = sheet.job.pile
+    pile = sheet.answer.job.pile
     length, embedment = (
         Quantity.DEPTH.words(value, sheet.system, 1)
         for value in (pile.length_ft, pile.embedment_ft)
     )
-    return f"{pile.kind} pile, {length} long, {embedment} in the ground · {sheet.job.method}"
+    return f"{pile.kind} pile, {length} long, {embedment} in the ground · {sheet.answer.job.method}"
 
 
 WHOSE = {
@@ -171,9 +171,9 @@ def _stop(sheet: Sheet) -> Figure:
         own = tape_words(sheet.pads_stop_in, sheet.system)
         note = f"from rest: there {limit_name(sheet)} is reached, before the pads’ own {own}"
         return Figure("Stretch not to pass", tape_words(sheet.stop_in, sheet.system), note)
-    travel = Quantity.LENGTH.words(sheet.unit.usable_travel_in or 0.0, sheet.system)
+    travel = Quantity.LENGTH.words(sheet.answer.unit.usable_travel_in or 0.0, sheet.system)
     note = f"from rest: the usable travel of {travel}"
-    if sheet.job.is_vibrating:
+    if sheet.answer.job.is_vibrating:
         note += " less half the amplitude"
     return Figure("Stretch not to pass", tape_words(sheet.stop_in, sheet.system), note)
 
@@ -181,7 +181,7 @@ def _stop(sheet: Sheet) -> Figure:
 def _expected(sheet: Sheet) -> Figure:
     low, high = (
         _aloud(sheet.hanging_lb + each, sheet.system)
-        for each in (sheet.ground.low_lbf, sheet.ground.high_lbf)
+        for each in (sheet.answer.ground.low_lbf, sheet.answer.ground.high_lbf)
     )
     beside = _beside(about(sheet.expected_lbf, sheet.system), sheet)
     note = f"{beside}{_at(sheet.expected_in, sheet)}; the ground’s range {low} to {high}"
@@ -258,7 +258,10 @@ def limit_rows(sheet: Sheet) -> list[tuple[str, str]]:
         ("Crane", _crane(sheet)),
         ("Rigging", _rigging(sheet)),
         ("Clamp, pile", _clamp_and_pile(sheet)),
-        ("The ground", range_words(sheet.verdict, sheet.ground.high_lbf, sheet.system)),
+        (
+            "The ground",
+            range_words(sheet.answer.verdict, sheet.answer.ground.high_lbf, sheet.system),
+        ),
     ]
 
 
@@ -283,24 +286,26 @@ def _rating(sheet: Sheet) -> str:
     uncertainty = results["standard_uncertainty_lbf"]
     pull = pull_words(results["pull_lbf"], sheet.system, uncertainty)
     capacity = capacity_words(results["working_capacity_lbf"], sheet.system, uncertainty)
-    travel = Quantity.LENGTH.words(sheet.unit.usable_travel_in or 0.0, sheet.system)
-    return f"{sheet.unit.standing}; line pull {pull} at {travel}, working capacity {capacity}"
+    travel = Quantity.LENGTH.words(sheet.answer.unit.usable_travel_in or 0.0, sheet.system)
+    return (
+        f"{sheet.answer.unit.standing}; line pull {pull} at {travel}, working capacity {capacity}"
+    )
 
 
 def _at_pads(sheet: Sheet) -> str:
-    ground = sheet.ground
+    ground = sheet.answer.ground
     held, low, high = (
         about(each, sheet.system)
         for each in (ground.resistance_lbf, ground.low_lbf, ground.high_lbf)
     )
-    plug = ", plug" if any(step.name == "plug" for step in sheet.path.steps) else ""
+    plug = ", plug" if any(step.name == "plug" for step in sheet.answer.path.steps) else ""
     hanging = about(sheet.hanging_lb, sheet.system)
     return f"the ground’s hold {held} ({low} to {high}); pile{plug}, clamp and exciter {hanging}"
 
 
 def _crane(sheet: Sheet) -> str:
-    above = _force((sheet.path.at_crane_lbf or 0.0) - sheet.expected_lbf, sheet)
-    chart = _force(sheet.job.crane.capacity_lbf or 0.0, sheet)
+    above = _force((sheet.answer.path.at_crane_lbf or 0.0) - sheet.expected_lbf, sheet)
+    chart = _force(sheet.answer.job.crane.capacity_lbf or 0.0, sheet)
     left = _left(CheckKey.CRANE, sheet)
     return (
         f"chart allows {chart}; less block, rigging and housing {above} leaves {left} at the pads"
@@ -308,7 +313,7 @@ def _crane(sheet: Sheet) -> str:
 
 
 def _rigging(sheet: Sheet) -> str:
-    crane = sheet.job.crane
+    crane = sheet.answer.job.crane
     limit = _force(crane.rigging_limit_lbf or 0.0, sheet)
     left = _left(CheckKey.RIGGING, sheet)
     lead = f"working load limit {limit}"
@@ -352,7 +357,7 @@ def steps_of(sheet: Sheet) -> tuple[str, ...]:
     """Return the steps of a pull with the hammer running, or still."""
     return (
         *_before(sheet),
-        *(_vibrating(sheet) if sheet.job.is_vibrating else _still(sheet)),
+        *(_vibrating(sheet) if sheet.answer.job.is_vibrating else _still(sheet)),
         *_after(),
     )
 

@@ -47,6 +47,17 @@ class CheckKey(StrEnum):
     DISTANCE = "distance"
 
 
+# Checks whose demand grows with the ground's resistance.
+BEARS_GROUND = (
+    CheckKey.LINE_PULL,
+    CheckKey.CRANE,
+    CheckKey.RIGGING,
+    CheckKey.CENTRIFUGAL,
+    CheckKey.CLAMP,
+    CheckKey.TENSION,
+)
+
+
 @dataclass(frozen=True)
 class Check:
     """One check of one unit.

@@ -16,7 +16,7 @@ from fleet.models import Hammer, OutOfService
 from inspections.demo.load import load_demo
 from ratings.jobs.answer import Question, question_of
 from ratings.jobs.candidates import candidates
-from ratings.jobs.commitments import held_by_job
+from ratings.jobs.commitments import commitments_of_job
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
 from ratings.mechanics.extraction.verdict import Verdict
@@ -81,7 +81,7 @@ def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
     assert Verdict.SUITABLE not in verdicts(question_of(pipe)).values()
     assert Verdict.CARE not in verdicts(question_of(pipe)).values()
     assert units_that_a_lighter_bite_suits(question_of(pipe))
-    (valid,), (fallen,) = held_by_job(sheets), held_by_job(h_piles)
+    (valid,), (fallen,) = commitments_of_job(sheets), commitments_of_job(h_piles)
     assert (valid.fell, valid.is_void, valid.words) == (False, False, "")
     assert fallen.fell
     assert "fell from meets listing to below listing" in fallen.words

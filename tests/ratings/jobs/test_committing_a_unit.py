@@ -15,8 +15,8 @@ from django.db import DatabaseError, transaction
 from django.utils import timezone
 
 from fleet.models import SuppressorHousing
-from ratings.jobs.candidates import Holds
-from ratings.jobs.commitments import CannotCommit, commit_unit, held_commitment, release_unit
+from ratings.jobs import candidates
+from ratings.jobs.commitments import CannotCommit, commit_unit, commitment_now, release_unit
 from ratings.jobs.recording import save_job
 from ratings.jobs.rules import change_rules
 from ratings.ledger.answers import answer_fault
@@ -111,7 +111,7 @@ def test_where_two_jobs_ask_at_once_the_refusal_of_the_database_is_told_plainly(
     unit = figured_unit()
     commit(unit, extraction_job(first_day=DAY))
     # As if the other had been put in between the look and the write.
-    monkeypatch.setattr(Holds, "words", lambda *_: "")
+    monkeypatch.setattr(candidates, "commitments_overlapping", lambda *_: ({}, {}))
     with pytest.raises(CannotCommit, match="held by another job on some of these days"):
         commit(unit, extraction_job(first_day=DAY))
     assert JobAnswer.objects.count() == 1
@@ -191,9 +191,9 @@ def test_a_release_wants_a_reason() -> None:
 def test_it_is_void_once_the_rating_changes() -> None:
     unit = figured_unit()
     made = commit(unit)
-    assert not held_commitment(made.pk).is_void
+    assert not commitment_now(made.pk).is_void
     count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
-    assert held_commitment(made.pk).is_void
+    assert commitment_now(made.pk).is_void
 
 
 def test_an_answer_recomputes_from_its_document_alone() -> None:

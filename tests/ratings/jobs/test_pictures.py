@@ -3,37 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from types import SimpleNamespace
-from typing import Any, cast
+from typing import Any
 
 import pytest
 
 from ratings.drawing.loadpath import Part, Supply
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.answer_page import demand_curve_svgs, load_path_svgs, path_figures
-from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.demand import demand_curve, load_path
 from ratings.mechanics.extraction.job import Job, PullMethod
-from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.verdict import CheckKey
-from tests.ratings.jobs.told import JOB, UNIT
-
-POLICY = ExtractionPolicy()
+from tests.ratings.jobs.plain_unit import JOB, UNIT, calculated
 
 
 def answer(job: Job = JOB, mark: str = "S-07", **changes: Any) -> UnitAnswer:
-    """One unit's answer without a database: what the drawings read of it."""
-    unit = replace(UNIT, **changes)
-    return cast(
-        UnitAnswer,
-        SimpleNamespace(
-            candidate=SimpleNamespace(housing=SimpleNamespace(mark=mark)),
-            verdict=check(unit, job, POLICY),
-            job=job,
-            path=load_path(unit, job, POLICY),
-            curve=demand_curve(unit, job, POLICY),
-        ),
-    )
+    """One unit's answer without a database."""
+    return calculated(replace(UNIT, **changes), job, mark)
 
 
 def supplies(told: UnitAnswer) -> dict[str, Supply]:

@@ -10,7 +10,7 @@ from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Crane
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.verdict import Verdict
-from tests.ratings.jobs.told import JOB, verdict
+from tests.ratings.jobs.plain_unit import JOB, verdict
 
 # The ground holds with 5,000 lbf while vibrated, 3,500 to 7,500 over its range.
 HELD = ground(JOB, ExtractionPolicy())

@@ -10,7 +10,8 @@ import pytest
 
 from fleet.models import PadLot
 from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
-from ratings.jobs.remedies import Remedy, Where, refits, remedies
+from ratings.jobs.answer_page import RemedyLine, remedy_lines
+from ratings.jobs.words import Place
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.verdict import CheckKey, Verdict
 from ratings.models import ExtractionJob
@@ -34,8 +35,8 @@ def asked(unit: Unit, job: ExtractionJob | None = None, **fields: Any) -> UnitAn
     return answer
 
 
-def told(unit: Unit, **fields: Any) -> list[Remedy]:
-    return remedies(asked(unit, **fields), "us")
+def told(unit: Unit, **fields: Any) -> list[RemedyLine]:
+    return remedy_lines(asked(unit, **fields), "us")
 
 
 def words_of(unit: Unit, **fields: Any) -> str:
@@ -51,18 +52,18 @@ def test_a_suitable_unit_needs_nothing() -> None:
 def test_the_fewest_pads_from_stock_that_carry_it_with_the_margin_are_named() -> None:
     unit = strong_unit(unsound=MISSING_PADS, in_stock=6, listed_lbf=20_000.0)
     answer = asked(unit)
-    found = refits(answer)[0]
+    found = answer.remedies.refits[0]
     assert found.margin >= answer.policy.care_margin
     words = words_of(unit)
     assert f"Fit {found.way.count} pads of lot {unit.lot.mark} from stock at A1, B1" in words
     assert "The unit is then suitable." in words
     PadLot.objects.filter(pk=unit.lot.pk).update(in_stock=found.way.count - 1)
-    assert all(each.margin < answer.policy.care_margin for each in refits(asked(unit)))
+    assert all(each.margin < answer.policy.care_margin for each in asked(unit).remedies.refits)
 
 
 def test_pads_fitted_give_the_margin_that_was_told() -> None:
     unit = strong_unit(unsound=MISSING_PADS, in_stock=6, listed_lbf=20_000.0)
-    found = refits(asked(unit))[0]
+    found = asked(unit).remedies.refits[0]
     places = {f"{each.side}{each.number}" for each in found.way.positions}
     mended = strong_unit(
         unsound={name: fault for name, fault in MISSING_PADS.items() if name not in places},
@@ -78,7 +79,7 @@ def test_pads_that_limit_the_stretch_are_swapped_for_others() -> None:
     longer = PadLotFactory()
     bench_test(longer, unit.manager, rate_lbf_in=1500.0, to_in=8.0)
     receive(longer, unit.manager, 8)
-    found = refits(asked(unit))
+    found = asked(unit).remedies.refits
     assert [each.way.lot for each in found] == [longer.mark]
     assert found[0].rating.usable_travel_in == 6.0
 
@@ -88,7 +89,7 @@ def test_a_lot_that_would_not_raise_it_is_not_told() -> None:
     shorter = PadLotFactory()
     bench_test(shorter, unit.manager, to_in=1.0)
     receive(shorter, unit.manager, 8)
-    assert refits(asked(unit)) == []
+    assert asked(unit).remedies.refits == ()
 
 
 def test_pads_enough_for_the_pull_do_not_hide_what_else_is_wrong() -> None:
@@ -100,7 +101,7 @@ def test_pads_enough_for_the_pull_do_not_hide_what_else_is_wrong() -> None:
 def test_a_crane_that_allows_enough_is_named_and_is_enough() -> None:
     unit = strong_unit()
     answer = asked(unit, capacity_lbf=20_000.0)
-    words = " ".join(each.words for each in remedies(answer, "us"))
+    words = " ".join(each.words for each in remedy_lines(answer, "us"))
     wanted = re.search(r"whose chart allows ([0-9,]+) lbf", words)
     assert wanted is not None
     crane = replace(answer.job.crane, capacity_lbf=float(wanted[1].replace(",", "")))
@@ -119,7 +120,7 @@ def test_a_clamp_that_presses_enough_is_named_and_is_enough() -> None:
 
 def test_a_moment_that_shakes_enough_is_named_and_is_enough() -> None:
     answer = asked(strong_unit({"eccentric_moment_lb_in": 900.0}))
-    words = " ".join(each.words for each in remedies(answer, "us"))
+    words = " ".join(each.words for each in remedy_lines(answer, "us"))
     wanted = re.search(r"eccentric moment of ([0-9,]+) lb·in", words)
     assert wanted is not None
     shaken = replace(
@@ -134,7 +135,7 @@ def test_a_moment_that_shakes_enough_is_named_and_is_enough() -> None:
 def test_a_lighter_bite_is_one_from_which_it_suits() -> None:
     unit = strong_unit()
     answer = asked(unit, capacity_lbf=42_000.0)
-    words = " ".join(each.words for each in remedies(answer, "us"))
+    words = " ".join(each.words for each in remedy_lines(answer, "us"))
     bite = re.search(r"Suits from ([0-9.]+) ft of embedment: free the first ([0-9.]+) ft", words)
     assert bite is not None
     assert float(bite[1]) + float(bite[2]) == pytest.approx(40.0)
@@ -150,7 +151,7 @@ def test_no_bite_is_told_where_the_weights_alone_are_too_much() -> None:
 def test_missing_figures_are_told_once_with_where_to_enter_them() -> None:
     unit = strong_unit({"eccentric_moment_lb_in": None, "exciter_weight_lb": None})
     found = told(unit)
-    assert [each.where for each in found] == [Where.HAMMER]
+    assert [each.where for each in found] == [Place.HAMMER]
     assert found[0].words == (
         f"Exciter weight and eccentric moment of {unit.hammer.mark} are not on record: enter "
         "them under Yard set-up."
@@ -159,4 +160,4 @@ def test_missing_figures_are_told_once_with_where_to_enter_them() -> None:
 
 def test_a_blank_capacity_leads_to_its_field() -> None:
     found = told(strong_unit(), capacity_lbf=None)
-    assert [(each.where, each.field) for each in found] == [(Where.JOB, "capacity_lbf")]
+    assert [(each.where, each.field) for each in found] == [(Place.JOB, "capacity_lbf")]

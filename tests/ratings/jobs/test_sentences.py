@@ -11,7 +11,7 @@ from ratings.jobs.words import short_words
 from ratings.mechanics.extraction.job import Crane, Pile, PileKind, PullMethod
 from ratings.mechanics.extraction.verdict import CheckKey, Outcome
 from ratings.mechanics.standing import Standing
-from tests.ratings.jobs.told import JOB, UNIT, sentence, verdict
+from tests.ratings.jobs.plain_unit import JOB, UNIT, sentence, verdict
 
 STILL = replace(JOB, method=PullMethod.STILL)
 

@@ -10,7 +10,12 @@ from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from fleet.models import OutOfService
-from ratings.jobs.commitments import Held, held_by_job, holds_of_unit, release_unit
+from ratings.jobs.commitments import (
+    CommitmentNow,
+    commitments_of_job,
+    commitments_of_unit,
+    release_unit,
+)
 from ratings.models import Commitment, ExtractionJob
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count, list_hammer
@@ -30,8 +35,8 @@ def job() -> ExtractionJob:
     return extraction_job()
 
 
-def held(job: ExtractionJob) -> Held:
-    (only,) = held_by_job(job)
+def held(job: ExtractionJob) -> CommitmentNow:
+    (only,) = commitments_of_job(job)
     return only
 
 
@@ -96,7 +101,7 @@ def test_nothing_is_said_of_what_was_released(unit: Unit, job: ExtractionJob) ->
     release_unit(commitment=commit(unit, job), reason="Rained off.", by=DispatcherFactory())
     count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
     assert held(job).words == ""
-    assert holds_of_unit(unit.housing) == []
+    assert commitments_of_unit(unit.housing) == []
 
 
 def test_nothing_is_said_of_what_is_over(unit: Unit, job: ExtractionJob) -> None:
@@ -105,7 +110,7 @@ def test_nothing_is_said_of_what_is_over(unit: Unit, job: ExtractionJob) -> None
     Commitment.objects.update(first_day=yesterday, last_day=yesterday)
     count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
     assert held(job).words == ""
-    assert holds_of_unit(unit.housing) == []
+    assert commitments_of_unit(unit.housing) == []
 
 
 def test_a_job_with_many_units_takes_as_many_queries(
@@ -113,8 +118,8 @@ def test_a_job_with_many_units_takes_as_many_queries(
 ) -> None:
     commit(figured_unit(), job)
     with django_assert_num_queries(5):
-        held_by_job(job)
+        commitments_of_job(job)
     for _ in range(2):
         commit(figured_unit(), job)
     with django_assert_num_queries(5):
-        assert len(held_by_job(job)) == 3
+        assert len(commitments_of_job(job)) == 3

@@ -9,13 +9,13 @@ from typing import Any
 from pypdf import PdfReader
 
 from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMethod
-from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.soil import Density, Layer, LayerKind
 from ratings.mechanics.standing import Standing
 from ratings.pullsheet.facts import OnRecord, Sheet, State, Word, make_sheet
 from ratings.pullsheet.paper import pull_sheet_pdf
+from tests.ratings.jobs.plain_unit import calculated
 
 URL = "https://ledger.example/commitments/7/"
 
@@ -93,9 +93,7 @@ def sheet(
         asked = replace(asked, method=PullMethod.STILL)
     return make_sheet(
         replace(RECORD, **record),
-        unit,
-        asked,
-        ExtractionPolicy(),
+        calculated(unit, asked),
         state=state,
         url=url,
         system=system,

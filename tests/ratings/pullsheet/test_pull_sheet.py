@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import ReaderPreference
-from ratings.jobs.commitments import held_commitment, release_unit
+from ratings.jobs.commitments import commitment_now, release_unit
 from ratings.models import Commitment
 from ratings.pullsheet.facts import read_sheet
 from ratings.pullsheet.paper import pull_sheet_pdf
@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 
 
 def sheet_of(made: Commitment, system: str = "us") -> str:
-    return words_of(pull_sheet_pdf(read_sheet(held_commitment(made.pk), URL, system)))
+    return words_of(pull_sheet_pdf(read_sheet(commitment_now(made.pk), URL, system)))
 
 
 def test_it_holds_unit_job_limits_and_hashes() -> None:
@@ -37,7 +37,7 @@ def test_it_holds_unit_job_limits_and_hashes() -> None:
 
 def test_the_stretch_not_to_pass_is_the_travel_less_half_the_amplitude() -> None:
     unit = figured_unit()
-    sheet = read_sheet(held_commitment(commit(unit).pk), URL, "us")
+    sheet = read_sheet(commitment_now(commit(unit).pk), URL, "us")
     # 2·4,400 / (8,000 + 2,000 + 73·50) lb = 0.6447 in from peak to peak; half of it off 6 in is
     # 5.6777 in, of which a tape shows sixteenths.
     assert sheet.pads_stop_in == sheet.stop_in == 5.625
@@ -48,7 +48,7 @@ def test_a_still_pull_may_use_the_whole_travel_and_has_its_own_steps() -> None:
     job = extraction_job(method="by the crane alone, hammer still", rigging_limit_lbf=150_000.0,
                          capacity_lbf=180_000.0)  # fmt: skip
     made = commit(unit, job)
-    assert read_sheet(held_commitment(made.pk), URL, "us").stop_in == 6.0
+    assert read_sheet(commitment_now(made.pk), URL, "us").stop_in == 6.0
     assert "The hammer stays off" in sheet_of(made)
 
 

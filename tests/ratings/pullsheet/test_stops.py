@@ -68,10 +68,11 @@ def test_just_below_it_every_check_holds_and_just_above_one_fails(crane: dict[st
 
 def _fails(made: Sheet, hook_lbf: float) -> set[CheckKey]:
     """Which checks fail where the ground holds so much that the hook bears this."""
-    at_crane_lbf = load_path(made.unit, made.job, ExtractionPolicy()).at_crane_lbf
+    unit, job, ground = made.answer.unit, made.answer.job, made.answer.ground
+    at_crane_lbf = load_path(unit, job, ExtractionPolicy()).at_crane_lbf
     assert at_crane_lbf is not None
-    wanted = made.ground.resistance_lbf + hook_lbf - at_crane_lbf
-    share = wanted / made.ground.resistance_lbf
-    held = replace(made.job, set_up=replace(made.job.set_up, expected=share, high=max(share, 1.0),
+    wanted = ground.resistance_lbf + hook_lbf - at_crane_lbf
+    share = wanted / ground.resistance_lbf
+    held = replace(job, set_up=replace(job.set_up, expected=share, high=max(share, 1.0),
                                             low=min(share, 1.0)))  # fmt: skip
-    return {each.key for each in check(made.unit, held).checks if each.outcome is Outcome.FAILS}
+    return {each.key for each in check(unit, held).checks if each.outcome is Outcome.FAILS}

@@ -33,7 +33,7 @@ def test_it_gives_the_figures_the_crew_goes_by() -> None:
 
 def test_the_range_of_the_pull_is_that_of_the_ground() -> None:
     made = sheet()
-    held = made.ground.resistance_lbf
+    held = made.answer.ground.resistance_lbf
     low, high = ((made.hanging_lb + share * held) / 2000 for share in (0.7, 1.5))
     assert f"{low:.1f} tons to {high:.1f} tons" in printed(made)
 
@@ -48,7 +48,7 @@ def test_it_leads_to_the_rating_and_the_answer() -> None:
 def test_it_has_the_verdict_the_check_that_governs_and_where_it_turns() -> None:
     made = sheet()
     found = printed(made)
-    assert made.verdict.governing in found
+    assert made.answer.verdict.governing in found
     assert "of ground resistance" in found
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from fleet.models import Hammer, SuppressorHousing
+from ratings.jobs.answer import UnitAnswer, calculate
+from ratings.jobs.candidates import Candidate
 from ratings.jobs.words import check_sentence
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind
@@ -45,6 +48,14 @@ JOB = Job(
     ),
     crane=Crane(120_000.0, 2000.0, 800.0, 100_000.0),
 )
+
+
+def calculated(
+    unit: Unit = UNIT, job: Job = JOB, housing: str = UNIT.mark, hammer: str = "V-107"
+) -> UnitAnswer:
+    """A unit's answer, whose housing and hammer are in no database."""
+    candidate = Candidate(SuppressorHousing(mark=housing), Hammer(mark=hammer), None, unit)
+    return calculate(candidate, job, ExtractionPolicy())
 
 
 def verdict(job: Job = JOB, **changes: Any) -> UnitVerdict:

@@ -9,7 +9,7 @@ import pytest
 
 from fleet.units import Quantity
 from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
-from ratings.jobs.workings import Line, reckoning
+from ratings.jobs.workings import Line, workings
 from ratings.mechanics.extraction.verdict import CheckKey
 from tests.builders import Unit
 from tests.jobs import FIGURES, extraction_job, figured_unit
@@ -31,7 +31,7 @@ def asked(unit: Unit, **fields: Any) -> UnitAnswer:
 
 
 def lines_of(answer: UnitAnswer, system: str = "us") -> dict[str, Line]:
-    return {line.name: line for line in reckoning(answer, system)}
+    return {line.name: line for line in workings(answer, system)}
 
 
 def lbf(value: float | None) -> str:
@@ -79,5 +79,5 @@ def test_a_limit_somebody_gave_needs_no_reckoning() -> None:
 
 def test_every_line_can_be_written_in_si() -> None:
     for fields in JOBS.values():
-        for line in reckoning(asked(figured_unit(), **fields), "si"):
+        for line in workings(asked(figured_unit(), **fields), "si"):
             assert not re.search(r"\b(lbf|lb|in|ft|ksi|psf)\b", f"{line.numbers} {line.result}")
