@@ -123,7 +123,9 @@ def draw_demand_curve(
     entries = _legend(figures)
     graph = _graph(figures, width, height, legend_height(entries, width) + 28)
     draw_legend(surface, entries, width)
-    _draw_band(surface, graph, figures)
+    upper = [graph.at(left_ft, high) for left_ft, _, _, high in figures.points]
+    lower = [graph.at(left_ft, low) for left_ft, low, _, _ in figures.points]
+    surface.polygon([*upper, *lower[::-1]], Ink.BAND)
     symbol = Quantity.LOAD.scale(figures.units).symbol
     draw_upright_axis(surface, graph.frame, graph.up, f"pull at the pads, {symbol}")
     _draw_embedments(surface, graph)
@@ -181,12 +183,6 @@ def _graph(figures: DemandFigures, width: float, height: float, top: float) -> _
     up = axis_over(forces, steps_up(height - top - 44))
     frame = Frame(figures_width(up) + 10, top, width - 12, height - 44)
     return _Graph(frame, figures.points[0][0], up, figures.units)
-
-
-def _draw_band(surface: Surface, graph: _Graph, figures: DemandFigures) -> None:
-    upper = [graph.at(left_ft, high) for left_ft, _, _, high in figures.points]
-    lower = [graph.at(left_ft, low) for left_ft, low, _, _ in figures.points]
-    surface.polygon([*upper, *lower[::-1]], Ink.BAND)
 
 
 def _draw_embedments(surface: Surface, graph: _Graph) -> None:

@@ -180,13 +180,13 @@ def calculate(candidate: Candidate, job: Job, policy: ExtractionPolicy) -> UnitA
     Raises LayerFault where the layers give no resistance.
     """
     unit = candidate.unit
-    stretch_in = stretch_while_vibrating_in(unit, job)
+    resistance, stretch_in = ground(job, policy), stretch_while_vibrating_in(unit, job)
     return UnitAnswer(
         candidate=candidate,
         job=job,
         policy=policy,
-        verdict=check(unit, job, policy),
-        ground=ground(job, policy),
+        verdict=check(unit, job, policy, resistance),
+        ground=resistance,
         path=load_path(unit, job, policy),
         curve=demand_curve(unit, job, policy),
         stretch_in=stretch_in,

@@ -30,13 +30,40 @@ _MARGIN_WITHOUT = {Outcome.FAILS: 0.0, Outcome.UNKNOWN: 0.0, Outcome.CARE: 1.0}
 _HALVINGS = 24
 
 
-def check(unit: Unit, job: Job, policy: ExtractionPolicy | None = None) -> UnitVerdict:
-    """Check one unit against a job: the same as it would be among a fleet.
+def check(
+    unit: Unit,
+    job: Job,
+    policy: ExtractionPolicy | None = None,
+    resistance: Ground | None = None,
+) -> UnitVerdict:
+    """Check one unit against a job.
 
+    resistance: the ground's, where it was calculated already; it is the same for every unit.
     A screening aid: the crane's chart, local code and a qualified person decide.
     Raises LayerFault where the layers give no resistance.
     """
-    return check_fleet([unit], job, policy)[0]
+    rules = policy or ExtractionPolicy()
+    hold = resistance or ground(job, rules)
+    forces = force_checks(unit, job, rules, hold)
+    states = state_checks(unit, job, rules)
+    care = rules.care_margin
+    checks = (*(each.at(hold.resistance_lbf, care) for each in forces), *states)
+    governing = min(checks, key=_governs)
+    low, high = (
+        _worst([*(each.outcome(end, care) for each in forces), *(each.outcome for each in states)])
+        for end in (hold.low_lbf, hold.high_lbf)
+    )
+    return UnitVerdict(
+        mark=unit.mark,
+        verdict=_worst([each.outcome for each in checks]),
+        governing=governing.key,
+        margin=governing.margin,
+        checks=checks,
+        low=low,
+        high=high,
+        flip_lbf=_flip_lbf(forces, 1.0),
+        care_flip_lbf=_flip_lbf(forces, care),
+    )
 
 
 def check_fleet(
@@ -48,7 +75,7 @@ def check_fleet(
     """
     rules = policy or ExtractionPolicy()
     hold = ground(job, rules)
-    return [_verdict(unit, job, rules, hold) for unit in units]
+    return [check(unit, job, rules, hold) for unit in units]
 
 
 def ranking(verdicts: Sequence[UnitVerdict]) -> list[int]:
@@ -70,15 +97,20 @@ def embedment_to_suit_ft(
     """
     at_full = ground(job, policy)
     checks = force_checks(unit, job, policy, at_full)
-    if _suits(checks, at_full.resistance_lbf, margin):
+
+    def suits(resistance_lbf: float) -> bool:
+        """Say whether every check holds; one that isn't known doesn't."""
+        return all(each.supply >= margin * each.demand(resistance_lbf) for each in checks)
+
+    if suits(at_full.resistance_lbf):
         return job.pile.embedment_ft
-    if not _suits(checks, 0.0, margin):
+    if not suits(0.0):
         return None
     low_ft, high_ft = 0.0, job.pile.embedment_ft
     for _ in range(_HALVINGS):
         middle_ft = (low_ft + high_ft) / 2.0
-        suits = _suits(checks, ground(job, policy, middle_ft).resistance_lbf, margin)
-        low_ft, high_ft = (middle_ft, high_ft) if suits else (low_ft, middle_ft)
+        is_light = suits(ground(job, policy, middle_ft).resistance_lbf)
+        low_ft, high_ft = (middle_ft, high_ft) if is_light else (low_ft, middle_ft)
     return low_ft
 
 
@@ -125,29 +157,6 @@ def _distance(distance_mi: float, limit_mi: float | None) -> Check:
     )
 
 
-def _verdict(unit: Unit, job: Job, policy: ExtractionPolicy, hold: Ground) -> UnitVerdict:
-    forces = force_checks(unit, job, policy, hold)
-    states = state_checks(unit, job, policy)
-    care = policy.care_margin
-    checks = (*(each.at(hold.resistance_lbf, care) for each in forces), *states)
-    governing = min(checks, key=_governs)
-    low, high = (
-        _worst([*(each.outcome(end, care) for each in forces), *(each.outcome for each in states)])
-        for end in (hold.low_lbf, hold.high_lbf)
-    )
-    return UnitVerdict(
-        mark=unit.mark,
-        verdict=_worst([each.outcome for each in checks]),
-        governing=governing.key,
-        margin=governing.margin,
-        checks=checks,
-        low=low,
-        high=high,
-        flip_lbf=_flip_lbf(forces, 1.0),
-        care_flip_lbf=_flip_lbf(forces, care),
-    )
-
-
 def _worst(outcomes: Sequence[Outcome]) -> Verdict:
     return _VERDICTS[max(outcomes, key=_SEVERITY.__getitem__)]
 
@@ -156,11 +165,6 @@ def _flip_lbf(forces: Sequence[ForceCheck], margin: float) -> float | None:
     flips = [each.flip_lbf(margin) for each in forces if each.share]
     known = [flip for flip in flips if not math.isnan(flip)]
     return finite(max(min(known, default=math.inf), 0.0))
-
-
-def _suits(forces: Sequence[ForceCheck], resistance_lbf: float, margin: float) -> bool:
-    """Say whether every check holds; one that isn't known doesn't."""
-    return all(each.supply >= margin * each.demand(resistance_lbf) for each in forces)
 
 
 def _governs(check: Check) -> tuple[int, float, int]:

@@ -60,19 +60,15 @@ def amplitude_on_pile_in(unit: Unit, job: Job, plug_lb: float = 0.0) -> float:
     return _peak_to_peak_in(known(unit.eccentric_moment_lb_in), weight_lb)
 
 
-def stretch_in(unit: Unit, job: Job) -> float:
-    """Return the stretch a unit may be pulled to, in; below 0 where the amplitude takes all.
+def stretch_while_vibrating_in(unit: Unit, job: Job) -> float | None:
+    """Return the stretch a unit may be pulled to on this job, in; None where not known.
 
     The usable travel; while vibrating less half the amplitude, so that the housing never meets
-    its stops. The amplitude without a plug: it is the larger one.
+    its stops. The amplitude without a plug: it is the larger one. 0 where it takes all.
     """
-    usable_in = known(unit.usable_travel_in)
-    return usable_in - amplitude_on_pile_in(unit, job) / 2.0 if job.is_vibrating else usable_in
-
-
-def stretch_while_vibrating_in(unit: Unit, job: Job) -> float | None:
-    """Return the stretch one unit may be pulled to on this job, in; None where not known."""
-    stretch = stretch_in(unit, job)
+    stretch = known(unit.usable_travel_in)
+    if job.is_vibrating:
+        stretch -= amplitude_on_pile_in(unit, job) / 2.0
     return None if math.isnan(stretch) else max(0.0, stretch)
 
 
