@@ -144,6 +144,19 @@ class RecordsTable(tables.Table):  # type: ignore[misc]  # the library carries n
         return bool(self.request.user.has_perm(PLAN))
 
 
+class ChangesTable(RecordsTable):
+    """Who put something in force, when and why, the newest first."""
+
+    caption = "Earlier changes"
+    anchor = "earlier"
+    own_prefix = "earlier-"
+    empty_words = "None: the defaults are in force."
+
+    recorded_at = MomentColumn("When")
+    by = PersonColumn("By")
+    reason = Column("Why")
+
+
 class RecordsFilter(django_filters.FilterSet):  # type: ignore[misc]  # the library carries no types
     """Narrow a table by a word, looked for in the fields `searched` names."""
 

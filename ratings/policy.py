@@ -19,6 +19,8 @@ from fleet.context import system_of
 from fleet.fields import FactForm, field_of
 from fleet.housings import lock_all_housings
 from fleet.roles import RECORD, signed_in
+from fleet.tables import ChangesTable, Column, table_of
+from fleet.units import Quantity, plain_number
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy
@@ -103,10 +105,24 @@ def change_policy(
     return row
 
 
+class PolicyTable(ChangesTable):
+    """Every policy there was."""
+
+    figures = Column("Figures", empty_values=(), orderable=False, css="small")
+
+    def render_figures(self, record: RatingPolicy) -> str:
+        tape = Quantity.DIAMETER.words(record.tape_resolution_in, self.system)
+        return (
+            f"confidence {plain_number(record.confidence * 100, 2)} %, spread "
+            f"{plain_number(record.pad_spread_pct, 2)} %, linearity "
+            f"{plain_number(record.linearity_limit_pct, 2)} %, tape {tape}"
+        )
+
+
 def policy(request: HttpRequest) -> HttpResponse:
     """Show the policy in force and those before it; a manager may change it."""
-    rows = list(RatingPolicy.objects.select_related("recorded_by"))
-    in_force = policy_in_force(rows[0] if rows else None)
+    rows = RatingPolicy.objects.select_related("recorded_by")
+    in_force = policy_in_force(rows.first())
     data = request.POST if request.method == "POST" else None
     form = PolicyForm(data, in_force=in_force, system=system_of(request))
     if request.method == "POST":
@@ -124,5 +140,10 @@ def policy(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "ratings/policy.html",
-        {"section": "policy", "in_force": in_force, "rows": rows, "form": form},
+        {
+            "section": "policy",
+            "in_force": in_force,
+            "table": table_of(request, PolicyTable, rows),
+            "form": form,
+        },
     )

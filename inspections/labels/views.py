@@ -1,8 +1,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any, cast
 
 from django import forms
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -12,10 +14,18 @@ from fleet.models import PadLot, SuppressorHousing
 from fleet.roles import RECORD, signed_in
 from inspections.labels.paper import STOCKS
 
+# Boxes to tick: who needs more narrows them by a word, or takes all of them.
+BOXES_SHOWN = 100
+
 
 class LabelsForm(forms.Form):
-    """Which labels, on what stock."""
+    """Which labels, on what stock.
 
+    word: what the housings and lots offered answer to. Those ticked before it was given count too.
+    """
+
+    every_housing = forms.BooleanField(required=False)
+    every_lot = forms.BooleanField(required=False)
     housings = forms.ModelMultipleChoiceField(
         label="Housings",
         queryset=SuppressorHousing.objects.all(),
@@ -40,12 +50,28 @@ class LabelsForm(forms.Form):
         example="0",
     )
 
+    def __init__(self, *args: Any, word: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.housings_found = SuppressorHousing.objects.filter(
+            Q(mark__icontains=word) | Q(yard__name__icontains=word)
+        )
+        self.lots_found = PadLot.objects.filter(
+            Q(mark__icontains=word) | Q(supplier__icontains=word)
+        )
+        for name, found in (("housings", self.housings_found), ("lots", self.lots_found)):
+            field = cast(forms.ChoiceField, self.fields[name])
+            field.choices = [(each.pk, str(each)) for each in found[:BOXES_SHOWN]]
+
     def clean_skip(self) -> int:
         return self.cleaned_data["skip"] or 0
 
     def clean(self) -> None:
         super().clean()
         chosen = self.cleaned_data
+        if chosen.get("every_housing"):
+            chosen["housings"] = self.housings_found
+        if chosen.get("every_lot"):
+            chosen["lots"] = self.lots_found
         if not self.errors and not chosen.get("housings") and not chosen.get("lots"):
             raise forms.ValidationError("Nothing is chosen: tick a housing or a lot.")
         stock = STOCKS.get(chosen.get("stock", ""))
@@ -55,13 +81,20 @@ class LabelsForm(forms.Form):
 
 def labels(request: HttpRequest) -> HttpResponse:
     """Choose labels, and print them."""
-    form = LabelsForm(request.POST if request.method == "POST" else None)
+    word = request.GET.get("search", "").replace("\0", "")
+    form = LabelsForm(request.POST if request.method == "POST" else None, word=word)
     if request.method == "POST" and form.is_valid():
         return _print(request, form)
     name = request.get_host().rsplit(":", 1)[0]
     context = {
         "section": "due",
         "form": form,
+        "word": word,
+        "groups": [
+            ("Housings", form["housings"], form["every_housing"], form.housings_found.count()),
+            ("Pad lots", form["lots"], form["every_lot"], form.lots_found.count()),
+        ],
+        "boxes_shown": BOXES_SHOWN,
         "address": request.build_absolute_uri("/"),
         "is_here_alone": name in ("localhost", "[::1]") or name.startswith("127."),
     }

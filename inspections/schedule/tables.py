@@ -16,7 +16,15 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_words
 from fleet.models import Yard
-from fleet.tables import Column, RecordsFilter, RecordsTable, TemplateColumn
+from fleet.tables import (
+    ChangesTable,
+    Column,
+    DayColumn,
+    PersonColumn,
+    RecordsFilter,
+    RecordsTable,
+    TemplateColumn,
+)
 from inspections.models import Finding, Severity
 from inspections.schedule.due import Due, UnitDue
 from inspections.schedule.rows import rows_in_force
@@ -180,3 +188,29 @@ class FindingTable(RecordsTable):
 
     def cell_context(self, record: Finding) -> dict[str, Any]:
         return {"finding": record, "is_grave": record.severity == Severity.STOP}
+
+
+class ChecklistTable(ChangesTable):
+    """Editions of one kind's list."""
+
+    empty_words = "None: the default list is in force."
+
+    items = Column("Items", css="number", orderable=False)
+
+    def render_items(self, value: list[Any]) -> str:
+        return str(len(value))
+
+
+class KindTable(RecordsTable):
+    """Kinds of inspection the yard added."""
+
+    caption = "Kinds of your own"
+    empty_words = "None yet: add the first below."
+
+    name = Column("Kind")
+    recorded_at = DayColumn("Added")
+    by = PersonColumn("By")
+    use = TemplateColumn("schedule/kind_in_use.html", "In use", orderable=False)
+
+    def render_name(self, value: str) -> SafeString:
+        return format_html("<strong>{}</strong>", value)

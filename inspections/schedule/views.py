@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST
 from fleet import clock
 from fleet.models import SuppressorHousing
 from fleet.roles import RECORD, manager_required, signed_in
-from fleet.tables import records_page, table_of
+from fleet.tables import ChangesTable, records_page, table_of
 from inspections.models import CalendarFeed, Checklist, OwnKind, ServiceSchedule
 from inspections.schedule.calendar import calendar_of, find_feed, make_feed, revoke_feed
 from inspections.schedule.checklists import checklists_in_force
@@ -24,7 +24,14 @@ from inspections.schedule.forms import ChecklistForm, KindForm, ScheduleForm
 from inspections.schedule.kinds import kind_named, kinds_in_use
 from inspections.schedule.recording import add_kind, change_checklist, change_schedule, retire_kind
 from inspections.schedule.rows import rows_in_force
-from inspections.schedule.tables import DueFilter, DueTable, FindingTable, pressing_rows
+from inspections.schedule.tables import (
+    ChecklistTable,
+    DueFilter,
+    DueTable,
+    FindingTable,
+    KindTable,
+    pressing_rows,
+)
 
 logger = logging.getLogger(__name__)
 
@@ -103,7 +110,9 @@ def schedule(request: HttpRequest) -> HttpResponse:
             "section": "due",
             "rows": rows,
             "form": form,
-            "earlier": ServiceSchedule.objects.select_related("recorded_by"),
+            "table": table_of(
+                request, ChangesTable, ServiceSchedule.objects.select_related("recorded_by")
+            ),
         },
     )
 
@@ -142,8 +151,10 @@ def checklist(request: HttpRequest, name: str) -> HttpResponse:
             "section": "due",
             "in_force": in_force,
             "form": form,
-            "earlier": Checklist.objects.filter(**kind_named(name).columns).select_related(
-                "recorded_by"
+            "table": table_of(
+                request,
+                ChecklistTable,
+                Checklist.objects.filter(**kind_named(name).columns).select_related("recorded_by"),
             ),
         },
     )
@@ -173,7 +184,11 @@ def kinds(request: HttpRequest) -> HttpResponse:
         {
             "section": "due",
             "form": form,
-            "kinds": OwnKind.objects.select_related("recorded_by", "retirement__recorded_by"),
+            "table": table_of(
+                request,
+                KindTable,
+                OwnKind.objects.select_related("recorded_by", "retirement__recorded_by"),
+            ),
         },
     )
 

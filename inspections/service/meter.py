@@ -4,12 +4,17 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from fleet.fields import FactForm, MomentField
 from fleet.hours import record_meter_change, running_hours
-from fleet.models import Hammer, MeterChange
+from fleet.models import Hammer, HourReading, MeterChange
 from fleet.roles import manager_required, signed_in
+from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
+from fleet.units import plain_number
 
 
 class MeterForm(FactForm):
@@ -20,6 +25,51 @@ class MeterForm(FactForm):
     class Meta:
         model = MeterChange
         fields = ["changed_at", "old_hours", "new_hours", "reason"]
+
+
+class HoursColumn(Column):
+    """Hours of running."""
+
+    def render(self, value: float) -> str:
+        return f"{plain_number(value, 1)} h"
+
+
+class MeterChangeTable(RecordsTable):
+    """Changes of one hammer's meter, the last first."""
+
+    caption = "Changes of the meter"
+    anchor = "changes"
+    own_prefix = "changes-"
+    empty_words = "No change of meter."
+
+    changed_at = MomentColumn("When")
+    old_hours = HoursColumn("Changed at", css="number")
+    new_hours = HoursColumn("The new one from", css="number")
+    reason = Column("Why")
+    by = PersonColumn("By")
+
+
+class HourReadingTable(RecordsTable):
+    """Readings of one hammer's meter, the last first."""
+
+    caption = "Readings"
+    anchor = "readings"
+    own_prefix = "readings-"
+    empty_words = "Never read."
+
+    read_at = MomentColumn("When")
+    hours = HoursColumn("Hours", css="number")
+    inspection = Column("Inspection", accessor="inspection__pk")
+    by = PersonColumn("By")
+
+    def render_inspection(self, record: HourReading, value: int) -> SafeString:
+        words = format_html(": <strong>{}</strong>", "corrected since, counts no more")
+        return format_html(
+            '<a href="{}">inspection {}</a>{}',
+            reverse("inspection", args=[value]),
+            value,
+            words if hasattr(record.inspection, "corrected_by") else "",
+        )
 
 
 @manager_required
@@ -43,9 +93,17 @@ def meter(request: HttpRequest, hammer_id: int) -> HttpResponse:
             "hammer": hammer,
             "form": form,
             "running": running_hours([hammer.pk]).get(hammer.pk),
-            "readings": hammer.hour_readings.select_related(
-                "recorded_by", "inspection__corrected_by"
-            )[:20],
-            "changes": hammer.meter_changes.select_related("recorded_by"),
+            "tables": [
+                table_of(
+                    request,
+                    MeterChangeTable,
+                    hammer.meter_changes.select_related("recorded_by"),
+                ),
+                table_of(
+                    request,
+                    HourReadingTable,
+                    hammer.hour_readings.select_related("recorded_by", "inspection__corrected_by"),
+                ),
+            ],
         },
     )

@@ -17,6 +17,7 @@ from django.shortcuts import redirect, render
 from fleet.context import system_of
 from fleet.fields import FactForm, field_of
 from fleet.roles import RECORD, signed_in
+from fleet.tables import ChangesTable, Column, table_of
 from ratings.by_name import made_by_name
 from ratings.jobs.rows import BaseRowFormSet, RowForm, Rows, typed_rows
 from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
@@ -175,10 +176,25 @@ def change_rules(
     )
 
 
+class RulesTable(ChangesTable):
+    """Every set of rules there was."""
+
+    figures = Column("Figures", empty_values=(), orderable=False, css="small")
+
+    def render_figures(self, record: ExtractionRules) -> str:
+        return (
+            f"care below {record.care_margin:g}, range {record.low_factor:g} to "
+            f"{record.high_factor:g}, jaws {record.jaw_friction:g}, steel {record.steel_share:g}, "
+            f"inspection {record.inspection_days} days, below listing "
+            f"{record.get_below_listing_display()}, {len(record.soils)} soils"
+        )
+
+
 def extraction_rules(request: HttpRequest) -> HttpResponse:
     """Show how extractions are judged, and earlier rules; a manager may change them."""
-    rows = list(ExtractionRules.objects.select_related("recorded_by"))
-    in_force = rules_of(rows[0]) if rows else ExtractionPolicy()
+    rows = ExtractionRules.objects.select_related("recorded_by")
+    newest = rows.first()
+    in_force = rules_of(newest) if newest else ExtractionPolicy()
     entry = _entry(request, in_force)
     if request.method == "POST" and entry.form.is_bound and entry.is_valid():
         change_rules(
@@ -198,7 +214,7 @@ def extraction_rules(request: HttpRequest) -> HttpResponse:
         {
             "section": "jobs",
             "in_force": in_force,
-            "rows": rows,
+            "table": table_of(request, RulesTable, rows),
             "entry": entry,
             "form": entry.form,
             "is_editing": request.method == "POST",

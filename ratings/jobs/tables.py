@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from typing import Any
 
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from fleet.context import system_of
 from fleet.fields import MeasuredModelForm
 from fleet.roles import planner_required, signed_in
+from fleet.tables import Column, MeasuredColumn, RecordsTable, TemplateColumn, table_of
+from fleet.units import Quantity
 from ratings.jobs.recording import job_of
 from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_SECTIONS, sections_by_name
-from ratings.jobs.soil_profiles import GENERIC_PROFILES, profile_of
+from ratings.jobs.soil_profiles import GENERIC_PROFILES, SoilProfile, profile_of
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
 from ratings.models.choices import PILE_KINDS
 
@@ -52,9 +57,41 @@ class SoilTemplateForm(MeasuredModelForm):
         fields = ("name", "note")
 
 
+class PileSectionTable(RecordsTable):
+    """Generic sections, from the table of them."""
+
+    caption = "Generic shapes"
+    anchor = "generic"
+    own_prefix = "generic-"
+    empty_words = "None yet."
+    rows_on_a_page = 50
+
+    name = Column("Section")
+    kind = Column("Kind")
+    area_in2 = MeasuredColumn(Quantity.AREA, "Area", css="number")
+    weight_lb_ft = MeasuredColumn(Quantity.LINE_WEIGHT, "Weight", css="number")
+    perimeter_in = MeasuredColumn(Quantity.LENGTH, "Perimeter", css="number")
+    plug_area_in2 = MeasuredColumn(Quantity.AREA, "Plug", css="number", empty_values=(None, 0.0))
+    source = Column("Source", css="small")
+
+    def render_name(self, value: str) -> SafeString:
+        return format_html("<strong>{}</strong>", value)
+
+
+class YardSectionTable(PileSectionTable):
+    """Sections the yard added."""
+
+    caption = "The yard’s own"
+    anchor = "own"
+    own_prefix = "own-"
+
+
 def pile_sections(request: HttpRequest) -> HttpResponse:
     """Show every section a job can choose."""
-    tables = [("The yard’s own", PileSection.objects.all()), ("Generic shapes", GENERIC_SECTIONS)]
+    tables = [
+        table_of(request, YardSectionTable, PileSection.objects.all()),
+        table_of(request, PileSectionTable, list(GENERIC_SECTIONS)),
+    ]
     return render(request, "jobs/pile_sections.html", {"section": "jobs", "tables": tables})
 
 
@@ -71,10 +108,43 @@ def new_pile_section(request: HttpRequest) -> HttpResponse:
     return render(request, "jobs/pile_section_form.html", {"section": "jobs", "form": form})
 
 
+class SoilTable(RecordsTable):
+    """Generic soil profiles."""
+
+    caption = "Generic"
+    anchor = "generic"
+    own_prefix = "generic-"
+    empty_words = "None yet."
+
+    name = Column("Name")
+    water_depth_ft = MeasuredColumn(Quantity.DEPTH, "Water at", default="no water")
+    layers = TemplateColumn("jobs/soil_layers.html", "Layers", orderable=False)
+    note = Column("Note", css="small", orderable=False)
+
+    def render_name(self, value: str) -> SafeString:
+        return format_html("<strong>{}</strong>", value)
+
+    def cell_context(self, record: SoilProfile) -> dict[str, Any]:
+        return {"layers": record.layers}
+
+
+class YardSoilTable(SoilTable):
+    """Soil templates the yard kept."""
+
+    caption = "The yard’s own"
+    anchor = "own"
+    own_prefix = "own-"
+
+    def cell_context(self, record: SoilTemplate) -> dict[str, Any]:  # type: ignore[override]
+        return {"layers": profile_of(record).layers}
+
+
 def soil_templates(request: HttpRequest) -> HttpResponse:
     """Show every soil profile a job can start from."""
-    own = [profile_of(row) for row in SoilTemplate.objects.all()]
-    tables = [("The yard’s own", own), ("Generic", list(GENERIC_PROFILES.values()))]
+    tables = [
+        table_of(request, YardSoilTable, SoilTemplate.objects.all()),
+        table_of(request, SoilTable, list(GENERIC_PROFILES.values())),
+    ]
     return render(request, "jobs/soil_templates.html", {"section": "jobs", "tables": tables})
 
 

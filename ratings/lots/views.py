@@ -1,15 +1,20 @@
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.context import system_of
+from fleet.fields import whole_number
 from fleet.models import PadLot, ShelfCount, StockMove, Yard
 from fleet.roles import manager_required, signed_in
 from fleet.stock import (
@@ -140,13 +145,19 @@ def _record(lot: PadLot, cleaned: dict[str, Any], by: User) -> None:
         move_stock(kind=kind, change=change, **common)
 
 
+LOTS_ON_A_STOCK_TAKE = 50
+
+
 @manager_required
 def stock_take(request: HttpRequest) -> HttpResponse:
-    """Count a yard's shelf; differences are posted when all of it is good."""
+    """Count a yard’s shelf, page by page; differences are posted when all of a page is good."""
     yards = list(Yard.objects.all())
     wanted = request.GET.get("yard", "")
     yard = next((each for each in yards if str(each.pk) == wanted), yards[0] if yards else None)
-    form = _form(request, yard) if yard else None
+    word = request.GET.get("search", "").replace("\0", "")
+    lots = PadLot.objects.filter(Q(mark__icontains=word) | Q(supplier__icontains=word))
+    page = Paginator(lots, LOTS_ON_A_STOCK_TAKE).get_page(request.GET.get("page"))
+    form = _stock_take_form(request, yard, page) if yard else None
     if yard and form and request.method == "POST" and form.is_valid():
         moves = take_stock(
             yard=yard,
@@ -161,11 +172,22 @@ def stock_take(request: HttpRequest) -> HttpResponse:
         if form.cleaned_data.get("loose") == "here":
             words += " The pads of these lots that were in no yard are booked here now."
         messages.success(request, f"Stock of {yard} taken. {words}")
+        if page.has_next():
+            query = request.GET.copy()
+            query["page"] = str(page.next_page_number())
+            return redirect(f"{reverse('stock-take')}?{query.urlencode()}")
         return redirect("lots")
     return render(
         request,
         "lots/stock_take.html",
-        {"section": "lots", "yards": yards, "yard": yard, "form": form},
+        {
+            "section": "lots",
+            "yards": yards,
+            "yard": yard,
+            "form": form,
+            "page": page,
+            "word": word,
+        },
     )
 
 
@@ -190,12 +212,17 @@ def move_yards(request: HttpRequest, lot_id: int) -> HttpResponse:
     )
 
 
-def _form(request: HttpRequest, yard: Yard) -> StockTakeForm:
+def _stock_take_form(request: HttpRequest, yard: Yard, page: Iterable[PadLot]) -> StockTakeForm:
+    lots = list(page)
+    if request.method == "POST":
+        # Those the form was sent with: what stands on a page may be others by now.
+        sent = [whole_number(name.removeprefix("lot_")) for name in request.POST]
+        lots = list(PadLot.objects.filter(pk__in=[key for key in sent if key is not None]))
     here, loose = (
-        dict(ShelfCount.objects.filter(yard=each).values_list("lot_id", "pads"))
+        dict(ShelfCount.objects.filter(yard=each, lot__in=lots).values_list("lot_id", "pads"))
         for each in (yard, None)
     )
-    books = [(lot, here.get(lot.pk, 0), loose.get(lot.pk, 0)) for lot in PadLot.objects.all()]
+    books = [(lot, here.get(lot.pk, 0), loose.get(lot.pk, 0)) for lot in lots]
     return StockTakeForm(request.POST if request.method == "POST" else None, books=books)
 
 
