@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from django.apps import apps
 from django.core.management.color import no_style
-from django.db import connection
+from django.db import connection, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.test import Client, TransactionTestCase, override_settings
 
@@ -92,11 +92,22 @@ def _settings_of_all_tests(tmp_path_factory: pytest.TempPathFactory) -> Iterator
         yield media
 
 
-@pytest.fixture(autouse=True)
-def _photos_of_a_test_s_own(_settings_of_all_tests: Path) -> Iterator[None]:
+@pytest.fixture(scope="module", autouse=True)
+def _photos_of_a_file_s_own(_settings_of_all_tests: Path) -> Iterator[None]:
     yield
     if _settings_of_all_tests.exists():
         shutil.rmtree(_settings_of_all_tests)
+
+
+@pytest.fixture(scope="module")
+def module_db(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """What fixtures of a file record once stands for all tests in it, and goes after them.
+
+    What a test itself records still goes after that test. Not for tests that commit.
+    """
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield
+        transaction.set_rollback(True)
 
 
 @pytest.fixture(scope="session")

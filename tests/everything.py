@@ -5,17 +5,23 @@ from __future__ import annotations
 from typing import Any
 
 from django.apps import apps
+from django.db import connection
 
 RECORDS = ("fleet", "ratings", "inspections")
 
 
 def everything() -> dict[str, list[tuple[Any, ...]]]:
     """Every row of every table of the project."""
-    return {
-        model._meta.label: list(model._default_manager.order_by("pk").values_list())
-        for app in RECORDS
-        for model in apps.get_app_config(app).get_models()
-    }
+    quoted = connection.ops.quote_name
+    found = {}
+    with connection.cursor() as cursor:
+        for app in RECORDS:
+            for model in apps.get_app_config(app).get_models():
+                # In plain SQL, being asked twice in hundreds of tests.
+                table, key = quoted(model._meta.db_table), quoted(model._meta.pk.column)
+                cursor.execute(f"SELECT * FROM {table} ORDER BY {key}")
+                found[model._meta.label] = cursor.fetchall()
+    return found
 
 
 def changed(before: dict[str, list[tuple[Any, ...]]]) -> set[str]:

@@ -17,6 +17,7 @@ from tests.factories import (
     GaugeFactory,
     HammerFactory,
     HousingFactory,
+    ManagerFactory,
     PadLotFactory,
     TapeFactory,
 )
@@ -33,6 +34,7 @@ from tests.site.html_form import (
 
 pytestmark = pytest.mark.django_db
 Form = Callable[[Client], tuple[str, Fields]]
+Forms = dict[str, tuple[str, Fields]]
 
 
 def count_form(client: Client) -> tuple[str, Fields]:
@@ -135,6 +137,20 @@ ODD_SPOILS = [
 ]
 
 
+@pytest.fixture(scope="module")
+def opened_forms(module_db: None) -> Forms:
+    """Each of these forms opened and filled in once, by somebody who may send it."""
+    client = Client()
+    client.force_login(ManagerFactory())
+    return {kind: form(client) for kind, form in FORMS.items()}
+
+
+@pytest.fixture
+def forms(opened_forms: Forms) -> Forms:
+    """The forms with fields of a test's own to spoil."""
+    return {kind: (url, dict(fields)) for kind, (url, fields) in opened_forms.items()}
+
+
 def refused(client: Client, url: str, fields: Fields) -> Any:
     """Send a form that must not be taken, and return the page it is shown on again."""
     before = everything()
@@ -145,8 +161,10 @@ def refused(client: Client, url: str, fields: Fields) -> Any:
 
 
 @pytest.mark.parametrize("kind", FORMS)
-def test_each_of_these_forms_is_taken_as_it_stands(manager_client: Client, kind: str) -> None:
-    url, fields = FORMS[kind](manager_client)
+def test_each_of_these_forms_is_taken_as_it_stands(
+    manager_client: Client, forms: Forms, kind: str
+) -> None:
+    url, fields = forms[kind]
     before = everything()
     assert manager_client.post(url, fields).status_code == 302
     assert changed(before)
@@ -155,9 +173,9 @@ def test_each_of_these_forms_is_taken_as_it_stands(manager_client: Client, kind:
 @pytest.mark.parametrize("kind", sorted({row[0] for row in NUMBERS}))
 @pytest.mark.parametrize(("given", "said"), SPOILS)
 def test_numbers_that_cannot_be_are_each_answered_beside_their_field(
-    manager_client: Client, kind: str, given: str, said: str
+    manager_client: Client, forms: Forms, kind: str, given: str, said: str
 ) -> None:
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     names = [name for form, name, *_ in NUMBERS if form == kind]
     response = refused(manager_client, url, fields | dict.fromkeys(names, given))
     again = fields_of(response)
@@ -168,9 +186,9 @@ def test_numbers_that_cannot_be_are_each_answered_beside_their_field(
 
 @pytest.mark.parametrize(("given", "said"), ODD_SPOILS)
 def test_a_number_written_oddly_is_answered_beside_its_field(
-    manager_client: Client, given: str, said: str
+    manager_client: Client, forms: Forms, given: str, said: str
 ) -> None:
-    url, fields = count_form(manager_client)
+    url, fields = forms["count"]
     response = refused(manager_client, url, fields | {"travel_in": given})
     assert said in error_at(response, "travel_in")
 
@@ -178,9 +196,9 @@ def test_a_number_written_oddly_is_answered_beside_its_field(
 @pytest.mark.parametrize("kind", sorted({row[0] for row in NUMBERS if not row[2]}))
 @pytest.mark.parametrize("blank", ["", "   "])
 def test_numbers_left_blank_are_each_asked_for(
-    manager_client: Client, kind: str, blank: str
+    manager_client: Client, forms: Forms, kind: str, blank: str
 ) -> None:
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     names = [name for form, name, may_be_blank, _ in NUMBERS if form == kind and not may_be_blank]
     # Of a reading one of the pair: with both blank the row is no reading.
     names = [name for name in names if name != "r-1-gauge_psi"]
@@ -190,22 +208,26 @@ def test_numbers_left_blank_are_each_asked_for(
 
 
 @pytest.mark.parametrize(("kind", "name"), [row[:2] for row in NUMBERS if not row[3]])
-def test_a_zero_where_none_can_be_is_refused(manager_client: Client, kind: str, name: str) -> None:
-    url, fields = FORMS[kind](manager_client)
+def test_a_zero_where_none_can_be_is_refused(
+    manager_client: Client, forms: Forms, kind: str, name: str
+) -> None:
+    url, fields = forms[kind]
     assert error_at(refused(manager_client, url, fields | {name: "0"}), name)
 
 
 @pytest.mark.parametrize(("kind", "name"), [row[:2] for row in NUMBERS if row[3]])
-def test_a_zero_where_it_can_be_is_taken(manager_client: Client, kind: str, name: str) -> None:
-    url, fields = FORMS[kind](manager_client)
+def test_a_zero_where_it_can_be_is_taken(
+    manager_client: Client, forms: Forms, kind: str, name: str
+) -> None:
+    url, fields = forms[kind]
     assert manager_client.post(url, fields | {name: "0"}).status_code == 302
 
 
 @pytest.mark.parametrize(("kind", "name"), [row[:2] for row in NUMBERS])
 def test_a_number_too_small_to_mean_anything_never_breaks_a_page(
-    manager_client: Client, kind: str, name: str
+    manager_client: Client, forms: Forms, kind: str, name: str
 ) -> None:
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     unit = rated_unit()
     for given in ("5e-324", "1e-9"):
         fields |= {name: given}
@@ -220,8 +242,8 @@ def test_a_number_too_small_to_mean_anything_never_breaks_a_page(
         assert manager_client.get(reverse("unit", args=[unit.housing.pk])).status_code == 200
 
 
-def test_a_test_that_hardly_pressed_a_pad_is_refused(manager_client: Client) -> None:
-    url, fields = bench_form(manager_client)
+def test_a_test_that_hardly_pressed_a_pad_is_refused(manager_client: Client, forms: Forms) -> None:
+    url, fields = forms["bench"]
     fields |= {"r-0-gauge_psi": "1e-9", "r-1-gauge_psi": "2e-9"}
     assert "at the most on one pad" in words(refused(manager_client, url, fields))
 
@@ -238,9 +260,9 @@ def test_a_test_that_hardly_pressed_a_pad_is_refused(manager_client: Client) -> 
     ],
 )
 def test_a_date_that_cannot_be_is_answered_beside_its_field(
-    manager_client: Client, kind: str, name: str
+    manager_client: Client, forms: Forms, kind: str, name: str
 ) -> None:
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     hour = "" if name == "dated" else "T09:00"
     before = everything()
     for given, said in (
@@ -260,18 +282,18 @@ def test_a_date_that_cannot_be_is_answered_beside_its_field(
 @pytest.mark.parametrize("kind", ["count", "replace"])
 @pytest.mark.parametrize("given", ["", "x", "-1", "1.5", "9" * 5000])
 def test_a_ledger_number_nobody_was_shown_is_no_server_error(
-    manager_client: Client, kind: str, given: str
+    manager_client: Client, forms: Forms, kind: str, given: str
 ) -> None:
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     response = refused(manager_client, url, fields | {"based_on": given})
     assert "Nothing was saved" in words(response)
 
 
 @pytest.mark.parametrize("kind", ["count", "replace"])
 def test_a_ledger_number_from_the_future_is_told_that_the_unit_moved_on(
-    manager_client: Client, kind: str
+    manager_client: Client, forms: Forms, kind: str
 ) -> None:
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     response = refused(manager_client, url, fields | {"based_on": "99999999999999999999"})
     assert "signed this unit since you opened the page" in words(response)
 
@@ -279,16 +301,18 @@ def test_a_ledger_number_from_the_future_is_told_that_the_unit_moved_on(
 @pytest.mark.parametrize("kind", ["count", "replace", "bench", "stock", "listing", "policy"])
 @pytest.mark.parametrize("given", ["", "x", "1234", "\x00", "z" * 36])
 def test_a_form_id_that_is_none_is_no_server_error(
-    manager_client: Client, kind: str, given: str
+    manager_client: Client, forms: Forms, kind: str, given: str
 ) -> None:
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     response = refused(manager_client, url, fields | {"submission_id": given})
     assert "form id" in words(response)
 
 
 @pytest.mark.parametrize("kind", FORMS)
-def test_a_form_sent_empty_is_no_server_error(manager_client: Client, kind: str) -> None:
-    url, _fields = FORMS[kind](manager_client)
+def test_a_form_sent_empty_is_no_server_error(
+    manager_client: Client, forms: Forms, kind: str
+) -> None:
+    url, _fields = forms[kind]
     assert "Nothing was saved" in words(refused(manager_client, url, {}))
 
 
@@ -308,22 +332,22 @@ def test_a_form_sent_empty_is_no_server_error(manager_client: Client, kind: str)
     ],
 )
 def test_a_text_of_a_hundred_thousand_letters_is_refused_beside_its_field(
-    manager_client: Client, kind: str, name: str
+    manager_client: Client, forms: Forms, kind: str, name: str
 ) -> None:
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     response = refused(manager_client, url, fields | {name: "x" * 100_000, "travel_in": "99"})
     assert error_at(response, name)
 
 
-def test_a_nul_in_a_mark_is_refused(manager_client: Client) -> None:
+def test_a_nul_in_a_mark_is_refused(manager_client: Client, forms: Forms) -> None:
     kind, name = "lot", "mark"
-    url, fields = FORMS[kind](manager_client)
+    url, fields = forms[kind]
     response = refused(manager_client, url, fields | {name: "a\x00b"})
     assert "Null characters are not allowed" in error_at(response, name)
 
 
-def test_markup_in_a_text_is_shown_as_it_was_typed(manager_client: Client) -> None:
-    url, fields = lot_form(manager_client)
+def test_markup_in_a_text_is_shown_as_it_was_typed(manager_client: Client, forms: Forms) -> None:
+    url, fields = forms["lot"]
     spoil = '<script>alert("x")</script>'
     manager_client.post(url, fields | {"mark": "L<b>", "note": spoil})
     page = manager_client.get(reverse("lot", args=[PadLot.objects.get(mark="L<b>").pk]))
@@ -331,16 +355,20 @@ def test_markup_in_a_text_is_shown_as_it_was_typed(manager_client: Client) -> No
     assert 'alert("x")' in words(page).replace("&quot;", '"')
 
 
-def test_a_lot_s_mark_taken_already_is_answered_beside_its_field(manager_client: Client) -> None:
+def test_a_lot_s_mark_taken_already_is_answered_beside_its_field(
+    manager_client: Client, forms: Forms
+) -> None:
     taken = PadLotFactory().mark
-    url, fields = lot_form(manager_client)
+    url, fields = forms["lot"]
     response = refused(manager_client, url, fields | {"mark": taken})
     assert f"Lot {taken} is on record already" in error_at(response, "mark")
 
 
-def test_a_lot_s_mark_taken_in_other_letters_is_refused_too(manager_client: Client) -> None:
+def test_a_lot_s_mark_taken_in_other_letters_is_refused_too(
+    manager_client: Client, forms: Forms
+) -> None:
     PadLotFactory(mark="TR-9Z")
-    url, fields = lot_form(manager_client)
+    url, fields = forms["lot"]
     response = refused(manager_client, url, fields | {"mark": "tr-9z"})
     assert "Lot TR-9Z is on record already" in error_at(response, "mark")
 
@@ -361,17 +389,19 @@ def test_a_lot_s_mark_taken_in_other_letters_is_refused_too(manager_client: Clie
     ],
 )
 def test_a_position_that_cannot_be_is_answered_beside_it(
-    manager_client: Client, name: str, given: Any, said: str
+    manager_client: Client, forms: Forms, name: str, given: Any, said: str
 ) -> None:
-    url, fields = count_form(manager_client)
+    url, fields = forms["count"]
     response = refused(manager_client, url, fields | {name: given})
     assert said in error_at_position(response, "A1")
 
 
 @pytest.mark.parametrize("name", ["A5", "B99", "C1", ""])
 @pytest.mark.parametrize("kind", ["count", "replace"])
-def test_more_pads_than_positions_are_refused(manager_client: Client, kind: str, name: str) -> None:
-    url, fields = FORMS[kind](manager_client)
+def test_more_pads_than_positions_are_refused(
+    manager_client: Client, forms: Forms, kind: str, name: str
+) -> None:
+    url, fields = forms[kind]
     response = refused(manager_client, url, fields | {f"lot-{name}": ""})
     assert "is not on housing" in words(response)
     assert "it has 4 on each side" in words(response)
@@ -379,8 +409,9 @@ def test_more_pads_than_positions_are_refused(manager_client: Client, kind: str,
 
 def test_hours_below_the_last_reading_are_answered_beside_their_field(
     manager_client: Client,
+    forms: Forms,
 ) -> None:
-    url, fields = count_form(manager_client)
+    url, fields = forms["count"]
     manager_client.post(url, fields | {"hours": "500"})
     fields = all_sound(manager_client, url) | {"hours": "499.5"}
     response = refused(manager_client, url, fields)
@@ -397,34 +428,40 @@ def test_hours_of_a_housing_on_no_hammer_are_answered_beside_their_field(
     assert "was on no hammer then, so there is no meter" in error_at(response, "hours")
 
 
-def test_a_lot_with_no_stock_is_refused(manager_client: Client) -> None:
-    url, fields = replace_form(manager_client)
+def test_a_lot_with_no_stock_is_refused(manager_client: Client, forms: Forms) -> None:
+    url, fields = forms["replace"]
     empty = PadLotFactory()
     response = refused(manager_client, url, fields | {"lot-A1": str(empty.pk)})
     assert f"Lot {empty.mark} has 0 in stock and 1 is asked for" in words(response)
 
 
-def test_a_replacement_of_nothing_is_refused(manager_client: Client) -> None:
-    url, fields = replace_form(manager_client)
+def test_a_replacement_of_nothing_is_refused(manager_client: Client, forms: Forms) -> None:
+    url, fields = forms["replace"]
     response = refused(manager_client, url, fields | {"lot-A1": ""})
     assert "No position was given a pad: choose at least one" in words(response)
 
 
-def test_scrapping_more_than_there_is_is_answered_beside_its_field(manager_client: Client) -> None:
-    url, fields = stock_form(manager_client)
+def test_scrapping_more_than_there_is_is_answered_beside_its_field(
+    manager_client: Client, forms: Forms
+) -> None:
+    url, fields = forms["stock"]
     response = refused(manager_client, url, fields | {"kind": "scrapped", "pads": "5"})
     assert "has 0 in stock and 5 are asked for" in error_at(response, "pads")
 
 
 @pytest.mark.parametrize("kind", ["fitted", "", "stolen"])
-def test_a_stock_move_of_another_kind_is_refused(manager_client: Client, kind: str) -> None:
-    url, fields = stock_form(manager_client)
+def test_a_stock_move_of_another_kind_is_refused(
+    manager_client: Client, forms: Forms, kind: str
+) -> None:
+    url, fields = forms["stock"]
     assert error_at(refused(manager_client, url, fields | {"kind": kind}), "kind")
 
 
 @pytest.mark.parametrize("hammer", ["999999", "x", "9" * 40])
-def test_a_hammer_that_is_none_is_refused(manager_client: Client, hammer: str) -> None:
-    url, fields = mounting_form(manager_client)
+def test_a_hammer_that_is_none_is_refused(
+    manager_client: Client, forms: Forms, hammer: str
+) -> None:
+    url, fields = forms["mounting"]
     assert error_at(refused(manager_client, url, fields | {"hammer": hammer}), "hammer")
 
 
@@ -441,8 +478,9 @@ def test_a_housing_moved_to_where_it_is_is_answered_beside_the_field(
 
 def test_a_move_before_the_mounting_began_is_answered_beside_the_field(
     manager_client: Client,
+    forms: Forms,
 ) -> None:
-    url, fields = mounting_form(manager_client)
+    url, fields = forms["mounting"]
     response = refused(manager_client, url, fields | {"at": "2026-01-01T09:00"})
     assert "give a later time" in error_at(response, "at")
 
@@ -480,9 +518,9 @@ def test_a_move_before_the_mounting_began_is_answered_beside_the_field(
     ],
 )
 def test_a_bench_test_that_cannot_be_is_answered_beside_its_field(
-    manager_client: Client, changes: Fields, at: str, said: str
+    manager_client: Client, forms: Forms, changes: Fields, at: str, said: str
 ) -> None:
-    url, fields = bench_form(manager_client)
+    url, fields = forms["bench"]
     response = refused(manager_client, url, fields | changes)
     assert said in error_at(response, at)
 
@@ -506,25 +544,27 @@ def test_a_bench_test_that_cannot_be_is_answered_beside_its_field(
     ],
 )
 def test_readings_that_cannot_be_are_answered_above_them(
-    manager_client: Client, changes: Fields, said: str
+    manager_client: Client, forms: Forms, changes: Fields, said: str
 ) -> None:
-    url, fields = bench_form(manager_client)
+    url, fields = forms["bench"]
     sent = {name: value for name, value in (fields | changes).items() if value is not None}
     assert said in words(refused(manager_client, url, sent))
 
 
 @pytest.mark.parametrize("total", ["many", "", "-1", "²", "100000", "9" * 5000])
 def test_more_rows_of_a_tampered_form_is_no_server_error(
-    manager_client: Client, total: str
+    manager_client: Client, forms: Forms, total: str
 ) -> None:
-    url, fields = bench_form(manager_client)
+    url, fields = forms["bench"]
     refused(manager_client, url, fields | {"r-TOTAL_FORMS": total, "more_rows": "1"})
 
 
 @pytest.mark.parametrize("spoil", ["-3", "NaN", "1e308", "5,5", "", "0", "1e-300", "1" * 5000])
-def test_previews_of_spoiled_forms_are_no_server_error(manager_client: Client, spoil: str) -> None:
-    bench_url, bench = bench_form(manager_client)
-    count_url, count = count_form(manager_client)
+def test_previews_of_spoiled_forms_are_no_server_error(
+    manager_client: Client, forms: Forms, spoil: str
+) -> None:
+    bench_url, bench = forms["bench"]
+    count_url, count = forms["count"]
     before = everything()
     for name in ("tape_datum_in", "r-0-tape_in", "r-1-gauge_psi", "r-TOTAL_FORMS", "stand"):
         response = manager_client.post(f"{bench_url}preview/", bench | {name: spoil})
@@ -537,8 +577,9 @@ def test_previews_of_spoiled_forms_are_no_server_error(manager_client: Client, s
 
 def test_readings_beyond_any_pad_are_refused_before_they_break_a_unit(
     manager_client: Client,
+    forms: Forms,
 ) -> None:
-    url, fields = bench_form(manager_client)
+    url, fields = forms["bench"]
     fields |= {"stand": str(StandFactory(bore_in=40.0).pk), "pads_in_test": "1"}
     fields |= {"gauge": str(GaugeFactory(span_psi=20_000.0).pk)}
     fields |= {"r-0-gauge_psi": "10000", "r-1-gauge_psi": "20000"}

@@ -111,8 +111,8 @@ OPEN = {
 }
 
 
-@pytest.fixture
-def urls() -> dict[str, str]:
+@pytest.fixture(scope="module")
+def urls(module_db: None) -> dict[str, str]:
     """Every page of the site by its name, on a unit that has one of everything."""
     unit = rated_unit(unsound={"A1": "cracked"}, in_stock=2)
     replaced = sign_replacement(

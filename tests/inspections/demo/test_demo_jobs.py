@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 from django.core.management.color import no_style
-from django.db import connection, transaction
+from django.db import connection
 
 from fleet import clock
 from fleet.models import Hammer, OutOfService
@@ -43,13 +41,10 @@ def number_from_one() -> None:
 
 
 @pytest.fixture(scope="module")
-def demo_at_hand(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+def demo_at_hand(module_db: None) -> None:
     """The demo in the database of the tests, for all of this file and no other."""
-    with django_db_blocker.unblock(), transaction.atomic():
-        number_from_one()
-        load_demo()
-        yield
-        transaction.set_rollback(True)
+    number_from_one()
+    load_demo()
 
 
 def verdicts(question: Question) -> dict[str, Verdict]:
