@@ -7,6 +7,7 @@ more. So a late record enters history at its own time and never overwrites a new
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -38,10 +39,14 @@ def settle(housing: SuppressorHousing) -> None:
     newest: dict[tuple[str, int], PositionFact] = {}
     for fact in sorted(_facts(housing), key=lambda fact: (fact.happened_at, fact.recorded_at)):
         newest[fact.side, fact.number] = fact
-    positions = list(PadPosition.objects.filter(housing=housing))
-    for position in positions:
-        _set(position, newest.get((position.side, position.number)))
-    PadPosition.objects.bulk_update(positions, ["condition", "lot", "seen_at"])
+    alike: defaultdict[tuple[str, int | None, datetime | None], list[int]] = defaultdict(list)
+    for position in PadPosition.objects.filter(housing=housing):
+        alike[_state(newest.get((position.side, position.number)))].append(position.pk)
+    # One statement for all that are alike, which in a count are nearly all.
+    for (condition, lot_id, seen_at), keys in alike.items():
+        PadPosition.objects.filter(pk__in=keys).update(
+            condition=condition, lot=lot_id, seen_at=seen_at
+        )
     _settle_travel(housing)
 
 
@@ -86,10 +91,9 @@ def _standing_inspections(housing: SuppressorHousing) -> QuerySet[Inspection]:
     return standing.order_by("-seen_at", "-recorded_at", "-pk")
 
 
-def _set(position: PadPosition, fact: PositionFact | None) -> None:
-    position.condition = fact.condition if fact else ""
-    position.lot_id = fact.lot_id if fact else None
-    position.seen_at = fact.happened_at if fact else None
+def _state(fact: PositionFact | None) -> tuple[str, int | None, datetime | None]:
+    """Return the condition, the lot and when that was seen; of no fact, that nothing is known."""
+    return (fact.condition, fact.lot_id, fact.happened_at) if fact else ("", None, None)
 
 
 def _settle_travel(housing: SuppressorHousing) -> None:
