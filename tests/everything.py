@@ -18,7 +18,7 @@ def everything() -> dict[str, list[tuple[Any, ...]]]:
         for app in RECORDS:
             for model in apps.get_app_config(app).get_models():
                 # In plain SQL, being asked twice in hundreds of tests.
-                table, key = quoted(model._meta.db_table), quoted(model._meta.pk.column)
+                table, key = quoted(model._meta.db_table), quoted(str(model._meta.pk.column))
                 cursor.execute(f"SELECT * FROM {table} ORDER BY {key}")
                 found[model._meta.label] = cursor.fetchall()
     return found
