@@ -161,7 +161,7 @@ _FIRST = {
         "Inspect it: count the pads and tape the travel before the first day.", Place.COUNT
     ),
     CheckKey.SERVICE: RemedyLine(
-        "Release it to service, once what took it out is mended.", Place.SERVICE
+        "Release it to service, once what took it out is repaired.", Place.SERVICE
     ),
     CheckKey.RATING: RemedyLine("Bench-test pads of the stale lot again, and have it approved."),
     CheckKey.DATES: RemedyLine("Other days, or release it from the job that holds it.", Place.UNIT),

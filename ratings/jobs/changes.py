@@ -84,11 +84,11 @@ def news(changed: list[tuple[str, Seen, Seen]], was_seen: bool) -> str:
     """
     if not changed:
         return "No unit changed." if was_seen else ""
-    told = sorted(changed, key=lambda each: each[1].verdict == each[2].verdict)
-    listed = "; ".join(_news_of(*each) for each in told[:MOST_ANNOUNCED])
-    more = len(told) - MOST_ANNOUNCED
+    ordered = sorted(changed, key=lambda each: each[1].verdict == each[2].verdict)
+    listed = "; ".join(_news_of(*each) for each in ordered[:MOST_ANNOUNCED])
+    more = len(ordered) - MOST_ANNOUNCED
     rest = f"; and {more} more" if more > 0 else ""
-    return f"{len(told)} unit{'' if len(told) == 1 else 's'} changed: {listed}{rest}."
+    return f"{len(ordered)} unit{'' if len(ordered) == 1 else 's'} changed: {listed}{rest}."
 
 
 def _news_of(mark: str, before: Seen, now: Seen) -> str:

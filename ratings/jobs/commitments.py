@@ -71,7 +71,7 @@ class CannotCommit(ValidationError):
 def commit_unit(
     *, submission_id: uuid.UUID, job: ExtractionJob, housing: SuppressorHousing, by: User
 ) -> Commitment:
-    """Commit a unit to a job for its days, on the answer reckoned now.
+    """Commit a unit to a job for its days, on the answer calculated now.
 
     A second copy of a submission changes nothing. Raises CannotCommit where the unit is not
     suitable or can't be judged, and where it is held on any of the days already.
@@ -318,6 +318,6 @@ def _is_job_changed(commitment: Commitment) -> bool:
     try:
         _unit, asked, _policy = read_answer(commitment.answer.contents)
     except (KeyError, TypeError, ValueError):
-        # One that can't be read is told of where it is reckoned again.
+        # One that can't be read is named where it is calculated again.
         return True
     return asked != job_of(commitment.job)

@@ -157,13 +157,13 @@ def missing_sentences(
     facts: Iterable[Missing], housing: str, hammer: str
 ) -> list[tuple[Missing, str]]:
     """Say what is missing and where to enter it, one sentence for each place."""
-    told = list(dict.fromkeys(facts))
+    once = list(dict.fromkeys(facts))
     sentences = []
     for place, mark in ((Place.HAMMER, hammer), (Place.HOUSING, f"housing {housing}")):
-        of_place = [each for each in told if each.place is place]
+        of_place = [each for each in once if each.place is place]
         if of_place:
             sentences.append((of_place[0], _sentence([each.words for each in of_place], mark)))
-    others = [(each, each.words) for each in told if each.place in (Place.UNIT, Place.JOB)]
+    others = [(each, each.words) for each in once if each.place in (Place.UNIT, Place.JOB)]
     return sentences + others
 
 
@@ -222,14 +222,14 @@ def range_sentence(verdict: UnitVerdict, low_lbf: float, high_lbf: float, system
 
 def range_words(verdict: UnitVerdict, high_lbf: float, system: str) -> str:
     """Return the same in a line, for a row of the ranking."""
-    held = "Holds over the range of the ground" if verdict.holds_over_range else ""
+    holds = "Holds over the range of the ground" if verdict.holds_over_range else ""
     if not verdict.verdict.may_go:
         turns = _turns(verdict, system)
-        return turns or (f"{held}." if held else "")
-    if not held:
+        return turns or (f"{holds}." if holds else "")
+    if not holds:
         return f"{_within(verdict, high_lbf, system)}."
     flip_lbf = verdict.flip_lbf
-    return f"{held}." if flip_lbf is None else f"{held}; {_turns_not_suitable(flip_lbf, system)}."
+    return f"{holds}." if flip_lbf is None else f"{holds}; {_turns_not_suitable(flip_lbf, system)}."
 
 
 def _within(verdict: UnitVerdict, high_lbf: float, system: str) -> str:
@@ -260,14 +260,14 @@ def _turns(verdict: UnitVerdict, system: str) -> str:
         if care_lbf is not None and 0.0 < care_lbf < flip_lbf:
             at = at_most(care_lbf, system)
             words = (
-                f"Its forces hold with the margin wanted up to {at} of ground resistance; it "
+                f"Its forces hold with the margin needed up to {at} of ground resistance; it "
                 f"{_turns_not_suitable(flip_lbf, system)}."
             )
     else:
         words = f"Its forces hold up to {at_most(flip_lbf, system)} of ground resistance."
     if all_known:
         return words
-    return f"By the checks that can be reckoned: {words[0].lower()}{words[1:]}"
+    return f"By the checks that can be calculated: {words[0].lower()}{words[1:]}"
 
 
 def _turns_not_suitable(flip_lbf: float, system: str) -> str:

@@ -294,13 +294,15 @@ def _rating(sheet: Sheet) -> str:
 
 def _at_pads(sheet: Sheet) -> str:
     ground = sheet.answer.ground
-    held, low, high = (
+    resistance, low, high = (
         about(each, sheet.system)
         for each in (ground.resistance_lbf, ground.low_lbf, ground.high_lbf)
     )
     plug = ", plug" if any(step.name == "plug" for step in sheet.answer.path.steps) else ""
     hanging = about(sheet.hanging_lb, sheet.system)
-    return f"the ground’s hold {held} ({low} to {high}); pile{plug}, clamp and exciter {hanging}"
+    return (
+        f"the ground’s hold {resistance} ({low} to {high}); pile{plug}, clamp and exciter {hanging}"
+    )
 
 
 def _crane(sheet: Sheet) -> str:
@@ -386,7 +388,7 @@ def _vibrating(sheet: Sheet) -> Iterator[str]:
         f"At the stop line, or {_hook(sheet)} on the hook, whichever comes first: stop raising, "
         "slack off, vibrate, try again. Never pull to the stops while it vibrates."
     )
-    yield "No movement in a few minutes: stop and ask. The ground holds more than was reckoned."
+    yield "No movement in a few minutes: stop and ask. The ground holds more than was calculated."
     yield "At break-out ease the line, so that the load does not spring."
 
 
@@ -400,7 +402,7 @@ def _still(sheet: Sheet) -> Iterator[str]:
         f"At the stop line, or {_hook(sheet)} on the hook, whichever comes first: stop and hold. "
         "Never jerk the line, never swing the boom."
     )
-    yield "No movement: lower off and ask. The ground holds more than was reckoned."
+    yield "No movement: lower off and ask. The ground holds more than was calculated."
     yield "At break-out the pads let go at once: ease the line, so that the load does not spring."
 
 

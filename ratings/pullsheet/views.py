@@ -54,7 +54,7 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
 
 
 def answer_document(request: HttpRequest, commitment_id: int) -> HttpResponse:
-    """Send the answer's document as it was written, to be hashed and reckoned by anybody."""
+    """Send the answer's document as it was written, for anybody to hash and calculate again."""
     now = _now(commitment_id)
     return HttpResponse(
         now.commitment.answer.document, content_type="application/json; charset=utf-8"

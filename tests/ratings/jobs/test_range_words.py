@@ -38,7 +38,7 @@ def test_a_verdict_that_holds_says_where_it_turns() -> None:
     )
     assert full == (
         "Suitable over the whole of the ground’s range, 3,500 lbf to 7,500 lbf. Its forces hold "
-        "with the margin wanted up to 15,500 lbf of ground resistance; it turns not suitable "
+        "with the margin needed up to 15,500 lbf of ground resistance; it turns not suitable "
         "above 24,500 lbf of ground resistance."
     )
 
@@ -69,7 +69,7 @@ def test_one_too_weak_for_the_weights_alone_says_so() -> None:
 
 def test_one_that_cannot_be_judged_speaks_of_what_is_known_only() -> None:
     short, full = told(None)
-    assert short.startswith("By the checks that can be reckoned: its forces hold up to")
+    assert short.startswith("By the checks that can be calculated: its forces hold up to")
     assert full.startswith("Cannot be judged over the whole of the ground’s range")
 
 

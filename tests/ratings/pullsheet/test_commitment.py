@@ -130,7 +130,7 @@ def test_an_answer_tampered_with_is_void_and_says_so(
         JobAnswer.objects.filter(pk=made.answer_id).update(document=json.dumps(contents))
     found = words(auditor_client, made)
     assert "VOID The answer on record does not hold: its text is not what its hash" in found
-    assert "Reckoned again from its document just now, it does not hold" in found
+    assert "Calculated again from its document just now, it does not hold" in found
     assert "the same to the last digit" not in found
 
 
