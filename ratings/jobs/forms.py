@@ -177,7 +177,7 @@ class JobForm(FactForm):
         }
 
     @property
-    def recorded(self) -> dict[str, Any]:
+    def columns(self) -> dict[str, Any]:
         """What was entered, by the names of the record's fields; the form must be valid."""
         return {name: self.cleaned_data[name] for name in self.Meta.fields}
 
@@ -382,7 +382,7 @@ class JobEntry:
         rows = typed_rows(data, LayerForm, PREFIX, MOST_LAYERS)
         profile = find_profile(data.get("profile", "")) if "fill_layers" in data else None
         if profile is not None:
-            fields["water_depth_ft"], rows = profile.water_depth_ft, layer_rows(profile.layers)
+            fields["water_depth_ft"], rows = profile.water_depth_ft, layer_rows(profile.ground)
         place = whole_number(data.get("insert_layer", ""))
         if "more_layers" in data or place is not None:
             at = len(rows) if place is None else min(place, len(rows))
@@ -423,7 +423,7 @@ class JobEntry:
         if self.layers.is_troubled:
             return
         try:
-            self._job = job_of(ExtractionJob(**self.form.recorded), self.layers.profile())
+            self._job = job_of(ExtractionJob(**self.form.columns), self.layers.profile())
         except ValueError as unforeseen:
             self.form.add_error(None, f"This can’t be reckoned with: {unforeseen}.")
 
@@ -451,7 +451,7 @@ class JobEntry:
         return save_job(
             submission_id=self.form.cleaned_data["submission_id"],
             job=self.record,
-            fields=self.form.recorded,
+            fields=self.form.columns,
             layers=self.job.layers,
             distances=self.distances,
             by=by,

@@ -85,9 +85,6 @@ class LayerForm(RowForm, forms.ModelForm):  # type: ignore[type-arg]  # takes no
             "needed_amplitude_in",
         )
 
-    def _post_clean(self) -> None:
-        """Leave alone the record that a form of a model fills and checks."""
-
     def __init__(self, *args: Any, soils: Collection[str] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in self.fields:
@@ -99,6 +96,9 @@ class LayerForm(RowForm, forms.ModelForm):  # type: ignore[type-arg]  # takes no
             *((name, name) for name in soils),
             (ENTERED, "entered below"),
         ]
+
+    def _post_clean(self) -> None:
+        """Leave alone the record that a form of a model fills and checks."""
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

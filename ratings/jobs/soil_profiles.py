@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict
 from typing import Any
 
 from fleet.fields import whole_number
@@ -12,95 +12,54 @@ from ratings.models import SoilTemplate
 NO_SOURCE = "Common values, no published source: put the site’s own in their place."
 
 
-@dataclass(frozen=True)
-class SoilProfile:
-    """Layers of ground under a name, and the depth of the water in it, ft."""
+def _profile(name: str, water_depth_ft: float, *layers: Layer) -> SoilTemplate:
+    return SoilTemplate(
+        name=name,
+        water_depth_ft=water_depth_ft,
+        layers=[asdict(layer) for layer in layers],
+        note=NO_SOURCE,
+    )
 
-    name: str
-    water_depth_ft: float | None
-    layers: tuple[Layer, ...]
-    note: str = NO_SOURCE
+
+def _granular(top_ft: float, unit_weight_lb_ft3: float, density: Density, soil: str) -> Layer:
+    return Layer(LayerKind.GRANULAR, top_ft, 100.0, unit_weight_lb_ft3, density=density, soil=soil)
 
 
+def _cohesive(
+    bottom_ft: float, unit_weight_lb_ft3: float, undrained_strength_psf: float, soil: str
+) -> Layer:
+    return Layer(
+        LayerKind.COHESIVE,
+        0.0,
+        bottom_ft,
+        unit_weight_lb_ft3,
+        undrained_strength_psf=undrained_strength_psf,
+        soil=soil,
+    )
+
+
+ROUND_SAND = "round medium sand, round gravel"
+ANGULAR_SAND = "angular sand, coarse gravel"
+STIFF_CLAY = "marl, stiff or very stiff clay"
+SOFT_LOAM = "soft loam or marl, soft loess, stiff cliff"
 GENERIC_PROFILES = {
-    "sand": SoilProfile(
-        "medium dense sand",
-        5.0,
-        (
-            Layer(
-                LayerKind.GRANULAR,
-                0.0,
-                100.0,
-                120.0,
-                density=Density.MEDIUM_DENSE_SAND,
-                soil="round medium sand, round gravel",
-            ),
-        ),
+    "sand": _profile(
+        "medium dense sand", 5.0, _granular(0.0, 120.0, Density.MEDIUM_DENSE_SAND, ROUND_SAND)
     ),
-    "dense": SoilProfile(
-        "dense angular sand",
-        10.0,
-        (
-            Layer(
-                LayerKind.GRANULAR,
-                0.0,
-                100.0,
-                125.0,
-                density=Density.DENSE_SAND,
-                soil="angular sand, coarse gravel",
-            ),
-        ),
+    "dense": _profile(
+        "dense angular sand", 10.0, _granular(0.0, 125.0, Density.DENSE_SAND, ANGULAR_SAND)
     ),
-    "clay": SoilProfile(
-        "stiff clay",
-        10.0,
-        (
-            Layer(
-                LayerKind.COHESIVE,
-                0.0,
-                100.0,
-                120.0,
-                undrained_strength_psf=1500.0,
-                soil="marl, stiff or very stiff clay",
-            ),
-        ),
-    ),
-    "loam": SoilProfile(
+    "clay": _profile("stiff clay", 10.0, _cohesive(100.0, 120.0, 1500.0, STIFF_CLAY)),
+    "loam": _profile(
         "soft loam over medium dense sand",
         5.0,
-        (
-            Layer(
-                LayerKind.COHESIVE,
-                0.0,
-                15.0,
-                105.0,
-                undrained_strength_psf=500.0,
-                soil="soft loam or marl, soft loess, stiff cliff",
-            ),
-            Layer(
-                LayerKind.GRANULAR,
-                15.0,
-                100.0,
-                120.0,
-                density=Density.MEDIUM_DENSE_SAND,
-                soil="round medium sand, round gravel",
-            ),
-        ),
+        _cohesive(15.0, 105.0, 500.0, SOFT_LOAM),
+        _granular(15.0, 120.0, Density.MEDIUM_DENSE_SAND, ROUND_SAND),
     ),
 }
 
 
-def profile_of(template: SoilTemplate) -> SoilProfile:
-    """Return a kept template as a profile."""
-    return SoilProfile(
-        name=template.name,
-        water_depth_ft=template.water_depth_ft,
-        layers=tuple(Layer(**record) for record in template.layers),
-        note=template.note,
-    )
-
-
-def find_profile(key: str) -> SoilProfile | None:
+def find_profile(key: str) -> SoilTemplate | None:
     """Return the profile of a key that profile_choices gave, None for any other."""
     source, _, rest = key.partition(":")
     if source == "generic":
@@ -108,8 +67,7 @@ def find_profile(key: str) -> SoilProfile | None:
     key_of_template = whole_number(rest) if source == "yard" else None
     if key_of_template is None:
         return None
-    template = SoilTemplate.objects.filter(pk=key_of_template).first()
-    return None if template is None else profile_of(template)
+    return SoilTemplate.objects.filter(pk=key_of_template).first()
 
 
 def profile_choices() -> list[tuple[str, Any]]:

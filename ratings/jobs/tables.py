@@ -19,7 +19,7 @@ from fleet.tables import Column, MeasuredColumn, RecordsTable, TemplateColumn, t
 from fleet.units import Quantity
 from ratings.jobs.recording import job_of
 from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_SECTIONS, sections_by_name
-from ratings.jobs.soil_profiles import GENERIC_PROFILES, SoilProfile, profile_of
+from ratings.jobs.soil_profiles import GENERIC_PROFILES
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
 from ratings.models.choices import PILE_KINDS
 
@@ -124,8 +124,8 @@ class SoilTable(RecordsTable):
     def render_name(self, value: str) -> SafeString:
         return format_html("<strong>{}</strong>", value)
 
-    def cell_context(self, record: SoilProfile) -> dict[str, Any]:
-        return {"layers": record.layers}
+    def cell_context(self, record: SoilTemplate) -> dict[str, Any]:
+        return {"layers": record.ground}
 
 
 class YardSoilTable(SoilTable):
@@ -134,9 +134,6 @@ class YardSoilTable(SoilTable):
     caption = "The yard’s own"
     anchor = "own"
     own_prefix = "own-"
-
-    def cell_context(self, record: SoilTemplate) -> dict[str, Any]:  # type: ignore[override]
-        return {"layers": profile_of(record).layers}
 
 
 def soil_templates(request: HttpRequest) -> HttpResponse:

@@ -13,6 +13,7 @@ from fleet.models.measured import CountField, MeasuredField
 from fleet.models.recorded import RecordedBy
 from fleet.units import Quantity
 from ratings.mechanics.extraction.job import PullMethod
+from ratings.mechanics.soil import Layer
 from ratings.models.choices import LAYER_KINDS, PILE_KINDS, PULL_METHODS
 
 
@@ -102,7 +103,7 @@ class PileSection(RecordedBy):
 
 
 class SoilTemplate(RecordedBy):
-    """A soil profile the yard kept to start other jobs from.
+    """A soil profile to start jobs from; on record where the yard kept it.
 
     layers: as ratings.mechanics.soil.Layer writes them, from the ground down.
     """
@@ -121,6 +122,11 @@ class SoilTemplate(RecordedBy):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def ground(self) -> tuple[Layer, ...]:
+        """Its layers as the mechanics take them."""
+        return tuple(Layer(**layer) for layer in self.layers)
 
 
 class ExtractionJob(models.Model):

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from fleet.fields import FactForm, MeasuredModelForm, field_of, words_by_field
 from fleet.fields import MeasuredField as MeasuredFormField
 from fleet.models import HourReading, SuppressorHousing
-from fleet.models.measured import CountField, MeasuredField
+from fleet.models.measured import CountField, LargeCountField, MeasuredField
 from fleet.units import Quantity
 
 
@@ -136,3 +136,16 @@ def test_one_field_of_a_model_may_stand_in_a_form_of_another_shape() -> None:
     field = field_of(SuppressorHousing, "design_travel_in", required=False)
 
     assert (field.label, field.required, field.most) == ("Design travel", False, 36)
+
+
+def test_a_large_number_of_things_keeps_its_plain_column() -> None:
+    field = LargeCountField("days", least=1, most=36_500, example="730")
+
+    assert field.deconstruct()[1:] == ("django.db.models.PositiveIntegerField", [], {})
+    assert field.formfield().clean("36500") == 36_500
+
+
+def test_a_stored_number_without_a_unit_is_shown_with_no_needless_digits() -> None:
+    field = MeasuredField("angle, degrees", least=30, most=90, example="60").formfield()
+
+    assert [field.prepare_value(each) for each in (90.0, 0.1 + 0.2)] == ["90", "0.3"]
