@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -59,7 +59,7 @@ class SentForm(MeasuredForm):
 
     def __init__(self, row: Mapping[str, Any], prefix: str = "") -> None:
         super().__init__({})
-        self.row, self.path = row, prefix
+        self.path = prefix
         self.data = {
             name: _typed(field, row[name])
             for name, field in self.fields.items()
@@ -160,11 +160,6 @@ class PadForm(SentForm):
     condition = OneOf(Condition.values)
     lot = KeyField(required=False)
 
-    @property
-    def made(self) -> PadSeen:
-        given = self.cleaned_data
-        return PadSeen(given["side"], given["number"], given["condition"], given["lot"])
-
 
 class AnswerForm(SentForm):
     """What was said of one item of a checklist."""
@@ -181,10 +176,6 @@ class AnswerForm(SentForm):
         if is_off and not given.get("reason", "-"):
             self.add_error("reason", "Say why this does not apply.")
         return given
-
-    @property
-    def made(self) -> Answer:
-        return Answer(**self.cleaned_data)
 
 
 class FindingForm(SentForm):
@@ -210,10 +201,6 @@ class FindingForm(SentForm):
                 self.add_error("act_by", "Say by when it must be acted on.")
         return given
 
-    @property
-    def made(self) -> Found:
-        return Found(**self.cleaned_data)
-
 
 class PhotoForm(SentForm):
     """A photo, named before its file has come."""
@@ -222,16 +209,17 @@ class PhotoForm(SentForm):
     caption = field_of(Photo, "caption")
     finding = KeyField(required=False)
 
-    @property
-    def made(self) -> PhotoTaken:
-        return PhotoTaken(**self.cleaned_data)
+
+def _pad_seen(side: str, number: int, condition: str, lot: int | None) -> PadSeen:
+    return PadSeen(side, number, condition, lot)
 
 
-ROWS: dict[str, type[Any]] = {
-    "pads": PadForm,
-    "answers": AnswerForm,
-    "findings": FindingForm,
-    "photos": PhotoForm,
+# By the list they come in: the form that reads a row, and what it says.
+ROWS: dict[str, tuple[type[SentForm], Callable[..., Any]]] = {
+    "pads": (PadForm, _pad_seen),
+    "answers": (AnswerForm, Answer),
+    "findings": (FindingForm, Found),
+    "photos": (PhotoForm, PhotoTaken),
 }
 
 
@@ -241,7 +229,7 @@ def read_payload(data: Any) -> Sent:
         raise BadPayload({"": ["This is not an inspection."]})
     form = PhoneForm(data)
     errors = form.words_by_path
-    rows = {name: _rows(row_form, name, data.get(name), errors) for name, row_form in ROWS.items()}
+    rows = {name: _rows(name, data.get(name) or [], errors) for name in ROWS}
     if errors:
         raise BadPayload(errors)
     given = form.cleaned_data
@@ -259,18 +247,19 @@ def read_payload(data: Any) -> Sent:
     )
 
 
-def _rows(row_form: type[Any], name: str, rows: Any, errors: dict[str, list[str]]) -> list[Any]:
+def _rows(name: str, rows: Any, errors: dict[str, list[str]]) -> list[Any]:
     """Return what each row of a list says; what is wrong with any goes among the errors."""
-    if not isinstance(rows or [], list) or not all(isinstance(row, dict) for row in rows or []):
+    row_form, says = ROWS[name]
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         errors[name] = ["This is not a list."]
         return []
-    if len(rows or []) > MOST_ROWS:
+    if len(rows) > MOST_ROWS:
         errors[name] = [f"This has {len(rows):,} rows: {MOST_ROWS} at the most."]
         return []
-    read = [row_form(row, f"{name}.{place}.") for place, row in enumerate(rows or [])]
+    read = [row_form(row, f"{name}.{place}.") for place, row in enumerate(rows)]
     for form in read:
         errors |= form.words_by_path
-    return [form.made for form in read if not form.errors]
+    return [says(**form.cleaned_data) for form in read if not form.errors]
 
 
 def _wrong_together(said: Said, seen_at: datetime) -> Iterator[tuple[str, list[str]]]:

@@ -80,6 +80,25 @@ def test_another_person_cannot_send_what_somebody_signed() -> None:
         ({"id": "7"}, "id"),
         ({"travel_in": 20.0}, "travel_reason"),
         ({"housing": 999_999}, "housing"),
+        ({"travel_in": True}, "travel_in"),
+        ({"hours": [1]}, "hours"),
+        ({"note": {"text": "fine"}}, "note"),
+        ({"weather": 7}, "weather"),
+        ({"signed_by": True}, "signed_by"),
+        ({"housing": 10**30}, "housing"),
+        ({"seen_at": "2026-03-14T09:30:00"}, "seen_at"),
+        ({"seen_at": "1066-10-14T09:00:00Z"}, "seen_at"),
+        ({"pads": "all sound"}, "pads"),
+        ({"pads": [[]]}, "pads"),
+        ({"photos": [{}] * 401}, "photos"),
+        ({"photos": [{"id": str(uuid.uuid4()), "finding": 7}]}, "photos"),
+        ({"findings": [finding_sent(number=10**30)]}, "findings.0.number"),
+        ({"findings": [finding_sent(), finding_sent()]}, "findings"),
+        ({"findings": [finding_sent(act_by="14 March")]}, "findings.0.act_by"),
+        ({"findings": [finding_sent(act_by=None)]}, "findings.0.act_by"),
+        ({"findings": [finding_sent(who_acts=" \u200b ")]}, "findings.0.who_acts"),
+        ({"findings": [finding_sent(severity="awful")]}, "findings.0.severity"),
+        ({"pads": [], "travel_in": None, "weather": "rain"}, ""),
         ({"pads": [{"side": "C", "number": 1, "condition": "sound", "lot": None}]}, "pads.0.side"),
         ({"findings": [finding_sent(act_by="1900-01-01")]}, "findings.0.act_by"),
         ({"findings": [finding_sent(act_by=day_in(-2))]}, "findings.0.act_by"),
@@ -101,6 +120,34 @@ def test_what_will_not_do_is_named_by_field(changes: dict[str, Any], field: str)
     assert answer.status_code == 422
     assert field in answer.json()["errors"]
     assert Inspection.objects.count() == count
+
+
+def test_what_will_not_do_is_quoted_with_what_would() -> None:
+    unit = rated_unit()
+    pad = {"side": "C" * 500, "number": 1, "condition": "sound", "lot": None}
+    bad = payload(unit, hours=-1, note="x" * 3000, travel_in="six", pads=[pad])
+    errors = send(signed_in(unit.manager), bad).json()["errors"]
+    assert errors["hours"] == ["“-1” won’t do: give 0 or more, up to 1,000,000."]
+    assert errors["note"] == ["This has 3000 characters: 2000 at the most."]
+    assert errors["travel_in"] == ["“six” is not a number: give one such as 5.5."]
+    [words] = errors["pads.0.side"]
+    assert words.endswith("won’t do: choose A, B.")
+    assert len(words) < 120
+
+
+def test_an_inspection_of_nothing_is_refused_though_the_clock_was_wrong() -> None:
+    unit = rated_unit()
+    ahead = (timezone.now() + timedelta(days=1)).isoformat()
+    nothing = payload(unit, pads=[], travel_in=None, seen_at=ahead, sent_at=ahead)
+    errors = send(signed_in(unit.manager), nothing).json()["errors"]
+    assert errors[""][0].startswith("Nothing was entered")
+
+
+@pytest.mark.parametrize("body", ["[" * 100_000, "{", '{"housing": ' + "9" * 5000 + "}", "\x00"])
+def test_what_is_no_inspection_at_all_is_no_server_error(body: str) -> None:
+    client = signed_in(rated_unit().manager)
+    answer = client.post(reverse("field-inspections"), body, content_type="application/json")
+    assert answer.status_code == 422
 
 
 @pytest.mark.parametrize("pad", [{"condition": "missing"}, {"lot": 999_999}])

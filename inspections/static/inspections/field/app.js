@@ -282,6 +282,14 @@ function watchPhone() {
   });
 }
 
+// The form that keeps nothing on the phone, of the unit that was asked for.
+function plainForm() {
+  const [name, housing] = location.hash.slice(1).split("/");
+  if (name !== "inspect") return "";
+  const href = places.plainForm.replace("/0/", `/${Number(housing)}/`);
+  return h("a", { class: "button", href }, "Inspect by the plain form");
+}
+
 async function start() {
   try {
     app.hand.isLeft = (await get("kept", "left-handed")) ?? false;
@@ -297,6 +305,7 @@ async function start() {
         `This browser keeps nothing for this page (${trouble.message}). ` +
           "Leave private browsing, or free some room, then open it again.",
       ),
+      h("p", {}, plainForm()),
     );
     return;
   }

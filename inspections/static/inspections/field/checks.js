@@ -3,9 +3,9 @@ import {
   NOT_APPLICABLE,
   countedPads,
   isBeyondDesign,
-  isEmpty,
   isPossibleTravel,
   nameOf,
+  sawNothing,
   travelBounds,
 } from "./draft.js";
 import {
@@ -35,7 +35,7 @@ const EARLIEST_YEAR = 1950;
 export function check(draft, now = new Date()) {
   const errors = {};
   const fail = (field, words) => words && (errors[field] ??= []).push(words);
-  if (isEmpty(draft)) {
+  if (sawNothing(draft)) {
     fail("", "Nothing was entered yet: count the pads, tape the travel, or answer the list.");
   }
   fail("seen_at", momentTrouble(draft.seen_at, now));

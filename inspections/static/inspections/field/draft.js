@@ -108,8 +108,11 @@ export const answersGiven = (draft) =>
 
 export const isOld = (draft, now = new Date()) => now - new Date(draft.begun_at) > OLD_MS;
 
-export function isEmpty(draft) {
-  const words = [draft.travel, draft.hours, draft.weather, draft.note].join("").trim();
+// Whether nothing was seen yet: the weather alone is no inspection.
+export function sawNothing(draft) {
+  const words = [draft.travel, draft.hours, draft.note].join("").trim();
   const given = countedPads(draft) + answersGiven(draft).length + draft.findings.length;
   return !words && given + draft.photos.length === 0;
 }
+
+export const isEmpty = (draft) => sawNothing(draft) && !draft.weather.trim();
