@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from fleet.dates import day_words
 from fleet.models import Hammer, HourReading, MeterChange
+from fleet.models.measured import measured_field
 from fleet.units import plain_number
 
 
@@ -89,14 +90,16 @@ def record_meter_change(
 ) -> MeterChange:
     """Record that a hammer's meter was changed or set back. A second copy changes nothing.
 
-    Raises ValidationError where the old meter's last hours are below what it showed before, a
-    reading after the change is below what the new one began at, or either would have run faster
-    than the clock.
+    Raises ValidationError where no meter shows such hours, the old meter's last hours are below
+    what it showed before, a reading after the change is below what the new one began at, or
+    either would have run faster than the clock.
     """
     Hammer.objects.select_for_update().get(pk=hammer.pk)
     known = MeterChange.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
+    for name, hours in (("old_hours", old_hours), ("new_hours", new_hours)):
+        measured_field(MeterChange, name).refuse_out_of_bounds(hours)
     before, after = _neighbours(hammer.pk, changed_at)
     old, new = (changed_at, old_hours), (changed_at, new_hours)
     _hold_to_one_before("old_hours", before, old, "give the last the old meter showed.")

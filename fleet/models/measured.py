@@ -99,28 +99,31 @@ class Measured(Base):
     def validate(self, value: Any, model_instance: models.Model | None) -> None:
         """Hold a record that is checked to the bounds as well. Raises ValidationError."""
         super().validate(value, model_instance)
-        if value is not None and not self.is_within_bounds(value):
-            raise self._refusal(value)
-
-    def is_within_bounds(self, number: float) -> bool:
-        """Whether it may be this number."""
-        return is_within(number, self.least, self.most, above_least=self.above_least)
+        if trouble := self.trouble_with(value):
+            raise trouble
 
     def refuse_out_of_bounds(self, number: float | None) -> None:
-        """Raise ValidationError, under this field's name, for a number beyond its bounds.
+        """Raise ValidationError, under this field's name, for a number beyond its bounds."""
+        if trouble := self.trouble_with(number):
+            raise ValidationError({self.name: trouble})
+
+    def trouble_with(self, number: float | None) -> ValidationError | None:
+        """Return the refusal of a number beyond the bounds, None where it may be.
 
         `words_by_field` writes it in the reader's system.
         """
-        if number is not None and not self.is_within_bounds(number):
-            raise ValidationError({self.name: self._refusal(number)})
-
-    def _refusal(self, number: float) -> ValidationError:
-        given: object = plain_number(number, 4)
-        bounds: list[object] = [plain_number(each, 4) for each in (self.least, self.most)]
-        if self.quantity is not None:
-            given = MeasuredValue(self.quantity, number, decimals=3)
-            bounds = [MeasuredValue(self.quantity, each) for each in (self.least, self.most)]
-        return out_of_bounds(given, *bounds, above_least=self.above_least)
+        least, most, above_least = self.least, self.most, self.above_least
+        if number is None or is_within(number, least, most, above_least=above_least):
+            return None
+        if self.quantity is None:
+            given, *bounds = (plain_number(each, 4) for each in (number, least, most))
+            return out_of_bounds(given, *bounds, above_least=above_least)
+        return out_of_bounds(
+            MeasuredValue(self.quantity, number, decimals=3),
+            MeasuredValue(self.quantity, least),
+            MeasuredValue(self.quantity, most),
+            above_least=above_least,
+        )
 
 
 class MeasuredField(Measured, models.FloatField):  # type: ignore[type-arg]  # takes none at run time

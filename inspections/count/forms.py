@@ -18,7 +18,7 @@ from fleet.models import HourReading, PadLot, SuppressorHousing
 from fleet.models.housing import Condition
 from inspections.count.recording import PadSeen, Seen
 from inspections.count.submission import Submission, not_on_housing, position_name
-from inspections.models import Inspection
+from inspections.models import Inspection, PadReplacement
 from ratings.models import CurrentRating
 
 
@@ -145,9 +145,7 @@ class SeenForm(MeasuredForm):
     travel_in = field_of(Inspection, "travel_in")
     travel_reason = field_of(Inspection, "travel_reason")
     hours = field_of(HourReading, "hours", required=False)
-    note = forms.CharField(
-        label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
-    )
+    note = field_of(Inspection, "note", widget=forms.Textarea(attrs={"rows": 3}))
 
     def seen(self, pads: Sequence[PadSeen], **more: Any) -> Seen:
         """Return what was seen, with these pads; the form must be valid and say when."""
@@ -165,7 +163,9 @@ class InspectionForm(SeenForm, SigningForm):
         required=False,
         help_text="It goes into the history at its own time and changes no newer fact.",
     )
-    correction_reason = forms.CharField(label="What was wrong", max_length=200)
+    correction_reason = field_of(
+        Inspection, "correction_reason", label="What was wrong", required=True
+    )
 
     def __init__(
         self, *args: Any, housing: SuppressorHousing, is_correction: bool, **kwargs: Any
@@ -222,6 +222,4 @@ class ReplacementForm(SigningForm):
     """When pads were fitted."""
 
     fitted_at = MomentField(label="Fitted at", initial=timezone.now)
-    note = forms.CharField(
-        label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
-    )
+    note = field_of(PadReplacement, "note", widget=forms.Textarea(attrs={"rows": 3}))

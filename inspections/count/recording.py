@@ -14,7 +14,8 @@ from fleet.characters import without_hidden
 from fleet.hours import check_reading
 from fleet.housings import lock_housing
 from fleet.models import Hammer, HourReading, Mounting, SuppressorHousing
-from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, Condition
+from fleet.models.housing import Condition
+from fleet.models.measured import measured_field
 from fleet.units import Measured, Quantity, plain_number
 from inspections.count.newest_facts import settle
 from inspections.count.observations import Said, record_said
@@ -33,6 +34,7 @@ from ratings.models import LedgerEntry
 
 # As finely as a tape reads; a travel just beyond the design travel is never written like it.
 TRAVEL_DECIMALS = 3
+TRAVEL, HOURS = measured_field(Inspection, "travel_in"), measured_field(HourReading, "hours")
 
 
 @dataclass(frozen=True)
@@ -157,8 +159,9 @@ def _refuse_impossible(housing: SuppressorHousing, seen: Seen) -> None:
         )
     troubles = {
         "pads": pads_troubles(housing, seen.pads) or _count_troubles(housing, seen.pads),
-        "travel_in": _travel_trouble(seen.travel_in),
+        "travel_in": TRAVEL.trouble_with(seen.travel_in),
         "travel_reason": _reason_trouble(housing, seen.travel_in, seen.travel_reason),
+        "hours": HOURS.trouble_with(seen.hours),
     }
     errors = {name: trouble for name, trouble in troubles.items() if trouble}
     if errors:
@@ -184,25 +187,6 @@ def _count_troubles(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> list
     return troubles
 
 
-def _is_travel_possible(travel_in: float) -> bool:
-    # Written so that what is not a number fails it too.
-    return LEAST_TRAVEL_IN <= travel_in <= LARGEST_TRAVEL_IN
-
-
-def _travel_trouble(travel_in: float | None) -> ValidationError | None:
-    if travel_in is None or _is_travel_possible(travel_in):
-        return None
-    return ValidationError(
-        "A travel of %(taped)s won’t do: give %(least)s or more, up to %(largest)s.",
-        code="out of bounds",
-        params={
-            "taped": Measured(Quantity.LENGTH, travel_in, TRAVEL_DECIMALS),
-            "least": Measured(Quantity.LENGTH, LEAST_TRAVEL_IN, TRAVEL_DECIMALS),
-            "largest": Measured(Quantity.LENGTH, LARGEST_TRAVEL_IN, TRAVEL_DECIMALS),
-        },
-    )
-
-
 def _reason_kept(housing: SuppressorHousing, travel_in: float | None, reason: str) -> str:
     """Why a travel beyond design is right; nothing where there is no such travel."""
     if travel_in is None or not housing.is_beyond_design(travel_in):
@@ -219,7 +203,7 @@ def _reason_trouble(
             f"This has {len(reason):,} characters: {LONGEST_TRAVEL_REASON} at the most.",
             code="too long",
         )
-    if travel_in is None or reason or not _is_travel_possible(travel_in):
+    if travel_in is None or reason or TRAVEL.trouble_with(travel_in):
         return None
     if not housing.is_beyond_design(travel_in):
         return None

@@ -7,6 +7,7 @@ import json
 import uuid
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
@@ -18,12 +19,8 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from fleet.models.housing import (
-    LARGEST_TRAVEL_IN,
-    LEAST_TRAVEL_IN,
-    TRAVEL_ROUNDING_IN,
-    Condition,
-)
+from fleet.models.housing import TRAVEL_ROUNDING_IN, Condition
+from inspections.field.payload import AnswerForm, FindingForm, PhoneForm, PhotoForm
 from ratings.mechanics.standing import Standing
 
 FOLDER = "inspections/field"
@@ -46,14 +43,30 @@ def shell_page() -> str:
         "standings": list(Standing),
         "places": places(),
         "keep_place": settings.KEEP_PHOTO_PLACE,
-        # As text, which no language writes with a comma.
-        "bounds": {
-            "least-travel-in": repr(LEAST_TRAVEL_IN),
-            "largest-travel-in": repr(LARGEST_TRAVEL_IN),
-            "travel-rounding-in": repr(TRAVEL_ROUNDING_IN),
-        },
+        "bounds": json.dumps(_bounds()),
     }
     return render_to_string("field/field.html", context)
+
+
+def _bounds() -> dict[str, Any]:
+    """What the phone holds numbers and texts to: the bounds of the forms that read what it sends.
+
+    longest: by the phone's names of its texts, how many characters each may have.
+    """
+    fields: dict[str, Any] = {}
+    # An answer's text is the checklist's own; the one that is typed is a finding's.
+    for form in (AnswerForm, FindingForm, PhotoForm, PhoneForm):
+        fields |= form.base_fields
+    return {
+        "travel_in": [fields["travel_in"].least, fields["travel_in"].most],
+        "travel_rounding_in": TRAVEL_ROUNDING_IN,
+        "hours": [fields["hours"].least, fields["hours"].most],
+        "longest": {
+            name: field.max_length
+            for name, field in fields.items()
+            if getattr(field, "max_length", None)
+        },
+    }
 
 
 def places() -> dict[str, str]:

@@ -14,6 +14,7 @@ from fleet.models.recorded import CorrectableQuerySet, Recorded
 from inspections.models.kind import ONE_KIND, InspectionKind
 
 LONGEST_TRAVEL_REASON = 200
+LONGEST_NOTE = 2000
 
 
 class Inspection(Recorded):
@@ -43,7 +44,7 @@ class Inspection(Recorded):
     hour_reading = models.OneToOneField(
         "fleet.HourReading", models.PROTECT, null=True, related_name="inspection"
     )
-    note = models.TextField(blank=True)
+    note = models.TextField(blank=True, max_length=LONGEST_NOTE)
     corrects = models.OneToOneField("self", models.PROTECT, null=True, related_name="corrected_by")
     corrects_replacement = models.OneToOneField(
         "inspections.PadReplacement", models.PROTECT, null=True, related_name="corrected_by"

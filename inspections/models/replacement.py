@@ -5,6 +5,7 @@ from django.db.models import Q
 
 from fleet.models.housing import Condition, Side, position_field
 from fleet.models.recorded import CorrectableQuerySet, Recorded
+from inspections.models.inspection import LONGEST_NOTE
 
 
 class PadReplacement(Recorded):
@@ -14,7 +15,7 @@ class PadReplacement(Recorded):
         "fleet.SuppressorHousing", models.PROTECT, related_name="replacements"
     )
     fitted_at = models.DateTimeField()
-    note = models.TextField(blank=True)
+    note = models.TextField(blank=True, max_length=LONGEST_NOTE)
 
     objects = CorrectableQuerySet.as_manager()
 

@@ -80,7 +80,7 @@ def test_one_bad_row_keeps_all_others_out() -> None:
             b"mark,yard,clamp_force_lbf\nV-1,X,-5\n",
             "“-5” won’t do: give more than 0",
         ),
-        ("listings.csv", b"hammer,listed_lbf,source,dated\nV,0,x,2020-01-01\n", "more than 0"),
+        ("listings.csv", b"hammer,listed_lbf,source,dated\nV,0,x,2020-01-01\n", "1000 or more"),
         ("counts.csv", b"count,housing,seen_at,hours\n1,S-9,2020-01-01,-1\n", "give 0 or more"),
         ("stock_moves.csv", b"lot,kind,change,occurred_at\nL,moved,-3,2020-01-01\n", "both rows"),
         ("pads.csv", b"count,side,number,condition\n9,A,1,sound\n", "not in table counts"),

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import gzip
+import html
+import json
 import re
 from pathlib import Path
 
@@ -9,6 +11,7 @@ from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
+from fleet.models.hammer import MOST_HOURS
 from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN, TRAVEL_ROUNDING_IN
 from inspections.field import shell as shell
 
@@ -24,11 +27,25 @@ def test_the_page_opens_for_all_and_says_nothing_of_who_asks(manager_client: Cli
     assert signed_out.content == manager_client.get(reverse("field")).content
 
 
-def test_the_page_brings_the_bounds_of_a_travel_to_the_phone() -> None:
+def test_the_page_brings_the_bounds_of_what_is_typed_to_the_phone() -> None:
     page = Client().get(reverse("field")).text
-    assert f'data-least-travel-in="{LEAST_TRAVEL_IN}"' in page
-    assert f'data-largest-travel-in="{LARGEST_TRAVEL_IN}"' in page
-    assert f'data-travel-rounding-in="{TRAVEL_ROUNDING_IN}"' in page
+    [given] = re.findall(r'data-bounds="([^"]*)"', page)
+    bounds = json.loads(html.unescape(given))
+    assert bounds["travel_in"] == [LEAST_TRAVEL_IN, LARGEST_TRAVEL_IN]
+    assert bounds["travel_rounding_in"] == TRAVEL_ROUNDING_IN
+    assert bounds["hours"] == [0, MOST_HOURS]
+    assert (
+        bounds["longest"].items()
+        >= {
+            "note": 2000,
+            "weather": 80,
+            "travel_reason": 200,
+            "reason": 200,
+            "text": 1000,
+            "who_acts": 80,
+            "caption": 200,
+        }.items()
+    )
 
 
 def test_the_worker_may_be_asked_anew_at_any_time_and_names_every_file() -> None:

@@ -1,12 +1,12 @@
 // What is wrong with a draft, by field, in words: what the ledger would refuse is said here first.
 import {
   NOT_APPLICABLE,
+  bounds,
   countedPads,
   isBeyondDesign,
-  isPossibleTravel,
+  isWithin,
   nameOf,
   sawNothing,
-  travelBounds,
 } from "./draft.js";
 import {
   lengthWords,
@@ -18,16 +18,6 @@ import {
 } from "./quantities.js";
 import { counted, localMoment } from "./words.js";
 
-export const MOST = {
-  note: 2000,
-  weather: 80,
-  travel_reason: 200,
-  reason: 200,
-  text: 1000,
-  who_acts: 80,
-  caption: 200,
-};
-const MOST_HOURS = 1_000_000;
 const LEEWAY_MS = 10 * 60 * 1000;
 const EARLIEST_YEAR = 1950;
 
@@ -46,11 +36,11 @@ export function check(draft, now = new Date()) {
   }
   fail("hours", hoursTrouble(draft));
   for (const name of ["travel_reason", "weather", "note"])
-    fail(name, lengthTrouble(draft[name], MOST[name]));
+    fail(name, lengthTrouble(draft[name], bounds().longest[name]));
   checkList(draft, fail);
   for (const finding of draft.findings) checkFinding(draft, finding, now, fail);
   for (const photo of draft.photos)
-    fail(`photos.${photo.id}`, lengthTrouble(photo.caption, MOST.caption));
+    fail(`photos.${photo.id}`, lengthTrouble(photo.caption, bounds().longest.caption));
   return errors;
 }
 
@@ -91,9 +81,8 @@ function travelTrouble(draft) {
   );
   if (words) return words;
   const inches = storedLength(value, draft.system);
-  if (isPossibleTravel(inches)) return "";
-  const { leastIn, largestIn } = travelBounds();
-  const [least, most] = [leastIn, largestIn].map((each) => lengthWords(each, draft.system));
+  if (isWithin(bounds().travel_in, inches)) return "";
+  const [least, most] = bounds().travel_in.map((each) => lengthWords(each, draft.system));
   return `“${short(draft.travel)}” won’t do: give ${least} or more, up to ${most}.`;
 }
 
@@ -102,8 +91,9 @@ function hoursTrouble({ hours: text, unit }) {
   if (!unit.hammer) return "This housing is on no hammer, so there is no meter: leave it blank.";
   const { value, words } = readNumber(text, "1240.5");
   if (words) return words;
-  if (value >= 0 && value <= MOST_HOURS) return "";
-  return `“${short(text)}” won’t do: give 0 or more, up to ${plainNumber(MOST_HOURS, 0)}.`;
+  if (isWithin(bounds().hours, value)) return "";
+  const [least, most] = bounds().hours.map((each) => plainNumber(each, 0));
+  return `“${short(text)}” won’t do: give ${least} or more, up to ${most}.`;
 }
 
 function checkList(draft, fail) {
@@ -119,7 +109,7 @@ function checkList(draft, fail) {
     const { state, reason = "" } = draft.answers[item.key] ?? {};
     if (state !== NOT_APPLICABLE) continue;
     if (!reason.trim()) fail(`answers.${item.key}`, "Say why this does not apply.");
-    fail(`answers.${item.key}`, lengthTrouble(reason, MOST.reason));
+    fail(`answers.${item.key}`, lengthTrouble(reason, bounds().longest.reason));
   }
 }
 
@@ -131,8 +121,8 @@ function daySeen(draft, now) {
 function checkFinding(draft, finding, now, fail) {
   const at = (name) => `findings.${finding.uid}.${name}`;
   if (!finding.text.trim()) fail(at("text"), "Say what was found.");
-  fail(at("text"), lengthTrouble(finding.text, MOST.text));
-  fail(at("who_acts"), lengthTrouble(finding.who_acts, MOST.who_acts));
+  fail(at("text"), lengthTrouble(finding.text, bounds().longest.text));
+  fail(at("who_acts"), lengthTrouble(finding.who_acts, bounds().longest.who_acts));
   if (!finding.severity) fail(at("severity"), "Say how grave it is.");
   if (finding.severity && finding.severity !== "note") {
     if (!finding.who_acts.trim()) fail(at("who_acts"), "Say who must act.");

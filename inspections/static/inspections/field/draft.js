@@ -75,32 +75,22 @@ export function padsForFigures(draft) {
   });
 }
 
-// The bounds of a travel, in, as the page brings them from the ledger.
-export function travelBounds() {
-  const { leastTravelIn, largestTravelIn, travelRoundingIn } = document.body.dataset;
-  return {
-    leastIn: Number(leastTravelIn),
-    largestIn: Number(largestTravelIn),
-    roundingIn: Number(travelRoundingIn),
-  };
-}
+// What numbers must lie between and how long texts may be, as the page brings it from the ledger.
+export const bounds = () => JSON.parse(document.body.dataset.bounds);
 
-export function isPossibleTravel(inches) {
-  const { leastIn, largestIn } = travelBounds();
-  return inches >= leastIn && inches <= largestIn;
-}
+export const isWithin = ([least, most], number) => number >= least && number <= most;
 
 // The travel typed, in; null where blank or none there can be.
 export function typedTravelIn(draft) {
   if (!draft.travel.trim()) return null;
   const { value } = readLength(draft.travel, draft.system, "");
   const inches = value === undefined ? NaN : storedLength(value, draft.system);
-  return isPossibleTravel(inches) ? inches : null;
+  return isWithin(bounds().travel_in, inches) ? inches : null;
 }
 
 export function isBeyondDesign(draft) {
   const inches = typedTravelIn(draft);
-  return inches !== null && inches > draft.unit.design_travel_in + travelBounds().roundingIn;
+  return inches !== null && inches > draft.unit.design_travel_in + bounds().travel_rounding_in;
 }
 
 export const answersGiven = (draft) =>
