@@ -9,12 +9,15 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import admin
+from django.db.models import Model
 from django.http import HttpRequest
 
 from fleet.context import system_of
 from fleet.fields import MeasuredField, MeasuredModelForm
 from fleet.housings import enter_housing
 from fleet.models import Hammer, SuppressorHousing, Yard
+from fleet.models.measured import Measured
+from fleet.units import plain_number
 
 NO_SOURCE = (
     "This is blank, but figures are given: say where they were read, such as the data plate, and "
@@ -57,9 +60,14 @@ class KeptForGood(admin.ModelAdmin):  # type: ignore[type-arg]  # takes none at 
 
 
 class WithFigures(KeptForGood):
-    """A record with figures, entered in the reader's units."""
+    """A record with figures, entered and listed in the reader's units."""
 
     form = SetUpForm
+
+    def get_list_display(self, request: HttpRequest) -> Any:
+        system = system_of(request)
+        names = super().get_list_display(request)
+        return [_in_system(self.model, str(name), system) for name in names]
 
     def get_form(
         self, request: HttpRequest, obj: Any = None, change: bool = False, **kwargs: Any
@@ -68,6 +76,21 @@ class WithFigures(KeptForGood):
         assert issubclass(made, SetUpForm)
         made.system = system_of(request)
         return made
+
+
+def _in_system(model: type[Model], name: str, system: str) -> Any:
+    """Return a column of a list: a measured one with its unit, in a system; others as named."""
+    field = model._meta.get_field(name)
+    quantity = getattr(field, "quantity", None)
+    if not isinstance(field, Measured) or quantity is None:
+        return name
+
+    @admin.display(description=f"{field.verbose_name}, {quantity.symbol(system)}", ordering=name)
+    def shown(record: Model) -> str | None:
+        value = getattr(record, name)
+        return None if value is None else plain_number(quantity.shown(value, system), 4)
+
+    return shown
 
 
 @admin.register(Yard)

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from fleet.models import Hammer, ReaderPreference, SuppressorHousing
 from tests.factories import HammerFactory, HousingFactory, YardFactory
+from tests.factories import TestStandFactory as StandFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -108,3 +109,17 @@ def test_a_housing_is_weighed(manager_client: Client) -> None:
     assert SuppressorHousing.objects.get().weight_lb == 4000.0
     response = manager_client.post(url, fields | {"weight_lb": "0"})
     assert "more than 0 lb" in response.context["adminform"].form.errors["weight_lb"][0]
+
+
+def test_a_stand_is_entered_and_listed_in_the_reader_s_units(
+    manager_client: Client, manager: User
+) -> None:
+    StandFactory(name="Bench", bore_in=4.0, rod_in=0.0)
+    form = reverse("admin:ratings_teststand_add")
+    in_us = manager_client.get(form).text
+    ReaderPreference.objects.create(user=manager, units="si")
+    in_si = manager_client.get(form).text
+    listed = manager_client.get(reverse("admin:ratings_teststand_changelist")).text
+
+    assert ("Bore, in:" in in_us, "Bore, mm:" in in_si) == (True, True)
+    assert ("Bore, mm" in listed, ">101.6<" in listed) == (True, True)
