@@ -124,7 +124,7 @@ class RecordsTable(tables.Table):  # type: ignore[misc]  # the library carries n
 
     @property
     def has_headings_that_sort(self) -> bool:
-        return any(column.orderable for column in self.columns)
+        return len(self.rows) > 1 and any(column.orderable for column in self.columns)
 
     @property
     def fragment(self) -> str:

@@ -244,7 +244,7 @@ class StockMoveTable(RecordsTable):
     kind = Column("What")
     change = Column("Pads", css="number")
     by = PersonColumn("By")
-    note = Column("Note")
+    note = Column("Note", default="")
 
     def render_kind(self, record: StockMove) -> str:
         return f"{record.get_kind_display()}{f' ({record.yard})' if record.yard else ''}"

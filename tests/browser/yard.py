@@ -17,6 +17,7 @@ from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
 from inspections.models import Finding
 from inspections.photos.recording import take_piece
+from inspections.units.records import RECORDS_OF_A_UNIT
 from ratings.lots.recording import withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
 from ratings.mounting import mount_housing
@@ -81,6 +82,10 @@ def furnish() -> tuple[User, dict[str, str]]:
         "mounting": reverse("mounting", args=[good.housing.pk]),
         "take out of service": reverse("take-out-of-service", args=[good.housing.pk]),
         "release that waits": reverse("release-to-service", args=[units["unit out of service"]]),
+        **{
+            f"all {what} of a unit": reverse("unit-records", args=[short.housing.pk, what])
+            for what in RECORDS_OF_A_UNIT
+        },
         "lots": reverse("lots"),
         "lot": reverse("lot", args=[good.lot.pk]),
         "lot untested": reverse("lot", args=[stranger.pk]),
