@@ -47,7 +47,7 @@ def test_what_is_alike_in_the_sorted_column_stands_on_one_page_alone(
     auditor_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(LotTable, "rows_on_a_page", 2)
-    made = {PadLotFactory().mark for _ in range(5)}
+    made: set[str] = {PadLotFactory().mark for _ in range(5)}
     shown = [
         mark for page in (1, 2, 3) for mark in lot_marks(auditor_client, sort="in_stock", page=page)
     ]
@@ -60,7 +60,7 @@ def test_the_links_keep_sort_and_filter_and_go_back_to_the_first_page(
 ) -> None:
     monkeypatch.setattr(LotTable, "rows_on_a_page", 1)
     three_lots()
-    page = auditor_client.get(reverse("lots"), {"sort": "mark", "state": "unrated", "page": 2})
+    page = auditor_client.get(reverse("lots"), {"sort": "mark", "state": "unrated", "page": "2"})
     links = re.findall(r'href="(\?[^"]*)"', page.content.decode())
     assert "?sort=mark&amp;state=unrated&amp;page=3" in links
     assert "?sort=-mark&amp;state=unrated" in links
