@@ -7,13 +7,16 @@ from enum import Enum, auto
 from pathlib import Path
 from typing import Any
 
-from django.contrib.auth.models import User
+from django.contrib.auth.models import Group, User
 from django.db import transaction
 
 from fleet.models import SuppressorHousing, Yard
-from inspections.demo.register import enter_register
-from inspections.demo.story import tell
+from fleet.roles import MANAGER
+from inspections.demo.story import row_of, tell
+from inspections.exchange.acts import put_on_record
+from inspections.exchange.tables import NAMED
 
+PASSWORD = "line-pull-demo"
 SCENARIO = Path(__file__).resolve().parents[2] / "fixtures" / "demo.toml"
 
 
@@ -49,5 +52,22 @@ def look() -> Found:
 def load_demo() -> None:
     """Load the whole scenario, or nothing of it."""
     scenario = read_scenario()
-    enter_register(scenario)
+    people = [_enter_person(person) for person in scenario["people"]]
+    for table in (f"{name}s" for name in NAMED):
+        for each in scenario[table]:
+            put_on_record(row_of(table, each), people[0])
     tell(scenario["events"])
+
+
+def _enter_person(person: dict[str, str]) -> User:
+    first_name, last_name = person["name"].split(" ", 1)
+    user = User.objects.create_user(
+        person["username"],
+        password=PASSWORD,
+        email=f"{person['username']}@saltmere.example",
+        first_name=first_name,
+        last_name=last_name,
+        is_staff=person["role"] == MANAGER,
+    )
+    user.groups.add(Group.objects.get(name=person["role"]))
+    return user

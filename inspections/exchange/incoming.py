@@ -15,7 +15,7 @@ from fleet.fields import CLOCK_LEEWAY
 from fleet.stock import NotEnoughInStock
 from inspections.exchange.acts import KNOWN, NEW, NotThere, put_on_record, recount
 from inspections.exchange.rows import Row
-from inspections.exchange.tables import BY_NAME, NAMING
+from inspections.exchange.tables import BY_NAME, NAMED
 
 REFUSED = "refused"
 
@@ -91,18 +91,6 @@ def _goes_on(run: Run, fate: Fate) -> bool:
     return shared and fate.line == run.last + 1
 
 
-# Columns that say when a row happened; the register itself is older than anything done with it.
-# Listings count in the order they were recorded, whatever day their source bears.
-_WHEN = (
-    "tested_at",
-    "occurred_at",
-    "at",
-    "seen_at",
-    "fitted_at",
-    "changed_at",
-    "counted_at",
-    "since",
-)
 _EVER = datetime(1900, 1, 1, tzinfo=UTC)
 
 
@@ -159,8 +147,8 @@ def _take(rows: Sequence[Row], by: User) -> Trial:
 
 def _fate(row: Row, by: User, refused: set[str]) -> Fate:
     outcome, words = _tried(row, by, refused)
-    if outcome == REFUSED and row.table in NAMING:
-        refused.add(str(row.values.get(NAMING[row.table], "")))
+    if outcome == REFUSED and row.table.removesuffix("s") in NAMED:
+        refused.add(str(row.values.get(NAMED[row.table.removesuffix("s")][1], "")))
     return Fate(row.table, row.line, outcome, words, len(row.parts))
 
 
@@ -201,7 +189,11 @@ def _words(refusal: ValidationError) -> str:
 
 
 def _when(row: Row) -> datetime:
-    return next((row.values[name] for name in _WHEN if row.values.get(name)), _EVER)
+    """When a row happened; what is no event of a day is older than anything done with it.
+
+    Listings too: they count in the order they were recorded, whatever day their source bears.
+    """
+    return row.values.get(BY_NAME[row.table].when) or _EVER
 
 
 def _latest(row: Row) -> datetime:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from io import BytesIO, StringIO
+from operator import attrgetter
 from typing import Any
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.utils import get_column_letter
@@ -24,11 +25,44 @@ from fleet.models import (
     Yard,
 )
 from inspections.exchange.cells import guarded, written
-from inspections.exchange.tables import BY_NAME, TABLES
+from inspections.exchange.tables import BY_NAME, NAMED, TABLES
 from inspections.models import Inspection, OwnKind, PadCount, PadReplacement, ReplacedPad
 from ratings.models import BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
 
 Rows = list[list[Any]]
+
+
+# An inspection of nothing is not taken in; one that has only a list or findings is of something.
+LEFT_OUT = "Its checklist, findings and photos are not in the register."
+
+
+def _note(inspection: Any) -> str:
+    is_of_something = (
+        inspection.note
+        or inspection.is_counted
+        or inspection.hour_reading
+        or inspection.travel_in is not None
+    )
+    return inspection.note if is_of_something else LEFT_OUT
+
+
+# Columns that are called otherwise than what they show of a record.
+SHOWN: dict[tuple[str, str], Callable[[Any], Any]] = {
+    ("bench_tests", "test"): lambda test: f"T{test.pk}",
+    ("readings", "test"): lambda reading: f"T{reading.test_id}",
+    ("counts", "count"): lambda inspection: f"C{inspection.pk}",
+    ("counts", "kind"): lambda inspection: inspection.kind_name,
+    ("counts", "hours"): lambda inspection: getattr(inspection.hour_reading, "hours", None),
+    ("counts", "note"): _note,
+    ("pads", "count"): lambda pad: f"C{pad.inspection_id}",
+    ("replacements", "replacement"): lambda replacement: f"R{replacement.pk}",
+    ("fitted_pads", "replacement"): lambda pad: f"R{pad.replacement_id}",
+    ("kinds", "retired_at"): lambda kind: getattr(
+        getattr(kind, "retirement", None), "retired_at", None
+    ),
+    ("releases", "at"): lambda outage: outage.released_at,
+    ("releases", "reason"): lambda outage: outage.release_reason,
+}
 
 
 def register_rows() -> dict[str, Rows]:
@@ -36,63 +70,50 @@ def register_rows() -> dict[str, Rows]:
 
     What was corrected since is left out: what corrects it stands in its place.
     """
-    tests = list(
-        BenchTest.objects.standing()
-        .select_related("lot", "stand", "gauge", "tape")
-        .order_by("recorded_at", "pk")
-    )
-    counts = list(
-        Inspection.objects.standing()
-        .select_related("housing", "hour_reading", "own_kind")
-        .annotate(is_counted=Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
-        .order_by("recorded_at", "pk")
-    )
-    replacements = list(
-        PadReplacement.objects.standing().select_related("housing").order_by("recorded_at", "pk")
-    )
-    spells = list(OutOfService.objects.select_related("housing").order_by("since", "pk"))
-    return {
-        "yards": _plain("yards", Yard.objects.all()),
-        "hammers": _plain("hammers", Hammer.objects.select_related("yard")),
-        "housings": _plain("housings", SuppressorHousing.objects.select_related("yard")),
-        "lots": _plain("lots", PadLot.objects.all()),
-        "stands": _plain("stands", TestStand.objects.select_related("yard")),
-        "gauges": _plain("gauges", Gauge.objects.select_related("yard")),
-        "tapes": _plain("tapes", Tape.objects.select_related("yard")),
-        "bench_tests": [_named("bench_tests", test, "test", f"T{test.pk}") for test in tests],
-        "readings": list(_readings(tests)),
-        "stock_moves": _plain(
-            "stock_moves",
-            StockMove.objects.exclude(kind=StockMove.Kind.FITTED)
-            .select_related("lot", "yard")
-            .order_by("recorded_at", "pk"),
+    tests = BenchTest.objects.standing().order_by("recorded_at", "pk")
+    counts = Inspection.objects.standing().order_by("recorded_at", "pk")
+    replacements = PadReplacement.objects.standing().order_by("recorded_at", "pk")
+    outages = OutOfService.objects.order_by("since", "pk")
+    moves = StockMove.objects.exclude(kind=StockMove.Kind.FITTED)
+    records: dict[str, Iterable[Any]] = {
+        "yards": Yard.objects.all(),
+        "hammers": Hammer.objects.all(),
+        "housings": SuppressorHousing.objects.all(),
+        "lots": PadLot.objects.all(),
+        "stands": TestStand.objects.all(),
+        "gauges": Gauge.objects.all(),
+        "tapes": Tape.objects.all(),
+        "bench_tests": tests,
+        "readings": BenchReading.objects.filter(test__in=tests).order_by("test_id", "number"),
+        "stock_moves": moves.order_by("recorded_at", "pk"),
+        "listings": Listing.objects.select_related("hammer").standing_in_order(),
+        "meter_changes": MeterChange.objects.order_by("recorded_at", "pk"),
+        "kinds": OwnKind.objects.select_related("retirement"),
+        "counts": counts.select_related("hour_reading", "own_kind").annotate(
+            is_counted=Exists(PadCount.objects.filter(inspection=OuterRef("pk")))
         ),
-        "mountings": list(_mountings()),
-        "listings": _plain(
-            "listings", Listing.objects.select_related("hammer").standing_in_order()
+        "pads": PadCount.objects.filter(inspection__in=counts).order_by(
+            "inspection_id", "side", "number"
         ),
-        "meter_changes": _plain(
-            "meter_changes",
-            MeterChange.objects.select_related("hammer").order_by("recorded_at", "pk"),
+        "replacements": replacements,
+        "fitted_pads": ReplacedPad.objects.filter(replacement__in=replacements).order_by(
+            "replacement_id", "side", "number"
         ),
-        "kinds": [_kind(kind) for kind in OwnKind.objects.select_related("retirement")],
-        "counts": [_count(inspection) for inspection in counts],
-        "pads": list(_pads(counts)),
-        "replacements": [
-            _named("replacements", each, "replacement", f"R{each.pk}") for each in replacements
-        ],
-        "fitted_pads": list(_fitted(replacements)),
-        "out_of_service": _plain("out_of_service", spells),
-        "releases": [_release(spell) for spell in spells if spell.released_at],
+        "out_of_service": outages,
+        "releases": outages.filter(released_at__isnull=False),
     }
+    rows = {name: list(_rows(name, each)) for name, each in records.items()}
+    return rows | {"mountings": _mountings()}
 
 
-def _plain(table: str, records: Iterable[Any]) -> Rows:
-    return [_row(table, record) for record in records]
-
-
-def _row(table: str, record: Any) -> list[Any]:
-    return [_value(getattr(record, column.name, None)) for column in BY_NAME[table].columns]
+def _rows(table: str, records: Iterable[Any]) -> Iterator[list[Any]]:
+    header = BY_NAME[table].header
+    shown = [SHOWN.get((table, name)) or attrgetter(name) for name in header]
+    named = [name for name in header if name in NAMED]
+    if named and isinstance(records, QuerySet):
+        records = records.select_related(*named)
+    for record in records:
+        yield [_value(show(record)) for show in shown]
 
 
 def _value(value: Any) -> Any:
@@ -103,83 +124,23 @@ def _value(value: Any) -> Any:
     return str(value) if isinstance(value, str) else value
 
 
-def _named(table: str, record: Any, column: str, name: str) -> list[Any]:
-    row = _row(table, record)
-    row[BY_NAME[table].header.index(column)] = name
-    return row
-
-
-def _readings(tests: list[BenchTest]) -> Iterator[list[Any]]:
-    for reading in BenchReading.objects.filter(test__in=tests).order_by("test_id", "number"):
-        yield [
-            f"T{reading.test_id}",
-            reading.run,
-            reading.branch,
-            reading.tape_in,
-            reading.gauge_psi,
-        ]
-
-
-def _mountings() -> Iterator[list[Any]]:
+def _mountings() -> Rows:
     """Each mounting, and each taking off that no other mounting of the housing made."""
     mountings = list(
         Mounting.objects.select_related("housing", "hammer").order_by("mounted_at", "pk")
     )
+    # Another housing put on its hammer took this one off.
     begun = {(each.housing_id, each.mounted_at) for each in mountings}
     begun_hammers = {(each.hammer_id, each.mounted_at) for each in mountings}
-    rows = [(each.mounted_at, [each.housing.mark, each.hammer.mark, each.mounted_at])
-            for each in mountings]  # fmt: skip
-    for each in mountings:
-        if each.removed_at is None or (each.housing_id, each.removed_at) in begun:
-            continue
-        # Another housing put on its hammer took this one off.
-        if (each.hammer_id, each.removed_at) in begun_hammers:
-            continue
-        rows.append((each.removed_at, [each.housing.mark, "", each.removed_at]))
-    for _, row in sorted(rows, key=lambda pair: pair[0]):
-        yield row
-
-
-def _release(spell: OutOfService) -> list[Any]:
-    return [spell.housing.mark, spell.released_at, spell.release_reason, spell.qualified_person]
-
-
-def _kind(kind: OwnKind) -> list[Any]:
-    retirement = getattr(kind, "retirement", None)
-    return [kind.name, retirement.retired_at if retirement else None]
-
-
-# An inspection of nothing is not taken in; one that has only a list or findings is of something.
-LEFT_OUT = "Its checklist, findings and photos are not in the register."
-
-
-def _count(inspection: Inspection) -> list[Any]:
-    row = _named("counts", inspection, "count", f"C{inspection.pk}")
-    reading = inspection.hour_reading
-    row[BY_NAME["counts"].header.index("hours")] = reading.hours if reading else None
-    row[BY_NAME["counts"].header.index("kind")] = inspection.kind_name
-    is_told = inspection.is_counted or inspection.note or reading  # type: ignore[attr-defined]
-    if not is_told and inspection.travel_in is None:
-        row[BY_NAME["counts"].header.index("note")] = LEFT_OUT
-    return row
-
-
-def _pads(counts: Sequence[Inspection]) -> Iterator[list[Any]]:
-    seen = PadCount.objects.filter(inspection__in=counts).select_related("lot")
-    for pad in seen.order_by("inspection_id", "side", "number"):
-        yield [
-            f"C{pad.inspection_id}",
-            pad.side,
-            pad.number,
-            pad.condition,
-            pad.lot.mark if pad.lot else "",
-        ]
-
-
-def _fitted(replacements: list[PadReplacement]) -> Iterator[list[Any]]:
-    pads = ReplacedPad.objects.filter(replacement__in=replacements).select_related("lot")
-    for pad in pads.order_by("replacement_id", "side", "number"):
-        yield [f"R{pad.replacement_id}", pad.side, pad.number, pad.lot.mark]
+    rows: Rows = [[each.housing.mark, each.hammer.mark, each.mounted_at] for each in mountings]
+    rows += [
+        [each.housing.mark, "", each.removed_at]
+        for each in mountings
+        if each.removed_at is not None
+        and (each.housing_id, each.removed_at) not in begun
+        and (each.hammer_id, each.removed_at) not in begun_hammers
+    ]
+    return sorted(rows, key=lambda row: row[2])
 
 
 def write_workbook(tables: Mapping[str, Sequence[Sequence[object]]]) -> bytes:

@@ -100,7 +100,7 @@ def _row(table: Table, line: int, cells: dict[str, str], decimals: Decimals) -> 
 
 def _own(row: Row, owners: dict[tuple[str, str], Row], table: Table) -> None:
     """Remember a row that others may belong to, by the name it gives itself."""
-    if not any(each.belongs_to == table.name for each in TABLES):
+    if not table.parts:
         return
     name = row.values.get(table.columns[0].name)
     if (table.name, name) in owners:

@@ -49,6 +49,17 @@ class Table:
     def header(self) -> list[str]:
         return [column.name for column in self.columns]
 
+    @property
+    def when(self) -> str:
+        """The column that says when a row happened, "" where none does."""
+        times = (each.name for each in self.columns if each.read is moment and each.needed)
+        return next(times, "")
+
+    @property
+    def parts(self) -> str:
+        """The table whose rows belong to this one's, "" where there is none."""
+        return next((each.name for each in TABLES if each.belongs_to == self.name), "")
+
 
 def _column(
     model: type[models.Model],
@@ -373,14 +384,14 @@ TABLES = (
 )
 
 BY_NAME = {table.name: table for table in TABLES}
-# By table: the column that names what its rows enter.
-NAMING = {
-    "yards": "name",
-    "hammers": "mark",
-    "housings": "mark",
-    "lots": "mark",
-    "stands": "name",
-    "gauges": "mark",
-    "tapes": "mark",
-    "kinds": "name",
+# By the column that names one, which is its table's name in the singular: what the yard owns, and
+# what it is called by.
+NAMED: dict[str, tuple[type[models.Model], str]] = {
+    "yard": (Yard, "name"),
+    "hammer": (Hammer, "mark"),
+    "housing": (SuppressorHousing, "mark"),
+    "lot": (PadLot, "mark"),
+    "stand": (TestStand, "name"),
+    "gauge": (Gauge, "mark"),
+    "tape": (Tape, "mark"),
 }

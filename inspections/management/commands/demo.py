@@ -6,8 +6,7 @@ from typing import Any
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-from inspections.demo.load import Found, load_demo, look, read_scenario
-from inspections.demo.register import PASSWORD
+from inspections.demo.load import PASSWORD, Found, load_demo, look, read_scenario
 from inspections.units.board import board_units, standing_line
 
 
