@@ -24,6 +24,7 @@ pytestmark = pytest.mark.django_db
 READ = {
     "board",
     "unit",
+    "unit-records",
     "lots",
     "lot",
     "bench-test",
@@ -139,6 +140,7 @@ def urls(module_db: None) -> dict[str, str]:
         "job_id": made.job_id,
         "commitment_id": made.pk,
         "housing_id": unit.housing.pk,
+        "what": "ledger",
         "lot_id": unit.lot.pk,
         "hammer_id": unit.hammer.pk,
         "test_id": drafted.test.pk,
