@@ -6,9 +6,9 @@ from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.units import pull_words
-from ratings.drawing.loadgraph import LoadGraphFigures, draw_load_graph
-from ratings.drawing.pullhistory import HistoryPoint, draw_pull_history
-from ratings.drawing.pullrule import Detail, RuleFigures, draw_pull_rule
+from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
+from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
+from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
 from ratings.drawing.svg import SvgSurface
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.unit_rating import load_line

@@ -10,9 +10,9 @@ from fleet.dates import moment_words
 from fleet.units import Quantity, capacity_words, force_words, pull_words, share_words
 from inspections.history.facts import History, length_words, usable_words
 from inspections.units.arithmetic import hand_arithmetic
-from ratings.drawing.padmap import PadCell, draw_pad_map, pad_map_height
+from ratings.drawing.pad_map import PadCell, draw_pad_map, pad_map_height
 from ratings.drawing.pdf import DrawingFlowable
-from ratings.drawing.pullrule import Detail, draw_pull_rule
+from ratings.drawing.pull_rule import Detail, draw_pull_rule
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
 from ratings.paper.style import CAUTION, HEADING, SMALL, TITLE, WIDTH, paragraph, table

@@ -21,7 +21,7 @@ from ratings.bench.forms import (
 from ratings.bench.readings_table import TableError, read_table
 from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
-from ratings.drawing.loadgraph import LoadGraphFigures
+from ratings.drawing.load_graph import LoadGraphFigures
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
 from ratings.models import BenchTest, Gauge, RatingPolicy

@@ -14,7 +14,7 @@ from ratings.bench.reduction import Reduction, plausibility_of
 from ratings.certificate.facts import Certificate
 from ratings.certificate.figures import Units, significant
 from ratings.certificate.layout import FORMULA, MOST_IN_ONE, SECTION, Fact, facts_in_pairs, folded
-from ratings.drawing.loadgraph import LoadGraphFigures, draw_load_graph
+from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.pdf import DrawingFlowable, PdfSurface
 from ratings.mechanics.bench import BranchPair
 from ratings.mechanics.gauge import is_below_a_quarter

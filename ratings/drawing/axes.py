@@ -1,4 +1,4 @@
-"""Axes: where their ticks and dates lie, and the frame of a graph."""
+"""Axes: where their ticks and dates lie, and the graph between them."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import takewhile
 
-from fleet.units import fixed
-from ratings.drawing.labels import Taken, text_box
-from ratings.drawing.surface import Ink, Surface, text_width
+from fleet.units import Scale, fixed
+from ratings.drawing.labels import Entry, Taken, draw_legend, legend_height, text_box
+from ratings.drawing.surface import Ink, Point, Surface, text_width
 
 # Quotients of floats miss whole numbers by a hair.
 _HAIR = 1e-9
@@ -22,15 +22,8 @@ def nice_step(span: float, most: int) -> float:
         return 1.0
     rough = span / most
     exponent = math.floor(math.log10(rough))
-    for exact in (_power(lead, exponent + up) for up in (0, 1) for lead in (1, 2, 5)):
-        if exact >= rough * (1 - _HAIR):
-            return exact
-    raise AssertionError("a decade holds every rough step")
-
-
-def half_step(step: float) -> float:
-    """Return the step of the shorter ticks."""
-    return step / 2
+    steps = (float(f"{lead}e{exponent + up}") for up in (0, 1) for lead in (1, 2, 5))
+    return next(exact for exact in steps if exact >= rough * (1 - _HAIR))
 
 
 def step_up(value: float, step: float) -> float:
@@ -57,10 +50,6 @@ def tick_label(value: float, step: float) -> str:
 def decimals_of(step: float) -> int:
     """Return how many decimals a multiple of the step needs."""
     return max(0, -math.floor(math.log10(step) + _HAIR))
-
-
-def _power(lead: int, exponent: int) -> float:
-    return float(f"{lead}e{exponent}")
 
 
 def _multiple(index: int, step: float) -> float:
@@ -128,24 +117,10 @@ class Axis:
         """Return how far along the axis a value lies, 0 to 1."""
         return min(max((value - self.low) / (self.high - self.low), 0.0), 1.0)
 
-    def ticks(self) -> tuple[float, ...]:
-        return ticks(self.low, self.high, self.step)
-
-
-@dataclass(frozen=True)
-class Frame:
-    """Where the graph's two axes lie on the surface."""
-
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-    def x(self, share: float) -> float:
-        return self.left + share * (self.right - self.left)
-
-    def y(self, share: float) -> float:
-        return self.bottom - share * (self.bottom - self.top)
+    def marks(self) -> list[tuple[float, str]]:
+        """Return how far along each tick lies, and its figure."""
+        values = ticks(self.low, self.high, self.step)
+        return [(self.share(value), tick_label(value, self.step)) for value in values]
 
 
 def axis_over(values: Sequence[float], most_steps: int) -> Axis:
@@ -157,47 +132,78 @@ def axis_over(values: Sequence[float], most_steps: int) -> Axis:
     return Axis(step_down(low, step), step_up(high + 0.04 * (high - low), step), step)
 
 
-def steps_up(height: float) -> int:
-    """Return how many steps an upright axis of this height has room for."""
-    return max(2, int(height / _ROW))
-
-
 def steps_across(width: float, widest: str) -> int:
     """Return how many steps a level axis of this width has room for."""
     return max(2, int(width / (text_width(widest, TICK_SIZE) + 22)))
 
 
-def figures_width(axis: Axis) -> float:
-    """Return the room the figures of an upright axis take."""
-    return max(text_width(tick_label(value, axis.step), TICK_SIZE) for value in axis.ticks())
+@dataclass(frozen=True)
+class Graph:
+    """Where a graph's two axes lie on the surface; forces, lbf, along the upright one."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+    up: Axis
+    scale: Scale
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+    def x(self, share: float) -> float:
+        return self.left + share * self.width
+
+    def at(self, share: float, force_lbf: float) -> Point:
+        """Return where a force lies, at a share of the way across."""
+        return self.x(share), self._y(self.up.share(self.scale.shown(force_lbf)))
+
+    def _y(self, share: float) -> float:
+        return self.bottom - share * (self.bottom - self.top)
+
+    def draw_upright_axis(self, surface: Surface, title: str) -> None:
+        """Draw the level grid lines with their figures, and the title above them."""
+        nothing = self.up.share(0.0)
+        for share, label in self.up.marks():
+            y = self._y(share)
+            ink = Ink.FAINT if share == nothing else Ink.GRID
+            surface.line(self.left, y, self.right, y, ink, 1.0)
+            surface.text(self.left - 6, y + 4, label, Ink.FAINT, TICK_SIZE, "end")
+        surface.text(1.0, self.top - 12, title, Ink.INK, TITLE_SIZE)
+
+    def draw_level_axis(
+        self, surface: Surface, marks: Sequence[tuple[float, str]], title: str = ""
+    ) -> None:
+        """Draw an upright grid line and a figure at each share across, and the title below."""
+        taken, baseline = Taken(), self.bottom + 16
+        for share, label in marks:
+            x = self.x(share)
+            surface.line(x, self.top, x, self.bottom, Ink.GRID, 1.0)
+            # Labels at the ends are drawn inwards rather than over the edge.
+            half = text_width(label, TICK_SIZE) / 2
+            middle = min(max(x, half + 1), self.right + 8 - half)
+            if taken.take(text_box(middle, baseline, label, TICK_SIZE, "middle")):
+                surface.text(middle, baseline, label, Ink.FAINT, TICK_SIZE, "middle")
+        if title:
+            surface.text(self.right, self.bottom + 34, title, Ink.INK, TITLE_SIZE, "end")
 
 
-def draw_upright_axis(surface: Surface, frame: Frame, axis: Axis, title: str) -> None:
-    """Draw the level grid lines with their figures, and the title above them."""
-    for value in axis.ticks():
-        y = frame.y(axis.share(value))
-        ink = Ink.FAINT if value == 0 else Ink.GRID
-        surface.line(frame.left, y, frame.right, y, ink, 1.0)
-        label = tick_label(value, axis.step)
-        surface.text(frame.left - 6, y + 4, label, Ink.FAINT, TICK_SIZE, "end")
-    surface.text(1.0, frame.top - 12, title, Ink.INK, TITLE_SIZE)
+def graph_below_legend(
+    surface: Surface,
+    entries: Sequence[Entry],
+    size: tuple[float, float],
+    foot: float,
+    scale: Scale,
+    forces_lbf: Sequence[float],
+) -> Graph:
+    """Draw the legend and return the graph below it, its upright axis over all the forces.
 
-
-def draw_level_axis(surface: Surface, frame: Frame, axis: Axis, title: str) -> None:
-    """Draw the upright grid lines with their figures, and the title below them."""
-    marks = [(axis.share(value), tick_label(value, axis.step)) for value in axis.ticks()]
-    draw_level_marks(surface, frame, marks)
-    surface.text(frame.right, frame.bottom + 34, title, Ink.INK, TITLE_SIZE, "end")
-
-
-def draw_level_marks(surface: Surface, frame: Frame, marks: Sequence[tuple[float, str]]) -> None:
-    """Draw an upright grid line and a figure at each share of the level axis."""
-    taken = Taken()
-    for share, label in marks:
-        x = frame.x(share)
-        surface.line(x, frame.top, x, frame.bottom, Ink.GRID, 1.0)
-        # Labels at the ends are drawn inwards rather than over the edge.
-        half = text_width(label, TICK_SIZE) / 2
-        middle = min(max(x, half + 1), frame.right + 8 - half)
-        if taken.take(text_box(middle, frame.bottom + 16, label, TICK_SIZE, "middle")):
-            surface.text(middle, frame.bottom + 16, label, Ink.FAINT, TICK_SIZE, "middle")
+    size: width and height of the drawing. foot: room for what stands below the level axis.
+    """
+    width, height = size
+    draw_legend(surface, entries, width)
+    top, bottom = legend_height(entries, width) + 28, height - foot
+    up = axis_over([scale.shown(each) for each in forces_lbf], max(2, int((bottom - top) / _ROW)))
+    left = max(text_width(label, TICK_SIZE) for _, label in up.marks()) + 12
+    return Graph(left, top, width - 12, bottom, up, scale)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from fleet.units import Quantity, Scale, fixed, floored
-from ratings.drawing.axes import decimals_of, half_step, nice_step, step_up, tick_label, ticks
+from ratings.drawing.axes import decimals_of, nice_step, step_up, tick_label, ticks
 from ratings.drawing.labels import Box, Taken, text_box
 from ratings.drawing.surface import Ink, Surface, text_width
 
@@ -72,7 +72,7 @@ def rule_axis(figures: RuleFigures, left: float, right: float, label_size: float
     top = max(1.0, *(scale.shown(pull) * _HEADROOM for pull in known if pull is not None), 0.0)
     room = text_width(fixed(top * 1.5, 0), label_size) + 16
     step = nice_step(top, min(_MOST_STEPS, max(2, int((right - left) / room))))
-    return RuleAxis(left, right, step_up(top, half_step(step)), step, scale)
+    return RuleAxis(left, right, step_up(top, step / 2), step, scale)
 
 
 def pull_along(load_line: Sequence[tuple[float, float]], stretch_in: float) -> float:
@@ -167,7 +167,7 @@ def draw_hatching(surface: Surface, box: Box, spacing: float) -> None:
 def draw_pull_ticks(surface: Surface, blade: Blade) -> None:
     """Draw line pull along the upper edge."""
     axis = blade.axis
-    half = half_step(axis.step)
+    half = axis.step / 2
     long_ones = set(ticks(0.0, axis.bound, axis.step))
     for pull in ticks(0.0, axis.bound, half):
         x = axis.x_shown(pull)
@@ -190,7 +190,7 @@ def draw_stretch_ticks(surface: Surface, blade: Blade, figures: RuleFigures) -> 
     step = _stretch_step(blade, usable, span)
     long_ones = set(ticks(0.0, usable, step))
     last_x = -1000.0
-    for stretch in ticks(0.0, usable, half_step(step)):
+    for stretch in ticks(0.0, usable, step / 2):
         x = blade.axis.x(pull_along(figures.load_line, stretch / scale.factor))
         if x - last_x < _CLOSEST_TICKS:
             continue

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.units import Quantity, capacity_words, plain_number, pull_words
-from ratings.drawing.demandcurve import DemandFigures, curve_words, draw_demand_curve
-from ratings.drawing.loadpath import (
+from ratings.drawing.demand_curve import DemandFigures, curve_words, draw_demand_curve
+from ratings.drawing.load_path import (
     Part,
     PathFigures,
     Supply,

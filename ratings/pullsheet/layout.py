@@ -10,7 +10,7 @@ from reportlab.lib.pagesizes import landscape, letter
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame
 
-from ratings.drawing.stoprule import HEIGHT
+from ratings.drawing.stop_rule import HEIGHT
 
 PAGE_WIDTH, PAGE_HEIGHT = landscape(letter)
 MARGIN = 36.0

@@ -12,7 +12,7 @@ from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 from fleet.units import Quantity, capacity_words, fixed, plain_number, pull_words
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
-from ratings.drawing.stoprule import StopFigures, draw_stop_rule
+from ratings.drawing.stop_rule import StopFigures, draw_stop_rule
 from ratings.jobs.words import about, at_most, margin_words, range_words
 from ratings.mechanics.extraction.verdict import CheckKey
 from ratings.paper.code import draw_code

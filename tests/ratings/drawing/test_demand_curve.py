@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ratings.drawing.demandcurve import (
+from ratings.drawing.demand_curve import (
     Crossing,
     DemandFigures,
     crossing_ft,

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ratings.drawing.loadgraph import LoadGraphFigures, draw_load_graph
-from ratings.drawing.pullhistory import HistoryPoint, draw_pull_history
+from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
+from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.surface import Ink
 
 AT = datetime(2024, 5, 1, 9, tzinfo=UTC)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from fleet.units import Quantity
 from ratings.drawing.labels import Box
-from ratings.drawing.loadpath import (
+from ratings.drawing.load_path import (
     Part,
     PathFigures,
     Supply,

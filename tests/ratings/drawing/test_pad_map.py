@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ratings.drawing.padmap import PadCell, draw_pad_map, pad_map_height
+from ratings.drawing.pad_map import PadCell, draw_pad_map, pad_map_height
 
 CONDITIONS = ("sound", "cracked", "debonded", "swollen", "missing", "")
 

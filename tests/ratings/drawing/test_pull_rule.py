@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ratings.drawing.pullrule import Detail, RuleFigures, draw_pull_rule
+from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
 from ratings.drawing.surface import Ink
 
 USUAL = RuleFigures(

@@ -11,7 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 from ratings.drawing.labels import Box
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
-from ratings.drawing.stoprule import HEIGHT, StopFigures, draw_stop_rule, stop_rule_share
+from ratings.drawing.stop_rule import HEIGHT, StopFigures, draw_stop_rule, stop_rule_share
 from ratings.drawing.surface import Ink
 
 WIDTH = 720.0

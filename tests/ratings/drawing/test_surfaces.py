@@ -13,11 +13,11 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import SimpleDocTemplate
 
-from ratings.drawing.loadgraph import LoadGraphFigures, draw_load_graph
-from ratings.drawing.padmap import PadCell, draw_pad_map
+from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
+from ratings.drawing.pad_map import PadCell, draw_pad_map
 from ratings.drawing.pdf import DrawingFlowable, PdfSurface
-from ratings.drawing.pullhistory import HistoryPoint, draw_pull_history
-from ratings.drawing.pullrule import Detail, RuleFigures, draw_pull_rule
+from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
+from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
 from ratings.drawing.surface import Ink, Surface, text_width
 from ratings.drawing.svg import SvgSurface
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from ratings.drawing.loadpath import Part, Supply
+from ratings.drawing.load_path import Part, Supply
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.answer_page import demand_curve_svgs, load_path_svgs, path_figures
 from ratings.mechanics.extraction.job import Job, PullMethod

@@ -8,19 +8,14 @@ from itertools import pairwise
 
 from fleet.units import Quantity, floored
 from ratings.drawing.axes import (
-    Axis,
-    Frame,
-    axis_over,
-    draw_level_marks,
-    draw_upright_axis,
-    figures_width,
+    Graph,
+    graph_below_legend,
     nice_step,
     steps_across,
-    steps_up,
     tick_label,
     ticks,
 )
-from ratings.drawing.labels import Box, Entry, Stroke, Taken, draw_legend, legend_height, text_box
+from ratings.drawing.labels import Box, Entry, Stroke, Taken, text_box
 from ratings.drawing.surface import Anchor, Ink, Point, Surface
 
 # Where they stand in a point of the curve.
@@ -97,72 +92,34 @@ def curve_words(figures: DemandFigures) -> str:
     return f"{words} {good}{enough}."
 
 
-_TITLE_SIZE = 11.5
 _WORDS_SIZE = 11.0
 _DOT = 4.0
-
-
-@dataclass(frozen=True)
-class _Graph:
-    frame: Frame
-    full_ft: float
-    up: Axis
-    units: str
-
-    def at(self, embedment_ft: float, force_lbf: float) -> Point:
-        # The pile comes out from left to right, as the day goes.
-        share = 1.0 - embedment_ft / self.full_ft
-        force = Quantity.LOAD.scale(self.units).shown(force_lbf)
-        return self.frame.x(share), self.frame.y(self.up.share(force))
 
 
 def draw_demand_curve(
     surface: Surface, figures: DemandFigures, width: float, height: float
 ) -> None:
     """Draw the expected demand, its range, and the supply as a level line."""
-    entries = _legend(figures)
-    graph = _graph(figures, width, height, legend_height(entries, width) + 28)
-    draw_legend(surface, entries, width)
-    upper = [graph.at(left_ft, high) for left_ft, _, _, high in figures.points]
-    lower = [graph.at(left_ft, low) for left_ft, low, _, _ in figures.points]
+    scale, full_ft = Quantity.LOAD.scale(figures.units), figures.points[0][0]
+    forces = [high for *_, high in figures.points] + [figures.supply_lbf or 0.0]
+    graph = graph_below_legend(surface, _legend(figures), (width, height), 44, scale, forces)
+
+    def at(embedment_ft: float, force_lbf: float) -> Point:
+        # The pile comes out from left to right, as the day goes.
+        return graph.at(1.0 - embedment_ft / full_ft, force_lbf)
+
+    upper = [at(left_ft, high) for left_ft, _, _, high in figures.points]
+    lower = [at(left_ft, low) for left_ft, low, _, _ in figures.points]
     surface.polygon([*upper, *lower[::-1]], Ink.BAND)
-    symbol = Quantity.LOAD.scale(figures.units).symbol
-    draw_upright_axis(surface, graph.frame, graph.up, f"pull at the pads, {symbol}")
-    _draw_embedments(surface, graph)
-    line = [graph.at(left_ft, expected) for left_ft, _, expected, _ in figures.points]
-    surface.polyline(line, Ink.ACCENT, 2.5)
+    graph.draw_upright_axis(surface, f"pull at the pads, {scale.symbol}")
+    _draw_embedments(surface, graph, figures)
+    surface.polyline([at(each[0], each[_EXPECTED]) for each in figures.points], Ink.ACCENT, 2.5)
     if figures.supply_lbf is not None:
-        begin, end = (graph.at(left, figures.supply_lbf) for left in (graph.full_ft, 0.0))
+        begin, end = (at(left, figures.supply_lbf) for left in (full_ft, 0.0))
         surface.line(*begin, *end, Ink.WARN, 2.0, dashed=True)
-        _draw_crossings(surface, graph, figures)
-
-
-def _draw_crossings(surface: Surface, graph: _Graph, figures: DemandFigures) -> None:
-    """A full dot where the expected demand meets the supply, a ring where the greatest does."""
-    found = crossings(figures)
-    dots = [graph.at(each.embedment_ft, figures.supply_lbf or 0.0) for each in found]
-    taken = Taken([Box(x - _DOT, y - _DOT, x + _DOT, y + _DOT) for x, y in dots])
-    for crossing, dot in reversed(list(zip(found, dots, strict=True))):
-        surface.circle(*dot, _DOT, Ink.ACCENT if crossing.is_expected else Ink.PAPER)
-        surface.circle(*dot, _DOT, Ink.ACCENT, False)
-        _draw_crossing_words(surface, graph.frame, taken, dot, crossing)
-
-
-def _draw_crossing_words(
-    surface: Surface, frame: Frame, taken: Taken, dot: Point, crossing: Crossing
-) -> None:
-    """Above and right of the dot or below and left of it, where the curve doesn't run."""
-    x, y = dot
-    places: list[tuple[float, float, Anchor]] = [(x + 7, y - 7, "start"), (x - 7, y + 16, "end")]
-    if crossing.is_expected:
-        # Above and right of it is where the ring may be.
-        places.reverse()
-    for left, baseline, anchor in [*places, (x + 7, y - 22, "start")]:
-        box = text_box(left, baseline, crossing.words, _WORDS_SIZE, anchor)
-        across = frame.left < box.left and box.right < frame.right
-        if across and frame.top < box.top and box.bottom < frame.bottom and taken.take(box):
-            surface.text(left, baseline, crossing.words, Ink.INK, _WORDS_SIZE, anchor)
-            return
+        found = crossings(figures)
+        dots = [at(each.embedment_ft, figures.supply_lbf) for each in found]
+        _draw_crossings(surface, graph, found, dots)
 
 
 def _legend(figures: DemandFigures) -> list[Entry]:
@@ -176,22 +133,35 @@ def _legend(figures: DemandFigures) -> list[Entry]:
     return entries
 
 
-def _graph(figures: DemandFigures, width: float, height: float, top: float) -> _Graph:
-    scale = Quantity.LOAD.scale(figures.units)
-    forces = [scale.shown(high) for *_, high in figures.points]
-    forces.append(scale.shown(figures.supply_lbf or 0.0))
-    up = axis_over(forces, steps_up(height - top - 44))
-    frame = Frame(figures_width(up) + 10, top, width - 12, height - 44)
-    return _Graph(frame, figures.points[0][0], up, figures.units)
+def _draw_embedments(surface: Surface, graph: Graph, figures: DemandFigures) -> None:
+    scale = Quantity.DEPTH.scale(figures.units, 1)
+    full = scale.shown(figures.points[0][0])
+    step = nice_step(full, steps_across(graph.width, "000"))
+    marks = [(1.0 - value / full, tick_label(value, step)) for value in ticks(0.0, full, step)]
+    graph.draw_level_axis(surface, marks, f"embedment left, {scale.symbol}")
 
 
-def _draw_embedments(surface: Surface, graph: _Graph) -> None:
-    scale = Quantity.DEPTH.scale(graph.units, 1)
-    full = scale.shown(graph.full_ft)
-    step = nice_step(full, steps_across(graph.frame.right - graph.frame.left, "000"))
-    marks: Sequence[tuple[float, str]] = [
-        (1.0 - value / full, tick_label(value, step)) for value in ticks(0.0, full, step)
-    ]
-    draw_level_marks(surface, graph.frame, marks)
-    title = f"embedment left, {scale.symbol}"
-    surface.text(graph.frame.right, graph.frame.bottom + 34, title, Ink.INK, _TITLE_SIZE, "end")
+def _draw_crossings(
+    surface: Surface, graph: Graph, found: Sequence[Crossing], dots: Sequence[Point]
+) -> None:
+    """A full dot where the expected demand meets the supply, a ring where the greatest does.
+
+    Its words above and right of it or below and left of it, where the curve doesn't run.
+    """
+    taken = Taken([Box(x - _DOT, y - _DOT, x + _DOT, y + _DOT) for x, y in dots])
+    for crossing, (x, y) in reversed(list(zip(found, dots, strict=True))):
+        surface.circle(x, y, _DOT, Ink.ACCENT if crossing.is_expected else Ink.PAPER)
+        surface.circle(x, y, _DOT, Ink.ACCENT, False)
+        places: list[tuple[float, float, Anchor]] = [
+            (x + 7, y - 7, "start"),
+            (x - 7, y + 16, "end"),
+        ]
+        if crossing.is_expected:
+            # Above and right of it is where the ring may be.
+            places.reverse()
+        for left, baseline, anchor in [*places, (x + 7, y - 22, "start")]:
+            box = text_box(left, baseline, crossing.words, _WORDS_SIZE, anchor)
+            across = graph.left < box.left and box.right < graph.right
+            if across and graph.top < box.top and box.bottom < graph.bottom and taken.take(box):
+                surface.text(left, baseline, crossing.words, Ink.INK, _WORDS_SIZE, anchor)
+                break
