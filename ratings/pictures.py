@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
@@ -9,16 +11,28 @@ from fleet.units import pull_words
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
+from ratings.drawing.surface import Surface
 from ratings.drawing.svg import SvgSurface
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.unit_rating import load_line
 from ratings.models import LedgerEntry
 
-GRAPH_SIZE = (720.0, 320.0)
-PHONE_GRAPH_SIZE = (360.0, 280.0)
-RULE_SIZE = (720.0, 170.0)
-PHONE_RULE_SIZE = (360.0, 170.0)
-SMALL_RULE_SIZE = (220.0, 40.0)
+Draw = Callable[[Surface, float, float], None]
+Sizes = dict[str, tuple[float, float]]
+
+GRAPH_SIZES: Sizes = {"wide": (720.0, 320.0), "phone": (360.0, 280.0)}
+RULE_SIZES: Sizes = {"wide": (720.0, 170.0), "phone": (360.0, 170.0)}
+SMALL_RULE_SIZE: Sizes = {"small": (220.0, 40.0)}
+
+
+def pictures(sizes: Sizes, title: str, description: str, draw: Draw) -> dict[str, SafeString]:
+    """Return a drawing in each size. draw: given the surface, its width and height."""
+    drawn = {}
+    for name, size in sizes.items():
+        surface = SvgSurface(*size, title, description)
+        draw(surface, *size)
+        drawn[name] = mark_safe(surface.render())
+    return drawn
 
 
 def rule_figures(entry: LedgerEntry | None, system: str) -> RuleFigures:
@@ -42,31 +56,47 @@ def rule_figures(entry: LedgerEntry | None, system: str) -> RuleFigures:
 
 def small_rule(entry: LedgerEntry | None, mark: str, system: str) -> SafeString:
     """Return the pull rule as it stands in a row of the board."""
-    return _rule(entry, mark, system, SMALL_RULE_SIZE, Detail.SMALL)
+    return _rules(SMALL_RULE_SIZE, entry, mark, system, Detail.SMALL)["small"]
 
 
 def large_rules(entry: LedgerEntry | None, mark: str, system: str) -> dict[str, SafeString]:
     """Return the pull rule for a wide page and for a phone."""
-    return {
-        "wide": _rule(entry, mark, system, RULE_SIZE, Detail.LARGE),
-        "phone": _rule(entry, mark, system, PHONE_RULE_SIZE, Detail.LARGE),
-    }
+    return _rules(RULE_SIZES, entry, mark, system, Detail.LARGE)
+
+
+def _rules(
+    sizes: Sizes, entry: LedgerEntry | None, mark: str, system: str, detail: Detail
+) -> dict[str, SafeString]:
+    figures = rule_figures(entry, system)
+    pull = pull_words(entry.pull_lbf if entry else None, system)
+    words = f"Line pull {pull}; listed {pull_words(figures.listed_lbf, system)}."
+    return pictures(
+        sizes,
+        f"Pull rule of {mark}",
+        words,
+        lambda surface, width, height: draw_pull_rule(surface, figures, width, height, detail),
+    )
 
 
 def load_graphs(figures: LoadGraphFigures, title: str) -> dict[str, SafeString]:
     """Return a bench test's load–stretch graph for a wide page and for a phone."""
-    return {
-        name: _load_graph(figures, title, size)
-        for name, size in (("wide", GRAPH_SIZE), ("phone", PHONE_GRAPH_SIZE))
-    }
+    words = "Force of one pad against stretch."
+    return pictures(
+        GRAPH_SIZES, title, words, lambda surface, *size: draw_load_graph(surface, figures, *size)
+    )
 
 
 def history_graphs(entries: list[LedgerEntry], mark: str, system: str) -> dict[str, SafeString]:
     """Return line pull over the life of a unit for a wide page and for a phone."""
-    return {
-        name: _history(entries, mark, system, size)
-        for name, size in (("wide", GRAPH_SIZE), ("phone", PHONE_GRAPH_SIZE))
-    }
+    points, until = history_points(entries), timezone.now()
+    return pictures(
+        GRAPH_SIZES,
+        f"Line pull of {mark} over time",
+        "The ledger below holds it all.",
+        lambda surface, width, height: draw_pull_history(
+            surface, points, width, height, until, system
+        ),
+    )
 
 
 def history_points(entries: list[LedgerEntry]) -> list[HistoryPoint]:
@@ -80,31 +110,3 @@ def history_points(entries: list[LedgerEntry]) -> list[HistoryPoint]:
         )
         for entry in entries
     ]
-
-
-def _rule(
-    entry: LedgerEntry | None,
-    mark: str,
-    system: str,
-    size: tuple[float, float],
-    detail: Detail,
-) -> SafeString:
-    pull = pull_words(entry.pull_lbf if entry else None, system)
-    listed = pull_words(entry.listed_lbf if entry else None, system)
-    surface = SvgSurface(*size, f"Pull rule of {mark}", f"Line pull {pull}; listed {listed}.")
-    draw_pull_rule(surface, rule_figures(entry, system), *size, detail)
-    return mark_safe(surface.render())
-
-
-def _load_graph(figures: LoadGraphFigures, title: str, size: tuple[float, float]) -> SafeString:
-    surface = SvgSurface(*size, title, "Force of one pad against stretch.")
-    draw_load_graph(surface, figures, *size)
-    return mark_safe(surface.render())
-
-
-def _history(
-    entries: list[LedgerEntry], mark: str, system: str, size: tuple[float, float]
-) -> SafeString:
-    surface = SvgSurface(*size, f"Line pull of {mark} over time", "The ledger below holds it all.")
-    draw_pull_history(surface, history_points(entries), *size, until=timezone.now(), units=system)
-    return mark_safe(surface.render())

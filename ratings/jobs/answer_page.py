@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 from fleet.units import Quantity, capacity_words, plain_number, pull_words
 from ratings.drawing.demand_curve import DemandFigures, curve_words, draw_demand_curve
@@ -18,7 +18,6 @@ from ratings.drawing.load_path import (
     load_path_height,
     path_words,
 )
-from ratings.drawing.svg import SvgSurface
 from ratings.jobs.answer import Answer, Row, UnitAnswer
 from ratings.jobs.remedies import Refit
 from ratings.jobs.words import (
@@ -36,9 +35,9 @@ from ratings.jobs.words import (
 from ratings.jobs.workings import Group, Line, input_groups, workings
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 from ratings.mechanics.extraction.verdict import CheckKey, Outcome
+from ratings.pictures import GRAPH_SIZES, pictures
 
 WIDTHS = {"wide": 720.0, "phone": 360.0}
-CURVE_HEIGHTS = {"wide": 320.0, "phone": 280.0}
 MOST_LOTS_NAMED = 3
 
 
@@ -288,12 +287,10 @@ def load_path_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
     figures = path_figures(answer, system)
     title = f"Load path of {answer.candidate.housing.mark}"
     words = f"From the hook down to the ground. {path_words(figures)}"
-    drawn = {}
-    for name, width in WIDTHS.items():
-        surface = SvgSurface(width, load_path_height(figures), title, words)
-        draw_load_path(surface, figures, width)
-        drawn[name] = mark_safe(surface.render())
-    return drawn
+    sizes = {name: (width, load_path_height(figures)) for name, width in WIDTHS.items()}
+    return pictures(
+        sizes, title, words, lambda surface, width, _: draw_load_path(surface, figures, width)
+    )
 
 
 def demand_curve_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
@@ -305,9 +302,9 @@ def demand_curve_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
     )
     figures = DemandFigures(points, answer.supply(CheckKey.LINE_PULL), system)
     title = f"Demand on {answer.candidate.housing.mark} as the pile comes out"
-    drawn = {}
-    for name, width in WIDTHS.items():
-        surface = SvgSurface(width, CURVE_HEIGHTS[name], title, curve_words(figures))
-        draw_demand_curve(surface, figures, width, CURVE_HEIGHTS[name])
-        drawn[name] = mark_safe(surface.render())
-    return drawn
+    return pictures(
+        GRAPH_SIZES,
+        title,
+        curve_words(figures),
+        lambda surface, *size: draw_demand_curve(surface, figures, *size),
+    )
