@@ -1,8 +1,10 @@
-"""Canonical JSON (RFC 8785) and its SHA-256."""
+"""Canonical JSON (RFC 8785), its SHA-256, and what differs from it."""
 
 from __future__ import annotations
 
 import hashlib
+import json
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -22,3 +24,36 @@ def digest(document: str) -> str:
 def time_text(at: datetime) -> str:
     """Return a moment as UTC to the microsecond, always in the same spelling."""
     return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def is_same(value: Any, other: Any) -> bool:
+    """Say whether two JSON values are spelled alike."""
+    return canonical_text({"": value}) == canonical_text({"": other})
+
+
+def column_differences(
+    document: str, contents: dict[str, Any], stored: Mapping[str, Any], written: Mapping[str, Any]
+) -> Iterator[str]:
+    """Yield where columns beside a document are not what it says.
+
+    written: by column, what the document says where it doesn't say it by the column's own name.
+    """
+    if canonical_text(contents) != document:
+        yield "its document is not canonical JSON"
+    for name, value in stored.items():
+        said = written[name] if name in written else contents[name]
+        if value != said:
+            yield f"{name} is stored as {value} but the document says {said}"
+
+
+def result_differences(written: Mapping[str, Any], again: Mapping[str, Any]) -> Iterator[str]:
+    """Yield where the results a document holds are not those its inputs give again."""
+    for name in sorted(written.keys() | again.keys()):
+        then, now = written.get(name), again.get(name)
+        if not is_same(then, now):
+            yield f"{name} is written as {_short(then)} but its inputs give {_short(now)}"
+
+
+def _short(value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 80 else f"{text[:79]}…"

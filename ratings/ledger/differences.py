@@ -24,13 +24,16 @@ def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> 
     """Return a line for each input that differs from the entry before."""
     if before is None:
         return ["first entry of this housing"]
-    lines = [
-        *_pad_lines(before.inputs, entry.inputs),
-        *_travel_lines(before.inputs, entry.inputs, system),
-        *_lot_lines(before.inputs, entry.inputs, system),
-        *_listing_lines(before, entry, system),
-        *_policy_lines(before.inputs, entry.inputs),
-    ]
+    then, now = _facts(before, system), _facts(entry, system)
+    lines = [*_pad_lines(before.inputs["positions"], entry.inputs["positions"])]
+    for name, (value, words) in now.items():
+        was, was_words = then.get(name, (None, "none in use"))
+        if was != value:
+            lines.append(f"{name}: {was_words} → {words}")
+    lines += [f"{lot} no longer fitted" for lot in _lots(before) if lot not in _lots(entry)]
+    sources = [each.contents["provenance"]["listing"] for each in (before, entry)]
+    if before.listed_lbf == entry.listed_lbf and sources[1] and sources[0] != sources[1]:
+        lines.append(f"listing source: {sources[1]['source']}")
     return lines or ["no input differs"]
 
 
@@ -41,10 +44,34 @@ def pull_change_lbf(before: LedgerEntry | None, entry: LedgerEntry) -> float | N
     return entry.pull_lbf - before.pull_lbf
 
 
-def _pad_lines(then: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
-    old = {(pad["side"], pad["number"]): pad for pad in then["positions"]}
+def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
+    """Return what an entry rests on but for its pads: by name, its value and that in words."""
+    hammer, travel_in = entry.contents["provenance"]["hammer"], entry.inputs["travel_in"]
+    policy = entry.inputs["policy"]
+    travel = "not taped" if travel_in is None else Quantity.LENGTH.words(travel_in, system)
+    return {
+        "travel": (travel_in, travel),
+        **{f"rate of {name}": (lot, _rate(lot, system)) for name, lot in _lots(entry).items()},
+        "hammer": (hammer, hammer or "none"),
+        "listed": (entry.listed_lbf, force_words(entry.listed_lbf, system)),
+        **{words: (policy[name], str(policy[name])) for name, words in POLICY_WORDS.items()},
+    }
+
+
+def _lots(entry: LedgerEntry) -> dict[str, dict[str, Any]]:
+    return {f"lot {lot['lot']}": lot for lot in entry.inputs["lots"]}
+
+
+def _rate(lot: dict[str, Any], system: str) -> str:
+    rate = Quantity.RATE.words(lot["rate_lbf_in"], system)
+    stale = f", stale: {lot['stale']}" if lot["stale"] else ""
+    return f"{rate} to {Quantity.LENGTH.words(lot['tested_stretch_in'], system)}{stale}"
+
+
+def _pad_lines(then: list[dict[str, Any]], now: list[dict[str, Any]]) -> Iterator[str]:
+    old = {(pad["side"], pad["number"]): pad for pad in then}
     changes: dict[tuple[str, str], list[str]] = {}
-    for pad in now["positions"]:
+    for pad in now:
         was = old.get((pad["side"], pad["number"]))
         if was != pad:
             change = (_pad_words(was), _pad_words(pad))
@@ -59,50 +86,3 @@ def _pad_words(pad: dict[str, Any] | None) -> str:
     if pad["condition"] == "missing":
         return "missing"
     return f"{pad['condition']}, lot {pad['lot'] or 'unknown'}"
-
-
-def _travel_lines(then: dict[str, Any], now: dict[str, Any], system: str) -> Iterator[str]:
-    if then["travel_in"] != now["travel_in"]:
-        was, taped = (_length(inputs["travel_in"], system) for inputs in (then, now))
-        yield f"travel: {was} → {taped}"
-
-
-def _length(value: float | None, system: str) -> str:
-    return "not taped" if value is None else Quantity.LENGTH.words(value, system)
-
-
-def _lot_lines(then: dict[str, Any], now: dict[str, Any], system: str) -> Iterator[str]:
-    old = {lot["lot"]: lot for lot in then["lots"]}
-    for lot in now["lots"]:
-        was = old.pop(lot["lot"], None)
-        if was != lot:
-            yield f"rate of lot {lot['lot']}: {_rate(was, system)} → {_rate(lot, system)}"
-    for mark in old:
-        yield f"lot {mark} no longer fitted"
-
-
-def _rate(lot: dict[str, Any] | None, system: str) -> str:
-    if lot is None:
-        return "none in use"
-    rate = Quantity.RATE.words(lot["rate_lbf_in"], system)
-    stale = f", stale: {lot['stale']}" if lot["stale"] else ""
-    return f"{rate} to {Quantity.LENGTH.words(lot['tested_stretch_in'], system)}{stale}"
-
-
-def _listing_lines(before: LedgerEntry, entry: LedgerEntry, system: str) -> Iterator[str]:
-    was, now = before.contents["provenance"], entry.contents["provenance"]
-    if was["hammer"] != now["hammer"]:
-        yield f"hammer: {was['hammer'] or 'none'} → {now['hammer'] or 'none'}"
-    if before.listed_lbf != entry.listed_lbf:
-        yield (
-            f"listed: {force_words(before.listed_lbf, system)} → "
-            f"{force_words(entry.listed_lbf, system)}"
-        )
-    elif was["listing"] != now["listing"] and now["listing"]:
-        yield f"listing source: {now['listing']['source']}"
-
-
-def _policy_lines(then: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
-    for name, words in POLICY_WORDS.items():
-        if then["policy"][name] != now["policy"][name]:
-            yield f"{words}: {then['policy'][name]} → {now['policy'][name]}"

@@ -112,23 +112,15 @@ def _facts(
         listed_lbf=listing.listed_lbf if listing else None,
         policy=in_force,
     )
-    return Facts(inputs, _provenance(hammer, listing, rated, policy))
-
-
-def _provenance(
-    hammer: Any, listing: Listing | None, rated: list[LotRating], policy: RatingPolicy | None
-) -> dict[str, Any]:
-    return {
+    provenance = {
         "hammer": hammer.mark if hammer else None,
-        "listing": (
-            {
-                "record": listing.pk,
-                "source": listing.source,
-                "dated": listing.dated.isoformat(),
-            }
-            if listing
-            else None
-        ),
+        "listing": listing
+        and {
+            "record": listing.pk,
+            "source": listing.source,
+            "dated": listing.dated.isoformat(),
+        },
         "lot_ratings": {rating.lot.mark: rating.pk for rating in rated},
         "policy": policy.pk if policy else None,
     }
+    return Facts(inputs, provenance)

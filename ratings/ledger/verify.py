@@ -12,7 +12,13 @@ from typing import Any
 
 from fleet import clock
 from fleet.models import SuppressorHousing
-from ratings.ledger.canonical import canonical_text, digest, time_text
+from ratings.ledger.canonical import (
+    column_differences,
+    digest,
+    is_same,
+    result_differences,
+    time_text,
+)
 from ratings.ledger.facts import gather
 from ratings.ledger.posting import COLUMN_RESULTS, FORMAT
 from ratings.mechanics.record import inputs_record, read_inputs, results_record
@@ -90,7 +96,10 @@ def _differences(
     try:
         contents = entry.contents
         yield from _column_differences(housing, entry, contents)
-        yield from _result_differences(contents)
+        if contents["format"] != FORMAT:
+            yield f"its format {contents['format']} is not known to this version"
+        again = results_record(rate_unit(read_inputs(contents["inputs"])))
+        yield from result_differences(contents["results"], again)
     except (KeyError, TypeError, ValueError) as error:
         yield f"its document can't be read as an entry ({type(error).__name__}: {error})"
 
@@ -98,48 +107,25 @@ def _differences(
 def _column_differences(
     housing: SuppressorHousing, entry: LedgerEntry, contents: dict[str, Any]
 ) -> Iterator[str]:
-    if canonical_text(contents) != entry.document:
-        yield "its document is not canonical JSON"
-    columns = {
+    corrects = entry.corrects
+    stored = {
         "housing": housing.mark,
-        "sequence": entry.sequence,
         "occurred_at": time_text(entry.occurred_at),
         "recorded_at": time_text(entry.recorded_at),
-        "corrects": (
-            {"sequence": entry.corrects.sequence, "hash": entry.corrects.hash}
-            if entry.corrects
-            else None
-        ),
+        "corrects": corrects and {"sequence": corrects.sequence, "hash": corrects.hash},
         "recorded_by": entry.recorded_by_id,
-        "cause": entry.cause,
-        "cause_record": entry.cause_record,
-        "previous_hash": entry.previous_hash,
+        **{
+            name: getattr(entry, name)
+            for name in ("sequence", "cause", "cause_record", "previous_hash", *COLUMN_RESULTS)
+        },
     }
-    written = contents | {
+    written = {
         "recorded_by": contents["recorded_by"]["record"],
         "cause": contents["cause"]["kind"],
         "cause_record": contents["cause"]["record"],
+        **{name: contents["results"][name] for name in COLUMN_RESULTS},
     }
-    for name, stored in columns.items():
-        if stored != written[name]:
-            yield f"{name} is stored as {stored} but the document says {written[name]}"
-    for name in COLUMN_RESULTS:
-        if getattr(entry, name) != contents["results"][name]:
-            yield (
-                f"{name} is stored as {getattr(entry, name)} "
-                f"but the document says {contents['results'][name]}"
-            )
-
-
-def _result_differences(contents: dict[str, Any]) -> Iterator[str]:
-    if contents["format"] != FORMAT:
-        yield f"its format {contents['format']} is not known to this version"
-    recomputed = results_record(rate_unit(read_inputs(contents["inputs"])))
-    written = contents["results"]
-    for name in sorted(recomputed.keys() | written.keys()):
-        again, then = recomputed.get(name), written.get(name)
-        if canonical_text({"value": again}) != canonical_text({"value": then}):
-            yield f"{name} is written as {then} but its inputs give {again}"
+    return column_differences(entry.document, contents, stored, written)
 
 
 def _verify_head(housing: SuppressorHousing, count: int, last_hash: str) -> None:
@@ -170,7 +156,7 @@ def _verify_records(housing: SuppressorHousing, last: LedgerEntry) -> None:
     now = {"inputs": inputs_record(facts.inputs), "provenance": facts.provenance}
     for part, records in now.items():
         for name, value in records.items():
-            if canonical_text({"": value}) != canonical_text({"": last.contents[part].get(name)}):
+            if not is_same(value, last.contents[part].get(name)):
                 raise BrokenLedger(
                     housing.mark,
                     last.sequence,
