@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
 
@@ -12,13 +12,7 @@ from inspections.history.facts import History, length_words
 from inspections.models import Finding, Inspection, PadCount, PadReplacement
 from ratings.paper.style import BODY, CELL, HEADING, RULE, SMALL, WIDTH, paragraph, table, who_words
 
-CONDITION_LETTERS = {
-    "sound": "S",
-    "cracked": "C",
-    "debonded": "D",
-    "swollen": "W",
-    "missing": "M",
-}
+CONDITION_LETTERS = {"sound": "S", "cracked": "C", "debonded": "D", "swollen": "W", "missing": "M"}
 LEGEND = "S sound, C cracked, D debonded, W swollen, M missing; beside the letter the pad's lot."
 PAD_GRID = TableStyle(
     [
@@ -50,32 +44,29 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
         BODY,
         bold=True,
     )
-    words = [f"Travel {length_words(inspection.travel_in, history.system)}"]
-    if inspection.travel_reason:
-        words.append(f"beyond design: {inspection.travel_reason}")
-    if inspection.hour_reading:
-        words.append(f"hour meter {inspection.hour_reading.hours:g} h")
-    if inspection.corrects_id:
-        words.append(
-            f"corrects inspection {inspection.corrects_id}: {inspection.correction_reason}"
-        )
-    if inspection.corrects_replacement_id:
-        words.append(
-            f"corrects pad replacement {inspection.corrects_replacement_id}: "
-            f"{inspection.correction_reason}"
-        )
-    if inspection.weather:
-        words.append(inspection.weather)
+    corrected = (
+        f"inspection {inspection.corrects_id}"
+        if inspection.corrects_id
+        else f"pad replacement {inspection.corrects_replacement_id}"
+        if inspection.corrects_replacement_id
+        else ""
+    )
     answered = [answer.state for answer in inspection.answers.all()]
-    if answered:
-        words.append(
-            f"checklist of {len(answered)}: {answered.count('done')} done, "
-            f"{answered.count('not applicable')} not applicable, "
-            f"{answered.count('finding')} with a finding"
-        )
-    if inspection.note:
-        words.append(f"note: {inspection.note}")
-    yield paragraph("; ".join(word.rstrip(".") for word in words) + ".", SMALL)
+    meter = inspection.hour_reading
+    words = [
+        f"Travel {length_words(inspection.travel_in, history.system)}",
+        inspection.travel_reason and f"beyond design: {inspection.travel_reason}",
+        f"hour meter {meter.hours:g} h" if meter else "",
+        corrected and f"corrects {corrected}: {inspection.correction_reason}",
+        inspection.weather,
+        f"checklist of {len(answered)}: {answered.count('done')} done, "
+        f"{answered.count('not applicable')} not applicable, "
+        f"{answered.count('finding')} with a finding"
+        if answered
+        else "",
+        inspection.note and f"note: {inspection.note}",
+    ]
+    yield paragraph("; ".join(word.rstrip(".") for word in words if word) + ".", SMALL)
     if inspection.pads.all():
         yield _pad_grid(inspection)
 
@@ -98,38 +89,16 @@ def _pad_cell(pad: PadCount) -> Paragraph:
     return paragraph(letter_and_lot, CELL, bold=pad.condition != "sound")
 
 
-def replacements_section(history: History) -> Iterator[Flowable]:
-    yield paragraph("Pad replacements", HEADING)
-    if not history.replacements:
-        yield paragraph("None on record.")
-        return
-    yield table(
+def tables(history: History) -> Iterator[Flowable]:
+    """Return what is a line each: pad replacements, mountings, times out of service, findings."""
+    yield from _table(
+        "Pad replacements",
         ("No.", "Fitted", "Signed by", "Pads"),
         [_replacement_row(each) for each in history.replacements],
         (36, 92, 110, WIDTH - 238),
     )
-
-
-def _replacement_row(replacement: PadReplacement) -> tuple[str, str, str, str]:
-    pads = "; ".join(
-        f"{pad.side}{pad.number}: {pad.removed_condition or 'not counted'} out, "
-        f"lot {pad.lot.mark} in"
-        for pad in replacement.pads.all()
-    )
-    return (
-        str(replacement.pk),
-        moment_words(replacement.fitted_at),
-        who_words(replacement.recorded_by),
-        pads,
-    )
-
-
-def mountings_section(history: History) -> Iterator[Flowable]:
-    yield paragraph("Mountings", HEADING)
-    if not history.mountings:
-        yield paragraph("Never mounted on a hammer on record.")
-        return
-    yield table(
+    yield from _table(
+        "Mountings",
         ("Hammer", "From", "To"),
         [
             (
@@ -140,60 +109,66 @@ def mountings_section(history: History) -> Iterator[Flowable]:
             for each in history.mountings
         ],
         (140, 110, 110),
+        none="Never mounted on a hammer on record.",
     )
-
-
-def findings_section(history: History) -> Iterator[Flowable]:
-    yield paragraph("Findings", HEADING)
-    if not history.findings:
-        yield paragraph("None on record.")
-        return
-    yield table(
+    yield from _table(
+        "Times out of service",
+        ("From", "To", "Why it went out", "How it came back"),
+        [_outage_row(each) for each in history.times_out],
+        (80, 80, (WIDTH - 160) / 2, (WIDTH - 160) / 2),
+    )
+    yield from _table(
+        "Findings",
         ("Found", "How bad", "What", "To be acted on", "Closed"),
         [_finding_row(finding) for finding in history.findings],
         (66, 66, 0.3 * WIDTH, 80, 0.7 * WIDTH - 212),
     )
 
 
-def _finding_row(finding: Finding) -> tuple[str, str, str, str, str]:
-    seen = finding.inspection
+def _table(
+    heading: str,
+    header: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    widths: Sequence[float],
+    none: str = "None on record.",
+) -> Iterator[Flowable]:
+    yield paragraph(heading, HEADING)
+    yield table(header, rows, widths) if rows else paragraph(none)
+
+
+def _replacement_row(replacement: PadReplacement) -> tuple[str, ...]:
+    pads = "; ".join(
+        f"{pad.side}{pad.number}: {pad.removed_condition or 'not counted'} out, "
+        f"lot {pad.lot.mark} in"
+        for pad in replacement.pads.all()
+    )
+    signer = who_words(replacement.recorded_by)
+    return str(replacement.pk), moment_words(replacement.fitted_at), signer, pads
+
+
+def _outage_row(outage: OutOfService) -> tuple[str, ...]:
+    since = moment_words(outage.since)
+    taken_out = f"{_sentence(outage.reason)} Taken out by {who_words(outage.recorded_by)}."
+    if outage.released_at is None or outage.released_by is None:
+        return since, "now", taken_out, "Not released yet."
+    fit = f" Found fit by {outage.qualified_person}." if outage.qualified_person else ""
+    back = f"{_sentence(outage.release_reason)}{fit} Released by {who_words(outage.released_by)}."
+    return since, moment_words(outage.released_at), taken_out, back
+
+
+def _sentence(words: str) -> str:
+    return words.rstrip(".") + "."
+
+
+def _finding_row(finding: Finding) -> tuple[str, ...]:
+    seen, closing = finding.inspection, getattr(finding, "closing", None)
     by = f"by {day_words(finding.act_by)}" if finding.act_by else ""
     return (
         f"{moment_words(seen.seen_at)}, {who_words(seen.recorded_by)}",
         finding.get_severity_display(),
         finding.text,
         " ".join(part for part in (finding.who_acts, by) if part) or "–",
-        _closed(finding),
+        f"{moment_words(closing.closed_at)}, {who_words(closing.recorded_by)}: {closing.done}"
+        if closing
+        else "open",
     )
-
-
-def _closed(finding: Finding) -> str:
-    closing = getattr(finding, "closing", None)
-    if closing is None:
-        return "open"
-    return f"{moment_words(closing.closed_at)}, {who_words(closing.recorded_by)}: {closing.done}"
-
-
-def service_section(history: History) -> Iterator[Flowable]:
-    yield paragraph("Times out of service", HEADING)
-    if not history.times_out:
-        yield paragraph("None on record.")
-        return
-    yield table(
-        ("From", "To", "Why it went out", "How it came back"),
-        [_outage_row(each) for each in history.times_out],
-        (80, 80, (WIDTH - 160) / 2, (WIDTH - 160) / 2),
-    )
-
-
-def _outage_row(spell: OutOfService) -> tuple[str, str, str, str]:
-    taken_out = f"{_sentence(spell.reason)} Taken out by {who_words(spell.recorded_by)}."
-    if spell.released_at is None or spell.released_by is None:
-        return moment_words(spell.since), "now", taken_out, "Not released yet."
-    fit = f" Found fit by {spell.qualified_person}." if spell.qualified_person else ""
-    released = f"{_sentence(spell.release_reason)}{fit} Released by {who_words(spell.released_by)}."
-    return moment_words(spell.since), moment_words(spell.released_at), taken_out, released
-
-
-def _sentence(words: str) -> str:
-    return words.rstrip(".") + "."

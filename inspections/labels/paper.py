@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from io import BytesIO
 
 from reportlab.lib.units import inch, mm
@@ -41,32 +41,43 @@ class LabelStock:
         return x, self.page[1] - self.top - row * self.step_down - self.height
 
 
-def _inches(name: str, across: int, down: int, *measures: float) -> LabelStock:
-    return LabelStock(name, (612.0, 792.0), across, down, *(value * inch for value in measures))
+LETTER, A4 = (612.0, 792.0), (210.0 * mm, 297.0 * mm)
 
 
-def _millimetres(name: str, across: int, down: int, *measures: float) -> LabelStock:
-    return LabelStock(
-        name,
-        (210.0 * mm, 297.0 * mm),
-        across,
-        down,
-        *(value * mm for value in measures),
-    )
+def _stock(
+    name: str,
+    page: tuple[float, float],
+    across: int,
+    down: int,
+    *measures: float,
+    inset: float = LabelStock.inset,
+) -> LabelStock:
+    """measures: from the width of a label on, in inches on letter paper, in millimetres on A4."""
+    scale = inch if page == LETTER else mm
+    return LabelStock(name, page, across, down, *(each * scale for each in measures), inset)
 
 
 STOCKS = {
-    "letter-10": _inches(
-        "Letter, 10 to a sheet, 4 × 2 in", 2, 5, 4.0, 2.0, 0.156, 0.5, 4.1875, 2.0
+    "letter-10": _stock(
+        "Letter, 10 to a sheet, 4 × 2 in", LETTER, 2, 5, 4.0, 2.0, 0.156, 0.5, 4.1875, 2.0
     ),
-    "letter-30": _inches(
-        "Letter, 30 to a sheet, 2⅝ × 1 in", 3, 10, 2.625, 1.0, 0.1875, 0.5, 2.75, 1.0
+    "letter-30": _stock(
+        "Letter, 30 to a sheet, 2⅝ × 1 in", LETTER, 3, 10, 2.625, 1.0, 0.1875, 0.5, 2.75, 1.0
     ),
-    "a4-8": _millimetres(
-        "A4, 8 to a sheet, 99.1 × 67.7 mm", 2, 4, 99.1, 67.7, 4.65, 13.1, 101.6, 67.7
+    "a4-8": _stock(
+        "A4, 8 to a sheet, 99.1 × 67.7 mm", A4, 2, 4, 99.1, 67.7, 4.65, 13.1, 101.6, 67.7
     ),
-    "a4-24": replace(
-        _millimetres("A4, 24 to a sheet, 70 × 37 mm", 3, 8, 70.0, 37.0, 0.0, 0.5, 70.0, 37.0),
+    "a4-24": _stock(
+        "A4, 24 to a sheet, 70 × 37 mm",
+        A4,
+        3,
+        8,
+        70.0,
+        37.0,
+        0.0,
+        0.5,
+        70.0,
+        37.0,
         inset=5.0 * mm,
     ),
 }

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import timedelta
-from functools import partial
-from io import BytesIO
 
 from django.utils import timezone
-from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, KeepTogether, SimpleDocTemplate
+from reportlab.platypus import Flowable, KeepTogether
 
 from fleet.dates import day_words, moment_words
+from fleet.models.recorded import RecordedBy
 from fleet.units import Quantity
 from ratings.certificate.facts import LEVEL, Certificate, read_certificate
 from ratings.certificate.figures import freedom_words, stated
@@ -24,16 +22,16 @@ from ratings.certificate.rate_sections import (
 )
 from ratings.certificate.test_sections import readings_section, reduced_section, set_up_section
 from ratings.models import BenchTest, LotRating
-from ratings.paper.letters import write
 from ratings.paper.style import (
     BODY,
+    FRAME_PADDING,
     MARGIN,
     MONO,
-    PAGE,
     SMALL,
     TITLE,
-    numbered_canvas,
+    paper_pdf,
     paragraph,
+    small_print,
     who_words,
 )
 
@@ -50,27 +48,18 @@ def heading_section(certificate: Certificate) -> Iterator[Flowable]:
 
 def _state(certificate: Certificate) -> Iterator[Flowable]:
     rating = certificate.rating
+    words = ""
+    if certificate.state in ("draft", "withdrawn"):
+        yield paragraph(certificate.state.upper(), FLAG)
     if certificate.state == "draft":
-        yield paragraph("DRAFT", FLAG)
-        yield paragraph(
-            f"Drafted by {who_words(rating.recorded_by)}, {moment_words(rating.recorded_at)}. No "
-            "second person has approved it: it rates no unit.",
-            bold=True,
-        )
+        words = f"Drafted by {_by(rating)}. No second person has approved it: it rates no unit."
     if certificate.state == "withdrawn":
-        withdrawal = rating.withdrawal
-        yield paragraph("WITHDRAWN", FLAG)
-        yield paragraph(
-            f"By {who_words(withdrawal.recorded_by)}, {moment_words(withdrawal.recorded_at)}: "
-            f"{withdrawal.reason.rstrip('.')}. It rates no unit.",
-            bold=True,
-        )
+        reason = rating.withdrawal.reason.rstrip(".")
+        words = f"By {_by(rating.withdrawal)}: {reason}. It rates no unit."
     if certificate.state == "approved":
-        approval = rating.approval
-        yield paragraph(
-            f"Approved by {who_words(approval.recorded_by)}, {moment_words(approval.recorded_at)}.",
-            bold=True,
-        )
+        words = f"Approved by {_by(rating.approval)}."
+    if words:
+        yield paragraph(words, bold=True)
     if certificate.superseded_by is not None:
         later = certificate.superseded_by.pk
         yield paragraph(f"Superseded: rating {later} of this lot was approved after it.", bold=True)
@@ -133,7 +122,7 @@ def _item(certificate: Certificate) -> list[Fact]:
         ("Tests", ", ".join(f"test {each.pk}" for each in tests)),
         ("Picked from the lot", "as the tests’ notes say, else not on record"),
         ("Tested for", ", ".join(sorted({each.stand.yard.name for each in tests}))),
-        ("Tested", _days_words(tests)),
+        ("Tested", ", ".join(dict.fromkeys(day_words(test.tested_at) for test in tests))),
     ]
 
 
@@ -142,16 +131,15 @@ def _pads_words(tests: tuple[BenchTest, ...]) -> str:
     return f"{many} in {len(tests)} {'test' if len(tests) == 1 else 'tests'}"
 
 
-def _days_words(tests: tuple[BenchTest, ...]) -> str:
-    days = [f"{day_words(test.tested_at)}" for test in tests]
-    return ", ".join(dict.fromkeys(days))
-
-
 CAUTION_WORDS = (
     "Pads and housing are rated by measurement. The crane’s chart, rigging limits, the maker’s "
     "instructions, local code and a qualified person come first. Never pull to the stops while "
     "vibrating. A stretched bench stand stores energy: stand clear, bleed before touching. Lock "
     "out before counting pads."
+)
+FOOT_WORDS = (
+    "The figures hold for the pads tested, and for their lot by the spread stated. "
+    "Copy it whole or not at all."
 )
 FOLLOWS_WORDS = (
     "Method and report follow: JCGM 100 (GUM) for the budget, its degrees of freedom and the "
@@ -239,74 +227,36 @@ def _people(certificate: Certificate) -> list[Fact]:
     testers = ", ".join(
         dict.fromkeys(who_words(test.recorded_by) for test in certificate.pooled.tests)
     )
+    approved = _by(rating.approval) if hasattr(rating, "approval") else "nobody yet"
     facts = [
         ("Tested by", testers),
-        ("Drafted by", f"{who_words(rating.recorded_by)}, {moment_words(rating.recorded_at)}"),
+        ("Drafted by", _by(rating)),
+        ("Approved, issued by", approved),
     ]
-    if hasattr(rating, "approval"):
-        approval = rating.approval
-        words = f"{who_words(approval.recorded_by)}, {moment_words(approval.recorded_at)}"
-    else:
-        words = "nobody yet"
-    facts.append(("Approved, issued by", words))
     if hasattr(rating, "withdrawal"):
-        withdrawal = rating.withdrawal
-        facts.append(
-            (
-                "Withdrawn by",
-                f"{who_words(withdrawal.recorded_by)}, {moment_words(withdrawal.recorded_at)}",
-            )
-        )
+        facts.append(("Withdrawn by", _by(rating.withdrawal)))
     return facts
 
 
-FONT = ("Helvetica", 7.5)
-
-
-def head_and_foot(certificate: Certificate, canvas: Canvas, number: int, pages: int) -> None:
-    width, height = canvas._pagesize
-    rating = certificate.rating
-    title = (
-        f"Line-Pull Ledger · spring rate certificate {rating.pk} · lot {rating.lot.mark} · "
-        f"{certificate.state.upper()}"
-    )
-    write(canvas, MARGIN, height - 26, title, *FONT)
-    canvas.setFont(*FONT)
-    canvas.drawRightString(width - MARGIN, height - 26, f"page {number} of {pages}")
-    canvas.setLineWidth(0.5)
-    canvas.line(MARGIN, height - 30, width - MARGIN, height - 30)
-    canvas.line(MARGIN, 40, width - MARGIN, 40)
-    canvas.drawString(
-        MARGIN,
-        30,
-        "The figures hold for the pads tested, and for their lot by the spread stated. "
-        "Copy it whole or not at all.",
-    )
-
-
-# reportlab keeps so much inside its margins; the text shall reach them.
-FRAME_PADDING = 6.0
+def _by(record: RecordedBy) -> str:
+    return f"{who_words(record.recorded_by)}, {moment_words(record.recorded_at)}"
 
 
 def certificate_pdf(rating: LotRating, system: str) -> bytes:
     """Return the certificate's bytes; the same rating gives the same ones on any day."""
     certificate = read_certificate(rating, system)
-    buffer = BytesIO()
-    document = SimpleDocTemplate(
-        buffer,
-        pagesize=PAGE,
-        leftMargin=MARGIN - FRAME_PADDING,
-        rightMargin=MARGIN - FRAME_PADDING,
-        topMargin=36,
-        bottomMargin=46,
+    return paper_pdf(
+        _story(certificate),
         title=f"Spring rate certificate {rating.pk}, lot {rating.lot.mark}",
-        author="Line-Pull Ledger",
-        invariant=1,
+        head=(
+            f"spring rate certificate {rating.pk} · lot {rating.lot.mark} · "
+            f"{certificate.state.upper()}"
+        ),
+        draw_foot=lambda canvas: small_print(canvas, 30, FOOT_WORDS),
+        side=MARGIN - FRAME_PADDING,
+        top=36,
+        bottom=46,
     )
-    document.build(
-        list(_story(certificate)), canvasmaker=numbered_canvas(partial(head_and_foot, certificate))
-    )
-    return buffer.getvalue()
 
 
 def _story(certificate: Certificate) -> list[Flowable]:

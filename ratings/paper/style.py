@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -13,9 +14,9 @@ from reportlab.lib.enums import TA_LEFT
 from reportlab.lib.pagesizes import letter
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Paragraph, Table, TableStyle
+from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Table, TableStyle
 
-from ratings.paper.letters import WIDER, is_standard, printable
+from ratings.paper.letters import WIDER, is_standard, printable, write
 
 
 def who_words(user: User) -> str:
@@ -103,16 +104,46 @@ PAGE = letter
 MARGIN = 42.0
 WIDTH = PAGE[0] - 2 * MARGIN
 
-HeadAndFoot = Callable[[Canvas, int, int], None]
+_SMALL_PRINT = ("Helvetica", 7.5)
+# The library keeps so much inside its margins; the text shall reach them.
+FRAME_PADDING = 6.0
 
 
-def numbered_canvas(head_and_foot: HeadAndFoot) -> type[Canvas]:
-    """Return a canvas that writes head and foot once it knows how many pages there are.
+def small_print(canvas: Canvas, y: float, text: str) -> None:
+    """Write a line of a page's head or foot, whatever letters it has."""
+    write(canvas, MARGIN, y, text, *_SMALL_PRINT)
 
-    head_and_foot: given the canvas, the page's number and how many pages there are.
+
+def paper_pdf(
+    story: list[Flowable],
+    *,
+    title: str,
+    head: str,
+    draw_foot: Callable[[Canvas], None],
+    side: float,
+    top: float,
+    bottom: float,
+) -> bytes:
+    """Return a paper's bytes, each page numbered in its head: the same story, the same bytes.
+
+    draw_foot: draws below the rule at the foot of each page. side, top, bottom: margins, points.
     """
+    buffer = BytesIO()
+    document = SimpleDocTemplate(
+        buffer,
+        pagesize=PAGE,
+        leftMargin=side,
+        rightMargin=side,
+        topMargin=top,
+        bottomMargin=bottom,
+        title=title,
+        author="Line-Pull Ledger",
+        invariant=1,
+    )
 
     class NumberedCanvas(Canvas):  # type: ignore[misc]  # the library carries no types
+        """Writes head and foot once it knows how many pages there are."""
+
         def __init__(self, *args: Any, **kwargs: Any) -> None:
             super().__init__(*args, **kwargs)
             self._kept: list[dict[str, Any]] = []
@@ -124,8 +155,19 @@ def numbered_canvas(head_and_foot: HeadAndFoot) -> type[Canvas]:
         def save(self) -> None:
             for number, page in enumerate(self._kept, start=1):
                 self.__dict__.update(page)
-                head_and_foot(self, number, len(self._kept))
+                self._draw_head_and_foot(f"page {number} of {len(self._kept)}")
                 super().showPage()
             super().save()
 
-    return NumberedCanvas
+        def _draw_head_and_foot(self, number: str) -> None:
+            width, height = PAGE
+            small_print(self, height - 26, f"Line-Pull Ledger · {head}")
+            self.setFont(*_SMALL_PRINT)
+            self.drawRightString(width - MARGIN, height - 26, number)
+            self.setLineWidth(0.5)
+            self.line(MARGIN, height - 30, width - MARGIN, height - 30)
+            self.line(MARGIN, 40, width - MARGIN, 40)
+            draw_foot(self)
+
+    document.build(story, canvasmaker=NumberedCanvas)
+    return buffer.getvalue()

@@ -1,4 +1,8 @@
-"""The pull sheet on paper: one page for the crew."""
+"""The pull sheet on paper: one page for the crew.
+
+A letter page on its side, so that the rule fits at true scale. Nothing but paper lies within 24
+points of the short way's edges, so that it prints on A4 at 100 % as well.
+"""
 
 from __future__ import annotations
 
@@ -6,38 +10,50 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from io import BytesIO
 
+from reportlab.lib.pagesizes import landscape, letter
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table, TableStyle
 
 from fleet.units import Quantity, capacity_words, fixed, plain_number, pull_words
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
-from ratings.drawing.stop_rule import StopFigures, draw_stop_rule
+from ratings.drawing.stop_rule import HEIGHT, StopFigures, draw_stop_rule
 from ratings.jobs.words import about, at_most, margin_words, range_words
 from ratings.mechanics.extraction.verdict import CheckKey
 from ratings.paper.code import draw_code
 from ratings.paper.style import BODY, INK, MONO, RULE, SMALL, WARN, marked_up, paragraph
 from ratings.pullsheet.facts import Sheet, Word, cut_words, tape_words
-from ratings.pullsheet.layout import (
-    BAND,
-    BOTTOM,
-    BOXES,
-    BOXES_BOTTOM,
-    CODE,
-    COLUMNS,
-    FOOT_TOP,
-    GUTTER,
-    HEAD_BOTTOM,
-    HEAD_WIDTH,
-    MARGIN,
-    PAGE_HEIGHT,
-    PAGE_WIDTH,
-    RULE_TOP,
-    SIGN,
-    TOP,
-    WIDTH,
-    place,
-)
+
+PAGE_WIDTH, PAGE_HEIGHT = landscape(letter)
+MARGIN = 36.0
+WIDTH = PAGE_WIDTH - 2 * MARGIN
+GUTTER = 16.0
+
+# Where a sheet that holds no more says so.
+BAND = 40.0
+TOP = PAGE_HEIGHT - BAND - 2
+
+CODE = 100.0
+HEAD_WIDTH = WIDTH - CODE - 10
+HEAD_BOTTOM = TOP - 60
+BOXES = 63.0
+BOXES_BOTTOM = HEAD_BOTTOM - BOXES
+
+BOTTOM = 24.0
+SIGN = 26.0
+FOOT_TOP = BOTTOM + SIGN + 46
+RULE_TOP = FOOT_TOP + HEIGHT
+COLUMNS = BOXES_BOTTOM - RULE_TOP - 8
+
+
+def place(
+    canvas: Canvas, flowables: list[Flowable], x: float, top: float, width: float, height: float
+) -> None:
+    """Draw flowables from the top of a box, made smaller where they would not fit it."""
+    frame = KeepInFrame(width, height, flowables, mode="shrink")
+    _, taken = frame.wrapOn(canvas, width, height)
+    frame.drawOn(canvas, x, top - taken)
+
 
 TITLE = BODY.clone("sheet-title", fontName="Helvetica-Bold", fontSize=21, leading=24)
 SITE = BODY.clone("sheet-site", fontName="Helvetica-Bold", fontSize=12, leading=14)

@@ -8,7 +8,7 @@ import pytest
 import segno
 
 from ratings.paper.code import QUIET, code_matrix, draw_code
-from ratings.pullsheet.layout import CODE
+from ratings.pullsheet.paper import CODE
 from tests.ratings.pullsheet.printed import URL
 
 
