@@ -4,25 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from fleet.dates import day_words, moment_words
 from fleet.models import OutOfService
 from inspections.history.facts import History, length_words
 from inspections.models import Finding, Inspection, PadCount, PadReplacement
-from ratings.paper.style import BODY, CELL, HEADING, RULE, SMALL, WIDTH, paragraph, table, who_words
+from ratings.paper.style import (
+    BODY,
+    CELL,
+    HEADING,
+    RULE,
+    SMALL,
+    WIDTH,
+    cells,
+    paragraph,
+    table,
+    who_words,
+)
 
 CONDITION_LETTERS = {"sound": "S", "cracked": "C", "debonded": "D", "swollen": "W", "missing": "M"}
 LEGEND = "S sound, C cracked, D debonded, W swollen, M missing; beside the letter the pad's lot."
-PAD_GRID = TableStyle(
-    [
-        ("GRID", (1, 1), (-1, -1), 0.4, RULE),
-        ("LEFTPADDING", (0, 0), (-1, -1), 1.5),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 1.5),
-        ("TOPPADDING", (0, 0), (-1, -1), 1),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-    ]
-)
+PAD_GRID = cells(1.5, 1.5, 1, 2, ("GRID", (1, 1), (-1, -1), 0.4, RULE))
 
 
 def inspections_section(history: History) -> Iterator[Flowable]:

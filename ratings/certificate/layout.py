@@ -6,9 +6,20 @@ from collections.abc import Sequence
 
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Table, TableStyle
+from reportlab.platypus import Table
 
-from ratings.paper.style import BODY, CAUTION, CELL, GRID, HEADING, RULE, WARN, WIDTH, paragraph
+from ratings.paper.style import (
+    BODY,
+    CAUTION,
+    CELL,
+    HEADING,
+    INK,
+    WARN,
+    WIDTH,
+    cells,
+    paragraph,
+    ruled,
+)
 
 FIGURE = ParagraphStyle("figure", parent=CELL, alignment=TA_RIGHT)
 FORMULA = ParagraphStyle("formula", parent=CELL, fontSize=8, leading=10.5)
@@ -22,19 +33,8 @@ BOXED = ParagraphStyle("boxed", parent=CAUTION, fontSize=7.5, leading=9.5, leftI
 BOXED.rightIndent = 6
 
 # As the papers' grid, its rows closer.
-_FIGURES = TableStyle(
-    [("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5)], parent=GRID
-)
-_PAIRS = TableStyle(
-    [
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LINEBELOW", (0, 0), (-1, -1), 0.3, RULE),
-        ("LEFTPADDING", (0, 0), (-1, -1), 2),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 4),
-        ("TOPPADDING", (0, 0), (-1, -1), 1),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-    ]
-)
+_FIGURES = cells(3, 3, 1, 1.5, ruled(0.4), ("LINEBELOW", (0, 0), (-1, 0), 0.9, INK))
+_PAIRS = cells(2, 4, 1, 2, ruled(0.3))
 
 # More rows of figures than this stand in two columns side by side.
 MOST_IN_ONE = 8
@@ -47,11 +47,11 @@ def figures(
 ) -> Table:
     """Return a ruled table of figures, its first columns (`words` of them) set as words."""
     styles = [CELL if column < words else FIGURE for column in range(len(header))]
-    cells = [
+    written = [
         [paragraph(text, style, bold=True) for text, style in zip(header, styles, strict=True)]
     ]
-    cells += [[paragraph(t, style) for t, style in zip(row, styles, strict=True)] for row in rows]
-    return Table(cells, colWidths=widths, repeatRows=1, style=_FIGURES, hAlign="LEFT")
+    written += [[paragraph(t, style) for t, style in zip(row, styles, strict=True)] for row in rows]
+    return Table(written, colWidths=widths, repeatRows=1, style=_FIGURES, hAlign="LEFT")
 
 
 def folded(

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from datetime import date
 
-from reportlab.platypus import Flowable, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, Spacer, Table
 
 from fleet.dates import day_words, moment_words
 from fleet.units import Quantity, plain_number
@@ -15,12 +15,11 @@ from ratings.certificate.facts import Certificate
 from ratings.certificate.figures import Units, significant
 from ratings.certificate.layout import FORMULA, MOST_IN_ONE, SECTION, Fact, facts_in_pairs, folded
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
-from ratings.drawing.pdf import DrawingFlowable, PdfSurface
-from ratings.mechanics.bench import BranchPair
+from ratings.drawing.pdf import DrawingFlowable
 from ratings.mechanics.gauge import is_below_a_quarter
 from ratings.mechanics.load_curve import Knot, MonotoneCurve
 from ratings.models import BenchTest
-from ratings.paper.style import SMALL, WIDTH, paragraph, who_words
+from ratings.paper.style import SMALL, WIDTH, cells, paragraph, who_words
 
 UNKNOWN = "not on record"
 
@@ -105,15 +104,6 @@ SCALE = 0.6
 CURVE_PIECES = 48
 
 
-class ScaledDrawing(DrawingFlowable):
-    """A drawing brought down to the size it has on paper."""
-
-    def draw(self) -> None:
-        self.canv.saveState()
-        self._draw(PdfSurface(self.canv, 0.0, self.height, SCALE))
-        self.canv.restoreState()
-
-
 def load_graph(
     certificate: Certificate, reduction: Reduction, width: float, height: float
 ) -> Flowable:
@@ -128,8 +118,12 @@ def load_graph(
         * max(force for _, force in reduction.points),
         units=certificate.units.system,
     )
-    drawn = (width / SCALE, height / SCALE)
-    return ScaledDrawing(width, height, lambda surface: draw_load_graph(surface, shown, *drawn))
+    return DrawingFlowable(
+        width,
+        height,
+        lambda surface: draw_load_graph(surface, shown, width / SCALE, height / SCALE),
+        SCALE,
+    )
 
 
 def _curve_points(certificate: Certificate) -> tuple[tuple[float, float], ...]:
@@ -143,15 +137,7 @@ def _curve_points(certificate: Certificate) -> tuple[tuple[float, float], ...]:
 # Of a table in one column, with the gap to what stands beside it.
 TABLE_WIDTH = 264.0
 GRAPH_HEIGHT = 132.0
-BESIDE = TableStyle(
-    [
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-        ("TOPPADDING", (0, 0), (-1, -1), 0),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
-    ]
-)
+BESIDE = cells(0, 0, 0, 0)
 
 
 def readings_section(
@@ -184,17 +170,30 @@ def _beside_graph(
 
 
 def _readings(test: BenchTest, reduction: Reduction, units: Units) -> Flowable:
-    header = (
-        "No.",
-        "Run",
-        "Branch",
-        f"Tape, {units.length_symbol}",
-        f"Gauge, {units.pressure_symbol}",
-        f"Stretch x, {units.length_symbol}",
-        f"Force f, {units.force_symbol}",
+    return folded(
+        (
+            "No.",
+            "Run",
+            "Branch",
+            f"Tape, {units.length_symbol}",
+            f"Gauge, {units.pressure_symbol}",
+            f"Stretch x, {units.length_symbol}",
+            f"Force f, {units.force_symbol}",
+        ),
+        [
+            (
+                str(row.number),
+                str(row.run),
+                row.branch,
+                plain_number(units.length(row.tape_in), 4),
+                plain_number(units.pressure(row.gauge_psi), 2),
+                plain_number(units.length(reduced.stretch_in), 4),
+                f"{units.force(reduced.force_lbf):,.1f}",
+            )
+            for row, reduced in zip(test.readings.all(), reduction.readings, strict=True)
+        ],
+        (22.0, 22.0, 44.0, 38.0, 42.0, 42.0, 46.0),
     )
-    rows = _reading_rows(test, reduction, units)
-    return folded(header, rows, (22.0, 22.0, 44.0, 38.0, 42.0, 42.0, 46.0))
 
 
 def _points_words(reduction: Reduction) -> str:
@@ -206,40 +205,25 @@ def _points_words(reduction: Reduction) -> str:
 
 
 def _points(reduction: Reduction, units: Units) -> Flowable:
-    header = (
-        "Run",
-        f"Stretch x, {units.length_symbol}",
-        f"Loading, {units.force_symbol}",
-        f"Unloading, {units.force_symbol}",
-        f"Mean f, {units.force_symbol}",
-    )
-    rows = [_pair_row(pair, units) for pair in reduction.cycle.pairs]
-    return folded(header, rows, (28.0, 48.0, 58.0, 62.0, 60.0))
-
-
-def _reading_rows(test: BenchTest, reduction: Reduction, units: Units) -> list[tuple[str, ...]]:
-    return [
+    return folded(
         (
-            str(row.number),
-            str(row.run),
-            row.branch,
-            plain_number(units.length(row.tape_in), 4),
-            plain_number(units.pressure(row.gauge_psi), 2),
-            plain_number(units.length(reduced.stretch_in), 4),
-            f"{units.force(reduced.force_lbf):,.1f}",
-        )
-        for row, reduced in zip(test.readings.all(), reduction.readings, strict=True)
-    ]
-
-
-def _pair_row(pair: BranchPair, units: Units) -> tuple[str, ...]:
-    return (
-        str(pair.run),
-        plain_number(units.length(pair.stretch_in), 4),
-        *(
-            f"{units.force(force):,.1f}"
-            for force in (pair.loading_lbf, pair.unloading_lbf, pair.mean_lbf)
+            "Run",
+            f"Stretch x, {units.length_symbol}",
+            f"Loading, {units.force_symbol}",
+            f"Unloading, {units.force_symbol}",
+            f"Mean f, {units.force_symbol}",
         ),
+        [
+            (
+                str(pair.run),
+                plain_number(units.length(pair.stretch_in), 4),
+                f"{units.force(pair.loading_lbf):,.1f}",
+                f"{units.force(pair.unloading_lbf):,.1f}",
+                f"{units.force(pair.mean_lbf):,.1f}",
+            )
+            for pair in reduction.cycle.pairs
+        ],
+        (28.0, 48.0, 58.0, 62.0, 60.0),
     )
 
 

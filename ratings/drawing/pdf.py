@@ -111,18 +111,21 @@ class PdfSurface:
 
 
 class DrawingFlowable(Flowable):  # type: ignore[misc, unused-ignore]
-    """A picture among the paragraphs of a paper."""
+    """A picture among the paragraphs of a paper. scale: what it is brought down to from draw's."""
 
-    def __init__(self, width: float, height: float, draw: Callable[[Surface], None]) -> None:
+    def __init__(
+        self, width: float, height: float, draw: Callable[[Surface], None], scale: float = 1.0
+    ) -> None:
         super().__init__()
         self.width = width
         self.height = height
         self._draw = draw
+        self._scale = scale
 
     def wrap(self, _width: float, _height: float) -> tuple[float, float]:
         return self.width, self.height
 
     def draw(self) -> None:
         self.canv.saveState()
-        self._draw(PdfSurface(self.canv, 0.0, self.height))
+        self._draw(PdfSurface(self.canv, 0.0, self.height, self._scale))
         self.canv.restoreState()

@@ -55,17 +55,24 @@ CAUTION = ParagraphStyle(
     spaceAfter=8,
 )  # fmt: skip
 
-GRID = TableStyle(
-    [
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-        ("LINEBELOW", (0, 0), (-1, 0), 0.9, INK),
-        ("LEFTPADDING", (0, 0), (-1, -1), 3),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-        ("TOPPADDING", (0, 0), (-1, -1), 2),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
-    ]
-)
+_WHOLE = ((0, 0), (-1, -1))
+
+
+def cells(
+    left: float, right: float, top: float, bottom: float, *commands: Sequence[object]
+) -> TableStyle:
+    """Return a style of cells, their words at the top, so far from their edges in points."""
+    sides = {"LEFT": left, "RIGHT": right, "TOP": top, "BOTTOM": bottom}
+    padding = [(f"{side}PADDING", *_WHOLE, points) for side, points in sides.items()]
+    return TableStyle([("VALIGN", *_WHOLE, "TOP"), *padding, *commands])
+
+
+def ruled(width: float) -> tuple[object, ...]:
+    """Return a line below every row."""
+    return ("LINEBELOW", *_WHOLE, width, RULE)
+
+
+GRID = cells(3, 3, 2, 3, ruled(0.4), ("LINEBELOW", (0, 0), (-1, 0), 0.9, INK))
 
 
 def marked_up(text: str) -> str:
@@ -95,9 +102,9 @@ def paragraph(text: str, style: ParagraphStyle = BODY, *, bold: bool = False) ->
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float]) -> Table:
     """Return a ruled table whose header repeats on every page."""
-    cells = [[paragraph(text, CELL, bold=True) for text in header]]
-    cells += [[paragraph(text, CELL) for text in row] for row in rows]
-    return Table(cells, colWidths=widths, repeatRows=1, style=GRID, hAlign="LEFT")
+    written = [[paragraph(text, CELL, bold=True) for text in header]]
+    written += [[paragraph(text, CELL) for text in row] for row in rows]
+    return Table(written, colWidths=widths, repeatRows=1, style=GRID, hAlign="LEFT")
 
 
 PAGE = letter

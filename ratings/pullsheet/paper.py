@@ -12,7 +12,7 @@ from io import BytesIO
 
 from reportlab.lib.pagesizes import landscape, letter
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table
 
 from fleet.units import Quantity, capacity_words, fixed, plain_number, pull_words
 from ratings.drawing.pdf import PdfSurface
@@ -21,7 +21,18 @@ from ratings.drawing.stop_rule import HEIGHT, StopFigures, draw_stop_rule
 from ratings.jobs.words import about, at_most, margin_words, range_words
 from ratings.mechanics.extraction.verdict import CheckKey
 from ratings.paper.code import draw_code
-from ratings.paper.style import BODY, INK, MONO, RULE, SMALL, WARN, marked_up, paragraph
+from ratings.paper.style import (
+    BODY,
+    INK,
+    MONO,
+    RULE,
+    SMALL,
+    WARN,
+    cells,
+    marked_up,
+    paragraph,
+    ruled,
+)
 from ratings.pullsheet.facts import Sheet, Word, cut_words, tape_words
 
 PAGE_WIDTH, PAGE_HEIGHT = landscape(letter)
@@ -243,16 +254,7 @@ def _at(stretch_in: float | None, sheet: Sheet) -> str:
 
 
 LIMIT_NAME = SMALL.clone("limit-name", fontSize=9, leading=10.8)
-STYLE = TableStyle(
-    [
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-        ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 2),
-        ("TOPPADDING", (0, 0), (-1, -1), 1.2),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 2.4),
-    ]
-)
+LIMITS = cells(0, 2, 1.2, 2.4, ruled(0.4))
 MOST_UNSOUND = 6
 
 
@@ -261,7 +263,7 @@ def draw_limits(canvas: Canvas, sheet: Sheet, top: float, width: float, height: 
         [paragraph(name, LIMIT_NAME), paragraph(words, LIMIT_NAME, bold=True)]
         for name, words in limit_rows(sheet)
     ]
-    table = Table(rows, colWidths=[58, width - 58], style=STYLE, hAlign="LEFT")
+    table = Table(rows, colWidths=[58, width - 58], style=LIMITS, hAlign="LEFT")
     place(canvas, [table], MARGIN, top, width, height)
 
 
