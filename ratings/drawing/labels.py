@@ -82,8 +82,8 @@ def left_of_label(x: float, width: float, row: Span, avoid: Span | None = None) 
     return None
 
 
-def held(x: float, left: float, width: float) -> tuple[float, Anchor]:
-    """Return where to hold a label that belongs to x: centred, or by the side it was moved to.
+def anchored(x: float, left: float, width: float) -> tuple[float, Anchor]:
+    """Return where to anchor a label that belongs to x: centred, or by the side it was moved to.
 
     Words are narrower than their estimate; so they keep close to what moved them.
     """

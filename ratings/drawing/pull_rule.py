@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 from fleet.units import Quantity
@@ -16,7 +15,7 @@ from ratings.drawing.blade import (
     draw_stretch_ticks,
     rule_axis,
 )
-from ratings.drawing.labels import Box, Span, fitting_size, held, left_of_label, side_by_side
+from ratings.drawing.labels import Box, Span, anchored, fitting_size, left_of_label, side_by_side
 from ratings.drawing.surface import Ink, Surface, text_width
 
 __all__ = ["Detail", "RuleFigures", "draw_pull_rule"]
@@ -104,35 +103,32 @@ def _draw_not_rated(surface: Surface, blade: Blade, detail: Detail) -> None:
 
 
 def _label_large(surface: Surface, blade: Blade, figures: RuleFigures, width: float) -> None:
-    row = (1.0, width - 1.0)
-    _label_listed(surface, blade, figures, row)
-    _label_pull(surface, blade, figures, row)
-    _label_capacity(surface, blade, figures, row)
-    _label_limit(surface, blade, figures, row)
-
-
-def _label_listed(surface: Surface, blade: Blade, figures: RuleFigures, row: Span) -> None:
-    if figures.listed_lbf is None:
+    axis, row, pull_lbf = blade.axis, (1.0, width - 1.0), figures.pull_lbf
+    is_short, listed_lbf = _is_short(figures), figures.listed_lbf
+    lower_row = blade.top - 6
+    if listed_lbf is not None:
+        x, y, avoid = axis.x(listed_lbf), lower_row, None
+        if is_short:
+            y = _UPPER_ROW
+            surface.line(x, y + 4, x, blade.top, Ink.INK, 1.0)
+        elif pull_lbf is not None:
+            avoid = _beside(axis, pull_lbf)
+        _label(surface, (x, y), f"listed {axis.figure(listed_lbf)}", Ink.INK, _LABEL, row, avoid)
+    if pull_lbf is None:
         return
-    axis, words = blade.axis, f"listed {blade.axis.figure(figures.listed_lbf)}"
-    x, y, avoid = axis.x(figures.listed_lbf), blade.top - 6, None
-    if _is_short(figures):
-        y = _UPPER_ROW
-        surface.line(x, y + 4, x, blade.top, Ink.INK, 1.0)
-    elif figures.pull_lbf is not None:
-        avoid = _beside(axis, figures.pull_lbf)
-    _label(surface, (x, y), words, Ink.INK, _LABEL, row, avoid)
-
-
-def _label_pull(surface: Surface, blade: Blade, figures: RuleFigures, row: Span) -> None:
-    if figures.pull_lbf is None:
-        return
-    axis, x = blade.axis, blade.axis.x(figures.pull_lbf)
-    words = f"line pull {axis.figure(figures.pull_lbf)} {axis.scale.symbol}"
-    y, avoid = _UPPER_ROW, None
-    if _is_short(figures) and figures.listed_lbf is not None:
-        y, avoid = blade.top - 6, _beside(axis, figures.listed_lbf)
+    x, y, avoid = axis.x(pull_lbf), _UPPER_ROW, None
+    if is_short and listed_lbf is not None:
+        y, avoid = lower_row, _beside(axis, listed_lbf)
+    words = f"line pull {axis.figure(pull_lbf)} {axis.scale.symbol}"
     _label(surface, (x, y), words, Ink.ACCENT, _FIGURE, row, avoid, bold=True)
+    if figures.working_capacity_lbf is not None:
+        words = f"working capacity {axis.capacity_figure(figures.working_capacity_lbf)}"
+        at = (axis.x(figures.working_capacity_lbf), blade.bottom + 17)
+        _label(surface, at, words, Ink.INK, _LABEL, row)
+    if figures.usable_travel_in is not None:
+        words = _limit_words(figures, row[1] - row[0])
+        at = (axis.x(pull_lbf) + text_width(words, _LABEL) / 2, blade.bottom + 34)
+        _label(surface, at, words, Ink.FAINT, _LABEL, row)
 
 
 def _is_short(figures: RuleFigures) -> bool:
@@ -144,23 +140,6 @@ def _is_short(figures: RuleFigures) -> bool:
     if figures.pull_lbf is None or figures.listed_lbf is None:
         return False
     return figures.listed_lbf > figures.pull_lbf
-
-
-def _label_capacity(surface: Surface, blade: Blade, figures: RuleFigures, row: Span) -> None:
-    capacity_lbf = figures.working_capacity_lbf
-    if capacity_lbf is None or figures.pull_lbf is None:
-        return
-    words = f"working capacity {blade.axis.capacity_figure(capacity_lbf)}"
-    at = (blade.axis.x(capacity_lbf), blade.bottom + 17)
-    _label(surface, at, words, Ink.INK, _LABEL, row)
-
-
-def _label_limit(surface: Surface, blade: Blade, figures: RuleFigures, row: Span) -> None:
-    if figures.usable_travel_in is None or figures.pull_lbf is None:
-        return
-    words = _limit_words(figures, row[1] - row[0])
-    begin = blade.axis.x(figures.pull_lbf) + text_width(words, _LABEL) / 2
-    _label(surface, (begin, blade.bottom + 34), words, Ink.FAINT, _LABEL, row)
 
 
 def _limit_words(figures: RuleFigures, room: float) -> str:
@@ -176,32 +155,21 @@ def _limit_words(figures: RuleFigures, room: float) -> str:
 
 
 def _label_small(surface: Surface, blade: Blade, figures: RuleFigures, width: float) -> None:
-    axis, row = blade.axis, (1.0, width - 1.0)
-    labels = []
-    if figures.pull_lbf is not None:
-        pull = axis.figure(figures.pull_lbf)
-        labels.append(_Label(axis.x(figures.pull_lbf), pull, Ink.ACCENT, _SMALL_FIGURE, True))
-    if figures.listed_lbf is not None:
-        listed = f"listed {axis.figure(figures.listed_lbf)}"
-        labels.append(_Label(axis.x(figures.listed_lbf), listed, Ink.FAINT, _SMALL_LABEL, False))
-    lefts = side_by_side([(label.x, label.width) for label in labels], row, 7.0)
+    axis = blade.axis
+    labels = [
+        (axis.x(pull_lbf), f"{lead}{axis.figure(pull_lbf)}", ink, size, is_bold)
+        for pull_lbf, lead, ink, size, is_bold in (
+            (figures.pull_lbf, "", Ink.ACCENT, _SMALL_FIGURE, True),
+            (figures.listed_lbf, "listed ", Ink.FAINT, _SMALL_LABEL, False),
+        )
+        if pull_lbf is not None
+    ]
+    spans = [(x, text_width(words, size, is_bold)) for x, words, _, size, is_bold in labels]
     # Where the two have no room beside each other, the line pull alone is written.
-    for label, left in zip(labels, lefts, strict=False):
-        x, anchor = held(label.x, left, label.width)
-        surface.text(x, 11.0, label.words, label.ink, label.size, anchor, label.bold)
-
-
-@dataclass(frozen=True)
-class _Label:
-    x: float
-    words: str
-    ink: Ink
-    size: float
-    bold: bool
-
-    @property
-    def width(self) -> float:
-        return text_width(self.words, self.size, self.bold)
+    lefts = side_by_side(spans, (1.0, width - 1.0), 7.0)
+    for (x, words, ink, size, is_bold), span, left in zip(labels, spans, lefts, strict=False):
+        at, anchor = anchored(x, left, span[1])
+        surface.text(at, 11.0, words, ink, size, anchor, is_bold)
 
 
 def _beside(axis: RuleAxis, pull_lbf: float) -> Span:
@@ -221,8 +189,8 @@ def _label(
 ) -> None:
     """Write a label near its place, where there is room for it."""
     fitted = fitting_size(words, size, row[1] - row[0], bold)
-    left = left_of_label(at[0], text_width(words, fitted, bold), row, avoid)
+    width = text_width(words, fitted, bold)
+    left = left_of_label(at[0], width, row, avoid)
     if left is not None:
-        width = text_width(words, fitted, bold)
-        x, anchor = held(at[0], left, width)
+        x, anchor = anchored(at[0], left, width)
         surface.text(x, at[1], words, ink, fitted, anchor, bold)
