@@ -61,3 +61,8 @@ def signed_in(request: HttpRequest) -> User:
     """Return who makes the request; the login middleware lets nobody else this far."""
     assert isinstance(request.user, User)
     return request.user
+
+
+def who_words(user: User) -> str:
+    """Return a person's name as papers and pages write it."""
+    return user.get_full_name() or user.get_username()

@@ -23,7 +23,7 @@ from django_tables2 import RequestConfig
 
 from fleet.context import system_of
 from fleet.dates import day_words, moment_words
-from fleet.roles import PLAN, RECORD
+from fleet.roles import PLAN, RECORD, who_words
 from fleet.units import Quantity, pull_words
 
 NONE = "–"
@@ -80,7 +80,7 @@ class PersonColumn(Column):
         super().__init__(*args, **{"accessor": accessor, "order_by": names} | kwargs)
 
     def render(self, value: User) -> str:
-        return value.get_full_name() or value.get_username()
+        return who_words(value)
 
 
 class TemplateColumn(Column):

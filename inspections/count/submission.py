@@ -13,6 +13,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.dates import moment_words
 from fleet.models import PadLot, SuppressorHousing
+from fleet.roles import who_words
 from ratings.models import CurrentRating
 
 logger = logging.getLogger(__name__)
@@ -24,7 +25,7 @@ class ChangedMeanwhile(Exception):
     def __init__(self, head: CurrentRating) -> None:
         self.head = head
         entry = head.head
-        who = entry.recorded_by.get_full_name() or entry.recorded_by.get_username()
+        who = who_words(entry.recorded_by)
         super().__init__(
             f"{who} signed this unit since you opened the page ({entry.cause_words}). "
             "What you entered is kept below: look at the unit, then sign again if it still holds."

@@ -19,7 +19,7 @@ from fleet.models import (
     PadPosition,
     SuppressorHousing,
 )
-from fleet.roles import RECORD
+from fleet.roles import RECORD, who_words
 from inspections.models import InspectionKind
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
@@ -39,7 +39,7 @@ def pack_for(user: User, system: str) -> Row:
         "made_at": clock.now().isoformat(),
         "user": {
             "id": user.pk,
-            "name": user.get_full_name() or user.get_username(),
+            "name": who_words(user),
             "units": system,
             "may_record": user.has_perm(RECORD),
         },
@@ -175,4 +175,4 @@ def _checklists() -> Row:
 
 def _people() -> list[str]:
     people = User.objects.filter(is_active=True, groups__isnull=False).distinct()
-    return sorted(person.get_full_name() or person.get_username() for person in people)
+    return sorted(who_words(person) for person in people)

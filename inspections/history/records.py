@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from fleet.dates import day_words, moment_words
 from fleet.models import OutOfService
+from fleet.roles import who_words
 from inspections.history.facts import History, length_words
 from inspections.models import Finding, Inspection, PadCount, PadReplacement
 from ratings.paper.style import (
@@ -20,7 +21,6 @@ from ratings.paper.style import (
     cells,
     paragraph,
     table,
-    who_words,
 )
 
 CONDITION_LETTERS = {"sound": "S", "cracked": "C", "debonded": "D", "swollen": "W", "missing": "M"}

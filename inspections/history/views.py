@@ -7,7 +7,7 @@ from django.utils.text import slugify
 
 from fleet.context import system_of
 from fleet.models import SuppressorHousing
-from fleet.roles import signed_in
+from fleet.roles import signed_in, who_words
 from inspections.history.facts import read_history
 
 
@@ -21,7 +21,7 @@ def history_report(request: HttpRequest, housing_id: int) -> HttpResponse:
     history = read_history(
         housing,
         printed_at=timezone.now(),
-        printed_by=user.get_full_name() or user.get_username(),
+        printed_by=who_words(user),
         system=system_of(request),
     )
     name = f"history-{slugify(housing.mark) or housing.pk}.pdf"

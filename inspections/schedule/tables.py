@@ -16,6 +16,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_words
 from fleet.models import Yard
+from fleet.roles import who_words
 from fleet.tables import (
     ChangesTable,
     Column,
@@ -165,7 +166,7 @@ class FindingTable(RecordsTable):
             '<span class="nowrap">{}</span><br><span class="small">{}, <a href="{}">inspection {}'
             "</a></span>",
             day_words(record.inspection.seen_at),
-            by.get_full_name() or by.get_username(),
+            who_words(by),
             reverse("inspection", args=[record.inspection_id]),
             record.inspection_id,
         )
@@ -180,7 +181,7 @@ class FindingTable(RecordsTable):
     def render_close(self, record: Finding) -> SafeString | str:
         if hasattr(record, "closing"):
             closing = record.closing
-            by = closing.recorded_by.get_full_name() or closing.recorded_by.get_username()
+            by = who_words(closing.recorded_by)
             return f"closed {day_words(closing.closed_at)} by {by}: {closing.done}"
         if not self.may_record:
             return ""

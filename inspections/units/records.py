@@ -26,6 +26,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import moment_words
 from fleet.models import Mounting, OutOfService, SuppressorHousing
+from fleet.roles import who_words
 from fleet.tables import (
     Column,
     DayColumn,
@@ -91,7 +92,7 @@ class LedgerTable(RecordsTable):
             '<span class="nowrap">{}</span><br><span class="faint small">recorded {} by {}</span>',
             moment_words(record.occurred_at),
             moment_words(record.recorded_at),
-            by.get_full_name() or by.get_username(),
+            who_words(by),
         )
 
     def render_differs(self, record: LedgerEntry) -> SafeString:
@@ -250,11 +251,11 @@ class OutageTable(RecordsTable):
 
     def render_reason(self, record: OutOfService) -> str:
         by = record.recorded_by
-        return f"{record.reason} (taken out by {by.get_full_name() or by.get_username()})"
+        return f"{record.reason} (taken out by {who_words(by)})"
 
     def render_release_reason(self, record: OutOfService) -> str:
         by = record.released_by
-        name = (by.get_full_name() or by.get_username()) if by else ""
+        name = who_words(by) if by else ""
         fit = f"; found fit by {record.qualified_person}" if record.qualified_person else ""
         return f"released by {name}: {record.release_reason}{fit}"
 

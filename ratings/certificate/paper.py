@@ -10,6 +10,7 @@ from reportlab.platypus import Flowable, KeepTogether
 
 from fleet.dates import day_words, moment_words
 from fleet.models.recorded import RecordedBy
+from fleet.roles import who_words
 from fleet.units import Quantity
 from ratings.certificate.facts import LEVEL, Certificate, read_certificate
 from ratings.certificate.figures import freedom_words, stated
@@ -32,7 +33,6 @@ from ratings.paper.style import (
     paper_pdf,
     paragraph,
     small_print,
-    who_words,
 )
 
 

@@ -9,6 +9,7 @@ from datetime import date
 from reportlab.platypus import Flowable, Spacer, Table
 
 from fleet.dates import day_words, moment_words
+from fleet.roles import who_words
 from fleet.units import Quantity, plain_number
 from ratings.bench.reduction import Reduction, plausibility_of
 from ratings.certificate.facts import Certificate
@@ -19,7 +20,7 @@ from ratings.drawing.pdf import DrawingFlowable
 from ratings.mechanics.gauge import is_below_a_quarter
 from ratings.mechanics.load_curve import Knot, MonotoneCurve
 from ratings.models import BenchTest
-from ratings.paper.style import SMALL, WIDTH, cells, paragraph, who_words
+from ratings.paper.style import SMALL, WIDTH, cells, paragraph
 
 UNKNOWN = "not on record"
 

@@ -8,7 +8,6 @@ from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
-from django.contrib.auth.models import User
 from reportlab.lib import colors
 from reportlab.lib.enums import TA_LEFT
 from reportlab.lib.pagesizes import letter
@@ -17,11 +16,6 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Table, TableStyle
 
 from ratings.paper.letters import WIDER, is_standard, printable, write
-
-
-def who_words(user: User) -> str:
-    return user.get_full_name() or user.get_username()
-
 
 INK = colors.HexColor("#1b1b18")
 RULE = colors.HexColor("#b9b5a6")

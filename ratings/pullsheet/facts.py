@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from fleet.dates import days_words, moment_words
+from fleet.roles import who_words
 from fleet.units import Quantity
 from ratings.jobs.answer import UnitAnswer, recorded_answer
 from ratings.jobs.commitments import CommitmentNow
@@ -18,7 +19,6 @@ from ratings.ledger.answers import answer_fault
 from ratings.mechanics.extraction.supply import stretch_at_pull_in
 from ratings.mechanics.extraction.verdict import CheckKey
 from ratings.models import Commitment
-from ratings.paper.style import who_words
 
 
 def on_the_tape_in(stretch_in: float, system: str) -> float:

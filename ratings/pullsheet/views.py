@@ -7,12 +7,11 @@ from django.urls import reverse
 from fleet import clock
 from fleet.context import system_of
 from fleet.dates import moment_words
-from fleet.roles import signed_in
+from fleet.roles import signed_in, who_words
 from ratings.jobs.answer import recorded_answer
 from ratings.jobs.answer_page import describe
 from ratings.jobs.commitments import CommitmentNow, commitment_now
 from ratings.models import Commitment
-from ratings.paper.style import who_words
 from ratings.pullsheet.facts import state_of
 
 
