@@ -25,7 +25,10 @@ from ratings.paper.style import (
 
 CONDITION_LETTERS = {"sound": "S", "cracked": "C", "debonded": "D", "swollen": "W", "missing": "M"}
 LEGEND = "S sound, C cracked, D debonded, W swollen, M missing; beside the letter the pad's lot."
-PAD_GRID = cells(1.5, 1.5, 1, 2, ("GRID", (1, 1), (-1, -1), 0.4, RULE))
+# A side and a lot of few letters stand at the foot of their cells.
+PAD_GRID = cells(
+    1.5, 1.5, 1, 2, ("GRID", (1, 1), (-1, -1), 0.4, RULE), ("VALIGN", (0, 0), (-1, -1), "BOTTOM")
+)
 
 
 def inspections_section(history: History) -> Iterator[Flowable]:
