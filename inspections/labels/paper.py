@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from io import BytesIO
 
 from reportlab.lib.units import inch, mm
@@ -28,7 +28,7 @@ class LabelStock:
     step_across: float
     step_down: float
     # Where labels fill the sheet to its edges, few printers reach the outermost of it.
-    inset: float = 3.0
+    inset: float = field(default=3.0, kw_only=True)
 
     @property
     def many(self) -> int:
@@ -54,7 +54,7 @@ def _stock(
 ) -> LabelStock:
     """measures: from the width of a label on, in inches on letter paper, in millimetres on A4."""
     scale = inch if page == LETTER else mm
-    return LabelStock(name, page, across, down, *(each * scale for each in measures), inset)
+    return LabelStock(name, page, across, down, *(each * scale for each in measures), inset=inset)
 
 
 STOCKS = {
