@@ -22,29 +22,25 @@ REFUSED = "refused"
 
 @dataclass(frozen=True)
 class Fate:
-    """What becomes of a row with the rows that belong to it, and why where it is refused."""
+    """What becomes of a row, and why where it is refused; or of rows up to `last` that share it.
+
+    parts: how many rows belong to it.
+    """
 
     table: str
     line: int
     outcome: str
     words: str = ""
     parts: int = 0
-
-
-@dataclass(frozen=True)
-class Run:
-    """Rows of a table one after the other that share a fate."""
-
-    table: str
-    first: int
-    last: int
-    outcome: str
-    words: str
-    parts: int
+    last: int = 0
 
     @property
     def lines(self) -> str:
-        return f"{self.first}" if self.first == self.last else f"{self.first} to {self.last}"
+        return f"{self.line} to {self.last}" if self.last else f"{self.line}"
+
+    def goes_on(self, fate: Fate) -> bool:
+        shared = (self.table, self.outcome, self.words) == (fate.table, fate.outcome, fate.words)
+        return shared and fate.line == (self.last or self.line) + 1
 
 
 @dataclass(frozen=True)
@@ -69,26 +65,19 @@ class Trial:
         return [(outcome, self.count(outcome)) for outcome in (NEW, KNOWN, REFUSED)]
 
     @property
-    def runs(self) -> list[Run]:
+    def runs(self) -> list[Fate]:
         """The fate of every row, those refused first, rows that share one told together."""
         order = {name: place for place, name in enumerate(BY_NAME)}
-        runs: list[Run] = []
+        runs: list[Fate] = []
         for fate in sorted(
             self.fates, key=lambda each: (each.outcome != REFUSED, order[each.table], each.line)
         ):
-            last = runs[-1] if runs else None
-            if last is not None and _goes_on(last, fate):
-                runs[-1] = replace(last, last=fate.line, parts=last.parts + fate.parts)
+            if runs and runs[-1].goes_on(fate):
+                parts = runs[-1].parts + fate.parts
+                runs[-1] = replace(runs[-1], last=fate.line, parts=parts)
             else:
-                runs.append(
-                    Run(fate.table, fate.line, fate.line, fate.outcome, fate.words, fate.parts)
-                )
+                runs.append(fate)
         return runs
-
-
-def _goes_on(run: Run, fate: Fate) -> bool:
-    shared = (run.table, run.outcome, run.words) == (fate.table, fate.outcome, fate.words)
-    return shared and fate.line == run.last + 1
 
 
 _EVER = datetime(1900, 1, 1, tzinfo=UTC)
