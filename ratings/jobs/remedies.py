@@ -9,7 +9,6 @@ from fleet.models import PadLot
 from ratings.jobs.candidates import Candidate, rated_pads
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.extraction.check import check, embedment_to_suit_ft
-from ratings.mechanics.extraction.demand import plug_weight_lb
 from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import ExtractionPolicy
@@ -92,7 +91,7 @@ def remedies_for(
         needed[CheckKey.CLAMP] /= JAWS * policy.jaw_friction
     if CheckKey.AMPLITUDE in needed:
         # The moment that gives it: from amplitude = 2·M/W.
-        shaken_lb = hanging_lb(unit, job.pile.weight_lb, plug_weight_lb(job))
+        shaken_lb = hanging_lb(unit, job.pile.weight_lb, job.plug_weight_lb)
         needed[CheckKey.AMPLITUDE] *= shaken_lb / 2.0
     return Remedies(tuple(refits), needed, _lighter_bite(unit, job, policy, verdict))
 

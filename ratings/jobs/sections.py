@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from ratings.mechanics.extraction.demand import SQUARE_INCHES_PER_SQUARE_FOOT
-from ratings.mechanics.extraction.job import PileKind
+from ratings.mechanics.extraction.job import SQUARE_INCHES_PER_SQUARE_FOOT, PileKind
 from ratings.models import PileSection
 
 STEEL_LB_FT3 = 490.0

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fleet.units import Quantity, plain_number
-from ratings.mechanics.extraction.demand import tension_limit_lbf
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import (
@@ -148,7 +147,7 @@ def missing_facts(key: CheckKey, unit: Unit, job: Job) -> list[Missing]:
         words = "The rigging’s working load limit is blank: enter it from the tag of a leg."
         lacks.append(Missing(Place.JOB, "rigging_limit_lbf", words))
     # Whatever share of its steel: it is known or not.
-    if key is CheckKey.TENSION and tension_limit_lbf(job, steel_share=1.0) is None:
+    if key is CheckKey.TENSION and job.pile.allowed_tension_lbf(1.0) is None:
         lacks.append(Missing(Place.JOB, "tension_limit_lbf", _TENSION[job.pile.kind.is_steel]))
     return lacks
 

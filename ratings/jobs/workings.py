@@ -9,7 +9,6 @@ from fleet.dates import day_count_words
 from fleet.units import Quantity, plain_number
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.words import UNKNOWN
-from ratings.mechanics.extraction.demand import plug_weight_lb
 from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.policy import BelowListing
 from ratings.mechanics.extraction.supply import amplitude_on_pile_in, hanging_lb
@@ -208,7 +207,7 @@ def _vibration(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
         yield Line("Centrifugal force", formula, numbers, write.force(shaking_lbf))
     if shaken_in is None:
         return
-    plug_lb = plug_weight_lb(answer.job)
+    plug_lb = answer.job.plug_weight_lb
     bare_in = amplitude_on_pile_in(unit, answer.job)
     shaken: tuple[tuple[str, str, float, float], ...] = (
         ("Amplitude, peak to peak", "clamp and pile", 0.0, bare_in),
@@ -295,7 +294,7 @@ def _grip(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
     unit, pile, policy = answer.unit, answer.job.pile, answer.policy
     at_head_lbf, shaking_lbf = answer.demand(CheckKey.CLAMP), answer.supply(CheckKey.CENTRIFUGAL)
     if at_head_lbf is not None:
-        plug_lb = plug_weight_lb(answer.job)
+        plug_lb = answer.job.plug_weight_lb
         hangs = "pile + plug" if plug_lb else "pile"
         formula = f"ground + {hangs}"
         numbers = write.sum(answer.ground.resistance_lbf, pile.weight_lb, plug_lb)

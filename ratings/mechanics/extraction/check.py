@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from ratings.mechanics.extraction.forces import ForceCheck, finite, force_checks
+from ratings.mechanics.extraction.forces import finite, force_checks
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy
@@ -49,6 +49,13 @@ def check(
     care = rules.care_margin
     checks = (*(each.at(hold.resistance_lbf, care) for each in forces), *states)
     governing = min(checks, key=_governs)
+
+    def flip_lbf(margin: float) -> float | None:
+        """Resistance of the ground above which some check holds no more with a margin."""
+        flips = [each.flip_lbf(margin) for each in forces if each.share]
+        known = [flip for flip in flips if not math.isnan(flip)]
+        return finite(max(min(known, default=math.inf), 0.0))
+
     low, high = (
         _worst([*(each.outcome(end, care) for each in forces), *(each.outcome for each in states)])
         for end in (hold.low_lbf, hold.high_lbf)
@@ -61,8 +68,8 @@ def check(
         checks=checks,
         low=low,
         high=high,
-        flip_lbf=_flip_lbf(forces, 1.0),
-        care_flip_lbf=_flip_lbf(forces, care),
+        flip_lbf=flip_lbf(1.0),
+        care_flip_lbf=flip_lbf(care),
     )
 
 
@@ -116,15 +123,26 @@ def embedment_to_suit_ft(
 
 def state_checks(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[Check, ...]:
     """Return the checks of one unit that don't depend on the ground."""
+    days, most_days = unit.days_since_inspection, policy.inspection_days
+    # An inspection that was never made is overdue, not unknown.
+    is_due = days is None or days > most_days
     checks = [
         Check(CheckKey.STANDING, _standing(unit, policy)),
-        _inspection(unit, policy),
+        Check(
+            CheckKey.INSPECTION,
+            Outcome.FAILS if is_due else Outcome.HOLDS,
+            None if days is None else float(days),
+            float(most_days),
+        ),
         Check(CheckKey.SERVICE, Outcome.FAILS if unit.out_of_service else Outcome.HOLDS),
         Check(CheckKey.RATING, Outcome.CARE if unit.stale_lots else Outcome.HOLDS),
         Check(CheckKey.DATES, Outcome.FAILS if unit.committed else Outcome.HOLDS),
     ]
-    if unit.distance_mi is not None:
-        checks.append(_distance(unit.distance_mi, job.haul_limit_mi))
+    away_mi, limit_mi = unit.distance_mi, job.haul_limit_mi
+    if away_mi is not None:
+        is_far = limit_mi is not None and away_mi > limit_mi
+        outcome = Outcome.CARE if is_far else Outcome.HOLDS
+        checks.append(Check(CheckKey.DISTANCE, outcome, away_mi, limit_mi))
     return tuple(checks)
 
 
@@ -138,33 +156,8 @@ def _standing(unit: Unit, policy: ExtractionPolicy) -> Outcome:
     return Outcome.CARE
 
 
-def _inspection(unit: Unit, policy: ExtractionPolicy) -> Check:
-    """An inspection that was never made is overdue, not unknown."""
-    days = unit.days_since_inspection
-    is_due = days is None or days > policy.inspection_days
-    return Check(
-        CheckKey.INSPECTION,
-        Outcome.FAILS if is_due else Outcome.HOLDS,
-        None if days is None else float(days),
-        float(policy.inspection_days),
-    )
-
-
-def _distance(distance_mi: float, limit_mi: float | None) -> Check:
-    is_far = limit_mi is not None and distance_mi > limit_mi
-    return Check(
-        CheckKey.DISTANCE, Outcome.CARE if is_far else Outcome.HOLDS, distance_mi, limit_mi
-    )
-
-
 def _worst(outcomes: Sequence[Outcome]) -> Verdict:
     return _VERDICTS[max(outcomes, key=_SEVERITY.__getitem__)]
-
-
-def _flip_lbf(forces: Sequence[ForceCheck], margin: float) -> float | None:
-    flips = [each.flip_lbf(margin) for each in forces if each.share]
-    known = [flip for flip in flips if not math.isnan(flip)]
-    return finite(max(min(known, default=math.inf), 0.0))
 
 
 def _governs(check: Check) -> tuple[int, float, int]:

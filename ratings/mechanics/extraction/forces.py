@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ratings.mechanics.extraction.demand import plug_weight_lb, tension_limit_lbf
+from ratings.mechanics import linepull
 from ratings.mechanics.extraction.ground import Ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.supply import (
     amplitude_on_pile_in,
-    capacity_on_job_lbf,
     centrifugal_lbf,
     hanging_lb,
     known,
+    stretch_while_vibrating_in,
 )
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome
@@ -51,7 +51,12 @@ class ForceCheck:
 
     def outcome(self, resistance_lbf: float, care_margin: float) -> Outcome:
         """Return how the check comes out; below the care margin it holds only with care."""
-        return _outcome(self.margin(resistance_lbf), care_margin)
+        margin = self.margin(resistance_lbf)
+        if math.isnan(margin):
+            return Outcome.UNKNOWN
+        if margin < _HAIR:
+            return Outcome.FAILS
+        return Outcome.CARE if margin < care_margin * _HAIR else Outcome.HOLDS
 
     def flip_lbf(self, margin: float) -> float:
         """Return the ground's resistance above which supply is short of margin × demand."""
@@ -59,13 +64,12 @@ class ForceCheck:
 
     def at(self, resistance_lbf: float, care_margin: float) -> Check:
         """Return the check as it comes out at a resistance of the ground."""
-        margin = self.margin(resistance_lbf)
         return Check(
             self.key,
-            _outcome(margin, care_margin),
+            self.outcome(resistance_lbf, care_margin),
             finite(self.demand(resistance_lbf)),
             finite(self.supply),
-            finite(margin),
+            finite(self.margin(resistance_lbf)),
         )
 
 
@@ -78,14 +82,20 @@ def force_checks(
     stretch the unit may be pulled to. At the crane: that + housing + rigging + hook block. On a
     leg of the rigging: all that hangs from the hook, its own weight too, times the leg's factor.
     """
-    plug_lb = plug_weight_lb(job)
+    plug_lb = job.plug_weight_lb
     carried_lb = job.pile.weight_lb + plug_lb
     at_pads = hanging_lb(unit, carried_lb)
+    stretch_in = stretch_while_vibrating_in(unit, job)
+    capacity_lbf = math.nan
+    if stretch_in is not None:
+        capacity_lbf = linepull.capacity_at(
+            unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence
+        )
     crane = job.crane
     at_hook = at_pads + known(unit.housing_weight_lb) + crane.rigging_weight_lb
     factor = crane.leg_factor
     checks = [
-        ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, capacity_on_job_lbf(unit, job)),
+        ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, capacity_lbf),
         ForceCheck(CheckKey.CRANE, at_hook + crane.hook_block_lb, 1.0, known(crane.capacity_lbf)),
         ForceCheck(CheckKey.RIGGING, factor * at_hook, factor, known(crane.rigging_limit_lbf)),
     ]
@@ -100,7 +110,7 @@ def force_checks(
             ForceCheck(CheckKey.AMPLITUDE, hold.needed_amplitude_in, 0.0, amplitude),
         ]
     grip = JAWS * policy.jaw_friction * known(unit.clamp_force_lbf)
-    limit = known(tension_limit_lbf(job, policy.steel_share))
+    limit = known(job.pile.allowed_tension_lbf(policy.steel_share))
     # The clamp and the pile's head bear pile, plug and ground, and shake pile and plug.
     return (
         *checks,
@@ -112,11 +122,3 @@ def force_checks(
 def finite(value: float) -> float | None:
     """Return a figure, None where it is not known or there is no end to it."""
     return value if math.isfinite(value) else None
-
-
-def _outcome(margin: float, care_margin: float) -> Outcome:
-    if math.isnan(margin):
-        return Outcome.UNKNOWN
-    if margin < _HAIR:
-        return Outcome.FAILS
-    return Outcome.CARE if margin < care_margin * _HAIR else Outcome.HOLDS

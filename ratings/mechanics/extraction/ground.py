@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 from ratings.mechanics.extraction.job import Job, PileKind
-from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
-from ratings.mechanics.soil import Layer, LayerFault, Slice, slices
+from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.soil import Layer, LayerFault, slices
 
 # What vibration does to the ground beside a pile, as a share of what it does beside steel: concrete
 # shakes it less (US Army EI 02G001, 1997, page 2-9).
@@ -59,32 +59,41 @@ def ground(job: Job, policy: ExtractionPolicy, embedment_ft: float | None = None
     Raises LayerFault where the layers won't do, or a layer's soil says nothing of vibration.
     """
     toe_ft = job.pile.embedment_ft if embedment_ft is None else embedment_ft
-    pieces = tuple(
-        _shaft_slice(job, policy, each) for each in slices(job.layers, job.water_depth_ft, toe_ft)
-    )
+    pieces, amplitudes_in = [], [0.0]
+    for each in slices(job.layers, job.water_depth_ft, toe_ft):
+        perimeter_ft = job.pile.perimeter_in / 12.0
+        static_lbf = each.friction_psf * perimeter_ft * each.thickness_ft * job.set_up.expected
+        factor = None
+        if job.is_vibrating:
+            kept, amplitude_in = response(each.layer, job.layers[each.layer], policy)
+            factor = min(1.0, kept / PILE_SHARES.get(job.pile.kind, 1.0))
+            amplitudes_in.append(amplitude_in)
+        pieces.append(
+            ShaftSlice(
+                layer=each.layer,
+                top_ft=each.top_ft,
+                bottom_ft=each.bottom_ft,
+                stress_psf=each.stress_psf,
+                friction_psf=each.friction_psf,
+                static_lbf=static_lbf,
+                factor=factor,
+                vibrated_lbf=None if factor is None else factor * static_lbf,
+            )
+        )
     static = math.fsum(piece.static_lbf for piece in pieces)
     vibrated = (
         math.fsum(piece.vibrated_lbf or 0.0 for piece in pieces) if job.is_vibrating else None
     )
     resistance = static if vibrated is None else vibrated
-    low, high = range_factors(job, policy)
+    set_up = job.set_up
     return Ground(
-        slices=pieces,
+        slices=tuple(pieces),
         static_lbf=static,
         vibrated_lbf=vibrated,
         resistance_lbf=resistance,
-        low_lbf=low * resistance,
-        high_lbf=high * resistance,
-        needed_amplitude_in=_needed_amplitude_in(job, policy, pieces),
-    )
-
-
-def range_factors(job: Job, policy: ExtractionPolicy) -> tuple[float, float]:
-    """Return the ends of the ground's range as shares of what is expected."""
-    set_up = job.set_up
-    return (
-        policy.low_factor * set_up.low / set_up.expected,
-        policy.high_factor * set_up.high / set_up.expected,
+        low_lbf=policy.low_factor * set_up.low / set_up.expected * resistance,
+        high_lbf=policy.high_factor * set_up.high / set_up.expected * resistance,
+        needed_amplitude_in=max(amplitudes_in),
     )
 
 
@@ -94,7 +103,10 @@ def response(place: int, layer: Layer, policy: ExtractionPolicy) -> tuple[float,
     What was entered for the layer, else what the policy has of its soil. Raises LayerFault where
     there is neither.
     """
-    soil = _soil(place, layer, policy)
+    try:
+        soil = policy.soil(layer.soil) if layer.soil else None
+    except ValueError as unknown:
+        raise LayerFault(place, "soil", f"{unknown}, or enter a factor.") from None
     factor, amplitude_in = layer.vibration_factor, layer.needed_amplitude_in
     if factor is None and soil is not None:
         factor = soil.factor
@@ -111,40 +123,3 @@ def response(place: int, layer: Layer, policy: ExtractionPolicy) -> tuple[float,
             "known: choose a soil of the table, or enter the amplitude."
         )  # fmt: skip
     return factor, amplitude_in
-
-
-def _soil(place: int, layer: Layer, policy: ExtractionPolicy) -> SoilResponse | None:
-    if not layer.soil:
-        return None
-    try:
-        return policy.soil(layer.soil)
-    except ValueError as unknown:
-        raise LayerFault(place, "soil", f"{unknown}, or enter a factor.") from None
-
-
-def _shaft_slice(job: Job, policy: ExtractionPolicy, piece: Slice) -> ShaftSlice:
-    perimeter_ft = job.pile.perimeter_in / 12.0
-    static = piece.friction_psf * perimeter_ft * piece.thickness_ft * job.set_up.expected
-    factor = None
-    if job.is_vibrating:
-        kept, _amplitude_in = response(piece.layer, job.layers[piece.layer], policy)
-        factor = min(1.0, kept / PILE_SHARES.get(job.pile.kind, 1.0))
-    return ShaftSlice(
-        layer=piece.layer,
-        top_ft=piece.top_ft,
-        bottom_ft=piece.bottom_ft,
-        stress_psf=piece.stress_psf,
-        friction_psf=piece.friction_psf,
-        static_lbf=static,
-        factor=factor,
-        vibrated_lbf=None if factor is None else factor * static,
-    )
-
-
-def _needed_amplitude_in(
-    job: Job, policy: ExtractionPolicy, pieces: tuple[ShaftSlice, ...]
-) -> float:
-    if not job.is_vibrating:
-        return 0.0
-    touched = {piece.layer for piece in pieces}
-    return max((response(place, job.layers[place], policy)[1] for place in touched), default=0.0)

@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
-from ratings.mechanics.soil import Layer
+from ratings.mechanics.soil import Layer, total_stress_psf
+
+SQUARE_INCHES_PER_SQUARE_FOOT = 144.0
 
 
 class PileKind(StrEnum):
@@ -76,6 +78,18 @@ class Pile:
     def weight_lb(self) -> float:
         """Weight of the whole pile, lb."""
         return self.weight_lb_ft * self.length_ft
+
+    def allowed_tension_lbf(self, steel_share: float) -> float | None:
+        """Return what it may be pulled with, lbf; None where nobody gave what that rests on.
+
+        What somebody gave for this pile, else for steel its share of the yield strength over its
+        area (0.6·F_y·A by default: allowable stress in tension, AISC).
+        """
+        if self.tension_limit_lbf is not None:
+            return self.tension_limit_lbf
+        if not self.kind.is_steel or self.area_in2 is None or self.yield_strength_ksi is None:
+            return None
+        return steel_share * self.yield_strength_ksi * 1000.0 * self.area_in2
 
 
 @dataclass(frozen=True)
@@ -178,3 +192,15 @@ class Job:
     def is_vibrating(self) -> bool:
         """Whether the hammer runs all the while."""
         return self.method is PullMethod.VIBRATING
+
+    @property
+    def plug_weight_lb(self) -> float:
+        """Weight of the soil carried in a plugged pile, lb.
+
+        Its area times the total weight of the ground down to the toe, water in it included: it
+        comes out full, and no deduction is made for water below the level.
+        """
+        if self.pile.plug_area_in2 == 0.0:
+            return 0.0
+        column_psf = total_stress_psf(self.layers, self.pile.embedment_ft)
+        return self.pile.plug_area_in2 / SQUARE_INCHES_PER_SQUARE_FOOT * column_psf

@@ -72,27 +72,6 @@ def stretch_while_vibrating_in(unit: Unit, job: Job) -> float | None:
     return None if math.isnan(stretch) else max(0.0, stretch)
 
 
-def capacity_on_job_lbf(unit: Unit, job: Job) -> float:
-    """Return a unit's working capacity at the stretch it may be pulled to on a job, lbf."""
-    stretch = stretch_while_vibrating_in(unit, job)
-    return math.nan if stretch is None else _capacity_lbf(unit, stretch)
-
-
-def capacity_at(unit: Unit, stretch_in: float) -> float | None:
-    """Return a unit's working capacity at a stretch, lbf; None where it is unrated.
-
-    Raises ValueError for a stretch beyond its usable travel.
-    """
-    if unit.usable_travel_in is None:
-        return None
-    at = not_negative("stretch_in", stretch_in, "in")
-    if at > unit.usable_travel_in:
-        raise ValueError(
-            f"stretch_in is {at:g}: give 0 to the usable travel of {unit.usable_travel_in:g} in"
-        )
-    return _capacity_lbf(unit, at)
-
-
 def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
     """Return the stretch at which the pads carry a pull, in, by the best estimate.
 
@@ -122,9 +101,3 @@ def _centrifugal_lbf(moment_lb_in: float, frequency_vpm: float) -> float:
 
 def _peak_to_peak_in(moment_lb_in: float, weight_lb: float) -> float:
     return 2.0 * moment_lb_in / weight_lb
-
-
-def _capacity_lbf(unit: Unit, stretch_in: float) -> float:
-    return linepull.capacity_at(
-        unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence
-    )

@@ -16,7 +16,7 @@ from inspections.count.recording import Correction
 from ratings.jobs import candidates as rated_pads
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.commitments import release_unit
-from ratings.mechanics.extraction.supply import capacity_at
+from ratings.mechanics.linepull import capacity_at
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import Policy
 from ratings.mounting import mount_housing
@@ -49,7 +49,8 @@ def test_its_pads_give_the_working_capacity_of_its_rating() -> None:
     found = of(figured_unit())
     assert found.entry is not None
     assert found.unit.usable_travel_in == found.entry.usable_travel_in == 6.0
-    capacity_lbf = capacity_at(found.unit, 6.0)
+    unit = found.unit
+    capacity_lbf = capacity_at(unit.groups, 6.0, unit.travel_uncertainty_in, unit.confidence)
     assert capacity_lbf == pytest.approx(found.entry.working_capacity_lbf, rel=1e-12)
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.demand import StepKind, load_path
+from ratings.mechanics.extraction.demand import load_path
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
@@ -37,11 +37,6 @@ def test_a_plug_is_a_step_of_its_own() -> None:
     path = load_path(UNIT, with_pile(plug_area_in2=144.0), POLICY)
     assert path.steps[2].name == "plug"
     assert path.steps[2].force_lbf == pytest.approx(4_800.0)
-
-
-def test_only_the_ground_is_a_force_and_all_else_a_weight() -> None:
-    kinds = [step.kind for step in load_path(UNIT, JOB, POLICY).steps]
-    assert kinds == [StepKind.FORCE] + [StepKind.WEIGHT] * 6
 
 
 def test_nothing_is_known_above_a_weight_that_isnt_on_record() -> None:

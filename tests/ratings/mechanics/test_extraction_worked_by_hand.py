@@ -12,7 +12,6 @@ from dataclasses import replace
 import pytest
 
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.demand import plug_weight_lb
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, Pile, PileKind, PullMethod, SetUp
 from ratings.mechanics.extraction.policy import ExtractionPolicy
@@ -111,7 +110,7 @@ def test_a_plug_weighs_its_area_times_the_ground_above_the_toe() -> None:
         replace(GROUND[0], top_ft=10.0, bottom_ft=60.0),
     )
     job = replace(with_pile(plug_area_in2=144.0), layers=layers, water_depth_ft=2.0)
-    assert plug_weight_lb(job) == pytest.approx(4_700.0, rel=1e-14)
+    assert job.plug_weight_lb == pytest.approx(4_700.0, rel=1e-14)
     assert one(CheckKey.LINE_PULL, job=job).demand == pytest.approx(38_700.0, rel=1e-12)
 
 
@@ -123,7 +122,7 @@ def test_a_plug_lessens_the_amplitude_but_not_what_is_kept_clear_of_the_stops() 
 
 
 def test_an_unplugged_pile_carries_no_soil() -> None:
-    assert plug_weight_lb(JOB) == 0.0
+    assert JOB.plug_weight_lb == 0.0
 
 
 def test_a_still_pull_uses_the_whole_travel_against_the_whole_resistance() -> None:
