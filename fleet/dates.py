@@ -31,5 +31,5 @@ def days_words(first_day: date, last_day: date) -> str:
 
 
 def day_count_words(days: int) -> str:
-    """Return a number of days such as "1 day" or "12 days"."""
-    return f"{days} day{'' if days == 1 else 's'}"
+    """Return a number of days such as "1 day" or "1,200 days"."""
+    return f"{days:,} day{'' if days == 1 else 's'}"

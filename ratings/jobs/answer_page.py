@@ -26,7 +26,6 @@ from ratings.jobs.words import (
     at_least,
     check_sentence,
     margin_words,
-    missing_facts,
     missing_sentences,
     range_sentence,
     range_words,
@@ -39,6 +38,8 @@ from ratings.pictures import GRAPH_SIZES, pictures
 
 WIDTHS = {"wide": 720.0, "phone": 360.0}
 MOST_LOTS_NAMED = 3
+# A drawing by the name of its width.
+Drawn = dict[str, SafeString]
 
 
 @dataclass(frozen=True)
@@ -73,8 +74,8 @@ class UnitPage:
     range: str
     remedies: tuple[RemedyLine, ...]
     workings: tuple[Line, ...]
-    paths: dict[str, SafeString]
-    curves: dict[str, SafeString]
+    paths: Drawn
+    curves: Drawn
 
     @property
     def governing(self) -> CheckLine:
@@ -109,6 +110,7 @@ def describe(answer: UnitAnswer, system: str) -> UnitPage:
         )
         for check in verdict.checks
     )
+    paths, curves = drawings(answer, system)
     return UnitPage(
         answer=answer,
         system=system,
@@ -116,8 +118,8 @@ def describe(answer: UnitAnswer, system: str) -> UnitPage:
         range=range_sentence(verdict, ground.low_lbf, ground.high_lbf, system),
         remedies=tuple(remedy_lines(answer, system)),
         workings=workings(answer, system),
-        paths=load_path_svgs(answer, system),
-        curves=demand_curve_svgs(answer, system),
+        paths=paths,
+        curves=curves,
     )
 
 
@@ -183,15 +185,12 @@ _STRONGER = {
 def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
     """Return what would make a unit suitable: missing facts first, then check by check."""
     remedies = answer.remedies
-    facts = [
-        fact
-        for check in answer.verdict.checks
-        if check.outcome is Outcome.UNKNOWN
-        for fact in missing_facts(check.key, answer.unit, answer.job)
-    ]
+    unknown = [each.key for each in answer.verdict.checks if each.outcome is Outcome.UNKNOWN]
     lines = [
         RemedyLine(words, fact.place, fact.field if fact.place is Place.JOB else "")
-        for fact, words in missing_sentences(facts, answer.unit.mark, answer.candidate.hammer.mark)
+        for fact, words in missing_sentences(
+            unknown, answer.unit, answer.job, answer.candidate.hammer.mark
+        )
     ]
     for check in answer.verdict.checks:
         key, needed = check.key, remedies.needed.get(check.key)
@@ -282,29 +281,27 @@ def path_figures(answer: UnitAnswer, system: str) -> PathFigures:
     )
 
 
-def load_path_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
-    """Return the load path for a wide page and for a phone."""
-    figures = path_figures(answer, system)
-    title = f"Load path of {answer.candidate.housing.mark}"
-    words = f"From the hook down to the ground. {path_words(figures)}"
-    sizes = {name: (width, load_path_height(figures)) for name, width in WIDTHS.items()}
-    return pictures(
-        sizes, title, words, lambda surface, width, _: draw_load_path(surface, figures, width)
+def drawings(answer: UnitAnswer, system: str) -> tuple[Drawn, Drawn]:
+    """Return the load path, and the demand against embedment, for a wide page and for a phone.
+
+    No demand where it is not known.
+    """
+    mark, path = answer.candidate.housing.mark, path_figures(answer, system)
+    paths = pictures(
+        {name: (width, load_path_height(path)) for name, width in WIDTHS.items()},
+        f"Load path of {mark}",
+        f"From the hook down to the ground. {path_words(path)}",
+        lambda surface, width, _: draw_load_path(surface, path, width),
     )
-
-
-def demand_curve_svgs(answer: UnitAnswer, system: str) -> dict[str, SafeString]:
-    """Return demand against embedment for a wide page and for a phone; none where not known."""
     if not answer.curve:
-        return {}
+        return paths, {}
     points = tuple(
         (each.embedment_ft, each.low_lbf, each.expected_lbf, each.high_lbf) for each in answer.curve
     )
-    figures = DemandFigures(points, answer.supply(CheckKey.LINE_PULL), system)
-    title = f"Demand on {answer.candidate.housing.mark} as the pile comes out"
-    return pictures(
+    demand = DemandFigures(points, answer.supply(CheckKey.LINE_PULL), system)
+    return paths, pictures(
         GRAPH_SIZES,
-        title,
-        curve_words(figures),
-        lambda surface, *size: draw_demand_curve(surface, figures, *size),
+        f"Demand on {mark} as the pile comes out",
+        curve_words(demand),
+        lambda surface, *size: draw_demand_curve(surface, demand, *size),
     )

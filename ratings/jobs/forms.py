@@ -425,7 +425,7 @@ class JobEntry:
         try:
             self._job = job_of(ExtractionJob(**self.form.columns), self.layers.profile())
         except ValueError as unforeseen:
-            self.form.add_error(None, f"This can’t be reckoned with: {unforeseen}.")
+            self.form.add_error(None, f"This can’t be calculated with: {unforeseen}.")
 
     @property
     def job(self) -> Job:

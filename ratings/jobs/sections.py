@@ -11,7 +11,7 @@ STEEL_LB_FT3 = 490.0
 STEEL_LB_FT_PER_IN2 = STEEL_LB_FT3 / SQUARE_INCHES_PER_SQUARE_FOOT
 
 AISC = "AISC shapes database, read from public copies; perimeter is that of the box, 2(d + b)"
-PIPE = "Reckoned from outside diameter and wall, steel at 490 lb/ft³"
+PIPE = "Calculated from outside diameter and wall, steel at 490 lb/ft³"
 SHEET = (
     "Plain geometry from memory, check before use: steel at 490 lb/ft³, ground on both faces, "
     "each 1.35 times as long as the pair is wide"

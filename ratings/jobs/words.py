@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleet.dates import day_count_words
 from fleet.units import Quantity, plain_number
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
@@ -40,7 +41,7 @@ def amount_words(check: Check, value: float | None, system: str) -> str:
     if check.key is CheckKey.AMPLITUDE:
         return Quantity.DIAMETER.words(value, system, 2 if system == "us" else 1)
     if check.key is CheckKey.INSPECTION:
-        return _days(round(value))
+        return day_count_words(round(value))
     if check.key is CheckKey.DISTANCE:
         return Quantity.DISTANCE.words(value, system)
     return Quantity.FORCE.words(value, system, 0 if system == "us" else 1)
@@ -59,7 +60,7 @@ def half_up(steps: float) -> int:
 def about(force_lbf: float, system: str, whole: Callable[[float], int] = half_up) -> str:
     """Return a force to three figures, such as "61,300 lbf". whole: how it is rounded."""
     shown = Quantity.FORCE.shown(force_lbf, system)
-    return _stepped(shown, _places(shown, system), system, whole)
+    return _in_full(shown, _places(shown, system), system, whole)
 
 
 def at_least(force_lbf: float, system: str) -> str:
@@ -80,15 +81,14 @@ def compared(demand_lbf: float, supply_lbf: float, system: str) -> tuple[str, st
     differ would else read the same.
     """
     demand, supply = (Quantity.FORCE.shown(each, system) for each in (demand_lbf, supply_lbf))
+    finest = _FINEST[system]
     places = min(
-        _places(min(demand, supply), system),
-        _places(max(demand, supply), system) + 1,
-        _FINEST[system],
+        _places(min(demand, supply), system), _places(max(demand, supply), system) + 1, finest
     )
-    while places < _FINEST[system] and _steps(demand, places) == _steps(supply, places):
+    while places < finest and _rounded(demand, places) == _rounded(supply, places):
         places += 1
-    between = abs(_steps(supply, places) - _steps(demand, places)) / 10.0**places
-    asked, given, spare = (_stepped(each, places, system) for each in (demand, supply, between))
+    between = abs(_rounded(supply, places) - _rounded(demand, places))
+    asked, given, spare = (_in_full(each, places, system) for each in (demand, supply, between))
     return asked, given, spare
 
 
@@ -99,14 +99,14 @@ def _places(shown: float, system: str) -> int:
     return min(_FINEST[system], 2 - math.floor(math.log10(abs(shown))))
 
 
-def _steps(shown: float, places: int, whole: Callable[[float], int] = half_up) -> int:
-    return whole(shown * 10.0**places)
+def _rounded(shown: float, places: int, whole: Callable[[float], int] = half_up) -> float:
+    return whole(shown * 10.0**places) / 10.0**places
 
 
-def _stepped(
+def _in_full(
     shown: float, places: int, system: str, whole: Callable[[float], int] = half_up
 ) -> str:
-    words = plain_number(_steps(shown, places, whole) / 10.0**places, max(0, places))
+    words = plain_number(_rounded(shown, places, whole), max(0, places))
     return f"{words} {Quantity.FORCE.symbol(system)}"
 
 
@@ -131,47 +131,46 @@ class Missing:
     words: str
 
 
-def missing_facts(key: CheckKey, unit: Unit, job: Job) -> list[Missing]:
-    """Return what a check of a unit lacks, nothing where it lacks nothing."""
-    always, while_vibrating = _RESTS_ON.get(key, ((), ()))
-    of_hammer = (*always, *while_vibrating) if job.is_vibrating else always
-    lacks = [each for each in of_hammer if getattr(unit, each.field) is None]
-    if key in (CheckKey.CRANE, CheckKey.RIGGING) and unit.housing_weight_lb is None:
-        lacks.append(Missing(Place.HOUSING, "weight_lb", "weight"))
-    if key is CheckKey.STANDING or (key is CheckKey.LINE_PULL and unit.usable_travel_in is None):
-        lacks.append(Missing(Place.UNIT, "standing", "The unit is unrated: its page says why."))
-    if key is CheckKey.CRANE and job.crane.capacity_lbf is None:
-        words = "The crane’s capacity is blank: enter what its chart allows at this radius."
-        lacks.append(Missing(Place.JOB, "capacity_lbf", words))
-    if key is CheckKey.RIGGING and job.crane.rigging_limit_lbf is None:
-        words = "The rigging’s working load limit is blank: enter it from the tag of a leg."
-        lacks.append(Missing(Place.JOB, "rigging_limit_lbf", words))
-    # Whatever share of its steel: it is known or not.
-    if key is CheckKey.TENSION and job.pile.allowed_tension_lbf(1.0) is None:
-        lacks.append(Missing(Place.JOB, "tension_limit_lbf", _TENSION[job.pile.kind.is_steel]))
-    return lacks
-
-
 def missing_sentences(
-    facts: Iterable[Missing], housing: str, hammer: str
+    keys: Iterable[CheckKey], unit: Unit, job: Job, hammer: str
 ) -> list[tuple[Missing, str]]:
-    """Say what is missing and where to enter it, one sentence for each place."""
-    once = list(dict.fromkeys(facts))
+    """Say what checks of a unit lack and where to enter it, one sentence for each place.
+
+    hammer: the mark of the one it hangs over. Nothing where they lack nothing.
+    """
+    lacks: list[Missing] = []
+    for key in keys:
+        always, while_vibrating = _RESTS_ON.get(key, ((), ()))
+        of_hammer = (*always, *while_vibrating) if job.is_vibrating else always
+        lacks += [each for each in of_hammer if getattr(unit, each.field) is None]
+        is_unrated = key is CheckKey.LINE_PULL and unit.usable_travel_in is None
+        # Whatever share of its steel: it is known or not.
+        is_tension_missing = key is CheckKey.TENSION and job.pile.allowed_tension_lbf(1.0) is None
+        for fact, is_missing in (
+            (
+                _HOUSING_WEIGHT,
+                key in (CheckKey.CRANE, CheckKey.RIGGING) and unit.housing_weight_lb is None,
+            ),
+            (_RATING, key is CheckKey.STANDING or is_unrated),
+            (_CAPACITY, key is CheckKey.CRANE and job.crane.capacity_lbf is None),
+            (_RIGGING_LIMIT, key is CheckKey.RIGGING and job.crane.rigging_limit_lbf is None),
+            (_TENSION[job.pile.kind.is_steel], is_tension_missing),
+        ):
+            if is_missing:
+                lacks.append(fact)
+    lacks = list(dict.fromkeys(lacks))
     sentences = []
-    for place, mark in ((Place.HAMMER, hammer), (Place.HOUSING, f"housing {housing}")):
-        of_place = [each for each in once if each.place is place]
+    for place, mark in ((Place.HAMMER, hammer), (Place.HOUSING, f"housing {unit.mark}")):
+        of_place = [each for each in lacks if each.place is place]
         if of_place:
-            sentences.append((of_place[0], _sentence([each.words for each in of_place], mark)))
-    others = [(each, each.words) for each in once if each.place in (Place.UNIT, Place.JOB)]
-    return sentences + others
-
-
-def _sentence(names: list[str], mark: str) -> str:
-    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-    is_or_are, it = ("is", "it") if len(names) == 1 else ("are", "them")
-    return (
-        f"{capitalized(listed)} of {mark} {is_or_are} not on record: enter {it} under Yard set-up."
-    )
+            *others, last = (each.words for each in of_place)
+            listed = f"{', '.join(others)} and {last}" if others else last
+            are, them = ("are", "them") if others else ("is", "it")
+            words = f"{capitalized(listed)} of {mark} {are} not on record: enter {them} under "
+            sentences.append((of_place[0], f"{words}Yard set-up."))
+    return sentences + [
+        (each, each.words) for each in lacks if each.place in (Place.UNIT, Place.JOB)
+    ]
 
 
 _WEIGHTS = (
@@ -191,15 +190,29 @@ _RESTS_ON: dict[CheckKey, tuple[tuple[Missing, ...], tuple[Missing, ...]]] = {
     CheckKey.CLAMP: (_CLAMP, (*_MOMENT, *_FREQUENCY, *_WEIGHTS)),
     CheckKey.TENSION: ((), (*_MOMENT, *_FREQUENCY, *_WEIGHTS)),
 }
+_HOUSING_WEIGHT = Missing(Place.HOUSING, "weight_lb", "weight")
+_RATING = Missing(Place.UNIT, "standing", "The unit is unrated: its page says why.")
+_CAPACITY = Missing(
+    Place.JOB,
+    "capacity_lbf",
+    "The crane’s capacity is blank: enter what its chart allows at this radius.",
+)
+_RIGGING_LIMIT = Missing(
+    Place.JOB,
+    "rigging_limit_lbf",
+    "The rigging’s working load limit is blank: enter it from the tag of a leg.",
+)
+# By whether the pile is of steel.
 _TENSION = {
-    True: (
-        "What the pile may be pulled with is not known: enter the area and yield strength of its "
-        "steel, or a tension limit."
-    ),
-    False: (
-        "What the pile may be pulled with is not known: enter a tension limit, from somebody who "
-        "knows this pile."
-    ),
+    is_steel: Missing(
+        Place.JOB,
+        "tension_limit_lbf",
+        f"What the pile may be pulled with is not known: enter {lacks}.",
+    )
+    for is_steel, lacks in (
+        (True, "the area and yield strength of its steel, or a tension limit"),
+        (False, "a tension limit, from somebody who knows this pile"),
+    )
 }
 
 
@@ -280,9 +293,8 @@ def check_sentence(
     if check.key in _STATES:
         return _state_sentence(check, unit, system)
     if check.outcome is Outcome.UNKNOWN or check.supply is None or check.demand is None:
-        facts = missing_facts(check.key, unit, job)
-        words = " ".join(each for _, each in missing_sentences(facts, unit.mark, hammer))
-        return words or "A figure it rests on is not known."
+        lacks = missing_sentences([check.key], unit, job, hammer)
+        return " ".join(words for _, words in lacks) or "A figure it rests on is not known."
     if check.key is CheckKey.AMPLITUDE:
         needed, given = (amount_words(check, each, system) for each in (check.demand, check.supply))
         return (
@@ -291,7 +303,12 @@ def check_sentence(
         )
     asked, given, between = compared(check.demand, check.supply, system)
     hold = "While vibrated the ground holds with" if job.is_vibrating else "The ground holds with"
-    at = _stretch_words(stretch_in, job.is_vibrating, system)
+    at = ""
+    if stretch_in == 0.0:
+        at = ", for half the amplitude takes all of the usable travel"
+    elif stretch_in is not None:
+        short = ", half the amplitude short of the usable travel" if job.is_vibrating else ""
+        at = f" at {Quantity.LENGTH.words(stretch_in, system)} of stretch{short}"
     lead = _LEADS[check.key].format(asked=asked, given=given, at=at, hold=hold)
     end = _ENDS.get(check.outcome) or f"short, and {_MEANS[check.key]}"
     return f"{lead}: {between} {end}."
@@ -342,15 +359,6 @@ _AMPLITUDE_ENDS = {
 }
 
 
-def _stretch_words(stretch_in: float | None, is_vibrating: bool, system: str) -> str:
-    if stretch_in is None:
-        return ""
-    if stretch_in == 0.0:
-        return ", for half the amplitude takes all of the usable travel"
-    words = f" at {Quantity.LENGTH.words(stretch_in, system)} of stretch"
-    return f"{words}, half the amplitude short of the usable travel" if is_vibrating else words
-
-
 _STATES = (
     CheckKey.STANDING,
     CheckKey.INSPECTION,
@@ -374,7 +382,13 @@ def _state_sentence(check: Check, unit: Unit, system: str) -> str:
         end = " By the yard’s rules it does not go out." if check.outcome is Outcome.FAILS else ""
         return f"{_STANDINGS[unit.standing]}{end}"
     if check.key is CheckKey.INSPECTION:
-        return _inspection(unit.days_since_inspection, round(check.supply or 0.0))
+        days, most_days = unit.days_since_inspection, round(check.supply or 0.0)
+        if days is None:
+            most = day_count_words(most_days)
+            return f"The unit was never inspected; an inspection holds for {most}."
+        old = f"On the first day its last inspection is {day_count_words(days)} old"
+        over = f": overdue by {day_count_words(days - most_days)}" if days > most_days else ""
+        return f"{old}; {most_days:,} are allowed{over}."
     if check.key is CheckKey.SERVICE:
         reason = unit.out_of_service.rstrip(".")
         return f"Out of service: {reason}." if unit.out_of_service else "In service."
@@ -390,14 +404,3 @@ def _state_sentence(check: Check, unit: Unit, system: str) -> str:
     if check.supply is None:
         return f"{away}."
     return f"{away}; {Quantity.DISTANCE.words(check.supply, system)} is the farthest asked for."
-
-
-def _inspection(days: int | None, most_days: int) -> str:
-    if days is None:
-        return f"The unit was never inspected; an inspection holds for {_days(most_days)}."
-    words = f"On the first day its last inspection is {_days(days)} old; {most_days:,} are allowed"
-    return f"{words}: overdue by {_days(days - most_days)}." if days > most_days else f"{words}."
-
-
-def _days(many: int) -> str:
-    return f"{many:,} day{'' if many == 1 else 's'}"

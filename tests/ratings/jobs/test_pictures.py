@@ -9,7 +9,7 @@ import pytest
 
 from ratings.drawing.load_path import Part, Supply
 from ratings.jobs.answer import UnitAnswer
-from ratings.jobs.answer_page import demand_curve_svgs, load_path_svgs, path_figures
+from ratings.jobs.answer_page import drawings, path_figures
 from ratings.mechanics.extraction.job import Job, PullMethod
 from ratings.mechanics.extraction.verdict import CheckKey
 from tests.ratings.jobs.plain_unit import JOB, UNIT, calculated
@@ -85,7 +85,7 @@ def test_a_supply_is_told_though_the_load_on_it_is_not_known() -> None:
 @pytest.mark.parametrize("system", ["us", "si"])
 def test_each_drawing_tells_itself_to_those_who_do_not_see_it(system: str) -> None:
     told = answer()
-    for drawn in (load_path_svgs(told, system), demand_curve_svgs(told, system)):
+    for drawn in drawings(told, system):
         assert {*drawn} == {"wide", "phone"}
         for svg in drawn.values():
             description = svg.split("<desc")[1].split("</desc>")[0]
@@ -94,10 +94,10 @@ def test_each_drawing_tells_itself_to_those_who_do_not_see_it(system: str) -> No
 
 
 def test_a_mark_is_written_as_text() -> None:
-    drawn = load_path_svgs(answer(mark="<b>&"), "us")["wide"]
+    drawn = drawings(answer(mark="<b>&"), "us")[0]["wide"]
     assert "<b>" not in drawn
     assert "&lt;b&gt;&amp;" in drawn
 
 
 def test_no_curve_is_drawn_of_weights_not_on_record() -> None:
-    assert demand_curve_svgs(answer(clamp_weight_lb=None), "us") == {}
+    assert drawings(answer(clamp_weight_lb=None), "us")[1] == {}
