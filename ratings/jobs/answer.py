@@ -11,7 +11,7 @@ from datetime import date
 
 from fleet.models import SuppressorHousing
 from ratings.jobs.candidates import Candidate, candidates
-from ratings.jobs.recording import distances_of, job_of
+from ratings.jobs.recording import job_of
 from ratings.jobs.remedies import Remedies, remedies_for
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check, check_fleet, ranking
@@ -103,7 +103,7 @@ class UnitAnswer:
 
 def question_of(row: ExtractionJob) -> Question:
     """Return what a job on record asks. Its own commitments don't count against its units."""
-    return Question(job_of(row), row.first_day, row.last_day, distances_of(row), row.pk)
+    return Question(job_of(row), row.first_day, row.last_day, row.distances_mi, row.pk)
 
 
 def answer_for(asked: Question, page: int = 1) -> Answer:

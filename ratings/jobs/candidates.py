@@ -82,23 +82,18 @@ def pads_of(hashes: Iterable[str]) -> dict[str, RatedPads]:
     wanted = set(hashes)
     found = {each: kept for each in wanted if (kept := _kept.get(each)) is not None}
     unread = [each for each in wanted if each not in found]
-    if unread:
-        for entry_hash, document in _documents(unread):
-            if entry_hash in wanted and entry_hash not in found:
-                found[entry_hash] = _kept[entry_hash] = _read(document)
+    documents: Iterable[tuple[str, str]] = ()
+    if len(unread) > MOST_ASKED_BY_HASH:
+        documents = CurrentRating.objects.values_list("head__hash", "head__document").iterator()
+    elif unread:
+        documents = LedgerEntry.objects.filter(hash__in=unread).values_list("hash", "document")
+    for entry_hash, document in documents:
+        if entry_hash in wanted and entry_hash not in found:
+            inputs = read_inputs(json.loads(document)["inputs"])
+            found[entry_hash] = _kept[entry_hash] = rated_pads(inputs)
     while len(_kept) > MOST_KEPT:
         _kept.popitem(last=False)
     return found
-
-
-def _documents(hashes: list[str]) -> Iterable[tuple[str, str]]:
-    if len(hashes) > MOST_ASKED_BY_HASH:
-        return CurrentRating.objects.values_list("head__hash", "head__document").iterator()
-    return LedgerEntry.objects.filter(hash__in=hashes).values_list("hash", "document")
-
-
-def _read(document: str) -> RatedPads:
-    return rated_pads(read_inputs(json.loads(document)["inputs"]))
 
 
 def rated_pads(inputs: UnitInputs) -> RatedPads:

@@ -31,12 +31,15 @@ class Seen:
 
 def seen_now(rows: Iterable[Row]) -> dict[int, Seen]:
     """Return what a page of the answer shows, by the housing's key."""
-    return {row.candidate.housing.pk: _seen(row) for row in rows}
-
-
-def _seen(row: Row) -> Seen:
-    verdict = row.verdict
-    return Seen(row.rank, verdict.verdict, verdict.governing, margin_words(verdict.margin))
+    return {
+        row.candidate.housing.pk: Seen(
+            row.rank,
+            row.verdict.verdict,
+            row.verdict.governing,
+            margin_words(row.verdict.margin),
+        )
+        for row in rows
+    }
 
 
 def written(before: dict[int, Seen], now: dict[int, Seen]) -> str:

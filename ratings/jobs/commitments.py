@@ -19,7 +19,7 @@ from fleet.fields import PlainText, SubmissionForm
 from fleet.housings import lock_housing
 from fleet.models import Hammer, Mounting, OutOfService, SuppressorHousing
 from ratings.jobs.candidates import Candidate, candidates
-from ratings.jobs.recording import distances_of, job_of
+from ratings.jobs.recording import job_of
 from ratings.jobs.rules import rules_in_force
 from ratings.ledger.answers import FORMAT
 from ratings.ledger.canonical import canonical_text, digest
@@ -33,29 +33,21 @@ class CommitForm(SubmissionForm):
     """Commit a unit to a job; with care only by somebody who says so."""
 
     with_care = forms.BooleanField(
-        label="I know that it is suitable with care only, and who watches the pull",
-        required=False,
+        error_messages={"required": "Tick this, or choose a unit that is suitable outright."}
     )
 
     def __init__(
         self, *args: Any, needs_care: bool, holds_over_range: bool = True, **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        if needs_care or not holds_over_range:
-            self.fields["with_care"].label = _known(needs_care, holds_over_range)
-            self.fields["with_care"].required = True
-            self.fields["with_care"].error_messages["required"] = (
-                "Tick this, or choose a unit that is suitable outright."
-            )
+        known = ["it is suitable with care only"] if needs_care else []
+        if not holds_over_range:
+            known.append("the verdict does not hold over the range of the ground")
+        if known:
+            words = f"I know that {' and that '.join(known)}, and who watches the pull"
+            self.fields["with_care"].label = words
         else:
             del self.fields["with_care"]
-
-
-def _known(needs_care: bool, holds_over_range: bool) -> str:
-    parts = ["it is suitable with care only"] if needs_care else []
-    if not holds_over_range:
-        parts.append("the verdict does not hold over the range of the ground")
-    return f"I know that {' and that '.join(parts)}, and who watches the pull"
 
 
 class ReleaseForm(PlainText, forms.Form):
@@ -81,7 +73,10 @@ def commit_unit(
             return _commit(submission_id, job, housing, by)
     except DatabaseError as refusal:
         if "held by another commitment" in str(refusal) or "no_overlap" in str(refusal):
-            raise CannotCommit(_overlap_words(housing)) from None
+            raise CannotCommit(
+                f"{housing} or its hammer is held by another job on some of these days: release "
+                "it there, or choose another unit or other days."
+            ) from None
         raise
 
 
@@ -107,10 +102,24 @@ def _commit(
     locked = lock_housing(housing.pk)
     known = JobAnswer.objects.filter(submission_id=submission_id).first()
     if known is not None:
-        return _same(known, locked)
+        if known.housing_id != locked.pk:
+            raise CannotCommit(
+                f"This form was sent for {known.housing} already: open the page of {locked} again "
+                "and send it there."
+            )
+        return known.commitment
     # Locked too, so that its days can't change under the unit it is given.
     asked = ExtractionJob.objects.select_for_update().get(pk=job.pk)
-    candidate = _candidate(asked, locked)
+    # Its own commitments count too: no unit is committed twice to one job.
+    found = candidates(asked.first_day, asked.last_day, asked.distances_mi, only_housing=locked.pk)
+    if not found:
+        raise CannotCommit(f"{locked} is on no hammer: choose a unit that is.")
+    candidate = found[0]
+    if candidate.unit.committed:
+        raise CannotCommit(
+            f"{locked} or its hammer is held by {candidate.unit.committed}: release it there, or "
+            "choose another unit or other days."
+        )
     answer = _answer(submission_id, asked, candidate, by)
     return Commitment.objects.create(
         answer=answer,
@@ -120,28 +129,6 @@ def _commit(
         first_day=asked.first_day,
         last_day=asked.last_day,
     )
-
-
-def _same(known: JobAnswer, housing: SuppressorHousing) -> Commitment:
-    if known.housing_id != housing.pk:
-        raise CannotCommit(
-            f"This form was sent for {known.housing} already: open the page of {housing} again "
-            "and send it there."
-        )
-    return known.commitment
-
-
-def _candidate(job: ExtractionJob, housing: SuppressorHousing) -> Candidate:
-    # Its own commitments count too: no unit is committed twice to one job.
-    found = candidates(job.first_day, job.last_day, distances_of(job), only_housing=housing.pk)
-    if not found:
-        raise CannotCommit(f"{housing} is on no hammer: choose a unit that is.")
-    if found[0].unit.committed:
-        raise CannotCommit(
-            f"{housing} or its hammer is held by {found[0].unit.committed}: release it there, or "
-            "choose another unit or other days."
-        )
-    return found[0]
 
 
 def _answer(
@@ -177,13 +164,6 @@ def _answer(
         document=document,
         hash=digest(document),
         recorded_by=by,
-    )
-
-
-def _overlap_words(housing: SuppressorHousing) -> str:
-    return (
-        f"{housing} or its hammer is held by another job on some of these days: release it there, "
-        "or choose another unit or other days."
     )
 
 

@@ -19,6 +19,7 @@ from fleet.dates import day_words
 from fleet.fields import EARLIEST, FactForm, MeasuredField, field_of, whole_number
 from fleet.models import Yard
 from fleet.units import Quantity
+from ratings.jobs.answer import Question
 from ratings.jobs.layers import (
     MOST_LAYERS,
     PREFIX,
@@ -26,7 +27,7 @@ from ratings.jobs.layers import (
     LayerFormSet,
     layer_rows,
 )
-from ratings.jobs.recording import distances_of, job_of, save_job
+from ratings.jobs.recording import job_of, save_job
 from ratings.jobs.rows import Rows, typed_rows
 from ratings.jobs.rules import rules_in_force
 from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_NAMES, sections_by_name
@@ -350,7 +351,7 @@ class JobEntry:
     """A job's form and layers, judged together.
 
     data: what was sent, None for a blank form or that of a job on record.
-    After is_valid(): job, first_day, last_day, distances and save().
+    After is_valid(): job, question and save().
     """
 
     def __init__(
@@ -433,18 +434,11 @@ class JobEntry:
         return self._job
 
     @property
-    def first_day(self) -> date:
-        day: date = self.form.cleaned_data["first_day"]
-        return day
-
-    @property
-    def last_day(self) -> date:
-        day: date = self.form.cleaned_data["last_day"]
-        return day
-
-    @property
-    def distances(self) -> dict[int, float]:
-        return self.form.distances
+    def question(self) -> Question:
+        """What the form asks; it must be valid. A job's own commitments don't count."""
+        given, key = self.form.cleaned_data, self.record.pk if self.record else None
+        days = (given["first_day"], given["last_day"])
+        return Question(self.job, *days, self.form.distances, key)
 
     def save(self, by: User) -> ExtractionJob:
         """Put the job on record, or change the one there is; it must be valid."""
@@ -453,7 +447,7 @@ class JobEntry:
             job=self.record,
             fields=self.form.columns,
             layers=self.job.layers,
-            distances=self.distances,
+            distances=self.form.distances,
             by=by,
         )
 
@@ -511,5 +505,5 @@ def _troubles(fields: list[BoundField], where: str = "") -> list[Trouble]:
 def on_record(job: ExtractionJob) -> tuple[dict[str, Any], Rows]:
     """Return what the form shows of a job on record, and its rows of ground."""
     fields = {name: getattr(job, name) for name in (*JobForm.Meta.fields, "submission_id")}
-    fields |= {f"{DISTANCE}{yard}": miles for yard, miles in distances_of(job).items()}
+    fields |= {f"{DISTANCE}{yard}": miles for yard, miles in job.distances_mi.items()}
     return fields, layer_rows(job_of(job).layers)

@@ -222,7 +222,16 @@ def fault_words(
         )
     if fault.field == "top_ft":
         above_ft = layers[fault.layer - 1].bottom_ft if fault.layer else 0.0
-        return _meeting_words(layer.top_ft < above_ft, depth(layer.top_ft), depth(above_ft))
+        top, above = depth(layer.top_ft), depth(above_ft)
+        if layer.top_ft < above_ft:
+            return (
+                f"This layer begins at {top}, within the one above, which ends at {above}: leave "
+                "this blank to begin it there."
+            )
+        return (
+            f"Nothing is given from {above} to {top}: leave this blank to begin the layer at "
+            f"{above}, or put one between."
+        )
     if fault.field == "unit_weight_lb_ft3":
         given, water = (
             Quantity.UNIT_WEIGHT.words(weight, system, 3)
@@ -233,15 +242,3 @@ def fault_words(
             f"{water} or more."
         )
     return str(fault)
-
-
-def _meeting_words(is_overlap: bool, top: str, above: str) -> str:
-    if is_overlap:
-        return (
-            f"This layer begins at {top}, within the one above, which ends at {above}: leave this "
-            "blank to begin it there."
-        )
-    return (
-        f"Nothing is given from {above} to {top}: leave this blank to begin the layer at {above}, "
-        "or put one between."
-    )

@@ -40,11 +40,6 @@ def layer_of(row: SoilLayer) -> Layer:
     return made_by_name(Layer, row, density=row.density or None)
 
 
-def distances_of(row: ExtractionJob) -> dict[int, float]:
-    """Return how far each yard is from a stored job, by the yard's key, where it was entered."""
-    return {each.yard_id: each.distance_mi for each in row.distances.all()}
-
-
 @transaction.atomic
 def save_job(
     *,

@@ -13,7 +13,6 @@ from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.policy import ExtractionPolicy
 from ratings.mechanics.extraction.supply import hanging_lb
-from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.extraction.verdict import (
     BEARS_GROUND,
     Check,
@@ -93,23 +92,19 @@ def remedies_for(
         # The moment that gives it: from amplitude = 2·M/W.
         shaken_lb = hanging_lb(unit, job.pile.weight_lb, job.plug_weight_lb)
         needed[CheckKey.AMPLITUDE] *= shaken_lb / 2.0
-    return Remedies(tuple(refits), needed, _lighter_bite(unit, job, policy, verdict))
-
-
-def _lighter_bite(
-    unit: Unit, job: Job, policy: ExtractionPolicy, verdict: UnitVerdict
-) -> LighterBite | None:
-    """Return from where the pile, once part of it is freed, would come with this unit."""
-    if not any(
+    bites: Iterator[LighterBite] = iter(())
+    if any(
         each.key in BEARS_GROUND and each.outcome is not Outcome.HOLDS and each.demand is not None
         for each in verdict.checks
     ):
-        return None
-    for margin, is_with_care in ((policy.care_margin, False), (1.0, True)):
-        left_ft = embedment_to_suit_ft(unit, job, policy, margin)
-        if left_ft is not None and 0.0 < left_ft < job.pile.embedment_ft:
-            return LighterBite(left_ft, is_with_care)
-    return None
+        # From where the pile would come with this unit, once part of it is freed.
+        bites = (
+            LighterBite(left_ft, is_with_care)
+            for margin, is_with_care in ((policy.care_margin, False), (1.0, True))
+            if (left_ft := embedment_to_suit_ft(unit, job, policy, margin))
+            and left_ft < job.pile.embedment_ft
+        )
+    return Remedies(tuple(refits), needed, next(bites, None))
 
 
 def _refits(

@@ -18,7 +18,6 @@ from fleet.roles import PLAN, planner_required, signed_in
 from fleet.tables import records_page, table_of
 from ratings.jobs.answer import (
     Answer,
-    Question,
     Row,
     answer_for,
     answer_for_unit,
@@ -75,7 +74,12 @@ def job_layers(request: HttpRequest) -> HttpResponse:
 
 
 def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
-    entry = _entry(request, found)
+    system = system_of(request)
+    if any(name in request.POST for name in REDRAWS):
+        entry = JobEntry.redrawn(request.POST, job=found, system=system)
+    else:
+        sent = request.POST if request.method == "POST" else None
+        entry = JobEntry(sent, job=found, system=system)
     if request.method == "POST" and entry.form.is_bound and entry.is_valid():
         try:
             saved = entry.save(signed_in(request))
@@ -94,15 +98,6 @@ def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
     if found is not None:
         context["commitments"] = commitments_of_job(found)
     return render(request, "jobs/job.html", context)
-
-
-def _entry(request: HttpRequest, found: ExtractionJob | None) -> JobEntry:
-    system = system_of(request)
-    if request.method != "POST":
-        return JobEntry(job=found, system=system)
-    if any(name in request.POST for name in REDRAWS):
-        return JobEntry.redrawn(request.POST, job=found, system=system)
-    return JobEntry(request.POST, job=found, system=system)
 
 
 MOST_OPEN = 25
@@ -129,7 +124,7 @@ def job_answer(request: HttpRequest) -> HttpResponse:
     entry = JobEntry(request.POST, job=job, system=system_of(request))
     if not entry.is_valid():
         return _no_answer(request, entry)
-    asked = _question(entry, job)
+    asked = entry.question
     page = request.POST.get("to_page") or request.POST.get("page", "")
     answer = answer_for(asked, whole_number(page) or 1)
     before, now = read(request.POST.get("shown", "")), seen_now(answer.rows)
@@ -141,7 +136,7 @@ def job_answer(request: HttpRequest) -> HttpResponse:
     context = {
         "entry": entry,
         "answer": answer,
-        "rows": _ranked(request, answer, before, job),
+        "rows": _ranked(request, answer, before, now, job),
         "news": news(changed, bool(before)),
         "shown": written(before, now),
         "job": job,
@@ -157,7 +152,7 @@ def job_answer_unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     entry = JobEntry(request.POST, job=job, system=system_of(request))
     if not entry.is_valid():
         return _no_answer(request, entry)
-    answer = answer_for_unit(_question(entry, job), housing_id)
+    answer = answer_for_unit(entry.question, housing_id)
     if answer is None:
         raise Http404("This housing is on no hammer.")
     context = {"page": describe(answer, system_of(request)), "is_row": True}
@@ -183,16 +178,15 @@ def _job(request: HttpRequest) -> ExtractionJob | None:
     return ExtractionJob.objects.prefetch_related("layers", "distances").filter(pk=key).first()
 
 
-def _question(entry: JobEntry, job: ExtractionJob | None) -> Question:
-    key = job.pk if job else None
-    return Question(entry.job, entry.first_day, entry.last_day, entry.distances, key)
-
-
 def _ranked(
-    request: HttpRequest, answer: Answer, before: dict[int, Seen], job: ExtractionJob | None
+    request: HttpRequest,
+    answer: Answer,
+    before: dict[int, Seen],
+    now: dict[int, Seen],
+    job: ExtractionJob | None,
 ) -> list[RankedUnit]:
     """Return the rows of an answer in words, beside what was shown before."""
-    system, now = system_of(request), seen_now(answer.rows)
+    system = system_of(request)
     in_force = job.commitments.in_force() if job else ()
     committed = {each.housing_id: each for each in in_force}
     opened = {whole_number(each) for each in request.POST.getlist("open")}

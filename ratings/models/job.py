@@ -304,6 +304,11 @@ class ExtractionJob(models.Model):
     def __str__(self) -> str:
         return f"{self.site}, {day_words(self.first_day)}"
 
+    @property
+    def distances_mi(self) -> dict[int, float]:
+        """How far each yard is from the site, by the yard's key, where it was entered."""
+        return {each.yard_id: each.distance_mi for each in self.distances.all()}
+
 
 class SoilLayer(models.Model):
     """A layer of ground at a job, as the mechanics' Layer has it."""

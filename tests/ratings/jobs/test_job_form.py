@@ -14,7 +14,7 @@ from pytest_django import DjangoAssertNumQueries
 from fleet.models import ReaderPreference
 from fleet.units import Quantity
 from ratings.jobs.forms import JobEntry
-from ratings.jobs.recording import distances_of, job_of
+from ratings.jobs.recording import job_of
 from ratings.jobs.sections import GENERIC_SECTIONS
 from ratings.mechanics.extraction.job import Job
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
@@ -275,7 +275,7 @@ def test_the_fragment_of_layers_is_what_the_button_asked_for(dispatcher_client: 
 def test_distances_are_kept_where_entered(dispatcher_client: Client) -> None:
     near, far = YardFactory(), YardFactory()
     job = saved(dispatcher_client, **{f"distance_{near.pk}": "12", f"distance_{far.pk}": ""})
-    assert distances_of(job) == {near.pk: 12}
+    assert job.distances_mi == {near.pk: 12}
     page = words(dispatcher_client.get(reverse("job", args=[job.pk])))
     assert "1 distance entered" in page
     again = opened(dispatcher_client, reverse("job", args=[job.pk]))

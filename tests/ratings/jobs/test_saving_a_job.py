@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from ratings.jobs.commitments import release_unit
-from ratings.jobs.recording import distances_of, job_of, save_job
+from ratings.jobs.recording import job_of, save_job
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.mechanics.soil import Layer, LayerKind
 from ratings.models import ExtractionJob, SoilLayer, YardDistance
@@ -43,7 +43,7 @@ def test_a_job_is_kept_as_the_mechanics_take_it() -> None:
     assert found.pile.plug_area_in2 == 190.0
     assert found.crane.capacity_lbf == PLAIN["capacity_lbf"]
     assert found.method is PullMethod.VIBRATING
-    assert distances_of(saved) == {yard.pk: 35.0}
+    assert saved.distances_mi == {yard.pk: 35.0}
 
 
 def test_a_pile_that_is_not_plugged_carries_no_plug() -> None:
@@ -65,7 +65,7 @@ def test_a_change_takes_the_place_of_ground_and_distances() -> None:
     by = DispatcherFactory()
     saved = save(job, fields={"note": "Ice."}, layers=(PEAT,), distances={far.pk: 80.0}, by=by)
     assert job_of(saved).layers == (PEAT,)
-    assert distances_of(saved) == {far.pk: 80.0}
+    assert saved.distances_mi == {far.pk: 80.0}
     assert (SoilLayer.objects.count(), YardDistance.objects.count()) == (1, 1)
     assert (saved.note, saved.changed_by) == ("Ice.", by)
     assert saved.created_by != by
