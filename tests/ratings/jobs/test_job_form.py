@@ -142,7 +142,7 @@ def test_a_job_typed_in_si_is_the_job_typed_in_us(dispatcher_client: Client) -> 
     assert other.is_valid()
     assert isinstance(other.job, Job)
     close(entry.job, other.job)
-    assert other.distances == {yard.pk: pytest.approx(35)}
+    assert other.form.distances == {yard.pk: pytest.approx(35)}
 
 
 @pytest.mark.parametrize("system", ["us", "si"])
