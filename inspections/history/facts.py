@@ -32,7 +32,7 @@ class History:
         return self.entries[-1] if self.entries else None
 
     @property
-    def spell(self) -> OutOfService | None:
+    def outage(self) -> OutOfService | None:
         """The time out of service that the unit is in now."""
         return next((each for each in self.times_out if each.released_at is None), None)
 

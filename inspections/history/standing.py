@@ -33,9 +33,9 @@ def standing_section(history: History) -> Iterator[Flowable]:
     yield paragraph(f"{history.hammer_words} · {housing.yard.name}")
     if housing.bumper:
         yield paragraph(f"Bumper in the stop: {housing.bumper}")
-    if history.spell is not None:
-        yield paragraph(f"Out of service since {moment_words(history.spell.since)}", HEADING)
-        yield paragraph(f"It must not go out: {history.spell.reason}", bold=True)
+    if history.outage is not None:
+        yield paragraph(f"Out of service since {moment_words(history.outage.since)}", HEADING)
+        yield paragraph(f"It must not go out: {history.outage.reason}", bold=True)
     yield paragraph(f"Standing now: {standing}", HEADING)
     if standing.is_flagged:
         yield paragraph("FLAGGED: this unit is not shown to meet a listed rating.", bold=True)

@@ -69,10 +69,6 @@ class Stops:
     hook_lbf: float
     stretch_in: float | None
 
-    @property
-    def is_by_pads(self) -> bool:
-        return self.by is CheckKey.LINE_PULL
-
 
 def stops_of(answer: UnitAnswer) -> Stops:
     """Return where the pull of a unit stops that may go.
@@ -265,7 +261,7 @@ def make_sheet(record: OnRecord, answer: UnitAnswer, **about: Any) -> Sheet:
 
 def _first_stop_in(stops: Stops, pads_stop_in: float, system: str) -> float:
     """Return the stretch at which the first of all limits is reached, as a tape shows it."""
-    if stops.is_by_pads or stops.stretch_in is None:
+    if stops.by is CheckKey.LINE_PULL or stops.stretch_in is None:
         return pads_stop_in
     return min(pads_stop_in, on_the_tape_in(stops.stretch_in, system))
 
