@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date
+
+from django.core.paginator import Paginator
 
 from fleet.models import SuppressorHousing
 from ratings.jobs.candidates import Candidate, candidates
@@ -117,20 +118,18 @@ def answer_for(asked: Question, page: int = 1) -> Answer:
     policy = rules_in_force()
     verdicts = check_fleet([each.unit for each in found], asked.job, policy)
     ranked = ranking(verdicts)
-    pages = max(1, math.ceil(len(ranked) / ROWS_ON_A_PAGE))
-    shown = min(max(page, 1), pages)
-    first = (shown - 1) * ROWS_ON_A_PAGE
+    shown = Paginator(ranked, ROWS_ON_A_PAGE).get_page(max(page, 1))
     rows = tuple(
         Row(rank, found[place], verdicts[place])
-        for rank, place in enumerate(ranked[first : first + ROWS_ON_A_PAGE], start=first + 1)
+        for rank, place in enumerate(shown, start=shown.start_index())
     )
     counts = Counter(each.verdict for each in verdicts)
     return Answer(
         rows=rows,
         counts=tuple((each, counts[each]) for each in Verdict),
         units=len(found),
-        page=shown,
-        pages=pages,
+        page=shown.number,
+        pages=shown.paginator.num_pages,
         off_hammer=SuppressorHousing.objects.count() - len(found),
         job=asked.job,
         ground=ground(asked.job, policy),

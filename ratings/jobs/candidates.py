@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from django.db.models import F, FilteredRelation, Max, Q, QuerySet
+from django.db.models import Max, Q
 from django.utils import timezone
 
 from fleet import clock
 from fleet.dates import days_words
-from fleet.models import Hammer, OutOfService, PadLot, SuppressorHousing
+from fleet.models import Hammer, Mounting, OutOfService, PadLot, SuppressorHousing
 from ratings.ledger.facts import staleness
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
@@ -130,31 +130,42 @@ def candidates(
     distances: miles from the site, by the yard's key. leave_out_job: whose commitments don't
     count, being this job's own.
     """
-    housings = list(_housings(only_housing))
-    hammers = _hammers()
+    # What was corrected was not seen so: its day doesn't count.
+    seen = Max("inspections__seen_at", filter=Q(inspections__corrected_by__isnull=True))
+    # The document of an entry is long, and read once for all by pads_of. Yards are few: asked for
+    # apart, each is made once and not once for every housing.
+    asked = (
+        SuppressorHousing.objects.select_related("current_rating__head")
+        .defer("current_rating__head__document")
+        .prefetch_related("yard")
+        .annotate(last_inspection=seen)
+        .order_by("mark")
+    )
+    housings = list(asked if only_housing is None else asked.filter(pk=only_housing))
+    mounted = Mounting.objects.current().select_related("hammer")
+    if only_housing is not None:
+        mounted = mounted.filter(housing=only_housing)
+    hammers = {each.housing_id: each.hammer for each in mounted}
     rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
     out = dict(OutOfService.objects.open().values_list("housing_id", "reason"))
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
     stale = stale_lots_today()
-    return [
-        Candidate(
-            housing,
-            hammers[housing.pk],
-            _head(housing),
-            _unit(
+    found = []
+    for housing in housings:
+        hammer = hammers.get(housing.pk)
+        if hammer is not None:
+            unit = _unit(
                 housing,
-                hammers[housing.pk],
+                hammer,
                 rated,
                 stale,
                 first_day=first_day,
                 out_of_service=out.get(housing.pk, ""),
-                committed=_committed_words(overlapping, housing.pk, hammers[housing.pk].pk),
+                committed=_committed_words(overlapping, housing.pk, hammer.pk),
                 distance_mi=(distances or {}).get(housing.yard_id),
-            ),
-        )
-        for housing in housings
-        if housing.pk in hammers
-    ]
+            )
+            found.append(Candidate(housing, hammer, _head(housing), unit))
+    return found
 
 
 def stale_lots_today() -> set[str]:
@@ -163,27 +174,6 @@ def stale_lots_today() -> set[str]:
     ratings = LotRating.objects.in_force_by_lot(PadLot.objects.values_list("pk", flat=True))
     now = clock.now()
     return {rating.lot.mark for rating in ratings.values() if staleness(rating, policy, now)}
-
-
-def _housings(only: int | None) -> QuerySet[SuppressorHousing]:
-    # The document of an entry is long, and read once for all by pads_of.
-    housings = SuppressorHousing.objects.select_related("current_rating__head").defer(
-        "current_rating__head__document"
-    )
-    if only is not None:
-        housings = housings.filter(pk=only)
-    # What was corrected was not seen so: its day doesn't count.
-    seen = Max("inspections__seen_at", filter=Q(inspections__corrected_by__isnull=True))
-    # Yards are few: asked for apart, each is made once and not once for every housing.
-    return housings.prefetch_related("yard").annotate(last_inspection=seen).order_by("mark")
-
-
-def _hammers() -> dict[int, Hammer]:
-    mounted = Hammer.objects.annotate(
-        mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
-        housing_id=F("mounting__housing_id"),
-    ).filter(mounting__isnull=False)
-    return {hammer.housing_id: hammer for hammer in mounted}
 
 
 def _head(housing: SuppressorHousing) -> LedgerEntry | None:

@@ -15,6 +15,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from fleet.context import system_of
+from fleet.dates import day_count_words
 from fleet.fields import FactForm, field_of
 from fleet.roles import RECORD, signed_in
 from fleet.tables import ChangesTable, Column, table_of
@@ -27,12 +28,13 @@ from ratings.models.choices import BELOW_LISTING
 
 def rules_in_force() -> ExtractionPolicy:
     """Return the rules recorded last; the defaults where there are none."""
-    row = ExtractionRules.objects.first()
-    return ExtractionPolicy() if row is None else rules_of(row)
+    return rules_of(ExtractionRules.objects.first())
 
 
-def rules_of(row: ExtractionRules) -> ExtractionPolicy:
-    """Return stored rules as the mechanics take them."""
+def rules_of(row: ExtractionRules | None) -> ExtractionPolicy:
+    """Return stored rules as the mechanics take them; the defaults for none."""
+    if row is None:
+        return ExtractionPolicy()
     soils = tuple(SoilResponse(**soil) for soil in row.soils)
     return made_by_name(ExtractionPolicy, row, soils=soils)
 
@@ -185,7 +187,7 @@ class RulesTable(ChangesTable):
         return (
             f"care below {record.care_margin:g}, range {record.low_factor:g} to "
             f"{record.high_factor:g}, jaws {record.jaw_friction:g}, steel {record.steel_share:g}, "
-            f"inspection {record.inspection_days} days, below listing "
+            f"inspection {day_count_words(record.inspection_days)}, below listing "
             f"{record.get_below_listing_display()}, {len(record.soils)} soils"
         )
 
@@ -193,10 +195,15 @@ class RulesTable(ChangesTable):
 def extraction_rules(request: HttpRequest) -> HttpResponse:
     """Show how extractions are judged, and earlier rules; a manager may change them."""
     rows = ExtractionRules.objects.select_related("recorded_by")
-    newest = rows.first()
-    in_force = rules_of(newest) if newest else ExtractionPolicy()
-    entry = _entry(request, in_force)
-    if request.method == "POST" and entry.form.is_bound and entry.is_valid():
+    in_force, system = rules_of(rows.first()), system_of(request)
+    is_sent = request.method == "POST"
+    if is_sent and not signed_in(request).has_perm(RECORD):
+        raise PermissionDenied
+    if "more_soils" in request.POST:
+        entry = RulesEntry.with_more_rows(request.POST, in_force=in_force, system=system)
+    else:
+        entry = RulesEntry(request.POST if is_sent else None, in_force=in_force, system=system)
+    if is_sent and entry.form.is_bound and entry.is_valid():
         change_rules(
             submission_id=entry.form.cleaned_data["submission_id"],
             policy=entry.policy,
@@ -217,17 +224,6 @@ def extraction_rules(request: HttpRequest) -> HttpResponse:
             "table": table_of(request, RulesTable, rows),
             "entry": entry,
             "form": entry.form,
-            "is_editing": request.method == "POST",
+            "is_editing": is_sent,
         },
     )
-
-
-def _entry(request: HttpRequest, in_force: ExtractionPolicy) -> RulesEntry:
-    system = system_of(request)
-    if request.method != "POST":
-        return RulesEntry(in_force=in_force, system=system)
-    if not signed_in(request).has_perm(RECORD):
-        raise PermissionDenied
-    if "more_soils" in request.POST:
-        return RulesEntry.with_more_rows(request.POST, in_force=in_force, system=system)
-    return RulesEntry(request.POST, in_force=in_force, system=system)
