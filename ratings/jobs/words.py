@@ -234,56 +234,46 @@ def range_sentence(verdict: UnitVerdict, low_lbf: float, high_lbf: float, system
 
 def range_words(verdict: UnitVerdict, high_lbf: float, system: str) -> str:
     """Return the same in a line, for a row of the ranking."""
-    holds = "Holds over the range of the ground" if verdict.holds_over_range else ""
+    holds = "Holds over the range of the ground"
+    flip_lbf, care_lbf = verdict.flip_lbf, verdict.care_flip_lbf
     if not verdict.verdict.may_go:
-        turns = _turns(verdict, system)
-        return turns or (f"{holds}." if holds else "")
-    if not holds:
-        return f"{_within(verdict, high_lbf, system)}."
-    flip_lbf = verdict.flip_lbf
-    return f"{holds}." if flip_lbf is None else f"{holds}; {_turns_not_suitable(flip_lbf, system)}."
-
-
-def _within(verdict: UnitVerdict, high_lbf: float, system: str) -> str:
-    """Where within the range it turns: to care, or to not suitable."""
-    range_end = f"and the range goes to {about(high_lbf, system)}"
-    if verdict.flip_lbf is not None and not verdict.high.may_go:
-        words = _turns_not_suitable(verdict.flip_lbf, system)
-    elif verdict.high is Verdict.CARE and verdict.care_flip_lbf is not None:
-        at = at_most(verdict.care_flip_lbf, system)
-        words = f"turns suitable only with care above {at} of ground resistance"
+        return _turns(verdict, system) or (f"{holds}." if verdict.holds_over_range else "")
+    if verdict.holds_over_range:
+        end = "" if flip_lbf is None else f"; {_above('not suitable', flip_lbf, system)}"
+        return f"{holds}{end}."
+    if flip_lbf is not None and not verdict.high.may_go:
+        words = _above("not suitable", flip_lbf, system)
+    elif verdict.high is Verdict.CARE and care_lbf is not None:
+        words = _above("suitable only with care", care_lbf, system)
     else:
-        words = f"{verdict.low} at the low end of the range, {verdict.high} at the high end"
-        return capitalized(words)
-    return f"{capitalized(words)}, {range_end}"
+        low = capitalized(verdict.low)
+        return f"{low} at the low end of the range, {verdict.high} at the high end."
+    return f"{capitalized(words)}, and the range goes to {about(high_lbf, system)}."
 
 
 def _turns(verdict: UnitVerdict, system: str) -> str:
+    """Say where the verdict turns, by all checks that bear the ground's hold; "" if nowhere."""
     flip_lbf, care_lbf = verdict.flip_lbf, verdict.care_flip_lbf
     if flip_lbf is None:
         return ""
-    all_known = not any(
-        each.key in BEARS_GROUND and each.outcome is Outcome.UNKNOWN for each in verdict.checks
-    )
     if flip_lbf <= 0.0:
         words = "Its forces fall short even without the ground’s hold."
-    elif verdict.verdict.may_go:
-        words = f"It {_turns_not_suitable(flip_lbf, system)}."
-        if care_lbf is not None and 0.0 < care_lbf < flip_lbf:
-            at = at_most(care_lbf, system)
-            words = (
-                f"Its forces hold with the margin needed up to {at} of ground resistance; it "
-                f"{_turns_not_suitable(flip_lbf, system)}."
-            )
-    else:
+    elif not verdict.verdict.may_go:
         words = f"Its forces hold up to {at_most(flip_lbf, system)} of ground resistance."
-    if all_known:
-        return words
-    return f"By the checks that can be calculated: {words[0].lower()}{words[1:]}"
+    elif care_lbf is not None and 0.0 < care_lbf < flip_lbf:
+        words = (
+            f"Its forces hold with the margin needed up to {at_most(care_lbf, system)} of ground "
+            f"resistance; it {_above('not suitable', flip_lbf, system)}."
+        )
+    else:
+        words = f"It {_above('not suitable', flip_lbf, system)}."
+    if any(each.key in BEARS_GROUND and each.outcome is Outcome.UNKNOWN for each in verdict.checks):
+        return f"By the checks that can be calculated: {words[0].lower()}{words[1:]}"
+    return words
 
 
-def _turns_not_suitable(flip_lbf: float, system: str) -> str:
-    return f"turns not suitable above {at_most(flip_lbf, system)} of ground resistance"
+def _above(verdict: str, flip_lbf: float, system: str) -> str:
+    return f"turns {verdict} above {at_most(flip_lbf, system)} of ground resistance"
 
 
 def check_sentence(
