@@ -221,15 +221,24 @@ class CommitmentNow:
         return "Its sheet is void." if self.is_void else "Ask again."
 
     @property
+    def hindrances(self) -> list[str]:
+        """What keeps the unit from going as it was committed, whatever its rating: sentences."""
+        unit, found = self.commitment.housing.mark, []
+        if self.out_of_service:
+            found.append(f"{unit} is out of service: {self.out_of_service.rstrip('.')}.")
+        if self.is_moved:
+            now_on = f"on {self.hammer.mark}" if self.hammer else "off the hammer"
+            then_on = self.commitment.hammer.mark
+            found.append(f"{unit} was committed on {then_on} and is {now_on} now.")
+        return found
+
+    @property
     def words(self) -> str:
         if not self.commitment.is_in_force or self.is_over:
             return ""
-        unit, committed_on = self.commitment.housing.mark, self.commitment.hammer.mark
-        if self.out_of_service:
-            return f"{unit} is out of service: {self.out_of_service.rstrip('.')}."
-        if self.is_moved:
-            now_on = f"on {self.hammer.mark}" if self.hammer else "off the hammer"
-            return f"{unit} was committed on {committed_on} and is {now_on} now."
+        unit = self.commitment.housing.mark
+        if self.hindrances:
+            return self.hindrances[0]
         if self.fell:
             fall = f"from {self.commitment.answer.entry.judged} to {self._standing}"
             return f"The standing of {unit} fell {fall} since it was committed."

@@ -478,20 +478,15 @@ class JobEntry:
     def groups(self) -> list[Group]:
         """The parts of the form, in the order a dispatcher learns them."""
         self.is_valid()
-        return [
-            self._group(key, title, names, FIGURES.get(key, ()))
-            for key, (title, names) in PARTS.items()
-        ]
-
-    def _group(
-        self, key: str, title: str, names: tuple[str, ...], figures: tuple[str, ...]
-    ) -> Group:
-        if key == "yards":
-            names = (*self.form.distance_names, *names)
-        fields, filled = ([self.form[name] for name in given] for given in (names, figures))
-        of_rows = key == "ground" and self.layers.is_bound and self.layers.is_troubled
-        is_troubled = of_rows or any(field.errors for field in (*fields, *filled))
-        return Group(key, title, fields, filled, is_troubled)
+        groups = []
+        for key, (title, names) in PARTS.items():
+            first = self.form.distance_names if key == "yards" else ()
+            fields = [self.form[name] for name in (*first, *names)]
+            figures = [self.form[name] for name in FIGURES.get(key, ())]
+            of_rows = key == "ground" and self.layers.is_bound and self.layers.is_troubled
+            is_troubled = of_rows or any(field.errors for field in fields + figures)
+            groups.append(Group(key, title, fields, figures, is_troubled))
+        return groups
 
 
 def _troubles(fields: list[BoundField], where: str = "") -> list[Trouble]:

@@ -142,7 +142,7 @@ def state_of(now: CommitmentNow) -> State:
 
 
 def _void_reasons(now: CommitmentNow, fault: str) -> Iterator[str]:
-    made, unit = now.commitment, now.commitment.housing.mark
+    made = now.commitment
     if fault:
         yield f"The answer on record does not hold: {fault}."
     if made.released_at is not None and made.released_by is not None:
@@ -152,11 +152,7 @@ def _void_reasons(now: CommitmentNow, fault: str) -> Iterator[str]:
             f"{made.release_reason.rstrip('.')}."
         )
         return
-    if now.out_of_service:
-        yield f"{unit} is out of service: {now.out_of_service.rstrip('.')}."
-    if now.is_moved:
-        place = f"on {now.hammer.mark}" if now.hammer else "off the hammer"
-        yield f"{unit} was committed on {made.hammer.mark} and is {place} now."
+    yield from now.hindrances
     then = made.answer.entry
     if now.head is None:
         yield "The unit’s rating is no longer on record."
