@@ -187,8 +187,10 @@ def _label(
     avoid: Span | None = None,
     bold: bool = False,
 ) -> None:
-    """Write a label near its place, where there is room for it."""
-    fitted = fitting_size(words, size, row[1] - row[0], bold)
+    """Write a label near its place, clear of a span, smaller where it would have no room."""
+    # Beside a span, a hair less than there is: rounding must not bring the two together.
+    room = row[1] - row[0] if avoid is None else max(avoid[0] - row[0], row[1] - avoid[1]) - 0.01
+    fitted = fitting_size(words, size, room, bold)
     width = text_width(words, fitted, bold)
     left = left_of_label(at[0], width, row, avoid)
     if left is not None:

@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
@@ -171,8 +171,21 @@ def test_no_two_labels_meet_and_nothing_leaves_the_drawing(
     assert recording.outside(size[0], size[1]) == []
 
 
+NOTCH_IN_THE_MIDDLE = RuleFigures(
+    load_line=((0.0, 0.0), (1.0, 199_900.0)),
+    travel_in=1.0,
+    usable_travel_in=1.0,
+    limited_by="travel",
+    pull_lbf=199_900.0,
+    working_capacity_lbf=0.0,
+    upper_bound_lbf=399_800.0,
+    listed_lbf=203_023.4375,
+)
+
+
 @settings(max_examples=100, deadline=None)
 @given(figures=rule_figures(), size=st.sampled_from(SIZES))
+@example(figures=NOTCH_IN_THE_MIDDLE, size=SIZES[1])
 def test_a_large_rule_always_writes_pull_and_listing(
     new_recording: Any, figures: RuleFigures, size: tuple[float, float, Detail]
 ) -> None:
