@@ -157,8 +157,9 @@ def groups(draw: st.DrawFn) -> PadGroup:
         draw(st.integers(0, 30)),
         rate,
         tested,
-        draw(st.floats(0.0, 0.05)) * rate,
-        draw(st.floats(0.0, 0.10)) * rate,
+        # None, or one whose square is a number still.
+        draw(st.one_of(st.just(0.0), st.floats(1e-9, 0.05))) * rate,
+        draw(st.one_of(st.just(0.0), st.floats(1e-9, 0.10))) * rate,
         draw(st.one_of(st.just(float("inf")), st.integers(1, 60).map(float))),
         curve,
         draw(st.sampled_from(["P1", "P2", "P3"])),
