@@ -16,8 +16,8 @@ from fleet.context import system_of
 from fleet.fields import MeasuredField, MeasuredModelForm
 from fleet.housings import enter_housing
 from fleet.models import Hammer, SuppressorHousing, Yard
-from fleet.models.measured import Measured
-from fleet.units import plain_number
+from fleet.models.measured_fields import Measured
+from fleet.quantities import plain_number
 
 NO_SOURCE = (
     "This is blank, but figures are given: say where they were read, such as the data plate, and "

@@ -19,7 +19,7 @@ from fleet import numbers
 from fleet.characters import without_hidden
 from fleet.dates import day_words, moment_words
 from fleet.numbers import NotANumber, quoted
-from fleet.units import Measured, Quantity, plain_number
+from fleet.quantities import Measured, Quantity, plain_number
 
 # Refused with words instead, where they are checked: two must never look the same.
 NAMES = ("mark", "name")

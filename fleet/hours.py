@@ -16,8 +16,8 @@ from django.utils import timezone
 
 from fleet.dates import day_words
 from fleet.models import Hammer, HourReading, MeterChange
-from fleet.models.measured import measured_field
-from fleet.units import plain_number
+from fleet.models.measured_fields import measured_field
+from fleet.quantities import plain_number
 
 
 @dataclass(frozen=True)

@@ -23,8 +23,8 @@ from django_tables2 import RequestConfig
 
 from fleet.context import system_of
 from fleet.dates import day_words, moment_words
+from fleet.quantities import Quantity, pull_words
 from fleet.roles import PLAN, RECORD, who_words
-from fleet.units import Quantity, pull_words
 
 NONE = "–"
 ROWS_ON_A_PAGE = 25

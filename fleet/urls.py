@@ -4,7 +4,7 @@ from django.urls import path
 from django.views.generic import TemplateView
 
 from fleet import views
-from fleet.how import how_page
+from fleet.how_pages import how_page
 
 urlpatterns = [
     path("sign-in/", views.SignIn.as_view(), name="sign-in"),

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fleet.how import how_page
+from fleet.how_pages import how_page
 from inspections.count import correcting, replacement
 from inspections.count import views as count
 from inspections.exchange import views as exchange

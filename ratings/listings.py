@@ -24,6 +24,7 @@ from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, open_to_correction, whole_number
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting
+from fleet.quantities import pull_words
 from fleet.roles import manager_required, signed_in
 from fleet.tables import (
     NONE,
@@ -36,7 +37,6 @@ from fleet.tables import (
     records_page,
     table_of,
 )
-from fleet.units import pull_words
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import Listing
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
-from fleet.units import pull_words
+from fleet.quantities import pull_words
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule

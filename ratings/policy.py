@@ -18,9 +18,9 @@ from fleet import clock
 from fleet.context import system_of
 from fleet.fields import FactForm, field_of
 from fleet.housings import lock_all_housings
+from fleet.quantities import Quantity, plain_number
 from fleet.roles import RECORD, signed_in
 from fleet.tables import ChangesTable, Column, table_of
-from fleet.units import Quantity, plain_number
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy

@@ -2,12 +2,12 @@ from __future__ import annotations
 
 from django.urls import path
 
-from fleet.how import how_page
+from fleet.how_pages import how_page
 from ratings import listings, mounting, policy
 from ratings.bench import views as bench
 from ratings.bench.readings_table import MOST_ROWS
 from ratings.certificate import views as certificate
-from ratings.jobs import rules, tables
+from ratings.jobs import rules, section_pages
 from ratings.jobs import views as jobs
 from ratings.jobs.rules import rules_in_force
 from ratings.lots import rating_views
@@ -43,10 +43,14 @@ urlpatterns = [
     path("jobs/new/", jobs.new_job, name="new-job"),
     path("jobs/layers/", jobs.job_layers, name="job-layers"),
     path("jobs/<int:job_id>/", jobs.job, name="job"),
-    path("jobs/<int:job_id>/soil-template/", tables.new_soil_template, name="new-soil-template"),
-    path("pile-sections/", tables.pile_sections, name="pile-sections"),
-    path("pile-sections/new/", tables.new_pile_section, name="new-pile-section"),
-    path("soil-templates/", tables.soil_templates, name="soil-templates"),
+    path(
+        "jobs/<int:job_id>/soil-template/",
+        section_pages.new_soil_template,
+        name="new-soil-template",
+    ),
+    path("pile-sections/", section_pages.pile_sections, name="pile-sections"),
+    path("pile-sections/new/", section_pages.new_pile_section, name="new-pile-section"),
+    path("soil-templates/", section_pages.soil_templates, name="soil-templates"),
     path("extraction-rules/", rules.extraction_rules, name="extraction-rules"),
     path("jobs/answer/", jobs.job_answer, name="job-answer"),
     path(

@@ -16,7 +16,7 @@ from PIL import Image
 
 from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
 from fleet.stock import move_stock
-from inspections.count.recording import PadSeen, Seen, Signed, sign_inspection
+from inspections.count.signing import PadSeen, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
 from ratings.bench.recording import RecordedTest, TestSetUp, record_bench_test
 from ratings.listings import record_listing

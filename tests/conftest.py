@@ -18,8 +18,8 @@ from django.db.migrations.loader import MigrationLoader
 from django.test import Client, TransactionTestCase, override_settings
 
 from fleet.guards import AppendOnly
+from tests.commands import manage
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
-from tests.manage import manage
 
 
 @cache

@@ -1,7 +1,7 @@
 from fleet.models.hammer import Hammer, HourReading, MeterChange
 from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.outage import OutOfService
-from fleet.models.padlot import PadLot, ShelfCount, StockMove
+from fleet.models.pad_lot import PadLot, ShelfCount, StockMove
 from fleet.models.reader import ReaderPreference
 from fleet.models.yard import Yard
 

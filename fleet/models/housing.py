@@ -8,9 +8,9 @@ from django.db import models
 from django.db.models import F, Q
 
 from fleet.characters import check_name
-from fleet.models.measured import CountField, MeasuredField
+from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.yard import named_once
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 
 if TYPE_CHECKING:
     from fleet.models.hammer import Hammer

@@ -8,7 +8,7 @@ from typing import Any
 from django import template
 
 from fleet.dates import days_words
-from fleet.units import Quantity, capacity_words, force_words, pull_words, share_words
+from fleet.quantities import Quantity, capacity_words, force_words, pull_words, share_words
 
 register = template.Library()
 

@@ -16,7 +16,7 @@ from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, SubmissionForm, field_of, words_by_field
 from fleet.models import HourReading, PadLot, SuppressorHousing
 from fleet.models.housing import Condition
-from inspections.count.recording import PadSeen, Seen
+from inspections.count.signing import PadSeen, Seen
 from inspections.count.submission import Submission, not_on_housing, position_name
 from inspections.models import Inspection, PadReplacement
 from ratings.models import CurrentRating

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from fleet.models import PadLot, SuppressorHousing
-from inspections.count.recording import PadSeen
+from inspections.count.signing import PadSeen
 from ratings.ledger.facts import gather, lot_rate
 from ratings.mechanics.unit_rating import Position, UnitRating, rate_unit
 from ratings.models import LotRating

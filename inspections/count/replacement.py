@@ -24,7 +24,7 @@ from fleet.stock import fit_from_stock
 from inspections.count.forms import PadMap, ReplacementForm, ledger_sequence
 from inspections.count.newest_facts import settle
 from inspections.count.preview import preview_rating
-from inspections.count.recording import PadSeen
+from inspections.count.signing import PadSeen
 from inspections.count.submission import (
     ChangedMeanwhile,
     Submission,

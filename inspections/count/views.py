@@ -12,12 +12,12 @@ from django.utils import timezone
 from fleet.context import system_of
 from fleet.models import PadLot, SuppressorHousing
 from fleet.models.housing import Condition
+from fleet.outages import open_spell
 from fleet.roles import manager_required, signed_in
-from fleet.service import open_spell
 from inspections.count.correcting import Corrected, corrected_record
 from inspections.count.forms import InspectionForm, PadMap, ledger_sequence
 from inspections.count.preview import preview_rating
-from inspections.count.recording import Correction, Signed, sign_inspection
+from inspections.count.signing import Correction, Signed, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, already_signed
 from inspections.models import Inspection, InspectionKind, ItemAnswer, PadReplacement
 

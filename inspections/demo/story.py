@@ -18,8 +18,8 @@ from fleet import clock
 from fleet.models import SuppressorHousing, Yard
 from fleet.models.housing import Condition
 from fleet.numbers import Decimals
-from inspections.count.observations import Answer, Found, Said
-from inspections.count.recording import Correction
+from inspections.count.findings import Answer, Found, Said
+from inspections.count.signing import Correction
 from inspections.count.submission import position_name
 from inspections.exchange.acts import entry_of, put_on_record, sign_count
 from inspections.exchange.cells import written

@@ -16,11 +16,11 @@ from django.db.models import QuerySet, Sum
 from fleet.hours import record_meter_change
 from fleet.housings import enter_housing
 from fleet.models import MeterChange, Mounting, OutOfService, StockMove, SuppressorHousing
-from fleet.service import take_out_of_service
+from fleet.outages import take_out_of_service
 from fleet.stock import count_shelf, move_stock, on_shelf
-from inspections.count.observations import Said
-from inspections.count.recording import Correction, PadSeen, Seen, sign_inspection
+from inspections.count.findings import Said
 from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.signing import Correction, PadSeen, Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.exchange.cells import written
 from inspections.exchange.rows import Row

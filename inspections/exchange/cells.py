@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
 
 from fleet.characters import without_hidden
-from fleet.models.measured import Measured
+from fleet.models.measured_fields import Measured
 from fleet.numbers import PLAIN, Decimals, NotANumber, quoted
 
 # A spreadsheet takes a cell that begins with one of these for a formula, some the wide ones too.

@@ -23,7 +23,7 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
-from fleet.models.measured import Measured
+from fleet.models.measured_fields import Measured
 from inspections.exchange.cells import Column, NumberCell, TextCell, day, moment, one_of
 from inspections.models import (
     Inspection,

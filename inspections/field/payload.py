@@ -18,9 +18,9 @@ from fleet.dates import day_words
 from fleet.fields import EARLIEST, MeasuredForm, field_of
 from fleet.models.housing import Condition, Side
 from fleet.numbers import quoted
+from inspections.count.findings import Answer, Found, PhotoTaken, Said
 from inspections.count.forms import SeenForm
-from inspections.count.observations import Answer, Found, PhotoTaken, Said
-from inspections.count.recording import PadSeen, Seen
+from inspections.count.signing import PadSeen, Seen
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
 from inspections.models.kind import LONGEST_NAME
 

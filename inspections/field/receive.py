@@ -12,7 +12,7 @@ from fleet import clock
 from fleet.dates import moment_words
 from fleet.fields import CLOCK_LEEWAY, words_by_field
 from fleet.models import SuppressorHousing
-from inspections.count.recording import Signed, sign_inspection
+from inspections.count.signing import Signed, sign_inspection
 from inspections.count.submission import Submission
 from inspections.field.payload import BadPayload, Sent
 

@@ -17,9 +17,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from fleet.context import system_of
+from fleet.outages import open_spell
+from fleet.quantities import pull_words
 from fleet.roles import RECORD, signed_in
-from fleet.service import open_spell
-from fleet.units import pull_words
 from inspections.count.newest_facts import is_late
 from inspections.field.pack import pack_for
 from inspections.field.payload import BadPayload, read_payload

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.models import Mounting, OutOfService, SuppressorHousing
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from inspections.models import Finding, Inspection, PadReplacement
 from ratings.models import LedgerEntry
 

@@ -7,9 +7,9 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleet.dates import moment_words
 from inspections.history.facts import History
-from inspections.history.ledger import ledger_section
-from inspections.history.records import inspections_section, tables
-from inspections.history.standing import standing_section
+from inspections.history.ledger_section import ledger_section
+from inspections.history.record_sections import inspections_section, tables
+from inspections.history.standing_section import standing_section
 from ratings.paper.style import MARGIN, paper_pdf, small_print
 
 

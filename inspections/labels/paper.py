@@ -9,8 +9,8 @@ from io import BytesIO
 from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
 
-from ratings.paper.code import draw_code
 from ratings.paper.letters import text_width, write
+from ratings.paper.scan_code import draw_code
 
 
 @dataclass(frozen=True)

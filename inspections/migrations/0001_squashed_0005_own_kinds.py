@@ -167,7 +167,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('number', models.PositiveSmallIntegerField(help_text='From 1 within its inspection.')),
                 ('item_key', models.CharField(blank=True, help_text='Of the checklist, if any.', max_length=40)),
-                ('severity', models.CharField(choices=[('note', 'to be watched'), ('mend', 'to be mended'), ('stop', 'out of service at once')], max_length=6)),
+                ('severity', models.CharField(choices=[('note', 'monitor'), ('mend', 'repair'), ('stop', 'do not use')], max_length=6)),
                 ('text', models.CharField(max_length=1000)),
                 ('act_by', models.DateField(null=True)),
                 ('who_acts', models.CharField(blank=True, max_length=80)),

@@ -15,7 +15,7 @@ from fleet.dates import day_words
 from fleet.hours import Running, running_hours
 from fleet.models import Hammer, Mounting, SuppressorHousing
 from inspections.models import Finding, Inspection, InspectionKind, PadCount, Severity
-from inspections.schedule.rows import Row, counting_kinds, rows_in_force
+from inspections.schedule.intervals import Row, counting_kinds, rows_in_force
 from ratings.models import Commitment
 
 SOON_DAYS = 7

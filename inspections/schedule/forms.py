@@ -12,8 +12,8 @@ from fleet.fields import NumberField, SubmissionForm
 from inspections.models import Checklist, InspectionKind, OwnKind, ServiceSchedule
 from inspections.models.kind import LONGEST_NAME
 from inspections.schedule.checklists import ListInForce, ListItem
+from inspections.schedule.intervals import Row
 from inspections.schedule.kinds import Kind, new_name
-from inspections.schedule.rows import Row
 
 ENDS = ("days", "hours", "in_use", "by_whom", "basis", "keep")
 

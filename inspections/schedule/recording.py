@@ -13,8 +13,8 @@ from django.db import IntegrityError, transaction
 
 from inspections.models import Checklist, KindRetirement, OwnKind, ServiceSchedule
 from inspections.schedule.checklists import ListItem
+from inspections.schedule.intervals import Row, rows_record
 from inspections.schedule.kinds import Kind
-from inspections.schedule.rows import Row, rows_record
 
 
 def change_schedule(

@@ -28,7 +28,7 @@ from fleet.tables import (
 )
 from inspections.models import Finding, Severity
 from inspections.schedule.due import Due, UnitDue
-from inspections.schedule.rows import rows_in_force
+from inspections.schedule.intervals import rows_in_force
 
 
 @dataclass(frozen=True)

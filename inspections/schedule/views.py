@@ -21,9 +21,9 @@ from inspections.schedule.calendar import calendar_of, find_feed, make_feed, rev
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import due_of_fleet, open_findings
 from inspections.schedule.forms import ChecklistForm, KindForm, ScheduleForm
+from inspections.schedule.intervals import rows_in_force
 from inspections.schedule.kinds import kind_named, kinds_in_use
 from inspections.schedule.recording import add_kind, change_checklist, change_schedule, retire_kind
-from inspections.schedule.rows import rows_in_force
 from inspections.schedule.tables import (
     ChecklistTable,
     DueFilter,

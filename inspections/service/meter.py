@@ -12,9 +12,9 @@ from django.utils.safestring import SafeString
 from fleet.fields import FactForm, MomentField
 from fleet.hours import record_meter_change, running_hours
 from fleet.models import Hammer, HourReading, MeterChange
+from fleet.quantities import plain_number
 from fleet.roles import manager_required, signed_in
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
-from fleet.units import plain_number
 
 
 class MeterForm(FactForm):

@@ -14,7 +14,7 @@ from django.db.models import Count, QuerySet
 from fleet.dates import moment_words
 from fleet.housings import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.service import open_spell
+from fleet.outages import open_spell
 from inspections.models import Finding, FindingClosing, Inspection, Severity
 
 

@@ -9,8 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.models import OutOfService, SuppressorHousing
+from fleet.outages import open_spell, take_out_of_service
 from fleet.roles import manager_required, signed_in
-from fleet.service import open_spell, take_out_of_service
 from inspections.count.submission import already_signed
 from inspections.models import Finding, PhotoFile, Severity
 from inspections.service.forms import ClosingForm, ReleaseToServiceForm, TakeOutForm

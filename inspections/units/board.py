@@ -30,6 +30,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.models import Hammer, Mounting, OutOfService, SuppressorHousing, Yard
+from fleet.quantities import Quantity, capacity_words, pull_words, share_words
 from fleet.tables import (
     NONE,
     Column,
@@ -39,7 +40,6 @@ from fleet.tables import (
     records_page,
     table_of,
 )
-from fleet.units import Quantity, capacity_words, pull_words, share_words
 from ratings.mechanics.standing import Standing
 from ratings.models import Commitment, CurrentRating, LedgerEntry
 from ratings.pictures import small_rule

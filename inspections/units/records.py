@@ -26,6 +26,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import moment_words
 from fleet.models import Mounting, OutOfService, SuppressorHousing
+from fleet.quantities import Quantity, capacity_words, force_words, pull_words
 from fleet.roles import who_words
 from fleet.tables import (
     Column,
@@ -37,7 +38,6 @@ from fleet.tables import (
     records_page,
     table_of,
 )
-from fleet.units import Quantity, capacity_words, force_words, pull_words
 from inspections.schedule.due import findings_with_gravity
 from inspections.schedule.tables import FindingTable
 from ratings.ledger.differences import differences, pull_change_lbf

@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.models import Mounting, PadPosition, SuppressorHousing
-from fleet.service import open_spell
+from fleet.outages import open_spell
 from inspections.models import Severity
 from inspections.schedule.due import open_findings
 from inspections.units.advice import advise, stale_lots

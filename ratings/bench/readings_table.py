@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from io import StringIO
 
 from fleet.csvtable import BadLine, Line, TextTable, is_filled, read_csv
-from fleet.models.measured import measured_field
+from fleet.models.measured_fields import measured_field
 from fleet.numbers import Decimals, NotANumber, decimals_among
 from ratings.models import BenchReading
 

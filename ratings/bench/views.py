@@ -10,8 +10,8 @@ from fleet.context import system_of
 from fleet.fields import open_to_correction, whole_number
 from fleet.models import PadLot
 from fleet.numbers import NotANumber, read_number
+from fleet.quantities import Quantity
 from fleet.roles import manager_required, signed_in
-from fleet.units import Quantity
 from ratings.bench.forms import (
     MOST_READINGS,
     BenchTestForm,

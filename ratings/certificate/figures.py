@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fleet.units import Quantity, plain_number
+from fleet.quantities import Quantity, plain_number
 
 # Enough that a pocket calculator reaches the figures printed after it.
 DIGITS = 7

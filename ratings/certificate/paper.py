@@ -10,8 +10,8 @@ from reportlab.platypus import Flowable, KeepTogether
 
 from fleet.dates import day_words, moment_words
 from fleet.models.recorded import RecordedBy
+from fleet.quantities import Quantity
 from fleet.roles import who_words
-from fleet.units import Quantity
 from ratings.certificate.facts import LEVEL, Certificate, read_certificate
 from ratings.certificate.figures import freedom_words, stated
 from ratings.certificate.layout import BOXED, FLAG, RESULT, SECTION, Fact, facts_in_pairs

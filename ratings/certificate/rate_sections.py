@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
-from fleet.units import Quantity, capacity_words
+from fleet.quantities import Quantity, capacity_words
 from ratings.bench.recording import bench_rate
 from ratings.bench.reduction import Reduction
 from ratings.certificate.facts import LEVEL, Certificate

@@ -9,8 +9,8 @@ from datetime import date
 from reportlab.platypus import Flowable, Spacer, Table
 
 from fleet.dates import day_words, moment_words
+from fleet.quantities import Quantity, plain_number
 from fleet.roles import who_words
-from fleet.units import Quantity, plain_number
 from ratings.bench.reduction import Reduction, plausibility_of
 from ratings.certificate.facts import Certificate
 from ratings.certificate.figures import Units, significant

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import takewhile
 
-from fleet.units import Scale, fixed
+from fleet.quantities import Scale, fixed
 from ratings.drawing.labels import Entry, Taken, draw_legend, legend_height, text_box
 from ratings.drawing.surface import Ink, Point, Surface, text_width
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from fleet.units import Quantity, Scale, fixed, floored
+from fleet.quantities import Quantity, Scale, fixed, floored
 from ratings.drawing.axes import decimals_of, nice_step, step_up, tick_label, ticks
 from ratings.drawing.labels import Box, Taken, text_box
 from ratings.drawing.surface import Ink, Surface, text_width

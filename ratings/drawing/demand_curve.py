@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from fleet.units import Quantity, floored
+from fleet.quantities import Quantity, floored
 from ratings.drawing.axes import (
     Graph,
     graph_below_legend,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.drawing.axes import axis_over, graph_below_legend, steps_across
 from ratings.drawing.labels import Entry, Stroke
 from ratings.drawing.surface import Ink, Point, Surface

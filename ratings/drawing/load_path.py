@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.units import Quantity, Scale
+from fleet.quantities import Quantity, Scale
 from ratings.drawing.axes import nice_step, tick_label, ticks
 from ratings.drawing.blade import draw_hatching
 from ratings.drawing.labels import Box, fitting_size

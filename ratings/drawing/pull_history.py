@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.drawing.axes import date_marks, graph_below_legend, steps_across
 from ratings.drawing.labels import Entry, Stroke
 from ratings.drawing.surface import Ink, Surface

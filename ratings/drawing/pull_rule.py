@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.drawing.blade import (
     Blade,
     RuleAxis,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.drawing.blade import draw_hatching
 from ratings.drawing.labels import Box, Taken, text_box
 from ratings.drawing.surface import Anchor, Ink, Surface, text_width

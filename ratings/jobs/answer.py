@@ -19,11 +19,11 @@ from ratings.mechanics.extraction.check import check, check_fleet, ranking
 from ratings.mechanics.extraction.demand import CurvePoint, LoadPath, demand_curve, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.outcomes import CheckKey, UnitVerdict, Verdict
 from ratings.mechanics.extraction.record import read_answer
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import CheckKey, UnitVerdict, Verdict
 from ratings.mechanics.linepull import LinePull, line_pull
 from ratings.models import ExtractionJob, JobAnswer
 

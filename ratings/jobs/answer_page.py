@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
-from fleet.units import Quantity, capacity_words, plain_number, pull_words
+from fleet.quantities import Quantity, capacity_words, plain_number, pull_words
 from ratings.drawing.demand_curve import DemandFigures, curve_words, draw_demand_curve
 from ratings.drawing.load_path import (
     Part,
@@ -32,8 +32,8 @@ from ratings.jobs.words import (
     short_words,
 )
 from ratings.jobs.workings import Group, Line, input_groups, workings
+from ratings.mechanics.extraction.outcomes import CheckKey, Outcome
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
-from ratings.mechanics.extraction.verdict import CheckKey, Outcome
 from ratings.pictures import GRAPH_SIZES, pictures
 
 WIDTHS = {"wide": 720.0, "phone": 360.0}

@@ -18,8 +18,9 @@ from django.utils import timezone
 from fleet.dates import day_words
 from fleet.fields import EARLIEST, FactForm, MeasuredField, field_of, whole_number
 from fleet.models import Yard
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.jobs.answer import Question
+from ratings.jobs.form_rows import Rows, typed_rows
 from ratings.jobs.layers import (
     MOST_LAYERS,
     PREFIX,
@@ -28,12 +29,11 @@ from ratings.jobs.layers import (
     layer_rows,
 )
 from ratings.jobs.recording import job_of, save_job
-from ratings.jobs.rows import Rows, typed_rows
 from ratings.jobs.rules import rules_in_force
 from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_NAMES, sections_by_name
 from ratings.jobs.soil_profiles import find_profile, profile_choices
 from ratings.mechanics.extraction.job import Job, PullMethod
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.models import ExtractionJob, PileSection, YardDistance
 from ratings.models.choices import PILE_KINDS
 

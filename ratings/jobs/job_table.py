@@ -12,8 +12,8 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.dates import days_words
+from fleet.quantities import Quantity
 from fleet.tables import Column, MeasuredColumn, RecordsFilter, RecordsTable
-from fleet.units import Quantity
 from ratings.models import Commitment, ExtractionJob
 
 

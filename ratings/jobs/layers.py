@@ -9,9 +9,9 @@ from typing import Any
 from django import forms
 
 from fleet.fields import field_of
-from fleet.units import Quantity
+from fleet.quantities import Quantity
+from ratings.jobs.form_rows import BaseRowFormSet, RowForm, Rows
 from ratings.jobs.recording import layer_of
-from ratings.jobs.rows import BaseRowFormSet, RowForm, Rows
 from ratings.mechanics.soil import (
     WATER_LB_FT3,
     Layer,

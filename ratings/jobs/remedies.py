@@ -11,9 +11,7 @@ from ratings.ledger.facts import lot_rate
 from ratings.mechanics.extraction.check import check, embedment_to_suit_ft
 from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import ExtractionPolicy
-from ratings.mechanics.extraction.supply import hanging_lb
-from ratings.mechanics.extraction.verdict import (
+from ratings.mechanics.extraction.outcomes import (
     BEARS_GROUND,
     Check,
     CheckKey,
@@ -21,6 +19,8 @@ from ratings.mechanics.extraction.verdict import (
     UnitVerdict,
     Verdict,
 )
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.supply import hanging_lb
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.unit_rating import LotRate, UnitInputs, UnitRating, rate_unit
 from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, with_sound_pads

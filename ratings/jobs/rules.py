@@ -20,8 +20,8 @@ from fleet.fields import FactForm, field_of
 from fleet.roles import RECORD, signed_in
 from fleet.tables import ChangesTable, Column, table_of
 from ratings.by_name import made_by_name
-from ratings.jobs.rows import BaseRowFormSet, RowForm, Rows, typed_rows
-from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
+from ratings.jobs.form_rows import BaseRowFormSet, RowForm, Rows, typed_rows
+from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
 from ratings.models import ExtractionRules, SoilLayer
 from ratings.models.choices import BELOW_LISTING
 

@@ -35,7 +35,7 @@ from ratings.jobs.commitments import (
 )
 from ratings.jobs.forms import REDRAWS, JobEntry
 from ratings.jobs.job_table import JobFilter, JobTable
-from ratings.mechanics.extraction.verdict import Verdict
+from ratings.mechanics.extraction.outcomes import Verdict
 from ratings.models import Commitment, ExtractionJob
 
 # A job is saved without them, and no unit can be judged for it.

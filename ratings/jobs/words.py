@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fleet.dates import day_count_words
-from fleet.units import Quantity, plain_number
+from fleet.quantities import Quantity, plain_number
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import (
+from ratings.mechanics.extraction.outcomes import (
     BEARS_GROUND,
     Check,
     CheckKey,
@@ -19,6 +18,7 @@ from ratings.mechanics.extraction.verdict import (
     UnitVerdict,
     Verdict,
 )
+from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.standing import Standing
 
 NONE = "–"

@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from fleet.dates import day_count_words
-from fleet.units import Quantity, plain_number
+from fleet.quantities import Quantity, plain_number
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.words import UNKNOWN
 from ratings.mechanics.extraction.forces import JAWS
-from ratings.mechanics.extraction.policy import BelowListing
+from ratings.mechanics.extraction.outcomes import CheckKey
+from ratings.mechanics.extraction.rules import BelowListing
 from ratings.mechanics.extraction.supply import amplitude_on_pile_in, hanging_lb
-from ratings.mechanics.extraction.verdict import CheckKey
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.soil import Layer, total_stress_psf
 

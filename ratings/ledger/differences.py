@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from fleet.units import Quantity, force_words
+from fleet.quantities import Quantity, force_words
 from ratings.models import LedgerEntry
 
 POLICY_WORDS = {

@@ -15,8 +15,8 @@ from fleet.fields import (
     field_of,
 )
 from fleet.models import PadLot, ShelfCount, StockMove, Yard
+from fleet.quantities import Quantity
 from fleet.stock import on_shelf
-from fleet.units import Quantity
 
 
 class KeepingForm(MeasuredModelForm):

@@ -13,6 +13,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from fleet.models import PadLot, PadPosition, StockMove
+from fleet.quantities import Quantity
 from fleet.tables import (
     Column,
     DayColumn,
@@ -21,7 +22,6 @@ from fleet.tables import (
     RecordsFilter,
     RecordsTable,
 )
-from fleet.units import Quantity
 from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 

@@ -3,7 +3,7 @@ from ratings.models.commitment import Commitment, JobAnswer
 from ratings.models.job import ExtractionJob, PileSection, SoilLayer, SoilTemplate, YardDistance
 from ratings.models.ledger import CurrentRating, LedgerEntry
 from ratings.models.listing import Listing
-from ratings.models.lotrating import LotRating, RatedTest, RatingApproval, RatingWithdrawal
+from ratings.models.lot_rating import LotRating, RatedTest, RatingApproval, RatingWithdrawal
 from ratings.models.policy import RatingPolicy
 from ratings.models.rules import ExtractionRules
 

@@ -8,10 +8,10 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from fleet.characters import check_name
-from fleet.models.measured import CountField, MeasuredField
+from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.models.yard import named_once
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
 from ratings.mechanics.budget import Instruments
 from ratings.models.choices import BRANCHES, CYLINDER_ENDS, GAUGE_GRADES

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Any
 
 from ratings.mechanics import bench, gauge, soil, unit_rating
-from ratings.mechanics.extraction import job, policy
+from ratings.mechanics.extraction import job, rules
 
 
 def choices_of(kind: type[StrEnum], labels: Mapping[Any, str] | None = None) -> dict[str, str]:
@@ -32,10 +32,10 @@ STALE_RATES = choices_of(
     },
 )
 BELOW_LISTING = choices_of(
-    policy.BelowListing,
+    rules.BelowListing,
     {
-        policy.BelowListing.REFUSE: "does not go out",
-        policy.BelowListing.CARE: "goes out with care, where all else holds",
+        rules.BelowListing.REFUSE: "does not go out",
+        rules.BelowListing.CARE: "goes out with care, where all else holds",
     },
 )
 PILE_KINDS = choices_of(job.PileKind, {job.PileKind.H: "H-pile"})

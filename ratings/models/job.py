@@ -9,9 +9,9 @@ from django.db.models import F, Q
 from fleet import clock
 from fleet.characters import check_name
 from fleet.dates import day_words
-from fleet.models.measured import CountField, MeasuredField
+from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.recorded import RecordedBy
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.mechanics.soil import Layer
 from ratings.models.choices import LAYER_KINDS, PILE_KINDS, PULL_METHODS

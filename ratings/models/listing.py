@@ -5,9 +5,9 @@ from collections.abc import Iterable
 from django.db import models
 from django.db.models import Q
 
-from fleet.models.measured import MeasuredField
+from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 
 
 class ListingQuerySet(CorrectableQuerySet["Listing"]):

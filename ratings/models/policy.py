@@ -5,9 +5,9 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.models.measured import LargeCountField, MeasuredField
+from fleet.models.measured_fields import LargeCountField, MeasuredField
 from fleet.models.recorded import Recorded
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.by_name import made_by_name
 from ratings.mechanics.unit_rating import Policy
 from ratings.models.choices import STALE_RATES

@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.models.measured import LargeCountField, MeasuredField
+from fleet.models.measured_fields import LargeCountField, MeasuredField
 from fleet.models.recorded import Recorded
 from ratings.models.choices import BELOW_LISTING
 

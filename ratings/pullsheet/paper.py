@@ -14,13 +14,13 @@ from reportlab.lib.pagesizes import landscape, letter
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table
 
-from fleet.units import Quantity, capacity_words, fixed, plain_number, pull_words
+from fleet.quantities import Quantity, capacity_words, fixed, plain_number, pull_words
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
 from ratings.drawing.stop_rule import HEIGHT, StopFigures, draw_stop_rule
 from ratings.jobs.words import about, at_most, margin_words, range_words
-from ratings.mechanics.extraction.verdict import CheckKey
-from ratings.paper.code import draw_code
+from ratings.mechanics.extraction.outcomes import CheckKey
+from ratings.paper.scan_code import draw_code
 from ratings.paper.style import (
     BODY,
     INK,
@@ -33,7 +33,8 @@ from ratings.paper.style import (
     paragraph,
     ruled,
 )
-from ratings.pullsheet.facts import Sheet, Word, cut_words, tape_words
+from ratings.pullsheet.facts import Sheet, cut_words, tape_words
+from ratings.pullsheet.validity import Word
 
 PAGE_WIDTH, PAGE_HEIGHT = landscape(letter)
 MARGIN = 36.0

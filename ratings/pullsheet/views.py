@@ -12,7 +12,7 @@ from ratings.jobs.answer import recorded_answer
 from ratings.jobs.answer_page import describe
 from ratings.jobs.commitments import CommitmentNow, commitment_now
 from ratings.models import Commitment
-from ratings.pullsheet.facts import state_of
+from ratings.pullsheet.validity import state_of
 
 
 def commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:

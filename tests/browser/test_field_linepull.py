@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from playwright.sync_api import Page
 
 from fleet.fields import read_inches
-from fleet.units import Quantity, plain_number, pull_words
+from fleet.quantities import Quantity, plain_number, pull_words
 from tests.browser.conftest import Visit
 from tests.ratings.mechanics.line_pull_cases import TABLE
 

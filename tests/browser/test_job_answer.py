@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.factories import DispatcherFactory
-from tests.jobs import extraction_job, figured_unit
+from tests.job_builders import extraction_job, figured_unit
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

@@ -11,9 +11,9 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 
 from fleet.models import PadLot, SuppressorHousing
-from fleet.service import take_out_of_service
-from inspections.count.recording import Correction
+from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.signing import Correction
 from inspections.count.submission import Submission
 from inspections.models import Finding
 from inspections.photos.recording import take_piece
@@ -34,7 +34,7 @@ from tests.builders import (
 )
 from tests.factories import GaugeFactory, HammerFactory, HousingFactory, PadLotFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 
 
 def furnish() -> tuple[User, dict[str, str]]:

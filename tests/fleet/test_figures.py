@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.units import Quantity, capacity_words, force_words, pull_words, share_words
+from fleet.quantities import Quantity, capacity_words, force_words, pull_words, share_words
 
 
 def test_a_line_pull_reads_in_tons_to_one_decimal_with_lbf_beside_it() -> None:

@@ -4,7 +4,7 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from fleet.fields import MeasuredField, read_inches
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 
 
 @pytest.mark.parametrize(

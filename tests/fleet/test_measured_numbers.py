@@ -10,8 +10,8 @@ from django.core.exceptions import ValidationError
 from fleet.fields import FactForm, MeasuredModelForm, field_of, words_by_field
 from fleet.fields import MeasuredField as MeasuredFormField
 from fleet.models import HourReading, SuppressorHousing
-from fleet.models.measured import CountField, LargeCountField, MeasuredField
-from fleet.units import Quantity
+from fleet.models.measured_fields import CountField, LargeCountField, MeasuredField
+from fleet.quantities import Quantity
 
 
 def travel() -> MeasuredField:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from fleet.fields import MeasuredField, NumberField
 from fleet.numbers import Decimals, NotANumber, decimals_among, read_number
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 
 
 def trouble(text: str, decimals: Decimals = Decimals.POINT, **bounds: Any) -> str:

@@ -10,8 +10,8 @@ from django.urls import reverse
 from fleet.models import Hammer, SuppressorHousing, Yard
 from ratings.models import Gauge, Tape
 from ratings.models import TestStand as Stand
+from tests.all_tables import changed, everything
 from tests.builders import rated_unit
-from tests.everything import changed, everything
 from tests.factories import (
     GaugeFactory,
     HammerFactory,

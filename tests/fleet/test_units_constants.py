@@ -12,7 +12,7 @@ from fractions import Fraction
 import pint
 import pytest
 
-from fleet.units import LBF_PER_US_TON, Quantity
+from fleet.quantities import LBF_PER_US_TON, Quantity
 
 POUND_KG = Fraction(Decimal("0.45359237"))
 GRAVITY_M_S2 = Fraction(Decimal("9.80665"))

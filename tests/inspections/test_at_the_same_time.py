@@ -18,8 +18,8 @@ from django.db import connections
 
 from fleet.models import PadLot
 from fleet.stock import NotEnoughInStock
-from inspections.count.recording import Seen, sign_inspection
 from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, Submission
 from inspections.models import Inspection, PadReplacement
 from ratings import listings as listing
@@ -31,7 +31,7 @@ from ratings.mounting import mount_housing
 from tests.builders import MONDAY, Unit, approve, count, drafted_test, pads, rated_unit
 from tests.factories import HammerFactory
 from tests.factories import TestStandFactory as StandFactory
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db(transaction=True)
 TUESDAY = MONDAY + timedelta(days=1)

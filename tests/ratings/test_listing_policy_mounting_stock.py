@@ -17,8 +17,8 @@ from ratings.models import CurrentRating, LedgerEntry, Listing, RatingPolicy
 from ratings.models.policy import policy_in_force
 from ratings.mounting import mount_housing
 from ratings.policy import change_policy
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, list_hammer, rated_unit, receive
-from tests.everything import changed, everything
 from tests.factories import HammerFactory, HousingFactory, ManagerFactory, PadLotFactory
 
 pytestmark = pytest.mark.django_db

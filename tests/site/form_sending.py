@@ -8,8 +8,8 @@ from django.test import Client
 from django.urls import reverse
 
 from ratings.models import CurrentRating, LedgerEntry
+from tests.all_tables import changed, everything
 from tests.builders import Unit
-from tests.everything import changed, everything
 from tests.site.html_form import Fields, words
 
 

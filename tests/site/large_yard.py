@@ -17,7 +17,7 @@ from ratings.models import CurrentRating, Listing, PileSection, RatingApproval, 
 from tests.builders import receive
 from tests.factories import YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 
 
 @dataclass

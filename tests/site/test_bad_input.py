@@ -11,8 +11,8 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import PadLot
+from tests.all_tables import changed, everything
 from tests.builders import rated_unit
-from tests.everything import changed, everything
 from tests.factories import (
     GaugeFactory,
     HammerFactory,

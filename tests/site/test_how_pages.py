@@ -15,13 +15,13 @@ from fleet.models import ReaderPreference
 from inspections.exchange.tables import TABLES
 from inspections.models import Severity
 from ratings.jobs.rules import change_rules
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.unit_rating import Policy
 from ratings.policy import change_policy
 from tests.builders import count, drafted_test, rated_unit
 from tests.factories import AuditorFactory, ManagerFactory
 from tests.inspections.field.sent import signed_in
-from tests.jobs import commit, figured_unit
+from tests.job_builders import commit, figured_unit
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db

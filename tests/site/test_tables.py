@@ -20,7 +20,7 @@ from ratings.lots import views as lots
 from ratings.lots.tables import LotTable
 from tests.builders import count, rated_unit
 from tests.factories import HammerFactory, PadLotFactory, YardFactory
-from tests.jobs import extraction_job
+from tests.job_builders import extraction_job
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db

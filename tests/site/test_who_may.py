@@ -13,10 +13,10 @@ from inspections.count.submission import Submission
 from inspections.models import Photo
 from inspections.photos.recording import take_piece
 from inspections.schedule.recording import add_kind
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, count, drafted_test, picture, rated_unit
-from tests.everything import changed, everything
 from tests.inspections.field.sent import payload, send, signed_in
-from tests.jobs import commit, figured_unit
+from tests.job_builders import commit, figured_unit
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db

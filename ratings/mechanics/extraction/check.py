@@ -8,15 +8,15 @@ from collections.abc import Sequence
 from ratings.mechanics.extraction.forces import finite, force_checks
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy
-from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import (
+from ratings.mechanics.extraction.outcomes import (
     Check,
     CheckKey,
     Outcome,
     UnitVerdict,
     Verdict,
 )
+from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
+from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.standing import Standing
 
 # From good to bad; the worst outcome of a unit's checks is its verdict.

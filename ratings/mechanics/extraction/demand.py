@@ -7,7 +7,7 @@ from itertools import accumulate
 
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import hanging_lb
 from ratings.mechanics.extraction.unit import Unit
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from ratings.mechanics import linepull
 from ratings.mechanics.extraction.ground import Ground
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.outcomes import Check, CheckKey, Outcome
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import (
     amplitude_on_pile_in,
     centrifugal_lbf,
@@ -17,7 +18,6 @@ from ratings.mechanics.extraction.supply import (
     stretch_while_vibrating_in,
 )
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome
 
 # The two jaws of a clamp hold a pile between them, each by friction.
 JAWS = 2.0

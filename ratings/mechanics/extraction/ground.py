@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ratings.mechanics.extraction.job import Job, PileKind
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.soil import Layer, LayerFault, slices
 
 # What vibration does to the ground beside a pile, as a share of what it does beside steel: concrete

@@ -7,9 +7,9 @@ from dataclasses import asdict
 from typing import Any
 
 from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
-from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.outcomes import UnitVerdict
+from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import UnitVerdict
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve
 from ratings.mechanics.soil import Layer

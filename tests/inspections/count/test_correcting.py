@@ -8,8 +8,8 @@ import pytest
 from django.core.management import call_command
 from django.db import IntegrityError, transaction
 
-from inspections.count.recording import Correction, Signed
 from inspections.count.replacement import PadFitted, Replaced, sign_replacement
+from inspections.count.signing import Correction, Signed
 from inspections.count.submission import Submission
 from inspections.models import Inspection, PadReplacement
 from ratings.models import LedgerEntry

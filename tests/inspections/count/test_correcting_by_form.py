@@ -13,8 +13,8 @@ from fleet.hours import running_hours
 from inspections.models import Inspection
 from ratings.models import LedgerEntry, Listing
 from ratings.mounting import mount_housing
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, count, rated_unit
-from tests.everything import changed, everything
 from tests.factories import (
     HammerFactory,
 )

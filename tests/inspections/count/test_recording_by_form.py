@@ -10,8 +10,8 @@ from django.utils import timezone
 from fleet.models import PadLot, StockMove
 from inspections.models import PadReplacement
 from ratings.models import Listing, RatingPolicy
+from tests.all_tables import changed, everything
 from tests.builders import list_hammer, rated_unit
-from tests.everything import changed, everything
 from tests.factories import (
     HammerFactory,
     PadLotFactory,

@@ -14,8 +14,8 @@ from inspections.count import replacement
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import ChangedMeanwhile, Submission
 from inspections.models import PadReplacement
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, bench_test, rated_unit, receive
-from tests.everything import changed, everything
 from tests.factories import PadLotFactory
 
 pytestmark = pytest.mark.django_db

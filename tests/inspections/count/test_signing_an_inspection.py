@@ -12,16 +12,16 @@ from django.db import DatabaseError, transaction
 
 from fleet.models import HourReading
 from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN
-from fleet.units import Quantity
-from inspections.count.observations import Answer, Found, PhotoTaken, Said
-from inspections.count.recording import PadSeen, Seen, sign_inspection
+from fleet.quantities import Quantity
+from inspections.count.findings import Answer, Found, PhotoTaken, Said
 from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.signing import PadSeen, Seen, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, Submission
 from inspections.models import Inspection, PadCount
 from ratings.ledger import posting
 from ratings.models import CurrentRating, LedgerEntry
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, bench_test, count, pads, rated_unit, receive
-from tests.everything import changed, everything
 from tests.factories import HousingFactory, ManagerFactory, PadLotFactory
 
 pytestmark = pytest.mark.django_db

@@ -11,9 +11,9 @@ from django.core.management import CommandError, call_command
 
 from inspections.demo.load import Found, load_demo, look, read_scenario
 from ratings.models import ExtractionJob
-from tests.everything import changed, everything
+from tests.all_tables import changed, everything
+from tests.commands import HEADS, manage, rows
 from tests.factories import YardFactory
-from tests.manage import HEADS, manage, rows
 
 STANDINGS = ("below listing", "unrated", "not proven", "meets listing")
 YEARS_LATER = datetime(2031, 1, 15, 12, 0, tzinfo=UTC)

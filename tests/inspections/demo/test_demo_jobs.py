@@ -17,10 +17,10 @@ from ratings.jobs.candidates import candidates
 from ratings.jobs.commitments import commitments_of_job
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
-from ratings.mechanics.extraction.verdict import Verdict
+from ratings.mechanics.extraction.outcomes import Verdict
 from ratings.models import CurrentRating, ExtractionJob, JobAnswer, PileSection, SoilTemplate
+from tests.commands import HEADS, rows
 from tests.conftest import LAID_DOWN
-from tests.manage import HEADS, rows
 
 pytestmark = pytest.mark.django_db
 

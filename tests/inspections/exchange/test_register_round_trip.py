@@ -12,7 +12,7 @@ from django.core.management import call_command
 
 from fleet.hours import record_meter_change, running_hours
 from fleet.models import Hammer, OutOfService, ShelfCount
-from fleet.service import take_out_of_service
+from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
 from inspections.exchange.incoming import take_register, try_register

@@ -12,9 +12,9 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from fleet.models import SuppressorHousing
-from fleet.service import take_out_of_service
-from inspections.count.recording import Correction, Seen, sign_inspection
+from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.models import Finding
 from inspections.service.recording import close_finding, release_to_service

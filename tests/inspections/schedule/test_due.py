@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from inspections.schedule.due import Last, due
-from inspections.schedule.rows import Row
+from inspections.schedule.intervals import Row
 
 TODAY = date(2026, 6, 1)
 MONTHLY = Row("monthly", 31, 250.0, "a competent person", "yard rule")

@@ -10,8 +10,8 @@ from pytest_django import DjangoAssertNumQueries
 
 from inspections.schedule.calendar import calendar_of
 from inspections.schedule.due import due_of_fleet
+from inspections.schedule.intervals import Row
 from inspections.schedule.recording import change_schedule
-from inspections.schedule.rows import Row
 from tests.builders import count, rated_unit
 
 pytestmark = pytest.mark.django_db

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from inspections.models import InspectionKind
-from inspections.schedule.rows import COMPETENT, DEFAULT_ROWS, QUALIFIED
+from inspections.schedule.intervals import COMPETENT, DEFAULT_ROWS, QUALIFIED
 from tests.builders import rated_unit
 from tests.inspections.field.sent import payload, send, signed_in
 

@@ -9,8 +9,8 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.service import open_spell, take_out_of_service
-from inspections.count.recording import Correction, Seen, sign_inspection
+from fleet.outages import open_spell, take_out_of_service
+from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.service.recording import release_to_service
 from ratings.models import LedgerEntry

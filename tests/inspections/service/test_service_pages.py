@@ -10,11 +10,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.service import open_spell, take_out_of_service
+from fleet.outages import open_spell, take_out_of_service
 from tests.builders import count, rated_unit
 from tests.factories import HousingFactory, ManagerFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site.html_form import all_sound, error_at, opened, words
 
 pytestmark = pytest.mark.django_db

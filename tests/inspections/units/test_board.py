@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from fleet.models import ReaderPreference, SuppressorHousing
-from fleet.service import take_out_of_service
+from fleet.outages import take_out_of_service
 from inspections.service.recording import release_to_service
 from inspections.units import board
 from ratings.models import CurrentRating

@@ -14,8 +14,8 @@ from django.urls import reverse
 from fleet.models import PadLot
 from ratings.mechanics.bench import Branch, CycleReading
 from ratings.models import BenchTest, Gauge
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, bench_test, drafted_test, picture, rated_unit
-from tests.everything import changed, everything
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory, TapeFactory
 from tests.factories import TestStandFactory as StandFactory
 from tests.site.html_form import Fields, error_at, fields_of, opened, words

@@ -12,8 +12,8 @@ from fleet.models import PadLot
 from ratings.bench.recording import RecordedTest
 from ratings.mechanics.bench import Branch, CycleReading, ReadingError
 from ratings.models import BenchTest, CurrentRating, LedgerEntry, LotRating
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, bench_test, drafted_test, rated_unit
-from tests.everything import changed, everything
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory, TapeFactory
 from tests.factories import TestStandFactory as StandFactory
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.drawing.labels import Box
 from ratings.drawing.load_path import (
     Part,

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.units import Quantity, floored
+from fleet.quantities import Quantity, floored
 from ratings.drawing.axes import date_marks, nice_step, tick_label, ticks
 
 

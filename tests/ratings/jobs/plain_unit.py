@@ -11,10 +11,10 @@ from ratings.jobs.candidates import Candidate
 from ratings.jobs.words import check_sentence
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.outcomes import CheckKey, UnitVerdict
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import CheckKey, UnitVerdict
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.soil import Layer, LayerKind
 from ratings.mechanics.standing import Standing

@@ -7,7 +7,7 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from ratings.jobs.rules import change_rules, rules_in_force, rules_of
-from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy, SoilResponse
 from ratings.models import ExtractionRules
 from tests.factories import ManagerFactory
 

@@ -21,13 +21,13 @@ from ratings.jobs.recording import save_job
 from ratings.jobs.rules import change_rules
 from ratings.ledger.answers import answer_fault
 from ratings.ledger.canonical import canonical_text, digest
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.models import Commitment, ExtractionJob, JobAnswer
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count
 from tests.conftest import append_only_lifted
 from tests.factories import DispatcherFactory
-from tests.jobs import GROUND, commit, extraction_job, figured_unit
+from tests.job_builders import GROUND, commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 

@@ -10,9 +10,9 @@ from django.urls import reverse
 
 from fleet.models import ReaderPreference
 from ratings.jobs.rules import rules_in_force
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.models import ExtractionRules
-from tests.everything import changed, everything
+from tests.all_tables import changed, everything
 from tests.site.html_form import Fields, error_at, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db

@@ -10,11 +10,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from fleet.models import Hammer, ReaderPreference, SuppressorHousing
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.models import ExtractionJob
-from tests.everything import changed, everything
+from tests.all_tables import changed, everything
 from tests.factories import HammerFactory, HousingFactory
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 from tests.ratings.jobs.asked_job import answer, carried, form_of, rows
 from tests.ratings.jobs.job_form import filled
 from tests.site.html_form import words

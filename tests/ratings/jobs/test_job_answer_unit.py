@@ -13,10 +13,10 @@ from django.test.utils import CaptureQueriesContext
 from fleet.models import Hammer, ReaderPreference, SuppressorHousing
 from ratings.mechanics.extraction.supply import centrifugal_force_lbf
 from ratings.models import ExtractionJob
+from tests.all_tables import changed, everything
 from tests.builders import Unit
-from tests.everything import changed, everything
 from tests.factories import HousingFactory
-from tests.jobs import FIGURES, extraction_job, figured_unit
+from tests.job_builders import FIGURES, extraction_job, figured_unit
 from tests.ratings.jobs.asked_job import details, form_of
 from tests.site.html_form import words
 

@@ -12,15 +12,15 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from fleet.models import ReaderPreference
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.jobs.forms import JobEntry
 from ratings.jobs.recording import job_of
 from ratings.jobs.sections import GENERIC_SECTIONS
 from ratings.mechanics.extraction.job import Job
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
-from tests.everything import changed, everything
+from tests.all_tables import changed, everything
 from tests.factories import YardFactory
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 from tests.ratings.jobs.job_form import CLAY, PILE, SAND, filled, rows, saved
 from tests.site.html_form import Fields, error_at, fields_of, opened, words
 

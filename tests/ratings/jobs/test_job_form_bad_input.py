@@ -11,7 +11,7 @@ from django.urls import reverse
 from fleet.models import ReaderPreference
 from ratings.jobs.forms import JobEntry, JobForm
 from ratings.jobs.layers import LayerForm
-from tests.everything import changed, everything
+from tests.all_tables import changed, everything
 from tests.factories import YardFactory
 from tests.ratings.jobs.job_form import CLAY, SAND, filled, saved
 from tests.site.html_form import Fields, error_at, fields_of, words

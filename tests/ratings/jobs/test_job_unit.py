@@ -14,7 +14,7 @@ from fleet.models import OutOfService
 from ratings.models import Commitment, ExtractionJob
 from tests.builders import Unit, count
 from tests.factories import HousingFactory
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site.html_form import Fields, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db

@@ -11,7 +11,7 @@ from ratings.drawing.load_path import Part, Supply
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.answer_page import drawings, path_figures
 from ratings.mechanics.extraction.job import Job, PullMethod
-from ratings.mechanics.extraction.verdict import CheckKey
+from ratings.mechanics.extraction.outcomes import CheckKey
 from tests.ratings.jobs.plain_unit import JOB, UNIT, calculated
 
 

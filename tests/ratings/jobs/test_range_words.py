@@ -8,8 +8,8 @@ from typing import Any
 from ratings.jobs.words import range_sentence, range_words
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Crane
-from ratings.mechanics.extraction.policy import ExtractionPolicy
-from ratings.mechanics.extraction.verdict import Verdict
+from ratings.mechanics.extraction.outcomes import Verdict
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from tests.ratings.jobs.plain_unit import JOB, verdict
 
 # The ground holds with 5,000 lbf while vibrated, 3,500 to 7,500 over its range.

@@ -13,11 +13,11 @@ from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
 from ratings.jobs.answer_page import RemedyLine, remedy_lines
 from ratings.jobs.words import Place
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.verdict import CheckKey, Verdict
+from ratings.mechanics.extraction.outcomes import CheckKey, Verdict
 from ratings.models import ExtractionJob
 from tests.builders import Unit, bench_test, receive
 from tests.factories import PadLotFactory
-from tests.jobs import extraction_job, figured_unit
+from tests.job_builders import extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 

@@ -14,9 +14,9 @@ from ratings.jobs.recording import job_of, save_job
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.mechanics.soil import Layer, LayerKind
 from ratings.models import ExtractionJob, SoilLayer, YardDistance
-from tests.everything import changed, everything
+from tests.all_tables import changed, everything
 from tests.factories import DispatcherFactory, YardFactory
-from tests.jobs import GROUND, PLAIN, commit, extraction_job, figured_unit
+from tests.job_builders import GROUND, PLAIN, commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 

@@ -9,7 +9,7 @@ import pytest
 
 from ratings.jobs.words import short_words
 from ratings.mechanics.extraction.job import Crane, Pile, PileKind, PullMethod
-from ratings.mechanics.extraction.verdict import CheckKey, Outcome
+from ratings.mechanics.extraction.outcomes import CheckKey, Outcome
 from ratings.mechanics.standing import Standing
 from tests.ratings.jobs.plain_unit import JOB, UNIT, sentence, verdict
 

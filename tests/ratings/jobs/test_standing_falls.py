@@ -20,7 +20,7 @@ from ratings.models import Commitment, ExtractionJob
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count, list_hammer
 from tests.factories import DispatcherFactory, HammerFactory
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 

@@ -11,8 +11,8 @@ from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from fleet.dates import days_words
-from fleet.service import take_out_of_service
-from inspections.count.recording import Correction
+from fleet.outages import take_out_of_service
+from inspections.count.signing import Correction
 from ratings.jobs import candidates as rated_pads
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.commitments import release_unit
@@ -23,7 +23,7 @@ from ratings.mounting import mount_housing
 from ratings.policy import change_policy
 from tests.builders import Unit, count
 from tests.factories import DispatcherFactory, HammerFactory, HousingFactory, PadLotFactory
-from tests.jobs import FIGURES, commit, extraction_job, figured_unit
+from tests.job_builders import FIGURES, commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 

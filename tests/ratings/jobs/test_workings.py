@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
 from ratings.jobs.workings import Line, workings
-from ratings.mechanics.extraction.verdict import CheckKey
+from ratings.mechanics.extraction.outcomes import CheckKey
 from tests.builders import Unit
-from tests.jobs import FIGURES, extraction_job, figured_unit
+from tests.job_builders import FIGURES, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 

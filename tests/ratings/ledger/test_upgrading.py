@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.commands import ROOT, manage, rows
 from tests.conftest import append_only_tables
-from tests.manage import ROOT, manage, rows
 
 # Made by `manage.py demo` of the last version before the migrations were squashed.
 DEMO_OF_BEFORE = ROOT / "fixtures" / "demo_before_migrations_were_squashed.sqlite3.xz"

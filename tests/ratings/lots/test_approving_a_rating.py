@@ -20,8 +20,8 @@ from ratings.mechanics.bench import CycleReading
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry, LotRating, RatingApproval, RatingWithdrawal
 from ratings.policy import change_policy
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, approve, bench_test, count, drafted_test, rated_unit
-from tests.everything import changed, everything
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory
 
 pytestmark = pytest.mark.django_db

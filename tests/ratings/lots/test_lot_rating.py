@@ -14,8 +14,8 @@ from ratings.mechanics.bench import CycleReading
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry, LotRating, RatingPolicy
 from ratings.policy import change_policy
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, approve, bench_test, drafted_test, rated_unit
-from tests.everything import changed, everything
 from tests.factories import ManagerFactory, PadLotFactory
 from tests.site.html_form import error_at, fields_of, opened, words
 

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from fleet.units import LBF_PER_US_TON
+from fleet.quantities import LBF_PER_US_TON
 from ratings.mechanics.bench import BenchSetUp, CycleReading, Cylinder, reduce_cycle
 from ratings.mechanics.line_fit import SpringRate, fit_rate
 from ratings.mechanics.linepull import Limit, PadGroup, line_pull

@@ -13,7 +13,7 @@ import pytest
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
-from ratings.mechanics.extraction.policy import ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.soil import LayerFault
 from tests.ratings.mechanics.pulls import CRANE, JOB, PILE, POLICY, UNIT, with_pile

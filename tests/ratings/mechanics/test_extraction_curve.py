@@ -14,8 +14,8 @@ from ratings.mechanics.extraction.check import check, embedment_to_suit_ft
 from ratings.mechanics.extraction.demand import demand_curve, load_path
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, PullMethod
+from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import CheckKey
 from tests.ratings.mechanics.pulls import (
     JOB,
     PADS,

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from ratings.mechanics.extraction.check import check, check_fleet, ranking
 from ratings.mechanics.extraction.job import Job
-from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy
+from ratings.mechanics.extraction.outcomes import Verdict
+from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import Verdict
 from ratings.mechanics.soil import LayerFault
 from tests.ratings.mechanics.pulls import JOB, POLICY, UNIT, jobs, units, with_crane
 

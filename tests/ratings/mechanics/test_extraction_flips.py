@@ -10,8 +10,8 @@ from hypothesis import assume, given
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, SetUp
+from ratings.mechanics.extraction.outcomes import CheckKey, Outcome, UnitVerdict, Verdict
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import CheckKey, Outcome, UnitVerdict, Verdict
 from tests.ratings.mechanics.pulls import JOB, POLICY, UNIT, held_by, jobs, units, with_crane
 
 OF_GROUND = {

@@ -12,8 +12,8 @@ from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.demand import load_path
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import CheckKey
 from tests.ratings.mechanics.pulls import JOB, POLICY, UNIT, jobs, units, with_pile
 
 

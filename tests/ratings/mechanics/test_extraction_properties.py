@@ -12,8 +12,8 @@ from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.demand import load_path
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, PullMethod, SetUp
+from ratings.mechanics.extraction.outcomes import Verdict
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import Verdict
 from ratings.mechanics.soil import WATER_LB_FT3, Layer, LayerKind
 from tests.ratings.mechanics.pulls import POLICY, UNIT, jobs, layers, units, with_crane, with_pile
 

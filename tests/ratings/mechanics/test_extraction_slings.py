@@ -16,7 +16,7 @@ import pytest
 
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Crane, leg_load_factor
-from ratings.mechanics.extraction.verdict import CheckKey
+from ratings.mechanics.extraction.outcomes import CheckKey
 from tests.ratings.mechanics.pulls import JOB, UNIT, with_crane
 
 FACTORS = [(90.0, 1.0), (60.0, 1.1547), (45.0, 1.4142), (30.0, 2.0)]

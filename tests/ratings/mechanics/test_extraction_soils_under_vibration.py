@@ -15,7 +15,7 @@ import pytest
 
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, PullMethod, SetUp
-from ratings.mechanics.extraction.policy import (
+from ratings.mechanics.extraction.rules import (
     COMMON_PRACTICE,
     DEFAULT_SOILS,
     JONKER,

@@ -12,8 +12,8 @@ from hypothesis import assume, given
 
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind
+from ratings.mechanics.extraction.outcomes import CheckKey, UnitVerdict
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import CheckKey, UnitVerdict
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.soil import WATER_LB_FT3, Density, Layer, LayerKind
 from ratings.mechanics.standing import Standing

@@ -10,9 +10,9 @@ from hypothesis import given
 
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Job, PullMethod
-from ratings.mechanics.extraction.policy import BelowListing, ExtractionPolicy
+from ratings.mechanics.extraction.outcomes import CheckKey, Outcome, Verdict
+from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import CheckKey, Outcome, Verdict
 from ratings.mechanics.standing import Standing
 from tests.ratings.mechanics.pulls import (
     JOB,

@@ -14,9 +14,9 @@ import pytest
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, Pile, PileKind, PullMethod, SetUp
-from ratings.mechanics.extraction.policy import ExtractionPolicy
+from ratings.mechanics.extraction.outcomes import Check, CheckKey, Outcome, Verdict
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.extraction.verdict import Check, CheckKey, Outcome, Verdict
 from ratings.mechanics.soil import Density, Layer, LayerKind
 from tests.ratings.mechanics.pulls import GROUND, JOB, POLICY, UNIT, with_crane, with_pile
 

@@ -13,8 +13,9 @@ from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.soil import Density, Layer, LayerKind
 from ratings.mechanics.standing import Standing
-from ratings.pullsheet.facts import OnRecord, Sheet, State, Word, make_sheet
+from ratings.pullsheet.facts import OnRecord, Sheet, make_sheet
 from ratings.pullsheet.paper import pull_sheet_pdf
+from ratings.pullsheet.validity import State, Word
 from tests.ratings.jobs.plain_unit import calculated
 
 URL = "https://ledger.example/commitments/7/"

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 import segno
 
-from ratings.paper.code import QUIET, code_matrix, draw_code
+from ratings.paper.scan_code import QUIET, code_matrix, draw_code
 from ratings.pullsheet.paper import CODE
 from tests.ratings.pullsheet.printed import URL
 

@@ -20,7 +20,7 @@ from ratings.models import Commitment, JobAnswer
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count
 from tests.factories import AuditorFactory, DispatcherFactory, HammerFactory, UserFactory
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site import html_form
 
 pytestmark = pytest.mark.django_db

@@ -14,7 +14,7 @@ from ratings.pullsheet.facts import read_sheet
 from ratings.pullsheet.paper import pull_sheet_pdf
 from tests.builders import count
 from tests.factories import AuditorFactory, DispatcherFactory
-from tests.jobs import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 from tests.ratings.pullsheet.printed import URL, words_of
 
 pytestmark = pytest.mark.django_db

@@ -9,8 +9,8 @@ import pytest
 
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.demand import load_path
-from ratings.mechanics.extraction.policy import ExtractionPolicy
-from ratings.mechanics.extraction.verdict import CheckKey, Outcome
+from ratings.mechanics.extraction.outcomes import CheckKey, Outcome
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.pullsheet.facts import Sheet
 from tests.ratings.pullsheet.printed import JOB, UNIT, sheet
 

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from ratings.mechanics.extraction.verdict import CheckKey
-from ratings.pullsheet.facts import State, Word
+from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.pullsheet.paper import CAUTIONS, SIGNERS
+from ratings.pullsheet.validity import State, Word
 from tests.ratings.pullsheet.printed import RECORD, UNIT, printed, sheet
 
 

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.dates import moment_words
+from fleet.quantities import Quantity, capacity_words, force_words, pull_words
 from fleet.roles import who_words
-from fleet.units import Quantity, capacity_words, force_words, pull_words
 from inspections.history.facts import History, length_words, usable_words
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.pull_history import draw_pull_history

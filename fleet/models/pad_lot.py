@@ -6,10 +6,10 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
-from fleet.models.measured import ChangeField, LargeCountField, MeasuredField
+from fleet.models.measured_fields import ChangeField, LargeCountField, MeasuredField
 from fleet.models.recorded import RecordedBy
 from fleet.models.yard import named_once
-from fleet.units import Quantity
+from fleet.quantities import Quantity
 
 MOST_PADS_MOVED = 10_000
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.dates import moment_words
-from fleet.units import Quantity, capacity_words, force_words, pull_words, share_words
+from fleet.quantities import Quantity, capacity_words, force_words, pull_words, share_words
 from inspections.history.facts import History, length_words, usable_words
 from inspections.units.arithmetic import hand_arithmetic
 from ratings.drawing.pad_map import PadCell, draw_pad_map, pad_map_height

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from django.contrib.auth.models import User
 
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.service import last_release, open_spell
+from fleet.outages import last_release, open_spell
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
 
 

@@ -15,10 +15,10 @@ from fleet.hours import check_reading
 from fleet.housings import lock_housing
 from fleet.models import Hammer, HourReading, Mounting, SuppressorHousing
 from fleet.models.housing import Condition
-from fleet.models.measured import measured_field
-from fleet.units import Measured, Quantity, plain_number
+from fleet.models.measured_fields import measured_field
+from fleet.quantities import Measured, Quantity, plain_number
+from inspections.count.findings import Said, record_said
 from inspections.count.newest_facts import settle
-from inspections.count.observations import Said, record_said
 from inspections.count.submission import (
     Submission,
     at_position,

@@ -15,8 +15,8 @@ from django.utils.text import capfirst
 from fleet.fields import MeasuredField as MeasuredFormField
 from fleet.fields import NumberField, is_within, out_of_bounds
 from fleet.numbers import Decimals, NotANumber, check_bounds, quoted, read_number
-from fleet.units import Measured as MeasuredValue
-from fleet.units import Quantity, plain_number
+from fleet.quantities import Measured as MeasuredValue
+from fleet.quantities import Quantity, plain_number
 
 if TYPE_CHECKING:
     Base = models.Field[Any, Any]

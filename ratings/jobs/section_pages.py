@@ -14,9 +14,9 @@ from django.utils.safestring import SafeString
 
 from fleet.context import system_of
 from fleet.fields import MeasuredModelForm
+from fleet.quantities import Quantity
 from fleet.roles import planner_required, signed_in
 from fleet.tables import Column, MeasuredColumn, RecordsTable, TemplateColumn, table_of
-from fleet.units import Quantity
 from ratings.jobs.recording import job_of
 from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_SECTIONS, sections_by_name
 from ratings.jobs.soil_profiles import GENERIC_PROFILES
