@@ -1,4 +1,4 @@
-"""The moment at which something is put on record.
+"""The moment at which something is recorded.
 
 The demo tells two years of a yard's life in a few seconds and sets this clock as it goes.
 Nothing else does: everywhere else it is the time of day.

@@ -15,16 +15,16 @@ from fleet.housings import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
 
 
-def open_spell(housing: SuppressorHousing) -> OutOfService | None:
+def open_outage(housing: SuppressorHousing) -> OutOfService | None:
     """Return the time out of service that a unit is in, None where it is in service."""
-    spells = OutOfService.objects.open().filter(housing=housing)
-    return spells.select_related("recorded_by").first()
+    outages = OutOfService.objects.open().filter(housing=housing)
+    return outages.select_related("recorded_by").first()
 
 
 def last_release(housing: SuppressorHousing) -> datetime | None:
     """Return when a unit last came back, None where it never did."""
-    spells = OutOfService.objects.ended().filter(housing=housing)
-    last: datetime | None = spells.aggregate(last=Max("released_at"))["last"]
+    outages = OutOfService.objects.ended().filter(housing=housing)
+    last: datetime | None = outages.aggregate(last=Max("released_at"))["last"]
     return last
 
 
@@ -69,11 +69,11 @@ def _refuse_other_housing(known: OutOfService, housing: SuppressorHousing) -> No
 
 
 def _refuse_if_out(housing: SuppressorHousing) -> None:
-    spell = open_spell(housing)
-    if spell is not None:
+    outage = open_outage(housing)
+    if outage is not None:
         raise ValidationError(
             f"Housing {housing} is out of service already, since "
-            f"{moment_words(spell.since)} ({spell.reason.rstrip('.')}): "
+            f"{moment_words(outage.since)} ({outage.reason.rstrip('.')}): "
             "release it before you take it out again."
         )
 

@@ -139,7 +139,7 @@ class ListedHammerTable(RecordsTable):
     def render_listed(self, record: Hammer) -> SafeString | str:
         listing = self.listings.get(record.pk)
         if listing is None:
-            return format_html("<strong>{}</strong>", "none on record")
+            return format_html("<strong>{}</strong>", "none recorded")
         return pull_words(listing.listed_lbf, self.system)
 
     def render_source(self, record: Hammer) -> str:
@@ -172,7 +172,7 @@ class ListedHammerFilter(RecordsFilter):
     listed = django_filters.ChoiceFilter(
         label="Listing",
         empty_label="any",
-        choices=[("yes", "on record"), ("no", "none on record")],
+        choices=[("yes", "on record"), ("no", "none recorded")],
         method="filter_listed",
     )
     mounted = django_filters.ChoiceFilter(
@@ -242,7 +242,7 @@ def new_listing(request: HttpRequest, hammer_id: int) -> HttpResponse:
             note=cleaned["note"],
             corrects=corrects,
         )
-        messages.success(request, f"The listing of hammer {hammer} is on record.")
+        messages.success(request, f"The listing of hammer {hammer} is recorded.")
         mounting = Mounting.objects.current().filter(hammer=hammer).first()
         return redirect("unit", mounting.housing_id) if mounting else redirect("listings")
     return render(

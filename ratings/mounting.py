@@ -131,7 +131,7 @@ def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
         except ValidationError as trouble:
             form.add_error(None, trouble)
         else:
-            messages.success(request, f"The mounting of housing {housing} is on record.")
+            messages.success(request, f"The mounting of housing {housing} is recorded.")
             return redirect("unit", housing.pk)
     return render(
         request,

@@ -32,7 +32,7 @@ class Hammer(models.Model):
     serial_number = models.CharField(max_length=80, blank=True)
     note = models.TextField(blank=True)
 
-    # What the extraction check reckons with; blank where nobody has read it off yet.
+    # What the extraction check calculates with; blank where nobody has read it off yet.
     eccentric_moment_lb_in = MeasuredField(
         "eccentric moment",
         quantity=Quantity.ECCENTRIC_MOMENT,

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from django.contrib.auth.models import User
 
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.outages import last_release, open_spell
+from fleet.outages import last_release, open_outage
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
 
 
@@ -26,7 +26,7 @@ class Answer:
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundFault:
     """Something found wrong."""
 
     number: int
@@ -47,16 +47,16 @@ class PhotoTaken:
 
 
 @dataclass(frozen=True)
-class Said:
+class Observations:
     """All of it."""
 
     answers: Sequence[Answer] = ()
-    findings: Sequence[Found] = ()
+    findings: Sequence[FoundFault] = ()
     photos: Sequence[PhotoTaken] = ()
 
 
-def record_said(inspection: Inspection, said: Said, by: User) -> None:
-    """Put it on record with its inspection; the gravest finding takes the unit out of service.
+def record_observations(inspection: Inspection, said: Observations, by: User) -> None:
+    """Record it with its inspection; the gravest finding takes the unit out of service.
 
     The caller holds the lock on the housing and the transaction.
     """
@@ -84,10 +84,10 @@ def record_said(inspection: Inspection, said: Said, by: User) -> None:
     )
 
 
-def _record_finding(inspection: Inspection, found: Found, by: User) -> Finding:
-    spell = None
-    if found.severity == Severity.STOP:
-        spell = _out_of_service(
+def _record_finding(inspection: Inspection, found: FoundFault, by: User) -> Finding:
+    outage = None
+    if found.severity == Severity.DO_NOT_USE:
+        outage = _out_of_service(
             inspection.housing, inspection.seen_at, found.text, inspection.submission_id, by
         )
     return Finding.objects.create(
@@ -99,25 +99,25 @@ def _record_finding(inspection: Inspection, found: Found, by: User) -> Finding:
         text=found.text,
         act_by=found.act_by,
         who_acts=found.who_acts,
-        out_of_service=spell,
+        out_of_service=outage,
     )
 
 
 def _out_of_service(
     housing: SuppressorHousing, seen_at: datetime, reason: str, submission_id: uuid.UUID, by: User
 ) -> OutOfService:
-    """Return the spell the unit is in, begun by this finding where it isn't in one.
+    """Return the outage the unit is in, begun by this finding where it isn't in one.
 
     Sent late, it reaches back to when it was seen, but not past the last release: whoever
-    released the unit then did not know of it, so it goes out again and wants a count since.
+    released the unit then did not know of it, so it goes out again and needs a count since.
     """
     since = max(seen_at, last_release(housing) or seen_at)
-    spell = open_spell(housing)
-    if spell is not None:
-        if since < spell.since:
-            spell.since = since
-            spell.save(update_fields=["since"])
-        return spell
+    outage = open_outage(housing)
+    if outage is not None:
+        if since < outage.since:
+            outage.since = since
+            outage.save(update_fields=["since"])
+        return outage
     return OutOfService.objects.create(
         housing=housing,
         since=since,

@@ -207,7 +207,7 @@ class InspectionForm(SeenForm, SigningForm):
             self.add_error(
                 "seen_at",
                 f"A newer inspection, of {moment_words(newer.seen_at)}, is "
-                "on record: mend the time, or tick “Enter it late”.",
+                "on record: correct the time, or tick “Enter it late”.",
             )
 
     @property

@@ -225,7 +225,7 @@ def _say(request: HttpRequest, replaced: Replaced) -> None:
         messages.warning(request, already_signed(replaced.replacement.recorded_at))
         return
     if replaced.entry is None:
-        messages.success(request, "The replacement is on record.")
+        messages.success(request, "The replacement is recorded.")
         return
     standing = replaced.entry.judged
     say = messages.warning if standing.is_flagged else messages.success

@@ -17,7 +17,7 @@ from fleet.models import Hammer, HourReading, Mounting, SuppressorHousing
 from fleet.models.housing import Condition
 from fleet.models.measured_fields import measured_field
 from fleet.quantities import Measured, Quantity, plain_number
-from inspections.count.findings import Said, record_said
+from inspections.count.findings import Observations, record_observations
 from inspections.count.newest_facts import settle
 from inspections.count.submission import (
     Submission,
@@ -65,7 +65,7 @@ class Seen:
     note: str = ""
     kind: str = InspectionKind.PAD_COUNT
     weather: str = ""
-    said: Said = field(default_factory=Said)
+    said: Observations = field(default_factory=Observations)
     clock_words: str = ""
 
 
@@ -96,7 +96,7 @@ def sign_inspection(
     by: User,
     correction: Correction | None = None,
 ) -> Signed:
-    """Put an inspection on record and the unit's figures right with it, in one transaction.
+    """Record an inspection and put the unit's figures right with it, in one transaction.
 
     A second copy of a submission changes nothing. Raises ValidationError naming the field
     where kind, pads, travel or hours can't be, or a travel beyond design has no reason, and
@@ -136,7 +136,7 @@ def sign_inspection(
         )
         for pad in seen.pads
     )
-    record_said(inspection, seen.said, by)
+    record_observations(inspection, seen.said, by)
     settle(housing)
     entries = post(
         [housing],

@@ -12,7 +12,7 @@ from django.utils import timezone
 from fleet.context import system_of
 from fleet.models import PadLot, SuppressorHousing
 from fleet.models.housing import Condition
-from fleet.outages import open_spell
+from fleet.outages import open_outage
 from fleet.roles import manager_required, signed_in
 from inspections.count.correcting import Corrected, corrected_record
 from inspections.count.forms import InspectionForm, PadMap, ledger_sequence
@@ -57,7 +57,7 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             "corrected": corrected,
             "rating": rating,
             "is_counted": bool(pad_map.pads_seen),
-            "spell": open_spell(housing),
+            "outage": open_outage(housing),
             "unsound": housing.positions.exclude(condition__in=["", Condition.SOUND]),
         },
     )
@@ -142,7 +142,7 @@ def _say(request: HttpRequest, signed: Signed) -> None:
     if signed.is_copy:
         messages.warning(request, already_signed(signed.inspection.recorded_at))
         return
-    if open_spell(signed.inspection.housing):
+    if open_outage(signed.inspection.housing):
         messages.info(request, "It is still out of service: release it once it is fit to go out.")
     if signed.entry is None:
         messages.success(

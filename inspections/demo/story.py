@@ -18,7 +18,7 @@ from fleet import clock
 from fleet.models import SuppressorHousing, Yard
 from fleet.models.housing import Condition
 from fleet.numbers import Decimals
-from inspections.count.findings import Answer, Found, Said
+from inspections.count.findings import Answer, FoundFault, Observations
 from inspections.count.signing import Correction
 from inspections.count.submission import position_name
 from inspections.exchange.acts import entry_of, put_on_record, sign_count
@@ -44,7 +44,7 @@ NAMESPACE = uuid.UUID("6f0f6a52-6b3a-4a57-9d53-0c9d5f7d4a10")
 
 
 def tell(events: list[dict[str, Any]]) -> None:
-    """Put every event on record at the time it was written down, in that order."""
+    """Record every event at the time it was written down, in that order."""
     for number, event in sorted(enumerate(events), key=lambda pair: _recorded_at(pair[1])):
         with clock.set_to(_recorded_at(event)):
             by = User.objects.get(username=event["by"])
@@ -126,14 +126,14 @@ def _count(event: Event, submission_id: uuid.UUID, by: User) -> None:
     sign_count(entry_of(row_of("counts", {**event, "pads": pads}), by), said=_said(event))
 
 
-def _said(event: Event) -> Said:
+def _said(event: Event) -> Observations:
     """All of the kind's list done, and what else was found."""
     findings = enumerate(event.get("findings", []), 1)
     items = checklists_in_force()[event["kind"]].items if "kind" in event else ()
     done = ItemAnswer.State.DONE
-    return Said(
+    return Observations(
         answers=[Answer(item.key, item.part, item.text, done) for item in items],
-        findings=[Found(number, **each) for number, each in findings],
+        findings=[FoundFault(number, **each) for number, each in findings],
     )
 
 

@@ -18,7 +18,7 @@ from fleet.housings import enter_housing
 from fleet.models import MeterChange, Mounting, OutOfService, StockMove, SuppressorHousing
 from fleet.outages import take_out_of_service
 from fleet.stock import count_shelf, move_stock, on_shelf
-from inspections.count.findings import Said
+from inspections.count.findings import Observations
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction, PadSeen, Seen, sign_inspection
 from inspections.count.submission import Submission
@@ -93,7 +93,7 @@ def submission_id(row: Row) -> uuid.UUID:
 
 
 def put_on_record(row: Row, by: User) -> str:
-    """Put a row on record and return its fate: new, or on record already.
+    """Record a row and return its fate: new, or on record already.
 
     Raises ValidationError or ValueError in words where it can't be.
     """
@@ -260,7 +260,7 @@ def _kind(entry: Entry) -> str:
 
 
 def sign_count(
-    entry: Entry, *, said: Said | None = None, correction: Correction | None = None
+    entry: Entry, *, said: Observations | None = None, correction: Correction | None = None
 ) -> None:
     """Sign an inspection; said, correction: what a row of the register can't say."""
     values = entry.values
@@ -284,7 +284,7 @@ def sign_count(
             note=values["note"],
             kind=kind_named(_kind(entry)).name,
             weather=values["weather"],
-            said=said or Said(),
+            said=said or Observations(),
         ),
         by=entry.by,
         correction=correction,

@@ -112,7 +112,7 @@ def _take(rows: Sequence[Row], by: User) -> Trial:
     """Try what the yard owns first, then what happened, in the order it happened.
 
     Pads may have been fitted or moved by a date before the one they were received or counted by: a
-    row that wants stock is tried again once all others are in. A shelf counted after it is then
+    row that needs stock is tried again once all others are in. A shelf counted after it is then
     brought to its count again, since that count saw the shelf without those pads.
     """
     fates: dict[int, Fate] = {}
@@ -154,7 +154,7 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
         raise
     except NotThere as lacking:
         if lacking.value in refused:
-            return REFUSED, f"{lacking.start} is in this file and refused: mend that row first"
+            return REFUSED, f"{lacking.start} is in this file and refused: correct that row first"
         return REFUSED, _words(lacking)
     except ValidationError as refusal:
         return REFUSED, _words(refusal)

@@ -92,11 +92,11 @@ def _refuse_bombs(packed: zipfile.ZipFile) -> None:
 
 
 def _workbook(content: bytes) -> Iterator[Sheet]:
-    # Values as last reckoned: no formula is ever run here. One never reckoned has no value, and
+    # Values as last calculated: no formula is ever run here. One never calculated has no value, and
     # is read as it is written, so that it is refused and not taken for a blank.
-    reckoned = load_workbook(BytesIO(content), read_only=True, data_only=True)
+    calculated = load_workbook(BytesIO(content), read_only=True, data_only=True)
     as_written = load_workbook(BytesIO(content), read_only=True)
-    for values, formulas in zip(reckoned.worksheets, as_written.worksheets, strict=True):
+    for values, formulas in zip(calculated.worksheets, as_written.worksheets, strict=True):
         yield values.title, with_header(_cells(values, formulas))
 
 
@@ -105,8 +105,8 @@ def _cells(values: Any, formulas: Any) -> Iterator[list[str]]:
         # What a sheet says of its own size may be wrong, and rows would be lost.
         sheet.reset_dimensions()
     rows = (sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True) for sheet in (values, formulas))
-    for reckoned, as_written in zip(*rows, strict=True):
-        cells = zip(reckoned, as_written, strict=True)
+    for calculated, as_written in zip(*rows, strict=True):
+        cells = zip(calculated, as_written, strict=True)
         yield [written(_typed(formula) if value is None else value) for value, formula in cells]
 
 

@@ -100,7 +100,7 @@ def _take(request: HttpRequest) -> HttpResponse:
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return _page(request, ImportForm(), refused.trial)
     default_storage.delete(_place(request))
-    messages.success(request, f"{trial.news} row{' is' if trial.news == 1 else 's are'} on record.")
+    messages.success(request, f"{trial.news} row{' is' if trial.news == 1 else 's are'} recorded.")
     if LotRating.objects.waiting().exists():
         messages.warning(request, "Ratings drafted from bench tests wait here for a second person.")
         return redirect("lots")

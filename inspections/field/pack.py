@@ -57,7 +57,7 @@ def _units() -> list[Row]:
             Prefetch(
                 "times_out_of_service",
                 OutOfService.objects.open(),
-                to_attr="open_spells",
+                to_attr="open_outages",
             ),
             Prefetch(
                 "mountings",
@@ -118,7 +118,7 @@ def _unit(
         ],
         "listed_lbf": listing.listed_lbf if listing else None,
         "standing": rating.head.standing if rating else "unrated",
-        "out_of_service": housing.open_spells[0].reason if housing.open_spells else "",
+        "out_of_service": housing.open_outages[0].reason if housing.open_outages else "",
         "hours": shown[1] if shown else None,
         "hours_at": shown[0].isoformat() if shown else None,
         "due": due.get(housing.pk, []),

@@ -18,7 +18,7 @@ from fleet.dates import day_words
 from fleet.fields import EARLIEST, MeasuredForm, field_of
 from fleet.models.housing import Condition, Side
 from fleet.numbers import quoted
-from inspections.count.findings import Answer, Found, PhotoTaken, Said
+from inspections.count.findings import Answer, FoundFault, Observations, PhotoTaken
 from inspections.count.forms import SeenForm
 from inspections.count.signing import PadSeen, Seen
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
@@ -194,7 +194,7 @@ class FindingForm(SentForm):
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
-        if given.get("severity", Severity.NOTE) != Severity.NOTE:
+        if given.get("severity", Severity.MONITOR) != Severity.MONITOR:
             if not given.get("who_acts", "-"):
                 self.add_error("who_acts", "Say who must act.")
             if given.get("act_by", "-") is None:
@@ -218,7 +218,7 @@ def _pad_seen(side: str, number: int, condition: str, lot: int | None) -> PadSee
 ROWS: dict[str, tuple[type[SentForm], Callable[..., Any]]] = {
     "pads": (PadForm, _pad_seen),
     "answers": (AnswerForm, Answer),
-    "findings": (FindingForm, Found),
+    "findings": (FindingForm, FoundFault),
     "photos": (PhotoForm, PhotoTaken),
 }
 
@@ -233,7 +233,7 @@ def read_payload(data: Any) -> Sent:
     if errors:
         raise BadPayload(errors)
     given = form.cleaned_data
-    said = Said(rows["answers"], rows["findings"], rows["photos"])
+    said = Observations(rows["answers"], rows["findings"], rows["photos"])
     errors = dict(_wrong_together(said, given["seen_at"]))
     if errors:
         raise BadPayload(errors)
@@ -262,7 +262,7 @@ def _rows(name: str, rows: Any, errors: dict[str, list[str]]) -> list[Any]:
     return [says(**form.cleaned_data) for form in read if not form.errors]
 
 
-def _wrong_together(said: Said, seen_at: datetime) -> Iterator[tuple[str, list[str]]]:
+def _wrong_together(said: Observations, seen_at: datetime) -> Iterator[tuple[str, list[str]]]:
     """What no row tells by itself: one given twice, or that names what isn't there."""
     keys: dict[str, list[Any]] = {
         "answers": [answer.key for answer in said.answers],

@@ -1,4 +1,4 @@
-"""Put on record what a phone sent: once, whole, at its own time."""
+"""Record what a phone sent: once, whole, at its own time."""
 
 from __future__ import annotations
 

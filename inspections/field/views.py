@@ -17,7 +17,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from fleet.context import system_of
-from fleet.outages import open_spell
+from fleet.outages import open_outage
 from fleet.quantities import pull_words
 from fleet.roles import RECORD, signed_in
 from inspections.count.newest_facts import is_late
@@ -66,7 +66,7 @@ def pack(request: HttpRequest) -> HttpResponse:
 @for_the_phone
 @require_POST
 def inspections(request: HttpRequest) -> HttpResponse:
-    """Put on record an inspection a phone sends, once."""
+    """Record an inspection a phone sends, once."""
     if len(request.body) > MOST_PAYLOAD_BYTES:
         words = "This is longer than any inspection: shorten what was written."
         return _refusal(request, 413, {"": [words]})
@@ -141,13 +141,13 @@ def _refusal(
 def _words(inspection: Inspection, system: str) -> str:
     """What to tell whoever signed: how the unit stands now, the gravest first."""
     housing = inspection.housing
-    spell = open_spell(housing)
-    out = f"Out of service: {spell.reason.rstrip('.')}. " if spell else ""
+    outage = open_outage(housing)
+    out = f"Out of service: {outage.reason.rstrip('.')}. " if outage else ""
     late = "Newer records stand: this one is kept in the history. " if is_late(inspection) else ""
     rating = CurrentRating.objects.filter(housing=housing).select_related("head").first()
     if rating is None:
-        return f"{out}{late}On record."
+        return f"{out}{late}Recorded."
     pull = pull_words(rating.head.pull_lbf, system, rating.head.results["standard_uncertainty_lbf"])
     standing = rating.head.standing
-    told = f"By its figures {standing}" if spell else standing.capitalize()
+    told = f"By its figures {standing}" if outage else standing.capitalize()
     return f"{out}{late}{told}, line pull {pull}"

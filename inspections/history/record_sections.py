@@ -34,7 +34,7 @@ PAD_GRID = cells(
 def inspections_section(history: History) -> Iterator[Flowable]:
     yield paragraph("Inspections, as signed", HEADING)
     if not history.inspections:
-        yield paragraph("None on record.")
+        yield paragraph("None recorded.")
         return
     yield paragraph(LEGEND, SMALL)
     for inspection in history.inspections:
@@ -136,7 +136,7 @@ def _table(
     header: Sequence[str],
     rows: Sequence[Sequence[str]],
     widths: Sequence[float],
-    none: str = "None on record.",
+    none: str = "None recorded.",
 ) -> Iterator[Flowable]:
     yield paragraph(heading, HEADING)
     yield table(header, rows, widths) if rows else paragraph(none)

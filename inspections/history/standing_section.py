@@ -1,4 +1,4 @@
-"""The first section: how the unit stands, its figures and how they are reckoned."""
+"""The first section: how the unit stands, its figures and how they are calculated."""
 
 from __future__ import annotations
 
@@ -80,12 +80,12 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
 
 
 def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
-    reckoning = hand_arithmetic(head)
-    if reckoning is None:
+    arithmetic = hand_arithmetic(head)
+    if arithmetic is None:
         return
     system = history.system
     travel = Quantity.LENGTH.words(head.usable_travel_in or 0.0, system, 3)
-    for line in reckoning.lots:
+    for line in arithmetic.lots:
         share = line.share
         each = (
             f"{Quantity.RATE.words(line.rate_lbf_in, system, 3)} × {travel}"
@@ -99,7 +99,7 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         )
     uncertainty = force_words(head.results["standard_uncertainty_lbf"], system)
     assumed = (
-        f", assumed pad-to-pad spread {reckoning.pad_spread_pct:g} %"
+        f", assumed pad-to-pad spread {arithmetic.pad_spread_pct:g} %"
         if head.results["is_assumed_spread"]
         else ""
     )
@@ -107,7 +107,7 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         f"Line pull {force_words(head.pull_lbf, system)} less {head.results['coverage_factor']} × "
         f"standard uncertainty {uncertainty} = working capacity "
         f"{force_words(head.working_capacity_lbf, system)} (one-sided "
-        f"{reckoning.confidence_pct:g} %{assumed}).",
+        f"{arithmetic.confidence_pct:g} %{assumed}).",
         SMALL,
     )
 

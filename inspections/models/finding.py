@@ -12,9 +12,9 @@ from inspections.models.inspection import Inspection
 class Severity(models.TextChoices):
     """How bad a finding is. The gravest takes the unit out of service at once."""
 
-    NOTE = "note", "to be watched"
-    MEND = "mend", "to be mended"
-    STOP = "stop", "out of service at once"
+    MONITOR = "note", "monitor"
+    REPAIR = "mend", "repair"
+    DO_NOT_USE = "stop", "do not use"
 
 
 class FindingQuerySet(models.QuerySet["Finding"]):

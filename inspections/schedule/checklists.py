@@ -42,7 +42,7 @@ YEARLY: tuple[Item, ...] = (
     ("sling-papers", HOOK_UP, "Papers of pin, shackles and sling found and in date"),
 )
 AFTER_REPAIR: tuple[Item, ...] = (
-    ("repair-named", HOUSING, "What was mended is set down, with the parts used"),
+    ("repair-named", HOUSING, "What was repaired is written down, with the parts used"),
     ("pads-counted", PADS, "Every pad counted and its lot set down"),
     ("travel-taped", STOPS, "Travel taped from rest to the stops"),
     ("bolts-torque", BOLTS, "Every bolt that was loosened tightened and marked"),

@@ -67,12 +67,14 @@ def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
     over = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.overdue]
     soon = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.soon]
     findings = [
-        f"- {_finding(finding)}" for finding in open_findings() if finding.severity != Severity.NOTE
+        f"- {_finding(finding)}"
+        for finding in open_findings()
+        if finding.severity != Severity.MONITOR
     ]
     parts = [
         _section("Overdue", over),
         _section("Due soon", soon),
-        _section("Findings to be mended", findings),
+        _section("Findings to be repaired", findings),
     ]
     told = [part for part in parts if part]
     if not told:

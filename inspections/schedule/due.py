@@ -102,7 +102,7 @@ def _is_soon_by_hours(row: Row, left: float | None) -> bool:
     return left is not None and row.hours is not None and left <= SOON_SHARE * row.hours
 
 
-GRAVEST_FIRST = (Severity.STOP, Severity.MEND, Severity.NOTE)
+GRAVEST_FIRST = (Severity.DO_NOT_USE, Severity.REPAIR, Severity.MONITOR)
 
 
 def findings_with_gravity(findings: QuerySet[Finding] | None = None) -> QuerySet[Finding]:

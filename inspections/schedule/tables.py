@@ -188,7 +188,7 @@ class FindingTable(RecordsTable):
         return format_html('<a href="{}">Close it</a>', reverse("close-finding", args=[record.pk]))
 
     def cell_context(self, record: Finding) -> dict[str, Any]:
-        return {"finding": record, "is_grave": record.severity == Severity.STOP}
+        return {"finding": record, "is_grave": record.severity == Severity.DO_NOT_USE}
 
 
 class ChecklistTable(ChangesTable):

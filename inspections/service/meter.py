@@ -83,7 +83,7 @@ def meter(request: HttpRequest, hammer_id: int) -> HttpResponse:
         except ValidationError as refusal:
             form.add_error(None, refusal)
         else:
-            messages.success(request, "The meter change is on record; hours run go on over it.")
+            messages.success(request, "The meter change is recorded; hours run go on over it.")
             return redirect("meter", hammer.pk)
     return render(
         request,

@@ -14,7 +14,7 @@ from django.db.models import Count, QuerySet
 from fleet.dates import moment_words
 from fleet.housings import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.outages import open_spell
+from fleet.outages import open_outage
 from inspections.models import Finding, FindingClosing, Inspection, Severity
 
 
@@ -31,8 +31,8 @@ def release_to_service(
     where a finding of the gravest kind is still open.
     """
     housing = lock_housing(housing.pk)
-    spell = open_spell(housing)
-    if spell is None:
+    outage = open_outage(housing)
+    if outage is None:
         raise ValidationError(f"Housing {housing} is in service: there is nothing to release.")
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why the unit may go out again."})
@@ -40,61 +40,61 @@ def release_to_service(
         raise ValidationError(
             {"qualified_person": "This is blank: name the qualified person who found it fit."}
         )
-    if at < spell.since:
+    if at < outage.since:
         raise ValidationError(
             {
-                "at": f"Housing {housing} went out only on {moment_words(spell.since)}: "
+                "at": f"Housing {housing} went out only on {moment_words(outage.since)}: "
                 "give a later time."
             }
         )
-    missing = wanting(spell, at)
+    missing = wanting(outage, at)
     if missing:
         raise ValidationError(missing)
-    spell.released_at, spell.released_by, spell.release_reason = at, by, reason.strip()
-    spell.qualified_person = qualified_person.strip()
-    spell.save(update_fields=["released_at", "released_by", "release_reason", "qualified_person"])
-    return spell
+    outage.released_at, outage.released_by, outage.release_reason = at, by, reason.strip()
+    outage.qualified_person = qualified_person.strip()
+    outage.save(update_fields=["released_at", "released_by", "release_reason", "qualified_person"])
+    return outage
 
 
-def fresh_inspection(spell: OutOfService, until: datetime) -> Any:
+def fresh_inspection(outage: OutOfService, until: datetime) -> Any:
     """Return the newest inspection since the unit went out that counted and taped everything."""
-    since = _inspections_since(spell, until)
-    return since.filter(counted=_positions(spell), travel_in__isnull=False).first()
+    since = _inspections_since(outage, until)
+    return since.filter(counted=_positions(outage), travel_in__isnull=False).first()
 
 
-def wanting(spell: OutOfService, until: datetime) -> str:
-    """Say what a release still wants: a fresh inspection, and every gravest finding closed."""
-    wants = []
-    if fresh_inspection(spell, until) is None:
-        wants.append(_inspection_wanted(spell, until))
-    wants += [
+def wanting(outage: OutOfService, until: datetime) -> str:
+    """Say what a release still needs: a fresh inspection, and every gravest finding closed."""
+    needs = []
+    if fresh_inspection(outage, until) is None:
+        needs.append(_inspection_needed(outage, until))
+    needs += [
         f"The finding “{found.text}” of {moment_words(found.inspection.seen_at)}, out of service "
         "at once, is still open: close it with what was done about it."
-        for found in open_gravest(spell.housing)
+        for found in open_gravest(outage.housing)
     ]
-    return " ".join(wants)
+    return " ".join(needs)
 
 
 def open_gravest(housing: SuppressorHousing) -> QuerySet[Finding]:
     """Return the findings of the gravest kind that nobody has closed."""
     return (
         Finding.objects.open()
-        .filter(housing=housing, severity=Severity.STOP)
+        .filter(housing=housing, severity=Severity.DO_NOT_USE)
         .select_related("inspection")
         .order_by("inspection__seen_at", "pk")
     )
 
 
-def _inspection_wanted(spell: OutOfService, until: datetime) -> str:
-    newest = _inspections_since(spell, until).first()
+def _inspection_needed(outage: OutOfService, until: datetime) -> str:
+    newest = _inspections_since(outage, until).first()
     if newest is None:
         return (
-            f"No inspection between {moment_words(spell.since)}, when it went out, and "
+            f"No inspection between {moment_words(outage.since)}, when it went out, and "
             f"{moment_words(until)} is on record: count every pad and tape the travel, then "
             "release it."
         )
     faults = []
-    if newest.counted < _positions(spell):
+    if newest.counted < _positions(outage):
         faults.append("did not count every pad")
     if newest.travel_in is None:
         faults.append("did not tape the travel")
@@ -104,15 +104,15 @@ def _inspection_wanted(spell: OutOfService, until: datetime) -> str:
     )
 
 
-def _positions(spell: OutOfService) -> int:
-    return len(spell.housing.position_keys)
+def _positions(outage: OutOfService) -> int:
+    return len(outage.housing.position_keys)
 
 
-def _inspections_since(spell: OutOfService, until: datetime) -> QuerySet[Any]:
+def _inspections_since(outage: OutOfService, until: datetime) -> QuerySet[Any]:
     # What was seen at the very moment it went out may be why it did.
     return (
         Inspection.objects.standing()
-        .filter(housing=spell.housing_id, seen_at__gt=spell.since, seen_at__lte=until)
+        .filter(housing=outage.housing_id, seen_at__gt=outage.since, seen_at__lte=until)
         .annotate(counted=Count("pads"))
         .order_by("-seen_at", "-recorded_at", "-pk")
     )
@@ -122,7 +122,7 @@ def _inspections_since(spell: OutOfService, until: datetime) -> QuerySet[Any]:
 def close_finding(
     *, submission_id: uuid.UUID, finding: Finding, closed_at: datetime, done: str, by: User
 ) -> FindingClosing:
-    """Put on record what was done about a finding; the first to close it stands.
+    """Record what was done about a finding; the first to close it stands.
 
     A unit out of service for it stays out until somebody releases it.
     """

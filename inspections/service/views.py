@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.outages import open_spell, take_out_of_service
+from fleet.outages import open_outage, take_out_of_service
 from fleet.roles import manager_required, signed_in
 from inspections.count.submission import already_signed
 from inspections.models import Finding, PhotoFile, Severity
@@ -37,7 +37,7 @@ def take_out(request: HttpRequest, housing_id: int) -> HttpResponse:
             "section": "board",
             "housing": housing,
             "form": form,
-            "spell": open_spell(housing),
+            "outage": open_outage(housing),
             "commitments": housing.commitments.not_over(timezone.localdate()).select_related("job"),
         },
     )
@@ -50,7 +50,7 @@ def release(request: HttpRequest, housing_id: int) -> HttpResponse:
     form = ReleaseToServiceForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid() and _release(request, housing, form):
         return redirect("unit", housing.pk)
-    spell, now = open_spell(housing), timezone.now()
+    outage, now = open_outage(housing), timezone.now()
     return render(
         request,
         "service/release.html",
@@ -58,10 +58,10 @@ def release(request: HttpRequest, housing_id: int) -> HttpResponse:
             "section": "board",
             "housing": housing,
             "form": form,
-            "spell": spell,
-            "wanting": wanting(spell, now) if spell else "",
-            "inspection": fresh_inspection(spell, now) if spell else None,
-            "findings": open_gravest(housing) if spell else [],
+            "outage": outage,
+            "wanting": wanting(outage, now) if outage else "",
+            "inspection": fresh_inspection(outage, now) if outage else None,
+            "findings": open_gravest(housing) if outage else [],
         },
     )
 
@@ -69,7 +69,7 @@ def release(request: HttpRequest, housing_id: int) -> HttpResponse:
 def _take_out(request: HttpRequest, housing: SuppressorHousing, form: TakeOutForm) -> bool:
     is_copy = form.is_on_record(OutOfService)
     try:
-        spell = take_out_of_service(
+        outage = take_out_of_service(
             submission_id=form.cleaned_data["submission_id"],
             housing=housing,
             since=form.cleaned_data["since"],
@@ -80,7 +80,7 @@ def _take_out(request: HttpRequest, housing: SuppressorHousing, form: TakeOutFor
         form.add_error(None, trouble)
         return False
     if is_copy:
-        messages.warning(request, already_signed(spell.recorded_at))
+        messages.warning(request, already_signed(outage.recorded_at))
     else:
         messages.warning(request, f"Housing {housing} is out of service.")
     return True
@@ -115,7 +115,7 @@ def close(request: HttpRequest, finding_id: int) -> HttpResponse:
         is_own = closing.submission_id == form.cleaned_data["submission_id"]
         words = "The finding is closed." if is_own else "Somebody closed it before: that stands."
         messages.success(request, words)
-        if open_spell(found.housing) and found.severity == Severity.STOP:
+        if open_outage(found.housing) and found.severity == Severity.DO_NOT_USE:
             return redirect("release-to-service", found.housing_id)
         return redirect("due")
     return render(

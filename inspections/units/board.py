@@ -67,12 +67,12 @@ def board_units() -> QuerySet[SuppressorHousing]:
         .annotate(
             mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
             hammer_mark=F("mounting__hammer__mark"),
-            spell=FilteredRelation(
+            outage=FilteredRelation(
                 "times_out_of_service", condition=Q(times_out_of_service__released_at__isnull=True)
             ),
-            out_since=F("spell__since"),
-            out_reason=F("spell__reason"),
-            in_service=Case(When(spell__isnull=True, then=Value(1)), default=Value(0)),
+            out_since=F("outage__since"),
+            out_reason=F("outage__reason"),
+            in_service=Case(When(outage__isnull=True, then=Value(1)), default=Value(0)),
             rank=Case(
                 *(
                     When(**{f"{head}__standing": standing.value}, then=Value(rank))

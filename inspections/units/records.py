@@ -219,7 +219,7 @@ class UnitFindingTable(FindingTable):
 
     caption = "Findings"
     own_prefix = ""
-    empty_words = "None on record."
+    empty_words = "None recorded."
 
     class Meta:
         exclude = ("unit",)
@@ -242,7 +242,7 @@ class OutageTable(RecordsTable):
 
     caption = "Times out of service"
     anchor = "service"
-    empty_words = "None on record."
+    empty_words = "None recorded."
 
     since = MomentColumn("From")
     released_at = MomentColumn("To", default=format_html("<strong>{}</strong>", "until now"))

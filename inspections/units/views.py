@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.models import Mounting, PadPosition, SuppressorHousing
-from fleet.outages import open_spell
+from fleet.outages import open_outage
 from inspections.models import Severity
 from inspections.schedule.due import open_findings
 from inspections.units.advice import advise, stale_lots
@@ -23,14 +23,14 @@ FINDINGS_NAMED = 5
 
 
 def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
-    """Show one unit: what it can pull, how that is reckoned, and how it came to be."""
+    """Show one unit: what it can pull, how that is calculated, and how it came to be."""
     housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=housing_id)
     system = system_of(request)
     ledger = LedgerEntry.objects.filter(housing=housing).order_by("-sequence")
     head = ledger.first()
     drawn = ledger.only("recorded_at", "pull_lbf", "working_capacity_lbf", "listed_lbf")
     mounting = Mounting.objects.current().filter(housing=housing).select_related("hammer").first()
-    to_act_on = open_findings().filter(housing=housing).exclude(severity=Severity.NOTE)
+    to_act_on = open_findings().filter(housing=housing).exclude(severity=Severity.MONITOR)
     context = {
         "section": "board",
         "housing": housing,
@@ -57,7 +57,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "to_act_on": to_act_on[:FINDINGS_NAMED],
         "to_act_on_count": to_act_on.count(),
         "today": timezone.localdate(),
-        "spell": open_spell(housing),
+        "outage": open_outage(housing),
         "tables": newest_records(request, housing),
     }
     return render(request, "units/unit.html", context)

@@ -82,7 +82,8 @@ class BenchTestForm(FactForm):
         after_in, datum_in = cleaned.get("tape_after_in"), cleaned.get("tape_datum_in")
         if after_in is not None and datum_in is not None and after_in < datum_in:
             self.add_error(
-                "tape_after_in", "This is below the tape at rest: read it again or mend the datum."
+                "tape_after_in",
+                "This is below the tape at rest: read it again or correct the datum.",
             )
         return cleaned
 

@@ -200,12 +200,12 @@ def _refuse_impossible_force(force_lbf: Sequence[float]) -> None:
     if most > MOST_FORCE_LBF:
         raise ValueError(
             f"force_lbf is {most:,.0f} on one pad: give readings that come to no more "
-            f"than {MOST_FORCE_LBF:,.0f}, or mend the stand's bore"
+            f"than {MOST_FORCE_LBF:,.0f}, or correct the stand's bore"
         )
     if 0.0 < most < LEAST_FORCE_LBF:
         raise ValueError(
             f"force_lbf is {most:g} at the most on one pad: give readings that come "
-            f"to {LEAST_FORCE_LBF:g} or more, or mend the gauge's zero"
+            f"to {LEAST_FORCE_LBF:g} or more, or correct the gauge's zero"
         )
 
 

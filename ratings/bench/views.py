@@ -253,13 +253,13 @@ def _save(
     if recorded.draft is None:
         messages.warning(
             request,
-            f"Bench test {recorded.test.pk} is on record, not for rating: its gauge was not in "
+            f"Bench test {recorded.test.pk} is recorded, not for rating: its gauge was not in "
             "calibration that day.",
         )
         return redirect("bench-test", recorded.test.pk)
     messages.success(
         request,
-        f"Bench test {recorded.test.pk} is on record and rating {recorded.draft.pk} is drafted. "
+        f"Bench test {recorded.test.pk} is recorded and rating {recorded.draft.pk} is drafted. "
         "It rates no unit until a second person approves it.",
     )
     if not are_in_order(each for each in measured if each.branch is Branch.LOADING):

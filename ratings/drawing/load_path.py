@@ -11,7 +11,7 @@ from ratings.drawing.labels import Box, fitting_size
 from ratings.drawing.surface import Ink, Surface, text_width
 
 _UNKNOWN = "not known"
-# The same figure reckoned two ways is not short.
+# The same figure calculated two ways is not short.
 _HAIR = 1e-12
 
 

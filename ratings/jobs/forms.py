@@ -441,7 +441,7 @@ class JobEntry:
         return Question(self.job, *days, self.form.distances, key)
 
     def save(self, by: User) -> ExtractionJob:
-        """Put the job on record, or change the one there is; it must be valid."""
+        """Record the job, or change the one there is; it must be valid."""
         return save_job(
             submission_id=self.form.cleaned_data["submission_id"],
             job=self.record,

@@ -1,4 +1,4 @@
-"""Reckon an answer again from its document alone, as the ledger is."""
+"""Calculate an answer again from its document alone, as the ledger is."""
 
 from __future__ import annotations
 

@@ -110,7 +110,7 @@ def new_lot(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         entered = form.save()
         messages.success(
-            request, f"Lot {entered} is on record. It counts for nothing until it is bench-tested."
+            request, f"Lot {entered} is recorded. It counts for nothing until it is bench-tested."
         )
         return redirect("lot", entered.pk)
     return render(request, "lots/lot_form.html", {"section": "lots", "form": form})

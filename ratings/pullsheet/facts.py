@@ -16,7 +16,7 @@ from ratings.jobs.commitments import CommitmentNow
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.supply import stretch_at_pull_in
 from ratings.models import Commitment
-from ratings.pullsheet.validity import State
+from ratings.pullsheet.validity import State, state_of
 
 
 def on_the_tape_in(stretch_in: float, system: str) -> float:

@@ -8,7 +8,7 @@ from playwright.sync_api import Page
 
 from tests.browser.conftest import Visit
 from tests.browser.watch import DESKTOP, PHONE
-from tests.browser.yard import furnish
+from tests.browser.yard import fill_yard
 from tests.factories import DispatcherFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -25,7 +25,7 @@ BROKEN_REFERENCES = """() => [...document.querySelectorAll('[aria-describedby], 
 def walk(visit: Visit, device: dict[str, Any]) -> Any:
     """Go through every page as the keeper, then those others see; yields name and page."""
     visit.watch.expect(403, 404)  # type: ignore[attr-defined]
-    keeper, pages = furnish()
+    keeper, pages = fill_yard()
     page = visit("/sign-in/", **device)
     yield "sign in", page
     page = visit("/policy/", keeper, **device)

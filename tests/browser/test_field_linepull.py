@@ -22,7 +22,7 @@ def run(page: Page, module: str, script: str, given: Any) -> Any:
     return page.evaluate(f"async (given) => {{ {load} {script} }}", given)
 
 
-def test_the_phone_reckons_every_case_as_the_ledger_does_to_the_last_digit(visit: Visit) -> None:
+def test_the_phone_calculates_every_case_as_the_ledger_does_to_the_last_digit(visit: Visit) -> None:
     table = json.loads(TABLE.read_text())
     page = visit("/sign-in/")
     script = "return given.map((each) => m.linePull(each.pads, each.lots, each.travel_in));"

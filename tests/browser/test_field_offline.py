@@ -169,7 +169,7 @@ def test_a_photo_cut_in_the_middle_goes_on_from_where_it_was(phone: Phone) -> No
     phone.wire.cut_after = (PUT, 100_000)
     phone.wire.skip = 3
     sign(page)
-    expect(state(page)).to_contain_text("On record; photos wait")
+    expect(state(page)).to_contain_text("Recorded; photos wait")
     expect(page.locator(".outbox-item")).to_contain_text("% sent")
     assert Photo.objects.count() == 1
     assert not PhotoFile.objects.exists()
@@ -198,7 +198,7 @@ def test_a_refused_item_says_why_and_is_mended_and_sent_under_its_own_id(phone: 
     expect(page.locator(".outbox-item.refused")).to_contain_text("90 h is below the 900 h")
     before = Inspection.objects.count()
 
-    page.get_by_role("button", name="Mend it").tap()
+    page.get_by_role("button", name="Correct it").tap()
     expect(page.locator(".field.bad")).to_contain_text("90 h is below the 900 h")
     expect(page.get_by_label("Hour meter")).to_have_value("90")
     page.get_by_label("Hour meter").fill("910")

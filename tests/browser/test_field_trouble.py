@@ -139,7 +139,7 @@ def test_wrong_entries_are_each_named_at_their_field(phone: Phone) -> None:
     page.get_by_label("Note").fill("x" * 100_000)
     page.get_by_label("Seen at").fill("1900-01-01T10:00")
     page.get_by_role("button", name="Add a finding").tap()
-    page.get_by_role("button", name="to be mended").tap()
+    page.get_by_role("button", name="to be corrected").tap()
     page.get_by_label("Act by").fill("1900-01-01")
     sign(page)
     for words in (

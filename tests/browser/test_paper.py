@@ -30,4 +30,4 @@ def test_a_printed_unit_keeps_its_standing_and_figures(visit: Visit) -> None:
     assert standing(page) == "meets listing"
     expect(page.get_by_role("navigation")).to_be_hidden()
     expect(page.locator("main").get_by_role("link", name="Inspect", exact=True)).to_be_hidden()
-    expect(page.get_by_role("region", name="The reckoning")).to_be_visible()
+    expect(page.get_by_role("region", name="The calculation")).to_be_visible()

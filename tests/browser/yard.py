@@ -37,7 +37,7 @@ from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit
 
 
-def furnish() -> tuple[User, dict[str, str]]:
+def fill_yard() -> tuple[User, dict[str, str]]:
     """Fill an empty database; return who keeps the yard, and the path of every page by name."""
     good = rated_unit(in_stock=6)
     short = rated_unit(unsound={"A1": "cracked", "A2": "missing", "A3": "swollen"}, in_stock=2)

@@ -140,7 +140,7 @@ def _lots_and_jobs(unit: Any, job: Any, many: int) -> None:
     ShelfCount.objects.bulk_create(ShelfCount(lot=lot, yard=yard, pads=4) for lot in lots)
     copies(unit.lot.moves.get(), many, submission_id=lambda n: uuid.uuid4())
     test = unit.lot.bench_tests.get()
-    # One that may not rate: how many rate a lot is for its own page to reckon with.
+    # One that may not rate: how many rate a lot is for its own page to calculate with.
     copies(test, many, gauge_due_on=None, gauge_calibrated_on=None)
     copies(job, many, site=lambda n: f"Pier {n:05}")
     by = unit.manager

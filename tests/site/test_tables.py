@@ -129,7 +129,7 @@ def test_what_is_due_is_found_by_the_hammer_a_unit_hangs_on(auditor_client: Clie
 def test_hammers_that_carry_no_housing_are_found(auditor_client: Client) -> None:
     unit, bare = rated_unit(), HammerFactory(mark="BARE")
     text = words(auditor_client.get(reverse("listings"), {"mounted": "no", "listed": "no"}))
-    assert f"{bare.mark} none on record" in text
+    assert f"{bare.mark} none recorded" in text
     assert unit.hammer.mark not in text
 
 

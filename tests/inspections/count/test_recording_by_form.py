@@ -129,7 +129,7 @@ def test_the_listings_page_names_each_hammer_and_what_it_is_listed_at(
     unit, bare = rated_unit(), HammerFactory(mark="BARE")
     text = words(auditor_client.get(reverse("listings")))
     assert f"{unit.hammer.mark} 20.0 tons (40,000 lbf) Data plate" in text
-    assert f"{bare.mark} none on record" in text
+    assert f"{bare.mark} none recorded" in text
 
 
 def test_a_policy_is_put_in_force_and_every_unit_re_rated(manager_client: Client) -> None:

@@ -13,7 +13,7 @@ from django.db import DatabaseError, transaction
 from fleet.models import HourReading
 from fleet.models.housing import LARGEST_TRAVEL_IN, LEAST_TRAVEL_IN
 from fleet.quantities import Quantity
-from inspections.count.findings import Answer, Found, PhotoTaken, Said
+from inspections.count.findings import Answer, FoundFault, Observations, PhotoTaken
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import PadSeen, Seen, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, Submission
@@ -160,7 +160,7 @@ def test_hours_of_a_housing_on_no_hammer_are_refused() -> None:
     assert not Inspection.objects.exists()
 
 
-def test_an_error_while_the_entry_is_reckoned_rolls_all_back(
+def test_an_error_while_the_entry_is_calculated_rolls_all_back(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     unit = rated_unit()
@@ -169,10 +169,10 @@ def test_an_error_while_the_entry_is_reckoned_rolls_all_back(
     def fail(_: Any) -> None:
         # The count is written by now, and must not stay.
         assert PadCount.objects.count() == 16
-        raise RuntimeError("the reckoning broke")
+        raise RuntimeError("the calculation broke")
 
     monkeypatch.setattr(posting, "rate_unit", fail)
-    with pytest.raises(RuntimeError, match="the reckoning broke"):
+    with pytest.raises(RuntimeError, match="the calculation broke"):
         sign(
             unit,
             seen(unit, pads=pads(unit.housing, unit.lot, {"A1": "cracked"}), hours=9.0),
@@ -396,9 +396,13 @@ def test_an_inspection_of_nothing_is_refused(more: dict[str, str]) -> None:
     [
         {"note": "Looked at, all in order."},
         {"hours": 12.5},
-        {"said": Said(answers=[Answer("guards-on", "Guards", "Guards on and fast", "done")])},
-        {"said": Said(findings=[Found(1, "note", "Paint gone")])},
-        {"said": Said(photos=[PhotoTaken(uuid.uuid4())])},
+        {
+            "said": Observations(
+                answers=[Answer("guards-on", "Guards", "Guards on and fast", "done")]
+            )
+        },
+        {"said": Observations(findings=[FoundFault(1, "note", "Paint gone")])},
+        {"said": Observations(photos=[PhotoTaken(uuid.uuid4())])},
     ],
     ids=["a note", "hours", "an answer", "a finding", "a photo"],
 )

@@ -284,7 +284,7 @@ def test_a_shelf_nobody_knows_is_refused_and_stops_no_other_row_from_being_told(
     assert [fate.table for fate in trial.refused] == ["shelf_counts"]
 
 
-def test_a_formula_over_cells_that_was_never_reckoned_is_read_as_typed() -> None:
+def test_a_formula_over_cells_that_was_never_calculated_is_read_as_typed() -> None:
     given = workbook_with('<row r="3"><c r="A3"><f t="array" ref="A3:A4">SUM(B1:B2)</f></c></row>')
     assert read_file("r.xlsx", given)["yards"][1][1]["name"] == "=SUM(B1:B2)"
 
@@ -350,7 +350,7 @@ def test_a_day_in_a_workbook_is_that_day_east_of_greenwich_too(settings: Setting
     assert row.values["use_by"] == date(2026, 3, 14)
 
 
-def test_a_formula_that_was_never_reckoned_is_not_taken_for_a_blank() -> None:
+def test_a_formula_that_was_never_calculated_is_not_taken_for_a_blank() -> None:
     given = workbook_with('<row r="3"><c r="A3"><f>1100*2</f></c></row>')
     assert read_file("r.xlsx", given)["yards"][1][1]["name"] == "=1100*2"
 

@@ -187,12 +187,12 @@ def test_the_gravest_finding_takes_the_unit_out_of_service() -> None:
     finding = finding_sent(severity="stop", text="Crack in the lifting eye")
     answer = send(signed_in(unit.manager), payload(unit, findings=[finding]))
     assert answer.status_code == 201
-    spell = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
-    assert spell.reason == "Crack in the lifting eye"
+    outage = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
+    assert outage.reason == "Crack in the lifting eye"
     assert answer.json()["words"].startswith(
         "Out of service: Crack in the lifting eye. By its figures meets"
     )
-    assert Finding.objects.get().out_of_service == spell
+    assert Finding.objects.get().out_of_service == outage
 
 
 def test_a_grave_finding_sent_after_a_release_takes_the_unit_out_again() -> None:
@@ -213,9 +213,9 @@ def test_a_grave_finding_sent_after_a_release_takes_the_unit_out_again() -> None
     seen_before = (came_back - timedelta(hours=1)).isoformat()
     sent = payload(unit, findings=[finding], seen_at=seen_before)
     assert send(signed_in(unit.manager), sent).status_code == 201
-    spell = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
-    assert spell.since == came_back
-    assert wanting(spell, timezone.now()).startswith("No inspection between")
+    outage = OutOfService.objects.get(housing=unit.housing, released_at__isnull=True)
+    assert outage.since == came_back
+    assert wanting(outage, timezone.now()).startswith("No inspection between")
 
 
 def test_a_late_record_changes_no_newer_fact() -> None:

@@ -174,7 +174,7 @@ def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_ever
     auditor_client: Client,
 ) -> None:
     unit = rated_unit()
-    assert "Times out of service None on record." in " ".join(pages(auditor_client, unit.housing))
+    assert "Times out of service None recorded." in " ".join(pages(auditor_client, unit.housing))
     take_out_of_service(
         submission_id=uuid.uuid4(),
         housing=unit.housing,

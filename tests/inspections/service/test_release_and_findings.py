@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.outages import open_spell, take_out_of_service
+from fleet.outages import open_outage, take_out_of_service
 from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.service.recording import release_to_service
@@ -59,14 +59,14 @@ def seen_only(unit: Unit, **seen: Any) -> Any:
 
 def test_a_unit_taken_out_is_out_until_it_is_released() -> None:
     unit = rated_unit()
-    assert open_spell(unit.housing) is None
-    spell = take_out(unit.housing)
-    assert open_spell(unit.housing) == spell
+    assert open_outage(unit.housing) is None
+    outage = take_out(unit.housing)
+    assert open_outage(unit.housing) == outage
     looked_over(unit)
     released = release(unit.housing)
-    assert released == spell
+    assert released == outage
     assert (released.released_at, released.release_reason) == (THURSDAY, "Weld made good.")
-    assert open_spell(unit.housing) is None
+    assert open_outage(unit.housing) is None
 
 
 def test_going_out_and_coming_back_post_nothing_in_the_ledger() -> None:
@@ -90,7 +90,7 @@ def test_a_copy_sent_for_another_housing_is_refused() -> None:
     take_out(HousingFactory(), submission_id=sent)
     with pytest.raises(ValidationError, match="was sent for housing"):
         take_out(other, submission_id=sent)
-    assert open_spell(other) is None
+    assert open_outage(other) is None
 
 
 def test_a_unit_that_is_out_already_is_refused_with_since_and_why() -> None:
@@ -101,13 +101,13 @@ def test_a_unit_that_is_out_already_is_refused_with_since_and_why() -> None:
 
 
 def test_the_database_refuses_a_second_time_out_while_one_lasts() -> None:
-    spell = take_out(HousingFactory())
+    outage = take_out(HousingFactory())
     with pytest.raises(IntegrityError), transaction.atomic():
         OutOfService.objects.create(
-            housing=spell.housing,
+            housing=outage.housing,
             since=WEDNESDAY,
             reason="Again.",
-            recorded_by=spell.recorded_by,
+            recorded_by=outage.recorded_by,
             submission_id=uuid.uuid4(),
         )
 
@@ -121,7 +121,7 @@ def test_both_ways_want_a_reason(reason: str) -> None:
     looked_over(unit)
     with pytest.raises(ValidationError, match="say why"):
         release(unit.housing, reason=reason)
-    assert open_spell(unit.housing) is not None
+    assert open_outage(unit.housing) is not None
 
 
 def test_it_cannot_have_gone_out_before_it_last_came_back() -> None:

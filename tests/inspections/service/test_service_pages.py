@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.outages import open_spell, take_out_of_service
+from fleet.outages import open_outage, take_out_of_service
 from tests.builders import count, rated_unit
 from tests.factories import HousingFactory, ManagerFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
@@ -112,7 +112,7 @@ def test_a_bad_field_is_told_at_the_field(
     page = out_page(housing)
     fields = opened(manager_client, page) | {"reason": WHY, name: value}
     assert expected in error_at(manager_client.post(page, fields), name)
-    assert open_spell(housing) is None
+    assert open_outage(housing) is None
 
 
 def test_taking_out_a_unit_that_is_committed_names_the_job(manager_client: Client) -> None:
@@ -143,7 +143,7 @@ def test_a_release_sent_without_one_is_refused_in_words(manager_client: Client) 
     text = words(manager_client.post(release_page(unit.housing), fields))
     assert "Nothing was saved" in text
     assert "count every pad and tape the travel" in text
-    assert open_spell(unit.housing) is not None
+    assert open_outage(unit.housing) is not None
 
 
 def test_a_unit_looked_over_since_is_released_and_its_page_keeps_the_time_out(
@@ -177,7 +177,7 @@ def test_no_unit_is_released_while_its_gravest_finding_is_open(manager_client: C
     close_page = reverse("close-finding", args=[finding.pk])
     assert close_page in manager_client.get(page).content.decode()
     sent(manager_client, close_page, done="Welded and tested by R. Hask.")
-    text = words(sent(manager_client, page, reason="Mended.", qualified_person="Hale Winter"))
+    text = words(sent(manager_client, page, reason="Repaired.", qualified_person="Hale Winter"))
     assert "is back in service" in text
     assert "found fit by Hale Winter" in text
 
@@ -202,7 +202,7 @@ def test_a_release_by_nobody_who_can_be_seen_is_refused(manager_client: Client) 
         page, opened(manager_client, page) | {"reason": "x", "qualified_person": "\u200b\u200d"}
     )
     assert error_at(response, "qualified_person")
-    assert open_spell(unit.housing) is not None
+    assert open_outage(unit.housing) is not None
 
 
 def test_findings_to_act_on_stand_on_the_board_and_atop_the_unit(manager_client: Client) -> None:
@@ -243,7 +243,7 @@ def test_only_a_manager_does_either(page: Any, role: str, request: pytest.Fixtur
     housing = HousingFactory()
     assert client.get(page(housing)).status_code == 403
     assert client.post(page(housing), {"reason": WHY}).status_code == 403
-    assert open_spell(housing) is None
+    assert open_outage(housing) is None
 
 
 def test_a_reason_is_shown_as_it_was_typed(manager_client: Client) -> None:
@@ -253,4 +253,4 @@ def test_a_reason_is_shown_as_it_was_typed(manager_client: Client) -> None:
 
 
 def test_a_unit_never_out_has_none_on_record(auditor_client: Client) -> None:
-    assert "Times out of service None on record." in unit_text(auditor_client, HousingFactory())
+    assert "Times out of service None recorded." in unit_text(auditor_client, HousingFactory())

@@ -331,4 +331,4 @@ def test_units_nobody_knows_are_refused(auditor_client: Client) -> None:
 def test_an_unrated_unit_says_on_the_board_what_it_wants(auditor_client: Client) -> None:
     unit = rated_unit()
     mount_housing(housing=unit.housing, hammer=None, at=MONDAY + timedelta(days=1), by=unit.manager)
-    assert "wants a listed rating" in words(auditor_client.get("/"))
+    assert "needs a listed rating" in words(auditor_client.get("/"))

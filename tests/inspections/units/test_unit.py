@@ -37,7 +37,7 @@ def later(unit: Unit, day: int, fault: str) -> None:
     )
 
 
-def test_the_reckoning_is_written_out_lot_by_lot(auditor_client: Client) -> None:
+def test_the_calculation_is_written_out_lot_by_lot(auditor_client: Client) -> None:
     unit, stiffer = rated_unit(), PadLotFactory()
     bench_test(stiffer, unit.manager, rate_lbf_in=1500)
     receive(stiffer, unit.manager, 2)
@@ -65,7 +65,7 @@ def test_the_margin_written_out_leads_from_pull_to_capacity(auditor_client: Clie
     assert "assumed spread , 5 % of the rate by policy" in text
 
 
-def test_a_lot_not_linear_is_reckoned_by_its_load_curve(auditor_client: Client) -> None:
+def test_a_lot_not_linear_is_calculated_by_its_load_curve(auditor_client: Client) -> None:
     unit = rated_unit()
     bench_test(
         unit.lot,
@@ -137,7 +137,7 @@ def test_a_unit_that_meets_its_listing_is_given_no_advice(auditor_client: Client
 
 def test_a_unit_that_lacks_a_fact_is_told_which(auditor_client: Client) -> None:
     text = text_of(auditor_client, HousingFactory())
-    assert "Not rated for want of a pad count and a taped travel" in text
+    assert "Not rated: it lacks a pad count and a taped travel" in text
     assert "It needs a pad count and a taped travel" in text
     assert "Line pull not known" in text
     assert "The ledger begins when the pads are first counted" in text

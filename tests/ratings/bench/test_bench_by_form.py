@@ -113,7 +113,7 @@ def test_a_lot_not_linear_says_that_its_load_curve_is_used(manager_client: Clien
 
 def test_a_lot_not_linear_is_drawn_to_its_very_last_reading(manager_client: Client) -> None:
     lot = PadLotFactory()
-    # 48 forty-eighths of this stretch, reckoned in floats, come to more than the whole.
+    # 48 forty-eighths of this stretch, calculated in floats, come to more than the whole.
     assert (15.37 - 10) * 48 / 48 > 15.37 - 10
     fields = filled_test(manager_client, lot, [(11, 100), (13, 300), (15.37, 1600)])
     sent(manager_client, page("new-bench-test", lot.pk), fields)

@@ -54,7 +54,7 @@ def filled(client: Client, *layers: Fields, **more: Any) -> Fields:
 
 
 def saved(client: Client, *layers: Fields, **more: Any) -> ExtractionJob:
-    """A job put on record through its form."""
+    """A job recorded through its form."""
     response = client.post(reverse("new-job"), filled(client, *layers, **more))
     assert response.status_code == 302
     return ExtractionJob.objects.latest("pk")

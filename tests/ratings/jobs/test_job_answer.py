@@ -72,7 +72,7 @@ def test_a_blank_crane_capacity_is_never_suitable(dispatcher_client: Client) -> 
     assert "enter what its chart allows at this radius" in row
 
 
-def test_a_job_that_cannot_be_reckoned_lists_what_is_wrong_with_links(
+def test_a_job_that_cannot_be_calculated_lists_what_is_wrong_with_links(
     dispatcher_client: Client,
 ) -> None:
     figured_unit()

@@ -144,7 +144,7 @@ def test_a_plugged_pile_is_told_with_its_plug(dispatcher_client: Client) -> None
     assert "Amplitude without the plug" in text
 
 
-def test_a_form_that_cannot_be_reckoned_is_no_error(dispatcher_client: Client) -> None:
+def test_a_form_that_cannot_be_calculated_is_no_error(dispatcher_client: Client) -> None:
     unit = figured_unit()
     response = details(dispatcher_client, {}, unit.housing)
     assert response.status_code == 200

@@ -359,4 +359,4 @@ def test_what_is_missing_is_listed_with_the_id_of_its_field(dispatcher_client: C
     page = sent(dispatcher_client, blank)
     for at in found:
         assert f'href="#{at}"' in page.content.decode()
-    assert PILE["section"] not in words(page).split("Please mend")[0]
+    assert PILE["section"] not in words(page).split("Please correct")[0]

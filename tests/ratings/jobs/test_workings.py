@@ -72,7 +72,7 @@ def test_what_rests_on_a_figure_not_on_record_is_left_out() -> None:
     assert set(lines) == {"What the pile may be pulled with", "Ground, low", "Ground, high"}
 
 
-def test_a_limit_somebody_gave_needs_no_reckoning() -> None:
+def test_a_limit_somebody_gave_needs_no_calculation() -> None:
     lines = lines_of(asked(figured_unit(), tension_limit_lbf=200_000.0))
     assert "What the pile may be pulled with" not in lines
 

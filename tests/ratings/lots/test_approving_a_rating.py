@@ -167,7 +167,7 @@ def test_an_error_in_one_unit_s_ledger_undoes_it_all(
     before = everything()
 
     def fail(_: Any) -> None:
-        raise RuntimeError("the reckoning broke")
+        raise RuntimeError("the calculation broke")
 
     monkeypatch.setattr("ratings.ledger.posting.rate_unit", fail)
     with pytest.raises(RuntimeError):

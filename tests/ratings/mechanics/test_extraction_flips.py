@@ -97,7 +97,7 @@ def test_a_unit_that_cant_lift_the_weights_alone_flips_at_nothing() -> None:
     assert verdict.verdict is Verdict.NOT_SUITABLE
 
 
-def test_it_isnt_known_where_nothing_of_the_ground_can_be_reckoned() -> None:
+def test_it_isnt_known_where_nothing_of_the_ground_can_be_calculated() -> None:
     unit = Unit(mark="Bare")
     verdict = check(unit, JOB)
     assert (verdict.flip_lbf, verdict.care_flip_lbf) == (None, None)

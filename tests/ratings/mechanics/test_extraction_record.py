@@ -1,4 +1,4 @@
-"""An answer put on record is reckoned again to the last digit, years later."""
+"""An answer recorded is calculated again to the last digit, years later."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def through_canonical_json(record: dict[str, Any]) -> dict[str, Any]:
 
 
 @given(units(), jobs(), policies)
-def test_an_answer_is_reckoned_again_from_its_record(
+def test_an_answer_is_calculated_again_from_its_record(
     unit: Unit, job: Job, policy: ExtractionPolicy
 ) -> None:
     verdict = check(unit, job, policy)

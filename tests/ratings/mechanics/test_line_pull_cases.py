@@ -5,7 +5,7 @@ import json
 from tests.ratings.mechanics.line_pull_cases import TABLE, expected
 
 
-def test_the_table_of_cases_holds_what_the_ledger_reckons_to_the_last_digit() -> None:
+def test_the_table_of_cases_holds_what_the_ledger_calculates_to_the_last_digit() -> None:
     for case in json.loads(TABLE.read_text()):
         assert case["expected"] == expected(case), case["name"]
 

@@ -1,4 +1,4 @@
-"""Whole numbers and the numbers of numpy are taken, and reckoned with as floats."""
+"""Whole numbers and the numbers of numpy are taken, and calculated with as floats."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Ground that can't be reckoned with is refused at its layer and field, with what would do."""
+"""Ground that can't be calculated with is refused at its layer and field, with what would do."""
 
 from __future__ import annotations
 

@@ -35,7 +35,7 @@ const app = {
   },
   refresh,
   send,
-  mend,
+  correct,
   signed,
   discard,
   changePerson,
@@ -109,7 +109,7 @@ async function signed(item) {
   send();
 }
 
-async function mend(item) {
+async function correct(item) {
   if (await takeBack(item.id)) {
     await read();
     location.hash = `draft/${item.id}`;

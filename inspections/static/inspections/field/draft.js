@@ -5,8 +5,8 @@ import { localMoment } from "./words.js";
 
 export const CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"];
 export const SEVERITIES = {
-  note: "to be watched",
-  mend: "to be mended",
+  note: "monitor",
+  correct: "to be corrected",
   stop: "out of service at once",
 };
 export const DONE = "done";

@@ -15,7 +15,7 @@ export function figureOf(draft, lots) {
   if (figures.pull_lbf === null) {
     return {
       lead: "No line pull yet",
-      words: [`wants ${figures.missing.join(" and ")}`, small[1]],
+      words: [`needs ${figures.missing.join(" and ")}`, small[1]],
       isBelow: false,
     };
   }

@@ -195,7 +195,7 @@ export function inspectionScreen(app, draft) {
 
   function changed() {
     if (!isClosed) keep.changed();
-    troubles.mended(check(draft, now()));
+    troubles.corrected(check(draft, now()));
     draw();
   }
 

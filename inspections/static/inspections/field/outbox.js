@@ -5,7 +5,7 @@ import { isUnsent, leaveOutPhoto, mayOpenAgain, replacePhoto } from "./items.js"
 import { NoPicture, shrink } from "./shrink.js";
 import { capital, momentWords } from "./words.js";
 
-// app: {items, pack, places, send(), mend(item)}. Returns {root, title, update}.
+// app: {items, pack, places, send(), correct(item)}. Returns {root, title, update}.
 export function outboxScreen(app) {
   const list = h("ul", { class: "outbox-list" });
   const tally = h("p", { role: "status" });
@@ -42,7 +42,7 @@ function tallyWords(items) {
   const parts = [
     [of(WAITING, SENDING), "to be sent"],
     [of(SIGN_IN), "to be sent once signed in"],
-    [of(REFUSED), "refused, to be mended"],
+    [of(REFUSED), "refused, to be corrected"],
     [of(SENT), "sent"],
   ];
   const words = parts
@@ -83,10 +83,9 @@ function card(app, item) {
 
 function stateWords(item) {
   if (item.state === SENDING)
-    return item.recorded ? "On record; photos are being sent…" : "Is being sent…";
-  if (item.state === WAITING)
-    return item.recorded ? "On record; photos wait." : "Waits for signal.";
-  if (item.state === REFUSED && item.recorded) return "On record; a photo was refused.";
+    return item.recorded ? "Recorded; photos are being sent…" : "Is being sent…";
+  if (item.state === WAITING) return item.recorded ? "Recorded; photos wait." : "Waits for signal.";
+  if (item.state === REFUSED && item.recorded) return "Recorded; a photo was refused.";
   return `${capital(item.state)}.`;
 }
 
@@ -153,8 +152,12 @@ function actions(app, item) {
       mayOpenAgain(item) &&
       h(
         "button",
-        { type: "button", class: item.state === REFUSED && "main", onclick: () => app.mend(item) },
-        item.state === REFUSED ? "Mend it" : "Take it back",
+        {
+          type: "button",
+          class: item.state === REFUSED && "main",
+          onclick: () => app.correct(item),
+        },
+        item.state === REFUSED ? "Correct it" : "Take it back",
       ),
     item.url && h("a", { class: "button", href: item.url }, "Its record"),
   ];

@@ -18,7 +18,7 @@ export async function sendAll(places) {
   return (await itemsInOrder()).some((item) => item.state === WAITING);
 }
 
-// Opens an item again to be mended, unless it is just being sent. Returns whether it did.
+// Opens an item again to be corrected, unless it is just being sent. Returns whether it did.
 export async function takeBack(id) {
   const take = async () => {
     const item = await get("outbox", id);

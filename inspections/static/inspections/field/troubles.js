@@ -1,14 +1,14 @@
-// The list above the form of what is to be mended; each line leads to its field.
+// The list above the form of what is to be corrected; each line leads to its field.
 import { h } from "./elements.js";
 
 // fields(): {name: {control, show(words)}}. Returns {root, show(errors, isFromLedger),
-// mended(errors)}.
+// corrected(errors)}.
 export function troubleList(fields) {
   const list = h("ul", {});
   const root = h(
     "div",
     { class: "errors", role: "alert", tabindex: "-1", hidden: true },
-    h("p", {}, h("strong", {}, "Not signed yet."), " Please mend:"),
+    h("p", {}, h("strong", {}, "Not signed yet."), " Please correct:"),
     list,
   );
   let shown = {};
@@ -24,8 +24,8 @@ export function troubleList(fields) {
     root.scrollIntoView({ block: "start" });
   }
 
-  // What is mended goes from the list; what the ledger refused stays until it is asked again.
-  function mended(errors) {
+  // What is corrected goes from the list; what the ledger refused stays until it is asked again.
+  function corrected(errors) {
     if (root.hidden || isLedgers) return;
     shown = Object.fromEntries(Object.entries(shown).filter(([name]) => errors[name]));
     root.hidden = Object.keys(shown).length === 0;
@@ -41,7 +41,7 @@ export function troubleList(fields) {
     );
   }
 
-  return { root, show, mended };
+  return { root, show, corrected };
 }
 
 function row(at, words) {
