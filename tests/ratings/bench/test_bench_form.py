@@ -245,7 +245,7 @@ def test_a_test_out_of_calibration_is_kept_and_said_to_rate_nothing(
     lot = PadLotFactory()
     fields = filled(manager_client, lot, gauge=GaugeFactory(due_on=None))
     text = words(manager_client.post(url_of(lot), fields, follow=True))
-    assert "is on record, not for rating" in text
+    assert "is recorded, not for rating" in text
     assert "Not for rating. The gauge was not in calibration that day" in text
     assert not lot.ratings.exists()
     assert "not for rating" in words(manager_client.get(reverse("lot", args=[lot.pk])))
