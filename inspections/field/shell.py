@@ -20,6 +20,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from fleet.models.housing import TRAVEL_ROUNDING_IN, Condition
+from fleet.quantities import Quantity
 from inspections.field.payload import AnswerForm, FindingForm, PhoneForm, PhotoForm
 from ratings.mechanics.standing import Standing
 
@@ -44,6 +45,7 @@ def shell_page() -> str:
         "places": places(),
         "keep_place": settings.KEEP_PHOTO_PLACE,
         "bounds": json.dumps(_bounds()),
+        "quantities": json.dumps(_quantities()),
     }
     return render_to_string("field/field.html", context)
 
@@ -66,6 +68,18 @@ def _bounds() -> dict[str, Any]:
             for name, field in fields.items()
             if getattr(field, "max_length", None)
         },
+    }
+
+
+def _quantities() -> dict[str, Any]:
+    """How the phone shows lengths and pulls in either system: by what factor, with what symbol."""
+    shown = {"length": Quantity.LENGTH, "pull": Quantity.PULL}
+    return {
+        name: {
+            system: {"factor": scale.factor, "symbol": scale.symbol}
+            for system, scale in ((each, quantity.scale(each)) for each in ("us", "si"))
+        }
+        for name, quantity in shown.items()
     }
 
 

@@ -11,6 +11,7 @@ from playwright.sync_api import Page
 from fleet.fields import read_inches
 from fleet.quantities import Quantity, plain_number, pull_words
 from tests.browser.conftest import Visit
+from tests.factories import AuditorFactory
 from tests.ratings.mechanics.line_pull_cases import TABLE
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -24,7 +25,7 @@ def run(page: Page, module: str, script: str, given: Any) -> Any:
 
 def test_the_phone_calculates_every_case_as_the_ledger_does_to_the_last_digit(visit: Visit) -> None:
     table = json.loads(TABLE.read_text())
-    page = visit("/sign-in/")
+    page = visit("/field/", AuditorFactory())
     script = "return given.map((each) => m.linePull(each.pads, each.lots, each.travel_in));"
     for case, found in zip(table, run(page, "linepull", script, table), strict=True):
         expected = case["expected"]
@@ -35,7 +36,7 @@ def test_the_phone_calculates_every_case_as_the_ledger_does_to_the_last_digit(vi
 
 
 def test_sums_are_rounded_once_as_fsum_rounds_them(visit: Visit) -> None:
-    page = visit("/sign-in/")
+    page = visit("/field/", AuditorFactory())
     sums = [
         [0.1] * 10,
         [1e16, 1.0, -1e16],
@@ -50,7 +51,7 @@ def test_sums_are_rounded_once_as_fsum_rounds_them(visit: Visit) -> None:
 
 @pytest.mark.parametrize("system", ["us", "si"])
 def test_figures_are_written_as_the_site_writes_them(visit: Visit, system: str) -> None:
-    page = visit("/sign-in/")
+    page = visit("/field/", AuditorFactory())
     pulls = [0, 99.5, 100, 1234.5, 24_799.4999, 24_800, 47_999.5, 123_456.789, 1_050_000]
     script = "return given[0].map((each) => m.pullWords(each, given[1]));"
     found = run(page, "quantities", script, [pulls, system])
@@ -58,7 +59,7 @@ def test_figures_are_written_as_the_site_writes_them(visit: Visit, system: str) 
 
 
 def test_lengths_are_written_and_stored_as_the_site_does_it(visit: Visit) -> None:
-    page = visit("/sign-in/")
+    page = visit("/field/", AuditorFactory())
     numbers = [0, 0.125, 6.125, 6.375, 1234.5678, 1_000_000, 5.999]
     found = run(page, "quantities", "return given.map((each) => m.plainNumber(each, 2));", numbers)
     assert found == [plain_number(each, 2) for each in numbers]
@@ -69,7 +70,7 @@ def test_lengths_are_written_and_stored_as_the_site_does_it(visit: Visit) -> Non
 
 
 def test_a_tape_is_read_on_the_phone_as_the_site_reads_it(visit: Visit) -> None:
-    page = visit("/sign-in/")
+    page = visit("/field/", AuditorFactory())
     taped = [
         "5.5",
         "5 1/2",

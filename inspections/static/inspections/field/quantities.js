@@ -1,12 +1,12 @@
 // Measured numbers as people read and type them, in the reader's units; stored in US customary.
-export const LBF_PER_TON = 2000;
-const KN_PER_LBF = 0.0044482216152605;
-const MM_PER_IN = 25.4;
+// Factors and symbols come with the page: the site has them in one place.
 const FRACTION = /^(?:(?<whole>\d+)[\s-]+)?(?<over>\d+)\s*\/\s*(?<under>\d+)\s*(?:"|″|in)?$/;
 const INCHES = /\s*(?:"|″|in)\s*$/;
 const NUMBER = /^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$/;
 
-export const lengthUnit = (system) => (system === "si" ? "mm" : "in");
+const scale = (name, system) => JSON.parse(document.body.dataset.quantities)[name][system];
+
+export const lengthUnit = (system) => scale("length", system).symbol;
 
 // Half to even, as the server rounds.
 function whole(value) {
@@ -18,9 +18,9 @@ function whole(value) {
 
 // With thousands set off and no needless zeros after the point.
 export function plainNumber(value, places) {
-  const scale = 10 ** places;
-  const isTie = Math.abs((value * scale) % 1) === 0.5 && (value * scale) / scale === value;
-  const text = (isTie ? whole(value * scale) / scale : value).toFixed(places);
+  const power = 10 ** places;
+  const isTie = Math.abs((value * power) % 1) === 0.5 && (value * power) / power === value;
+  const text = (isTie ? whole(value * power) / power : value).toFixed(places);
   return grouped(text.includes(".") ? text.replace(/\.?0+$/, "") : text);
 }
 
@@ -31,17 +31,18 @@ function grouped(text) {
 }
 
 export function lengthWords(inches, system, places = system === "si" ? 0 : 3) {
-  const shown = system === "si" ? inches * MM_PER_IN : inches;
-  return `${plainNumber(shown, places)} ${lengthUnit(system)}`;
+  const { factor, symbol } = scale("length", system);
+  return `${plainNumber(inches * factor, places)} ${symbol}`;
 }
 
-export const storedLength = (shown, system) => (system === "si" ? shown / MM_PER_IN : shown);
+export const storedLength = (shown, system) => shown / scale("length", system).factor;
 
 // A line pull as read aloud: "12.4 tons (24,800 lbf)", or "110.3 kN" in SI.
 export function pullWords(pullLbf, system) {
-  if (system === "si") return `${plainNumber(stepped(pullLbf * KN_PER_LBF, 0.1), 1)} kN`;
-  const tons = grouped(stepped(pullLbf / LBF_PER_TON, 0.1).toFixed(1));
-  return `${tons} tons (${plainNumber(stepped(pullLbf, 1), 0)} lbf)`;
+  const { factor, symbol } = scale("pull", system);
+  const shown = stepped(pullLbf * factor, 0.1);
+  if (system === "si") return `${plainNumber(shown, 1)} ${symbol}`;
+  return `${grouped(shown.toFixed(1))} ${symbol} (${plainNumber(stepped(pullLbf, 1), 0)} lbf)`;
 }
 
 const stepped = (value, step) => whole(value / step + 1e-9) * step;
