@@ -243,7 +243,7 @@ class CommitmentNow:
             fall = f"from {self.commitment.answer.entry.judged} to {self._standing}"
             return f"The standing of {unit} fell {fall} since it was committed."
         if self.is_void:
-            return f"The rating of {unit} is another than it was committed on: its sheet is void."
+            return f"The rating of {unit} changed since it was committed."
         if self.is_job_changed:
             return (
                 f"The numbers of the job changed since {unit} was committed: its answer and its "
