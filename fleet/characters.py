@@ -30,17 +30,17 @@ def check_name(name: str) -> None:
     Raises ValidationError naming the character.
     """
     if "  " in name or name != name.strip(" "):
-        raise ValidationError("This holds a space too many: type it anew with single spaces.")
+        raise ValidationError("This holds a space too many: type it again with single spaces.")
     for character in name:
         if character != " " and unicodedata.category(character) == "Zs":
             raise ValidationError(
-                f"This holds a space of another kind (U+{ord(character):04X}): type it anew."
+                f"This holds a space of another kind (U+{ord(character):04X}): type it again."
             )
         if unicodedata.category(character) in _UNSEEN:
             known = unicodedata.name(character, "a control character").lower()
             raise ValidationError(
                 f"This holds a character nobody sees (U+{ord(character):04X}, {known}): "
-                "type it anew without."
+                "type it again without."
             )
         if not is_on_paper(character):
             raise ValidationError(

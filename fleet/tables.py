@@ -106,7 +106,7 @@ class RecordsTable(tables.Table):  # type: ignore[misc]  # the library carries n
     anchor: ClassVar[str] = "records"
     own_prefix: ClassVar[str] = ""
     empty_words: str = "None recorded."
-    nothing_found: ClassVar[str] = "Nothing answers to this: clear the filters."
+    nothing_found: ClassVar[str] = "Nothing matches: clear the filters."
     rows_on_a_page: ClassVar[int] = ROWS_ON_A_PAGE
     css: ClassVar[str] = ""
 

@@ -114,7 +114,7 @@ class ListedHammerTable(RecordsTable):
 
     caption = "Listed ratings"
     empty_words = "No hammer is on record. Enter one under Yard set-up."
-    nothing_found = "No hammer answers to this: clear the filters."
+    nothing_found = "No hammer matches: clear the filters."
 
     mark = Column("Hammer")
     listed = Column("Listed", empty_values=(), orderable=False)

@@ -64,7 +64,7 @@ def already_signed(at: datetime) -> str:
     """Return what to say to a person who sent a form a second time."""
     return (
         f"This form was signed on {moment_words(at)}: that record stands and "
-        "nothing was recorded twice. To record anything else, open the page anew."
+        "nothing was recorded twice. To record anything else, open the page again."
     )
 
 

@@ -21,7 +21,7 @@ from inspections.count.signing import Correction, Signed, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, already_signed
 from inspections.models import Inspection, InspectionKind, ItemAnswer, PadReplacement
 
-# The button that draws the form anew with the line pull it would give, and signs nothing.
+# The button that draws the form again with the line pull it would give, and signs nothing.
 SHOW = "show"
 
 

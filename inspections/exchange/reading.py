@@ -62,7 +62,7 @@ def read_file(name: str, content: bytes) -> Lines:
         raise BadFile("This is no CSV file in UTF-8: save it as that, or as XLSX.") from None
     except UNREADABLE:
         raise BadFile(
-            "This file is damaged, or locked with a password: save it anew as XLSX or as CSV in "
+            "This file is damaged, or locked with a password: save it again as XLSX or as CSV in "
             "UTF-8, and send that."
         ) from None
 

@@ -54,7 +54,7 @@ FORMATS = {
     ),
     "csv": (write_csvs, "application/zip", "zip"),
 }
-# What was tried waits here, by the person who tried it, until it is taken or tried anew.
+# What was tried waits here, by the person who tried it, until it is taken or tried again.
 WAITING = "imports/{}.json"
 
 

@@ -75,7 +75,7 @@ class DueTable(RecordsTable):
     caption = "Overdue first, then what comes within a week or the last tenth of its hours"
     anchor = "inspections"
     empty_words = "Nothing is due soon."
-    nothing_found = "Nothing that is due answers to this: clear the filters."
+    nothing_found = "Nothing that is due matches: clear the filters."
 
     mark = Column("Unit")
     inspection = Column("Inspection")
@@ -173,7 +173,7 @@ class FindingTable(RecordsTable):
 
     def render_act_by(self, record: Finding) -> SafeString | str:
         if record.act_by is None:
-            return "nobody must"
+            return "nobody needs to"
         words = f"{record.who_acts} by {day_words(record.act_by)}"
         is_over = not hasattr(record, "closing") and record.act_by < timezone.localdate()
         return format_html('{} <strong class="error">overdue</strong>', words) if is_over else words

@@ -184,7 +184,7 @@ class BoardTable(RecordsTable):
     """A row for each unit."""
 
     caption = "Units, worst first"
-    nothing_found = "No unit answers to this: clear the filters."
+    nothing_found = "No unit matches: clear the filters."
     css = "tiles"
 
     mark = Column("Unit")

@@ -52,7 +52,7 @@ class LedgerTable(RecordsTable):
     caption = "Ledger"
     anchor = "ledger"
     empty_words = "The ledger begins when the pads are first counted."
-    nothing_found = "No entry answers to this: clear the filters."
+    nothing_found = "No entry matches: clear the filters."
 
     sequence = Column("Entry")
     occurred_at = MomentColumn("Happened")

@@ -20,7 +20,7 @@ LEVEL = 0.95
 
 @dataclass(frozen=True)
 class Certificate:
-    """A rating, the tests it rests on reduced anew, and the policy of the day it was drafted."""
+    """A rating, the tests it rests on reduced again, and the policy of the day it was drafted."""
 
     rating: LotRating
     pooled: PooledTests

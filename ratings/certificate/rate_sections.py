@@ -218,7 +218,7 @@ def _differs(certificate: Certificate) -> Iterator[Flowable]:
     if not math.isclose(found, stored, rel_tol=1e-9):
         units = certificate.units
         yield paragraph(
-            f"The readings come to {units.rate_words(found)} when calculated anew; the rating on "
+            f"The readings come to {units.rate_words(found)} when calculated again; the rating on "
             f"record has {units.rate_words(stored)}. Ask before relying on either.",
             bold=True,
         )

@@ -1,4 +1,4 @@
-"""An answer as its pages show it: worded and drawn, with nothing calculated anew."""
+"""An answer as its pages show it: worded and drawn, with nothing calculated again."""
 
 from __future__ import annotations
 

@@ -305,7 +305,7 @@ def section_choices(sections: Mapping[str, PileSection], kept: str = "") -> list
     return choices
 
 
-# Buttons that ask for the form to be drawn anew, unjudged.
+# Buttons that ask for the form to be drawn again, unjudged.
 REDRAWS = ("more_layers", "insert_layer", "fill_layers")
 
 

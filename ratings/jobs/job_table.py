@@ -22,7 +22,7 @@ class JobTable(RecordsTable):
 
     caption = "Jobs"
     empty_words = "No job is on record. Enter one to see which units suit it."
-    nothing_found = "No job answers to this: clear the filters."
+    nothing_found = "No job matches: clear the filters."
 
     site = Column("Site")
     days = Column("Days", accessor="first_day", order_by=("first_day", "last_day"))

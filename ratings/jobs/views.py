@@ -68,7 +68,7 @@ def job_layers(request: HttpRequest) -> HttpResponse:
     """The layers of a form as a button of it asks for them; nothing is kept."""
     entry = JobEntry.redrawn(request.POST, job=None, system=system_of(request))
     response = render(request, "jobs/layers.html", {"entry": entry, "form": entry.form})
-    # The answer beside the form is asked for anew once they stand in it.
+    # The answer beside the form is asked for again once they stand in it.
     response["HX-Trigger-After-Settle"] = "layersredrawn"
     return response
 

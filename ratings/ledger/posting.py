@@ -162,7 +162,7 @@ def _move_head(head: CurrentRating | None, entry: LedgerEntry) -> None:
 
 @transaction.atomic
 def post_stale_rates(by: User) -> list[LedgerEntry]:
-    """Rate every unit anew and post an entry where a rate has gone stale since its last."""
+    """Rate every unit again and post an entry where a rate has gone stale since its last."""
     housings = [housing for housing in lock_all_housings() if hasattr(housing, "current_rating")]
     return post(
         housings,

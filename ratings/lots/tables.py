@@ -48,7 +48,7 @@ class LotTable(RecordsTable):
 
     caption = "Pad lots"
     empty_words = "No lot is on record. Enter one, record what was received, then bench-test it."
-    nothing_found = "No lot answers to this: clear the filters."
+    nothing_found = "No lot matches: clear the filters."
 
     mark = Column("Lot")
     rate_lbf_in = Column("Rate of each pad", empty_values=())

@@ -176,7 +176,7 @@ def improve_first(budget: Budget, factor: float = 0.5) -> Improvement | None:
     """Return the line that gains most in expanded uncertainty by being halved.
 
     factor: what the line's contribution is brought down to, as a share; half unless given.
-    The degrees of freedom are found anew. None where no line would gain anything.
+    The degrees of freedom are found again. None where no line would gain anything.
     """
     kept = not_negative("factor", factor, "")
     if kept >= 1.0:

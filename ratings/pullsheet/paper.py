@@ -439,7 +439,7 @@ CAUTIONS = (
     "A screening aid: the crane’s chart, rigging limits, the maker’s instructions, local code and "
     "a qualified person come first. Never pull to the stops while vibrating. Lock out before "
     "counting pads. Void once the unit’s rating changes: pads counted otherwise, travel taped "
-    "anew, a lot rated again."
+    "again, a lot rated again."
 )
 CAUTION = SMALL.clone("sheet-caution", fontName="Helvetica-Bold", fontSize=8.6, leading=10)
 TRACE = MONO.clone("sheet-trace", fontSize=6.8, leading=8)

@@ -40,7 +40,7 @@ def test_filters_narrow_the_board_without_a_reload(
     page.get_by_label("Search").press_sequentially(short.hammer.mark)
     expect(page.locator("td.c-mark a")).to_have_text([short.housing.mark])
     page.get_by_label("Search").fill("nothing of that name")
-    expect(page.locator("#records")).to_contain_text("No unit answers to this")
+    expect(page.locator("#records")).to_contain_text("No unit matches")
     assert page.evaluate("document.body.dataset.kept") == "yes"
 
 

@@ -244,7 +244,7 @@ def test_signed_out_nothing_is_lost_and_signing_in_sends_it(phone: Phone) -> Non
     expect(state(page)).to_contain_text("Sign in to send")
     page.locator(".outbox-item").get_by_role("link", name="Sign in").click()
     type_password(page, unit.manager)
-    expect(page.locator("#signal")).to_contain_text("In touch")
+    expect(page.locator("#signal")).to_contain_text("Connected")
     page.locator(".site-head").get_by_role("link", name="Outbox").click()
     expect(state(page)).to_contain_text("Sent")
 

@@ -27,7 +27,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def until(page: Page, script: str) -> None:
     """Wait for a promise of the page's to come true."""
     for _ in range(100):
-        # A page that is just being opened anew can't be asked.
+        # A page that is just being opened again can't be asked.
         with contextlib.suppress(Error):
             if page.evaluate(script):
                 return
@@ -298,6 +298,6 @@ def test_nothing_shifts_while_the_page_opens(phone: Phone) -> None:
     )
     page.reload()
     expect(page.get_by_role("link", name="Inspect")).to_be_visible()
-    expect(page.locator("#signal")).to_contain_text("In touch")
+    expect(page.locator("#signal")).to_contain_text("Connected")
     page.wait_for_timeout(500)
     assert page.evaluate("self.shifted") == 0

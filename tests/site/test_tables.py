@@ -87,7 +87,7 @@ def test_filters_narrow_and_nonsense_does_nothing(
 def test_filters_that_leave_nothing_say_so(auditor_client: Client) -> None:
     three_lots()
     text = words(auditor_client.get(reverse("lots"), {"search": "nothing"}))
-    assert "No lot answers to this: clear the filters." in text
+    assert "No lot matches: clear the filters." in text
     assert "No lot is on record" not in text
 
 
@@ -121,7 +121,7 @@ def test_what_is_due_is_found_by_the_hammer_a_unit_hangs_on(auditor_client: Clie
     text = words(auditor_client.get(reverse("due"), query))
     assert f"{near.housing.mark} on {near.hammer.mark}" in text
     assert far.hammer.mark not in text
-    assert "Nothing that is due answers" in words(
+    assert "Nothing that is due matches" in words(
         auditor_client.get(reverse("due"), query | {"state": "soon"})
     )
 

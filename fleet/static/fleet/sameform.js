@@ -1,5 +1,5 @@
 // A form come back to by the browser's back button is the form that was left, even where the
-// page is fetched anew: it keeps the id it was sent under and the state it was based on, so
+// page is fetched again: it keeps the id it was sent under and the state it was based on, so
 // that signing it again is known for a second copy, and old choices never pass for fresh ones.
 "use strict";
 const FORM_KEEPS = ["submission_id", "based_on"];

@@ -1,6 +1,6 @@
 """The table of line pulls that the ledger and the phone are both held to.
 
-Run this file to write tests/cases/line_pull.json anew after a change of the formula or of a case.
+Run this file to write tests/cases/line_pull.json again after a change of the formula or of a case.
 """
 
 from __future__ import annotations

@@ -165,7 +165,7 @@ async function route() {
   if (name === "draft" && draft) return show(inspectionScreen(app, draft));
   if (name === "outbox") return show(outboxScreen(app));
   if (name === "inspect" && app.pack)
-    announce("This unit is not among those on this phone: fetch anew while there is signal.");
+    announce("This unit is not among those on this phone: fetch again while there is signal.");
   return show(unitScreen(app));
 }
 
@@ -229,10 +229,10 @@ function signalWords() {
     return [
       "Signed out. ",
       h("a", { href: places.signIn }, "Sign in"),
-      " to send and to fetch anew. What is here stays.",
+      " to send and to fetch again. What is here stays.",
     ];
   if (app.isOff || !navigator.onLine) return ["No signal. All is kept on this phone."];
-  return [worker?.isReady ? "In touch. Opens without signal too." : "In touch with the ledger."];
+  return [worker?.isReady ? "Connected. Opens without signal too." : "Connected to the ledger."];
 }
 
 // At once where the page was just opened and nothing is being entered, and once only; else when

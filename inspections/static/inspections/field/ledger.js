@@ -20,7 +20,7 @@ export async function ask(url, options = {}) {
   return { status: answer.status, said };
 }
 
-// Sends with the token that forms carry, fetched anew once where the ledger has changed it.
+// Sends with the token that forms carry, fetched again once where the ledger has changed it.
 export async function askWithToken(places, url, options) {
   const token = async () => ({ "X-CSRFToken": (await get("kept", "csrf")) ?? "" });
   const first = await ask(url, { ...options, headers: { ...options.headers, ...(await token()) } });

@@ -12,7 +12,11 @@ export function unitScreen(app) {
   const notes = h("div", {});
   const list = h("ul", { class: "unit-list" });
   const tally = h("p", { class: "faint", role: "status" });
-  const again = h("button", { type: "button", class: "quiet", onclick: app.refresh }, "Fetch anew");
+  const again = h(
+    "button",
+    { type: "button", class: "quiet", onclick: app.refresh },
+    "Fetch again",
+  );
   let drawn = "";
   const search = h("input", {
     id: "search",
@@ -43,7 +47,7 @@ export function unitScreen(app) {
   }
 
   function drawList() {
-    // Drawn anew only where it differs, so that no tap falls between two drawings.
+    // Drawn again only where it differs, so that no tap falls between two drawings.
     const state = JSON.stringify([
       app.pack?.units,
       app.pack?.user,
@@ -98,7 +102,7 @@ function emptyWords({ pack, search, isFetching }) {
       `No unit has “${search.trim().slice(0, 40)}” in ` +
       "its mark, hammer or yard: write less of it."
     );
-  return "The yard has no units yet: enter its housings in the yard set-up, then fetch anew.";
+  return "The yard has no units yet: enter its housings in the yard set-up, then fetch again.";
 }
 
 function notesOf(app) {
@@ -114,7 +118,7 @@ function notesOf(app) {
         "p",
         { class: "caution" },
         "This phone has no room for the units as they " +
-          "are now: free some room on it, then fetch anew.",
+          "are now: free some room on it, then fetch again.",
       ),
     app.pack && clockWords(app.pack) && h("p", { class: "caution" }, clockWords(app.pack)),
     others && h("p", { class: "note" }, others),
