@@ -7,7 +7,11 @@ from pathlib import Path
 import pytest
 
 PROJECT = Path(__file__).parents[2]
-TEMPLATES = sorted(PROJECT.glob("*/**/templates/**/*.html"))
+TEMPLATES = sorted(
+    template
+    for app in ("fleet", "ratings", "inspections")
+    for template in (PROJECT / app).glob("**/templates/**/*.html")
+)
 WIDTH = 100
 
 
