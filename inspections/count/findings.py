@@ -55,7 +55,7 @@ class Observations:
     photos: Sequence[PhotoTaken] = ()
 
 
-def record_observations(inspection: Inspection, said: Observations, by: User) -> None:
+def record_observations(inspection: Inspection, observations: Observations, by: User) -> None:
     """Record it with its inspection; the gravest finding takes the unit out of service.
 
     The caller holds the lock on the housing and the transaction.
@@ -70,9 +70,11 @@ def record_observations(inspection: Inspection, said: Observations, by: User) ->
             state=answer.state,
             reason=answer.reason,
         )
-        for place, answer in enumerate(said.answers)
+        for place, answer in enumerate(observations.answers)
     )
-    findings = {found.number: _record_finding(inspection, found, by) for found in said.findings}
+    findings = {
+        found.number: _record_finding(inspection, found, by) for found in observations.findings
+    }
     Photo.objects.bulk_create(
         Photo(
             id=photo.id,
@@ -80,7 +82,7 @@ def record_observations(inspection: Inspection, said: Observations, by: User) ->
             finding=findings.get(photo.finding) if photo.finding else None,
             caption=photo.caption,
         )
-        for photo in said.photos
+        for photo in observations.photos
     )
 
 

@@ -65,7 +65,7 @@ class Seen:
     note: str = ""
     kind: str = InspectionKind.PAD_COUNT
     weather: str = ""
-    said: Observations = field(default_factory=Observations)
+    observations: Observations = field(default_factory=Observations)
     clock_words: str = ""
 
 
@@ -136,7 +136,7 @@ def sign_inspection(
         )
         for pad in seen.pads
     )
-    record_observations(inspection, seen.said, by)
+    record_observations(inspection, seen.observations, by)
     settle(housing)
     entries = post(
         [housing],
@@ -150,9 +150,11 @@ def sign_inspection(
 
 def _refuse_impossible(housing: SuppressorHousing, seen: Seen) -> None:
     """Raise ValidationError naming every field of what was seen that can't be."""
-    said = seen.said.answers or seen.said.findings or seen.said.photos
+    observations = (
+        seen.observations.answers or seen.observations.findings or seen.observations.photos
+    )
     figures = [each for each in (seen.travel_in, seen.hours) if each is not None]
-    if not (seen.pads or figures or seen.note.strip() or said):
+    if not (seen.pads or figures or seen.note.strip() or observations):
         raise ValidationError(
             "Nothing was entered: count the pads, tape the travel, read the meter, or note what "
             "was seen."

@@ -123,10 +123,12 @@ def _count(event: Event, submission_id: uuid.UUID, by: User) -> None:
                 "lot": "" if condition == Condition.MISSING else lot,
             }
         )
-    sign_count(entry_of(row_of("counts", {**event, "pads": pads}), by), said=_said(event))
+    sign_count(
+        entry_of(row_of("counts", {**event, "pads": pads}), by), observations=_observations(event)
+    )
 
 
-def _said(event: Event) -> Observations:
+def _observations(event: Event) -> Observations:
     """All of the kind's list done, and what else was found."""
     findings = enumerate(event.get("findings", []), 1)
     items = checklists_in_force()[event["kind"]].items if "kind" in event else ()

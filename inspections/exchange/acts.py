@@ -260,7 +260,7 @@ def _kind(entry: Entry) -> str:
 
 
 def sign_count(
-    entry: Entry, *, said: Observations | None = None, correction: Correction | None = None
+    entry: Entry, *, observations: Observations | None = None, correction: Correction | None = None
 ) -> None:
     """Sign an inspection; said, correction: what a row of the register can't say."""
     values = entry.values
@@ -284,7 +284,7 @@ def sign_count(
             note=values["note"],
             kind=kind_named(_kind(entry)).name,
             weather=values["weather"],
-            said=said or Observations(),
+            observations=observations or Observations(),
         ),
         by=entry.by,
         correction=correction,

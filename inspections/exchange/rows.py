@@ -46,12 +46,12 @@ def _refuse_twins(moves: list[Row]) -> None:
     """Two moves that say the same are one to the ledger: they must differ in time or note."""
     seen: set[tuple[Any, ...]] = set()
     for row in moves:
-        said = tuple(row.values.get(column.name) for column in BY_NAME["stock_moves"].columns)
-        if said in seen:
+        move = tuple(row.values.get(column.name) for column in BY_NAME["stock_moves"].columns)
+        if move in seen:
             row.faults.append(
                 "another row says the same: tell the two apart by their time or their note"
             )
-        seen.add(said)
+        seen.add(move)
 
 
 def _pair_moves(moves: list[Row]) -> None:
@@ -59,12 +59,14 @@ def _pair_moves(moves: list[Row]) -> None:
     halves = [row for row in moves if row.values["kind"] == "moved"]
     waiting: dict[tuple[Any, ...], list[Row]] = {}
     for row in halves:
-        said = row.values
-        wanted = (said["lot"], said["occurred_at"], -said["change"])
+        values = row.values
+        wanted = (values["lot"], values["occurred_at"], -values["change"])
         if waiting.get(wanted):
             waiting[wanted].pop()
         else:
-            waiting.setdefault((said["lot"], said["occurred_at"], said["change"]), []).append(row)
+            waiting.setdefault((values["lot"], values["occurred_at"], values["change"]), []).append(
+                row
+            )
     for alone in (row for rows in waiting.values() for row in rows):
         alone.faults.append(
             "pads moved leave one shelf and come to another: give both rows, of one lot and time, "

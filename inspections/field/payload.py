@@ -233,8 +233,8 @@ def read_payload(data: Any) -> Sent:
     if errors:
         raise BadPayload(errors)
     given = form.cleaned_data
-    said = Observations(rows["answers"], rows["findings"], rows["photos"])
-    errors = dict(_wrong_together(said, given["seen_at"]))
+    observations = Observations(rows["answers"], rows["findings"], rows["photos"])
+    errors = dict(_wrong_together(observations, given["seen_at"]))
     if errors:
         raise BadPayload(errors)
     return Sent(
@@ -243,7 +243,12 @@ def read_payload(data: Any) -> Sent:
         signed_by=given["signed_by"],
         seen_by_hand=given["seen_by_hand"],
         sent_at=given["sent_at"],
-        seen=form.seen(pads=rows["pads"], kind=given["kind"], weather=given["weather"], said=said),
+        seen=form.seen(
+            pads=rows["pads"],
+            kind=given["kind"],
+            weather=given["weather"],
+            observations=observations,
+        ),
     )
 
 
@@ -262,26 +267,28 @@ def _rows(name: str, rows: Any, errors: dict[str, list[str]]) -> list[Any]:
     return [says(**form.cleaned_data) for form in read if not form.errors]
 
 
-def _wrong_together(said: Observations, seen_at: datetime) -> Iterator[tuple[str, list[str]]]:
+def _wrong_together(
+    observations: Observations, seen_at: datetime
+) -> Iterator[tuple[str, list[str]]]:
     """What no row tells by itself: one given twice, or that names what isn't there."""
     keys: dict[str, list[Any]] = {
-        "answers": [answer.key for answer in said.answers],
-        "findings": [found.number for found in said.findings],
-        "photos": [photo.id for photo in said.photos],
+        "answers": [answer.key for answer in observations.answers],
+        "findings": [found.number for found in observations.findings],
+        "photos": [photo.id for photo in observations.photos],
     }
     for name, given in keys.items():
         if len(set(given)) < len(given):
             yield name, ["One of these is given twice: give each once."]
-    if {photo.finding for photo in said.photos} - {None, *keys["findings"]}:
+    if {photo.finding for photo in observations.photos} - {None, *keys["findings"]}:
         yield "photos", ["A photo belongs to a finding that isn’t there."]
     # By the day of whoever signed, which another zone may call the day after.
     earliest = seen_at.date() - timedelta(days=1)
-    for place, found in enumerate(said.findings):
+    for place, found in enumerate(observations.findings):
         if found.act_by is not None and found.act_by < earliest:
             words = f"{day_words(found.act_by)} is before it was seen: give a day to come."
             yield f"findings.{place}.act_by", [words]
-    items = {found.item_key for found in said.findings}
-    for place, answer in enumerate(said.answers):
+    items = {found.item_key for found in observations.findings}
+    for place, answer in enumerate(observations.answers):
         if answer.state == ItemAnswer.State.FINDING and answer.key not in items:
             words = "Say what was found, as a finding of this item."
             yield f"answers.{place}.state", [words]

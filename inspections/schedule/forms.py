@@ -164,11 +164,11 @@ class ChecklistForm(SubmissionForm):
             raise forms.ValidationError(
                 f"This has {len(texts)} items: {MOST_ITEMS} at the most, or nobody goes through it."
             )
-        said = [_part_and_words(number, text) for number, text in enumerate(texts, start=1)]
-        for item in said:
-            if said.count(item) > 1:
+        items = [_part_and_words(number, text) for number, text in enumerate(texts, start=1)]
+        for item in items:
+            if items.count(item) > 1:
                 raise forms.ValidationError(f"“{item[1][:60]}” is there twice: give it once.")
-        return self._items(said)
+        return self._items(items)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -177,12 +177,12 @@ class ChecklistForm(SubmissionForm):
             raise forms.ValidationError("Nothing differs from the list in force: change an item.")
         return cleaned
 
-    def _items(self, said: list[tuple[str, str]]) -> list[ListItem]:
+    def _items(self, given: list[tuple[str, str]]) -> list[ListItem]:
         """An item that was there keeps its key; a new one gets a key no other has."""
         known = {(item.part, item.text): item for item in self.in_force.items}
         taken = {item.key for item in self.in_force.items}
         items = []
-        for part, words in said:
+        for part, words in given:
             item = known.get((part, words)) or ListItem(_key(part, words, taken), part, words)
             taken.add(item.key)
             items.append(item)

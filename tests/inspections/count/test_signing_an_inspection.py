@@ -397,12 +397,12 @@ def test_an_inspection_of_nothing_is_refused(more: dict[str, str]) -> None:
         {"note": "Looked at, all in order."},
         {"hours": 12.5},
         {
-            "said": Observations(
+            "observations": Observations(
                 answers=[Answer("guards-on", "Guards", "Guards on and fast", "done")]
             )
         },
-        {"said": Observations(findings=[FoundFault(1, "note", "Paint gone")])},
-        {"said": Observations(photos=[PhotoTaken(uuid.uuid4())])},
+        {"observations": Observations(findings=[FoundFault(1, "note", "Paint gone")])},
+        {"observations": Observations(photos=[PhotoTaken(uuid.uuid4())])},
     ],
     ids=["a note", "hours", "an answer", "a finding", "a photo"],
 )
