@@ -16,7 +16,7 @@ from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, SubmissionForm, field_of, words_by_field
 from fleet.models import HourReading, PadLot, SuppressorHousing
 from fleet.models.housing import Condition
-from inspections.count.signing import PadSeen, Seen
+from inspections.count.signing import PadSeen, Seen, reason_trouble
 from inspections.count.submission import Submission, not_on_housing, position_name
 from inspections.models import Inspection, PadReplacement
 from ratings.models import CurrentRating
@@ -194,9 +194,24 @@ class InspectionForm(SeenForm, SigningForm):
         return travel_in
 
     @property
+    def travel_troubles(self) -> list[str]:
+        """What signing would refuse of the travel as it is typed, in the reader's units."""
+        try:
+            travel_in = self.fields["travel_in"].clean(self["travel_in"].value())
+        except ValidationError as trouble:
+            return trouble.messages
+        refused = reason_trouble(self.housing, travel_in, self["travel_reason"].value() or "")
+        if refused is None:
+            return []
+        name = "travel_reason"
+        return words_by_field(ValidationError({name: refused}), self.system)[name]
+
+    @property
     def needs_travel_reason(self) -> bool:
         """Whether the page must ask why the travel is what it is."""
-        return bool(self["travel_reason"].value()) or "travel_reason" in self.errors
+        typed, travel_in = self["travel_reason"].value(), self.travel_typed_in
+        is_beyond = travel_in is not None and self.housing.is_beyond_design(travel_in)
+        return bool(typed) or "travel_reason" in self.errors or is_beyond
 
     def _check_newer(self, cleaned: dict[str, Any]) -> None:
         seen_at = cleaned.get("seen_at")

@@ -162,7 +162,7 @@ def _refuse_impossible(housing: SuppressorHousing, seen: Seen) -> None:
     troubles = {
         "pads": pads_troubles(housing, seen.pads) or _count_troubles(housing, seen.pads),
         "travel_in": TRAVEL.trouble_with(seen.travel_in),
-        "travel_reason": _reason_trouble(housing, seen.travel_in, seen.travel_reason),
+        "travel_reason": reason_trouble(housing, seen.travel_in, seen.travel_reason),
         "hours": HOURS.trouble_with(seen.hours),
     }
     errors = {name: trouble for name, trouble in troubles.items() if trouble}
@@ -196,9 +196,10 @@ def _reason_kept(housing: SuppressorHousing, travel_in: float | None, reason: st
     return without_hidden(reason).strip()
 
 
-def _reason_trouble(
+def reason_trouble(
     housing: SuppressorHousing, travel_in: float | None, given: str
 ) -> ValidationError | None:
+    """Return what is wrong with the reason given for a travel, None where nothing is."""
     reason = _reason_kept(housing, travel_in, given)
     if len(reason) > LONGEST_TRAVEL_REASON:
         return ValidationError(

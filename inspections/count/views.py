@@ -56,6 +56,7 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             "conditions": Condition.choices,
             "corrected": corrected,
             "rating": rating,
+            "travel_troubles": form.travel_troubles if rating else [],
             "is_counted": bool(pad_map.pads_seen),
             "outage": open_outage(housing),
             "unsound": housing.positions.exclude(condition__in=["", Condition.SOUND]),

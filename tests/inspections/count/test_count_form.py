@@ -224,6 +224,34 @@ def test_the_line_pull_shown_keeps_what_was_typed_and_judges_nothing(
     assert unit.housing.inspections.count() == 1
 
 
+def test_a_line_pull_shown_for_a_travel_beyond_design_says_that_signing_refuses_it(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    url = page("count-pads", unit.housing.pk)
+    typed = all_sound(manager_client, url) | {"travel_in": "13", "show": "1"}
+    response = manager_client.post(url, typed)
+    text = words(response)
+    assert "It would not be signed with this travel. 13 in is beyond the housing’s design" in text
+    assert "Were that travel kept with a reason:" in text
+    assert 'name="travel_reason"' in response.content.decode()
+    reasoned = words(manager_client.post(url, typed | {"travel_reason": "Stop plate gone"}))
+    assert "It would not be signed" not in reasoned
+    assert "If signed as it stands now:" in reasoned
+
+
+@pytest.mark.parametrize("unread", ["five", "40", "-1"])
+def test_a_line_pull_shown_beside_a_travel_that_cannot_be_says_which_travel_it_is_at(
+    manager_client: Client, unread: str
+) -> None:
+    unit = rated_unit()
+    url = page("count-pads", unit.housing.pk)
+    typed = all_sound(manager_client, url) | {"travel_in": unread, "show": "1"}
+    text = words(manager_client.post(url, typed))
+    assert "It would not be signed with this travel." in text
+    assert "At the travel last taped:" in text
+
+
 def test_a_position_s_trouble_stands_beside_it(manager_client: Client) -> None:
     unit = rated_unit()
     url = page("count-pads", unit.housing.pk)

@@ -1,5 +1,5 @@
 // The line pull as the pads and the travel stand on the phone, in words.
-import { countedPads, padsForFigures, typedTravelIn } from "./draft.js";
+import { countedPads, isBeyondDesign, padsForFigures, typedTravelIn } from "./draft.js";
 import { linePull } from "./linepull.js";
 import { lengthWords, pullWords } from "./quantities.js";
 
@@ -22,6 +22,7 @@ export function figureOf(draft, lots) {
   const at = lengthWords(figures.usable_travel_in, draft.system);
   if (figures.limited_by === "tested stretch") small.push(`at ${at}, limited by tested stretch`);
   else small.push(taped === null ? `at ${at}, last taped` : `at ${at}`);
+  if (isBeyondDesign(draft)) small.push("beyond the design travel");
   if (figures.unrated_pads) small.push(`${figures.unrated_pads} unrated, adding nothing`);
   const isBelow =
     !isPart && draft.unit.listed_lbf !== null && figures.pull_lbf < draft.unit.listed_lbf;
