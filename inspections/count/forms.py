@@ -172,6 +172,8 @@ class InspectionForm(SeenForm, SigningForm):
     ) -> None:
         self.housing = housing
         super().__init__(*args, **kwargs)
+        # Shown only where there is something to say why of, so the label must not say optional.
+        self.fields["travel_reason"].is_asked_for = True  # type: ignore[attr-defined]
         if is_correction:
             # It puts right what was seen then, so it keeps that time.
             self.fields["seen_at"].disabled = True

@@ -235,6 +235,7 @@ def test_a_line_pull_shown_for_a_travel_beyond_design_says_that_signing_refuses_
     assert "It would not be signed with this travel. 13 in is beyond the housing’s design" in text
     assert "Were that travel kept with a reason:" in text
     assert 'name="travel_reason"' in response.content.decode()
+    assert "Why the travel is beyond the design travel (optional)" not in text
     reasoned = words(manager_client.post(url, typed | {"travel_reason": "Stop plate gone"}))
     assert "It would not be signed" not in reasoned
     assert "If signed as it stands now:" in reasoned
