@@ -91,6 +91,17 @@ def _student_t(level: float, degrees_of_freedom: float) -> float:
     return round(float(exact), 4)
 
 
+def cumulative_t(value: float, degrees_of_freedom: float) -> float:
+    """Return the chance that Student's t is no more than a value; the normal's where infinite.
+
+    degrees_of_freedom: above 0. Raises ValueError for another and for a value that is no number.
+    """
+    at, freedom = number("value", value), _freedom("degrees_of_freedom", degrees_of_freedom)
+    from scipy.special import ndtr, stdtr
+
+    return float(ndtr(at) if freedom == math.inf else stdtr(freedom, at))
+
+
 def two_sided_factor(confidence: float, degrees_of_freedom: float) -> float:
     """Return the Student t factor that leaves half of what confidence lacks on either side.
 
