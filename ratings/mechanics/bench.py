@@ -10,6 +10,7 @@ from itertools import pairwise
 from statistics import fmean
 
 from ratings.mechanics.arguments import count, not_negative, positive, set_checked
+from ratings.mechanics.gauge import GaugeCorrection
 from ratings.mechanics.load_curve import falls
 
 
@@ -61,6 +62,8 @@ class BenchSetUp:
 
     tape_datum_in: what the tape reads with the pads at rest.
     gauge_zero_psi: what the gauge reads with no load.
+    correction: what the gauge's certificate says its readings are worth; None where they are
+    taken as they are.
     Raises ValueError for an unknown end, no pads, or a datum or zero below 0.
     """
 
@@ -69,6 +72,7 @@ class BenchSetUp:
     pads_in_test: int
     tape_datum_in: float
     gauge_zero_psi: float = 0.0
+    correction: GaugeCorrection | None = None
 
     def __post_init__(self) -> None:
         if self.end not in tuple(CylinderEnd):
@@ -84,6 +88,12 @@ class BenchSetUp:
     def lbf_per_psi(self) -> float:
         """Force of one pad for each psi the gauge shows: A/n, lbf/psi."""
         return self.cylinder.area_in2(self.end) / self.pads_in_test
+
+    def pressure_psi(self, gauge_psi: float) -> float:
+        """Return the pressure in the cylinder beyond that at rest: gauge − zero, both corrected."""
+        if self.correction is None:
+            return gauge_psi - self.gauge_zero_psi
+        return self.correction.true_psi(gauge_psi) - self.correction.true_psi(self.gauge_zero_psi)
 
 
 class Branch(StrEnum):
@@ -191,7 +201,8 @@ def reduce_cycle(
     """Return stretch and force per pad of each reading, and the means of the branches.
 
     gauge_resolution_psi: by so much rounding alone can lift an unloading reading over loading.
-    Force per pad = (gauge − zero) × area / pads in test; stretch = tape − datum.
+    Force per pad = (gauge − zero) × area / pads in test, gauge and zero corrected by the gauge's
+    certificate where the set-up has it; stretch = tape − datum.
     Raises ReadingError, naming the reading, for a tape below its datum, a gauge below its zero,
     a number, run or branch that can't be, pressure that falls while stretch rises on loading or
     rises while stretch falls on unloading, and unloading above loading: the pads would have
@@ -278,7 +289,7 @@ def _reduced(set_up: BenchSetUp, place: int, reading: CycleReading) -> ReducedRe
             "read the gauge again or correct its zero",
         )
     stretch_in = tape_in - set_up.tape_datum_in
-    pressure_psi = gauge_psi - set_up.gauge_zero_psi
+    pressure_psi = set_up.pressure_psi(gauge_psi)
     force_lbf = set_up.cylinder.force_lbf(pressure_psi, set_up.end) / set_up.pads_in_test
     rate_lbf_in = force_lbf / stretch_in if stretch_in > 0.0 else None
     return ReducedReading(tape_in, gauge_psi, stretch_in, force_lbf, rate_lbf_in)

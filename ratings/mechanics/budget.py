@@ -128,9 +128,11 @@ def rate_budget(
 
     A pressure error δp that all readings share moves k by (A/n)·δp·Σx/Σx², one of the datum
     by k·δx·Σx/Σx², one of the bore D by 2k·δD/D, at the rod end 2k·D·δD/(D² − d²), and one of
-    the rod by −2k·d·δd/(D² − d²). Rounding strikes each reading for itself: k·u_x/√Σx² from
-    the tape, (A/n)·u_p/√Σx² from the gauge. The scatter of the fit has some of that rounding
-    in it; it is counted twice rather than not at all.
+    the rod by −2k·d·δd/(D² − d²). δp is the gauge's largest error by its grade; where the
+    set-up has its certificate's correction, that certificate's uncertainty and the gauge's drift.
+    Rounding strikes each reading for itself: k·u_x/√Σx² from the tape, (A/n)·u_p/√Σx² from the
+    gauge. The scatter of the fit has some of that rounding in it; it is counted twice rather
+    than not at all.
 
     confidence: two-sided. Raises ValueError for readings that don't match, a pressure beyond
     the gauge's range and a grade that doesn't exist.
@@ -194,17 +196,19 @@ def curve_doubt(
 ) -> CurveDoubt:
     """Return the doubt of the curve through the means of these readings of one pad.
 
-    The gauge's largest error and its rounding move the force, the datum and the tape's rounding
-    the stretch, the bore (and the rod at the rod end) the force as a share of it; all type B,
-    rectangular. Rounding is taken as of one reading, however many there are. The scatter is
-    type A, see mean_scatter_lbf.
+    The gauge's largest error, or what its certificate leaves, and its rounding move the force,
+    the datum and the tape's rounding the stretch, the bore (and the rod at the rod end) the
+    force as a share of it; all type B. Rounding is taken as of one reading, however many there
+    are. The scatter is type A, see mean_scatter_lbf.
     Raises ValueError as rate_budget does.
     """
     stretches, forces = reading_pairs(stretch_in, force_lbf)
-    error_psi = largest_gauge_error_psi(forces, set_up, instruments)
+    gauge = _gauge_doubts(forces, set_up, instruments)
     return CurveDoubt(
         force_lbf=set_up.lbf_per_psi
-        * math.hypot(rectangular(error_psi), resolution(instruments.gauge_resolution_psi)),
+        * math.hypot(
+            *(each.standard_psi for each in gauge), resolution(instruments.gauge_resolution_psi)
+        ),
         stretch_in=math.hypot(
             rectangular(instruments.datum_within_in), resolution(instruments.tape_resolution_in)
         ),
@@ -284,16 +288,10 @@ def _gauge(
     set_up: BenchSetUp,
     instruments: Instruments,
 ) -> list[BudgetLine]:
-    error_psi = largest_gauge_error_psi(forces, set_up, instruments)
     step_psi = instruments.gauge_resolution_psi
+    sensitivity = set_up.lbf_per_psi * math.fsum(stretches) / sum_xx
     return [
-        _rectangular(
-            "gauge accuracy",
-            f"grade {instruments.gauge_grade} of {instruments.gauge_span_psi:g} psi",
-            error_psi,
-            "psi",
-            set_up.lbf_per_psi * math.fsum(stretches) / sum_xx,
-        ),
+        *(each.line(sensitivity) for each in _gauge_doubts(forces, set_up, instruments)),
         _rectangular(
             "gauge resolution",
             f"read to {step_psi:g} psi, each reading for itself",
@@ -304,6 +302,74 @@ def _gauge(
     ]
 
 
+@dataclass(frozen=True)
+class _GaugeDoubt:
+    """A cause for which all readings of a gauge may be off alike, ± psi, and its standard."""
+
+    name: str
+    words: str
+    distribution: str
+    half_width_psi: float
+    standard_psi: float
+
+    def line(self, sensitivity: float) -> BudgetLine:
+        return BudgetLine(
+            name=self.name,
+            kind="B",
+            distribution=self.distribution,
+            words=self.words,
+            half_width=self.half_width_psi,
+            symbol="psi",
+            standard=self.standard_psi,
+            sensitivity=sensitivity,
+            contribution_lbf_in=self.standard_psi * abs(sensitivity),
+            degrees_of_freedom=math.inf,
+        )
+
+
+def _gauge_doubts(
+    forces_lbf: Sequence[float], set_up: BenchSetUp, instruments: Instruments
+) -> list[_GaugeDoubt]:
+    """Return what a gauge's readings may all be off by.
+
+    By its grade; or by its certificate's uncertainty and its drift between certificates where
+    that is known, and then by its grade only at pressures the certificate does not reach.
+    """
+    correction = set_up.correction
+    graded = f"grade {instruments.gauge_grade} of {instruments.gauge_span_psi:g} psi"
+    if correction is None:
+        error_psi = largest_gauge_error_psi(forces_lbf, set_up, instruments)
+        return [_within("gauge accuracy", graded, error_psi)]
+    expanded_psi, factor = correction.expanded_psi, correction.coverage_factor
+    lines = [
+        _GaugeDoubt(
+            "gauge certificate",
+            f"corrected; ± {expanded_psi:g} psi with k = {factor:g} by the certificate",
+            "normal",
+            expanded_psi,
+            correction.standard_psi,
+        )
+    ]
+    if correction.drift_psi is not None:
+        drift_psi = correction.drift_psi
+        words = f"the certificate before it was off by {drift_psi:.3g} psi when its time was up"
+        lines.append(_within("gauge drift", words, drift_psi))
+    beyond = [
+        force
+        for force in forces_lbf
+        if force > 0.0 and not correction.covers(force / set_up.lbf_per_psi)
+    ]
+    if beyond:
+        error_psi = largest_gauge_error_psi(beyond, set_up, instruments)
+        words = f"{graded}, at pressures that no point of the certificate reaches"
+        lines.append(_within("gauge beyond its certificate", words, error_psi))
+    return lines
+
+
+def _within(name: str, words: str, half_width_psi: float) -> _GaugeDoubt:
+    return _GaugeDoubt(name, words, "rectangular", half_width_psi, rectangular(half_width_psi))
+
+
 def largest_gauge_error_psi(
     force_lbf: Sequence[float], set_up: BenchSetUp, instruments: Instruments
 ) -> float:
@@ -311,13 +377,15 @@ def largest_gauge_error_psi(
 
     Raises ValueError for a pressure beyond the gauge's range.
     """
+    span_psi = instruments.gauge_span_psi
     # Back from the force, a full-scale reading may come out a hair beyond the span.
     pressures = [
-        _without_rounding(
-            set_up.gauge_zero_psi + force / set_up.lbf_per_psi, instruments.gauge_span_psi
-        )
+        _without_rounding(set_up.gauge_zero_psi + force / set_up.lbf_per_psi, span_psi)
         for force in force_lbf
     ]
+    if set_up.correction is not None:
+        # The gauge showed no more than its span, though what it showed was worth more.
+        pressures = [min(pressure, span_psi) for pressure in pressures]
     return max(
         (
             worst_error_psi(instruments.gauge_grade, instruments.gauge_span_psi, pressure)

@@ -1,12 +1,14 @@
-"""How far a pressure gauge may be wrong, and whether it was read in another unit of measure."""
+"""How far a pressure gauge may be wrong, what its certificate says of it, and units mistaken."""
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
-from ratings.mechanics.arguments import not_negative, positive, series
+from ratings.mechanics.arguments import not_negative, number, positive, series, set_checked
 
 
 class Grade(StrEnum):
@@ -88,6 +90,248 @@ def gauge_suspicion(gauge_psi: Sequence[float], span_psi: float) -> Suspicion | 
         )
         return Suspicion("bar", why)
     return None
+
+
+# Two points say nothing of what lies between them.
+LEAST_POINTS = 3
+# A gauge left further off than this share of its span measures nothing: a figure was misread.
+MOST_LEFT_ERROR = 0.10
+
+
+@dataclass(frozen=True)
+class CalibrationPoint:
+    """A pressure that a laboratory applied to a gauge, and what the gauge showed there, psi.
+
+    as_found_psi: as it came; None where that was not read. as_left_psi: as it went back; None
+    where nothing was adjusted, and so it went back as it came.
+    """
+
+    applied_psi: float
+    as_found_psi: float | None = None
+    as_left_psi: float | None = None
+
+    @property
+    def indicated_psi(self) -> float | None:
+        """What the gauge has shown there since the calibration."""
+        return self.as_found_psi if self.as_left_psi is None else self.as_left_psi
+
+
+class PointError(ValueError):
+    """A point of a certificate that can't be: its place in the list (from 0) and its field."""
+
+    def __init__(self, index: int, field: str, message: str) -> None:
+        self.index, self.field, self.trouble = index, field, message
+        super().__init__(f"point {index + 1}: {message}")
+
+
+@dataclass(frozen=True)
+class GaugeCorrection:
+    """What a certificate says a gauge's readings are worth.
+
+    points: (shown, applied), psi, both rising, three or more.
+    expanded_psi, coverage_factor: the certificate's expanded uncertainty and its k.
+    drift_psi: by how much the certificate before it was wrong by the time of this one; None
+    where there was none to tell.
+    Raises ValueError where any of it can't be.
+    """
+
+    points: tuple[tuple[float, float], ...]
+    expanded_psi: float
+    coverage_factor: float
+    drift_psi: float | None = None
+
+    def __post_init__(self) -> None:
+        points = tuple((number("shown", p), number("applied", a)) for p, a in self.points)
+        if len(points) < LEAST_POINTS:
+            raise ValueError(f"points has {len(points)}: give {LEAST_POINTS} or more")
+        for (p0, a0), (p1, a1) in pairwise(points):
+            if p1 <= p0 or a1 <= a0:
+                raise ValueError(
+                    f"points go from {p0:g} psi shown at {a0:g} applied to {p1:g} at {a1:g}: "
+                    "give points that rise in both"
+                )
+        set_checked(
+            self,
+            points=points,
+            expanded_psi=positive("expanded_psi", self.expanded_psi, "psi"),
+            coverage_factor=positive("coverage_factor", self.coverage_factor, ""),
+        )
+        if self.drift_psi is not None:
+            set_checked(self, drift_psi=not_negative("drift_psi", self.drift_psi, "psi"))
+
+    @property
+    def standard_psi(self) -> float:
+        """Standard uncertainty of a correction, U/k."""
+        return self.expanded_psi / self.coverage_factor
+
+    def true_psi(self, shown_psi: float) -> float:
+        """Return the pressure that made the gauge show this much, psi.
+
+        Linear between two points of the certificate. Beyond the first and the last the gauge is
+        taken to be as far off as it was there: `covers` says where that is so.
+        """
+        shown = number("shown_psi", shown_psi)
+        (first, first_applied), (last, last_applied) = self.points[0], self.points[-1]
+        if shown <= first:
+            return first_applied + (shown - first)
+        if shown >= last:
+            return last_applied + (shown - last)
+        place = bisect_right(self.points, shown, key=lambda point: point[0])
+        (p0, a0), (p1, a1) = self.points[place - 1], self.points[place]
+        return a0 + (a1 - a0) * (shown - p0) / (p1 - p0)
+
+    def covers(self, pressure_psi: float) -> bool:
+        """Say whether a pressure lies between the least and the greatest that was applied."""
+        hair = 1e-9 * self.points[-1][1]
+        return self.points[0][1] - hair <= pressure_psi <= self.points[-1][1] + hair
+
+
+@dataclass(frozen=True)
+class FoundError:
+    """How far a gauge was off as found at a pressure, psi, and how far its grade lets it be."""
+
+    applied_psi: float
+    error_psi: float
+    allowed_psi: float
+
+    @property
+    def is_beyond(self) -> bool:
+        # The hair is the rounding of the difference, not a leave.
+        return abs(self.error_psi) > self.allowed_psi + 1e-9 * max(self.applied_psi, 1.0)
+
+
+def check_points(points: Sequence[CalibrationPoint], span_psi: float) -> None:
+    """Refuse points that no certificate of a gauge of this span can have.
+
+    Raises PointError, naming the point and its field, for a pressure below 0 or beyond the
+    span, as found or as left given at some points only, what doesn't rise, and a gauge left
+    off by more than a tenth of its span; ValueError for fewer than three points, and for
+    pressures that look like another unit of measure.
+    """
+    span = positive("span_psi", span_psi, "psi")
+    if len(points) < LEAST_POINTS:
+        raise ValueError(
+            f"{len(points) or 'no'} point{'' if len(points) == 1 else 's'} given: give "
+            f"{LEAST_POINTS} or more, from near 0 to the highest pressure the gauge is used at"
+        )
+    applied = [each.applied_psi for each in points]
+    suspicion = gauge_suspicion(applied, span)
+    # A laboratory goes far up the scale: what as another unit stays low on it is not that unit.
+    if suspicion is not None and max(applied) * PSI_PER[suspicion.symbol] >= 0.25 * span:
+        raise ValueError(
+            f"the pressures applied look like {suspicion.symbol}, not psi: {suspicion.why}. Say "
+            "which unit the certificate is in"
+        )
+    for name, words in (("as_found_psi", "as found"), ("as_left_psi", "as left")):
+        _refuse_some_only(points, name, words)
+    for place, point in enumerate(points):
+        if not 0.0 <= point.applied_psi <= span:
+            raise PointError(
+                place,
+                "applied_psi",
+                f"{point.applied_psi:g} psi applied is beyond the gauge’s 0 to {span:g} psi: "
+                "read the certificate again, or look whether it is this gauge’s",
+            )
+        _refuse_far_off(place, point, span)
+    for place, (before, after) in enumerate(pairwise(points), start=1):
+        _refuse_fall(place, before, after)
+
+
+def correction_of(
+    points: Sequence[CalibrationPoint],
+    expanded_psi: float,
+    coverage_factor: float,
+    drift_psi: float | None = None,
+) -> GaugeCorrection:
+    """Return the correction by what the gauge shows since the calibration.
+
+    Raises ValueError as GaugeCorrection does, and for a point with neither reading.
+    """
+    pairs = []
+    for place, point in enumerate(points):
+        if point.indicated_psi is None:
+            raise PointError(place, "as_left_psi", "neither as found nor as left is given")
+        pairs.append((point.indicated_psi, point.applied_psi))
+    return GaugeCorrection(tuple(pairs), expanded_psi, coverage_factor, drift_psi)
+
+
+def found_errors(
+    points: Sequence[CalibrationPoint], grade: str, span_psi: float
+) -> tuple[FoundError, ...]:
+    """Return how far the gauge was off as found, beside what its grade allows at that pressure.
+
+    Shown less applied. Empty where nothing was read as found. Raises ValueError as
+    worst_error_psi does.
+    """
+    return tuple(
+        FoundError(
+            point.applied_psi,
+            point.as_found_psi - point.applied_psi,
+            worst_error_psi(grade, span_psi, point.applied_psi),
+        )
+        for point in points
+        if point.as_found_psi is not None
+    )
+
+
+def drift_since(before: GaugeCorrection, points: Sequence[CalibrationPoint]) -> float | None:
+    """Return by how much an earlier certificate's correction was wrong at the next calibration.
+
+    The largest difference, psi, either way, between the pressure it would have given for what
+    the gauge showed as found and the pressure applied. None where nothing was read as found.
+    """
+    off = [
+        abs(before.true_psi(point.as_found_psi) - point.applied_psi)
+        for point in points
+        if point.as_found_psi is not None
+    ]
+    return max(off, default=None)
+
+
+def _refuse_some_only(points: Sequence[CalibrationPoint], name: str, words: str) -> None:
+    lacking = [place for place, point in enumerate(points) if getattr(point, name) is None]
+    if lacking and len(lacking) < len(points):
+        raise PointError(
+            lacking[0], name, f"{words} is blank here and given at other points: give all or none"
+        )
+    if lacking and name == "as_left_psi" and points[0].as_found_psi is None:
+        raise PointError(
+            0, "as_found_psi", "give what the gauge showed, as found, as left, or both"
+        )
+
+
+def _refuse_far_off(place: int, point: CalibrationPoint, span: float) -> None:
+    shown = point.indicated_psi
+    assert shown is not None
+    off = shown - point.applied_psi
+    if abs(off) > MOST_LEFT_ERROR * span:
+        name = "as_found_psi" if point.as_left_psi is None else "as_left_psi"
+        raise PointError(
+            place,
+            name,
+            f"the gauge would be left {abs(off):g} psi off at {point.applied_psi:g} psi, more "
+            f"than a tenth of its {span:g} psi: read the certificate again; a gauge so far off "
+            "is no gauge to test with",
+        )
+
+
+def _refuse_fall(place: int, before: CalibrationPoint, after: CalibrationPoint) -> None:
+    if after.applied_psi <= before.applied_psi:
+        raise PointError(
+            place,
+            "applied_psi",
+            f"{after.applied_psi:g} psi applied comes after {before.applied_psi:g}: give the "
+            "points once each, from the least to the greatest",
+        )
+    for name in ("as_found_psi", "as_left_psi"):
+        was, now = getattr(before, name), getattr(after, name)
+        if was is not None and now is not None and now <= was:
+            raise PointError(
+                place,
+                name,
+                f"the gauge shows {now:g} psi at {after.applied_psi:g} applied and {was:g} at "
+                f"{before.applied_psi:g}: it can’t fall or stay while the pressure rises",
+            )
 
 
 def _grade(grade: str) -> Grade:
