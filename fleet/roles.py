@@ -6,6 +6,7 @@ from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.contrib.auth.models import User
+from django.db.models import QuerySet
 from django.http import HttpRequest
 
 MANAGER = "equipment manager"
@@ -61,6 +62,12 @@ def signed_in(request: HttpRequest) -> User:
     """Return who makes the request; the login middleware lets nobody else this far."""
     assert isinstance(request.user, User)
     return request.user
+
+
+def managers_but(person: User) -> QuerySet[User]:
+    """Return who else may keep records now: a second person where one is needed."""
+    managers = User.objects.filter(groups__name=MANAGER, is_active=True).exclude(pk=person.pk)
+    return managers.order_by("last_name", "first_name", "username").distinct()
 
 
 def who_words(user: User) -> str:

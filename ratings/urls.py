@@ -36,6 +36,7 @@ urlpatterns = [
         name="lot-certificate",
     ),
     path("lot-ratings/<int:rating_id>/approve/", rating_views.approve, name="approve-rating"),
+    path("lot-ratings/<int:rating_id>/reject/", rating_views.reject, name="reject-rating"),
     path("lot-ratings/<int:rating_id>/withdraw/", rating_views.withdraw, name="withdraw-rating"),
     path("listings/", listings.listings, name="listings"),
     path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),

@@ -112,8 +112,10 @@ def picture(name: str = "set-up.png") -> SimpleUploadedFile:
 
 
 def approve(rating: LotRating, by: User | None = None) -> list[LedgerEntry]:
-    """Approve a rating as somebody other than whoever drafted it."""
-    return approve_rating(submission_id=uuid.uuid4(), rating=rating, by=by or ManagerFactory())
+    """Approve a rating, its doubts read, as somebody other than whoever drafted it."""
+    return approve_rating(
+        submission_id=uuid.uuid4(), rating=rating, by=by or ManagerFactory(), has_read_doubts=True
+    )
 
 
 def bench_test(lot: PadLot, by: User, **more: Any) -> RatedLot:

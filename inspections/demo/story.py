@@ -101,6 +101,7 @@ def _approve(event: Event) -> None:
             submission_id=uuid.uuid5(NAMESPACE, f"approval of {draft.pk}"),
             rating=draft,
             by=User.objects.get(username=event["approved_by"]),
+            has_read_doubts=True,
         )
 
 

@@ -1,4 +1,4 @@
-"""A daily e-mail of what is due; silent when nothing is."""
+"""A daily e-mail of what is due or waits for somebody; silent when nothing does."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from collections.abc import Iterable
 
 from django.contrib.auth.models import User
 from django.core.mail import send_mail
+from django.urls import reverse
 
 from fleet.dates import day_words
-from fleet.roles import MANAGER
+from fleet.roles import MANAGER, who_words
 from inspections.models import Finding, Severity
 from inspections.schedule.due import Due, UnitDue, due_of_fleet, open_findings
+from ratings.models import LotRating
 
 DISCLAIMER = (
     "Figures are measured and rated by the yard. The crane’s chart, rigging limits, the maker’s "
@@ -62,7 +64,7 @@ def send_digest(site: str = "") -> list[str]:
 
 
 def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
-    """Return the text of the day, "" where nothing is due."""
+    """Return the text of the day, "" where nothing is due and no rating waits."""
     listed = list(units)
     over = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.overdue]
     soon = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.soon]
@@ -71,10 +73,12 @@ def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
         for finding in open_findings()
         if finding.severity != Severity.MONITOR
     ]
+    drafts = LotRating.objects.waiting()
     parts = [
         _section("Overdue", over),
         _section("Due soon", soon),
         _section("Findings to be repaired", findings),
+        _section("Ratings to approve or reject", [f"- {_draft(each, site)}" for each in drafts]),
     ]
     told = [part for part in parts if part]
     if not told:
@@ -96,3 +100,12 @@ def _line(unit: UnitDue, kind: Due) -> str:
 def _finding(finding: Finding) -> str:
     day = day_words(finding.act_by) if finding.act_by else "no day set"
     return f"{finding.housing}: {finding.text}, {finding.who_acts} by {day}"
+
+
+def _draft(draft: LotRating, site: str) -> str:
+    """One line, with the address where it is approved."""
+    where = f": {site}{reverse('lot-rating', args=[draft.pk])}" if site else ""
+    return (
+        f"rating {draft.pk} of lot {draft.lot}, drafted {day_words(draft.recorded_at)} by "
+        f"{who_words(draft.recorded_by)}, waits for a second person{where}"
+    )

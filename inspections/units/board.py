@@ -41,7 +41,7 @@ from fleet.tables import (
     table_of,
 )
 from ratings.mechanics.standing import Standing
-from ratings.models import Commitment, CurrentRating, LedgerEntry
+from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating
 from ratings.pictures import small_rule
 
 WORST_FIRST = (
@@ -176,6 +176,7 @@ def _out_words(housing: SuppressorHousing) -> str:
 
 
 BARE_HAMMERS_SHOWN = 25
+DRAFTS_SHOWN = 10
 # As WORST_FIRST_ORDER, in names alone, so that the table can turn it round.
 WORST_FIRST_COLUMNS = ("in_service", "rank", "share", "mark")
 
@@ -328,6 +329,8 @@ def board(request: HttpRequest) -> HttpResponse:
         "has_units": SuppressorHousing.objects.exists(),
         "bare_hammers": hammers_without_housing()[:BARE_HAMMERS_SHOWN],
         "bare_count": hammers_without_housing().count(),
+        "drafts": LotRating.objects.waiting()[:DRAFTS_SHOWN],
+        "draft_count": LotRating.objects.waiting().count(),
     }
     table = table_of(request, BoardTable, filters.qs)
     return records_page(request, "units/board.html", table, filters, context)

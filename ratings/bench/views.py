@@ -103,7 +103,7 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
         {
             "section": "lots",
             "test": found,
-            "ratings": found.ratings.select_related("approval", "withdrawal"),
+            "ratings": found.ratings.with_state(),
             "plausibility": plausibility_of(found, reduction.fit.rate_lbf_in),
             **_preview_context(reduction, system),
         },

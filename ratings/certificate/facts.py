@@ -11,7 +11,7 @@ from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
 from ratings.mechanics.uncertainty import two_sided_factor, whole_degrees_of_freedom
 from ratings.mechanics.unit_rating import LotRate, Policy
-from ratings.models import LedgerEntry, LotRating, RatingPolicy
+from ratings.models import LedgerEntry, LotRating, RatingPolicy, RatingState
 from ratings.models.policy import policy_in_force
 
 # Two-sided, of every expanded uncertainty on the certificate.
@@ -30,7 +30,7 @@ class Certificate:
     units: Units
 
     @property
-    def state(self) -> str:
+    def state(self) -> RatingState:
         return self.rating.state
 
     @property

@@ -22,7 +22,7 @@ from ratings.certificate.rate_sections import (
     pooling_section,
 )
 from ratings.certificate.test_sections import readings_section, reduced_section, set_up_section
-from ratings.models import BenchTest, LotRating
+from ratings.models import BenchTest, LotRating, RatingState
 from ratings.paper.style import (
     BODY,
     FRAME_PADDING,
@@ -49,10 +49,15 @@ def heading_section(certificate: Certificate) -> Iterator[Flowable]:
 def _state(certificate: Certificate) -> Iterator[Flowable]:
     rating = certificate.rating
     words = ""
-    if certificate.state in ("draft", "withdrawn"):
+    if certificate.state != RatingState.APPROVED:
         yield paragraph(certificate.state.upper(), FLAG)
     if certificate.state == "draft":
         words = f"Drafted by {_by(rating)}. No second person has approved it: it rates no unit."
+    if certificate.state == RatingState.REJECTED:
+        reason = rating.rejection.reason.rstrip(".")
+        words = f"By {_by(rating.rejection)}: {reason}. It rates no unit and never will."
+    elif certificate.state.is_dead_draft:
+        words = f"Drafted by {_by(rating)}. It rates no unit, and nobody can approve it any more."
     if certificate.state == "withdrawn":
         reason = rating.withdrawal.reason.rstrip(".")
         words = f"By {_by(rating.withdrawal)}: {reason}. It rates no unit."

@@ -13,8 +13,12 @@ def certificate(request: HttpRequest, rating_id: int) -> HttpResponse:
     from ratings.certificate.paper import certificate_pdf
 
     rating = get_object_or_404(
-        LotRating.objects.select_related(
-            "lot", "recorded_by", "approval__recorded_by", "withdrawal__recorded_by"
+        LotRating.objects.with_state().select_related(
+            "lot",
+            "recorded_by",
+            "approval__recorded_by",
+            "withdrawal__recorded_by",
+            "rejection__recorded_by",
         ),
         pk=rating_id,
     )

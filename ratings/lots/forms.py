@@ -172,7 +172,15 @@ class MoveYardsForm(SubmissionForm):
 
 
 class ApprovalForm(SubmissionForm):
-    """A second person's approval: nothing but the form's id."""
+    """A second person's approval, and their word that they read what there is to doubt."""
+
+    has_read_doubts = forms.BooleanField(label="I have read the doubts above", required=False)
+
+
+class RejectionForm(SubmissionForm):
+    """Why a draft must not rate units."""
+
+    reason = forms.CharField(label="Why it is rejected", max_length=200)
 
 
 class WithdrawalForm(SubmissionForm):

@@ -6,20 +6,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet.roles import manager_required, signed_in
+from fleet.roles import manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
-from ratings.bench.reduction import reduce_test
 from ratings.ledger.posting import Cause
-from ratings.lots.forms import ApprovalForm, WithdrawalForm
-from ratings.lots.recording import approve_rating, withdraw_rating
+from ratings.lots.doubts import doubts_of, tests_behind
+from ratings.lots.forms import ApprovalForm, RejectionForm, WithdrawalForm
+from ratings.lots.recording import approve_rating, reject_rating, withdraw_rating
 from ratings.lots.tables import CausedEntryTable
-from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy
-from ratings.models.policy import policy_in_force
+from ratings.models import LedgerEntry, LotRating, RatingState
 
 
 def lot_rating(request: HttpRequest, rating_id: int) -> HttpResponse:
     """Show one rating of a lot: its figures, the tests behind it, and where it counts."""
-    return _page(request, _found(rating_id), ApprovalForm(), WithdrawalForm())
+    return _page(request, _found(rating_id))
 
 
 @manager_required
@@ -27,14 +26,10 @@ def lot_rating(request: HttpRequest, rating_id: int) -> HttpResponse:
 def approve(request: HttpRequest, rating_id: int) -> HttpResponse:
     """Approve a draft; every unit that holds the lot is rated by it at once."""
     rating = _found(rating_id)
-    form = ApprovalForm(request.POST)
+    form = ApprovalForm(request.POST, auto_id=APPROVAL_ID)
     if form.is_valid():
         try:
-            entries = approve_rating(
-                submission_id=form.cleaned_data["submission_id"],
-                rating=rating,
-                by=signed_in(request),
-            )
+            entries = approve_rating(rating=rating, by=signed_in(request), **form.cleaned_data)
         except ValidationError as trouble:
             form.add_error(None, trouble)
         else:
@@ -44,7 +39,24 @@ def approve(request: HttpRequest, rating_id: int) -> HttpResponse:
                 f"{'entry' if len(entries) == 1 else 'entries'} posted.",
             )
             return redirect("lot-rating", rating.pk)
-    return _page(request, rating, form, WithdrawalForm())
+    return _page(request, rating, approval=form)
+
+
+@manager_required
+@require_POST
+def reject(request: HttpRequest, rating_id: int) -> HttpResponse:
+    """Reject a draft with a reason; it can be approved no more."""
+    rating = _found(rating_id)
+    form = RejectionForm(request.POST)
+    if form.is_valid():
+        try:
+            reject_rating(rating=rating, by=signed_in(request), **form.cleaned_data)
+        except ValidationError as trouble:
+            form.add_error(None, trouble)
+        else:
+            messages.warning(request, f"Rating {rating.pk} is rejected: it can rate no unit.")
+            return redirect("lot-rating", rating.pk)
+    return _page(request, rating, rejection=form)
 
 
 @manager_required
@@ -70,43 +82,51 @@ def withdraw(request: HttpRequest, rating_id: int) -> HttpResponse:
                 f"{'entry' if len(entries) == 1 else 'entries'} posted.",
             )
             return redirect("lot-rating", rating.pk)
-    return _page(request, rating, ApprovalForm(), form)
+    return _page(request, rating, withdrawal=form)
+
+
+# Of an approval's fields: the form of a rejection stands on the same page.
+APPROVAL_ID = "approve-%s"
 
 
 def _found(rating_id: int) -> LotRating:
     return get_object_or_404(
-        LotRating.objects.select_related(
-            "lot", "recorded_by", "approval__recorded_by", "withdrawal__recorded_by"
+        LotRating.objects.with_state().select_related(
+            "lot",
+            "recorded_by",
+            "approval__recorded_by",
+            "withdrawal__recorded_by",
+            "rejection__recorded_by",
         ),
         pk=rating_id,
     )
 
 
 def _page(
-    request: HttpRequest, rating: LotRating, approval: ApprovalForm, withdrawal: WithdrawalForm
+    request: HttpRequest,
+    rating: LotRating,
+    *,
+    approval: ApprovalForm | None = None,
+    rejection: RejectionForm | None = None,
+    withdrawal: WithdrawalForm | None = None,
 ) -> HttpResponse:
     causes = (Cause.LOT_RATED, Cause.RATE_WITHDRAWN)
     entries = LedgerEntry.objects.filter(cause__in=causes, cause_record=rating.pk)
+    tests = tests_behind(rating)
     return render(
         request,
         "lots/lot_rating.html",
         {
             "section": "lots",
             "rating": rating,
-            "tests": _tests_and_warnings(rating),
-            "approval": approval,
-            "withdrawal": withdrawal,
-            "may_approve": rating.recorded_by_id != signed_in(request).pk,
+            "waits": rating.state == RatingState.DRAFT,
+            "tests": tests,
+            "doubts": doubts_of(tests),
+            "approval": approval or ApprovalForm(auto_id=APPROVAL_ID),
+            "rejection": rejection or RejectionForm(),
+            "withdrawal": withdrawal or WithdrawalForm(),
+            "drafted_it": rating.recorded_by_id == signed_in(request).pk,
+            "approvers": [who_words(each) for each in managers_but(rating.recorded_by)],
             "table": table_of(request, CausedEntryTable, entries.select_related("housing")),
         },
     )
-
-
-def _tests_and_warnings(rating: LotRating) -> list[tuple[BenchTest, tuple[str, ...]]]:
-    """Whoever approves must see what each test's own page warns of."""
-    tests = rating.tests.select_related("stand", "recorded_by", "lot").prefetch_related("readings")
-    limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
-    return [
-        (test, reduce_test(test, test.measured, limit_pct).warnings)
-        for test in tests.order_by("tested_at")
-    ]

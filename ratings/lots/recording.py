@@ -1,4 +1,4 @@
-"""Approve a drafted lot rating, or withdraw one, and re-rate every housing that holds the lot."""
+"""Approve or reject a drafted lot rating, or withdraw one; re-rate every housing with the lot."""
 
 from __future__ import annotations
 
@@ -12,41 +12,69 @@ from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, SuppressorHousing
 from ratings.ledger.posting import Cause, post
-from ratings.models import LedgerEntry, LotRating, RatingApproval, RatingWithdrawal
+from ratings.lots.doubts import doubts_of, tests_behind
+from ratings.models import (
+    LedgerEntry,
+    LotRating,
+    RatingApproval,
+    RatingRejection,
+    RatingState,
+    RatingWithdrawal,
+)
+
+UNREAD = "Read the doubts above, then tick that you have: nothing is approved until then."
 
 
 @transaction.atomic
-def approve_rating(*, submission_id: uuid.UUID, rating: LotRating, by: User) -> list[LedgerEntry]:
+def approve_rating(
+    *, submission_id: uuid.UUID, rating: LotRating, by: User, has_read_doubts: bool = False
+) -> list[LedgerEntry]:
     """Let a draft rate units from now on. A second copy of a submission changes nothing.
 
-    Raises ValidationError where the approver drafted it, or it is no draft any more.
+    has_read_doubts: the approver's word; the doubts there were are kept with the approval.
+    Raises ValidationError where the approver drafted it, where it is no draft any more, and
+    where there are doubts that were not read.
     """
     housings = lock_all_housings()
     if RatingApproval.objects.filter(submission_id=submission_id).exists():
         return []
     rating = _as_it_is_now(rating)
-    if rating.state != "draft":
-        raise ValidationError(
-            f"This rating is {rating.state} already: there is nothing to approve."
-        )
+    _refuse_no_draft(rating, "approve")
     if rating.recorded_by_id == by.pk:
         raise ValidationError(
             "You drafted this rating by recording its test: a second person must approve it."
         )
-    if rating.tests.filter(corrected_by__isnull=False).exists():
-        raise ValidationError(
-            "A test it rests on was corrected since: approve the draft that the correction led to."
-        )
-    later = LotRating.objects.filter(lot=rating.lot_id, pk__gt=rating.pk).order_by("-pk").first()
-    if later is not None:
-        raise ValidationError(
-            f"Rating {later.pk} was drafted later, from more of the lot's tests: look at that one."
-        )
+    doubts = doubts_of(tests_behind(rating))
+    if doubts and not has_read_doubts:
+        raise ValidationError({"has_read_doubts": UNREAD})
     RatingApproval.objects.create(
-        submission_id=submission_id, rating=rating, drafted_by=rating.recorded_by, recorded_by=by
+        submission_id=submission_id,
+        rating=rating,
+        drafted_by=rating.recorded_by,
+        recorded_by=by,
+        doubts=doubts,
     )
     words = f"Rating {rating.pk} of lot {rating.lot} approved"
     return _re_rate(housings, rating, Cause(Cause.LOT_RATED, words, rating.pk), by)
+
+
+@transaction.atomic
+def reject_rating(*, submission_id: uuid.UUID, rating: LotRating, reason: str, by: User) -> None:
+    """Say of a draft that it must not rate units, and why; no unit is rated otherwise.
+
+    Whoever drafted it may reject it too. A second copy of a submission changes nothing. Raises
+    ValidationError where it is no draft any more.
+    """
+    lock_all_housings()
+    if RatingRejection.objects.filter(submission_id=submission_id).exists():
+        return
+    rating = _as_it_is_now(rating)
+    _refuse_no_draft(rating, "reject")
+    if not reason.strip():
+        raise ValidationError({"reason": "This is blank: say what is wrong with the draft."})
+    RatingRejection.objects.create(
+        submission_id=submission_id, rating=rating, reason=reason, recorded_by=by
+    )
 
 
 @transaction.atomic
@@ -62,7 +90,7 @@ def withdraw_rating(
     if RatingWithdrawal.objects.filter(submission_id=submission_id).exists():
         return []
     rating = _as_it_is_now(rating)
-    if rating.state != "approved":
+    if rating.state != RatingState.APPROVED:
         raise ValidationError(f"This rating is {rating.state}: only an approved one is withdrawn.")
     RatingWithdrawal.objects.create(
         submission_id=submission_id, rating=rating, reason=reason, recorded_by=by
@@ -73,7 +101,22 @@ def withdraw_rating(
 
 def _as_it_is_now(rating: LotRating) -> LotRating:
     """Read the rating again under the lock: another may have approved or withdrawn it."""
-    return LotRating.objects.select_related("lot", "approval", "withdrawal").get(pk=rating.pk)
+    return LotRating.objects.with_state().select_related("lot").get(pk=rating.pk)
+
+
+def _refuse_no_draft(rating: LotRating, act: str) -> None:
+    """Raise ValidationError, with what to do instead, for a rating that is no draft any more."""
+    if rating.state == RatingState.CORRECTED:
+        raise ValidationError(
+            "A test it rests on was corrected since: look at the draft that the correction led to."
+        )
+    if rating.state == RatingState.SUPERSEDED:
+        raise ValidationError(
+            f"Rating {rating.superseded_by_key} was drafted later, from more of the lot’s tests: "
+            "look at that one."
+        )
+    if rating.state != RatingState.DRAFT:
+        raise ValidationError(f"This rating is {rating.state} already: there is nothing to {act}.")
 
 
 def _re_rate(

@@ -22,7 +22,7 @@ from fleet.tables import (
     RecordsFilter,
     RecordsTable,
 )
-from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy
+from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy, RatingState
 from ratings.models.policy import policy_in_force
 
 
@@ -177,10 +177,12 @@ class LotRatingTable(RecordsTable):
         url = reverse("lot-rating", args=[record.pk])
         return format_html('<a href="{}">Rating {}</a>', url, record.pk)
 
-    def render_state(self, record: LotRating, value: str) -> SafeString | str:
+    def render_state(self, record: LotRating, value: RatingState) -> SafeString | str:
         if record.pk == self.in_use:
             return format_html("{}, <strong>in use</strong>", value)
-        return value
+        if value == RatingState.DRAFT:
+            return format_html("{}, <strong>{}</strong>", value, "waits for approval")
+        return format_html('<span class="faint">{}</span>', value) if value.is_dead_draft else value
 
 
 class LotTestTable(RecordsTable):

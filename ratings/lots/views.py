@@ -73,6 +73,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
             "rating": rating,
             "limit_pct": policy.linearity_limit_pct,
             "spread_pct": policy.pad_spread_pct,
+            "waiting": LotRating.objects.waiting().filter(lot=found).last(),
             "stale": staleness(rating, policy, timezone.now()) if rating else "",
             "outlook": one_pad_outlook(found, _wanted_gain(wanted)),
             "wanted": wanted,
@@ -80,7 +81,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
                 table_of(
                     request,
                     LotRatingTable,
-                    found.ratings.select_related("approval", "withdrawal", "recorded_by"),
+                    found.ratings.with_state().select_related("recorded_by"),
                     in_use=rating.pk if rating else None,
                 ),
                 table_of(

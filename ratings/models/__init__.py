@@ -3,7 +3,14 @@ from ratings.models.commitment import Commitment, JobAnswer
 from ratings.models.job import ExtractionJob, PileSection, SoilLayer, SoilTemplate, YardDistance
 from ratings.models.ledger import CurrentRating, LedgerEntry
 from ratings.models.listing import Listing
-from ratings.models.lot_rating import LotRating, RatedTest, RatingApproval, RatingWithdrawal
+from ratings.models.lot_rating import (
+    LotRating,
+    RatedTest,
+    RatingApproval,
+    RatingRejection,
+    RatingState,
+    RatingWithdrawal,
+)
 from ratings.models.policy import RatingPolicy
 from ratings.models.rules import ExtractionRules
 
@@ -23,6 +30,8 @@ __all__ = [
     "RatedTest",
     "RatingApproval",
     "RatingPolicy",
+    "RatingRejection",
+    "RatingState",
     "RatingWithdrawal",
     "SoilLayer",
     "SoilTemplate",

@@ -1,14 +1,31 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Self
+from enum import StrEnum
+from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from fleet import clock
 from fleet.models.recorded import Recorded, RecordedBy
+
+
+class RatingState(StrEnum):
+    """How a rating stands. Of the drafts only `DRAFT` can still be approved."""
+
+    DRAFT = "draft"
+    APPROVED = "approved"
+    WITHDRAWN = "withdrawn"
+    REJECTED = "rejected"
+    SUPERSEDED = "superseded draft"
+    CORRECTED = "draft on a corrected test"
+
+    @property
+    def is_dead_draft(self) -> bool:
+        """Whether it was never approved and can be no more."""
+        return self in (RatingState.REJECTED, RatingState.SUPERSEDED, RatingState.CORRECTED)
 
 
 class LotRatingQuerySet(models.QuerySet["LotRating"]):
@@ -19,13 +36,10 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
 
         Each says in `rests_on_corrected` whether a test of its was corrected since.
         """
-        corrected = RatedTest.objects.filter(
-            rating=OuterRef("pk"), test__corrected_by__recorded_at__lte=clock.now()
-        )
         return (
             self.filter(approval__isnull=False, withdrawal__isnull=True)
             .select_related("lot", "approval")
-            .annotate(rests_on_corrected=Exists(corrected))
+            .annotate(rests_on_corrected=_rests_on_corrected())
             .order_by("approval__pk")
         )
 
@@ -33,12 +47,40 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
         """The rating in force of each lot that has one, by the lot's key."""
         return {rating.lot_id: rating for rating in self.in_force().filter(lot__in=list(lot_ids))}
 
-    def waiting(self) -> Self:
-        """Drafts that wait for a second person: the last of its lot after those before it."""
+    def with_state(self) -> Self:
+        """Those asked for, each with all that its `state` is read from, in one query."""
         later = LotRating.objects.filter(lot=OuterRef("lot"), pk__gt=OuterRef("pk"))
-        return self.filter(~Exists(later), approval__isnull=True, withdrawal__isnull=True).order_by(
-            "pk"
+        return self.select_related("approval", "withdrawal", "rejection").annotate(
+            rests_on_corrected=_rests_on_corrected(),
+            latest_after=Subquery(later.order_by("-pk").values("pk")[:1]),
         )
+
+    def waiting(self) -> Self:
+        """Drafts that wait for a second person, of each lot none but the last one drafted.
+
+        Not those that nobody can approve any more: rejected, or resting on a corrected test.
+        """
+        return (
+            self.with_state()
+            .filter(
+                approval__isnull=True,
+                withdrawal__isnull=True,
+                rejection__isnull=True,
+                rests_on_corrected=False,
+                latest_after__isnull=True,
+            )
+            .select_related("lot", "recorded_by")
+            .order_by("pk")
+        )
+
+
+def _rests_on_corrected() -> Exists:
+    """Say of a rating whether a test of its was corrected by now."""
+    return Exists(
+        RatedTest.objects.filter(
+            rating=OuterRef("pk"), test__corrected_by__recorded_at__lte=clock.now()
+        )
+    )
 
 
 class LotRating(RecordedBy):
@@ -96,11 +138,30 @@ class LotRating(RecordedBy):
         return f"{self.lot}: {self.rate_lbf_in:.0f} lbf/in"
 
     @property
-    def state(self) -> str:
-        """Whether it is a draft, approved, or withdrawn."""
-        if hasattr(self, "withdrawal"):
-            return "withdrawn"
-        return "approved" if hasattr(self, "approval") else "draft"
+    def state(self) -> RatingState:
+        """How it stands: of many ratings read them by `with_state`."""
+        for name, state in (
+            ("withdrawal", RatingState.WITHDRAWN),
+            ("rejection", RatingState.REJECTED),
+            ("approval", RatingState.APPROVED),
+        ):
+            if hasattr(self, name):
+                return state
+        if self._read_with_state.rests_on_corrected:
+            return RatingState.CORRECTED
+        return RatingState.DRAFT if self.superseded_by_key is None else RatingState.SUPERSEDED
+
+    @property
+    def superseded_by_key(self) -> int | None:
+        """The key of the rating of its lot that was drafted last, where that is not this one."""
+        latest: int | None = self._read_with_state.latest_after
+        return latest
+
+    @property
+    def _read_with_state(self) -> Any:
+        if hasattr(self, "latest_after"):
+            return self
+        return LotRating.objects.with_state().get(pk=self.pk)
 
 
 class RatedTest(models.Model):
@@ -124,6 +185,9 @@ class RatingApproval(Recorded):
 
     rating = models.OneToOneField(LotRating, models.PROTECT, related_name="approval")
     drafted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    doubts = models.JSONField(
+        default=list, help_text="What there was to doubt in it, as the approver said they had read."
+    )
 
     class Meta:
         ordering = ["-pk"]
@@ -135,6 +199,22 @@ class RatingApproval(Recorded):
 
     def __str__(self) -> str:
         return f"approval of rating {self.rating_id}"
+
+
+class RatingRejection(Recorded):
+    """Word that a draft must not rate units, and why. Never edited."""
+
+    rating = models.OneToOneField(LotRating, models.PROTECT, related_name="rejection")
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(name="rating_rejected_for_a_reason", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"rejection of rating {self.rating_id}"
 
 
 class RatingWithdrawal(Recorded):

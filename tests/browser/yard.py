@@ -18,7 +18,7 @@ from inspections.count.submission import Submission
 from inspections.models import Finding
 from inspections.photos.recording import take_piece
 from inspections.units.records import RECORDS_OF_A_UNIT
-from ratings.lots.recording import withdraw_rating
+from ratings.lots.recording import reject_rating, withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
 from ratings.mounting import mount_housing
 from tests.builders import (
@@ -98,6 +98,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "rating approved": reverse("lot-rating", args=[test.rating.pk]),
         "rating withdrawn": reverse("lot-rating", args=[ratings["withdrawn"].pk]),
         "rating drafted": reverse("lot-rating", args=[ratings["draft"].pk]),
+        "rating rejected": reverse("lot-rating", args=[ratings["rejected"].pk]),
         "lot stale": reverse("lot", args=[ratings["stale"].lot_id]),
         "bench correction": reverse("new-bench-test", args=[good.lot.pk])
         + f"?corrects={test.test.pk}",
@@ -202,7 +203,7 @@ def _out_of_service(by: User) -> SuppressorHousing:
 
 
 def _ratings(short: Unit, untested: PadLot) -> dict[str, Any]:
-    """A rating withdrawn, one of cold rubber, and a draft whose readings want every warning."""
+    """Ratings withdrawn, rejected, of cold rubber, and a draft with every warning there is."""
     withdrawn = bench_test(short.lot, short.manager, rate_lbf_in=990).rating
     withdraw_rating(
         submission_id=uuid.uuid4(), rating=withdrawn, reason="The tape slipped.", by=short.manager
@@ -213,7 +214,18 @@ def _ratings(short: Unit, untested: PadLot) -> dict[str, Any]:
     down = [CycleReading(each.tape_in, each.gauge_psi - 4, 1, Branch.UNLOADING) for each in up]
     draft = drafted_test(odd, short.manager, readings=up + down).draft
     kept = drafted_test(untested, short.manager, gauge=GaugeFactory(due_on=None)).test
-    return {"withdrawn": withdrawn, "stale": stale, "draft": draft, "test kept": kept}
+    rejected = drafted_test(PadLotFactory(), short.manager).draft
+    assert rejected is not None
+    reject_rating(
+        submission_id=uuid.uuid4(), rating=rejected, reason="Pads were cold.", by=short.manager
+    )
+    return {
+        "withdrawn": withdrawn,
+        "stale": stale,
+        "draft": draft,
+        "rejected": rejected,
+        "test kept": kept,
+    }
 
 
 def _history(good: Unit, short: Unit) -> tuple[int, int]:

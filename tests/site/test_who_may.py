@@ -77,6 +77,7 @@ WRITE = {
     "new-bench-test",
     "bench-preview",
     "approve-rating",
+    "reject-rating",
     "withdraw-rating",
     "new-listing",
     "count-pads",
@@ -98,6 +99,7 @@ POSTED = {
     "bench-preview",
     "replace-preview",
     "approve-rating",
+    "reject-rating",
     "withdraw-rating",
 }
 OPEN = {

@@ -110,5 +110,5 @@ def draft(
 def approved(rating: LotRating) -> LotRating:
     """Have a second person approve a draft."""
     by = ManagerFactory(first_name="Alex", last_name="Second")
-    approve_rating(submission_id=uuid.uuid4(), rating=rating, by=by)
+    approve_rating(submission_id=uuid.uuid4(), rating=rating, by=by, has_read_doubts=True)
     return LotRating.objects.get(pk=rating.pk)

@@ -1,0 +1,47 @@
+"""What there is to doubt in a rating, for whoever is to approve it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ratings.bench.reduction import Plausibility, Reduction, plausibility_of, reduce_test
+from ratings.models import BenchTest, LotRating, RatingPolicy
+from ratings.models.policy import policy_in_force
+
+
+@dataclass(frozen=True)
+class TestBehind:
+    """A test that a rating rests on, and what its readings come to today."""
+
+    __test__ = False  # A test behind a rating, not a test for pytest to collect.
+
+    test: BenchTest
+    reduction: Reduction
+    plausibility: Plausibility | None
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """All that the test's own page warns of."""
+        if self.plausibility is None or self.plausibility.is_plausible:
+            return self.reduction.warnings
+        return (
+            "Not plausible: rubber of this hardness and size does not give such a rate.",
+            *self.reduction.warnings,
+        )
+
+
+def tests_behind(rating: LotRating) -> list[TestBehind]:
+    """Return the tests a rating rests on, the oldest first."""
+    tests = rating.tests.select_related("stand", "recorded_by", "lot").prefetch_related("readings")
+    limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
+    found = []
+    for test in tests.order_by("tested_at", "pk"):
+        reduction = reduce_test(test, test.measured, limit_pct)
+        plausibility = plausibility_of(test, reduction.fit.rate_lbf_in)
+        found.append(TestBehind(test, reduction, plausibility))
+    return found
+
+
+def doubts_of(tests: list[TestBehind]) -> list[str]:
+    """Return every doubt in the tests of a rating, each with the test it is of."""
+    return [f"Bench test {each.test.pk}: {words}" for each in tests for words in each.doubts]
