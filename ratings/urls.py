@@ -15,6 +15,7 @@ from ratings.lots import views as lots
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
 from ratings.pullsheet import views as pullsheet
+from ratings.surveillance import views as surveillance
 
 urlpatterns = [
     path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),
@@ -25,6 +26,8 @@ urlpatterns = [
     path("lots/<int:lot_id>/", lots.lot, name="lot"),
     path("lots/<int:lot_id>/keeping/", lots.keeping, name="lot-keeping"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),
+    path("lots/<int:lot_id>/surveillance/", surveillance.lot_plan, name="lot-surveillance"),
+    path("surveillance/", surveillance.surveillance, name="surveillance"),
     path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),
     path("lots/<int:lot_id>/bench-test/preview/", bench.preview, name="bench-preview"),
     path("bench-tests/<int:test_id>/", bench.test, name="bench-test"),

@@ -13,6 +13,7 @@ from ratings.models.lot_rating import (
 )
 from ratings.models.policy import RatingPolicy
 from ratings.models.rules import ExtractionRules
+from ratings.models.surveillance import SurveillancePlan
 
 __all__ = [
     "BenchReading",
@@ -35,6 +36,7 @@ __all__ = [
     "RatingWithdrawal",
     "SoilLayer",
     "SoilTemplate",
+    "SurveillancePlan",
     "Tape",
     "TestStand",
     "YardDistance",

@@ -105,6 +105,8 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "listings": reverse("listings"),
         "listing form": reverse("new-listing", args=[hammer.pk]),
         "policy": reverse("policy"),
+        "surveillance": reverse("surveillance"),
+        "surveillance of a lot": reverse("lot-surveillance", args=[good.lot.pk]),
         "inspection corrected": reverse("inspection", args=[corrected]),
         "inspection that corrects": reverse("inspection", args=[corrected + 1]),
         "replacement": reverse("replacement", args=[replaced]),

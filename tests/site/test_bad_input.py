@@ -85,6 +85,11 @@ def mounting_form(client: Client) -> tuple[str, Fields]:
     return url, opened(client, url) | {"hammer": str(HammerFactory().pk)}
 
 
+def surveillance_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("lot-surveillance", args=[PadLotFactory().pk])
+    return url, opened(client, url) | {"pads_a_year": "4", "reason": "new supplier"}
+
+
 FORMS: dict[str, Form] = {
     "count": count_form,
     "replace": replace_form,
@@ -94,6 +99,7 @@ FORMS: dict[str, Form] = {
     "listing": listing_form,
     "policy": policy_form,
     "mounting": mounting_form,
+    "surveillance": surveillance_form,
 }
 # Every number field: its form, its name, whether blank will do, whether zero will do.
 NUMBERS = [
@@ -116,6 +122,7 @@ NUMBERS = [
     ("policy", "linearity_limit_pct", False, False),
     ("policy", "tape_resolution_in", False, False),
     ("policy", "rate_valid_days", False, False),
+    ("surveillance", "pads_a_year", True, True),
 ]
 SPOILS = [
     ("-3", "“-3” won’t do: give"),
@@ -298,7 +305,9 @@ def test_a_ledger_number_from_the_future_is_told_that_the_unit_moved_on(
     assert "signed this unit since you opened the page" in words(response)
 
 
-@pytest.mark.parametrize("kind", ["count", "replace", "bench", "stock", "listing", "policy"])
+@pytest.mark.parametrize(
+    "kind", ["count", "replace", "bench", "stock", "listing", "policy", "surveillance"]
+)
 @pytest.mark.parametrize("given", ["", "x", "1234", "\x00", "z" * 36])
 def test_a_form_id_that_is_none_is_no_server_error(
     manager_client: Client, forms: Forms, kind: str, given: str
@@ -327,6 +336,7 @@ def test_a_form_sent_empty_is_no_server_error(
         ("listing", "note"),
         ("listing", "source"),
         ("policy", "reason"),
+        ("surveillance", "reason"),
         ("lot", "mark"),
         ("lot", "supplier"),
     ],

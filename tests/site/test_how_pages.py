@@ -35,7 +35,16 @@ HOW = sorted(
 SPOKEN_OF = {
     "how-standing": ("board", "unit", "listings", "new-listing", "policy"),
     "how-ledger": ("unit", "commitment"),
-    "how-bench": ("lots", "lot", "new-bench-test", "bench-test", "lot-rating", "stock-take"),
+    "how-bench": (
+        "lots",
+        "lot",
+        "new-bench-test",
+        "bench-test",
+        "lot-rating",
+        "stock-take",
+        "surveillance",
+        "lot-surveillance",
+    ),
     "how-job": ("jobs", "new-job", "job", "job-unit", "commitment", "extraction-rules"),
     "how-inspecting": (
         "field",

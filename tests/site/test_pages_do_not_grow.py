@@ -55,6 +55,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "schedule": reverse("schedule"),
         "checklist": reverse("checklist", args=["monthly"]),
         "policy": reverse("policy"),
+        "surveillance": reverse("surveillance"),
+        "surveillance of a lot": reverse("lot-surveillance", args=[yard.lot]),
         "extraction rules": reverse("extraction-rules"),
         "meter": reverse("meter", args=[yard.hammer]),
         "job": reverse("job", args=[yard.job]),

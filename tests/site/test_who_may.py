@@ -33,6 +33,7 @@ READ = {
     "lot-certificate",
     "listings",
     "policy",
+    "surveillance",
     "history-report",
     "inspection",
     "replacement",
@@ -74,6 +75,7 @@ WRITE = {
     "new-lot",
     "lot-stock",
     "lot-keeping",
+    "lot-surveillance",
     "new-bench-test",
     "bench-preview",
     "approve-rating",
@@ -309,7 +311,8 @@ def test_a_manager_opens_every_page_that_writes(
 
 
 @pytest.mark.parametrize(
-    "name", ["unit", "lots", "lot", "bench-test", "lot-rating", "listings", "policy"]
+    "name",
+    ["unit", "lots", "lot", "bench-test", "lot-rating", "listings", "policy", "surveillance"],
 )
 def test_only_a_manager_is_shown_the_way_to_write(
     urls: dict[str, str], name: str, manager_client: Client, dispatcher_client: Client
