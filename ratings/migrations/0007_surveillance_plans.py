@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('fleet', '0007_names_once_and_printable'),
-        ('ratings', '0005_names_once_and_printable'),
+        ('ratings', '0006_rating_rejections'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
