@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how_pages import how_page
-from ratings import listings, mounting, policy
+from ratings import guides, listings, mounting, policy
 from ratings.bench import views as bench
 from ratings.bench.readings_table import MOST_ROWS
 from ratings.certificate import views as certificate
@@ -19,6 +19,7 @@ from ratings.surveillance import views as surveillance
 
 urlpatterns = [
     path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),
+    path("units/<int:housing_id>/guide/", guides.guide, name="guide"),
     path("lots/", lots.lots, name="lots"),
     path("stock-take/", lots.stock_take, name="stock-take"),
     path("lots/<int:lot_id>/move/", lots.move_yards, name="move-yards"),

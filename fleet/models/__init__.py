@@ -1,5 +1,6 @@
 from fleet.models.hammer import Hammer, HourReading, MeterChange
 from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
+from fleet.models.housing_guide import HousingGuide
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import PadLot, ShelfCount, StockMove
 from fleet.models.reader import ReaderPreference
@@ -8,6 +9,7 @@ from fleet.models.yard import Yard
 __all__ = [
     "Hammer",
     "HourReading",
+    "HousingGuide",
     "MeterChange",
     "Mounting",
     "OutOfService",

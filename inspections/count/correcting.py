@@ -29,6 +29,8 @@ def correct_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     if entry.cause == Cause.LISTING:
         listing = get_object_or_404(Listing, pk=record)
         return redirect(reverse("new-listing", args=[listing.hammer_id]) + f"?corrects={record}")
+    if entry.cause == Cause.GUIDE:
+        return redirect(reverse("guide", args=[entry.housing_id]) + f"?corrects={record}")
     raise Http404("What caused this entry is put right on its own page.")
 
 

@@ -15,7 +15,14 @@ from django.db.models import QuerySet, Sum
 
 from fleet.hours import record_meter_change
 from fleet.housings import enter_housing
-from fleet.models import MeterChange, Mounting, OutOfService, StockMove, SuppressorHousing
+from fleet.models import (
+    HousingGuide,
+    MeterChange,
+    Mounting,
+    OutOfService,
+    StockMove,
+    SuppressorHousing,
+)
 from fleet.outages import take_out_of_service
 from fleet.stock import count_shelf, move_stock, on_shelf
 from inspections.count.findings import Observations
@@ -30,6 +37,7 @@ from inspections.schedule.kinds import kind_named, new_name
 from inspections.schedule.recording import add_kind, retire_kind
 from inspections.service.recording import release_to_service
 from ratings.bench.recording import TestSetUp, record_bench_test
+from ratings.guides import record_guide
 from ratings.listings import record_listing
 from ratings.mechanics.bench import Branch, CycleReading
 from ratings.models import BenchTest, Listing
@@ -342,6 +350,10 @@ ACTS: dict[str, Act] = {
     ),
     "shelf_counts": Act(_count_shelf, _is_shelf_as_counted),
     "mountings": Act(_plainly(mount_housing, by_its_id=False), _is_mounting_known),
+    "guides": Act(
+        _plainly(record_guide),
+        _same(HousingGuide.objects.all(), "housing", "occurred_at", "is_guided", "reason"),
+    ),
     "listings": Act(
         _plainly(record_listing),
         _same(Listing.objects.all(), "hammer", "listed_lbf", "source", "dated"),

@@ -43,6 +43,8 @@ def written(value: Any, zone: tzinfo | None = None) -> str:
     """Return a value as the text of a cell, moments by the yard's clock unless a zone is given."""
     if value is None:
         return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, datetime):
         # A spreadsheet's own times name no zone: they are as they stand there.
         return timezone.localtime(value, zone).isoformat() if value.tzinfo else value.isoformat()
@@ -120,6 +122,14 @@ def moment(cell: str) -> datetime | None:
         raise BadCell(f"{quoted(cell)} is not a time: give one such as 2026-03-14 09:30")
     read = _of_this_age(cell, read)
     return read if timezone.is_aware(read) else timezone.make_aware(read)
+
+
+def yes_or_no(cell: str) -> bool | None:
+    """Read yes or no; a blank cell is neither. Raises BadCell."""
+    word = cell.strip().lower()
+    if word not in ("", "yes", "no"):
+        raise BadCell(f"{quoted(cell)} won’t do: give yes or no")
+    return word == "yes" if word else None
 
 
 def one_of(choices: Iterable[str]) -> Callable[[str], str]:

@@ -16,6 +16,7 @@ from openpyxl.utils import get_column_letter
 
 from fleet.models import (
     Hammer,
+    HousingGuide,
     MeterChange,
     Mounting,
     OutOfService,
@@ -87,6 +88,7 @@ def register_rows() -> dict[str, Rows]:
         "readings": BenchReading.objects.filter(test__in=tests).order_by("test_id", "number"),
         "stock_moves": moves.order_by("recorded_at", "pk"),
         "listings": Listing.objects.select_related("hammer").standing_in_order(),
+        "guides": HousingGuide.objects.standing().order_by("recorded_at", "pk"),
         "meter_changes": MeterChange.objects.order_by("recorded_at", "pk"),
         "kinds": OwnKind.objects.select_related("retirement"),
         "counts": counts.select_related("hour_reading", "own_kind").annotate(

@@ -14,6 +14,7 @@ from django.db import models
 from fleet.models import (
     Hammer,
     HourReading,
+    HousingGuide,
     MeterChange,
     Mounting,
     OutOfService,
@@ -24,7 +25,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.models.measured_fields import Measured
-from inspections.exchange.cells import Column, NumberCell, TextCell, day, moment, one_of
+from inspections.exchange.cells import Column, NumberCell, TextCell, day, moment, one_of, yes_or_no
 from inspections.models import (
     Inspection,
     InspectionKind,
@@ -94,6 +95,8 @@ def _reader(field: Any, choices: Sequence[str]) -> Callable[[str], Any]:
         return NumberCell(field)
     if choices:
         return one_of(choices)
+    if isinstance(field, models.BooleanField):
+        return yes_or_no
     if isinstance(field, models.DateTimeField):
         return moment
     if isinstance(field, models.DateField):
@@ -273,6 +276,18 @@ TABLES = (
                 needed=False,
             ),
             Column("at", moment, "when", needed=True),
+        ),
+    ),
+    Table(
+        "guides",
+        "whether housings are guided; one without a row here counts as not guided",
+        _columns(
+            HousingGuide,
+            housing="the housing’s mark",
+            occurred_at="since when, or when it was seen so",
+            is_guided="yes where rods or slides keep it level, so that both sides stretch alike; "
+            "else no",
+            reason="what shows it",
         ),
     ),
     Table(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleet.models import Mounting, OutOfService, SuppressorHousing
+from fleet.models import HousingGuide, Mounting, OutOfService, SuppressorHousing
 from fleet.quantities import Quantity
 from inspections.models import Finding, Inspection, PadReplacement
 from ratings.models import LedgerEntry
@@ -21,6 +21,8 @@ class History:
     inspections: list[Inspection]
     replacements: list[PadReplacement]
     mountings: list[Mounting]
+    guides: list[HousingGuide]
+    guide: HousingGuide | None
     times_out: list[OutOfService]
     findings: list[Finding]
     printed_at: datetime
@@ -74,6 +76,12 @@ def read_history(
             .order_by("fitted_at", "pk")
         ),
         mountings=mountings,
+        guides=list(
+            HousingGuide.objects.filter(housing=housing)
+            .select_related("recorded_by", "corrects", "corrected_by")
+            .order_by("occurred_at", "pk")
+        ),
+        guide=HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
         times_out=list(
             OutOfService.objects.filter(housing=housing)
             .select_related("recorded_by", "released_by")

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from fleet.dates import day_words, moment_words
-from fleet.models import OutOfService
+from fleet.models import HousingGuide, OutOfService
 from fleet.roles import who_words
 from inspections.history.facts import History, length_words
 from inspections.models import Finding, Inspection, PadCount, PadReplacement
@@ -96,7 +96,7 @@ def _pad_cell(pad: PadCount) -> Paragraph:
 
 
 def tables(history: History) -> Iterator[Flowable]:
-    """Return what is a line each: pad replacements, mountings, times out of service, findings."""
+    """Return what is a line each, from pad replacements to findings."""
     yield from _table(
         "Pad replacements",
         ("No.", "Fitted", "Signed by", "Pads"),
@@ -116,6 +116,13 @@ def tables(history: History) -> Iterator[Flowable]:
         ],
         (140, 110, 110),
         none="Never mounted on a hammer on record.",
+    )
+    yield from _table(
+        "Guided or not",
+        ("Since", "The housing was", "What showed it", "Recorded"),
+        [_guide_row(each) for each in history.guides],
+        (92, 80, WIDTH - 302, 130),
+        none="Nobody has said that it is guided, so it counts as not guided.",
     )
     yield from _table(
         "Times out of service",
@@ -150,6 +157,12 @@ def _replacement_row(replacement: PadReplacement) -> tuple[str, ...]:
     )
     signer = who_words(replacement.recorded_by)
     return str(replacement.pk), moment_words(replacement.fitted_at), signer, pads
+
+
+def _guide_row(guide: HousingGuide) -> tuple[str, ...]:
+    corrected = " (corrected since)" if hasattr(guide, "corrected_by") else ""
+    recorded = f"{moment_words(guide.recorded_at)}, {who_words(guide.recorded_by)}"
+    return moment_words(guide.occurred_at), guide.words + corrected, guide.reason, recorded
 
 
 def _outage_row(outage: OutOfService) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.dates import moment_words
+from fleet.models.housing_guide import sides_words
 from fleet.quantities import Quantity, capacity_words, force_words, pull_words, share_words
 from inspections.history.facts import History, length_words, usable_words
 from inspections.units.arithmetic import hand_arithmetic
@@ -74,6 +75,7 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         ],
         (100, 100, 92, 40, 58, 52, 86),
     )
+    yield paragraph(f"The housing is {sides_words(history.guide)}.", SMALL)
     yield from _arithmetic(history, head)
     for words in _cautions_of(history, head):
         yield paragraph(words, bold=True)

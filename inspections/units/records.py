@@ -40,6 +40,7 @@ from fleet.tables import (
 )
 from inspections.schedule.due import findings_with_gravity
 from inspections.schedule.tables import FindingTable
+from ratings.guides import GuideTable, guides_of
 from ratings.ledger.differences import differences, pull_change_lbf
 from ratings.ledger.posting import Cause
 from ratings.mechanics.standing import Standing
@@ -137,6 +138,7 @@ CAUSES = (
     Cause.LISTING,
     Cause.POLICY,
     Cause.MOUNTING,
+    Cause.GUIDE,
 )
 
 
@@ -297,6 +299,7 @@ RECORDS_OF_A_UNIT = {
     "findings": UnitRecords(UnitFindingTable, _findings),
     "inspections": UnitRecords(InspectionTable, inspections_and_replacements),
     "mountings": UnitRecords(MountingTable, _mountings),
+    "guides": UnitRecords(GuideTable, guides_of),
     "service": UnitRecords(OutageTable, _outages),
 }
 

@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.context import system_of
-from fleet.models import Mounting, PadPosition, SuppressorHousing
+from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
 from fleet.outages import open_outage
 from inspections.models import Severity
 from inspections.schedule.due import open_findings
@@ -57,6 +57,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "to_act_on": to_act_on[:FINDINGS_NAMED],
         "to_act_on_count": to_act_on.count(),
         "today": timezone.localdate(),
+        "guide": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
         "outage": open_outage(housing),
         "tables": newest_records(request, housing),
     }

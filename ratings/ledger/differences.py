@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from fleet.models.housing_guide import guide_words
 from fleet.quantities import Quantity, force_words
 from ratings.models import LedgerEntry
 
@@ -31,6 +32,9 @@ def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> 
         if was != value:
             lines.append(f"{name}: {was_words} → {words}")
     lines += [f"{lot} no longer fitted" for lot in _lots(before) if lot not in _lots(entry)]
+    guides = [each.contents["provenance"].get("guide") for each in (before, entry)]
+    if then["sides"] == now["sides"] and guides[1] and guides[0] != guides[1]:
+        lines.append(f"sides still {now['sides'][1]}: {guides[1]['reason']}")
     sources = [each.contents["provenance"]["listing"] for each in (before, entry)]
     if before.listed_lbf == entry.listed_lbf and sources[1] and sources[0] != sources[1]:
         lines.append(f"listing source: {sources[1]['source']}")
@@ -49,8 +53,12 @@ def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
     hammer, travel_in = entry.contents["provenance"]["hammer"], entry.inputs["travel_in"]
     policy = entry.inputs["policy"]
     travel = "not taped" if travel_in is None else Quantity.LENGTH.words(travel_in, system)
+    is_guided = entry.inputs.get("is_guided")
+    # Entries of the first format asked nothing of guides and added the two sides up.
+    sides = "added up, guided or not" if is_guided is None else guide_words(is_guided)
     return {
         "travel": (travel_in, travel),
+        "sides": (is_guided, sides),
         **{f"rate of {name}": (lot, _rate(lot, system)) for name, lot in _lots(entry).items()},
         "hammer": (hammer, hammer or "none"),
         "listed": (entry.listed_lbf, force_words(entry.listed_lbf, system)),

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from fleet import clock
-from fleet.models import Mounting, PadPosition, SuppressorHousing
+from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
 from ratings.mechanics.load_curve import CurveDoubt, Knot
 from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs
@@ -56,10 +56,17 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
     )
     hammers = Mounting.objects.hammers_by_housing(ids)
     listings = Listing.objects.in_force_by_hammer(hammer.pk for hammer in hammers.values())
+    guides = HousingGuide.objects.in_force_by_housing(ids)
     policy = RatingPolicy.objects.first()
     return {
         housing.pk: _facts(
-            housing, positions.get(housing.pk, []), ratings, hammers, listings, policy
+            housing,
+            positions.get(housing.pk, []),
+            ratings,
+            hammers,
+            listings,
+            guides.get(housing.pk),
+            policy,
         )
         for housing in housings
     }
@@ -95,6 +102,7 @@ def _facts(
     ratings: dict[int, LotRating],
     hammers: dict[int, Any],
     listings: dict[int, Listing],
+    guide: HousingGuide | None,
     policy: RatingPolicy | None,
 ) -> Facts:
     fitted = {position.lot_id for position in positions}
@@ -112,7 +120,7 @@ def _facts(
         listed_lbf=listing.listed_lbf if listing else None,
         policy=in_force,
     )
-    provenance = {
+    provenance: dict[str, Any] = {
         "hammer": hammer.mark if hammer else None,
         "listing": listing
         and {
@@ -123,4 +131,6 @@ def _facts(
         "lot_ratings": {rating.lot.mark: rating.pk for rating in rated},
         "policy": policy.pk if policy else None,
     }
+    if guide is not None:
+        provenance["guide"] = {"record": guide.pk, "reason": guide.reason}
     return Facts(inputs, provenance)

@@ -51,6 +51,7 @@ class Cause:
     LISTING = "listing"
     POLICY = "policy"
     MOUNTING = "mounting"
+    GUIDE = "guide of the housing"
 
 
 def post(

@@ -85,6 +85,7 @@ def test_the_readings_of_a_bench_test(visit: Visit) -> None:
         ("/policy/", "Confidence", "100", "Put in force"),
         ("/lots/{0.lot.pk}/stock/", "Pads", "1.5", "Record the move"),
         ("/lots/new/", "Hardness", "hard", "Enter the lot"),
+        ("/units/{0.housing.pk}/guide/", "What shows it", "   ", "Record it"),
         ("/units/{0.housing.pk}/mounting/", "When", "2999-01-01T00:00", "Record the move"),
     ],
 )

@@ -80,6 +80,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "correction": reverse("count-pads", args=[good.housing.pk]) + "?corrects=2",
         "replace": reverse("replace-pads", args=[short.housing.pk]),
         "mounting": reverse("mounting", args=[good.housing.pk]),
+        "guide": reverse("guide", args=[good.housing.pk]),
         "take out of service": reverse("take-out-of-service", args=[good.housing.pk]),
         "release that waits": reverse("release-to-service", args=[units["unit out of service"]]),
         **{

@@ -10,7 +10,14 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.db.models import Model
 
-from fleet.models import Mounting, OutOfService, PadPosition, ShelfCount, SuppressorHousing
+from fleet.models import (
+    HousingGuide,
+    Mounting,
+    OutOfService,
+    PadPosition,
+    ShelfCount,
+    SuppressorHousing,
+)
 from inspections.models import Finding, Inspection, OwnKind
 from ratings.ledger.posting import Cause
 from ratings.models import CurrentRating, Listing, PileSection, RatingApproval, SoilTemplate
@@ -92,7 +99,7 @@ def _other_units(unit: Any, many: int) -> None:
 
 
 def _life_of(housing: SuppressorHousing, by: User, many: int) -> None:
-    """So many entries, inspections, mountings and times out of service of one unit."""
+    """So many entries, inspections, mountings, guides and times out of service of one unit."""
     rating = CurrentRating.objects.get(housing=housing)
     entries = copies(
         rating.head,
@@ -114,6 +121,17 @@ def _life_of(housing: SuppressorHousing, by: User, many: int) -> None:
         many,
         mounted_at=lambda n: before - timedelta(hours=n + 1),
         removed_at=lambda n: before - timedelta(hours=n),
+    )
+    HousingGuide.objects.bulk_create(
+        HousingGuide(
+            submission_id=uuid.uuid4(),
+            housing=housing,
+            is_guided=bool(n % 2),
+            reason="Rods looked at.",
+            occurred_at=before - timedelta(hours=n),
+            recorded_by=by,
+        )
+        for n in range(many)
     )
     OutOfService.objects.bulk_create(
         OutOfService(

@@ -42,6 +42,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         + "?sort=-by&page=2",
         "mountings of a unit": reverse("unit-records", args=[yard.housing, "mountings"]),
         "outages of a unit": reverse("unit-records", args=[yard.housing, "service"]),
+        "guides of a unit": reverse("unit-records", args=[yard.housing, "guides"]) + "?page=2",
+        "guide form": reverse("guide", args=[yard.housing]),
         "listings": reverse("listings"),
         "listings narrowed": reverse("listings") + "?search=H-0&mounted=yes&sort=-housing",
         "listing form": reverse("new-listing", args=[yard.hammer]),

@@ -72,6 +72,7 @@ PLAN = {"new-job", "new-pile-section", "new-soil-template", "release-commitment"
 ASKED = {"job-layers", "job-answer", "job-answer-unit"}
 WRITE = {
     "mounting",
+    "guide",
     "new-lot",
     "lot-stock",
     "lot-keeping",

@@ -27,6 +27,7 @@ from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
 from tests.inspections.field.sent import signed_in
 from tests.site.html_form import words
 
+GUIDES = b"housing,occurred_at,is_guided,reason\n"
 YARDS = b"name,place\nTallow Reach,North bank\n"
 
 
@@ -75,6 +76,11 @@ def test_one_bad_row_keeps_all_others_out() -> None:
         ("lots.csv", b"mark,note\nL-1," + b"x" * 100_000 + b"\n", "characters"),
         ("counts.csv", b"count,housing,seen_at\n1,S-9,2099-01-01 10:00\n", "future"),
         ("yards.csv", "name\nReach \U0001f528\n".encode(), "can’t be printed on labels"),
+        ("guides.csv", GUIDES + b"S-9,2026-03-04 10:00,maybe,rods\n", "“maybe” won’t do: give yes"),
+        ("guides.csv", GUIDES + b"S-9,2026-03-04 10:00,,rods\n", "is_guided is blank: give yes"),
+        ("guides.csv", GUIDES + b"S-9,2026-03-04 10:00,no,\n", "reason is blank: give what"),
+        ("guides.csv", GUIDES + b"S-9,2099-03-04 10:00,yes,rods\n", "future"),
+        ("guides.csv", GUIDES + b"S-9,2026-03-04 10:00,yes,rods\n", "neither on record"),
         (
             "hammers.csv",
             b"mark,yard,clamp_force_lbf\nV-1,X,-5\n",

@@ -11,7 +11,7 @@ from django.contrib.auth.models import Group, User
 from django.core.management import call_command
 
 from fleet.hours import record_meter_change, running_hours
-from fleet.models import Hammer, OutOfService, ShelfCount
+from fleet.models import Hammer, HousingGuide, OutOfService, ShelfCount
 from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
@@ -22,6 +22,7 @@ from inspections.exchange.rows import parsed
 from inspections.models import Inspection
 from inspections.schedule.recording import add_kind
 from inspections.service.recording import release_to_service
+from ratings.guides import record_guide
 from ratings.models import CurrentRating, Listing, LotRating
 from tests.builders import (
     MONDAY,
@@ -145,6 +146,31 @@ def test_a_unit_out_of_service_stays_out_and_one_released_stays_released() -> No
     assert OutOfService.objects.get(released_at__isnull=True).housing.mark == out.housing.mark
     released = OutOfService.objects.get(released_at__isnull=False)
     assert (released.housing.mark, released.qualified_person) == (back.housing.mark, "Hale Winter")
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(("name", "write"), [("r.xlsx", write_workbook), ("r.zip", write_csvs)])
+def test_what_was_said_of_guides_comes_along_but_for_what_was_corrected(
+    name: str, write: Writer
+) -> None:
+    unit = rated_unit()
+    say = partial(record_guide, housing=unit.housing, by=unit.manager)
+    said = MONDAY + timedelta(days=3)
+    wrong = say(submission_id=uuid.uuid4(), is_guided=True, reason="Rods", occurred_at=said)
+    say(
+        submission_id=uuid.uuid4(),
+        is_guided=False,
+        reason="=rods bent",
+        occurred_at=MONDAY,
+        corrects=wrong,
+    )
+    file = write(register_rows())
+    manager = emptied()
+    assert not take_register(parsed(read_file(name, file)), manager).refused
+    guide = HousingGuide.objects.get()
+    assert (guide.is_guided, guide.reason, guide.occurred_at) == (False, "=rods bent", MONDAY)
+    assert guide.housing.mark == unit.housing.mark
+    assert take_register(parsed(read_file(name, file)), manager).count("new") == 0
 
 
 @pytest.mark.django_db(transaction=True)

@@ -18,6 +18,7 @@ from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.models import Finding
 from inspections.service.recording import close_finding, release_to_service
+from ratings.guides import record_guide
 from ratings.models import CurrentRating, LedgerEntry
 from tests.builders import MONDAY, Unit, bench_test, count, rated_unit
 from tests.factories import HousingFactory, YardFactory
@@ -70,6 +71,23 @@ def test_the_report_says_how_the_unit_stands_and_by_what_figures(auditor_client:
     assert "Standing now: below listing" in text
     assert "FLAGGED" in text
     assert "6 sound pads × 1,000 lbf/in × 6 in = 36,000 lbf" in text
+
+
+def test_what_was_said_of_its_guides_is_there(auditor_client: Client) -> None:
+    unit = lived_in()
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "The housing is not guided, as far as anybody has said" in text
+    record_guide(
+        submission_id=uuid.uuid4(),
+        housing=unit.housing,
+        is_guided=True,
+        reason="Two rods, free.",
+        occurred_at=MONDAY + timedelta(days=3),
+        by=unit.manager,
+    )
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert "guided (since 5 Mar 2026, Two rods, free): both sides stretch alike." in text
+    assert f"Cause: Housing {unit.housing} recorded as guided: Two rods, free" in text
 
 
 def test_every_entry_is_there_with_cause_difference_and_hash(auditor_client: Client) -> None:
