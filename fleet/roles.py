@@ -22,6 +22,8 @@ SET_UP_MODELS = (
     ("ratings", "teststand"),
     ("ratings", "gauge"),
     ("ratings", "tape"),
+    ("ratings", "thermometer"),
+    ("ratings", "referencepiece"),
 )
 
 manager_required = permission_required(RECORD, raise_exception=True)

@@ -11,7 +11,7 @@ from factory.django import DjangoModelFactory, Password
 from fleet.housings import enter_housing
 from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
-from ratings.models import Gauge, Tape, TestStand
+from ratings.models import Gauge, ReferencePiece, Tape, TestStand, Thermometer
 
 Row = TypeVar("Row", bound=Model)
 
@@ -128,3 +128,20 @@ class TapeFactory(RowFactory[Tape]):
     yard = SubFactory(YardFactory)
     mark = Sequence(lambda number: f"T-{number}")
     resolution_in = 0.0625
+
+
+class ThermometerFactory(RowFactory[Thermometer]):
+    class Meta:
+        model = Thermometer
+
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"TH-{number}")
+
+
+class ReferencePieceFactory(RowFactory[ReferencePiece]):
+    class Meta:
+        model = ReferencePiece
+
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"REF-{number}")
+    kind = "spring"

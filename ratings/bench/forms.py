@@ -10,7 +10,7 @@ from fleet.fields import FactForm, MeasuredForm, MomentField, field_of
 from ratings.bench.recording import TestSetUp
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.mechanics.bench import Branch, CycleReading, ReadingError
-from ratings.models import BenchReading, BenchTest, Gauge, Tape, TestStand
+from ratings.models import BenchReading, BenchTest, Gauge, Tape, TestStand, Thermometer
 from ratings.models.choices import CYLINDER_ENDS
 
 MOST_READINGS = 200
@@ -37,6 +37,12 @@ class BenchTestForm(FactForm):
     tape = forms.ModelChoiceField(
         label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
     )
+    thermometer = forms.ModelChoiceField(
+        label="Thermometer",
+        queryset=Thermometer.objects.all(),
+        required=False,
+        empty_label="none named",
+    )
     end = forms.ChoiceField(label="Pressure acts on", choices=CYLINDER_ENDS)
     tested_at = MomentField(label="Tested at", initial=timezone.now)
     photo = forms.ImageField(
@@ -59,6 +65,7 @@ class BenchTestForm(FactForm):
             "tested_at",
             "conditioning_cycles",
             "rubber_temperature_f",
+            "thermometer",
             "tape_after_in",
             "arrangement",
             "witness",

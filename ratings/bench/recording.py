@@ -11,6 +11,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.utils import timezone
 
 from fleet import clock
 from fleet.housings import lock_all_housings
@@ -31,6 +32,7 @@ from ratings.models import (
     RatingPolicy,
     Tape,
     TestStand,
+    Thermometer,
 )
 from ratings.models.policy import policy_in_force
 
@@ -141,6 +143,7 @@ class TestSetUp:
     gauge_zero_psi: float = 0.0
     conditioning_cycles: int = 0
     rubber_temperature_f: float | None = None
+    thermometer: Thermometer | None = None
     tape_after_in: float | None = None
     arrangement: str = ""
     witness: str = ""
@@ -211,19 +214,41 @@ def _post_doubt(housings: list[SuppressorHousing], test: BenchTest, by: User) ->
 
 def unsaved_test(lot: PadLot, set_up: TestSetUp) -> BenchTest:
     """Return a test of this set-up with its instruments copied as they are now."""
-    stand, gauge, tape = set_up.stand, set_up.gauge, set_up.tape
+    thermometer = set_up.thermometer
     return BenchTest(
         lot=lot,
         **vars(set_up),
-        bore_in=stand.bore_in,
-        rod_in=stand.rod_in,
-        bore_tolerance_in=stand.bore_tolerance_in,
-        rod_tolerance_in=stand.rod_tolerance_in,
-        gauge_span_psi=gauge.span_psi,
-        gauge_grade=gauge.grade,
-        gauge_resolution_psi=gauge.resolution_psi,
-        gauge_certificate=gauge.certificate_number,
-        gauge_calibrated_on=gauge.calibrated_on,
-        gauge_due_on=gauge.due_on,
-        tape_resolution_in=tape.resolution_in,
+        **instruments_on(set_up.stand, set_up.gauge, set_up.tape, set_up.tested_at),
+        thermometer_calibrated_on=thermometer.calibrated_on if thermometer else None,
+        thermometer_due_on=thermometer.due_on if thermometer else None,
     )
+
+
+def instruments_on(stand: TestStand, gauge: Gauge, tape: Tape, at: datetime) -> dict[str, Any]:
+    """Return cylinder and instruments as they were when pulled on, by the columns of OnAStand.
+
+    The gauge by the certificate that counted that day, where one is on record; else as it
+    stands now.
+    """
+    calibration = gauge.calibrations.on(timezone.localtime(at).date())
+    certified = gauge if calibration is None else calibration
+    correction = None if calibration is None else calibration.correction
+    return {
+        "bore_in": stand.bore_in,
+        "rod_in": stand.rod_in,
+        "bore_tolerance_in": stand.bore_tolerance_in,
+        "rod_tolerance_in": stand.rod_tolerance_in,
+        "bore_measured_on": stand.bore_measured_on,
+        "gauge_span_psi": gauge.span_psi,
+        "gauge_grade": gauge.grade,
+        "gauge_resolution_psi": gauge.resolution_psi,
+        "gauge_certificate": certified.certificate_number,
+        "gauge_calibrated_on": certified.calibrated_on,
+        "gauge_due_on": certified.due_on,
+        "gauge_calibration": calibration,
+        "gauge_correction": None if correction is None else asdict(correction),
+        "tape_resolution_in": tape.resolution_in,
+        "tape_certificate": tape.certificate_number,
+        "tape_calibrated_on": tape.calibrated_on,
+        "tape_due_on": tape.due_on,
+    }

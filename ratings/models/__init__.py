@@ -1,4 +1,4 @@
-from ratings.models.bench import BenchReading, BenchTest, Gauge, Tape, TestStand
+from ratings.models.bench import BenchReading, BenchTest, Gauge, Tape, TestStand, Thermometer
 from ratings.models.commitment import Commitment, JobAnswer
 from ratings.models.job import ExtractionJob, PileSection, SoilLayer, SoilTemplate, YardDistance
 from ratings.models.ledger import CurrentRating, LedgerEntry
@@ -13,6 +13,12 @@ from ratings.models.lot_rating import (
 )
 from ratings.models.policy import RatingPolicy
 from ratings.models.rules import ExtractionRules
+from ratings.models.stand_checks import (
+    GaugeCalibration,
+    ReferenceCheck,
+    ReferencePiece,
+    ReferenceReading,
+)
 from ratings.models.surveillance import SurveillancePlan
 
 __all__ = [
@@ -23,6 +29,7 @@ __all__ = [
     "ExtractionJob",
     "ExtractionRules",
     "Gauge",
+    "GaugeCalibration",
     "JobAnswer",
     "LedgerEntry",
     "Listing",
@@ -34,10 +41,14 @@ __all__ = [
     "RatingRejection",
     "RatingState",
     "RatingWithdrawal",
+    "ReferenceCheck",
+    "ReferencePiece",
+    "ReferenceReading",
     "SoilLayer",
     "SoilTemplate",
     "SurveillancePlan",
     "Tape",
     "TestStand",
+    "Thermometer",
     "YardDistance",
 ]

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -14,15 +15,38 @@ from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
 from ratings.mechanics.budget import Instruments
+from ratings.mechanics.gauge import GaugeCorrection
 from ratings.models.choices import BRANCHES, CYLINDER_ENDS, GAUGE_GRADES
 
 MOST_SPAN_PSI = 20_000.0
 
 
-class Gauge(models.Model):
-    """A pressure gauge of a test stand and its calibration as it stands now.
+class Calibrated(models.Model):
+    """An instrument and its calibration as it stands now.
 
-    A bench test keeps its own copy of what the gauge was that day.
+    Whatever was measured with it keeps its own copy of what stood here that day.
+    """
+
+    certificate_number = models.CharField(max_length=80, blank=True)
+    calibrated_on = models.DateField(null=True, blank=True)
+    due_on = models.DateField("calibration due on", null=True, blank=True)
+
+    class Meta:
+        abstract = True
+        constraints = [
+            models.CheckConstraint(
+                name="%(class)s_due_after_calibrated",
+                condition=Q(calibrated_on__isnull=True)
+                | Q(due_on__isnull=True)
+                | Q(due_on__gt=F("calibrated_on")),
+            ),
+        ]
+
+
+class Gauge(Calibrated):
+    """A pressure gauge of a test stand.
+
+    Its certificates are GaugeCalibration; the newest of them stands here as well.
     """
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="gauges")
@@ -34,13 +58,16 @@ class Gauge(models.Model):
     resolution_psi = MeasuredField(
         "read to the nearest", quantity=Quantity.PRESSURE, least=0.01, most=1000, example="10"
     )
-    certificate_number = models.CharField(max_length=80, blank=True)
-    calibrated_on = models.DateField(null=True, blank=True)
-    due_on = models.DateField("calibration due on", null=True, blank=True)
+    serial_number = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="As on its dial: a certificate that bears another is not taken for it.",
+    )
 
     class Meta:
         ordering = ["mark"]
         constraints = [
+            *Calibrated.Meta.constraints,
             named_once("mark", "gauge_marked_once"),
             models.CheckConstraint(
                 name="gauge_possible",
@@ -51,19 +78,13 @@ class Gauge(models.Model):
                     grade__in=list(GAUGE_GRADES),
                 ),
             ),
-            models.CheckConstraint(
-                name="gauge_due_after_calibrated",
-                condition=Q(calibrated_on__isnull=True)
-                | Q(due_on__isnull=True)
-                | Q(due_on__gt=F("calibrated_on")),
-            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.mark} (0–{self.span_psi:g} psi, grade {self.grade})"
 
 
-class Tape(models.Model):
+class Tape(Calibrated):
     """A tape or rule that stretch is read on."""
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="tapes")
@@ -75,6 +96,7 @@ class Tape(models.Model):
     class Meta:
         ordering = ["mark"]
         constraints = [
+            *Calibrated.Meta.constraints,
             named_once("mark", "tape_marked_once"),
             models.CheckConstraint(
                 name="tape_possible", condition=Q(resolution_in__gt=0, resolution_in__lte=1)
@@ -83,6 +105,23 @@ class Tape(models.Model):
 
     def __str__(self) -> str:
         return f"{self.mark} (to {self.resolution_in:g} in)"
+
+
+class Thermometer(Calibrated):
+    """A thermometer that the temperature of rubber is read on."""
+
+    yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="thermometers")
+    mark = models.CharField("yard mark", max_length=40, unique=True, validators=[check_name])
+
+    class Meta:
+        ordering = ["mark"]
+        constraints = [
+            *Calibrated.Meta.constraints,
+            named_once("mark", "thermometer_marked_once"),
+        ]
+
+    def __str__(self) -> str:
+        return self.mark
 
 
 LARGEST_BORE_IN = 40.0
@@ -131,6 +170,14 @@ class TestStand(models.Model):
     )
     bore_tolerance_in = tolerance_field("bore tolerance (±)")
     rod_tolerance_in = tolerance_field("rod tolerance (±)")
+    bore_measured_on = models.DateField(
+        null=True, blank=True, help_text="The day bore and rod were last measured."
+    )
+    bore_measured_by = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="Who measured them and with what, such as an inside micrometer by its mark.",
+    )
     note = models.TextField(blank=True)
 
     class Meta:
@@ -170,28 +217,39 @@ class TestStand(models.Model):
             )
 
 
-class BenchTest(Recorded):
-    """Pads of a lot stretched on a stand, with what tape and gauge read."""
+class OnAStand(models.Model):
+    """Something pulled on a stand, with cylinder and instruments as they were that day.
 
-    lot = models.ForeignKey("fleet.PadLot", models.PROTECT, related_name="bench_tests")
-    stand = models.ForeignKey(TestStand, models.PROTECT, related_name="bench_tests")
-    gauge = models.ForeignKey("ratings.Gauge", models.PROTECT, related_name="bench_tests")
-    tape = models.ForeignKey("ratings.Tape", models.PROTECT, related_name="bench_tests")
-    # Cylinder and instruments as they were that day: the stand may get others, the gauge a new
-    # certificate.
+    The stand may get others, the gauge a new certificate. Whatever it was has a stand, a gauge
+    and a tape, and `pads_in_test`: how many shared the load.
+    """
+
+    pads_in_test: Any
+
     bore_in = models.FloatField()
     rod_in = models.FloatField()
     bore_tolerance_in = models.FloatField()
     rod_tolerance_in = models.FloatField()
+    bore_measured_on = models.DateField(null=True)
     gauge_span_psi = models.FloatField()
     gauge_grade = models.CharField(max_length=2, choices=GAUGE_GRADES)
     gauge_resolution_psi = models.FloatField()
     gauge_certificate = models.CharField(max_length=80, blank=True)
     gauge_calibrated_on = models.DateField(null=True)
     gauge_due_on = models.DateField(null=True)
+    gauge_calibration = models.ForeignKey(
+        "ratings.GaugeCalibration", models.PROTECT, null=True, related_name="%(class)ss"
+    )
+    gauge_correction = models.JSONField(
+        null=True,
+        help_text="What the certificate's points make of its readings: points [shown, applied] "
+        "psi, expanded_psi, coverage_factor, drift_psi; none where it was read as it is.",
+    )
     tape_resolution_in = models.FloatField()
+    tape_certificate = models.CharField(max_length=80, blank=True)
+    tape_calibrated_on = models.DateField(null=True)
+    tape_due_on = models.DateField(null=True)
     end = models.CharField("pressure acts on", max_length=5, choices=CYLINDER_ENDS)
-    pads_in_test = CountField("pads sharing the load", least=1, most=40, example="2")
     tape_datum_in = tape_field(
         "tape at rest (datum)",
         example="12.5",
@@ -203,6 +261,64 @@ class BenchTest(Recorded):
         default=0.0,
         help_text="What the gauge reads with no load on the pads.",
     )
+
+    class Meta:
+        abstract = True
+
+    @property
+    def correction(self) -> GaugeCorrection | None:
+        """What the gauge's certificate says its readings are worth; None for as they are."""
+        if self.gauge_correction is None:
+            return None
+        points = tuple((float(shown), float(at)) for shown, at in self.gauge_correction["points"])
+        return GaugeCorrection(**self.gauge_correction | {"points": points})
+
+    @property
+    def set_up(self) -> BenchSetUp:
+        """What the readings are reduced with."""
+        return BenchSetUp(
+            cylinder=Cylinder(self.bore_in, self.rod_in),
+            end=self.end,
+            pads_in_test=self.pads_in_test,
+            tape_datum_in=self.tape_datum_in,
+            gauge_zero_psi=self.gauge_zero_psi,
+            correction=self.correction,
+        )
+
+    @property
+    def instruments(self) -> Instruments:
+        """What the budget of its rate needs to know of gauge, tape and cylinder."""
+        return Instruments(
+            gauge_grade=self.gauge_grade,
+            gauge_span_psi=self.gauge_span_psi,
+            gauge_resolution_psi=self.gauge_resolution_psi,
+            tape_resolution_in=self.tape_resolution_in,
+            bore_tolerance_in=self.bore_tolerance_in,
+            rod_tolerance_in=self.rod_tolerance_in,
+        )
+
+    def is_gauge_in_calibration(self, day: date) -> bool:
+        """Whether its gauge was in calibration on the day it was read."""
+        return (
+            self.gauge_calibrated_on is not None
+            and self.gauge_due_on is not None
+            and self.gauge_calibrated_on <= day <= self.gauge_due_on
+        )
+
+
+class BenchTest(OnAStand, Recorded):
+    """Pads of a lot stretched on a stand, with what tape and gauge read."""
+
+    lot = models.ForeignKey("fleet.PadLot", models.PROTECT, related_name="bench_tests")
+    stand = models.ForeignKey(TestStand, models.PROTECT, related_name="bench_tests")
+    gauge = models.ForeignKey("ratings.Gauge", models.PROTECT, related_name="bench_tests")
+    tape = models.ForeignKey("ratings.Tape", models.PROTECT, related_name="bench_tests")
+    thermometer = models.ForeignKey(
+        "ratings.Thermometer", models.PROTECT, null=True, blank=True, related_name="bench_tests"
+    )
+    thermometer_calibrated_on = models.DateField(null=True)
+    thermometer_due_on = models.DateField(null=True)
+    pads_in_test = CountField("pads sharing the load", least=1, most=40, example="2")
     tested_at = models.DateTimeField()
     conditioning_cycles = CountField(
         "conditioning cycles before",
@@ -260,25 +376,14 @@ class BenchTest(Recorded):
         return f"test {self.pk} of lot {self.lot}"
 
     @property
-    def set_up(self) -> BenchSetUp:
-        """What the readings are reduced with."""
-        return BenchSetUp(
-            cylinder=Cylinder(self.bore_in, self.rod_in),
-            end=self.end,
-            pads_in_test=self.pads_in_test,
-            tape_datum_in=self.tape_datum_in,
-            gauge_zero_psi=self.gauge_zero_psi,
-        )
+    def day(self) -> date:
+        """The day it was tested, by the yard's own clock."""
+        return timezone.localtime(self.tested_at).date()
 
     @property
     def is_for_rating(self) -> bool:
         """Whether its gauge was in calibration that day; a test that isn't is kept, not used."""
-        day = timezone.localtime(self.tested_at).date()
-        return (
-            self.gauge_calibrated_on is not None
-            and self.gauge_due_on is not None
-            and self.gauge_calibrated_on <= day <= self.gauge_due_on
-        )
+        return self.is_gauge_in_calibration(self.day)
 
     @property
     def permanent_set_in(self) -> float | None:
@@ -288,35 +393,36 @@ class BenchTest(Recorded):
         return set_in
 
     @property
-    def instruments(self) -> Instruments:
-        """What the budget of its rate needs to know of gauge, tape and cylinder."""
-        return Instruments(
-            gauge_grade=self.gauge_grade,
-            gauge_span_psi=self.gauge_span_psi,
-            gauge_resolution_psi=self.gauge_resolution_psi,
-            tape_resolution_in=self.tape_resolution_in,
-            bore_tolerance_in=self.bore_tolerance_in,
-            rod_tolerance_in=self.rod_tolerance_in,
-        )
-
-    @property
     def measured(self) -> list[CycleReading]:
         """The readings as they were entered."""
-        return [
-            CycleReading(row.tape_in, row.gauge_psi, row.run, Branch(row.branch))
-            for row in self.readings.all()
-        ]
+        return [row.measured for row in self.readings.all()]
 
 
-class BenchReading(models.Model):
+class Reading(models.Model):
     """One reading of tape and gauge, in the order it was entered. Never edited."""
 
-    test = models.ForeignKey(BenchTest, models.PROTECT, related_name="readings")
     number = models.PositiveSmallIntegerField()
     run = CountField("run", least=1, most=20, example="1", default=1, blank=True)
     branch = models.CharField(max_length=9, choices=BRANCHES, default=Branch.LOADING)
     tape_in = tape_field("tape", example="13.5")
     gauge_psi = gauge_field("gauge", example="200")
+
+    class Meta:
+        abstract = True
+
+    def __str__(self) -> str:
+        return f"{self.tape_in:g} in, {self.gauge_psi:g} psi"
+
+    @property
+    def measured(self) -> CycleReading:
+        """It as it was entered."""
+        return CycleReading(self.tape_in, self.gauge_psi, self.run, Branch(self.branch))
+
+
+class BenchReading(Reading):
+    """A reading of a bench test."""
+
+    test = models.ForeignKey(BenchTest, models.PROTECT, related_name="readings")
 
     class Meta:
         ordering = ["number"]
@@ -326,6 +432,3 @@ class BenchReading(models.Model):
                 name="bench_reading_not_negative", condition=Q(tape_in__gte=0, gauge_psi__gte=0)
             ),
         ]
-
-    def __str__(self) -> str:
-        return f"{self.tape_in:g} in, {self.gauge_psi:g} psi"
