@@ -26,6 +26,7 @@ urlpatterns = [
     path("lots/new/", lots.new_lot, name="new-lot"),
     path("lots/<int:lot_id>/", lots.lot, name="lot"),
     path("lots/<int:lot_id>/keeping/", lots.keeping, name="lot-keeping"),
+    path("lots/<int:lot_id>/correct/", lots.correct, name="correct-lot"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),
     path("lots/<int:lot_id>/surveillance/", surveillance.lot_plan, name="lot-surveillance"),
     path("surveillance/", surveillance.surveillance, name="surveillance"),

@@ -2,7 +2,7 @@ from fleet.models.hammer import Hammer, HourReading, MeterChange
 from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.housing_guide import HousingGuide
 from fleet.models.outage import OutOfService
-from fleet.models.pad_lot import PadLot, ShelfCount, StockMove
+from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
 from fleet.models.reader import ReaderPreference
 from fleet.models.yard import Yard
 
@@ -10,6 +10,7 @@ __all__ = [
     "Hammer",
     "HourReading",
     "HousingGuide",
+    "LotCorrection",
     "MeterChange",
     "Mounting",
     "OutOfService",

@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from fleet.characters import check_name
 from fleet.models.measured_fields import ChangeField, LargeCountField, MeasuredField
-from fleet.models.recorded import RecordedBy
+from fleet.models.recorded import Recorded, RecordedBy
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 
@@ -19,26 +19,29 @@ def pads_field(name: str, *, least: int, example: str, **kwargs: Any) -> LargeCo
     return LargeCountField(name, least=least, most=MOST_PADS_MOVED, example=example, **kwargs)
 
 
-class PadLot(models.Model):
-    """Pads bought and rated together."""
+def hardness_field(name: str = "hardness, Shore A") -> MeasuredField:
+    """Return a field of how hard rubber is."""
+    return MeasuredField(name, least=0, most=100, example="60", null=True)
 
-    mark = models.CharField("lot mark", max_length=40, unique=True, validators=[check_name])
-    supplier = models.CharField(max_length=80, blank=True)
-    hardness_shore_a = MeasuredField(
-        "hardness, Shore A", least=0, most=100, example="60", null=True
-    )
-    bonded_area_in2 = MeasuredField(
-        "bonded area of one pad",
+
+def bonded_area_field(name: str = "bonded area of one pad", **kwargs: Any) -> MeasuredField:
+    """Return a field of all rubber of one pad that is sheared side by side."""
+    return MeasuredField(
+        name,
         quantity=Quantity.AREA,
         least=0,
         above_least=True,
         most=2000,
         example="48",
         null=True,
-        help_text="With hardness and thickness it tells whether a tested rate is plausible.",
+        **kwargs,
     )
-    rubber_thickness_in = MeasuredField(
-        "rubber between plates",
+
+
+def thickness_field(name: str = "rubber between plates") -> MeasuredField:
+    """Return a field of how thick the rubber is between the plates it is bonded to."""
+    return MeasuredField(
+        name,
         quantity=Quantity.LENGTH,
         least=0,
         above_least=True,
@@ -46,6 +49,34 @@ class PadLot(models.Model):
         example="2.5",
         null=True,
     )
+
+
+def _rubber_possible(
+    hardness: str = "hardness_shore_a",
+    area: str = "bonded_area_in2",
+    thickness: str = "rubber_thickness_in",
+) -> Q:
+    """Say that what is on record of rubber can be; each may be missing."""
+    return (
+        (Q(**{f"{hardness}__isnull": True}) | Q(**{f"{hardness}__range": (0, 100)}))
+        & (Q(**{f"{area}__isnull": True}) | Q(**{f"{area}__gt": 0}))
+        & (Q(**{f"{thickness}__isnull": True}) | Q(**{f"{thickness}__gt": 0}))
+    )
+
+
+class PadLot(models.Model):
+    """Pads bought and rated together.
+
+    What is on record of its rubber is changed by a LotCorrection alone.
+    """
+
+    mark = models.CharField("lot mark", max_length=40, unique=True, validators=[check_name])
+    supplier = models.CharField(max_length=80, blank=True)
+    hardness_shore_a = hardness_field()
+    bonded_area_in2 = bonded_area_field(
+        help_text="With hardness and thickness it tells whether a tested rate is plausible."
+    )
+    rubber_thickness_in = thickness_field()
     note = models.TextField(blank=True)
     reorder_point = pads_field(
         "order more at",
@@ -85,6 +116,43 @@ class PadLot(models.Model):
 
     def __str__(self) -> str:
         return self.mark
+
+
+class LotCorrection(Recorded):
+    """What is on record of a lot's rubber, put right: as it was, as it is, and why. Never edited.
+
+    None where a figure was not on record, or is said not to be known after all.
+    """
+
+    lot = models.ForeignKey(PadLot, models.PROTECT, related_name="corrections")
+    hardness_before = hardness_field("hardness before, Shore A")
+    bonded_area_before_in2 = bonded_area_field("bonded area before")
+    thickness_before_in = thickness_field("rubber between plates before")
+    hardness_shore_a = hardness_field()
+    bonded_area_in2 = bonded_area_field()
+    rubber_thickness_in = thickness_field()
+    reason = models.CharField("why", max_length=200)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="lot_corrected_for_a_reason",
+                condition=~Q(reason=""),
+            ),
+            models.CheckConstraint(
+                name="lot_corrected_to_what_can_be", condition=_rubber_possible()
+            ),
+            models.CheckConstraint(
+                name="lot_corrected_from_what_can_be",
+                condition=_rubber_possible(
+                    "hardness_before", "bonded_area_before_in2", "thickness_before_in"
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"correction {self.pk} of lot {self.lot}"
 
 
 class StockMove(RecordedBy):

@@ -135,6 +135,7 @@ CAUSES = (
     Cause.LOT_RATED,
     Cause.RATE_WITHDRAWN,
     Cause.RATE_STALE,
+    Cause.LOT_CORRECTED,
     Cause.LISTING,
     Cause.POLICY,
     Cause.MOUNTING,

@@ -9,6 +9,7 @@ from django.utils import timezone
 from reportlab.platypus import Flowable, KeepTogether
 
 from fleet.dates import day_words, moment_words
+from fleet.models import PadLot
 from fleet.models.recorded import RecordedBy
 from fleet.quantities import Quantity
 from fleet.roles import who_words
@@ -118,17 +119,27 @@ def _spread_words(certificate: Certificate) -> str:
 def _item(certificate: Certificate) -> list[Fact]:
     lot = certificate.rating.lot
     tests = certificate.pooled.tests
-    hardness = lot.hardness_shore_a
     return [
         ("Lot", lot.mark),
         ("Supplier", lot.supplier or "not on record"),
-        ("Hardness", "not on record" if hardness is None else f"{hardness:g} Shore A"),
+        ("Hardness", _hardness_words(lot)),
         ("Pads tested", _pads_words(tests)),
         ("Tests", ", ".join(f"test {each.pk}" for each in tests)),
         ("Picked from the lot", "as the tests’ notes say, else not on record"),
         ("Tested for", ", ".join(sorted({each.stand.yard.name for each in tests}))),
         ("Tested", ", ".join(dict.fromkeys(day_words(test.tested_at) for test in tests))),
     ]
+
+
+def _hardness_words(lot: PadLot) -> str:
+    hardness = lot.hardness_shore_a
+    words = "not on record" if hardness is None else f"{hardness:g} Shore A"
+    for each in lot.corrections.all():
+        if each.hardness_before != each.hardness_shore_a:
+            before = each.hardness_before
+            was = "not on record" if before is None else f"{before:g}"
+            return f"{words}, corrected {day_words(each.recorded_at)} from {was}"
+    return words
 
 
 def _pads_words(tests: tuple[BenchTest, ...]) -> str:

@@ -48,6 +48,7 @@ class Cause:
     LOT_RATED = "lot rated"
     RATE_WITHDRAWN = "rate withdrawn"
     RATE_STALE = "rate gone stale"
+    LOT_CORRECTED = "lot corrected"
     LISTING = "listing"
     POLICY = "policy"
     MOUNTING = "mounting"

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from fleet.dates import day_words
 from fleet.fields import (
+    FactForm,
     MeasuredField,
     MeasuredForm,
     MeasuredModelForm,
@@ -14,7 +15,7 @@ from fleet.fields import (
     SubmissionForm,
     field_of,
 )
-from fleet.models import PadLot, ShelfCount, StockMove, Yard
+from fleet.models import LotCorrection, PadLot, ShelfCount, StockMove, Yard
 from fleet.quantities import Quantity
 from fleet.stock import on_shelf
 
@@ -63,6 +64,14 @@ class LotForm(KeepingForm):
             "use_by",
             "note",
         ]
+
+
+class LotCorrectionForm(FactForm):
+    """What a lot's rubber really is, and how the mistake came to light."""
+
+    class Meta:
+        model = LotCorrection
+        fields = ["hardness_shore_a", "bonded_area_in2", "rubber_thickness_in", "reason"]
 
 
 class WantedGainForm(MeasuredForm):

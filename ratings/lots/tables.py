@@ -12,16 +12,19 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from fleet.models import PadLot, PadPosition, StockMove
-from fleet.quantities import Quantity
+from fleet.models import LotCorrection, PadLot, PadPosition, StockMove
+from fleet.models.measured_fields import measured_field
+from fleet.quantities import Quantity, plain_number
 from fleet.tables import (
     Column,
     DayColumn,
     MeasuredColumn,
+    MomentColumn,
     PersonColumn,
     RecordsFilter,
     RecordsTable,
 )
+from ratings.lots.correcting import BEFORE
 from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy, RatingState
 from ratings.models.policy import policy_in_force
 
@@ -253,6 +256,45 @@ class StockMoveTable(RecordsTable):
 
     def render_change(self, value: int) -> str:
         return f"{value:+d}"
+
+
+class LotCorrectionTable(RecordsTable):
+    """What was put right of what is on record of one lot's rubber."""
+
+    caption = "Corrections of its rubber"
+    anchor = "corrections"
+    own_prefix = "corrections-"
+    empty_words = "None: its rubber is on record as first entered."
+
+    recorded_at = MomentColumn("When")
+    changes = Column("What", empty_values=(), orderable=False)
+    reason = Column("Why")
+    by = PersonColumn("By")
+
+    def render_changes(self, record: LotCorrection) -> SafeString:
+        changes = []
+        for name, before in BEFORE.items():
+            figures = [getattr(record, each) for each in (before, name)]
+            if figures[0] != figures[1]:
+                changes.append((_RUBBER[name], *(self._words(name, each) for each in figures)))
+        return format_html_join(
+            SafeString("<br>"),
+            "{}: {}, not {}",
+            [(label, after, before) for label, before, after in changes],
+        )
+
+    def _words(self, name: str, figure: float | None) -> str:
+        quantity = measured_field(LotCorrection, name).quantity
+        if figure is None:
+            return "not on record"
+        return plain_number(figure, 1) if quantity is None else quantity.words(figure, self.system)
+
+
+_RUBBER = {
+    "hardness_shore_a": "hardness, Shore A",
+    "bonded_area_in2": "bonded area",
+    "rubber_thickness_in": "rubber between plates",
+}
 
 
 class CausedEntryTable(RecordsTable):

@@ -27,8 +27,10 @@ from fleet.stock import (
 )
 from fleet.tables import records_page, table_of
 from ratings.ledger.facts import staleness
+from ratings.lots.correcting import BEFORE, correct_lot
 from ratings.lots.forms import (
     KeepingForm,
+    LotCorrectionForm,
     LotForm,
     MoveYardsForm,
     StockForm,
@@ -37,6 +39,7 @@ from ratings.lots.forms import (
 )
 from ratings.lots.outlook import one_pad_outlook
 from ratings.lots.tables import (
+    LotCorrectionTable,
     LotFilter,
     LotRatingTable,
     LotTable,
@@ -92,6 +95,11 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
                 table_of(request, WhereaboutsTable, whereabouts(found)),
                 table_of(
                     request, StockMoveTable, found.moves.select_related("recorded_by", "yard")
+                ),
+                table_of(
+                    request,
+                    LotCorrectionTable,
+                    found.corrections.select_related("recorded_by"),
                 ),
             ],
             "today": timezone.localdate(),
@@ -239,4 +247,26 @@ def keeping(request: HttpRequest, lot_id: int) -> HttpResponse:
         return redirect("lot", found.pk)
     return render(
         request, "lots/keeping_form.html", {"section": "lots", "lot": found, "form": form}
+    )
+
+
+@manager_required
+def correct(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Put right what is on record of a lot's rubber."""
+    found = get_object_or_404(PadLot, pk=lot_id)
+    form = LotCorrectionForm(
+        request.POST if request.method == "POST" else None,
+        initial={name: getattr(found, name) for name in BEFORE},
+        system=system_of(request),
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            correct_lot(lot_id=found.pk, by=signed_in(request), **form.cleaned_data)
+        except ValidationError as trouble:
+            form.add_error(None, trouble)
+        else:
+            messages.success(request, f"What is on record of lot {found} is corrected.")
+            return redirect("lot", found.pk)
+    return render(
+        request, "lots/correct_form.html", {"section": "lots", "lot": found, "form": form}
     )

@@ -69,6 +69,11 @@ def lot_form(client: Client) -> tuple[str, Fields]:
     return url, opened(client, url) | {"mark": "L-1", "hardness_shore_a": "60"}
 
 
+def lot_correction_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("correct-lot", args=[PadLotFactory(hardness_shore_a=55.0).pk])
+    return url, opened(client, url) | {"rubber_thickness_in": "2.5", "reason": "measured again"}
+
+
 def listing_form(client: Client) -> tuple[str, Fields]:
     url = reverse("new-listing", args=[HammerFactory().pk])
     fields = {"listed_lbf": "50000", "source": "Plate", "dated": "2020-01-01"}
@@ -96,6 +101,7 @@ FORMS: dict[str, Form] = {
     "bench": bench_form,
     "stock": stock_form,
     "lot": lot_form,
+    "lot correction": lot_correction_form,
     "listing": listing_form,
     "policy": policy_form,
     "mounting": mounting_form,
@@ -116,6 +122,9 @@ NUMBERS = [
     ("lot", "hardness_shore_a", True, True),
     ("lot", "bonded_area_in2", True, False),
     ("lot", "rubber_thickness_in", True, False),
+    ("lot correction", "hardness_shore_a", True, True),
+    ("lot correction", "bonded_area_in2", True, False),
+    ("lot correction", "rubber_thickness_in", True, False),
     ("listing", "listed_lbf", False, False),
     ("policy", "confidence_pct", False, False),
     ("policy", "pad_spread_pct", False, True),

@@ -77,6 +77,7 @@ WRITE = {
     "lot-stock",
     "lot-keeping",
     "lot-surveillance",
+    "correct-lot",
     "new-bench-test",
     "bench-preview",
     "approve-rating",
