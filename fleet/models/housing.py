@@ -50,10 +50,14 @@ def travel_field(name: str, **kwargs: Any) -> MeasuredField:
     )
 
 
-def position_field() -> CountField:
+def position_field(**kwargs: Any) -> CountField:
     """Return a field of the number of a pad position on its side."""
     return CountField(
-        "position, counted from the top", least=1, most=MOST_POSITIONS_PER_SIDE, example="4"
+        "position, counted from the top",
+        least=1,
+        most=MOST_POSITIONS_PER_SIDE,
+        example="4",
+        **kwargs,
     )
 
 

@@ -68,7 +68,9 @@ def row_of(table: str, event: Event) -> Row:
         shared[BY_NAME[table].columns[0].name] = 1
     if BY_NAME[table].when:
         shared[BY_NAME[table].when] = event["at"]
-    cells = {table: [shared], parts: [shared | part for part in event.get(parts, [])]}
+    cells = {table: [shared]} | {
+        name: [shared | part for part in event.get(name, [])] for name in parts
+    }
     lines = {
         name: [
             (line, {column: written(value) for column, value in each.items()}, Decimals.POINT)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC
 from functools import cache, partial
@@ -37,6 +37,7 @@ from inspections.schedule.kinds import kind_named, new_name
 from inspections.schedule.recording import add_kind, retire_kind
 from inspections.service.recording import release_to_service
 from ratings.bench.recording import TestSetUp, record_bench_test
+from ratings.bench.tested_pads import TestedPad
 from ratings.guides import record_guide
 from ratings.listings import record_listing
 from ratings.mechanics.bench import Branch, CycleReading
@@ -62,22 +63,33 @@ class NotThere(ValidationError):
 class Entry:
     """A row about to be recorded: its values with the records they name, its parts', its person.
 
+    parts: by the table they stand in.
     id: made of what the row says, so that the same row sent again is the same record.
     """
 
     values: Values
-    parts: list[Values]
+    parts: dict[str, list[Values]]
     id: uuid.UUID
     by: User
+
+    def of(self, table: str) -> list[Values]:
+        """Return its parts that stand in one table."""
+        return self.parts.get(table, [])
 
 
 def entry_of(row: Row, by: User) -> Entry:
     """Return a row with records in place of their names. Raises NotThere."""
     named = cache(_named)
-    values, *parts = (
-        {name: named(name, value) if name in NAMED else value for name, value in each.items()}
-        for each in (row.values, *(part.values for part in row.parts))
-    )
+
+    def with_records(values: Values) -> Values:
+        return {
+            name: named(name, value) if name in NAMED else value for name, value in values.items()
+        }
+
+    values = with_records(row.values)
+    parts: dict[str, list[Values]] = {}
+    for part in row.parts:
+        parts.setdefault(part.table, []).append(with_records(part.values))
     return Entry(values, parts, submission_id(row), by)
 
 
@@ -235,7 +247,7 @@ def _record_test(entry: Entry) -> None:
     record_bench_test(
         submission_id=entry.id,
         lot=set_up.pop("lot"),
-        set_up=TestSetUp(**set_up),
+        set_up=TestSetUp(**set_up, pads=tuple(_tested_pads(entry))),
         readings=[
             CycleReading(
                 part["tape_in"],
@@ -243,10 +255,15 @@ def _record_test(entry: Entry) -> None:
                 part["run"] or 1,
                 Branch(part["branch"] or Branch.LOADING),
             )
-            for part in entry.parts
+            for part in entry.of("readings")
         ],
         by=entry.by,
     )
+
+
+def _tested_pads(entry: Entry) -> Iterator[TestedPad]:
+    for part in entry.of("tested_pads"):
+        yield TestedPad(**{name: value for name, value in part.items() if name != "test"})
 
 
 def _is_mounting_known(entry: Entry) -> bool:
@@ -284,7 +301,7 @@ def sign_count(
                     part["condition"],
                     part["lot"].pk if part["lot"] else None,
                 )
-                for part in entry.parts
+                for part in entry.of("pads")
             ],
             travel_in=values["travel_in"],
             travel_reason=values["travel_reason"],
@@ -305,7 +322,10 @@ def _sign_replacement(entry: Entry) -> None:
         housing=values["housing"],
         submission=Submission(entry.id),
         fitted_at=values["fitted_at"],
-        pads=[PadFitted(part["side"], part["number"], part["lot"].pk) for part in entry.parts],
+        pads=[
+            PadFitted(part["side"], part["number"], part["lot"].pk)
+            for part in entry.of("fitted_pads")
+        ],
         by=entry.by,
         note=values["note"],
     )

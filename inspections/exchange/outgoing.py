@@ -28,7 +28,7 @@ from fleet.models import (
 from inspections.exchange.cells import guarded, written
 from inspections.exchange.tables import BY_NAME, NAMED, TABLES
 from inspections.models import Inspection, OwnKind, PadCount, PadReplacement, ReplacedPad
-from ratings.models import BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
+from ratings.models import BenchPad, BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
 
 Rows = list[list[Any]]
 
@@ -51,6 +51,7 @@ def _note(inspection: Any) -> str:
 SHOWN: dict[tuple[str, str], Callable[[Any], Any]] = {
     ("bench_tests", "test"): lambda test: f"T{test.pk}",
     ("readings", "test"): lambda reading: f"T{reading.test_id}",
+    ("tested_pads", "test"): lambda pad: f"T{pad.test_id}",
     ("counts", "count"): lambda inspection: f"C{inspection.pk}",
     ("counts", "kind"): lambda inspection: inspection.kind_name,
     ("counts", "hours"): lambda inspection: getattr(inspection.hour_reading, "hours", None),
@@ -86,6 +87,7 @@ def register_rows() -> dict[str, Rows]:
         "tapes": Tape.objects.all(),
         "bench_tests": tests,
         "readings": BenchReading.objects.filter(test__in=tests).order_by("test_id", "number"),
+        "tested_pads": BenchPad.objects.filter(test__in=tests).order_by("test_id", "number"),
         "stock_moves": moves.order_by("recorded_at", "pk"),
         "listings": Listing.objects.select_related("hammer").standing_in_order(),
         "guides": HousingGuide.objects.standing().order_by("recorded_at", "pk"),

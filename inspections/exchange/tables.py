@@ -34,7 +34,7 @@ from inspections.models import (
     PadReplacement,
     ReplacedPad,
 )
-from ratings.models import BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
+from ratings.models import BenchPad, BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
 
 
 @dataclass(frozen=True)
@@ -57,9 +57,9 @@ class Table:
         return next(times, "")
 
     @property
-    def parts(self) -> str:
-        """The table whose rows belong to this one's, "" where there is none."""
-        return next((each.name for each in TABLES if each.belongs_to == self.name), "")
+    def parts(self) -> tuple[str, ...]:
+        """The tables whose rows belong to this one's."""
+        return tuple(each.name for each in TABLES if each.belongs_to == self.name)
 
 
 def _column(
@@ -234,6 +234,25 @@ TABLES = (
         (
             _name("test", "the test’s name"),
             *_columns(BenchReading, run="", branch="", tape_in="", gauge_psi=""),
+        ),
+        belongs_to="bench_tests",
+    ),
+    Table(
+        "tested_pads",
+        "the pads of those tests, where something is known of them",
+        (
+            _name("test", "the test’s name"),
+            *_columns(
+                BenchPad,
+                number="which of the pads that shared the load, from 1",
+                mark="what is painted on the pad",
+                origin="",
+                housing="the housing it worked in; blank where new",
+                side="",
+                position="",
+                hours="",
+                fate="",
+            ),
         ),
         belongs_to="bench_tests",
     ),

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -7,10 +9,14 @@ from django.utils import timezone
 
 from fleet.dates import day_words
 from fleet.fields import FactForm, MeasuredForm, MomentField, field_of
+from fleet.models import SuppressorHousing
+from fleet.numbers import quoted
 from ratings.bench.recording import TestSetUp
 from ratings.bench.reduction import Reduction, reduce_test
+from ratings.bench.tested_pads import PadError, TestedPad, check_pads
 from ratings.mechanics.bench import Branch, CycleReading, ReadingError
-from ratings.models import BenchReading, BenchTest, Gauge, Tape, TestStand, Thermometer
+from ratings.models import BenchPad, BenchReading, BenchTest, Gauge, Tape, TestStand, Thermometer
+from ratings.models.bench import MOST_PADS_IN_TEST
 from ratings.models.choices import CYLINDER_ENDS
 
 MOST_READINGS = 200
@@ -73,10 +79,11 @@ class BenchTestForm(FactForm):
             "note",
         ]
 
-    def set_up(self) -> TestSetUp:
-        """Return how the test was set up; the form must be valid."""
+    def set_up(self, pads: Sequence[TestedPad] = ()) -> TestSetUp:
+        """Return how these pads were set up; the form must be valid."""
         given = {name: self.cleaned_data[name] for name in self.Meta.fields}
-        return TestSetUp(**{name: value for name, value in given.items() if value is not None})
+        own = {name: value for name, value in given.items() if value is not None}
+        return TestSetUp(**own, pads=tuple(pads))
 
     def clean_photo(self) -> Any:
         photo = self.cleaned_data["photo"]
@@ -161,6 +168,85 @@ class BaseReadingFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes 
 
 ReadingFormSet = forms.formset_factory(
     ReadingForm, formset=BaseReadingFormSet, extra=8, max_num=MOST_READINGS, validate_max=True
+)
+
+
+PLACE = re.compile(r"\s*([ABab])\s*(\d{1,3})\s*", re.ASCII)
+
+
+class PadForm(MeasuredForm):
+    """What is known of one pad of a test. Nothing need be said of it."""
+
+    mark = field_of(BenchPad, "mark", label="Mark", help_text="")
+    origin = forms.ChoiceField(
+        label="Where from", required=False, choices=[("", "not said"), *BenchPad.Origin.choices]
+    )
+    housing = forms.ModelChoiceField(
+        label="Out of housing",
+        queryset=SuppressorHousing.objects.all(),
+        required=False,
+        empty_label="not known",
+    )
+    position = forms.CharField(label="Position", required=False, max_length=12)
+    hours = field_of(BenchPad, "hours", label="Hours worked")
+    fate = forms.ChoiceField(
+        label="After the test", required=False, choices=[("", "not said"), *BenchPad.Fate.choices]
+    )
+
+    served = ("housing", "position", "hours")
+
+    def clean_position(self) -> tuple[str, int] | None:
+        """Return side and number of a position such as A3, None where it was left blank."""
+        text = self.cleaned_data["position"]
+        if not text:
+            return None
+        read = PLACE.fullmatch(text)
+        if read is None:
+            raise forms.ValidationError(
+                f"{quoted(text)} is not a position: give side and number, such as A3."
+            )
+        return read[1].upper(), int(read[2])
+
+    def tested(self, number: int) -> TestedPad:
+        """Return what was said of the pad; the form must be valid."""
+        given = self.cleaned_data
+        side, position = given.get("position") or ("", None)
+        return TestedPad(
+            number=number,
+            mark=given.get("mark", ""),
+            origin=given.get("origin", ""),
+            housing=given.get("housing"),
+            side=side,
+            position=position,
+            hours=given.get("hours"),
+            fate=given.get("fate", ""),
+        )
+
+
+class BasePadFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes none at run time
+    """The pads that shared the load, a row each."""
+
+    def tested(self) -> list[TestedPad]:
+        """Return the pads of which something was said; the formset must be valid."""
+        pads = [form.tested(number) for number, form in enumerate(self.forms, start=1)]
+        return [pad for pad in pads if not pad.is_silent]
+
+    def can_be(self, pads_in_test: int) -> bool:
+        """Say whether there can be such pads, with the trouble shown at its row where not."""
+        try:
+            check_pads(self.tested(), pads_in_test)
+        except PadError as error:
+            self.forms[error.number - 1].add_error(error.field, _sentence(error.trouble))
+            return False
+        return True
+
+    @property
+    def is_troubled(self) -> bool:
+        return bool(self.non_form_errors()) or any(form.errors for form in self.forms)
+
+
+PadFormSet = forms.formset_factory(
+    PadForm, formset=BasePadFormSet, extra=0, max_num=MOST_PADS_IN_TEST, validate_max=True
 )
 
 

@@ -17,6 +17,7 @@ from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
 from ratings.bench.reduction import Reduction, reduce_test
+from ratings.bench.tested_pads import TestedPad, check_pads, record_pads
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.bench import CycleReading
 from ratings.mechanics.budget import curve_doubt
@@ -129,7 +130,10 @@ def _finite(value: float) -> float | None:
 
 @dataclass(frozen=True)
 class TestSetUp:
-    """How, with what and before whom pads were tested."""
+    """How, with what and before whom pads were tested.
+
+    pads: those of which something was said.
+    """
 
     __test__ = False  # How a test was set up, not a test for pytest to collect.
 
@@ -149,6 +153,7 @@ class TestSetUp:
     witness: str = ""
     note: str = ""
     photo: Any = None
+    pads: tuple[TestedPad, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -172,7 +177,7 @@ def record_bench_test(
     """Record a bench test and draft the rating its lot's tests come to together.
 
     A second copy of a submission changes nothing. Raises ValueError where the readings can't
-    be reduced; then nothing is kept.
+    be reduced, PadError where a pad can't be; then nothing is kept.
     """
     # A draft changes no unit, but two tests at once must not draft without each other.
     housings = lock_all_housings()
@@ -181,6 +186,7 @@ def record_bench_test(
         return RecordedTest(known, known.ratings.order_by("pk").first())
     test = unsaved_test(lot, set_up)
     test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects
+    check_pads(set_up.pads, set_up.pads_in_test)
     reduce_test(test, readings, linearity_limit_pct=100.0)
     test.save(force_insert=True)
     BenchReading.objects.bulk_create(
@@ -194,6 +200,7 @@ def record_bench_test(
         )
         for number, each in enumerate(readings, start=1)
     )
+    record_pads(test, set_up.pads)
     draft = draft_rating(lot, by)
     if corrects is not None:
         _post_doubt(housings, test, by)
@@ -214,10 +221,11 @@ def _post_doubt(housings: list[SuppressorHousing], test: BenchTest, by: User) ->
 
 def unsaved_test(lot: PadLot, set_up: TestSetUp) -> BenchTest:
     """Return a test of this set-up with its instruments copied as they are now."""
+    own = {name: value for name, value in vars(set_up).items() if name != "pads"}
     thermometer = set_up.thermometer
     return BenchTest(
         lot=lot,
-        **vars(set_up),
+        **own,
         **instruments_on(set_up.stand, set_up.gauge, set_up.tape, set_up.tested_at),
         thermometer_calibrated_on=thermometer.calibrated_on if thermometer else None,
         thermometer_due_on=thermometer.due_on if thermometer else None,

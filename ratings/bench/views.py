@@ -7,7 +7,7 @@ from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
-from fleet.fields import open_to_correction, whole_number
+from fleet.fields import MeasuredForm, open_to_correction, whole_number
 from fleet.models import PadLot
 from fleet.numbers import NotANumber, read_number
 from fleet.quantities import Quantity
@@ -15,6 +15,8 @@ from fleet.roles import manager_required, signed_in
 from ratings.bench.forms import (
     MOST_READINGS,
     BenchTestForm,
+    PadForm,
+    PadFormSet,
     ReadingForm,
     ReadingFormSet,
 )
@@ -24,13 +26,15 @@ from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.drawing.load_graph import LoadGraphFigures
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
-from ratings.models import BenchTest, Gauge, RatingPolicy
-from ratings.models.bench import MOST_SPAN_PSI
+from ratings.models import BenchPad, BenchTest, Gauge, RatingPolicy
+from ratings.models.bench import MOST_PADS_IN_TEST, MOST_SPAN_PSI
 from ratings.models.policy import policy_in_force
 from ratings.pictures import load_graphs
 
 MOST_TABLE_BYTES = 1_000_000
 CURVE_PIECES = 48
+# Before it is known how many pads share the load.
+FIRST_PAD_ROWS = 2
 
 
 @manager_required
@@ -39,20 +43,21 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
     lot = get_object_or_404(PadLot, pk=lot_id)
     corrects = _corrected_test(request, lot)
     system = system_of(request)
-    form, readings = _bound_or_fresh(request, corrects, system)
+    form, pads, readings = _bound_or_fresh(request, corrects, system)
     # Before the reduction: it takes a reading it refuses out of the form's cleaned data.
     suspicion = _suspicion(form, readings)
     reduction, table_troubles = None, []
     if request.method == "POST" and (asked := REWRITES.keys() & request.POST.keys()):
         try:
-            form, readings = _rewritten(request, REWRITES[min(asked)](request), system)
+            rows = REWRITES[min(asked)](request)
         except TableError as trouble:
-            form, readings = _rewritten(request, _typed(request), system)
+            rows = _typed(request)
             table_troubles = trouble.messages
+        form, pads, readings = _rewritten(request, rows, system)
     elif request.method == "POST":
-        reduction = _reduced(lot, form, readings)
+        reduction = _reduced(lot, form, pads, readings)
         if reduction is not None:
-            return _save(request, lot, form, readings, corrects)
+            return _save(request, lot, form, pads, readings, corrects)
     return render(
         request,
         "bench/test_form.html",
@@ -60,6 +65,7 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
             "section": "lots",
             "lot": lot,
             "form": form,
+            "pads": pads,
             "readings": readings,
             "corrects": corrects,
             "table_troubles": table_troubles,
@@ -76,14 +82,15 @@ def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
     lot = get_object_or_404(PadLot, pk=lot_id)
     system = system_of(request)
     form = BenchTestForm(request.POST, system=system)
+    pads = PadFormSet(request.POST, prefix="p", form_kwargs={"system": system})
     readings = ReadingFormSet(request.POST, prefix="r", form_kwargs={"system": system})
     suspicion = _suspicion(form, readings)
-    reduction = _reduced(lot, form, readings)
+    reduction = _reduced(lot, form, pads, readings)
     context = _preview_context(reduction, system)
     if reduction is not None:
         typed = unsaved_test(lot, form.set_up())
         context["plausibility"] = plausibility_of(typed, reduction.fit.rate_lbf_in)
-    context |= {"form": form, "readings": readings, "suspicion": suspicion}
+    context |= {"form": form, "pads": pads, "readings": readings, "suspicion": suspicion}
     return render(request, "bench/preview.html", context)
 
 
@@ -104,6 +111,7 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
             "section": "lots",
             "test": found,
             "ratings": found.ratings.with_state(),
+            "pads": found.pads.select_related("housing"),
             "plausibility": plausibility_of(found, reduction.fit.rate_lbf_in),
             **_preview_context(reduction, system),
         },
@@ -132,32 +140,54 @@ def _corrected_test(request: HttpRequest, lot: PadLot) -> BenchTest | None:
 
 def _bound_or_fresh(
     request: HttpRequest, corrects: BenchTest | None, system: str
-) -> tuple[BenchTestForm, Any]:
+) -> tuple[BenchTestForm, Any, Any]:
     data = request.POST if request.method == "POST" else None
-    initial, rows = _initial(corrects)
+    initial, pad_rows, rows = _initial(corrects)
     form = BenchTestForm(data, request.FILES or None, initial=initial, system=system)
+    pads = PadFormSet(data, initial=pad_rows, prefix="p", form_kwargs={"system": system})
     readings = ReadingFormSet(data, initial=rows, prefix="r", form_kwargs={"system": system})
-    return form, readings
+    return form, pads, readings
 
 
-def _initial(corrects: BenchTest | None) -> tuple[dict[str, Any], list[Any]]:
+def _initial(corrects: BenchTest | None) -> tuple[dict[str, Any], Rows, Rows]:
     if corrects is None:
-        return {}, []
+        return {}, [{}] * FIRST_PAD_ROWS, []
     names = set(BenchTestForm.base_fields) - {"submission_id", "photo"}
     initial = {name: getattr(corrects, name) for name in names}
-    rows = corrects.readings.values("tape_in", "gauge_psi", "run", "branch")
-    return initial, list(rows)
+    known = {pad.number: pad for pad in corrects.pads.all()}
+    pad_rows = [
+        _pad_row(known[number]) if number in known else {}
+        for number in range(1, corrects.pads_in_test + 1)
+    ]
+    readings = corrects.readings.values("tape_in", "gauge_psi", "run", "branch")
+    return initial, pad_rows, [dict(row) for row in readings]
+
+
+def _pad_row(pad: BenchPad) -> dict[str, Any]:
+    own = {name: getattr(pad, name) for name in PadForm.base_fields}
+    return own | {"housing": pad.housing_id, "position": pad.place}
 
 
 Rows = list[dict[str, Any]]
 
 
 def _typed(request: HttpRequest) -> Rows:
-    """Return the rows as typed and not yet judged."""
-    given = whole_number(request.POST.get("r-TOTAL_FORMS", "")) or 0
+    """Return the readings as typed and not yet judged."""
+    return _typed_rows(request, "r", ReadingForm, MOST_READINGS)
+
+
+def _typed_pads(request: HttpRequest) -> Rows:
+    """Return the pads as typed and not yet judged, a row for each that shared the load."""
+    rows = _typed_rows(request, "p", PadForm, MOST_PADS_IN_TEST)
+    shared = whole_number(request.POST.get("pads_in_test", "")) or 0
+    return rows + [{}] * (min(shared, MOST_PADS_IN_TEST) - len(rows))
+
+
+def _typed_rows(request: HttpRequest, prefix: str, form: type[MeasuredForm], most: int) -> Rows:
+    given = whole_number(request.POST.get(f"{prefix}-TOTAL_FORMS", "")) or 0
     return [
-        {name: request.POST.get(f"r-{row}-{name}", "") for name in ReadingForm.base_fields}
-        for row in range(min(given, MOST_READINGS))
+        {name: request.POST.get(f"{prefix}-{row}-{name}", "") for name in form.base_fields}
+        for row in range(min(given, most))
     ]
 
 
@@ -192,17 +222,24 @@ def _converted(request: HttpRequest) -> Rows:
     return rows
 
 
-REWRITES = {"convert": _converted, "more_rows": _typed, "take_table": _from_table}
+REWRITES = {
+    "convert": _converted,
+    "more_rows": _typed,
+    "pad_rows": _typed,
+    "take_table": _from_table,
+}
 
 
 def _shown(quantity: Quantity, stored: float, system: str) -> str:
     return f"{quantity.shown(stored, system):.6g}"
 
 
-def _rewritten(request: HttpRequest, rows: Rows, system: str) -> tuple[BenchTestForm, Any]:
+def _rewritten(request: HttpRequest, rows: Rows, system: str) -> tuple[BenchTestForm, Any, Any]:
     """Keep all that was typed in the form, not judged, beside these rows and eight blank ones."""
-    readings = ReadingFormSet(initial=rows, prefix="r", form_kwargs={"system": system})
-    return BenchTestForm(initial=request.POST.dict(), system=system), readings
+    read_in = {"system": system}
+    form = BenchTestForm(initial=request.POST.dict(), system=system)
+    pads = PadFormSet(initial=_typed_pads(request), prefix="p", form_kwargs=read_in)
+    return form, pads, ReadingFormSet(initial=rows, prefix="r", form_kwargs=read_in)
 
 
 def _suspicion(form: BenchTestForm, readings: Any) -> Suspicion | None:
@@ -225,9 +262,11 @@ def _suspicion(form: BenchTestForm, readings: Any) -> Suspicion | None:
     return gauge_suspicion(shown, form.cleaned_data["gauge"].span_psi) if shown else None
 
 
-def _reduced(lot: PadLot, form: BenchTestForm, readings: Any) -> Reduction | None:
-    # Both are asked, so that the page shows all that is wrong at once.
-    if not all([form.is_valid(), readings.is_valid()]):
+def _reduced(lot: PadLot, form: BenchTestForm, pads: Any, readings: Any) -> Reduction | None:
+    # All are asked, so that the page shows all that is wrong at once.
+    if not all([form.is_valid(), pads.is_valid(), readings.is_valid()]):
+        return None
+    if not pads.can_be(form.cleaned_data["pads_in_test"]):
         return None
     test = unsaved_test(lot, form.set_up())
     reduction: Reduction | None = readings.reduce(test, _linearity_limit_pct())
@@ -238,6 +277,7 @@ def _save(
     request: HttpRequest,
     lot: PadLot,
     form: BenchTestForm,
+    pads: Any,
     readings: Any,
     corrects: BenchTest | None,
 ) -> HttpResponse:
@@ -245,7 +285,7 @@ def _save(
     recorded = record_bench_test(
         submission_id=form.cleaned_data["submission_id"],
         lot=lot,
-        set_up=form.set_up(),
+        set_up=form.set_up(pads.tested()),
         readings=measured,
         by=signed_in(request),
         corrects=corrects,

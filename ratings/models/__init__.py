@@ -1,4 +1,12 @@
-from ratings.models.bench import BenchReading, BenchTest, Gauge, Tape, TestStand, Thermometer
+from ratings.models.bench import (
+    BenchPad,
+    BenchReading,
+    BenchTest,
+    Gauge,
+    Tape,
+    TestStand,
+    Thermometer,
+)
 from ratings.models.commitment import Commitment, JobAnswer
 from ratings.models.job import ExtractionJob, PileSection, SoilLayer, SoilTemplate, YardDistance
 from ratings.models.ledger import CurrentRating, LedgerEntry
@@ -22,6 +30,7 @@ from ratings.models.stand_checks import (
 from ratings.models.surveillance import SurveillancePlan
 
 __all__ = [
+    "BenchPad",
     "BenchReading",
     "BenchTest",
     "Commitment",

@@ -6,9 +6,12 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Lower
 from django.utils import timezone
 
 from fleet.characters import check_name
+from fleet.models.hammer import MOST_HOURS, hours_field
+from fleet.models.housing import MOST_POSITIONS_PER_SIDE, Side, position_field
 from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.models.yard import named_once
@@ -125,6 +128,7 @@ class Thermometer(Calibrated):
 
 
 LARGEST_BORE_IN = 40.0
+MOST_PADS_IN_TEST = 40
 MOST_TAPE_IN = 1200.0
 
 
@@ -318,7 +322,7 @@ class BenchTest(OnAStand, Recorded):
     )
     thermometer_calibrated_on = models.DateField(null=True)
     thermometer_due_on = models.DateField(null=True)
-    pads_in_test = CountField("pads sharing the load", least=1, most=40, example="2")
+    pads_in_test = CountField("pads sharing the load", least=1, most=MOST_PADS_IN_TEST, example="2")
     tested_at = models.DateTimeField()
     conditioning_cycles = CountField(
         "conditioning cycles before",
@@ -432,3 +436,92 @@ class BenchReading(Reading):
                 name="bench_reading_not_negative", condition=Q(tape_in__gte=0, gauge_psi__gte=0)
             ),
         ]
+
+
+class BenchPad(models.Model):
+    """A pad of a bench test of which something was said: its mark, where it came from and went.
+
+    Nothing need be said; a pad without a mark is no pad that another test can be held against.
+    Never edited: a test that corrects this one says it again.
+    """
+
+    class Origin(models.TextChoices):
+        NEW = "new", "new"
+        FROM_SERVICE = "from service", "from service"
+
+    class Fate(models.TextChoices):
+        PUT_BACK = "put back", "put back"
+        SCRAPPED = "scrapped", "scrapped"
+
+    test = models.ForeignKey(BenchTest, models.PROTECT, related_name="pads")
+    number = CountField("pad", least=1, most=MOST_PADS_IN_TEST, example="1")
+    mark = models.CharField(
+        "pad mark",
+        max_length=40,
+        blank=True,
+        validators=[check_name],
+        help_text="What is painted or stamped on the pad itself. The same mark in a later test "
+        "of the lot is the same pad.",
+    )
+    origin = models.CharField("where from", max_length=12, choices=Origin, blank=True)
+    housing = models.ForeignKey(
+        "fleet.SuppressorHousing",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="bench_pads",
+        verbose_name="out of housing",
+    )
+    side = models.CharField("side", max_length=1, choices=Side, blank=True)
+    position = position_field(null=True)
+    hours = hours_field("hours the pad worked", example="640", null=True)
+    fate = models.CharField("after the test", max_length=8, choices=Fate, blank=True)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(name="bench_pad_once", fields=["test", "number"]),
+            models.UniqueConstraint(
+                "test",
+                Lower("mark"),
+                name="bench_pad_marked_once",
+                condition=~Q(mark=""),
+                violation_error_message="Two pads of one test bear this mark.",
+            ),
+            models.CheckConstraint(
+                name="bench_pad_words_known",
+                condition=Q(number__gte=1, number__lte=MOST_PADS_IN_TEST)
+                & Q(origin__in=["", "new", "from service"])
+                & Q(side__in=["", *Side.values])
+                & Q(fate__in=["", "put back", "scrapped"]),
+            ),
+            models.CheckConstraint(
+                name="bench_pad_served_where_it_came_from",
+                condition=Q(origin="from service")
+                | Q(housing__isnull=True, side="", position__isnull=True, hours__isnull=True),
+            ),
+            models.CheckConstraint(
+                name="bench_pad_position_whole",
+                condition=Q(side="", position__isnull=True)
+                | (
+                    ~Q(side="")
+                    & Q(
+                        housing__isnull=False,
+                        position__gte=1,
+                        position__lte=MOST_POSITIONS_PER_SIDE,
+                    )
+                ),
+            ),
+            models.CheckConstraint(
+                name="bench_pad_hours_in_range",
+                condition=Q(hours__isnull=True) | Q(hours__gte=0, hours__lte=MOST_HOURS),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.mark or f"pad {self.number}"
+
+    @property
+    def place(self) -> str:
+        """The position it came from as people say it, such as A3; "" where not known."""
+        return f"{self.side}{self.position}" if self.side else ""

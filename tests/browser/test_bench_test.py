@@ -173,3 +173,22 @@ def test_a_double_click_on_record_records_once(visit: Visit) -> None:
     page.get_by_role("button", name="Record the test").dblclick()
     expect(page.locator("h1")).to_contain_text(re.compile(r"Rating \d+ of"))
     assert BenchTest.objects.filter(lot=unit.lot).count() == 2
+
+
+@pytest.mark.parametrize("device", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_pads_have_as_many_rows_as_share_the_load_and_none_that_is_filled_in_is_lost(
+    visit: Visit, device: dict[str, Any]
+) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **device)
+    marks = page.get_by_label(re.compile("^Mark"))
+    shared = page.get_by_label("Pads sharing the load")
+    shared.fill("4")
+    expect(marks).to_have_count(4)
+    page.get_by_label("Mark of pad 3").fill("K 7")
+    shared.fill("1")
+    expect(marks).to_have_count(3)
+    housing = page.get_by_label("Out of housing of pad 1")
+    expect(housing).to_be_hidden()
+    page.get_by_label("Where from of pad 1").select_option("from service")
+    expect(housing).to_be_visible()

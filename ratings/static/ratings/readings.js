@@ -1,26 +1,53 @@
-// More reading rows without a round trip. Without this script the button asks the server.
+// Rows of readings and of pads without a round trip. Without this script buttons ask the server.
 "use strict";
 const ROWS_AT_ONCE = 4;
-const more = document.getElementById("more-rows");
-const rows = document.getElementById("reading-rows");
-const blank = document.getElementById("reading-row");
-const total = document.getElementById("id_r-TOTAL_FORMS");
+const MOST_PADS = 40;
 
-function addRow() {
-  const number = Number(total.value);
-  const holder = document.createElement("tbody");
-  holder.innerHTML = blank.innerHTML.replaceAll("__prefix__", String(number));
-  holder.querySelector(".reading-number").textContent = String(number + 1);
-  for (const label of holder.querySelectorAll("label")) {
-    label.textContent = label.textContent.trimEnd() + " " + (number + 1);
-  }
-  rows.append(...holder.children);
-  total.value = String(number + 1);
+/** The rows of one kind: their list, the template of a blank one, and how many there are. */
+function rowsOf(list, template, prefix) {
+  const rows = document.getElementById(list);
+  const blank = document.getElementById(template);
+  const total = document.getElementById(`id_${prefix}-TOTAL_FORMS`);
+  return {
+    count: () => Number(total.value),
+    add() {
+      const number = Number(total.value);
+      const holder = document.createElement(rows.tagName);
+      holder.innerHTML = blank.innerHTML.replaceAll("__prefix__", String(number));
+      for (const place of holder.querySelectorAll(".row-number")) {
+        place.textContent = String(number + 1);
+      }
+      rows.append(...holder.children);
+      total.value = String(number + 1);
+    },
+    /** Take the last row away, unless something stands in it. */
+    removeBlank() {
+      const fields = [...rows.lastElementChild.querySelectorAll("input, select")];
+      if (fields.some((field) => field.value !== "")) return false;
+      rows.lastElementChild.remove();
+      total.value = String(Number(total.value) - 1);
+      return true;
+    },
+  };
 }
 
-more.addEventListener("click", (event) => {
+const readings = rowsOf("reading-rows", "reading-row", "r");
+document.getElementById("more-rows").addEventListener("click", (event) => {
   event.preventDefault();
-  const first = Number(total.value);
-  for (let row = 0; row < ROWS_AT_ONCE; row += 1) addRow();
+  const first = readings.count();
+  for (let row = 0; row < ROWS_AT_ONCE; row += 1) readings.add();
   document.getElementById(`id_r-${first}-tape_in`).focus();
 });
+
+// As many rows of pads as share the load.
+const pads = rowsOf("pad-rows", "pad-row", "p");
+const shared = document.getElementById("id_pads_in_test");
+function followShared() {
+  const many = Number(shared.value);
+  if (!Number.isInteger(many) || many < 1 || many > MOST_PADS) return;
+  while (pads.count() < many) pads.add();
+  while (pads.count() > many && pads.removeBlank());
+}
+document.getElementById("ask-pad-rows").hidden = true;
+shared.addEventListener("input", followShared);
+followShared();

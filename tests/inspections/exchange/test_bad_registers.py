@@ -22,7 +22,8 @@ from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
 from inspections.exchange.reading import BadFile, read_file
 from inspections.exchange.rows import parsed
-from tests.builders import MONDAY, rated_unit, receive
+from inspections.exchange.tables import BY_NAME
+from tests.builders import MONDAY, drafted_test, rated_unit, receive
 from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
 from tests.inspections.field.sent import signed_in
 from tests.site.html_form import words
@@ -96,6 +97,35 @@ def test_a_bad_row_is_refused_in_words(name: str, content: bytes, words: str) ->
     [(outcome, said)] = fates(name, content)
     assert outcome == "refused"
     assert words in said
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("pad", "words"),
+    [
+        (["T1", "3", "K 9", "new", "", "", "", "", ""], "pad 3: 2 pads shared the load"),
+        (["T1", "x", "K 9", "new", "", "", "", "", ""], "number: “x” is not a number"),
+        (["T1", "", "K 9", "new", "", "", "", "", ""], "number is blank"),
+        (["T1", "2", "k 7", "new", "", "", "", "", ""], "“k 7” is the mark of pad 1 too"),
+        (["T1", "2", "K 9", "bought", "", "", "", "", ""], "give new, from service"),
+        (["T1", "2", "K 9", "from service", "S-404", "", "", "", ""], "neither on record"),
+        (["T1", "2", "K 9", "new", "", "", "", "12", ""], "only a pad from service"),
+        (["T1", "2", "K 9", "from service", "", "C", "1", "", ""], "“C” won’t do"),
+        (["T1", "2", "K 9", "from service", "", "", "", "-3", ""], "“-3” won’t do"),
+        (["T1", "2", "K 9", "", "", "", "", "", "lost"], "give put back, scrapped"),
+    ],
+)
+def test_a_bad_pad_of_a_bench_test_refuses_its_test_in_words(pad: list[str], words: str) -> None:
+    drafted_test(PadLotFactory(), ManagerFactory(), pads_in_test=2)
+    rows = register_rows()
+    [test] = rows["bench_tests"]
+    test[0] = "T1"
+    test[BY_NAME["bench_tests"].header.index("tested_at")] = MONDAY - timedelta(days=9)
+    rows["readings"] = [["T1", *reading[1:]] for reading in rows["readings"]]
+    rows["tested_pads"] = [["T1", "1", "K 7", "new", "", "", "", "", ""], pad]
+    refused = [fate for fate in fates("r.zip", write_csvs(rows)) if fate[0] == "refused"]
+    assert len(refused) == 1
+    assert words in refused[0][1]
 
 
 def test_a_decimal_comma_between_semicolons_is_read_as_in_a_table_of_readings() -> None:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 from typing import Any
@@ -11,7 +12,7 @@ from django.contrib.auth.models import Group, User
 from django.core.management import call_command
 
 from fleet.hours import record_meter_change, running_hours
-from fleet.models import Hammer, HousingGuide, OutOfService, ShelfCount
+from fleet.models import Hammer, HousingGuide, OutOfService, ShelfCount, SuppressorHousing
 from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
@@ -22,8 +23,9 @@ from inspections.exchange.rows import parsed
 from inspections.models import Inspection
 from inspections.schedule.recording import add_kind
 from inspections.service.recording import release_to_service
+from ratings.bench.tested_pads import TestedPad, pads_of
 from ratings.guides import record_guide
-from ratings.models import CurrentRating, Listing, LotRating
+from ratings.models import BenchTest, CurrentRating, Listing, LotRating
 from tests.builders import (
     MONDAY,
     Unit,
@@ -96,6 +98,29 @@ def test_what_is_exported_imports_to_the_same_figures(name: str, write: Writer) 
         approve(rating)
     assert figures() == before
     assert sorted(ShelfCount.objects.values_list("lot__mark", "pads")) == shelves
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_pads_of_a_bench_test_come_along() -> None:
+    unit = rated_unit()
+    pads = (
+        TestedPad(1, mark="=K; 7", origin="new", fate="put back"),
+        TestedPad(
+            3,
+            origin="from service",
+            housing=unit.housing,
+            side="B",
+            position=2,
+            hours=812.5,
+            fate="scrapped",
+        ),
+    )
+    bench_test(PadLotFactory(), unit.manager, pads=pads, pads_in_test=3)
+    file = write_csvs(register_rows())
+    manager = emptied()
+    assert not take_register(parsed(read_file("r.zip", file)), manager).refused
+    came = pads_of(BenchTest.objects.get(pads_in_test=3))
+    assert came == (pads[0], replace(pads[1], housing=SuppressorHousing.objects.get()))
 
 
 @pytest.mark.django_db(transaction=True)
