@@ -24,7 +24,7 @@ from fleet.tables import ChangesTable, Column, table_of
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy
-from ratings.models.choices import STALE_RATES
+from ratings.models.choices import SHORTCUTS, STALE_RATES
 from ratings.models.policy import policy_in_force
 
 
@@ -40,18 +40,34 @@ class PolicyForm(FactForm):
         example="95",
     )
     stale_rates = forms.ChoiceField(label="A stale rate", choices=STALE_RATES)
+    refused_shortcuts = forms.MultipleChoiceField(
+        label="A bench test rates nothing with",
+        choices=SHORTCUTS,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="What is not ticked still rates, at its price.",
+    )
     field_order = ("confidence_pct",)
 
     class Meta:
         model = RatingPolicy
         fields = (
             "pad_spread_pct",
+            "pad_spread_degrees_of_freedom",
+            "conditions_pct",
+            "unknown_temperature_pct",
+            "seal_friction_pct",
+            "first_stretch_pct",
+            "conditioning_cycles",
+            "gap_band_pct",
             "linearity_limit_pct",
+            "largest_strain_pct",
             "tape_resolution_in",
             "rate_valid_days",
             "coldest_f",
             "warmest_f",
             "stale_rates",
+            "refused_shortcuts",
             "reason",
         )
 
@@ -114,8 +130,10 @@ class PolicyTable(ChangesTable):
         tape = Quantity.DIAMETER.words(record.tape_resolution_in, self.system)
         return (
             f"confidence {plain_number(record.confidence * 100, 2)} %, spread "
-            f"{plain_number(record.pad_spread_pct, 2)} %, linearity "
-            f"{plain_number(record.linearity_limit_pct, 2)} %, tape {tape}"
+            f"{plain_number(record.pad_spread_pct, 2)} %, in use ± "
+            f"{plain_number(record.conditions_pct, 2)} %, seal friction "
+            f"{plain_number(record.seal_friction_pct, 2)} %, first stretch "
+            f"{plain_number(record.first_stretch_pct, 2)} %, tape {tape}"
         )
 
 
@@ -143,6 +161,7 @@ def policy(request: HttpRequest) -> HttpResponse:
         {
             "section": "policy",
             "in_force": in_force,
+            "refused": in_force.refused_shortcuts,
             "table": table_of(request, PolicyTable, rows),
             "form": form,
         },

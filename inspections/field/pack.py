@@ -24,7 +24,7 @@ from inspections.models import InspectionKind
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
 from ratings.ledger.facts import lot_rate
-from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, is_linear
+from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, kept_share
 from ratings.models import Listing, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
@@ -157,7 +157,8 @@ def _lot(lot: PadLot, rate: LotRate | None, policy: Policy) -> Row:
     return row | {
         "rate_lbf_in": rate.rate_lbf_in,
         "tested_stretch_in": rate.tested_stretch_in,
-        "curve": None if is_linear(rate, policy) else knots,
+        "curve": knots,
+        "kept_share": kept_share(rate, policy),
     }
 
 

@@ -89,14 +89,26 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
     travel = Quantity.LENGTH.words(head.usable_travel_in or 0.0, system, 3)
     for line in arithmetic.lots:
         share = line.share
-        each = (
-            f"{Quantity.RATE.words(line.rate_lbf_in, system, 3)} × {travel}"
-            if share.is_linear
-            else f"{force_words(share.force_per_pad_lbf, system)} at {travel}, by its load curve"
-        )
+        off = f", {line.off_pct:.1f} % off for what its tests left out" if line.off_pct else ""
         yield paragraph(
-            f"Lot {share.lot}: {share.count} sound pad{'' if share.count == 1 else 's'} × {each} = "
-            f"{force_words(share.pull_lbf, system)}",
+            f"Lot {share.lot}: {share.counted} pad{'' if share.counted == 1 else 's'} counted of "
+            f"{share.count} sound × {force_words(share.force_per_pad_lbf, system)} at {travel}, "
+            f"by its load curve{off} = {force_words(share.pull_lbf, system)}"
+            if share.counted
+            else f"Lot {share.lot}: {share.count} sound, adds nothing: tested to "
+            f"{Quantity.LENGTH.words(share.tested_stretch_in, system, 3)} only",
+            SMALL,
+        )
+    if head.results["weaker_side"]:
+        yield paragraph(
+            f"Nothing is known to keep the housing level: the line pull is twice that of side "
+            f"{head.results['weaker_side']}, the weaker.",
+            SMALL,
+        )
+    if head.results["proof_ratio"]:
+        yield paragraph(
+            "A proof pull found the unit softer than its pads: all figures × "
+            f"{head.results['proof_ratio']:.3f}.",
             SMALL,
         )
     uncertainty = force_words(head.results["standard_uncertainty_lbf"], system)

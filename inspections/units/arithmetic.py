@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ratings.mechanics.linepull import line_pull
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unit_rating import LotShare, UnitInputs, pad_groups
+from ratings.mechanics.unit_rating import LotShare, kept_share
 from ratings.models import LedgerEntry
 
 
 @dataclass(frozen=True)
 class LotLine:
-    """Pads × rate × travel of one lot; where the lot isn't linear, pads × force at the travel."""
+    """Pads × force of each of one lot at the usable travel, prices of its tests off.
+
+    off_pct: those prices, % of the measured load curve.
+    """
 
     share: LotShare
-    rate_lbf_in: float
-    standard_error_lbf_in: float
+    off_pct: float
 
 
 @dataclass(frozen=True)
@@ -38,31 +39,38 @@ class Arithmetic:
     pad_spread_pct: float
 
 
+_PARTS = {
+    "scatter_lbf": "pads differ from one another{assumed}",
+    "lots_lbf": "what each lot’s own tests leave in doubt, and which pads were tested",
+    "shared_lbf": "the bench stand, alike for all pads it rated",
+    "conditions_lbf": "the conditions of use: temperature, dwell, rate of pull",
+    "tape_lbf": "the tape’s reading of the travel",
+}
+
+
 def hand_arithmetic(entry: LedgerEntry) -> Arithmetic | None:
-    """Return the calculation of an entry, None where it has no figures."""
-    if entry.pull_lbf is None or entry.working_capacity_lbf is None:
+    """Return the calculation of an entry, None where it has no figures.
+
+    None too for an entry of format 1, whose parts were others.
+    """
+    results = entry.results
+    if entry.pull_lbf is None or entry.working_capacity_lbf is None or "lots_lbf" not in results:
         return None
     inputs = read_inputs(entry.inputs)
     rates = {rate.lot: rate for rate in inputs.lots}
-    shares = [LotShare(**share) for share in entry.results["lots"]]
+    shares = [LotShare(**share) for share in results["lots"]]
+    assumed = " (assumed spread)" if results["is_assumed_spread"] else ""
     return Arithmetic(
         lots=tuple(
-            LotLine(share, rates[share.lot].rate_lbf_in, rates[share.lot].standard_error_lbf_in)
+            LotLine(share, 100.0 * (1.0 - kept_share(rates[share.lot], inputs.policy)))
             for share in shares
+            if share.count
         ),
-        parts=_parts(entry, inputs),
+        parts=tuple(
+            UncertaintyLine(words.format(assumed=assumed), results[name])
+            for name, words in _PARTS.items()
+        ),
         margin_lbf=entry.pull_lbf - entry.working_capacity_lbf,
         confidence_pct=inputs.policy.confidence * 100.0,
         pad_spread_pct=inputs.policy.pad_spread_pct,
-    )
-
-
-def _parts(entry: LedgerEntry, inputs: UnitInputs) -> tuple[UncertaintyLine, ...]:
-    tape_in = inputs.policy.travel_uncertainty_in
-    pull = line_pull(pad_groups(inputs), entry.usable_travel_in or 0.0, tape_in)
-    spread = " (assumed spread)" if entry.results["is_assumed_spread"] else ""
-    return (
-        UncertaintyLine(f"pads differ from one another{spread}", pull.scatter_lbf),
-        UncertaintyLine("the bench tests, shared by all pads of a lot", pull.shared_lbf),
-        UncertaintyLine("the tape’s reading of the travel", pull.tape_lbf),
     )

@@ -22,9 +22,9 @@ from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.outcomes import CheckKey, UnitVerdict, Verdict
 from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.extraction.rules import ExtractionPolicy
-from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
+from ratings.mechanics.extraction.supply import line_pull_of, stretch_while_vibrating_in
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.linepull import LinePull, line_pull
+from ratings.mechanics.linepull import LinePull
 from ratings.models import ExtractionJob, JobAnswer
 
 ROWS_ON_A_PAGE = 25
@@ -189,12 +189,5 @@ def calculate(candidate: Candidate, job: Job, policy: ExtractionPolicy) -> UnitA
         path=load_path(unit, job, policy),
         curve=demand_curve(unit, job, policy),
         stretch_in=stretch_in,
-        pull=line_pull(
-            unit.groups,
-            stretch_in,
-            travel_uncertainty_in=unit.travel_uncertainty_in,
-            confidence=unit.confidence,
-        )
-        if stretch_in
-        else None,
+        pull=line_pull_of(unit, stretch_in) if stretch_in else None,
     )

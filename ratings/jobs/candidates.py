@@ -72,6 +72,7 @@ class RatedPads:
     travel_uncertainty_in: float
     confidence: float
     lots: frozenset[str]
+    proof_ratio: float = 1.0
 
 
 _kept: OrderedDict[str, RatedPads] = OrderedDict()
@@ -105,6 +106,7 @@ def rated_pads(inputs: UnitInputs) -> RatedPads:
         travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
         confidence=inputs.policy.confidence,
         lots=frozenset(each.lot for each in inputs.positions if each.lot is not None),
+        proof_ratio=inputs.proof.ratio if inputs.proof else 1.0,
     )
 
 
@@ -199,6 +201,7 @@ def _unit(
         usable_travel_in=head.usable_travel_in if head else None,
         travel_uncertainty_in=pads.travel_uncertainty_in if pads else 0.0,
         confidence=pads.confidence if pads else 0.95,
+        proof_ratio=pads.proof_ratio if pads else 1.0,
         standing=head.judged if head else Standing.UNRATED,
         eccentric_moment_lb_in=hammer.eccentric_moment_lb_in,
         frequency_vpm=hammer.frequency_vpm,

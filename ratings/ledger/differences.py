@@ -18,7 +18,17 @@ POLICY_WORDS = {
     "coldest_f": "policy coldest rubber, °F",
     "warmest_f": "policy warmest rubber, °F",
     "stale_rates": "policy on stale rates",
+    "pad_spread_degrees_of_freedom": "policy degrees of freedom of that spread",
+    "conditions_pct": "policy conditions of use, ± %",
+    "unknown_temperature_pct": "policy for a temperature not read, ± %",
+    "seal_friction_pct": "policy seal friction, % off",
+    "first_stretch_pct": "policy first stretch, % off",
+    "conditioning_cycles": "policy conditioning cycles",
+    "gap_band_pct": "policy doubt between readings, %",
+    "largest_strain_pct": "policy largest strain, %",
+    "refused_shortcuts": "policy tests refused",
 }
+POLICY_NAMES = frozenset(POLICY_WORDS.values())
 
 
 def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> list[str]:
@@ -29,6 +39,8 @@ def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> 
     lines = [*_pad_lines(before.inputs["positions"], entry.inputs["positions"])]
     for name, (value, words) in now.items():
         was, was_words = then.get(name, (None, "none in use"))
+        if name in POLICY_NAMES and name not in then:
+            continue
         if was != value:
             lines.append(f"{name}: {was_words} → {words}")
     lines += [f"{lot} no longer fitted" for lot in _lots(before) if lot not in _lots(entry)]
@@ -62,8 +74,24 @@ def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
         **{f"rate of {name}": (lot, _rate(lot, system)) for name, lot in _lots(entry).items()},
         "hammer": (hammer, hammer or "none"),
         "listed": (entry.listed_lbf, force_words(entry.listed_lbf, system)),
-        **{words: (policy[name], str(policy[name])) for name, words in POLICY_WORDS.items()},
+        "guided": (entry.inputs.get("is_guided", False), _guided(entry)),
+        "proof pull": (entry.inputs.get("proof"), _proof(entry)),
+        **{
+            # An entry of format 1 says nothing of some: then nothing is known to have changed.
+            words: (policy[name], str(policy[name]))
+            for name, words in POLICY_WORDS.items()
+            if name in policy
+        },
     }
+
+
+def _guided(entry: LedgerEntry) -> str:
+    return "sides kept level" if entry.inputs.get("is_guided") else "not guided"
+
+
+def _proof(entry: LedgerEntry) -> str:
+    proof = entry.inputs.get("proof")
+    return f"figures × {proof['ratio']:.3f} since {proof['pulled_on']}" if proof else "none in use"
 
 
 def _lots(entry: LedgerEntry) -> dict[str, dict[str, Any]]:

@@ -11,7 +11,7 @@ from fleet import clock
 from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
 from ratings.mechanics.load_curve import CurveDoubt, Knot
-from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs
+from ratings.mechanics.unit_rating import LotRate, LotRubber, Policy, Position, UnitInputs
 from ratings.models import Listing, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
@@ -96,6 +96,15 @@ def _positions(housing_ids: list[int]) -> dict[int, list[PadPosition]]:
     return grouped
 
 
+def _rubber(positions: list[PadPosition]) -> tuple[LotRubber, ...]:
+    lots = {position.lot.mark: position.lot for position in positions if position.lot}
+    return tuple(
+        LotRubber(mark, lot.rubber_thickness_in)
+        for mark, lot in lots.items()
+        if lot.rubber_thickness_in is not None
+    )
+
+
 def _facts(
     housing: SuppressorHousing,
     positions: list[PadPosition],
@@ -119,6 +128,7 @@ def _facts(
         travel_in=housing.travel_in,
         listed_lbf=listing.listed_lbf if listing else None,
         policy=in_force,
+        rubber=_rubber(positions),
     )
     provenance: dict[str, Any] = {
         "hammer": hammer.mark if hammer else None,

@@ -15,12 +15,9 @@ from fleet.housings import lock_all_housings
 from fleet.models import SuppressorHousing
 from ratings.ledger.canonical import canonical_text, digest, time_text
 from ratings.ledger.facts import Facts, gather
-from ratings.mechanics.record import inputs_record, results_record
-from ratings.mechanics.unit_rating import rate_unit
+from ratings.mechanics.record import FORMAT, inputs_record, results_of_format
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
-
-FORMAT = 1
 
 # Results that stand in columns of their own as well, so that they can be searched.
 COLUMN_RESULTS = (
@@ -53,6 +50,7 @@ class Cause:
     POLICY = "policy"
     MOUNTING = "mounting"
     GUIDE = "guide of the housing"
+    METHOD = "rating method changed"
 
 
 def post(
@@ -100,6 +98,8 @@ def entries_caused_by(kind: str, record: int, housing_ids: Iterable[int]) -> dic
 
 
 def _says(entry: LedgerEntry, facts: Facts) -> bool:
+    if entry.contents["format"] != FORMAT:
+        return False
     now = canonical_text({"inputs": inputs_record(facts.inputs), "provenance": facts.provenance})
     then = canonical_text({"inputs": entry.inputs, "provenance": entry.contents["provenance"]})
     return now == then
@@ -115,7 +115,7 @@ def _entry(
     by: User,
     corrects: LedgerEntry | None,
 ) -> LedgerEntry:
-    results = results_record(rate_unit(facts.inputs))
+    results = results_of_format(FORMAT, facts.inputs)
     sequence = head.sequence + 1 if head else 1
     previous_hash = head.head_hash if head else GENESIS_HASH
     contents = {

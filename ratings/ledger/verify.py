@@ -20,9 +20,8 @@ from ratings.ledger.canonical import (
     time_text,
 )
 from ratings.ledger.facts import gather
-from ratings.ledger.posting import COLUMN_RESULTS, FORMAT
-from ratings.mechanics.record import inputs_record, read_inputs, results_record
-from ratings.mechanics.unit_rating import rate_unit
+from ratings.ledger.posting import COLUMN_RESULTS
+from ratings.mechanics.record import inputs_record, read_inputs, results_of_format
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
 
@@ -96,9 +95,7 @@ def _differences(
     try:
         contents = entry.contents
         yield from _column_differences(housing, entry, contents)
-        if contents["format"] != FORMAT:
-            yield f"its format {contents['format']} is not known to this version"
-        again = results_record(rate_unit(read_inputs(contents["inputs"])))
+        again = results_of_format(contents["format"], read_inputs(contents["inputs"]))
         yield from result_differences(contents["results"], again)
     except (KeyError, TypeError, ValueError) as error:
         yield f"its document can't be read as an entry ({type(error).__name__}: {error})"

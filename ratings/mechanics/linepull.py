@@ -1,16 +1,23 @@
-"""What all sound pads of a housing carry together at its usable travel, and how sure that is."""
+"""What all sound pads of a housing carry together at its usable travel, and how sure that is.
+
+A lot counts at a stretch only where it was tested that far, and a pad that would take more by
+its doubt than it gives is left uncounted: pads only ever pull. So the working capacity is the
+largest that any of the pads fitted, at any stretch up to the travel, can be shown to reach, and
+no further pad, test or inch of travel ever lowers it.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
+from itertools import product
 
 from ratings.mechanics.arguments import LARGEST, count, not_negative, positive, set_checked
 from ratings.mechanics.load_curve import LinearCurve, LoadCurve, MonotoneCurve
-from ratings.mechanics.uncertainty import coverage_factor, whole_degrees_of_freedom
+from ratings.mechanics.uncertainty import coverage_factor
 
 
 class Limit(StrEnum):
@@ -18,20 +25,43 @@ class Limit(StrEnum):
 
     TRAVEL = "travel"
     TESTED_STRETCH = "tested stretch"
+    CAPACITY = "working capacity, which is largest there"
+
+
+_FREEDOMS = (
+    "degrees_of_freedom",
+    "spread_degrees_of_freedom",
+    "scatter_degrees_of_freedom",
+    "between_degrees_of_freedom",
+    "pads_tested",
+)
+_SHARES = ("between_share", "conditions_share", "gap_share", "kept_share")
 
 
 @dataclass(frozen=True)
 class PadGroup:
     """Sound pads of one lot in a housing.
 
-    count: sound pads. 0 where the lot is fitted but none of its pads is sound: it gives
-    nothing, and being stretched with the rest it still limits the stretch.
+    count: sound pads. 0 where the lot is fitted but none of its pads is sound.
     rate_lbf_in, tested_stretch_in: what the bench test found of one pad.
-    standard_error_lbf_in: standard uncertainty of the rate that all these pads share.
+    standard_error_lbf_in: standard uncertainty of the rate that all these pads share, and share
+        with every lot the stand has rated.
     spread_lbf_in: standard deviation of the rate from pad to pad.
     degrees_of_freedom: of the shared uncertainty.
-    spread_degrees_of_freedom: of the spread; infinite where it is assumed.
-    curve: the load curve in place of rate × stretch, where the lot is not linear.
+    spread_degrees_of_freedom: of the spread.
+    curve: the load curve in place of rate × stretch, as measured.
+    sides: how many of them are on side A and on side B; None where the housing is guided, and
+        its sides stretch alike.
+    pads_tested: effective number of distinct pads whose mean the rate is; infinite where the
+        rate owes nothing to which pads were tested.
+    scatter_degrees_of_freedom: of the scatter in the curve's doubt.
+    between_share, between_degrees_of_freedom: standard deviation between the lot's tests that
+        their own doubts don't explain, as a share of the force.
+    conditions_share: standard uncertainty of the force in use for that on the bench (temperature,
+        dwell, rate of pull), as a share of it; all lots of a housing share it.
+    gap_share: standard uncertainty half-way between two readings, as a share of the rise between
+        them.
+    kept_share: what is left of the curve's force when the price of a test's shortcuts is off.
     Raises ValueError for a number that can't be.
     """
 
@@ -44,6 +74,14 @@ class PadGroup:
     curve: MonotoneCurve | None = None
     lot: str = ""
     spread_degrees_of_freedom: float = math.inf
+    sides: tuple[int, int] | None = None
+    pads_tested: float = math.inf
+    scatter_degrees_of_freedom: float = math.inf
+    between_share: float = 0.0
+    between_degrees_of_freedom: float = math.inf
+    conditions_share: float = 0.0
+    gap_share: float = 0.0
+    kept_share: float = 1.0
 
     def __post_init__(self) -> None:
         standard_error = self.standard_error_lbf_in
@@ -55,10 +93,22 @@ class PadGroup:
             standard_error_lbf_in=not_negative("standard_error_lbf_in", standard_error, "lbf/in"),
             spread_lbf_in=not_negative("spread_lbf_in", self.spread_lbf_in, "lbf/in"),
         )
-        for name in ("degrees_of_freedom", "spread_degrees_of_freedom"):
+        for name in _FREEDOMS:
             freedom = getattr(self, name)
             if freedom != math.inf:
                 set_checked(self, **{name: positive(name, freedom, "")})
+        for name in _SHARES:
+            set_checked(self, **{name: not_negative(name, getattr(self, name), "of the force")})
+        if self.kept_share > 1.0:
+            raise ValueError(f"kept_share is {self.kept_share:g}: give no more than 1")
+        if self.sides is not None:
+            sides = tuple(count("sides", each, 0) for each in self.sides)
+            if len(sides) != 2 or sum(sides) != self.count:
+                raise ValueError(
+                    f"sides is {self.sides}: give the pads on side A and on side B, "
+                    f"{self.count} together"
+                )
+            set_checked(self, sides=sides)
 
     @cached_property
     def load_curve(self) -> LoadCurve:
@@ -67,15 +117,23 @@ class PadGroup:
             self.rate_lbf_in, self.tested_stretch_in, self.standard_error_lbf_in
         )
 
+    def force_lbf(self, stretch_in: float) -> float:
+        """Return the force of one pad, prices off, lbf. Raises ValueError beyond its test."""
+        return self.kept_share * self.load_curve.force_lbf(stretch_in)
+
 
 @dataclass(frozen=True)
 class GroupPull:
-    """What one group gave: force and slope of one pad, and the pull of them all."""
+    """What one group gave: force and slope of one pad, and the pull of those counted.
+
+    counted: how many of its pads. All are 0 where the lot was not tested that far.
+    """
 
     group: PadGroup
     force_per_pad_lbf: float
     slope_lbf_in: float
     pull_lbf: float
+    counted: int
 
 
 @dataclass(frozen=True)
@@ -83,10 +141,13 @@ class LinePull:
     """A housing's line pull at its usable travel.
 
     rate_lbf_in: force per inch of all pads together there.
-    scatter_lbf, shared_lbf, tape_lbf: the three parts of its standard uncertainty: pads that
-    differ from one another, what the stand has wrong for all of them, and the taped travel.
+    scatter_lbf, lots_lbf, shared_lbf, conditions_lbf, tape_lbf: the parts of its standard
+    uncertainty: pads that differ from one another, what each lot's own tests leave in doubt,
+    what the stand has wrong for all of them, the conditions of use, and the taped travel.
     standard_uncertainty_lbf, degrees_of_freedom, coverage_factor: of the pull.
     working_capacity_lbf: pull less coverage factor times uncertainty, never below 0.
+    weaker_side: the side whose pads bound it ("A" or "B"), "" where the housing is guided. Pull
+    and parts are then twice those of that side; the pull itself is twice the lesser side's.
     """
 
     usable_travel_in: float
@@ -94,34 +155,36 @@ class LinePull:
     pull_lbf: float
     rate_lbf_in: float
     scatter_lbf: float
+    lots_lbf: float
     shared_lbf: float
+    conditions_lbf: float
     tape_lbf: float
     standard_uncertainty_lbf: float
     degrees_of_freedom: float
     coverage_factor: float
     working_capacity_lbf: float
     groups: tuple[GroupPull, ...]
+    weaker_side: str = ""
+
+    def times(self, ratio: float) -> LinePull:
+        """Return it with every force taken by a ratio; what one pad gave stays as it is."""
+        return replace(
+            self,
+            **{name: ratio * getattr(self, name) for name in _FORCES},
+        )
 
 
-@dataclass(frozen=True)
-class _Rounding:
-    """How sums and a squared product round; records are held to the last digit of it."""
-
-    add: Callable[[Iterable[float]], float]
-    square: Callable[[float, float], float]
-
-
-def _in_turn(values: Iterable[float]) -> float:
-    total = 0.0
-    for value in values:
-        total += value
-    return total
-
-
-# Entries of the ledger and answers to jobs were written with sums that round apart in the last
-# digit. Both are recomputed to that digit, so each keeps its own.
-_OF_ENTRIES = _Rounding(math.fsum, lambda a, b: a * b * a * b)
-_OF_ANSWERS = _Rounding(_in_turn, lambda a, b: (a * b) * (a * b))
+_FORCES = (
+    "pull_lbf",
+    "rate_lbf_in",
+    "scatter_lbf",
+    "lots_lbf",
+    "shared_lbf",
+    "conditions_lbf",
+    "tape_lbf",
+    "standard_uncertainty_lbf",
+    "working_capacity_lbf",
+)
 
 
 def line_pull(
@@ -132,14 +195,20 @@ def line_pull(
 ) -> LinePull:
     """Return the line pull of groups of pads that share one stretch.
 
-    P(s) = Σ N·f(s) at s = min(travel, tested stretch of every lot fitted), with
-    u² = Σ N·(σ·s)² + (Σ N·u_common·s)² + (K·u_s)²: pads scatter each for itself, what the
-    stand has wrong they share, and the tape has its own. Degrees of freedom by
-    Welch–Satterthwaite (GUM G.4.1), with a measured spread no more than that spread's own.
+    P(s) = Σ N·f(s) over the lots tested to at least s, at the s ≤ travel where the working
+    capacity W = P − t·u is largest, with
+    u² = Σ N·(σ·f)² + Σ N²·(u_lot)² + (Σ N·u_stand)² + (Σ N·u_use)² + (K·u_s)²: pads scatter each
+    for itself, what a lot's own tests leave in doubt (its readings, and which pads were tested)
+    its pads share, what the stand has wrong and how the rubber is used all pads share, and the
+    tape has its own. Degrees of freedom by Welch–Satterthwaite, ν = u⁴ / Σ(u_i⁴/ν_i) (GUM G.4.1),
+    not truncated, over each group's spread (fitted and tested pads together: one estimate), each
+    lot's own parts, and the stand's, which add straight: ν = S² / Σ(c²/ν).
 
-    With few degrees of freedom that rule gives a smaller coverage factor as scatter or tape
-    come to outweigh the shared error, so there more scatter can give a higher working capacity.
-    More shared error, or more of anything at infinite degrees of freedom, never does.
+    Where any group says which side its pads are on, the housing isn't guided: the weaker side
+    reaches its stop first, and the pull is at most twice that side's.
+
+    The stretches tried are the travel and, below it, every lot's tested stretch and every
+    reading of its curve.
 
     travel_in, travel_uncertainty_in: taped travel and its standard uncertainty, in.
     confidence: one-sided, between 0.5 and 1.
@@ -147,9 +216,14 @@ def line_pull(
     """
     travel = positive("travel_in", travel_in, "in")
     tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
-    stretch = min([travel, *(group.tested_stretch_in for group in groups)])
-    limit = Limit.TRAVEL if stretch == travel else Limit.TESTED_STRETCH
-    return _pull(groups, stretch, limit, tape, confidence, _OF_ENTRIES)
+    found = _best(groups, travel, tape, confidence)
+    stretch = found.stretch_in
+    tested = {group.tested_stretch_in for group in groups}
+    if stretch == travel:
+        limit = Limit.TRAVEL
+    else:
+        limit = Limit.TESTED_STRETCH if stretch in tested else Limit.CAPACITY
+    return _line_pull(groups, found, limit)
 
 
 def capacity_at(
@@ -158,125 +232,307 @@ def capacity_at(
     travel_uncertainty_in: float = 0.0,
     confidence: float = 0.95,
 ) -> float:
-    """Return the working capacity at any stretch that is in reach, lbf, as answers state it.
+    """Return the working capacity at a stretch that is in reach, lbf, 0 at rest.
 
-    As line_pull, but at this very stretch, which may be 0. Raises ValueError for a number that
-    can't be, and beyond a tested stretch.
+    As line_pull, with this stretch for the travel. Raises ValueError for a number that can't be.
     """
-    at = _within_tested(groups, stretch_in)
+    at = not_negative("stretch_in", stretch_in, "in")
     tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
-    return _pull(groups, at, Limit.TRAVEL, tape, confidence, _OF_ANSWERS).working_capacity_lbf
+    return _best(groups, at, tape, confidence).capacity_lbf if at else 0.0
 
 
 def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
-    """Return what the groups carry at a stretch, lbf. Raises ValueError beyond a tested stretch."""
-    at = _within_tested(groups, stretch_in)
-    return math.fsum(group.count * group.load_curve.force_lbf(at) for group in groups)
+    """Return what the groups carry at a stretch, lbf, by the best estimate.
 
-
-def _within_tested(groups: Sequence[PadGroup], stretch_in: float) -> float:
-    # A lot's curve may go further than the stretch its rate was tested to.
+    Lots tested that far count, and twice the lesser side where the housing isn't guided.
+    Raises ValueError for a stretch below 0.
+    """
     at = not_negative("stretch_in", stretch_in, "in")
+    sides = [(0.0, 0.0)]
     for group in groups:
-        if at > group.tested_stretch_in:
-            raise ValueError(
-                f"stretch_in is {at:g}: give no more than the tested stretch of "
-                f"{group.tested_stretch_in:g} in"
-            )
-    return at
+        if group.tested_stretch_in >= at:
+            force = group.force_lbf(at)
+            on_a, on_b = group.sides or (0, 0)
+            sides.append((on_a * force, on_b * force) if group.sides else (group.count * force, 0))
+    whole_a, whole_b = (math.fsum(each) for each in zip(*sides, strict=True))
+    return 2.0 * min(whole_a, whole_b) if _has_sides(groups) else whole_a + whole_b
 
 
-def _pull(
-    groups: Sequence[PadGroup],
-    stretch: float,
-    limit: Limit,
-    tape: float,
-    confidence: float,
-    rounding: _Rounding,
-) -> LinePull:
-    given = tuple(_group_pull(group, stretch) for group in groups)
-    pull = rounding.add(each.pull_lbf for each in given)
-    rate = rounding.add(each.group.count * each.slope_lbf_in for each in given)
-    shared = [_shared_lbf(group, stretch) for group in groups]
-    whole_shared = rounding.add(shared)
-    scatter = [_scatter_squared(each) for each in given]
-    own = rounding.add([*scatter, rounding.square(rate, tape)])
-    uncertainty = math.sqrt(own + whole_shared * whole_shared)
-    freedom = _degrees_of_freedom(groups, shared, scatter, whole_shared, uncertainty)
-    factor = coverage_factor(confidence, freedom)
+@dataclass(frozen=True)
+class _Pad:
+    """One pad of a group at a stretch: its force and slope, and each part of its doubt, lbf.
+
+    spread: standard deviation from pad to pad. tested: 1 / pads whose mean the rate is.
+    own: standard uncertainties the lot's pads share, each with its degrees of freedom.
+    stand: with every lot of the stand, with stand_freedom. use: with every lot in use.
+    """
+
+    force: float
+    slope: float
+    spread: float
+    spread_freedom: float
+    tested: float
+    own: tuple[tuple[float, float], ...]
+    stand: float
+    stand_freedom: float
+    use: float
+
+
+def _pad(group: PadGroup, stretch_in: float) -> _Pad:
+    curve, kept = group.load_curve, group.kept_share
+    force = kept * curve.force_lbf(stretch_in)
+    share = group.spread_lbf_in / group.rate_lbf_in
+    stand, own = kept * group.standard_error_lbf_in * stretch_in, []
+    if group.curve is not None:
+        stand = max(stand, kept * group.curve.stand_uncertainty_lbf(stretch_in))
+        own += [
+            (kept * group.curve.doubt.scatter_lbf, group.scatter_degrees_of_freedom),
+            (kept * group.gap_share * group.curve.gap_lbf(stretch_in), math.inf),
+        ]
+    own.append((group.between_share * force, group.between_degrees_of_freedom))
+    return _Pad(
+        force=force,
+        slope=kept * curve.slope_lbf_in(stretch_in),
+        # As a share of the pad's force, which for a straight load curve is σ·s.
+        spread=share * force,
+        spread_freedom=group.spread_degrees_of_freedom,
+        tested=1.0 / group.pads_tested,
+        own=tuple(each for each in own if each[0]),
+        stand=stand,
+        stand_freedom=group.degrees_of_freedom,
+        use=group.conditions_share * force,
+    )
+
+
+@dataclass(frozen=True)
+class _Sum:
+    """What some pads carry by the best estimate, and the parts of its doubt; lbf."""
+
+    pull: float
+    rate: float
+    scatter: float
+    lots: float
+    stand: float
+    use: float
+    tape: float
+    uncertainty: float
+    freedom: float
+
+
+def _sum(counts: Sequence[int], pads: Sequence[_Pad], tape_in: float) -> _Sum:
+    scatter = lots = per_freedom = stand_per_freedom = 0.0
+    pulls, rates, stands, uses = [], [], [], []
+    for many, pad in zip(counts, pads, strict=True):
+        if not many:
+            continue
+        pulls.append(many * pad.force)
+        rates.append(many * pad.slope)
+        stands.append(many * pad.stand)
+        uses.append(many * pad.use)
+        fitted = many * pad.spread * pad.spread
+        tested = many * many * pad.tested * pad.spread * pad.spread
+        scatter += fitted
+        lots += tested
+        # The spread of the pads fitted and of those tested is one estimate.
+        both = fitted + tested
+        per_freedom += both * both / pad.spread_freedom
+        for own, freedom in pad.own:
+            variance = (many * own) * (many * own)
+            lots += variance
+            per_freedom += variance * variance / freedom
+        stand_per_freedom += (many * pad.stand) * (many * pad.stand) / pad.stand_freedom
+    rate, stand, use = math.fsum(rates), math.fsum(stands), math.fsum(uses)
+    taped = rate * tape_in
+    variance = math.fsum((scatter, lots, stand * stand, use * use, taped * taped))
+    per_freedom += stand * stand * stand_per_freedom
+    freedom = math.inf
+    if per_freedom > 0.0 and variance * variance / per_freedom < LARGEST:
+        freedom = variance * variance / per_freedom
+    return _Sum(
+        pull=math.fsum(pulls),
+        rate=rate,
+        scatter=math.sqrt(scatter),
+        lots=math.sqrt(lots),
+        stand=stand,
+        use=use,
+        tape=taped,
+        uncertainty=math.sqrt(variance),
+        freedom=freedom,
+    )
+
+
+@dataclass(frozen=True)
+class _Bound:
+    """What some pads carry at least: their sum less a factor times its doubt; lbf."""
+
+    sum: _Sum
+    factor: float
+    capacity: float
+
+
+def _bound(
+    counts: Sequence[int], pads: Sequence[_Pad], tape_in: float, confidence: float
+) -> _Bound:
+    found = _sum(counts, pads, tape_in)
+    factor = coverage_factor(confidence, found.freedom)
+    return _Bound(found, factor, max(0.0, found.pull - factor * found.uncertainty))
+
+
+# Beyond so many ways to leave pads uncounted they are tried one lot at a time.
+_MOST_WAYS = 20_000
+# Working capacities within a millionth of a pound are alike: then more pads, further out.
+_ALIKE_LBF = 1e-6
+
+
+def _counted(
+    fitted: Sequence[int], pads: Sequence[_Pad], tape_in: float, confidence: float
+) -> tuple[tuple[int, ...], _Bound]:
+    """Return how many pads of each group to count for the largest working capacity.
+
+    With z the factor at infinite degrees of freedom, u never rises by more than a pad's own u₁
+    (u is a norm), so that n·f − z·u rises with every pad of which f ≥ z·u₁: it is an upper bound
+    of W for fewer pads. A lot below that counts as nothing. Where the bound with one pad less
+    already falls short, all pads of the lot count; the others are tried.
+    """
+    z = coverage_factor(confidence, math.inf)
+    worth = [
+        many if pad.force >= z * _alone(pad, tape_in) else 0
+        for many, pad in zip(fitted, pads, strict=True)
+    ]
+    best, found = tuple(worth), _bound(worth, pads, tape_in, confidence)
+    doubtful = []
+    for place, many in enumerate(worth):
+        if many:
+            fewer = _sum([*worth[:place], many - 1, *worth[place + 1 :]], pads, tape_in)
+            if fewer.pull - z * fewer.uncertainty > found.capacity:
+                doubtful.append(place)
+    for counts in _ways(worth, doubtful):
+        tried = _bound(counts, pads, tape_in, confidence)
+        if tried.capacity > found.capacity + _ALIKE_LBF:
+            best, found = tuple(counts), tried
+    return best, found
+
+
+def _alone(pad: _Pad, tape_in: float) -> float:
+    """Return the standard uncertainty of a single pad counted, lbf."""
+    variance = pad.spread * pad.spread * (1.0 + pad.tested)
+    variance += math.fsum(own * own for own, _ in pad.own)
+    taped = pad.slope * tape_in
+    return math.sqrt(variance + pad.stand * pad.stand + pad.use * pad.use + taped * taped)
+
+
+def _ways(worth: Sequence[int], doubtful: Sequence[int]) -> Iterator[list[int]]:
+    """Yield what to count of the doubtful groups: every way, or one group at a time if too many."""
+    if not doubtful:
+        return
+    choices = [range(worth[place], -1, -1) for place in doubtful]
+    many = math.prod(len(each) for each in choices)
+    singly = (
+        [(place, number)] for place, each in zip(doubtful, choices, strict=True) for number in each
+    )
+    together = (list(zip(doubtful, numbers, strict=True)) for numbers in product(*choices))
+    for changes in together if many <= _MOST_WAYS else singly:
+        counts = list(worth)
+        for place, number in changes:
+            counts[place] = number
+        yield counts
+
+
+@dataclass(frozen=True)
+class _Found:
+    """The best of the stretches tried."""
+
+    stretch_in: float
+    capacity_lbf: float
+    pull_lbf: float
+    places: tuple[int, ...]
+    pads: tuple[_Pad, ...]
+    counts: tuple[int, ...]
+    bound: _Bound
+    side: str
+
+
+def _best(
+    groups: Sequence[PadGroup], travel_in: float, tape_in: float, confidence: float
+) -> _Found:
+    best = _at(groups, travel_in, tape_in, confidence)
+    for stretch in _shorter(groups, travel_in):
+        # Nothing is sure to more than it carries.
+        if pull_at(groups, stretch) <= best.capacity_lbf:
+            continue
+        tried = _at(groups, stretch, tape_in, confidence)
+        if tried.capacity_lbf > best.capacity_lbf + _ALIKE_LBF:
+            best = tried
+    return best
+
+
+def _shorter(groups: Sequence[PadGroup], travel_in: float) -> list[float]:
+    """Return the stretches to try below the travel, longest first."""
+    stretches = {group.tested_stretch_in for group in groups}
+    for group in groups:
+        if group.curve is not None:
+            stretches |= {
+                knot.stretch_in
+                for knot in group.curve.knots
+                if 0.0 < knot.stretch_in <= group.tested_stretch_in
+            }
+    return sorted((each for each in stretches if each < travel_in), reverse=True)
+
+
+def _at(groups: Sequence[PadGroup], stretch_in: float, tape_in: float, confidence: float) -> _Found:
+    places = tuple(
+        place for place, group in enumerate(groups) if group.tested_stretch_in >= stretch_in
+    )
+    pads = tuple(_pad(groups[place], stretch_in) for place in places)
+    if not _has_sides(groups):
+        fitted = [groups[place].count for place in places]
+        counts, bound = _counted(fitted, pads, tape_in, confidence)
+        return _Found(stretch_in, bound.capacity, bound.sum.pull, places, pads, counts, bound, "")
+    sides = []
+    for index, side in enumerate("AB"):
+        fitted = [_on_side(groups[place], index) for place in places]
+        counts, bound = _counted(fitted, pads, tape_in, confidence)
+        sides.append((side, counts, bound))
+    side, counts, bound = min(sides, key=lambda each: (each[2].capacity, each[2].sum.pull))
+    pull = 2.0 * min(each.sum.pull for _, _, each in sides)
+    capacity = min(2.0 * bound.capacity, pull)
+    return _Found(stretch_in, capacity, pull, places, pads, counts, bound, side)
+
+
+def _has_sides(groups: Iterable[PadGroup]) -> bool:
+    return any(group.sides is not None for group in groups)
+
+
+def _on_side(group: PadGroup, index: int) -> int:
+    return group.sides[index] if group.sides is not None else 0
+
+
+def _line_pull(groups: Sequence[PadGroup], found: _Found, limit: Limit) -> LinePull:
+    times = 2.0 if found.side else 1.0
+    bound, total = found.bound, found.bound.sum
+    given = [GroupPull(group, 0.0, 0.0, 0.0, 0) for group in groups]
+    for place, pad, many in zip(found.places, found.pads, found.counts, strict=True):
+        given[place] = GroupPull(
+            group=groups[place],
+            force_per_pad_lbf=pad.force,
+            slope_lbf_in=pad.slope,
+            pull_lbf=times * many * pad.force,
+            counted=int(times) * many,
+        )
     return LinePull(
-        usable_travel_in=stretch,
+        usable_travel_in=found.stretch_in,
         limited_by=limit,
-        pull_lbf=pull,
-        rate_lbf_in=rate,
-        scatter_lbf=math.sqrt(rounding.add(scatter)),
-        shared_lbf=whole_shared,
-        tape_lbf=rate * tape,
-        standard_uncertainty_lbf=uncertainty,
-        degrees_of_freedom=freedom,
-        coverage_factor=factor,
-        working_capacity_lbf=max(0.0, pull - factor * uncertainty),
-        groups=given,
+        pull_lbf=found.pull_lbf,
+        rate_lbf_in=times * total.rate,
+        scatter_lbf=times * total.scatter,
+        lots_lbf=times * total.lots,
+        shared_lbf=times * total.stand,
+        conditions_lbf=times * total.use,
+        tape_lbf=times * total.tape,
+        standard_uncertainty_lbf=times * total.uncertainty,
+        degrees_of_freedom=total.freedom,
+        coverage_factor=bound.factor,
+        working_capacity_lbf=found.capacity_lbf,
+        groups=tuple(given),
+        weaker_side=found.side,
     )
-
-
-def _group_pull(group: PadGroup, stretch_in: float) -> GroupPull:
-    curve = group.load_curve
-    force = curve.force_lbf(stretch_in)
-    return GroupPull(group, force, curve.slope_lbf_in(stretch_in), group.count * force)
-
-
-def _shared_lbf(group: PadGroup, stretch_in: float) -> float:
-    """Return what all pads of a group have wrong together at a stretch, lbf.
-
-    N·u_common·s, or N·u of the curve where that is larger. Raises ValueError beyond the tested
-    stretch of a curve.
-    """
-    of_rate = group.count * group.standard_error_lbf_in * stretch_in
-    if group.curve is None:
-        return of_rate
-    return max(of_rate, group.count * group.curve.standard_uncertainty_lbf(stretch_in))
-
-
-def _scatter_squared(given: GroupPull) -> float:
-    """Return the variance that a group's pads give by differing from one another, lbf²."""
-    # As a share of the pad's force, which for a straight load curve is σ·s.
-    group = given.group
-    scatter = group.spread_lbf_in / group.rate_lbf_in * given.force_per_pad_lbf
-    return group.count * scatter * scatter
-
-
-def _degrees_of_freedom(
-    groups: Sequence[PadGroup],
-    shared: Sequence[float],
-    scatter: Sequence[float],
-    whole: float,
-    uncertainty_lbf: float,
-) -> float:
-    """Welch–Satterthwaite, truncated to a whole number as GUM G.4.1 has it.
-
-    shared, scatter: of each group, lbf and lbf². whole: of the shared parts, lbf.
-    uncertainty_lbf: standard uncertainty of the pull. With a measured spread no more than that
-    spread's own: the shared part rests on the same few pads, so the two can't be taken as found
-    apart, and Welch–Satterthwaite then covers less than it says (Monte Carlo in the tests).
-    """
-    # The shared parts add straight, as one error; the group known worst speaks for it, the
-    # cautious choice.
-    worst = min(
-        (group.degrees_of_freedom for group, part in zip(groups, shared, strict=True) if part),
-        default=math.inf,
-    )
-    of_spread = min(
-        (
-            group.spread_degrees_of_freedom
-            for group, part in zip(groups, scatter, strict=True)
-            if part
-        ),
-        default=math.inf,
-    )
-    of_shared = math.inf
-    if whole != 0.0 and worst != math.inf:
-        ratio = uncertainty_lbf / whole
-        of_shared = worst * (ratio * ratio) * (ratio * ratio)
-    effective = min(of_shared, of_spread)
-    return whole_degrees_of_freedom(effective) if effective < LARGEST else math.inf

@@ -165,6 +165,27 @@ class MonotoneCurve:
             doubt.scatter_lbf,
         )
 
+    def stand_uncertainty_lbf(self, stretch_in: float) -> float:
+        """Return the part of it that is the stand's, lbf: all but the scatter of the readings.
+
+        Raises ValueError beyond the tested stretch.
+        """
+        doubt = self.doubt
+        return math.hypot(
+            doubt.force_lbf,
+            self.slope_lbf_in(stretch_in) * doubt.stretch_in,
+            doubt.share * self.force_lbf(stretch_in),
+        )
+
+    def gap_lbf(self, stretch_in: float) -> float:
+        """Return the rise between the readings on either side, lbf, as far as it is unseen here.
+
+        All of it half-way between them, nothing at a reading: 4·p·(1 − p) of the rise, p the
+        share of the way. Raises ValueError beyond the tested stretch.
+        """
+        left, right, share = self._piece(stretch_in)
+        return 4.0 * share * (1.0 - share) * (right.force_lbf - left.force_lbf)
+
     def _piece(self, stretch_in: float) -> tuple[Knot, Knot, float]:
         at = _within(stretch_in, self.tested_stretch_in)
         stretches = [knot.stretch_in for knot in self.knots]

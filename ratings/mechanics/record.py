@@ -5,8 +5,21 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from ratings.mechanics import format_1
 from ratings.mechanics.load_curve import CurveDoubt, Knot
-from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, UnitRating
+from ratings.mechanics.unit_rating import (
+    LotRate,
+    LotRubber,
+    Policy,
+    Position,
+    ProofFactor,
+    UnitInputs,
+    UnitRating,
+    rate_unit,
+)
+
+# Of entries and their inputs, raised when the method of rating changes.
+FORMAT = 2
 
 
 def inputs_record(inputs: UnitInputs) -> dict[str, Any]:
@@ -20,11 +33,14 @@ def inputs_record(inputs: UnitInputs) -> dict[str, Any]:
         "travel_in": inputs.travel_in,
         "listed_lbf": inputs.listed_lbf,
         "policy": asdict(inputs.policy),
+        "is_guided": inputs.is_guided,
+        "rubber": [asdict(rubber) for rubber in sorted(inputs.rubber, key=lambda each: each.lot)],
+        "proof": asdict(inputs.proof) if inputs.proof else None,
     }
 
 
 def read_inputs(record: dict[str, Any]) -> UnitInputs:
-    """Rebuild the inputs that inputs_record wrote.
+    """Rebuild the inputs that inputs_record wrote; of format 1, which knew less, too.
 
     Raises KeyError, TypeError or ValueError where the record isn't one of its making.
     """
@@ -34,12 +50,27 @@ def read_inputs(record: dict[str, Any]) -> UnitInputs:
         travel_in=record["travel_in"],
         listed_lbf=record["listed_lbf"],
         policy=Policy(**record["policy"]),
+        is_guided=record.get("is_guided", False),
+        rubber=tuple(LotRubber(**rubber) for rubber in record.get("rubber", ())),
+        proof=ProofFactor(**record["proof"]) if record.get("proof") else None,
     )
 
 
 def results_record(rating: UnitRating) -> dict[str, Any]:
     """Return the results as JSON values."""
     return asdict(rating) | {"standing": rating.standing.value}
+
+
+def results_of_format(number: int, inputs: UnitInputs) -> dict[str, Any]:
+    """Return the results that inputs come to by the method of an entry's format, as JSON values.
+
+    Raises ValueError for a format that isn't known.
+    """
+    if number == 1:
+        return format_1.results(inputs)
+    if number == FORMAT:
+        return results_record(rate_unit(inputs))
+    raise ValueError(f"format is {number!r}: give 1 to {FORMAT}")
 
 
 def _lot_record(rate: LotRate) -> dict[str, Any]:

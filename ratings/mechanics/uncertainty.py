@@ -70,6 +70,29 @@ def resolution(step: float) -> float:
     return not_negative("step", step, "of the unit read") / math.sqrt(12.0)
 
 
+def updated_spread(
+    prior: float,
+    prior_degrees_of_freedom: float,
+    measured: float,
+    measured_degrees_of_freedom: float,
+) -> tuple[float, float]:
+    """Return a standard deviation assumed beforehand, updated by a sample's, and its freedom.
+
+    s² = (ν₀·s₀² + ν·s²)/(ν₀ + ν) with ν₀ + ν degrees of freedom: the pooled variance, which is
+    also Bayes' update of a scaled inverse χ² prior of a variance (NIST/SEMATECH handbook 7.3.1
+    for the pooled variance; the update from memory). Two equal readings so never make a spread
+    of nothing. Raises ValueError for a standard deviation below 0 and a freedom not above 0; of
+    the measured one 0 may be given, and the prior then stands.
+    """
+    assumed, found = not_negative("prior", prior, ""), not_negative("measured", measured, "")
+    before = _freedom("prior_degrees_of_freedom", prior_degrees_of_freedom)
+    more = not_negative("measured_degrees_of_freedom", measured_degrees_of_freedom, "")
+    if before == math.inf or more == 0.0:
+        return assumed, before
+    both = before + more
+    return math.sqrt((before * assumed * assumed + more * found * found) / both), both
+
+
 def coverage_factor(confidence: float, degrees_of_freedom: float) -> float:
     """Return the one-sided Student t factor, to 4 decimals as a printed table gives it.
 

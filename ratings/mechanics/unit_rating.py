@@ -10,8 +10,9 @@ from enum import StrEnum
 from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.linepull import Limit, LinePull, PadGroup, line_pull, pull_at
 from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve
+from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.standing import Standing, judge
-from ratings.mechanics.uncertainty import resolution
+from ratings.mechanics.uncertainty import rectangular, resolution, updated_spread
 
 SOUND = "sound"
 SIDES = ("A", "B")
@@ -42,11 +43,23 @@ class Position:
 class LotRate:
     """What bench tests found of one lot.
 
-    standard_error_lbf_in: standard uncertainty of the rate that all pads of the lot share, and
-        its degrees of freedom, None where infinite.
-    curve, curve_doubt: the knots of the lot's monotone load curve and what it isn't sure of.
-    spread_lbf_in: measured standard deviation from pad to pad and its degrees of freedom, None
-        where the policy's spread stands in.
+    standard_error_lbf_in: standard uncertainty of the rate that the stand puts on every pad it
+        has rated, and its degrees of freedom, None where infinite.
+    curve, curve_doubt: the knots of the lot's monotone load curve, as measured and with no price
+        off, and what it isn't sure of; rate × stretch where there are no knots.
+    scatter_degrees_of_freedom: of the scatter in that doubt.
+    linearity_error_pct: the largest departure from rate × stretch, % of full scale. A word about
+        the lot: it rates nothing.
+    spread_lbf_in, spread_degrees_of_freedom: standard deviation among single marked pads tested,
+        and one less than they are; None where there were fewer than two.
+    pads_tested: effective number of distinct pads whose mean the rate is; None where the rate
+        owes nothing to which pads were tested.
+    between_share, between_degrees_of_freedom: standard deviation between the lot's tests that
+        their own doubts don't explain, as a share of the rate.
+    loading_only_share, not_conditioned_share, temperature_unknown_share: weight, from 0 to 1, of
+        the tests that read no unloading, were not conditioned, or read no rubber temperature.
+    conditions_pct: how far the force in use may lie from that on the bench, ± %, where it was
+        measured; None where the policy's stands in.
     stale: why the rate is stale, "" where it isn't.
     """
 
@@ -61,6 +74,14 @@ class LotRate:
     spread_degrees_of_freedom: float | None = None
     stale: str = ""
     curve_doubt: CurveDoubt = field(default_factory=CurveDoubt)
+    pads_tested: float | None = None
+    scatter_degrees_of_freedom: float | None = None
+    between_share: float = 0.0
+    between_degrees_of_freedom: float | None = None
+    loading_only_share: float = 0.0
+    not_conditioned_share: float = 0.0
+    temperature_unknown_share: float = 0.0
+    conditions_pct: float | None = None
 
 
 @dataclass(frozen=True)
@@ -68,12 +89,24 @@ class Policy:
     """How the yard rates.
 
     confidence: one-sided level of the working capacity.
-    pad_spread_pct: assumed pad-to-pad standard deviation of the rate, % of the rate.
-    linearity_limit_pct: linearity error beyond which a lot's load curve is used, % full scale.
+    pad_spread_pct, pad_spread_degrees_of_freedom: assumed pad-to-pad standard deviation of the
+        rate, % of the rate, and how many degrees of freedom that assumption is worth against
+        what single pads show.
+    linearity_limit_pct: departure from a straight line beyond which a lot is called bent, %.
     tape_resolution_in: the finest division the travel is read to.
-    rate_valid_days: how long a rate holds after its newest test.
+    rate_valid_days: how long a rate holds after its newest test, and how far back tests count.
     coldest_f, warmest_f: rubber temperatures a test may have been made at, °F.
     stale_rates: one of StaleRates, by its value.
+    conditions_pct: how far the force in use may lie from that on the bench (temperature, dwell,
+        rate of pull), ± %, anything within alike.
+    unknown_temperature_pct: what is added to it where the rubber's temperature was not read.
+    seal_friction_pct: what is taken off a load curve read on the loading branch alone.
+    first_stretch_pct: what is taken off that of pads stretched fewer than conditioning_cycles
+        times before they were read.
+    gap_band_pct: how far the force may lie off the curve half-way between two readings, ± % of
+        the rise between them.
+    largest_strain_pct: stretch over rubber thickness no pad may pass, %; None for no limit.
+    refused_shortcuts: each a Shortcut, by its value, that makes a test rate nothing.
     """
 
     confidence: float = 0.95
@@ -84,6 +117,20 @@ class Policy:
     coldest_f: float = 40.0
     warmest_f: float = 100.0
     stale_rates: str = StaleRates.KEEP.value
+    pad_spread_degrees_of_freedom: float = 8.0
+    conditions_pct: float = 5.0
+    unknown_temperature_pct: float = 3.0
+    seal_friction_pct: float = 3.0
+    first_stretch_pct: float = 10.0
+    conditioning_cycles: int = 3
+    gap_band_pct: float = 5.0
+    largest_strain_pct: float | None = None
+    refused_shortcuts: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        # As JSON and forms give them: a list, in any order.
+        refused = tuple(sorted(Shortcut(each).value for each in self.refused_shortcuts))
+        object.__setattr__(self, "refused_shortcuts", refused)
 
     @property
     def travel_uncertainty_in(self) -> float:
@@ -92,8 +139,35 @@ class Policy:
 
 
 @dataclass(frozen=True)
+class LotRubber:
+    """How thick a lot's rubber is between its plates, in; of a lot fitted, rated or not."""
+
+    lot: str
+    thickness_in: float
+
+
+@dataclass(frozen=True)
+class ProofFactor:
+    """What a proof pull found of a unit softer than its pads say.
+
+    ratio: force measured over force expected, below 1. pulled_on: the day, as 2026-03-01.
+    """
+
+    ratio: float
+    pulled_on: str
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.ratio < 1.0:
+            raise ValueError(f"ratio is {self.ratio:g}: give more than 0 and less than 1")
+
+
+@dataclass(frozen=True)
 class UnitInputs:
     """Everything the rating of one unit rests on. None where a fact is missing.
+
+    is_guided: whether the housing is kept level, so that both sides stretch alike.
+    rubber: of every lot fitted whose rubber is on record.
+    proof: where the last proof pull found the unit softer than its pads say.
 
     Raises ValueError for a side other than A and B, and for a position or a lot given twice.
     """
@@ -103,6 +177,9 @@ class UnitInputs:
     travel_in: float | None
     listed_lbf: float | None
     policy: Policy = field(default_factory=Policy)
+    is_guided: bool = False
+    rubber: tuple[LotRubber, ...] = ()
+    proof: ProofFactor | None = None
 
     def __post_init__(self) -> None:
         for position in self.positions:
@@ -114,14 +191,20 @@ class UnitInputs:
 
 @dataclass(frozen=True)
 class LotShare:
-    """What the sound pads of one rated lot carry at the usable travel."""
+    """What the sound pads of one rated lot carry at the usable travel.
+
+    counted: how many of them the line pull counts, twice the weaker side's where the housing is
+    not guided. None count, and the force is 0, where the lot was not tested that far.
+    tested_stretch_in: how far it was.
+    """
 
     lot: str
     count: int
+    counted: int
     force_per_pad_lbf: float
     slope_lbf_in: float
     pull_lbf: float
-    is_linear: bool
+    tested_stretch_in: float
 
 
 @dataclass(frozen=True)
@@ -134,7 +217,14 @@ class UnratedPads:
 
 @dataclass(frozen=True)
 class UnitRating:
-    """The figures of a unit. None where an input was missing; `missing` says which."""
+    """The figures of a unit. None where an input was missing; `missing` says which.
+
+    limiting_lots: those whose tested stretch ends the usable travel. short_lots: those whose
+    sound pads add nothing there, since they were not tested that far.
+    weaker_side: whose pads bound the pull, "" where the housing is guided.
+    scatter_lbf, lots_lbf, shared_lbf, conditions_lbf, tape_lbf: parts of the standard
+    uncertainty, as LinePull has them. proof_ratio: what a proof pull took the figures down by.
+    """
 
     standing: Standing
     missing: tuple[str, ...]
@@ -149,6 +239,7 @@ class UnitRating:
     usable_travel_in: float | None = None
     limited_by: str | None = None
     limiting_lots: tuple[str, ...] = ()
+    short_lots: tuple[str, ...] = ()
     rate_lbf_in: float | None = None
     standard_uncertainty_lbf: float | None = None
     degrees_of_freedom: float | None = None
@@ -157,6 +248,13 @@ class UnitRating:
     side_a_lbf: float | None = None
     side_b_lbf: float | None = None
     is_out_of_balance: bool = False
+    weaker_side: str = ""
+    scatter_lbf: float | None = None
+    lots_lbf: float | None = None
+    shared_lbf: float | None = None
+    conditions_lbf: float | None = None
+    tape_lbf: float | None = None
+    proof_ratio: float | None = None
 
 
 def rate_unit(inputs: UnitInputs) -> UnitRating:
@@ -165,45 +263,66 @@ def rate_unit(inputs: UnitInputs) -> UnitRating:
     A missing input leaves the figures it bears on None and is named in `missing`. Raises
     ValueError where an input is impossible.
     """
-    stale_lots = _stale_lots(inputs)
+    stale = stale_lots(inputs)
     if inputs.policy.stale_rates == StaleRates.DROP:
         inputs = replace(inputs, lots=tuple(rate for rate in inputs.lots if not rate.stale))
-    missing = _missing_for_pull(inputs)
+    missing = missing_for_pull(inputs)
     no_listing = () if inputs.listed_lbf is not None else ("a listed rating",)
     unrated = UnitRating(
         standing=Standing.UNRATED,
         missing=missing + no_listing,
         sound_pads=sum(1 for position in inputs.positions if position.condition == SOUND),
         positions=len(inputs.positions),
-        unrated_pads=_unrated_pads(inputs),
+        unrated_pads=unrated_pads(inputs),
         listed_lbf=inputs.listed_lbf,
-        stale_lots=stale_lots,
+        stale_lots=stale,
         is_assumed_spread=any(
-            rate.spread_lbf_in is None and _sound_pads_of(inputs, rate.lot) for rate in inputs.lots
+            rate.spread_lbf_in is None and sound_pads_of(inputs, rate.lot) for rate in inputs.lots
         ),
     )
     if missing or inputs.travel_in is None:
         return unrated
     pull = line_pull(
         pad_groups(inputs),
-        inputs.travel_in,
+        min(inputs.travel_in, strain_limit_in(inputs)),
         travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
         confidence=inputs.policy.confidence,
     )
-    return _with_figures(unrated, inputs, pull)
+    return _with_figures(unrated, inputs, pull.times(inputs.proof.ratio) if inputs.proof else pull)
 
 
-def _stale_lots(inputs: UnitInputs) -> tuple[str, ...]:
+def stale_lots(inputs: UnitInputs) -> tuple[str, ...]:
+    """Return the lots with a sound pad fitted whose rate is stale."""
     return tuple(
-        sorted(rate.lot for rate in inputs.lots if rate.stale and _sound_pads_of(inputs, rate.lot))
+        sorted(rate.lot for rate in inputs.lots if rate.stale and sound_pads_of(inputs, rate.lot))
+    )
+
+
+def strain_limit_in(inputs: UnitInputs) -> float:
+    """Return the stretch beyond which some sound pad fitted is strained past the policy's limit.
+
+    In inches; infinite where the policy sets none. It bounds every lot, tested or not: rubber
+    torn by one pad's stretch is torn whatever the others bear. A lot whose rubber isn't on
+    record is not held to it.
+    """
+    limit_pct = inputs.policy.largest_strain_pct
+    if limit_pct is None:
+        return math.inf
+    return min(
+        (
+            positive("largest_strain_pct", limit_pct, "%") / 100.0 * each.thickness_in
+            for each in inputs.rubber
+            if sound_pads_of(inputs, each.lot)
+        ),
+        default=math.inf,
     )
 
 
 def pad_groups(inputs: UnitInputs) -> tuple[PadGroup, ...]:
-    """Return a group for each rated lot fitted; one with no sound pad still limits the stretch."""
+    """Return a group for each rated lot fitted, its sides told apart unless they stretch alike."""
     fitted = {position.lot for position in inputs.positions if position.lot is not None}
     return tuple(
-        _group(rate, _sound_pads_of(inputs, rate.lot), inputs.policy)
+        _group(rate, inputs)
         for rate in sorted(inputs.lots, key=lambda rate: rate.lot)
         if rate.lot in fitted
     )
@@ -212,15 +331,16 @@ def pad_groups(inputs: UnitInputs) -> tuple[PadGroup, ...]:
 def load_line(inputs: UnitInputs, usable_travel_in: float) -> tuple[tuple[float, float], ...]:
     """Return (stretch in, line pull lbf) from rest to the usable travel, for a drawing.
 
-    Two points where every lot is linear, else enough of them to show the bend.
+    Of the lots that count there; enough points to show a bend.
     """
-    groups = pad_groups(inputs)
-    pieces = 1 if all(group.curve is None for group in groups) else 24
+    groups = [each for each in pad_groups(inputs) if each.tested_stretch_in >= usable_travel_in]
+    ratio = inputs.proof.ratio if inputs.proof else 1.0
+    pieces = 24
     # Rounding must not take the last point a hair beyond a tested stretch.
     stretches = [
         min(usable_travel_in * piece / pieces, usable_travel_in) for piece in range(pieces + 1)
     ]
-    return tuple((stretch_in, pull_at(groups, stretch_in)) for stretch_in in stretches)
+    return tuple((stretch_in, ratio * pull_at(groups, stretch_in)) for stretch_in in stretches)
 
 
 def _refuse_twice(name: str, marks: list[str]) -> None:
@@ -229,28 +349,49 @@ def _refuse_twice(name: str, marks: list[str]) -> None:
             raise ValueError(f"{name} has {mark!r} twice: give it once")
 
 
-def is_linear(rate: LotRate, policy: Policy) -> bool:
-    """Say whether a lot's load curve is its rate times the stretch under this policy."""
-    limit_pct = not_negative("linearity_limit_pct", policy.linearity_limit_pct, "%")
-    return not_negative("linearity_error_pct", rate.linearity_error_pct, "%") <= limit_pct
-
-
-def _group(rate: LotRate, count: int, policy: Policy) -> PadGroup:
+def _group(rate: LotRate, inputs: UnitInputs) -> PadGroup:
+    policy = inputs.policy
     rate_lbf_in = positive("rate_lbf_in", rate.rate_lbf_in, "lbf/in")
     spread_pct = not_negative("pad_spread_pct", policy.pad_spread_pct, "%")
-    spread_lbf_in = rate.spread_lbf_in
-    if spread_lbf_in is None:
-        spread_lbf_in = rate_lbf_in * spread_pct / 100.0
+    spread_lbf_in, spread_freedom = updated_spread(
+        rate_lbf_in * spread_pct / 100.0,
+        policy.pad_spread_degrees_of_freedom,
+        rate.spread_lbf_in or 0.0,
+        0.0 if rate.spread_lbf_in is None else rate.spread_degrees_of_freedom or 0.0,
+    )
+    side_a, side_b = (sound_pads_of(inputs, rate.lot, (side,)) for side in SIDES)
     return PadGroup(
-        count=count,
+        count=side_a + side_b,
         rate_lbf_in=rate_lbf_in,
         tested_stretch_in=rate.tested_stretch_in,
         standard_error_lbf_in=rate.standard_error_lbf_in,
         spread_lbf_in=spread_lbf_in,
         degrees_of_freedom=_freedom(rate.degrees_of_freedom),
-        spread_degrees_of_freedom=_freedom(rate.spread_degrees_of_freedom),
-        curve=None if is_linear(rate, policy) else MonotoneCurve(rate.curve, rate.curve_doubt),
+        spread_degrees_of_freedom=spread_freedom,
+        curve=MonotoneCurve(rate.curve, rate.curve_doubt) if rate.curve else None,
         lot=rate.lot,
+        sides=None if inputs.is_guided else (side_a, side_b),
+        pads_tested=_freedom(rate.pads_tested),
+        scatter_degrees_of_freedom=_freedom(rate.scatter_degrees_of_freedom),
+        between_share=rate.between_share,
+        between_degrees_of_freedom=_freedom(rate.between_degrees_of_freedom),
+        conditions_share=rectangular(conditions_pct(rate, policy)) / 100.0,
+        gap_share=rectangular(policy.gap_band_pct) / 100.0,
+        kept_share=kept_share(rate, policy),
+    )
+
+
+def conditions_pct(rate: LotRate, policy: Policy) -> float:
+    """Return how far a lot's force in use may lie from that on the bench, ± %."""
+    measured = rate.conditions_pct
+    known_pct = policy.conditions_pct if measured is None else measured
+    return known_pct + policy.unknown_temperature_pct * rate.temperature_unknown_share
+
+
+def kept_share(rate: LotRate, policy: Policy) -> float:
+    """Return what is left of a lot's load curve with the price of its tests' shortcuts off."""
+    return (1.0 - policy.seal_friction_pct / 100.0 * rate.loading_only_share) * (
+        1.0 - policy.first_stretch_pct / 100.0 * rate.not_conditioned_share
     )
 
 
@@ -258,7 +399,8 @@ def _freedom(given: float | None) -> float:
     return math.inf if given is None else positive("degrees_of_freedom", given, "")
 
 
-def _sound_pads_of(inputs: UnitInputs, lot: str, sides: Iterable[str] = SIDES) -> int:
+def sound_pads_of(inputs: UnitInputs, lot: str, sides: Iterable[str] = SIDES) -> int:
+    """Return how many sound pads of a lot are fitted on these sides."""
     return sum(
         1
         for position in inputs.positions
@@ -266,7 +408,8 @@ def _sound_pads_of(inputs: UnitInputs, lot: str, sides: Iterable[str] = SIDES) -
     )
 
 
-def _missing_for_pull(inputs: UnitInputs) -> tuple[str, ...]:
+def missing_for_pull(inputs: UnitInputs) -> tuple[str, ...]:
+    """Return which facts a line pull needs and hasn't got."""
     missing = []
     if not inputs.positions or any(not position.condition for position in inputs.positions):
         missing.append(NO_COUNT)
@@ -279,7 +422,8 @@ def _missing_for_pull(inputs: UnitInputs) -> tuple[str, ...]:
     return tuple(missing)
 
 
-def _unrated_pads(inputs: UnitInputs) -> tuple[UnratedPads, ...]:
+def unrated_pads(inputs: UnitInputs) -> tuple[UnratedPads, ...]:
+    """Return the sound pads that add nothing, by lot."""
     rated = {rate.lot for rate in inputs.lots}
     counts: dict[str | None, int] = {}
     for position in inputs.positions:
@@ -300,8 +444,13 @@ def _with_figures(unrated: UnitRating, inputs: UnitInputs, pull: LinePull) -> Un
         pull_lbf=pull.pull_lbf,
         working_capacity_lbf=pull.working_capacity_lbf,
         usable_travel_in=pull.usable_travel_in,
-        limited_by=pull.limited_by.value,
+        limited_by=_limited_by(inputs, pull),
         limiting_lots=_limiting_lots(pull),
+        short_lots=tuple(
+            share.lot
+            for share in shares
+            if share.count and share.tested_stretch_in < pull.usable_travel_in
+        ),
         rate_lbf_in=pull.rate_lbf_in,
         standard_uncertainty_lbf=pull.standard_uncertainty_lbf,
         # JSON has no infinity.
@@ -312,11 +461,29 @@ def _with_figures(unrated: UnitRating, inputs: UnitInputs, pull: LinePull) -> Un
         side_b_lbf=side_b_lbf,
         # A hair of leave: eleven pads less ten pads need not come to one pad in the last bit.
         is_out_of_balance=abs(side_a_lbf - side_b_lbf) > one_pad_lbf * (1.0 + 1e-9),
+        weaker_side=pull.weaker_side,
+        scatter_lbf=pull.scatter_lbf,
+        lots_lbf=pull.lots_lbf,
+        shared_lbf=pull.shared_lbf,
+        conditions_lbf=pull.conditions_lbf,
+        tape_lbf=pull.tape_lbf,
+        proof_ratio=inputs.proof.ratio if inputs.proof else None,
     )
 
 
+STRAIN_LIMIT = "strain limit"
+
+
+def _limited_by(inputs: UnitInputs, pull: LinePull) -> str:
+    """Say what ends the usable travel: one of Limit, or the policy's strain limit."""
+    is_strained = strain_limit_in(inputs) < (inputs.travel_in or 0.0)
+    if is_strained and pull.limited_by is Limit.TRAVEL:
+        return STRAIN_LIMIT
+    return pull.limited_by.value
+
+
 def _limiting_lots(pull: LinePull) -> tuple[str, ...]:
-    if pull.limited_by is Limit.TRAVEL:
+    if pull.limited_by is not Limit.TESTED_STRETCH:
         return ()
     return tuple(
         given.group.lot
@@ -330,10 +497,11 @@ def _shares(pull: LinePull) -> tuple[LotShare, ...]:
         LotShare(
             lot=given.group.lot,
             count=given.group.count,
+            counted=given.counted,
             force_per_pad_lbf=given.force_per_pad_lbf,
             slope_lbf_in=given.slope_lbf_in,
             pull_lbf=given.pull_lbf,
-            is_linear=given.group.curve is None,
+            tested_stretch_in=given.group.tested_stretch_in,
         )
         for given in pull.groups
     )
@@ -341,5 +509,5 @@ def _shares(pull: LinePull) -> tuple[LotShare, ...]:
 
 def _side_pull(inputs: UnitInputs, shares: tuple[LotShare, ...], side: str) -> float:
     return math.fsum(
-        _sound_pads_of(inputs, share.lot, (side,)) * share.force_per_pad_lbf for share in shares
+        sound_pads_of(inputs, share.lot, (side,)) * share.force_per_pad_lbf for share in shares
     )

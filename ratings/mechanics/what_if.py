@@ -1,13 +1,15 @@
-"""What would bring a flagged unit up to its listing: pads of a lot, or travel."""
+"""What would raise a unit's figures: a fuller test of a lot, pads of a lot, or travel."""
 
 from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from ratings.mechanics.arguments import count, positive
+from ratings.mechanics.load_curve import Knot
+from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import (
     SIDES,
@@ -18,6 +20,7 @@ from ratings.mechanics.unit_rating import (
     UnitRating,
     pad_groups,
     rate_unit,
+    sound_pads_of,
 )
 
 
@@ -69,22 +72,104 @@ def pads_to_fit(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | None
 
 
 def pads_to_swap(inputs: UnitInputs, lot: LotRate, most: int) -> PadsToFit | None:
-    """Return what pads of `lot` in place of those that limit the stretch would give.
+    """Return what pads of `lot` in place of those of lots not tested far enough would give.
 
-    For a unit limited by the tested stretch of some lot fitted. None where it isn't, where
-    more than `most` pads would be needed, or where the working capacity wouldn't rise.
-    Raises ValueError for `most` below 0 and an impossible input.
+    None where every lot was, where more than `most` pads would be needed, or where the working
+    capacity wouldn't rise. Raises ValueError for `most` below 0 and an impossible input.
     """
     count("most", most, 0)
     now = rate_unit(inputs)
-    places = tuple(each for each in inputs.positions if each.lot in now.limiting_lots)
-    if not places or len(places) > most or lot.lot in now.limiting_lots:
+    short = (*now.limiting_lots, *now.short_lots)
+    places = tuple(each for each in inputs.positions if each.lot in short)
+    if not places or len(places) > most or lot.lot in short:
         return None
     swapped = PadsToFit(lot.lot, places, rate_unit(with_sound_pads(inputs, places, lot)))
     capacity_lbf = swapped.rating.working_capacity_lbf
     if capacity_lbf is None or capacity_lbf <= (now.working_capacity_lbf or 0.0):
         return None
     return swapped
+
+
+@dataclass(frozen=True)
+class TestFurther:
+    """What testing a lot to the full travel would add, were it as sure and as stiff there.
+
+    gain_lbf: of the working capacity. rating: the unit's then.
+    """
+
+    __test__ = False  # Something a yard may do, not a test for pytest to collect.
+
+    lot: str
+    tested_stretch_in: float
+    gain_lbf: float
+    rating: UnitRating
+
+
+def lots_to_test_further(inputs: UnitInputs) -> tuple[TestFurther, ...]:
+    """Return the lots fitted that would add to the unit if tested to its travel, best first.
+
+    Beyond its last reading a lot is taken to rise as it did last, which a test must show.
+    """
+    now = rate_unit(inputs)
+    if inputs.travel_in is None or now.working_capacity_lbf is None:
+        return ()
+    found = []
+    for rate in inputs.lots:
+        if rate.tested_stretch_in >= inputs.travel_in or not sound_pads_of(inputs, rate.lot):
+            continue
+        others = [each for each in inputs.lots if each.lot != rate.lot]
+        further = _tested_to(rate, inputs.travel_in)
+        rating = rate_unit(replace(inputs, lots=(*others, further)))
+        gain_lbf = (rating.working_capacity_lbf or 0.0) - now.working_capacity_lbf
+        if gain_lbf > 0.0:
+            found.append(TestFurther(rate.lot, rate.tested_stretch_in, gain_lbf, rating))
+    return tuple(sorted(found, key=lambda each: (-each.gain_lbf, each.lot)))
+
+
+def _tested_to(rate: LotRate, stretch_in: float) -> LotRate:
+    before, last = rate.curve[-2], rate.curve[-1]
+    rise = (last.force_lbf - before.force_lbf) / (last.stretch_in - before.stretch_in)
+    slope = min(rise, last.slope_lbf_in)
+    force_lbf = last.force_lbf + slope * (stretch_in - last.stretch_in)
+    return replace(
+        rate,
+        tested_stretch_in=stretch_in,
+        curve=(
+            *rate.curve[:-1],
+            replace(last, slope_lbf_in=slope),
+            Knot(stretch_in, force_lbf, slope),
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class Price:
+    """What a shortcut in the tests of a lot costs a unit: gain_lbf of working capacity."""
+
+    lot: str
+    shortcut: Shortcut
+    gain_lbf: float
+
+
+def prices(inputs: UnitInputs) -> tuple[Price, ...]:
+    """Return what each shortcut in the tests of the lots fitted costs, the dearest first.
+
+    By rating the unit again as if the tests had not taken it, all else alike.
+    """
+    now = rate_unit(inputs).working_capacity_lbf
+    if now is None:
+        return ()
+    found = []
+    for rate in inputs.lots:
+        if not sound_pads_of(inputs, rate.lot):
+            continue
+        others = tuple(each for each in inputs.lots if each.lot != rate.lot)
+        for shortcut, without in _without_shortcuts(rate):
+            rating = rate_unit(replace(inputs, lots=(*others, without)))
+            gain_lbf = (rating.working_capacity_lbf or 0.0) - now
+            if gain_lbf > 0.0:
+                found.append(Price(rate.lot, shortcut, gain_lbf))
+    return tuple(sorted(found, key=lambda each: (-each.gain_lbf, each.lot, each.shortcut)))
 
 
 def travel_to_meet(inputs: UnitInputs) -> float | None:
@@ -96,7 +181,7 @@ def travel_to_meet(inputs: UnitInputs) -> float | None:
     groups = [group for group in pad_groups(inputs) if group.count]
     if inputs.listed_lbf is None or not groups:
         return None
-    longest_in = min(group.tested_stretch_in for group in pad_groups(inputs))
+    longest_in = max(group.tested_stretch_in for group in groups)
     if not _meets_at(inputs, longest_in):
         return None
     resolution_in = positive("tape_resolution_in", inputs.policy.tape_resolution_in, "in")
@@ -104,6 +189,16 @@ def travel_to_meet(inputs: UnitInputs) -> float | None:
     divisions = range(1, math.ceil(longest_in / resolution_in))
     short = bisect_left(divisions, True, key=lambda many: _meets_at(inputs, many * resolution_in))
     return min((short + 1) * resolution_in, longest_in)
+
+
+def _without_shortcuts(rate: LotRate) -> Iterator[tuple[Shortcut, LotRate]]:
+    """Yield each shortcut that some test of a lot took, and the lot's rate without it."""
+    if rate.loading_only_share:
+        yield Shortcut.LOADING_ONLY, replace(rate, loading_only_share=0.0)
+    if rate.not_conditioned_share:
+        yield Shortcut.NOT_CONDITIONED, replace(rate, not_conditioned_share=0.0)
+    if rate.temperature_unknown_share:
+        yield Shortcut.TEMPERATURE_UNKNOWN, replace(rate, temperature_unknown_share=0.0)
 
 
 def with_sound_pads(inputs: UnitInputs, positions: Sequence[Position], lot: LotRate) -> UnitInputs:

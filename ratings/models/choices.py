@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import Any
 
-from ratings.mechanics import bench, gauge, soil, unit_rating
+from ratings.mechanics import bench, gauge, shortcuts, soil, unit_rating
 from ratings.mechanics.extraction import job, rules
 
 
@@ -31,6 +31,7 @@ STALE_RATES = choices_of(
         unit_rating.StaleRates.DROP: "counts for nothing until tested again",
     },
 )
+SHORTCUTS = choices_of(shortcuts.Shortcut)
 BELOW_LISTING = choices_of(
     rules.BelowListing,
     {

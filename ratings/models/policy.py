@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.models.measured_fields import LargeCountField, MeasuredField
+from fleet.models.measured_fields import CountField, LargeCountField, MeasuredField
 from fleet.models.recorded import Recorded
 from fleet.quantities import Quantity
 from ratings.by_name import made_by_name
@@ -38,7 +38,7 @@ class RatingPolicy(Recorded):
         above_least=True,
         most=100,
         example="5",
-        help_text="Beyond it a lot counts as not linear and its load curve is used.",
+        help_text="Beyond it a lot is called bent. Every lot is rated by its curve as measured.",
     )
     tape_resolution_in = MeasuredField(
         "travel is taped to the nearest",
@@ -65,6 +65,70 @@ class RatingPolicy(Recorded):
         example="100",
     )
     stale_rates = models.CharField("a stale rate", max_length=4, choices=STALE_RATES)
+    pad_spread_degrees_of_freedom = MeasuredField(
+        "what that assumption is worth, degrees of freedom",
+        least=1,
+        most=1000,
+        example="8",
+        default=8.0,
+        help_text="The more, the longer single pads tested take to change it.",
+    )
+    conditions_pct = MeasuredField(
+        "conditions of use, ± % of the force",
+        least=0,
+        most=50,
+        example="5",
+        default=5.0,
+        help_text="How far temperature, dwell and rate of pull may take the force of a pad in "
+        "use from that on the bench.",
+    )
+    unknown_temperature_pct = MeasuredField(
+        "added where the rubber’s temperature was not read, ± %",
+        least=0,
+        most=50,
+        example="3",
+        default=3.0,
+    )
+    seal_friction_pct = MeasuredField(
+        "taken off where no unloading was read, %",
+        least=0,
+        most=50,
+        example="3",
+        default=3.0,
+        help_text="The cylinder’s seals hold back so much; unloading readings cancel it.",
+    )
+    first_stretch_pct = MeasuredField(
+        "taken off where the pads were not conditioned, %",
+        least=0,
+        most=50,
+        example="10",
+        default=10.0,
+        help_text="Rubber is stiffer the first times it is stretched.",
+    )
+    conditioning_cycles = CountField(
+        "stretched so often before reading, pads are conditioned",
+        least=0,
+        most=100,
+        example="3",
+        default=3,
+    )
+    gap_band_pct = MeasuredField(
+        "doubt between two readings, ± % of the rise between them",
+        least=0,
+        most=100,
+        example="5",
+        default=5.0,
+    )
+    largest_strain_pct = MeasuredField(
+        "largest strain, stretch over rubber thickness, %",
+        least=1,
+        most=1000,
+        example="100",
+        null=True,
+        blank=True,
+        help_text="Left empty where the yard sets none.",
+    )
+    refused_shortcuts = models.JSONField("a test rates nothing with", default=list, blank=True)
     reason = models.CharField("why it changes", max_length=200)
 
     class Meta:
@@ -85,6 +149,25 @@ class RatingPolicy(Recorded):
                     rate_valid_days__gte=1,
                     warmest_f__gt=F("coldest_f"),
                     stale_rates__in=list(STALE_RATES),
+                    pad_spread_degrees_of_freedom__gte=1,
+                    conditions_pct__gte=0,
+                    conditions_pct__lte=50,
+                    unknown_temperature_pct__gte=0,
+                    unknown_temperature_pct__lte=50,
+                    seal_friction_pct__gte=0,
+                    seal_friction_pct__lte=50,
+                    first_stretch_pct__gte=0,
+                    first_stretch_pct__lte=50,
+                    gap_band_pct__gte=0,
+                    gap_band_pct__lte=100,
+                ),
+            ),
+            models.CheckConstraint(
+                name="rating_policy_strain_possible",
+                condition=Q(largest_strain_pct__isnull=True)
+                | Q(
+                    largest_strain_pct__gte=1,
+                    largest_strain_pct__lte=1000,
                 ),
             ),
         ]

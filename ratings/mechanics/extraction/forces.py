@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ratings.mechanics import linepull
 from ratings.mechanics.extraction.ground import Ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.outcomes import Check, CheckKey, Outcome
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import (
     amplitude_on_pile_in,
+    capacity_lbf,
     centrifugal_lbf,
     hanging_lb,
     known,
@@ -86,16 +86,12 @@ def force_checks(
     carried_lb = job.pile.weight_lb + plug_lb
     at_pads = hanging_lb(unit, carried_lb)
     stretch_in = stretch_while_vibrating_in(unit, job)
-    capacity_lbf = math.nan
-    if stretch_in is not None:
-        capacity_lbf = linepull.capacity_at(
-            unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence
-        )
+    pads_lbf = math.nan if stretch_in is None else capacity_lbf(unit, stretch_in)
     crane = job.crane
     at_hook = at_pads + known(unit.housing_weight_lb) + crane.rigging_weight_lb
     factor = crane.leg_factor
     checks = [
-        ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, capacity_lbf),
+        ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, pads_lbf),
         ForceCheck(CheckKey.CRANE, at_hook + crane.hook_block_lb, 1.0, known(crane.capacity_lbf)),
         ForceCheck(CheckKey.RIGGING, factor * at_hook, factor, known(crane.rigging_limit_lbf)),
     ]

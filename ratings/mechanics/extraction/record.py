@@ -15,7 +15,13 @@ from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve
 from ratings.mechanics.soil import Layer
 
 # JSON has no infinity.
-_FREEDOMS = ("degrees_of_freedom", "spread_degrees_of_freedom")
+_INFINITE = (
+    "degrees_of_freedom",
+    "spread_degrees_of_freedom",
+    "scatter_degrees_of_freedom",
+    "between_degrees_of_freedom",
+    "pads_tested",
+)
 
 
 def answer_record(
@@ -52,7 +58,7 @@ def _unit_record(unit: Unit) -> dict[str, Any]:
 
 def _group_record(group: PadGroup) -> dict[str, Any]:
     record: dict[str, Any] = _plain(asdict(group))
-    for name in _FREEDOMS:
+    for name in _INFINITE:
         if math.isinf(getattr(group, name)):
             record[name] = None
     return record
@@ -68,13 +74,18 @@ def _plain(value: Any) -> Any:
 
 
 def _read_unit(record: dict[str, Any]) -> Unit:
-    return Unit(**record | {"groups": tuple(_read_group(each) for each in record["groups"])})
+    groups = tuple(_read_group(each) for each in record["groups"])
+    # Answers of before say nothing of it: they rest on entries of format 1.
+    return Unit(**{"rating_format": 1} | record | {"groups": groups})
 
 
 def _read_group(record: dict[str, Any]) -> PadGroup:
     read = dict(record)
-    for name in _FREEDOMS:
-        read[name] = math.inf if read[name] is None else float(read[name])
+    for name in _INFINITE:
+        if name in read:
+            read[name] = math.inf if read[name] is None else float(read[name])
+    if read.get("sides") is not None:
+        read["sides"] = tuple(read["sides"])
     if read["curve"] is not None:
         knots = tuple(Knot(**knot) for knot in read["curve"]["knots"])
         read["curve"] = MonotoneCurve(knots, CurveDoubt(**read["curve"]["doubt"]))

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import math
 
-from ratings.mechanics import linepull
+from ratings.mechanics import format_1, linepull
 from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.linepull import LinePull
 
 # Standard gravity, 9.80665 m/s² exactly, in inches.
 GRAVITY_IN_S2 = 9.80665 / 0.0254
@@ -72,20 +73,38 @@ def stretch_while_vibrating_in(unit: Unit, job: Job) -> float | None:
     return None if math.isnan(stretch) else max(0.0, stretch)
 
 
+def capacity_lbf(unit: Unit, stretch_in: float) -> float:
+    """Return a unit's working capacity at a stretch within its usable travel, lbf."""
+    rate = format_1.capacity_at if unit.rating_format == 1 else linepull.capacity_at
+    capacity = rate(unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence)
+    return unit.proof_ratio * capacity
+
+
+def line_pull_of(unit: Unit, stretch_in: float) -> LinePull:
+    """Return a unit's line pull, as working capacity has it, with this stretch for its travel."""
+    rate = format_1.line_pull if unit.rating_format == 1 else linepull.line_pull
+    found = rate(unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence)
+    return found.times(unit.proof_ratio)
+
+
 def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
     """Return the stretch at which the pads carry a pull, in, by the best estimate.
 
-    None where the unit is unrated, or would need more than its usable travel.
-    Raises ValueError for a pull below 0.
+    Of the lots that count at the usable travel. None where the unit is unrated, or would need
+    more than that travel. Raises ValueError for a pull below 0.
     """
     usable, pull = unit.usable_travel_in, not_negative("pull_lbf", pull_lbf, "lbf")
-    if usable is None or linepull.pull_at(unit.groups, usable) < pull:
+    groups = [each for each in unit.groups if each.tested_stretch_in >= known(usable)]
+
+    def is_short(stretch_in: float) -> bool:
+        return unit.proof_ratio * linepull.pull_at(groups, stretch_in) < pull
+
+    if usable is None or is_short(usable):
         return None
     low, high = 0.0, usable
     for _ in range(_HALVINGS):
         middle = (low + high) / 2.0
-        is_short = linepull.pull_at(unit.groups, middle) < pull
-        low, high = (middle, high) if is_short else (low, middle)
+        low, high = (middle, high) if is_short(middle) else (low, middle)
     return high
 
 

@@ -20,6 +20,7 @@ _POSITIVE = (
     ("frequency_vpm", "vpm"),
     ("exciter_weight_lb", "lb"),
     ("clamp_force_lbf", "lbf"),
+    ("proof_ratio", ""),
 )
 
 
@@ -35,7 +36,9 @@ class Unit:
     days_since_inspection: on the first day of the job.
     out_of_service, committed: why, and to what, "" where it isn't.
     distance_mi: from the unit's yard to the site.
-    Raises ValueError for a number that can't be, and for a travel beyond a tested stretch.
+    proof_ratio: what a proof pull takes the pads' figures down by, 1 where none does.
+    rating_format: format of the ledger entry its pads are rated by.
+    Raises ValueError for a number that can't be.
     """
 
     mark: str
@@ -55,6 +58,8 @@ class Unit:
     out_of_service: str = ""
     committed: str = ""
     distance_mi: float | None = None
+    proof_ratio: float = 1.0
+    rating_format: int = 2
 
     def __post_init__(self) -> None:
         set_checked(self, standing=Standing(self.standing), groups=tuple(self.groups))
@@ -68,9 +73,4 @@ class Unit:
         if self.days_since_inspection is not None:
             days = max(0.0, number("days_since_inspection", self.days_since_inspection))
             set_checked(self, days_since_inspection=count("days_since_inspection", days, 0))
-        for group in self.groups:
-            if (self.usable_travel_in or 0.0) > group.tested_stretch_in:
-                raise ValueError(
-                    f"usable_travel_in is {self.usable_travel_in:g}: give no more than the tested "
-                    f"stretch of {group.tested_stretch_in:g} in"
-                )
+        set_checked(self, rating_format=count("rating_format", self.rating_format, 1))
