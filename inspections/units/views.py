@@ -12,6 +12,7 @@ from inspections.schedule.due import open_findings
 from inspections.units.advice import advise, stale_lots
 from inspections.units.arithmetic import hand_arithmetic
 from inspections.units.records import newest_records
+from inspections.units.strain import strains
 from ratings.jobs.commitments import commitments_of_unit
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry, Listing
@@ -49,6 +50,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "advice": advise(housing),
         "stale_lots": stale_lots(housing),
         "sides": _sides(housing),
+        "strains": strains(housing, head),
         "graphs": (
             history_graphs(list(drawn[:ENTRIES_DRAWN])[::-1], housing.mark, system)
             if head

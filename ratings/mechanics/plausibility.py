@@ -1,11 +1,11 @@
-"""What rate a pad of such rubber can have, and which mistake would explain one it can't."""
+"""What rate a pad of such rubber can have, how far it is strained, and mistakes that explain."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
 
-from ratings.mechanics.arguments import count, number, positive
+from ratings.mechanics.arguments import count, not_negative, number, positive
 from ratings.mechanics.bench import Cylinder, CylinderEnd
 from ratings.mechanics.gauge import PSI_PER
 
@@ -102,6 +102,16 @@ def plausible_rates(
     thickness = positive("rubber_thickness_in", rubber_thickness_in, "in")
     low, high = shear_modulus_range_psi(hardness)
     return RateRange(low * area / thickness, high * area / thickness)
+
+
+def strain_pct(stretch_in: float, rubber_thickness_in: float) -> float:
+    """Return how far rubber is strained, %: stretch over thickness, the shear strain of a block.
+
+    rubber_thickness_in: between the plates it is bonded to. Raises ValueError for a stretch
+    below 0 and a thickness not above 0.
+    """
+    stretch = not_negative("stretch_in", stretch_in, "in")
+    return 100.0 * stretch / positive("rubber_thickness_in", rubber_thickness_in, "in")
 
 
 def explain(

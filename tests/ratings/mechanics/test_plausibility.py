@@ -21,6 +21,7 @@ from ratings.mechanics.plausibility import (
     plausible_rates,
     shear_modulus_psi,
     shear_modulus_range_psi,
+    strain_pct,
 )
 
 # Hardness and range of shear modulus, psi, at 73 °F. AASHTO LRFD Table 14.7.6.2-1, as
@@ -139,3 +140,26 @@ def test_every_explanation_leads_inside_and_only_implausible_rates_have_any(
 def test_what_cannot_be_is_refused(call: Callable[[], object], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_the_strain_of_a_block_in_shear_is_its_stretch_over_its_thickness() -> None:
+    # By definition: 2.5 in over 2 in of rubber.
+    assert strain_pct(2.5, 2.0) == 125.0
+    assert strain_pct(0.0, 2.0) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("stretch_in", "thickness_in", "said"),
+    [
+        (-0.1, 2.0, "stretch_in is -0.1"),
+        (1.0, 0.0, "rubber_thickness_in is 0"),
+        (1.0, -2.0, "rubber_thickness_in is -2"),
+        (float("nan"), 2.0, "stretch_in is nan"),
+        (1.0, float("inf"), "rubber_thickness_in is inf"),
+    ],
+)
+def test_a_strain_that_cannot_be_is_refused(
+    stretch_in: float, thickness_in: float, said: str
+) -> None:
+    with pytest.raises(ValueError, match=said):
+        strain_pct(stretch_in, thickness_in)
