@@ -320,8 +320,8 @@ class _Sum:
 
 
 def _sum(counts: Sequence[int], pads: Sequence[_Pad], tape_in: float) -> _Sum:
-    scatter = lots = per_freedom = stand_per_freedom = 0.0
     pulls, rates, stands, uses = [], [], [], []
+    scatters, lots, per_freedom, stand_per_freedom = [], [], [], []
     for many, pad in zip(counts, pads, strict=True):
         if not many:
             continue
@@ -331,28 +331,29 @@ def _sum(counts: Sequence[int], pads: Sequence[_Pad], tape_in: float) -> _Sum:
         uses.append(many * pad.use)
         fitted = many * pad.spread * pad.spread
         tested = many * many * pad.tested * pad.spread * pad.spread
-        scatter += fitted
-        lots += tested
+        scatters.append(fitted)
+        lots.append(tested)
         # The spread of the pads fitted and of those tested is one estimate.
         both = fitted + tested
-        per_freedom += both * both / pad.spread_freedom
+        per_freedom.append(both * both / pad.spread_freedom)
         for own, freedom in pad.own:
             variance = (many * own) * (many * own)
-            lots += variance
-            per_freedom += variance * variance / freedom
-        stand_per_freedom += (many * pad.stand) * (many * pad.stand) / pad.stand_freedom
+            lots.append(variance)
+            per_freedom.append(variance * variance / freedom)
+        stand_per_freedom.append((many * pad.stand) * (many * pad.stand) / pad.stand_freedom)
+    # Sums rounded once: the order of the lots changes no digit.
     rate, stand, use = math.fsum(rates), math.fsum(stands), math.fsum(uses)
-    taped = rate * tape_in
-    variance = math.fsum((scatter, lots, stand * stand, use * use, taped * taped))
-    per_freedom += stand * stand * stand_per_freedom
-    freedom = math.inf
-    if per_freedom > 0.0 and variance * variance / per_freedom < LARGEST:
-        freedom = variance * variance / per_freedom
+    scatter, lot, taped = math.fsum(scatters), math.fsum(lots), rate * tape_in
+    variance = math.fsum((scatter, lot, stand * stand, use * use, taped * taped))
+    per_freedom.append(stand * stand * math.fsum(stand_per_freedom))
+    unsure, freedom = math.fsum(per_freedom), math.inf
+    if unsure > 0.0 and variance * variance / unsure < LARGEST:
+        freedom = variance * variance / unsure
     return _Sum(
         pull=math.fsum(pulls),
         rate=rate,
         scatter=math.sqrt(scatter),
-        lots=math.sqrt(lots),
+        lots=math.sqrt(lot),
         stand=stand,
         use=use,
         tape=taped,
