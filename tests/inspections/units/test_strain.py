@@ -11,8 +11,8 @@ from django.urls import reverse
 from fleet.models import PadLot
 from ratings.mechanics.unit_rating import Policy
 from ratings.policy import change_policy
-from tests.builders import Unit, rated_unit
-from tests.factories import HousingFactory, PadLotFactory
+from tests.builders import Unit, count, rated_unit
+from tests.factories import HousingFactory, ManagerFactory, PadLotFactory
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -70,7 +70,8 @@ def test_the_stops_may_strain_it_further_than_the_policy_allows(
 
 def test_travel_not_taped_is_said(auditor_client: Client) -> None:
     housing = HousingFactory()
-    housing.positions.filter(number=1).update(lot=PadLotFactory(rubber_thickness_in=4.0))
+    lot = PadLotFactory(rubber_thickness_in=4.0)
+    count(housing, ManagerFactory(), lot, travel_in=None)
     text = words(auditor_client.get(reverse("unit", args=[housing.pk])))
     assert "4 in – travel not taped" in text
 
