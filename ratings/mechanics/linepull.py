@@ -205,7 +205,10 @@ def line_pull(
     lot's own parts, and the stand's, which add straight: ν = S² / Σ(c²/ν).
 
     Where any group says which side its pads are on, the housing isn't guided: the weaker side
-    reaches its stop first, and the pull is at most twice that side's.
+    reaches its stop first, and the pull is at most twice that side's. Of two sides alike the one
+    that turns out weaker lies below the mean of both, so there the scatter of the pads fitted
+    counts twice: the difference of two sides has twice the variance of one (Monte Carlo in the
+    tests shows that it does).
 
     The stretches tried are the travel and, below it, every lot's tested stretch and every
     reading of its curve.
@@ -263,6 +266,7 @@ class _Pad:
     """One pad of a group at a stretch: its force and slope, and each part of its doubt, lbf.
 
     spread: standard deviation from pad to pad. tested: 1 / pads whose mean the rate is.
+    times: how often the scatter of the pads fitted counts, see line_pull.
     own: standard uncertainties the lot's pads share, each with its degrees of freedom.
     stand: with every lot of the stand, with stand_freedom. use: with every lot in use.
     """
@@ -272,13 +276,14 @@ class _Pad:
     spread: float
     spread_freedom: float
     tested: float
+    times: float
     own: tuple[tuple[float, float], ...]
     stand: float
     stand_freedom: float
     use: float
 
 
-def _pad(group: PadGroup, stretch_in: float) -> _Pad:
+def _pad(group: PadGroup, stretch_in: float, times: float) -> _Pad:
     curve, kept = group.load_curve, group.kept_share
     force = kept * curve.force_lbf(stretch_in)
     share = group.spread_lbf_in / group.rate_lbf_in
@@ -297,6 +302,7 @@ def _pad(group: PadGroup, stretch_in: float) -> _Pad:
         spread=share * force,
         spread_freedom=group.spread_degrees_of_freedom,
         tested=1.0 / group.pads_tested,
+        times=times,
         own=tuple(each for each in own if each[0]),
         stand=stand,
         stand_freedom=group.degrees_of_freedom,
@@ -329,7 +335,7 @@ def _sum(counts: Sequence[int], pads: Sequence[_Pad], tape_in: float) -> _Sum:
         rates.append(many * pad.slope)
         stands.append(many * pad.stand)
         uses.append(many * pad.use)
-        fitted = many * pad.spread * pad.spread
+        fitted = pad.times * many * pad.spread * pad.spread
         tested = many * many * pad.tested * pad.spread * pad.spread
         scatters.append(fitted)
         lots.append(tested)
@@ -416,7 +422,7 @@ def _counted(
 
 def _alone(pad: _Pad, tape_in: float) -> float:
     """Return the standard uncertainty of a single pad counted, lbf."""
-    variance = pad.spread * pad.spread * (1.0 + pad.tested)
+    variance = pad.spread * pad.spread * (pad.times + pad.tested)
     variance += math.fsum(own * own for own, _ in pad.own)
     taped = pad.slope * tape_in
     return math.sqrt(variance + pad.stand * pad.stand + pad.use * pad.use + taped * taped)
@@ -484,7 +490,8 @@ def _at(groups: Sequence[PadGroup], stretch_in: float, tape_in: float, confidenc
     places = tuple(
         place for place, group in enumerate(groups) if group.tested_stretch_in >= stretch_in
     )
-    pads = tuple(_pad(groups[place], stretch_in) for place in places)
+    times = 2.0 if _has_sides(groups) else 1.0
+    pads = tuple(_pad(groups[place], stretch_in, times) for place in places)
     if not _has_sides(groups):
         fitted = [groups[place].count for place in places]
         counts, bound = _counted(fitted, pads, tape_in, confidence)

@@ -359,6 +359,9 @@ def _group(rate: LotRate, inputs: UnitInputs) -> PadGroup:
         rate.spread_lbf_in or 0.0,
         0.0 if rate.spread_lbf_in is None else rate.spread_degrees_of_freedom or 0.0,
     )
+    # Where single pads differ by more than assumed, the assumption doesn't dilute what they show:
+    # a lot truly twice as uneven as assumed is then still covered from four singles on.
+    spread_lbf_in = max(spread_lbf_in, rate.spread_lbf_in or 0.0)
     side_a, side_b = (sound_pads_of(inputs, rate.lot, (side,)) for side in SIDES)
     return PadGroup(
         count=side_a + side_b,
