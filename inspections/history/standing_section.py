@@ -107,8 +107,9 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         )
     if head.results["proof_ratio"]:
         yield paragraph(
-            "A proof pull found the unit softer than its pads: all figures × "
-            f"{head.results['proof_ratio']:.3f}.",
+            "A proof pull of the whole unit measured "
+            f"{100.0 * head.results['proof_ratio']:.1f} % of what its pads should give; the lower "
+            "of the two counts.",
             SMALL,
         )
     uncertainty = force_words(head.results["standard_uncertainty_lbf"], system)

@@ -17,7 +17,7 @@ from fleet.dates import days_words
 from fleet.models import Hammer, Mounting, OutOfService, PadLot, SuppressorHousing
 from ratings.ledger.facts import staleness
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.linepull import PadGroup
+from ratings.mechanics.linepull import PadGroup, ProofFactor
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import StaleRates, UnitInputs, pad_groups
@@ -72,7 +72,7 @@ class RatedPads:
     travel_uncertainty_in: float
     confidence: float
     lots: frozenset[str]
-    proof_ratio: float = 1.0
+    proof: ProofFactor | None = None
 
 
 _kept: OrderedDict[str, RatedPads] = OrderedDict()
@@ -106,7 +106,7 @@ def rated_pads(inputs: UnitInputs) -> RatedPads:
         travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
         confidence=inputs.policy.confidence,
         lots=frozenset(each.lot for each in inputs.positions if each.lot is not None),
-        proof_ratio=inputs.proof.ratio if inputs.proof else 1.0,
+        proof=inputs.proof,
     )
 
 
@@ -201,7 +201,7 @@ def _unit(
         usable_travel_in=head.usable_travel_in if head else None,
         travel_uncertainty_in=pads.travel_uncertainty_in if pads else 0.0,
         confidence=pads.confidence if pads else 0.95,
-        proof_ratio=pads.proof_ratio if pads else 1.0,
+        proof=pads.proof if pads else None,
         standing=head.judged if head else Standing.UNRATED,
         eccentric_moment_lb_in=hammer.eccentric_moment_lb_in,
         frequency_vpm=hammer.frequency_vpm,

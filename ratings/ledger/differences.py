@@ -91,7 +91,11 @@ def _guided(entry: LedgerEntry) -> str:
 
 def _proof(entry: LedgerEntry) -> str:
     proof = entry.inputs.get("proof")
-    return f"figures × {proof['ratio']:.3f} since {proof['pulled_on']}" if proof else "none in use"
+    return (
+        f"{100.0 * proof['ratio']:.1f} % of its pads on {proof['pulled_on']}"
+        if proof
+        else "none in use"
+    )
 
 
 def _lots(entry: LedgerEntry) -> dict[str, dict[str, Any]]:

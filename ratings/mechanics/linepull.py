@@ -148,6 +148,7 @@ class LinePull:
     working_capacity_lbf: pull less coverage factor times uncertainty, never below 0.
     weaker_side: the side whose pads bound it ("A" or "B"), "" where the housing is guided. Pull
     and parts are then twice those of that side; the pull itself is twice the lesser side's.
+    is_by_proof: whether a proof pull, and not the pads, bounds the working capacity.
     """
 
     usable_travel_in: float
@@ -165,26 +166,50 @@ class LinePull:
     working_capacity_lbf: float
     groups: tuple[GroupPull, ...]
     weaker_side: str = ""
+    is_by_proof: bool = False
 
-    def times(self, ratio: float) -> LinePull:
-        """Return it with every force taken by a ratio; what one pad gave stays as it is."""
+
+@dataclass(frozen=True)
+class ProofFactor:
+    """What a proof pull of the whole unit found of it, against what its pads should give.
+
+    ratio: force measured over force expected. standard_share, degrees_of_freedom: standard
+    uncertainty of that from the pull alone, as a share of it; None for infinite ones.
+    pulled_on: the day, as 2026-03-01.
+    Raises ValueError for a number that can't be.
+    """
+
+    ratio: float
+    pulled_on: str
+    standard_share: float = 0.0
+    degrees_of_freedom: float | None = None
+
+    def __post_init__(self) -> None:
+        share = not_negative("standard_share", self.standard_share, "of the force")
+        set_checked(self, ratio=positive("ratio", self.ratio, ""), standard_share=share)
+
+    def bound(self, found: LinePull, confidence: float) -> LinePull:
+        """Return a line pull held to the proof pull: the lower of the two, in estimate and bound.
+
+        The unit's own measured share of what its pads should give, and that less its own doubt.
+        """
+        freedom = math.inf if self.degrees_of_freedom is None else self.degrees_of_freedom
+        proven_lbf = self.ratio * found.pull_lbf
+        doubt_lbf = proven_lbf * self.standard_share
+        factor = coverage_factor(confidence, freedom)
+        least_lbf = max(0.0, proven_lbf - factor * doubt_lbf)
+        held = replace(found, pull_lbf=min(found.pull_lbf, proven_lbf))
+        if least_lbf >= found.working_capacity_lbf:
+            return held
         return replace(
-            self,
-            **{name: ratio * getattr(self, name) for name in _FORCES},
+            held,
+            pull_lbf=held.pull_lbf,
+            working_capacity_lbf=min(least_lbf, held.pull_lbf),
+            standard_uncertainty_lbf=doubt_lbf,
+            degrees_of_freedom=freedom,
+            coverage_factor=factor,
+            is_by_proof=True,
         )
-
-
-_FORCES = (
-    "pull_lbf",
-    "rate_lbf_in",
-    "scatter_lbf",
-    "lots_lbf",
-    "shared_lbf",
-    "conditions_lbf",
-    "tape_lbf",
-    "standard_uncertainty_lbf",
-    "working_capacity_lbf",
-)
 
 
 def line_pull(

@@ -6,13 +6,13 @@ from dataclasses import asdict
 from typing import Any
 
 from ratings.mechanics import format_1
+from ratings.mechanics.linepull import ProofFactor
 from ratings.mechanics.load_curve import CurveDoubt, Knot
 from ratings.mechanics.unit_rating import (
     LotRate,
     LotRubber,
     Policy,
     Position,
-    ProofFactor,
     UnitInputs,
     UnitRating,
     rate_unit,

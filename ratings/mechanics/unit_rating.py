@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from ratings.mechanics.arguments import not_negative, positive
-from ratings.mechanics.linepull import Limit, LinePull, PadGroup, line_pull, pull_at
+from ratings.mechanics.linepull import Limit, LinePull, PadGroup, ProofFactor, line_pull, pull_at
 from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve
 from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.standing import Standing, judge
@@ -147,27 +147,12 @@ class LotRubber:
 
 
 @dataclass(frozen=True)
-class ProofFactor:
-    """What a proof pull found of a unit softer than its pads say.
-
-    ratio: force measured over force expected, below 1. pulled_on: the day, as 2026-03-01.
-    """
-
-    ratio: float
-    pulled_on: str
-
-    def __post_init__(self) -> None:
-        if not 0.0 < self.ratio < 1.0:
-            raise ValueError(f"ratio is {self.ratio:g}: give more than 0 and less than 1")
-
-
-@dataclass(frozen=True)
 class UnitInputs:
     """Everything the rating of one unit rests on. None where a fact is missing.
 
     is_guided: whether the housing is kept level, so that both sides stretch alike.
     rubber: of every lot fitted whose rubber is on record.
-    proof: where the last proof pull found the unit softer than its pads say.
+    proof: what the last proof pull that still tells found of the unit.
 
     Raises ValueError for a side other than A and B, and for a position or a lot given twice.
     """
@@ -223,7 +208,8 @@ class UnitRating:
     sound pads add nothing there, since they were not tested that far.
     weaker_side: whose pads bound the pull, "" where the housing is guided.
     scatter_lbf, lots_lbf, shared_lbf, conditions_lbf, tape_lbf: parts of the standard
-    uncertainty, as LinePull has them. proof_ratio: what a proof pull took the figures down by.
+    uncertainty, as LinePull has them. proof_ratio: what a proof pull found of what the pads should
+    give; is_by_proof: whether it bounds the working capacity.
     """
 
     standing: Standing
@@ -255,6 +241,7 @@ class UnitRating:
     conditions_lbf: float | None = None
     tape_lbf: float | None = None
     proof_ratio: float | None = None
+    is_by_proof: bool = False
 
 
 def rate_unit(inputs: UnitInputs) -> UnitRating:
@@ -288,7 +275,9 @@ def rate_unit(inputs: UnitInputs) -> UnitRating:
         travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
         confidence=inputs.policy.confidence,
     )
-    return _with_figures(unrated, inputs, pull.times(inputs.proof.ratio) if inputs.proof else pull)
+    if inputs.proof:
+        pull = inputs.proof.bound(pull, inputs.policy.confidence)
+    return _with_figures(unrated, inputs, pull)
 
 
 def stale_lots(inputs: UnitInputs) -> tuple[str, ...]:
@@ -334,7 +323,7 @@ def load_line(inputs: UnitInputs, usable_travel_in: float) -> tuple[tuple[float,
     Of the lots that count there; enough points to show a bend.
     """
     groups = [each for each in pad_groups(inputs) if each.tested_stretch_in >= usable_travel_in]
-    ratio = inputs.proof.ratio if inputs.proof else 1.0
+    ratio = min(1.0, inputs.proof.ratio) if inputs.proof else 1.0
     pieces = 24
     # Rounding must not take the last point a hair beyond a tested stretch.
     stretches = [
@@ -471,6 +460,7 @@ def _with_figures(unrated: UnitRating, inputs: UnitInputs, pull: LinePull) -> Un
         conditions_lbf=pull.conditions_lbf,
         tape_lbf=pull.tape_lbf,
         proof_ratio=inputs.proof.ratio if inputs.proof else None,
+        is_by_proof=pull.is_by_proof,
     )
 
 

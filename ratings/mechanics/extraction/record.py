@@ -10,7 +10,7 @@ from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
 from ratings.mechanics.extraction.outcomes import UnitVerdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.linepull import PadGroup
+from ratings.mechanics.linepull import PadGroup, ProofFactor
 from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve
 from ratings.mechanics.soil import Layer
 
@@ -76,7 +76,8 @@ def _plain(value: Any) -> Any:
 def _read_unit(record: dict[str, Any]) -> Unit:
     groups = tuple(_read_group(each) for each in record["groups"])
     # Answers of before say nothing of it: they rest on entries of format 1.
-    return Unit(**{"rating_format": 1} | record | {"groups": groups})
+    proof = ProofFactor(**record["proof"]) if record.get("proof") else None
+    return Unit(**{"rating_format": 1} | record | {"groups": groups, "proof": proof})
 
 
 def _read_group(record: dict[str, Any]) -> PadGroup:

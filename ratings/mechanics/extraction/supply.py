@@ -74,17 +74,18 @@ def stretch_while_vibrating_in(unit: Unit, job: Job) -> float | None:
 
 
 def capacity_lbf(unit: Unit, stretch_in: float) -> float:
-    """Return a unit's working capacity at a stretch within its usable travel, lbf."""
-    rate = format_1.capacity_at if unit.rating_format == 1 else linepull.capacity_at
-    capacity = rate(unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence)
-    return unit.proof_ratio * capacity
+    """Return a unit's working capacity at a stretch within its usable travel, lbf, 0 at rest."""
+    if unit.rating_format == 1:
+        tape_in, confidence = unit.travel_uncertainty_in, unit.confidence
+        return format_1.capacity_at(unit.groups, stretch_in, tape_in, confidence)
+    return line_pull_of(unit, stretch_in).working_capacity_lbf if stretch_in else 0.0
 
 
 def line_pull_of(unit: Unit, stretch_in: float) -> LinePull:
-    """Return a unit's line pull, as working capacity has it, with this stretch for its travel."""
+    """Return a unit's line pull, with this stretch, above 0, for its travel."""
     rate = format_1.line_pull if unit.rating_format == 1 else linepull.line_pull
     found = rate(unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence)
-    return found.times(unit.proof_ratio)
+    return unit.proof.bound(found, unit.confidence) if unit.proof else found
 
 
 def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
@@ -96,8 +97,10 @@ def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
     usable, pull = unit.usable_travel_in, not_negative("pull_lbf", pull_lbf, "lbf")
     groups = [each for each in unit.groups if each.tested_stretch_in >= known(usable)]
 
+    ratio = min(1.0, unit.proof.ratio) if unit.proof else 1.0
+
     def is_short(stretch_in: float) -> bool:
-        return unit.proof_ratio * linepull.pull_at(groups, stretch_in) < pull
+        return ratio * linepull.pull_at(groups, stretch_in) < pull
 
     if usable is None or is_short(usable):
         return None

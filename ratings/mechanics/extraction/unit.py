@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
-from ratings.mechanics.linepull import PadGroup
+from ratings.mechanics.linepull import PadGroup, ProofFactor
 from ratings.mechanics.standing import Standing
 
 _NOT_NEGATIVE = (
@@ -20,7 +20,6 @@ _POSITIVE = (
     ("frequency_vpm", "vpm"),
     ("exciter_weight_lb", "lb"),
     ("clamp_force_lbf", "lbf"),
-    ("proof_ratio", ""),
 )
 
 
@@ -36,7 +35,7 @@ class Unit:
     days_since_inspection: on the first day of the job.
     out_of_service, committed: why, and to what, "" where it isn't.
     distance_mi: from the unit's yard to the site.
-    proof_ratio: what a proof pull takes the pads' figures down by, 1 where none does.
+    proof: what a proof pull found of the unit, None where none tells.
     rating_format: format of the ledger entry its pads are rated by.
     Raises ValueError for a number that can't be.
     """
@@ -58,7 +57,7 @@ class Unit:
     out_of_service: str = ""
     committed: str = ""
     distance_mi: float | None = None
-    proof_ratio: float = 1.0
+    proof: ProofFactor | None = None
     rating_format: int = 2
 
     def __post_init__(self) -> None:
