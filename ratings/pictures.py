@@ -13,6 +13,7 @@ from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
 from ratings.drawing.surface import Surface
 from ratings.drawing.svg import SvgSurface
+from ratings.drawing.trend_graph import TrendFigures, draw_trend
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.unit_rating import load_line
 from ratings.models import LedgerEntry
@@ -83,6 +84,14 @@ def load_graphs(figures: LoadGraphFigures, title: str) -> dict[str, SafeString]:
     words = "Force of one pad against stretch."
     return pictures(
         GRAPH_SIZES, title, words, lambda surface, *size: draw_load_graph(surface, figures, *size)
+    )
+
+
+def trend_graphs(figures: TrendFigures, title: str) -> dict[str, SafeString]:
+    """Return the rates of a lot's pads against years or hours, for a wide page and for a phone."""
+    words = "The table and the sentences beside it say the same."
+    return pictures(
+        GRAPH_SIZES, title, words, lambda surface, *size: draw_trend(surface, figures, *size)
     )
 
 

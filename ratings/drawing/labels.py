@@ -123,6 +123,7 @@ class Stroke(StrEnum):
     THIN = "thin"
     DASHED = "dashed"
     DOT = "dot"
+    RING = "ring"
     BAND = "band"
 
 
@@ -163,6 +164,8 @@ def _places(entries: Sequence[Entry], width: float) -> Iterator[tuple[int, float
 def _draw_swatch(surface: Surface, x: float, y: float, entry: Entry) -> None:
     if entry.stroke is Stroke.DOT:
         surface.circle(x + _SWATCH / 2, y, 3.0, entry.ink)
+    elif entry.stroke is Stroke.RING:
+        surface.circle(x + _SWATCH / 2, y, 4.0, entry.ink, False)
     elif entry.stroke is Stroke.BAND:
         surface.rect(x, y - 5, _SWATCH, 10, Ink.BAND)
         surface.rect(x, y - 5, _SWATCH, 10, entry.ink, False)

@@ -50,6 +50,7 @@ from ratings.lots.tables import (
 )
 from ratings.models import LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
+from ratings.surveillance.section import section_of
 
 
 def lots(request: HttpRequest) -> HttpResponse:
@@ -80,6 +81,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
             "stale": staleness(rating, policy, timezone.now()) if rating else "",
             "outlook": one_pad_outlook(found, _wanted_gain(wanted)),
             "wanted": wanted,
+            "watch": section_of(request, found),
             "tables": [
                 table_of(
                     request,
