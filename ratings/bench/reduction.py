@@ -26,7 +26,6 @@ from ratings.mechanics.line_fit import (
     fit_rate,
     zero_check,
 )
-from ratings.mechanics.linepull import PadGroup, line_pull
 from ratings.mechanics.load_curve import MonotoneCurve, monotone_curve
 from ratings.mechanics.plausibility import Explanation, RateRange, explain, plausible_rates
 from ratings.models import BenchTest
@@ -65,8 +64,6 @@ def plausibility_of(test: BenchTest, rate_lbf_in: float) -> Plausibility | None:
 
 # Readings that depart more from a free line, % of the largest force, lie on a bent curve.
 BENT_PCT = 5.0
-# A housing of middling size, to say what an uncertainty comes to.
-EXAMPLE_PADS = 20
 # No pad carries this. Beyond it eighty pads would pull more than the mechanics take.
 MOST_FORCE_LBF = 1_000_000.0
 # A stretch that takes less is no test of a pad, and its figures are too small to draw.
@@ -87,27 +84,6 @@ class Reduction:
     budget: Budget
     improvement: Improvement | None
     warnings: tuple[str, ...]
-
-    @property
-    def capacity_gain_lbf(self) -> float | None:
-        """What halving the line to improve first gains in working capacity of twenty pads.
-
-        At the tested stretch, for what the stand puts on every pad alone.
-        """
-        if self.improvement is None:
-            return None
-        now = self._capacity_lbf(self.budget.standard_lbf_in)
-        return self._capacity_lbf(self.improvement.standard_lbf_in) - now
-
-    def _capacity_lbf(self, standard_lbf_in: float) -> float:
-        group = PadGroup(
-            count=EXAMPLE_PADS,
-            rate_lbf_in=self.fit.rate_lbf_in,
-            tested_stretch_in=self.fit.tested_stretch_in,
-            standard_error_lbf_in=standard_lbf_in,
-            degrees_of_freedom=self.budget.degrees_of_freedom,
-        )
-        return line_pull([group], self.fit.tested_stretch_in).working_capacity_lbf
 
     @property
     def curve_uncertainty(self) -> list[tuple[float, float, float]]:

@@ -20,6 +20,7 @@ from ratings.bench.forms import (
     ReadingForm,
     ReadingFormSet,
 )
+from ratings.bench.improving import capacity_gain
 from ratings.bench.readings_table import TableError, read_table
 from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
@@ -90,6 +91,7 @@ def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
     if reduction is not None:
         typed = unsaved_test(lot, form.set_up())
         context["plausibility"] = plausibility_of(typed, reduction.fit.rate_lbf_in)
+        context |= _gain_context(typed, reduction)
     context |= {"form": form, "pads": pads, "readings": readings, "suspicion": suspicion}
     return render(request, "bench/preview.html", context)
 
@@ -114,6 +116,7 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
             "pads": found.pads.select_related("housing"),
             "plausibility": plausibility_of(found, reduction.fit.rate_lbf_in),
             **_preview_context(reduction, system),
+            **_gain_context(found, reduction),
         },
     )
 
@@ -305,6 +308,11 @@ def _save(
     if not are_in_order(each for each in measured if each.branch is Branch.LOADING):
         messages.info(request, "The readings were out of order and were sorted by tape.")
     return redirect("lot-rating", recorded.draft.pk)
+
+
+def _gain_context(test: BenchTest, reduction: Reduction) -> dict[str, Any]:
+    policy = policy_in_force(RatingPolicy.objects.first())
+    return {"capacity_gain": capacity_gain(test, reduction, policy)}
 
 
 def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]:

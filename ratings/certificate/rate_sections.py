@@ -68,8 +68,8 @@ def _improvement(reduction: Reduction, units: Units) -> Iterator[Flowable]:
     better = reduction.improvement
     if better is not None:
         yield paragraph(
-            f"To improve first: {better.line.name}; halved, it would bring the expanded "
-            f"uncertainty to {units.rate_words(better.expanded_lbf_in, 3)}.",
+            f"To improve first: {better.line.name}, by {better.halved_by}, which would bring the "
+            f"expanded uncertainty to {units.rate_words(better.expanded_lbf_in, 3)}.",
             FORMULA,
         )
 

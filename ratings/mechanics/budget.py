@@ -9,7 +9,7 @@ from statistics import fmean
 
 from ratings.mechanics.arguments import not_negative, positive, reading_pairs, set_checked
 from ratings.mechanics.bench import BenchSetUp, CylinderEnd
-from ratings.mechanics.gauge import worst_error_psi
+from ratings.mechanics.gauge import Grade, worst_error_psi
 from ratings.mechanics.line_fit import SpringRate
 from ratings.mechanics.load_curve import CurveDoubt, by_stretch, mean_forces
 from ratings.mechanics.uncertainty import (
@@ -74,6 +74,7 @@ class BudgetLine:
     sensitivity: by how much the rate moves with one of them, lbf/in.
     contribution_lbf_in: standard × |sensitivity|.
     share: of the whole variance, 0 to 1.
+    halved_by: each thing to do that would halve it; none where nothing would for certain.
     """
 
     name: str
@@ -87,6 +88,17 @@ class BudgetLine:
     contribution_lbf_in: float
     degrees_of_freedom: float
     share: float = 0.0
+    halved_by: tuple[str, ...] = ()
+
+
+SCATTER = "scatter of the readings"
+# What a yard can do that halves lines of a budget, all those that name it at once.
+MORE_READINGS = "reading every stretch four times as often"
+FINER_GAUGE = "a gauge with divisions half as wide"
+FINER_TAPE = "a tape with divisions half as wide"
+CLOSER_DATUM = "setting the tape’s datum twice as close"
+BETTER_GAUGE = "a gauge of half the error"
+BETTER_CERTIFICATE = "a calibration of half the uncertainty"
 
 
 @dataclass(frozen=True)
@@ -108,9 +120,15 @@ class Budget:
 
 @dataclass(frozen=True)
 class Improvement:
-    """What halving one line would do. gain_lbf_in: off the expanded uncertainty."""
+    """What one thing to do would give.
+
+    line: the largest of those it halves, named by `halves`. halved_by: what to do.
+    gain_lbf_in: off the expanded uncertainty.
+    """
 
     line: BudgetLine
+    halved_by: str
+    halves: tuple[str, ...]
     standard_lbf_in: float
     expanded_lbf_in: float
     gain_lbf_in: float
@@ -142,7 +160,7 @@ def rate_budget(
     if sum_xx == 0.0:
         raise ValueError("stretch_in is 0 in every reading: give at least one with stretch")
     lines = [
-        _scatter(fit),
+        _scatter(fit, stretches, forces),
         *_gauge(stretches, forces, sum_xx, set_up, instruments),
         *_tape(fit, stretches, sum_xx, instruments),
         *_cylinder(fit, set_up, instruments),
@@ -175,15 +193,22 @@ def total(lines: Sequence[BudgetLine], confidence: float = 0.95) -> Budget:
 
 
 def improve_first(budget: Budget, factor: float = 0.5) -> Improvement | None:
-    """Return the line that gains most in expanded uncertainty by being halved.
+    """Return what a yard can do that takes most off the expanded uncertainty.
 
-    factor: what the line's contribution is brought down to, as a share; half unless given.
-    The degrees of freedom are found again. None where no line would gain anything.
+    Every line it halves is halved at once: a finer tape sets the datum closer too, and more
+    readings round less as well as scatter less. Nothing that can't be halved is promised. The
+    effective degrees of freedom are found again; those of the scatter are left as they are,
+    which promises less than more readings give. With few of them, less of another line may even
+    widen the expanded uncertainty, since the scatter then weighs more: that is no improvement.
+
+    factor: what each contribution is brought down to, as a share; half unless given.
+    None where nothing would gain anything. Raises ValueError for a factor not below 1.
     """
     kept = not_negative("factor", factor, "")
     if kept >= 1.0:
         raise ValueError(f"factor is {kept:g}: give less than 1")
-    tried = [_improved(budget, place, kept) for place in range(len(budget.lines))]
+    ways = sorted({way for line in budget.lines for way in line.halved_by})
+    tried = [_improved(budget, way, kept) for way in ways]
     best = max(tried, key=lambda each: each.gain_lbf_in, default=None)
     return best if best is not None and best.gain_lbf_in > 0.0 else None
 
@@ -193,6 +218,7 @@ def curve_doubt(
     force_lbf: Sequence[float],
     set_up: BenchSetUp,
     instruments: Instruments,
+    improvement: Improvement | None = None,
 ) -> CurveDoubt:
     """Return the doubt of the curve through the means of these readings of one pad.
 
@@ -200,22 +226,37 @@ def curve_doubt(
     the datum and the tape's rounding the stretch, the bore (and the rod at the rod end) the
     force as a share of it; all type B. Rounding is taken as of one reading, however many there
     are. The scatter is type A, see mean_scatter_lbf.
+
+    improvement: made before, with what it halves halved. More readings take nothing off the
+    rounding, which is that of one.
     Raises ValueError as rate_budget does.
     """
     stretches, forces = reading_pairs(stretch_in, force_lbf)
     gauge = _gauge_doubts(forces, set_up, instruments)
+    halves = set(improvement.halves) if improvement else set()
+    if improvement and improvement.halved_by == MORE_READINGS:
+        halves &= {SCATTER}
+
+    def left(name: str, standard: float) -> float:
+        return standard / 2.0 if name in halves else standard
+
     return CurveDoubt(
         force_lbf=set_up.lbf_per_psi
         * math.hypot(
-            *(each.standard_psi for each in gauge), resolution(instruments.gauge_resolution_psi)
+            *(left(each.name, each.standard_psi) for each in gauge),
+            left("gauge resolution", resolution(instruments.gauge_resolution_psi)),
         ),
         stretch_in=math.hypot(
-            rectangular(instruments.datum_within_in), resolution(instruments.tape_resolution_in)
+            left("tape datum", rectangular(instruments.datum_within_in)),
+            left("tape resolution", resolution(instruments.tape_resolution_in)),
         ),
         share=math.hypot(
-            *(rectangular(each.within_in) * each.per_in for each in _diameters(set_up, instruments))
+            *(
+                left(each.name, rectangular(each.within_in) * each.per_in)
+                for each in _diameters(set_up, instruments)
+            )
         ),
-        scatter_lbf=mean_scatter_lbf(stretches, forces),
+        scatter_lbf=left(SCATTER, mean_scatter_lbf(stretches, forces)),
     )
 
 
@@ -248,27 +289,33 @@ def _combined(lines: Sequence[BudgetLine]) -> Combined:
     )
 
 
-def _improved(budget: Budget, place: int, kept: float) -> Improvement:
-    line = budget.lines[place]
-    lines = list(budget.lines)
-    lines[place] = replace(
-        line,
-        standard=kept * line.standard,
-        half_width=None if line.half_width is None else kept * line.half_width,
-        contribution_lbf_in=kept * line.contribution_lbf_in,
-    )
+def _improved(budget: Budget, way: str, kept: float) -> Improvement:
+    halved = [line for line in budget.lines if way in line.halved_by]
+    lines = [
+        replace(
+            line,
+            standard=kept * line.standard,
+            half_width=None if line.half_width is None else kept * line.half_width,
+            contribution_lbf_in=kept * line.contribution_lbf_in,
+        )
+        if line in halved
+        else line
+        for line in budget.lines
+    ]
     after = total(lines, budget.confidence)
     return Improvement(
-        line=line,
+        line=halved[0],
+        halved_by=way,
+        halves=tuple(line.name for line in halved),
         standard_lbf_in=after.standard_lbf_in,
         expanded_lbf_in=after.expanded_lbf_in,
         gain_lbf_in=budget.expanded_lbf_in - after.expanded_lbf_in,
     )
 
 
-def _scatter(fit: SpringRate) -> BudgetLine:
+def _scatter(fit: SpringRate, stretches: list[float], forces: list[float]) -> BudgetLine:
     return BudgetLine(
-        name="scatter of the readings",
+        name=SCATTER,
         kind="A",
         distribution="normal",
         words=f"standard error of the fit, {fit.degrees_of_freedom + 1} readings",
@@ -278,7 +325,29 @@ def _scatter(fit: SpringRate) -> BudgetLine:
         sensitivity=1.0,
         contribution_lbf_in=fit.standard_error_lbf_in,
         degrees_of_freedom=fit.degrees_of_freedom,
+        halved_by=() if _is_a_bend(fit, stretches, forces) else (MORE_READINGS,),
     )
+
+
+def _is_a_bend(fit: SpringRate, stretches: list[float], forces: list[float]) -> bool:
+    """Say whether what the line leaves over is a bend of the curve, which no reading takes away.
+
+    So it is where f = kx + cx² leaves less than half as large a standard deviation. Fewer than
+    three readings tell no scatter from a bend.
+    """
+    many = len(stretches)
+    if many < 3:
+        return True
+    squares, cubes, fourths = (math.fsum(x**power for x in stretches) for power in (2, 3, 4))
+    residuals = [f - fit.rate_lbf_in * x for x, f in zip(stretches, forces, strict=True)]
+    # The residuals hold nothing of x any more; what of them x² holds beyond x.
+    across = [x * x - cubes / squares * x for x in stretches]
+    size = fourths - cubes * cubes / squares
+    if size <= 1e-12 * fourths:
+        return False
+    along = math.fsum(a * r for a, r in zip(across, residuals, strict=True))
+    left = math.fsum(r * r for r in residuals) - along * along / size
+    return max(left, 0.0) / (many - 2) < 0.25 * fit.residual_sd_lbf * fit.residual_sd_lbf
 
 
 def _gauge(
@@ -298,6 +367,7 @@ def _gauge(
             step_psi / 2.0,
             "psi",
             set_up.lbf_per_psi / math.sqrt(sum_xx),
+            (FINER_GAUGE, MORE_READINGS),
         ),
     ]
 
@@ -311,6 +381,7 @@ class _GaugeDoubt:
     distribution: str
     half_width_psi: float
     standard_psi: float
+    halved_by: tuple[str, ...] = ()
 
     def line(self, sensitivity: float) -> BudgetLine:
         return BudgetLine(
@@ -324,6 +395,7 @@ class _GaugeDoubt:
             sensitivity=sensitivity,
             contribution_lbf_in=self.standard_psi * abs(sensitivity),
             degrees_of_freedom=math.inf,
+            halved_by=self.halved_by,
         )
 
 
@@ -339,7 +411,8 @@ def _gauge_doubts(
     graded = f"grade {instruments.gauge_grade} of {instruments.gauge_span_psi:g} psi"
     if correction is None:
         error_psi = largest_gauge_error_psi(forces_lbf, set_up, instruments)
-        return [_within("gauge accuracy", graded, error_psi)]
+        better = _better_gauge(forces_lbf, set_up, instruments)
+        return [_within("gauge accuracy", graded, error_psi, better)]
     expanded_psi, factor = correction.expanded_psi, correction.coverage_factor
     lines = [
         _GaugeDoubt(
@@ -348,6 +421,7 @@ def _gauge_doubts(
             "normal",
             expanded_psi,
             correction.standard_psi,
+            (BETTER_CERTIFICATE,),
         )
     ]
     if correction.drift_psi is not None:
@@ -366,8 +440,28 @@ def _gauge_doubts(
     return lines
 
 
-def _within(name: str, words: str, half_width_psi: float) -> _GaugeDoubt:
-    return _GaugeDoubt(name, words, "rectangular", half_width_psi, rectangular(half_width_psi))
+def _within(
+    name: str, words: str, half_width_psi: float, halved_by: tuple[str, ...] = ()
+) -> _GaugeDoubt:
+    standard_psi = rectangular(half_width_psi)
+    return _GaugeDoubt(name, words, "rectangular", half_width_psi, standard_psi, halved_by)
+
+
+def _better_gauge(
+    forces_lbf: Sequence[float], set_up: BenchSetUp, instruments: Instruments
+) -> tuple[str, ...]:
+    """Say that a better gauge halves the error, where there is one: finer, or of half the span."""
+    half_psi = largest_gauge_error_psi(forces_lbf, set_up, instruments) / 2.0
+    span_psi = instruments.gauge_span_psi
+    most_psi = set_up.gauge_zero_psi + max(forces_lbf, default=0.0) / set_up.lbf_per_psi
+    kinds = [(grade, span_psi) for grade in Grade]
+    if most_psi <= span_psi / 2.0:
+        kinds.append((Grade(instruments.gauge_grade), span_psi / 2.0))
+    for grade, span in kinds:
+        other = replace(instruments, gauge_grade=grade, gauge_span_psi=span)
+        if largest_gauge_error_psi(forces_lbf, set_up, other) <= half_psi * (1.0 + 1e-9):
+            return (BETTER_GAUGE,)
+    return ()
 
 
 def largest_gauge_error_psi(
@@ -411,6 +505,7 @@ def _tape(
             within_in,
             "in",
             rate * math.fsum(stretches) / sum_xx,
+            (FINER_TAPE if instruments.datum_half_width_in is None else CLOSER_DATUM,),
         ),
         _rectangular(
             "tape resolution",
@@ -418,6 +513,7 @@ def _tape(
             step_in / 2.0,
             "in",
             rate / math.sqrt(sum_xx),
+            (FINER_TAPE, MORE_READINGS),
         ),
     ]
 
@@ -454,13 +550,19 @@ def _cylinder(fit: SpringRate, set_up: BenchSetUp, instruments: Instruments) -> 
             each.within_in,
             "in",
             fit.rate_lbf_in * each.per_in,
+            (f"measuring the {each.name} to half the tolerance",),
         )
         for each in _diameters(set_up, instruments)
     ]
 
 
 def _rectangular(
-    name: str, words: str, half_width: float, symbol: str, sensitivity: float
+    name: str,
+    words: str,
+    half_width: float,
+    symbol: str,
+    sensitivity: float,
+    halved_by: tuple[str, ...],
 ) -> BudgetLine:
     standard = rectangular(half_width)
     return BudgetLine(
@@ -474,6 +576,7 @@ def _rectangular(
         sensitivity=sensitivity,
         contribution_lbf_in=standard * abs(sensitivity),
         degrees_of_freedom=math.inf,
+        halved_by=halved_by,
     )
 
 

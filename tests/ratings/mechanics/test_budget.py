@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 from random import Random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,6 +17,10 @@ from numpy.typing import NDArray
 
 from ratings.mechanics.bench import BenchSetUp, CycleReading, Cylinder, reduce_cycle
 from ratings.mechanics.budget import (
+    BETTER_GAUGE,
+    FINER_GAUGE,
+    FINER_TAPE,
+    MORE_READINGS,
     Budget,
     BudgetLine,
     Instruments,
@@ -259,6 +264,104 @@ def test_few_readings_may_be_what_to_improve_though_another_line_is_larger() -> 
     best = improve_first(total(lines))
     assert best is not None
     assert best.line.kind == "A"
+
+
+def done(way: str, stretches: list[float], forces: list[float], instruments: Instruments) -> Budget:
+    """The budget of the test once a yard has done what was promised to improve it."""
+    times = 4 if way == MORE_READINGS else 1
+    ways: dict[str, dict[str, Any]] = {
+        FINER_TAPE: {"tape_resolution_in": instruments.tape_resolution_in / 2.0},
+        FINER_GAUGE: {"gauge_resolution_psi": instruments.gauge_resolution_psi / 2.0},
+        # Grade 2A is wrong by half as much as 1A, wherever it is read.
+        BETTER_GAUGE: {"gauge_grade": "2A"},
+        "measuring the bore to half the tolerance": {
+            "bore_tolerance_in": instruments.bore_tolerance_in / 2.0
+        },
+    }
+    changes = ways.get(way, {})
+    assert changes or times > 1, way
+    return budget(stretches * times, forces * times, instruments=replace(instruments, **changes))
+
+
+@given(
+    stretches_and_forces,
+    st.floats(0.001, 1.0),
+    st.floats(0.01, 100.0),
+    st.floats(0.0, 0.3),
+)
+def test_doing_what_is_promised_gives_at_least_what_was_promised(
+    readings: Readings, tape_in: float, gauge_psi: float, bore_in: float
+) -> None:
+    stretches, forces = readings
+    instruments = Instruments("1A", 3000.0, gauge_psi, tape_in, None, bore_in)
+    before = budget(stretches, forces, instruments=instruments)
+    best = improve_first(before)
+    if best is None:
+        return
+    after = done(best.halved_by, stretches, forces, instruments)
+    gain = before.expanded_lbf_in - after.expanded_lbf_in
+    assert gain >= best.gain_lbf_in * (1.0 - 1e-6) - 1e-6 * before.expanded_lbf_in
+
+
+def test_a_finer_tape_sets_the_datum_closer_too() -> None:
+    coarse = Instruments("4A", 1500.0, 0.1, 1.0)
+    best = improve_first(budget(instruments=coarse))
+    assert best is not None
+    assert best.halved_by == FINER_TAPE
+    assert set(best.halves) == {"tape datum", "tape resolution"}
+
+
+SURE = Instruments("4A", 1500.0, 0.1, 0.001)
+BENT = [1000.0, 2300.0, 3900.0, 5800.0, 8000.0]
+
+
+def test_the_bend_of_a_curve_is_no_scatter_that_more_readings_would_halve() -> None:
+    wide = replace(SURE, gauge_span_psi=2000.0)
+    found = budget([1.0, 2.0, 3.0, 4.0, 5.0], BENT, instruments=wide)
+    assert found.lines[0].name == "scatter of the readings"
+    assert found.lines[0].halved_by == ()
+    best = improve_first(found)
+    assert best is None or "scatter of the readings" not in best.halves
+
+
+def test_straight_readings_that_scatter_are_better_read_more_often() -> None:
+    readings = [1080.0, 1930.0, 3060.0, 3920.0, 5050.0]
+    found = budget([1.0, 2.0, 3.0, 4.0, 5.0], readings, instruments=SURE)
+    best = improve_first(found)
+    assert best is not None
+    assert best.halved_by == MORE_READINGS
+
+
+def test_two_readings_tell_no_scatter_from_a_bend_and_promise_nothing_of_it() -> None:
+    found = budget([2.0, 4.0], [2000.0, 4400.0])
+    assert line(found, "scatter of the readings").halved_by == ()
+
+
+@pytest.mark.parametrize(
+    ("grade", "span_psi", "is_promised"),
+    [
+        ("1A", 900.0, True),
+        # No grade halves 4A, and a gauge of half the span would be passed.
+        ("4A", 900.0, False),
+        ("4A", 1600.0, True),
+    ],
+)
+def test_half_a_gauge_s_error_is_promised_only_where_there_is_such_a_gauge(
+    grade: str, span_psi: float, is_promised: bool
+) -> None:
+    gauge = replace(INSTRUMENTS, gauge_grade=grade, gauge_span_psi=span_psi)
+    found = line(budget(instruments=gauge), "gauge accuracy")
+    assert (BETTER_GAUGE in found.halved_by) is is_promised
+
+
+def test_less_of_what_is_sure_is_no_improvement_where_a_scatter_of_few_readings_is_left() -> None:
+    # One degree of freedom: with the bore's line gone the factor is 12.7.
+    scatter = replace(line(budget(), "scatter of the readings"), degrees_of_freedom=1)
+    lines = [
+        replace(scatter, contribution_lbf_in=8.0, halved_by=()),
+        replace(line(budget(), "bore"), contribution_lbf_in=10.0),
+    ]
+    assert improve_first(total(lines)) is None
 
 
 def test_a_budget_of_nothing_has_nothing_to_improve() -> None:
