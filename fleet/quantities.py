@@ -7,7 +7,7 @@ nothing else in the project converts units. No more digits than the uncertainty 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
@@ -161,20 +161,55 @@ def _factor(quantity: Quantity, system: str) -> float:
     return float(registry.Quantity(1.0, us).to(si).magnitude)
 
 
-def pull_words(pull_lbf: float | None, system: str, uncertainty_lbf: float | None = None) -> str:
-    """Return a line pull as read aloud: "12.4 tons (24,800 lbf)", or "110.3 kN" in SI."""
+def pull_words(pull_lbf: float | None, system: str, *, listed_lbf: float | None = None) -> str:
+    """Return a line pull as read aloud: "12.4 tons (24,800 lbf)", or "110.3 kN" in SI.
+
+    It is rounded once, to 0.1 US ton or 0.1 kN, and the lbf are those of the tons shown. Beside a
+    listing it is rounded down, and where need be to more digits, so that it never seems to meet
+    one it does not, nor the reverse.
+    """
     if pull_lbf is None:
         return UNKNOWN
-    return _words(pull_lbf, system, _step_lbf(uncertainty_lbf), round)
+    return _aloud(_pull_shown(pull_lbf, system, listed_lbf), system)
 
 
 def capacity_words(
-    capacity_lbf: float | None, system: str, uncertainty_lbf: float | None = None
+    capacity_lbf: float | None, system: str, *, listed_lbf: float | None = None
 ) -> str:
-    """Return a working capacity in words, rounded down: it's what the yard stands behind."""
+    """Return a working capacity likewise, always rounded down: it's what the yard stands behind."""
     if capacity_lbf is None:
         return UNKNOWN
-    return _words(capacity_lbf, system, _step_lbf(uncertainty_lbf), math.floor)
+    return _aloud(_capacity_shown(capacity_lbf, system, listed_lbf), system)
+
+
+def listed_words(listed_lbf: float | None, system: str) -> str:
+    """Return a listed rating likewise, as it was entered and never less.
+
+    To the last whole lbf or 0.01 kN; one that was entered in the other system is rounded up, so
+    that no unit looks as if it met more than it does.
+    """
+    return UNKNOWN if listed_lbf is None else _aloud(_listed_shown(listed_lbf, system), system)
+
+
+def pull_figure(pull_lbf: float, system: str, *, listed_lbf: float | None = None) -> str:
+    """Return the number of pull_words alone, in US tons or kN, for a drawing."""
+    return _figure(_pull_shown(pull_lbf, system, listed_lbf), system)
+
+
+def capacity_figure(capacity_lbf: float, system: str, *, listed_lbf: float | None = None) -> str:
+    """Return the number of capacity_words alone."""
+    return _figure(_capacity_shown(capacity_lbf, system, listed_lbf), system)
+
+
+def listed_figure(listed_lbf: float, system: str) -> str:
+    """Return the number of listed_words alone."""
+    return _figure(_listed_shown(listed_lbf, system), system)
+
+
+def shortfall_words(capacity_lbf: float, listed_lbf: float, system: str) -> str:
+    """Return what a working capacity lacks to a listing: one as shown taken from the other."""
+    capacity = _capacity_shown(capacity_lbf, system, listed_lbf)
+    return _aloud(max(0.0, _listed_shown(listed_lbf, system) - capacity), system)
 
 
 def force_words(force_lbf: float | None, system: str) -> str:
@@ -187,21 +222,61 @@ def share_words(share: float | None) -> str:
     return "–" if share is None else f"{math.floor(share * 100)} %"
 
 
-def _words(force_lbf: float, system: str, step_lbf: float, whole: Callable[[float], int]) -> str:
+# What a force read aloud is rounded to, in lbf or kN: the first, unless that would mislead.
+_STEPS = {"us": (0.1 * LBF_PER_US_TON, 20.0, 2.0, 1.0), "si": (0.1, 0.01, 0.001)}
+_LISTED_STEP = {"us": 1.0, "si": 0.01}
+_TONS_PLACES = 4
+
+
+def _pull_shown(pull_lbf: float, system: str, listed_lbf: float | None) -> float:
+    return _rounded(pull_lbf, system, (round, math.floor), listed_lbf)
+
+
+def _capacity_shown(capacity_lbf: float, system: str, listed_lbf: float | None) -> float:
+    return _rounded(capacity_lbf, system, (math.floor,), listed_lbf)
+
+
+def _listed_shown(listed_lbf: float, system: str) -> float:
+    step = _LISTED_STEP[system]
+    steps = Quantity.FORCE.shown(listed_lbf, system) / step
+    # What was entered in this system came back from the stored unit a hair beside it.
+    is_as_entered = abs(steps - round(steps)) < 1e-6
+    return (round(steps) if is_as_entered else math.ceil(steps)) * step
+
+
+def _rounded(
+    force_lbf: float,
+    system: str,
+    ways: Sequence[Callable[[float], int]],
+    listed_lbf: float | None,
+) -> float:
+    """Return a force in lbf or kN, rounded the first of these ways by the first step that serves.
+
+    Beside a listing that is one by which it does not look met where it isn't, nor the reverse.
+    """
+    shown = Quantity.FORCE.shown(force_lbf, system)
+    rounded = [_stepped(shown, step, way) for step in _STEPS[system] for way in ways]
+    if listed_lbf is None:
+        return rounded[0]
+    listed, meets = _listed_shown(listed_lbf, system), force_lbf >= listed_lbf
+    serving = (each for each in rounded if (each >= listed - 1e-6) == meets)
+    # None may serve where less than the last step is between the two.
+    return next(serving, rounded[-1])
+
+
+def _figure(shown: float, system: str) -> str:
     if system == "si":
-        kilonewtons = Quantity.FORCE.shown(force_lbf, "si")
-        return f"{plain_number(_stepped(kilonewtons, 0.1, whole), 1)} kN"
-    tons = _stepped(Quantity.PULL.shown(force_lbf, system), 0.1, whole)
-    return f"{tons:,.1f} tons ({plain_number(_stepped(force_lbf, step_lbf, whole), 0)} lbf)"
+        return plain_number(shown, 3)
+    whole, _, tenths = fixed(shown / LBF_PER_US_TON, _TONS_PLACES).partition(".")
+    return f"{whole}.{tenths.rstrip('0') or '0'}"
+
+
+def _aloud(shown: float, system: str) -> str:
+    if system == "si":
+        return f"{_figure(shown, system)} kN"
+    return f"{_figure(shown, system)} tons ({plain_number(shown, 0)} lbf)"
 
 
 def _stepped(value: float, step: float, whole: Callable[[float], int]) -> float:
     # A hair above the quotient, so that 12.3 / 0.1 = 122.99… is not floored to 12.2.
     return whole(value / step + 1e-9) * step
-
-
-def _step_lbf(uncertainty_lbf: float | None) -> float:
-    """The place of the uncertainty's second digit, 1 lbf at the least."""
-    if not uncertainty_lbf or uncertainty_lbf < 1:
-        return 1.0
-    return max(1.0, 10.0 ** (math.floor(math.log10(uncertainty_lbf)) - 1))

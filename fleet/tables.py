@@ -23,7 +23,7 @@ from django_tables2 import RequestConfig
 
 from fleet.context import system_of
 from fleet.dates import day_words, moment_words
-from fleet.quantities import Quantity, pull_words
+from fleet.quantities import Quantity, listed_words
 from fleet.roles import PLAN, RECORD, who_words
 
 NONE = "–"
@@ -50,11 +50,11 @@ class MeasuredColumn(Column):
         return self.quantity.words(value, table.system)
 
 
-class PullColumn(Column):
-    """A line pull or a listed rating, lbf, as it is read aloud."""
+class ListedColumn(Column):
+    """A listed rating, lbf, as it is read aloud."""
 
     def render(self, value: float, table: RecordsTable) -> str:
-        return pull_words(value, table.system)
+        return listed_words(value, table.system)
 
 
 class DayColumn(Column):

@@ -24,14 +24,14 @@ from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, open_to_correction, whole_number
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting
-from fleet.quantities import pull_words
+from fleet.quantities import listed_words
 from fleet.roles import manager_required, signed_in
 from fleet.tables import (
     NONE,
     Column,
     DayColumn,
+    ListedColumn,
     PersonColumn,
-    PullColumn,
     RecordsFilter,
     RecordsTable,
     records_page,
@@ -140,7 +140,7 @@ class ListedHammerTable(RecordsTable):
         listing = self.listings.get(record.pk)
         if listing is None:
             return format_html("<strong>{}</strong>", "none recorded")
-        return pull_words(listing.listed_lbf, self.system)
+        return listed_words(listing.listed_lbf, self.system)
 
     def render_source(self, record: Hammer) -> str:
         listing = self.listings.get(record.pk)
@@ -207,7 +207,7 @@ class ListingTable(RecordsTable):
     anchor = "earlier"
     empty_words = "None yet."
 
-    listed_lbf = PullColumn("Listed")
+    listed_lbf = ListedColumn("Listed")
     source = Column("Source")
     dated = DayColumn("Dated")
     recorded_at = DayColumn("Recorded")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
-from fleet.quantities import pull_words
+from fleet.quantities import listed_words, pull_words
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
@@ -69,8 +69,8 @@ def _rules(
     sizes: Sizes, entry: LedgerEntry | None, mark: str, system: str, detail: Detail
 ) -> dict[str, SafeString]:
     figures = rule_figures(entry, system)
-    pull = pull_words(entry.pull_lbf if entry else None, system)
-    words = f"Line pull {pull}; listed {pull_words(figures.listed_lbf, system)}."
+    pull = pull_words(figures.pull_lbf, system, listed_lbf=figures.listed_lbf)
+    words = f"Line pull {pull}; listed {listed_words(figures.listed_lbf, system)}."
     return pictures(
         sizes,
         f"Pull rule of {mark}",

@@ -8,7 +8,15 @@ from typing import Any
 from django import template
 
 from fleet.dates import days_words
-from fleet.quantities import Quantity, capacity_words, force_words, pull_words, share_words
+from fleet.quantities import (
+    Quantity,
+    capacity_words,
+    force_words,
+    listed_words,
+    pull_words,
+    share_words,
+    shortfall_words,
+)
 
 register = template.Library()
 
@@ -23,15 +31,26 @@ def _known(value: float | str | None) -> float | None:
 
 
 @register.simple_tag(takes_context=True)
-def pull(context: dict[str, Any], lbf: float | None, uncertainty_lbf: float | None = None) -> str:
-    return pull_words(_known(lbf), _system(context), _known(uncertainty_lbf))
+def pull(context: dict[str, Any], lbf: float | None, *, listed: float | None = None) -> str:
+    """Write a line pull; listed: the listing it stands beside, such as {% pull p listed=l %}."""
+    return pull_words(_known(lbf), _system(context), listed_lbf=_known(listed))
 
 
 @register.simple_tag(takes_context=True)
-def capacity(
-    context: dict[str, Any], lbf: float | None, uncertainty_lbf: float | None = None
-) -> str:
-    return capacity_words(_known(lbf), _system(context), _known(uncertainty_lbf))
+def capacity(context: dict[str, Any], lbf: float | None, *, listed: float | None = None) -> str:
+    """Write a working capacity, rounded down; listed: the listing it stands beside."""
+    return capacity_words(_known(lbf), _system(context), listed_lbf=_known(listed))
+
+
+@register.simple_tag(takes_context=True)
+def listed(context: dict[str, Any], lbf: float | None) -> str:
+    return listed_words(_known(lbf), _system(context))
+
+
+@register.simple_tag(takes_context=True)
+def shortfall(context: dict[str, Any], capacity: float, listed: float) -> str:
+    """Write what a working capacity lacks to a listing."""
+    return shortfall_words(capacity, listed, _system(context))
 
 
 @register.simple_tag(takes_context=True)

@@ -147,7 +147,7 @@ def _words(inspection: Inspection, system: str) -> str:
     rating = CurrentRating.objects.filter(housing=housing).select_related("head").first()
     if rating is None:
         return f"{out}{late}Recorded."
-    pull = pull_words(rating.head.pull_lbf, system, rating.head.results["standard_uncertainty_lbf"])
+    pull = pull_words(rating.head.pull_lbf, system, listed_lbf=rating.head.listed_lbf)
     standing = rating.head.standing
     told = f"By its figures {standing}" if outage else standing.capitalize()
     return f"{out}{late}{told}, line pull {pull}"

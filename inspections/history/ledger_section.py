@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.dates import moment_words
-from fleet.quantities import Quantity, capacity_words, force_words, pull_words
+from fleet.quantities import Quantity, capacity_words, force_words, listed_words, pull_words
 from fleet.roles import who_words
 from inspections.history.facts import History, length_words, usable_words
 from ratings.drawing.pdf import DrawingFlowable
@@ -46,7 +46,7 @@ def ledger_section(history: History) -> Iterator[Flowable]:
 
 def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> Iterator[Flowable]:
     system = history.system
-    uncertainty_lbf = entry.results["standard_uncertainty_lbf"]
+    listed_lbf = entry.listed_lbf
     change = pull_change_lbf(before, entry)
     yield Spacer(1, 5)
     yield paragraph(
@@ -57,15 +57,15 @@ def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> 
     lines = [
         f"Cause: {entry.cause_words}. Recorded {moment_words(entry.recorded_at)} "
         f"by {who_words(entry.recorded_by)}.",
-        f"Line pull {pull_words(entry.pull_lbf, system, uncertainty_lbf)}"
+        f"Line pull {pull_words(entry.pull_lbf, system, listed_lbf=listed_lbf)}"
         + (
             f" ({'+' if change >= 0 else ''}{force_words(change, system)})"
             if change is not None
             else ""
         )
         + f"; working capacity "
-        f"{capacity_words(entry.working_capacity_lbf, system, uncertainty_lbf)}; listed "
-        f"{pull_words(entry.listed_lbf, system)}.",
+        f"{capacity_words(entry.working_capacity_lbf, system, listed_lbf=listed_lbf)}; listed "
+        f"{listed_words(listed_lbf, system)}.",
         f"Inputs: {_inputs_words(entry, system)}",
         "Differs from the entry before: " + "; ".join(differences(before, entry, system)) + ".",
     ]

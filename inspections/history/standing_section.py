@@ -8,7 +8,14 @@ from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.dates import moment_words
 from fleet.models.housing_guide import sides_words
-from fleet.quantities import Quantity, capacity_words, force_words, pull_words, share_words
+from fleet.quantities import (
+    Quantity,
+    capacity_words,
+    force_words,
+    listed_words,
+    pull_words,
+    share_words,
+)
 from inspections.history.facts import History, length_words, usable_words
 from inspections.units.arithmetic import hand_arithmetic
 from ratings.drawing.pad_map import PadCell, draw_pad_map, pad_map_height
@@ -51,7 +58,7 @@ def standing_section(history: History) -> Iterator[Flowable]:
 
 def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
     system, results = history.system, head.results
-    uncertainty_lbf = results["standard_uncertainty_lbf"]
+    listed_lbf = head.listed_lbf
     if results["missing"]:
         yield paragraph(f"Missing: {', '.join(results['missing'])}.")
     rule = rule_figures(head, system)
@@ -64,9 +71,9 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         ("Line pull", "Working capacity", "Listed", "Share", "Sound pads", "Travel", "Usable"),
         [
             (
-                pull_words(head.pull_lbf, system, uncertainty_lbf),
-                capacity_words(head.working_capacity_lbf, system, uncertainty_lbf),
-                pull_words(head.listed_lbf, system),
+                pull_words(head.pull_lbf, system, listed_lbf=listed_lbf),
+                capacity_words(head.working_capacity_lbf, system, listed_lbf=listed_lbf),
+                listed_words(listed_lbf, system),
                 share_words(head.share_of_listed),
                 head.sound_pads_words,
                 length_words(travel, system),
@@ -122,7 +129,8 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         f"Line pull {force_words(head.pull_lbf, system)} less {head.results['coverage_factor']} × "
         f"standard uncertainty {uncertainty} = working capacity "
         f"{force_words(head.working_capacity_lbf, system)} (one-sided "
-        f"{arithmetic.confidence_pct:g} %{assumed}).",
+        f"{arithmetic.confidence_pct:g} %{assumed}), stated, rounded down, as "
+        f"{capacity_words(head.working_capacity_lbf, system, listed_lbf=head.listed_lbf)}.",
         SMALL,
     )
 

@@ -30,11 +30,11 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.models import Hammer, Mounting, OutOfService, SuppressorHousing, Yard
-from fleet.quantities import Quantity, capacity_words, pull_words, share_words
+from fleet.quantities import Quantity, capacity_words, listed_words, pull_words, share_words
 from fleet.tables import (
     NONE,
     Column,
-    PullColumn,
+    ListedColumn,
     RecordsFilter,
     RecordsTable,
     records_page,
@@ -155,12 +155,12 @@ def standing_line(housing: SuppressorHousing) -> str:
     if rating is None:
         return f"{unit:<22} {out}unrated, never counted"
     entry = rating.head
-    uncertainty_lbf = entry.results["standard_uncertainty_lbf"]
+    listed_lbf = entry.listed_lbf
     words = (
         f"{unit:<22} {out}{entry.standing}, line pull "
-        f"{pull_words(entry.pull_lbf, 'us', uncertainty_lbf)}, working capacity "
-        f"{capacity_words(entry.working_capacity_lbf, 'us', uncertainty_lbf)}, listed "
-        f"{pull_words(entry.listed_lbf, 'us')}"
+        f"{pull_words(entry.pull_lbf, 'us', listed_lbf=listed_lbf)}, working capacity "
+        f"{capacity_words(entry.working_capacity_lbf, 'us', listed_lbf=listed_lbf)}, listed "
+        f"{listed_words(listed_lbf, 'us')}"
     )
     if entry.results["missing"]:
         words += f"; missing: {', '.join(entry.results['missing'])}"
@@ -193,7 +193,7 @@ class BoardTable(RecordsTable):
     rule = Column("Pull rule", empty_values=(), orderable=False)
     pull_lbf = Column("Line pull")
     working_capacity_lbf = Column("Working capacity")
-    listed_lbf = PullColumn("Listed")
+    listed_lbf = ListedColumn("Listed")
     share = Column("Of listed")
     sound_pads = Column("Sound pads", default="nothing counted yet")
     usable_travel_in = Column("Usable travel")
@@ -236,10 +236,10 @@ class BoardTable(RecordsTable):
         return small_rule(_head(record), record.mark, self.system)
 
     def render_pull_lbf(self, record: SuppressorHousing, value: float) -> str:
-        return pull_words(value, self.system, _uncertainty(record))
+        return pull_words(value, self.system, listed_lbf=_listed(record))
 
     def render_working_capacity_lbf(self, record: SuppressorHousing, value: float) -> str:
-        return capacity_words(value, self.system, _uncertainty(record))
+        return capacity_words(value, self.system, listed_lbf=_listed(record))
 
     def render_share(self, value: float) -> str:
         return share_words(value)
@@ -271,9 +271,9 @@ def _head(record: SuppressorHousing) -> LedgerEntry | None:
     return rating.head if rating else None
 
 
-def _uncertainty(record: SuppressorHousing) -> float | None:
+def _listed(record: SuppressorHousing) -> float | None:
     entry = _head(record)
-    return entry.results["standard_uncertainty_lbf"] if entry else None
+    return entry.listed_lbf if entry else None
 
 
 class BoardFilter(RecordsFilter):

@@ -101,7 +101,7 @@ class LedgerTable(RecordsTable):
         return format_html_join(SafeString("<br>"), "{}", ((each,) for each in changes))
 
     def render_pull_lbf(self, record: LedgerEntry) -> SafeString | str:
-        pull = pull_words(record.pull_lbf, self.system, _uncertainty(record))
+        pull = pull_words(record.pull_lbf, self.system, listed_lbf=record.listed_lbf)
         change_lbf = pull_change_lbf(self.before.get(record.sequence), record)
         if not change_lbf:
             return pull
@@ -113,15 +113,12 @@ class LedgerTable(RecordsTable):
         )
 
     def render_working_capacity_lbf(self, record: LedgerEntry) -> str:
-        return capacity_words(record.working_capacity_lbf, self.system, _uncertainty(record))
+        return capacity_words(
+            record.working_capacity_lbf, self.system, listed_lbf=record.listed_lbf
+        )
 
     def render_standing(self, record: LedgerEntry) -> SafeString:
         return render_to_string("ratings/standing.html", {"standing": record.judged})
-
-
-def _uncertainty(entry: LedgerEntry) -> float | None:
-    uncertainty_lbf: float | None = entry.results["standard_uncertainty_lbf"]
-    return uncertainty_lbf
 
 
 def ledger_url(housing_id: int, sequence: int) -> str:

@@ -371,7 +371,7 @@ def _factor_words(certificate: Certificate, pull: LinePull) -> str:
 
 
 def _capacity_words(pull: LinePull, units: Units) -> str:
-    rounded = capacity_words(pull.working_capacity_lbf, units.system, pull.standard_uncertainty_lbf)
+    rounded = capacity_words(pull.working_capacity_lbf, units.system)
     return (
         f"Working capacity W = P − t·u(P) = {_pull(pull.pull_lbf, units)} − "
         f"{pull.coverage_factor:.4f} × {_pull(pull.standard_uncertainty_lbf, units)} = "

@@ -5,8 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from fleet.quantities import Quantity, Scale, fixed, floored
-from ratings.drawing.axes import decimals_of, nice_step, step_up, tick_label, ticks
+from fleet.quantities import (
+    Quantity,
+    Scale,
+    capacity_figure,
+    fixed,
+    listed_figure,
+    pull_figure,
+)
+from ratings.drawing.axes import nice_step, step_up, tick_label, ticks
 from ratings.drawing.labels import Box, Taken, text_box
 from ratings.drawing.surface import Ink, Surface, text_width
 
@@ -31,6 +38,20 @@ class RuleFigures:
     listed_lbf: float | None = None
     units: str = "us"
 
+    @property
+    def pull_words(self) -> str:
+        """The line pull as the rule's labels write it, in tons or kN."""
+        return pull_figure(self.pull_lbf or 0.0, self.units, listed_lbf=self.listed_lbf)
+
+    @property
+    def capacity_words(self) -> str:
+        capacity_lbf = self.working_capacity_lbf or 0.0
+        return capacity_figure(capacity_lbf, self.units, listed_lbf=self.listed_lbf)
+
+    @property
+    def listed_words(self) -> str:
+        return listed_figure(self.listed_lbf or 0.0, self.units)
+
 
 @dataclass(frozen=True)
 class RuleAxis:
@@ -50,18 +71,6 @@ class RuleAxis:
         """Return where a pull in the units shown lies."""
         share = min(max(pull / self.bound, 0.0), 1.0)
         return self.left + share * (self.right - self.left)
-
-    def figure(self, pull_lbf: float) -> str:
-        """Return a pull as the rule's labels write it."""
-        return fixed(self.scale.shown(pull_lbf), self._decimals)
-
-    def capacity_figure(self, pull_lbf: float) -> str:
-        """Return a working capacity as the rule's labels write it, rounded down."""
-        return floored(self.scale.shown(pull_lbf), self._decimals)
-
-    @property
-    def _decimals(self) -> int:
-        return max(self.scale.decimals, decimals_of(self.step))
 
 
 def rule_axis(figures: RuleFigures, left: float, right: float, label_size: float) -> RuleAxis:

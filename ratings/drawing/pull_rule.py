@@ -113,16 +113,16 @@ def _label_large(surface: Surface, blade: Blade, figures: RuleFigures, width: fl
             surface.line(x, y + 4, x, blade.top, Ink.INK, 1.0)
         elif pull_lbf is not None:
             avoid = _beside(axis, pull_lbf)
-        _label(surface, (x, y), f"listed {axis.figure(listed_lbf)}", Ink.INK, _LABEL, row, avoid)
+        _label(surface, (x, y), f"listed {figures.listed_words}", Ink.INK, _LABEL, row, avoid)
     if pull_lbf is None:
         return
     x, y, avoid = axis.x(pull_lbf), _UPPER_ROW, None
     if is_short and listed_lbf is not None:
         y, avoid = lower_row, _beside(axis, listed_lbf)
-    words = f"line pull {axis.figure(pull_lbf)} {axis.scale.symbol}"
+    words = f"line pull {figures.pull_words} {axis.scale.symbol}"
     _label(surface, (x, y), words, Ink.ACCENT, _FIGURE, row, avoid, bold=True)
     if figures.working_capacity_lbf is not None:
-        words = f"working capacity {axis.capacity_figure(figures.working_capacity_lbf)}"
+        words = f"working capacity {figures.capacity_words}"
         at = (axis.x(figures.working_capacity_lbf), blade.bottom + 17)
         _label(surface, at, words, Ink.INK, _LABEL, row)
     if figures.usable_travel_in is not None:
@@ -157,10 +157,16 @@ def _limit_words(figures: RuleFigures, room: float) -> str:
 def _label_small(surface: Surface, blade: Blade, figures: RuleFigures, width: float) -> None:
     axis = blade.axis
     labels = [
-        (axis.x(pull_lbf), f"{lead}{axis.figure(pull_lbf)}", ink, size, is_bold)
-        for pull_lbf, lead, ink, size, is_bold in (
-            (figures.pull_lbf, "", Ink.ACCENT, _SMALL_FIGURE, True),
-            (figures.listed_lbf, "listed ", Ink.FAINT, _SMALL_LABEL, False),
+        (axis.x(pull_lbf), words, ink, size, is_bold)
+        for pull_lbf, words, ink, size, is_bold in (
+            (figures.pull_lbf, figures.pull_words, Ink.ACCENT, _SMALL_FIGURE, True),
+            (
+                figures.listed_lbf,
+                f"listed {figures.listed_words}",
+                Ink.FAINT,
+                _SMALL_LABEL,
+                False,
+            ),
         )
         if pull_lbf is not None
     ]

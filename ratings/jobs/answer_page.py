@@ -225,7 +225,6 @@ def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
 def _refit_line(refit: Refit, system: str) -> RemedyLine:
     way, rating, verdict = refit.way, refit.rating, refit.verdict
     places = ", ".join(f"{each.side}{each.number}" for each in way.positions)
-    doubt_lbf = rating.standard_uncertainty_lbf
     pull = verdict.check(CheckKey.LINE_PULL)
     if refit.margin < 1.0:
         then = "Still short."
@@ -235,9 +234,11 @@ def _refit_line(refit: Refit, system: str) -> RemedyLine:
         then = f"The pads then carry it; {verdict.governing} still stands in the way."
     return RemedyLine(
         f"Fit {way.count} pad{'' if way.count == 1 else 's'} of lot {way.lot} from stock at "
-        f"{places}: line pull {pull_words(rating.pull_lbf, system, doubt_lbf)}, working capacity "
-        f"{capacity_words(rating.working_capacity_lbf, system, doubt_lbf)}, of which "
-        f"{capacity_words(pull.supply if pull else None, system, doubt_lbf)} at the stretch of "
+        f"{places}: line pull "
+        f"{pull_words(rating.pull_lbf, system, listed_lbf=rating.listed_lbf)}, working capacity "
+        f"{capacity_words(rating.working_capacity_lbf, system, listed_lbf=rating.listed_lbf)}, "
+        "of which "
+        f"{capacity_words(pull.supply if pull else None, system)} at the stretch of "
         f"this pull, a margin of {margin_words(refit.margin)}. {then}"
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from fleet.models.housing_guide import guide_words
-from fleet.quantities import Quantity, force_words
+from fleet.quantities import Quantity, listed_words
 from ratings.models import LedgerEntry
 
 POLICY_WORDS = {
@@ -73,8 +73,7 @@ def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
         "sides": (is_guided, sides),
         **{f"rate of {name}": (lot, _rate(lot, system)) for name, lot in _lots(entry).items()},
         "hammer": (hammer, hammer or "none"),
-        "listed": (entry.listed_lbf, force_words(entry.listed_lbf, system)),
-        "guided": (entry.inputs.get("is_guided", False), _guided(entry)),
+        "listed": (entry.listed_lbf, listed_words(entry.listed_lbf, system)),
         "proof pull": (entry.inputs.get("proof"), _proof(entry)),
         **{
             # An entry of format 1 says nothing of some: then nothing is known to have changed.
@@ -83,10 +82,6 @@ def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
             if name in policy
         },
     }
-
-
-def _guided(entry: LedgerEntry) -> str:
-    return "sides kept level" if entry.inputs.get("is_guided") else "not guided"
 
 
 def _proof(entry: LedgerEntry) -> str:

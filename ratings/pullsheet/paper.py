@@ -14,7 +14,7 @@ from reportlab.lib.pagesizes import landscape, letter
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table
 
-from fleet.quantities import Quantity, capacity_words, fixed, plain_number, pull_words
+from fleet.quantities import Quantity, capacity_words, plain_number, pull_figure, pull_words
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
 from ratings.drawing.stop_rule import HEIGHT, StopFigures, draw_stop_rule
@@ -211,9 +211,12 @@ def _expected(sheet: Sheet) -> Figure:
         _aloud(sheet.hanging_lb + each, sheet.system)
         for each in (sheet.answer.ground.low_lbf, sheet.answer.ground.high_lbf)
     )
-    beside = _beside(about(sheet.expected_lbf, sheet.system), sheet)
+    if sheet.system == "si":
+        # In one unit, to no more figures than the ground is known by.
+        words, beside = about(sheet.expected_lbf, sheet.system), ""
+    else:
+        words, beside = _aloud_and_beside(pull_words(sheet.expected_lbf, sheet.system))
     note = f"{beside}{_at(sheet.expected_in, sheet)}; the ground’s range {low} to {high}"
-    words = _aloud(sheet.expected_lbf, sheet.system)
     return Figure("Pull expected at the pads", words, note)
 
 
@@ -233,21 +236,20 @@ def _hook_figure(sheet: Sheet) -> Figure:
 
 def _stood_behind(force_lbf: float, sheet: Sheet) -> tuple[str, str]:
     """Return a force rounded down, large, and what stands beside it."""
-    uncertainty = sheet.record.results["standard_uncertainty_lbf"]
-    words = capacity_words(force_lbf, sheet.system, uncertainty)
+    return _aloud_and_beside(capacity_words(force_lbf, sheet.system))
+
+
+def _aloud_and_beside(words: str) -> tuple[str, str]:
+    """Part "12.4 tons (24,800 lbf)" into what is large and what stands beside it, if anything."""
     aloud, _, beside = words.partition(" (")
-    return aloud, _beside(beside.rstrip(")"), sheet)
+    return aloud, f"{beside.rstrip(')')}, " if beside else ""
 
 
 def _aloud(force_lbf: float, system: str) -> str:
     """Return a force that hangs on the ground, as it is read aloud."""
     if system == "si":
         return about(force_lbf, system)
-    return f"{fixed(Quantity.PULL.shown(force_lbf, system), 1)} {Quantity.PULL.symbol(system)}"
-
-
-def _beside(words: str, sheet: Sheet) -> str:
-    return f"{words}, " if sheet.system == "us" else ""
+    return f"{pull_figure(force_lbf, system)} {Quantity.PULL.symbol(system)}"
 
 
 def _at(stretch_in: float | None, sheet: Sheet) -> str:
@@ -301,10 +303,10 @@ def _pads(sheet: Sheet) -> str:
 
 
 def _rating(sheet: Sheet) -> str:
-    results = sheet.record.results
-    uncertainty = results["standard_uncertainty_lbf"]
-    pull = pull_words(results["pull_lbf"], sheet.system, uncertainty)
-    capacity = capacity_words(results["working_capacity_lbf"], sheet.system, uncertainty)
+    results, system = sheet.record.results, sheet.system
+    listed_lbf = results["listed_lbf"]
+    pull = pull_words(results["pull_lbf"], system, listed_lbf=listed_lbf)
+    capacity = capacity_words(results["working_capacity_lbf"], system, listed_lbf=listed_lbf)
     travel = Quantity.LENGTH.words(sheet.answer.unit.usable_travel_in or 0.0, sheet.system)
     return (
         f"{sheet.answer.unit.standing}; line pull {pull} at {travel}, working capacity {capacity}"

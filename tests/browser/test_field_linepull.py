@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from playwright.sync_api import Page
 
 from fleet.fields import read_inches
-from fleet.quantities import Quantity, plain_number, pull_words
+from fleet.quantities import Quantity, listed_words, plain_number, pull_words
 from tests.browser.conftest import Visit
 from tests.factories import AuditorFactory
 from tests.ratings.mechanics.line_pull_cases import TABLE
@@ -56,6 +56,25 @@ def test_figures_are_written_as_the_site_writes_them(visit: Visit, system: str) 
     script = "return given[0].map((each) => m.pullWords(each, given[1]));"
     found = run(page, "quantities", script, [pulls, system])
     assert found == [pull_words(each, system) for each in pulls]
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_beside_a_listing_figures_are_written_as_the_site_writes_them(
+    visit: Visit, system: str
+) -> None:
+    page = visit("/field/", AuditorFactory())
+    listings = [200_000, 120_050, 112_404.47, 99_999.9]
+    pairs = [
+        [listed + beside, listed]
+        for listed in listings
+        for beside in (-900.0, -99.5, -20.0, -1.5, -0.25, 0.0, 0.25, 3.0, 55.0, 130.0, 1_000.0)
+    ]
+    script = "return given[0].map(([pull, listed]) => m.pullWords(pull, given[1], listed));"
+    found = run(page, "quantities", script, [pairs, system])
+    assert found == [pull_words(pull, system, listed_lbf=listed) for pull, listed in pairs]
+    script = "return given[0].map((each) => m.listedWords(each, given[1]));"
+    found = run(page, "quantities", script, [listings, system])
+    assert found == [listed_words(each, system) for each in listings]
 
 
 def test_lengths_are_written_and_stored_as_the_site_does_it(visit: Visit) -> None:

@@ -66,7 +66,7 @@ RECORD = OnRecord(
         "lots": [{"lot": "L-1", "count": 16}],
         "pull_lbf": 96_000.0,
         "working_capacity_lbf": 91_000.0,
-        "standard_uncertainty_lbf": 2_400.0,
+        "listed_lbf": 90_000.0,
     },
     positions=tuple(
         {"side": side, "number": number, "condition": "sound", "lot": "L-1"}

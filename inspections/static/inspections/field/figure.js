@@ -1,7 +1,7 @@
 // The line pull as the pads and the travel stand on the phone, in words.
 import { countedPads, isBeyondDesign, padsForFigures, typedTravelIn } from "./draft.js";
 import { linePull } from "./linepull.js";
-import { lengthWords, pullWords } from "./quantities.js";
+import { lengthWords, listedWords, pullWords } from "./quantities.js";
 
 // Returns {lead, words: [small print], isBelow}.
 export function figureOf(draft, lots) {
@@ -26,8 +26,9 @@ export function figureOf(draft, lots) {
   if (figures.unrated_pads) small.push(`${figures.unrated_pads} unrated, adding nothing`);
   const isBelow =
     !isPart && draft.unit.listed_lbf !== null && figures.pull_lbf < draft.unit.listed_lbf;
-  if (isBelow) small.push(`below the listed ${pullWords(draft.unit.listed_lbf, draft.system)}`);
-  return { lead: pullWords(figures.pull_lbf, draft.system), words: small, isBelow };
+  if (isBelow) small.push(`below the listed ${listedWords(draft.unit.listed_lbf, draft.system)}`);
+  const listed = isPart ? null : draft.unit.listed_lbf;
+  return { lead: pullWords(figures.pull_lbf, draft.system, listed), words: small, isBelow };
 }
 
 function padWords(draft, figures, positions, isPart) {

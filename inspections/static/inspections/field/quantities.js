@@ -37,15 +37,47 @@ export function lengthWords(inches, system, places = system === "si" ? 0 : 3) {
 
 export const storedLength = (shown, system) => shown / scale("length", system).factor;
 
-// A line pull as read aloud: "12.4 tons (24,800 lbf)", or "110.3 kN" in SI.
-export function pullWords(pullLbf, system) {
-  const { factor, symbol } = scale("pull", system);
-  const shown = stepped(pullLbf * factor, 0.1);
-  if (system === "si") return `${plainNumber(shown, 1)} ${symbol}`;
-  return `${grouped(shown.toFixed(1))} ${symbol} (${plainNumber(stepped(pullLbf, 1), 0)} lbf)`;
+// What a force read aloud is rounded to, in lbf or kN: the first, unless that would mislead. As
+// fleet/quantities.py has it.
+const STEPS = { us: [200, 20, 2, 1], si: [0.1, 0.01, 0.001] };
+const LISTED_STEP = { us: 1, si: 0.01 };
+const LBF_PER_US_TON = 2000;
+
+// A line pull as read aloud: "12.4 tons (24,800 lbf)", or "110.3 kN" in SI. Rounded once, the lbf
+// being those of the tons shown; beside a listing, so that it stands on the same side of it.
+export function pullWords(pullLbf, system, listedLbf = null) {
+  const shown = inSystem(pullLbf, system);
+  const rounded = STEPS[system].flatMap((step) => [
+    stepped(shown, step, whole),
+    stepped(shown, step, Math.floor),
+  ]);
+  if (listedLbf === null) return aloud(rounded[0], system);
+  const listed = listedShown(listedLbf, system);
+  const serves = (each) => each >= listed - 1e-6 === pullLbf >= listedLbf;
+  return aloud(rounded.find(serves) ?? rounded.at(-1), system);
 }
 
-const stepped = (value, step) => whole(value / step + 1e-9) * step;
+// A listed rating likewise, as it was entered and never less.
+export const listedWords = (listedLbf, system) => aloud(listedShown(listedLbf, system), system);
+
+function listedShown(listedLbf, system) {
+  const step = LISTED_STEP[system];
+  const steps = inSystem(listedLbf, system) / step;
+  const isAsEntered = Math.abs(steps - whole(steps)) < 1e-6;
+  return (isAsEntered ? whole(steps) : Math.ceil(steps)) * step;
+}
+
+const inSystem = (lbf, system) => (system === "si" ? lbf * scale("pull", "si").factor : lbf);
+
+function aloud(shown, system) {
+  const { symbol } = scale("pull", system);
+  if (system === "si") return `${plainNumber(shown, 3)} ${symbol}`;
+  const [front, tenths] = (shown / LBF_PER_US_TON).toFixed(4).split(".");
+  const tons = `${grouped(front)}.${tenths.replace(/0+$/, "") || "0"}`;
+  return `${tons} ${symbol} (${plainNumber(shown, 0)} lbf)`;
+}
+
+const stepped = (value, step, way) => way(value / step + 1e-9) * step;
 
 // Reads a plain decimal number: {value}, or {words} that say what would do.
 export function readNumber(text, example) {
