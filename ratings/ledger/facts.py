@@ -128,6 +128,7 @@ def _facts(
         travel_in=housing.travel_in,
         listed_lbf=listing.listed_lbf if listing else None,
         policy=in_force,
+        is_guided=guide is not None and guide.is_guided,
         rubber=_rubber(positions),
     )
     provenance: dict[str, Any] = {
