@@ -14,6 +14,8 @@ from fleet.roles import MANAGER, who_words
 from inspections.models import Finding, Severity
 from inspections.schedule.due import Due, UnitDue, due_of_fleet, open_findings
 from ratings.models import LotRating
+from ratings.surveillance.draws import DrawsDue, draws_due
+from ratings.surveillance.words import softenings
 
 DISCLAIMER = (
     "Figures are measured and rated by the yard. The crane’s chart, rigging limits, the maker’s "
@@ -64,7 +66,7 @@ def send_digest(site: str = "") -> list[str]:
 
 
 def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
-    """Return the text of the day, "" where nothing is due and no rating waits."""
+    """Return the text of the day, "" where nothing is due, softens or waits."""
     listed = list(units)
     over = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.overdue]
     soon = [f"- {_line(unit, kind)}" for unit in listed for kind in unit.soon]
@@ -74,10 +76,13 @@ def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
         if finding.severity != Severity.MONITOR
     ]
     drafts = LotRating.objects.waiting()
+    draws = [each for each in draws_due() if each.is_overdue or each.is_soon]
     parts = [
         _section("Overdue", over),
         _section("Due soon", soon),
         _section("Findings to be repaired", findings),
+        _section("Lots that soften", [f"- {each}" for each in softenings()]),
+        _section("Pads to draw from service", [f"- {_draw(each)}" for each in draws]),
         _section("Ratings to approve or reject", [f"- {_draft(each, site)}" for each in drafts]),
     ]
     told = [part for part in parts if part]
@@ -100,6 +105,10 @@ def _line(unit: UnitDue, kind: Due) -> str:
 def _finding(finding: Finding) -> str:
     day = day_words(finding.act_by) if finding.act_by else "no day set"
     return f"{finding.housing}: {finding.text}, {finding.who_acts} by {day}"
+
+
+def _draw(draws: DrawsDue) -> str:
+    return f"lot {draws.lot}: {'overdue, ' if draws.is_overdue else ''}{draws.words}"
 
 
 def _draft(draft: LotRating, site: str) -> str:

@@ -32,6 +32,9 @@ from inspections.schedule.tables import (
     KindTable,
     pressing_rows,
 )
+from ratings.surveillance.draws import draws_due
+from ratings.surveillance.tables import DrawsDueTable
+from ratings.surveillance.words import softenings
 
 logger = logging.getLogger(__name__)
 
@@ -53,6 +56,12 @@ def due(request: HttpRequest) -> HttpResponse:
         "has_units": bool(units) or filters.is_narrowing,
         "in_order": in_order,
         "findings": table_of(request, FindingTable, open_findings()),
+        "draws": table_of(
+            request,
+            DrawsDueTable,
+            [each for each in draws_due() if each.is_overdue or each.is_soon],
+        ),
+        "softenings": softenings(),
         "feed": CalendarFeed.objects.filter(
             user=signed_in(request), revoked_at__isnull=True
         ).first(),

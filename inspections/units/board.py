@@ -43,6 +43,8 @@ from fleet.tables import (
 from ratings.mechanics.standing import Standing
 from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating
 from ratings.pictures import small_rule
+from ratings.surveillance.draws import draws_due
+from ratings.surveillance.words import softenings
 
 WORST_FIRST = (
     Standing.BELOW_LISTING,
@@ -331,6 +333,8 @@ def board(request: HttpRequest) -> HttpResponse:
         "bare_count": hammers_without_housing().count(),
         "drafts": LotRating.objects.waiting()[:DRAFTS_SHOWN],
         "draft_count": LotRating.objects.waiting().count(),
+        "softenings": softenings(),
+        "draws_overdue": [each for each in draws_due() if each.is_overdue],
     }
     table = table_of(request, BoardTable, filters.qs)
     return records_page(request, "units/board.html", table, filters, context)

@@ -17,6 +17,7 @@ from ratings.jobs.commitments import commitments_of_unit
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry, Listing
 from ratings.pictures import history_graphs, large_rules
+from ratings.surveillance.words import softenings
 
 # More would hide the steps they are drawn by, and every one of them weighs on the page.
 ENTRIES_DRAWN = 200
@@ -50,6 +51,9 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "advice": advise(housing),
         "stale_lots": stale_lots(housing),
         "sides": _sides(housing),
+        "softenings": softenings(
+            housing.positions.filter(lot__isnull=False).order_by().values_list("lot", flat=True)
+        ),
         "strains": strains(housing, head),
         "graphs": (
             history_graphs(list(drawn[:ENTRIES_DRAWN])[::-1], housing.mark, system)

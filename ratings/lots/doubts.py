@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fleet.models import PadLot
 from ratings.bench.reduction import Plausibility, Reduction, plausibility_of, reduce_test
 from ratings.models import BenchTest, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
+from ratings.surveillance.words import softenings
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,7 @@ def tests_behind(rating: LotRating) -> list[TestBehind]:
     return found
 
 
-def doubts_of(tests: list[TestBehind]) -> list[str]:
-    """Return every doubt in the tests of a rating, each with the test it is of."""
-    return [f"Bench test {each.test.pk}: {words}" for each in tests for words in each.doubts]
+def doubts_of(tests: list[TestBehind], lot: PadLot) -> list[str]:
+    """Return every doubt in a rating: in its tests, each with the test it is of, and of its lot."""
+    of_tests = [f"Bench test {each.test.pk}: {words}" for each in tests for words in each.doubts]
+    return [*of_tests, *map(str, softenings([lot.pk]))]

@@ -14,6 +14,7 @@ from ratings.lots.forms import ApprovalForm, RejectionForm, WithdrawalForm
 from ratings.lots.recording import approve_rating, reject_rating, withdraw_rating
 from ratings.lots.tables import CausedEntryTable
 from ratings.models import LedgerEntry, LotRating, RatingState
+from ratings.surveillance.words import softenings
 
 
 def lot_rating(request: HttpRequest, rating_id: int) -> HttpResponse:
@@ -121,7 +122,8 @@ def _page(
             "rating": rating,
             "waits": rating.state == RatingState.DRAFT,
             "tests": tests,
-            "doubts": doubts_of(tests),
+            "doubts": doubts_of(tests, rating.lot),
+            "softenings": softenings([rating.lot_id]),
             "approval": approval or ApprovalForm(auto_id=APPROVAL_ID),
             "rejection": rejection or RejectionForm(),
             "withdrawal": withdrawal or WithdrawalForm(),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import uuid
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -14,7 +15,9 @@ from django.utils import timezone
 
 from fleet.models import PadLot, StockMove
 from ratings.bench.recording import bench_rate
-from ratings.bench.reduction import Reduction, reduce_test
+from ratings.bench.reduction import reduce_test
+from ratings.mechanics.load_curve import MonotoneCurve
+from ratings.mechanics.pooling import BenchRate
 from ratings.mechanics.surveillance import Slope, Trend, TrendPoint, fit_trend, slope_within_stands
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchPad, BenchTest, LotRating
@@ -255,9 +258,7 @@ def _lot_trend(
 ) -> LotTrend:
     first_test = timezone.localtime(tests[0].tested_at).date()
     made_on = min([first_test, *receipts[:1]])
-    reduced = [
-        (test, reduce_test(test, test.measured, policy.linearity_limit_pct)) for test in tests
-    ]
+    reduced = [(test, _reduced(test, policy.linearity_limit_pct)) for test in tests]
     stretch_in = _stretch_to_compare_at([pair for pair in reduced if pair[0].is_for_rating])
     all_tests = [_pad_test(*pair, made_on, stretch_in) for pair in reduced]
     counting = [each for each in all_tests if each.test.is_for_rating]
@@ -307,28 +308,55 @@ def _fitted(points: Sequence[TrendPoint], policy: Policy) -> Trend | None:
     return fit_trend(points, policy.pad_spread_pct or 1.0)
 
 
-def _stretch_to_compare_at(reduced: Sequence[tuple[BenchTest, Reduction]]) -> float | None:
+@dataclass(frozen=True)
+class _Reduced:
+    """What a test's readings come to, as far as a trend asks."""
+
+    rate: BenchRate
+    is_linear: bool
+    tested_stretch_in: float
+    curve: MonotoneCurve
+
+
+# A test never changes, so that what it came to holds as long as this runs: the board asks anew
+# with every look at it.
+_MOST_KEPT = 5000
+_kept: dict[tuple[uuid.UUID, float], _Reduced] = {}
+
+
+def _reduced(test: BenchTest, limit_pct: float) -> _Reduced:
+    key = (test.submission_id, limit_pct)
+    if key not in _kept:
+        if len(_kept) >= _MOST_KEPT:
+            _kept.clear()
+        reduction = reduce_test(test, test.measured, limit_pct)
+        fit = reduction.fit
+        _kept[key] = _Reduced(
+            bench_rate(test, reduction), fit.is_linear, fit.tested_stretch_in, reduction.curve
+        )
+    return _kept[key]
+
+
+def _stretch_to_compare_at(reduced: Sequence[tuple[BenchTest, _Reduced]]) -> float | None:
     """Return the stretch that all tests reached, where rates fitted further don't compare.
 
     A bent load curve has another rate for each reach; a straight one, or one stretched alike,
     has not.
     """
-    fits = [reduction.fit for _, reduction in reduced]
-    if not fits or all(fit.is_linear for fit in fits):
+    found = [each for _, each in reduced]
+    if not found or all(each.is_linear for each in found):
         return None
-    reaches = [fit.tested_stretch_in for fit in fits]
+    reaches = [each.tested_stretch_in for each in found]
     least = min(reaches)
     return None if max(reaches) <= (1.0 + SAME_REACH) * least else least
 
 
 def _pad_test(
-    test: BenchTest, reduction: Reduction, made_on: date, stretch_in: float | None
+    test: BenchTest, reduced: _Reduced, made_on: date, stretch_in: float | None
 ) -> PadTest:
     pads = tuple(test.pads.all())
     day = timezone.localtime(test.tested_at).date()
-    rate = bench_rate(test, reduction)
     origin = _origin(pads, test.pads_in_test)
-    reaches = stretch_in is not None and stretch_in <= reduction.fit.tested_stretch_in
     return PadTest(
         test=test,
         pads=pads,
@@ -337,12 +365,12 @@ def _pad_test(
         age_years=(day - made_on).days / DAYS_A_YEAR,
         hours=_hours(pads, origin),
         rate_lbf_in=(
-            reduction.curve.force_lbf(stretch_in) / stretch_in
-            if stretch_in is not None and reaches
-            else rate.rate_lbf_in
+            reduced.curve.force_lbf(stretch_in) / stretch_in
+            if stretch_in is not None and stretch_in <= reduced.tested_stretch_in
+            else reduced.rate.rate_lbf_in
         ),
-        own_lbf_in=rate.own_lbf_in,
-        stand_lbf_in=rate.common_lbf_in,
+        own_lbf_in=reduced.rate.own_lbf_in,
+        stand_lbf_in=reduced.rate.common_lbf_in,
     )
 
 

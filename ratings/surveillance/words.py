@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
 from datetime import timedelta
 from statistics import fmean, stdev
 
 from fleet.dates import day_words
+from fleet.models import PadLot
 from fleet.quantities import Quantity, plain_number
 from ratings.mechanics.pooling import lower_bound_of_one_pad
 from ratings.mechanics.surveillance import Slope, Trend
 from ratings.surveillance.plans import CONFIDENCE, PROPORTION
-from ratings.surveillance.trends import BAND, LIMIT_SHARE, LotTrend, Occasion, Origin, PadTest
+from ratings.surveillance.trends import (
+    BAND,
+    LIMIT_SHARE,
+    LotTrend,
+    Occasion,
+    Origin,
+    PadTest,
+    softening_lots,
+)
 
 HOURS = 1000.0
 # Receipts further apart than this leave it open which pads are how old.
@@ -19,6 +29,22 @@ SAME_DELIVERY = timedelta(days=90)
 # Rubber that much warmer is softer, whatever its age.
 ALIKE_F = 20.0
 _FALL = f"{100 * (1 - LIMIT_SHARE):.0f} %"
+
+
+@dataclass(frozen=True)
+class Softening:
+    """A lot that softens, and how, in words that follow its mark."""
+
+    lot: PadLot
+    words: str
+
+    def __str__(self) -> str:
+        return f"Lot {self.lot.mark} {self.words}."
+
+
+def softenings(lot_ids: Collection[int] | None = None) -> list[Softening]:
+    """Return the lots that soften, of all or of those given, by mark."""
+    return [Softening(each.lot, softening_words(each)) for each in softening_lots(lot_ids)]
 
 
 def softening_words(trend: LotTrend) -> str:
@@ -168,10 +194,11 @@ def _of_stands(trend: LotTrend) -> Iterator[str]:
             "would look the same. Read a reference piece on each."
         )
     else:
-        low, high = (each * _pct(trend) for each in trend.within.band(BAND))
+        pct = _pct(trend)
+        low, high = (each * pct for each in trend.within.band(BAND))
         apart = (
-            f"Each stand by itself shows {trend.within.per_unit * _pct(trend):+.1f} % a year, band "
-            f"{low:+.1f} to {high:+.1f}."
+            f"Within the stands alone they show {trend.within.per_unit * pct:+.1f} % a year, "
+            f"band {low:+.1f} to {high:+.1f}."
         ).replace("-", "−")
     yield (
         f"The pads were read on {read}. {apart} The band has room for what the stands themselves "

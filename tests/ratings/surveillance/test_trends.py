@@ -310,8 +310,8 @@ def test_a_stand_that_took_over_is_named_where_it_may_fake_the_trend() -> None:
     words = said(bench)
     first = f"{bench.stand.name} with gauge {bench.gauge.mark} (2 Mar 2022 to 2 Mar 2023)"
     assert f"The pads were read on {first} and on " in words
-    assert "Each stand by itself shows +0.0 % a year" in words or (
-        "Each stand by itself shows −0.0 % a year" in words
+    assert "Within the stands alone they show +0.0 % a year" in words or (
+        "Within the stands alone they show −0.0 % a year" in words
     )
 
 
