@@ -29,6 +29,7 @@ from ratings.mechanics.line_fit import (
 from ratings.mechanics.load_curve import MonotoneCurve, monotone_curve
 from ratings.mechanics.plausibility import Explanation, RateRange, explain, plausible_rates
 from ratings.models import BenchTest
+from ratings.models.bench import OnAStand
 
 
 @dataclass(frozen=True)
@@ -118,12 +119,12 @@ def reduce_test(
     reading is to blame.
     """
     set_up, instruments = test.set_up, test.instruments
-    _refuse_beyond_range(test, readings)
+    refuse_beyond_range(test, readings)
     cycle = reduce_cycle(set_up, readings, test.gauge_resolution_psi)
     stretch_in = [stretch for stretch, _ in cycle.points]
     force_lbf = [force for _, force in cycle.points]
     _refuse_impossible_force(force_lbf)
-    _refuse_single_stretch(stretch_in)
+    refuse_single_stretch(stretch_in)
     fit = fit_rate(stretch_in, force_lbf, linearity_limit_pct)
     budget = rate_budget(fit, stretch_in, force_lbf, set_up, instruments)
     zero = _zero(stretch_in, force_lbf, min(linearity_limit_pct, BENT_PCT))
@@ -151,7 +152,8 @@ def reduce_test(
     )
 
 
-def _refuse_beyond_range(test: BenchTest, readings: Sequence[CycleReading]) -> None:
+def refuse_beyond_range(test: OnAStand, readings: Sequence[CycleReading]) -> None:
+    """Raise ReadingError for a reading that its gauge can't have shown."""
     for place, reading in enumerate(readings):
         if reading.gauge_psi > test.gauge_span_psi:
             raise ReadingError(
@@ -162,7 +164,8 @@ def _refuse_beyond_range(test: BenchTest, readings: Sequence[CycleReading]) -> N
             )
 
 
-def _refuse_single_stretch(stretch_in: Sequence[float]) -> None:
+def refuse_single_stretch(stretch_in: Sequence[float]) -> None:
+    """Raise ValueError where nothing was read at a second stretch."""
     stretched = {stretch for stretch in stretch_in if stretch > 0.0}
     if len(stretch_in) > 1 and len(stretched) == 1:
         raise ValueError(

@@ -24,6 +24,7 @@ from ratings.bench.improving import capacity_gain
 from ratings.bench.readings_table import TableError, read_table
 from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
+from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
 from ratings.drawing.load_graph import LoadGraphFigures
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
@@ -92,6 +93,7 @@ def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
         typed = unsaved_test(lot, form.set_up())
         context["plausibility"] = plausibility_of(typed, reduction.fit.rate_lbf_in)
         context |= _gain_context(typed, reduction)
+        (context["stand_warnings"],) = stand_warnings([typed])
     context |= {"form": form, "pads": pads, "readings": readings, "suspicion": suspicion}
     return render(request, "bench/preview.html", context)
 
@@ -100,18 +102,21 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
     """Show a bench test on record: set-up, readings as entered, and what they came to."""
     found = get_object_or_404(
         BenchTest.objects.select_related(
-            "lot", "stand", "gauge", "tape", "recorded_by", "corrects"
+            "lot", "stand", "gauge", "tape", "thermometer", "recorded_by", "corrects"
         ),
         pk=test_id,
     )
     system = system_of(request)
     reduction = reduce_test(found, found.measured, _linearity_limit_pct())
+    (of_the_stand,) = stand_warnings([found])
     return render(
         request,
         "bench/test.html",
         {
             "section": "lots",
             "test": found,
+            "stand_warnings": of_the_stand,
+            "told_by": calibrations_that_tell_of([found]).get(found.pk),
             "ratings": found.ratings.with_state(),
             "pads": found.pads.select_related("housing"),
             "plausibility": plausibility_of(found, reduction.fit.rate_lbf_in),

@@ -17,12 +17,14 @@ from ratings.models.policy import policy_in_force
 
 DAY_SECONDS = 24 * 3600
 CORRECTED = "a test it rests on was corrected since"
+FOUND_OFF = "the gauge of a test it rests on was found off since"
 
 
 def staleness(rating: LotRating, policy: Policy, at: datetime) -> str:
     """Return why a rating is stale at a moment, "" where it isn't.
 
-    The rating comes from `LotRating.objects.in_force`, which also tells of tests corrected since.
+    The rating comes from `LotRating.objects.in_force`, which also tells of tests corrected
+    since and of gauges found off.
 
     The words say no number of days: the same fact must read the same tomorrow, or every
     inspection would find something changed.
@@ -36,6 +38,8 @@ def staleness(rating: LotRating, policy: Policy, at: datetime) -> str:
     words = [reason.value for reason in reasons]
     if getattr(rating, "rests_on_corrected", False):
         words.append(CORRECTED)
+    if getattr(rating, "gauge_found_off", False):
+        words.append(FOUND_OFF)
     return "; ".join(words)
 
 

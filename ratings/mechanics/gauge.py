@@ -214,14 +214,7 @@ def check_points(points: Sequence[CalibrationPoint], span_psi: float) -> None:
             f"{len(points) or 'no'} point{'' if len(points) == 1 else 's'} given: give "
             f"{LEAST_POINTS} or more, from near 0 to the highest pressure the gauge is used at"
         )
-    applied = [each.applied_psi for each in points]
-    suspicion = gauge_suspicion(applied, span)
-    # A laboratory goes far up the scale: what as another unit stays low on it is not that unit.
-    if suspicion is not None and max(applied) * PSI_PER[suspicion.symbol] >= 0.25 * span:
-        raise ValueError(
-            f"the pressures applied look like {suspicion.symbol}, not psi: {suspicion.why}. Say "
-            "which unit the certificate is in"
-        )
+    _refuse_other_units(max(each.applied_psi for each in points), span)
     for name, words in (("as_found_psi", "as found"), ("as_left_psi", "as left")):
         _refuse_some_only(points, name, words)
     for place, point in enumerate(points):
@@ -286,6 +279,20 @@ def drift_since(before: GaugeCorrection, points: Sequence[CalibrationPoint]) -> 
         if point.as_found_psi is not None
     ]
     return max(off, default=None)
+
+
+def _refuse_other_units(largest: float, span: float) -> None:
+    """A laboratory goes far up the scale: look in which unit of measure it would have."""
+    if 0.25 * span <= largest <= span:
+        return
+    for symbol, factor in PSI_PER.items():
+        # A gauge of 2,000 psi has 138 bar on its dial, a little more than its span.
+        if 0.25 * span <= largest * factor <= 1.05 * span:
+            raise ValueError(
+                f"the pressures applied look like {symbol}, not psi: the largest, {largest:g}, is "
+                f"{largest * factor:.4g} psi if it is {symbol}, and the gauge goes to {span:g}. "
+                "Say which unit the certificate is in"
+            )
 
 
 def _refuse_some_only(points: Sequence[CalibrationPoint], name: str, words: str) -> None:

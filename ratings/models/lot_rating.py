@@ -10,6 +10,7 @@ from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from fleet import clock
 from fleet.models.recorded import Recorded, RecordedBy
+from ratings.models.stand_checks import GaugeCalibration
 
 
 class RatingState(StrEnum):
@@ -34,12 +35,13 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
     def in_force(self) -> Self:
         """Those approved and not withdrawn, the one that counts last of its lot.
 
-        Each says in `rests_on_corrected` whether a test of its was corrected since.
+        Each says in `rests_on_corrected` whether a test of its was corrected since, and in
+        `gauge_found_off` whether the gauge of one was found off since.
         """
         return (
             self.filter(approval__isnull=False, withdrawal__isnull=True)
             .select_related("lot", "approval")
-            .annotate(rests_on_corrected=_rests_on_corrected())
+            .annotate(rests_on_corrected=_rests_on_corrected(), gauge_found_off=_gauge_found_off())
             .order_by("approval__pk")
         )
 
@@ -81,6 +83,12 @@ def _rests_on_corrected() -> Exists:
             rating=OuterRef("pk"), test__corrected_by__recorded_at__lte=clock.now()
         )
     )
+
+
+def _gauge_found_off() -> Exists:
+    """Say of a rating whether the gauge of a test of its was found off by the next calibration."""
+    found_off = GaugeCalibration.objects.that_tell_of("test__").filter(is_found_off=True)
+    return Exists(RatedTest.objects.filter(Exists(found_off), rating=OuterRef("pk")))
 
 
 class LotRating(RecordedBy):

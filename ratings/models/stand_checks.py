@@ -26,7 +26,7 @@ from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 from ratings.mechanics.gauge import CalibrationPoint, GaugeCorrection, correction_of
 from ratings.mechanics.stand_checks import CheckRate
-from ratings.models.bench import Gauge, OnAStand, Reading, Tape, TestStand
+from ratings.models.bench import BenchTest, Gauge, OnAStand, Reading, Tape, TestStand
 
 # Before any calibration there is.
 LONG_AGO = date(1900, 1, 1)
@@ -40,11 +40,11 @@ class GaugeCalibrationQuerySet(CorrectableQuerySet["GaugeCalibration"]):
         made = self.standing().filter(calibrated_on__lte=day)
         return made.order_by("-calibrated_on", "-pk").first()
 
-    def that_found_off(self, test: str = "") -> Self:
-        """Those that found the gauge of an outer test off, the first after the test.
+    def that_tell_of(self, test: str = "") -> Self:
+        """The first calibration of its gauge after an outer test: as found it tells of the test.
 
         For Exists and Subquery over bench tests; test: the outer query's way to the test, such
-        as "test__". A calibration tells of all that was measured since the one before it.
+        as "test__". It tells of all that was measured since the calibration before it.
         """
         between = (
             GaugeCalibration.objects.standing()
@@ -59,7 +59,6 @@ class GaugeCalibrationQuerySet(CorrectableQuerySet["GaugeCalibration"]):
         return self.standing().filter(
             ~Exists(between),
             gauge=OuterRef(f"{test}gauge"),
-            is_found_off=True,
             recorded_at__lte=clock.now(),
             calibrated_on__gte=_day_of(test),
             calibrated_on__gt=_calibrated_before(test),
@@ -158,6 +157,12 @@ class GaugeCalibration(Recorded):
 
     def __str__(self) -> str:
         return f"certificate {self.certificate_number} of gauge {self.gauge.mark}"
+
+    @property
+    def touched_tests(self) -> models.QuerySet[BenchTest]:
+        """The bench tests made on the gauge since the calibration before it, whatever was found."""
+        tells = GaugeCalibration.objects.that_tell_of().filter(pk=self.pk)
+        return BenchTest.objects.filter(Exists(tells))
 
     @property
     def calibration_points(self) -> list[CalibrationPoint]:

@@ -63,6 +63,7 @@ def test_readings_are_reduced_as_they_are_typed_and_a_second_person_s_approval_r
 
     page = visit(rating_page, ManagerFactory(), **device)
     expect(page.locator("main")).to_contain_text("It rates no unit")
+    page.get_by_label("I have read the doubts above").check()
     page.get_by_role("button", name="Approve the rating").click()
     expect(page.get_by_role("status")).to_contain_text("1 ledger entry posted")
     page.goto(f"/units/{unit.housing.pk}/")

@@ -57,6 +57,7 @@ def test_more_rows_from_the_server_keep_what_was_typed_and_judge_nothing(visit: 
     page.get_by_role("button", name="Record the test").click()
     expect(page.get_by_role("status")).to_contain_text("until a second person approves it")
     page = visit(page.url, ManagerFactory(), **PLAIN)
+    page.get_by_label("I have read the doubts above").check()
     page.get_by_role("button", name="Approve the rating").click()
     expect(page.get_by_role("status")).to_contain_text("1 ledger entry posted")
     page.goto(f"/units/{unit.housing.pk}/")

@@ -51,7 +51,9 @@ def test_a_bench_test_drafts_a_rating_and_a_second_person_s_approval_rates_every
     second = Client()
     second.force_login(ManagerFactory())
     approval = fields_of(second.get(page("lot-rating", rating.pk)))
-    text = words(sent(second, page("approve-rating", rating.pk), approval))
+    text = words(
+        sent(second, page("approve-rating", rating.pk), approval | {"has_read_doubts": "on"})
+    )
     assert "is approved; 1 ledger entry posted" in text
     assert f"Housing {unit.housing.mark}, entry 4" in text
     assert head(unit).pull_lbf == pytest.approx(8 * 628.3185307 * 6)

@@ -143,7 +143,7 @@ def test_only_an_approved_rating_is_withdrawn() -> None:
 def test_a_second_copy_of_an_approval_or_a_withdrawal_changes_nothing() -> None:
     unit, second = rated_unit(), ManagerFactory()
     rating, approval, withdrawal = draft(unit), uuid.uuid4(), uuid.uuid4()
-    approve_rating(submission_id=approval, rating=rating, by=second)
+    approve_rating(submission_id=approval, rating=rating, by=second, has_read_doubts=True)
     before = everything()
     again = LotRating.objects.get(pk=rating.pk)
     assert approve_rating(submission_id=approval, rating=again, by=second) == []

@@ -62,7 +62,7 @@ def test_a_draft_says_that_it_rates_no_unit(auditor_client: Client, draft: LotRa
 def test_a_second_person_approves_and_sending_it_twice_changes_nothing(
     manager_client: Client, unit: Unit, draft: LotRating
 ) -> None:
-    fields = opened(manager_client, page("lot-rating", draft.pk))
+    fields = opened(manager_client, page("lot-rating", draft.pk)) | {"has_read_doubts": "on"}
     url = page("approve-rating", draft.pk)
     text = words(manager_client.post(url, fields, follow=True))
     assert f"Rating {draft.pk} is approved; 1 ledger entry posted" in text
