@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.quantities import listed_words, pull_words
+from ratings.drawing.curve_comparison import CurveComparison, draw_curve_comparison
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
@@ -92,6 +93,17 @@ def trend_graphs(figures: TrendFigures, title: str) -> dict[str, SafeString]:
     words = "The table and the sentences beside it say the same."
     return pictures(
         GRAPH_SIZES, title, words, lambda surface, *size: draw_trend(surface, figures, *size)
+    )
+
+
+def curve_graphs(figures: CurveComparison, title: str) -> dict[str, SafeString]:
+    """Return a drafted load curve over the one in force for a wide page and for a phone."""
+    words = "Force of one pad against stretch, of the draft and of the rating in force."
+    return pictures(
+        GRAPH_SIZES,
+        title,
+        words,
+        lambda surface, *size: draw_curve_comparison(surface, figures, *size),
     )
 
 

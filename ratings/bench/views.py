@@ -20,12 +20,12 @@ from ratings.bench.forms import (
     ReadingForm,
     ReadingFormSet,
 )
+from ratings.bench.graph import load_graph_figures
 from ratings.bench.improving import capacity_gain
 from ratings.bench.readings_table import TableError, read_table
 from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
-from ratings.drawing.load_graph import LoadGraphFigures
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
 from ratings.models import BenchPad, BenchTest, Gauge, RatingPolicy
@@ -34,7 +34,6 @@ from ratings.models.policy import policy_in_force
 from ratings.pictures import load_graphs
 
 MOST_TABLE_BYTES = 1_000_000
-CURVE_PIECES = 48
 # Before it is known how many pads share the load.
 FIRST_PAD_ROWS = 2
 
@@ -324,24 +323,7 @@ def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]
     if reduction is None:
         return {"reduction": None}
     limit_pct = _linearity_limit_pct()
-    fit = reduction.fit
-    tested_in = fit.tested_stretch_in
-    # Rounding must not take the last point a hair beyond the tested stretch.
-    stretches = [
-        min(tested_in * piece / CURVE_PIECES, tested_in) for piece in range(CURVE_PIECES + 1)
-    ]
-    figures = LoadGraphFigures(
-        points=tuple((each.stretch_in, each.force_lbf) for each in reduction.readings),
-        rate_lbf_in=fit.rate_lbf_in,
-        tested_stretch_in=fit.tested_stretch_in,
-        curve_points=(
-            ()
-            if fit.is_linear
-            else tuple((stretch, reduction.curve.force_lbf(stretch)) for stretch in stretches)
-        ),
-        band_lbf=limit_pct / 100.0 * max(each.force_lbf for each in reduction.readings),
-        units=system,
-    )
+    figures = load_graph_figures(reduction, limit_pct, system)
     return {
         "reduction": reduction,
         "limit_pct": limit_pct,

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.models import PadLot
+from ratings.bench.graph import load_graph_figures
 from ratings.bench.reduction import Plausibility, Reduction, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import stand_warnings
+from ratings.drawing.load_graph import LoadGraphFigures
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 from ratings.surveillance.words import softenings
@@ -34,6 +36,15 @@ class TestBehind:
             *warnings,
         )
 
+    @property
+    def graph_title(self) -> str:
+        """What its graph is of."""
+        return f"Bench test {self.test.pk}: load against stretch"
+
+    def graph_figures(self, policy: Policy, system: str) -> LoadGraphFigures:
+        """Return what its graph is drawn from."""
+        return load_graph_figures(self.reduction, policy.linearity_limit_pct, system)
+
 
 def tests_behind(rating: LotRating) -> list[TestBehind]:
     """Return the tests a rating rests on, the oldest first."""
@@ -51,7 +62,13 @@ def tests_behind(rating: LotRating) -> list[TestBehind]:
     return found
 
 
-def doubts_of(tests: list[TestBehind], lot: PadLot) -> list[str]:
-    """Return every doubt in a rating: in its tests, each with the test it is of, and of its lot."""
+def doubts_of(rating: LotRating, tests: list[TestBehind]) -> list[str]:
+    """Return every doubt in a rating: that its tests disagree, each test's own, and of its lot."""
     of_tests = [f"Bench test {each.test.pk}: {words}" for each in tests for words in each.doubts]
-    return [*of_tests, *map(str, softenings([lot.pk]))]
+    return [*pool_doubts(rating), *of_tests, *map(str, softenings([rating.lot_id]))]
+
+
+def pool_doubts(rating: LotRating) -> list[str]:
+    """Return what the pool of a rating's tests leaves for a person to decide."""
+    figures = getattr(rating, "figures", None) or {}
+    return [f"Its tests disagree: {figures['why']}"] if figures.get("is_open") else []

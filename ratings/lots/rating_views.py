@@ -1,19 +1,26 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from fleet.context import system_of
 from fleet.roles import manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
 from ratings.ledger.posting import Cause
-from ratings.lots.doubts import doubts_of, tests_behind
+from ratings.lots.comparison import compare, curves, units_that_hold
+from ratings.lots.doubts import doubts_of, pool_doubts, tests_behind
 from ratings.lots.forms import ApprovalForm, RejectionForm, WithdrawalForm
 from ratings.lots.recording import approve_rating, reject_rating, withdraw_rating
-from ratings.lots.tables import CausedEntryTable
-from ratings.models import LedgerEntry, LotRating, RatingState
+from ratings.lots.tables import CausedEntryTable, EffectTable
+from ratings.mechanics.unit_rating import Policy
+from ratings.models import LedgerEntry, LotRating, RatingPolicy, RatingState
+from ratings.models.policy import policy_in_force
+from ratings.pictures import curve_graphs, load_graphs
 from ratings.surveillance.words import softenings
 
 
@@ -113,17 +120,24 @@ def _page(
 ) -> HttpResponse:
     causes = (Cause.LOT_RATED, Cause.RATE_WITHDRAWN)
     entries = LedgerEntry.objects.filter(cause__in=causes, cause_record=rating.pk)
-    tests = tests_behind(rating)
+    tests, system = tests_behind(rating), system_of(request)
+    policy = policy_in_force(RatingPolicy.objects.first())
+    waits = rating.state == RatingState.DRAFT
     return render(
         request,
         "lots/lot_rating.html",
         {
             "section": "lots",
             "rating": rating,
-            "waits": rating.state == RatingState.DRAFT,
-            "tests": tests,
-            "doubts": doubts_of(tests, rating.lot),
+            "waits": waits,
+            "tests": [
+                (each, load_graphs(each.graph_figures(policy, system), each.graph_title))
+                for each in tests
+            ],
+            "doubts": doubts_of(rating, tests),
+            "pool_doubts": pool_doubts(rating),
             "softenings": softenings([rating.lot_id]),
+            **(_comparison(request, rating, policy) if waits else {}),
             "approval": approval or ApprovalForm(auto_id=APPROVAL_ID),
             "rejection": rejection or RejectionForm(),
             "withdrawal": withdrawal or WithdrawalForm(),
@@ -132,3 +146,16 @@ def _page(
             "table": table_of(request, CausedEntryTable, entries.select_related("housing")),
         },
     )
+
+
+def _comparison(request: HttpRequest, draft: LotRating, policy: Policy) -> dict[str, Any]:
+    """Return what a draft looks like beside the rating in force, and what it would do."""
+    system = system_of(request)
+    in_force = LotRating.objects.in_force_by_lot([draft.lot_id]).get(draft.lot_id)
+    title = f"Load curve of lot {draft.lot.mark}"
+    return {
+        "in_force": in_force,
+        "rows": compare(draft, in_force, policy, system),
+        "curves": curve_graphs(curves(draft, in_force, policy, system), title),
+        "effects": table_of(request, EffectTable, units_that_hold(draft), draft=draft),
+    }

@@ -44,7 +44,7 @@ def approve_rating(
         raise ValidationError(
             "You drafted this rating by recording its test: a second person must approve it."
         )
-    doubts = doubts_of(tests_behind(rating), rating.lot)
+    doubts = doubts_of(rating, tests_behind(rating))
     if doubts and not has_read_doubts:
         raise ValidationError({"has_read_doubts": UNREAD})
     RatingApproval.objects.create(

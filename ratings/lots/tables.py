@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import django_filters
@@ -12,10 +13,11 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from fleet.models import LotCorrection, PadLot, PadPosition, StockMove
+from fleet.models import LotCorrection, PadLot, PadPosition, StockMove, SuppressorHousing
 from fleet.models.measured_fields import measured_field
-from fleet.quantities import Quantity, plain_number
+from fleet.quantities import Quantity, capacity_words, force_words, plain_number, pull_words
 from fleet.tables import (
+    NONE,
     Column,
     DayColumn,
     MeasuredColumn,
@@ -24,6 +26,7 @@ from fleet.tables import (
     RecordsFilter,
     RecordsTable,
 )
+from ratings.lots.comparison import effects_of
 from ratings.lots.correcting import BEFORE
 from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy, RatingState
 from ratings.models.policy import policy_in_force
@@ -295,6 +298,70 @@ _RUBBER = {
     "bonded_area_in2": "bonded area",
     "rubber_thickness_in": "rubber between plates",
 }
+
+
+class EffectTable(RecordsTable):
+    """What approving a draft would do to each unit that holds its lot."""
+
+    caption = "What it would do to units that hold the lot"
+    anchor = "effects"
+    own_prefix = "effects-"
+    empty_words = "No unit holds a pad of this lot: nothing changes until one does."
+
+    mark = Column("Unit")
+    standing = Column("Standing", empty_values=(), orderable=False)
+    pull = Column("Line pull", empty_values=(), orderable=False)
+    capacity = Column("Working capacity", empty_values=(), orderable=False)
+    travel = Column("Usable travel", empty_values=(), orderable=False)
+
+    def __init__(self, *args: Any, draft: LotRating, **kwargs: Any) -> None:
+        self.draft = draft
+        super().__init__(*args, **kwargs)
+
+    def load_page(self, records: list[SuppressorHousing]) -> None:
+        self.effects = effects_of(
+            self.draft, records, policy_in_force(RatingPolicy.objects.first())
+        )
+
+    def render_mark(self, record: SuppressorHousing) -> SafeString:
+        return format_html('<a href="{}">{}</a>', reverse("unit", args=[record.pk]), record.mark)
+
+    def render_standing(self, record: SuppressorHousing) -> SafeString | str:
+        effect = self.effects[record.pk]
+        now, then = effect.now.standing.value, effect.then.standing.value
+        return now if now == then else format_html("{}, then <strong>{}</strong>", now, then)
+
+    def render_pull(self, record: SuppressorHousing) -> SafeString | str:
+        return self._now_and_then(record, "pull_lbf", pull_words)
+
+    def render_capacity(self, record: SuppressorHousing) -> SafeString | str:
+        return self._now_and_then(record, "working_capacity_lbf", capacity_words)
+
+    def render_travel(self, record: SuppressorHousing) -> str:
+        effect = self.effects[record.pk]
+        now, then = (
+            NONE if each is None else Quantity.LENGTH.words(each, self.system)
+            for each in (effect.now.usable_travel_in, effect.then.usable_travel_in)
+        )
+        return now if now == then else f"{now}, then {then}"
+
+    def _now_and_then(
+        self, record: SuppressorHousing, name: str, words: Callable[..., str]
+    ) -> SafeString | str:
+        effect = self.effects[record.pk]
+        figures = [getattr(each, name) for each in (effect.now, effect.then)]
+        now, then = (
+            words(figure, self.system, listed_lbf=each.listed_lbf)
+            for figure, each in zip(figures, (effect.now, effect.then), strict=True)
+        )
+        if now == then:
+            return now
+        change = ""
+        if None not in figures:
+            change_lbf = figures[1] - figures[0]
+            sign = "+" if change_lbf > 0 else ""
+            change = f" ({sign}{force_words(change_lbf, self.system)})"
+        return format_html("{},<br>then <strong>{}</strong>{}", now, then, change)
 
 
 class CausedEntryTable(RecordsTable):
