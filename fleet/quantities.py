@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
+from typing import Any
 
 LBF_PER_US_TON = 2000.0
 UNKNOWN = "not known"
@@ -153,12 +154,16 @@ def _factor(quantity: Quantity, system: str) -> float:
         return 1 / LBF_PER_US_TON
     if system == "us" or quantity is Quantity.TEMPERATURE:
         return 1.0
+    us, si = quantity.units["us"], quantity.units["si"]
+    return float(_registry().Quantity(1.0, us).to(si).magnitude)
+
+
+@cache
+def _registry() -> Any:
     # Imported on first need: the registry takes a while to build and US readers need none.
     import pint
 
-    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
-    us, si = quantity.units["us"], quantity.units["si"]
-    return float(registry.Quantity(1.0, us).to(si).magnitude)
+    return pint.UnitRegistry()
 
 
 def pull_words(pull_lbf: float | None, system: str, *, listed_lbf: float | None = None) -> str:
@@ -215,6 +220,20 @@ def shortfall_words(capacity_lbf: float, listed_lbf: float, system: str) -> str:
 def force_words(force_lbf: float | None, system: str) -> str:
     """Return a force to the last whole lbf, for arithmetic that is to be followed by hand."""
     return UNKNOWN if force_lbf is None else Quantity.FORCE.words(force_lbf, system)
+
+
+def chance_words(chance: float) -> str:
+    """Return a chance as people bet on it: "1 in 8", "4 in 10", "19 in 20"."""
+    if chance < 0.001:
+        return "less than 1 in 1,000"
+    if chance > 0.999:
+        return "more than 999 in 1,000"
+    if 0.15 <= chance <= 0.85:
+        return f"about {round(chance * 10)} in 10"
+    among = round(1.0 / min(chance, 1.0 - chance))
+    if among > 100:
+        among = round(among, -2)
+    return f"about {1 if chance < 0.5 else among - 1:,} in {among:,}"
 
 
 def share_words(share: float | None) -> str:

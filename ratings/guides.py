@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -23,9 +24,12 @@ from fleet.dates import moment_words
 from fleet.fields import FactForm, MomentField, open_to_correction, whole_number
 from fleet.housings import lock_housing
 from fleet.models import HousingGuide, SuppressorHousing
+from fleet.models.housing_guide import guide_words
 from fleet.roles import manager_required, signed_in
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
+from ratings.ledger.facts import gather
 from ratings.ledger.posting import Cause, entries_caused_by, post
+from ratings.mechanics.unit_rating import UnitRating, rate_unit
 
 ANSWERS = {
     "yes": "guided: rods or slides keep the housing level, so both sides stretch alike",
@@ -184,6 +188,7 @@ def guide(request: HttpRequest, housing_id: int) -> HttpResponse:
             "section": "board",
             "housing": housing,
             "now": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
+            "effects": _effects(housing),
             "form": form,
             "corrects": corrects,
             "table": table_of(request, GuideTable, guides_of(housing)),
@@ -194,6 +199,15 @@ def guide(request: HttpRequest, housing_id: int) -> HttpResponse:
 def guides_of(housing: SuppressorHousing) -> Any:
     """Return what was said of a housing's guides, ready for its table."""
     return housing.guides.select_related("recorded_by", "corrected_by")
+
+
+def _effects(housing: SuppressorHousing) -> list[tuple[str, UnitRating]]:
+    """Return how the unit would be rated today as guided and as not, each with its words."""
+    inputs = gather([housing])[housing.pk].inputs
+    return [
+        (guide_words(is_guided), rate_unit(replace(inputs, is_guided=is_guided)))
+        for is_guided in (True, False)
+    ]
 
 
 def _recorded_words(recorded: HousingGuide) -> str:

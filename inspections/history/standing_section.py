@@ -47,6 +47,8 @@ def standing_section(history: History) -> Iterator[Flowable]:
     yield paragraph(f"Standing now: {standing}", HEADING)
     if standing.is_flagged:
         yield paragraph("FLAGGED: this unit is not shown to meet a listed rating.", bold=True)
+    if head is not None and head.risk_words:
+        yield paragraph(head.risk_words)
     if head is None:
         yield paragraph("Its pads were never counted and its travel never taped.")
     else:

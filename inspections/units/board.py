@@ -30,7 +30,14 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.models import Hammer, Mounting, OutOfService, SuppressorHousing, Yard
-from fleet.quantities import Quantity, capacity_words, listed_words, pull_words, share_words
+from fleet.quantities import (
+    Quantity,
+    capacity_words,
+    chance_words,
+    listed_words,
+    pull_words,
+    share_words,
+)
 from fleet.tables import (
     NONE,
     Column,
@@ -222,6 +229,7 @@ class BoardTable(RecordsTable):
             "units/board_standing.html",
             {
                 "standing": entry.judged if entry else Standing.UNRATED,
+                "chance": _chance_words(entry),
                 "is_out_of_balance": entry is not None and entry.results["is_out_of_balance"],
                 "stale_lots": entry.results["stale_lots"] if entry else [],
                 "unrated_pads": entry.results["unrated_pads"] if entry else [],
@@ -271,6 +279,14 @@ class BoardTable(RecordsTable):
 def _head(record: SuppressorHousing) -> LedgerEntry | None:
     rating = getattr(record, "current_rating", None)
     return rating.head if rating else None
+
+
+def _chance_words(entry: LedgerEntry | None) -> str:
+    """Return how likely a flagged unit meets its listing all the same; "" where it is no matter."""
+    if entry is None or entry.judged not in (Standing.NOT_PROVEN, Standing.BELOW_LISTING):
+        return ""
+    chance = entry.chance_to_meet
+    return "" if chance is None else chance_words(chance)
 
 
 def _listed(record: SuppressorHousing) -> float | None:

@@ -32,7 +32,7 @@ from ratings.jobs.words import (
     short_words,
 )
 from ratings.jobs.workings import Group, Line, input_groups, workings
-from ratings.mechanics.extraction.outcomes import CheckKey, Outcome
+from ratings.mechanics.extraction.outcomes import Check, CheckKey, Outcome
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 from ratings.pictures import GRAPH_SIZES, pictures
 
@@ -98,14 +98,7 @@ def describe(answer: UnitAnswer, system: str) -> UnitPage:
             demand=amount_words(check, check.demand, system),
             supply=amount_words(check, check.supply, system),
             margin=margin_words(check.margin),
-            sentence=check_sentence(
-                check,
-                answer.unit,
-                answer.candidate.hammer.mark,
-                answer.job,
-                answer.stretch_in,
-                system,
-            ),
+            sentence=_sentence(answer, check, system),
             governs=check.key is verdict.governing,
         )
         for check in verdict.checks
@@ -121,6 +114,15 @@ def describe(answer: UnitAnswer, system: str) -> UnitPage:
         paths=paths,
         curves=curves,
     )
+
+
+def _sentence(answer: UnitAnswer, check: Check, system: str) -> str:
+    hammer = answer.candidate.hammer.mark
+    words = check_sentence(check, answer.unit, hammer, answer.job, answer.stretch_in, system)
+    entry = answer.candidate.entry
+    if check.key is CheckKey.STANDING and entry is not None and entry.risk_words:
+        return f"{words} {entry.risk_words}"
+    return words
 
 
 @dataclass(frozen=True)

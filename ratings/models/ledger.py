@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import math
 from functools import cached_property
 from typing import Any
 
@@ -8,7 +9,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from ratings.mechanics.standing import Standing
+from fleet.quantities import chance_words, plain_number
+from ratings.mechanics.standing import Standing, conformance_probability
 from ratings.mechanics.unit_rating import NO_COUNT
 
 GENESIS_HASH = "0" * 64
@@ -102,6 +104,33 @@ class LedgerEntry(models.Model):
         if NO_COUNT in self.results["missing"]:
             return "nothing counted yet"
         return f"{self.sound_pads} of {self.positions}"
+
+    @property
+    def chance_to_meet(self) -> float | None:
+        """How likely it is that the unit meets its listing, 0 to 1; None where it is unrated."""
+        results = self.results
+        if self.judged is Standing.UNRATED:
+            return None
+        freedom = results["degrees_of_freedom"]
+        return conformance_probability(
+            results["pull_lbf"],
+            results["standard_uncertainty_lbf"],
+            # JSON has no infinity.
+            math.inf if freedom is None else freedom,
+            results["listed_lbf"],
+        )
+
+    @property
+    def risk_words(self) -> str:
+        """What a flag on the unit may be wrong about; "" where it has none, or is unrated."""
+        chance = self.chance_to_meet
+        if chance is None or self.judged is Standing.MEETS_LISTING:
+            return ""
+        words = f"The chance that it meets its listing all the same is {chance_words(chance)}"
+        if self.judged is Standing.BELOW_LISTING:
+            return f"{words}."
+        needed = plain_number(100.0 * self.inputs["policy"]["confidence"], 1)
+        return f"{words}; the yard asks for {needed} in 100."
 
     @property
     def share_of_listed(self) -> float | None:

@@ -10,6 +10,7 @@ from fleet.quantities import (
     Quantity,
     capacity_figure,
     capacity_words,
+    chance_words,
     force_words,
     listed_figure,
     listed_words,
@@ -18,6 +19,9 @@ from fleet.quantities import (
     share_words,
     shortfall_words,
 )
+
+# The table of units takes longer to read, on first need, than one example may.
+Quantity.FORCE.shown(1.0, "si")
 
 LARGEST_LBF = 2_000_000.0
 FORCES = st.floats(0.0, LARGEST_LBF)
@@ -201,3 +205,30 @@ def test_what_is_entered_is_what_is_shown(quantity: Quantity, system: str) -> No
 def test_lengths_drop_needless_zeros() -> None:
     assert Quantity.LENGTH.words(6.0, "us") == "6 in"
     assert Quantity.LENGTH.words(5.5, "si") == "140 mm"
+
+
+def test_a_chance_is_told_as_people_bet_on_it() -> None:
+    told = {
+        0.0: "less than 1 in 1,000",
+        0.001: "about 1 in 1,000",
+        0.0043: "about 1 in 200",
+        0.02: "about 1 in 50",
+        0.125: "about 1 in 8",
+        0.44: "about 4 in 10",
+        0.5: "about 5 in 10",
+        0.84: "about 8 in 10",
+        0.875: "about 7 in 8",
+        0.949: "about 19 in 20",
+        0.9999: "more than 999 in 1,000",
+    }
+    assert {chance: chance_words(chance) for chance in told} == told
+
+
+@given(low=st.floats(0.0, 1.0), high=st.floats(0.0, 1.0))
+def test_a_larger_chance_never_reads_as_a_smaller_one(low: float, high: float) -> None:
+    def odds(chance: float) -> float:
+        favourable, among = read(chance_words(chance))
+        return favourable / among
+
+    less, more = sorted((low, high))
+    assert odds(less) <= odds(more)

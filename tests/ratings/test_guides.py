@@ -11,7 +11,9 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import HousingGuide, SuppressorHousing
+from fleet.quantities import pull_words
 from ratings.guides import record_guide
+from ratings.ledger.differences import differences
 from ratings.ledger.posting import Cause
 from ratings.models import CurrentRating, LedgerEntry
 from tests.all_tables import changed, everything
@@ -82,6 +84,53 @@ def test_each_housing_has_its_own() -> None:
     held = say(guided)
     found = HousingGuide.objects.in_force_by_housing([guided.pk, other.pk])
     assert found == {guided.pk: held}
+
+
+def lopsided() -> Unit:
+    """Four sound pads on side A, two on side B."""
+    return rated_unit(unsound={"B1": "cracked", "B2": "cracked"})
+
+
+def test_not_guided_twice_the_weaker_side_counts_and_guided_both() -> None:
+    unit = lopsided()
+    tipped = head(unit)
+    # 2 × 2 pads × 1,000 lbf/in × 6 in, less what is off for a quick test.
+    assert tipped.pull_lbf is not None
+    one_pad_lbf = tipped.pull_lbf / 4
+    assert tipped.results["weaker_side"] == "B"
+    say(unit.housing)
+    level = head(unit)
+    assert level.pull_lbf == pytest.approx(6 * one_pad_lbf)
+    assert level.inputs["is_guided"] is True
+    say(unit.housing, is_guided=False, reason="Rod bent", occurred_at=TUESDAY + timedelta(days=1))
+    assert head(unit).pull_lbf == tipped.pull_lbf
+    assert differences(level, head(unit), "us") == ["sides: guided → not guided"]
+
+
+def test_said_again_it_says_only_why() -> None:
+    unit = rated_unit()
+    say(unit.housing)
+    before = head(unit)
+    say(unit.housing, reason="Looked at again", occurred_at=TUESDAY + timedelta(days=1))
+    assert differences(before, head(unit), "us") == ["sides still guided: Looked at again"]
+
+
+def test_the_form_tells_what_each_answer_does_to_the_rating(manager_client: Client) -> None:
+    unit = lopsided()
+    page = words(manager_client.get(reverse("guide", args=[unit.housing.pk])))
+    not_guided = pull_words(head(unit).pull_lbf, "us", listed_lbf=40_000.0)
+    say(unit.housing)
+    guided = pull_words(head(unit).pull_lbf, "us", listed_lbf=40_000.0)
+    assert guided != not_guided
+    assert page.index(f"guided {guided}") < page.index(f"not guided {not_guided}")
+
+
+def test_the_unit_s_page_says_that_twice_the_weaker_side_counts(auditor_client: Client) -> None:
+    unit = lopsided()
+    url = reverse("unit", args=[unit.housing.pk])
+    assert "as far as anybody has said; twice side B counts" in words(auditor_client.get(url))
+    say(unit.housing)
+    assert "twice side B counts" not in words(auditor_client.get(url))
 
 
 def test_it_posts_an_entry_that_names_it() -> None:
