@@ -24,6 +24,7 @@ SET_UP_MODELS = (
     ("ratings", "tape"),
     ("ratings", "thermometer"),
     ("ratings", "referencepiece"),
+    ("ratings", "loadindicator"),
 )
 
 manager_required = permission_required(RECORD, raise_exception=True)

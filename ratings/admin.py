@@ -4,7 +4,7 @@ from django.contrib import admin
 from django.http import HttpRequest
 
 from fleet.admin import KeptForGood, SetUpForm, WithFigures
-from ratings.models import Gauge, ReferencePiece, Tape, TestStand, Thermometer
+from ratings.models import Gauge, LoadIndicator, ReferencePiece, Tape, TestStand, Thermometer
 
 
 @admin.register(TestStand)
@@ -37,3 +37,8 @@ class ThermometerAdmin(KeptForGood):
 class ReferencePieceAdmin(KeptForGood):
     form = SetUpForm
     list_display = ["mark", "yard", "kind"]
+
+
+@admin.register(LoadIndicator)
+class LoadIndicatorAdmin(WithFigures):
+    list_display = ["mark", "yard", "kind", "accuracy_pct", "resolution_lbf", "due_on"]

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 from fleet.quantities import listed_words, pull_words
 from ratings.drawing.curve_comparison import CurveComparison, draw_curve_comparison
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
+from ratings.drawing.proof_graph import ProofGraphFigures, draw_proof_graph
 from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
 from ratings.drawing.surface import Surface
@@ -104,6 +105,14 @@ def curve_graphs(figures: CurveComparison, title: str) -> dict[str, SafeString]:
         title,
         words,
         lambda surface, *size: draw_curve_comparison(surface, figures, *size),
+    )
+
+
+def proof_graphs(figures: ProofGraphFigures, title: str) -> dict[str, SafeString]:
+    """Return a proof pull, measured against expected, for a wide page and for a phone."""
+    words = "Pull of the whole unit against stretch, and what its pads should give."
+    return pictures(
+        GRAPH_SIZES, title, words, lambda surface, *size: draw_proof_graph(surface, figures, *size)
     )
 
 

@@ -14,6 +14,7 @@ from ratings.lots import rating_views
 from ratings.lots import views as lots
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
+from ratings.proof import views as proof
 from ratings.pullsheet import views as pullsheet
 from ratings.surveillance import views as surveillance
 
@@ -82,7 +83,11 @@ urlpatterns = [
         name="release-commitment",
     ),
     path("policy/", policy.policy, name="policy"),
+    path("units/<int:housing_id>/proof-pull/", proof.new_proof_pull, name="new-proof-pull"),
+    path("proof-pulls/<int:pull_id>/", proof.proof_pull, name="proof-pull"),
+    path("proof-pulls/<int:pull_id>/set-aside/", proof.set_aside, name="set-aside-proof-pull"),
     how_page("ledger", "ledger/how.html", "board"),
     how_page("bench", "bench/how.html", "lots", policy=rating_policy, most_readings=MOST_ROWS),
+    how_page("proof", "proof/how.html", "board", policy=rating_policy),
     how_page("job", "jobs/how.html", "jobs", rules=rules_in_force, betas=BETAS),
 ]

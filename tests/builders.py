@@ -6,7 +6,7 @@ import math
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
 from typing import Any
 
@@ -21,13 +21,22 @@ from inspections.count.submission import Submission
 from ratings.bench.recording import RecordedTest, TestSetUp, record_bench_test
 from ratings.listings import record_listing
 from ratings.lots.recording import approve_rating
-from ratings.mechanics.bench import CycleReading
-from ratings.models import BenchTest, LedgerEntry, LotRating
+from ratings.mechanics.bench import Branch, CycleReading
+from ratings.mechanics.record import read_inputs
+from ratings.models import BenchTest, LedgerEntry, LotRating, ProofPull
 from ratings.mounting import mount_housing
+from ratings.proof.expected import expected_pull
+from ratings.proof.recording import (
+    BranchReading,
+    ProofSetUp,
+    RecordedPull,
+    record_proof_pull,
+)
 from tests.factories import (
     GaugeFactory,
     HammerFactory,
     HousingFactory,
+    LoadIndicatorFactory,
     ManagerFactory,
     PadLotFactory,
     TapeFactory,
@@ -213,3 +222,53 @@ def rated_unit(
         receive(lot, manager, in_stock)
     housing.refresh_from_db()
     return Unit(housing, hammer, lot, manager)
+
+
+def proof_set_up(**more: Any) -> ProofSetUp:
+    """A unit pulled by a load cell between clamp and anchor, as it should be."""
+    plain: dict[str, Any] = {
+        "indicator": more.pop("indicator", None) or LoadIndicatorFactory(),
+        "tape": more.pop("tape", None) or TapeFactory(),
+        "pulled_at": MONDAY + timedelta(days=1),
+        "tare_lbf": 0.0,
+        "anchor": "Dead man 2 of the yard, rated 200 tons",
+        "is_vibrating": False,
+        "are_pads_as_recorded": True,
+    }
+    return ProofSetUp(**plain | more)
+
+
+def pull_readings(
+    housing: SuppressorHousing, ratio: float = 1.0, tare_lbf: float = 0.0
+) -> list[BranchReading]:
+    """Five readings going up and four coming down, at a ratio of what its pads give."""
+    head = LedgerEntry.objects.filter(housing=housing).order_by("sequence").last()
+    known = expected_pull(read_inputs(head.inputs)) if head else None
+    force_lbf = known[0].force_lbf if known else lambda stretch_in: 8_000.0 * stretch_in
+    up = (1.0, 2.0, 3.0, 4.0, 5.0)
+    both = [(x, Branch.LOADING) for x in up] + [(x, Branch.UNLOADING) for x in up[3::-1]]
+    return [BranchReading(tare_lbf + ratio * force_lbf(x), x, branch) for x, branch in both]
+
+
+def proof_pull(
+    housing: SuppressorHousing,
+    by: User,
+    ratio: float = 1.0,
+    *,
+    readings: Sequence[BranchReading] | None = None,
+    submission_id: uuid.UUID | None = None,
+    based_on: int | None = None,
+    corrects: ProofPull | None = None,
+    **more: Any,
+) -> RecordedPull:
+    """Pull a unit of rated_unit, at a ratio of what its pads give."""
+    head = LedgerEntry.objects.filter(housing=housing).order_by("sequence").last()
+    return record_proof_pull(
+        submission_id=submission_id or uuid.uuid4(),
+        housing=housing,
+        set_up=proof_set_up(**more),
+        readings=pull_readings(housing, ratio) if readings is None else readings,
+        based_on=(head.sequence if head else 0) if based_on is None else based_on,
+        by=by,
+        corrects=corrects,
+    )

@@ -11,7 +11,7 @@ from factory.django import DjangoModelFactory, Password
 from fleet.housings import enter_housing
 from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
-from ratings.models import Gauge, ReferencePiece, Tape, TestStand, Thermometer
+from ratings.models import Gauge, LoadIndicator, ReferencePiece, Tape, TestStand, Thermometer
 
 Row = TypeVar("Row", bound=Model)
 
@@ -145,3 +145,19 @@ class ReferencePieceFactory(RowFactory[ReferencePiece]):
     yard = SubFactory(YardFactory)
     mark = Sequence(lambda number: f"REF-{number}")
     kind = "spring"
+
+
+class LoadIndicatorFactory(RowFactory[LoadIndicator]):
+    """A load cell in calibration on any day a pull speaks of."""
+
+    class Meta:
+        model = LoadIndicator
+
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"LC-{number}")
+    kind = "load cell"
+    accuracy_pct = 1.0
+    resolution_lbf = 20.0
+    certificate_number = Sequence(lambda number: f"CAL-LC-{number}")
+    calibrated_on = date(2020, 1, 1)
+    due_on = date(2035, 1, 1)

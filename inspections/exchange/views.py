@@ -13,13 +13,14 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from fleet.models import SuppressorHousing
 from fleet.numbers import Decimals
 from fleet.roles import manager_required, signed_in
 from inspections.exchange.incoming import Refused, Trial, take_register, try_register
 from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
 from inspections.exchange.reading import MOST_BYTES, BadFile, Lines, read_file
 from inspections.exchange.rows import parsed
-from ratings.models import LotRating
+from ratings.models import LotRating, ProofPull
 
 
 class ImportForm(forms.Form):
@@ -110,7 +111,14 @@ def _take(request: HttpRequest) -> HttpResponse:
 def _page(
     request: HttpRequest, form: ImportForm, trial: Trial | None = None, tried: str = ""
 ) -> HttpResponse:
-    context = {"section": "due", "form": form, "trial": trial, "tried": tried}
+    housings = SuppressorHousing.objects.values_list("pk", flat=True)
+    context = {
+        "section": "due",
+        "form": form,
+        "trial": trial,
+        "tried": tried,
+        "soft_units": len(ProofPull.objects.softness_by_housing(housings)),
+    }
     return render(request, "exchange/exchange.html", context)
 
 

@@ -8,7 +8,8 @@ from datetime import datetime
 from fleet.models import HousingGuide, Mounting, OutOfService, SuppressorHousing
 from fleet.quantities import Quantity
 from inspections.models import Finding, Inspection, PadReplacement
-from ratings.models import LedgerEntry
+from ratings.models import LedgerEntry, ProofPull
+from ratings.proof.tables import proof_pulls_of
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,8 @@ class History:
     mountings: list[Mounting]
     guides: list[HousingGuide]
     guide: HousingGuide | None
+    proof_pulls: list[ProofPull]
+    softness: ProofPull | None
     times_out: list[OutOfService]
     findings: list[Finding]
     printed_at: datetime
@@ -82,6 +85,8 @@ def read_history(
             .order_by("occurred_at", "pk")
         ),
         guide=HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
+        proof_pulls=list(proof_pulls_of(housing).order_by("pulled_at", "pk")),
+        softness=ProofPull.objects.softness_by_housing([housing.pk]).get(housing.pk),
         times_out=list(
             OutOfService.objects.filter(housing=housing)
             .select_related("recorded_by", "released_by")

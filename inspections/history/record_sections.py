@@ -8,9 +8,11 @@ from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from fleet.dates import day_words, moment_words
 from fleet.models import HousingGuide, OutOfService
+from fleet.quantities import Quantity, force_words, share_words
 from fleet.roles import who_words
 from inspections.history.facts import History, length_words
 from inspections.models import Finding, Inspection, PadCount, PadReplacement
+from ratings.models import ProofPull
 from ratings.paper.style import (
     BODY,
     CELL,
@@ -22,6 +24,7 @@ from ratings.paper.style import (
     paragraph,
     table,
 )
+from ratings.proof.tables import fate_words
 
 CONDITION_LETTERS = {"sound": "S", "cracked": "C", "debonded": "D", "swollen": "W", "missing": "M"}
 LEGEND = "S sound, C cracked, D debonded, W swollen, M missing; beside the letter the pad's lot."
@@ -104,6 +107,13 @@ def tables(history: History) -> Iterator[Flowable]:
         (36, 92, 110, WIDTH - 238),
     )
     yield from _table(
+        "Proof pulls",
+        ("No.", "Pulled", "Recorded by", "Measured, of expected", "Found"),
+        [_proof_row(each, history.system) for each in history.proof_pulls],
+        (30, 86, 90, 150, WIDTH - 356),
+        none="Never pulled: its figures come from its pads alone.",
+    )
+    yield from _table(
         "Mountings",
         ("Hammer", "From", "To"),
         [
@@ -163,6 +173,23 @@ def _guide_row(guide: HousingGuide) -> tuple[str, ...]:
     corrected = " (corrected since)" if hasattr(guide, "corrected_by") else ""
     recorded = f"{moment_words(guide.recorded_at)}, {who_words(guide.recorded_by)}"
     return moment_words(guide.occurred_at), guide.words + corrected, guide.reason, recorded
+
+
+def _proof_row(pull: ProofPull, system: str) -> tuple[str, ...]:
+    fate = fate_words(pull)
+    decision = getattr(pull, "decision", None)
+    if decision is not None:
+        fate = f"{fate} by {who_words(decision.recorded_by)}: {decision.reason}"
+    found = f"{pull.verdict}, E_n {pull.e_n_words}"
+    return (
+        str(pull.pk),
+        moment_words(pull.pulled_at),
+        who_words(pull.recorded_by),
+        f"{force_words(pull.measured_lbf, system)} of {force_words(pull.expected_lbf, system)} at "
+        f"{Quantity.LENGTH.words(pull.stretch_in, system)}: {share_words(pull.ratio)} ± "
+        f"{pull.half_width_pct:.1f} %",
+        f"{found}; {fate}" if fate else found,
+    )
 
 
 def _outage_row(outage: OutOfService) -> tuple[str, ...]:

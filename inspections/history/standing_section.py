@@ -144,6 +144,12 @@ def _cautions_of(history: History, head: LedgerEntry) -> Iterator[str]:
         yield f"Stale rating: lot {', '.join(results['stale_lots'])}."
     if results["is_out_of_balance"]:
         yield "Out of balance: the sides differ by more than one pad’s worth."
+    if history.softness is not None:
+        pull = history.softness
+        yield (
+            f"Softer than its pads say: proof pull {pull.pk} measured {share_words(pull.ratio)} of "
+            "what they should give, and the unit is rated by it."
+        )
     if housing.is_taped_beyond_design:
         yield "Travel beyond design: have the stops looked at before the unit pulls."
 

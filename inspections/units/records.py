@@ -45,6 +45,7 @@ from ratings.ledger.differences import differences, pull_change_lbf
 from ratings.ledger.posting import Cause
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
+from ratings.proof.tables import ProofPullTable, proof_pulls_of
 
 
 class LedgerTable(RecordsTable):
@@ -137,6 +138,8 @@ CAUSES = (
     Cause.POLICY,
     Cause.MOUNTING,
     Cause.GUIDE,
+    Cause.PROOF_PULL,
+    Cause.PROOF_PULL_SET_ASIDE,
 )
 
 
@@ -296,6 +299,7 @@ RECORDS_OF_A_UNIT = {
     "ledger": UnitRecords(LedgerTable, _ledger, LedgerFilter),
     "findings": UnitRecords(UnitFindingTable, _findings),
     "inspections": UnitRecords(InspectionTable, inspections_and_replacements),
+    "proofs": UnitRecords(ProofPullTable, proof_pulls_of),
     "mountings": UnitRecords(MountingTable, _mountings),
     "guides": UnitRecords(GuideTable, guides_of),
     "service": UnitRecords(OutageTable, _outages),

@@ -15,7 +15,7 @@ from inspections.units.records import newest_records
 from inspections.units.strain import strains
 from ratings.jobs.commitments import commitments_of_unit
 from ratings.mechanics.standing import Standing
-from ratings.models import LedgerEntry, Listing
+from ratings.models import LedgerEntry, Listing, ProofPull
 from ratings.pictures import history_graphs, large_rules
 from ratings.surveillance.words import softenings
 
@@ -65,6 +65,8 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "today": timezone.localdate(),
         "guide": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
         "outage": open_outage(housing),
+        "softness": ProofPull.objects.softness_by_housing([housing.pk]).get(housing.pk),
+        "last_pull": ProofPull.objects.newest_by_housing([housing.pk]).get(housing.pk),
         "tables": newest_records(request, housing),
     }
     return render(request, "units/unit.html", context)

@@ -11,8 +11,14 @@ from fleet import clock
 from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
 from ratings.mechanics.load_curve import CurveDoubt, Knot
-from ratings.mechanics.unit_rating import LotRate, LotRubber, Policy, Position, UnitInputs
-from ratings.models import Listing, LotRating, RatingPolicy
+from ratings.mechanics.unit_rating import (
+    LotRate,
+    LotRubber,
+    Policy,
+    Position,
+    UnitInputs,
+)
+from ratings.models import Listing, LotRating, ProofPull, RatingPolicy
 from ratings.models.policy import policy_in_force
 
 DAY_SECONDS = 24 * 3600
@@ -61,6 +67,7 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
     hammers = Mounting.objects.hammers_by_housing(ids)
     listings = Listing.objects.in_force_by_hammer(hammer.pk for hammer in hammers.values())
     guides = HousingGuide.objects.in_force_by_housing(ids)
+    softness = ProofPull.objects.softness_by_housing(ids)
     policy = RatingPolicy.objects.first()
     return {
         housing.pk: _facts(
@@ -70,6 +77,7 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
             hammers,
             listings,
             guides.get(housing.pk),
+            softness.get(housing.pk),
             policy,
         )
         for housing in housings
@@ -116,6 +124,7 @@ def _facts(
     hammers: dict[int, Any],
     listings: dict[int, Listing],
     guide: HousingGuide | None,
+    soft: ProofPull | None,
     policy: RatingPolicy | None,
 ) -> Facts:
     fitted = {position.lot_id for position in positions}
@@ -134,6 +143,7 @@ def _facts(
         policy=in_force,
         is_guided=guide is not None and guide.is_guided,
         rubber=_rubber(positions),
+        proof=soft.factor(in_force) if soft else None,
     )
     provenance: dict[str, Any] = {
         "hammer": hammer.mark if hammer else None,
@@ -148,4 +158,6 @@ def _facts(
     }
     if guide is not None:
         provenance["guide"] = {"record": guide.pk, "reason": guide.reason}
+    if soft is not None:
+        provenance["proof_pull"] = soft.pk
     return Facts(inputs, provenance)

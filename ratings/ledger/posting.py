@@ -51,6 +51,8 @@ class Cause:
     MOUNTING = "mounting"
     GUIDE = "guide of the housing"
     METHOD = "rating method changed"
+    PROOF_PULL = "proof pull"
+    PROOF_PULL_SET_ASIDE = "proof pull set aside"
 
 
 def post(

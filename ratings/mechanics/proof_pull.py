@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from ratings.mechanics.arguments import not_negative, positive, set_checked
 from ratings.mechanics.bench import ReadingError
+from ratings.mechanics.linepull import ProofFactor
 from ratings.mechanics.uncertainty import (
     Component,
     combine,
@@ -107,7 +108,8 @@ class Comparison:
     parts: what leaves it in doubt, each as a share of the expected pull. The last is the pads'.
     standard_share: their root sum of squares. degrees_of_freedom: effective, not truncated.
     coverage_factor: Student's t at them, truncated, two-sided (GUM G.4.1).
-    own_half_width: expanded uncertainty of the ratio from this pull alone, without the pads'.
+    own_share, own_degrees_of_freedom: standard uncertainty of the ratio from this pull alone,
+    without the pads', as the parts are; its degrees of freedom.
     e_n: (ratio − 1) over the expanded uncertainty (ISO/IEC 17043); above 1, how far the ratio
     lies beyond what the allowance leaves open, 0 within it.
     offset_lbf: what the readings have too much (or too little, negative) at no stretch, None
@@ -125,7 +127,8 @@ class Comparison:
     standard_share: float
     degrees_of_freedom: float
     coverage_factor: float
-    own_half_width: float
+    own_share: float
+    own_degrees_of_freedom: float
     e_n: float
     offset_lbf: float | None
     stiffness_lbf_in: float
@@ -137,8 +140,21 @@ class Comparison:
         return self.coverage_factor * self.standard_share
 
     @property
+    def half_width_pct(self) -> float:
+        return 100.0 * self.half_width
+
+    @property
     def verdict(self) -> Verdict:
         return verdict(self.e_n, self.half_width)
+
+    @property
+    def e_n_words(self) -> str:
+        return e_n_words(self.e_n)
+
+
+def e_n_words(e_n: float) -> str:
+    """Return E_n to two decimals, with a true minus."""
+    return f"{e_n:.2f}".replace("-", "−")
 
 
 def verdict(e_n: float, half_width: float) -> Verdict:
@@ -292,7 +308,8 @@ def _figures(
         standard_share=whole.standard,
         degrees_of_freedom=whole.degrees_of_freedom,
         coverage_factor=factor,
-        own_half_width=_factor(alone.degrees_of_freedom) * alone.standard,
+        own_share=alone.standard,
+        own_degrees_of_freedom=alone.degrees_of_freedom,
         e_n=beyond / (factor * whole.standard),
         offset_lbf=offset_lbf,
         stiffness_lbf_in=_dot(stretches, measured) / sum_xx,
@@ -309,6 +326,41 @@ def _beyond(ratio: float, allowance_share: float) -> float:
 
 def _factor(degrees_of_freedom: float) -> float:
     return two_sided_factor(CONFIDENCE, whole_degrees_of_freedom(degrees_of_freedom))
+
+
+def expanded(standard_share: float, degrees_of_freedom: float) -> float:
+    """Return the expanded uncertainty (95 %, two-sided) of a share known that well."""
+    return _factor(degrees_of_freedom) * standard_share
+
+
+def proof_factor(
+    ratio: float,
+    own_share: float,
+    own_degrees_of_freedom: float,
+    conditions_pct: float,
+    pulled_on: str,
+) -> ProofFactor:
+    """Return what a pull tells of the unit in use, with its own doubt as a share of its ratio.
+
+    conditions_pct: how far the force in use may lie from that on the bench (temperature, dwell,
+    rate), ± %. It counts twice: the day of the pull was one such use, and the next is another.
+    """
+    of_use = rectangular(conditions_pct) / 100.0
+    whole = combine(
+        (
+            Component("this pull", own_share / ratio, own_degrees_of_freedom),
+            Component("conditions of the pull", of_use),
+            Component("conditions of use", of_use),
+        )
+    )
+    freedom = whole.degrees_of_freedom
+    return ProofFactor(
+        ratio=ratio,
+        pulled_on=pulled_on,
+        standard_share=whole.standard,
+        # JSON has no infinity.
+        degrees_of_freedom=None if math.isinf(freedom) else freedom,
+    )
 
 
 def _dot(left: Sequence[float], right: Sequence[float]) -> float:

@@ -20,6 +20,7 @@ from ratings.models.lot_rating import (
     RatingWithdrawal,
 )
 from ratings.models.policy import RatingPolicy
+from ratings.models.proof_pull import LoadIndicator, ProofDecision, ProofPull, ProofReading
 from ratings.models.rules import ExtractionRules
 from ratings.models.stand_checks import (
     GaugeCalibration,
@@ -42,8 +43,12 @@ __all__ = [
     "JobAnswer",
     "LedgerEntry",
     "Listing",
+    "LoadIndicator",
     "LotRating",
     "PileSection",
+    "ProofDecision",
+    "ProofPull",
+    "ProofReading",
     "RatedTest",
     "RatingApproval",
     "RatingPolicy",

@@ -21,6 +21,7 @@ from inspections.units.records import RECORDS_OF_A_UNIT
 from ratings.lots.recording import reject_rating, withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
 from ratings.mounting import mount_housing
+from ratings.proof.recording import set_proof_pull_aside
 from tests.builders import (
     MONDAY,
     Unit,
@@ -29,10 +30,18 @@ from tests.builders import (
     drafted_test,
     list_hammer,
     picture,
+    proof_pull,
     rated_unit,
     receive,
 )
-from tests.factories import GaugeFactory, HammerFactory, HousingFactory, PadLotFactory
+from tests.factories import (
+    GaugeFactory,
+    HammerFactory,
+    HousingFactory,
+    LoadIndicatorFactory,
+    ManagerFactory,
+    PadLotFactory,
+)
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit
 
@@ -51,6 +60,8 @@ def fill_yard() -> tuple[User, dict[str, str]]:
     count(unrated, good.manager, stranger)
     HammerFactory(mark="BARE")
     replaced, corrected = _history(good, short)
+    soft, stiff = rated_unit(), rated_unit()
+    pulls = _proof_pulls(soft, stiff)
     test = bench_test(
         good.lot,
         good.manager,
@@ -71,6 +82,8 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "unit unrated": unrated.pk,
         "unit never counted": uncounted.pk,
         "unit out of service": _out_of_service(good.manager).pk,
+        "unit softer than its pads": soft.housing.pk,
+        "unit stiffer than its pads": stiff.housing.pk,
     }
     return good.manager, {
         "board": reverse("board"),
@@ -110,6 +123,10 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "surveillance of a lot": reverse("lot-surveillance", args=[good.lot.pk]),
         "inspection corrected": reverse("inspection", args=[corrected]),
         "inspection that corrects": reverse("inspection", args=[corrected + 1]),
+        "proof pull form": reverse("new-proof-pull", args=[soft.housing.pk]),
+        "proof pull correction": reverse("new-proof-pull", args=[soft.housing.pk])
+        + f"?corrects={pulls['proof pull set aside']}",
+        **{name: reverse("proof-pull", args=[pk]) for name, pk in pulls.items()},
         "replacement": reverse("replacement", args=[replaced]),
         **_jobs(),
         **_at_the_hammer(good),
@@ -190,6 +207,28 @@ def _jobs() -> dict[str, str]:
         "soil templates": reverse("soil-templates"),
         "soil template form": reverse("new-soil-template", args=[made.job_id]),
         "extraction rules": reverse("extraction-rules"),
+    }
+
+
+def _proof_pulls(soft: Unit, stiff: Unit) -> dict[str, int]:
+    """Pulls of each kind; the first was set aside and the second holds. Returns their keys."""
+    other = ManagerFactory()
+    aside = proof_pull(soft.housing, soft.manager, 0.7, witness="Odo Vance").pull
+    set_proof_pull_aside(
+        submission_id=uuid.uuid4(), pull=aside, reason="A sling chafed on the guide.", by=other
+    )
+    later = MONDAY + timedelta(days=3)
+    held = proof_pull(
+        soft.housing, other, 0.5, pulled_at=later, rubber_temperature_f=35.0, note="Seen twice."
+    )
+    crane = LoadIndicatorFactory(kind="crane", accuracy_pct=3.0, due_on=None)
+    old = proof_pull(stiff.housing, other, 0.9, indicator=crane)
+    high = proof_pull(stiff.housing, other, 1.8, pulled_at=later, weight_below_lb=4_900.0)
+    return {
+        "proof pull set aside": aside.pk,
+        "proof pull that holds": held.pull.pk,
+        "proof pull that decides nothing": old.pull.pk,
+        "proof pull of a stiff unit": high.pull.pk,
     }
 
 

@@ -17,6 +17,7 @@ from tests.factories import (
     GaugeFactory,
     HammerFactory,
     HousingFactory,
+    LoadIndicatorFactory,
     ManagerFactory,
     PadLotFactory,
     TapeFactory,
@@ -95,7 +96,28 @@ def surveillance_form(client: Client) -> tuple[str, Fields]:
     return url, opened(client, url) | {"pads_a_year": "4", "reason": "new supplier"}
 
 
+def proof_form(client: Client) -> tuple[str, Fields]:
+    unit = rated_unit()
+    url = reverse("new-proof-pull", args=[unit.housing.pk])
+    fields = opened(client, url) | {
+        "indicator": str(LoadIndicatorFactory().pk),
+        "tape": str(TapeFactory().pk),
+        "tare_lbf": "0",
+        "weight_below_lb": "200",
+        "anchor": "Dead man 2, rated 200 tons",
+        "is_vibrating": "still",
+        "are_pads_as_recorded": "as recorded",
+    }
+    for row, stretch_in in enumerate((1, 2, 3, 4)):
+        fields |= {
+            f"r-{row}-load_lbf": str(7_500 * stretch_in),
+            f"r-{row}-stretch_in": str(stretch_in),
+        }
+    return url, fields
+
+
 FORMS: dict[str, Form] = {
+    "proof": proof_form,
     "count": count_form,
     "replace": replace_form,
     "bench": bench_form,
@@ -109,6 +131,10 @@ FORMS: dict[str, Form] = {
 }
 # Every number field: its form, its name, whether blank will do, whether zero will do.
 NUMBERS = [
+    ("proof", "tare_lbf", False, True),
+    ("proof", "weight_below_lb", True, True),
+    ("proof", "r-0-load_lbf", False, False),
+    ("proof", "r-1-stretch_in", False, False),
     ("count", "travel_in", True, False),
     ("count", "hours", True, True),
     ("bench", "pads_in_test", False, False),
@@ -270,6 +296,7 @@ def test_a_test_that_hardly_pressed_a_pad_is_refused(manager_client: Client, for
         ("count", "seen_at"),
         ("replace", "fitted_at"),
         ("bench", "tested_at"),
+        ("proof", "pulled_at"),
         ("stock", "occurred_at"),
         ("mounting", "at"),
         ("listing", "dated"),
@@ -295,7 +322,7 @@ def test_a_date_that_cannot_be_is_answered_beside_its_field(
     assert changed(before) == set()
 
 
-@pytest.mark.parametrize("kind", ["count", "replace"])
+@pytest.mark.parametrize("kind", ["count", "replace", "proof"])
 @pytest.mark.parametrize("given", ["", "x", "-1", "1.5", "9" * 5000])
 def test_a_ledger_number_nobody_was_shown_is_no_server_error(
     manager_client: Client, forms: Forms, kind: str, given: str
@@ -315,7 +342,7 @@ def test_a_ledger_number_from_the_future_is_told_that_the_unit_moved_on(
 
 
 @pytest.mark.parametrize(
-    "kind", ["count", "replace", "bench", "stock", "listing", "policy", "surveillance"]
+    "kind", ["count", "replace", "bench", "proof", "stock", "listing", "policy", "surveillance"]
 )
 @pytest.mark.parametrize("given", ["", "x", "1234", "\x00", "z" * 36])
 def test_a_form_id_that_is_none_is_no_server_error(
@@ -341,6 +368,9 @@ def test_a_form_sent_empty_is_no_server_error(
         ("count", "travel_reason"),
         ("replace", "note"),
         ("bench", "note"),
+        ("proof", "note"),
+        ("proof", "anchor"),
+        ("proof", "witness"),
         ("stock", "note"),
         ("listing", "note"),
         ("listing", "source"),
@@ -568,6 +598,65 @@ def test_readings_that_cannot_be_are_answered_above_them(
     url, fields = forms["bench"]
     sent = {name: value for name, value in (fields | changes).items() if value is not None}
     assert said in words(refused(manager_client, url, sent))
+
+
+@pytest.mark.parametrize(
+    ("changes", "at", "said"),
+    [
+        ({"indicator": ""}, "indicator", "required"),
+        ({"indicator": "99999"}, "indicator", "not one of the available choices"),
+        ({"tape": "99999"}, "tape", "not one of the available choices"),
+        ({"anchor": "  "}, "anchor", "required"),
+        ({"is_vibrating": ""}, "is_vibrating", "required"),
+        ({"is_vibrating": "vibrating"}, "is_vibrating", "pull it again with the exciter still"),
+        ({"is_vibrating": "maybe"}, "is_vibrating", "not one of the available choices"),
+        ({"are_pads_as_recorded": "otherwise"}, "are_pads_as_recorded", "record the count or"),
+        ({"rubber_temperature_f": "500"}, "rubber_temperature_f", "won’t do: give"),
+        ({"r-0-stretch_in": ""}, "r-0-stretch_in", "give both load and stretch, or neither"),
+        ({"r-0-branch": "sideways"}, "r-0-branch", "not one of the available choices"),
+        ({"r-3-stretch_in": "7"}, "r-3-stretch_in", "is beyond the usable travel of 6 in"),
+        ({"tare_lbf": "9000"}, "r-0-load_lbf", "7,500 lbf is no more than the 9,000 lbf"),
+    ],
+)
+def test_a_proof_pull_that_cannot_be_is_answered_beside_its_field(
+    manager_client: Client, forms: Forms, changes: Fields, at: str, said: str
+) -> None:
+    url, fields = forms["proof"]
+    assert said in error_at(refused(manager_client, url, fields | changes), at)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({f"r-{row}-stretch_in": "2" for row in range(4)}, "All readings are at one stretch"),
+        (
+            {f"r-{row}-load_lbf": str(3.75 * (row + 1)) for row in range(4)},
+            "it looks like loads in tons typed as lbf",
+        ),
+        (
+            {f"r-{row}-{name}": "" for row in (2, 3) for name in ("load_lbf", "stretch_in")},
+            "2 readings to compare: give 3 or more",
+        ),
+        ({"r-TOTAL_FORMS": "many"}, "ManagementForm data is missing or has been tampered with"),
+        ({"r-TOTAL_FORMS": "-1"}, "No readings to compare"),
+        ({"r-TOTAL_FORMS": "100000"}, "at most 60"),
+        ({"weight_below_lb": "90000"}, "that alone stretches the pads"),
+    ],
+)
+def test_readings_of_a_proof_pull_that_cannot_be_are_answered_above_them(
+    manager_client: Client, forms: Forms, changes: Fields, said: str
+) -> None:
+    url, fields = forms["proof"]
+    assert said in words(refused(manager_client, url, fields | changes))
+
+
+@pytest.mark.parametrize("total", ["many", "", "-1", "²", "100000", "9" * 5000])
+@pytest.mark.parametrize("button", ["more_rows", "show"])
+def test_a_tampered_proof_pull_is_no_server_error(
+    manager_client: Client, forms: Forms, total: str, button: str
+) -> None:
+    url, fields = forms["proof"]
+    refused(manager_client, url, fields | {"r-TOTAL_FORMS": total, button: "1"})
 
 
 @pytest.mark.parametrize("total", ["many", "", "-1", "²", "100000", "9" * 5000])

@@ -18,7 +18,7 @@ from ratings.jobs.rules import change_rules
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.unit_rating import Policy
 from ratings.policy import change_policy
-from tests.builders import count, drafted_test, rated_unit
+from tests.builders import count, drafted_test, proof_pull, rated_unit
 from tests.factories import AuditorFactory, ManagerFactory
 from tests.inspections.field.sent import signed_in
 from tests.job_builders import commit, figured_unit
@@ -45,6 +45,7 @@ SPOKEN_OF = {
         "surveillance",
         "lot-surveillance",
     ),
+    "how-proof": ("new-proof-pull", "proof-pull"),
     "how-job": ("jobs", "new-job", "job", "job-unit", "commitment", "extraction-rules"),
     "how-inspecting": (
         "field",
@@ -73,6 +74,7 @@ def keys() -> dict[str, int]:
         "hammer_id": unit.hammer.pk,
         "test_id": drafted.test.pk,
         "rating_id": drafted.draft.pk,
+        "pull_id": proof_pull(unit.housing, unit.manager).pull.pk,
         "job_id": made.job_id,
         "commitment_id": made.pk,
         "inspection_id": count(unit.housing, unit.manager, unit.lot).inspection.pk,

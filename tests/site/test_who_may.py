@@ -14,7 +14,16 @@ from inspections.models import Photo
 from inspections.photos.recording import take_piece
 from inspections.schedule.recording import add_kind
 from tests.all_tables import changed, everything
-from tests.builders import MONDAY, Unit, count, drafted_test, picture, rated_unit
+from tests.builders import (
+    MONDAY,
+    Unit,
+    count,
+    drafted_test,
+    picture,
+    proof_pull,
+    rated_unit,
+)
+from tests.factories import ManagerFactory
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.job_builders import commit, figured_unit
 from tests.site.html_form import words
@@ -35,6 +44,7 @@ READ = {
     "policy",
     "surveillance",
     "history-report",
+    "proof-pull",
     "inspection",
     "replacement",
     "jobs",
@@ -57,6 +67,7 @@ READ = {
     "how-standing",
     "how-ledger",
     "how-bench",
+    "how-proof",
     "how-job",
     "how-inspecting",
     "how-due",
@@ -71,6 +82,8 @@ PLAN = {"new-job", "new-pile-section", "new-soil-template", "release-commitment"
 # Posted by whoever may read, and keeping nothing.
 ASKED = {"job-layers", "job-answer", "job-answer-unit"}
 WRITE = {
+    "new-proof-pull",
+    "set-aside-proof-pull",
     "mounting",
     "guide",
     "new-lot",
@@ -99,6 +112,7 @@ WRITE = {
     "retire-kind",
 }
 POSTED = {
+    "set-aside-proof-pull",
     "retire-kind",
     "bench-preview",
     "replace-preview",
@@ -143,6 +157,7 @@ def urls(module_db: None) -> dict[str, str]:
     photo = _with_photo(unit)
     kind = add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
     keys = {
+        "pull_id": proof_pull(unit.housing, ManagerFactory(), 0.7).pull.pk,
         "job_id": made.job_id,
         "commitment_id": made.pk,
         "housing_id": unit.housing.pk,
@@ -314,7 +329,17 @@ def test_a_manager_opens_every_page_that_writes(
 
 @pytest.mark.parametrize(
     "name",
-    ["unit", "lots", "lot", "bench-test", "lot-rating", "listings", "policy", "surveillance"],
+    [
+        "unit",
+        "lots",
+        "lot",
+        "bench-test",
+        "lot-rating",
+        "listings",
+        "policy",
+        "surveillance",
+        "proof-pull",
+    ],
 )
 def test_only_a_manager_is_shown_the_way_to_write(
     urls: dict[str, str], name: str, manager_client: Client, dispatcher_client: Client
@@ -348,6 +373,8 @@ def test_previews_save_nothing(urls: dict[str, str], manager_client: Client) -> 
         ("lot-rating", {"rating_id": 999}),
         ("lot-certificate", {"rating_id": 10**20}),
         ("bench-photo", {"test_id": 999}),
+        ("proof-pull", {"pull_id": 999}),
+        ("new-proof-pull", {"housing_id": 999}),
         ("new-listing", {"hammer_id": 10**19}),
         ("inspection", {"inspection_id": 10**25}),
         ("correct-entry", {"entry_id": 999}),

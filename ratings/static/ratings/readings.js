@@ -36,10 +36,10 @@ document.getElementById("more-rows").addEventListener("click", (event) => {
   event.preventDefault();
   const first = readings.count();
   for (let row = 0; row < ROWS_AT_ONCE; row += 1) readings.add();
-  document.getElementById(`id_r-${first}-tape_in`).focus();
+  document.getElementById("reading-rows").children[first].querySelector("input").focus();
 });
 
-// As many rows of pads as share the load.
+// As many rows of pads as share the load; a whole unit has none here.
 const pads = rowsOf("pad-rows", "pad-row", "p");
 const shared = document.getElementById("id_pads_in_test");
 function followShared() {
@@ -48,6 +48,8 @@ function followShared() {
   while (pads.count() < many) pads.add();
   while (pads.count() > many && pads.removeBlank());
 }
-document.getElementById("ask-pad-rows").hidden = true;
-shared.addEventListener("input", followShared);
-followShared();
+if (shared !== null) {
+  document.getElementById("ask-pad-rows").hidden = true;
+  shared.addEventListener("input", followShared);
+  followShared();
+}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -21,9 +22,11 @@ from ratings.mechanics.proof_pull import (
     compare,
     doubtful_reason,
     mistaken_for,
+    proof_factor,
     softness_in_force,
     verdict,
 )
+from ratings.mechanics.uncertainty import coverage_factor
 
 # Ten pads of 1,000 lbf/in, known to 3 % and tested to 8 in.
 PADS = ExpectedPull(lambda stretch_in: 10_000.0 * stretch_in, 0.03, 8.0)
@@ -289,6 +292,51 @@ def test_weight_left_in_the_readings_never_raises_what_is_found(
     found = compared(readings)
     untold_lbf = max(0.02 * readings[-1].load_lbf, 450.0 * found.ratio)
     assert found.ratio <= ratio + untold_lbf * 100_000.0 / 3.0e9
+
+
+def test_what_a_pull_tells_of_use_counts_the_conditions_too() -> None:
+    """Those of its day and those of use, each ± 5 %, anything within alike (GUM 4.3.7)."""
+    factor = proof_factor(0.8, 0.016, 4.0, 5.0, "2026-03-02")
+    own, use = 0.016 / 0.8, math.sqrt(2) * 0.05 / math.sqrt(3)
+    assert factor.standard_share == pytest.approx(math.hypot(own, use))
+    # Welch–Satterthwaite, of the pull alone.
+    assert factor.degrees_of_freedom == pytest.approx(math.hypot(own, use) ** 4 / (own**4 / 4.0))
+    assert (factor.ratio, factor.pulled_on) == (0.8, "2026-03-02")
+    assert proof_factor(0.8, 0.016, math.inf, 5.0, "2026-03-02").degrees_of_freedom is None
+
+
+def test_a_unit_held_to_its_own_pull_is_covered_by_it() -> None:
+    """Monte Carlo: of units truly soft and found so, no more than 5 % lie below their bound."""
+    random = Random(20260302)
+    below = found_soft = 0
+    for _ in range(4_000):
+        true_ratio, pads_off = random.uniform(0.6, 0.9), random.gauss(0.0, 0.03)
+        of_day, of_use = random.uniform(-0.05, 0.05), random.uniform(-0.05, 0.05)
+        indicator_off = random.uniform(-0.01, 0.01)
+        readings = [
+            PullReading(
+                _rounded(10_000 * x * true_ratio * (1 + of_day) * (1 + indicator_off), 20.0),
+                _rounded(x + random.uniform(-0.01, 0.01), 0.0625),
+            )
+            for x in (1.0, 2.0, 3.0, 4.0, 5.0)
+        ]
+        pads = ExpectedPull(lambda x, off=pads_off: 10_000 * (1 + off) * x, 0.042, 8.0)
+        pull = compare(readings, 0.0, FINE, pads)
+        if pull.verdict is not Verdict.SOFTER:
+            continue
+        found_soft += 1
+        factor = proof_factor(
+            pull.ratio, pull.own_share, pull.own_degrees_of_freedom, 5.0, "2026-03-02"
+        )
+        freedom = factor.degrees_of_freedom or math.inf
+        bound = factor.ratio * (1 - coverage_factor(0.95, freedom) * factor.standard_share)
+        below += true_ratio * (1 + of_use) < bound * (1 + pads_off)
+    assert found_soft > 2_000
+    assert below / found_soft < 0.05 + 2.0 * math.sqrt(0.05 * 0.95 / found_soft)
+
+
+def _rounded(value: float, step: float) -> float:
+    return step * round(value / step)
 
 
 def pull_found(ratio: float, own: float = 0.04, **more: bool) -> PullFound:
