@@ -76,12 +76,13 @@ def digest_text(units: Iterable[UnitDue], site: str = "") -> str:
         if finding.severity != Severity.MONITOR
     ]
     drafts = LotRating.objects.waiting()
+    soften = [f"- {each}" for each in softenings() if not each.is_taken_up]
     draws = [each for each in draws_due() if each.is_overdue or each.is_soon]
     parts = [
         _section("Overdue", over),
         _section("Due soon", soon),
         _section("Findings to be repaired", findings),
-        _section("Lots that soften", [f"- {each}" for each in softenings()]),
+        _section("Lots that soften", soften),
         _section("Pads to draw from service", [f"- {_draw(each)}" for each in draws]),
         _section("Ratings to approve or reject", [f"- {_draft(each, site)}" for each in drafts]),
     ]

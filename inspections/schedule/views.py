@@ -61,7 +61,7 @@ def due(request: HttpRequest) -> HttpResponse:
             DrawsDueTable,
             [each for each in draws_due() if each.is_overdue or each.is_soon],
         ),
-        "softenings": softenings(),
+        "softenings": [each for each in softenings() if not each.is_taken_up],
         "feed": CalendarFeed.objects.filter(
             user=signed_in(request), revoked_at__isnull=True
         ).first(),

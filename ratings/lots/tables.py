@@ -30,6 +30,7 @@ from ratings.lots.comparison import effects_of
 from ratings.lots.correcting import BEFORE
 from ratings.models import BenchTest, LedgerEntry, LotRating, RatingPolicy, RatingState
 from ratings.models.policy import policy_in_force
+from ratings.surveillance.words import softenings
 
 
 def lots_with_rating() -> QuerySet[PadLot]:
@@ -70,6 +71,7 @@ class LotTable(RecordsTable):
         self.drafts = {draft.lot_id: draft for draft in waiting}
         self.limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
         self.today = timezone.localdate()
+        self.softening = {each.lot.pk for each in softenings([lot.pk for lot in records])}
 
     def render_mark(self, record: PadLot) -> SafeString:
         return format_html(
@@ -94,7 +96,11 @@ class LotTable(RecordsTable):
             newer = format_html(
                 '<br><a class="small" href="{}">a newer one waits for approval</a>', link
             )
-        return format_html("{}{}", Quantity.RATE.words(value, self.system), newer)
+        softer: SafeString | str = ""
+        if record.pk in self.softening:
+            page = reverse("lot", args=[record.pk])
+            softer = format_html('<br><a class="error" href="{}#drawn">softens</a>', page)
+        return format_html("{}{}{}", Quantity.RATE.words(value, self.system), softer, newer)
 
     def render_linearity_error_pct(self, value: float) -> str | SafeString:
         return (

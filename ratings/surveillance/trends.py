@@ -13,7 +13,7 @@ from statistics import fmean
 from django.db.models import Prefetch, Q
 from django.utils import timezone
 
-from fleet.models import PadLot, StockMove
+from fleet.models import PadLot, PadPosition, StockMove
 from ratings.bench.recording import bench_rate
 from ratings.bench.reduction import reduce_test
 from ratings.mechanics.load_curve import MonotoneCurve
@@ -123,7 +123,7 @@ class LotTrend:
     of_age, of_hours: what the lines are fitted to. by_age, by_hours: None where no trend can be
     told. within: what the stands show each by itself. stretch_in: where the rates are compared,
     None where each test's own fitted rate does. reference_lbf_in: the approved rate, or where
-    that doesn't compare the line at its start (is_reference_approved tells).
+    that doesn't compare the line at its start (is_reference_approved tells). rating: in force.
     """
 
     lot: PadLot
@@ -140,6 +140,15 @@ class LotTrend:
     stretch_in: float | None
     reference_lbf_in: float | None
     is_reference_approved: bool
+    rating: LotRating | None
+
+    @property
+    def is_taken_up(self) -> bool:
+        """Whether a rating was approved since the last pads were drawn, by who read of it."""
+        drawn = [each.test.recorded_at for each in self.from_service]
+        if self.rating is None or not drawn:
+            return False
+        return bool(self.rating.approval.recorded_at >= max(drawn))
 
     @property
     def is_softening(self) -> bool:
@@ -194,19 +203,22 @@ class LotTrend:
         return (self.today - self.made_on).days / DAYS_A_YEAR + HORIZON_YEARS
 
 
-def lots_drawn_from(lot_ids: Collection[int] | None = None) -> list[PadLot]:
-    """Return the lots of which a pad was ever tested from service, of all or of those given."""
+def softening_lots(lot_ids: Collection[int] | None = None) -> list[LotTrend]:
+    """Return the trends of the lots that soften, of those given, by mark.
+
+    Unless any are given, of all that lie on a shelf or in a housing.
+    """
     drawn = BenchPad.objects.filter(
         origin=BenchPad.Origin.FROM_SERVICE, test__corrected_by__isnull=True
     )
     lots = PadLot.objects.filter(pk__in=drawn.order_by().values("test__lot"))
-    return list(lots if lot_ids is None else lots.filter(pk__in=lot_ids))
-
-
-def softening_lots(lot_ids: Collection[int] | None = None) -> list[LotTrend]:
-    """Return the trends of the lots that soften, of all lots or of those given, by mark."""
-    found = lot_trends(lots_drawn_from(lot_ids)).values()
-    return sorted((each for each in found if each.is_softening), key=lambda each: each.lot.mark)
+    if lot_ids is None:
+        fitted = PadPosition.objects.filter(lot__isnull=False).order_by().values("lot")
+        lots = lots.filter(Q(in_stock__gt=0) | Q(pk__in=fitted))
+    else:
+        lots = lots.filter(pk__in=lot_ids)
+    found = lot_trends(lots.order_by("mark")).values()
+    return [each for each in found if each.is_softening]
 
 
 def lot_trends(lots: Iterable[PadLot]) -> dict[int, LotTrend]:
@@ -298,6 +310,7 @@ def _lot_trend(
         # A line may come to nothing at its start only where it rises, and then nothing softens.
         reference_lbf_in=reference if reference is None or reference > 0 else None,
         is_reference_approved=is_approved,
+        rating=rating,
     )
 
 

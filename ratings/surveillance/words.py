@@ -33,18 +33,25 @@ _FALL = f"{100 * (1 - LIMIT_SHARE):.0f} %"
 
 @dataclass(frozen=True)
 class Softening:
-    """A lot that softens, and how, in words that follow its mark."""
+    """A lot that softens, and how, in words that follow its mark.
+
+    is_taken_up: a rating was approved since its last pads were drawn.
+    """
 
     lot: PadLot
     words: str
+    is_taken_up: bool
 
     def __str__(self) -> str:
         return f"Lot {self.lot.mark} {self.words}."
 
 
 def softenings(lot_ids: Collection[int] | None = None) -> list[Softening]:
-    """Return the lots that soften, of all or of those given, by mark."""
-    return [Softening(each.lot, softening_words(each)) for each in softening_lots(lot_ids)]
+    """Return the lots that soften, of those given or else of all the yard has, by mark."""
+    return [
+        Softening(each.lot, softening_words(each), each.is_taken_up)
+        for each in softening_lots(lot_ids)
+    ]
 
 
 def softening_words(trend: LotTrend) -> str:
@@ -56,10 +63,10 @@ def softening_words(trend: LotTrend) -> str:
     if trend.by_hours is not None and trend.by_hours.slope.is_softening:
         verb = "that is" if parts else "softens by"
         pace = _pace(trend, trend.by_hours.slope, HOURS, f"per {HOURS:,.0f} h worked")
-        parts.append(f"{verb} {pace}")
         hours = trend.falls_below_after_hours
-        if hours is not None and hours > trend.by_hours.last_at:
-            parts.append(f"at this pace {_below(trend)} after {plain_number(hours, 0)} h")
+        is_ahead = hours is not None and hours > trend.by_hours.last_at
+        below = f", {_below(trend)} after {_about(hours)} h" if hours and is_ahead else ""
+        parts.append(f"{verb} {pace}{below}")
     return "; ".join(parts)
 
 
@@ -121,6 +128,11 @@ def _pace(trend: LotTrend, slope: Slope, per: float, words: str) -> str:
     low, high = slope.band(BAND)
     fall, least, most = (-each * per * _pct(trend) for each in (slope.per_unit, high, low))
     return f"{fall:.1f} % {words}, band {least:.1f} to {most:.1f}"
+
+
+def _about(hours: float) -> str:
+    """Write hours to the hundred: no trend knows them better."""
+    return plain_number(round(hours, -2), 0)
 
 
 def _steady(trend: LotTrend, line: Trend, per: float, words: str) -> str:

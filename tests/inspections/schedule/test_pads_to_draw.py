@@ -15,8 +15,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
+from ratings.lots.recording import approve_rating
 from ratings.surveillance.plans import set_plan
-from tests.builders import count
+from tests.builders import count, receive
 from tests.factories import ManagerFactory
 from tests.ratings.surveillance.drawn import Bench
 from tests.site.html_form import words
@@ -38,6 +39,13 @@ def planned(days_ago: int, pads: int = 3) -> Bench:
             reason="To see it soften.",
             by=bench.by,
         )
+    return bench
+
+
+def in_stock() -> Bench:
+    """A lot that softens and of which pads lie on a shelf."""
+    bench = Bench().watched()
+    receive(bench.lot, bench.by, 4)
     return bench
 
 
@@ -83,17 +91,47 @@ def test_the_letter_leaves_out_what_is_due_later() -> None:
 
 
 def test_the_letter_and_the_pages_name_a_lot_that_softens(auditor_client: Client) -> None:
-    bench = Bench().watched()
+    bench = in_stock()
     said = f"Lot {bench.lot} softens by 4.6 % a year"
     assert f"Lots that soften\n- {said}" in letter()
     for name in ("due", "board"):
         assert said in words(auditor_client.get(reverse(name)))
 
 
+def test_a_lot_is_told_of_until_a_rating_is_approved_from_its_newest_pads(
+    auditor_client: Client,
+) -> None:
+    """The board goes on to say so, as do its own page and its units."""
+    bench = in_stock()
+    approve_rating(
+        submission_id=uuid.uuid4(),
+        rating=bench.lot.ratings.latest("pk"),
+        by=ManagerFactory(),
+        has_read_doubts=True,
+    )
+    assert "Lots that soften" not in letter()
+    assert "Softening." not in words(auditor_client.get(reverse("due")))
+    assert "Softening." in words(auditor_client.get(reverse("board")))
+
+
+def test_a_lot_of_which_the_yard_has_no_pads_any_more_is_not_told_of(
+    auditor_client: Client,
+) -> None:
+    Bench().watched()
+    assert "Lots that soften" not in letter()
+    assert "Softening." not in words(auditor_client.get(reverse("board")))
+
+
+def test_the_list_of_lots_names_it(auditor_client: Client) -> None:
+    bench = in_stock()
+    html = auditor_client.get(reverse("lots")).content.decode()
+    assert f'href="/lots/{bench.lot.pk}/#drawn">softens</a>' in html
+
+
 def test_many_lots_that_soften_take_no_more_queries_than_one(auditor_client: Client) -> None:
     counts = []
     for _ in range(2):
-        Bench().watched()
+        in_stock()
         auditor_client.get(reverse("board"))
         with CaptureQueriesContext(connection) as asked:
             auditor_client.get(reverse("board"))

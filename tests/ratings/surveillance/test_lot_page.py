@@ -48,6 +48,19 @@ def test_each_pad_drawn_has_a_row(auditor_client: Client) -> None:
     assert "1,800" in text
 
 
+@pytest.mark.parametrize("column", ["mark", "housing", "hours", "age_years", "tested", "fate"])
+@pytest.mark.parametrize("turned", ["", "-"])
+def test_pads_sort_by_every_heading_though_much_of_them_is_unknown(
+    auditor_client: Client, column: str, turned: str
+) -> None:
+    bench = Bench().watched(SOFTENING)
+    bench.drawn(700.0, day(2026, 5), housing=None, hours=None, fate="")
+    url = reverse("lot", args=[bench.lot.pk])
+    answer = auditor_client.get(url, {"drawn-sort": turned + column})
+    assert answer.status_code == 200
+    assert "700 lbf/in" in words(answer)
+
+
 def test_pads_tested_together_bear_their_mean(auditor_client: Client) -> None:
     bench = Bench()
     pads = [{"mark": mark, "origin": "from service"} for mark in ("P1", "P2")]

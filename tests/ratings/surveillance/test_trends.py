@@ -15,7 +15,7 @@ from ratings.mechanics.bench import CycleReading
 from ratings.mechanics.surveillance import Trend
 from ratings.surveillance.trends import LotTrend, lot_trends, softening_lots
 from ratings.surveillance.words import caveats, newest_words, softening_words, trend_words
-from tests.builders import drafted_test
+from tests.builders import drafted_test, receive
 from tests.factories import GaugeFactory, PadLotFactory
 from tests.factories import TestStandFactory as StandFactory
 from tests.ratings.surveillance.drawn import SLOWLY, SOFTENING, STEADY, Bench, day
@@ -88,7 +88,7 @@ def test_a_lot_below_the_limit_when_last_tested_is_told_so() -> None:
 def test_it_softens_with_hours_too() -> None:
     words = softening_words(trend_of(Bench().watched(SLOWLY)))
     assert re.search(r"that is \d\.\d % per 1,000 h worked, band", words)
-    assert re.search(r"at this pace 10 % below its rate after [23],\d{3} h", words)
+    assert re.search(r", 10 % below its rate after [23],\d00 h", words)
 
 
 def test_without_an_approved_rate_it_is_held_to_the_first() -> None:
@@ -107,7 +107,10 @@ def test_a_lot_that_stays_says_how_fast_a_fall_could_have_been_seen() -> None:
 
 def test_softening_lots_are_found_among_all_and_among_those_asked_for() -> None:
     bench, steady = Bench().watched(), Bench().watched(STEADY)
+    assert softening_lots() == []
+    receive(bench.lot, bench.by, 4)
     assert [each.lot for each in softening_lots()] == [bench.lot]
+    assert [each.lot for each in softening_lots([bench.lot.pk])] == [bench.lot]
     assert softening_lots([steady.lot.pk]) == []
 
 
