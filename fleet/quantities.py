@@ -231,8 +231,8 @@ def chance_words(chance: float) -> str:
     if 0.15 <= chance <= 0.85:
         return f"about {round(chance * 10)} in 10"
     among = round(1.0 / min(chance, 1.0 - chance))
-    if among > 100:
-        among = round(among, -2)
+    if among > 20:
+        among = round(among, -1 if among < 100 else -2)
     return f"about {1 if chance < 0.5 else among - 1:,} in {among:,}"
 
 

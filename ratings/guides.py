@@ -50,6 +50,8 @@ class GuideForm(FactForm):
     )
     occurred_at = MomentField(label="Since when, or when it was seen so", initial=timezone.now)
 
+    field_order = ("is_guided", "reason", "occurred_at")
+
     class Meta:
         model = HousingGuide
         fields = ("reason",)

@@ -213,6 +213,7 @@ def test_a_chance_is_told_as_people_bet_on_it() -> None:
         0.001: "about 1 in 1,000",
         0.0043: "about 1 in 200",
         0.02: "about 1 in 50",
+        0.037: "about 1 in 30",
         0.125: "about 1 in 8",
         0.44: "about 4 in 10",
         0.5: "about 5 in 10",

@@ -85,7 +85,7 @@ def test_the_unit_s_page_the_board_and_the_history_say_it(auditor_client: Client
     page = words(auditor_client.get(reverse("unit", args=[unit.housing.pk])))
     assert entry.risk_words in page
     board = words(auditor_client.get(reverse("board")))
-    assert f"below listing {chance_words(entry.chance_to_meet or 0.0)} that it meets it" in board
+    assert f"below listing chance to meet it {chance_words(entry.chance_to_meet or 0.0)}" in board
     report = auditor_client.get(reverse("history-report", args=[unit.housing.pk]))
     pages = PdfReader(BytesIO(report.content)).pages
     text = re.sub(r"\s+", " ", " ".join(each.extract_text() for each in pages))
