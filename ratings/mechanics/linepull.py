@@ -203,7 +203,6 @@ class ProofFactor:
             return held
         return replace(
             held,
-            pull_lbf=held.pull_lbf,
             working_capacity_lbf=min(least_lbf, held.pull_lbf),
             standard_uncertainty_lbf=doubt_lbf,
             degrees_of_freedom=freedom,
