@@ -367,7 +367,12 @@ def _group(rate: LotRate, inputs: UnitInputs) -> PadGroup:
         scatter_degrees_of_freedom=_freedom(rate.scatter_degrees_of_freedom),
         between_share=rate.between_share,
         between_degrees_of_freedom=_freedom(rate.between_degrees_of_freedom),
-        conditions_share=rectangular(conditions_pct(rate, policy)) / 100.0,
+        # What is taken off for the seals is itself anything from nothing to twice.
+        conditions_share=math.hypot(
+            rectangular(conditions_pct(rate, policy)),
+            rectangular(policy.seal_friction_pct * rate.loading_only_share),
+        )
+        / 100.0,
         gap_share=rectangular(policy.gap_band_pct) / 100.0,
         kept_share=kept_share(rate, policy),
     )
