@@ -1,14 +1,23 @@
-"""What would change a unit's standing: pads from stock, travel, or the facts that are missing."""
+"""What would change a unit's figures: better tests, pads from stock, travel, missing facts."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.models import PadLot, SuppressorHousing
-from ratings.ledger.facts import gather, lot_rate
+from fleet.models import PadLot
+from ratings.ledger.facts import lot_rate
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unit_rating import rate_unit
-from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, travel_to_meet
+from ratings.mechanics.unit_rating import UnitInputs, rate_unit
+from ratings.mechanics.what_if import (
+    PadsToFit,
+    Price,
+    TestFurther,
+    lots_to_test_further,
+    pads_to_fit,
+    pads_to_swap,
+    prices,
+    travel_to_meet,
+)
 from ratings.models import LotRating
 
 # A store of many lots has as many ways, and nobody reads past the best.
@@ -25,15 +34,24 @@ class Advice:
     short_lbf: float | None = None
 
 
-def stale_lots(housing: SuppressorHousing) -> list[str]:
-    """Return the lots whose rate is stale today, whether the ledger says so yet or not."""
-    inputs = gather([housing])[housing.pk].inputs
-    return sorted(rate.lot for rate in inputs.lots if rate.stale)
+@dataclass(frozen=True)
+class BetterTests:
+    """What testing the lots fitted better would add to the working capacity, dearest first.
+
+    further: tested to the full travel. prices: without what the tests left out.
+    """
+
+    further: tuple[TestFurther, ...]
+    prices: tuple[Price, ...]
 
 
-def advise(housing: SuppressorHousing) -> Advice | None:
+def better_tests(inputs: UnitInputs) -> BetterTests:
+    """Return what better bench tests of the lots fitted would add."""
+    return BetterTests(lots_to_test_further(inputs), prices(inputs))
+
+
+def advise(inputs: UnitInputs) -> Advice | None:
     """Return what would bring a unit to its listing, None where it meets it already."""
-    inputs = gather([housing])[housing.pk].inputs
     rating = rate_unit(inputs)
     if rating.standing is Standing.MEETS_LISTING:
         return None

@@ -9,11 +9,12 @@ from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
 from fleet.outages import open_outage
 from inspections.models import Severity
 from inspections.schedule.due import open_findings
-from inspections.units.advice import advise, stale_lots
+from inspections.units.advice import advise, better_tests
 from inspections.units.arithmetic import hand_arithmetic
 from inspections.units.records import newest_records
 from inspections.units.strain import strains
 from ratings.jobs.commitments import commitments_of_unit
+from ratings.ledger.facts import gather
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry, Listing, ProofPull
 from ratings.pictures import history_graphs, large_rules
@@ -33,6 +34,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     drawn = ledger.only("recorded_at", "pull_lbf", "working_capacity_lbf", "listed_lbf")
     mounting = Mounting.objects.current().filter(housing=housing).select_related("hammer").first()
     to_act_on = open_findings().filter(housing=housing).exclude(severity=Severity.MONITOR)
+    inputs = gather([housing])[housing.pk].inputs
     context = {
         "section": "board",
         "housing": housing,
@@ -48,8 +50,9 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "rules": large_rules(head, housing.mark, system),
         "arithmetic": hand_arithmetic(head) if head else None,
         "commitments": commitments_of_unit(housing),
-        "advice": advise(housing),
-        "stale_lots": stale_lots(housing),
+        "advice": advise(inputs),
+        "better_tests": better_tests(inputs),
+        "stale_lots": sorted(rate.lot for rate in inputs.lots if rate.stale),
         "sides": _sides(housing),
         "softenings": softenings(
             housing.positions.filter(lot__isnull=False).order_by().values_list("lot", flat=True)

@@ -6,15 +6,17 @@ import math
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from ratings.mechanics.arguments import count, positive
-from ratings.mechanics.load_curve import Knot
-from ratings.mechanics.shortcuts import Shortcut
+from ratings.mechanics.load_curve import Knot, MonotoneCurve
+from ratings.mechanics.shortcuts import ENOUGH_STRETCHES, Shortcut
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import (
     SIDES,
     SOUND,
     LotRate,
+    Policy,
     Position,
     UnitInputs,
     UnitRating,
@@ -154,7 +156,8 @@ class Price:
 def prices(inputs: UnitInputs) -> tuple[Price, ...]:
     """Return what each shortcut in the tests of the lots fitted costs, the dearest first.
 
-    By rating the unit again as if the tests had not taken it, all else alike.
+    By rating the unit again as if the tests had not taken it, all else alike: unloading read,
+    pads conditioned, temperature read, and one stretch more read between each two.
     """
     now = rate_unit(inputs).working_capacity_lbf
     if now is None:
@@ -199,6 +202,31 @@ def _without_shortcuts(rate: LotRate) -> Iterator[tuple[Shortcut, LotRate]]:
         yield Shortcut.NOT_CONDITIONED, replace(rate, not_conditioned_share=0.0)
     if rate.temperature_unknown_share:
         yield Shortcut.TEMPERATURE_UNKNOWN, replace(rate, temperature_unknown_share=0.0)
+    if 1 < len(rate.curve) <= ENOUGH_STRETCHES:
+        yield Shortcut.FEW_STRETCHES, replace(rate, curve=_read_between(rate.curve))
+
+
+def _read_between(curve: tuple[Knot, ...]) -> tuple[Knot, ...]:
+    """Return the knots of a curve with one more half-way between each two, on the curve."""
+    whole, knots = MonotoneCurve(curve), [curve[0]]
+    for left, right in pairwise(curve):
+        half = (left.stretch_in + right.stretch_in) / 2.0
+        knots += [Knot(half, whole.force_lbf(half), whole.slope_lbf_in(half)), right]
+    return tuple(knots)
+
+
+# Sound pads of a housing of middling size, to say what something comes to where no unit is meant.
+EXAMPLE_PADS = 20
+
+
+def example_unit(rate: LotRate, policy: Policy) -> UnitInputs:
+    """Return a guided housing of twenty sound pads of a lot, with the travel it was tested to."""
+    positions = tuple(
+        Position(side, number, SOUND, rate.lot)
+        for side in SIDES
+        for number in range(1, EXAMPLE_PADS // 2 + 1)
+    )
+    return UnitInputs(positions, (rate,), rate.tested_stretch_in, None, policy, is_guided=True)
 
 
 def with_sound_pads(inputs: UnitInputs, positions: Sequence[Position], lot: LotRate) -> UnitInputs:
