@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
@@ -13,7 +14,7 @@ from fleet.roles import manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
 from ratings.ledger.posting import Cause
 from ratings.lots.comparison import compare, curves, units_that_hold
-from ratings.lots.doubts import doubts_of, pool_doubts, tests_behind
+from ratings.lots.doubts import TestBehind, doubts_of, pool_doubts, tests_behind
 from ratings.lots.forms import ApprovalForm, RejectionForm, WithdrawalForm
 from ratings.lots.recording import approve_rating, reject_rating, withdraw_rating
 from ratings.lots.tables import CausedEntryTable, EffectTable
@@ -93,6 +94,8 @@ def withdraw(request: HttpRequest, rating_id: int) -> HttpResponse:
     return _page(request, rating, withdrawal=form)
 
 
+# Of the newest tests; more would weigh on the page, and each has its own.
+GRAPHS_DRAWN = 12
 # Of an approval's fields: the form of a rejection stands on the same page.
 APPROVAL_ID = "approve-%s"
 
@@ -131,8 +134,8 @@ def _page(
             "rating": rating,
             "waits": waits,
             "tests": [
-                (each, load_graphs(each.graph_figures(policy, system), each.graph_title))
-                for each in tests
+                (each, _graphs(each, policy, system) if place < GRAPHS_DRAWN else None)
+                for place, each in enumerate(reversed(tests))
             ],
             "doubts": doubts_of(rating, tests),
             "pool_doubts": pool_doubts(rating),
@@ -146,6 +149,10 @@ def _page(
             "table": table_of(request, CausedEntryTable, entries.select_related("housing")),
         },
     )
+
+
+def _graphs(each: TestBehind, policy: Policy, system: str) -> dict[str, SafeString]:
+    return load_graphs(each.graph_figures(policy, system), each.graph_title)
 
 
 def _comparison(request: HttpRequest, draft: LotRating, policy: Policy) -> dict[str, Any]:

@@ -166,10 +166,10 @@ def test_an_error_in_one_unit_s_ledger_undoes_it_all(
         approve(rating, second)
     before = everything()
 
-    def fail(_: Any) -> None:
+    def fail(*_: Any) -> None:
         raise RuntimeError("the calculation broke")
 
-    monkeypatch.setattr("ratings.ledger.posting.rate_unit", fail)
+    monkeypatch.setattr("ratings.ledger.posting.results_of_format", fail)
     with pytest.raises(RuntimeError):
         approve(rating, second) if act == "approve" else withdraw(rating, second)
     assert changed(before) == set()

@@ -172,3 +172,16 @@ def test_the_page_takes_no_more_queries_for_more_units(
     draft = draft_of(unit)
     with django_assert_max_num_queries(60):
         manager_client.get(reverse("lot-rating", args=[draft.pk]))
+
+
+def test_of_many_tests_the_newest_are_drawn_and_the_others_lead_to_their_pages(
+    manager_client: Client, monkeypatch: pytest.MonkeyPatch, unit: Unit
+) -> None:
+    monkeypatch.setattr("ratings.lots.rating_views.GRAPHS_DRAWN", 1)
+    draft = draft_of(unit)
+    page = manager_client.get(reverse("lot-rating", args=[draft.pk])).content.decode()
+    older, newer = draft.tests.order_by("tested_at")
+    assert f"Bench test {newer.pk}: load against stretch" in page
+    assert f"Bench test {older.pk}: load against stretch" not in page
+    assert page.count("Its graph is on its own page") == 1
+    assert reverse("bench-test", args=[older.pk]) in page
