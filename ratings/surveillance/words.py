@@ -65,7 +65,7 @@ def softening_words(trend: LotTrend) -> str:
         pace = _pace(trend, trend.by_hours.slope, HOURS, f"per {HOURS:,.0f} h worked")
         hours = trend.falls_below_after_hours
         is_ahead = hours is not None and hours > trend.by_hours.last_at
-        below = f", {_below(trend)} after {_about(hours)} h" if hours and is_ahead else ""
+        below = f": {_below(trend)} after {_about(hours)} h" if hours and is_ahead else ""
         parts.append(f"{verb} {pace}{below}")
     return "; ".join(parts)
 
@@ -118,6 +118,7 @@ def caveats(trend: LotTrend, system: str) -> Iterator[str]:
     drawn = [each for each in trend.of_age if each.first.origin is Origin.SERVICE]
     if trend.by_age is not None or trend.by_hours is not None:
         yield from _of_stands(trend)
+        yield from _of_gauges(trend)
         yield from _of_housings(drawn)
     yield from _of_pads(trend, drawn)
     yield from _of_likeness(trend, system)
@@ -216,6 +217,21 @@ def _of_stands(trend: LotTrend) -> Iterator[str]:
         f"The pads were read on {read}. {apart} The band has room for what the stands themselves "
         "leave in doubt."
     )
+
+
+def _of_gauges(trend: LotTrend) -> Iterator[str]:
+    certificates: dict[str, set[str]] = {}
+    for occasion in trend.of_age:
+        for each in occasion.tests:
+            if each.test.gauge_certificate:
+                seen = certificates.setdefault(each.test.gauge.mark, set())
+                seen.add(each.test.gauge_certificate)
+    anew = [mark for mark, seen in certificates.items() if len(seen) > 1]
+    if anew:
+        yield (
+            f"Gauge {' and gauge '.join(anew)} was calibrated anew between the tests: had it been "
+            "set right then, that would look the same. Look at what it was found to read."
+        )
 
 
 def _span(first: PadTest, last: PadTest) -> str:

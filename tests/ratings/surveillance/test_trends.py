@@ -88,7 +88,7 @@ def test_a_lot_below_the_limit_when_last_tested_is_told_so() -> None:
 def test_it_softens_with_hours_too() -> None:
     words = softening_words(trend_of(Bench().watched(SLOWLY)))
     assert re.search(r"that is \d\.\d % per 1,000 h worked, band", words)
-    assert re.search(r", 10 % below its rate after [23],\d00 h", words)
+    assert re.search(r": 10 % below its rate after [23],\d00 h", words)
 
 
 def test_without_an_approved_rate_it_is_held_to_the_first() -> None:
@@ -322,6 +322,15 @@ def test_stands_each_used_in_one_year_alone_cannot_tell_softening_from_a_change_
     words = said(two_stands((1000.0, 940.0), changed_in=2023))
     assert "No stand read pads at two ages" in words
     assert "Read a reference piece on each" in words
+
+
+def test_a_gauge_calibrated_anew_between_the_tests_is_told() -> None:
+    bench = Bench().watched(STEADY)
+    assert "calibrated anew" not in said(bench)
+    bench.gauge.certificate_number = "CAL-2026-7"
+    bench.gauge.save()
+    bench.drawn(995.0, day(2026, 4), "P9")
+    assert f"Gauge {bench.gauge.mark} was calibrated anew between the tests" in said(bench)
 
 
 def test_one_stand_is_not_spoken_of() -> None:
