@@ -8,20 +8,10 @@ from dataclasses import dataclass, replace
 from ratings.bench.reduction import Reduction
 from ratings.mechanics.budget import BudgetLine, curve_doubt
 from ratings.mechanics.load_curve import CurveDoubt
-from ratings.mechanics.unit_rating import (
-    SIDES,
-    SOUND,
-    LotRate,
-    Policy,
-    Position,
-    UnitInputs,
-    UnitRating,
-    rate_unit,
-)
+from ratings.mechanics.unit_rating import LotRate, Policy, UnitRating, rate_unit
+from ratings.mechanics.what_if import example_unit
 from ratings.models import BenchTest
 
-# A housing of middling size, to say what an uncertainty comes to.
-EXAMPLE_PADS = 20
 # Less is nothing that a yard would buy an instrument for.
 LEAST_GAIN_LBF = 1.0
 # The parts of a unit's uncertainty, as a reader knows them.
@@ -105,18 +95,4 @@ def _twenty_pads(
         not_conditioned_share=0.0 if is_conditioned else 1.0,
         temperature_unknown_share=1.0 if test.rubber_temperature_f is None else 0.0,
     )
-    positions = tuple(
-        Position(side, number, SOUND, rate.lot)
-        for side in SIDES
-        for number in range(1, EXAMPLE_PADS // 2 + 1)
-    )
-    return rate_unit(
-        UnitInputs(
-            positions=positions,
-            lots=(rate,),
-            travel_in=fit.tested_stretch_in,
-            listed_lbf=None,
-            policy=policy,
-            is_guided=True,
-        )
-    )
+    return rate_unit(example_unit(rate, policy))

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 from fleet.context import system_of
 from fleet.roles import manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
+from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
 from ratings.lots.comparison import compare, curves, units_that_hold
 from ratings.lots.doubts import TestBehind, doubts_of, pool_doubts, tests_behind
@@ -19,6 +20,7 @@ from ratings.lots.forms import ApprovalForm, RejectionForm, WithdrawalForm
 from ratings.lots.recording import approve_rating, reject_rating, withdraw_rating
 from ratings.lots.tables import CausedEntryTable, EffectTable
 from ratings.mechanics.unit_rating import Policy
+from ratings.mechanics.what_if import example_unit, prices
 from ratings.models import LedgerEntry, LotRating, RatingPolicy, RatingState
 from ratings.models.policy import policy_in_force
 from ratings.pictures import curve_graphs, load_graphs
@@ -162,6 +164,7 @@ def _comparison(request: HttpRequest, draft: LotRating, policy: Policy) -> dict[
     title = f"Load curve of lot {draft.lot.mark}"
     return {
         "in_force": in_force,
+        "prices": prices(example_unit(lot_rate(draft, policy), policy)),
         "rows": compare(draft, in_force, policy, system),
         "curves": curve_graphs(curves(draft, in_force, policy, system), title),
         "effects": table_of(request, EffectTable, units_that_hold(draft), draft=draft),

@@ -59,7 +59,9 @@ def test_what_the_stand_cannot_tell_of_untested_pads_is_in_the_promise() -> None
 def test_where_pads_differ_most_a_good_stand_is_not_worth_bettering() -> None:
     test = recorded(0.0005)
     found = gain_of(test, Policy(pad_spread_pct=20.0))
-    assert 0.0 <= found.gain_lbf < 0.001 * found.now_lbf
+    # With less from the stand the few pads tested weigh more: the factor may even rise a little.
+    assert abs(found.gain_lbf) < 0.001 * found.now_lbf
+    assert not found.is_worth_it
     assert found.outweighed_by == "which pads were tested, and how their readings scatter"
 
 

@@ -102,7 +102,9 @@ class Stand:
                 shown = psi + self.draw.normal(0.0, EYE_PSI)
                 step = INSTRUMENTS.gauge_resolution_psi
                 found.append(
-                    CycleReading(DATUM_IN + stretch, max(0.0, round(shown / step) * step), 1, branch)
+                    CycleReading(
+                        DATUM_IN + stretch, max(0.0, round(shown / step) * step), 1, branch
+                    )
                 )
         return _possible(found)
 
