@@ -101,7 +101,13 @@ def drafted_test(
     submission_id: uuid.UUID | None = None,
     **more: Any,
 ) -> RecordedTest:
-    """Test a lot, which drafts its rating and rates no unit yet."""
+    """Test a lot, which drafts its rating and rates no unit yet.
+
+    Unless readings are given, no two tests of a lot read the tape alike: the same ones twice
+    are refused.
+    """
+    if readings is None:
+        more.setdefault("tape_datum_in", 10.0 + lot.bench_tests.count() / 16)
     given = set_up(tested_at=at, **more)
     return record_bench_test(
         submission_id=submission_id or uuid.uuid4(),

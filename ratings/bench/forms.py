@@ -11,6 +11,7 @@ from fleet.dates import day_words
 from fleet.fields import FactForm, MeasuredForm, MomentField, field_of
 from fleet.models import SuppressorHousing
 from fleet.numbers import quoted
+from ratings.bench.comparison import refuse_copy
 from ratings.bench.recording import TestSetUp
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import PadError, TestedPad, check_pads
@@ -144,8 +145,13 @@ class BaseReadingFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes 
         """Return the rows that hold a reading; the formset must be valid."""
         return [form for form in self.forms if not form.is_blank]
 
-    def reduce(self, test: BenchTest, linearity_limit_pct: float) -> Reduction | None:
-        """Return what the readings come to, or None with the trouble shown at its row."""
+    def reduce(
+        self, test: BenchTest, linearity_limit_pct: float, *, is_sent_again: bool = False
+    ) -> Reduction | None:
+        """Return what the readings come to, or None with the trouble shown at its row.
+
+        is_sent_again: this very form made a test already, which holds the same readings.
+        """
         rows = self.filled()
         try:
             if len(rows) < 2:
@@ -153,7 +159,11 @@ class BaseReadingFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes 
                     f"{len(rows) or 'No'} reading{'' if len(rows) == 1 else 's'} given: "
                     "give two or more."
                 )
-            return reduce_test(test, [row.reading for row in rows], linearity_limit_pct)
+            measured = [row.reading for row in rows]
+            reduction = reduce_test(test, measured, linearity_limit_pct)
+            if not is_sent_again:
+                refuse_copy(test, measured)
+            return reduction
         except ReadingError as error:
             rows[error.index].add_error(error.field, _sentence(error.trouble))
         except ValueError as error:

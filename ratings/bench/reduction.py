@@ -27,6 +27,7 @@ from ratings.mechanics.line_fit import (
     zero_check,
 )
 from ratings.mechanics.load_curve import MonotoneCurve, monotone_curve
+from ratings.mechanics.mistakes import Lack, reading_mistakes
 from ratings.mechanics.plausibility import Explanation, RateRange, explain, plausible_rates
 from ratings.models import BenchTest
 from ratings.models.bench import OnAStand
@@ -73,7 +74,11 @@ LEAST_FORCE_LBF = 1.0
 
 @dataclass(frozen=True)
 class Reduction:
-    """What a test comes to. None where there are too few readings to tell."""
+    """What a test comes to. None where there are too few readings to tell.
+
+    warnings: in words, all there is to doubt. lacks: the shortcuts it took, whose words are among
+    them; known once it was held against its lot (`LotTests.compared`).
+    """
 
     measured: tuple[CycleReading, ...]
     cycle: Cycle
@@ -85,6 +90,7 @@ class Reduction:
     budget: Budget
     improvement: Improvement | None
     warnings: tuple[str, ...]
+    lacks: tuple[Lack, ...] = ()
 
     @property
     def curve_uncertainty(self) -> list[tuple[float, float, float]]:
@@ -124,7 +130,7 @@ def reduce_test(
     stretch_in = [stretch for stretch, _ in cycle.points]
     force_lbf = [force for _, force in cycle.points]
     _refuse_impossible_force(force_lbf)
-    refuse_single_stretch(stretch_in)
+    refuse_single_stretch([each.stretch_in for each in cycle.readings])
     fit = fit_rate(stretch_in, force_lbf, linearity_limit_pct)
     budget = rate_budget(fit, stretch_in, force_lbf, set_up, instruments)
     zero = _zero(stretch_in, force_lbf, min(linearity_limit_pct, BENT_PCT))
@@ -148,6 +154,15 @@ def reduce_test(
                 outliers,
                 [cycle.readings[i].stretch_in for i in cycle.left_out],
             )
+        )
+        + tuple(
+            reading_mistakes(
+                set_up,
+                readings,
+                cycle,
+                gauge_resolution_psi=test.gauge_resolution_psi,
+                tape_resolution_in=test.tape_resolution_in,
+            )
         ),
     )
 
@@ -165,12 +180,16 @@ def refuse_beyond_range(test: OnAStand, readings: Sequence[CycleReading]) -> Non
 
 
 def refuse_single_stretch(stretch_in: Sequence[float]) -> None:
-    """Raise ValueError where nothing was read at a second stretch."""
+    """Raise ValueError where nothing was read at a second stretch; rest is none."""
     stretched = {stretch for stretch in stretch_in if stretch > 0.0}
-    if len(stretch_in) > 1 and len(stretched) == 1:
+    if len(stretch_in) < 2:
+        return
+    if not stretched:
+        raise ValueError("the stretch is 0 in every reading: read at two stretches or more")
+    if len(stretched) == 1:
         raise ValueError(
             f"every reading is at one stretch, {stretched.pop():g} in: read at two or more, "
-            "or nothing tells whether the pads are linear"
+            "or nothing tells whether the pads are linear; a reading at rest tells nothing of it"
         )
 
 

@@ -153,6 +153,5 @@ def pads_of(test: BenchTest) -> tuple[TestedPad, ...]:
     """Return what is on record of a test's pads."""
     names = [field.name for field in fields(TestedPad)]
     return tuple(
-        TestedPad(**{name: getattr(pad, name) for name in names})
-        for pad in test.pads.select_related("housing")
+        TestedPad(**{name: getattr(pad, name) for name in names}) for pad in test.pads.all()
     )

@@ -12,6 +12,7 @@ from fleet.models import PadLot
 from fleet.numbers import NotANumber, read_number
 from fleet.quantities import Quantity
 from fleet.roles import manager_required, signed_in
+from ratings.bench.comparison import LotTests
 from ratings.bench.forms import (
     MOST_READINGS,
     BenchTestForm,
@@ -26,11 +27,12 @@ from ratings.bench.readings_table import TableError, read_table
 from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
+from ratings.bench.tested_pads import pads_of
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
-from ratings.models import BenchPad, BenchTest, Gauge, RatingPolicy
+from ratings.models import BenchPad, BenchTest, Gauge
 from ratings.models.bench import MOST_PADS_IN_TEST, MOST_SPAN_PSI
-from ratings.models.policy import policy_in_force
+from ratings.models.policy import rating_policy
 from ratings.pictures import load_graphs
 
 MOST_TABLE_BYTES = 1_000_000
@@ -56,7 +58,7 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
             table_troubles = trouble.messages
         form, pads, readings = _rewritten(request, rows, system)
     elif request.method == "POST":
-        reduction = _reduced(lot, form, pads, readings)
+        reduction = _reduced(lot, form, pads, readings, corrects)
         if reduction is not None:
             return _save(request, lot, form, pads, readings, corrects)
     return render(
@@ -81,12 +83,13 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
 def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
     """Show what the readings typed so far come to. Saves nothing."""
     lot = get_object_or_404(PadLot, pk=lot_id)
+    corrects = _corrected_test(request, lot)
     system = system_of(request)
     form = BenchTestForm(request.POST, system=system)
     pads = PadFormSet(request.POST, prefix="p", form_kwargs={"system": system})
     readings = ReadingFormSet(request.POST, prefix="r", form_kwargs={"system": system})
     suspicion = _suspicion(form, readings)
-    reduction = _reduced(lot, form, pads, readings)
+    reduction = _reduced(lot, form, pads, readings, corrects)
     context = _preview_context(reduction, system)
     if reduction is not None:
         typed = unsaved_test(lot, form.set_up())
@@ -106,7 +109,9 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
         pk=test_id,
     )
     system = system_of(request)
-    reduction = reduce_test(found, found.measured, _linearity_limit_pct())
+    policy = rating_policy()
+    own = reduce_test(found, found.measured, policy.linearity_limit_pct)
+    reduction = LotTests(found.lot, policy).compared(found, own, pads_of(found))
     (of_the_stand,) = stand_warnings([found])
     return render(
         request,
@@ -134,7 +139,7 @@ def photo(request: HttpRequest, test_id: int) -> FileResponse:
 
 
 def _linearity_limit_pct() -> float:
-    return policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
+    return rating_policy().linearity_limit_pct
 
 
 def _corrected_test(request: HttpRequest, lot: PadLot) -> BenchTest | None:
@@ -269,15 +274,20 @@ def _suspicion(form: BenchTestForm, readings: Any) -> Suspicion | None:
     return gauge_suspicion(shown, form.cleaned_data["gauge"].span_psi) if shown else None
 
 
-def _reduced(lot: PadLot, form: BenchTestForm, pads: Any, readings: Any) -> Reduction | None:
+def _reduced(
+    lot: PadLot, form: BenchTestForm, pads: Any, readings: Any, corrects: BenchTest | None
+) -> Reduction | None:
     # All are asked, so that the page shows all that is wrong at once.
     if not all([form.is_valid(), pads.is_valid(), readings.is_valid()]):
         return None
     if not pads.can_be(form.cleaned_data["pads_in_test"]):
         return None
     test = unsaved_test(lot, form.set_up())
-    reduction: Reduction | None = readings.reduce(test, _linearity_limit_pct())
-    return reduction
+    test.corrects = corrects
+    policy = rating_policy()
+    is_sent_again = form.is_on_record(BenchTest)
+    own = readings.reduce(test, policy.linearity_limit_pct, is_sent_again=is_sent_again)
+    return None if own is None else LotTests(lot, policy).compared(test, own, pads.tested())
 
 
 def _save(
@@ -315,7 +325,7 @@ def _save(
 
 
 def _gain_context(test: BenchTest, reduction: Reduction) -> dict[str, Any]:
-    policy = policy_in_force(RatingPolicy.objects.first())
+    policy = rating_policy()
     return {"capacity_gain": capacity_gain(test, reduction, policy)}
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ratings.bench.comparison import LotTests
 from ratings.bench.graph import load_graph_figures
 from ratings.bench.reduction import Plausibility, Reduction, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import stand_warnings
+from ratings.bench.tested_pads import pads_of
 from ratings.drawing.load_graph import LoadGraphFigures
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest, LotRating, RatingPolicy
@@ -50,13 +52,15 @@ def tests_behind(rating: LotRating) -> list[TestBehind]:
     """Return the tests a rating rests on, the oldest first."""
     tests = list(
         rating.tests.select_related("stand", "recorded_by", "lot", "tape", "thermometer")
-        .prefetch_related("readings")
+        .prefetch_related("readings", "pads__housing")
         .order_by("tested_at", "pk")
     )
-    limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
+    policy = policy_in_force(RatingPolicy.objects.first())
+    of_lot = LotTests(rating.lot, policy)
     found = []
     for test, warnings in zip(tests, stand_warnings(tests), strict=True):
-        reduction = reduce_test(test, test.measured, limit_pct)
+        own = reduce_test(test, test.measured, policy.linearity_limit_pct)
+        reduction = of_lot.compared(test, own, pads_of(test))
         plausibility = plausibility_of(test, reduction.fit.rate_lbf_in)
         found.append(TestBehind(test, reduction, plausibility, warnings))
     return found

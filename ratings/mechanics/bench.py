@@ -155,9 +155,10 @@ class Cycle:
 
     pairs: by run and stretch; empty where no unloading branch was read.
     points: (stretch in, force lbf per pad) that a rate is fitted to. With unloading read, the
-    branch means; without, the loading readings as they are.
-    left_out: places (from 0) of readings that are in no point, since their run has no reading
-    on the other branch at their stretch.
+    branch means; without, the loading readings as they are. None at rest: every curve begins
+    there, whatever was read.
+    left_out: places (from 0) of readings with stretch that are in no point, since their run has
+    no reading on the other branch at their stretch.
     """
 
     readings: tuple[ReducedReading, ...]
@@ -219,14 +220,18 @@ def reduce_cycle(
         BranchPair(run, up.stretch_in, up.force_lbf, down.force_lbf) for run, up, down in matched
     )
     if not any(branch is Branch.UNLOADING for _, branch in steps):
-        points = sorted((each.stretch_in, each.force_lbf) for each in reduced)
+        points = sorted((r.stretch_in, r.force_lbf) for r in reduced if r.stretch_in > 0.0)
         return Cycle(reduced, (), tuple(points), ())
     used = {place for _, up, down in matched for place in up.places + down.places}
     return Cycle(
         readings=reduced,
         pairs=pairs,
-        points=tuple((pair.stretch_in, pair.mean_lbf) for pair in pairs),
-        left_out=tuple(place for place in range(len(reduced)) if place not in used),
+        points=tuple((pair.stretch_in, pair.mean_lbf) for pair in pairs if pair.stretch_in > 0.0),
+        left_out=tuple(
+            place
+            for place, each in enumerate(reduced)
+            if place not in used and each.stretch_in > 0.0
+        ),
     )
 
 

@@ -21,7 +21,7 @@ class SpringRate:
 
     rate_lbf_in: k = Σxf / Σx².
     standard_error_lbf_in: s / √Σx².
-    degrees_of_freedom: readings less one.
+    degrees_of_freedom: readings with stretch, m, less one.
     residual_sd_lbf: s, with s² = Σ(f − kx)² / (m − 1).
     r_squared: 1 − Σ(f − kx)² / Σf². The squares of f are not centred: the line is held to the
     origin, and against a centred total the figure would mean nothing.
@@ -45,22 +45,31 @@ def fit_rate(
 ) -> SpringRate:
     """Fit force = rate × stretch through the origin, to readings of one pad, in and lbf.
 
-    Raises ValueError for unequal lengths, fewer than two readings, a reading that is negative
-    or not finite, no stretch at all, no force at all, or none but at rest.
+    Readings at rest count for nothing: through the origin the line goes as it is, whatever a
+    gauge showed there, and they say nothing of how well it fits.
+    Raises ValueError for unequal lengths, fewer than two readings with stretch, a reading that is
+    negative or not finite, and no force in any with stretch.
     """
-    stretches, forces = reading_pairs(stretch_in, force_lbf)
-    if len(stretches) < 2:
-        raise ValueError(f"stretch_in has {len(stretches)} readings: give two or more")
+    every_stretch, every_force = reading_pairs(stretch_in, force_lbf)
+    many = len(every_stretch)
+    if many < 2:
+        raise ValueError(f"stretch_in has {many} readings: give two or more")
+    if max(every_stretch) == 0.0:
+        raise ValueError("stretch_in is 0 in every reading: give at least one with stretch")
     limit_pct = positive("linearity_limit_pct", linearity_limit_pct, "%")
-    rate, sum_xx, residuals = _through_rest(stretches, forces)
+    pairs = zip(every_stretch, every_force, strict=True)
+    stretched = [(x, f) for x, f in pairs if x > 0.0]
+    stretches, forces = [x for x, _ in stretched], [f for _, f in stretched]
+    with_stretch = " with stretch" if len(stretched) < many else ""
     # The squares, not the forces: those of the tiniest vanish.
     sum_ff = math.fsum(f * f for f in forces)
     if sum_ff == 0.0:
-        raise ValueError("force_lbf is 0 in every reading: give at least one with force")
-    if rate == 0.0:
         raise ValueError(
-            "force_lbf is 0 in every reading with stretch: give at least one with force"
+            f"force_lbf is 0 in every reading{with_stretch}: give at least one with force"
         )
+    if len(stretched) < 2:
+        raise ValueError("stretch_in has 1 reading with stretch: give two or more")
+    rate, sum_xx, residuals = _through_rest(stretches, forces)
     sum_rr = math.fsum(residual * residual for residual in residuals)
     residual_sd = math.sqrt(sum_rr / (len(residuals) - 1))
     linearity_error_pct = 100.0 * max(map(abs, residuals)) / max(forces)

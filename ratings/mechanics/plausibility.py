@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import pairwise
 
 from ratings.mechanics.arguments import count, not_negative, number, positive
 from ratings.mechanics.bench import Cylinder, CylinderEnd
@@ -24,6 +25,7 @@ LINDLEY_MPA = (
     (70.0, 1.73),
     (75.0, 2.22),
 )
+IN_PER_CM = 1.0 / 2.54
 # A compound is sold to ± 5 points of hardness.
 HARDNESS_TOLERANCE = 5.0
 
@@ -47,6 +49,9 @@ class Mistake(StrEnum):
     CYLINDER_END = "cylinder end"
     GAUGE_IN_KPA = "gauge in kPa"
     GAUGE_IN_BAR = "gauge in bar"
+    TAPE_IN_CM = "tape in cm"
+    TAPE_IN_MM = "tape in mm"
+    BORE_DIGITS = "digits of the bore"
 
 
 @dataclass(frozen=True)
@@ -126,8 +131,9 @@ def explain(
     """Return which single mistake would bring a rate inside the plausible range.
 
     Nothing for a rate that is inside. most_pads: as many as the stand can hold. Pad counts
-    nearest the one given come first, then the other end of the cylinder and other units of
-    measure. Raises ValueError for a rate or a number of pads that can't be.
+    nearest the one given come first, then the other end of the cylinder, other units of measure
+    and a bore with two digits swapped. Raises ValueError for a rate or a number of pads that
+    can't be.
     """
     rate = positive("rate_lbf_in", rate_lbf_in, "lbf/in")
     pads = count("pads_in_test", pads_in_test, 1)
@@ -137,6 +143,7 @@ def explain(
         *_other_pad_counts(rate, pads, count("most_pads", most_pads, 1)),
         *_other_end(rate, cylinder, end),
         *_other_units_of_measure(rate),
+        *_other_bore(rate, cylinder, end),
     ]
     return tuple(each for each in found if plausible.holds(each.rate_lbf_in))
 
@@ -172,7 +179,42 @@ def _other_end(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
 
 
 def _other_units_of_measure(rate: float) -> list[Explanation]:
-    return [
+    gauges = [
         Explanation(mistake, f"gauge read in {symbol}, not psi", rate * PSI_PER[symbol])
         for mistake, symbol in ((Mistake.GAUGE_IN_KPA, "kPa"), (Mistake.GAUGE_IN_BAR, "bar"))
     ]
+    tapes = [
+        Explanation(mistake, f"tape read in {symbol}, not inches", rate / in_per_unit)
+        for mistake, symbol, in_per_unit in (
+            (Mistake.TAPE_IN_CM, "cm", IN_PER_CM),
+            (Mistake.TAPE_IN_MM, "mm", IN_PER_CM / 10.0),
+        )
+    ]
+    return gauges + tapes
+
+
+def _other_bore(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
+    area_in2 = cylinder.area_in2(end)
+    bores = [bore for bore in _digits_swapped(cylinder.bore_in) if bore > cylinder.rod_in]
+    return [
+        Explanation(
+            Mistake.BORE_DIGITS,
+            f"a bore of {bore:g} in, not {cylinder.bore_in:g} in (two digits swapped)",
+            rate * replace(cylinder, bore_in=bore).area_in2(end) / area_in2,
+        )
+        for bore in bores
+    ]
+
+
+def _digits_swapped(number: float) -> list[float]:
+    """Return what a number reads as with two digits beside one another swapped, each once."""
+    text = f"{number:g}"
+    if not text.replace(".", "", 1).isdigit():
+        return []
+    places = [place for place, each in enumerate(text) if each.isdigit()]
+    swapped = []
+    for first, second in pairwise(places):
+        digits = list(text)
+        digits[first], digits[second] = digits[second], digits[first]
+        swapped.append(float("".join(digits)))
+    return [each for each in dict.fromkeys(swapped) if each != number]

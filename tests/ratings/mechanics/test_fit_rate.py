@@ -109,8 +109,13 @@ def test_a_lot_at_its_linearity_limit_is_still_linear() -> None:
     assert not fit_rate([1.0, 2.0], [100.0, 175.0], error_pct * 0.999).is_linear
 
 
-def test_a_reading_at_rest_counts_as_a_reading_but_bends_no_line() -> None:
+@pytest.mark.parametrize("at_rest_lbf", [0.0, 35.0])
+def test_readings_at_rest_are_no_evidence_of_fit(at_rest_lbf: float) -> None:
     plain = fit_rate([1.0, 2.0], [100.0, 220.0])
-    rested = fit_rate([0.0, 1.0, 2.0], [0.0, 100.0, 220.0])
-    assert rested.rate_lbf_in == plain.rate_lbf_in
-    assert rested.degrees_of_freedom == 2
+    rested = fit_rate([0.0, 1.0, 2.0, 0.0], [0.0, 100.0, 220.0, at_rest_lbf])
+    assert rested == plain
+
+
+def test_one_reading_with_stretch_is_no_two_however_often_rest_was_read() -> None:
+    with pytest.raises(ValueError, match="1 reading with stretch: give two or more"):
+        fit_rate([0.0, 0.0, 2.0], [0.0, 0.0, 200.0])

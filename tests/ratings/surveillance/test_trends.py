@@ -350,7 +350,9 @@ def test_bent_curves_stretched_unequally_far_are_compared_where_all_were() -> No
     bench = Bench()
     for year, to_in in enumerate((5.0, 6.0, 7.0, 8.0)):
         for place in (0, 1):
-            bench.drawn(0.0, day(2022 + year), f"P{year}{place}", readings=bent(to_in))
+            # No two tests read alike.
+            read = bent(to_in + place / 16)
+            bench.drawn(0.0, day(2022 + year), f"P{year}{place}", readings=read)
     trend = trend_of(bench)
     assert trend.stretch_in == pytest.approx(5.0)
     assert abs(by_age(bench).slope_per_unit) < 0.01 * by_age(bench).rate_lbf_in

@@ -1,0 +1,201 @@
+"""What the form, the test's page and the approver are told of mistakes, in the same words."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from fleet.models import PadLot
+from ratings.bench.recording import RecordedTest
+from ratings.bench.tested_pads import TestedPad
+from ratings.lots import doubts
+from ratings.mechanics.bench import CycleReading
+from ratings.models import BenchTest
+from tests.all_tables import changed, everything
+from tests.builders import MONDAY, drafted_test
+from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory, TapeFactory
+from tests.factories import TestStandFactory as StandFactory
+from tests.site.html_form import Fields, opened, words
+
+pytestmark = pytest.mark.django_db
+TUESDAY = MONDAY + timedelta(days=1)
+READ = [CycleReading(10.0 + x, 80.0 * x) for x in (1.0, 2.0, 3.0, 4.0)]
+
+
+def record(lot: PadLot, **more: Any) -> RecordedTest:
+    given: dict[str, Any] = {"at": MONDAY, "tape_datum_in": 10.0}
+    return drafted_test(lot, more.pop("by", None) or ManagerFactory(), **given | more)
+
+
+def typed(client: Client, lot: PadLot, readings: list[CycleReading], **more: Any) -> Fields:
+    fields = opened(client, reverse("new-bench-test", args=[lot.pk]))
+    fields |= {"stand": StandFactory().pk, "gauge": GaugeFactory().pk, "tape": TapeFactory().pk}
+    fields |= {"end": "blind", "pads_in_test": "1", "tape_datum_in": "10"}
+    for number, each in enumerate(readings):
+        fields |= {f"r-{number}-tape_in": f"{each.tape_in:g}"}
+        fields |= {f"r-{number}-gauge_psi": f"{each.gauge_psi:g}"}
+    return fields | more
+
+
+def told_while_typing(client: Client, lot: PadLot, fields: Fields) -> str:
+    return words(client.post(reverse("bench-preview", args=[lot.pk]), fields))
+
+
+def told_by_form_page_and_approver(client: Client, lot: PadLot, fields: Fields) -> list[str]:
+    """What each of the three shows of a test that is typed, then recorded."""
+    preview = told_while_typing(client, lot, fields)
+    response = client.post(reverse("new-bench-test", args=[lot.pk]), fields)
+    assert response.status_code == 302
+    test = BenchTest.objects.latest("pk")
+    page = words(client.get(reverse("bench-test", args=[test.pk])))
+    rating = test.ratings.get()
+    behind = [each for each in doubts.tests_behind(rating) if each.test == test]
+    return [preview, page, " ".join(doubts.doubts_of(rating, behind))]
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({}, "Read on loading alone"),
+        ({}, "The pads were not stretched before the first reading"),
+        ({"conditioning_cycles": "1"}, "The pads were stretched once before the first reading"),
+        ({}, "The temperature of the rubber was not read"),
+        ({"rubber_temperature_f": "20"}, "The rubber was at 20 °F, colder than the 40 °F"),
+        ({}, "The pad has no mark on record"),
+        ({"end": "rod"}, "the stand’s rod is 0 in"),
+        ({"r-2-tape_in": "", "r-2-gauge_psi": "", "r-3-tape_in": "", "r-3-gauge_psi": ""}, "at 2"),
+        ({"r-0-gauge_psi": "81.3"}, "Finer than the gauge is read: 81.3 psi lies"),
+        ({"r-0-tape_in": "11.1"}, "Finer than the tape is read: 11.1 in lies"),
+    ],
+)
+def test_form_page_and_approver_see_the_same_words(
+    manager_client: Client, changes: dict[str, str], said: str
+) -> None:
+    lot = PadLotFactory()
+    fields = typed(manager_client, lot, READ, **changes)
+    for told in told_by_form_page_and_approver(manager_client, lot, fields):
+        assert said in told
+
+
+def test_a_bore_with_two_digits_swapped_is_caught_by_the_test_before(
+    manager_client: Client,
+) -> None:
+    lot = PadLotFactory()
+    stand = StandFactory(bore_in=5.13)
+    record(lot, stand=stand, readings=READ)
+    stand.bore_in = 5.31
+    stand.save()
+    again = [CycleReading(each.tape_in, each.gauge_psi + 1.0) for each in READ]
+    fields = typed(manager_client, lot, again, stand=str(stand.pk))
+    told = told_while_typing(manager_client, lot, fields)
+    assert "bore 5.31 in, 5.13 in then" in told
+    assert "every force is 7.1 % more by it" in told
+
+
+def test_a_test_that_disagrees_with_another_of_its_lot_is_told_by_how_much_and_why(
+    manager_client: Client,
+) -> None:
+    lot = PadLotFactory()
+    first = record(lot, readings=READ).test
+    twice = [CycleReading(each.tape_in, 2.0 * each.gauge_psi) for each in READ]
+    fields = typed(manager_client, lot, twice)
+    for told in told_by_form_page_and_approver(manager_client, lot, fields):
+        assert f"a pad pulls 100.0 % more than in bench test {first.pk} (2 Mar 2026)" in told
+        assert "A mistake would explain it: 2 pads in test, not 1" in told
+
+
+def test_a_test_is_not_held_against_the_one_it_corrects_or_one_corrected_since(
+    manager_client: Client,
+) -> None:
+    lot = PadLotFactory()
+    wrong = record(lot, readings=READ).test
+    right = [CycleReading(each.tape_in, 2.0 * each.gauge_psi) for each in READ]
+    recorded = record(lot, readings=right, corrects=wrong, at=TUESDAY)
+    for test in (wrong, recorded.test):
+        page = words(manager_client.get(reverse("bench-test", args=[test.pk])))
+        assert "a pad pulls" not in page
+    thrice = [CycleReading(each.tape_in, 2.0 * each.gauge_psi + 1.0) for each in READ]
+    fields = typed(manager_client, lot, thrice)
+    assert "a pad pulls" not in told_while_typing(manager_client, lot, fields)
+
+
+def test_the_same_pad_again_is_told_to_be_no_second_pad(manager_client: Client) -> None:
+    lot = PadLotFactory()
+    first = record(lot, readings=READ, pads=(TestedPad(1, mark="Kb 7"),)).test
+    other_lot = record(PadLotFactory(), readings=READ, pads=(TestedPad(1, mark="KB 7"),)).test
+    again = [CycleReading(each.tape_in, each.gauge_psi + 1.0) for each in READ]
+    fields = typed(manager_client, lot, again, **{"p-0-mark": "KB 7"})
+    for told in told_by_form_page_and_approver(manager_client, lot, fields):
+        assert f"Pad Kb 7 was stretched in bench test {first.pk} (2 Mar 2026) too" in told
+        assert f"bench test {other_lot.pk} " not in told
+
+
+# Identical readings
+
+
+def test_readings_of_another_test_of_the_lot_are_refused_with_a_word() -> None:
+    lot, by = PadLotFactory(), ManagerFactory()
+    first = record(lot, readings=READ).test
+    with_: dict[str, Any] = {
+        "stand": first.stand,
+        "gauge": first.gauge,
+        "tape": first.tape,
+    }
+    before = everything()
+    with pytest.raises(ValueError, match=f"bench test {first.pk} .* has these very readings"):
+        record(lot, readings=READ, at=TUESDAY, by=by, **with_)
+    assert changed(before) == set()
+
+
+def test_readings_refused_as_a_copy_are_told_while_typing_and_on_sending(
+    manager_client: Client,
+) -> None:
+    lot = PadLotFactory()
+    record(lot, readings=READ)
+    fields = typed(manager_client, lot, READ)
+    assert "has these very readings" in told_while_typing(manager_client, lot, fields)
+    response = manager_client.post(reverse("new-bench-test", args=[lot.pk]), fields)
+    assert "Nothing was saved" in words(response)
+    assert "has these very readings" in words(response)
+    assert BenchTest.objects.count() == 1
+
+
+def test_one_stretch_more_or_another_lot_makes_no_copy() -> None:
+    lot = PadLotFactory()
+    record(lot, readings=READ)
+    record(lot, readings=[*READ, CycleReading(15.0, 400.0)])
+    record(PadLotFactory(), readings=READ)
+    assert BenchTest.objects.count() == 3
+
+
+def test_a_correction_may_hold_the_readings_of_what_it_corrects(manager_client: Client) -> None:
+    lot = PadLotFactory()
+    wrong = record(lot, readings=READ).test
+    url = f"{reverse('new-bench-test', args=[lot.pk])}?corrects={wrong.pk}"
+    fields = opened(manager_client, url) | {"rubber_temperature_f": "70"}
+    preview = f"{reverse('bench-preview', args=[lot.pk])}?corrects={wrong.pk}"
+    assert "very readings" not in words(manager_client.post(preview, fields))
+    assert manager_client.post(url, fields).status_code == 302
+    assert BenchTest.objects.get(corrects=wrong).rubber_temperature_f == 70.0
+
+
+# Readings at rest
+
+
+def test_readings_at_rest_change_no_rate_and_make_no_second_stretch() -> None:
+    at_rest = [CycleReading(10.0, 0.0)] * 3
+    plain, rested = PadLotFactory(), PadLotFactory()
+    bent = [CycleReading(11.0, 82.0), CycleReading(12.0, 158.0), CycleReading(13.0, 243.0)]
+    stand = StandFactory()
+    one = record(plain, readings=bent, stand=stand).draft
+    other = record(rested, readings=[*at_rest, *bent], stand=stand).draft
+    assert one is not None
+    assert other is not None
+    for name in ("rate_lbf_in", "common_uncertainty_lbf_in", "degrees_of_freedom"):
+        assert getattr(one, name) == getattr(other, name)
+    with pytest.raises(ValueError, match="every reading is at one stretch, 1 in"):
+        record(PadLotFactory(), readings=[*at_rest, CycleReading(11.0, 80.0)])
