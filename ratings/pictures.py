@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.quantities import listed_words, pull_words
+from ratings.drawing.control_chart import ChartPoint, draw_control_chart
 from ratings.drawing.curve_comparison import CurveComparison, draw_curve_comparison
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.proof_graph import ProofGraphFigures, draw_proof_graph
@@ -113,6 +114,18 @@ def proof_graphs(figures: ProofGraphFigures, title: str) -> dict[str, SafeString
     words = "Pull of the whole unit against stretch, and what its pads should give."
     return pictures(
         GRAPH_SIZES, title, words, lambda surface, *size: draw_proof_graph(surface, figures, *size)
+    )
+
+
+def control_charts(
+    points: list[ChartPoint], title: str, description: str, system: str
+) -> dict[str, SafeString]:
+    """Return the control chart of a piece on a stand for a wide page and for a phone."""
+    return pictures(
+        GRAPH_SIZES,
+        title,
+        description,
+        lambda surface, width, height: draw_control_chart(surface, points, width, height, system),
     )
 
 

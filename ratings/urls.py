@@ -16,6 +16,7 @@ from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
 from ratings.proof import views as proof
 from ratings.pullsheet import views as pullsheet
+from ratings.stands import views as stands
 from ratings.surveillance import views as surveillance
 
 urlpatterns = [
@@ -44,6 +45,16 @@ urlpatterns = [
     path("lot-ratings/<int:rating_id>/approve/", rating_views.approve, name="approve-rating"),
     path("lot-ratings/<int:rating_id>/reject/", rating_views.reject, name="reject-rating"),
     path("lot-ratings/<int:rating_id>/withdraw/", rating_views.withdraw, name="withdraw-rating"),
+    path("stands/", stands.stands, name="stands"),
+    path("stands/<int:stand_id>/", stands.stand, name="stand"),
+    path("stands/<int:stand_id>/check/", stands.new_check, name="new-reference-check"),
+    path("stand-checks/<int:check_id>/", stands.reference_check, name="reference-check"),
+    path("gauges/<int:gauge_id>/", stands.gauge, name="gauge"),
+    path(
+        "gauges/<int:gauge_id>/certificate/", stands.new_calibration, name="new-gauge-calibration"
+    ),
+    path("gauge-certificates/<int:calibration_id>/", stands.calibration, name="gauge-calibration"),
+    path("gauge-certificates/<int:calibration_id>/touched/", stands.recall, name="recall"),
     path("listings/", listings.listings, name="listings"),
     path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),
     path("jobs/", jobs.jobs, name="jobs"),

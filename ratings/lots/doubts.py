@@ -7,18 +7,21 @@ from dataclasses import dataclass
 from ratings.bench.comparison import LotTests
 from ratings.bench.graph import load_graph_figures
 from ratings.bench.reduction import Plausibility, Reduction, plausibility_of, reduce_test
-from ratings.bench.stand_warnings import stand_warnings
+from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
 from ratings.bench.tested_pads import pads_of
 from ratings.drawing.load_graph import LoadGraphFigures
 from ratings.mechanics.unit_rating import Policy
-from ratings.models import BenchTest, LotRating, RatingPolicy
+from ratings.models import BenchTest, GaugeCalibration, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 from ratings.surveillance.words import softenings
 
 
 @dataclass(frozen=True)
 class TestBehind:
-    """A test that a rating rests on, and what its readings come to today."""
+    """A test that a rating rests on, and what its readings come to today.
+
+    told_by: the first calibration of its gauge after it, where there is one.
+    """
 
     __test__ = False  # A test behind a rating, not a test for pytest to collect.
 
@@ -26,6 +29,7 @@ class TestBehind:
     reduction: Reduction
     plausibility: Plausibility | None
     stand_warnings: tuple[str, ...]
+    told_by: GaugeCalibration | None
 
     @property
     def doubts(self) -> tuple[str, ...]:
@@ -57,12 +61,13 @@ def tests_behind(rating: LotRating) -> list[TestBehind]:
     )
     policy = policy_in_force(RatingPolicy.objects.first())
     of_lot = LotTests(rating.lot, policy)
+    told_by = calibrations_that_tell_of(tests)
     found = []
     for test, warnings in zip(tests, stand_warnings(tests), strict=True):
         own = reduce_test(test, test.measured, policy.linearity_limit_pct)
         reduction = of_lot.compared(test, own, pads_of(test))
         plausibility = plausibility_of(test, reduction.fit.rate_lbf_in)
-        found.append(TestBehind(test, reduction, plausibility, warnings))
+        found.append(TestBehind(test, reduction, plausibility, warnings, told_by.get(test.pk)))
     return found
 
 

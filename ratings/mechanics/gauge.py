@@ -94,6 +94,8 @@ def gauge_suspicion(gauge_psi: Sequence[float], span_psi: float) -> Suspicion | 
 
 # Two points say nothing of what lies between them.
 LEAST_POINTS = 3
+# Of its span: a gauge of 2,000 psi is calibrated to 138 bar, which is 2,001.5 psi.
+HIGHEST_POINT = 1.05
 # A gauge left further off than this share of its span measures nothing: a figure was misread.
 MOST_LEFT_ERROR = 0.10
 
@@ -218,7 +220,7 @@ def check_points(points: Sequence[CalibrationPoint], span_psi: float) -> None:
     for name, words in (("as_found_psi", "as found"), ("as_left_psi", "as left")):
         _refuse_some_only(points, name, words)
     for place, point in enumerate(points):
-        if not 0.0 <= point.applied_psi <= span:
+        if not 0.0 <= point.applied_psi <= HIGHEST_POINT * span:
             raise PointError(
                 place,
                 "applied_psi",
@@ -260,7 +262,7 @@ def found_errors(
         FoundError(
             point.applied_psi,
             point.as_found_psi - point.applied_psi,
-            worst_error_psi(grade, span_psi, point.applied_psi),
+            worst_error_psi(grade, span_psi, min(point.applied_psi, span_psi)),
         )
         for point in points
         if point.as_found_psi is not None
@@ -283,11 +285,10 @@ def drift_since(before: GaugeCorrection, points: Sequence[CalibrationPoint]) -> 
 
 def _refuse_other_units(largest: float, span: float) -> None:
     """A laboratory goes far up the scale: look in which unit of measure it would have."""
-    if 0.25 * span <= largest <= span:
+    if 0.25 * span <= largest <= HIGHEST_POINT * span:
         return
     for symbol, factor in PSI_PER.items():
-        # A gauge of 2,000 psi has 138 bar on its dial, a little more than its span.
-        if 0.25 * span <= largest * factor <= 1.05 * span:
+        if 0.25 * span <= largest * factor <= HIGHEST_POINT * span:
             raise ValueError(
                 f"the pressures applied look like {symbol}, not psi: the largest, {largest:g}, is "
                 f"{largest * factor:.4g} psi if it is {symbol}, and the gauge goes to {span:g}. "

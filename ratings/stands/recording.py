@@ -283,6 +283,11 @@ def record_reference_check(
         **vars(set_up),
         **instruments_on(stand, set_up.gauge, set_up.tape, set_up.checked_at),
     )
+    if len(readings) < 2:
+        raise ValueError(
+            f"{len(readings) or 'no'} reading{'' if len(readings) == 1 else 's'} given: give two "
+            "or more"
+        )
     refuse_beyond_range(check, readings)
     found = check_rate(check.set_up, check.instruments, readings)
     refuse_single_stretch([each.tape_in - set_up.tape_datum_in for each in readings])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -20,6 +20,7 @@ from inspections.photos.recording import take_piece
 from inspections.units.records import RECORDS_OF_A_UNIT
 from ratings.lots.recording import reject_rating, withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
+from ratings.models import BenchTest
 from ratings.mounting import mount_housing
 from ratings.proof.recording import set_proof_pull_aside
 from tests.builders import (
@@ -41,9 +42,12 @@ from tests.factories import (
     LoadIndicatorFactory,
     ManagerFactory,
     PadLotFactory,
+    ReferencePieceFactory,
+    TestStandFactory,
 )
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit
+from tests.stand_builders import OFF, calibrate, check_stand
 
 
 def fill_yard() -> tuple[User, dict[str, str]]:
@@ -116,6 +120,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "lot stale": reverse("lot", args=[ratings["stale"].lot_id]),
         "bench correction": reverse("new-bench-test", args=[good.lot.pk])
         + f"?corrects={test.test.pk}",
+        **_stands(test.test),
         "listings": reverse("listings"),
         "listing form": reverse("new-listing", args=[hammer.pk]),
         "policy": reverse("policy"),
@@ -136,6 +141,35 @@ def fill_yard() -> tuple[User, dict[str, str]]:
             if isinstance(name, str) and name.startswith("how")
         },
         "404": "/units/999999/",
+    }
+
+
+def _stands(test: BenchTest) -> dict[str, str]:
+    """A stand whose last check is out of its limits, another, and a gauge found off."""
+    piece, by, stand = ReferencePieceFactory(), ManagerFactory(), test.stand
+    rates = (500.0, 502.0, 499.5, 501.0, 500.5, 503.0, 520.0)
+    checks = [
+        check_stand(stand, by, piece=piece, at=MONDAY + timedelta(days=day), rate_lbf_in=rate)
+        for day, rate in enumerate(rates)
+    ]
+    check_stand(TestStandFactory(), by, piece=piece, rate_lbf_in=430.0)
+    found = calibrate(test.gauge, by, on=date(2026, 6, 1), points=OFF)
+    fresh = GaugeFactory(due_on=None)
+    return {
+        "stands": reverse("stands"),
+        "stand out of its limits": reverse("stand", args=[stand.pk]),
+        "stand never checked": reverse("stand", args=[TestStandFactory().pk]),
+        "check form": reverse("new-reference-check", args=[stand.pk]),
+        "check correction": reverse("new-reference-check", args=[stand.pk])
+        + f"?corrects={checks[0].pk}",
+        "check": reverse("reference-check", args=[checks[-1].pk]),
+        "gauge found off": reverse("gauge", args=[test.gauge_id]),
+        "gauge not in calibration": reverse("gauge", args=[fresh.pk]),
+        "certificate form": reverse("new-gauge-calibration", args=[fresh.pk]),
+        "certificate correction": reverse("new-gauge-calibration", args=[test.gauge_id])
+        + f"?corrects={found.pk}",
+        "gauge certificate": reverse("gauge-calibration", args=[found.pk]),
+        "recall": reverse("recall", args=[found.pk]),
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -20,11 +20,19 @@ from fleet.models import (
 )
 from inspections.models import Finding, Inspection, OwnKind
 from ratings.ledger.posting import Cause
-from ratings.models import CurrentRating, Listing, PileSection, RatingApproval, SoilTemplate
+from ratings.models import (
+    BenchTest,
+    CurrentRating,
+    Listing,
+    PileSection,
+    RatingApproval,
+    SoilTemplate,
+)
 from tests.builders import receive
 from tests.factories import YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit
+from tests.stand_builders import OFF, calibrate, check_stand
 
 
 @dataclass
@@ -37,6 +45,9 @@ class LargeYard:
     lot: int
     rating: int
     job: int
+    stand: int = 1
+    gauge: int = 1
+    calibration: int = 1
 
 
 def copies(original: Model, many: int, **changes: Any) -> list[Any]:
@@ -64,7 +75,38 @@ def fill_large_yard(many: int) -> LargeYard:
     _life_of(unit.housing, unit.manager, many)
     _lots_and_jobs(unit, job, many)
     rating = unit.lot.ratings.earliest("pk")
-    return LargeYard(unit.manager, unit.housing.pk, unit.hammer.pk, unit.lot.pk, rating.pk, job.pk)
+    test = unit.lot.bench_tests.earliest("pk")
+    return LargeYard(
+        unit.manager,
+        unit.housing.pk,
+        unit.hammer.pk,
+        unit.lot.pk,
+        rating.pk,
+        job.pk,
+        test.stand_id,
+        test.gauge_id,
+        _stands(test, unit.manager, many),
+    )
+
+
+def _stands(test: BenchTest, by: User, many: int) -> int:
+    """So many stands, gauges, checks and certificates; returns the key of one that found off."""
+    check = check_stand(test.stand, by, at=test.tested_at)
+    copies(check, many, checked_at=lambda n: test.tested_at + timedelta(days=n))
+    stands = copies(test.stand, many, name=lambda n: f"Stand {n:05}")
+    copies(check, many, stand_id=lambda n: stands[n].pk)
+    copies(test.gauge, many, mark=lambda n: f"G-{n:05}")
+    copies(test.tape, many, mark=lambda n: f"T-{n:05}")
+    copies(check.piece, many, mark=lambda n: f"REF-{n:05}")
+    found = calibrate(test.gauge, by, on=date(2026, 6, 1), points=OFF)
+    copies(
+        found,
+        many,
+        calibrated_on=lambda n: found.calibrated_on + timedelta(days=n + 1),
+        due_on=date(2099, 1, 1),
+        certificate_number=lambda n: f"C-{n:05}",
+    )
+    return found.pk
 
 
 def _other_units(unit: Any, many: int) -> None:

@@ -27,6 +27,7 @@ from tests.factories import ManagerFactory
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.job_builders import commit, figured_unit
 from tests.site.html_form import words
+from tests.stand_builders import calibrate, check_stand
 
 pytestmark = pytest.mark.django_db
 
@@ -40,6 +41,12 @@ READ = {
     "bench-photo",
     "lot-rating",
     "lot-certificate",
+    "stands",
+    "stand",
+    "reference-check",
+    "gauge",
+    "gauge-calibration",
+    "recall",
     "listings",
     "policy",
     "surveillance",
@@ -94,6 +101,8 @@ WRITE = {
     "new-bench-test",
     "bench-preview",
     "approve-rating",
+    "new-reference-check",
+    "new-gauge-calibration",
     "reject-rating",
     "withdraw-rating",
     "new-listing",
@@ -165,6 +174,10 @@ def urls(module_db: None) -> dict[str, str]:
         "lot_id": unit.lot.pk,
         "hammer_id": unit.hammer.pk,
         "test_id": drafted.test.pk,
+        "stand_id": drafted.test.stand_id,
+        "gauge_id": drafted.test.gauge_id,
+        "check_id": check_stand(drafted.test.stand, unit.manager).pk,
+        "calibration_id": calibrate(drafted.test.gauge, unit.manager).pk,
         "rating_id": drafted.draft.pk,
         "inspection_id": signed.inspection.pk,
         "replacement_id": replaced.replacement.pk,

@@ -11,12 +11,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from ratings.mechanics.lot_agreement import Counts
+from ratings.mechanics.lot_rate import Decision, PoolTest, lot_rate_of, pool_test
 
 from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
 from ratings.mechanics.budget import Instruments
 from ratings.mechanics.linepull import ProofFactor
-from ratings.mechanics.lot_agreement import Counts
-from ratings.mechanics.lot_rate import Decision, PoolTest, lot_rate_of, pool_test
 from ratings.mechanics.unit_rating import Policy, Position, UnitInputs, UnitRating, rate_unit
 
 INSTRUMENTS = Instruments("2A", 3000.0, 10.0, 0.0625, 0.0625, 0.01, 0.005)

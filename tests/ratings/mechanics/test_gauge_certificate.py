@@ -168,7 +168,7 @@ def test_as_left_counts_from_then_on_and_as_found_where_nothing_was_adjusted() -
         # As a certificate in bar has them: 0, 70, 140 on a gauge of 2,500 psi.
         (points((0.0, 0.0), (70.0, 70.2), (140.0, 140.3)), "look like bar, not psi"),
         (points((0.0, 0.0), (7000.0, 7000.0), (14_000.0, 14_010.0)), "look like kPa, not psi"),
-        (points((0.0, 0.0), (1000.0, 1000.0), (2600.0, 2600.0)), "point 3: 2600 psi applied is b"),
+        (points((0.0, 0.0), (1000.0, 1000.0), (2700.0, 2700.0)), "point 3: 2700 psi applied is b"),
         (points((0.0, 0.0), (1000.0, 1000.0), (900.0, 900.0)), "point 3: 900 psi applied comes"),
         (points((0.0, 0.0), (1000.0, 1000.0), (1000.0, 1001.0)), "point 3: 1000 psi applied"),
         (points((0.0, 0.0), (1000.0, 1000.0), (1100.0, 990.0)), "point 3: the gauge shows 990"),
