@@ -283,6 +283,34 @@ def mean_scatter_lbf(stretch_in: Sequence[float], force_lbf: Sequence[float]) ->
     return math.sqrt(squares / freedom / min(map(len, groups)))
 
 
+def mean_scatter_freedom(stretch_in: Sequence[float], force_lbf: Sequence[float]) -> float:
+    """Return the degrees of freedom of mean_scatter_lbf; infinite where nothing can be seen.
+
+    With several readings at some stretch, those beyond the first at each. Else of the m departures
+    from neighbours, which share readings: m²/Σρ² over every two of them, ρ their correlation
+    (Satterthwaite), which for even steps is near half of m.
+    """
+    stretches, forces = reading_pairs(stretch_in, force_lbf)
+    groups = by_stretch(stretches, forces).items()
+    freedom = sum(len(group) - 1 for stretch, group in groups if stretch > 0.0)
+    if freedom:
+        return float(freedom)
+    read = [0.0, *(stretch for stretch, _ in groups if stretch > 0.0)]
+    rows = []
+    for place, (x0, x1, x2) in enumerate(zip(read, read[1:], read[2:], strict=False)):
+        near, far = (x2 - x1) / (x2 - x0), (x1 - x0) / (x2 - x0)
+        size = math.sqrt(near * near + far * far + 1.0)
+        rows.append({place: near / size, place + 1: -1.0 / size, place + 2: far / size})
+    if not rows:
+        return math.inf
+    squares = math.fsum(
+        math.fsum(part * other.get(place, 0.0) for place, part in row.items()) ** 2
+        for row in rows
+        for other in rows
+    )
+    return len(rows) * len(rows) / squares
+
+
 def _combined(lines: Sequence[BudgetLine]) -> Combined:
     return combine(
         Component(line.name, line.contribution_lbf_in, line.degrees_of_freedom) for line in lines

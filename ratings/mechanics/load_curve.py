@@ -283,3 +283,109 @@ def rising_means(
     means = [fmean(forces) for forces in groups.values()]
     rising = isotonic_regression(means, weights=[len(forces) for forces in groups.values()])
     return list(groups), rising.x.tolist()
+
+
+# Stretches this close are one: a tape is not read finer.
+SAME_STRETCH_IN = 0.01
+
+
+def mean_curve(curves: Sequence[MonotoneCurve], weights: Sequence[float]) -> MonotoneCurve:
+    """Return the weighted mean of load curves, monotone, as far as the furthest of them goes.
+
+    At the stretches any of them was read at. A curve that ends before the others goes on by
+    their shape, f(x) = f(x₀)·m(x)/m(x₀) with m the mean of those that go on: softer pads tested
+    further, or less far, make no step. Its doubt is left at none.
+    Raises ValueError with no curve, and for weights that don't match or are not above 0.
+    """
+    if not curves or len(curves) != len(weights):
+        raise ValueError(
+            f"weights has {len(weights)} of {len(curves)} curves: give one for each, of one or more"
+        )
+    shares = [positive("weights", weight, "") for weight in weights]
+    stretches = _union_of_stretches(curves)
+    extended = [[0.0] * len(stretches) for _ in curves]
+    # From the furthest to the shortest, so that whatever a curve goes on by is there.
+    order = sorted(range(len(curves)), key=lambda i: -curves[i].tested_stretch_in)
+    for place, i in enumerate(order):
+        further = [(shares[j], extended[j]) for j in order[:place]]
+        extended[i] = _extended(curves[i], stretches, further)
+    whole = math.fsum(shares)
+    forces = [
+        math.fsum(share * forces[at] for share, forces in zip(shares, extended, strict=True))
+        / whole
+        for at in range(len(stretches))
+    ]
+    return monotone_curve(stretches[1:], list(accumulate(forces[1:], max)))
+
+
+def continued(curve: MonotoneCurve, by: MonotoneCurve) -> MonotoneCurve:
+    """Return a load curve at its own and another's stretches, beyond its end by that one's shape.
+
+    Its doubt is left at none. Where the other goes no further nothing is added but its stretches.
+    """
+    stretches = _union_of_stretches([curve, by])
+    ends_at = min(by.tested_stretch_in, stretches[-1])
+    shape = [by.force_lbf(min(at, ends_at)) for at in stretches]
+    forces = _extended(curve, stretches, [(1.0, shape)])
+    return monotone_curve(stretches[1:], list(accumulate(forces[1:], max)))
+
+
+def _union_of_stretches(curves: Sequence[MonotoneCurve]) -> list[float]:
+    """Return every stretch read, one of those that lie together; rest and the furthest for sure."""
+    last = max(curve.tested_stretch_in for curve in curves)
+    found = [0.0]
+    for stretch in sorted({knot.stretch_in for curve in curves for knot in curve.knots}):
+        if stretch - found[-1] >= SAME_STRETCH_IN and last - stretch >= SAME_STRETCH_IN:
+            found.append(stretch)
+    return [*found, last]
+
+
+def _extended(
+    curve: MonotoneCurve,
+    stretches: Sequence[float],
+    further: Sequence[tuple[float, Sequence[float]]],
+) -> list[float]:
+    """Return a curve's force at each stretch, beyond its own end by the shape of those further.
+
+    further: the weight of each and its force at each of the stretches.
+    """
+    end = curve.tested_stretch_in
+    # Stretches that lie together were read as one.
+    inside = [at for at in stretches if at < end + SAME_STRETCH_IN]
+    forces = [curve.force_lbf(min(at, end)) for at in inside]
+    if len(inside) == len(stretches):
+        return forces
+    mean = [math.fsum(share * each[i] for share, each in further) for i in range(len(stretches))]
+    at_end = _between(stretches, mean, end)
+    for i in range(len(inside), len(stretches)):
+        ratio = mean[i] / at_end if at_end > 0.0 else 1.0
+        forces.append(curve.force_lbf(end) * max(ratio, 1.0))
+    return forces
+
+
+def _between(stretches: Sequence[float], forces: Sequence[float], at: float) -> float:
+    """Return the force at a stretch by the straight line between its neighbours."""
+    right = min(bisect_right(stretches, at), len(stretches) - 1)
+    x0, x1 = stretches[right - 1], stretches[right]
+    return forces[right - 1] + (forces[right] - forces[right - 1]) * (at - x0) / (x1 - x0)
+
+
+def bend_pct(curve: LoadCurve, rate_lbf_in: float, to_in: float) -> float:
+    """Return how far a load curve departs from rate × stretch at the stretches used, %.
+
+    The largest |rate·x − f(x)| as a share of the force there, not of full scale, at the readings
+    from a quarter of `to_in` up to it: below that a pad carries next to nothing. Straight
+    curves have none. Raises ValueError beyond the tested stretch.
+    """
+    rate, to = positive("rate_lbf_in", rate_lbf_in, "lbf/in"), positive("to_in", to_in, "in")
+    if isinstance(curve, LinearCurve):
+        return 100.0 * abs(rate - curve.rate_lbf_in) / curve.rate_lbf_in
+    at = [to, *(k.stretch_in for k in curve.knots if to / 4.0 <= k.stretch_in < to)]
+    departures = [(abs(rate * x - curve.force_lbf(x)), curve.force_lbf(x)) for x in at]
+    return max((100.0 * off / force for off, force in departures if force > 0.0), default=0.0)
+
+
+def forces_at_quarters(curve: MonotoneCurve) -> tuple[tuple[float, float], ...]:
+    """Return (stretch in, force lbf of one pad) at each quarter of the tested stretch."""
+    end = curve.tested_stretch_in
+    return tuple((end * part, curve.force_lbf(end * part)) for part in (0.25, 0.5, 0.75, 1.0))

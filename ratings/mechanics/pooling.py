@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import fmean, stdev
+from statistics import fmean
 
 from ratings.mechanics.arguments import count, not_negative, positive, set_checked
-from ratings.mechanics.uncertainty import Component, combine, tolerance_factor
+from ratings.mechanics.uncertainty import Component, combine, tolerance_factor, updated_spread
 
 # Pads beyond which nobody tests on.
 MOST_PADS = 1000
@@ -22,6 +23,9 @@ class BenchRate:
     own_lbf_in, degrees_of_freedom: standard uncertainty that is this test's alone, as from the
     scatter of its readings.
     common_lbf_in: that which the stand puts on every pad it rates.
+    marks: of the pads in it that bear one. Pads without a mark are taken for the same from test
+    to test: nothing tells that one pad was not tested five times.
+    Raises ValueError for a number that can't be, and for a mark twice or more marks than pads.
     """
 
     rate_lbf_in: float
@@ -29,6 +33,7 @@ class BenchRate:
     common_lbf_in: float
     pads_in_test: int
     degrees_of_freedom: float = math.inf
+    marks: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         set_checked(
@@ -41,6 +46,35 @@ class BenchRate:
         if self.degrees_of_freedom != math.inf:
             freedom = positive("degrees_of_freedom", self.degrees_of_freedom, "")
             set_checked(self, degrees_of_freedom=freedom)
+        if len(self.marks) > self.pads_in_test or len(set(self.marks)) < len(self.marks):
+            raise ValueError(
+                f"marks is {self.marks}: give each of the {self.pads_in_test} pads one of its own"
+            )
+
+    @property
+    def pads(self) -> tuple[tuple[str, int], ...]:
+        """What tells each of its pads from others: its mark, or its place among the unmarked."""
+        unmarked = self.pads_in_test - len(self.marks)
+        return tuple((mark, 0) for mark in self.marks) + tuple(
+            ("", place) for place in range(1, unmarked + 1)
+        )
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How pads of a lot differ.
+
+    standard_lbf_in, degrees_of_freedom: the standard deviation that counts, the policy's updated
+    by single pads. measured_lbf_in, measured_degrees_of_freedom: of the single pads alone; None
+    where fewer than two were tested.
+    single_pads: marked pads that were tested alone.
+    """
+
+    standard_lbf_in: float
+    degrees_of_freedom: float
+    measured_lbf_in: float | None
+    measured_degrees_of_freedom: float | None
+    single_pads: int
 
 
 @dataclass(frozen=True)
@@ -48,64 +82,141 @@ class PooledRate:
     """The rate of a lot.
 
     weights: of each test in the mean, together 1.
-    standard_lbf_in: of the mean, from what is each test's own: its scatter and the pads it
-    happened to have. common_lbf_in: from the stand. shared_lbf_in: both; all pads of the lot in
-    a housing share it. degrees_of_freedom: of shared_lbf_in.
-    between_lbf_in: scatter between tests that neither explains.
-    spread_lbf_in, spread_degrees_of_freedom: standard deviation from pad to pad; measured where
-    two single pads or more were tested, else assumed.
+    pads_tested: effective number of distinct pads behind the mean, 1/Σa² with a the weight of
+    each pad in it.
+    standard_lbf_in: of the mean, from what is each test's own: its scatter, the pads it happened
+    to have, and between_lbf_in. common_lbf_in: from the stand. shared_lbf_in: both; all pads of
+    the lot in a housing share it. degrees_of_freedom: of shared_lbf_in.
+    between_lbf_in: standard deviation between tests that neither readings nor pads explain;
+    between_of_mean_lbf_in: what it leaves in doubt of the mean.
     """
 
     rate_lbf_in: float
     weights: tuple[float, ...]
+    pads_tested: float
     standard_lbf_in: float
     common_lbf_in: float
     shared_lbf_in: float
     degrees_of_freedom: float
     between_lbf_in: float
-    spread_lbf_in: float
-    spread_degrees_of_freedom: float
-    is_assumed_spread: bool
-    single_pad_tests: int
+    between_of_mean_lbf_in: float
+    between_degrees_of_freedom: float
+    spread: Spread
+
+    @property
+    def spread_lbf_in(self) -> float:
+        """The standard deviation from pad to pad that counts, lbf/in."""
+        return self.spread.standard_lbf_in
 
 
-def pool(tests: Sequence[BenchRate], assumed_spread_pct: float) -> PooledRate:
+def pool(
+    tests: Sequence[BenchRate],
+    assumed_spread_pct: float,
+    assumed_degrees_of_freedom: float = math.inf,
+) -> PooledRate:
     """Return the rate of a lot from its tests.
 
-    Weighted mean with weights 1/(u_i² + τ²), where u_i² is the test's own variance and that of
-    the n pads in it, σ²/n; τ, the scatter between tests beyond both, by Paule and Mandel (1982,
-    J. Res. NBS 87, 377; from memory): Σ w·(k − mean)² = tests − 1, 0 where less is found. The
-    stand's common part adds straight: it is one error, however many tests.
+    Weighted mean with weights 1/(u² + σ²·m/n + τ²): u² the test's own variance, σ²/n that of the
+    n pads in it, m the tests that hold each of them on the mean, since a pad tested again is no
+    new pad. τ, the scatter between tests beyond both, by Paule and Mandel (1982, J. Res. NBS 87,
+    377; from memory): (k − k̄)ᵀV⁻¹(k − k̄) = tests − 1, 0 where less is found, V = diag(u² + τ²)
+    + σ²·AAᵀ with 1/n in A for each pad of a test, so that a pad tested twice is held to itself.
+    The stand's common part adds straight: it is one error, however many tests.
 
-    σ: the sample standard deviation of the tests of single pads, n − 1 degrees of freedom,
-    where there are two or more; else assumed_spread_pct of the mean rate.
-    Raises ValueError with no test, and for a spread below 0.
+    σ: assumed_spread_pct of the plain mean, with its degrees of freedom, updated by the marked
+    pads tested alone. Raises ValueError with no test, and for a spread below 0.
     """
     if not tests:
         raise ValueError("tests has none in it: give one test or more")
-    assumed_pct = not_negative("assumed_spread_pct", assumed_spread_pct, "%")
-    singles = [test.rate_lbf_in for test in tests if test.pads_in_test == 1]
-    is_assumed = len(singles) < 2
-    plain_mean = fmean(test.rate_lbf_in for test in tests)
-    spread = plain_mean * assumed_pct / 100.0 if is_assumed else stdev(singles)
-    own = [_own_variance(test, spread, plain_mean) for test in tests]
-    between = _between_variance([test.rate_lbf_in for test in tests], own)
-    weights = _weights([each + between for each in own])
+    spread = spread_of(tests, assumed_spread_pct, assumed_degrees_of_freedom)
+    rates = [test.rate_lbf_in for test in tests]
+    between = _between_variance(tests, spread.standard_lbf_in)
+    weights = weights_of(tests, spread.standard_lbf_in, between)
+    of_pads = math.fsum(share * share for share in pad_weights(tests, weights))
     common = math.fsum(w * test.common_lbf_in for w, test in zip(weights, tests, strict=True))
-    standard = 1.0 / math.sqrt(math.fsum(1.0 / (each + between) for each in own))
+    of_mean = math.sqrt(between * math.fsum(w * w for w in weights))
+    parts = [
+        *(
+            Component(f"test {place}", w * test.own_lbf_in, test.degrees_of_freedom)
+            for place, (w, test) in enumerate(zip(weights, tests, strict=True), start=1)
+        ),
+        Component(
+            "pads tested", spread.standard_lbf_in * math.sqrt(of_pads), spread.degrees_of_freedom
+        ),
+        Component("between tests", of_mean, max(len(tests) - 1, 1)),
+    ]
+    shared = combine([*parts, Component("stand", common)])
     return PooledRate(
-        rate_lbf_in=math.fsum(w * t.rate_lbf_in for w, t in zip(weights, tests, strict=True)),
+        rate_lbf_in=math.fsum(w * rate for w, rate in zip(weights, rates, strict=True)),
         weights=tuple(weights),
-        standard_lbf_in=standard,
+        pads_tested=1.0 / of_pads,
+        standard_lbf_in=combine(parts).standard,
         common_lbf_in=common,
-        shared_lbf_in=math.hypot(standard, common),
-        degrees_of_freedom=_freedom(tests, weights, spread, between, len(singles), common),
+        shared_lbf_in=shared.standard,
+        degrees_of_freedom=shared.degrees_of_freedom,
         between_lbf_in=math.sqrt(between),
-        spread_lbf_in=spread,
-        spread_degrees_of_freedom=math.inf if is_assumed else len(singles) - 1,
-        is_assumed_spread=is_assumed,
-        single_pad_tests=len(singles),
+        between_of_mean_lbf_in=of_mean,
+        between_degrees_of_freedom=max(len(tests) - 1, 1),
+        spread=spread,
     )
+
+
+def spread_of(
+    tests: Sequence[BenchRate], assumed_pct: float, assumed_degrees_of_freedom: float = math.inf
+) -> Spread:
+    """Return how a lot's pads differ: what is assumed, updated by marked pads tested alone.
+
+    Tests of one pad are averaged first. Pads without a mark tell nothing: they may be one.
+    """
+    mean = fmean(test.rate_lbf_in for test in tests)
+    assumed = mean * not_negative("assumed_spread_pct", assumed_pct, "%") / 100.0
+    found = single_pads([tests])
+    freedom = found.pads - 1
+    if freedom < 1:
+        return Spread(assumed, assumed_degrees_of_freedom, None, None, found.pads)
+    measured = math.sqrt(found.squares / freedom)
+    both, both_freedom = updated_spread(assumed, assumed_degrees_of_freedom, measured, freedom)
+    return Spread(both, both_freedom, measured, freedom, found.pads)
+
+
+@dataclass(frozen=True)
+class SinglePads:
+    """Marked pads tested alone, and their squared deviations from the mean of their group."""
+
+    pads: int
+    squares: float
+
+
+def single_pads(groups: Sequence[Sequence[BenchRate]]) -> SinglePads:
+    """Return the marked pads tested alone in groups of tests, each held to its group's mean."""
+    pads, squares = 0, []
+    for tests in groups:
+        by_mark: dict[str, list[float]] = {}
+        for test in tests:
+            if test.pads_in_test == 1 and test.marks:
+                by_mark.setdefault(test.marks[0], []).append(test.rate_lbf_in)
+        means = [fmean(rates) for rates in by_mark.values()]
+        pads += len(means)
+        if means:
+            middle = fmean(means)
+            squares += [(each - middle) * (each - middle) for each in means]
+    return SinglePads(pads, math.fsum(squares))
+
+
+def pad_weights(
+    tests: Sequence[BenchRate], weights: Sequence[float], *, are_unmarked_alike: bool = True
+) -> tuple[float, ...]:
+    """Return the weight of each distinct pad in a sum of tests, a = Σ w/n over its tests.
+
+    are_unmarked_alike: whether pads without a mark are taken for the same from test to test, the
+    cautious way in a mean, or for others each time, the cautious way in a difference.
+    """
+    found: dict[tuple[str, int, int], list[float]] = {}
+    for place, (test, weight) in enumerate(zip(tests, weights, strict=True)):
+        for mark, number_of in test.pads:
+            times = 0 if mark or are_unmarked_alike else place
+            found.setdefault((mark, number_of, times), []).append(weight / test.pads_in_test)
+    return tuple(math.fsum(shares) for shares in found.values())
 
 
 def lower_bound_of_one_pad(
@@ -151,71 +262,65 @@ def pads_to_test_for(
     return 1 + bisect_left(more, True, key=lambda pads: bound(pads) >= aim)
 
 
-def _own_variance(test: BenchRate, spread: float, mean: float) -> float:
+def _least_variance(tests: Sequence[BenchRate]) -> float:
     # Never quite nothing: a test without scatter would else have all the weight there is.
-    least = 1e-9 * mean
-    return math.fsum(
-        (
-            test.own_lbf_in * test.own_lbf_in,
-            spread * spread / test.pads_in_test,
-            least * least,
+    least = 1e-6 * fmean(test.rate_lbf_in for test in tests)
+    return least * least
+
+
+def weights_of(tests: Sequence[BenchRate], spread: float, between: float = 0.0) -> list[float]:
+    """Return the weight of each test in their mean, together 1.
+
+    spread: standard deviation from pad to pad, lbf/in. between: variance between tests.
+    """
+    times = Counter(pad for test in tests for pad in test.pads)
+    least = _least_variance(tests)
+    inverse = [
+        1.0
+        / math.fsum(
+            (
+                test.own_lbf_in * test.own_lbf_in,
+                spread * spread * fmean(times[pad] for pad in test.pads) / test.pads_in_test,
+                between,
+                least,
+            )
         )
-    )
-
-
-def _weights(variances: Sequence[float]) -> list[float]:
-    inverse = [1.0 / each for each in variances]
+        for test in tests
+    ]
     whole = math.fsum(inverse)
     return [each / whole for each in inverse]
 
 
-def _between_variance(rates: Sequence[float], own: Sequence[float]) -> float:
-    """Solve Σ (k − mean)²/(u² + τ²) = tests − 1 for τ² by halving; it falls as τ² rises."""
-    aim = len(rates) - 1
+def _between_variance(tests: Sequence[BenchRate], spread: float) -> float:
+    """Solve (k − k̄)ᵀV⁻¹(k − k̄) = tests − 1 for τ² by halving; it falls as τ² rises."""
+    aim = len(tests) - 1
+    if aim == 0:
+        return 0.0
+    import numpy as np
+
+    rates = np.array([test.rate_lbf_in for test in tests])
+    pads = sorted({pad for test in tests for pad in test.pads})
+    share = np.array(
+        [[(pad in test.pads) / test.pads_in_test for pad in pads] for test in tests], dtype=float
+    )
+    least = _least_variance(tests)
+    known = spread * spread * (share @ share.T) + np.diag(
+        [test.own_lbf_in * test.own_lbf_in + least for test in tests]
+    )
+    one = np.ones(len(tests))
 
     def excess(tau_squared: float) -> float:
-        variances = [each + tau_squared for each in own]
-        weights = _weights(variances)
-        mean = math.fsum(w * rate for w, rate in zip(weights, rates, strict=True))
-        return (
-            math.fsum((k - mean) * (k - mean) / v for k, v in zip(rates, variances, strict=True))
-            - aim
-        )
+        variance = known + tau_squared * np.eye(len(tests))
+        of_rates, of_one = np.linalg.solve(variance, np.stack([rates, one], axis=1)).T
+        mean = float(one @ of_rates) / float(one @ of_one)
+        return float((rates - mean) @ (of_rates - mean * of_one)) - aim
 
-    if aim == 0 or excess(0.0) <= 0.0:
+    if excess(0.0) <= 0.0:
         return 0.0
-    low, high = 0.0, (max(rates) - min(rates)) * (max(rates) - min(rates))
+    low, high = 0.0, float(np.ptp(rates)) ** 2
     while excess(high) > 0.0:
         high *= 2.0
-    for _ in range(200):
+    for _ in range(100):
         middle = (low + high) / 2.0
         low, high = (middle, high) if excess(middle) > 0.0 else (low, middle)
     return high
-
-
-def _freedom(
-    tests: Sequence[BenchRate],
-    weights: Sequence[float],
-    spread: float,
-    between: float,
-    singles: int,
-    common: float,
-) -> float:
-    """Welch–Satterthwaite over each test's scatter, the pads it had, τ and the stand.
-
-    A measured spread and τ have as many as the tests they come from less one.
-    """
-    of_spread = spread * math.sqrt(
-        math.fsum(w * w / test.pads_in_test for w, test in zip(weights, tests, strict=True))
-    )
-    of_between = math.sqrt(between * math.fsum(w * w for w in weights))
-    parts = [
-        Component(f"test {place}", w * test.own_lbf_in, test.degrees_of_freedom)
-        for place, (w, test) in enumerate(zip(weights, tests, strict=True), start=1)
-    ]
-    parts += [
-        Component("pads tested", of_spread, singles - 1 if singles > 1 else math.inf),
-        Component("between tests", of_between, max(len(tests) - 1, 1)),
-        Component("stand", common),
-    ]
-    return combine(parts).degrees_of_freedom
