@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import uuid
 from collections.abc import Mapping, Sequence
@@ -19,6 +20,7 @@ from fleet.stock import move_stock
 from inspections.count.signing import PadSeen, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
 from ratings.bench.recording import RecordedTest, TestSetUp, record_bench_test
+from ratings.bench.tested_pads import TestedPad
 from ratings.listings import record_listing
 from ratings.lots.recording import approve_rating
 from ratings.mechanics.bench import Branch, CycleReading
@@ -66,27 +68,50 @@ class RatedLot:
 
 
 def set_up(**more: Any) -> TestSetUp:
-    """One pad on the blind end of a 4 in bore, with instruments in calibration."""
+    """One conditioned, marked pad on the blind end of a 4 in bore, instruments in calibration.
+
+    Each time another pad, unless pads are given.
+    """
     stand = more.pop("stand", None) or TestStandFactory()
     plain: dict[str, Any] = {
         "end": "blind",
         "pads_in_test": 1,
         "tape_datum_in": 10.0,
         "tested_at": MONDAY,
+        "conditioning_cycles": 3,
+        "rubber_temperature_f": 68.0,
         "gauge": more.pop("gauge", None) or GaugeFactory(yard=stand.yard),
         "tape": more.pop("tape", None) or TapeFactory(yard=stand.yard),
     }
-    return TestSetUp(stand=stand, **plain | more)
+    given = plain | more
+    given.setdefault("pads", marked(*(f"P{next(PADS)}" for _ in range(given["pads_in_test"]))))
+    return TestSetUp(stand=stand, **given)
+
+
+PADS = itertools.count(1)
+
+
+def marked(*marks: str) -> tuple[TestedPad, ...]:
+    """Pads of a test that bear these marks."""
+    return tuple(TestedPad(number, mark) for number, mark in enumerate(marks, start=1))
 
 
 def readings_of(
     given: TestSetUp, rate_lbf_in: float, to_in: float = 8.0, **more: Any
 ) -> list[CycleReading]:
-    """Four readings on the blind end that give this rate of each pad."""
+    """Four readings of each branch on the blind end that give this rate of each pad.
+
+    branch: of the one branch to read instead.
+    """
     area_in2 = math.pi / 4 * given.stand.bore_in**2
     stretches = [to_in * share for share in (0.25, 0.5, 0.75, 1.0)]
     per_inch_psi = rate_lbf_in * given.pads_in_test / area_in2
-    return [CycleReading(given.tape_datum_in + x, per_inch_psi * x, **more) for x in stretches]
+    branches = [more.pop("branch")] if "branch" in more else list(Branch)
+    return [
+        CycleReading(given.tape_datum_in + x, per_inch_psi * x, branch=branch, **more)
+        for branch in branches
+        for x in stretches
+    ]
 
 
 def drafted_test(

@@ -57,10 +57,7 @@ class Certificate:
 
     @property
     def spread_lbf_in(self) -> float:
-        measured = self.rating.spread_lbf_in
-        if measured is not None:
-            return measured
-        return self.rating.rate_lbf_in * self.policy.pad_spread_pct / 100.0
+        return self.pooled.rate.spread_lbf_in
 
     @property
     def lot_rate(self) -> LotRate:
@@ -75,12 +72,12 @@ def read_certificate(rating: LotRating, system: str) -> Certificate:
     )
     tests = list(
         rating.tests.select_related("stand__yard", "gauge", "tape", "recorded_by", "lot")
-        .prefetch_related("readings")
+        .prefetch_related("readings", "pads")
         .order_by("tested_at", "pk")
     )
     return Certificate(
         rating=rating,
-        pooled=pool_tests(tests, policy.pad_spread_pct),
+        pooled=pool_tests(tests, policy),
         policy=policy,
         superseded_by=_superseded_by(rating),
         entries=tuple(

@@ -108,11 +108,12 @@ def _spread_words(certificate: Certificate) -> str:
             f"Pad-to-pad standard deviation {spread}: assumed spread, "
             f"{certificate.policy.pad_spread_pct:g} % of the rate by policy."
         )
-    freedom = freedom_words(rating.spread_degrees_of_freedom or float("inf"))
+    found = certificate.pooled.rate.spread
+    freedom = freedom_words(found.degrees_of_freedom)
     return (
-        f"Pad-to-pad standard deviation {spread}, measured on "
-        f"{certificate.pooled.rate.single_pad_tests} pads tested singly ({freedom} degrees of "
-        "freedom)."
+        f"Pad-to-pad standard deviation {spread}: the policy’s "
+        f"{certificate.policy.pad_spread_pct:g} % of the rate, updated by {found.single_pads} "
+        f"pads tested singly ({freedom} degrees of freedom)."
     )
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator
+from statistics import fmean
 
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.quantities import Quantity, capacity_words
-from ratings.bench.recording import bench_rate
 from ratings.bench.reduction import Reduction
 from ratings.certificate.facts import LEVEL, Certificate
 from ratings.certificate.figures import NOTHING, Units, freedom_words, significant
@@ -117,10 +118,7 @@ def _combined_words(budget: Budget, units: Units) -> str:
 
 def pooling_section(certificate: Certificate) -> Iterator[Flowable]:
     pooled, units = certificate.pooled, certificate.units
-    tests = [
-        bench_rate(test, reduction)
-        for test, reduction in zip(pooled.tests, pooled.reductions, strict=True)
-    ]
+    tests = list(pooled.rates)
     yield paragraph("From the tests to the lot", SECTION)
     yield paragraph(
         "u_A is what is a test’s own (type A lines), u_B what stand and instruments put on every "
@@ -138,16 +136,22 @@ def pooling_section(certificate: Certificate) -> Iterator[Flowable]:
 
 def _spread_words(certificate: Certificate) -> str:
     rate = certificate.pooled.rate
-    if rate.is_assumed_spread:
-        return f"assumed, {certificate.policy.pad_spread_pct:g} % of the tests’ plain mean"
-    return f"standard deviation of {rate.single_pad_tests} tests of single pads"
+    assumed = f"assumed, {certificate.policy.pad_spread_pct:g} % of the tests’ plain mean"
+    if rate.spread.measured_lbf_in is None:
+        return assumed
+    measured = certificate.units.rate_words(rate.spread.measured_lbf_in)
+    return (
+        f"{assumed}, with {freedom_words(certificate.policy.pad_spread_degrees_of_freedom)} "
+        f"degrees of freedom, updated by the {measured} of {rate.spread.single_pads} marked pads "
+        "tested singly; never below these"
+    )
 
 
 def _table(certificate: Certificate, tests: list[BenchRate]) -> Flowable:
     units, pooled = certificate.units, certificate.pooled
     symbol = units.rate_symbol
     return figures(
-        ("Test", f"k, {symbol}", "u_A", "n", "σ/√n", "u_B", "Weight w"),
+        ("Test", f"k, {symbol}", "u_A", "n", "σ·√(m/n)", "u_B", "Weight w"),
         [
             (
                 str(test.pk),
@@ -176,9 +180,13 @@ def _shared_words(certificate: Certificate, tests: list[BenchRate]) -> str:
     between = units.rate_words(rate.between_lbf_in, 5)
     return (
         f"Scatter between tests beyond u_A and σ/√n: τ = {between} (Paule and Mandel: τ where "
-        "Σ(k − mean)²/v = tests − 1, 0 if less is found), v = u_A² + σ²/n + τ². Weight w = (1/v)/"
-        f"Σ(1/v); lot’s rate = Σwk = {units.rate_words(rate.rate_lbf_in)}. Own part 1/√Σ(1/v) = "
-        f"{units.rate_words(rate.standard_lbf_in)}; from the stand, one error however many tests, "
+        "(k − mean)ᵀV⁻¹(k − mean) = tests − 1, 0 if less is found; V has u_A² + τ² of each test, "
+        "and σ² of each pad, whichever tests had it). Weight w = (1/v)/Σ(1/v) with v = u_A² + "
+        "m·σ²/n + τ², m the tests that had the same pads (pads without a mark are taken for the "
+        f"same); lot’s rate = Σwk = {units.rate_words(rate.rate_lbf_in)}, of "
+        f"{significant(rate.pads_tested, 3)} distinct pads, 1/Σa² with a the weight of each. Own "
+        f"part √(Σ(w·u_A)² + σ²·Σa² + τ²·Σw²) = {units.rate_words(rate.standard_lbf_in)}; from the "
+        "stand, one error however many tests, "
         f"Σw·u_B = {units.rate_words(rate.common_lbf_in)}. Shared standard uncertainty "
         f"u = √({_squares((rate.standard_lbf_in, rate.common_lbf_in), units)}) = {shared}."
     )
@@ -193,8 +201,8 @@ def _freedom_words(certificate: Certificate, tests: list[BenchRate]) -> str:
     found = freedom_words(certificate.degrees_of_freedom)
     formula = f"ν = u⁴/({terms}) = {found}" if terms else f"ν = {found}"
     return (
-        f"Degrees of freedom (Welch–Satterthwaite; type B lines and an assumed spread have "
-        f"infinite ones): {formula}, cut to a whole number. Coverage factor "
+        f"Degrees of freedom (Welch–Satterthwaite; type B lines have infinite "
+        f"ones): {formula}, cut to a whole number. Coverage factor "
         f"{certificate.coverage_factor:.4f} (Student’s t, two-sided {100 * LEVEL:g} %); expanded "
         f"uncertainty {units.rate_words(certificate.expanded_lbf_in)}."
     )
@@ -204,12 +212,13 @@ def _finite_parts(certificate: Certificate, tests: list[BenchRate]) -> list[tupl
     """What has finite degrees of freedom in the shared uncertainty, with them."""
     rate = certificate.pooled.rate
     weighed = list(zip(rate.weights, tests, strict=True))
-    of_pads = rate.spread_lbf_in * math.sqrt(
-        math.fsum(weight * weight / test.pads_in_test for weight, test in weighed)
-    )
-    of_between = rate.between_lbf_in * math.sqrt(math.fsum(w * w for w in rate.weights))
+    of_pads = rate.spread_lbf_in / math.sqrt(rate.pads_tested)
+    of_between = rate.between_of_mean_lbf_in
     parts = [(weight * test.own_lbf_in, test.degrees_of_freedom) for weight, test in weighed]
-    parts += [(of_pads, rate.spread_degrees_of_freedom), (of_between, len(tests) - 1)]
+    parts += [
+        (of_pads, rate.spread.degrees_of_freedom),
+        (of_between, rate.between_degrees_of_freedom),
+    ]
     return [(part, freedom) for part, freedom in parts if part > NOTHING and freedom < math.inf]
 
 
@@ -225,7 +234,10 @@ def _differs(certificate: Certificate) -> Iterator[Flowable]:
 
 
 def _of_pads(certificate: Certificate, test: BenchRate) -> float:
-    return certificate.pooled.rate.spread_lbf_in / math.sqrt(test.pads_in_test)
+    """σ·√(m/n), m the tests that had the same pads."""
+    times = Counter(pad for each in certificate.pooled.rates for pad in each.pads)
+    tests_of_a_pad = fmean(times[pad] for pad in test.pads)
+    return certificate.pooled.rate.spread_lbf_in * math.sqrt(tests_of_a_pad / test.pads_in_test)
 
 
 def _squares(parts: tuple[float, ...], units: Units) -> str:

@@ -9,8 +9,8 @@ from typing import Any
 
 from fleet import clock
 from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
+from ratings.lot_pools import stored_lot_rate
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
-from ratings.mechanics.load_curve import CurveDoubt, Knot
 from ratings.mechanics.unit_rating import (
     LotRate,
     LotRubber,
@@ -86,19 +86,7 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
 
 def lot_rate(rating: LotRating, policy: Policy) -> LotRate:
     """Return a stored lot rating as the mechanics take it, stale or not by this policy today."""
-    return LotRate(
-        lot=rating.lot.mark,
-        rate_lbf_in=rating.rate_lbf_in,
-        standard_error_lbf_in=rating.common_uncertainty_lbf_in,
-        degrees_of_freedom=rating.degrees_of_freedom,
-        linearity_error_pct=rating.linearity_error_pct,
-        tested_stretch_in=rating.tested_stretch_in,
-        curve=tuple(Knot(*map(float, knot)) for knot in rating.curve),
-        curve_doubt=CurveDoubt(**rating.curve_doubt),
-        spread_lbf_in=rating.spread_lbf_in,
-        spread_degrees_of_freedom=rating.spread_degrees_of_freedom,
-        stale=staleness(rating, policy, clock.now()),
-    )
+    return stored_lot_rate(rating, policy, staleness(rating, policy, clock.now()))
 
 
 def _positions(housing_ids: list[int]) -> dict[int, list[PadPosition]]:

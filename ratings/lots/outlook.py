@@ -7,7 +7,7 @@ from statistics import fmean, stdev
 
 from fleet.models import PadLot
 from ratings.bench.recording import usable_tests
-from ratings.bench.reduction import reduce_test
+from ratings.lot_pools import pool_test_of
 from ratings.mechanics.pooling import lower_bound_of_one_pad, pads_to_test_for
 
 PROPORTION = 0.90
@@ -29,15 +29,17 @@ class OnePadOutlook:
 
 
 def one_pad_outlook(lot: PadLot, wanted_gain_lbf_in: float | None = None) -> OnePadOutlook | None:
-    """Return the outlook of a lot; None where fewer than two single pads were tested.
+    """Return the outlook of a lot; None where fewer than two marked pads were tested singly.
 
+    A pad tested again is no second pad, and pads without marks may all be one.
     wanted_gain_lbf_in: by how much testing more pads is to lift the lower bound.
     """
-    rates = [
-        reduce_test(test, test.measured, 100.0).fit.rate_lbf_in
-        for test in usable_tests(lot)
-        if test.pads_in_test == 1
-    ]
+    rates_by_mark: dict[str, list[float]] = {}
+    for test in usable_tests(lot):
+        rate = pool_test_of(test).rate
+        if rate.pads_in_test == 1 and rate.marks:
+            rates_by_mark.setdefault(rate.marks[0], []).append(rate.rate_lbf_in)
+    rates = [fmean(of_one_pad) for of_one_pad in rates_by_mark.values()]
     if len(rates) < 2:
         return None
     mean, sd = fmean(rates), stdev(rates)

@@ -8,8 +8,14 @@ from dataclasses import dataclass, fields, replace
 
 from ratings.mechanics.arguments import number, set_checked
 from ratings.mechanics.bench import BenchSetUp, CycleReading, reduce_cycle
-from ratings.mechanics.budget import Instruments, curve_doubt, mean_scatter_freedom, rate_budget
-from ratings.mechanics.line_fit import fit_rate
+from ratings.mechanics.budget import (
+    Budget,
+    Instruments,
+    curve_doubt,
+    mean_scatter_freedom,
+    rate_budget,
+)
+from ratings.mechanics.line_fit import SpringRate, fit_rate
 from ratings.mechanics.load_curve import (
     CurveDoubt,
     MonotoneCurve,
@@ -88,22 +94,11 @@ def pool_test(
     stretch_in = [stretch for stretch, _ in cycle.points]
     force_lbf = [force for _, force in cycle.points]
     fit = fit_rate(stretch_in, force_lbf)
-    lines = rate_budget(fit, stretch_in, force_lbf, set_up, instruments).lines
-    own, common = (
-        math.hypot(*(line.contribution_lbf_in for line in lines if line.kind == kind))
-        for kind in "AB"
-    )
+    budget = rate_budget(fit, stretch_in, force_lbf, set_up, instruments)
     return PoolTest(
         name=name,
         day=day,
-        rate=BenchRate(
-            rate_lbf_in=fit.rate_lbf_in,
-            own_lbf_in=own,
-            common_lbf_in=common,
-            pads_in_test=set_up.pads_in_test,
-            degrees_of_freedom=float(fit.degrees_of_freedom),
-            marks=tuple(marks),
-        ),
+        rate=bench_rate_of(fit, budget, set_up.pads_in_test, marks),
         curve=replace(
             monotone_curve(stretch_in, force_lbf),
             doubt=curve_doubt(stretch_in, force_lbf, set_up, instruments),
@@ -114,6 +109,24 @@ def pool_test(
         has_unloading=bool(cycle.pairs),
         conditioning_cycles=conditioning_cycles,
         temperature_f=temperature_f,
+    )
+
+
+def bench_rate_of(
+    fit: SpringRate, budget: Budget, pads_in_test: int, marks: Sequence[str] = ()
+) -> BenchRate:
+    """Return a test's rate with what is its own, type A, apart from what its stand puts on all."""
+    own, common = (
+        math.hypot(*(line.contribution_lbf_in for line in budget.lines if line.kind == kind))
+        for kind in "AB"
+    )
+    return BenchRate(
+        rate_lbf_in=fit.rate_lbf_in,
+        own_lbf_in=own,
+        common_lbf_in=common,
+        pads_in_test=pads_in_test,
+        degrees_of_freedom=float(fit.degrees_of_freedom),
+        marks=tuple(marks),
     )
 
 
@@ -129,13 +142,15 @@ class LeftOut:
 class LotPool:
     """What a lot's tests come to, and which of them count.
 
-    tests: those that count, in the order of their days; pooled: their mean, weights in that
-    order. left_out: the others. day: from which the rating ages, that of the newest that counts.
-    agreement: of the tests inside the window with one another; considered: these, by name, and
-    newest: those of the newest occasion.
+    tests: those that count, in the order of their days; rates: of each, over the stretch of the
+    furthest; pooled: their mean, weights in that order. left_out: the others. curve: the mean
+    load curve, with its doubt.
+    agreement: of the tests inside the window with one another; considered: these, by name;
+    newest: those of the newest occasion. conditions_pct: as in LotRate.
     """
 
     tests: tuple[PoolTest, ...]
+    rates: tuple[BenchRate, ...]
     pooled: PooledRate
     curve: MonotoneCurve
     scatter_degrees_of_freedom: float
@@ -147,6 +162,7 @@ class LotPool:
 
     @property
     def day(self) -> float:
+        """From which the rating ages: that of the newest test that counts."""
         return max(test.day for test in self.tests)
 
     def share_without(self, shortcut: Shortcut, policy: Policy) -> float:
@@ -219,8 +235,9 @@ def lot_pool(
         if place not in counted
     ]
     chosen = [inside[place] for place in counted]
+    over_one_stretch = tuple(rates[place] for place in counted)
     pooled = pool(
-        [rates[place] for place in counted],
+        over_one_stretch,
         policy.pad_spread_pct,
         policy.pad_spread_degrees_of_freedom,
     )
@@ -228,6 +245,7 @@ def lot_pool(
     curve = replace(mean_curve([test.curve for test in chosen], pooled.weights), doubt=doubt)
     return LotPool(
         tests=tuple(chosen),
+        rates=over_one_stretch,
         pooled=pooled,
         curve=curve,
         scatter_degrees_of_freedom=freedom,
@@ -235,7 +253,7 @@ def lot_pool(
         agreement=agreement,
         considered=names,
         newest=tuple(names[place] for place in agreement.newest),
-        conditions_pct=_conditions_pct(chosen, [rates[place] for place in counted], pooled, policy),
+        conditions_pct=_conditions_pct(chosen, over_one_stretch, pooled, policy),
     )
 
 

@@ -108,6 +108,11 @@ class PooledRate:
         """The standard deviation from pad to pad that counts, lbf/in."""
         return self.spread.standard_lbf_in
 
+    @property
+    def is_assumed_spread(self) -> bool:
+        """Whether no two marked pads were tested alone, so that the policy's spread stands in."""
+        return self.spread.measured_lbf_in is None
+
 
 def pool(
     tests: Sequence[BenchRate],
@@ -166,7 +171,8 @@ def spread_of(
 ) -> Spread:
     """Return how a lot's pads differ: what is assumed, updated by marked pads tested alone.
 
-    Tests of one pad are averaged first. Pads without a mark tell nothing: they may be one.
+    Tests of one pad are averaged first. Pads without a mark tell nothing: they may be one. Where
+    single pads differ by more than assumed, what is assumed does not dilute that.
     """
     mean = fmean(test.rate_lbf_in for test in tests)
     assumed = mean * not_negative("assumed_spread_pct", assumed_pct, "%") / 100.0
@@ -176,7 +182,7 @@ def spread_of(
         return Spread(assumed, assumed_degrees_of_freedom, None, None, found.pads)
     measured = math.sqrt(found.squares / freedom)
     both, both_freedom = updated_spread(assumed, assumed_degrees_of_freedom, measured, freedom)
-    return Spread(both, both_freedom, measured, freedom, found.pads)
+    return Spread(max(both, measured), both_freedom, measured, freedom, found.pads)
 
 
 @dataclass(frozen=True)
@@ -262,9 +268,14 @@ def pads_to_test_for(
     return 1 + bisect_left(more, True, key=lambda pads: bound(pads) >= aim)
 
 
-def _least_variance(tests: Sequence[BenchRate]) -> float:
-    # Never quite nothing: a test without scatter would else have all the weight there is.
-    least = 1e-6 * fmean(test.rate_lbf_in for test in tests)
+# Never quite nothing, as a share of the rate: a test without scatter would else have all the
+# weight there is, and one pad tested twice leave nothing to divide by.
+LEAST_OF_A_WEIGHT = 1e-9
+LEAST_OF_A_VARIANCE = 1e-6
+
+
+def _least_variance(tests: Sequence[BenchRate], share: float) -> float:
+    least = share * fmean(test.rate_lbf_in for test in tests)
     return least * least
 
 
@@ -274,7 +285,7 @@ def weights_of(tests: Sequence[BenchRate], spread: float, between: float = 0.0) 
     spread: standard deviation from pad to pad, lbf/in. between: variance between tests.
     """
     times = Counter(pad for test in tests for pad in test.pads)
-    least = _least_variance(tests)
+    least = _least_variance(tests, LEAST_OF_A_WEIGHT)
     inverse = [
         1.0
         / math.fsum(
@@ -298,12 +309,14 @@ def _between_variance(tests: Sequence[BenchRate], spread: float) -> float:
         return 0.0
     import numpy as np
 
+    # In an order of their own, so that no digit hangs on the order they were given in.
+    tests = sorted(tests, key=lambda test: (test.rate_lbf_in, test.own_lbf_in, test.pads))
     rates = np.array([test.rate_lbf_in for test in tests])
     pads = sorted({pad for test in tests for pad in test.pads})
     share = np.array(
         [[(pad in test.pads) / test.pads_in_test for pad in pads] for test in tests], dtype=float
     )
-    least = _least_variance(tests)
+    least = _least_variance(tests, LEAST_OF_A_VARIANCE)
     known = spread * spread * (share @ share.T) + np.diag(
         [test.own_lbf_in * test.own_lbf_in + least for test in tests]
     )

@@ -12,6 +12,8 @@ from ratings.models.job import ExtractionJob, PileSection, SoilLayer, SoilTempla
 from ratings.models.ledger import CurrentRating, LedgerEntry
 from ratings.models.listing import Listing
 from ratings.models.lot_rating import (
+    DecidedTest,
+    LotDecision,
     LotRating,
     RatedTest,
     RatingApproval,
@@ -36,6 +38,7 @@ __all__ = [
     "BenchTest",
     "Commitment",
     "CurrentRating",
+    "DecidedTest",
     "ExtractionJob",
     "ExtractionRules",
     "Gauge",
@@ -44,6 +47,7 @@ __all__ = [
     "LedgerEntry",
     "Listing",
     "LoadIndicator",
+    "LotDecision",
     "LotRating",
     "PileSection",
     "ProofDecision",

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import Any
 
-from ratings.mechanics import bench, gauge, shortcuts, soil, unit_rating
+from ratings.mechanics import bench, gauge, lot_agreement, shortcuts, soil, unit_rating
 from ratings.mechanics.extraction import job, rules
 
 
@@ -32,6 +32,14 @@ STALE_RATES = choices_of(
     },
 )
 SHORTCUTS = choices_of(shortcuts.Shortcut)
+COUNTS = choices_of(
+    lot_agreement.Counts,
+    {
+        lot_agreement.Counts.ALL: "all of them, averaged",
+        lot_agreement.Counts.NEWEST: "the newest alone",
+        lot_agreement.Counts.REST: "all but the newest",
+    },
+)
 BELOW_LISTING = choices_of(
     rules.BelowListing,
     {

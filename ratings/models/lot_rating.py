@@ -10,6 +10,7 @@ from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from fleet import clock
 from fleet.models.recorded import Recorded, RecordedBy
+from ratings.models.choices import COUNTS
 from ratings.models.stand_checks import GaugeCalibration
 
 
@@ -46,8 +47,14 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
         )
 
     def in_force_by_lot(self, lot_ids: Iterable[int]) -> dict[int, LotRating]:
-        """The rating in force of each lot that has one, by the lot's key."""
-        return {rating.lot_id: rating for rating in self.in_force().filter(lot__in=list(lot_ids))}
+        """The rating in force of each lot that has one, by the lot's key.
+
+        With the tests of those that must be worked out again from them.
+        """
+        found = {rating.lot_id: rating for rating in self.in_force().filter(lot__in=list(lot_ids))}
+        without_figures = [rating for rating in found.values() if rating.figures is None]
+        models.prefetch_related_objects(without_figures, "tests__readings", "tests__pads")
+        return found
 
     def with_state(self) -> Self:
         """Those asked for, each with all that its `state` is read from, in one query."""
@@ -119,11 +126,16 @@ class LotRating(RecordedBy):
     coldest_f = models.FloatField(null=True)
     warmest_f = models.FloatField(null=True)
     curve = models.JSONField(
-        help_text="Knots [stretch_in, force_lbf, slope_lbf_in] of the monotone load curve; "
-        "used where the lot is not linear."
+        help_text="Knots [stretch_in, force_lbf, slope_lbf_in] of the monotone load curve."
     )
     curve_doubt = models.JSONField(
         help_text="What the curve isn't sure of: force_lbf, stretch_in, share and scatter_lbf."
+    )
+
+    figures = models.JSONField(
+        null=True,
+        help_text="What else units are rated by, and which tests count and why; none of ratings "
+        "drafted before it was kept, which are worked out again from their tests.",
     )
 
     objects = LotRatingQuerySet.as_manager()
@@ -186,6 +198,47 @@ class RatedTest(models.Model):
 
     def __str__(self) -> str:
         return f"{self.test} in rating {self.rating_id}"
+
+
+class LotDecision(Recorded):
+    """A person's word on which of a lot's tests count, where they disagree. Never edited.
+
+    It holds while these very tests are the ones to be pooled: a later test asks again.
+    """
+
+    lot = models.ForeignKey("fleet.PadLot", models.PROTECT, related_name="decisions")
+    counts = models.CharField("what counts", max_length=6, choices=COUNTS)
+    reason = models.CharField("why", max_length=200)
+    tests = models.ManyToManyField(
+        "ratings.BenchTest", through="ratings.DecidedTest", related_name="decisions"
+    )
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="lot_decision_known", condition=Q(counts__in=list(COUNTS)) & ~Q(reason="")
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"decision on lot {self.lot_id}: {self.counts}"
+
+
+class DecidedTest(models.Model):
+    """A bench test that a decision was about. Never edited."""
+
+    decision = models.ForeignKey(LotDecision, models.PROTECT, related_name="decided_tests")
+    test = models.ForeignKey("ratings.BenchTest", models.PROTECT, related_name="decided_tests")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(name="test_in_a_decision_once", fields=["decision", "test"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.test} in decision {self.decision_id}"
 
 
 class RatingApproval(Recorded):

@@ -9,6 +9,7 @@ import pytest
 
 from ratings.mechanics.linepull import PadGroup, line_pull
 from ratings.models import LotRating
+from tests.builders import marked
 from tests.ratings.certificate.lots import STRETCHES_IN, approved, draft, lot
 from tests.ratings.certificate.printed import NUMBER, number_after, text
 
@@ -94,11 +95,11 @@ def test_the_example_stays_within_a_short_tested_stretch() -> None:
 
 def test_several_tests_are_pooled_with_their_weights() -> None:
     of = lot()
-    draft(of, 990.0, pads_in_test=1)
-    draft(of, 1040.0, pads_in_test=1)
+    draft(of, 990.0, pads_in_test=1, pads=marked("A1"))
+    draft(of, 1040.0, pads_in_test=1, pads=marked("A2"))
     rating = approved(draft(of, 1010.0))
     found = text(rating)
-    assert "measured on 2 pads tested singly" in found
+    assert "updated by 2 pads tested singly" in found
     assert number_after("Σwk =", found) == pytest.approx(rating.rate_lbf_in, rel=PRINTED)
     rows = re.findall(rf"{NUMBER} {NUMBER} ([12]) {NUMBER} {NUMBER} (0\.\d{{5}})", found)
     assert len(rows) == 3

@@ -83,8 +83,8 @@ def test_a_lot_re_rated_posts_to_every_housing_that_holds_it_and_no_other() -> N
 
 def test_an_older_bench_test_recorded_later_is_pooled_with_the_newer() -> None:
     unit = rated_unit()
-    bench_test(unit.lot, unit.manager, rate_lbf_in=700, at=MONDAY - timedelta(days=30))
-    assert last_entry(unit).pull_lbf == pytest.approx(8 * 850 * 6)
+    bench_test(unit.lot, unit.manager, rate_lbf_in=960, at=MONDAY - timedelta(days=30))
+    assert last_entry(unit).pull_lbf == pytest.approx(8 * 980 * 6)
 
 
 def test_a_listing_re_judges_the_unit() -> None:

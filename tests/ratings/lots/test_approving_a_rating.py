@@ -109,8 +109,8 @@ def test_a_draft_that_rests_on_a_test_since_corrected_is_refused() -> None:
 
 def test_a_withdrawal_lets_the_rating_before_count_again_and_the_ledger_says_why() -> None:
     unit = rated_unit()
-    later = bench_test(unit.lot, unit.manager, rate_lbf_in=500, at=TUESDAY).rating
-    assert head(unit).pull_lbf == pytest.approx(8 * 750 * 6)
+    later = bench_test(unit.lot, unit.manager, rate_lbf_in=960, at=TUESDAY).rating
+    assert head(unit).pull_lbf == pytest.approx(8 * 980 * 6)
     # Whoever drafted it may withdraw it: taking back is never refused.
     entries = withdraw(later, unit.manager, "the tape had slipped")
     assert [entry.housing for entry in entries] == [unit.housing]

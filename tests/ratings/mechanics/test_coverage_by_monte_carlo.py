@@ -73,7 +73,7 @@ def group(pooled: PooledRate, count: int) -> PadGroup:
         standard_error_lbf_in=pooled.shared_lbf_in,
         spread_lbf_in=pooled.spread_lbf_in,
         degrees_of_freedom=pooled.degrees_of_freedom,
-        spread_degrees_of_freedom=pooled.spread_degrees_of_freedom,
+        spread_degrees_of_freedom=pooled.spread.degrees_of_freedom,
     )
 
 
