@@ -34,6 +34,7 @@ from ratings.ledger.posting import post_stale_rates
 from ratings.lots.recording import approve_rating
 from ratings.mechanics.soil import Layer
 from ratings.models import ExtractionJob, LotRating, PileSection, SoilTemplate
+from ratings.surveillance.plans import set_plan
 
 Event = Mapping[str, Any]
 
@@ -177,6 +178,17 @@ def _refresh(event: Event, submission_id: uuid.UUID, by: User) -> None:
     post_stale_rates(by)
 
 
+def _plan_draws(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    """How many pads of each lot are drawn from service a year."""
+    set_plan(
+        submission_id=submission_id,
+        lot=None,
+        pads_a_year=event["pads_a_year"],
+        reason=event["reason"],
+        by=by,
+    )
+
+
 def _add_section(event: Event, submission_id: uuid.UUID, by: User) -> None:
     PileSection.objects.create(recorded_by=by, **event["section"])
 
@@ -226,6 +238,7 @@ ACTS: dict[str, Callable[[Event, uuid.UUID, User], None]] = {
     "round": _round,
     "correct": _correct,
     "refresh": _refresh,
+    "surveillance plan": _plan_draws,
     "pile section": _add_section,
     "keep ground": _keep_ground,
     "job": _save_job,

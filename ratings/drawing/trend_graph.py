@@ -27,7 +27,7 @@ _HEADROOM = 0.06
 class TrendFigures:
     """Points are (years or hours, rate lbf/in).
 
-    new: pads from the shelf. drawn: pads from service. line, low, high: along the same places.
+    new: pads not from service. drawn: pads from service. line, low, high: along the same places.
     limit_lbf_in: the rate at which the lot should be rated anew. along: what the level axis is.
     """
 
@@ -98,7 +98,7 @@ def _legend(figures: TrendFigures) -> list[Entry]:
     if figures.drawn:
         entries.append(Entry(Stroke.DOT, Ink.INK, "from service"))
     if figures.new:
-        entries.append(Entry(Stroke.RING, Ink.INK, "new"))
+        entries.append(Entry(Stroke.RING, Ink.INK, "not from service"))
     if figures.line:
         entries.append(Entry(Stroke.LINE, Ink.ACCENT, "trend"))
     if figures.low:

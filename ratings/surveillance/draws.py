@@ -19,6 +19,9 @@ YEAR = timedelta(days=365)
 # A unit must be spared and opened for it, so that it is told in time.
 SOON = timedelta(days=30)
 
+# A pad stretched again sooner is the same draw; plans are kept to a few weeks, not to the day.
+SAME_DRAW = timedelta(days=270)
+
 Identity = tuple[object, ...]
 
 
@@ -110,7 +113,7 @@ def draws_due(lots: Iterable[PadLot] | None = None) -> list[DrawsDue]:
 def _days_drawn(lot_ids: Collection[int]) -> dict[int, list[date]]:
     """Return the days on which pads of each lot were tested from service, the newest first.
 
-    The same pad within a year is drawn once, on the day it was tested first.
+    The same pad within nine months is drawn once, on the day it was tested first.
     """
     pads = (
         BenchPad.objects.filter(
@@ -126,7 +129,7 @@ def _days_drawn(lot_ids: Collection[int]) -> dict[int, list[date]]:
     for pad in pads:
         day = timezone.localtime(pad.test.tested_at).date()
         key = (pad.test.lot_id, identity(pad))
-        if key not in last or day > last[key] + YEAR:
+        if key not in last or day > last[key] + SAME_DRAW:
             last[key] = day
             days.setdefault(pad.test.lot_id, []).append(day)
     return {lot_id: sorted(each, reverse=True) for lot_id, each in days.items()}

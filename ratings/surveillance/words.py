@@ -276,6 +276,17 @@ def _of_pads(trend: LotTrend, drawn: list[Occasion]) -> Iterator[str]:
             f"{_counted(unmarked, 'draw').capitalize()} had pads without mark or position: were it "
             "one pad tested again, the band would be too narrow."
         )
+    silent = [
+        str(test.test.pk)
+        for each in trend.of_age
+        for test in each.tests
+        if test.origin is Origin.NOT_SAID
+    ]
+    if silent:
+        yield (
+            f"Taken as new, for nothing is said of where the pads came from: bench test "
+            f"{', '.join(silent)}. Against hours that counts for nothing."
+        )
     late = sum(
         1
         for each in trend.tests

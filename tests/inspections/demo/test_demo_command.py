@@ -11,6 +11,8 @@ from django.core.management import CommandError, call_command
 
 from inspections.demo.load import Found, load_demo, look, read_scenario
 from ratings.models import ExtractionJob
+from ratings.surveillance.draws import draws_due
+from ratings.surveillance.words import softenings
 from tests.all_tables import changed, everything
 from tests.commands import HEADS, manage, rows
 from tests.factories import YardFactory
@@ -99,6 +101,16 @@ def test_two_years_of_inspections_and_repairs_are_on_record(demo_loaded: tuple[P
     assert rows(var, "SELECT count(*) FROM inspections_padreplacement")[0][0] >= 1
     corrected = "SELECT count(*) FROM ratings_ledgerentry WHERE corrects_id IS NOT NULL"
     assert rows(var, corrected)[0][0] >= 1
+
+
+@pytest.mark.django_db
+def test_one_lot_softens_and_the_plan_asks_for_pads_of_others() -> None:
+    load_demo()
+    [softening] = softenings()
+    assert softening.lot.mark == "TR-24B"
+    assert "softens by 3." in softening.words
+    assert "10 % below its rate" in softening.words
+    assert any(each.is_overdue for each in draws_due() if each.lot.mark != "TR-24B")
 
 
 def test_its_ledger_holds(demo_loaded: tuple[Path, str]) -> None:

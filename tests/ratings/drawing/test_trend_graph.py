@@ -66,7 +66,7 @@ def test_the_legend_names_what_is_drawn_and_nothing_else(new_recording: Any) -> 
     full, bare = new_recording(), new_recording()
     draw_trend(full, PLAIN, 720.0, 320.0)
     draw_trend(bare, TrendFigures(along="age, years", drawn=PLAIN.drawn), 720.0, 320.0)
-    extra = {"new", "trend", "its band", "10 % below its rate, 900 lbf/in"}
+    extra = {"not from service", "trend", "its band", "10 % below its rate, 900 lbf/in"}
     assert extra | {"from service"} <= set(full.words())
     assert not extra & set(bare.words())
 

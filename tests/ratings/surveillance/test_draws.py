@@ -100,7 +100,15 @@ def test_all_drawn_on_one_day_are_all_due_again_a_year_on(today: Any) -> None:
     )
 
 
-def test_the_same_pad_tested_twice_in_a_year_is_drawn_once(today: Any) -> None:
+def test_the_same_pad_a_year_later_but_for_a_day_is_drawn_again(today: Any) -> None:
+    bench = planned(1)
+    today(day(2026))
+    bench.drawn(1000.0, day(2024, 8), "P1")
+    bench.drawn(1000.0, day(2025, 8) - timedelta(days=1), "P1")
+    assert due(bench).due_on == day(2025, 8).date() - timedelta(days=1) + timedelta(days=365)
+
+
+def test_the_same_pad_tested_twice_in_months_is_drawn_once(today: Any) -> None:
     bench = planned(2)
     today(day(2025))
     for month in (8, 9):

@@ -372,3 +372,4 @@ def test_tests_that_say_nothing_of_their_pads_are_the_start_against_age_alone() 
     assert trend.by_age is not None
     assert trend.by_hours is not None
     assert (trend.by_age.points, trend.by_hours.points) == (4, 3)
+    assert "Taken as new, for nothing is said of where the pads came from" in said(bench)
