@@ -33,8 +33,9 @@ class _MainForm(HTMLParser):
         if not self.is_open or self.is_template:
             return
         name = given.get("name", "")
-        if tag == "input" and name and (given.get("type") != "checkbox" or "checked" in given):
-            self.fields[name] = given.get("value", "on" if given.get("type") == "checkbox" else "")
+        is_tick = given.get("type") in ("checkbox", "radio")
+        if tag == "input" and name and (not is_tick or "checked" in given):
+            self.fields[name] = given.get("value", "on" if is_tick else "")
         elif tag == "select" and name:
             self._select = name
         elif tag == "option" and self._select:
