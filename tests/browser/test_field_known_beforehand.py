@@ -9,9 +9,10 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
+from fleet.quantities import pull_words
 from inspections.models import Inspection
 from tests.browser.phone import Phone, begin, sign, sign_and_answer, state
-from tests.builders import count, rated_unit
+from tests.builders import count, proof_pull, rated_unit
 from tests.factories import HousingFactory
 from tests.inspections.field.sent import day_in
 
@@ -79,6 +80,17 @@ def test_a_tape_is_read_in_fractions_too(phone: Phone) -> None:
     sign(page)
     expect(state(page)).to_contain_text("Sent")
     assert Inspection.objects.latest("pk").travel_in == 5.375
+
+
+def test_a_unit_softer_than_its_pads_is_shown_no_more_than_its_ledger_says(phone: Phone) -> None:
+    unit = rated_unit()
+    proof_pull(unit.housing, unit.manager, 0.7)
+    page = phone.ready(unit.manager)
+    begin(page, unit.housing.mark)
+    head = unit.housing.ledger_entries.latest("sequence")
+    said = pull_words(head.pull_lbf, "us", listed_lbf=head.listed_lbf)
+    expect(page.locator(".figure")).to_contain_text(said)
+    expect(page.locator(".figure")).to_contain_text("a proof pull found 70 % of it")
 
 
 def test_hours_of_a_housing_on_no_hammer_are_refused_before_it_is_signed(phone: Phone) -> None:

@@ -25,11 +25,12 @@ from ratings.models import (
     CurrentRating,
     Listing,
     PileSection,
+    ProofDecision,
     RatingApproval,
     SoilTemplate,
 )
-from tests.builders import receive
-from tests.factories import YardFactory
+from tests.builders import proof_pull, receive
+from tests.factories import ManagerFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.stand_builders import OFF, calibrate, check_stand
@@ -157,12 +158,24 @@ def _life_of(housing: SuppressorHousing, by: User, many: int) -> None:
                   hour_reading_id=None)  # fmt: skip
     finding = Finding.objects.filter(housing=housing).get()
     copies(finding, many, inspection_id=lambda n: seen[n].pk)
-    before = Mounting.objects.get(housing=housing).mounted_at
+    before, other = Mounting.objects.get(housing=housing).mounted_at, ManagerFactory()
     copies(
         Mounting.objects.get(housing=housing),
         many,
         mounted_at=lambda n: before - timedelta(hours=n + 1),
         removed_at=lambda n: before - timedelta(hours=n),
+    )
+    pull = proof_pull(housing, by, 0.7).pull
+    pulls = copies(pull, many, pulled_at=lambda n: pull.pulled_at + timedelta(hours=n))
+    ProofDecision.objects.bulk_create(
+        ProofDecision(
+            submission_id=uuid.uuid4(),
+            pull=each,
+            pull_recorded_by=by,
+            reason="A sling chafed.",
+            recorded_by=other,
+        )
+        for each in pulls[::2]
     )
     HousingGuide.objects.bulk_create(
         HousingGuide(

@@ -40,6 +40,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "findings of a unit": reverse("unit-records", args=[yard.housing, "findings"]),
         "inspections of a unit": reverse("unit-records", args=[yard.housing, "inspections"])
         + "?sort=-by&page=2",
+        "proof pulls of a unit": reverse("unit-records", args=[yard.housing, "proofs"])
+        + "?sort=-ratio&page=2",
         "mountings of a unit": reverse("unit-records", args=[yard.housing, "mountings"]),
         "outages of a unit": reverse("unit-records", args=[yard.housing, "service"]),
         "guides of a unit": reverse("unit-records", args=[yard.housing, "guides"]) + "?page=2",

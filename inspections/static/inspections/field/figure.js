@@ -19,16 +19,20 @@ export function figureOf(draft, lots) {
       isBelow: false,
     };
   }
+  // As the ledger holds a unit to a proof pull that found it softer than its pads.
+  const proofRatio = draft.unit.proof_ratio ?? 1;
+  const pullLbf = Math.min(figures.pull_lbf, proofRatio * figures.pull_lbf);
+  if (proofRatio < 1) small.push(`a proof pull found ${Math.floor(proofRatio * 100)} % of it`);
   const at = lengthWords(figures.usable_travel_in, draft.system);
   if (figures.limited_by === "tested stretch") small.push(`at ${at}, limited by tested stretch`);
   else small.push(taped === null ? `at ${at}, last taped` : `at ${at}`);
   if (isBeyondDesign(draft)) small.push("beyond the design travel");
   if (figures.unrated_pads) small.push(`${figures.unrated_pads} unrated, adding nothing`);
   const isBelow =
-    !isPart && draft.unit.listed_lbf !== null && figures.pull_lbf < draft.unit.listed_lbf;
+    !isPart && draft.unit.listed_lbf !== null && pullLbf < draft.unit.listed_lbf;
   if (isBelow) small.push(`below the listed ${listedWords(draft.unit.listed_lbf, draft.system)}`);
   const listed = isPart ? null : draft.unit.listed_lbf;
-  return { lead: pullWords(figures.pull_lbf, draft.system, listed), words: small, isBelow };
+  return { lead: pullWords(pullLbf, draft.system, listed), words: small, isBelow };
 }
 
 function padWords(draft, figures, positions, isPart) {
