@@ -21,7 +21,8 @@ def preview_rating(
 
     Positions left out, and a travel of None, are taken as they stand on record.
     """
-    inputs = gather([housing])[housing.pk].inputs
+    facts = gather([housing])[housing.pk]
+    inputs, pull = facts.inputs, facts.provenance.get("proof_pull")
     seen = {(pad.side, pad.number): pad for pad in pads}
     lots = PadLot.objects.in_bulk([pad.lot_id for pad in pads if pad.lot_id])
     ratings = LotRating.objects.in_force_by_lot(lots)
@@ -33,9 +34,12 @@ def preview_rating(
         else position
         for position in inputs.positions
     )
+    # A pull that agreed tells only of the pads it was made with, a softness of any.
+    is_held = pull is not None and (pull["is_softer"] or positions == inputs.positions)
     return rate_unit(
         replace(
             inputs,
+            proof=inputs.proof if is_held else None,
             positions=positions,
             lots=tuple(known.values()),
             travel_in=inputs.travel_in if travel_in is None else travel_in,

@@ -25,7 +25,7 @@ from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, kept_share
-from ratings.models import Listing, LotRating, ProofPull, RatingPolicy
+from ratings.models import LedgerEntry, Listing, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
 Row = dict[str, Any]
@@ -73,9 +73,8 @@ def _units() -> list[Row]:
     }
     listings = Listing.objects.in_force_by_hammer(hammers)
     hours = _hours(hammers)
-    soft = ProofPull.objects.softness_by_housing(housing.pk for housing in housings)
     due = {unit.housing.pk: [_due(kind) for kind in unit.kinds] for unit in due_of_fleet(housings)}
-    return [_unit(housing, listings, hours, due, soft.get(housing.pk)) for housing in housings]
+    return [_unit(housing, listings, hours, due) for housing in housings]
 
 
 def _due(kind: Due) -> Row:
@@ -93,7 +92,6 @@ def _unit(
     listings: dict[int, Any],
     hours: dict[int, Shown],
     due: dict[int, list[Row]],
-    soft: ProofPull | None,
 ) -> Row:
     mounting = housing.open_mountings[0] if housing.open_mountings else None
     shown = hours.get(mounting.hammer_id) if mounting else None
@@ -119,13 +117,22 @@ def _unit(
             for each in housing.positions.all()
         ],
         "listed_lbf": listing.listed_lbf if listing else None,
-        "proof_ratio": soft.ratio if soft else None,
+        "proof": _proof(rating.head) if rating else None,
         "standing": rating.head.standing if rating else "unrated",
         "out_of_service": housing.open_outages[0].reason if housing.open_outages else "",
         "hours": shown[1] if shown else None,
         "hours_at": shown[0].isoformat() if shown else None,
         "due": due.get(housing.pk, []),
     }
+
+
+def _proof(head: LedgerEntry) -> Row | None:
+    """What a proof pull holds a unit to, and whether it does so whatever its pads are."""
+    proof = head.inputs.get("proof")
+    if proof is None:
+        return None
+    pull = head.contents["provenance"]["proof_pull"]
+    return {"ratio": proof["ratio"], "is_softer": pull["is_softer"]}
 
 
 def _hours(hammer_ids: Any) -> dict[int, Shown]:

@@ -211,9 +211,7 @@ class BoardTable(RecordsTable):
     def load_page(self, records: list[SuppressorHousing]) -> None:
         keys = [record.pk for record in records]
         self.holds, self.findings = holds_now(keys), open_findings(keys)
-        self.soft = ProofPull.objects.softness_by_housing(keys)
-        newest = ProofPull.objects.newest_by_housing(keys)
-        self.stiff = {key for key, pull in newest.items() if pull.is_stiffer}
+        self.pulls = ProofPull.objects.by_housing(keys)
 
     def render_mark(self, record: SuppressorHousing) -> SafeString:
         hammer, hold = getattr(record, "hammer_mark", None), self.holds.get(record.pk)
@@ -237,8 +235,7 @@ class BoardTable(RecordsTable):
                 "stale_lots": entry.results["stale_lots"] if entry else [],
                 "unrated_pads": entry.results["unrated_pads"] if entry else [],
                 "missing": entry.results["missing"] if entry else ["a pad count"],
-                "is_soft": record.pk in self.soft,
-                "is_stiff": record.pk in self.stiff,
+                "pulls": self.pulls.get(record.pk),
                 "is_beyond_design": record.is_taped_beyond_design,
                 "bumper": record.bumper,
                 "findings": self.findings.get(record.pk, 0),

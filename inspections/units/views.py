@@ -68,8 +68,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "today": timezone.localdate(),
         "guide": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
         "outage": open_outage(housing),
-        "softness": ProofPull.objects.softness_by_housing([housing.pk]).get(housing.pk),
-        "last_pull": ProofPull.objects.newest_by_housing([housing.pk]).get(housing.pk),
+        "pulls": ProofPull.objects.by_housing([housing.pk]).get(housing.pk),
         "tables": newest_records(request, housing),
     }
     return render(request, "units/unit.html", context)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from fleet import clock
 from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
+from ratings.ledger.canonical import canonical_text, digest
 from ratings.lot_pools import stored_lot_rate
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
+from ratings.mechanics.record import inputs_record
 from ratings.mechanics.unit_rating import (
     LotRate,
     LotRubber,
@@ -20,6 +22,7 @@ from ratings.mechanics.unit_rating import (
 )
 from ratings.models import Listing, LotRating, ProofPull, RatingPolicy
 from ratings.models.policy import policy_in_force
+from ratings.models.proof_pull import NO_PULLS, PullsOfUnit
 
 DAY_SECONDS = 24 * 3600
 CORRECTED = "a test it rests on was corrected since"
@@ -67,7 +70,7 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
     hammers = Mounting.objects.hammers_by_housing(ids)
     listings = Listing.objects.in_force_by_hammer(hammer.pk for hammer in hammers.values())
     guides = HousingGuide.objects.in_force_by_housing(ids)
-    softness = ProofPull.objects.softness_by_housing(ids)
+    pulls = ProofPull.objects.by_housing(ids)
     policy = RatingPolicy.objects.first()
     return {
         housing.pk: _facts(
@@ -77,7 +80,7 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
             hammers,
             listings,
             guides.get(housing.pk),
-            softness.get(housing.pk),
+            pulls.get(housing.pk, NO_PULLS),
             policy,
         )
         for housing in housings
@@ -112,7 +115,7 @@ def _facts(
     hammers: dict[int, Any],
     listings: dict[int, Listing],
     guide: HousingGuide | None,
-    soft: ProofPull | None,
+    pulls: PullsOfUnit,
     policy: RatingPolicy | None,
 ) -> Facts:
     fitted = {position.lot_id for position in positions}
@@ -131,7 +134,6 @@ def _facts(
         policy=in_force,
         is_guided=guide is not None and guide.is_guided,
         rubber=_rubber(positions),
-        proof=soft.factor(in_force) if soft else None,
     )
     provenance: dict[str, Any] = {
         "hammer": hammer.mark if hammer else None,
@@ -146,6 +148,14 @@ def _facts(
     }
     if guide is not None:
         provenance["guide"] = {"record": guide.pk, "reason": guide.reason}
-    if soft is not None:
-        provenance["proof_pull"] = soft.pk
+    pads = pads_digest(inputs_record(inputs)["positions"], provenance["lot_ratings"])
+    pull = pulls.telling(in_force, pads)
+    if pull is not None:
+        inputs = replace(inputs, proof=pull.factor(in_force))
+        provenance["proof_pull"] = {"record": pull.pk, "is_softer": pull.is_softer}
     return Facts(inputs, provenance)
+
+
+def pads_digest(positions: list[dict[str, Any]], lot_ratings: dict[str, int]) -> str:
+    """Return what pads and ratings of their lots a pull was held to, as one word."""
+    return digest(canonical_text({"positions": positions, "lot_ratings": lot_ratings}))

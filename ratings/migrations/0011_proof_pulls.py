@@ -68,6 +68,7 @@ class Migration(migrations.Migration):
                 ('coverage_factor', models.FloatField()),
                 ('e_n', models.FloatField()),
                 ('offset_lbf', models.FloatField(null=True)),
+                ('pads_digest', models.CharField(help_text='Of the pads and the rates it was held to.', max_length=64)),
                 ('parts', models.JSONField(help_text='[name, standard share of the expected pull] of each doubt.')),
                 ('reservations', models.JSONField(help_text='What keeps it from lifting a softness.')),
                 ('corrects', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrected_by', to='ratings.proofpull')),

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from enum import StrEnum
 from typing import Any
@@ -127,31 +128,57 @@ _RESERVATIONS = {
 }
 
 
+@dataclass(frozen=True)
+class PullsOfUnit:
+    """What a unit's proof pulls come to now.
+
+    softness: the pull whose softness holds. newest: the last that may decide.
+    """
+
+    softness: ProofPull | None
+    newest: ProofPull | None
+
+    def telling(self, policy: Policy, pads_digest: str) -> ProofPull | None:
+        """The pull a unit is held to beside its pads, None where its pads tell best.
+
+        A softness in force, whatever the pads are now. Else the newest pull where it agrees and
+        is of these very pads at these rates, came out a little lower, and knows the unit better
+        than tests of single pads do: a poorer pull must lower nothing.
+        """
+        if self.softness is not None:
+            return self.softness
+        pull = self.newest
+        if pull is None or pull.reservations or pull.verdict is not Verdict.AGREES:
+            return None
+        is_of_these_pads = pull.pads_digest == pads_digest
+        is_better = pull.factor(policy).standard_share <= pull.pads_share
+        return pull if is_of_these_pads and is_better and round(pull.ratio, 3) < 1.0 else None
+
+
+NO_PULLS = PullsOfUnit(None, None)
+
+
 class ProofPullQuerySet(CorrectableQuerySet["ProofPull"]):
     """Proof pulls of units."""
 
-    def softness_by_housing(self, housing_ids: Iterable[int]) -> dict[int, ProofPull]:
-        """The pull whose softness holds, of each housing where one does; in one query."""
+    def by_housing(self, housing_ids: Iterable[int]) -> dict[int, PullsOfUnit]:
+        """What its pulls come to, of each housing that has one that may decide; in one query."""
         of_housing: dict[int, list[ProofPull]] = {}
         pulls = self.standing().filter(housing__in=list(housing_ids), decision__isnull=True)
         for pull in pulls.order_by("pulled_at", "pk"):
             if pull.is_for_rating:
                 of_housing.setdefault(pull.housing_id, []).append(pull)
-        held = {}
-        for housing_id, each in of_housing.items():
-            place = softness_in_force([pull.found for pull in each])
-            if place is not None:
-                held[housing_id] = each[place]
-        return held
+        return {housing_id: _come_to(each) for housing_id, each in of_housing.items()}
 
-    def newest_by_housing(self, housing_ids: Iterable[int]) -> dict[int, ProofPull]:
-        """The last pull that none corrects and that may decide, of each housing that has one."""
-        pulls = self.standing().filter(housing__in=list(housing_ids))
-        return {
-            pull.housing_id: pull
-            for pull in pulls.order_by("pulled_at", "pk")
-            if pull.is_for_rating
-        }
+    def softness_by_housing(self, housing_ids: Iterable[int]) -> dict[int, ProofPull]:
+        """The pull whose softness holds, of each housing where one does."""
+        found = self.by_housing(housing_ids)
+        return {key: each.softness for key, each in found.items() if each.softness is not None}
+
+
+def _come_to(pulls: list[ProofPull]) -> PullsOfUnit:
+    place = softness_in_force([pull.found for pull in pulls])
+    return PullsOfUnit(None if place is None else pulls[place], pulls[-1])
 
 
 class ProofPull(Recorded):
@@ -223,6 +250,9 @@ class ProofPull(Recorded):
     coverage_factor = models.FloatField()
     e_n = models.FloatField()
     offset_lbf = models.FloatField(null=True)
+    pads_digest = models.CharField(
+        max_length=64, help_text="Of the pads and the rates it was held to."
+    )
     parts = models.JSONField(help_text="[name, standard share of the expected pull] of each doubt.")
     reservations = models.JSONField(help_text="What keeps it from lifting a softness.")
 
@@ -293,6 +323,11 @@ class ProofPull(Recorded):
             half_width=self.half_width,
             may_lift=not self.reservations,
         )
+
+    @property
+    def pads_share(self) -> float:
+        """Standard uncertainty of what the ledger said of the pads, as a share of it."""
+        return float(self.parts[-1][1])
 
     @property
     def own_freedom(self) -> float:

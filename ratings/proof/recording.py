@@ -18,6 +18,7 @@ from fleet.dates import moment_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
 from fleet.quantities import Measured, Quantity
+from ratings.ledger.facts import pads_digest
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.mechanics.bench import Branch
 from ratings.mechanics.proof_pull import (
@@ -348,6 +349,9 @@ def _unsaved(
         coverage_factor=comparison.coverage_factor,
         e_n=comparison.e_n,
         offset_lbf=comparison.offset_lbf,
+        pads_digest=pads_digest(
+            held.entry.inputs["positions"], held.entry.contents["provenance"]["lot_ratings"]
+        ),
         parts=[[part.name, part.standard] for part in comparison.parts],
         reservations=list(_reservations(held, set_up, rating)),
     )

@@ -222,6 +222,7 @@ def _page(request: HttpRequest, pull: ProofPull, form: SetAsideForm) -> HttpResp
             "readings": readings,
             "graphs": proof_graphs(figures, f"Proof pull of {pull.housing.mark}"),
             "held": held,
+            "is_telling": _is_telling(pull),
             "entry_url": f"{reverse('unit-records', args=[pull.housing_id, 'ledger'])}"
             f"?entry={pull.entry.sequence}",
             "form": form,
@@ -229,6 +230,13 @@ def _page(request: HttpRequest, pull: ProofPull, form: SetAsideForm) -> HttpResp
             "may_decide": pull.recorded_by_id != signed_in(request).pk,
         },
     )
+
+
+def _is_telling(pull: ProofPull) -> bool:
+    """Whether the unit's last ledger entry is held to this pull."""
+    head = LedgerEntry.objects.filter(housing=pull.housing_id).order_by("sequence").last()
+    told = head.contents["provenance"].get("proof_pull") if head else None
+    return told is not None and told["record"] == pull.pk
 
 
 def _graphs_of(comparison: Comparison, mark: str, system: str) -> dict[str, Any]:

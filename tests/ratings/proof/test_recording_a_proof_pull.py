@@ -11,6 +11,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
+from inspections.count.preview import preview_rating
 from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import Submission
 from ratings.ledger.posting import Cause
@@ -413,7 +414,8 @@ def test_a_softer_unit_is_rated_by_the_lower_at_once(unit: Unit) -> None:
     assert entry.pull_lbf == pytest.approx(0.7 * (before.pull_lbf or 0.0))
     assert (entry.working_capacity_lbf or 0.0) < 0.7 * (before.pull_lbf or 0.0)
     assert (entry.working_capacity_lbf or 0.0) < (before.working_capacity_lbf or 0.0)
-    assert entry.contents["provenance"]["proof_pull"] == recorded.pull.pk
+    told = {"record": recorded.pull.pk, "is_softer": True}
+    assert entry.contents["provenance"]["proof_pull"] == told
     assert "softer than its pads say" in entry.cause_words
     assert verify_all().entries == unit.housing.ledger_entries.count()
 
@@ -438,7 +440,7 @@ def test_replacing_a_pad_does_not_lift_it(unit: Unit) -> None:
     count(unit.housing, unit.manager, unit.lot, at=LATER + timedelta(days=1))
     entry = unit.housing.ledger_entries.latest("sequence")
     assert entry.inputs["proof"]["ratio"] == pytest.approx(0.7)
-    assert entry.contents["provenance"]["proof_pull"] == soft.pk
+    assert entry.contents["provenance"]["proof_pull"]["record"] == soft.pk
 
 
 def test_a_pull_that_agrees_restores_the_figures(unit: Unit) -> None:
@@ -476,3 +478,60 @@ def test_a_late_record_of_a_pull_posts_at_its_own_time(unit: Unit) -> None:
     # What seven pads would give at 0.7, held to the eight it had then.
     assert entry.inputs["proof"]["ratio"] == pytest.approx(0.7 * 7 / 8)
     assert entry.sound_pads == 7
+
+
+def test_a_good_pull_that_agrees_and_is_lower_counts(unit: Unit) -> None:
+    """It measured this unit, where the pads' tests speak of pads like its own."""
+    before = unit.housing.ledger_entries.latest("sequence")
+    entry = proof_pull(unit.housing, unit.manager, 0.95, rubber_temperature_f=68.0).entry
+    assert entry is not None
+    assert entry.pull_lbf == pytest.approx(0.95 * (before.pull_lbf or 0.0))
+    assert (entry.working_capacity_lbf or 0.0) <= (before.working_capacity_lbf or 0.0)
+    assert not entry.contents["provenance"]["proof_pull"]["is_softer"]
+    assert verify_all().housings == 1
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"rubber_temperature_f": None},
+        {"indicator": {"accuracy_pct": 12.0}},
+        {"indicator": {"due_on": None}},
+        {"rubber_temperature_f": 35.0},
+    ],
+)
+def test_a_poor_pull_that_agrees_lowers_nothing(unit: Unit, more: dict[str, Any]) -> None:
+    """No temperature read, a crude indicator, one out of calibration, cold rubber."""
+    given = {"rubber_temperature_f": 68.0} | more
+    if "indicator" in given:
+        given["indicator"] = LoadIndicatorFactory(**given["indicator"])
+    assert proof_pull(unit.housing, unit.manager, 0.97, **given).entry is None
+
+
+def test_a_good_pull_that_agrees_and_is_higher_raises_nothing(unit: Unit) -> None:
+    assert proof_pull(unit.housing, unit.manager, 1.04, rubber_temperature_f=68.0).entry is None
+
+
+def test_a_pull_that_agreed_tells_only_of_the_pads_it_was_made_with(unit: Unit) -> None:
+    proof_pull(unit.housing, unit.manager, 0.95, rubber_temperature_f=68.0)
+    count(unit.housing, unit.manager, unit.lot, unsound={"A1": "missing"}, at=LATER)
+    entry = unit.housing.ledger_entries.latest("sequence")
+    assert entry.inputs["proof"] is None
+    count(unit.housing, unit.manager, unit.lot, at=LATER + timedelta(days=1))
+    assert unit.housing.ledger_entries.latest("sequence").inputs["proof"] is not None
+
+
+def test_a_pull_that_agreed_tells_only_of_the_rates_it_was_held_to(unit: Unit) -> None:
+    """Else what it found and what a new test finds of the same rubber would both count."""
+    proof_pull(unit.housing, unit.manager, 0.95, rubber_temperature_f=68.0)
+    bench_test(unit.lot, unit.manager, rate_lbf_in=980.0, at=LATER)
+    assert unit.housing.ledger_entries.latest("sequence").inputs["proof"] is None
+
+
+def test_a_preview_holds_other_pads_to_a_softness_alone(unit: Unit) -> None:
+    proof_pull(unit.housing, unit.manager, 0.95, rubber_temperature_f=68.0)
+    seven = pads(unit.housing, unit.lot, {"A1": "missing"})
+    assert preview_rating(unit.housing, [], None).proof_ratio == pytest.approx(0.95)
+    assert preview_rating(unit.housing, seven, None).proof_ratio is None
+    proof_pull(unit.housing, unit.manager, 0.7, pulled_at=LATER)
+    assert preview_rating(unit.housing, seven, None).proof_ratio == pytest.approx(0.7)

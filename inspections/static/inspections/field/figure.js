@@ -19,8 +19,7 @@ export function figureOf(draft, lots) {
       isBelow: false,
     };
   }
-  // As the ledger holds a unit to a proof pull that found it softer than its pads.
-  const proofRatio = draft.unit.proof_ratio ?? 1;
+  const proofRatio = proofRatioOf(draft, pads);
   const pullLbf = Math.min(figures.pull_lbf, proofRatio * figures.pull_lbf);
   if (proofRatio < 1) small.push(`a proof pull found ${Math.floor(proofRatio * 100)} % of it`);
   const at = lengthWords(figures.usable_travel_in, draft.system);
@@ -33,6 +32,17 @@ export function figureOf(draft, lots) {
   if (isBelow) small.push(`below the listed ${listedWords(draft.unit.listed_lbf, draft.system)}`);
   const listed = isPart ? null : draft.unit.listed_lbf;
   return { lead: pullWords(pullLbf, draft.system, listed), words: small, isBelow };
+}
+
+// The share that a proof pull holds the unit to, as the ledger does: a softness whatever pads are
+// seen, else only of the pads it was made with.
+function proofRatioOf(draft, pads) {
+  const proof = draft.unit.proof;
+  if (!proof) return 1;
+  const areSame = draft.unit.pads.every(
+    (pad, place) => pads[place].condition === pad.condition && pads[place].lot === pad.lot,
+  );
+  return proof.is_softer || areSame ? proof.ratio : 1;
 }
 
 function padWords(draft, figures, positions, isPart) {
