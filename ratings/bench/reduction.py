@@ -18,9 +18,11 @@ from ratings.mechanics.bench import (
 from ratings.mechanics.budget import Budget, Improvement, curve_doubt, improve_first, rate_budget
 from ratings.mechanics.gauge import gauge_suspicion, is_below_a_quarter
 from ratings.mechanics.line_fit import (
+    CurvatureCheck,
     Outlier,
     SpringRate,
     ZeroCheck,
+    curvature_check,
     find_outliers,
     fit_line,
     fit_rate,
@@ -64,8 +66,6 @@ def plausibility_of(test: BenchTest, rate_lbf_in: float) -> Plausibility | None:
     return Plausibility(rates, rates.holds(rate_lbf_in), explanations)
 
 
-# Readings that depart more from a free line, % of the largest force, lie on a bent curve.
-BENT_PCT = 5.0
 # No pad carries this. Beyond it eighty pads would pull more than the mechanics take.
 MOST_FORCE_LBF = 1_000_000.0
 # A stretch that takes less is no test of a pad, and its figures are too small to draw.
@@ -76,6 +76,7 @@ LEAST_FORCE_LBF = 1.0
 class Reduction:
     """What a test comes to. None where there are too few readings to tell.
 
+    curvature: whether they bend; zero: whether their line misses rest, where they don't.
     warnings: in words, all there is to doubt. lacks: the shortcuts it took, whose words are among
     them; known once it was held against its lot (`LotTests.compared`).
     """
@@ -84,6 +85,7 @@ class Reduction:
     cycle: Cycle
     fit: SpringRate
     curve: MonotoneCurve
+    curvature: CurvatureCheck | None
     zero: ZeroCheck | None
     outliers: tuple[Outlier, ...]
     hysteresis: Hysteresis | None
@@ -133,7 +135,8 @@ def reduce_test(
     refuse_single_stretch([each.stretch_in for each in cycle.readings])
     fit = fit_rate(stretch_in, force_lbf, linearity_limit_pct)
     budget = rate_budget(fit, stretch_in, force_lbf, set_up, instruments)
-    zero = _zero(stretch_in, force_lbf, min(linearity_limit_pct, BENT_PCT))
+    curvature = _curvature(stretch_in, force_lbf)
+    zero = _zero(stretch_in, force_lbf, curvature)
     outliers = find_outliers(stretch_in, force_lbf)
     doubt = curve_doubt(stretch_in, force_lbf, set_up, instruments)
     return Reduction(
@@ -141,6 +144,7 @@ def reduce_test(
         cycle=cycle,
         fit=fit,
         curve=replace(monotone_curve(stretch_in, force_lbf), doubt=doubt),
+        curvature=curvature,
         zero=zero,
         outliers=outliers,
         hysteresis=hysteresis(cycle.pairs) if cycle.pairs else None,
@@ -151,6 +155,7 @@ def reduce_test(
                 test,
                 readings,
                 zero,
+                _misread_at_rest_in(stretch_in, force_lbf, curvature),
                 outliers,
                 [cycle.readings[i].stretch_in for i in cycle.left_out],
             )
@@ -207,37 +212,62 @@ def _refuse_impossible_force(force_lbf: Sequence[float]) -> None:
         )
 
 
-def _zero(
-    stretch_in: Sequence[float], force_lbf: Sequence[float], limit_pct: float
-) -> ZeroCheck | None:
-    """Return the check of the zero; None with too few readings, and where the curve is bent.
+def _curvature(stretch_in: Sequence[float], force_lbf: Sequence[float]) -> CurvatureCheck | None:
+    stretched = [x for x in stretch_in if x > 0.0]
+    if len(stretched) < 3 or len(set(stretched)) < 2:
+        return None
+    return curvature_check(stretch_in, force_lbf)
 
-    A bent load curve misses rest by its bend, whatever the datum: it is told by the readings'
-    departure from the free line.
+
+def _zero(
+    stretch_in: Sequence[float], force_lbf: Sequence[float], curvature: CurvatureCheck | None
+) -> ZeroCheck | None:
+    """Return the check of the zero; None with too few readings, and where they bend.
+
+    A bent load curve misses rest by its bend, whatever the tape read there.
     """
     if len(stretch_in) < 3 or len(set(stretch_in)) < 2:
         return None
-    line = fit_line(stretch_in, force_lbf)
-    departures = [
-        abs(force - line.predict(stretch)[0])
-        for stretch, force in zip(stretch_in, force_lbf, strict=True)
-    ]
-    if 100.0 * max(departures) > limit_pct * max(force_lbf):
+    if curvature is not None and curvature.is_significant:
         return None
-    return zero_check(line)
+    return zero_check(fit_line(stretch_in, force_lbf))
+
+
+def _misread_at_rest_in(
+    stretch_in: Sequence[float], force_lbf: Sequence[float], curvature: CurvatureCheck | None
+) -> float | None:
+    """Return what tape misread at rest would bend readings as these bend, in.
+
+    None where they don't bend, and where a bend of the pads explains them better.
+    """
+    if curvature is None or not curvature.is_significant:
+        return None
+    line = fit_line(stretch_in, force_lbf)
+    squares = line.residual_sd * line.residual_sd * line.degrees_of_freedom
+    found = zero_check(line)
+    explains = squares <= curvature.squares_lbf2 and found.is_significant
+    return found.datum_off_in if explains else None
 
 
 def _warnings(
     test: BenchTest,
     readings: Sequence[CycleReading],
     zero: ZeroCheck | None,
+    misread_at_rest_in: float | None,
     outliers: Sequence[Outlier],
     left_out: Sequence[float],
 ) -> Iterator[str]:
     if zero and zero.is_significant and zero.datum_off_in is not None:
         yield (
-            "The fitted line does not pass through rest: the tape's datum is likely off by "
-            f"{abs(zero.datum_off_in):.2f} in, or the gauge's zero is. Check both."
+            "The fitted line misses rest by more than the readings scatter, as it would with a "
+            f"tape misread at rest by {abs(zero.datum_off_in):.2f} in. Read tape and gauge at "
+            "rest again."
+        )
+    if misread_at_rest_in is not None:
+        yield (
+            "The readings bend, no more than a tape misread at rest by "
+            f"{abs(misread_at_rest_in):.2f} in would bend them. Read tape and gauge at rest "
+            "again; as they stand, the load curve is bent."
         )
     for outlier in outliers:
         yield (

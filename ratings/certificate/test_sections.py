@@ -275,6 +275,13 @@ def _linearity_words(certificate: Certificate, reduction: Reduction) -> str:
 
 def _zero_words(certificate: Certificate, reduction: Reduction) -> str:
     zero, units = reduction.zero, certificate.units
+    bend = reduction.curvature
+    if bend is not None and bend.is_significant:
+        return (
+            f"Curvature: quadratic term of f = kx + cx² over its standard error {bend.t:.2f}, "
+            f"limit ± {bend.critical_t:.2f} at 5 %: the load curve is bent. A line that misses "
+            "rest is then no sign of a tape misread there, and is not tested."
+        )
     if zero is None:
         return "Zero check: too few points for a line with intercept."
     words = (
@@ -282,14 +289,11 @@ def _zero_words(certificate: Certificate, reduction: Reduction) -> str:
         f"± {zero.critical_t:.2f} at 5 %: "
     )
     if not zero.is_significant:
-        return words + "no sign that datum or gauge zero is off."
-    if not certificate.is_linear:
-        return words + "it is off, as the bend of the load curve alone can make it."
+        return words + "no sign that tape or gauge was misread at rest."
     if zero.datum_off_in is None:
-        return words + "datum or gauge zero is off."
-    return words + (
-        f"datum likely off by {units.length_words(abs(zero.datum_off_in), 2)}, or the gauge’s zero."
-    )
+        return words + "tape or gauge may have been misread at rest."
+    off = units.length_words(abs(zero.datum_off_in), 2)
+    return words + f"as of a tape misread at rest by {off}, or a gauge."
 
 
 def _outlier_words(reduction: Reduction, units: Units) -> str:

@@ -124,8 +124,8 @@ class ZeroCheck:
     """Whether a line misses the origin by more than its scatter explains.
 
     t: intercept over its standard error; critical_t: what |t| must pass to be significant.
-    datum_off_in: how far the tape's datum is likely off, −intercept/slope: so much should be
-    added to it. None where the line doesn't rise.
+    datum_off_in: by how much a tape misread at rest would make the line miss, −intercept/slope.
+    None where the line doesn't rise.
     """
 
     is_significant: bool
@@ -183,6 +183,70 @@ def zero_check(line: Line, confidence: float = 0.95) -> ZeroCheck:
         t=t,
         datum_off_in=-line.intercept / line.slope if line.slope > 0.0 else None,
         critical_t=critical_t,
+    )
+
+
+@dataclass(frozen=True)
+class CurvatureCheck:
+    """Whether readings bend, held to the origin, by more than their scatter explains.
+
+    t: the quadratic term over its standard error; critical_t: what |t| must pass.
+    rate_lbf_in, quadratic_lbf_in2: k and c of f = k·x + c·x².
+    squares_lbf2: Σ(f − k·x − c·x²)², to hold against another line through the readings.
+    """
+
+    is_significant: bool
+    t: float
+    critical_t: float
+    rate_lbf_in: float
+    quadratic_lbf_in2: float
+    squares_lbf2: float
+
+
+def curvature_check(
+    stretch_in: Sequence[float], force_lbf: Sequence[float], confidence: float = 0.95
+) -> CurvatureCheck:
+    """Test, two-sided, whether the quadratic term of f = k·x + c·x² is 0.
+
+    Ordinary least squares of a line through the origin with a quadratic term, and Student's t
+    with m − 2 degrees of freedom; its square is the F of that term. A term within the rounding
+    of floating point is none. Raises ValueError as reading_pairs does, for fewer than three
+    readings with stretch, and for fewer than two stretches among them.
+    """
+    stretches, forces = reading_pairs(stretch_in, force_lbf)
+    read = [(x, f) for x, f in zip(stretches, forces, strict=True) if x > 0.0]
+    if len(read) < 3 or len({x for x, _ in read}) < 2:
+        raise ValueError(
+            f"stretch_in has {len(read)} readings with stretch: give three or more, at two "
+            "stretches or more, to tell a bend by"
+        )
+    # In shares of the largest, and c of what x leaves of x², to keep the digits.
+    most = max(x for x, _ in read)
+    xs, fs = [x / most for x, _ in read], [f for _, f in read]
+    sum_xx = math.fsum(x * x for x in xs)
+    of_square = math.fsum(x * x * x for x in xs) / sum_xx
+    bends = [x * x - of_square * x for x in xs]
+    sum_bb = math.fsum(b * b for b in bends)
+    line = math.fsum(x * f for x, f in zip(xs, fs, strict=True)) / sum_xx
+    bend = math.fsum(b * f for b, f in zip(bends, fs, strict=True)) / sum_bb
+    squares = math.fsum(
+        (f - line * x - bend * b) ** 2 for x, b, f in zip(xs, bends, fs, strict=True)
+    )
+    critical_t = two_sided_factor(confidence, len(read) - 2)
+    standard_error = math.sqrt(squares / (len(read) - 2) / sum_bb)
+    if abs(bend) <= ROUNDING * max(fs):
+        t = 0.0
+    elif standard_error == 0.0:
+        t = math.copysign(math.inf, bend)
+    else:
+        t = bend / standard_error
+    return CurvatureCheck(
+        is_significant=abs(t) > critical_t,
+        t=t,
+        critical_t=critical_t,
+        rate_lbf_in=(line - bend * of_square) / most,
+        quadratic_lbf_in2=bend / (most * most),
+        squares_lbf2=squares,
     )
 
 

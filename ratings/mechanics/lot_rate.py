@@ -24,13 +24,12 @@ from ratings.mechanics.load_curve import (
     monotone_curve,
 )
 from ratings.mechanics.lot_agreement import Agreement, Counts, DatedRate, Spreading, agree
+from ratings.mechanics.mistakes import STRETCHES_NEEDED
 from ratings.mechanics.pooling import BenchRate, PooledRate, pad_weights, pool, weights_of
 from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.uncertainty import Component, combine
 from ratings.mechanics.unit_rating import LotRate, Policy
 
-# Fewer stretches than these leave much of the load curve unread.
-ENOUGH_STRETCHES = 5
 # Two tests this far apart in temperature tell what it does, °F.
 TEMPERATURES_APART_F = 15.0
 # Dwell and rate of pull leave this of the conditions of use, ± %, however well temperature is
@@ -70,7 +69,7 @@ class PoolTest:
         is_left_out = {
             Shortcut.LOADING_ONLY: not self.has_unloading,
             Shortcut.NOT_CONDITIONED: self.conditioning_cycles < policy.conditioning_cycles,
-            Shortcut.FEW_STRETCHES: len(self.curve.knots) - 1 < ENOUGH_STRETCHES,
+            Shortcut.FEW_STRETCHES: len(self.curve.knots) - 1 < STRETCHES_NEEDED,
             Shortcut.TEMPERATURE_UNKNOWN: self.temperature_f is None,
             Shortcut.UNMARKED_PADS: len(self.rate.marks) < self.rate.pads_in_test,
         }

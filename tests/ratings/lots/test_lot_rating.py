@@ -273,4 +273,4 @@ def test_whoever_approves_sees_what_the_tests_warn_of(manager_client: Client) ->
     drafted = drafted_test(PadLotFactory(), ManagerFactory(), readings=off).draft
     assert drafted is not None
     text = words(manager_client.get(reverse("lot-rating", args=[drafted.pk])))
-    assert "the tape's datum is likely off by 0.50 in" in text
+    assert "a tape misread at rest by 0.50 in" in text
