@@ -12,6 +12,7 @@ from django.urls import reverse
 from fleet import clock
 from fleet.models import (
     HourReading,
+    HousingGuide,
     MeterChange,
     Mounting,
     OutOfService,
@@ -24,7 +25,7 @@ from inspections.models import InspectionKind
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
 from ratings.ledger.facts import lot_rate
-from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, kept_share
+from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, kept_share, strain_limit_of
 from ratings.models import LedgerEntry, Listing, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
@@ -73,8 +74,13 @@ def _units() -> list[Row]:
     }
     listings = Listing.objects.in_force_by_hammer(hammers)
     hours = _hours(hammers)
+    guides = HousingGuide.objects.in_force_by_housing(housing.pk for housing in housings)
     due = {unit.housing.pk: [_due(kind) for kind in unit.kinds] for unit in due_of_fleet(housings)}
-    return [_unit(housing, listings, hours, due) for housing in housings]
+    return [
+        _unit(housing, listings, hours, due)
+        | {"is_guided": housing.pk in guides and guides[housing.pk].is_guided}
+        for housing in housings
+    ]
 
 
 def _due(kind: Due) -> Row:
@@ -160,6 +166,8 @@ def _lot(lot: PadLot, rate: LotRate | None, policy: Policy) -> Row:
         "rate_lbf_in": None,
         "tested_stretch_in": None,
         "curve": None,
+        # Of every lot, rated or not: rubber torn by its stretch is torn whatever it counts for.
+        "strain_limit_in": strain_limit_of(lot.rubber_thickness_in, policy),
     }
     if rate is None or (rate.stale and policy.stale_rates == StaleRates.DROP):
         return row

@@ -294,17 +294,22 @@ def strain_limit_in(inputs: UnitInputs) -> float:
     torn by one pad's stretch is torn whatever the others bear. A lot whose rubber isn't on
     record is not held to it.
     """
-    limit_pct = inputs.policy.largest_strain_pct
-    if limit_pct is None:
-        return math.inf
-    return min(
-        (
-            positive("largest_strain_pct", limit_pct, "%") / 100.0 * each.thickness_in
-            for each in inputs.rubber
-            if sound_pads_of(inputs, each.lot)
-        ),
-        default=math.inf,
+    limits = (
+        strain_limit_of(each.thickness_in, inputs.policy)
+        for each in inputs.rubber
+        if sound_pads_of(inputs, each.lot)
     )
+    return min((each for each in limits if each is not None), default=math.inf)
+
+
+def strain_limit_of(thickness_in: float | None, policy: Policy) -> float | None:
+    """Return the stretch at which rubber so thick is at the policy's limit, in.
+
+    None where the policy sets none, or the rubber isn't on record.
+    """
+    if policy.largest_strain_pct is None or thickness_in is None:
+        return None
+    return positive("largest_strain_pct", policy.largest_strain_pct, "%") / 100.0 * thickness_in
 
 
 def pad_groups(inputs: UnitInputs) -> tuple[PadGroup, ...]:

@@ -51,7 +51,9 @@ def test_a_count_by_tap_flags_the_unit_on_its_page_and_on_the_board(
     ):
         choose(page, name, condition)
         expect(page.locator(f"[data-pad={name}]")).to_contain_text(condition)
-    expect(figure(page)).to_contain_text("24,000 lbf")
+    # Twice the one sound pad of side A.
+    expect(figure(page)).to_contain_text("12,000 lbf")
+    expect(figure(page)).to_contain_text("twice side A, the weaker")
     expect(figure(page)).to_contain_text("below the listed")
     expect(figure(page)).to_contain_text("4 of 8 sound")
 

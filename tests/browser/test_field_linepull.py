@@ -26,7 +26,8 @@ def run(page: Page, module: str, script: str, given: Any) -> Any:
 def test_the_phone_calculates_every_case_as_the_ledger_does_to_the_last_digit(visit: Visit) -> None:
     table = json.loads(TABLE.read_text())
     page = visit("/field/", AuditorFactory())
-    script = "return given.map((each) => m.linePull(each.pads, each.lots, each.travel_in));"
+    script = """return given.map((each) => m.linePull(each.pads, each.lots, each.travel_in, {
+      isGuided: each.is_guided, proofRatio: each.proof_ratio ?? 1 }));"""
     for case, found in zip(table, run(page, "linepull", script, table), strict=True):
         expected = case["expected"]
         for name in ("pull_lbf", "usable_travel_in"):

@@ -67,7 +67,8 @@ def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: 
     page.get_by_role("button", name="All sound").tap()
     find(page, "cracked", "A1", "A2", "A3")
     page.get_by_label("Travel, taped").fill("5.5")
-    expect(page.locator(".figure")).to_contain_text("13.8 tons (27,500 lbf)")
+    expect(page.locator(".figure")).to_contain_text("No more than 5.5 tons (11,000 lbf)")
+    expect(page.locator(".figure")).to_contain_text("twice side A, the weaker")
     expect(page.locator(".figure")).to_contain_text("Not yet in the ledger")
     expect(page.locator(".figure")).to_contain_text("below the listed 20.0 tons")
     page.get_by_role("button", name="Add a finding").tap()
@@ -82,7 +83,7 @@ def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: 
 
     phone.find_signal()
     expect(state(page)).to_contain_text("Sent")
-    expect(page.locator(".outbox-item")).to_contain_text("below listing, line pull 13.8 tons")
+    expect(page.locator(".outbox-item")).to_contain_text("below listing, line pull 5.5 tons")
     assert Inspection.objects.count() == before + 1
     inspection = Inspection.objects.order_by("pk").last()
     assert inspection is not None

@@ -15,8 +15,11 @@ from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
 from inspections.models import Finding, Inspection
 from inspections.service.recording import wanting
+from ratings.guides import record_guide
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry
-from tests.builders import rated_unit
+from ratings.policy import change_policy
+from tests.builders import MONDAY, rated_unit
 from tests.factories import DispatcherFactory, ManagerFactory
 from tests.inspections.field.sent import day_in, finding_sent, pads_sent, payload, send, signed_in
 
@@ -243,7 +246,36 @@ def test_the_pack_holds_pads_lots_and_lists() -> None:
     assert taken["travel_in"] == 6.0
     [lot] = [each for each in pack["lots"] if each["id"] == unit.lot.pk]
     assert lot["rate_lbf_in"] == pytest.approx(1000.0)
+    assert (lot["kept_share"], lot["strain_limit_in"]) == (1.0, None)
+    assert (taken["is_guided"], taken["proof"]) == (False, None)
     assert pack["checklists"]["monthly"]["items"]
+
+
+def test_the_pack_says_whether_a_housing_is_guided() -> None:
+    unit, other = rated_unit(), rated_unit()
+    record_guide(
+        submission_id=uuid.uuid4(),
+        housing=unit.housing,
+        is_guided=True,
+        reason="Two rods",
+        occurred_at=MONDAY,
+        by=unit.manager,
+    )
+    units = signed_in(unit.manager).get(reverse("field-pack")).json()["units"]
+    assert {each["id"]: each["is_guided"] for each in units} == {
+        unit.housing.pk: True,
+        other.housing.pk: False,
+    }
+
+
+def test_the_pack_says_how_far_rubber_may_be_strained() -> None:
+    unit = rated_unit()
+    unit.lot.rubber_thickness_in = 3.0
+    unit.lot.save()
+    policy = Policy(largest_strain_pct=150.0)
+    change_policy(submission_id=uuid.uuid4(), policy=policy, reason="tears", by=unit.manager)
+    [lot] = signed_in(unit.manager).get(reverse("field-pack")).json()["lots"]
+    assert lot["strain_limit_in"] == 4.5
 
 
 def test_the_pack_takes_as_many_queries_for_one_unit_as_for_three(
@@ -251,7 +283,7 @@ def test_the_pack_takes_as_many_queries_for_one_unit_as_for_three(
 ) -> None:
     unit = rated_unit()
     client = signed_in(unit.manager)
-    with django_assert_max_num_queries(28) as one:
+    with django_assert_max_num_queries(29) as one:
         client.get(reverse("field-pack"))
     rated_unit()
     rated_unit()

@@ -1,5 +1,5 @@
-// The line pull of a unit: the ledger's own formula (ratings/mechanics/linepull.py), so that the
-// phone shows the digits the ledger will. One table of cases tests both.
+// The line pull of a unit by the ledger's own formula (ratings/mechanics/linepull.py, pull_at). One
+// table of cases tests both, to the last digit.
 
 // The sum of numbers rounded once: Shewchuk's exact partial sums, as math.fsum has them.
 export function exactSum(numbers) {
@@ -63,10 +63,13 @@ function onCurve(knots, stretchIn) {
   return Math.min(Math.max(force, leftLbf), rightLbf);
 }
 
-// What the pads carry at s = min(travel, tested stretch of every rated lot fitted).
-// pads: [{condition, lot}], condition "" where not counted; lots: [{id, rate_lbf_in,
-// tested_stretch_in, curve}], rate null where unrated. pull_lbf is null where `missing` says why.
-export function linePull(pads, lots, travelIn) {
+// The largest pull that the pads carry at the travel, or at a lot's tested stretch below it: no
+// more than the ledger will say, which takes the stretch where the working capacity is largest.
+// pads: [{condition, lot, side}], condition "" where not counted; lots: [{id, rate_lbf_in,
+// tested_stretch_in, curve, kept_share, strain_limit_in}], rate null where unrated. isGuided:
+// whether both sides stretch alike; else twice the weaker side counts. proofRatio: what a proof
+// pull measured of what pads should give. pull_lbf is null where `missing` says why.
+export function linePull(pads, lots, travelIn, { isGuided = false, proofRatio = 1 } = {}) {
   const sound = pads.filter((pad) => pad.condition === "sound");
   const rated = lots.filter((lot) => lot.rate_lbf_in !== null);
   const fitted = rated.filter((lot) => pads.some((pad) => pad.lot === lot.id));
@@ -75,18 +78,47 @@ export function linePull(pads, lots, travelIn) {
     pull_lbf: null,
     usable_travel_in: null,
     limited_by: null,
+    weaker_side: "",
     sound_pads: sound.length,
     unrated_pads: unratedPads,
+    short_pads: 0,
     missing: missing(pads, sound, unratedPads, travelIn),
   };
   if (figures.missing.length > 0) return figures;
-  const stretchIn = Math.min(travelIn, ...fitted.map((lot) => lot.tested_stretch_in));
-  figures.usable_travel_in = stretchIn;
-  figures.limited_by = stretchIn === travelIn ? "travel" : "tested stretch";
-  figures.pull_lbf = exactSum(
-    fitted.map((lot) => sound.filter((pad) => pad.lot === lot.id).length * forceOf(lot, stretchIn)),
-  );
+  const strained = lots.filter((lot) => sound.some((pad) => pad.lot === lot.id));
+  const limits = strained.map((lot) => lot.strain_limit_in ?? Infinity);
+  const mostIn = Math.min(travelIn, ...limits);
+  const tested = fitted.map((lot) => lot.tested_stretch_in).filter((each) => each < mostIn);
+  let best = null;
+  // Of stretches alike the longest.
+  for (const stretchIn of [mostIn, ...tested.sort((one, other) => other - one)]) {
+    const found = pullAt(sound, fitted, stretchIn, isGuided);
+    if (best === null || found.pull_lbf > best.pull_lbf) best = { ...found, stretchIn };
+  }
+  figures.usable_travel_in = best.stretchIn;
+  figures.limited_by = best.stretchIn === mostIn ? "travel" : "tested stretch";
+  figures.weaker_side = best.weaker_side;
+  figures.pull_lbf = Math.min(best.pull_lbf, proofRatio * best.pull_lbf);
+  figures.short_pads = sound.filter((pad) =>
+    fitted.some((lot) => lot.id === pad.lot && lot.tested_stretch_in < best.stretchIn),
+  ).length;
   return figures;
+}
+
+// What the pads of lots tested at least so far carry there together.
+function pullAt(sound, fitted, stretchIn, isGuided) {
+  const counting = fitted.filter((lot) => lot.tested_stretch_in >= stretchIn);
+  const pullOf = (pads) =>
+    exactSum(
+      counting.map(
+        (lot) =>
+          pads.filter((pad) => pad.lot === lot.id).length *
+          ((lot.kept_share ?? 1) * forceOf(lot, stretchIn)),
+      ),
+    );
+  if (isGuided) return { pull_lbf: pullOf(sound), weaker_side: "" };
+  const [a, b] = ["A", "B"].map((side) => pullOf(sound.filter((pad) => pad.side === side)));
+  return { pull_lbf: 2 * Math.min(a, b), weaker_side: a === b ? "" : a < b ? "A" : "B" };
 }
 
 function missing(pads, sound, unratedPads, travelIn) {
