@@ -1,121 +1,153 @@
-"""Independent check that line pull's uncertainty and working capacity cover what they say.
+"""Whether the working capacity keeps its promise: 5 % of true pulls below it, and no more.
 
-JCGM 101 style: invented fleets of which the true pull is known are drawn, tested, rated and
-compared, seeds fixed. Nothing here takes the law of propagation; only the share covered counts.
+Each line is a situation of a yard, simulated from readings to rating. Where a cause of error is
+one that a yard can record (pads without marks, no unloading read, a lot gone softer), at most 5 %
+may lie below, up to what chance would make of it once in a thousand; and the working capacity may
+keep back no more than half as much again as perfect knowledge of the scatter would.
+
+`python -m tests.ratings.mechanics.test_coverage_by_monte_carlo 2000` prints the whole table.
 """
 
 from __future__ import annotations
 
 import math
+import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.stats import binom
 
-from ratings.mechanics.bench import BenchSetUp, Cylinder
-from ratings.mechanics.budget import Instruments, rate_budget
-from ratings.mechanics.line_fit import fit_rate
 from ratings.mechanics.linepull import PadGroup, line_pull
-from ratings.mechanics.pooling import BenchRate, PooledRate, pool
+from tests.ratings.mechanics.invented_yards import (
+    Coverage,
+    Situation,
+    always,
+    anything_within,
+    coverage,
+)
 
-FLEETS = 2_000
-BORE = 5.0
-INSTRUMENTS = Instruments("2A", 2500.0, 10.0, 0.125, 0.125, 0.02)
-STRETCHES = np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0])
-SPREAD = 0.05
-TAPE = 0.125
+YARDS = 400
+CONFIDENCE = 0.95
+SEED = 1020
 
-
-class Stand:
-    """A stand with errors of its own that stay the same from test to test."""
-
-    def __init__(self, draw: np.random.Generator) -> None:
-        self.draw = draw
-        self.gauge_off_psi = draw.uniform(-12.5, 12.5)
-        self.datum_off_in = draw.uniform(-0.125, 0.125)
-        self.bore_in = BORE + draw.uniform(-0.02, 0.02)
-
-    def test(self, pads: np.ndarray) -> BenchRate:
-        """Test some pads of known rates as a yard would, and reduce what gauge and tape show."""
-        per_psi = math.pi / 4.0 * self.bore_in**2 / len(pads)
-        psi = float(pads.mean()) * STRETCHES / per_psi
-        psi = psi + self.gauge_off_psi + self.draw.normal(0.0, 5.0, STRETCHES.size)
-        shown_psi = np.maximum(np.round(psi / 10.0) * 10.0, 0.0)
-        shown_in = STRETCHES + self.datum_off_in
-        shown_in = np.round((shown_in + self.draw.uniform(-0.06, 0.06, 6)) / 0.125) * 0.125
-        set_up = BenchSetUp(Cylinder(BORE), "blind", len(pads), 12.0)
-        forces = list(shown_psi * set_up.cylinder.area_in2() / len(pads))
-        fit = fit_rate(list(shown_in), forces)
-        budget = rate_budget(fit, list(shown_in), forces, set_up, INSTRUMENTS)
-        common = budget.standard_lbf_in**2 - fit.standard_error_lbf_in**2
-        return BenchRate(
-            fit.rate_lbf_in,
-            fit.standard_error_lbf_in,
-            math.sqrt(common),
-            len(pads),
-            fit.degrees_of_freedom,
-        )
+IN_USE = anything_within(0.05)
+FOUR_STRETCHES = (1.5, 3.0, 4.5, 6.0)
+SHORT_TRAVEL_IN = (1.2, 3.0)
 
 
-class FaultlessStand(Stand):
-    """A stand that shows each rate to 2 lbf/in: what is left to cover is the pads themselves."""
-
-    def test(self, pads: np.ndarray) -> BenchRate:
-        rate = float(pads.mean()) + self.draw.normal(0.0, 2.0)
-        return BenchRate(rate, 2.0, 0.0, len(pads), 5)
+def every_forty_days(many: int, first_days: float = 0.0) -> tuple[tuple[int, float], ...]:
+    """Two pads tested every forty days, so many times, the last first_days ago."""
+    return tuple((2, first_days + 40.0 * place) for place in reversed(range(many)))
 
 
-def group(pooled: PooledRate, count: int) -> PadGroup:
-    return PadGroup(
-        count=count,
-        rate_lbf_in=pooled.rate_lbf_in,
-        tested_stretch_in=6.0,
-        standard_error_lbf_in=pooled.shared_lbf_in,
-        spread_lbf_in=pooled.spread_lbf_in,
-        degrees_of_freedom=pooled.degrees_of_freedom,
-        spread_degrees_of_freedom=pooled.spread.degrees_of_freedom,
+def singles(many: int) -> tuple[tuple[int, float], ...]:
+    return tuple((1, float(many - place)) for place in range(many))
+
+
+# A yard with a little of everything, as yards are.
+A_LITTLE_OF_EACH = Situation(
+    friction=0.03, spread=0.06, bend=0.08, use=anything_within(0.04), guided=False, lots=2
+)
+
+RECORDED = {
+    "all as the model says": Situation(use=IN_USE),
+    "in use exactly as on the bench": Situation(),
+    "curved by 10 %, used at short travel": Situation(bend=0.10, travel_in=SHORT_TRAVEL_IN),
+    "curved by 20 %, used at short travel": Situation(bend=0.20, travel_in=SHORT_TRAVEL_IN),
+    "curved by 20 %, four stretches read": Situation(
+        bend=0.20, travel_in=SHORT_TRAVEL_IN, stretches=FOUR_STRETCHES
+    ),
+    "loading only, seal friction 3 %": Situation(both_branches=False, friction=0.03),
+    "loading only, seal friction 5 %": Situation(both_branches=False, friction=0.05),
+    "both branches, seal friction 5 %": Situation(friction=0.05),
+    "4 old tests and a new one, lot 10 % softer": Situation(
+        tests=every_forty_days(5), softer_now=0.10
+    ),
+    "9 old tests and a new one, lot 10 % softer": Situation(
+        tests=every_forty_days(10), softer_now=0.10
+    ),
+    "9 tests too old to count, lot 10 % softer": Situation(
+        tests=(*every_forty_days(9, 800.0), (2, 0.0)), softer_now=0.10
+    ),
+    "4 old tests that agree with a new one": Situation(tests=every_forty_days(5), use=IN_USE),
+    "not conditioned, first stretch 5 % stiffer": Situation(
+        conditioning_cycles=0, first_stretch=0.05
+    ),
+    "not conditioned, first stretch 10 % stiffer": Situation(
+        conditioning_cycles=0, first_stretch=0.10
+    ),
+    "5 % softer in use, proof pull made": Situation(use=always(0.95), proof=True),
+    "9 % softer in use, proof pull made": Situation(use=always(0.91), proof=True),
+    "one pad tested five times, marked": Situation(tests=singles(5), same_pads=True),
+    "one pad tested five times, no marks": Situation(
+        tests=singles(5), same_pads=True, marked=False
+    ),
+    "true spread 10 %, four single pads": Situation(spread=0.10, tests=singles(4)),
+    "true spread 10 %, eight single pads": Situation(spread=0.10, tests=singles(8)),
+    "two single pads": Situation(tests=singles(2), use=IN_USE),
+    "not guided": Situation(guided=False, use=IN_USE),
+    "three lots of one stand": Situation(lots=3, use=IN_USE),
+    "three lots of three stands, not guided": Situation(lots=3, stands=3, guided=False, use=IN_USE),
+    "quick test: loading only, from the crate, no marks": Situation(
+        both_branches=False,
+        conditioning_cycles=0,
+        first_stretch=0.08,
+        temperature_f=None,
+        marked=False,
+        stretches=FOUR_STRETCHES,
+        use=IN_USE,
+    ),
+    "a little of each, loading only": replace(A_LITTLE_OF_EACH, both_branches=False),
+    "a little of each, both branches": A_LITTLE_OF_EACH,
+}
+
+# What a yard that records no more can't know of. The pages say what would tell.
+NOT_RECORDED = {
+    "5 % softer in use, no proof pull": Situation(use=always(0.95)),
+    "9 % softer in use, no proof pull": Situation(use=always(0.91)),
+    "true spread 10 %, 5 % assumed, no single pads": Situation(spread=0.10),
+}
+
+# Where the lack itself is priced, one-sidedly, the price is kept back beside the doubt.
+AT_A_PRICE = {
+    "not conditioned, first stretch 5 % stiffer",
+    "quick test: loading only, from the crate, no marks",
+}
+
+
+def line(name: str, found: Coverage) -> str:
+    return (
+        f"{name:<52} {100 * found.below:5.1f} % below, keeps back {100 * found.margin:4.1f} % "
+        f"({100 * found.least_margin:4.1f} % with perfect knowledge)"
     )
 
 
-def covered(
-    draw: np.random.Generator, tests: list[int], confidence: float, stand_kind: type[Stand] = Stand
-) -> bool:
-    """Say whether the true pull of one invented housing reaches its working capacity."""
-    lot_mean = draw.uniform(500.0, 1200.0)
-    count = int(draw.integers(4, 20))
-    travel = draw.uniform(2.0, 5.5)
-    stand = stand_kind(draw)
-
-    def pads(number: int) -> np.ndarray:
-        return draw.normal(lot_mean, SPREAD * lot_mean, number)
-
-    pooled = pool([stand.test(pads(number)) for number in tests], 100.0 * SPREAD)
-    taped = round(travel / TAPE) * TAPE
-    found = line_pull([group(pooled, count)], taped, TAPE / math.sqrt(12.0), confidence)
-    return float(pads(count).sum()) * travel >= found.working_capacity_lbf
+@pytest.mark.parametrize("name", RECORDED)
+def test_no_more_than_5_pct_of_true_pulls_lie_below(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = coverage(RECORDED[name], YARDS, SEED)
+    with capsys.disabled():
+        print("\n" + line(name, found))
+    assert found.below * YARDS <= binom.ppf(0.999, YARDS, 1.0 - CONFIDENCE)
 
 
 @pytest.mark.parametrize(
-    ("tests", "confidence", "stand_kind"),
-    [
-        pytest.param([2], 0.95, Stand, id="one test of two pads"),
-        pytest.param([4, 4, 4], 0.95, Stand, id="three tests of four"),
-        pytest.param([1, 1, 1, 1, 1, 1], 0.95, Stand, id="six single pads"),
-        pytest.param([2, 2], 0.90, Stand, id="two tests of two at ninety percent"),
-        pytest.param([2], 0.95, FaultlessStand, id="two pads, faultless stand"),
-        pytest.param([1, 1], 0.95, FaultlessStand, id="two single pads, faultless stand"),
-        pytest.param([1, 1, 1], 0.95, FaultlessStand, id="three single pads, faultless stand"),
-        pytest.param([1, 1, 1, 1, 1, 1], 0.95, FaultlessStand, id="six, faultless stand"),
-    ],
+    "name",
+    [name for name, each in RECORDED.items() if each.use is IN_USE and name not in AT_A_PRICE],
 )
-def test_the_working_capacity_covers_at_least_its_stated_share(
-    tests: list[int], confidence: float, stand_kind: type[Stand]
+def test_it_keeps_back_no_more_than_half_as_much_again_as_perfect_knowledge_would(
+    name: str,
 ) -> None:
-    draw = np.random.default_rng(1020 + len(tests))
-    kept = sum(covered(draw, tests, confidence, stand_kind) for _ in range(FLEETS))
-    # Fewer would come by chance once in a thousand were the share exactly as stated:
-    # 1,869 of 2,000 at 95 %.
-    assert kept >= binom.ppf(0.001, FLEETS, confidence)
+    found = coverage(RECORDED[name], YARDS, SEED)
+    assert found.margin <= 1.5 * found.least_margin
+
+
+def test_a_cause_nobody_records_is_not_covered_which_is_why_the_pages_say_so() -> None:
+    # Were it covered, the working capacity would keep back too much everywhere else.
+    found = coverage(NOT_RECORDED["9 % softer in use, no proof pull"], YARDS, SEED)
+    assert found.below > 0.05
 
 
 def test_the_uncertainty_of_a_pull_is_that_of_the_pulls_drawn() -> None:
@@ -153,18 +185,7 @@ def test_the_uncertainty_of_a_pull_worked_by_hand() -> None:
     )
 
 
-def test_a_measured_spread_brings_its_few_degrees_of_freedom_along() -> None:
-    # All of the uncertainty from a spread known by three pads: t of 2 degrees, 2.9200.
-    measured = PadGroup(9, 1000.0, 6.0, 0.0, 50.0, spread_degrees_of_freedom=2)
-    found = line_pull([measured], 4.0)
-    assert (found.degrees_of_freedom, found.coverage_factor) == (2.0, 2.9200)
-    # Nor does a tape that is as unsure bring it more, nor a shared error known better.
-    assert line_pull([measured], 4.0, 0.15).degrees_of_freedom == 2.0
-    both = PadGroup(9, 1000.0, 6.0, 20.0, 50.0, 8, spread_degrees_of_freedom=2)
-    assert line_pull([both], 4.0).degrees_of_freedom == 2.0
-
-
-def test_a_lot_without_sound_pads_brings_no_degrees_of_freedom() -> None:
-    sure = PadGroup(9, 1000.0, 6.0, 0.0, 50.0)
-    none = PadGroup(0, 1000.0, 6.0, 10.0, 50.0, 1, spread_degrees_of_freedom=1)
-    assert line_pull([sure, none], 4.0).degrees_of_freedom == math.inf
+if __name__ == "__main__":
+    yards = int(sys.argv[1]) if len(sys.argv) > 1 else YARDS
+    for words, situation in (RECORDED | NOT_RECORDED).items():
+        print(line(words, coverage(situation, yards, SEED)), flush=True)
