@@ -15,7 +15,7 @@ from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from fleet.models import Hammer, PadLot, StockMove, SuppressorHousing
+from fleet.models import Hammer, HousingGuide, PadLot, StockMove, SuppressorHousing
 from fleet.stock import move_stock
 from inspections.count.signing import PadSeen, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
@@ -230,6 +230,18 @@ def list_hammer(hammer: Hammer, by: User, listed_lbf: float, **more: Any) -> Any
     )
 
 
+def keep_level(housing: SuppressorHousing, by: User) -> HousingGuide:
+    """Have it on record that a housing is guided, before anything of it was rated."""
+    return HousingGuide.objects.create(
+        submission_id=uuid.uuid4(),
+        housing=housing,
+        is_guided=True,
+        reason="Two rods through the top plate",
+        occurred_at=MONDAY,
+        recorded_by=by,
+    )
+
+
 def rated_unit(
     *,
     listed_lbf: float = 40_000.0,
@@ -239,6 +251,7 @@ def rated_unit(
     positions_per_side: int = 4,
     unsound: Mapping[str, str] | None = None,
     in_stock: int = 0,
+    is_guided: bool = True,
 ) -> Unit:
     """A unit that pulls 8 × 1,000 × 6 = 48,000 lbf, unless told otherwise."""
     manager = ManagerFactory()
@@ -248,6 +261,8 @@ def rated_unit(
     bench_test(lot, manager, rate_lbf_in=rate_lbf_in, to_in=to_in)
     list_hammer(hammer, manager, listed_lbf)
     mount_housing(housing=housing, hammer=hammer, at=MONDAY, by=manager)
+    if is_guided:
+        keep_level(housing, manager)
     count(housing, manager, lot, travel_in=travel_in, unsound=unsound)
     if in_stock:
         receive(lot, manager, in_stock)

@@ -166,12 +166,12 @@ def test_an_error_while_the_entry_is_calculated_rolls_all_back(
     unit = rated_unit()
     before = everything()
 
-    def fail(_: Any) -> None:
+    def fail(*_: Any) -> None:
         # The count is written by now, and must not stay.
         assert PadCount.objects.count() == 16
         raise RuntimeError("the calculation broke")
 
-    monkeypatch.setattr(posting, "rate_unit", fail)
+    monkeypatch.setattr(posting, "results_of_format", fail)
     with pytest.raises(RuntimeError, match="the calculation broke"):
         sign(
             unit,

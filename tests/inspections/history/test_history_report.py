@@ -70,11 +70,11 @@ def test_the_report_says_how_the_unit_stands_and_by_what_figures(auditor_client:
     assert f"History of housing {unit.housing.mark}" in text
     assert "Standing now: below listing" in text
     assert "FLAGGED" in text
-    assert "6 sound pads × 1,000 lbf/in × 6 in = 36,000 lbf" in text
+    assert "6 pads counted of 6 sound × 6,000 lbf at 6 in, by its load curve = 36,000 lbf" in text
 
 
 def test_what_was_said_of_its_guides_is_there(auditor_client: Client) -> None:
-    unit = lived_in()
+    unit = rated_unit(is_guided=False)
     text = " ".join(pages(auditor_client, unit.housing))
     assert "The housing is not guided, as far as anybody has said" in text
     record_guide(

@@ -49,8 +49,8 @@ def test_the_calculation_is_written_out_lot_by_lot(auditor_client: Client) -> No
         by=unit.manager,
     )
     text = text_of(auditor_client, unit.housing)
-    assert f"{unit.lot.mark} 6 1,000 lbf/in 6 in 36,000 lbf" in text
-    assert f"{stiffer.mark} 2 1,500 lbf/in 6 in 18,000 lbf" in text
+    assert f"{unit.lot.mark} 6 6 6,000 lbf at 6 in 36,000 lbf" in text
+    assert f"{stiffer.mark} 2 2 9,000 lbf at 6 in 18,000 lbf" in text
     assert "Line pull 54,000 lbf" in text
 
 
@@ -65,15 +65,32 @@ def test_the_margin_written_out_leads_from_pull_to_capacity(auditor_client: Clie
     assert "assumed spread , 5 % of the rate by policy" in text
 
 
-def test_a_lot_not_linear_is_calculated_by_its_load_curve(auditor_client: Client) -> None:
+def test_pads_that_add_nothing_where_they_were_not_tested_are_named(auditor_client: Client) -> None:
+    unit, short = rated_unit(), PadLotFactory()
+    bench_test(short, unit.manager, to_in=2.5)
+    receive(short, unit.manager, 1)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, short.pk)],
+        by=unit.manager,
+    )
+    text = text_of(auditor_client, unit.housing)
+    assert f"{short.mark} 1 0 adds nothing: tested to 2.5 in only" in text
+    assert f"Testing lot {short.mark} to the full travel would add about" in text
+
+
+def test_what_the_tests_left_out_is_priced(auditor_client: Client) -> None:
     unit = rated_unit()
     bench_test(
         unit.lot,
         unit.manager,
         at=MONDAY + timedelta(days=1),
-        readings=[CycleReading(12, 100), CycleReading(14, 300), CycleReading(18, 1500)],
+        readings=[CycleReading(10 + x, 79.6 * x) for x in (2.0, 4.0, 6.0, 8.0)],
     )
-    assert "from its load curve (not linear)" in text_of(auditor_client, unit.housing)
+    text = text_of(auditor_client, unit.housing)
+    assert f"Lot {unit.lot.mark}, no unloading read: reading the unloading too would add" in text
 
 
 def test_a_unit_limited_by_tested_stretch_names_the_lot(auditor_client: Client) -> None:
