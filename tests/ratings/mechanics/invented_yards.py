@@ -9,14 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
-from ratings.mechanics.lot_agreement import Counts
-from ratings.mechanics.lot_rate import Decision, PoolTest, lot_rate_of, pool_test
 
 from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
 from ratings.mechanics.budget import Instruments
 from ratings.mechanics.linepull import ProofFactor
+from ratings.mechanics.lot_agreement import Counts
+from ratings.mechanics.lot_rate import Decision, PoolTest, lot_rate_of, pool_test
 from ratings.mechanics.unit_rating import Policy, Position, UnitInputs, UnitRating, rate_unit
 
 INSTRUMENTS = Instruments("2A", 3000.0, 10.0, 0.0625, 0.0625, 0.01, 0.005)
@@ -190,6 +191,10 @@ def draw_unit(draw: np.random.Generator, given: Situation) -> Outcome:
     return Outcome(true_lbf, rating, estimate_lbf)
 
 
+def _force_lbf(rate: float, shape: Callable[[float], float], stretch_in: float) -> float:
+    return rate * shape(stretch_in)
+
+
 def _tests(
     draw: np.random.Generator, given: Situation, stand: Stand, mean: float
 ) -> list[PoolTest]:
@@ -207,7 +212,7 @@ def _tests(
             pool_test(
                 BenchSetUp(CYLINDER, "rod", pads_in_test, DATUM_IN),
                 INSTRUMENTS,
-                stand.readings(lambda x, pad=pad: pad * shape(x), pads_in_test, given),
+                stand.readings(partial(_force_lbf, pad, shape), pads_in_test, given),
                 name=f"test {place}",
                 day=-days_ago,
                 marks=[f"{first}-{each}" for each in range(pads_in_test)] if given.marked else (),
