@@ -222,7 +222,10 @@ def _held(
         at = 1 + steps.index(min(steps))
         counted, _, _ = _after(tests, groups[at:], spread)
         return counted, True, "softer since: the older do not count"
-    if (rises and max(steps) > 1.0) or against_rest.in_standards > EXPANDED:
+    if against_rest.in_standards > EXPANDED:
+        stiffer = "stiffer at last: the lower, older ones count until a person decides"
+        return [place for group in groups[:-1] for place in group], True, stiffer
+    if rises and max(steps) > 1.0:
         at = 1 + steps.index(max(steps))
         counted = [place for group in groups[:at] for place in group]
         return counted, True, "stiffer since: the lower, older ones count until a person decides"

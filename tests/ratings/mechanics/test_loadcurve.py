@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from random import Random
 
 import pytest
@@ -13,6 +14,10 @@ from ratings.mechanics.load_curve import (
     Knot,
     LinearCurve,
     MonotoneCurve,
+    bend_pct,
+    continued,
+    forces_at_quarters,
+    mean_curve,
     monotone_curve,
     rising_means,
 )
@@ -235,3 +240,74 @@ def test_means_that_rise_stay_as_they_are() -> None:
 
 def test_no_readings_have_no_means() -> None:
     assert rising_means([], []) == ([], [])
+
+
+def test_the_mean_of_one_curve_is_that_curve() -> None:
+    curve = monotone_curve([1.0, 2.0, 4.0], [900.0, 1900.0, 4100.0])
+    assert mean_curve([curve], [0.3]) == curve
+    assert mean_curve([curve, curve], [1.0, 3.0]) == curve
+
+
+def test_the_mean_of_curves_is_weighted_at_the_stretches_of_both() -> None:
+    one, other = monotone_curve([2.0, 4.0], [2000.0, 4000.0]), monotone_curve([4.0], [3000.0])
+    found = mean_curve([one, other], [3.0, 1.0])
+    assert [knot.stretch_in for knot in found.knots] == [0.0, 2.0, 4.0]
+    assert found.force_lbf(4.0) == pytest.approx(3750.0, rel=1e-12)
+    assert found.force_lbf(2.0) == pytest.approx(1875.0, rel=1e-12)
+
+
+def test_a_curve_that_ends_goes_on_by_the_shape_of_those_that_do_not() -> None:
+    # The stiffer pads rise by half from 2 to 3 in, and so the softer are taken to.
+    long, short = monotone_curve([2.0, 3.0], [2000.0, 3000.0]), monotone_curve([2.0], [1600.0])
+    assert continued(short, long).force_lbf(3.0) == pytest.approx(2400.0, rel=1e-12)
+    assert mean_curve([long, short], [1.0, 1.0]).force_lbf(3.0) == pytest.approx(2700.0, rel=1e-12)
+
+
+@given(st.lists(st.lists(st.floats(100.0, 1500.0), min_size=1, max_size=6), min_size=1, max_size=4))
+def test_a_mean_of_curves_never_falls_and_lies_among_them(rises: list[list[float]]) -> None:
+    curves = [
+        monotone_curve(
+            [1.0 + place for place in range(len(each))],
+            [sum(each[: place + 1]) for place in range(len(each))],
+        )
+        for each in rises
+    ]
+    found = mean_curve(curves, [1.0] * len(curves))
+    assert found.tested_stretch_in == max(curve.tested_stretch_in for curve in curves)
+    forces = [knot.force_lbf for knot in found.knots]
+    assert forces == sorted(forces)
+    at_one = [curve.force_lbf(1.0) for curve in curves]
+    assert min(at_one) * (1 - 1e-9) <= found.force_lbf(1.0) <= max(at_one) * (1 + 1e-9)
+
+
+def test_stretches_read_a_hair_apart_are_one() -> None:
+    found = mean_curve(
+        [monotone_curve([2.0, 4.0], [2.0, 4.0]), monotone_curve([2.005, 4.0], [2.005, 4.0])],
+        [1.0, 1.0],
+    )
+    assert len(found.knots) == 3
+
+
+def test_the_bend_is_a_share_of_the_force_there() -> None:
+    # 5 % of full scale, and a third of the force at a quarter of the way.
+    curve = monotone_curve([1.0, 2.0, 4.0], [750.0, 1900.0, 4000.0])
+    assert bend_pct(curve, 1000.0, 4.0) == pytest.approx(100.0 * 250.0 / 750.0, rel=1e-12)
+    assert bend_pct(LinearCurve(1000.0, 4.0), 1000.0, 4.0) == 0.0
+    assert forces_at_quarters(curve)[3] == (4.0, 4000.0)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: mean_curve([], []), "of 0 curves"),
+        (lambda: mean_curve([monotone_curve([1.0], [1.0])], [1.0, 1.0]), "weights has 2 of 1"),
+        (lambda: mean_curve([monotone_curve([1.0], [1.0])], [0.0]), "weights is 0"),
+        (lambda: bend_pct(monotone_curve([1.0], [1.0]), 0.0, 1.0), "rate_lbf_in is 0"),
+        (lambda: bend_pct(monotone_curve([1.0], [1.0]), 1.0, 2.0), "no more than the tested"),
+    ],
+)
+def test_curves_that_cannot_be_averaged_are_refused(
+    call: Callable[[], object], message: str
+) -> None:
+    with pytest.raises(ValueError, match=message):
+        call()
