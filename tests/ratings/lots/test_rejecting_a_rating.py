@@ -23,6 +23,7 @@ from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, approve, count, drafted_test, rated_unit
 from tests.factories import ManagerFactory, PadLotFactory
 from tests.inspections.field.sent import signed_in
+from tests.ratings.certificate.printed import text as certificate_text
 from tests.site.html_form import error_at, words
 
 pytestmark = pytest.mark.django_db
@@ -260,3 +261,16 @@ def test_the_daily_letter_tells_of_waiting_drafts_and_of_nothing_else(unit: Unit
     reject(rating)
     call_command("digest", site="https://ledger.example")
     assert len(mail.outbox) == 1
+
+
+def test_the_certificate_of_a_dead_draft_says_on_its_head_that_it_is_dead(unit: Unit) -> None:
+    older, later = draft_of(unit), draft_of(unit)
+    reject(later, "the pads were cold")
+    superseded, rejected = (certificate_text(again(each)) for each in (older, later))
+    assert "SUPERSEDED DRAFT" in superseded
+    assert "nobody can approve it any more" in superseded
+    assert "REJECTED" in rejected
+    assert "the pads were cold. It rates no unit and never will" in rejected
+    waiting = certificate_text(again(draft_of(unit)))
+    assert "No second person has approved it" in waiting
+    assert "SUPERSEDED" not in waiting
