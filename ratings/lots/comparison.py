@@ -192,7 +192,7 @@ def _counted(rating: LotRating) -> str:
 
 def _left_out(rating: LotRating) -> str:
     """Every other standing test of the lot that was on record by then, and why."""
-    whys = (getattr(rating, "figures", None) or {}).get("left_out", {})
+    whys = (rating.figures or {}).get("left_out", {})
     others = rating.lot.bench_tests.filter(recorded_at__lte=rating.recorded_at).exclude(
         pk__in=rating.tests.values("pk")
     )

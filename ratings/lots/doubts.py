@@ -79,5 +79,5 @@ def doubts_of(rating: LotRating, tests: list[TestBehind]) -> list[str]:
 
 def pool_doubts(rating: LotRating) -> list[str]:
     """Return what the pool of a rating's tests leaves for a person to decide."""
-    figures = getattr(rating, "figures", None) or {}
+    figures = rating.figures or {}
     return [f"Its tests disagree: {figures['why']}"] if figures.get("is_open") else []

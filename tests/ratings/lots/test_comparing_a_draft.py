@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
+import uuid
 from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
+from ratings.bench.recording import record_bench_test
 from ratings.ledger.facts import lot_rate
 from ratings.lots.comparison import (
     compare,
@@ -17,10 +21,22 @@ from ratings.lots.comparison import (
     stretches_that_matter,
     units_that_hold,
 )
+from ratings.lots.doubts import pool_doubts
+from ratings.lots.recording import approve_rating
+from ratings.mechanics.bench import Branch
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LotRating
 from tests.all_tables import changed, everything
-from tests.builders import MONDAY, Unit, approve, count, drafted_test, rated_unit
+from tests.builders import (
+    MONDAY,
+    Unit,
+    approve,
+    count,
+    drafted_test,
+    rated_unit,
+    readings_of,
+    set_up,
+)
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory
 from tests.site.html_form import words
 
@@ -79,14 +95,14 @@ def test_a_lot_never_rated_shows_what_its_pads_would_begin_to_add(unit: Unit) ->
 
 def test_the_table_holds_draft_and_rating_in_force_side_by_side(unit: Unit) -> None:
     uncalibrated = drafted_test(unit.lot, unit.manager, gauge=GaugeFactory(due_on=None)).test
-    draft = draft_of(unit, rate_lbf_in=980.0, to_in=7.0, rubber_temperature_f=68.0)
+    draft = draft_of(unit, rate_lbf_in=980.0, to_in=7.0, rubber_temperature_f=80.0)
     rows = rows_of(draft)
     first, second = draft.tests.order_by("pk")
     assert rows["Tests counted"] == (f"test {first.pk}", f"test {first.pk}, test {second.pk}")
     assert rows["Tests left out"][0] == "none"
     assert f"test {uncalibrated.pk}: " in rows["Tests left out"][1]
     assert rows["Newest test"] == ("2 Mar 2026", "3 Mar 2026")
-    assert rows["Rubber tested at"] == ("not read", "68 °F")
+    assert rows["Rubber tested at"] == ("68 °F", "68 °F to 80 °F")
     assert rows["Spread from pad to pad"][0] == "assumed spread, 5 % by policy"
     # The unit's travel, and where both tests end.
     assert {label for label in rows if label.startswith("Force")} >= {
@@ -185,3 +201,48 @@ def test_of_many_tests_the_newest_are_drawn_and_the_others_lead_to_their_pages(
     assert f"Bench test {older.pk}: load against stretch" not in page
     assert page.count("Its graph is on its own page") == 1
     assert reverse("bench-test", args=[older.pk]) in page
+
+
+def test_tests_that_disagree_are_a_doubt_and_the_one_left_out_stands_with_its_reason(
+    manager_client: Client, unit: Unit
+) -> None:
+    drafted = drafted_test(
+        unit.lot, unit.manager, at=MONDAY + timedelta(days=120), rate_lbf_in=500.0
+    )
+    draft = drafted.draft
+    assert draft is not None
+    assert draft.figures is not None
+    (counted,) = draft.tests.all()
+    left_out = unit.lot.bench_tests.exclude(pk=counted.pk).get()
+    (doubt,) = pool_doubts(draft)
+    assert doubt.startswith("Its tests disagree: ")
+    assert doubt in words(manager_client.get(reverse("lot-rating", args=[draft.pk])))
+    rows = rows_of(draft)
+    assert rows["Tests counted"][1] == f"test {counted.pk}"
+    why = draft.figures["left_out"][str(left_out.pk)]
+    assert rows["Tests left out"][1] == f"test {left_out.pk}: {why}"
+    with pytest.raises(ValidationError) as refusal:
+        approve_rating(submission_id=uuid.uuid4(), rating=draft, by=ManagerFactory())
+    assert "has_read_doubts" in refusal.value.message_dict
+    approve(draft)
+    assert doubt in LotRating.objects.get(pk=draft.pk).approval.doubts
+
+
+def test_what_the_tests_left_out_stands_with_its_price_in_pounds(
+    manager_client: Client,
+) -> None:
+    lot, by = PadLotFactory(), ManagerFactory()
+    given = set_up(rubber_temperature_f=None, conditioning_cycles=0)
+    draft = record_bench_test(
+        submission_id=uuid.uuid4(),
+        lot=lot,
+        set_up=given,
+        readings=readings_of(given, 1000.0, branch=Branch.LOADING),
+        by=by,
+    ).draft
+    assert draft is not None
+    text = words(manager_client.get(reverse("lot-rating", args=[draft.pk])))
+    assert "What its tests left out costs a housing of twenty such pads" in text
+    for remedy in ("reading the unloading too", "stretching the pads first", "temperature"):
+        assert re.search(rf"{remedy}[^.]* would add about [\d,]+ lbf", text), remedy
+    assert rows_of(draft)["Off for what its tests left out"] == ("–", "12.7 %")

@@ -177,8 +177,11 @@ def test_a_page_without_the_tick_says_which_field_and_approves_nothing(
     refused = manager_client.post(page("approve-rating", rating), sent)
     assert "I have read the doubts above : Read the doubts above" in words(refused)
     assert changed(before) == set()
-    manager_client.post(page("approve-rating", rating), sent | {"has_read_doubts": "on"})
-    assert again(rating).state == "approved"
+    url = page("approve-rating", rating)
+    approved = manager_client.post(url, sent | {"has_read_doubts": "on"}, follow=True)
+    doubts = again(rating).approval.doubts
+    assert f"Approved with {len(doubts)} doubt" in words(approved)
+    assert doubts[0] in words(approved)
 
 
 def test_a_manager_rejects_on_the_page_and_it_looks_rejected_everywhere(
