@@ -15,6 +15,7 @@ from fleet.roles import MANAGER
 from inspections.demo.story import row_of, tell
 from inspections.exchange.acts import put_on_record
 from inspections.exchange.tables import NAMED
+from ratings.models import LoadIndicator
 
 PASSWORD = "line-pull-demo"
 SCENARIO = Path(__file__).resolve().parents[2] / "fixtures" / "demo.toml"
@@ -56,6 +57,9 @@ def load_demo() -> None:
     for table in (f"{name}s" for name in NAMED):
         for each in scenario[table]:
             put_on_record(row_of(table, each), people[0])
+    for each in scenario["load_indicators"]:
+        yard = Yard.objects.get(name=each["yard"])
+        LoadIndicator.objects.create(**each | {"yard": yard})
     tell(scenario["events"])
 
 

@@ -32,8 +32,18 @@ from ratings.jobs.recording import save_job
 from ratings.jobs.sections import FILLED_BY_SECTION, sections_by_name
 from ratings.ledger.posting import post_stale_rates
 from ratings.lots.recording import approve_rating
+from ratings.mechanics.bench import Branch
 from ratings.mechanics.soil import Layer
-from ratings.models import ExtractionJob, LotRating, PileSection, SoilTemplate
+from ratings.models import (
+    ExtractionJob,
+    LedgerEntry,
+    LoadIndicator,
+    LotRating,
+    PileSection,
+    SoilTemplate,
+    Tape,
+)
+from ratings.proof.recording import BranchReading, ProofSetUp, record_proof_pull
 from ratings.surveillance.plans import set_plan
 
 Event = Mapping[str, Any]
@@ -41,6 +51,8 @@ Event = Mapping[str, Any]
 # A record is put in a little after the work it is of.
 WRITTEN_AFTER = timedelta(minutes=20)
 YEARLY_AFTER = timedelta(days=330)
+# What a proof pull's event says by the names that its recording has.
+PULL_SET_UP = ("tare_lbf", "weight_below_lb", "rubber_temperature_f", "anchor", "witness", "note")
 NAMESPACE = uuid.UUID("6f0f6a52-6b3a-4a57-9d53-0c9d5f7d4a10")
 
 
@@ -189,6 +201,31 @@ def _plan_draws(event: Event, submission_id: uuid.UUID, by: User) -> None:
     )
 
 
+def _pull(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    """A whole unit pulled, its readings as [load, stretch] going up and coming down."""
+    housing = _housing(event)
+    set_up = {name: event[name] for name in PULL_SET_UP if name in event}
+    record_proof_pull(
+        submission_id=submission_id,
+        housing=housing,
+        set_up=ProofSetUp(
+            indicator=LoadIndicator.objects.get(mark=event["indicator"]),
+            tape=Tape.objects.get(mark=event["tape"]),
+            pulled_at=_happened_at(event),
+            is_vibrating=False,
+            are_pads_as_recorded=True,
+            **set_up,
+        ),
+        readings=[
+            BranchReading(load_lbf, stretch_in, branch)
+            for branch in Branch
+            for load_lbf, stretch_in in event[branch.value]
+        ],
+        based_on=LedgerEntry.objects.filter(housing=housing).latest("sequence").sequence,
+        by=by,
+    )
+
+
 def _add_section(event: Event, submission_id: uuid.UUID, by: User) -> None:
     PileSection.objects.create(recorded_by=by, **event["section"])
 
@@ -239,6 +276,7 @@ ACTS: dict[str, Callable[[Event, uuid.UUID, User], None]] = {
     "correct": _correct,
     "refresh": _refresh,
     "surveillance plan": _plan_draws,
+    "proof pull": _pull,
     "pile section": _add_section,
     "keep ground": _keep_ground,
     "job": _save_job,

@@ -160,3 +160,13 @@ def test_an_empty_database_is_told_from_one_at_work() -> None:
     assert look() is Found.NOTHING
     YardFactory()
     assert look() is Found.REAL_WORK
+
+
+def test_one_unit_was_pulled_and_is_softer_than_its_pads(demo_loaded: tuple[Path, str]) -> None:
+    var, _said = demo_loaded
+    softer = "json_extract(e.document, '$.provenance.proof_pull.is_softer') = 1"
+    assert heads_with(var, softer) == 1
+    found = rows(var, "SELECT e_n FROM ratings_proofpull ORDER BY e_n")
+    assert found[0][0] < -1.0
+    assert all(abs(e_n) <= 1.0 for (e_n,) in found[1:])
+    assert len(found) == 2
