@@ -44,10 +44,6 @@ class DrawnRow:
         return self.pad.housing.mark if self.pad.housing else ""
 
     @property
-    def place(self) -> str:
-        return self.pad.place
-
-    @property
     def hours(self) -> float | None:
         hours: float | None = self.pad.hours
         return hours
@@ -102,7 +98,7 @@ class DrawnPadTable(RecordsTable):
         if record.pad.housing_id is None:
             return "not said"
         url = reverse("unit", args=[record.pad.housing_id])
-        return format_html('<a href="{}">{}</a> {}', url, record.housing, record.place)
+        return format_html('<a href="{}">{}</a> {}', url, record.housing, record.pad.place)
 
     def render_hours(self, value: float) -> str:
         return plain_number(value, 0)

@@ -47,6 +47,7 @@ from tests.factories import (
 )
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit
+from tests.ratings.surveillance.drawn import Bench
 from tests.stand_builders import OFF, calibrate, check_stand
 
 
@@ -107,6 +108,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "lots": reverse("lots"),
         "lot": reverse("lot", args=[good.lot.pk]),
         "lot untested": reverse("lot", args=[stranger.pk]),
+        "lot that softens": reverse("lot", args=[Bench().watched().lot.pk]),
         "lot form": reverse("new-lot"),
         "stock": reverse("lot-stock", args=[good.lot.pk]),
         "bench form": reverse("new-bench-test", args=[good.lot.pk]),
