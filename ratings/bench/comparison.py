@@ -11,6 +11,7 @@ from fleet.models import PadLot
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import TestedPad, mark_key, pads_of
 from ratings.mechanics.bench import CycleReading
+from ratings.mechanics.lot_rate import pool_test
 from ratings.mechanics.mistakes import (
     Care,
     TestedCurve,
@@ -19,6 +20,7 @@ from ratings.mechanics.mistakes import (
     disagreement,
     lacks,
 )
+from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest
 
@@ -56,13 +58,24 @@ class LotTests:
         """Return a test's reduction with all that policy, lot and stand give to doubt in it."""
         marked = {mark_key(pad.mark) for pad in pads if pad.mark}
         care = self._care(test, len(marked))
-        short = lacks(test.set_up, reduction.cycle, care)
+        shortcuts = pool_test(
+            test.set_up,
+            test.instruments,
+            reduction.measured,
+            name="this test",
+            day=0.0,
+            marks=sorted(marked),
+            conditioning_cycles=test.conditioning_cycles,
+            temperature_f=test.rubber_temperature_f,
+        ).shortcuts(self.policy)
+        short = lacks(shortcuts, test.set_up, reduction.cycle, care)
         found = [
             *reduction.warnings,
             *filter(None, [cold_words(care), self._cylinder(test)]),
             *self._repeats(test, marked),
             *filter(None, [self._disagreement(test, reduction, marked)]),
             *(each.words for each in short),
+            *self._refused(shortcuts),
         ]
         return replace(reduction, warnings=tuple(found), lacks=short)
 
@@ -95,6 +108,14 @@ class LotTests:
             warmest_f=self.policy.warmest_f,
             marked_pads=marked_pads,
         )
+
+    def _refused(self, shortcuts: Sequence[Shortcut]) -> Iterator[str]:
+        refused = [each for each in shortcuts if each in self.policy.refused_shortcuts]
+        if refused:
+            yield (
+                f"By the yard’s policy a test rates nothing with {', '.join(refused)}: it is kept "
+                "on record."
+            )
 
     def _repeats(self, test: BenchTest, marked: set[str]) -> Iterator[str]:
         for other, pads, _ in self._others(test):

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from ratings.bench.reduction import Reduction
 from ratings.mechanics.budget import BudgetLine, curve_doubt
 from ratings.mechanics.load_curve import CurveDoubt
-from ratings.mechanics.unit_rating import LotRate, Policy, UnitRating, rate_unit
-from ratings.mechanics.what_if import example_unit
+from ratings.mechanics.mistakes import Lack
+from ratings.mechanics.unit_rating import LotRate, Policy, UnitInputs, rate_unit
+from ratings.mechanics.what_if import example_unit, prices
 from ratings.models import BenchTest
 
 # Less is nothing that a yard would buy an instrument for.
@@ -51,7 +52,9 @@ def capacity_gain(test: BenchTest, reduction: Reduction, policy: Policy) -> Capa
     better = reduction.improvement
     if better is None:
         return None
-    now = _twenty_pads(test, reduction, policy, reduction.curve.doubt, reduction.budget.lines)
+    now = rate_unit(
+        _twenty_pads(test, reduction, policy, reduction.curve.doubt, reduction.budget.lines)
+    )
     stretch_in, force_lbf = ([point[place] for point in reduction.points] for place in (0, 1))
     doubt = curve_doubt(stretch_in, force_lbf, test.set_up, test.instruments, better)
     lines = tuple(
@@ -60,7 +63,7 @@ def capacity_gain(test: BenchTest, reduction: Reduction, policy: Policy) -> Capa
         else line
         for line in reduction.budget.lines
     )
-    after = _twenty_pads(test, reduction, policy, doubt, lines)
+    after = rate_unit(_twenty_pads(test, reduction, policy, doubt, lines))
     now_lbf = now.working_capacity_lbf or 0.0
     largest = max(PARTS, key=lambda name: float(getattr(now, name) or 0.0))
     return CapacityGain(
@@ -70,13 +73,25 @@ def capacity_gain(test: BenchTest, reduction: Reduction, policy: Policy) -> Capa
     )
 
 
+def priced_lacks(
+    test: BenchTest, reduction: Reduction, policy: Policy
+) -> list[tuple[Lack, float | None]]:
+    """Return each shortcut a test took with what it costs twenty such pads, lbf, if anything.
+
+    Of working capacity, were units rated by this test alone.
+    """
+    twenty = _twenty_pads(test, reduction, policy, reduction.curve.doubt, reduction.budget.lines)
+    gains = {each.shortcut: each.gain_lbf for each in prices(twenty)}
+    return [(lack, gains.get(lack.shortcut)) for lack in reduction.lacks]
+
+
 def _twenty_pads(
     test: BenchTest,
     reduction: Reduction,
     policy: Policy,
     doubt: CurveDoubt,
     lines: tuple[BudgetLine, ...],
-) -> UnitRating:
+) -> UnitInputs:
     fit = reduction.fit
     common = math.hypot(*(line.contribution_lbf_in for line in lines if line.kind == "B"))
     is_conditioned = test.conditioning_cycles >= policy.conditioning_cycles
@@ -95,4 +110,4 @@ def _twenty_pads(
         not_conditioned_share=0.0 if is_conditioned else 1.0,
         temperature_unknown_share=1.0 if test.rubber_temperature_f is None else 0.0,
     )
-    return rate_unit(example_unit(rate, policy))
+    return example_unit(rate, policy)

@@ -95,6 +95,12 @@ class Reduction:
     lacks: tuple[Lack, ...] = ()
 
     @property
+    def mistakes(self) -> list[str]:
+        """The warnings but for the shortcuts it took."""
+        short = {each.words for each in self.lacks}
+        return [words for words in self.warnings if words not in short]
+
+    @property
     def curve_uncertainty(self) -> list[tuple[float, float, float]]:
         """(stretch in, force lbf, standard uncertainty lbf) of the load curve at each knot."""
         return [

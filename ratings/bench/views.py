@@ -22,7 +22,7 @@ from ratings.bench.forms import (
     ReadingFormSet,
 )
 from ratings.bench.graph import load_graph_figures
-from ratings.bench.improving import capacity_gain
+from ratings.bench.improving import capacity_gain, priced_lacks
 from ratings.bench.readings_table import TableError, read_table
 from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
@@ -326,7 +326,10 @@ def _save(
 
 def _gain_context(test: BenchTest, reduction: Reduction) -> dict[str, Any]:
     policy = rating_policy()
-    return {"capacity_gain": capacity_gain(test, reduction, policy)}
+    return {
+        "capacity_gain": capacity_gain(test, reduction, policy),
+        "lacks": priced_lacks(test, reduction, policy),
+    }
 
 
 def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]:

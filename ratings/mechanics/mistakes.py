@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ratings.mechanics.agreement import LARGEST_E_N
@@ -15,7 +15,8 @@ from ratings.mechanics.shortcuts import Shortcut
 
 # No housing lets its pads go further.
 LONGEST_STRETCH_IN = 36.0
-# Fewer stretches show neither a bend nor a reading that stands out.
+# Fewer show neither a bend nor a reading that stands out, and lie on some line whatever they
+# were read in.
 STRETCHES_NEEDED = 3
 # Of the largest force: no pad's line is as bent as that of readings in two units of measure.
 MIXED_UNITS_PCT, ONE_UNIT_PCT = 15.0, 5.0
@@ -52,48 +53,65 @@ class Care:
     marked_pads: int
 
 
-def lacks(set_up: BenchSetUp, cycle: Cycle, care: Care) -> tuple[Lack, ...]:
-    """Return the shortcuts that a test took, each with what it leaves unknown."""
-    return tuple(_lacks(set_up, cycle, care))
+def lacks(
+    shortcuts: Iterable[Shortcut], set_up: BenchSetUp, cycle: Cycle, care: Care
+) -> tuple[Lack, ...]:
+    """Return in words what each shortcut that a test took leaves unknown."""
+    return tuple(Lack(each, _WORDS[each](set_up, cycle, care)) for each in shortcuts)
 
 
-def _lacks(set_up: BenchSetUp, cycle: Cycle, care: Care) -> Iterator[Lack]:
-    if not cycle.pairs:
-        yield Lack(
-            Shortcut.LOADING_ONLY,
-            "Read on loading alone: the friction of the cylinder counts as pull of the pads. Read "
-            "each stretch again coming down.",
-        )
-    done, needed = care.conditioning_cycles, care.conditioning_needed
-    if done < needed:
-        before = "not stretched" if done == 0 else f"stretched {_times(done)}"
-        yield Lack(
-            Shortcut.NOT_CONDITIONED,
-            f"The pads were {before} before the first reading: rubber is stiffer in its first "
-            f"stretches than in use. Stretch them {_times(needed)} and let them back, then read.",
-        )
-    stretches = {stretch for stretch, _ in cycle.points}
-    if len(stretches) < STRETCHES_NEEDED:
-        yield Lack(
-            Shortcut.FEW_STRETCHES,
-            f"Read at {len(stretches)} stretches only: nothing shows a bend between them, or a "
-            f"reading that is wrong. Read at {STRETCHES_NEEDED} or more.",
-        )
-    if care.rubber_temperature_f is None:
-        yield Lack(
-            Shortcut.TEMPERATURE_UNKNOWN,
-            "The temperature of the rubber was not read: cold rubber is stiffer than the same "
-            "rubber at work.",
-        )
+def _loading_only(_set_up: BenchSetUp, _cycle: Cycle, _care: Care) -> str:
+    return (
+        "Read on loading alone: the friction of the cylinder counts as pull of the pads. Read "
+        "each stretch again coming down."
+    )
+
+
+def _not_conditioned(_set_up: BenchSetUp, _cycle: Cycle, care: Care) -> str:
+    done = care.conditioning_cycles
+    before = "not stretched" if done == 0 else f"stretched {_times(done)}"
+    return (
+        f"The pads were {before} before the first reading: rubber is stiffer in its first "
+        f"stretches than in use. Stretch them {_times(care.conditioning_needed)} and let them "
+        "back, then read."
+    )
+
+
+def _few_stretches(_set_up: BenchSetUp, cycle: Cycle, _care: Care) -> str:
+    many = len({stretch for stretch, _ in cycle.points})
+    return (
+        f"Read at {many} stretch{'es' * (many != 1)} only: a bend between them, or a reading that "
+        f"is wrong, hardly shows. Read at {STRETCHES_NEEDED} or more."
+    )
+
+
+def _temperature_unknown(_set_up: BenchSetUp, _cycle: Cycle, _care: Care) -> str:
+    return (
+        "The temperature of the rubber was not read: cold rubber is stiffer than the same rubber "
+        "at work."
+    )
+
+
+def _unmarked_pads(set_up: BenchSetUp, _cycle: Cycle, care: Care) -> str:
     pads = set_up.pads_in_test
-    if care.marked_pads < pads:
-        bare = pads - care.marked_pads
-        which = "The pad has" if pads == 1 else f"{bare} of {pads} pads have"
-        yield Lack(
-            Shortcut.UNMARKED_PADS,
-            f"{which} no mark on record: nothing tells {'them' if bare > 1 else 'it'} from a pad "
-            "tested before, so the test shows nothing of how pads differ.",
-        )
+    bare = pads - care.marked_pads
+    if pads == 1:
+        which = "The pad has"
+    else:
+        which = f"{bare} of {pads} pads {'has' if bare == 1 else 'have'}"
+    return (
+        f"{which} no mark on record: nothing tells {'it' if bare == 1 else 'them'} from a pad "
+        "tested before, so the test shows nothing of how pads differ."
+    )
+
+
+_WORDS: dict[Shortcut, Callable[[BenchSetUp, Cycle, Care], str]] = {
+    Shortcut.LOADING_ONLY: _loading_only,
+    Shortcut.NOT_CONDITIONED: _not_conditioned,
+    Shortcut.FEW_STRETCHES: _few_stretches,
+    Shortcut.TEMPERATURE_UNKNOWN: _temperature_unknown,
+    Shortcut.UNMARKED_PADS: _unmarked_pads,
+}
 
 
 def _times(many: int) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import uuid
 from datetime import timedelta
 from typing import Any
 
@@ -14,7 +16,10 @@ from ratings.bench.recording import RecordedTest
 from ratings.bench.tested_pads import TestedPad
 from ratings.lots import doubts
 from ratings.mechanics.bench import CycleReading
+from ratings.mechanics.shortcuts import Shortcut
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest
+from ratings.policy import change_policy
 from tests.all_tables import changed, everything
 from tests.builders import MONDAY, drafted_test
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory, TapeFactory
@@ -67,7 +72,10 @@ def told_by_form_page_and_approver(client: Client, lot: PadLot, fields: Fields) 
         ({"rubber_temperature_f": "20"}, "The rubber was at 20 °F, colder than the 40 °F"),
         ({}, "The pad has no mark on record"),
         ({"end": "rod"}, "the stand’s rod is 0 in"),
-        ({"r-2-tape_in": "", "r-2-gauge_psi": "", "r-3-tape_in": "", "r-3-gauge_psi": ""}, "at 2"),
+        (
+            {"r-2-tape_in": "", "r-2-gauge_psi": "", "r-3-tape_in": "", "r-3-gauge_psi": ""},
+            "Read at 2",
+        ),
         ({"r-0-gauge_psi": "81.3"}, "Finer than the gauge is read: 81.3 psi lies"),
         ({"r-0-tape_in": "11.1"}, "Finer than the tape is read: 11.1 in lies"),
     ],
@@ -103,9 +111,34 @@ def test_a_test_that_disagrees_with_another_of_its_lot_is_told_by_how_much_and_w
     first = record(lot, readings=READ).test
     twice = [CycleReading(each.tape_in, 2.0 * each.gauge_psi) for each in READ]
     fields = typed(manager_client, lot, twice)
-    for told in told_by_form_page_and_approver(manager_client, lot, fields):
+    preview = told_while_typing(manager_client, lot, fields)
+    manager_client.post(reverse("new-bench-test", args=[lot.pk]), fields)
+    second = BenchTest.objects.latest("pk")
+    page = words(manager_client.get(reverse("bench-test", args=[second.pk])))
+    for told in (preview, page):
         assert f"a pad pulls 100.0 % more than in bench test {first.pk} (2 Mar 2026)" in told
         assert "A mistake would explain it: 2 pads in test, not 1" in told
+
+
+def test_each_shortcut_bears_its_price_while_typing(manager_client: Client) -> None:
+    lot = PadLotFactory()
+    fields = typed(manager_client, lot, READ)
+    told = told_while_typing(manager_client, lot, fields)
+    assert re.search(r"Read each stretch again coming down\. It would add [\d,]+ lbf", told)
+    assert re.search(r"let them back, then read\. It would add [\d,]+ lbf", told)
+    cared_for = fields | {"conditioning_cycles": "3", "rubber_temperature_f": "70"}
+    assert "then read." not in told_while_typing(manager_client, lot, cared_for)
+
+
+def test_a_shortcut_that_the_policy_refuses_is_told_to_rate_nothing(
+    manager_client: Client,
+) -> None:
+    policy = Policy(refused_shortcuts=(Shortcut.LOADING_ONLY.value,))
+    by = ManagerFactory()
+    change_policy(submission_id=uuid.uuid4(), policy=policy, reason="With care", by=by)
+    lot = PadLotFactory()
+    told = told_while_typing(manager_client, lot, typed(manager_client, lot, READ))
+    assert "a test rates nothing with no unloading read" in told
 
 
 def test_a_test_is_not_held_against_the_one_it_corrects_or_one_corrected_since(

@@ -50,9 +50,11 @@ def care(**more: Any) -> Care:
     return Care(**given | more)
 
 
-def shortcuts(readings: list[CycleReading] = BOTH, set_up: BenchSetUp = SET_UP, **more: Any) -> Any:
-    found = lacks(set_up, reduce_cycle(set_up, readings), care(**more))
-    return [each.shortcut for each in found]
+def words_of(shortcut: Shortcut, readings: list[CycleReading] = BOTH, **more: Any) -> str:
+    set_up = more.pop("set_up", SET_UP)
+    [lack] = lacks([shortcut], set_up, reduce_cycle(set_up, readings), care(**more))
+    assert lack.shortcut is shortcut
+    return lack.words
 
 
 def mistakes(readings: list[CycleReading] = RISING, set_up: BenchSetUp = SET_UP) -> list[str]:
@@ -64,37 +66,36 @@ def mistakes(readings: list[CycleReading] = RISING, set_up: BenchSetUp = SET_UP)
     )
 
 
-def test_a_test_made_with_care_lacks_nothing_and_shows_no_mistake() -> None:
-    assert shortcuts() == []
+def test_a_test_made_with_care_shows_no_mistake() -> None:
     assert mistakes(BOTH) == []
     assert cold_words(care()) is None
 
 
+def test_a_shortcut_is_told_with_what_it_leaves_unknown() -> None:
+    assert "Read on loading alone" in words_of(Shortcut.LOADING_ONLY)
+    assert "not stretched before" in words_of(Shortcut.NOT_CONDITIONED, conditioning_cycles=0)
+    twice = words_of(Shortcut.NOT_CONDITIONED, conditioning_cycles=2, conditioning_needed=4)
+    assert "stretched twice before" in twice
+    assert "Stretch them 4 times" in twice
+    assert "was not read" in words_of(Shortcut.TEMPERATURE_UNKNOWN, rubber_temperature_f=None)
+
+
+def test_a_reading_at_rest_is_no_stretch_more() -> None:
+    read = [CycleReading(10.0, 0.0), *RISING[:2]]
+    assert "Read at 2 stretches only" in words_of(Shortcut.FEW_STRETCHES, read)
+
+
 @pytest.mark.parametrize(
-    ("shortcut", "made"),
+    ("pads", "marked", "said"),
     [
-        (Shortcut.LOADING_ONLY, {"readings": RISING}),
-        (Shortcut.NOT_CONDITIONED, {"conditioning_cycles": 2}),
-        (Shortcut.FEW_STRETCHES, {"readings": [*BOTH[:2], *BOTH[4:6]]}),
-        (Shortcut.TEMPERATURE_UNKNOWN, {"rubber_temperature_f": None}),
-        (Shortcut.UNMARKED_PADS, {"marked_pads": 0}),
+        (1, 0, "The pad has no mark"),
+        (2, 1, "1 of 2 pads has no mark on record: nothing tells it"),
+        (3, 0, "3 of 3 pads have no mark on record: nothing tells them"),
     ],
 )
-def test_each_shortcut_is_seen_for_itself(shortcut: Shortcut, made: dict[str, Any]) -> None:
-    assert shortcuts(**made) == [shortcut]
-
-
-def test_a_reading_at_rest_is_no_third_stretch() -> None:
-    assert shortcuts([CycleReading(10.0, 0.0), *RISING[:2]], conditioning_cycles=3) == [
-        Shortcut.LOADING_ONLY,
-        Shortcut.FEW_STRETCHES,
-    ]
-
-
-def test_one_of_two_pads_without_a_mark_is_told_of() -> None:
-    two = BenchSetUp(CYLINDER, "rod", 2, tape_datum_in=10.0)
-    [lack] = lacks(two, reduce_cycle(two, BOTH), care(marked_pads=1))
-    assert lack.words.startswith("1 of 2 pads have no mark")
+def test_pads_without_a_mark_are_counted(pads: int, marked: int, said: str) -> None:
+    several = BenchSetUp(CYLINDER, "rod", pads, tape_datum_in=10.0)
+    assert said in words_of(Shortcut.UNMARKED_PADS, set_up=several, marked_pads=marked)
 
 
 def test_tape_and_gauge_typed_in_each_other_s_place() -> None:
