@@ -41,8 +41,15 @@ from ratings.bench.tested_pads import TestedPad
 from ratings.guides import record_guide
 from ratings.listings import record_listing
 from ratings.mechanics.bench import Branch, CycleReading
-from ratings.models import BenchTest, Listing
+from ratings.mechanics.gauge import CalibrationPoint
+from ratings.models import BenchTest, GaugeCalibration, Listing, ReferenceCheck
 from ratings.mounting import mount_housing
+from ratings.stands.recording import (
+    Certificate,
+    CheckSetUp,
+    record_gauge_calibration,
+    record_reference_check,
+)
 
 NEW, KNOWN = "new", "on record already"
 NAMESPACE = uuid.UUID("0b1f4a9c-6a55-4e0b-9f0a-7d1a2f7c1d3e")
@@ -248,15 +255,45 @@ def _record_test(entry: Entry) -> None:
         submission_id=entry.id,
         lot=set_up.pop("lot"),
         set_up=TestSetUp(**set_up, pads=tuple(_tested_pads(entry))),
-        readings=[
-            CycleReading(
-                part["tape_in"],
-                part["gauge_psi"],
-                part["run"] or 1,
-                Branch(part["branch"] or Branch.LOADING),
-            )
-            for part in entry.of("readings")
-        ],
+        readings=[_reading(part) for part in entry.of("readings")],
+        by=entry.by,
+    )
+
+
+def _reading(part: Values) -> CycleReading:
+    return CycleReading(
+        part["tape_in"],
+        part["gauge_psi"],
+        part["run"] or 1,
+        Branch(part["branch"] or Branch.LOADING),
+    )
+
+
+def _record_certificate(entry: Entry) -> None:
+    given = _given(entry.values)
+    del given["certificate"]
+    gauge = given.pop("gauge")
+    points = tuple(
+        CalibrationPoint(part["applied_psi"], part["as_found_psi"], part["as_left_psi"])
+        for part in entry.of("certificate_points")
+    )
+    record_gauge_calibration(
+        submission_id=entry.id,
+        gauge=gauge,
+        certificate=Certificate(points=points, **given),
+        by=entry.by,
+    )
+
+
+def _record_check(entry: Entry) -> None:
+    set_up = _given(entry.values)
+    del set_up["check"]
+    stand = set_up.pop("stand")
+    record_reference_check(
+        submission_id=entry.id,
+        stand=stand,
+        set_up=CheckSetUp(**set_up),
+        readings=[_reading(part) for part in entry.of("check_readings")],
         by=entry.by,
     )
 
@@ -363,6 +400,11 @@ def _plainly(record: Callable[..., Any], *, by_its_id: bool = True) -> Callable[
 
 ACTS: dict[str, Act] = {
     **{f"{name}s": Act(partial(_enter, name), partial(_is_entered, name)) for name in NAMED},
+    "certificates": Act(
+        _record_certificate,
+        _same(GaugeCalibration.objects.all(), "gauge", "certificate_number", "calibrated_on"),
+    ),
+    "checks": Act(_record_check, _same(ReferenceCheck.objects.all(), "stand", "checked_at")),
     "bench_tests": Act(_record_test, _same(BenchTest.objects.all(), "lot", "tested_at")),
     "stock_moves": Act(
         _move_stock,

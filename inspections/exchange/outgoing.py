@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from io import BytesIO, StringIO
 from operator import attrgetter
 from typing import Any
@@ -28,7 +29,20 @@ from fleet.models import (
 from inspections.exchange.cells import guarded, written
 from inspections.exchange.tables import BY_NAME, NAMED, TABLES
 from inspections.models import Inspection, OwnKind, PadCount, PadReplacement, ReplacedPad
-from ratings.models import BenchPad, BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
+from ratings.models import (
+    BenchPad,
+    BenchReading,
+    BenchTest,
+    Gauge,
+    GaugeCalibration,
+    Listing,
+    ReferenceCheck,
+    ReferencePiece,
+    ReferenceReading,
+    Tape,
+    TestStand,
+    Thermometer,
+)
 
 Rows = list[list[Any]]
 
@@ -52,6 +66,9 @@ SHOWN: dict[tuple[str, str], Callable[[Any], Any]] = {
     ("bench_tests", "test"): lambda test: f"T{test.pk}",
     ("readings", "test"): lambda reading: f"T{reading.test_id}",
     ("tested_pads", "test"): lambda pad: f"T{pad.test_id}",
+    ("certificates", "certificate"): lambda calibration: f"G{calibration.pk}",
+    ("checks", "check"): lambda check: f"P{check.pk}",
+    ("check_readings", "check"): lambda reading: f"P{reading.reference_check_id}",
     ("counts", "count"): lambda inspection: f"C{inspection.pk}",
     ("counts", "kind"): lambda inspection: inspection.kind_name,
     ("counts", "hours"): lambda inspection: getattr(inspection.hour_reading, "hours", None),
@@ -73,6 +90,8 @@ def register_rows() -> dict[str, Rows]:
     What was corrected since is left out: what corrects it stands in its place.
     """
     tests = BenchTest.objects.standing().order_by("recorded_at", "pk")
+    calibrations = GaugeCalibration.objects.standing().order_by("recorded_at", "pk")
+    checks = ReferenceCheck.objects.standing().order_by("recorded_at", "pk")
     counts = Inspection.objects.standing().order_by("recorded_at", "pk")
     replacements = PadReplacement.objects.standing().order_by("recorded_at", "pk")
     outages = OutOfService.objects.order_by("since", "pk")
@@ -85,6 +104,14 @@ def register_rows() -> dict[str, Rows]:
         "stands": TestStand.objects.all(),
         "gauges": Gauge.objects.all(),
         "tapes": Tape.objects.all(),
+        "thermometers": Thermometer.objects.all(),
+        "pieces": ReferencePiece.objects.all(),
+        "certificates": calibrations,
+        "certificate_points": _points(calibrations),
+        "checks": checks,
+        "check_readings": ReferenceReading.objects.filter(reference_check__in=checks).order_by(
+            "reference_check_id", "number"
+        ),
         "bench_tests": tests,
         "readings": BenchReading.objects.filter(test__in=tests).order_by("test_id", "number"),
         "tested_pads": BenchPad.objects.filter(test__in=tests).order_by("test_id", "number"),
@@ -108,6 +135,20 @@ def register_rows() -> dict[str, Rows]:
     }
     rows = {name: list(_rows(name, each)) for name, each in records.items()}
     return rows | {"mountings": _mountings()}
+
+
+@dataclass(frozen=True)
+class _Point:
+    """A point of a certificate, by the name its table has for it."""
+
+    certificate: str
+    applied_psi: float
+    as_found_psi: float | None
+    as_left_psi: float | None
+
+
+def _points(calibrations: Iterable[GaugeCalibration]) -> list[_Point]:
+    return [_Point(f"G{each.pk}", *point) for each in calibrations for point in each.points]
 
 
 def _rows(table: str, records: Iterable[Any]) -> Iterator[list[Any]]:

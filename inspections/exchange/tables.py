@@ -24,7 +24,7 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
-from fleet.models.measured_fields import Measured
+from fleet.models.measured_fields import Measured, measured_field
 from inspections.exchange.cells import Column, NumberCell, TextCell, day, moment, one_of, yes_or_no
 from inspections.models import (
     Inspection,
@@ -34,7 +34,20 @@ from inspections.models import (
     PadReplacement,
     ReplacedPad,
 )
-from ratings.models import BenchPad, BenchReading, BenchTest, Gauge, Listing, Tape, TestStand
+from ratings.models import (
+    BenchPad,
+    BenchReading,
+    BenchTest,
+    Gauge,
+    GaugeCalibration,
+    Listing,
+    ReferenceCheck,
+    ReferencePiece,
+    ReferenceReading,
+    Tape,
+    TestStand,
+    Thermometer,
+)
 
 
 @dataclass(frozen=True)
@@ -116,6 +129,12 @@ def _name(name: str, meaning: str) -> Column:
 
 YARD = "the yard’s name"
 NOTE = "anything else"
+CALIBRATION = {
+    "certificate_number": "of its calibration",
+    "calibrated_on": "when it was calibrated",
+    "due_on": "when it is due again",
+}
+PRESSURE = NumberCell(measured_field(BenchReading, "gauge_psi"))
 WHOSE_SHELF = "whose shelf; blank for none told apart"
 
 TABLES = (
@@ -184,6 +203,8 @@ TABLES = (
             rod_in="",
             bore_tolerance_in="",
             rod_tolerance_in="",
+            bore_measured_on="when bore and rod were last measured",
+            bore_measured_by="who measured them, and with what",
             note=NOTE,
         ),
     ),
@@ -197,12 +218,85 @@ TABLES = (
             span_psi="",
             grade="",
             resolution_psi="",
-            certificate_number="of its calibration",
-            calibrated_on="when it was calibrated",
-            due_on="when it is due again",
+            serial_number="as on its dial",
+            **CALIBRATION,
         ),
     ),
-    Table("tapes", "measuring tapes", _columns(Tape, mark="its mark", yard=YARD, resolution_in="")),
+    Table(
+        "tapes",
+        "measuring tapes",
+        _columns(Tape, mark="its mark", yard=YARD, resolution_in="", **CALIBRATION),
+    ),
+    Table(
+        "thermometers",
+        "thermometers for rubber",
+        _columns(Thermometer, mark="its mark", yard=YARD, **CALIBRATION),
+    ),
+    Table(
+        "pieces",
+        "reference pieces, kept to check stands by",
+        _columns(ReferencePiece, mark="its mark", yard=YARD, kind="", note=NOTE),
+    ),
+    Table(
+        "certificates",
+        "certificates of gauges",
+        (
+            _name("certificate", "any name, the same in its points"),
+            *_columns(
+                GaugeCalibration,
+                gauge="the gauge’s mark",
+                certificate_number="its number",
+                laboratory="who calibrated it",
+                serial_number="",
+                calibrated_on="when",
+                due_on="when it is due again",
+                expanded_psi="",
+                coverage_factor="",
+                no_found_reason="",
+                note=NOTE,
+            ),
+        ),
+    ),
+    Table(
+        "certificate_points",
+        "the points of those certificates, from the least pressure to the greatest",
+        (
+            _name("certificate", "the certificate’s name"),
+            Column("applied_psi", PRESSURE, "pressure applied, psi", needed=True),
+            Column("as_found_psi", PRESSURE, "what the gauge showed as it came, psi"),
+            Column("as_left_psi", PRESSURE, "what it showed as it went back, where adjusted, psi"),
+        ),
+        belongs_to="certificates",
+    ),
+    Table(
+        "checks",
+        "checks of stands by reference pieces",
+        (
+            _name("check", "any name, the same in its readings"),
+            *_columns(
+                ReferenceCheck,
+                stand="the stand’s name",
+                gauge="the gauge’s mark",
+                tape="the tape’s mark",
+                piece="the piece’s mark",
+                end="",
+                tape_datum_in="",
+                checked_at="when",
+                gauge_zero_psi="",
+                temperature_f="",
+                note=NOTE,
+            ),
+        ),
+    ),
+    Table(
+        "check_readings",
+        "readings of those checks",
+        (
+            _name("check", "the check’s name"),
+            *_columns(ReferenceReading, run="", branch="", tape_in="", gauge_psi=""),
+        ),
+        belongs_to="checks",
+    ),
     Table(
         "bench_tests",
         "bench tests of lots",
@@ -221,6 +315,7 @@ TABLES = (
                 gauge_zero_psi="",
                 conditioning_cycles="",
                 rubber_temperature_f="",
+                thermometer="the thermometer’s mark",
                 tape_after_in="",
                 arrangement="how the pads stood",
                 witness="who saw it",
@@ -428,4 +523,6 @@ NAMED: dict[str, tuple[type[models.Model], str]] = {
     "stand": (TestStand, "name"),
     "gauge": (Gauge, "mark"),
     "tape": (Tape, "mark"),
+    "thermometer": (Thermometer, "mark"),
+    "piece": (ReferencePiece, "mark"),
 }

@@ -225,6 +225,10 @@ def instruments_on(stand: TestStand, gauge: Gauge, tape: Tape, at: datetime) -> 
     calibration = gauge.calibrations.on(timezone.localtime(at).date())
     certified = gauge if calibration is None else calibration
     correction = None if calibration is None else calibration.correction
+    kept = None if correction is None else asdict(correction)
+    if kept is not None:
+        # As it comes back from the database.
+        kept["points"] = [list(point) for point in kept["points"]]
     return {
         "bore_in": stand.bore_in,
         "rod_in": stand.rod_in,
@@ -238,7 +242,7 @@ def instruments_on(stand: TestStand, gauge: Gauge, tape: Tape, at: datetime) -> 
         "gauge_calibrated_on": certified.calibrated_on,
         "gauge_due_on": certified.due_on,
         "gauge_calibration": calibration,
-        "gauge_correction": None if correction is None else asdict(correction),
+        "gauge_correction": kept,
         "tape_resolution_in": tape.resolution_in,
         "tape_certificate": tape.certificate_number,
         "tape_calibrated_on": tape.calibrated_on,

@@ -71,7 +71,9 @@ def read_certificate(rating: LotRating, system: str) -> Certificate:
         RatingPolicy.objects.filter(recorded_at__lte=rating.recorded_at).first()
     )
     tests = list(
-        rating.tests.select_related("stand__yard", "gauge", "tape", "recorded_by", "lot")
+        rating.tests.select_related(
+            "stand__yard", "gauge", "tape", "thermometer", "recorded_by", "lot"
+        )
         .prefetch_related("readings", "pads")
         .order_by("tested_at", "pk")
     )

@@ -25,6 +25,9 @@ WIDTHS = (168.0, 26.0, 54.0, 54.0, 62.0, 54.0, 52.0, 26.0, 32.0)
 SOURCES = {
     "scatter of the readings": "standard error of k",
     "gauge accuracy": "largest of its grade",
+    "gauge certificate": "its expanded uncertainty",
+    "gauge drift": "between two certificates",
+    "gauge beyond its certificate": "largest of its grade",
     "gauge resolution": "each reading for itself",
     "tape datum": "half a division",
     "tape resolution": "each reading for itself",
@@ -33,8 +36,9 @@ SOURCES = {
 }
 
 SENSITIVITY_WORDS = (
-    "Sensitivities c, with A the area, n the pads in test, D the bore, d the rod: gauge accuracy "
-    "(A/n)·Σx/Σx²; gauge resolution (A/n)/√(Σx²); tape datum k·Σx/Σx²; tape resolution k/√(Σx²); "
+    "Sensitivities c, with A the area, n the pads in test, D the bore, d the rod: gauge accuracy, "
+    "certificate and drift (A/n)·Σx/Σx²; gauge resolution (A/n)/√(Σx²); tape datum k·Σx/Σx²; "
+    "tape resolution k/√(Σx²); "
     "at the blind end bore 2k/D; at the rod end bore 2kD/(D² – d²), rod –2kd/(D² – d²)."
 )
 

@@ -49,6 +49,7 @@ def _set_up(test: BenchTest, units: Units) -> Iterator[Fact]:
     yield "Bore", _within(test.bore_in, test.bore_tolerance_in, units)
     if test.rod_in:
         yield "Rod", _within(test.rod_in, test.rod_tolerance_in, units)
+    yield "Bore measured", _day(test.bore_measured_on)
     yield (
         "Gauge",
         f"{test.gauge.mark}, 0 to {units.pressure_words(test.gauge_span_psi)}, grade "
@@ -62,14 +63,29 @@ def _set_up(test: BenchTest, units: Units) -> Iterator[Fact]:
         f"{in_calibration} on the day of the test",
     )
     yield "Gauge zero p₀", units.pressure_words(test.gauge_zero_psi)
-    yield "Tape", f"{test.tape.mark}, read to {units.length_words(test.tape_resolution_in)}"
+    yield (
+        "Tape",
+        f"{test.tape.mark}, read to {units.length_words(test.tape_resolution_in)}; "
+        + _calibration(test.tape_certificate, test.tape_calibrated_on, test.tape_due_on),
+    )
     yield "Tape datum", units.length_words(test.tape_datum_in)
     yield "Conditioning", f"{test.conditioning_cycles} cycles before the first reading"
     yield (
         "Rubber temperature",
         UNKNOWN if warmth is None else Quantity.TEMPERATURE.words(warmth, units.system),
     )
+    if test.thermometer is not None:
+        dates = test.thermometer_calibrated_on, test.thermometer_due_on
+        yield "Thermometer", f"{test.thermometer.mark}; {_calibration('', *dates)}"
     yield "Permanent set", "not taped" if set_in is None else units.length_words(set_in, 3)
+
+
+def _calibration(certificate: str, on: date | None, due: date | None) -> str:
+    """Return how a tool stood with its calibration when it was read."""
+    if on is None:
+        return "calibration not on record"
+    number = f"certificate {certificate}, " if certificate else ""
+    return f"{number}calibrated {day_words(on)}, due {_day(due)}"
 
 
 def _within(diameter_in: float, tolerance_in: float, units: Units) -> str:
@@ -218,6 +234,7 @@ def reduced_section(
     yield paragraph(f"Test {test.pk}: reduction", SECTION)
     lines = [
         _force_words(test, units),
+        *_correction_words(test, units),
         *_fit_words(reduction, units),
         _linearity_words(certificate, reduction),
         _zero_words(certificate, reduction),
@@ -240,6 +257,23 @@ def _force_words(test: BenchTest, units: Units) -> str:
         f"x = tape − {significant(units.length(test.tape_datum_in), 6)}. Force of one pad "
         f"f = (p − p₀) · A{thousand} / n, with p₀ = "
         f"{significant(units.pressure(test.gauge_zero_psi), 6)} and n = {test.pads_in_test}."
+    )
+
+
+def _correction_words(test: BenchTest, units: Units) -> Iterator[str]:
+    """What a reader needs to correct the gauge's readings alike; nothing where none was."""
+    correction = test.correction
+    if correction is None:
+        return
+    pairs = "; ".join(
+        f"{significant(units.pressure(shown), 6)} for {significant(units.pressure(applied), 6)}"
+        for shown, applied in correction.points
+    )
+    expanded = units.pressure_words(correction.expanded_psi)
+    yield (
+        f"Gauge correction by its certificate {test.gauge_certificate}, shown for applied, "
+        f"{units.pressure_symbol}: {pairs}; linear between, the same as at the last point beyond. "
+        f"p and p₀ in f are corrected so; ± {expanded} with k = {correction.coverage_factor:g}."
     )
 
 

@@ -34,6 +34,7 @@ from ratings.models import (
 )
 
 # Before the register of certificates was kept, a gauge bore its last one itself.
+NO_NUMBER = "not on record"
 BEFORE_THE_REGISTER = "As it stood in the yard set-up, before its certificates were kept."
 
 
@@ -145,6 +146,8 @@ def _refuse_certificate(
 def _number_trouble(gauge: Gauge, number: str, corrects: GaugeCalibration | None) -> str:
     if not number.strip():
         return "This is blank: give the number on the certificate."
+    if number == NO_NUMBER:
+        return ""
     same = GaugeCalibration.objects.standing().filter(certificate_number__iexact=number)
     if corrects is not None:
         same = same.exclude(pk=corrects.pk)
@@ -185,7 +188,7 @@ def _keep_what_the_gauge_bore(
         submission_id=uuid.uuid5(submission_id, "before the register"),
         recorded_by=by,
         gauge=gauge,
-        certificate_number=gauge.certificate_number or "not on record",
+        certificate_number=gauge.certificate_number or NO_NUMBER,
         serial_number=gauge.serial_number,
         calibrated_on=made,
         due_on=due,

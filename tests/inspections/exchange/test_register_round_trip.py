@@ -25,7 +25,14 @@ from inspections.schedule.recording import add_kind
 from inspections.service.recording import release_to_service
 from ratings.bench.tested_pads import TestedPad, pads_of
 from ratings.guides import record_guide
-from ratings.models import BenchTest, CurrentRating, Listing, LotRating
+from ratings.models import (
+    BenchTest,
+    CurrentRating,
+    GaugeCalibration,
+    Listing,
+    LotRating,
+    ReferenceCheck,
+)
 from tests.builders import (
     MONDAY,
     Unit,
@@ -37,7 +44,14 @@ from tests.builders import (
     receive,
 )
 from tests.conftest import append_only_lifted
-from tests.factories import ManagerFactory, PadLotFactory
+from tests.factories import (
+    GaugeFactory,
+    ManagerFactory,
+    PadLotFactory,
+    TestStandFactory,
+    ThermometerFactory,
+)
+from tests.stand_builders import OFF, calibrate, check_stand
 
 Writer = Callable[[dict[str, Any]], bytes]
 
@@ -121,6 +135,35 @@ def test_the_pads_of_a_bench_test_come_along() -> None:
     assert not take_register(parsed(read_file("r.zip", file)), manager).refused
     came = pads_of(BenchTest.objects.get(pads_in_test=3))
     assert came == (pads[0], replace(pads[1], housing=SuppressorHousing.objects.get()))
+
+
+@pytest.mark.django_db(transaction=True)
+def test_certificates_and_checks_come_along_and_tests_are_reduced_by_them_again() -> None:
+    unit = rated_unit()
+    gauge = GaugeFactory(calibrated_on=date(2026, 1, 2), certificate_number="")
+    calibrate(gauge, unit.manager, on=date(2026, 2, 1), points=OFF, serial_number="SN 1")
+    stand, thermometer = TestStandFactory(bore_measured_on=date(2026, 1, 1)), ThermometerFactory()
+    check = check_stand(stand, unit.manager, gauge=gauge, rate_lbf_in=520.0, temperature_f=61.0)
+    lot = PadLotFactory()
+    made = bench_test(
+        lot, unit.manager, stand=stand, gauge=gauge, thermometer=thermometer, rate_lbf_in=1100
+    )
+    calibrate(gauge, unit.manager, on=date(2026, 6, 1), serial_number="SN 1")
+    file, correction = write_csvs(register_rows()), made.test.gauge_correction
+    manager = emptied()
+    for _ in range(2):
+        assert not take_register(parsed(read_file("r.zip", file)), manager).refused
+        assert GaugeCalibration.objects.count() == 3
+    came = BenchTest.objects.get(lot__mark=lot.mark)
+    assert came.gauge_correction == correction
+    assert came.thermometer is not None
+    assert came.bore_measured_on == date(2026, 1, 1)
+    again = ReferenceCheck.objects.get()
+    assert (again.rate_lbf_in, again.own_lbf_in) == (check.rate_lbf_in, check.own_lbf_in)
+    assert again.temperature_f == 61.0
+    first, second, third = GaugeCalibration.objects.order_by("calibrated_on")
+    assert (first.points, second.is_found_off, third.is_found_off) == ([], True, False)
+    assert third.drift_psi is not None
 
 
 @pytest.mark.django_db(transaction=True)
