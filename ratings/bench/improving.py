@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 from ratings.bench.reduction import Reduction
-from ratings.mechanics.budget import BudgetLine, curve_doubt
+from ratings.mechanics.budget import Budget, curve_doubt, mean_scatter_freedom
 from ratings.mechanics.load_curve import CurveDoubt
+from ratings.mechanics.lot_rate import PoolTest, bench_rate_of, lot_rate_of
 from ratings.mechanics.mistakes import Lack
-from ratings.mechanics.unit_rating import LotRate, Policy, UnitInputs, rate_unit
+from ratings.mechanics.unit_rating import Policy, UnitInputs, rate_unit
 from ratings.mechanics.what_if import example_unit, prices
 from ratings.models import BenchTest
 
-# Less is nothing that a yard would buy an instrument for.
-LEAST_GAIN_LBF = 1.0
+# A smaller share of the working capacity is nothing that a yard would buy an instrument for.
+LEAST_GAIN = 0.001
 # The parts of a unit's uncertainty, as a reader knows them.
 PARTS = {
     "scatter_lbf": "how one pad differs from another",
@@ -40,7 +40,7 @@ class CapacityGain:
     @property
     def is_worth_it(self) -> bool:
         """Whether it adds anything to speak of."""
-        return self.gain_lbf >= LEAST_GAIN_LBF
+        return self.gain_lbf > 0.0 and self.gain_lbf >= LEAST_GAIN * self.now_lbf
 
 
 def capacity_gain(test: BenchTest, reduction: Reduction, policy: Policy) -> CapacityGain | None:
@@ -52,9 +52,7 @@ def capacity_gain(test: BenchTest, reduction: Reduction, policy: Policy) -> Capa
     better = reduction.improvement
     if better is None:
         return None
-    now = rate_unit(
-        _twenty_pads(test, reduction, policy, reduction.curve.doubt, reduction.budget.lines)
-    )
+    now = rate_unit(_twenty_pads(test, reduction, policy, reduction.curve.doubt, reduction.budget))
     stretch_in, force_lbf = ([point[place] for point in reduction.points] for place in (0, 1))
     doubt = curve_doubt(stretch_in, force_lbf, test.set_up, test.instruments, better)
     lines = tuple(
@@ -63,7 +61,8 @@ def capacity_gain(test: BenchTest, reduction: Reduction, policy: Policy) -> Capa
         else line
         for line in reduction.budget.lines
     )
-    after = rate_unit(_twenty_pads(test, reduction, policy, doubt, lines))
+    better_budget = replace(reduction.budget, lines=lines)
+    after = rate_unit(_twenty_pads(test, reduction, policy, doubt, better_budget))
     now_lbf = now.working_capacity_lbf or 0.0
     largest = max(PARTS, key=lambda name: float(getattr(now, name) or 0.0))
     return CapacityGain(
@@ -80,34 +79,27 @@ def priced_lacks(
 
     Of working capacity, were units rated by this test alone.
     """
-    twenty = _twenty_pads(test, reduction, policy, reduction.curve.doubt, reduction.budget.lines)
+    twenty = _twenty_pads(test, reduction, policy, reduction.curve.doubt, reduction.budget)
     gains = {each.shortcut: each.gain_lbf for each in prices(twenty)}
     return [(lack, gains.get(lack.shortcut)) for lack in reduction.lacks]
 
 
 def _twenty_pads(
-    test: BenchTest,
-    reduction: Reduction,
-    policy: Policy,
-    doubt: CurveDoubt,
-    lines: tuple[BudgetLine, ...],
+    test: BenchTest, reduction: Reduction, policy: Policy, doubt: CurveDoubt, budget: Budget
 ) -> UnitInputs:
-    fit = reduction.fit
-    common = math.hypot(*(line.contribution_lbf_in for line in lines if line.kind == "B"))
-    is_conditioned = test.conditioning_cycles >= policy.conditioning_cycles
-    rate = LotRate(
-        lot="this",
-        rate_lbf_in=fit.rate_lbf_in,
-        standard_error_lbf_in=common,
-        degrees_of_freedom=None,
-        linearity_error_pct=fit.linearity_error_pct,
-        tested_stretch_in=fit.tested_stretch_in,
-        curve=reduction.curve.knots,
-        curve_doubt=doubt,
-        pads_tested=float(test.pads_in_test),
-        scatter_degrees_of_freedom=float(fit.degrees_of_freedom) or None,
-        loading_only_share=0.0 if reduction.cycle.pairs else 1.0,
-        not_conditioned_share=0.0 if is_conditioned else 1.0,
-        temperature_unknown_share=1.0 if test.rubber_temperature_f is None else 0.0,
+    """Return twenty pads as if the lot had this test alone, whatever the policy refuses."""
+    stretch_in, force_lbf = ([point[place] for point in reduction.points] for place in (0, 1))
+    marks = [pad.mark for pad in test.pads.all() if pad.mark] if test.pk else []
+    alone = PoolTest(
+        name="this",
+        day=0.0,
+        rate=bench_rate_of(reduction.fit, budget, test.pads_in_test, marks),
+        curve=replace(reduction.curve, doubt=doubt),
+        linearity_error_pct=reduction.fit.linearity_error_pct,
+        scatter_degrees_of_freedom=mean_scatter_freedom(stretch_in, force_lbf),
+        has_unloading=bool(reduction.cycle.pairs),
+        conditioning_cycles=test.conditioning_cycles,
+        temperature_f=test.rubber_temperature_f,
     )
-    return example_unit(rate, policy)
+    lenient = replace(policy, refused_shortcuts=())
+    return example_unit(lot_rate_of("this", [alone], lenient), lenient)
