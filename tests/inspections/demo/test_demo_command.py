@@ -89,6 +89,13 @@ def test_a_unit_of_each_kind_is_there(demo_loaded: tuple[Path, str], condition: 
     assert heads_with(demo_loaded[0], condition) >= 1
 
 
+def test_one_unit_is_guided_and_one_is_not_any_more(demo_loaded: tuple[Path, str]) -> None:
+    is_guided = "json_extract(e.document, '$.inputs.is_guided')"
+    was_said = "json_extract(e.document, '$.provenance.guide.reason') IS NOT NULL"
+    assert heads_with(demo_loaded[0], f"{is_guided} = 1") >= 1
+    assert heads_with(demo_loaded[0], f"{is_guided} = 0 AND {was_said}") == 1
+
+
 def test_a_lot_was_never_tested(demo_loaded: tuple[Path, str]) -> None:
     untested = "SELECT count(*) FROM fleet_padlot WHERE id NOT IN (SELECT lot_id FROM {})"
     assert rows(demo_loaded[0], untested.format("ratings_benchtest"))[0][0] >= 1
