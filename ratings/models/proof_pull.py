@@ -21,7 +21,6 @@ from ratings.mechanics.bench import Branch
 from ratings.mechanics.linepull import ProofFactor
 from ratings.mechanics.proof_pull import (
     PullFound,
-    PullInstruments,
     Verdict,
     doubtful_reason,
     e_n_words,
@@ -346,10 +345,6 @@ class ProofPull(Recorded):
             # Of the day everywhere: the same fact must read the same wherever the site is run.
             self.pulled_at.astimezone(UTC).date().isoformat(),
         )
-
-    @property
-    def instruments(self) -> PullInstruments:
-        return PullInstruments(self.accuracy_pct, self.resolution_lbf, self.tape_resolution_in)
 
     @property
     def reservation_words(self) -> list[str]:

@@ -28,10 +28,17 @@ from ratings.mechanics.proof_pull import (
 )
 from ratings.mechanics.uncertainty import coverage_factor
 
-# Ten pads of 1,000 lbf/in, known to 3 % and tested to 8 in.
-PADS = ExpectedPull(lambda stretch_in: 10_000.0 * stretch_in, 0.03, 8.0)
 FINE = PullInstruments(accuracy_pct=1.0, resolution_lbf=20.0, tape_resolution_in=0.0625)
 STRETCHES = (1.0, 2.0, 3.0, 4.0)
+
+
+def straight(rate_lbf_in: float, standard_share: float) -> ExpectedPull:
+    """Pads of a straight load curve, tested to 8 in."""
+    return ExpectedPull(lambda stretch_in: rate_lbf_in * stretch_in, standard_share, 8.0)
+
+
+# Ten pads of 1,000 lbf/in, known to 3 %.
+PADS = straight(10_000.0, 0.03)
 
 
 def bent(stretch_in: float) -> float:
@@ -320,8 +327,7 @@ def test_a_unit_held_to_its_own_pull_is_covered_by_it() -> None:
             )
             for x in (1.0, 2.0, 3.0, 4.0, 5.0)
         ]
-        pads = ExpectedPull(lambda x, off=pads_off: 10_000 * (1 + off) * x, 0.042, 8.0)
-        pull = compare(readings, 0.0, FINE, pads)
+        pull = compare(readings, 0.0, FINE, straight(10_000 * (1 + pads_off), 0.042))
         if pull.verdict is not Verdict.SOFTER:
             continue
         found_soft += 1
