@@ -17,7 +17,7 @@ from fleet import clock
 from fleet.dates import moment_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
-from fleet.quantities import Measured, Quantity
+from fleet.quantities import Measured, Quantity, share_words
 from ratings.ledger.facts import pads_digest
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.mechanics.bench import Branch
@@ -375,7 +375,10 @@ def _reservations(held: HeldTo, set_up: ProofSetUp, rating: UnitRating) -> Itera
 
 
 def _words(pull: ProofPull) -> str:
-    words = f"Proof pull {pull.pk}: {pull.verdict}, at {pull.ratio:.2f} of it"
+    words = (
+        f"Proof pull {pull.pk}: {pull.verdict}; it measured {share_words(pull.ratio)} of what they "
+        "should give"
+    )
     return f"{words}, correcting proof pull {pull.corrects_id}" if pull.corrects_id else words
 
 

@@ -20,8 +20,9 @@ from inspections.models import Finding
 from inspections.service.recording import close_finding, release_to_service
 from ratings.guides import record_guide
 from ratings.models import CurrentRating, LedgerEntry
-from tests.builders import MONDAY, Unit, bench_test, count, rated_unit
-from tests.factories import HousingFactory, YardFactory
+from ratings.proof.recording import set_proof_pull_aside
+from tests.builders import MONDAY, Unit, bench_test, count, proof_pull, rated_unit
+from tests.factories import HousingFactory, ManagerFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 
 pytestmark = pytest.mark.django_db
@@ -237,3 +238,23 @@ def test_it_prints_findings_and_what_was_done_about_them(auditor_client: Client)
         by=unit.manager,
     )
     assert "New hose." in " ".join(pages(auditor_client, unit.housing))
+
+
+def test_every_proof_pull_is_printed_with_what_became_of_it(manager_client: Client) -> None:
+    unit = rated_unit()
+    assert "Never pulled: its figures come from its pads alone." in " ".join(
+        pages(manager_client, unit.housing)
+    )
+    first = proof_pull(unit.housing, unit.manager, 0.7).pull
+    text = " ".join(pages(manager_client, unit.housing))
+    assert f"Softer than its pads say: proof pull {first.pk} measured 70 %" in text
+    assert "at 5 in: 70 % ±" in text
+    set_proof_pull_aside(
+        submission_id=uuid.uuid4(),
+        pull=first,
+        reason="A sling chafed on the guide.",
+        by=ManagerFactory(first_name="Wren", last_name="Calder"),
+    )
+    text = " ".join(pages(manager_client, unit.housing))
+    assert "set aside by Wren Calder: A sling chafed on the guide." in text
+    assert "Softer than its pads say: proof pull" not in text
