@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 
 from ratings.bench.comparison import LotTests
@@ -81,3 +82,8 @@ def pool_doubts(rating: LotRating) -> list[str]:
     """Return what the pool of a rating's tests leaves for a person to decide."""
     figures = rating.figures or {}
     return [f"Its tests disagree: {figures['why']}"] if figures.get("is_open") else []
+
+
+def doubts_mark(doubts: list[str]) -> str:
+    """Return a mark of these very doubts, for a page to say which of them it showed."""
+    return hashlib.sha256("\n".join(doubts).encode()).hexdigest()

@@ -181,8 +181,12 @@ class MoveYardsForm(SubmissionForm):
 
 
 class ApprovalForm(SubmissionForm):
-    """A second person's approval, and their word that they read what there is to doubt."""
+    """A second person's approval, and their word that they read what there is to doubt.
 
+    doubts_shown: the mark of the doubts that the page showed, written by the page itself.
+    """
+
+    doubts_shown = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
     has_read_doubts = forms.BooleanField(label="I have read the doubts above", required=False)
 
 

@@ -15,7 +15,7 @@ from fleet.tables import table_of
 from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
 from ratings.lots.comparison import compare, curves, units_that_hold
-from ratings.lots.doubts import TestBehind, doubts_of, pool_doubts, tests_behind
+from ratings.lots.doubts import TestBehind, doubts_mark, doubts_of, pool_doubts, tests_behind
 from ratings.lots.forms import ApprovalForm, RejectionForm, WithdrawalForm
 from ratings.lots.recording import approve_rating, reject_rating, withdraw_rating
 from ratings.lots.tables import CausedEntryTable, EffectTable
@@ -43,6 +43,8 @@ def approve(request: HttpRequest, rating_id: int) -> HttpResponse:
             entries = approve_rating(rating=rating, by=signed_in(request), **form.cleaned_data)
         except ValidationError as trouble:
             form.add_error(None, trouble)
+            # The word that they are read is given anew.
+            form.data = {name: form.data[name] for name in form.data if name != "has_read_doubts"}
         else:
             messages.success(
                 request,
@@ -126,6 +128,7 @@ def _page(
     causes = (Cause.LOT_RATED, Cause.RATE_WITHDRAWN)
     entries = LedgerEntry.objects.filter(cause__in=causes, cause_record=rating.pk)
     tests, system = tests_behind(rating), system_of(request)
+    doubts = doubts_of(rating, tests)
     policy = policy_in_force(RatingPolicy.objects.first())
     waits = rating.state == RatingState.DRAFT
     return render(
@@ -139,7 +142,8 @@ def _page(
                 (each, _graphs(each, policy, system) if place < GRAPHS_DRAWN else None)
                 for place, each in enumerate(reversed(tests))
             ],
-            "doubts": doubts_of(rating, tests),
+            "doubts": doubts,
+            "doubts_mark": doubts_mark(doubts),
             "pool_doubts": pool_doubts(rating),
             "softenings": softenings([rating.lot_id]),
             **(_comparison(request, rating, policy) if waits else {}),

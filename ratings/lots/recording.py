@@ -12,7 +12,7 @@ from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, SuppressorHousing
 from ratings.ledger.posting import Cause, post
-from ratings.lots.doubts import doubts_of, tests_behind
+from ratings.lots.doubts import doubts_mark, doubts_of, tests_behind
 from ratings.models import (
     LedgerEntry,
     LotRating,
@@ -23,17 +23,24 @@ from ratings.models import (
 )
 
 UNREAD = "Read the doubts above, then tick that you have: nothing is approved until then."
+CHANGED = "The doubts are others by now than when this page was opened: read them once more."
 
 
 @transaction.atomic
 def approve_rating(
-    *, submission_id: uuid.UUID, rating: LotRating, by: User, has_read_doubts: bool = False
+    *,
+    submission_id: uuid.UUID,
+    rating: LotRating,
+    by: User,
+    has_read_doubts: bool = False,
+    doubts_shown: str | None = None,
 ) -> list[LedgerEntry]:
     """Let a draft rate units from now on. A second copy of a submission changes nothing.
 
     has_read_doubts: the approver's word; the doubts there were are kept with the approval.
+    doubts_shown: the doubts_mark of those the approver was shown, where a page showed them.
     Raises ValidationError where the approver drafted it, where it is no draft any more, and
-    where there are doubts that were not read.
+    where there are doubts that were not read, or others by now than were shown.
     """
     housings = lock_all_housings()
     if RatingApproval.objects.filter(submission_id=submission_id).exists():
@@ -47,6 +54,8 @@ def approve_rating(
     doubts = doubts_of(rating, tests_behind(rating))
     if doubts and not has_read_doubts:
         raise ValidationError({"has_read_doubts": UNREAD})
+    if doubts and doubts_shown not in (None, doubts_mark(doubts)):
+        raise ValidationError({"has_read_doubts": CHANGED})
     RatingApproval.objects.create(
         submission_id=submission_id,
         rating=rating,

@@ -16,6 +16,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from ratings.lots.correcting import correct_lot
 from ratings.lots.recording import approve_rating, reject_rating, withdraw_rating
 from ratings.mechanics.bench import CycleReading
 from ratings.models import CurrentRating, LotRating, RatingRejection, RatingState
@@ -24,7 +25,7 @@ from tests.builders import MONDAY, Unit, approve, count, drafted_test, rated_uni
 from tests.factories import ManagerFactory, PadLotFactory
 from tests.inspections.field.sent import signed_in
 from tests.ratings.certificate.printed import text as certificate_text
-from tests.site.html_form import error_at, words
+from tests.site.html_form import error_at, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
 TUESDAY = MONDAY + timedelta(days=1)
@@ -173,7 +174,8 @@ def test_a_page_without_the_tick_says_which_field_and_approves_nothing(
     rating = drafted_test(PadLotFactory(), ManagerFactory(), readings=ODD_READINGS).draft
     assert rating is not None
     before = everything()
-    sent = {"submission_id": str(uuid.uuid4())}
+    sent = opened(manager_client, page("lot-rating", rating))
+    assert "has_read_doubts" not in sent
     refused = manager_client.post(page("approve-rating", rating), sent)
     assert "I have read the doubts above : Read the doubts above" in words(refused)
     assert changed(before) == set()
@@ -182,6 +184,38 @@ def test_a_page_without_the_tick_says_which_field_and_approves_nothing(
     doubts = again(rating).approval.doubts
     assert f"Approved with {len(doubts)} doubt" in words(approved)
     assert doubts[0] in words(approved)
+
+
+def test_doubts_that_came_up_since_the_page_was_opened_are_to_be_read_first(
+    manager_client: Client,
+) -> None:
+    rating = drafted_test(
+        PadLotFactory(
+            hardness_shore_a=60.0, bonded_area_in2=6.7, rubber_thickness_in=1.0, mark="RUBBER"
+        ),
+        ManagerFactory(),
+        readings=ODD_READINGS,
+    ).draft
+    assert rating is not None
+    sent = opened(manager_client, page("lot-rating", rating)) | {"has_read_doubts": "on"}
+    correct_lot(
+        submission_id=uuid.uuid4(),
+        lot_id=rating.lot_id,
+        hardness_shore_a=60.0,
+        bonded_area_in2=0.5,
+        rubber_thickness_in=1.0,
+        reason="wrong crate",
+        by=ManagerFactory(),
+    )
+    before = everything()
+    refused = manager_client.post(page("approve-rating", rating), sent)
+    assert "The doubts are others by now" in words(refused)
+    assert "Not plausible" in words(refused)
+    assert "has_read_doubts" not in fields_of(refused)
+    assert changed(before) == set()
+    again_sent = fields_of(refused) | {"has_read_doubts": "on"}
+    manager_client.post(page("approve-rating", rating), again_sent)
+    assert again(rating).state == "approved"
 
 
 def test_a_manager_rejects_on_the_page_and_it_looks_rejected_everywhere(
