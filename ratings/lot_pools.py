@@ -84,7 +84,7 @@ def decision_on(lot: PadLot) -> Decision | None:
 def why_not_for_rating(test: BenchTest, policy: Policy) -> str:
     """Return why a test rates nothing, "" where it may rate."""
     if not test.is_for_rating:
-        return "the gauge was not in calibration that day"
+        return "its gauge was not in calibration that day"
     refused = [
         each.value
         for each in pool_test_of(test).shortcuts(policy)

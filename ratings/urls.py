@@ -10,7 +10,7 @@ from ratings.certificate import views as certificate
 from ratings.jobs import rules, section_pages
 from ratings.jobs import views as jobs
 from ratings.jobs.rules import rules_in_force
-from ratings.lots import rating_views
+from ratings.lots import decisions, rating_views
 from ratings.lots import views as lots
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
@@ -30,6 +30,7 @@ urlpatterns = [
     path("lots/<int:lot_id>/keeping/", lots.keeping, name="lot-keeping"),
     path("lots/<int:lot_id>/correct/", lots.correct, name="correct-lot"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),
+    path("lots/<int:lot_id>/tests-that-count/", decisions.decide, name="decide-tests"),
     path("lots/<int:lot_id>/surveillance/", surveillance.lot_plan, name="lot-surveillance"),
     path("surveillance/", surveillance.surveillance, name="surveillance"),
     path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),

@@ -28,6 +28,7 @@ from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
 from ratings.bench.tested_pads import pads_of
+from ratings.lot_pools import why_not_for_rating
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
 from ratings.models import BenchPad, BenchTest, Gauge
@@ -310,8 +311,8 @@ def _save(
     if recorded.draft is None:
         messages.warning(
             request,
-            f"Bench test {recorded.test.pk} is recorded, not for rating: its gauge was not in "
-            "calibration that day.",
+            f"Bench test {recorded.test.pk} is recorded, not for rating: "
+            f"{why_not_for_rating(recorded.test, rating_policy())}.",
         )
         return redirect("bench-test", recorded.test.pk)
     messages.success(

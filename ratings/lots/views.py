@@ -28,6 +28,7 @@ from fleet.stock import (
 from fleet.tables import records_page, table_of
 from ratings.ledger.facts import staleness
 from ratings.lots.correcting import BEFORE, correct_lot
+from ratings.lots.decisions import tests_held
 from ratings.lots.forms import (
     KeepingForm,
     LotCorrectionForm,
@@ -82,6 +83,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
             "outlook": one_pad_outlook(found, _wanted_gain(wanted)),
             "wanted": wanted,
             "watch": section_of(request, found),
+            "held": tests_held(found),
             "tables": [
                 table_of(
                     request,

@@ -225,7 +225,7 @@ def _held(
     if against_rest.in_standards > EXPANDED:
         stiffer = "stiffer at last: the lower, older ones count until a person decides"
         return [place for group in groups[:-1] for place in group], True, stiffer
-    if rises and max(steps) > 1.0:
+    if (rises and max(steps) > 1.0) or max(steps) > EXPANDED:
         at = 1 + steps.index(max(steps))
         counted = [place for group in groups[:at] for place in group]
         return counted, True, "stiffer since: the lower, older ones count until a person decides"

@@ -212,6 +212,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
         "meter": reverse("meter", args=[unit.hammer.pk]),
         "reorder point": reverse("lot-keeping", args=[unit.lot.pk]),
         "correct a lot": reverse("correct-lot", args=[unit.lot.pk]),
+        "which tests count": reverse("decide-tests", args=[unit.lot.pk]),
         "stock take": reverse("stock-take"),
         "move to another yard": reverse("move-yards", args=[unit.lot.pk]),
         "at the hammer": reverse("field"),

@@ -98,6 +98,7 @@ WRITE = {
     "lot-keeping",
     "lot-surveillance",
     "correct-lot",
+    "decide-tests",
     "new-bench-test",
     "bench-preview",
     "approve-rating",

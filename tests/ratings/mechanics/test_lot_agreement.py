@@ -162,3 +162,9 @@ def test_a_newest_test_that_disagrees_never_raises_the_rate(newest: float) -> No
     found = agree([*old, *history(0.0 + 1000.0, 1.0, 1.0, newest)[3:]], SPREAD)
     if found.is_open and newest > 1000.0:
         assert counted(found) == [0, 1, 2]
+
+
+def test_a_lot_that_rose_and_stays_up_asks_again_with_its_next_test() -> None:
+    found = agree(history(1000.0, 1010.0, 990.0, 1200.0, 1205.0), SPREAD)
+    assert counted(found) == [0, 1, 2]
+    assert found.is_open
