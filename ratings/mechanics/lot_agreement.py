@@ -178,10 +178,10 @@ def agree(
 
     The newest occasion is held against the rest, and every later part against all before it;
     a line is laid through all over time. Where the lot fell, by more than twice the standard
-    uncertainty at any occasion or along the line, what came after counts alone. Where the newest
-    rose by as much, it is what was before that counts: of two that disagree the lower holds,
-    until a person decides. Short of that, a newest occasion that lies below the rest counts
-    alone where a lot 8 % softer could hide in the difference.
+    uncertainty at any occasion or along the line, what came after counts alone. Where it rose by
+    as much and the newest is still up, what was before counts: of two that disagree the lower
+    holds, until a person decides. Short of that, a newest occasion that lies below the rest
+    counts alone where a lot 8 % softer could hide in the difference.
 
     decision: which count by a person's word, the newest occasion, the rest or all.
     """
@@ -225,7 +225,8 @@ def _held(
     if against_rest.in_standards > EXPANDED:
         stiffer = "stiffer at last: the lower, older ones count until a person decides"
         return [place for group in groups[:-1] for place in group], True, stiffer
-    if (rises and max(steps) > 1.0) or max(steps) > EXPANDED:
+    is_up = against_rest.change_lbf_in > 0.0
+    if is_up and ((rises and max(steps) > 1.0) or max(steps) > EXPANDED):
         at = 1 + steps.index(max(steps))
         counted = [place for group in groups[:at] for place in group]
         return counted, True, "stiffer since: the lower, older ones count until a person decides"

@@ -200,7 +200,7 @@ def test_a_test_the_policy_refuses_is_kept_and_rates_nothing(manager_client: Cli
     recorded = drafted_test(lot, by, readings=loading)
     assert recorded.draft is None
     text = words(manager_client.get(reverse("bench-test", args=[recorded.test.pk])))
-    assert "Not for rating: the policy lets no test rate with no unloading read" in text
+    assert "By the yard’s policy a test rates nothing with no unloading read" in text
 
 
 def test_a_rating_drafted_before_its_figures_were_kept_is_worked_out_from_its_tests(
