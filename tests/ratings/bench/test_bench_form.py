@@ -266,7 +266,7 @@ def test_how_the_test_was_done_is_on_its_page(manager_client: Client) -> None:
     test = BenchTest.objects.get()
     text = words(manager_client.get(reverse("bench-test", args=[test.pk])))
     for said in (
-        f"{test.gauge.mark}, 0–2,000 psi, grade 2A certificate {test.gauge_certificate}",
+        f"{test.gauge.mark} , 0–2,000 psi, grade 2A certificate {test.gauge_certificate}",
         "Conditioning cycles 3",
         "Rubber temperature 70 °F",
         "Permanent set 0.2 in",
