@@ -8,7 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import Hammer, SuppressorHousing, Yard
-from ratings.models import Gauge, Tape
+from ratings.models import Gauge, LoadIndicator, Tape
 from ratings.models import TestStand as Stand
 from tests.all_tables import changed, everything
 from tests.builders import rated_unit
@@ -16,6 +16,7 @@ from tests.factories import (
     GaugeFactory,
     HammerFactory,
     HousingFactory,
+    LoadIndicatorFactory,
     TapeFactory,
     YardFactory,
 )
@@ -194,6 +195,43 @@ def test_a_gauge_due_before_it_was_calibrated_is_refused(manager_client: Client)
     assert not Gauge.objects.exists()
 
 
+def indicator(**more: Any) -> dict[str, Any]:
+    return {
+        "yard": YardFactory().pk,
+        "mark": "LC-1",
+        "kind": "load cell",
+        "accuracy_pct": "0.5",
+        "resolution_lbf": "50",
+        "calibrated_on": "2026-01-05",
+        "due_on": "2027-01-05",
+    } | more
+
+
+def test_a_load_indicator_is_entered(manager_client: Client) -> None:
+    assert add(manager_client, "ratings_loadindicator", **indicator()).status_code == 302
+    assert LoadIndicator.objects.get().accuracy_pct == 0.5
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        {"accuracy_pct": "0"},
+        {"accuracy_pct": "51"},
+        {"accuracy_pct": "NaN"},
+        {"resolution_lbf": "0"},
+        {"resolution_lbf": "fifty"},
+        {"kind": "spring balance"},
+        {"calibrated_on": "2027-01-05", "due_on": "2026-01-05"},
+    ],
+)
+def test_a_load_indicator_that_cannot_be_is_refused(
+    manager_client: Client, spoilt: dict[str, str]
+) -> None:
+    given = indicator(**spoilt)
+    assert add(manager_client, "ratings_loadindicator", **given).status_code == 200
+    assert not LoadIndicator.objects.exists()
+
+
 def test_a_gauge_calibrated_anew_changes_no_test_on_record(manager_client: Client) -> None:
     unit = rated_unit()
     test = unit.lot.bench_tests.get()
@@ -226,7 +264,10 @@ def test_a_stand_is_never_deleted(manager_client: Client) -> None:
     assert manager_client.post(url, {"post": "yes"}).status_code == 403
 
 
-@pytest.mark.parametrize(("model", "made"), [("gauge", GaugeFactory), ("tape", TapeFactory)])
+@pytest.mark.parametrize(
+    ("model", "made"),
+    [("gauge", GaugeFactory), ("tape", TapeFactory), ("loadindicator", LoadIndicatorFactory)],
+)
 def test_an_instrument_is_never_deleted(manager_client: Client, model: str, made: Any) -> None:
     url = reverse(f"admin:ratings_{model}_delete", args=[made().pk])
     assert manager_client.post(url, {"post": "yes"}).status_code == 403
@@ -243,7 +284,17 @@ def test_the_index_offers_the_yard_s_set_up_alone(manager_client: Client) -> Non
     offered = {
         model["object_name"] for app in response.context["app_list"] for model in app["models"]
     }
-    assert offered == {"Yard", "Hammer", "SuppressorHousing", "TestStand", "Gauge", "Tape"}
+    assert offered == {
+        "Yard",
+        "Hammer",
+        "SuppressorHousing",
+        "TestStand",
+        "Gauge",
+        "Tape",
+        "Thermometer",
+        "ReferencePiece",
+        "LoadIndicator",
+    }
 
 
 @pytest.mark.parametrize("role", ["dispatcher", "auditor"])
