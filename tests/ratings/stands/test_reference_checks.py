@@ -38,7 +38,9 @@ def piece() -> ReferencePiece:
 
 
 def made_test(stand: TestStand, manager: User, **more: object) -> BenchTest:
-    given = {"tape": TapeFactory(calibrated_on=date(2025, 6, 1), due_on=date(2027, 6, 1))} | more
+    """A test with a tape and a thermometer in calibration, unless told otherwise."""
+    dates = {"calibrated_on": date(2025, 6, 1), "due_on": date(2027, 6, 1)}
+    given = {"tape": TapeFactory(**dates), "thermometer": ThermometerFactory(**dates)} | more
     return drafted_test(PadLotFactory(), manager, stand=stand, **given).test  # type: ignore[arg-type]
 
 
@@ -176,7 +178,7 @@ def test_each_piece_has_a_chart_of_its_own_on_each_stand(
 def test_tape_and_bore_that_nobody_calibrated_are_said_in_one_sentence(manager: User) -> None:
     stand = TestStandFactory()
     check_stand(stand, manager, at=MONDAY - timedelta(hours=1))
-    test = made_test(stand, manager, tape=TapeFactory(mark="T-x"), rubber_temperature_f=68.0)
+    test = made_test(stand, manager, tape=TapeFactory(mark="T-x"), thermometer=None)
     assert warnings(test) == (
         "Not known to be right that day: tape T-x has no calibration on record; nobody is on "
         "record as having measured bore and rod; no thermometer is named."
