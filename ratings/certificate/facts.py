@@ -74,7 +74,7 @@ def read_certificate(rating: LotRating, system: str) -> Certificate:
         rating.tests.select_related(
             "stand__yard", "gauge", "tape", "thermometer", "recorded_by", "lot"
         )
-        .prefetch_related("readings", "pads")
+        .prefetch_related("readings", "pads__housing")
         .order_by("tested_at", "pk")
     )
     return Certificate(

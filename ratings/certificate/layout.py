@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Table
 
@@ -29,6 +29,7 @@ RESULT = ParagraphStyle("result", parent=BODY, fontName="Helvetica-Bold", fontSi
 RESULT.spaceBefore = 4
 FLAG = ParagraphStyle("flag", parent=BODY, fontName="Helvetica-Bold", fontSize=17, leading=22)
 FLAG.textColor = WARN
+END = ParagraphStyle("end", parent=CELL, alignment=TA_CENTER, spaceBefore=8)
 BOXED = ParagraphStyle("boxed", parent=CAUTION, fontSize=7.5, leading=9.5, leftIndent=6)
 BOXED.rightIndent = 6
 

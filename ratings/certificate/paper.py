@@ -2,27 +2,41 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from datetime import timedelta
+from importlib.metadata import version
 
 from django.utils import timezone
 from reportlab.platypus import Flowable, KeepTogether
 
 from fleet.dates import day_words, moment_words
-from fleet.models import PadLot
+from fleet.models import PadLot, Yard
 from fleet.models.recorded import RecordedBy
 from fleet.quantities import Quantity
 from fleet.roles import who_words
+from ratings.certificate.example_section import example_section
 from ratings.certificate.facts import LEVEL, Certificate, read_certificate
 from ratings.certificate.figures import freedom_words, stated
-from ratings.certificate.layout import BOXED, FLAG, RESULT, SECTION, Fact, facts_in_pairs
-from ratings.certificate.rate_sections import (
-    budget_section,
-    curve_section,
-    example_section,
-    pooling_section,
+from ratings.certificate.layout import (
+    BOXED,
+    END,
+    FLAG,
+    RESULT,
+    SECTION,
+    Fact,
+    facts_in_pairs,
 )
+from ratings.certificate.rate_sections import budget_section, curve_section, pooling_section
 from ratings.certificate.test_sections import readings_section, reduced_section, set_up_section
+from ratings.mechanics.load_curve import MonotoneCurve
+from ratings.mechanics.record import FORMAT
+from ratings.mechanics.uncertainty import (
+    Component,
+    combine,
+    two_sided_factor,
+    whole_degrees_of_freedom,
+)
 from ratings.models import BenchTest, LotRating, RatingState
 from ratings.paper.style import (
     BODY,
@@ -35,6 +49,8 @@ from ratings.paper.style import (
     paragraph,
     small_print,
 )
+
+PACKAGE = "line-pull-ledger"
 
 
 def heading_section(certificate: Certificate) -> Iterator[Flowable]:
@@ -73,27 +89,76 @@ def _state(certificate: Certificate) -> Iterator[Flowable]:
 
 def _result(certificate: Certificate) -> Iterator[Flowable]:
     rating, units = certificate.rating, certificate.units
-    value, expanded = stated(
-        units.rate(rating.rate_lbf_in), units.rate(certificate.expanded_lbf_in)
-    )
     tested = units.length_words(rating.tested_stretch_in)
-    yield paragraph(f"Spring rate of one pad: {value} ± {expanded} {units.rate_symbol}", RESULT)
+    if certificate.is_linear:
+        value, expanded = stated(
+            units.rate(rating.rate_lbf_in), units.rate(certificate.expanded_lbf_in)
+        )
+        yield paragraph(
+            f"Mean spring rate of the lot’s pads: {value} ± {expanded} {units.rate_symbol}", RESULT
+        )
+    else:
+        yield paragraph(f"Mean force of the lot’s pads: {'; '.join(_forces(certificate))}", RESULT)
+        yield paragraph(
+            f"Bent: departs from a straight line by {rating.linearity_error_pct:.1f} % of full "
+            f"scale, limit {certificate.policy.linearity_limit_pct:g} %, so that no one rate "
+            "describes a pad. The rate below is that of the straight line through its readings.",
+            bold=True,
+        )
     yield paragraph(
+        f"Measurand: mean over the pads of the lot, in shear, from rest to {tested}, on the bench. "
         f"Expanded uncertainty with coverage factor {certificate.coverage_factor:.4g} (Student’s "
         f"t, {_many_words(certificate.degrees_of_freedom)} degrees of freedom), level of "
         f"confidence {100 * LEVEL:g} %. Unrounded: {units.rate_words(rating.rate_lbf_in)} with "
         f"shared standard uncertainty {units.rate_words(certificate.shared_lbf_in)}, which all "
-        f"pads of the lot have in common. {_spread_words(certificate)}",
+        f"pads of the lot have in common. {_spread_words(certificate)} {_one_pad(certificate)}",
         SMALL,
     )
-    yield paragraph(f"Tested stretch {tested}: rated no further.", bold=True)
-    if not certificate.is_linear:
-        yield paragraph(
-            f"Not linear: departs from the line by {rating.linearity_error_pct:.1f} % of full "
-            f"scale, limit {certificate.policy.linearity_limit_pct:g} %. Units are rated by the "
-            "load curve below, not by rate × stretch.",
-            bold=True,
+    yield paragraph(
+        f"Tested stretch {tested}: rated no further. Every unit is rated by the load curve as "
+        "measured, less what the tests left out, and not by the rate.",
+        bold=True,
+    )
+
+
+def _forces(certificate: Certificate) -> Iterator[str]:
+    """Force at half and at the whole of the tested stretch, where one rate says nothing."""
+    rate, units = certificate.lot_rate, certificate.units
+    curve = MonotoneCurve(rate.curve, rate.curve_doubt)
+    of_pads = certificate.spread_lbf_in / rate.rate_lbf_in / math.sqrt(rate.pads_tested or math.inf)
+    for share in (0.5, 1.0):
+        stretch_in = share * curve.tested_stretch_in
+        force_lbf = curve.force_lbf(stretch_in)
+        doubt_lbf = math.hypot(
+            curve.standard_uncertainty_lbf(stretch_in),
+            of_pads * force_lbf,
+            rate.between_share * force_lbf,
         )
+        expanded_lbf = certificate.coverage_factor * doubt_lbf
+        value, expanded = stated(units.force(force_lbf), units.force(expanded_lbf))
+        yield f"{value} ± {expanded} {units.force_symbol} at {units.length_words(stretch_in, 4)}"
+
+
+def _one_pad(certificate: Certificate) -> str:
+    """Say between what rates any one pad of the lot lies."""
+    units, rate_lbf_in = certificate.units, certificate.rating.rate_lbf_in
+    found = combine(
+        [
+            Component("lot", certificate.shared_lbf_in, certificate.degrees_of_freedom),
+            Component(
+                "pad",
+                certificate.spread_lbf_in,
+                certificate.pooled.rate.spread.degrees_of_freedom,
+            ),
+        ]
+    )
+    freedom = whole_degrees_of_freedom(found.degrees_of_freedom)
+    half_lbf_in = two_sided_factor(LEVEL, freedom) * found.standard
+    least, most = max(0.0, rate_lbf_in - half_lbf_in), rate_lbf_in + half_lbf_in
+    return (
+        f"Any one pad of it lies, with the same confidence, between {units.rate_words(least, 3)} "
+        f"and {units.rate_words(most, 3)}."
+    )
 
 
 def _many_words(degrees_of_freedom: float) -> str:
@@ -125,9 +190,10 @@ def _item(certificate: Certificate) -> list[Fact]:
         ("Supplier", lot.supplier or "not on record"),
         ("Hardness", _hardness_words(lot)),
         ("Pads tested", _pads_words(tests)),
+        ("Method", f"Line-Pull Ledger, rating method {FORMAT}, program {version(PACKAGE)}"),
         ("Tests", ", ".join(f"test {each.pk}" for each in tests)),
-        ("Picked from the lot", "as the tests’ notes say, else not on record"),
-        ("Tested for", ", ".join(sorted({each.stand.yard.name for each in tests}))),
+        ("Drawn from the lot", _drawn_words(tests)),
+        ("Tested at and for", "; ".join(sorted({_yard_words(each.stand.yard) for each in tests}))),
         ("Tested", ", ".join(dict.fromkeys(day_words(test.tested_at) for test in tests))),
     ]
 
@@ -143,9 +209,28 @@ def _hardness_words(lot: PadLot) -> str:
     return words
 
 
+def _yard_words(yard: Yard) -> str:
+    return f"{yard.name}, {yard.place}" if yard.place else f"{yard.name}, address not on record"
+
+
+def _drawn_words(tests: tuple[BenchTest, ...]) -> str:
+    """Say where the pads came from; by whom and how they were picked only a note can."""
+    sources: dict[str, int] = {}
+    for test in tests:
+        pads = [pad.origin for pad in test.pads.all()]
+        pads += [""] * (test.pads_in_test - len(pads))
+        for origin in pads:
+            words = origin or "origin not on record"
+            sources[words] = sources.get(words, 0) + 1
+    found = ", ".join(f"{many} {words}" for words, many in sorted(sources.items()))
+    return f"{found}; how they were picked: as the tests’ notes say, else not on record"
+
+
 def _pads_words(tests: tuple[BenchTest, ...]) -> str:
     many = sum(test.pads_in_test for test in tests)
-    return f"{many} in {len(tests)} {'test' if len(tests) == 1 else 'tests'}"
+    marks = sorted({pad.mark for test in tests for pad in test.pads.all() if pad.mark})
+    named = f"; marked {', '.join(marks)}" if marks else "; no marks on record"
+    return f"{many} in {len(tests)} {'test' if len(tests) == 1 else 'tests'}{named}"
 
 
 CAUTION_WORDS = (
@@ -197,7 +282,7 @@ def _limits(certificate: Certificate) -> Iterator[str]:
     )
     yield (
         "Policy: as in force when the rating was drafted. A later policy may rate units otherwise "
-        "by the same rate."
+        "by the same tests."
     )
 
 
@@ -249,10 +334,17 @@ def _people(certificate: Certificate) -> list[Fact]:
         ("Tested by", testers),
         ("Drafted by", _by(rating)),
         ("Approved, issued by", approved),
+        ("Issued on", _issued_words(rating)),
     ]
     if hasattr(rating, "withdrawal"):
         facts.append(("Withdrawn by", _by(rating.withdrawal)))
     return facts
+
+
+def _issued_words(rating: LotRating) -> str:
+    if hasattr(rating, "approval"):
+        return day_words(rating.approval.recorded_at)
+    return "not issued: no second person has approved it"
 
 
 def _by(record: RecordedBy) -> str:
@@ -292,4 +384,5 @@ def _story(certificate: Certificate) -> list[Flowable]:
         *example_section(certificate),
         *limits_section(certificate),
         *people_section(certificate),
+        paragraph(f"End of certificate {certificate.rating.pk}", END),
     ]

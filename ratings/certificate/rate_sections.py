@@ -1,4 +1,4 @@
-"""The sections on the rate: its budget, the pool of tests, its curve, and a worked example."""
+"""The sections on the rate: its budget, the pool of tests and the load curve."""
 
 from __future__ import annotations
 
@@ -9,15 +9,12 @@ from statistics import fmean
 
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
-from fleet.quantities import Quantity, capacity_words
 from ratings.bench.reduction import Reduction
 from ratings.certificate.facts import LEVEL, Certificate
 from ratings.certificate.figures import NOTHING, Units, freedom_words, significant
 from ratings.certificate.layout import FORMULA, SECTION, figures, folded
 from ratings.mechanics.budget import Budget, BudgetLine
-from ratings.mechanics.linepull import LinePull, line_pull
 from ratings.mechanics.pooling import BenchRate
-from ratings.mechanics.unit_rating import Position, UnitInputs, pad_groups
 from ratings.paper.style import paragraph
 
 WIDTHS = (168.0, 26.0, 54.0, 54.0, 62.0, 54.0, 52.0, 26.0, 32.0)
@@ -249,148 +246,42 @@ def _squares(parts: tuple[float, ...], units: Units) -> str:
 
 
 def curve_section(certificate: Certificate) -> Iterator[Flowable]:
-    if certificate.is_linear:
-        return
-    units, doubt = certificate.units, certificate.rating.curve_doubt
-    yield paragraph("Load curve of one pad", SECTION)
+    units, rate = certificate.units, certificate.lot_rate
+    doubt = rate.curve_doubt
+    yield paragraph("Load curve of a mean pad of the lot, as measured", SECTION)
     yield paragraph(
-        "Monotone through rest and the mean force at each stretch (PCHIP: Fritsch and Butland). "
-        "Between knots 0 and 1, with h = x₁ − x₀ and t = (x − x₀)/h: f = (2t³ − 3t² + 1)·f₀ + "
-        "(t³ − 2t² + t)·h·d₀ + (3t² − 2t³)·f₁ + (t³ − t²)·h·d₁, d being the slopes. "
-        "Its shared uncertainty at a stretch is the larger of u·x, with u of the rate, which the "
-        "departure from the line makes wide, and u(f) = √(u_f² + (slope·u_x)² + (c·f)² + u_s²): "
-        f"u_f = {significant(units.force(doubt['force_lbf']))} {units.force_symbol} from gauge, "
-        f"u_x = {significant(units.length(doubt['stretch_in']))} {units.length_symbol} from tape "
-        f"and datum, c = {significant(doubt['share'])} from the cylinder, "
-        f"u_s = {significant(units.force(doubt['scatter_lbf']))} {units.force_symbol} from the "
-        "scatter of the readings.",
+        "Every unit is rated by it. Monotone through rest and the mean force at each stretch "
+        "(PCHIP: Fritsch and Butland). Between knots 0 and 1, with h = x₁ − x₀ and "
+        "t = (x − x₀)/h: F = (2t³ − 3t² + 1)·F₀ + (t³ − 2t² + t)·h·d₀ + (3t² − 2t³)·F₁ + "
+        "(t³ − t²)·h·d₁, d being the slopes. From the stand its standard uncertainty is "
+        "u_B = √(u_f² + (slope·u_x)² + (c·F)²), or u_B of the rate times the stretch where that is "
+        f"larger: u_f = {significant(units.force(doubt.force_lbf))} {units.force_symbol} from the "
+        f"gauge, u_x = {significant(units.length(doubt.stretch_in))} {units.length_symbol} from "
+        f"tape and datum, c = {significant(doubt.share)} from the cylinder. The scatter of its "
+        f"mean readings is {significant(units.force(doubt.scatter_lbf))} {units.force_symbol}"
+        f"{_freedom_of(rate.scatter_degrees_of_freedom)}.",
         FORMULA,
     )
     yield folded(
         (
             f"Stretch x, {units.length_symbol}",
-            f"Force f, {units.force_symbol}",
+            f"Force F, {units.force_symbol}",
             f"Slope d, {units.rate_symbol}",
         ),
         [
             (
-                significant(units.length(stretch), 6),
-                significant(units.force(force)),
-                significant(units.rate(slope)),
+                significant(units.length(knot.stretch_in), 6),
+                significant(units.force(knot.force_lbf)),
+                significant(units.rate(knot.slope_lbf_in)),
             )
-            for stretch, force, slope in certificate.rating.curve
+            for knot in rate.curve
         ],
         (80.0, 80.0, 80.0),
         most=4,
     )
 
 
-PADS = 20
-MOST_STRETCH_IN = 5.0
-
-
-def worked_example(certificate: Certificate) -> LinePull:
-    """Return what twenty sound pads of the lot pull at 5 in, or at the tested stretch if less."""
-    policy = certificate.policy
-    mark = certificate.rating.lot.mark
-    positions = tuple(
-        Position(side, number, "sound", mark)
-        for side in ("A", "B")
-        for number in range(1, PADS // 2 + 1)
-    )
-    travel_in = min(certificate.rating.tested_stretch_in, MOST_STRETCH_IN)
-    inputs = UnitInputs(positions, (certificate.lot_rate,), travel_in, None, policy)
-    return line_pull(pad_groups(inputs), travel_in, policy.travel_uncertainty_in, policy.confidence)
-
-
-def example_section(certificate: Certificate) -> Iterator[Flowable]:
-    pull, units = worked_example(certificate), certificate.units
-    lines = [
-        _pull_words(certificate, pull),
-        *_part_words(certificate, pull),
-        _factor_words(certificate, pull),
-        _capacity_words(pull, units),
-    ]
-    stretch = units.length_words(pull.usable_travel_in)
-    yield KeepTogether(
-        [
-            paragraph(
-                f"Worked example: working capacity of {PADS} sound pads at {stretch}", SECTION
-            ),
-            *(paragraph(line, FORMULA) for line in lines),
-        ]
-    )
-
-
-def _pull(value_lbf: float, units: Units) -> str:
-    """A pull of a unit with its unit: lbf, or kN."""
-    digits = f"{significant(Quantity.FORCE.shown(value_lbf, units.system))}"
-    return f"{digits} {Quantity.FORCE.symbol(units.system)}"
-
-
-def _thousand(units: Units) -> str:
-    return " / 1000" if units.system == "si" else ""
-
-
-def _pull_words(certificate: Certificate, pull: LinePull) -> str:
-    units = certificate.units
-    stretch = significant(units.length(pull.usable_travel_in), 6)
-    force = pull.groups[0].force_per_pad_lbf
-    if certificate.is_linear:
-        rate = significant(units.rate(certificate.rating.rate_lbf_in))
-        formula = f"N·k·s = {PADS} × {rate} × {stretch}{_thousand(units)}"
-    else:
-        formula = f"N·f(s) = {PADS} × {significant(units.force(force))}{_thousand(units)}"
-    return f"Line pull P = {formula} = {_pull(pull.pull_lbf, units)}."
-
-
-def _part_words(certificate: Certificate, pull: LinePull) -> list[str]:
-    units, rating = certificate.units, certificate.rating
-    stretch = significant(units.length(pull.usable_travel_in), 6)
-    spread = significant(units.rate(certificate.spread_lbf_in))
-    slope = significant(units.rate(pull.groups[0].slope_lbf_in))
-    shared = significant(units.rate(certificate.shared_lbf_in))
-    tape = significant(units.length(certificate.policy.travel_uncertainty_in))
-    step = significant(units.length(certificate.policy.tape_resolution_in), 6)
-    thousand = _thousand(units)
-    scatter = f"{spread} × {stretch}"
-    if not certificate.is_linear:
-        force = significant(units.force(pull.groups[0].force_per_pad_lbf))
-        scatter = f"{spread}/{significant(units.rate(rating.rate_lbf_in))} × {force}"
-    of_rate_lbf = PADS * certificate.shared_lbf_in * pull.usable_travel_in
-    shared_words = f"Shared by all pads: N·u·s = {PADS} × {shared} × {stretch}{thousand}"
-    if pull.shared_lbf > of_rate_lbf:
-        shared_words = (
-            f"Shared by all pads, by the curve's doubt, the larger here: N·u(f) = {PADS} × "
-            f"{significant(units.force(pull.shared_lbf / PADS))}{thousand}"
-        )
-    return [
-        f"Pad to pad, each for itself: √N·σ·s = √{PADS} × {scatter}{thousand} = "
-        f"{_pull(pull.scatter_lbf, units)}.",
-        f"{shared_words} = {_pull(pull.shared_lbf, units)}.",
-        f"Taped travel, read to {step} {units.length_symbol}: N·slope·u_s = {PADS} × {slope} × "
-        f"{step}/√12{thousand} = {_pull(pull.tape_lbf, units)} (u_s = {tape}).",
-        f"Standard uncertainty u(P) = √(sum of the three squared) = "
-        f"{_pull(pull.standard_uncertainty_lbf, units)}.",
-    ]
-
-
-def _factor_words(certificate: Certificate, pull: LinePull) -> str:
-    shared = certificate.degrees_of_freedom
-    spread = certificate.lot_rate.spread_degrees_of_freedom
-    limit = "" if spread is None else f", no more than the measured spread’s {spread:g}"
-    return (
-        f"Degrees of freedom ν·[u(P)/shared part]⁴ with ν = {freedom_words(shared)}{limit}, cut to "
-        f"a whole number: {freedom_words(pull.degrees_of_freedom)}. Student’s t, one-sided "
-        f"{100 * certificate.policy.confidence:g} %: {pull.coverage_factor:.4f}."
-    )
-
-
-def _capacity_words(pull: LinePull, units: Units) -> str:
-    rounded = capacity_words(pull.working_capacity_lbf, units.system)
-    return (
-        f"Working capacity W = P − t·u(P) = {_pull(pull.pull_lbf, units)} − "
-        f"{pull.coverage_factor:.4f} × {_pull(pull.standard_uncertainty_lbf, units)} = "
-        f"{_pull(pull.working_capacity_lbf, units)}, stated as {rounded}. A unit with W at or "
-        "above its listed rating meets listing (guarded acceptance, JCGM 106)."
-    )
+def _freedom_of(degrees_of_freedom: float | None) -> str:
+    if degrees_of_freedom is None:
+        return ""
+    return f" ({freedom_words(degrees_of_freedom)} degrees of freedom)"

@@ -18,7 +18,7 @@ from ratings.certificate.layout import FORMULA, MOST_IN_ONE, SECTION, Fact, fact
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.mechanics.gauge import is_below_a_quarter
-from ratings.mechanics.load_curve import Knot, MonotoneCurve
+from ratings.mechanics.load_curve import MonotoneCurve
 from ratings.models import BenchTest
 from ratings.paper.style import SMALL, WIDTH, cells, paragraph
 
@@ -43,7 +43,7 @@ def _set_up(test: BenchTest, units: Units) -> Iterator[Fact]:
     yield "Tested", f"{moment_words(test.tested_at)} by {who_words(test.recorded_by)}"
     yield "Witness", test.witness or "none named"
     yield "Photo of set-up", "on record" if test.photo else "none"
-    yield "Pads in test", str(test.pads_in_test)
+    yield "Pads in test", f"{test.pads_in_test}: {_pads_words(test)}"
     yield "Arrangement", test.arrangement or UNKNOWN
     yield "Cylinder end", test.get_end_display()
     yield "Bore", _within(test.bore_in, test.bore_tolerance_in, units)
@@ -80,6 +80,21 @@ def _set_up(test: BenchTest, units: Units) -> Iterator[Fact]:
     yield "Permanent set", "not taped" if set_in is None else units.length_words(set_in, 3)
 
 
+def _pads_words(test: BenchTest) -> str:
+    """Name each pad as far as anything was said of it."""
+    words = []
+    for pad in test.pads.all():
+        source = pad.origin or "origin not on record"
+        if pad.housing is not None:
+            source += f", {pad.housing.mark}"
+            if pad.position:
+                source += f" {pad.side}{pad.position}"
+        if pad.hours is not None:
+            source += f", {pad.hours:g} h"
+        words.append(f"{pad.mark or 'no mark'} ({source})")
+    return "; ".join(words) or "no marks on record"
+
+
 def _calibration(certificate: str, on: date | None, due: date | None) -> str:
     """Return how a tool stood with its calibration when it was read."""
     if on is None:
@@ -109,7 +124,7 @@ def load_graph(
         points=tuple((each.stretch_in, each.force_lbf) for each in reduction.readings),
         rate_lbf_in=reduction.fit.rate_lbf_in,
         tested_stretch_in=reduction.fit.tested_stretch_in,
-        curve_points=() if certificate.is_linear else _curve_points(certificate),
+        curve_points=_curve_points(certificate),
         band_lbf=certificate.policy.linearity_limit_pct
         / 100.0
         * max(force for _, force in reduction.points),
@@ -124,7 +139,7 @@ def load_graph(
 
 
 def _curve_points(certificate: Certificate) -> tuple[tuple[float, float], ...]:
-    curve = MonotoneCurve(tuple(Knot(*map(float, knot)) for knot in certificate.rating.curve))
+    curve = MonotoneCurve(certificate.lot_rate.curve)
     end_in = curve.tested_stretch_in
     # Rounding must not take the last point a hair beyond the tested stretch.
     stretches = [min(end_in * piece / CURVE_PIECES, end_in) for piece in range(CURVE_PIECES + 1)]
@@ -344,7 +359,10 @@ def _outlier_words(reduction: Reduction, units: Units) -> str:
 def _hysteresis_words(reduction: Reduction, units: Units) -> str:
     found = reduction.hysteresis
     if found is None:
-        return "Hysteresis: not measured, no unloading branch was read; seal friction is in f."
+        return (
+            "Hysteresis: not measured, no unloading branch was read; seal friction is in these "
+            "forces, and is taken off in the rating by policy."
+        )
     energy = units.force(found.energy_lost_in_lbf) * units.length(1.0)
     shown = (
         f"{significant(energy / 1000.0, 4)} J"

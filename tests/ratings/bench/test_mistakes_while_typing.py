@@ -124,7 +124,8 @@ def test_each_shortcut_bears_its_price_while_typing(manager_client: Client) -> N
     lot = PadLotFactory()
     fields = typed(manager_client, lot, READ)
     told = told_while_typing(manager_client, lot, fields)
-    assert re.search(r"Read each stretch again coming down\. Done, that would add about [\d,]+ lbf", told)
+    unloading = r"Read each stretch again coming down\. Done, that would add about [\d,]+ lbf"
+    assert re.search(unloading, told)
     assert re.search(r"let them back, then read\. Done, that would add about [\d,]+ lbf", told)
     cared_for = fields | {"conditioning_cycles": "3", "rubber_temperature_f": "70"}
     assert "then read." not in told_while_typing(manager_client, lot, cared_for)

@@ -7,10 +7,11 @@ import pytest
 
 from ratings.certificate.paper import certificate_pdf
 from ratings.lots.recording import withdraw_rating
+from ratings.mechanics.record import FORMAT
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import LotRating
 from ratings.policy import change_policy
-from tests.builders import rated_unit
+from tests.builders import marked, rated_unit
 from tests.factories import ManagerFactory
 from tests.ratings.certificate.lots import approved, draft, lot
 from tests.ratings.certificate.printed import pages, text
@@ -68,6 +69,35 @@ def test_it_says_how_far_the_rate_holds_and_what_it_follows() -> None:
         assert words in found
 
 
+def test_it_says_what_a_report_of_tests_must() -> None:
+    of = lot()
+    found = text(approved(draft(of, pads=marked("A1", "A2"), gap_psi=20.0)))
+    for words in (
+        "Measurand: mean over the pads of the lot, in shear, from rest to 6 in",
+        "Any one pad of it lies, with the same confidence, between",
+        f"rating method {FORMAT}, program",
+        "2 in 1 test; marked A1, A2",
+        "how they were picked: as the tests’ notes say",
+        "Issued on",
+        "Risk of passing a unit that is below: no more than 5 %",
+        "Conditions of use, alike for all pads: temperature, dwell and rate of pull ± 5 % (policy)",
+        "Between two readings ± 5 % of the rise between them",
+    ):
+        assert words in found
+    assert re.search(r"End of certificate \d+", pages(draft(of))[-1])
+
+
+def test_a_draft_is_not_issued() -> None:
+    assert "not issued: no second person has approved it" in text(draft())
+
+
+def test_the_yards_address_is_printed_or_its_lack() -> None:
+    of = lot()
+    rating = draft(of)
+    yard = rating.tests.get().stand.yard
+    assert f"{yard.name}, {yard.place}" in text(rating) or "address not on record" in text(rating)
+
+
 def test_it_names_who_tested_and_who_approved() -> None:
     found = text(approved(draft()))
     assert "Tested by Robin Tester" in found
@@ -83,11 +113,11 @@ def test_hysteresis_and_energy_are_told_where_unloading_was_read() -> None:
     assert "no unloading branch was read" in text(draft())
 
 
-def test_a_test_fits_two_pages_numbered() -> None:
+def test_a_test_fits_three_pages_numbered() -> None:
     found = pages(approved(draft(gap_psi=20.0)))
-    assert len(found) == 2
-    assert "page 1 of 2" in found[0]
-    assert "page 2 of 2" in found[1]
+    assert len(found) == 3
+    for number, page in enumerate(found, start=1):
+        assert f"page {number} of 3" in page
 
 
 def test_an_outlier_is_named_and_kept() -> None:

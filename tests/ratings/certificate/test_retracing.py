@@ -7,30 +7,29 @@ import re
 
 import pytest
 
-from ratings.mechanics.linepull import PadGroup, line_pull
-from ratings.models import LotRating
+from ratings.ledger.facts import lot_rate
+from ratings.mechanics.unit_rating import Policy, rate_unit
+from ratings.mechanics.what_if import example_unit
 from tests.builders import marked
 from tests.ratings.certificate.lots import STRETCHES_IN, approved, draft, lot
 from tests.ratings.certificate.printed import NUMBER, number_after, text
 
 pytestmark = pytest.mark.django_db
 
+# Parts of a root of squares, each with its words.
+SQUARES = rf"(?:{NUMBER}² \([^)]*\)(?: \+ )?)+"
+
+
+def _number(words: str) -> float:
+    return float(words.replace(",", ""))
+
+
+def _numbers(squares: str) -> list[float]:
+    return [_number(each) for each in re.findall(rf"{NUMBER}²", squares)]
+
+
 # Half of the last of seven digits, and a little for the division.
 PRINTED = 2e-6
-
-
-def group(rating: LotRating) -> PadGroup:
-    """Twenty pads of a rating, taken from its record alone."""
-    infinite = math.inf
-    return PadGroup(
-        count=20,
-        rate_lbf_in=rating.rate_lbf_in,
-        tested_stretch_in=rating.tested_stretch_in,
-        standard_error_lbf_in=rating.common_uncertainty_lbf_in,
-        spread_lbf_in=rating.spread_lbf_in or 0.05 * rating.rate_lbf_in,
-        degrees_of_freedom=rating.degrees_of_freedom or infinite,
-        spread_degrees_of_freedom=rating.spread_degrees_of_freedom or infinite,
-    )
 
 
 @pytest.mark.parametrize("system", ["us", "si"])
@@ -61,9 +60,9 @@ def test_the_printed_parts_give_the_printed_shared_uncertainty() -> None:
 
 
 @pytest.mark.parametrize("system", ["us", "si"])
-def test_the_worked_example_is_the_mechanics_own(system: str) -> None:
+def test_the_worked_example_is_how_such_a_unit_is_rated(system: str) -> None:
     rating = approved(draft(gap_psi=20.0))
-    pull = line_pull([group(rating)], 5.0, 0.125 / math.sqrt(12.0), 0.95)
+    rated = rate_unit(example_unit(lot_rate(rating, Policy()), Policy()))
     found = text(rating, system)
     factor = 0.0044482216152605 if system == "si" else 1.0
     words = re.search(
@@ -71,26 +70,59 @@ def test_the_worked_example_is_the_mechanics_own(system: str) -> None:
     )
     assert words is not None
     p, t, u, w = (float(each.replace(",", "")) for each in words.groups())
-    assert w == pytest.approx(pull.working_capacity_lbf * factor, rel=PRINTED)
+    assert rated.working_capacity_lbf is not None
+    assert w == pytest.approx(rated.working_capacity_lbf * factor, rel=PRINTED)
     assert p - t * u == pytest.approx(w, rel=PRINTED)
-    assert t == pull.coverage_factor
+    assert t == rated.coverage_factor
 
 
-def test_the_three_parts_give_the_printed_uncertainty_of_the_pull() -> None:
-    found = text(draft())
-    spread = number_after("each for itself: √N·σ·s = √20 ×", found)
-    shared = number_after("N·u·s = 20 ×", found)
-    slope = number_after("N·slope·u_s = 20 ×", found)
-    whole = math.hypot(
-        math.sqrt(20) * spread * 5.0, 20 * shared * 5.0, 20 * slope * 0.125 / math.sqrt(12)
-    )
-    printed = number_after("(sum of the three squared) =", found)
+@pytest.mark.parametrize("gap_psi", [0.0, 20.0])
+def test_the_printed_parts_give_the_printed_uncertainty_of_the_pull(gap_psi: float) -> None:
+    found = text(draft(gap_psi=gap_psi))
+    force = number_after("Line pull P = N·f = 20 ×", found)
+    share = number_after("√N·σ·f = √20 ×", found)
+    match = re.search(rf"own tests: N·√\(({SQUARES})\) = {NUMBER} lbf", found)
+    assert match is not None
+    own = 20.0 * math.hypot(*_numbers(match[1]))
+    assert own == pytest.approx(float(match[match.lastindex or 1].replace(",", "")), rel=PRINTED)
+    stand = 20.0 * number_after("N·u_B = 20 ×", found)
+    # ± 5 % of use, and ± 3 % for the seals where no unloading was read.
+    use = 20.0 * force * math.hypot(0.05, 0.0 if gap_psi else 0.03) / math.sqrt(3.0)
+    tape = 20.0 * number_after("N·slope·u_s = 20 ×", found) * 0.125 / math.sqrt(12.0)
+    whole = math.hypot(math.sqrt(20.0) * share * force, own, stand, use, tape)
+    printed = number_after("(sum of the five squared) =", found)
     assert whole == pytest.approx(printed, rel=PRINTED)
+
+
+def test_the_printed_terms_give_the_printed_degrees_of_freedom_of_the_example() -> None:
+    # A raised 4 comes out of the paper as a plain one.
+    found = text(draft(gap_psi=20.0))
+    match = re.search(r"infinite ones\): ν = u4/\(([^)]+)\) = ([\d.]+)\. Student’s t, one", found)
+    assert match is not None
+    terms = re.findall(r"([\d,.]+)4/([\d.]+)", match[1])
+    whole = sum(_number(part) ** 4 / _number(freedom) for part, freedom in terms)
+    u = number_after("(sum of the five squared) =", found)
+    assert u**4 / whole == pytest.approx(_number(match[2]), rel=1e-3)
+
+
+def test_what_no_unloading_costs_is_taken_off_and_priced() -> None:
+    found = text(draft())
+    force = number_after("Line pull P = N·f = 20 ×", found)
+    measured = re.search(rf"= {NUMBER} × \(1 − 0\.03: no unloading read\) = {NUMBER} lbf", found)
+    assert measured is not None
+    assert 0.97 * _number(measured[1]) == pytest.approx(force, rel=PRINTED)
+    assert re.search(
+        rf"No unloading read: reading the unloading too would add about {NUMBER}", found
+    )
+
+
+def test_a_careful_test_is_said_to_have_left_nothing_out() -> None:
+    assert "Nothing that the policy prices was left out" in text(draft(gap_psi=20.0))
 
 
 def test_the_example_stays_within_a_short_tested_stretch() -> None:
     found = text(draft(forces_lbf=[1000.0, 2000.0, 3000.0]))
-    assert "20 sound pads at 3 in" in found
+    assert "20 sound pads, guided, at 3 in" in found
 
 
 def test_several_tests_are_pooled_with_their_weights() -> None:
@@ -110,11 +142,12 @@ def test_a_lot_that_is_not_linear_prints_its_knots() -> None:
     forces = [1500.0, 2700.0, 3600.0, 4300.0, 4800.0, 5100.0]
     rating = approved(draft(forces_lbf=forces))
     found = text(rating)
-    assert "Not linear" in found
-    assert "Load curve of one pad" in found
+    assert "Bent: departs from a straight line" in found
+    assert "Mean spring rate of the lot" not in found
+    assert re.search(rf"Mean force of the lot’s pads: {NUMBER} ± {NUMBER} lbf at 3 in", found)
+    assert "Load curve of a mean pad of the lot" in found
     for stretch, force, _ in rating.curve[1:]:
         assert re.search(rf"{stretch:g} {force:,.3f}"[:-1], found)
-    assert "N·f(s) = 20 ×" in found
 
 
 def test_the_printed_weights_are_those_of_the_printed_parts_where_the_spread_is_assumed() -> None:
