@@ -21,15 +21,18 @@ from ratings.drawing.control_chart import ChartPoint
 from ratings.mechanics.agreement import e_n
 from ratings.mechanics.bench import ReadingError, reduce_cycle
 from ratings.mechanics.gauge import PointError, found_errors
+from ratings.mechanics.unit_rating import StaleRates
 from ratings.models import (
     Gauge,
     GaugeCalibration,
+    RatingPolicy,
     ReferenceCheck,
     ReferencePiece,
     Tape,
     TestStand,
     Thermometer,
 )
+from ratings.models.policy import policy_in_force
 from ratings.pictures import control_charts
 from ratings.stands.forms import UNITS, GaugeCalibrationForm, PointFormSet, ReferenceCheckForm
 from ratings.stands.recall import recall_of
@@ -362,6 +365,7 @@ def recall(request: HttpRequest, calibration_id: int) -> HttpResponse:
     """Show every test, rating and unit that a gauge touched since the calibration before."""
     found = _calibration(calibration_id)
     touched = recall_of(found)
+    policy = policy_in_force(RatingPolicy.objects.first())
     return render(
         request,
         "stands/recall.html",
@@ -369,6 +373,7 @@ def recall(request: HttpRequest, calibration_id: int) -> HttpResponse:
             "section": "lots",
             "calibration": found,
             "found_off": found_off_words(found) if found.is_found_off else "",
+            "is_dropped": policy.stale_rates == StaleRates.DROP,
             "tables": [
                 table_of(
                     request,

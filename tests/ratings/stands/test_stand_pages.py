@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from datetime import date, timedelta
 from typing import Any
 
@@ -11,7 +12,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest, GaugeCalibration, ReferenceCheck
+from ratings.policy import change_policy
 from tests.all_tables import changed, everything
 from tests.builders import MONDAY, drafted_test, rated_unit
 from tests.factories import (
@@ -280,6 +283,27 @@ def test_a_unit_that_was_rated_by_it_and_holds_no_such_pads_now_is_recalled(
     text = words(manager_client.get(page("recall", found.pk)))
     assert f"{unit.housing.mark} {unit.housing.yard.name} holds none of them any more" in text
     assert other.housing.yard.name not in text
+
+
+@pytest.mark.parametrize(
+    ("stale_rates", "told"),
+    [("keep", "go on counting, and say so"), ("drop", "count for nothing, as the policy has it")],
+)
+def test_the_recall_says_what_the_policy_makes_of_a_rating_in_doubt(
+    manager_client: Client, stale_rates: str, told: str
+) -> None:
+    unit = rated_unit()
+    change_policy(
+        submission_id=uuid.uuid4(),
+        policy=Policy(stale_rates=stale_rates),
+        reason="as we do",
+        by=unit.manager,
+    )
+    test = BenchTest.objects.get(lot=unit.lot)
+    found = calibrate(test.gauge, unit.manager, on=JUNE, points=OFF)
+    assert told in words(manager_client.get(page("recall", found.pk)))
+    counts = unit.housing.ledger_entries.latest("sequence").pull_lbf or 0.0
+    assert (counts > 0.0) == (stale_rates == "keep")
 
 
 def test_the_form_of_a_bench_test_warns_as_it_is_typed(manager_client: Client) -> None:
