@@ -37,6 +37,7 @@ class Arithmetic:
     margin_lbf: float
     confidence_pct: float
     pad_spread_pct: float
+    conditions_pct: float
 
 
 _PARTS = {
@@ -73,4 +74,5 @@ def hand_arithmetic(entry: LedgerEntry) -> Arithmetic | None:
         margin_lbf=entry.pull_lbf - entry.working_capacity_lbf,
         confidence_pct=inputs.policy.confidence * 100.0,
         pad_spread_pct=inputs.policy.pad_spread_pct,
+        conditions_pct=inputs.policy.conditions_pct,
     )
