@@ -114,6 +114,19 @@ def _student_t(level: float, degrees_of_freedom: float) -> float:
     return round(float(exact), 4)
 
 
+def degrees_of_freedom_at(confidence: float, factor: float) -> float:
+    """Return the degrees of freedom at which a coverage factor is Student's, to 2 decimals.
+
+    Raises ValueError unless confidence lies between 0.5 and 1 and the factor is larger than that
+    of infinitely many.
+    """
+    if factor <= coverage_factor(confidence, math.inf):
+        raise ValueError(f"factor is {factor:g}: give more than that of the normal")
+    from scipy.special import stdtridf
+
+    return round(float(stdtridf(confidence, factor)), 2)
+
+
 def cumulative_t(value: float, degrees_of_freedom: float) -> float:
     """Return the chance that Student's t is no more than a value; the normal's where infinite.
 

@@ -271,7 +271,7 @@ def rate_unit(inputs: UnitInputs) -> UnitRating:
         return unrated
     pull = line_pull(
         pad_groups(inputs),
-        min(inputs.travel_in, strain_limit_in(inputs)),
+        min(positive("travel_in", inputs.travel_in, "in"), strain_limit_in(inputs)),
         travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
         confidence=inputs.policy.confidence,
     )
@@ -349,7 +349,7 @@ def _group(rate: LotRate, inputs: UnitInputs) -> PadGroup:
     spread_pct = not_negative("pad_spread_pct", policy.pad_spread_pct, "%")
     spread_lbf_in, spread_freedom = updated_spread(
         rate_lbf_in * spread_pct / 100.0,
-        policy.pad_spread_degrees_of_freedom,
+        positive("pad_spread_degrees_of_freedom", policy.pad_spread_degrees_of_freedom, ""),
         rate.spread_lbf_in or 0.0,
         0.0 if rate.spread_lbf_in is None else rate.spread_degrees_of_freedom or 0.0,
     )
@@ -357,6 +357,7 @@ def _group(rate: LotRate, inputs: UnitInputs) -> PadGroup:
     # a lot truly twice as uneven as assumed is then still covered from four singles on.
     spread_lbf_in = max(spread_lbf_in, rate.spread_lbf_in or 0.0)
     side_a, side_b = (sound_pads_of(inputs, rate.lot, (side,)) for side in SIDES)
+    kept, in_use_pct = kept_share(rate, policy), conditions_pct(rate, policy)
     return PadGroup(
         count=side_a + side_b,
         rate_lbf_in=rate_lbf_in,
@@ -374,27 +375,47 @@ def _group(rate: LotRate, inputs: UnitInputs) -> PadGroup:
         between_degrees_of_freedom=_freedom(rate.between_degrees_of_freedom),
         # What is taken off for the seals is itself anything from nothing to twice.
         conditions_share=math.hypot(
-            rectangular(conditions_pct(rate, policy)),
+            rectangular(in_use_pct),
             rectangular(policy.seal_friction_pct * rate.loading_only_share),
         )
         / 100.0,
-        gap_share=rectangular(policy.gap_band_pct) / 100.0,
-        kept_share=kept_share(rate, policy),
+        gap_share=rectangular(not_negative("gap_band_pct", policy.gap_band_pct, "%")) / 100.0,
+        kept_share=kept,
     )
 
 
 def conditions_pct(rate: LotRate, policy: Policy) -> float:
-    """Return how far a lot's force in use may lie from that on the bench, ± %."""
+    """Return how far a lot's force in use may lie from that on the bench, ± %.
+
+    Raises ValueError for a number that can't be.
+    """
     measured = rate.conditions_pct
     known_pct = policy.conditions_pct if measured is None else measured
-    return known_pct + policy.unknown_temperature_pct * rate.temperature_unknown_share
+    unknown = _share("temperature_unknown_share", rate.temperature_unknown_share)
+    return (
+        not_negative("conditions_pct", known_pct, "%")
+        + not_negative("unknown_temperature_pct", policy.unknown_temperature_pct, "%") * unknown
+    )
 
 
 def kept_share(rate: LotRate, policy: Policy) -> float:
-    """Return what is left of a lot's load curve with the price of its tests' shortcuts off."""
-    return (1.0 - policy.seal_friction_pct / 100.0 * rate.loading_only_share) * (
-        1.0 - policy.first_stretch_pct / 100.0 * rate.not_conditioned_share
-    )
+    """Return what is left of a lot's load curve with the price of its tests' shortcuts off.
+
+    Raises ValueError for a number that can't be.
+    """
+    loading_only = _share("loading_only_share", rate.loading_only_share)
+    not_conditioned = _share("not_conditioned_share", rate.not_conditioned_share)
+    friction = _share("seal_friction_pct", policy.seal_friction_pct, 100.0, "%") / 100.0
+    first_stretch = _share("first_stretch_pct", policy.first_stretch_pct, 100.0, "%") / 100.0
+    return (1.0 - friction * loading_only) * (1.0 - first_stretch * not_conditioned)
+
+
+def _share(name: str, value: float, whole: float = 1.0, symbol: str = "") -> float:
+    """Return a number between nothing and the whole. Raises ValueError for another."""
+    share = not_negative(name, value, symbol)
+    if share > whole:
+        raise ValueError(f"{name} is {share:g}: give no more than {whole:g} {symbol}".rstrip())
+    return share
 
 
 def _freedom(given: float | None) -> float:

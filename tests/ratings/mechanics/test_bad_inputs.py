@@ -18,11 +18,18 @@ from ratings.mechanics.bench import (
     reduce_cycle,
 )
 from ratings.mechanics.line_fit import fit_rate
-from ratings.mechanics.linepull import PadGroup, line_pull, pull_at
+from ratings.mechanics.linepull import PadGroup, ProofFactor, line_pull, pull_at
 from ratings.mechanics.load_curve import Knot, LinearCurve, MonotoneCurve, monotone_curve
 from ratings.mechanics.standing import judge
 from ratings.mechanics.uncertainty import coverage_factor
-from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
+from ratings.mechanics.unit_rating import (
+    LotRate,
+    LotRubber,
+    Policy,
+    Position,
+    UnitInputs,
+    rate_unit,
+)
 from ratings.mechanics.what_if import pads_to_fit, travel_to_meet
 
 # What no number may be, and how a message writes it.
@@ -43,7 +50,13 @@ GROUP = PadGroup(4, 1000.0, 6.0)
 LINE = LinearCurve(1000.0, 6.0)
 CURVE = monotone_curve([1.0, 2.0], [1000.0, 2000.0])
 LOT = LotRate("P1", 1000.0, 5.0, 9, 1.0, 6.0, ())
-UNIT = UnitInputs((Position("A", 1, "sound", "P1"),), (LOT,), 5.0, 90_000.0)
+UNIT = UnitInputs(
+    (Position("A", 1, "sound", "P1"),),
+    (LOT,),
+    5.0,
+    90_000.0,
+    rubber=(LotRubber("P1", 2.5),),
+)
 
 
 def with_lot(**changes: Any) -> UnitInputs:
@@ -97,8 +110,34 @@ ARGUMENTS: list[tuple[str, Callable[[Any], object], bool]] = [
     ("rate_lbf_in", lambda v: rate_unit(with_lot(rate_lbf_in=v)), True),
     ("tested_stretch_in", lambda v: rate_unit(with_lot(tested_stretch_in=v)), True),
     ("standard_error_lbf_in", lambda v: rate_unit(with_lot(standard_error_lbf_in=v)), False),
-    ("linearity_error_pct", lambda v: rate_unit(with_lot(linearity_error_pct=v)), False),
-    ("linearity_limit_pct", lambda v: rate_unit(with_policy(linearity_limit_pct=v)), False),
+    ("between_share", lambda v: PadGroup(4, 1000.0, 6.0, between_share=v), False),
+    ("conditions_share", lambda v: PadGroup(4, 1000.0, 6.0, conditions_share=v), False),
+    ("gap_share", lambda v: PadGroup(4, 1000.0, 6.0, gap_share=v), False),
+    ("kept_share", lambda v: PadGroup(4, 1000.0, 6.0, kept_share=v), False),
+    ("between_share", lambda v: rate_unit(with_lot(between_share=v)), False),
+    ("loading_only_share", lambda v: rate_unit(with_lot(loading_only_share=v)), False),
+    ("not_conditioned_share", lambda v: rate_unit(with_lot(not_conditioned_share=v)), False),
+    (
+        "temperature_unknown_share",
+        lambda v: rate_unit(with_lot(temperature_unknown_share=v)),
+        False,
+    ),
+    ("conditions_pct", lambda v: rate_unit(with_policy(conditions_pct=v)), False),
+    (
+        "unknown_temperature_pct",
+        lambda v: rate_unit(with_policy(unknown_temperature_pct=v)),
+        False,
+    ),
+    ("seal_friction_pct", lambda v: rate_unit(with_policy(seal_friction_pct=v)), False),
+    ("first_stretch_pct", lambda v: rate_unit(with_policy(first_stretch_pct=v)), False),
+    ("gap_band_pct", lambda v: rate_unit(with_policy(gap_band_pct=v)), False),
+    (
+        "pad_spread_degrees_of_freedom",
+        lambda v: rate_unit(with_policy(pad_spread_degrees_of_freedom=v)),
+        True,
+    ),
+    ("ratio", lambda v: ProofFactor(v, "2026-03-01"), True),
+    ("standard_share", lambda v: ProofFactor(0.9, "2026-03-01", v), False),
     ("pad_spread_pct", lambda v: rate_unit(with_policy(pad_spread_pct=v)), False),
     ("tape_resolution_in", lambda v: rate_unit(with_policy(tape_resolution_in=v)), False),
     ("most", lambda v: pads_to_fit(UNIT, LOT, v), False),
@@ -107,6 +146,9 @@ ARGUMENTS: list[tuple[str, Callable[[Any], object], bool]] = [
 MAY_BE_UNKNOWN: list[tuple[str, Callable[[Any], object], bool]] = [
     # None is infinitely many.
     ("degrees_of_freedom", lambda v: rate_unit(with_lot(degrees_of_freedom=v)), True),
+    ("degrees_of_freedom", lambda v: rate_unit(with_lot(pads_tested=v)), True),
+    ("conditions_pct", lambda v: rate_unit(with_lot(conditions_pct=v)), False),
+    ("largest_strain_pct", lambda v: rate_unit(with_policy(largest_strain_pct=v)), True),
     ("pull_lbf", lambda v: judge(v, 0.0, 1.0), False),
     ("working_capacity_lbf", lambda v: judge(1.0, v, 1.0), False),
     ("listed_lbf", lambda v: judge(1.0, 1.0, v), False),
@@ -121,6 +163,17 @@ MAY_BE_INFINITE: list[tuple[str, Callable[[Any], object], bool]] = [
         lambda v: PadGroup(4, 1000.0, 6.0, spread_degrees_of_freedom=v),
         True,
     ),
+    (
+        "scatter_degrees_of_freedom",
+        lambda v: PadGroup(4, 1000.0, 6.0, scatter_degrees_of_freedom=v),
+        True,
+    ),
+    (
+        "between_degrees_of_freedom",
+        lambda v: PadGroup(4, 1000.0, 6.0, between_degrees_of_freedom=v),
+        True,
+    ),
+    ("pads_tested", lambda v: PadGroup(4, 1000.0, 6.0, pads_tested=v), True),
     ("degrees_of_freedom", lambda v: coverage_factor(0.95, v), True),
 ]
 
@@ -151,6 +204,22 @@ def test_a_value_that_cannot_be_is_refused_by_name_and_value(
 @pytest.mark.parametrize(
     ("call", "message"),
     [
+        (lambda: PadGroup(4, 1000.0, 6.0, sides=(3, 2)), "sides is (3, 2): give the pads on"),
+        (lambda: PadGroup(4, 1000.0, 6.0, sides=(4,)), "sides is (4,): give the pads on"),  # type: ignore[arg-type]
+        (lambda: PadGroup(4, 1000.0, 6.0, sides=(5, -1)), "sides is -1: give a whole number"),
+        (
+            lambda: PadGroup(4, 1000.0, 6.0, kept_share=1.1),
+            "kept_share is 1.1: give no more than 1",
+        ),
+        (
+            lambda: rate_unit(with_lot(loading_only_share=1.1)),
+            "loading_only_share is 1.1: give no more than 1",
+        ),
+        (
+            lambda: rate_unit(with_policy(first_stretch_pct=100.5)),
+            "first_stretch_pct is 100.5: give no more than 100 %",
+        ),
+        (lambda: Policy(refused_shortcuts=("haste",)), "'haste' is not a valid Shortcut"),
         (lambda: PadGroup(2.5, 1000.0, 6.0), "count is 2.5: give a whole number"),  # type: ignore[arg-type]
         (lambda: BenchSetUp(Cylinder(5.0), "blind", 1.5, 0.0), "pads_in_test is 1.5"),  # type: ignore[arg-type]
         (lambda: pads_to_fit(UNIT, LOT, 1.5), "most is 1.5"),  # type: ignore[arg-type]
@@ -182,7 +251,9 @@ def test_a_value_that_cannot_be_is_refused_by_name_and_value(
         ),
         (
             lambda: travel_to_meet(
-                replace(UNIT, listed_lbf=1_000.0, policy=Policy(tape_resolution_in=0.0))
+                replace(
+                    UNIT, listed_lbf=1_000.0, policy=Policy(tape_resolution_in=0.0), is_guided=True
+                )
             ),
             "tape_resolution_in is 0",
         ),

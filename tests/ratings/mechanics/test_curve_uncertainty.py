@@ -113,15 +113,19 @@ def test_no_part_alone_is_more_than_the_whole(parts: list[float], stretch: float
     assert whole >= doubt.share * BENT.force_lbf(stretch) * (1.0 - 1e-12)
 
 
-def test_a_housing_takes_the_doubt_of_the_curve_where_it_is_the_larger() -> None:
-    group = PadGroup(8, 1000.0, 6.0, 2.0, 0.0, 9, BENT)
+def test_a_housing_takes_the_stands_doubt_of_the_curve_where_it_is_the_larger() -> None:
+    # By hand, a pad at 3 in: the stand 30, 56 and 29, its scatter 20 apart; rate 2·3 is less.
+    group = PadGroup(8, 1000.0, 6.0, 2.0, 0.0, 9, BENT, scatter_degrees_of_freedom=4)
     found = line_pull([group], 3.0)
-    assert found.standard_uncertainty_lbf == pytest.approx(
-        8.0 * BENT.standard_uncertainty_lbf(3.0), rel=1e-12
-    )
-    assert found.degrees_of_freedom == 9.0
+    stand = math.sqrt(30.0**2 + 56.0**2 + 29.0**2)
+    assert found.shared_lbf == pytest.approx(8.0 * stand, rel=1e-12)
+    assert found.lots_lbf == pytest.approx(160.0, rel=1e-12)
+    whole = stand**2 + 400.0
+    assert found.standard_uncertainty_lbf == pytest.approx(8.0 * math.sqrt(whole), rel=1e-12)
+    freedom = whole**2 / (stand**4 / 9.0 + 400.0**2 / 4.0)
+    assert found.degrees_of_freedom == pytest.approx(freedom, rel=1e-12)
     of_rate = line_pull([replace(group, standard_error_lbf_in=100.0)], 3.0)
-    assert of_rate.standard_uncertainty_lbf == pytest.approx(2400.0, rel=1e-12)
+    assert of_rate.shared_lbf == pytest.approx(2400.0, rel=1e-12)
 
 
 def test_readings_that_do_not_match_are_refused() -> None:

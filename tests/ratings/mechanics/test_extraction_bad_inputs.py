@@ -14,6 +14,7 @@ from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
 from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.supply import capacity_lbf, stretch_at_pull_in
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.soil import LayerFault
 from tests.ratings.mechanics.pulls import CRANE, JOB, PILE, POLICY, UNIT, with_pile
@@ -148,12 +149,13 @@ def test_set_up_rises_from_low_to_high() -> None:
         SetUp(1.2, 1.0, 1.5)
 
 
-def test_a_unit_isnt_pulled_beyond_what_a_lot_was_tested_to() -> None:
-    # No extrapolation: its pads were tested to 6 in.
-    with pytest.raises(
-        ValueError, match=r"usable_travel_in is 6\.5: give no more than the tested stretch of 6 in"
-    ):
-        replace(UNIT, usable_travel_in=6.5)
+def test_a_unit_is_worth_no_more_beyond_what_its_lots_were_tested_to() -> None:
+    # No extrapolation: 24 pads of 1,000 lbf/in tested to 6 in.
+    beyond = replace(UNIT, usable_travel_in=6.5)
+    assert capacity_lbf(beyond, 6.5) == 144_000.0
+    assert stretch_at_pull_in(beyond, 144_000.0) is None
+    with pytest.raises(ValueError, match=r"stretch_in is 6\.5: .*tested stretch of 6 in"):
+        capacity_lbf(replace(beyond, rating_format=1), 6.5)
 
 
 @pytest.mark.parametrize(

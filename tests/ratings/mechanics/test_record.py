@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from random import Random
 from typing import Any
 
@@ -10,9 +11,23 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ratings.mechanics.linepull import ProofFactor
 from ratings.mechanics.load_curve import monotone_curve
-from ratings.mechanics.record import inputs_record, read_inputs, results_record
-from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
+from ratings.mechanics.record import (
+    FORMAT,
+    inputs_record,
+    read_inputs,
+    results_of_format,
+    results_record,
+)
+from ratings.mechanics.unit_rating import (
+    LotRate,
+    LotRubber,
+    Policy,
+    Position,
+    UnitInputs,
+    rate_unit,
+)
 
 MARKS = ["P1", "P2", "Lot 3/é", "P4"]
 CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"]
@@ -38,6 +53,14 @@ def lot_rates(draw: st.DrawFn, mark: str) -> LotRate:
         tested_stretch_in=stretches[-1],
         curve=monotone_curve(stretches, forces).knots,
         stale=draw(st.sampled_from(["", "too old"])),
+        pads_tested=draw(st.one_of(st.none(), st.floats(1.0, 9.0))),
+        scatter_degrees_of_freedom=draw(st.one_of(st.none(), st.floats(1.0, 9.0))),
+        between_share=draw(st.sampled_from([0.0, 0.013])),
+        between_degrees_of_freedom=draw(st.one_of(st.none(), st.floats(1.0, 9.0))),
+        loading_only_share=draw(st.floats(0.0, 1.0)),
+        not_conditioned_share=draw(st.floats(0.0, 1.0)),
+        temperature_unknown_share=draw(st.floats(0.0, 1.0)),
+        conditions_pct=draw(st.one_of(st.none(), st.floats(0.0, 5.0))),
         **draw(st.sampled_from(SPREADS)),
     )
 
@@ -61,8 +84,46 @@ def units(draw: st.DrawFn) -> UnitInputs:
             linearity_limit_pct=draw(st.floats(0.5, 10.0)),
             tape_resolution_in=draw(st.sampled_from([0.0625, 0.125, 0.1])),
             stale_rates=draw(st.sampled_from(["keep", "drop"])),
+            largest_strain_pct=draw(st.one_of(st.none(), st.floats(50.0, 400.0))),
+            refused_shortcuts=draw(st.sampled_from([(), SOME])),
         ),
+        is_guided=draw(st.booleans()),
+        rubber=tuple(LotRubber(mark, 2.5) for mark in marks if draw(st.booleans())),
+        proof=draw(st.sampled_from([None, ProofFactor(0.91, "2026-03-01", 0.02, 5.5)])),
     )
+
+
+SOME = ("not conditioned", "no unloading read")
+FIRST = UnitInputs(
+    positions=(
+        *(Position("A", number, "sound", "P1") for number in (1, 2, 3)),
+        Position("B", 1, "sound", "P1"),
+    ),
+    lots=(LotRate("P1", 1000.0, 5.0, 9, 1.5, 1.0, monotone_curve([1.0], [1000.0]).knots),),
+    travel_in=1.0,
+    listed_lbf=None,
+)
+NEW_OF_LOTS = (
+    "pads_tested",
+    "scatter_degrees_of_freedom",
+    "between_share",
+    "between_degrees_of_freedom",
+    "loading_only_share",
+    "not_conditioned_share",
+    "temperature_unknown_share",
+    "conditions_pct",
+)
+NEW_OF_POLICIES = (
+    "pad_spread_degrees_of_freedom",
+    "conditions_pct",
+    "unknown_temperature_pct",
+    "seal_friction_pct",
+    "first_stretch_pct",
+    "conditioning_cycles",
+    "gap_band_pct",
+    "largest_strain_pct",
+    "refused_shortcuts",
+)
 
 
 def canonical(value: Any) -> str:
@@ -91,20 +152,41 @@ def test_the_order_of_positions_and_lots_is_not_in_the_record(
     positions, lots = list(inputs.positions), list(inputs.lots)
     random.shuffle(positions)
     random.shuffle(lots)
-    shuffled = UnitInputs(
-        tuple(positions), tuple(lots), inputs.travel_in, inputs.listed_lbf, inputs.policy
-    )
+    shuffled = replace(inputs, positions=tuple(positions), lots=tuple(lots))
     assert canonical(inputs_record(shuffled)) == canonical(inputs_record(inputs))
 
 
 def test_every_input_is_in_the_record() -> None:
     curve = monotone_curve([1.0], [1000.0]).knots
+    rate = LotRate(
+        lot="P1",
+        rate_lbf_in=1000.0,
+        standard_error_lbf_in=5.0,
+        degrees_of_freedom=9,
+        linearity_error_pct=1.5,
+        tested_stretch_in=1.0,
+        curve=curve,
+        spread_lbf_in=30.0,
+        spread_degrees_of_freedom=3.0,
+        stale="too old",
+        pads_tested=2.5,
+        scatter_degrees_of_freedom=7.0,
+        between_share=0.01,
+        between_degrees_of_freedom=2.0,
+        loading_only_share=0.25,
+        not_conditioned_share=0.5,
+        temperature_unknown_share=0.75,
+        conditions_pct=2.0,
+    )
     inputs = UnitInputs(
         positions=(Position("B", 2, "sound", "P1"), Position("A", 1, "missing", None)),
-        lots=(LotRate("P1", 1000.0, 5.0, 9, 1.5, 1.0, curve, 30.0, 3.0, "too old"),),
+        lots=(rate,),
         travel_in=5.0,
         listed_lbf=None,
-        policy=Policy(0.9, 4.0, 3.0, 0.0625, 365, 35.0, 95.0, "drop"),
+        policy=Policy(0.9, 4.0, 3.0, 0.0625, 365, 35.0, 95.0, "drop", 6.0, refused_shortcuts=SOME),
+        is_guided=True,
+        rubber=(LotRubber("P2", 3.0), LotRubber("P1", 2.5)),
+        proof=ProofFactor(0.9, "2026-03-01", 0.02, 12.0),
     )
     assert inputs_record(inputs) == {
         "positions": [
@@ -129,6 +211,14 @@ def test_every_input_is_in_the_record() -> None:
                 "spread_lbf_in": 30.0,
                 "spread_degrees_of_freedom": 3.0,
                 "stale": "too old",
+                "pads_tested": 2.5,
+                "scatter_degrees_of_freedom": 7.0,
+                "between_share": 0.01,
+                "between_degrees_of_freedom": 2.0,
+                "loading_only_share": 0.25,
+                "not_conditioned_share": 0.5,
+                "temperature_unknown_share": 0.75,
+                "conditions_pct": 2.0,
             }
         ],
         "travel_in": 5.0,
@@ -142,8 +232,41 @@ def test_every_input_is_in_the_record() -> None:
             "coldest_f": 35.0,
             "warmest_f": 95.0,
             "stale_rates": "drop",
+            "pad_spread_degrees_of_freedom": 6.0,
+            "conditions_pct": 5.0,
+            "unknown_temperature_pct": 3.0,
+            "seal_friction_pct": 3.0,
+            "first_stretch_pct": 10.0,
+            "conditioning_cycles": 3,
+            "gap_band_pct": 5.0,
+            "largest_strain_pct": None,
+            "refused_shortcuts": ("no unloading read", "not conditioned"),
+        },
+        "is_guided": True,
+        "rubber": [{"lot": "P1", "thickness_in": 2.5}, {"lot": "P2", "thickness_in": 3.0}],
+        "proof": {
+            "ratio": 0.9,
+            "pulled_on": "2026-03-01",
+            "standard_share": 0.02,
+            "degrees_of_freedom": 12.0,
         },
     }
+
+
+def test_inputs_of_the_first_format_are_read_and_calculated_by_their_method() -> None:
+    # As entries of then have them: they say nothing of guides, rubber or proof pulls.
+    record = json.loads(canonical(inputs_record(FIRST)))
+    for name in ("is_guided", "rubber", "proof"):
+        del record[name]
+    for name in NEW_OF_LOTS:
+        del record["lots"][0][name]
+    for name in NEW_OF_POLICIES:
+        del record["policy"][name]
+    again = read_inputs(record)
+    assert again == FIRST
+    # 4·1,000·1 in by the first method, all pads; twice the one pad of side B by the second.
+    assert results_of_format(1, again)["pull_lbf"] == 4_000.0
+    assert results_of_format(FORMAT, again)["pull_lbf"] == 2_000.0
 
 
 def test_results_say_their_standing_in_words() -> None:

@@ -10,9 +10,18 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from ratings.mechanics.load_curve import monotone_curve
+from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
-from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, travel_to_meet
+from ratings.mechanics.what_if import (
+    PadsToFit,
+    lots_to_test_further,
+    pads_to_fit,
+    pads_to_swap,
+    prices,
+    travel_to_meet,
+)
 
 
 def lot(mark: str = "P1", rate: float = 1000.0, tested: float = 8.0, error: float = 0.0) -> LotRate:
@@ -20,7 +29,7 @@ def lot(mark: str = "P1", rate: float = 1000.0, tested: float = 8.0, error: floa
 
 
 # No uncertainty at all, so that pull and working capacity are the same and easy by hand.
-SURE = Policy(pad_spread_pct=0.0, tape_resolution_in=0.125)
+SURE = Policy(pad_spread_pct=0.0, tape_resolution_in=0.125, conditions_pct=0.0, gap_band_pct=0.0)
 
 
 def housing(on_a: str, on_b: str, mark: str = "P1") -> tuple[Position, ...]:
@@ -34,7 +43,13 @@ def housing(on_a: str, on_b: str, mark: str = "P1") -> tuple[Position, ...]:
 
 
 def unit(on_a: str, on_b: str, listed: float | None, **changes: Any) -> UnitInputs:
-    usual: dict[str, Any] = {"positions": housing(on_a, on_b), "lots": (lot(),), "travel_in": 5.0}
+    """A guided unit, whose pads all count wherever they are."""
+    usual: dict[str, Any] = {
+        "positions": housing(on_a, on_b),
+        "lots": (lot(),),
+        "travel_in": 5.0,
+        "is_guided": True,
+    }
     return UnitInputs(listed_lbf=listed, **(usual | changes))
 
 
@@ -63,7 +78,8 @@ def test_the_weaker_side_is_the_one_that_pulls_less_not_the_one_with_fewer_pads(
 
 
 def test_pads_of_a_lot_that_is_not_fitted_yet_are_rated_with_it() -> None:
-    found = pads_fitted(unit("ssm", "ssm", 24_000.0), lot("P2", 1500.0), most=4)
+    inputs = unit("ssm", "ssm", 24_000.0, policy=SURE)
+    found = pads_fitted(inputs, lot("P2", 1500.0), most=4)
     # 4·1000·5 = 20,000 and one of 7,500.
     assert (found.lot, found.count) == ("P2", 1)
     assert found.rating.pull_lbf == 27_500.0
@@ -181,15 +197,61 @@ def test_a_travel_between_the_last_division_and_the_tested_stretch_is_the_tested
     assert travel_to_meet(inputs) == 5.05
 
 
-def test_a_lot_fitted_without_a_sound_pad_still_ends_the_travel() -> None:
+def test_a_lot_fitted_without_a_sound_pad_ends_no_travel() -> None:
     positions = (*housing("ssss", "ssss"), Position("B", 5, "cracked", "P2"))
     inputs = unit(
         "", "", 30_000.0, positions=positions, lots=(lot(), lot("P2", tested=3.0)), policy=SURE
     )
-    assert travel_to_meet(inputs) is None
-    travel_in = travel_to_meet(replace(inputs, listed_lbf=20_000.0))
-    assert travel_in is not None
-    assert travel_in <= 3.0
+    assert travel_to_meet(inputs) == 3.875
+
+
+def test_a_pad_goes_to_the_weaker_side_where_the_housing_is_not_guided() -> None:
+    # Twice the two pads of B: 20,000; with one more on B twice three, and then A and B in turn.
+    inputs = unit("ssssm", "ssmmm", 29_000.0, policy=SURE, is_guided=False)
+    assert rate_unit(inputs).pull_lbf == 20_000.0
+    found = pads_fitted(inputs, lot(), most=9)
+    assert (places(found), found.rating.pull_lbf) == (["B3"], 30_000.0)
+    found = pads_fitted(replace(inputs, listed_lbf=39_000.0), lot(), most=9)
+    assert (places(found), found.rating.pull_lbf) == (["B3", "B4"], 40_000.0)
+
+
+def test_testing_a_lot_to_the_full_travel_adds_what_its_pads_would_give_there() -> None:
+    # 4·1,000·5 of LONG; SHORT, 1,000 lbf/in to 2 in, would add 4·1,000·5 on the same line.
+    short = LotRate("SHORT", 1000.0, 0.0, 9, 0.0, 2.0, monotone_curve([2.0], [2000.0]).knots)
+    positions = housing("ss", "ss", "LONG") + tuple(
+        Position(side, number, "sound", "SHORT") for side in "AB" for number in (3, 4)
+    )
+    inputs = unit("", "", 20_000.0, positions=positions, lots=(lot("LONG"), short), policy=SURE)
+    before = rate_unit(inputs)
+    assert (before.pull_lbf, before.short_lots) == (20_000.0, ("SHORT",))
+    (found,) = lots_to_test_further(inputs)
+    assert (found.lot, found.tested_stretch_in) == ("SHORT", 2.0)
+    assert found.rating.pull_lbf == 40_000.0
+    # Of which the tape takes twice as much: 4,000·0.125/√12 times 1.6449 more.
+    gain_lbf = 20_000.0 - 1.6449 * 4_000.0 * 0.125 / math.sqrt(12.0)
+    assert found.gain_lbf == pytest.approx(gain_lbf, rel=1e-12)
+
+
+def test_a_lot_tested_as_far_as_the_travel_has_nothing_to_add() -> None:
+    assert lots_to_test_further(unit("ss", "ss", 9_000.0)) == ()
+    assert lots_to_test_further(unit("ss", "ss", 9_000.0, travel_in=None)) == ()
+
+
+def test_each_shortcut_has_its_price_in_pounds_the_dearest_first() -> None:
+    # 4·1,000·5 = 20,000 with all read. Off for the first stretch 10 %, for the seals 3 %.
+    quick = replace(lot(), not_conditioned_share=1.0, loading_only_share=1.0)
+    policy = replace(SURE, tape_resolution_in=1e-6, seal_friction_pct=3.0)
+    inputs = unit("ss", "ss", 9_000.0, lots=(quick,), policy=policy)
+    found = prices(inputs)
+    assert [price.shortcut for price in found] == [Shortcut.NOT_CONDITIONED, Shortcut.LOADING_ONLY]
+    # What is off for the seals is in doubt by as much again: 3 %/√3 of the force, × 1.6449.
+    kept = 1.0 - 0.03 * 1.6449 / math.sqrt(3.0)
+    assert found[0].gain_lbf == pytest.approx(20_000.0 * 0.97 * 0.1 * kept, abs=0.1)
+    assert found[1].gain_lbf == pytest.approx(18_000.0 * (1.0 - 0.97 * kept), abs=0.1)
+
+
+def test_a_test_that_left_out_nothing_has_no_price() -> None:
+    assert prices(unit("ss", "ss", 9_000.0)) == ()
 
 
 @pytest.mark.parametrize(
@@ -222,7 +284,7 @@ def test_swapping_the_pads_that_limit_the_stretch_lifts_the_limit() -> None:
         for side in ("A", "B")
         for number in (1, 2)
     )
-    inputs = UnitInputs(positions, (long_lot, short_lot), 6.0, 20_000.0)
+    inputs = UnitInputs(positions, (long_lot, short_lot), 6.0, 20_000.0, is_guided=True)
     swapped = pads_to_swap(inputs, long_lot, 1)
     assert swapped is not None
     assert [(each.side, each.number) for each in swapped.positions] == [("A", 1)]
