@@ -390,7 +390,9 @@ def _sum(counts: Sequence[int], pads: Sequence[_Pad], tape_in: float) -> _Sum:
     shared = math.fsum(stand_per_freedom)
     if shared:
         common = stand * stand
-        estimated.append(_Estimate(common, common / shared, common * shared))
+        known = common / shared
+        freedom = known if known < LARGEST else math.inf
+        estimated.append(_Estimate(common, freedom, common * shared))
     return _Sum(
         pull=math.fsum(pulls),
         rate=rate,

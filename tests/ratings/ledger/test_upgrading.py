@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import lzma
 import sqlite3
 from pathlib import Path
 
 import pytest
 
+from ratings.mechanics.record import FORMAT
 from tests.commands import ROOT, manage, rows
 from tests.conftest import append_only_tables
 
@@ -22,9 +24,13 @@ COLUMNS = (
 RECORDS = {
     "entries": "SELECT housing_id, sequence, document, previous_hash, hash "
     "FROM ratings_ledgerentry ORDER BY id",
-    "heads": "SELECT housing_id, head_id, head_hash FROM ratings_currentrating ORDER BY id",
     "answers": "SELECT id, document, hash FROM ratings_jobanswer ORDER BY id",
 }
+HEADS = (
+    "SELECT e.housing_id, e.sequence, e.document, e.previous_hash, e.hash "
+    "FROM ratings_ledgerentry e WHERE e.sequence = (SELECT MAX(o.sequence) "
+    "FROM ratings_ledgerentry o WHERE o.housing_id = e.housing_id) ORDER BY 1"
+)
 # The migrations that databases were left at by versions of before.
 FIRST_FACTS = "fleet 0002_append_only, ratings 0002_append_only, inspections 0002_append_only"
 OWN_KINDS = "fleet 0006_shelves_hold, ratings 0004_extraction_facts, inspections 0005_own_kinds"
@@ -100,13 +106,62 @@ def test_documents_and_hashes_are_the_same_to_the_byte(
 ) -> None:
     written = rows(before, RECORDS[record])
     assert written
-    assert rows(after, RECORDS[record]) == written
+    # The second method of rating adds entries, and changes none.
+    assert rows(after, RECORDS[record])[: len(written)] == written
+
+
+def test_every_unit_gets_one_entry_that_says_what_the_method_moved(
+    before: Path, after: Path
+) -> None:
+    old, new = rows(before, RECORDS["entries"]), rows(after, RECORDS["entries"])
+    posted = new[len(old) :]
+    units = {housing for housing, *_ in old}
+    assert sorted(housing for housing, *_ in posted) == sorted(units)
+    last = {housing: (sequence, digest) for housing, sequence, _, _, digest in old}
+    for housing, sequence, document, previous_hash, _ in posted:
+        contents = json.loads(document)
+        assert (contents["format"], sequence) == (FORMAT, last[housing][0] + 1)
+        assert previous_hash == last[housing][1]
+        assert contents["cause"]["kind"] == "rating method changed"
+        assert contents["cause"]["words"].startswith("Rating method 2: ")
+        assert contents["recorded_by"]["name"] == "Line-Pull Ledger"
+
+
+def test_what_moved_is_said_by_the_figures_of_both_entries(before: Path, after: Path) -> None:
+    old = {housing: json.loads(document) for housing, _, document, *_ in rows(before, HEADS)}
+    moved = 0
+    for housing, _, document, *_ in rows(after, HEADS):
+        was, now = old[housing]["results"], json.loads(document)
+        words, found = now["cause"]["words"], now["results"]
+        if was["pull_lbf"] is None or was["pull_lbf"] == found["pull_lbf"]:
+            assert "line pull" not in words
+            continue
+        moved += 1
+        assert f"line pull {was['pull_lbf']:,.0f} lbf → {found['pull_lbf']:,.0f} lbf" in words
+        assert "measured curve" in words
+        if was["standing"] != found["standing"]:
+            assert f"{was['standing']} → {found['standing']}" in words
+    assert moved
+
+
+def test_every_head_is_the_entry_posted_last(after: Path) -> None:
+    heads = rows(after, "SELECT housing_id, head_hash FROM ratings_currentrating ORDER BY 1")
+    assert heads == [(housing, digest) for housing, *_, digest in sorted(rows(after, HEADS))]
+
+
+def test_bringing_it_up_to_date_again_posts_nothing(tmp_path: Path, after: Path) -> None:
+    again = tmp_path / "ledger.sqlite3"
+    again.write_bytes((after / "ledger.sqlite3").read_bytes())
+    migrated = manage(tmp_path, "migrate")
+    assert migrated.returncode == 0, migrated.stderr
+    assert rows(tmp_path, RECORDS["entries"]) == rows(after, RECORDS["entries"])
 
 
 def test_the_ledger_holds(after: Path) -> None:
     verified = manage(after, "ledger", "verify")
     assert verified.returncode == 0, verified.stderr
-    assert "57 entries of 15 housings hold" in verified.stdout
+    # 57 of before, and one to each unit since the method of rating changed.
+    assert "72 entries of 15 housings hold" in verified.stdout
     assert "2 answers given to jobs hold" in verified.stdout
 
 
