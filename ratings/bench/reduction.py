@@ -28,7 +28,12 @@ from ratings.mechanics.line_fit import (
     fit_rate,
     zero_check,
 )
-from ratings.mechanics.load_curve import MonotoneCurve, monotone_curve
+from ratings.mechanics.load_curve import (
+    MonotoneCurve,
+    bend_pct,
+    forces_at_quarters,
+    monotone_curve,
+)
 from ratings.mechanics.mistakes import Lack, reading_mistakes
 from ratings.mechanics.plausibility import Explanation, RateRange, explain, plausible_rates
 from ratings.models import BenchTest
@@ -107,6 +112,16 @@ class Reduction:
             (knot.stretch_in, knot.force_lbf, self.curve.standard_uncertainty_lbf(knot.stretch_in))
             for knot in self.curve.knots[1:]
         ]
+
+    @property
+    def bend_pct(self) -> float:
+        """How far the load curve departs from rate × stretch at the stretches used, % of force."""
+        return bend_pct(self.curve, self.fit.rate_lbf_in, self.curve.tested_stretch_in)
+
+    @property
+    def quarters(self) -> tuple[tuple[float, float], ...]:
+        """(stretch in, force lbf of one pad) at each quarter of the tested stretch."""
+        return forces_at_quarters(self.curve)
 
     @property
     def readings(self) -> tuple[ReducedReading, ...]:

@@ -137,6 +137,7 @@ def _page(
         {
             "section": "lots",
             "rating": rating,
+            "limit_pct": policy.linearity_limit_pct,
             "waits": waits,
             "tests": [
                 (each, _graphs(each, policy, system) if place < GRAPHS_DRAWN else None)

@@ -58,7 +58,7 @@ class LotTable(RecordsTable):
     nothing_found = "No lot matches: clear the filters."
 
     mark = Column("Lot")
-    rate_lbf_in = Column("Rate of each pad", empty_values=())
+    rate_lbf_in = Column("Each pad", empty_values=())
     tested_stretch_in = MeasuredColumn(Quantity.LENGTH, "Tested to")
     linearity_error_pct = Column("Load curve")
     tested_at = DayColumn("Tested")
@@ -70,6 +70,9 @@ class LotTable(RecordsTable):
         waiting = LotRating.objects.waiting().filter(lot__in=[lot.pk for lot in records])
         self.drafts = {draft.lot_id: draft for draft in waiting}
         self.limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
+        in_force = LotRating.objects.in_force().filter(lot__in=[lot.pk for lot in records])
+        # The one that counts last of its lot is written last, and so stays.
+        self.ratings = {rating.lot_id: rating for rating in in_force}
         self.today = timezone.localdate()
         self.softening = {each.lot.pk for each in softenings([lot.pk for lot in records])}
 
@@ -100,14 +103,22 @@ class LotTable(RecordsTable):
         if record.pk in self.softening:
             page = reverse("lot", args=[record.pk])
             softer = format_html('<br><a class="error" href="{}#drawn">softens</a>', page)
-        return format_html("{}{}{}", Quantity.RATE.words(value, self.system), softer, newer)
+        return format_html("{}{}{}", self._force_words(record, value), softer, newer)
 
-    def render_linearity_error_pct(self, value: float) -> str | SafeString:
+    def _force_words(self, record: PadLot, rate_lbf_in: float) -> str:
+        """The rate of a straight lot; of a bent one the force where it was tested to."""
+        rating = self.ratings[record.pk]
+        if rating.bend_pct <= self.limit_pct:
+            return Quantity.RATE.words(rate_lbf_in, self.system)
+        stretch_in, force_lbf = rating.quarters[-1]
         return (
-            "linear"
-            if value <= self.limit_pct
-            else format_html("<strong>{}</strong>", "not linear")
+            f"{Quantity.FORCE.words(force_lbf, self.system)} at "
+            f"{Quantity.LENGTH.words(stretch_in, self.system)}"
         )
+
+    def render_linearity_error_pct(self, record: PadLot) -> str | SafeString:
+        is_straight = self.ratings[record.pk].bend_pct <= self.limit_pct
+        return "linear" if is_straight else format_html("<strong>{}</strong>", "not linear")
 
     def render_in_stock(self, record: PadLot) -> SafeString:
         warnings = []

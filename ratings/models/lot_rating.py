@@ -10,6 +10,13 @@ from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from fleet import clock
 from fleet.models.recorded import Recorded, RecordedBy
+from ratings.mechanics.load_curve import (
+    CurveDoubt,
+    Knot,
+    MonotoneCurve,
+    bend_pct,
+    forces_at_quarters,
+)
 from ratings.models.choices import COUNTS
 from ratings.models.stand_checks import GaugeCalibration
 
@@ -156,6 +163,23 @@ class LotRating(RecordedBy):
 
     def __str__(self) -> str:
         return f"{self.lot}: {self.rate_lbf_in:.0f} lbf/in"
+
+    @property
+    def load_curve(self) -> MonotoneCurve:
+        """The lot's load curve, as measured, with what it isn't sure of."""
+        knots = tuple(Knot(*map(float, knot)) for knot in self.curve)
+        return MonotoneCurve(knots, CurveDoubt(**self.curve_doubt))
+
+    @property
+    def bend_pct(self) -> float:
+        """How far the load curve departs from rate × stretch at the stretches used, % of force."""
+        curve = self.load_curve
+        return bend_pct(curve, self.rate_lbf_in, curve.tested_stretch_in)
+
+    @property
+    def quarters(self) -> tuple[tuple[float, float], ...]:
+        """(stretch in, force lbf of one pad) at each quarter of the tested stretch."""
+        return forces_at_quarters(self.load_curve)
 
     @property
     def state(self) -> RatingState:

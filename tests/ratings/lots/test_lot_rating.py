@@ -10,7 +10,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from ratings.mechanics.bench import CycleReading
+from ratings.mechanics.bench import Branch, CycleReading
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry, LotRating, RatingPolicy
 from ratings.policy import change_policy
@@ -274,3 +274,37 @@ def test_whoever_approves_sees_what_the_tests_warn_of(manager_client: Client) ->
     assert drafted is not None
     text = words(manager_client.get(reverse("lot-rating", args=[drafted.pk])))
     assert "a tape misread at rest by 0.50 in" in text
+
+
+def test_a_bent_lot_shows_the_force_at_the_stretches_that_matter(auditor_client: Client) -> None:
+    bent = [
+        CycleReading(10.0 + x, 60.0 * x * (1.0 + 0.1 * x), branch=branch)
+        for branch in Branch
+        for x in (2.0, 4.0, 6.0, 8.0)
+    ]
+    lot = PadLotFactory()
+    rating = bench_test(lot, ManagerFactory(), readings=bent).rating
+    force_lbf = rating.load_curve.force_lbf(8.0)
+    for url in (reverse("lot", args=[lot.pk]), reverse("lot-rating", args=[rating.pk])):
+        text = words(auditor_client.get(url))
+        assert "Force of one pad" in text
+        assert f"{force_lbf:,.0f} lbf at 8 in" in text
+        assert "Rate of each pad" not in text.partition("Tested to")[0]
+        assert "not linear" in text
+    assert f"{force_lbf:,.0f} lbf at 8 in" in words(auditor_client.get(reverse("lots")))
+
+
+def test_a_lot_within_5_percent_of_full_scale_and_bent_at_short_stretch_is_not_linear(
+    auditor_client: Client,
+) -> None:
+    # At 2 in 10 % softer than its rate, and nowhere 5 % of the largest force off.
+    forces = {2.0: 0.9, 4.0: 0.97, 6.0: 1.0, 8.0: 1.0}
+    bent = [
+        CycleReading(10.0 + x, 80.0 * x * share, branch=branch)
+        for branch in Branch
+        for x, share in forces.items()
+    ]
+    lot = PadLotFactory()
+    rating = bench_test(lot, ManagerFactory(), readings=bent).rating
+    assert rating.linearity_error_pct < 5.0 < rating.bend_pct
+    assert "not linear" in words(auditor_client.get(reverse("lot", args=[lot.pk])))
