@@ -110,7 +110,7 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         )
     if head.results["weaker_side"]:
         yield paragraph(
-            f"Nothing is known to keep the housing level: the line pull is twice that of side "
+            "Nothing keeps both sides alike: the line pull is twice that of side "
             f"{head.results['weaker_side']}, the weaker.",
             SMALL,
         )

@@ -95,5 +95,7 @@ def test_a_plain_form(visit: Visit, path: str, label: str, typed: str, button: s
     for blank in page.locator("main [required]").all():
         if blank.get_attribute("type") in ("text", "date") and not blank.input_value():
             blank.fill("2020-01-01")
+        elif blank.get_attribute("type") == "radio":
+            blank.check()
     page.get_by_label(label, exact=label == "Pads").fill(typed)
     assert len(refused(page, button)) >= 1
