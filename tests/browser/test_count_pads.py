@@ -39,7 +39,7 @@ def figure(page: Page) -> Locator:
 def test_a_count_by_tap_flags_the_unit_on_its_page_and_on_the_board(
     visit: Visit, device: dict[str, Any]
 ) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     page = visit(f"/units/{unit.housing.pk}/", unit.manager, **device)
     assert standing(page) == "meets listing"
     inspecting(page, unit)

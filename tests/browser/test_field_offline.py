@@ -58,7 +58,7 @@ def standing(unit: Unit) -> str:
 
 
 def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: Phone) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     phone.ready(unit.manager)
     phone.lose_signal()
     page = phone.go("/field/")

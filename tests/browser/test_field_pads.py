@@ -96,7 +96,7 @@ def middle(page: Page, selector: str) -> float:
 
 
 def test_a_lot_is_chosen_for_one_pad_or_for_all(phone: Phone) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     other = PadLotFactory(mark="OTHER")
     bench_test(other, unit.manager, rate_lbf_in=500)
     page = phone.ready(unit.manager)

@@ -88,7 +88,7 @@ def test_each_housing_has_its_own() -> None:
 
 def lopsided() -> Unit:
     """Four sound pads on side A, two on side B."""
-    return rated_unit(unsound={"B1": "cracked", "B2": "cracked"})
+    return rated_unit(unsound={"B1": "cracked", "B2": "cracked"}, is_guided=False)
 
 
 def test_not_guided_twice_the_weaker_side_counts_and_guided_both() -> None:
@@ -108,7 +108,7 @@ def test_not_guided_twice_the_weaker_side_counts_and_guided_both() -> None:
 
 
 def test_said_again_it_says_only_why() -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     say(unit.housing)
     before = head(unit)
     say(unit.housing, reason="Looked at again", occurred_at=TUESDAY + timedelta(days=1))
@@ -134,7 +134,7 @@ def test_the_unit_s_page_says_that_twice_the_weaker_side_counts(auditor_client: 
 
 
 def test_it_posts_an_entry_that_names_it() -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     recorded = say(unit.housing)
     entry = head(unit)
     assert (entry.cause, entry.cause_record) == (Cause.GUIDE, recorded.pk)
@@ -144,7 +144,7 @@ def test_it_posts_an_entry_that_names_it() -> None:
 
 
 def test_what_is_older_than_what_holds_posts_nothing() -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     say(unit.housing, occurred_at=TUESDAY)
     sequence = head(unit).sequence
     say(unit.housing, is_guided=False, occurred_at=MONDAY)
@@ -152,7 +152,7 @@ def test_what_is_older_than_what_holds_posts_nothing() -> None:
 
 
 def test_a_correction_names_the_entry_it_corrects() -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     wrong = say(unit.housing)
     entry = head(unit)
     say(unit.housing, is_guided=False, reason="Rods not fitted", corrects=wrong)
@@ -160,7 +160,7 @@ def test_a_correction_names_the_entry_it_corrects() -> None:
 
 
 def test_a_second_copy_changes_nothing() -> None:
-    unit, submission_id = rated_unit(), uuid.uuid4()
+    unit, submission_id = rated_unit(is_guided=False), uuid.uuid4()
     first = say(unit.housing, submission_id=submission_id)
     before = everything()
     by = unit.manager
@@ -170,7 +170,7 @@ def test_a_second_copy_changes_nothing() -> None:
 
 @pytest.mark.parametrize("reason", ["", "   "])
 def test_it_is_refused_without_a_reason_and_nothing_is_kept(reason: str) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     before = everything()
     with pytest.raises(ValidationError, match="say what was seen that shows it") as refusal:
         say(unit.housing, reason=reason, by=unit.manager)
@@ -221,7 +221,7 @@ def test_the_database_refuses_to_change_one() -> None:
 
 
 def test_the_form_records_it_and_leads_to_the_unit(manager_client: Client) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     url = reverse("guide", args=[unit.housing.pk])
     answer = manager_client.post(url, form(unit), follow=True)
     assert answer.redirect_chain[-1][0] == reverse("unit", args=[unit.housing.pk])
@@ -230,7 +230,7 @@ def test_the_form_records_it_and_leads_to_the_unit(manager_client: Client) -> No
 
 
 def test_neither_is_chosen_until_somebody_chooses(manager_client: Client) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     url = reverse("guide", args=[unit.housing.pk])
     assert b"checked" not in manager_client.get(url).content
     before = everything()
@@ -254,7 +254,7 @@ def test_neither_is_chosen_until_somebody_chooses(manager_client: Client) -> Non
 def test_what_cannot_be_is_answered_on_the_form_and_nothing_is_kept(
     manager_client: Client, field: str, typed: str, said: str
 ) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     before = everything()
     answer = manager_client.post(
         reverse("guide", args=[unit.housing.pk]), form(unit, **{field: typed})
@@ -265,7 +265,7 @@ def test_what_cannot_be_is_answered_on_the_form_and_nothing_is_kept(
 
 
 def test_an_older_record_is_told_that_the_later_one_holds(manager_client: Client) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     say(unit.housing, is_guided=False, reason="Rod bent", occurred_at=TUESDAY)
     url = reverse("guide", args=[unit.housing.pk])
     answer = manager_client.post(url, form(unit, occurred_at="2026-03-01T09:00"), follow=True)
@@ -274,7 +274,7 @@ def test_an_older_record_is_told_that_the_later_one_holds(manager_client: Client
 
 
 def test_the_form_of_a_correction_begins_with_what_it_corrects(manager_client: Client) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     wrong = say(unit.housing, is_guided=False, reason="Rod bent")
     url = reverse("guide", args=[unit.housing.pk]) + f"?corrects={wrong.pk}"
     page = words(manager_client.get(url))
@@ -286,7 +286,7 @@ def test_the_form_of_a_correction_begins_with_what_it_corrects(manager_client: C
 
 
 def test_the_entry_it_caused_leads_to_its_correction(manager_client: Client) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     recorded = say(unit.housing)
     answer = manager_client.get(reverse("correct-entry", args=[head(unit).pk]))
     expected = reverse("guide", args=[unit.housing.pk]) + f"?corrects={recorded.pk}"
@@ -294,7 +294,7 @@ def test_the_entry_it_caused_leads_to_its_correction(manager_client: Client) -> 
 
 
 def test_a_reader_sees_what_was_said_and_no_way_to_correct_it(auditor_client: Client) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     say(unit.housing, occurred_at=datetime.fromisoformat("2026-03-03T09:00+00:00"))
     page = words(auditor_client.get(reverse("unit-records", args=[unit.housing.pk, "guides"])))
     assert RODS in page

@@ -221,7 +221,7 @@ def test_a_unit_out_of_service_stays_out_and_one_released_stays_released() -> No
 def test_what_was_said_of_guides_comes_along_but_for_what_was_corrected(
     name: str, write: Writer
 ) -> None:
-    unit = rated_unit()
+    unit = rated_unit(is_guided=False)
     say = partial(record_guide, housing=unit.housing, by=unit.manager)
     said = MONDAY + timedelta(days=3)
     wrong = say(submission_id=uuid.uuid4(), is_guided=True, reason="Rods", occurred_at=said)

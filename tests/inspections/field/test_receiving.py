@@ -247,12 +247,12 @@ def test_the_pack_holds_pads_lots_and_lists() -> None:
     [lot] = [each for each in pack["lots"] if each["id"] == unit.lot.pk]
     assert lot["rate_lbf_in"] == pytest.approx(1000.0)
     assert (lot["kept_share"], lot["strain_limit_in"]) == (1.0, None)
-    assert (taken["is_guided"], taken["proof"]) == (False, None)
+    assert (taken["is_guided"], taken["proof"]) == (True, None)
     assert pack["checklists"]["monthly"]["items"]
 
 
 def test_the_pack_says_whether_a_housing_is_guided() -> None:
-    unit, other = rated_unit(), rated_unit()
+    unit, other = rated_unit(is_guided=False), rated_unit(is_guided=False)
     record_guide(
         submission_id=uuid.uuid4(),
         housing=unit.housing,
