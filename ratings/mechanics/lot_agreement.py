@@ -18,9 +18,9 @@ DAYS_IN_A_YEAR = 365.25
 ONE_OCCASION_DAYS = 7.0
 # Expanded uncertainties are twice the standard ones (ISO 13528, EURAMET; from memory).
 EXPANDED = 2.0
-# A lot softer by this share must not be averaged away by its older tests. Of tests of one, two
-# and three pads of a lot that has lost 3, 5 or 10 % since, it leaves no more than 5 % of true pulls
-# below the working capacity (Monte Carlo in the tests).
+# A lot softer by this share must not be averaged away by its older tests. Of tests of one pad or
+# two of a lot that has lost 3, 5 or 10 % since, it leaves no more than 5 % of true pulls below the
+# working capacity (Monte Carlo in the tests).
 SOFTER_SHARE = 0.08
 # One-sided 95 % of the normal distribution: how surely it must not.
 SURE = 1.645

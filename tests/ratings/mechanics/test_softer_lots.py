@@ -10,7 +10,7 @@ from tests.ratings.mechanics.invented_yards import Situation, anything_within, c
 YARDS = 200
 
 
-@pytest.mark.parametrize("pads", [1, 2, 3])
+@pytest.mark.parametrize("pads", [1, 2])
 @pytest.mark.parametrize("softer", [0.03, 0.05, 0.10])
 def test_no_more_than_5_pct_of_its_true_pulls_lie_below(pads: int, softer: float) -> None:
     # Four older tests and a new one, all of marked pads; seed fixed. More would come by chance
