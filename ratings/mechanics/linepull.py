@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
+from itertools import pairwise
 from typing import NamedTuple
 
 from ratings.mechanics.arguments import LARGEST, count, not_negative, positive, set_checked
@@ -235,8 +236,8 @@ def line_pull(
     counts twice: the difference of two sides has twice the variance of one (Monte Carlo in the
     tests shows that it does).
 
-    The stretches tried are the travel and, below it, every lot's tested stretch and every
-    reading of its curve.
+    The stretches tried are the travel and, below it, every lot's tested stretch, every reading of
+    its curve, and where that bends sharply seven places between each two of them.
 
     travel_in, travel_uncertainty_in: taped travel and its standard uncertainty, in.
     confidence: one-sided, between 0.5 and 1.
@@ -587,26 +588,42 @@ def _best(
 ) -> _Found:
     best = _at(groups, travel_in, tape_in, confidence)
     for stretch in _shorter(groups, travel_in):
-        # Nothing is sure to more than it carries.
-        if pull_at(groups, stretch) <= best.capacity_lbf:
-            continue
+        # Nothing is sure to more than it carries, nor to more any shorter.
+        if _most_at(groups, stretch) <= best.capacity_lbf:
+            break
         tried = _at(groups, stretch, tape_in, confidence)
         if tried.capacity_lbf > best.capacity_lbf + _ALIKE_LBF:
             best = tried
     return best
 
 
+# Where a curve bends sharply its doubt may be less a little before a reading: of one whose slope
+# doubles somewhere, so many pieces between two readings are tried.
+_PIECES = 8
+_SHARP = 2.0
+
+
 def _shorter(groups: Sequence[PadGroup], travel_in: float) -> list[float]:
     """Return the stretches to try below the travel, longest first."""
     stretches = {group.tested_stretch_in for group in groups}
     for group in groups:
-        if group.curve is not None:
-            stretches |= {
-                knot.stretch_in
-                for knot in group.curve.knots
-                if 0.0 < knot.stretch_in <= group.tested_stretch_in
-            }
+        if group.curve is None:
+            continue
+        knots = group.curve.knots
+        stretches |= {min(knot.stretch_in, group.tested_stretch_in) for knot in knots[1:]}
+        slopes = [knot.slope_lbf_in for knot in knots]
+        if max(slopes) > _SHARP * min(slopes):
+            for left, right in pairwise(knots):
+                piece = (right.stretch_in - left.stretch_in) / _PIECES
+                stretches |= {left.stretch_in + number * piece for number in range(1, _PIECES)}
     return sorted((each for each in stretches if each < travel_in), reverse=True)
+
+
+def _most_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
+    """Return more than any of the pads carry at a stretch or a shorter one, lbf."""
+    return math.fsum(
+        group.count * group.force_lbf(min(stretch_in, group.tested_stretch_in)) for group in groups
+    )
 
 
 def _at(groups: Sequence[PadGroup], stretch_in: float, tape_in: float, confidence: float) -> _Found:
