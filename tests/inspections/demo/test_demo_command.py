@@ -72,8 +72,8 @@ def heads_with(var: Path, condition: str) -> int:
         "AND travel_in < design_travel_in)",
         "e.housing_id IN (SELECT housing_id FROM fleet_mounting GROUP BY housing_id "
         "HAVING count(*) > 1)",
-        "json_extract(e.document, '$.results.lots[0].is_linear') = 0 "
-        "OR json_extract(e.document, '$.results.lots[1].is_linear') = 0",
+        "json_extract(e.document, '$.inputs.lots[0].linearity_error_pct') "
+        "> json_extract(e.document, '$.inputs.policy.linearity_limit_pct')",
     ],
     ids=[
         "pads missing",
@@ -118,6 +118,29 @@ def test_one_lot_softens_and_the_plan_asks_for_pads_of_others() -> None:
     assert "softens by 3." in softening.words
     assert "10 % below its rate" in softening.words
     assert any(each.is_overdue for each in draws_due() if each.lot.mark != "TR-24B")
+
+
+@pytest.mark.parametrize(
+    ("lot", "loading_only", "not_conditioned", "temperature_unknown"),
+    [("TR-23A", 0.0, 0.0, 0.0), ("NB-26", 1.0, 1.0, 1.0)],
+    ids=["read on both branches", "quick"],
+)
+def test_one_lot_was_tested_with_care_and_one_pays_for_its_haste(
+    demo_loaded: tuple[Path, str],
+    lot: str,
+    loading_only: float,
+    not_conditioned: float,
+    temperature_unknown: float,
+) -> None:
+    newest = (
+        "SELECT json_extract(r.figures, '$.loading_only_share'), "
+        "json_extract(r.figures, '$.not_conditioned_share'), "
+        "json_extract(r.figures, '$.temperature_unknown_share') "
+        "FROM ratings_lotrating r JOIN fleet_padlot l ON l.id = r.lot_id "
+        f"WHERE l.mark = '{lot}' ORDER BY r.id DESC LIMIT 1"
+    )
+    [shares] = rows(demo_loaded[0], newest)
+    assert shares == (loading_only, not_conditioned, temperature_unknown)
 
 
 def test_its_ledger_holds(demo_loaded: tuple[Path, str]) -> None:
