@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from typing import Any
 
+from fleet.dates import day_words
 from fleet.models.housing_guide import guide_words
 from fleet.quantities import Quantity, listed_words
 from ratings.models import LedgerEntry
@@ -86,11 +88,10 @@ def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
 
 def _proof(entry: LedgerEntry) -> str:
     proof = entry.inputs.get("proof")
-    return (
-        f"{100.0 * proof['ratio']:.1f} % of its pads on {proof['pulled_on']}"
-        if proof
-        else "none in use"
-    )
+    if not proof:
+        return "none in use"
+    day = day_words(date.fromisoformat(proof["pulled_on"]))
+    return f"{100.0 * proof['ratio']:.1f} % of what its pads say on {day}"
 
 
 def _lots(entry: LedgerEntry) -> dict[str, dict[str, Any]]:

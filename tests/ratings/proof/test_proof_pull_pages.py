@@ -265,6 +265,14 @@ def test_the_ledger_links_to_the_pull_behind_an_entry(client: Client, unit: Unit
     assert f'href="{reverse("proof-pull", args=[pull.pk])}"' in page.content.decode()
 
 
+def test_the_ledger_says_what_a_pull_changed_and_its_day_in_words(
+    client: Client, unit: Unit
+) -> None:
+    proof_pull(unit.housing, unit.manager, 0.5, pulled_at=MONDAY + timedelta(days=1))
+    page = words(client.get(reverse("unit", args=[unit.housing.pk])))
+    assert "proof pull: none in use → 50.0 % of what its pads say on 3 Mar 2026" in page
+
+
 def test_the_register_says_that_pulls_stay_here(client: Client, unit: Unit) -> None:
     page = words(client.get(reverse("exchange")))
     assert "Proof pulls are not in the register" in page
