@@ -7,6 +7,10 @@ from typing import Any
 
 from playwright.sync_api import Page
 
+# What htmx logs as it drops a question that a newer one replaces. Any other end of a question has
+# a line of its own beside "afterRequest".
+DROPPED = ("htmx:afterRequest,", "htmx:sendAbort,")
+
 DESKTOP: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}}
 PHONE: dict[str, Any] = {
     "viewport": {"width": 390, "height": 844},
@@ -33,7 +37,9 @@ class Watch:
         page.on("response", lambda response: self._response(response.url, response.status))
 
     def _console(self, kind: str, text: str) -> None:
-        if kind == "error" and not any(f"status of {status}" in text for status in self.expected):
+        if kind != "error" or text.startswith(DROPPED):
+            return
+        if not any(f"status of {status}" in text for status in self.expected):
             self.troubles.append(f"console: {text}")
 
     def _failed(self, url: str, failure: str | None) -> None:
