@@ -148,11 +148,13 @@ def _layer(layer: Layer, words: Words, is_vibrating: bool) -> Iterator[str]:
 
 def _pads(group: PadGroup, words: Words) -> str:
     curve = "load curve of its readings, " if group.curve is not None else ""
+    off_pct = 100.0 * (1.0 - group.kept_share)
+    price = f"; {plain_number(off_pct, 1)} % off for what its tests left out" if off_pct else ""
     return (
         f"{group.count} sound; {curve}{words(Quantity.RATE, group.rate_lbf_in)} each, ±"
         f"{words(Quantity.RATE, group.standard_error_lbf_in)} shared and ±"
         f"{words(Quantity.RATE, group.spread_lbf_in)} from pad to pad (standard uncertainties); "
-        f"tested to {words(Quantity.LENGTH, group.tested_stretch_in)}"
+        f"tested to {words(Quantity.LENGTH, group.tested_stretch_in)}{price}"
     )
 
 

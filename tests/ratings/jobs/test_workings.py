@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from fleet.quantities import Quantity
 from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
-from ratings.jobs.workings import Line, workings
+from ratings.jobs.workings import Line, input_groups, workings
 from ratings.mechanics.extraction.outcomes import CheckKey
 from tests.builders import Unit
 from tests.job_builders import FIGURES, extraction_job, figured_unit
@@ -37,6 +38,20 @@ def lines_of(answer: UnitAnswer, system: str = "us") -> dict[str, Line]:
 def lbf(value: float | None) -> str:
     assert value is not None
     return Quantity.FORCE.words(value, "us", 0)
+
+
+def test_pads_tell_what_their_tests_left_out_costs() -> None:
+    answer = asked(figured_unit())
+    [group] = answer.unit.groups
+    told = {True: "", False: ""}
+    for is_careful in told:
+        groups = (replace(group, kept_share=1.0 if is_careful else 0.97 * 0.9),)
+        candidate = replace(answer.candidate, unit=replace(answer.unit, groups=groups))
+        found = input_groups(replace(answer, candidate=candidate), "us")
+        told[is_careful] = str(list(found))
+    # 3 % off for the unloading not read and 10 % for the first stretch keep 0.873.
+    assert "tested to 8 in; 12.7 % off for what its tests left out" in told[False]
+    assert "left out" not in told[True]
 
 
 @pytest.mark.parametrize("fields", JOBS.values(), ids=JOBS)

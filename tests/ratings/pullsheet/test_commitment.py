@@ -143,7 +143,7 @@ def test_it_tells_the_answer_and_all_it_rests_on(auditor_client: Client) -> None
         "Perimeter for friction 56.4 in",
         "cohesive, 0 ft to 20 ft; 115 lb/ft³; undrained strength 500 psf",
         "Working load limit of a leg 100,000 lbf",
-        "8 sound; 1,000 lbf/in each",
+        "8 sound; load curve of its readings, 1,000 lbf/in each",
         "Eccentric moment 4,400 lb·in",
         "Range of the ground 0.7 to 1.5 times what is expected",
         "keeps 0.2 while vibrated (Jonker 1987, OTC 5422)",
