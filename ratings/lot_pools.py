@@ -74,7 +74,11 @@ def pool_of_all(tests: Sequence[BenchTest], policy: Policy) -> LotPool:
 
 def decision_on(lot: PadLot) -> Decision | None:
     """Return the last word on which of a lot's tests count; None where there was none."""
-    word = LotDecision.objects.filter(lot=lot).order_by("-pk").first()
+    return decision_of(LotDecision.objects.filter(lot=lot).order_by("-pk").first())
+
+
+def decision_of(word: LotDecision | None) -> Decision | None:
+    """Return a word on record as the mechanics take it."""
     if word is None:
         return None
     tests = word.decided_tests.values_list("test_id", flat=True)

@@ -127,13 +127,31 @@ class PolicyTable(ChangesTable):
     figures = Column("Figures", empty_values=(), orderable=False, css="small")
 
     def render_figures(self, record: RatingPolicy) -> str:
-        tape = Quantity.DIAMETER.words(record.tape_resolution_in, self.system)
-        return (
-            f"confidence {plain_number(record.confidence * 100, 2)} %, spread "
-            f"{plain_number(record.pad_spread_pct, 2)} %, in use ± "
-            f"{plain_number(record.conditions_pct, 2)} %, seal friction "
-            f"{plain_number(record.seal_friction_pct, 2)} %, first stretch "
-            f"{plain_number(record.first_stretch_pct, 2)} %, tape {tape}"
+        """Every figure of a policy: an auditor looks for what changed."""
+        coldest, warmest = (
+            Quantity.TEMPERATURE.words(each, self.system)
+            for each in (record.coldest_f, record.warmest_f)
+        )
+        strain = record.largest_strain_pct
+        return "; ".join(
+            (
+                f"confidence {plain_number(record.confidence * 100, 2)} %",
+                f"spread {plain_number(record.pad_spread_pct, 2)} % worth "
+                f"{plain_number(record.pad_spread_degrees_of_freedom, 1)} degrees of freedom",
+                f"in use ± {plain_number(record.conditions_pct, 2)} %, temperature not read ± "
+                f"{plain_number(record.unknown_temperature_pct, 2)} % more",
+                f"seal friction {plain_number(record.seal_friction_pct, 2)} %",
+                f"first stretch {plain_number(record.first_stretch_pct, 2)} % below "
+                f"{record.conditioning_cycles} cycles",
+                f"between readings ± {plain_number(record.gap_band_pct, 2)} %",
+                f"bent beyond {plain_number(record.linearity_limit_pct, 2)} %",
+                "no strain limit" if strain is None else f"strain {plain_number(strain, 1)} %",
+                f"tape {Quantity.DIAMETER.words(record.tape_resolution_in, self.system)}",
+                f"{record.rate_valid_days} days",
+                f"tested at {coldest} to {warmest}",
+                f"a stale rate {STALE_RATES[record.stale_rates]}",
+                f"refused: {', '.join(record.refused_shortcuts) or 'nothing'}",
+            )
         )
 
 

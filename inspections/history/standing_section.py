@@ -128,8 +128,9 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         else ""
     )
     yield paragraph(
-        f"Line pull {force_words(head.pull_lbf, system)} less {head.results['coverage_factor']} × "
-        f"standard uncertainty {uncertainty} = working capacity "
+        f"Line pull {force_words(head.pull_lbf, system)} less "
+        f"{head.results['coverage_factor']:.4f} × standard uncertainty {uncertainty} = working "
+        "capacity "
         f"{force_words(head.working_capacity_lbf, system)} (one-sided "
         f"{arithmetic.confidence_pct:g} %{assumed}), stated, rounded down, as "
         f"{capacity_words(head.working_capacity_lbf, system, listed_lbf=head.listed_lbf)}.",

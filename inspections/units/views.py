@@ -52,7 +52,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "commitments": commitments_of_unit(housing),
         "advice": advise(inputs),
         "better_tests": better_tests(inputs),
-        "stale_lots": sorted(rate.lot for rate in inputs.lots if rate.stale),
+        "stale_rates": sorted((rate.lot, rate.stale) for rate in inputs.lots if rate.stale),
         "sides": _sides(housing),
         "softenings": softenings(
             housing.positions.filter(lot__isnull=False).order_by().values_list("lot", flat=True)

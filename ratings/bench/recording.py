@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
@@ -22,7 +22,7 @@ from ratings.bench.tested_pads import TestedPad, check_pads, record_pads
 from ratings.ledger.posting import Cause, post
 from ratings.lot_pools import decision_on, figures_of, pool_of, pool_of_all, why_not_for_rating
 from ratings.mechanics.bench import CycleReading
-from ratings.mechanics.lot_rate import bench_rate_of, lot_rate
+from ratings.mechanics.lot_rate import LotPool, bench_rate_of, lot_rate
 from ratings.mechanics.pooling import BenchRate, PooledRate
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import (
@@ -61,7 +61,11 @@ def usable_tests(lot: PadLot) -> list[BenchTest]:
 
 def pool_tests(tests: Sequence[BenchTest], policy: Policy) -> PooledTests:
     """Reduce and pool tests that are known to count; there must be one at the least."""
-    found = pool_of_all(tests, policy)
+    return pooled_tests(pool_of_all(tests, policy), tests)
+
+
+def pooled_tests(found: LotPool, tests: Iterable[BenchTest]) -> PooledTests:
+    """Return a pool with its tests that count, each reduced."""
     by_name = {str(test.pk): test for test in tests}
     counted = tuple(by_name[each.name] for each in found.tests)
     reductions = tuple(reduce_test(test, test.measured, 100.0) for test in counted)

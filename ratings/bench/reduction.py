@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -139,6 +140,27 @@ class Reduction:
         return self.cycle.points
 
 
+def residual_words(outlier: Outlier) -> str:
+    """Return a studentized residual in words; it has no end where all others lie on one line."""
+    if math.isinf(outlier.studentized):
+        return "beyond measure, since all others lie on one line"
+    return f"{outlier.studentized:.1f}"
+
+
+def _outliers(
+    stretch_in: Sequence[float], force_lbf: Sequence[float], fit: SpringRate, division_lbf: float
+) -> tuple[Outlier, ...]:
+    """Return the readings that stand out by more than the gauge can show.
+
+    One division of the gauge is no fault, however well the others agree.
+    """
+    return tuple(
+        each
+        for each in find_outliers(stretch_in, force_lbf)
+        if abs(each.force_lbf - fit.rate_lbf_in * each.stretch_in) > division_lbf
+    )
+
+
 def reduce_test(
     test: BenchTest, readings: Sequence[CycleReading], linearity_limit_pct: float
 ) -> Reduction:
@@ -158,7 +180,8 @@ def reduce_test(
     budget = rate_budget(fit, stretch_in, force_lbf, set_up, instruments)
     curvature = _curvature(stretch_in, force_lbf)
     zero = _zero(stretch_in, force_lbf, curvature)
-    outliers = find_outliers(stretch_in, force_lbf)
+    division_lbf = set_up.lbf_per_psi * test.gauge_resolution_psi
+    outliers = _outliers(stretch_in, force_lbf, fit, division_lbf)
     doubt = curve_doubt(stretch_in, force_lbf, set_up, instruments)
     return Reduction(
         measured=tuple(readings),
@@ -293,7 +316,7 @@ def _warnings(
     for outlier in outliers:
         yield (
             f"The reading at {outlier.stretch_in:g} in stands out from the rest "
-            f"(studentized residual {outlier.studentized:.1f}, limit {outlier.limit:.1f}). "
+            f"(studentized residual {residual_words(outlier)}, limit {outlier.limit:.1f}). "
             "It counts like the others: read it again if you can."
         )
     if left_out:

@@ -5,13 +5,21 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from ratings.bench.recording import PooledTests, pool_tests
+from ratings.bench.recording import PooledTests, pool_tests, pooled_tests
 from ratings.certificate.figures import Units
 from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
+from ratings.lot_pools import decision_of, pool_of
 from ratings.mechanics.uncertainty import two_sided_factor, whole_degrees_of_freedom
 from ratings.mechanics.unit_rating import LotRate, Policy
-from ratings.models import LedgerEntry, LotRating, RatingPolicy, RatingState
+from ratings.models import (
+    BenchTest,
+    LedgerEntry,
+    LotDecision,
+    LotRating,
+    RatingPolicy,
+    RatingState,
+)
 from ratings.models.policy import policy_in_force
 
 # Two-sided, of every expanded uncertainty on the certificate.
@@ -79,7 +87,7 @@ def read_certificate(rating: LotRating, system: str) -> Certificate:
     )
     return Certificate(
         rating=rating,
-        pooled=pool_tests(tests, policy),
+        pooled=_pooled(rating, tests, policy),
         policy=policy,
         superseded_by=_superseded_by(rating),
         entries=tuple(
@@ -91,6 +99,30 @@ def read_certificate(rating: LotRating, system: str) -> Certificate:
         ),
         units=Units(system),
     )
+
+
+def _pooled(rating: LotRating, tests: list[BenchTest], policy: Policy) -> PooledTests:
+    """Pool the tests as they were when the rating was drafted, those beside them seen too.
+
+    What the others showed (how pads differ) is in its figures. A rating of before, or one whose
+    tests would be chosen otherwise now, is pooled from those that count alone.
+    """
+    considered = (rating.figures or {}).get("considered", [])
+    seen = list(
+        rating.lot.bench_tests.filter(pk__in=[int(name) for name in considered])
+        .select_related("stand", "gauge", "tape", "lot")
+        .prefetch_related("readings", "pads")
+    )
+    if seen:
+        word = (
+            LotDecision.objects.filter(lot=rating.lot, recorded_at__lte=rating.recorded_at)
+            .order_by("-pk")
+            .first()
+        )
+        found = pool_of(seen, policy, rating.recorded_at, decision_of(word))
+        if {each.name for each in found.tests} == {str(test.pk) for test in tests}:
+            return pooled_tests(found, tests)
+    return pool_tests(tests, policy)
 
 
 def _superseded_by(rating: LotRating) -> LotRating | None:

@@ -310,7 +310,10 @@ def people_section(certificate: Certificate) -> Iterator[Flowable]:
     )
     yield paragraph("Ledger entries it caused", SECTION)
     if not certificate.entries:
-        yield paragraph("None: no unit held the lot, or it rates none yet.", SMALL)
+        words = "no unit held the lot when it was approved, or none was rated otherwise by it."
+        if certificate.state != RatingState.APPROVED:
+            words = "it was not approved, so it rated none."
+        yield paragraph(f"None: {words}", SMALL)
     for entry in certificate.entries:
         yield KeepTogether(
             [

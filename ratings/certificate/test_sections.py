@@ -11,7 +11,7 @@ from reportlab.platypus import Flowable, Spacer, Table
 from fleet.dates import day_words, moment_words
 from fleet.quantities import Quantity, plain_number
 from fleet.roles import who_words
-from ratings.bench.reduction import Reduction, plausibility_of
+from ratings.bench.reduction import Reduction, plausibility_of, residual_words
 from ratings.certificate.facts import Certificate
 from ratings.certificate.figures import Units, significant
 from ratings.certificate.layout import FORMULA, MOST_IN_ONE, SECTION, Fact, facts_in_pairs, folded
@@ -350,7 +350,7 @@ def _outlier_words(reduction: Reduction, units: Units) -> str:
         return "Outliers by studentized residual: none named."
     named = "; ".join(
         f"{units.force_words(each.force_lbf, 5)} at {units.length_words(each.stretch_in)} "
-        f"(residual {each.studentized:.1f}, limit {each.limit:.1f})"
+        f"(residual {residual_words(each)}, limit {each.limit:.1f})"
         for each in reduction.outliers
     )
     return f"Outliers by studentized residual, named and not removed: {named}."

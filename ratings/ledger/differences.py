@@ -8,7 +8,7 @@ from typing import Any
 
 from fleet.dates import day_words
 from fleet.models.housing_guide import guide_words
-from fleet.quantities import Quantity, listed_words
+from fleet.quantities import Quantity, listed_words, plain_number
 from ratings.models import LedgerEntry
 
 POLICY_WORDS = {
@@ -41,7 +41,7 @@ def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> 
     lines = [*_pad_lines(before.inputs["positions"], entry.inputs["positions"])]
     for name, (value, words) in now.items():
         was, was_words = then.get(name, (None, "none in use"))
-        if name in POLICY_NAMES and name not in then:
+        if name not in then and (name in POLICY_NAMES or name.startswith("rubber of")):
             continue
         if was != value:
             lines.append(f"{name}: {was_words} → {words}")
@@ -76,14 +76,30 @@ def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
         **{f"rate of {name}": (lot, _rate(lot, system)) for name, lot in _lots(entry).items()},
         "hammer": (hammer, hammer or "none"),
         "listed": (entry.listed_lbf, listed_words(entry.listed_lbf, system)),
+        **{
+            f"rubber of lot {each['lot']}": (
+                each["thickness_in"],
+                f"{Quantity.LENGTH.words(each['thickness_in'], system, 3)} thick",
+            )
+            for each in entry.inputs.get("rubber", ())
+        },
         "proof pull": (entry.inputs.get("proof"), _proof(entry)),
         **{
             # An entry of format 1 says nothing of some: then nothing is known to have changed.
-            words: (policy[name], str(policy[name]))
+            words: (policy[name], _plain(policy[name]))
             for name, words in POLICY_WORDS.items()
             if name in policy
         },
     }
+
+
+def _plain(value: Any) -> str:
+    """Return a figure of the policy as people write it."""
+    if isinstance(value, list):
+        return ", ".join(map(str, value)) or "none"
+    if isinstance(value, float | int):
+        return plain_number(value, 4)
+    return "none" if value is None else str(value)
 
 
 def _proof(entry: LedgerEntry) -> str:
