@@ -172,7 +172,7 @@ def draw_unit(draw: np.random.Generator, given: Situation) -> Outcome:
     step = given.policy.tape_resolution_in
     taped_in = round(travel_in / step) * step
     sides = {"A": 0.0, "B": 0.0}
-    positions = []
+    positions: list[Position] = []
     for lot in lots:
         for number, pad in enumerate(fitted[lot]):
             side = "A" if number % 2 == 0 else "B"

@@ -37,7 +37,12 @@ def unit(on_a: int = 4, on_b: int = 4, **changes: Any) -> UnitInputs:
         for side, count in (("A", on_a), ("B", on_b))
         for number in range(1, count + 1)
     )
-    usual = {"positions": positions, "lots": (lot(),), "travel_in": 5.0, "listed_lbf": 30_000.0}
+    usual: dict[str, Any] = {
+        "positions": positions,
+        "lots": (lot(),),
+        "travel_in": 5.0,
+        "listed_lbf": 30_000.0,
+    }
     return UnitInputs(**(usual | changes))
 
 

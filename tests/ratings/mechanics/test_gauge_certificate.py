@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -72,7 +73,7 @@ def test_without_a_certificate_readings_are_taken_as_they_are() -> None:
     assert SET_UP.pressure_psi(1002.0) == 1002.0
 
 
-def budget(set_up: BenchSetUp, forces: list[float], **more: float) -> Budget:
+def budget(set_up: BenchSetUp, forces: list[float], **more: Any) -> Budget:
     stretches = [1.0, 2.0, 3.0, 4.0]
     correction = set_up.correction
     if more and correction is not None:

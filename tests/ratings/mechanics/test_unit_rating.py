@@ -77,6 +77,7 @@ def test_a_whole_unit_worked_by_hand() -> None:
     # The spread is an assumption worth 8 degrees, the shared part has 9.
     freedom = (u / 2.0) ** 4 / (scatter**2 / 8.0 + shared**2 / 9.0)
     assert rating.degrees_of_freedom == pytest.approx(freedom, rel=1e-12)
+    assert rating.coverage_factor is not None
     assert rating.working_capacity_lbf == pytest.approx(
         40_000.0 - rating.coverage_factor * u, rel=1e-13
     )
