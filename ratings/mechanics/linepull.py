@@ -255,21 +255,6 @@ def line_pull(
     return _line_pull(groups, found, limit)
 
 
-def capacity_at(
-    groups: Sequence[PadGroup],
-    stretch_in: float,
-    travel_uncertainty_in: float = 0.0,
-    confidence: float = 0.95,
-) -> float:
-    """Return the working capacity at a stretch that is in reach, lbf, 0 at rest.
-
-    As line_pull, with this stretch for the travel. Raises ValueError for a number that can't be.
-    """
-    at = not_negative("stretch_in", stretch_in, "in")
-    tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
-    return _best(groups, at, tape, confidence).capacity_lbf if at else 0.0
-
-
 def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     """Return what the groups carry at a stretch, lbf, by the best estimate.
 

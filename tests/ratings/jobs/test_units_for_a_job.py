@@ -16,7 +16,7 @@ from inspections.count.signing import Correction
 from ratings.jobs import candidates as rated_pads
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.commitments import release_unit
-from ratings.mechanics.linepull import capacity_at
+from ratings.mechanics.extraction.supply import capacity_lbf
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import Policy
 from ratings.mounting import mount_housing
@@ -49,9 +49,9 @@ def test_its_pads_give_the_working_capacity_of_its_rating() -> None:
     found = of(figured_unit())
     assert found.entry is not None
     assert found.unit.usable_travel_in == found.entry.usable_travel_in == 6.0
-    unit = found.unit
-    capacity_lbf = capacity_at(unit.groups, 6.0, unit.travel_uncertainty_in, unit.confidence)
-    assert capacity_lbf == pytest.approx(found.entry.working_capacity_lbf, rel=1e-12)
+    assert capacity_lbf(found.unit, 6.0) == pytest.approx(
+        found.entry.working_capacity_lbf, rel=1e-12
+    )
 
 
 def test_a_housing_on_no_hammer_is_no_unit() -> None:

@@ -2,8 +2,9 @@
 
 Each line is a situation of a yard, simulated from readings to rating. Where a cause of error is
 one that a yard can record (pads without marks, no unloading read, a lot gone softer), at most 5 %
-may lie below, up to what chance would make of it once in a thousand; and the working capacity may
-keep back no more than half as much again as perfect knowledge of the scatter would.
+may lie below, up to what chance would make of it once in a thousand; and where all else is as the
+model says the working capacity may keep back no more than half as much again as perfect knowledge
+of the scatter would.
 
 `python -m tests.ratings.mechanics.test_coverage_by_monte_carlo 2000` prints the whole table.
 """
@@ -27,7 +28,7 @@ from tests.ratings.mechanics.invented_yards import (
     coverage,
 )
 
-YARDS = 400
+YARDS = 300
 CONFIDENCE = 0.95
 SEED = 1020
 
@@ -123,25 +124,24 @@ def line(name: str, found: Coverage) -> str:
     )
 
 
+# Tests of a lot are held to one another with care, so that one truly softer by 5 to 10 % is not
+# averaged away by its older tests: of a lot that has stayed as it was, more is then kept back than
+# the promise needs.
+WITH_CARE = {"4 old tests that agree with a new one": 1.75}
+MOST_OF_PERFECT = 1.5
+
+
 @pytest.mark.parametrize("name", RECORDED)
-def test_no_more_than_5_pct_of_true_pulls_lie_below(
+def test_no_more_than_5_pct_of_true_pulls_lie_below_and_no_more_is_kept_back_than_that_takes(
     name: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     found = coverage(RECORDED[name], YARDS, SEED)
     with capsys.disabled():
         print("\n" + line(name, found))
     assert found.below * YARDS <= binom.ppf(0.999, YARDS, 1.0 - CONFIDENCE)
-
-
-@pytest.mark.parametrize(
-    "name",
-    [name for name, each in RECORDED.items() if each.use is IN_USE and name not in AT_A_PRICE],
-)
-def test_it_keeps_back_no_more_than_half_as_much_again_as_perfect_knowledge_would(
-    name: str,
-) -> None:
-    found = coverage(RECORDED[name], YARDS, SEED)
-    assert found.margin <= 1.5 * found.least_margin
+    if RECORDED[name].use is IN_USE and name not in AT_A_PRICE:
+        most = WITH_CARE.get(name, MOST_OF_PERFECT)
+        assert found.margin <= most * found.least_margin
 
 
 def test_a_cause_nobody_records_is_not_covered_which_is_why_the_pages_say_so() -> None:
