@@ -14,7 +14,17 @@ from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
 from ratings.mechanics.bench import CycleReading
 from ratings.models import LedgerEntry
-from tests.builders import MONDAY, Unit, bench_test, count, list_hammer, pads, rated_unit, receive
+from tests.builders import (
+    MONDAY,
+    Unit,
+    bench_test,
+    count,
+    list_hammer,
+    pads,
+    proof_pull,
+    rated_unit,
+    receive,
+)
 from tests.factories import HousingFactory, PadLotFactory
 from tests.site.html_form import words
 
@@ -79,6 +89,19 @@ def test_pads_that_add_nothing_where_they_were_not_tested_are_named(auditor_clie
     text = text_of(auditor_client, unit.housing)
     assert f"{short.mark} 1 0 adds nothing: tested to 2.5 in only" in text
     assert f"Testing lot {short.mark} to the full travel would add about" in text
+
+
+def test_what_the_working_capacity_does_not_cover_is_said(auditor_client: Client) -> None:
+    unit = rated_unit()
+    softer = "rubber softer in use than the policy’s ± 5 % (a proof pull of the unit would show it)"
+    uneven = "pads that differ by more than the 5 % assumed (single marked pads tested would show"
+    text = text_of(auditor_client, unit.housing)
+    assert softer in text
+    assert uneven in text
+    proof_pull(unit.housing, unit.manager)
+    text = text_of(auditor_client, unit.housing)
+    assert softer not in text
+    assert uneven in text
 
 
 def test_what_the_tests_left_out_is_priced(auditor_client: Client) -> None:
