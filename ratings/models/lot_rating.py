@@ -6,7 +6,7 @@ from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q, Subquery
+from django.db.models import Exists, ExpressionWrapper, F, OuterRef, Q, Subquery
 
 from fleet import clock
 from fleet.models.recorded import Recorded, RecordedBy
@@ -90,19 +90,21 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
         )
 
 
-def _rests_on_corrected() -> Exists:
+def _is_among(ratings: models.QuerySet[RatedTest, int]) -> ExpressionWrapper[Q]:
+    """Say of a rating whether it is among some, found once for all and not for each."""
+    return ExpressionWrapper(Q(pk__in=ratings), output_field=models.BooleanField())
+
+
+def _rests_on_corrected() -> ExpressionWrapper[Q]:
     """Say of a rating whether a test of its was corrected by now."""
-    return Exists(
-        RatedTest.objects.filter(
-            rating=OuterRef("pk"), test__corrected_by__recorded_at__lte=clock.now()
-        )
-    )
+    corrected = RatedTest.objects.filter(test__corrected_by__recorded_at__lte=clock.now())
+    return _is_among(corrected.values_list("rating", flat=True))
 
 
-def _gauge_found_off() -> Exists:
+def _gauge_found_off() -> ExpressionWrapper[Q]:
     """Say of a rating whether the gauge of a test of its was found off by the next calibration."""
     found_off = GaugeCalibration.objects.that_tell_of("test__").filter(is_found_off=True)
-    return Exists(RatedTest.objects.filter(Exists(found_off), rating=OuterRef("pk")))
+    return _is_among(RatedTest.objects.filter(Exists(found_off)).values_list("rating", flat=True))
 
 
 class LotRating(RecordedBy):
