@@ -28,10 +28,19 @@ def job_of(row: ExtractionJob, layers: Sequence[Layer] | None = None) -> Job:
     return made_by_name(
         Job,
         row,
-        pile=made_by_name(Pile, row, kind=row.pile_kind, plug_area_in2=plug_area_in2 or 0.0),
+        pile=made_by_name(
+            Pile,
+            row,
+            kind=row.pile_kind,
+            plug_area_in2=plug_area_in2 or 0.0,
+            end=None,
+            inside_perimeter_in=0.0,
+        ),
         layers=[layer_of(each) for each in row.layers.all()] if layers is None else layers,
         crane=made_by_name(Crane, row),
         set_up=SetUp(row.set_up_low, row.set_up_expected, row.set_up_high),
+        holds=(),
+        days_since_driving=None,
     )
 
 

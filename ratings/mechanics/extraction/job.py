@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
+from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.soil import Layer, total_stress_psf
 
 SQUARE_INCHES_PER_SQUARE_FOOT = 144.0
@@ -27,6 +28,15 @@ class PileKind(StrEnum):
         return self in (PileKind.SHEET_PAIR, PileKind.H, PileKind.PIPE)
 
 
+class PileEnd(StrEnum):
+    """How the lower end of a pipe is, and so what of the soil within holds or weighs."""
+
+    CLOSED = "closed"
+    OPEN_CORED = "open, cored"
+    OPEN_PLUGGED = "open, plugged"
+    OPEN_UNKNOWN = "open, not known"
+
+
 class PullMethod(StrEnum):
     """How the pull is made."""
 
@@ -40,6 +50,8 @@ class Pile:
 
     area_in2: of its material across. weight_lb_ft: of its own. perimeter_in: what the ground
     rubs on. plug_area_in2: of the soil carried within, 0 where not plugged.
+    end: of a pipe; None where nobody was asked, and then plug_area_in2 alone says what weighs.
+    inside_perimeter_in: what the soil within rubs on, of an open pipe that cores.
     yield_strength_ksi: of steel. tension_limit_lbf: what it may be pulled with, where somebody
     gives that in place of the steel's own.
     Raises ValueError for a number that can't be, and for an embedment beyond the length.
@@ -54,16 +66,20 @@ class Pile:
     plug_area_in2: float = 0.0
     yield_strength_ksi: float | None = None
     tension_limit_lbf: float | None = None
+    end: PileEnd | None = None
+    inside_perimeter_in: float = 0.0
 
     def __post_init__(self) -> None:
         set_checked(
             self,
             kind=PileKind(self.kind),
+            end=None if self.end is None else PileEnd(self.end),
             weight_lb_ft=positive("weight_lb_ft", self.weight_lb_ft, "lb/ft"),
             perimeter_in=positive("perimeter_in", self.perimeter_in, "in"),
             length_ft=positive("length_ft", self.length_ft, "ft"),
             embedment_ft=positive("embedment_ft", self.embedment_ft, "ft"),
             plug_area_in2=not_negative("plug_area_in2", self.plug_area_in2, "in²"),
+            inside_perimeter_in=not_negative("inside_perimeter_in", self.inside_perimeter_in, "in"),
         )
         for name in ("area_in2", "yield_strength_ksi", "tension_limit_lbf"):
             if getattr(self, name) is not None:
@@ -72,6 +88,30 @@ class Pile:
             raise ValueError(
                 f"embedment_ft is {self.embedment_ft:g}: give no more than the length of "
                 f"{self.length_ft:g} ft"
+            )
+        self._check_end()
+
+    def _check_end(self) -> None:
+        if self.end is None:
+            return
+        if self.kind is not PileKind.PIPE:
+            raise ValueError(
+                f"end is {self.end}: give none for a {self.kind} pile, only for a pipe"
+            )
+        if self.inside_perimeter_in >= self.perimeter_in:
+            raise ValueError(
+                f"inside_perimeter_in is {self.inside_perimeter_in:g}: give less than the "
+                f"{self.perimeter_in:g} in outside"
+            )
+        if self.end in (PileEnd.OPEN_CORED, PileEnd.OPEN_UNKNOWN) and not self.inside_perimeter_in:
+            raise ValueError(
+                f"inside_perimeter_in is 0: give it, for the pipe’s end is {self.end} and the soil "
+                "within rubs on it"
+            )
+        if self.end in (PileEnd.OPEN_PLUGGED, PileEnd.OPEN_UNKNOWN) and not self.plug_area_in2:
+            raise ValueError(
+                f"plug_area_in2 is 0: give it, for the pipe’s end is {self.end} and the soil "
+                "within may come up with it"
             )
 
     @property
@@ -171,6 +211,7 @@ class Job:
 
     water_depth_ft: below the ground, negative above it, None where there is none.
     haul_limit_mi: the farthest yard to send from, None where it is all one.
+    holds: what else holds the pile. days_since_driving: None where not known.
     """
 
     pile: Pile
@@ -180,9 +221,15 @@ class Job:
     set_up: SetUp = field(default_factory=SetUp)
     method: PullMethod = PullMethod.VIBRATING
     haul_limit_mi: float | None = None
+    holds: tuple[OtherHold, ...] = ()
+    days_since_driving: float | None = None
 
     def __post_init__(self) -> None:
         set_checked(self, method=PullMethod(self.method), layers=tuple(self.layers))
+        set_checked(self, holds=tuple(self.holds))
+        if self.days_since_driving is not None:
+            days = not_negative("days_since_driving", self.days_since_driving, "days")
+            set_checked(self, days_since_driving=days)
         if self.water_depth_ft is not None:
             set_checked(self, water_depth_ft=number("water_depth_ft", self.water_depth_ft))
         if self.haul_limit_mi is not None:
@@ -204,3 +251,20 @@ class Job:
             return 0.0
         column_psf = total_stress_psf(self.layers, self.pile.embedment_ft)
         return self.pile.plug_area_in2 / SQUARE_INCHES_PER_SQUARE_FOOT * column_psf
+
+
+@dataclass(frozen=True)
+class PileOfJob:
+    """One group of like piles of a job: its number from 1, what it is called, how many there are.
+
+    job: one of its piles in its ground under its crane.
+    """
+
+    number: int
+    label: str
+    count: int
+    job: Job
+
+    def __post_init__(self) -> None:
+        set_checked(self, number=count("number", self.number, 1))
+        set_checked(self, count=count("count", self.count, 1))

@@ -6,6 +6,7 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
 from ratings.mechanics.extraction.outcomes import UnitVerdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
@@ -99,6 +100,7 @@ def _read_job(record: dict[str, Any]) -> Job:
         "crane": Crane(**record["crane"]),
         "set_up": SetUp(**record["set_up"]),
         "layers": tuple(Layer(**layer) for layer in record["layers"]),
+        "holds": tuple(OtherHold(**hold) for hold in record.get("holds", ())),
     }
     return Job(**record | parts)
 

@@ -6,9 +6,26 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
+from ratings.mechanics.soil import LayerKind
 
 JONKER = "Jonker 1987, OTC 5422"
 COMMON_PRACTICE = "common practice, no published source"
+
+
+_GRANULAR = (LayerKind.GRANULAR, LayerKind.OTHER)
+_COHESIVE = (LayerKind.COHESIVE, LayerKind.OTHER)
+# Kinds of layer the soils of these names fit. Rules on record from before kinds were asked read
+# theirs here; a soil of a name the yard made up fits all.
+KINDS: dict[str, tuple[LayerKind, ...]] = {
+    "round coarse sand": _GRANULAR,
+    "soft loam or marl, soft loess, stiff cliff": tuple(LayerKind),
+    "round medium sand, round gravel": _GRANULAR,
+    "fine angular gravel, angular loam, angular loess": tuple(LayerKind),
+    "round fine sand": _GRANULAR,
+    "angular sand, coarse gravel": _GRANULAR,
+    "angular or dry fine sand": _GRANULAR,
+    "marl, stiff or very stiff clay": _COHESIVE,
+}
 
 
 class BelowListing(StrEnum):
@@ -25,6 +42,7 @@ class SoilResponse:
     factor: its resistance while vibrating, as a share of the static one, and where that is from.
     needed_amplitude_in: amplitude from peak to peak that moves a pile in it, and where that is
         from.
+    kinds: of layer it fits. Where not given: those of its name in the table below, else all.
     """
 
     name: str
@@ -32,10 +50,13 @@ class SoilResponse:
     factor_source: str
     needed_amplitude_in: float
     amplitude_source: str = COMMON_PRACTICE
+    kinds: tuple[LayerKind, ...] = ()
 
     def __post_init__(self) -> None:
+        kinds = self.kinds or KINDS.get(self.name, tuple(LayerKind))
         set_checked(
             self,
+            kinds=tuple(LayerKind(each) for each in kinds),
             factor=positive("factor", self.factor, "of the static resistance"),
             needed_amplitude_in=not_negative("needed_amplitude_in", self.needed_amplitude_in, "in"),
         )
