@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -61,13 +61,18 @@ GROUND = (
 )
 
 
-def figured_unit(figures: dict[str, float | None] | None = None, **more: Any) -> Unit:
-    """A rated unit whose hammer's figures are on record, counted today."""
+def figured_unit(
+    figures: dict[str, float | None] | None = None,
+    counted_at: datetime | None = None,
+    **more: Any,
+) -> Unit:
+    """A rated unit whose hammer's figures are on record, counted today unless told otherwise."""
     unit = rated_unit(**more)
     given = FIGURES | (figures or {})
     Hammer.objects.filter(pk=unit.hammer.pk).update(**given)
     SuppressorHousing.objects.filter(pk=unit.housing.pk).update(weight_lb=4000.0)
-    count(unit.housing, unit.manager, unit.lot, at=timezone.now(), unsound=more.get("unsound"))
+    at = counted_at or timezone.now()
+    count(unit.housing, unit.manager, unit.lot, at=at, unsound=more.get("unsound"))
     unit.housing.refresh_from_db()
     unit.hammer.refresh_from_db()
     return unit

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, Max, OuterRef, Q, Subquery
 
 from fleet.characters import check_name
 from fleet.models.measured_fields import CountField, MeasuredField
@@ -61,6 +61,31 @@ def position_field(**kwargs: Any) -> CountField:
     )
 
 
+class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
+    """Housings, and when somebody last looked at each."""
+
+    def with_last_seen(self) -> Self:
+        """Add when each was last inspected at all, and when fully; None where it never was.
+
+        looked_at: of the last inspection of any kind, be it a bare note. counted_at: of the last
+        full count, which counted every pad and taped the travel; only that one says that a unit
+        is as it is rated. An inspection that was corrected was not seen so, and counts as neither.
+        """
+        # Who counts pads at all counts every one, so that the last position stands for them.
+        full = SuppressorHousing.objects.filter(
+            pk=OuterRef("pk"),
+            inspections__corrected_by__isnull=True,
+            inspections__travel_in__isnull=False,
+            inspections__pads__side=Side.B,
+            inspections__pads__number=F("positions_per_side"),
+        )
+        seen_at = "inspections__seen_at"
+        return self.annotate(
+            looked_at=Max(seen_at, filter=Q(inspections__corrected_by__isnull=True)),
+            counted_at=Subquery(full.order_by(f"-{seen_at}").values(seen_at)[:1]),
+        )
+
+
 class SuppressorHousing(models.Model):
     """The frame between crane hook and exciter that holds the pads."""
 
@@ -105,6 +130,8 @@ class SuppressorHousing(models.Model):
     # What the newest facts say; moved only by the recording functions.
     travel_in = travel_field("taped travel", null=True, editable=False)
     travel_seen_at = models.DateTimeField(null=True, editable=False)
+
+    objects = HousingQuerySet.as_manager()
 
     class Meta:
         ordering = ["mark"]

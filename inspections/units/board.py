@@ -13,7 +13,6 @@ from django.db.models import (
     Exists,
     F,
     FilteredRelation,
-    Max,
     OuterRef,
     Q,
     QuerySet,
@@ -25,7 +24,7 @@ from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from fleet.dates import day_count_words, day_words, days_words
@@ -95,8 +94,8 @@ def board_units() -> QuerySet[SuppressorHousing]:
             share=F(f"{head}__pull_lbf") / NullIf(F(f"{head}__listed_lbf"), Value(0.0)),
             sound_pads=F(f"{head}__sound_pads"),
             usable_travel_in=F(f"{head}__usable_travel_in"),
-            last_inspection=Max("inspections__seen_at"),
         )
+        .with_last_seen()
         .order_by(*WORST_FIRST_ORDER)
     )
 
@@ -206,7 +205,7 @@ class BoardTable(RecordsTable):
     share = Column("Of listed")
     sound_pads = Column("Sound pads", default="nothing counted yet")
     usable_travel_in = Column("Usable travel")
-    last_inspection = Column("Last inspection")
+    counted_at = Column("Last full count", empty_values=())
 
     def load_page(self, records: list[SuppressorHousing]) -> None:
         keys = [record.pk for record in records]
@@ -268,14 +267,23 @@ class BoardTable(RecordsTable):
             entry.results["limited_by"] if entry else NONE,
         )
 
-    def render_last_inspection(self, value: datetime) -> SafeString:
-        days = (timezone.localdate() - timezone.localtime(value).date()).days
-        ago = "today" if days < 1 else f"{day_count_words(days)} ago"
+    def render_counted_at(self, record: SuppressorHousing) -> SafeString:
+        counted_at: datetime | None = getattr(record, "counted_at", None)
+        looked_at: datetime | None = getattr(record, "looked_at", None)
+        small = [] if counted_at is None else [_ago_words(counted_at)]
+        if looked_at is not None and looked_at != counted_at:
+            small.append(f"looked at {day_words(looked_at)}")
+        lines = ((words,) for words in small)
         return format_html(
-            '<span class="nowrap">{}</span><br><span class="faint small">{}</span>',
-            day_words(value),
-            ago,
+            '<span class="nowrap">{}</span>{}',
+            "never" if counted_at is None else day_words(counted_at),
+            format_html_join("", '<br><span class="faint small">{}</span>', lines),
         )
+
+
+def _ago_words(at: datetime) -> str:
+    days = (timezone.localdate() - timezone.localdate(at)).days
+    return "today" if days < 1 else f"{day_count_words(days)} ago"
 
 
 def _head(record: SuppressorHousing) -> LedgerEntry | None:

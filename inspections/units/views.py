@@ -27,7 +27,8 @@ FINDINGS_NAMED = 5
 
 def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Show one unit: what it can pull, how that is calculated, and how it came to be."""
-    housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=housing_id)
+    asked = SuppressorHousing.objects.select_related("yard").with_last_seen()
+    housing = get_object_or_404(asked, pk=housing_id)
     system = system_of(request)
     ledger = LedgerEntry.objects.filter(housing=housing).order_by("-sequence")
     head = ledger.first()

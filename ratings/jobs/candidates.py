@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import json
 from collections import OrderedDict, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from django.db.models import Max, Q
 from django.utils import timezone
 
 from fleet import clock
@@ -132,15 +131,13 @@ def candidates(
     distances: miles from the site, by the yard's key. leave_out_job: whose commitments don't
     count, being this job's own.
     """
-    # What was corrected was not seen so: its day doesn't count.
-    seen = Max("inspections__seen_at", filter=Q(inspections__corrected_by__isnull=True))
     # The document of an entry is long, and read once for all by pads_of. Yards are few: asked for
     # apart, each is made once and not once for every housing.
     asked = (
         SuppressorHousing.objects.select_related("current_rating__head")
         .defer("current_rating__head__document")
         .prefetch_related("yard")
-        .annotate(last_inspection=seen)
+        .with_last_seen()
         .order_by("mark")
     )
     housings = list(asked if only_housing is None else asked.filter(pk=only_housing))
@@ -151,7 +148,7 @@ def candidates(
     rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
     out = dict(OutOfService.objects.open().values_list("housing_id", "reason"))
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
-    stale = stale_lots_today()
+    stale = stale_lots_today({lot for pads in rated.values() for lot in pads.lots})
     found = []
     for housing in housings:
         hammer = hammers.get(housing.pk)
@@ -170,10 +167,16 @@ def candidates(
     return found
 
 
-def stale_lots_today() -> set[str]:
-    """Return the marks of lots whose rate is stale now, whatever the ledger says yet."""
+def stale_lots_today(marks: Collection[str]) -> set[str]:
+    """Return those lots, of some by their marks, whose rate is stale now.
+
+    Whatever the ledger says yet.
+    """
+    lots = PadLot.objects.order_by()
+    if len(marks) <= MOST_ASKED_BY_HASH:
+        lots = lots.filter(mark__in=marks)
     policy = policy_in_force(RatingPolicy.objects.first())
-    ratings = LotRating.objects.in_force_by_lot(PadLot.objects.values_list("pk", flat=True))
+    ratings = LotRating.objects.in_force_by_lot(lots.values_list("pk", flat=True))
     now = clock.now()
     return {rating.lot.mark for rating in ratings.values() if staleness(rating, policy, now)}
 
@@ -194,7 +197,7 @@ def _unit(
 ) -> Unit:
     head = _head(housing)
     pads = rated.get(head.hash) if head else None
-    seen = housing.last_inspection
+    counted = housing.counted_at
     return Unit(
         mark=housing.mark,
         groups=pads.groups if pads else (),
@@ -211,7 +214,7 @@ def _unit(
         housing_weight_lb=housing.weight_lb,
         stale_lots=tuple(sorted(pads.lots & stale)) if pads else (),
         days_since_inspection=(
-            None if seen is None else max(0, (first_day - timezone.localdate(seen)).days)
+            None if counted is None else max(0, (first_day - timezone.localdate(counted)).days)
         ),
         **state,
     )

@@ -375,8 +375,8 @@ def _state_sentence(check: Check, unit: Unit, system: str) -> str:
         days, most_days = unit.days_since_inspection, round(check.supply or 0.0)
         if days is None:
             most = day_count_words(most_days)
-            return f"The unit was never inspected; an inspection holds for {most}."
-        old = f"On the first day its last inspection is {day_count_words(days)} old"
+            return f"The unit was never counted in full; a full count holds for {most}."
+        old = f"On the first day its last full count is {day_count_words(days)} old"
         over = f": overdue by {day_count_words(days - most_days)}" if days > most_days else ""
         return f"{old}; {most_days:,} are allowed{over}."
     if check.key is CheckKey.SERVICE:

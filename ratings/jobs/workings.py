@@ -93,7 +93,7 @@ def input_groups(answer: UnitAnswer, system: str) -> Iterator[Group]:
         ("Clamp force", Quantity.FORCE, unit.clamp_force_lbf),
         ("Housing", Quantity.WEIGHT, unit.housing_weight_lb),
         (
-            "Last inspection, on the first day",
+            "Last full count, on the first day",
             "never" if days is None else f"{day_count_words(days)} old",
         ),
     )

@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from fleet.models import ReaderPreference, SuppressorHousing
 from fleet.outages import take_out_of_service
+from inspections.count.signing import Correction
 from inspections.service.recording import release_to_service
 from inspections.units import board
 from ratings.models import CurrentRating
@@ -332,3 +333,27 @@ def test_an_unrated_unit_says_on_the_board_what_it_wants(auditor_client: Client)
     unit = rated_unit()
     mount_housing(housing=unit.housing, hammer=None, at=MONDAY + timedelta(days=1), by=unit.manager)
     assert "needs a listed rating" in words(auditor_client.get("/"))
+
+
+def test_both_days_stand_where_a_unit_was_looked_at_since_its_last_full_count(
+    auditor_client: Client,
+) -> None:
+    unit, _other = rated_unit(), rated_unit()
+    count(unit.housing, unit.manager, None, travel_in=None, at=MONDAY + timedelta(days=5))
+    board = words(auditor_client.get(reverse("board"), {"sort": "counted_at"}))
+    assert board.count("looked at 7 Mar 2026") == 1
+
+
+def test_a_count_put_right_since_is_no_last_count(auditor_client: Client) -> None:
+    unit = rated_unit()
+    wrong = count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=40))
+    count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        at=MONDAY + timedelta(days=3),
+        correction=Correction("It was the month before.", wrong.inspection),
+    )
+    board = words(auditor_client.get(reverse("board")))
+    assert "5 Mar 2026" in board
+    assert "11 Apr 2026" not in board

@@ -11,6 +11,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import OutOfService
+from inspections.count.signing import Seen, sign_inspection
+from inspections.count.submission import Submission
+from ratings.jobs.commitments import CannotCommit
 from ratings.models import Commitment, ExtractionJob
 from tests.builders import Unit, count
 from tests.factories import HousingFactory
@@ -176,3 +179,21 @@ def test_the_board_says_what_holds_a_unit(dispatcher_client: Client) -> None:
     response = dispatcher_client.get(reverse("board"))
     assert "held by <i>Dolphin</i> 9, " in words(response)
     assert "<i>Dolphin" not in response.content.decode()
+
+
+def test_a_bare_note_commits_no_unit_whose_last_full_count_is_too_old(
+    dispatcher_client: Client,
+) -> None:
+    unit, job = figured_unit(counted_at=timezone.now() - timedelta(days=60)), extraction_job()
+    sign_inspection(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(seen_at=timezone.now(), pads=[], note="Walked past it."),
+        by=unit.manager,
+    )
+    page = words(dispatcher_client.get(url_of(job, unit)))
+    old, today = (f"{timezone.localdate() - timedelta(days=ago):%-d %b %Y}" for ago in (60, 0))
+    assert f"last full count {old} (looked at {today})" in page
+    assert "its last full count is 61 days old" in page
+    with pytest.raises(CannotCommit, match="inspection"):
+        commit(unit, job)

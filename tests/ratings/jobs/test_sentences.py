@@ -112,13 +112,13 @@ def test_timber_without_a_tension_limit_asks_for_one() -> None:
         (
             CheckKey.INSPECTION,
             {"days_since_inspection": 40},
-            "On the first day its last inspection is 40 days old; 31 are allowed: overdue by 9 "
+            "On the first day its last full count is 40 days old; 31 are allowed: overdue by 9 "
             "days.",
         ),
         (
             CheckKey.INSPECTION,
             {"days_since_inspection": None},
-            "The unit was never inspected; an inspection holds for 31 days.",
+            "The unit was never counted in full; a full count holds for 31 days.",
         ),
         (CheckKey.SERVICE, {"out_of_service": "cracked lug."}, "Out of service: cracked lug."),
         (CheckKey.RATING, {"stale_lots": ("A", "B")}, "The rates of lots A, B are stale."),

@@ -12,7 +12,8 @@ from pytest_django import DjangoAssertNumQueries
 
 from fleet.dates import days_words
 from fleet.outages import take_out_of_service
-from inspections.count.signing import Correction
+from inspections.count.signing import Correction, Seen, sign_inspection
+from inspections.count.submission import Submission
 from ratings.jobs import candidates as rated_pads
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.commitments import release_unit
@@ -21,7 +22,7 @@ from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import Policy
 from ratings.mounting import mount_housing
 from ratings.policy import change_policy
-from tests.builders import Unit, count
+from tests.builders import Unit, count, pads, rated_unit
 from tests.factories import DispatcherFactory, HammerFactory, HousingFactory, PadLotFactory
 from tests.job_builders import FIGURES, commit, extraction_job, figured_unit
 
@@ -86,6 +87,30 @@ def test_days_since_the_last_inspection_run_to_the_first_day() -> None:
     unit = figured_unit()
     assert of(unit).unit.days_since_inspection == 2
     assert of(unit, first_day=TODAY - timedelta(days=9)).unit.days_since_inspection == 0
+
+
+@pytest.mark.parametrize(
+    "seen",
+    [
+        {"note": "Walked past it."},
+        {"hours": 12.0},
+        {"travel_in": 6.0},
+        {"pads": True},
+    ],
+    ids=["a bare note", "a meter reading", "a travel and no pad", "pads and no travel"],
+)
+def test_an_inspection_that_is_no_full_count_leaves_a_unit_overdue(seen: dict[str, Any]) -> None:
+    unit = rated_unit()
+    old = timezone.now() - timedelta(days=60)
+    count(unit.housing, unit.manager, unit.lot, at=old)
+    counted = pads(unit.housing, unit.lot) if seen.pop("pads", False) else []
+    sign_inspection(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(seen_at=timezone.now(), pads=counted, **seen),
+        by=unit.manager,
+    )
+    assert of(unit).unit.days_since_inspection == 62
 
 
 def test_an_inspection_corrected_since_does_not_count() -> None:
