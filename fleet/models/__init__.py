@@ -4,6 +4,7 @@ from fleet.models.housing_guide import HousingGuide
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
 from fleet.models.reader import ReaderPreference
+from fleet.models.transfer import Transfer, TransferEnd, YardHaul
 from fleet.models.yard import Yard
 
 __all__ = [
@@ -20,5 +21,8 @@ __all__ = [
     "ShelfCount",
     "StockMove",
     "SuppressorHousing",
+    "Transfer",
+    "TransferEnd",
     "Yard",
+    "YardHaul",
 ]

@@ -64,7 +64,7 @@ class DayField(forms.DateField):
 
 # The parts of the form: the title of each and the fields in it.
 PARTS = {
-    "place": ("Site and days", ("site", "first_day", "last_day", "note")),
+    "place": ("Site and days", ("site", "first_day", "last_day", "units_needed", "note")),
     "pile": (
         "Pile",
         ("section", "length_ft", "embedment_ft", "yield_strength_ksi", "is_plugged"),
@@ -181,6 +181,9 @@ class JobForm(FactForm):
     def columns(self) -> dict[str, Any]:
         """What was entered, by the names of the record's fields; the form must be valid."""
         return {name: self.cleaned_data[name] for name in self.Meta.fields}
+
+    def clean_units_needed(self) -> int:
+        return self.cleaned_data["units_needed"] or 1
 
     def clean_hook_block_lb(self) -> float:
         return self.cleaned_data["hook_block_lb"] or 0.0

@@ -31,6 +31,7 @@ from ratings.models.stand_checks import (
     ReferenceReading,
 )
 from ratings.models.surveillance import SurveillancePlan
+from ratings.models.transport import TransferForJob, TransportRules
 
 __all__ = [
     "BenchPad",
@@ -68,5 +69,7 @@ __all__ = [
     "Tape",
     "TestStand",
     "Thermometer",
+    "TransferForJob",
+    "TransportRules",
     "YardDistance",
 ]

@@ -140,6 +140,15 @@ class ExtractionJob(models.Model):
     site = models.CharField(max_length=120)
     first_day = models.DateField()
     last_day = models.DateField()
+    units_needed = CountField(
+        "units it needs at once",
+        least=1,
+        most=20,
+        example="2",
+        default=1,
+        blank=True,
+        help_text="Blank: one. A plan of several jobs finds as many as this.",
+    )
     note = models.TextField(blank=True)
 
     pile_kind = models.CharField(max_length=10, choices=PILE_KINDS)
@@ -264,6 +273,9 @@ class ExtractionJob(models.Model):
         constraints = [
             models.CheckConstraint(
                 name="job_ends_after_it_begins", condition=Q(last_day__gte=F("first_day"))
+            ),
+            models.CheckConstraint(
+                name="job_needs_a_unit", condition=Q(units_needed__gte=1, units_needed__lte=20)
             ),
             models.CheckConstraint(
                 name="job_pile_in_range",
