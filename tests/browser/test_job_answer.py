@@ -63,3 +63,30 @@ def test_from_the_answer_to_a_commitment_on_a_phone(visit: Visit) -> None:
     page.get_by_label("I know that it is suitable with care only").check()
     page.get_by_role("button", name="Commit this unit for").click()
     expect(page.get_by_role("link", name="Pull sheet")).to_be_visible()
+
+
+def test_numbers_answered_once_are_not_asked_again_as_the_field_is_left(visit: Visit) -> None:
+    figured_unit()
+    page = visit(f"/jobs/{extraction_job().pk}/", DispatcherFactory(), **DESKTOP)
+    expect(page.locator(".ranked")).to_be_visible()
+    asked: list[str] = []
+    page.on("request", lambda each: asked.append(each.url) if "/answer/" in each.url else None)
+    field = page.locator("#id_capacity_lbf")
+    with page.expect_response("**/jobs/answer/"):
+        field.fill("90000")
+    field.blur()
+    page.wait_for_timeout(600)
+    assert len(asked) == 1
+
+
+def test_what_changed_is_told_against_what_stood_before_the_typing_began(visit: Visit) -> None:
+    unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
+    page = visit(f"/jobs/{job.pk}/", DispatcherFactory(), **DESKTOP)
+    expect(page.locator(".ranked")).to_contain_text("suitable")
+    field = page.locator("#id_capacity_lbf")
+    for typed in ("2", "20000"):
+        with page.expect_response("**/jobs/answer/"):
+            field.fill(typed)
+    expect(page.locator("#answer-news")).to_have_text(
+        f"1 unit changed: {unit.housing.mark} not suitable, was suitable."
+    )
