@@ -19,7 +19,7 @@ from ratings.drawing.load_path import (
     path_words,
 )
 from ratings.jobs.answer import Answer, Row, UnitAnswer
-from ratings.jobs.remedies import Refit
+from ratings.jobs.remedies import Excavation, Refit
 from ratings.jobs.words import (
     Place,
     amount_words,
@@ -208,20 +208,41 @@ def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
             )
             lines.append(RemedyLine(_STRONGER[key].format(needed=words)))
     if remedies.bite is not None:
-        # Cut down to what can be measured on a pile, so that no less is freed than must be.
+        # Cut down to what can be measured on a pile, so that it is raised no less than it must be.
         left = _tenths(remedies.bite.left_ft, system)
-        freed = _tenths(answer.job.pile.embedment_ft, system, math.ceil) - left
-        left_words, freed_words = (
-            f"{plain_number(each, 1)} {Quantity.DEPTH.symbol(system)}" for each in (left, freed)
+        raised = _tenths(answer.job.pile.embedment_ft, system, math.ceil) - left
+        left_words, raised_words = (
+            f"{plain_number(each, 1)} {Quantity.DEPTH.symbol(system)}" for each in (left, raised)
         )
         suits = "Suits with care" if remedies.bite.is_with_care else "Suits"
         lines.append(
             RemedyLine(
-                f"A lighter bite first. {suits} from {left_words} of embedment: free the first "
-                f"{freed_words} by other means, such as digging out or another unit."
+                f"A lighter bite first. {suits} from {left_words} of embedment: only once another "
+                f"unit has raised the pile by {raised_words}, its toe with it. Digging does not "
+                "come to the same."
             )
         )
+    lines += [_dig_line(each, system) for each in remedies.digs]
     return lines
+
+
+def _dig_line(dig: Excavation, system: str) -> RemedyLine:
+    """Say how deep to dig, raised to what can be measured, so that no less is dug."""
+    depth = _tenths(dig.depth_ft, system, math.ceil)
+    symbol = Quantity.DEPTH.symbol(system)
+    suits = "Suits with care" if dig.is_with_care else "Suits"
+    dug = f"once the ground about the pile is dug away to {plain_number(depth, 1)} {symbol}"
+    if not dig.width_ft:
+        return RemedyLine(
+            f"Dig. {suits} {dug} below its surface, in a hole of any width: the shaft below it "
+            "holds as before. Shore or slope the hole, and keep the crane clear of its edge."
+        )
+    width = Quantity.DEPTH.words(dig.width_ft, system, 0)
+    return RemedyLine(
+        f"Or dig wide. {suits} {dug} in a hole {width} wide or more at its level bottom, which "
+        "takes weight off the sand below. The sand may keep part of its grip: have an engineer "
+        "agree before you rest on this one."
+    )
 
 
 def _refit_line(refit: Refit, system: str) -> RemedyLine:
@@ -247,6 +268,18 @@ def _refit_line(refit: Refit, system: str) -> RemedyLine:
 
 def _tenths(depth_ft: float, system: str, whole: Callable[[float], int] = math.floor) -> float:
     return whole(round(Quantity.DEPTH.shown(depth_ft, system) * 10.0, 6)) / 10.0
+
+
+_OF_EVERY_PATH = (
+    "ground",
+    "pile",
+    "plug",
+    "clamp",
+    "exciter",
+    "housing",
+    "rigging",
+    "hook block",
+)
 
 
 def path_figures(answer: UnitAnswer, system: str) -> PathFigures:
@@ -278,6 +311,12 @@ def path_figures(answer: UnitAnswer, system: str) -> PathFigures:
             supply("Pile may be pulled with", CheckKey.TENSION, shaken),
             *([parts["plug"]] if "plug" in parts else []),
             parts["pile"],
+            # Other holds, and soil within, from the pile down.
+            *(
+                parts[step.name]
+                for step in reversed(answer.path.steps[1:])
+                if step.name not in _OF_EVERY_PATH
+            ),
             parts["ground"],
         ),
         system,

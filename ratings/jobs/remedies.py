@@ -9,6 +9,7 @@ from fleet.models import PadLot
 from ratings.jobs.candidates import Candidate, rated_pads
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.extraction.check import check, embedment_to_suit_ft
+from ratings.mechanics.extraction.excavation import WIDE_HOLE_FT, excavation_to_suit_ft
 from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.outcomes import (
@@ -21,10 +22,14 @@ from ratings.mechanics.extraction.outcomes import (
 )
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import hanging_lb
+from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.unit_rating import LotRate, UnitInputs, UnitRating, rate_unit
 from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, with_sound_pads
 from ratings.models import LotRating
+
+# A wide hole is named where it saves so much depth.
+LEAST_SAVED_FT = 1.0
 
 
 @dataclass(frozen=True)
@@ -44,9 +49,21 @@ class Refit:
 
 @dataclass(frozen=True)
 class LighterBite:
-    """The embedment a unit would pull, once the rest of it is freed; with care, or outright."""
+    """The embedment a unit would pull, once another has raised the pile; with care, or outright."""
 
     left_ft: float
+    is_with_care: bool
+
+
+@dataclass(frozen=True)
+class Excavation:
+    """How deep to dig about the pile before a unit suits it; with care, or outright.
+
+    width_ft: of the hole's bottom, 0 where any will do.
+    """
+
+    depth_ft: float
+    width_ft: float
     is_with_care: bool
 
 
@@ -62,6 +79,7 @@ class Remedies:
     refits: tuple[Refit, ...] = ()
     needed: Mapping[CheckKey, float] = field(default_factory=dict)
     bite: LighterBite | None = None
+    digs: tuple[Excavation, ...] = ()
 
 
 def remedies_for(
@@ -93,18 +111,37 @@ def remedies_for(
         shaken_lb = hanging_lb(unit, job.pile.weight_lb, job.plug_weight_lb)
         needed[CheckKey.AMPLITUDE] *= shaken_lb / 2.0
     bites: Iterator[LighterBite] = iter(())
+    digs: tuple[Excavation, ...] = ()
     if any(
         each.key in BEARS_GROUND and each.outcome is not Outcome.HOLDS and each.demand is not None
         for each in verdict.checks
     ):
-        # From where the pile would come with this unit, once part of it is freed.
+        digs = _digs(unit, job, policy)
+        # From where the pile would come with this unit, once another has raised it.
         bites = (
             LighterBite(left_ft, is_with_care)
             for margin, is_with_care in ((policy.care_margin, False), (1.0, True))
             if (left_ft := embedment_to_suit_ft(unit, job, policy, margin))
             and left_ft < job.pile.embedment_ft
         )
-    return Remedies(tuple(refits), needed, next(bites, None))
+    return Remedies(tuple(refits), needed, next(bites, None), digs)
+
+
+def _digs(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[Excavation, ...]:
+    """Return what digging about the pile would do: in a hole of any width, then in a wide one.
+
+    The wide one only where it saves depth worth digging for.
+    """
+    found: list[Excavation] = []
+    for width_ft in (0.0, WIDE_HOLE_FT):
+        for margin, is_with_care in ((policy.care_margin, False), (1.0, True)):
+            depth_ft = excavation_to_suit_ft(unit, job, policy, margin, width_ft)
+            if depth_ft:
+                found.append(Excavation(depth_ft, width_ft, is_with_care))
+                break
+    if len(found) > 1 and found[0].is_with_care == found[1].is_with_care:
+        return tuple(found[: 2 if found[0].depth_ft - found[1].depth_ft >= LEAST_SAVED_FT else 1])
+    return tuple(found)
 
 
 def _refits(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
@@ -10,6 +11,8 @@ from fleet.quantities import Quantity, plain_number
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.words import UNKNOWN
 from ratings.mechanics.extraction.forces import JAWS
+from ratings.mechanics.extraction.ground import ground
+from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.rules import BelowListing
 from ratings.mechanics.extraction.supply import amplitude_on_pile_in, hanging_lb
@@ -255,8 +258,8 @@ def _of_the_pull(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
     path, job, policy, system = answer.path, answer.job, answer.policy, write.system
     pile, crane, set_up, plug_lb = job.pile, job.crane, job.set_up, job.plug_weight_lb
     force_lbf = {step.name: step.force_lbf or 0.0 for step in path.steps}
-    below = [each for each in ("ground", "pile", "plug", "clamp", "exciter") if each in force_lbf]
     above = ("housing", "rigging", "hook block")
+    below = [name for name in force_lbf if name not in above]
     if plug_lb:
         column_psf = total_stress_psf(job.layers, pile.embedment_ft)
         yield Line(
@@ -287,9 +290,10 @@ def _of_the_pull(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
         )
     at_head_lbf, shaking_lbf = answer.demand(CheckKey.CLAMP), answer.supply(CheckKey.CENTRIFUGAL)
     if at_head_lbf is not None:
+        held_lbf, plug_lb = _at_the_head(answer)
         hangs, shaken = ("pile + plug", "(pile + plug)") if plug_lb else ("pile", "pile")
         formula = f"ground + {hangs}"
-        numbers = write.sum(answer.ground.resistance_lbf, pile.weight_lb, plug_lb)
+        numbers = write.sum(held_lbf, pile.weight_lb, plug_lb)
         if shaking_lbf is not None:
             formula += f" + centrifugal force × {shaken} / all that vibrates"
             numbers += (
@@ -315,14 +319,34 @@ def _of_the_pull(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
             f"{Quantity.AREA.words(pile.area_in2 or 0.0, system)}",
             write.force(limit_lbf),
         )
+    other_lbf = math.fsum(force for _, force in answer.ground.holds_lbf)
     for name, factor, end, end_lbf in (
         ("Ground, low", policy.low_factor, set_up.low, answer.ground.low_lbf),
         ("Ground, high", policy.high_factor, set_up.high, answer.ground.high_lbf),
     ):
         yield Line(
             name,
-            "expected × factor of the rules × set-up over the one expected",
-            f"{write.force(answer.ground.resistance_lbf)} × {plain_number(factor, 3)} × "
-            f"{plain_number(end, 3)} / {plain_number(set_up.expected, 3)}",
+            "friction expected × factor of the rules × set-up over the one expected"
+            f"{', + other holds' if other_lbf else ''}",
+            f"{write.force(answer.ground.resistance_lbf - other_lbf)} × {plain_number(factor, 3)} "
+            f"× {plain_number(end, 3)} / {plain_number(set_up.expected, 3)}"
+            f"{f' + {write.force(other_lbf)}' if other_lbf else ''}",
             write.force(end_lbf),
         )
+
+
+def _at_the_head(answer: UnitAnswer) -> tuple[float, float]:
+    """Return what of ground and plug the clamp bears, of an end not known as it asks more there."""
+    job, demand_lbf = answer.job, answer.demand(CheckKey.CLAMP) or 0.0
+    shaking_lbf = answer.supply(CheckKey.CENTRIFUGAL) or 0.0
+
+    def is_off_by(way: Job) -> float:
+        carried_lb = way.pile.weight_lb + way.plug_weight_lb
+        shaken_lbf = 0.0
+        if shaking_lbf:
+            shaken_lbf = shaking_lbf * carried_lb / hanging_lb(answer.unit, carried_lb)
+        held_lbf = ground(way, answer.policy).resistance_lbf
+        return abs(held_lbf + carried_lb + shaken_lbf - demand_lbf)
+
+    borne = min(job.possible_ends(), key=is_off_by)
+    return ground(borne, answer.policy).resistance_lbf, borne.plug_weight_lb

@@ -18,6 +18,8 @@ from ratings.mechanics.arguments import not_negative, number, positive, set_chec
 WATER_LB_FT3 = 62.4
 # Thicker pieces would blur how friction grows with depth.
 THICKEST_SLICE_FT = 5.0
+# Below a wide hole stress bends with depth, so the pieces are finer.
+THICKEST_RELIEVED_FT = 1.0
 # Below this a gap between two depths is rounding, not ground.
 DEPTH_ROUNDING_FT = 1e-6
 
@@ -186,6 +188,78 @@ def effective_stress_psf(
     return max(0.0, total - WATER_LB_FT3 * under_water_ft)
 
 
+@dataclass(frozen=True)
+class Hole:
+    """A hole dug about a pile.
+
+    depth_ft: below the ground, all around the pile. width_ft: of its level bottom, the pile in
+        the middle; 0 for a narrow one, which takes no load off the ground below it.
+    """
+
+    depth_ft: float
+    width_ft: float = 0.0
+
+    def __post_init__(self) -> None:
+        set_checked(
+            self,
+            depth_ft=not_negative("depth_ft", self.depth_ft, "ft"),
+            width_ft=not_negative("width_ft", self.width_ft, "ft"),
+        )
+
+
+def relieved_share(width_ft: float, below_ft: float) -> float:
+    """Return the share of a weight taken off at a hole's bottom that is missed so far below it.
+
+    1 − [1 + (b/z)²]^(−3/2), b half the width, z the depth below: Boussinesq, vertical stress
+    under the middle of a uniformly loaded circle (in every handbook of the field), with its sign
+    turned. There is no width from which a hole counts as wide: one half as wide as it is far
+    relieves 9 %, one four times as wide 91 %. Raises ValueError for a number below 0.
+    """
+    half_ft = not_negative("width_ft", width_ft, "ft") / 2.0
+    below = not_negative("below_ft", below_ft, "ft")
+    if below == 0.0:
+        return 1.0 if half_ft else 0.0
+    share: float = 1.0 - (1.0 + (half_ft / below) ** 2) ** -1.5
+    return share
+
+
+def stress_below_hole_psf(
+    layers: Sequence[Layer], water_depth_ft: float | None, depth_ft: float, hole: Hole
+) -> float:
+    """Return the effective vertical stress at a depth below a hole, psf.
+
+    What it was, less the share relieved of the effective weight dug out. A hole below the water
+    level is full of water, and only the ground’s weight above buoyancy is missed; pumped dry, no
+    less friction is left. Raises ValueError for a depth above its bottom.
+    """
+    if depth_ft < hole.depth_ft - DEPTH_ROUNDING_FT:
+        raise ValueError(
+            f"depth_ft is {depth_ft:g}: give {hole.depth_ft:g} or more, below the hole"
+        )
+    stress = effective_stress_psf(layers, water_depth_ft, depth_ft)
+    if not hole.width_ft or not hole.depth_ft:
+        return stress
+    dug = effective_stress_psf(layers, water_depth_ft, hole.depth_ft)
+    below_ft = max(0.0, depth_ft - hole.depth_ft)
+    return max(0.0, stress - relieved_share(hole.width_ft, below_ft) * dug)
+
+
+def friction_below_hole_psf(
+    layers: Sequence[Layer], water_depth_ft: float | None, piece: Slice, hole: Hole
+) -> float:
+    """Return the static unit friction of a piece of shaft below a hole, at its middle, psf.
+
+    Only granular layers lose friction with the weight above: a cohesive layer keeps its strength,
+    and a friction somebody entered stays as entered. That a sand keeps part of the pressure it was
+    under is not in it: the figure for a wide hole is the least friction to expect.
+    """
+    layer = layers[piece.layer]
+    if layer.kind is not LayerKind.GRANULAR or layer.friction_psf is not None:
+        return piece.friction_psf
+    middle_ft = (piece.top_ft + piece.bottom_ft) / 2.0
+    return unit_friction_psf(layer, stress_below_hole_psf(layers, water_depth_ft, middle_ft, hole))
+
+
 def alpha(undrained_strength_psf: float, stress_psf: float) -> float:
     """Return the shaft friction factor of a cohesive soil (API RP 2GEO).
 
@@ -218,10 +292,15 @@ def unit_friction_psf(layer: Layer, stress_psf: float) -> float:
 
 
 def slices(
-    layers: Sequence[Layer], water_depth_ft: float | None, toe_ft: float
+    layers: Sequence[Layer],
+    water_depth_ft: float | None,
+    toe_ft: float,
+    hole: Hole | None = None,
 ) -> tuple[Slice, ...]:
     """Cut the ground along the shaft, and give each piece its static friction.
 
+    hole: cut at its bottom too, and every foot below it where its width relieves the ground; the
+        friction is that of the ground as it was.
     Cut at every layer, at the water level, at every 5 ft, where friction bends (granular comes to
     its limit, alpha changes its branch), and at the toe; friction is that at the middle of a
     piece. The cuts don't move with the toe, so a longer shaft never has less.
@@ -230,13 +309,17 @@ def slices(
     check_profile(layers, water_depth_ft, toe_ft)
     return tuple(
         _slice(layers, water_depth_ft, top_ft, bottom_ft)
-        for top_ft, bottom_ft in pairwise(_cuts(layers, water_depth_ft, toe_ft))
+        for top_ft, bottom_ft in pairwise(_cuts(layers, water_depth_ft, toe_ft, hole))
     )
 
 
-def _cuts(layers: Sequence[Layer], water_depth_ft: float | None, toe_ft: float) -> list[float]:
-    many = math.ceil(toe_ft / THICKEST_SLICE_FT)
-    depths_ft = [THICKEST_SLICE_FT * each for each in range(1, many)]
+def _cuts(
+    layers: Sequence[Layer], water_depth_ft: float | None, toe_ft: float, hole: Hole | None
+) -> list[float]:
+    thick_ft = THICKEST_SLICE_FT if hole is None or not hole.width_ft else THICKEST_RELIEVED_FT
+    many = math.ceil(toe_ft / thick_ft)
+    depths_ft = [thick_ft * each for each in range(1, many)]
+    depths_ft += [] if hole is None else [hole.depth_ft]
     depths_ft += [layer.bottom_ft for layer in layers]
     depths_ft += [water_depth_ft or 0.0, *_bend_depths_ft(layers, water_depth_ft)]
     cuts = [0.0]

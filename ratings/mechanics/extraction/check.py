@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from ratings.mechanics.extraction.forces import finite, force_checks
+from ratings.mechanics.extraction.forces import finite, force_checks, worst_of_each
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.outcomes import (
@@ -47,7 +47,7 @@ def check(
     forces = force_checks(unit, job, rules, hold)
     states = state_checks(unit, job, rules)
     care = rules.care_margin
-    checks = (*(each.at(hold.resistance_lbf, care) for each in forces), *states)
+    checks = (*worst_of_each(forces, hold.resistance_lbf, care), *states)
     governing = min(checks, key=_governs)
 
     def flip_lbf(margin: float) -> float | None:
@@ -99,6 +99,8 @@ def embedment_to_suit_ft(
 ) -> float | None:
     """Return the largest embedment at which every check of force holds with a margin, ft.
 
+    The toe is raised: only another unit that has pulled the pile so far comes to it. What digging
+    would do is excavation_to_suit_ft.
     The job's own where they hold as it is. None where they hold at none, or aren't known.
     The amplitude the soil needs is taken as at full embedment.
     """

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import accumulate
 
-from ratings.mechanics.extraction.ground import ground
+from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import hanging_lb
@@ -37,10 +37,15 @@ class LoadPath:
 def load_path(unit: Unit, job: Job, policy: ExtractionPolicy) -> LoadPath:
     """Return the path of one unit on a job, at the resistance expected of the ground, lbf.
 
+    What the soil within a pipe and other holds add stand each by itself. Of an end not known: as
+    it asks more of the pads, cored or plugged.
     Raises LayerFault where the layers give no resistance.
     """
+    job, held = _heavier(job, policy)
     parts: list[tuple[str, float | None]] = [
-        ("ground", ground(job, policy).resistance_lbf),
+        ("ground", held.outside_lbf),
+        *([("soil within", held.inside_lbf)] if held.inside_lbf else []),
+        *((str(kind), force_lbf) for kind, force_lbf in held.holds_lbf),
         ("pile", job.pile.weight_lb),
         *([("plug", job.plug_weight_lb)] if job.plug_weight_lb else []),
         ("clamp", unit.clamp_weight_lb),
@@ -71,18 +76,33 @@ def demand_curve(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[CurveP
     """Return the demand at the pads from full embedment until the toe is free.
 
     Nothing where the weights that hang below the pads aren't recorded. A plug stays in the
-    pile; weight and buoyancy are those of the beginning.
+    pile; weight and buoyancy are those of the beginning. Of an end not known the greater of both.
     """
     if unit.exciter_weight_lb is None or unit.clamp_weight_lb is None:
         return ()
-    hanging = hanging_lb(unit, job.pile.weight_lb, job.plug_weight_lb)
+    ways = [
+        (way, hanging_lb(unit, way.pile.weight_lb, way.plug_weight_lb))
+        for way in job.possible_ends()
+    ]
     points = []
     for piece in range(POINTS):
         left_ft = job.pile.embedment_ft * (POINTS - piece) / POINTS
-        hold = ground(job, policy, left_ft)
-        forces = (hold.low_lbf, hold.resistance_lbf, hold.high_lbf)
-        points.append(CurvePoint(left_ft, *(hanging + each for each in forces)))
-    return (*points, CurvePoint(0.0, hanging, hanging, hanging))
+        lines = []
+        for way, hanging in ways:
+            held = ground(way, policy, left_ft)
+            forces = (held.low_lbf, held.resistance_lbf, held.high_lbf)
+            lines.append([hanging + each for each in forces])
+        points.append(CurvePoint(left_ft, *(max(each) for each in zip(*lines, strict=True))))
+    most = max(hanging for _, hanging in ways)
+    return (*points, CurvePoint(0.0, most, most, most))
+
+
+def _heavier(job: Job, policy: ExtractionPolicy) -> tuple[Job, Ground]:
+    """Return the job as it asks most of the pads, and its ground."""
+    return max(
+        ((way, ground(way, policy)) for way in job.possible_ends()),
+        key=lambda each: each[1].resistance_lbf + each[0].plug_weight_lb,
+    )
 
 
 def _add(total: float | None, force: float | None) -> float | None:

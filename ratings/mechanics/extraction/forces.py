@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from ratings.mechanics.extraction.ground import Ground
 from ratings.mechanics.extraction.job import Job
@@ -81,7 +82,15 @@ def force_checks(
     At the pads: exciter + clamp + pile + plug + ground, against the working capacity at the
     stretch the unit may be pulled to. At the crane: that + housing + rigging + hook block. On a
     leg of the rigging: all that hangs from the hook, its own weight too, times the leg's factor.
+    Of a pipe whose end isn't known: each check twice, cored and plugged.
     """
+    ways = job.possible_ends()
+    if len(ways) > 1:
+        return tuple(
+            _of_the_whole(each, way, hold)
+            for way in ways
+            for each in force_checks(unit, way, policy, hold)
+        )
     plug_lb = job.plug_weight_lb
     carried_lb = job.pile.weight_lb + plug_lb
     at_pads = hanging_lb(unit, carried_lb)
@@ -113,6 +122,39 @@ def force_checks(
         ForceCheck(CheckKey.CLAMP, shaken + carried_lb, 1.0, grip),
         ForceCheck(CheckKey.TENSION, shaken + carried_lb, 1.0, limit),
     )
+
+
+def worst_of_each(
+    checks: Sequence[ForceCheck], resistance_lbf: float, care_margin: float
+) -> tuple[Check, ...]:
+    """Return every check as it comes out at a resistance, of two with one key the worse."""
+    found: dict[CheckKey, Check] = {}
+    for each in checks:
+        check = each.at(resistance_lbf, care_margin)
+        known = found.get(check.key)
+        if known is None or _badness(check) > _badness(known):
+            found[check.key] = check
+    return tuple(found.values())
+
+
+def _badness(check: Check) -> tuple[int, float]:
+    margin = math.inf if check.margin is None else check.margin
+    return list(Outcome).index(check.outcome), -margin
+
+
+def _of_the_whole(check: ForceCheck, way: Job, hold: Ground) -> ForceCheck:
+    """Return a check of a plugged pipe by a resistance that has the soil within in it.
+
+    Friction without is the share k of the friction of this pull, other holds H stay whole: of a
+    resistance R the pipe bears k·(R − H) + H.
+    """
+    friction_lbf = hold.outside_lbf + hold.inside_lbf
+    if way.pile.cored_perimeter_in or not friction_lbf:
+        return check
+    kept = hold.outside_lbf / friction_lbf
+    held_lbf = math.fsum(force_lbf for _, force_lbf in hold.holds_lbf)
+    fixed = check.fixed + check.share * (1.0 - kept) * held_lbf
+    return replace(check, fixed=fixed, share=check.share * kept)
 
 
 def finite(value: float) -> float | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
@@ -113,6 +113,15 @@ class Pile:
                 f"plug_area_in2 is 0: give it, for the pipe’s end is {self.end} and the soil "
                 "within may come up with it"
             )
+
+    @property
+    def cored_perimeter_in(self) -> float:
+        """Perimeter within on which soil rubs that stays in the ground, in; 0 where none does.
+
+        Of an open pipe that cores, or may.
+        """
+        is_cored = self.end in (PileEnd.OPEN_CORED, PileEnd.OPEN_UNKNOWN)
+        return self.inside_perimeter_in if is_cored else 0.0
 
     @property
     def weight_lb(self) -> float:
@@ -245,12 +254,28 @@ class Job:
         """Weight of the soil carried in a plugged pile, lb.
 
         Its area times the total weight of the ground down to the toe, water in it included: it
-        comes out full, and no deduction is made for water below the level.
+        comes out full, and no deduction is made for water below the level. None of a closed pipe
+        and of one that cores, for there it stays in the ground.
         """
-        if self.pile.plug_area_in2 == 0.0:
+        if self.pile.plug_area_in2 == 0.0 or self.pile.end in (
+            PileEnd.CLOSED,
+            PileEnd.OPEN_CORED,
+        ):
             return 0.0
         column_psf = total_stress_psf(self.layers, self.pile.embedment_ft)
         return self.pile.plug_area_in2 / SQUARE_INCHES_PER_SQUARE_FOOT * column_psf
+
+    def possible_ends(self) -> tuple[Job, ...]:
+        """Return the job as it may turn out to be: twice where the end of the pipe isn't known.
+
+        Once cored and once plugged; whatever is asked of it then has to hold in both.
+        """
+        if self.pile.end is not PileEnd.OPEN_UNKNOWN:
+            return (self,)
+        return tuple(
+            replace(self, pile=replace(self.pile, end=end))
+            for end in (PileEnd.OPEN_CORED, PileEnd.OPEN_PLUGGED)
+        )
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,10 @@ from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
 from ratings.jobs.answer_page import RemedyLine, remedy_lines
 from ratings.jobs.words import Place
 from ratings.mechanics.extraction.check import check
+from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.outcomes import CheckKey, Verdict
+from ratings.mechanics.extraction.unit import Unit as ExtractionUnit
+from ratings.mechanics.soil import Hole
 from ratings.models import ExtractionJob
 from tests.builders import Unit, bench_test, receive
 from tests.factories import PadLotFactory
@@ -33,6 +36,10 @@ def asked(unit: Unit, job: ExtractionJob | None = None, **fields: Any) -> UnitAn
     answer = answer_for_unit(question_of(job or extraction_job(**fields)), unit.housing.pk)
     assert answer is not None
     return answer
+
+
+def unit_of(answer: UnitAnswer) -> ExtractionUnit:
+    return answer.candidate.unit
 
 
 def told(unit: Unit, **fields: Any) -> list[RemedyLine]:
@@ -136,12 +143,39 @@ def test_a_lighter_bite_is_one_from_which_it_suits() -> None:
     unit = strong_unit()
     answer = asked(unit, capacity_lbf=42_000.0)
     words = " ".join(each.words for each in remedy_lines(answer, "us"))
-    bite = re.search(r"Suits from ([0-9.]+) ft of embedment: free the first ([0-9.]+) ft", words)
+    bite = re.search(
+        r"Suits from ([0-9.]+) ft of embedment: only once another unit has raised the pile by "
+        r"([0-9.]+) ft",
+        words,
+    )
     assert bite is not None
     assert float(bite[1]) + float(bite[2]) == pytest.approx(40.0)
     pile = replace(answer.job.pile, embedment_ft=float(bite[1]))
     again = check(answer.candidate.unit, replace(answer.job, pile=pile), answer.policy)
     assert again.verdict is Verdict.SUITABLE
+
+
+def test_digging_is_never_said_to_come_to_the_same_as_raising() -> None:
+    words = words_of(strong_unit(), capacity_lbf=42_000.0)
+    bite = next(each for each in re.split(r"(?=A lighter bite|Dig\.)", words) if "bite" in each)
+    assert "dug" not in bite
+    assert "digging out" not in words
+    assert "Digging does not come to the same" in bite
+
+
+def test_a_depth_to_dig_is_one_from_which_it_suits() -> None:
+    unit = strong_unit()
+    answer = asked(unit, capacity_lbf=42_000.0)
+    words = " ".join(each.words for each in remedy_lines(answer, "us"))
+    dug = re.search(
+        r"Dig\. Suits once the ground about the pile is dug away to ([0-9.]+) ft", words
+    )
+    assert dug is not None
+    held = ground(answer.job, answer.policy, hole=Hole(float(dug[1])))
+    again = check(answer.candidate.unit, answer.job, answer.policy, held)
+    assert again.verdict is Verdict.SUITABLE
+    shallow = ground(answer.job, answer.policy, hole=Hole(float(dug[1]) - 0.2))
+    assert check(unit_of(answer), answer.job, answer.policy, shallow).verdict is Verdict.CARE
 
 
 def test_no_bite_is_told_where_the_weights_alone_are_too_much() -> None:
