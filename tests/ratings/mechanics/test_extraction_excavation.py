@@ -18,6 +18,7 @@ from ratings.mechanics.extraction.excavation import excavation_to_suit_ft
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.holds import HoldKind, OtherHold
 from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.soil import (
     Density,
     Hole,
@@ -156,7 +157,7 @@ def test_a_wider_hole_never_leaves_more(job: Job, share: float, one: float, othe
 
 @given(units(), jobs(), st.floats(1.0, 1.5))
 def test_digging_never_comes_to_more_than_raising_where_ground_strengthens_downward(
-    unit, job: Job, margin: float
+    unit: Unit, job: Job, margin: float
 ) -> None:
     sand = replace(SAND, bottom_ft=job.layers[-1].bottom_ft)
     job = replace(job, layers=(sand,))
