@@ -161,6 +161,8 @@ class RefuseOverlap(Guard):
                 )
         elif vendor == "postgresql":
             yield "CREATE EXTENSION IF NOT EXISTS btree_gist"
+            # Laid down anew where a migration ends with it again, as SQLite needs it.
+            yield f"ALTER TABLE {table} DROP CONSTRAINT IF EXISTS {table}_{owner}_no_overlap"
             yield (
                 f"ALTER TABLE {table} ADD CONSTRAINT {table}_{owner}_no_overlap EXCLUDE USING gist "
                 f"({column} WITH =, daterange(first_day, last_day, '[]') WITH &&) "

@@ -15,6 +15,7 @@ from ratings.lots import views as lots
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
 from ratings.proof import views as proof
+from ratings.pullsheet import crew
 from ratings.pullsheet import views as pullsheet
 from ratings.stands import views as stands
 from ratings.surveillance import views as surveillance
@@ -94,6 +95,7 @@ urlpatterns = [
         jobs.release_commitment,
         name="release-commitment",
     ),
+    path("sheet/<slug:code>/", crew.crew, name="crew"),
     path("policy/", policy.policy, name="policy"),
     path("units/<int:housing_id>/proof-pull/", proof.new_proof_pull, name="new-proof-pull"),
     path("proof-pulls/<int:pull_id>/", proof.proof_pull, name="proof-pull"),

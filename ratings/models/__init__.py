@@ -7,7 +7,15 @@ from ratings.models.bench import (
     TestStand,
     Thermometer,
 )
-from ratings.models.commitment import Commitment, JobAnswer
+from ratings.models.commitment import (
+    Commitment,
+    CommitmentCondition,
+    CommitmentConfirmation,
+    CommitmentLetter,
+    ConditionKind,
+    ConditionMet,
+    JobAnswer,
+)
 from ratings.models.job import ExtractionJob, PileSection, SoilLayer, SoilTemplate, YardDistance
 from ratings.models.ledger import CurrentRating, LedgerEntry
 from ratings.models.listing import Listing
@@ -38,6 +46,11 @@ __all__ = [
     "BenchReading",
     "BenchTest",
     "Commitment",
+    "CommitmentCondition",
+    "CommitmentConfirmation",
+    "CommitmentLetter",
+    "ConditionKind",
+    "ConditionMet",
     "CurrentRating",
     "DecidedTest",
     "ExtractionJob",

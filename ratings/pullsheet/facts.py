@@ -159,7 +159,7 @@ class Sheet:
 
 
 def read_sheet(now: CommitmentNow, url: str, system: str, printed: str = "") -> Sheet:
-    """Read a sheet. now: the commitment as it stands. url: of the commitment's page."""
+    """Read a sheet. now: the commitment as it stands. url: of the crew's page, for its code."""
     return make_sheet(
         on_record(now.commitment),
         recorded_answer(now.commitment.answer),

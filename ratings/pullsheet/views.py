@@ -40,7 +40,7 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
     from ratings.pullsheet.paper import pull_sheet_pdf
 
     now = _now(commitment_id)
-    url = request.build_absolute_uri(reverse("commitment", args=[commitment_id]))
+    url = request.build_absolute_uri(reverse("crew", args=[now.commitment.code]))
     printed = f"{moment_words(clock.now())} by {who_words(signed_in(request))}"
     return HttpResponse(
         pull_sheet_pdf(read_sheet(now, url, system_of(request), printed)),

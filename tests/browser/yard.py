@@ -238,6 +238,8 @@ def _jobs() -> dict[str, str]:
         "unit for a job": reverse("job-unit", args=[made.job_id, fallen.housing.pk]),
         "commitment": reverse("commitment", args=[made.pk]),
         "commitment void": reverse("commitment", args=[fell.pk]),
+        "crew": reverse("crew", args=[made.code]),
+        "crew void": reverse("crew", args=[fell.code]),
         "release": reverse("release-commitment", args=[made.pk]),
         "pile sections": reverse("pile-sections"),
         "pile section form": reverse("new-pile-section"),

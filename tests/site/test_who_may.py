@@ -136,6 +136,7 @@ OPEN = {
     "choose-units",
     "calendar",
     "calendar-feed",
+    "crew",
     "field",
     "field-manifest",
     "field-worker",
@@ -189,6 +190,7 @@ def urls(module_db: None) -> dict[str, str]:
         "kind_id": kind.pk,
         "form": "xlsx",
         "secret": "none",
+        "code": made.code,
     }
     found = {}
     named: dict[Any, Any] = dict(get_resolver().reverse_dict.items())

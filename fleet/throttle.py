@@ -1,0 +1,78 @@
+"""How often one address may ask for a page that needs no account.
+
+Counted in Django's own cache, a minute at a time. A package for it wants a cache server shared by
+many processes, which a yard on one machine does not run; one process serves the site.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from collections.abc import Callable
+from functools import wraps
+from ipaddress import ip_address, ip_network
+from typing import Concatenate, ParamSpec
+
+from django.conf import settings
+from django.core.cache import cache
+from django.http import HttpRequest, HttpResponse
+
+logger = logging.getLogger(__name__)
+
+WINDOW_SECONDS = 60
+
+Arguments = ParamSpec("Arguments")
+View = Callable[Concatenate[HttpRequest, Arguments], HttpResponse]
+
+
+def at_most(
+    requests: int, refuse: Callable[[HttpRequest], HttpResponse]
+) -> Callable[[View[Arguments]], View[Arguments]]:
+    """Answer so many requests of one address in a minute, and refuse the rest (429)."""
+
+    def decorate(view: View[Arguments]) -> View[Arguments]:
+        @wraps(view)
+        def counted(
+            request: HttpRequest, *args: Arguments.args, **kwargs: Arguments.kwargs
+        ) -> HttpResponse:
+            if _asked(request, view.__name__) <= requests:
+                return view(request, *args, **kwargs)
+            logger.warning("refused: more than %d requests a minute of one address", requests)
+            response = refuse(request)
+            response.status_code = 429
+            response["Retry-After"] = str(WINDOW_SECONDS)
+            return response
+
+        return counted
+
+    return decorate
+
+
+def _asked(request: HttpRequest, name: str) -> int:
+    """Return how many requests for a page came from an address in this minute, this one too."""
+    key = f"throttle:{name}:{address_of(request)}:{int(time.time()) // WINDOW_SECONDS}"
+    if cache.add(key, 1, 2 * WINDOW_SECONDS):
+        return 1
+    try:
+        return int(cache.incr(key))
+    except ValueError:
+        # Dropped from a full cache in between.
+        return 1
+
+
+def address_of(request: HttpRequest) -> str:
+    """Return the address a request came from; of IPv6 the network that one customer is given.
+
+    Behind a proxy it is the one the proxy itself saw: what stands before it in the header is
+    whatever the client wrote there.
+    """
+    given = request.META.get("REMOTE_ADDR", "")
+    if settings.SECURE_PROXY_SSL_HEADER:
+        given = request.META.get("HTTP_X_FORWARDED_FOR", given).rsplit(",", 1)[-1].strip()
+    try:
+        address = ip_address(given)
+    except ValueError:
+        return "unknown"
+    if address.version == 4:
+        return str(address)
+    return str(ip_network(f"{address}/64", strict=False))
