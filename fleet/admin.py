@@ -93,6 +93,11 @@ def _in_system(model: type[Model], name: str, system: str) -> Any:
     return shown
 
 
+def _yard_if_on_its_way(thing: Hammer | SuppressorHousing) -> list[str]:
+    """Return the yard as a field to be left alone while a transfer is to change it."""
+    return ["yard"] if thing.transfers.filter(end__isnull=True).exists() else []
+
+
 @admin.register(Yard)
 class YardAdmin(KeptForGood):
     form = MeasuredModelForm
@@ -125,7 +130,7 @@ class HammerAdmin(WithFigures):
     ]
 
     def get_readonly_fields(self, request: HttpRequest, obj: Hammer | None = None) -> list[str]:
-        return ["mark"] if obj else []
+        return ["mark", *_yard_if_on_its_way(obj)] if obj else []
 
 
 @admin.register(SuppressorHousing)
@@ -137,7 +142,7 @@ class SuppressorHousingAdmin(WithFigures):
     def get_readonly_fields(
         self, request: HttpRequest, obj: SuppressorHousing | None = None
     ) -> list[str]:
-        return ["mark", "positions_per_side"] if obj else []
+        return ["mark", "positions_per_side", *_yard_if_on_its_way(obj)] if obj else []
 
     def save_model(
         self, request: HttpRequest, obj: SuppressorHousing, form: Any, change: bool

@@ -17,7 +17,7 @@ from django.utils import timezone
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField
 from fleet.housings import lock_all_housings
-from fleet.models import Hammer, Mounting, SuppressorHousing
+from fleet.models import Hammer, Mounting, SuppressorHousing, Transfer
 from fleet.roles import manager_required, signed_in
 from ratings.ledger.posting import Cause, post
 
@@ -52,6 +52,7 @@ def mount_housing(
         where = f"on {hammer}" if hammer else "off every hammer"
         raise ValidationError({"hammer": f"Housing {housing} is {where} already: choose another."})
     _refuse_before_last_move(housing, hammer, at)
+    _refuse_on_its_way(moved, hammer)
     for mounting in (before, displaced):
         if mounting is not None:
             _end(mounting, at)
@@ -107,6 +108,26 @@ def _refuse_before_last_move(
             {
                 "at": f"Housing {last.housing} came off {last.hammer} only on "
                 f"{moment_words(last.removed_at)}: give a later time."
+            }
+        )
+
+
+def _refuse_on_its_way(housing_ids: set[int], hammer: Hammer | None) -> None:
+    """What is on a road is moved to no hammer, and a hammer to be sent by itself gets none."""
+    for each in Transfer.objects.open_by_housing(housing_ids).values():
+        if each.has_left:
+            raise ValidationError(
+                {
+                    "hammer": f"{each.what} is on its {each.words}: record its arrival, or cancel "
+                    "that transfer, first."
+                }
+            )
+    alone = Transfer.objects.open().filter(hammer=hammer, housing=None) if hammer else ()
+    for each in alone:
+        raise ValidationError(
+            {
+                "hammer": f"Hammer {hammer} is to go by itself from {each.origin} to {each.goal}, "
+                f"{each.days}: record its arrival, or cancel that transfer, first."
             }
         )
 

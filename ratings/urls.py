@@ -19,6 +19,7 @@ from ratings.pullsheet import crew
 from ratings.pullsheet import views as pullsheet
 from ratings.stands import views as stands
 from ratings.surveillance import views as surveillance
+from ratings.transfers import views as transfers
 
 urlpatterns = [
     path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),
@@ -96,6 +97,11 @@ urlpatterns = [
         name="release-commitment",
     ),
     path("sheet/<slug:code>/", crew.crew, name="crew"),
+    path("transfers/", transfers.transfers, name="transfers"),
+    path("transfers/new/", transfers.new_transfer, name="new-transfer"),
+    path("transfers/<int:transfer_id>/", transfers.transfer, name="transfer"),
+    path("yard-hauls/", transfers.yard_hauls, name="yard-hauls"),
+    path("transport-rules/", transfers.transport_rules, name="transport-rules"),
     path("policy/", policy.policy, name="policy"),
     path("units/<int:housing_id>/proof-pull/", proof.new_proof_pull, name="new-proof-pull"),
     path("proof-pulls/<int:pull_id>/", proof.proof_pull, name="proof-pull"),

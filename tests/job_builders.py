@@ -9,13 +9,14 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.utils import timezone
 
-from fleet.models import Hammer, SuppressorHousing
+from fleet.models import Hammer, SuppressorHousing, Transfer
 from ratings.jobs.commitments import commit_unit
 from ratings.jobs.recording import save_job
 from ratings.mechanics.soil import Density, Layer, LayerKind
 from ratings.models import Commitment, ExtractionJob
+from ratings.transfers.recording import plan_transfer
 from tests.builders import Unit, count, rated_unit
-from tests.factories import DispatcherFactory
+from tests.factories import DispatcherFactory, YardFactory
 
 FIGURES: dict[str, float] = {
     "eccentric_moment_lb_in": 4400.0,
@@ -109,3 +110,18 @@ def commit(unit: Unit, job: ExtractionJob | None = None, by: User | None = None)
         housing=unit.housing,
         by=by or DispatcherFactory(),
     )
+
+
+def transfer(unit: Unit, ahead: int = 20, **more: Any) -> Transfer:
+    """A transfer of a unit to another yard: leaves in so many days, and takes two."""
+    leaves_on = timezone.localdate() + timedelta(days=ahead)
+    plain: dict[str, Any] = {
+        "submission_id": uuid.uuid4(),
+        "housing": unit.housing,
+        "hammer": None,
+        "goal": more.pop("goal", None) or YardFactory(),
+        "leaves_on": leaves_on,
+        "arrives_on": leaves_on + timedelta(days=1),
+        "by": unit.manager,
+    }
+    return plan_transfer(**plain | more)

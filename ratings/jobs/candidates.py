@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from fleet import clock
 from fleet.dates import days_words
-from fleet.models import Hammer, Mounting, OutOfService, PadLot, SuppressorHousing
+from fleet.models import Hammer, Mounting, OutOfService, PadLot, SuppressorHousing, Transfer
 from ratings.ledger.facts import staleness
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup, ProofFactor
@@ -148,11 +148,14 @@ def candidates(
     rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
     out = dict(OutOfService.objects.open().values_list("housing_id", "reason"))
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
+    transfers = Transfer.objects.open_by_housing(None if only_housing is None else [only_housing])
     stale = stale_lots_today({lot for pads in rated.values() for lot in pads.lots})
     found = []
     for housing in housings:
         hammer = hammers.get(housing.pk)
         if hammer is not None:
+            transfer = transfers.get(housing.pk)
+            held = _committed_words(overlapping, housing.pk, hammer.pk)
             unit = _unit(
                 housing,
                 hammer,
@@ -160,8 +163,8 @@ def candidates(
                 stale,
                 first_day=first_day,
                 out_of_service=out.get(housing.pk, ""),
-                committed=_committed_words(overlapping, housing.pk, hammer.pk),
-                distance_mi=(distances or {}).get(housing.yard_id),
+                committed=held or _on_its_way(transfer, first_day, last_day),
+                distance_mi=(distances or {}).get(yard_on(housing, transfer, first_day)),
             )
             found.append(Candidate(housing, hammer, _head(housing), unit))
     return found
@@ -179,6 +182,20 @@ def stale_lots_today(marks: Collection[str]) -> set[str]:
     ratings = LotRating.objects.in_force_by_lot(lots.values_list("pk", flat=True))
     now = clock.now()
     return {rating.lot.mark for rating in ratings.values() if staleness(rating, policy, now)}
+
+
+def _on_its_way(transfer: Transfer | None, first_day: date, last_day: date) -> str:
+    """Return which transfer keeps a unit from going on some days; "" where none does."""
+    if transfer is None or not transfer.is_away_during(first_day, last_day):
+        return ""
+    return f"its {transfer.words}"
+
+
+def yard_on(housing: SuppressorHousing, transfer: Transfer | None, day: date) -> int:
+    """Return the key of the yard a housing is in on a day, its open transfer done by then."""
+    if transfer is not None and transfer.last_day_away < day:
+        return transfer.goal_id
+    return housing.yard_id
 
 
 def _head(housing: SuppressorHousing) -> LedgerEntry | None:

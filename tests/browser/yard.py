@@ -23,6 +23,7 @@ from ratings.mechanics.bench import Branch, CycleReading
 from ratings.models import BenchTest
 from ratings.mounting import mount_housing
 from ratings.proof.recording import set_proof_pull_aside
+from ratings.transfers.recording import record_arrival
 from tests.builders import (
     MONDAY,
     Unit,
@@ -46,7 +47,7 @@ from tests.factories import (
     TestStandFactory,
 )
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
-from tests.job_builders import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit, transfer
 from tests.ratings.surveillance.drawn import Bench
 from tests.stand_builders import OFF, calibrate, check_stand
 
@@ -136,6 +137,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         **{name: reverse("proof-pull", args=[pk]) for name, pk in pulls.items()},
         "replacement": reverse("replacement", args=[replaced]),
         **_jobs(),
+        **_transfers(),
         **_at_the_hammer(good),
         **{
             name: reverse(name)
@@ -246,6 +248,26 @@ def _jobs() -> dict[str, str]:
         "soil templates": reverse("soil-templates"),
         "soil template form": reverse("new-soil-template", args=[made.job_id]),
         "extraction rules": reverse("extraction-rules"),
+    }
+
+
+def _transfers() -> dict[str, str]:
+    """A transfer to come, one that is late and one that arrived."""
+    planned, late, done = (transfer(rated_unit(), ahead) for ahead in (5, -9, -3))
+    record_arrival(
+        submission_id=uuid.uuid4(),
+        transfer=done,
+        arrived_on=timezone.localdate(),
+        by=done.recorded_by,
+    )
+    return {
+        "transfers": reverse("transfers"),
+        "transfer form": reverse("new-transfer"),
+        "transfer planned": reverse("transfer", args=[planned.pk]),
+        "transfer late": reverse("transfer", args=[late.pk]),
+        "transfer done": reverse("transfer", args=[done.pk]),
+        "distances between yards": reverse("yard-hauls"),
+        "transport rules": reverse("transport-rules"),
     }
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from fleet.models import PadLot
 from tests.all_tables import changed, everything
@@ -21,6 +22,7 @@ from tests.factories import (
     ManagerFactory,
     PadLotFactory,
     TapeFactory,
+    YardFactory,
 )
 from tests.factories import TestStandFactory as StandFactory
 from tests.site.html_form import (
@@ -116,7 +118,29 @@ def proof_form(client: Client) -> tuple[str, Fields]:
     return url, fields
 
 
+def transfer_form(client: Client) -> tuple[str, Fields]:
+    unit, day = rated_unit(), timezone.localdate().isoformat()
+    url = reverse("new-transfer")
+    fields = {"what": f"housing-{unit.housing.pk}", "goal": str(YardFactory().pk)}
+    fields |= {"leaves_on": day, "arrives_on": day, "haul_mi": "40", "note": "our loader"}
+    return url, opened(client, url) | fields
+
+
+def yard_haul_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("yard-hauls")
+    one, other = YardFactory(), YardFactory()
+    return url, opened(client, url) | {"one": str(one.pk), "other": str(other.pk), "haul_mi": "9"}
+
+
+def transport_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("transport-rules")
+    return url, opened(client, url) | {"miles_a_day": "300", "reason": "two drivers"}
+
+
 FORMS: dict[str, Form] = {
+    "transfer": transfer_form,
+    "yard haul": yard_haul_form,
+    "transport": transport_form,
     "proof": proof_form,
     "count": count_form,
     "replace": replace_form,
@@ -131,6 +155,10 @@ FORMS: dict[str, Form] = {
 }
 # Every number field: its form, its name, whether blank will do, whether zero will do.
 NUMBERS = [
+    ("transfer", "haul_mi", True, True),
+    ("yard haul", "haul_mi", False, True),
+    ("transport", "miles_a_day", False, False),
+    ("transport", "least_days", False, True),
     ("proof", "tare_lbf", False, True),
     ("proof", "weight_below_lb", True, True),
     ("proof", "r-0-load_lbf", False, False),

@@ -25,7 +25,7 @@ from tests.builders import (
 )
 from tests.factories import ManagerFactory
 from tests.inspections.field.sent import payload, send, signed_in
-from tests.job_builders import commit, figured_unit
+from tests.job_builders import commit, figured_unit, transfer
 from tests.site.html_form import words
 from tests.stand_builders import calibrate, check_stand
 
@@ -63,6 +63,10 @@ READ = {
     "pile-sections",
     "soil-templates",
     "extraction-rules",
+    "transfers",
+    "transfer",
+    "yard-hauls",
+    "transport-rules",
     "due",
     "schedule",
     "checklists",
@@ -85,7 +89,7 @@ READ = {
 LEADS = {"scan-housing"}
 # What a phone talks to; it answers a visitor with words for the phone, not with a page.
 PHONE = {"field-pack", "field-inspections", "field-photo"}
-PLAN = {"new-job", "new-pile-section", "new-soil-template", "release-commitment"}
+PLAN = {"new-transfer", "new-job", "new-pile-section", "new-soil-template", "release-commitment"}
 # Posted by whoever may read, and keeping nothing.
 ASKED = {"job-layers", "job-answer", "job-answer-unit"}
 WRITE = {
@@ -171,6 +175,7 @@ def urls(module_db: None) -> dict[str, str]:
         "pull_id": proof_pull(unit.housing, ManagerFactory(), 0.7).pull.pk,
         "job_id": made.job_id,
         "commitment_id": made.pk,
+        "transfer_id": transfer(rated_unit()).pk,
         "housing_id": unit.housing.pk,
         "what": "ledger",
         "lot_id": unit.lot.pk,
@@ -298,7 +303,7 @@ def test_an_auditor_is_refused_every_page_that_plans(
         response = getattr(auditor_client, method)(urls[name])
         assert response.status_code == 403, name
         assert "who dispatches plans jobs" in words(response), name
-    for name in ("job", "job-unit"):
+    for name in ("job", "job-unit", "transfer", "yard-hauls", "transport-rules"):
         assert auditor_client.post(urls[name]).status_code == 403, name
     assert changed(before) == set()
 
