@@ -21,7 +21,8 @@ from fleet.roles import RECORD, signed_in
 from fleet.tables import ChangesTable, Column, table_of
 from ratings.by_name import made_by_name
 from ratings.jobs.form_rows import BaseRowFormSet, RowForm, Rows, typed_rows
-from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.soils import SoilResponse
 from ratings.models import ExtractionRules, SoilLayer
 from ratings.models.choices import BELOW_LISTING
 

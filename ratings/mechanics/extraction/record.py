@@ -9,7 +9,8 @@ from typing import Any
 from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
 from ratings.mechanics.extraction.outcomes import UnitVerdict
-from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.soils import SoilResponse
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup, ProofFactor
 from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve

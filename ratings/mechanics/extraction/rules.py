@@ -5,27 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
-from ratings.mechanics.soil import LayerKind
-
-JONKER = "Jonker 1987, OTC 5422"
-COMMON_PRACTICE = "common practice, no published source"
-
-
-_GRANULAR = (LayerKind.GRANULAR, LayerKind.OTHER)
-_COHESIVE = (LayerKind.COHESIVE, LayerKind.OTHER)
-# Kinds of layer the soils of these names fit. Rules on record from before kinds were asked read
-# theirs here; a soil of a name the yard made up fits all.
-KINDS: dict[str, tuple[LayerKind, ...]] = {
-    "round coarse sand": _GRANULAR,
-    "soft loam or marl, soft loess, stiff cliff": tuple(LayerKind),
-    "round medium sand, round gravel": _GRANULAR,
-    "fine angular gravel, angular loam, angular loess": tuple(LayerKind),
-    "round fine sand": _GRANULAR,
-    "angular sand, coarse gravel": _GRANULAR,
-    "angular or dry fine sand": _GRANULAR,
-    "marl, stiff or very stiff clay": _COHESIVE,
-}
+from ratings.mechanics.arguments import count, number, positive, set_checked
+from ratings.mechanics.extraction.soils import DEFAULT_SOILS, SoilResponse
 
 
 class BelowListing(StrEnum):
@@ -33,45 +14,6 @@ class BelowListing(StrEnum):
 
     REFUSE = "refuse"
     CARE = "care"
-
-
-@dataclass(frozen=True)
-class SoilResponse:
-    """How a soil answers vibration.
-
-    factor: its resistance while vibrating, as a share of the static one, and where that is from.
-    needed_amplitude_in: amplitude from peak to peak that moves a pile in it, and where that is
-        from.
-    kinds: of layer it fits. Where not given: those of its name in the table below, else all.
-    """
-
-    name: str
-    factor: float
-    factor_source: str
-    needed_amplitude_in: float
-    amplitude_source: str = COMMON_PRACTICE
-    kinds: tuple[LayerKind, ...] = ()
-
-    def __post_init__(self) -> None:
-        kinds = self.kinds or KINDS.get(self.name, tuple(LayerKind))
-        set_checked(
-            self,
-            kinds=tuple(LayerKind(each) for each in kinds),
-            factor=positive("factor", self.factor, "of the static resistance"),
-            needed_amplitude_in=not_negative("needed_amplitude_in", self.needed_amplitude_in, "in"),
-        )
-
-
-DEFAULT_SOILS = (
-    SoilResponse("round coarse sand", 0.10, JONKER, 0.12),
-    SoilResponse("soft loam or marl, soft loess, stiff cliff", 0.12, JONKER, 0.16),
-    SoilResponse("round medium sand, round gravel", 0.15, JONKER, 0.12),
-    SoilResponse("fine angular gravel, angular loam, angular loess", 0.18, JONKER, 0.16),
-    SoilResponse("round fine sand", 0.20, JONKER, 0.16),
-    SoilResponse("angular sand, coarse gravel", 0.25, JONKER, 0.16),
-    SoilResponse("angular or dry fine sand", 0.35, JONKER, 0.20),
-    SoilResponse("marl, stiff or very stiff clay", 0.40, JONKER, 0.24),
-)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,8 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from ratings.jobs.rules import change_rules, rules_in_force, rules_of
-from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
+from ratings.mechanics.extraction.soils import SoilResponse
 from ratings.models import ExtractionRules
 from tests.factories import ManagerFactory
 

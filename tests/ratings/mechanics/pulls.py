@@ -8,7 +8,8 @@ from typing import Any
 from hypothesis import strategies as st
 
 from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMethod, SetUp
-from ratings.mechanics.extraction.rules import DEFAULT_SOILS, ExtractionPolicy
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.soils import DEFAULT_SOILS
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.load_curve import monotone_curve

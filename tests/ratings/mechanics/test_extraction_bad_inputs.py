@@ -13,7 +13,8 @@ import pytest
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
-from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.soils import SoilResponse
 from ratings.mechanics.extraction.supply import capacity_lbf, stretch_at_pull_in
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.soil import LayerFault

@@ -15,12 +15,8 @@ from hypothesis import strategies as st
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Job, PullMethod
 from ratings.mechanics.extraction.record import answer_record, read_answer, verdict_record
-from ratings.mechanics.extraction.rules import (
-    DEFAULT_SOILS,
-    BelowListing,
-    ExtractionPolicy,
-    SoilResponse,
-)
+from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
+from ratings.mechanics.extraction.soils import DEFAULT_SOILS, SoilResponse
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.load_curve import CurveDoubt, monotone_curve

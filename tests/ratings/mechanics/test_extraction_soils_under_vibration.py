@@ -15,11 +15,13 @@ import pytest
 
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job, PullMethod, SetUp
-from ratings.mechanics.extraction.rules import (
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.soils import (
     COMMON_PRACTICE,
     DEFAULT_SOILS,
     JONKER,
-    ExtractionPolicy,
+    PRACTICE_SOILS,
+    PUBLISHED_SOILS,
     SoilResponse,
 )
 from ratings.mechanics.soil import Layer, LayerFault, LayerKind
@@ -51,13 +53,46 @@ def test_each_soil_keeps_its_share_of_the_static_resistance(soil: str, factor: f
     assert held.resistance_lbf == held.vibrated_lbf
 
 
-def test_the_table_holds_these_soils_and_no_other() -> None:
-    assert {soil.name: soil.factor for soil in DEFAULT_SOILS} == FACTORS
+def test_the_published_soils_are_these_and_no_other() -> None:
+    assert {soil.name: soil.factor for soil in PUBLISHED_SOILS} == FACTORS
+    assert DEFAULT_SOILS[: len(PUBLISHED_SOILS)] == PUBLISHED_SOILS
 
 
 def test_each_value_of_the_table_names_its_source() -> None:
-    assert {soil.factor_source for soil in DEFAULT_SOILS} == {JONKER}
+    assert {soil.factor_source for soil in PUBLISHED_SOILS} == {JONKER}
+    assert {soil.factor_source for soil in PRACTICE_SOILS} == {COMMON_PRACTICE}
     assert {soil.amplitude_source for soil in DEFAULT_SOILS} == {COMMON_PRACTICE}
+
+
+def test_a_soil_of_common_practice_never_keeps_less_than_the_published_one_it_is_like() -> None:
+    like = {
+        "silty sand or sandy silt": "round fine sand",
+        "silt": "fine angular gravel, angular loam, angular loess",
+        "gravel with cobbles": "angular sand, coarse gravel",
+        "very soft or soft clay": "soft loam or marl, soft loess, stiff cliff",
+        "medium clay": "soft loam or marl, soft loess, stiff cliff",
+        "hard clay": "marl, stiff or very stiff clay",
+        "peat or organic soil": "soft loam or marl, soft loess, stiff cliff",
+        "glacial till": "marl, stiff or very stiff clay",
+        "mixed fill": "marl, stiff or very stiff clay",
+        "rubble or slag fill": "angular sand, coarse gravel",
+        "chalk or weathered rock": "marl, stiff or very stiff clay",
+    }
+    assert set(like) == {soil.name for soil in PRACTICE_SOILS}
+    for soil in PRACTICE_SOILS:
+        published = POLICY.soil(like[soil.name])
+        assert soil.factor >= published.factor
+        assert soil.needed_amplitude_in >= published.needed_amplitude_in
+
+
+def test_soils_on_record_from_before_kinds_were_asked_read_theirs_by_name() -> None:
+    clay = SoilResponse("marl, stiff or very stiff clay", 0.40, JONKER, 0.24)
+    assert clay.kinds == (LayerKind.COHESIVE, LayerKind.OTHER)
+    assert SoilResponse("quarry waste", 0.3, "yard trial", 0.25).kinds == tuple(LayerKind)
+    own = SoilResponse("quarry waste", 0.3, "yard trial", 0.25, kinds=("granular",))  # type: ignore[arg-type]
+    assert own.kinds == (LayerKind.GRANULAR,)
+    with pytest.raises(ValueError, match="not a valid LayerKind"):
+        SoilResponse("mud", 0.3, "x", 0.2, kinds=("wet",))  # type: ignore[arg-type]
 
 
 def test_the_source_of_the_factors_is_named_in_full() -> None:
