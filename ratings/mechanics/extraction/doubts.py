@@ -173,8 +173,8 @@ def _of_vibration(layer: Layer, policy: ExtractionPolicy) -> _Said:
         fits = ", ".join(each for each in LayerKind if each in soil.kinds)
         yield (
             "soil",
-            f"“{_braced(soil.name)}” does not go with a {layer.kind} layer, only with {fits} ones: choose "
-            "a soil that does, or correct the layer.",
+            f"“{_braced(soil.name)}” does not go with a {layer.kind} layer, only with {fits} ones: "
+            "choose a soil that does, or correct the layer.",
             (),
         )
     amplitude = layer.needed_amplitude_in

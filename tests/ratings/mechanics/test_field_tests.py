@@ -123,7 +123,7 @@ def test_a_stronger_cone_never_tells_weaker_soil(one: float, other: float, stres
 def test_a_blow_count_that_cannot_be_is_refused(blows: object) -> None:
     for method in (density_from_spt, strength_from_spt):
         with pytest.raises(ValueError, match="blows_per_ft"):
-            method(blows)  # type: ignore[operator]
+            method(blows)  # type: ignore[arg-type]
 
 
 def test_no_blows_tell_no_strength() -> None:
