@@ -10,13 +10,20 @@ from typing import Any
 from fleet.models import PadLot
 from ratings.mechanics.load_curve import CurveDoubt, Knot
 from ratings.mechanics.lot_agreement import Counts
-from ratings.mechanics.lot_rate import Decision, LotPool, PoolTest, lot_pool, lot_rate, pool_test
+from ratings.mechanics.lot_rate import (
+    ALWAYS_DAYS,
+    Decision,
+    LotPool,
+    PoolTest,
+    lot_pool,
+    lot_rate,
+    lot_rate_if_marked,
+    pool_test,
+)
 from ratings.mechanics.unit_rating import LotRate, Policy
 from ratings.models import BenchTest, LotDecision, LotRating
 
 DAY_SECONDS = 24 * 3600
-# A window that no test is ever too old for.
-ALWAYS_DAYS = 10**6
 
 # What of a LotRate a rating keeps in its figures; the rest stands in columns of its own.
 IN_FIGURES = (
@@ -30,6 +37,10 @@ IN_FIGURES = (
     "temperature_unknown_share",
     "conditions_pct",
 )
+
+
+# What of a LotRate marks on all pads would change.
+BY_MARKS = ("rate_lbf_in", "pads_tested", "spread_lbf_in", "spread_degrees_of_freedom")
 
 
 def as_day(moment: datetime) -> float:
@@ -97,9 +108,10 @@ def why_not_for_rating(test: BenchTest, policy: Policy) -> str:
     return f"the policy lets no test rate with {', '.join(refused)}" if refused else ""
 
 
-def figures_of(found: LotPool, rate: LotRate) -> dict[str, Any]:
+def figures_of(found: LotPool, rate: LotRate, policy: Policy) -> dict[str, Any]:
     """Return as JSON values what a rating keeps of its pool beside its columns."""
     agreement = found.agreement
+    marked = lot_rate_if_marked(rate.lot, found, policy)
     against_rest = agreement.difference
     return {name: getattr(rate, name) for name in IN_FIGURES} | {
         "weights": {
@@ -111,10 +123,20 @@ def figures_of(found: LotPool, rate: LotRate) -> dict[str, Any]:
         "newest": list(found.newest),
         "is_open": agreement.is_open,
         "why": agreement.why,
+        "if_marked": marked and {name: getattr(marked, name) for name in BY_MARKS},
         "newest_against_rest": None
         if against_rest is None
         else asdict(against_rest) | {"en": min(against_rest.en, 1e6)},
     }
+
+
+def stored_rate_if_marked(rating: LotRating, rate: LotRate) -> LotRate | None:
+    """Return a rating's rate as it would be, had every pad in its tests borne a mark.
+
+    None where all did, and for one drafted before that was kept.
+    """
+    by_marks = (rating.figures or {}).get("if_marked")
+    return replace(rate, **by_marks) if by_marks else None
 
 
 def stored_lot_rate(rating: LotRating, policy: Policy, stale: str) -> LotRate:

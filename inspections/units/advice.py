@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fleet.models import PadLot
 from ratings.ledger.facts import lot_rate
+from ratings.lot_pools import stored_rate_if_marked
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import UnitInputs, rate_unit
 from ratings.mechanics.what_if import (
@@ -47,7 +48,16 @@ class BetterTests:
 
 def better_tests(inputs: UnitInputs) -> BetterTests:
     """Return what better bench tests of the lots fitted would add."""
-    return BetterTests(lots_to_test_further(inputs), prices(inputs))
+    rates = {rate.lot: rate for rate in inputs.lots}
+    lots = PadLot.objects.filter(mark__in=rates).values_list("pk", flat=True)
+    if_marked = (
+        stored_rate_if_marked(rating, rates[rating.lot.mark])
+        for rating in LotRating.objects.in_force_by_lot(lots).values()
+    )
+    return BetterTests(
+        lots_to_test_further(inputs),
+        prices(inputs, [rate for rate in if_marked if rate is not None]),
+    )
 
 
 def advise(inputs: UnitInputs) -> Advice | None:

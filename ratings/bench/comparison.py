@@ -10,7 +10,7 @@ from fleet.dates import day_words
 from fleet.models import PadLot
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import TestedPad, mark_key, pads_of
-from ratings.mechanics.bench import CycleReading
+from ratings.mechanics.bench import CycleReading, ReadingError
 from ratings.mechanics.lot_rate import pool_test
 from ratings.mechanics.mistakes import (
     Care,
@@ -25,11 +25,21 @@ from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest
 
 
-def refuse_copy(test: BenchTest, readings: Sequence[CycleReading]) -> None:
-    """Refuse readings that another test of the lot holds already, to the last figure.
+def refuse_copies(test: BenchTest, readings: Sequence[CycleReading]) -> None:
+    """Refuse a reading given twice, and readings that another test of the lot holds already.
 
-    The test that this one corrects may hold them. Raises ValueError.
+    To the last figure, twice in one run and branch: a row typed again would count as evidence,
+    but for one at rest, which is none. The test that this one corrects may hold them.
+    Raises ValueError, ReadingError for one reading.
     """
+    for place, reading in enumerate(readings):
+        if reading.tape_in != test.tape_datum_in and reading in readings[:place]:
+            raise ReadingError(
+                place,
+                "gauge_psi",
+                f"this is reading {readings.index(reading) + 1} again, on the same branch of the "
+                "same run: delete it, or say which run it was read in",
+            )
     others = test.lot.bench_tests.standing().prefetch_related("readings")
     for other in others.exclude(pk__in=[test.corrects_id or 0]):
         if other.measured == list(readings):

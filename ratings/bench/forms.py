@@ -11,7 +11,7 @@ from fleet.dates import day_words
 from fleet.fields import FactForm, MeasuredForm, MomentField, field_of
 from fleet.models import SuppressorHousing
 from fleet.numbers import quoted
-from ratings.bench.comparison import refuse_copy
+from ratings.bench.comparison import refuse_copies
 from ratings.bench.recording import TestSetUp
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import PadError, TestedPad, check_pads
@@ -162,7 +162,7 @@ class BaseReadingFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes 
             measured = [row.reading for row in rows]
             reduction = reduce_test(test, measured, linearity_limit_pct)
             if not is_sent_again:
-                refuse_copy(test, measured)
+                refuse_copies(test, measured)
             return reduction
         except ReadingError as error:
             rows[error.index].add_error(error.field, _sentence(error.trouble))

@@ -16,7 +16,7 @@ from django.utils import timezone
 from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
-from ratings.bench.comparison import refuse_copy
+from ratings.bench.comparison import refuse_copies
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import TestedPad, check_pads, record_pads
 from ratings.ledger.posting import Cause, post
@@ -105,7 +105,7 @@ def draft_rating(lot: PadLot, by: User) -> LotRating | None:
         warmest_f=max(temperatures, default=None),
         curve_doubt=asdict(rate.curve_doubt),
         curve=[[knot.stretch_in, knot.force_lbf, knot.slope_lbf_in] for knot in rate.curve],
-        figures=figures_of(found, rate),
+        figures=figures_of(found, rate, policy),
     )
     RatedTest.objects.bulk_create(RatedTest(rating=rating, test=test) for test in counted)
     return rating
@@ -175,7 +175,7 @@ def record_bench_test(
     test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects
     check_pads(set_up.pads, set_up.pads_in_test)
     reduce_test(test, readings, linearity_limit_pct=100.0)
-    refuse_copy(test, readings)
+    refuse_copies(test, readings)
     test.save(force_insert=True)
     BenchReading.objects.bulk_create(
         BenchReading(

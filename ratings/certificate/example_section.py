@@ -71,7 +71,7 @@ def example_section(certificate: Certificate) -> Iterator[Flowable]:
             paragraph(_rule_words(certificate, example), FORMULA),
         ]
     )
-    yield from _prices(example, units)
+    yield from _prices(certificate, example)
 
 
 def _pull(value_lbf: float | None, units: Units) -> str:
@@ -234,8 +234,9 @@ def _rule_words(certificate: Certificate, example: Example) -> str:
     )
 
 
-def _prices(example: Example, units: Units) -> Iterator[Flowable]:
-    found = prices(example.inputs)
+def _prices(certificate: Certificate, example: Example) -> Iterator[Flowable]:
+    units, marked = certificate.units, certificate.lot_rate_if_marked
+    found = prices(example.inputs, [marked] if marked else [])
     lines = [
         f"{each.shortcut.value.capitalize()}: {each.shortcut.remedy} would add about "
         f"{_pull(round(each.gain_lbf, -1), units)} to the working capacity of the example."

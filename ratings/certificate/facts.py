@@ -9,7 +9,7 @@ from ratings.bench.recording import PooledTests, pool_tests, pooled_tests
 from ratings.certificate.figures import Units
 from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
-from ratings.lot_pools import decision_of, pool_of
+from ratings.lot_pools import decision_of, pool_of, stored_rate_if_marked
 from ratings.mechanics.uncertainty import two_sided_factor, whole_degrees_of_freedom
 from ratings.mechanics.unit_rating import LotRate, Policy
 from ratings.models import (
@@ -71,6 +71,11 @@ class Certificate:
     def lot_rate(self) -> LotRate:
         """The rating as the mechanics take it; whether it is stale is no matter of a paper."""
         return replace(lot_rate(self.rating, self.policy), stale="")
+
+    @property
+    def lot_rate_if_marked(self) -> LotRate | None:
+        """The same, had every pad in its tests borne a mark; None where all did."""
+        return stored_rate_if_marked(self.rating, self.lot_rate)
 
 
 def read_certificate(rating: LotRating, system: str) -> Certificate:

@@ -14,6 +14,7 @@ from fleet.roles import manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
 from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
+from ratings.lot_pools import stored_rate_if_marked
 from ratings.lots.comparison import compare, curves, units_that_hold
 from ratings.lots.doubts import TestBehind, doubts_mark, doubts_of, pool_doubts, tests_behind
 from ratings.lots.forms import ApprovalForm, RejectionForm, WithdrawalForm
@@ -167,9 +168,11 @@ def _comparison(request: HttpRequest, draft: LotRating, policy: Policy) -> dict[
     system = system_of(request)
     in_force = LotRating.objects.in_force_by_lot([draft.lot_id]).get(draft.lot_id)
     title = f"Load curve of lot {draft.lot.mark}"
+    rate = lot_rate(draft, policy)
+    marked = stored_rate_if_marked(draft, rate)
     return {
         "in_force": in_force,
-        "prices": prices(example_unit(lot_rate(draft, policy), policy)),
+        "prices": prices(example_unit(rate, policy), [marked] if marked else []),
         "rows": compare(draft, in_force, policy, system),
         "curves": curve_graphs(curves(draft, in_force, policy, system), title),
         "effects": table_of(request, EffectTable, units_that_hold(draft), draft=draft),

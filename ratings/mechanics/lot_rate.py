@@ -24,9 +24,8 @@ from ratings.mechanics.load_curve import (
     monotone_curve,
 )
 from ratings.mechanics.lot_agreement import Agreement, Counts, DatedRate, Spreading, agree
-from ratings.mechanics.mistakes import STRETCHES_NEEDED
 from ratings.mechanics.pooling import BenchRate, PooledRate, pad_weights, pool, weights_of
-from ratings.mechanics.shortcuts import Shortcut
+from ratings.mechanics.shortcuts import ENOUGH_STRETCHES, Shortcut
 from ratings.mechanics.uncertainty import Component, combine
 from ratings.mechanics.unit_rating import LotRate, Policy
 
@@ -35,6 +34,8 @@ TEMPERATURES_APART_F = 15.0
 # Dwell and rate of pull leave this of the conditions of use, ± %, however well temperature is
 # known.
 DWELL_AND_RATE_PCT = 2.0
+# A window that no test is ever too old for.
+ALWAYS_DAYS = 10**6
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ class PoolTest:
         is_left_out = {
             Shortcut.LOADING_ONLY: not self.has_unloading,
             Shortcut.NOT_CONDITIONED: self.conditioning_cycles < policy.conditioning_cycles,
-            Shortcut.FEW_STRETCHES: len(self.curve.knots) - 1 < STRETCHES_NEEDED,
+            Shortcut.FEW_STRETCHES: len(self.curve.knots) - 1 < ENOUGH_STRETCHES,
             Shortcut.TEMPERATURE_UNKNOWN: self.temperature_f is None,
             Shortcut.UNMARKED_PADS: len(self.rate.marks) < self.rate.pads_in_test,
         }
@@ -279,6 +280,26 @@ def lot_rate(lot: str, found: LotPool, policy: Policy) -> LotRate:
         temperature_unknown_share=found.share_without(Shortcut.TEMPERATURE_UNKNOWN, policy),
         conditions_pct=found.conditions_pct,
     )
+
+
+def lot_rate_if_marked(lot: str, found: LotPool, policy: Policy) -> LotRate | None:
+    """Return what a lot's tests that count would rate by, had every pad in them borne a mark.
+
+    Each pad without one is taken for a pad of its own. None where all bear one.
+    """
+    marked = [_all_marked(test) for test in found.tests]
+    if marked == list(found.tests):
+        return None
+    everything = Decision(Counts.ALL, frozenset(test.name for test in marked))
+    lenient = replace(policy, rate_valid_days=ALWAYS_DAYS, refused_shortcuts=())
+    return lot_rate(lot, lot_pool(marked, lenient, decision=everything), policy)
+
+
+def _all_marked(test: PoolTest) -> PoolTest:
+    rate = test.rate
+    bare = range(rate.pads_in_test - len(rate.marks))
+    marks = (*rate.marks, *(f"unmarked {place} of {test.name}" for place in bare))
+    return replace(test, rate=replace(rate, marks=marks))
 
 
 def _finite(value: float) -> float | None:

@@ -11,7 +11,7 @@ from ratings.mechanics.bench import BenchSetUp, Branch, Cycle, CycleReading, Cyl
 from ratings.mechanics.line_fit import fit_rate
 from ratings.mechanics.load_curve import MonotoneCurve
 from ratings.mechanics.plausibility import IN_PER_CM, RateRange, explain
-from ratings.mechanics.shortcuts import Shortcut
+from ratings.mechanics.shortcuts import ENOUGH_STRETCHES, Shortcut
 
 # No housing lets its pads go further.
 LONGEST_STRETCH_IN = 36.0
@@ -79,9 +79,14 @@ def _not_conditioned(_set_up: BenchSetUp, _cycle: Cycle, care: Care) -> str:
 
 def _few_stretches(_set_up: BenchSetUp, cycle: Cycle, _care: Care) -> str:
     many = len({stretch for stretch, _ in cycle.points})
+    shows = (
+        "a bend between them, or a reading that is wrong, hardly shows"
+        if many < STRETCHES_NEEDED
+        else "how the force rises between them is little known"
+    )
     return (
-        f"Read at {many} stretch{'es' * (many != 1)} only: a bend between them, or a reading that "
-        f"is wrong, hardly shows. Read at {STRETCHES_NEEDED} or more."
+        f"Read at {many} stretch{'es' * (many != 1)} only: {shows}. Read at {ENOUGH_STRETCHES} or "
+        "more."
     )
 
 

@@ -153,11 +153,13 @@ class Price:
     gain_lbf: float
 
 
-def prices(inputs: UnitInputs) -> tuple[Price, ...]:
+def prices(inputs: UnitInputs, if_marked: Sequence[LotRate] = ()) -> tuple[Price, ...]:
     """Return what each shortcut in the tests of the lots fitted costs, the dearest first.
 
     By rating the unit again as if the tests had not taken it, all else alike: unloading read,
-    pads conditioned, temperature read, and one stretch more read between each two.
+    pads conditioned, temperature read, one stretch more read between each two, and every pad
+    marked. if_marked: the rates of lots some of whose pads tested bore no mark, as they would be
+    with marks; one test of a lot has none to gain by them.
     """
     now = rate_unit(inputs).working_capacity_lbf
     if now is None:
@@ -167,7 +169,8 @@ def prices(inputs: UnitInputs) -> tuple[Price, ...]:
         if not sound_pads_of(inputs, rate.lot):
             continue
         others = tuple(each for each in inputs.lots if each.lot != rate.lot)
-        for shortcut, without in _without_shortcuts(rate):
+        marked = [(Shortcut.UNMARKED_PADS, each) for each in if_marked if each.lot == rate.lot]
+        for shortcut, without in (*_without_shortcuts(rate), *marked):
             rating = rate_unit(replace(inputs, lots=(*others, without)))
             gain_lbf = (rating.working_capacity_lbf or 0.0) - now
             if gain_lbf > 0.0:

@@ -198,6 +198,23 @@ def test_readings_refused_as_a_copy_are_told_while_typing_and_on_sending(
     assert BenchTest.objects.count() == 1
 
 
+def test_a_row_typed_twice_is_refused_at_its_field_and_a_reading_at_rest_is_not(
+    manager_client: Client,
+) -> None:
+    lot, rest = PadLotFactory(), CycleReading(10.0, 0.0)
+    twice = typed(manager_client, lot, [*READ, READ[1]])
+    response = manager_client.post(reverse("new-bench-test", args=[lot.pk]), twice)
+    assert "This is reading 2 again, on the same branch of the same run" in words(response)
+    assert not BenchTest.objects.exists()
+    at_rest = typed(manager_client, lot, [rest, rest, *READ])
+    assert manager_client.post(reverse("new-bench-test", args=[lot.pk]), at_rest).status_code == 302
+
+
+def test_a_reading_taken_again_in_another_run_is_evidence() -> None:
+    again = [CycleReading(each.tape_in, each.gauge_psi, 2) for each in READ]
+    assert record(PadLotFactory(), readings=[*READ, *again]).test.readings.count() == 2 * len(READ)
+
+
 def test_one_stretch_more_or_another_lot_makes_no_copy() -> None:
     lot = PadLotFactory()
     record(lot, readings=READ)

@@ -302,3 +302,24 @@ def test_no_fewer_degrees_of_freedom_than_the_part_known_worst_has(
     )
     found = line_pull(groups, travel, tape).degrees_of_freedom
     assert found >= worst * (1.0 - 1e-9) - 0.01
+
+
+@st.composite
+def staircases(draw: st.DrawFn) -> PadGroup:
+    """A lot whose curve rises by steps, however steep and flat, with wide doubt between them."""
+    group = draw(lot_groups(has_sides=draw(st.booleans()), most=6))
+    many = draw(st.integers(2, 6))
+    shares = sorted(draw(st.lists(st.floats(0.01, 1.0), min_size=many, max_size=many)))
+    tested, rate = group.tested_stretch_in, group.rate_lbf_in
+    stretches = [tested * ((step + 1) / many) for step in range(many)]
+    curve = monotone_curve(stretches, [rate * tested * share for share in shares])
+    return replace(group, curve=curve, gap_share=draw(st.sampled_from([0.0, 0.029, 0.1])))
+
+
+@settings(max_examples=40)
+@given(staircases(), travels, st.floats(0.0, 3.0), tapes)
+def test_an_inch_of_travel_lowers_nothing_on_a_curve_of_steps_either(
+    group: PadGroup, travel: float, more_in: float, tape: float
+) -> None:
+    before, after = line_pull([group], travel, tape), line_pull([group], travel + more_in, tape)
+    assert_not_lower(after, before)

@@ -12,7 +12,14 @@ import pytest
 from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
 from ratings.mechanics.budget import Instruments, mean_scatter_freedom
 from ratings.mechanics.lot_agreement import Counts
-from ratings.mechanics.lot_rate import Decision, PoolTest, lot_pool, lot_rate_of, pool_test
+from ratings.mechanics.lot_rate import (
+    Decision,
+    PoolTest,
+    lot_pool,
+    lot_rate_if_marked,
+    lot_rate_of,
+    pool_test,
+)
 from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.unit_rating import Policy
 
@@ -229,3 +236,25 @@ def test_the_freedom_of_a_scatter_seen_from_neighbours_is_that_of_its_variance()
 def test_repeats_at_a_stretch_have_the_freedom_of_a_pooled_variance() -> None:
     assert mean_scatter_freedom([1.0, 1.0, 2.0, 2.0, 2.0], [1.0, 2.0, 3.0, 4.0, 5.0]) == 3.0
     assert mean_scatter_freedom([1.0], [100.0]) == math.inf
+
+
+def test_pads_without_marks_tested_again_and_again_are_several_only_if_marked() -> None:
+    tests = [made(str(day), float(day), 1000.0 + 10.0 * day, marks=()) for day in range(4)]
+    found = lot_pool(tests, POLICY)
+    assert lot_rate_of("L", tests, POLICY).pads_tested == pytest.approx(1.0, rel=1e-9)
+    marked = lot_rate_if_marked("L", found, POLICY)
+    assert marked is not None
+    assert marked.pads_tested == pytest.approx(4.0, rel=1e-3)
+    # 1,000 to 1,030: s² = (15² + 5² + 5² + 15²)/3.
+    assert marked.spread_lbf_in == pytest.approx(math.sqrt(500.0 / 3.0), rel=1e-3)
+    assert marked.spread_degrees_of_freedom == 3
+
+
+def test_tests_whose_pads_all_bear_marks_have_nothing_to_gain_by_marks() -> None:
+    assert lot_rate_if_marked("L", lot_pool([made("1", 0.0)], POLICY), POLICY) is None
+
+
+def test_four_stretches_are_few_and_five_are_enough() -> None:
+    four, five = (made("1", 0.0, stretches=STRETCHES[:many]) for many in (4, 5))
+    assert four.shortcuts(POLICY) == (Shortcut.FEW_STRETCHES,)
+    assert five.shortcuts(POLICY) == ()

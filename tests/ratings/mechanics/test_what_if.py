@@ -250,6 +250,20 @@ def test_each_shortcut_has_its_price_in_pounds_the_dearest_first() -> None:
     assert found[1].gain_lbf == pytest.approx(18_000.0 * (1.0 - 0.97 * kept), abs=0.1)
 
 
+def test_marks_are_worth_what_the_pads_tested_would_tell_by_them() -> None:
+    # Two pads of 20,000 lbf together behind the mean, of which nothing told that they are two.
+    policy = replace(SURE, tape_resolution_in=1e-6, pad_spread_pct=5.0)
+    policy = replace(policy, pad_spread_degrees_of_freedom=1e8)
+    one_pad, two_pads = (replace(lot(), pads_tested=pads) for pads in (1.0, 2.0))
+    inputs = unit("ss", "ss", 9_000.0, lots=(one_pad,), policy=policy)
+    (found,) = prices(inputs, [two_pads, lot("another lot")])
+    assert found.shortcut is Shortcut.UNMARKED_PADS
+    # u² = (5 % of 5,000)²·(4 + 16/n): n pads behind the mean of four fitted.
+    spread_lbf = 0.05 * 5_000.0
+    gain_lbf = 1.6449 * spread_lbf * (math.sqrt(4.0 + 16.0) - math.sqrt(4.0 + 16.0 / 2.0))
+    assert found.gain_lbf == pytest.approx(gain_lbf, abs=0.1)
+
+
 def test_a_test_that_left_out_nothing_has_no_price() -> None:
     assert prices(unit("ss", "ss", 9_000.0)) == ()
 
