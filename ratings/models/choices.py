@@ -47,6 +47,13 @@ BELOW_LISTING = choices_of(
         rules.BelowListing.CARE: "goes out with care, where all else holds",
     },
 )
+CRITERIA = choices_of(
+    rules.Criterion,
+    {
+        rules.Criterion.EACH_ALONE: "line pull and centrifugal force each alone (stricter)",
+        rules.Criterion.ADDED: "vibration and line pull added together (US Army EI 02G001)",
+    },
+)
 PILE_KINDS = choices_of(job.PileKind, {job.PileKind.H: "H-pile"})
 PULL_METHODS = choices_of(job.PullMethod)
 LAYER_KINDS = choices_of(
