@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
 from dataclasses import asdict, replace
+from itertools import combinations
 from typing import Any
 
 from django import forms
@@ -22,9 +24,10 @@ from fleet.tables import ChangesTable, Column, table_of
 from ratings.by_name import made_by_name
 from ratings.jobs.form_rows import BaseRowFormSet, RowForm, Rows, typed_rows
 from ratings.mechanics.extraction.rules import ExtractionPolicy
-from ratings.mechanics.extraction.soils import SoilResponse
+from ratings.mechanics.extraction.soils import DEFAULT_SOILS, SoilResponse
+from ratings.mechanics.soil import LayerKind
 from ratings.models import ExtractionRules, SoilLayer
-from ratings.models.choices import BELOW_LISTING
+from ratings.models.choices import BELOW_LISTING, CRITERIA
 
 
 def rules_in_force() -> ExtractionPolicy:
@@ -44,10 +47,30 @@ PREFIX = "soil"
 MOST_SOILS = 60
 
 
+def _fits(kinds: Iterable[LayerKind]) -> str:
+    """Return kinds of layer as one choice names them."""
+    return "+".join(each.value for each in LayerKind if each in tuple(kinds))
+
+
+FITS = {
+    _fits(kinds): "any layer" if len(kinds) == len(LayerKind) else " or ".join(kinds)
+    for many in (3, 2, 1)
+    for kinds in combinations(LayerKind, many)
+}
+
+
 class RulesForm(FactForm):
     """What holds whatever the soil."""
 
     below_listing = forms.ChoiceField(label="A unit below its listing", choices=BELOW_LISTING)
+    criterion = forms.ChoiceField(
+        label="How the ground’s hold is judged",
+        choices=CRITERIA,
+        help_text="Both are shown on every answer; this one gives the verdict. Added together is "
+        "the published one, and needs the least accelerations below. Each alone is stricter: what "
+        "one of the two lacks the other does not make good, and the pull still holds should the "
+        "hammer falter.",
+    )
 
     class Meta:
         model = ExtractionRules
@@ -57,7 +80,13 @@ class RulesForm(FactForm):
             "high_factor",
             "jaw_friction",
             "steel_share",
+            "crane_share",
+            "criterion",
+            "open_acceleration_g",
+            "closed_acceleration_g",
+            "massive_acceleration_g",
             "inspection_days",
+            "longest_hold_days",
             "below_listing",
             "reason",
         )
@@ -86,12 +115,24 @@ class SoilRow(RowForm):
     factor_source = forms.CharField(label="Source of the factor", max_length=160)
     needed_amplitude_in = field_of(SoilLayer, "needed_amplitude_in", required=True, help_text="")
     amplitude_source = forms.CharField(label="Source of the amplitude", max_length=160)
+    fits = forms.ChoiceField(
+        label="Layers it fits",
+        required=False,
+        choices={"": "as its name says, else any layer", **FITS},
+    )
 
     @property
     def soil(self) -> SoilResponse:
         """The soil entered; the row must be without errors."""
-        names = SoilRow.base_fields
-        return SoilResponse(**{name: self.cleaned_data[name] for name in names})
+        given = {name: self.cleaned_data[name] for name in SoilRow.base_fields}
+        fits = given.pop("fits")
+        kinds = tuple(LayerKind(each) for each in fits.split("+")) if fits else ()
+        return SoilResponse(**given, kinds=kinds)
+
+
+def _row_of(soil: SoilResponse) -> dict[str, Any]:
+    row = asdict(soil)
+    return row | {"fits": _fits(row.pop("kinds"))}
 
 
 class BaseSoilFormSet(BaseRowFormSet):
@@ -122,6 +163,12 @@ SoilFormSet = forms.formset_factory(
 )
 
 
+def soils_that_lack(names: Iterable[str]) -> list[SoilResponse]:
+    """Return the soils people name, each with its source, that a table doesn't have."""
+    known = {name.strip() for name in names}
+    return [soil for soil in DEFAULT_SOILS if soil.name not in known]
+
+
 class RulesEntry:
     """The form of the rules and its table of soils, judged together."""
 
@@ -133,7 +180,7 @@ class RulesEntry:
         system: str,
         typed: tuple[dict[str, Any], Rows] | None = None,
     ) -> None:
-        initial, rows = typed or ({}, [asdict(soil) for soil in in_force.soils])
+        initial, rows = typed or ({}, [_row_of(soil) for soil in in_force.soils])
         self.form = RulesForm(data, initial=initial, in_force=in_force, system=system)
         self.soils: Any = SoilFormSet(
             data, initial=rows, prefix=PREFIX, form_kwargs={"system": system}
@@ -141,8 +188,12 @@ class RulesEntry:
 
     @classmethod
     def with_more_rows(cls, data: Any, *, in_force: ExtractionPolicy, system: str) -> RulesEntry:
-        """Keep all that was typed, unjudged, and add a blank row."""
-        rows = [*typed_rows(data, SoilRow, PREFIX, MOST_SOILS - 1), {}]
+        """Keep all that was typed, unjudged, and add a blank row, or the soils that lack."""
+        rows = typed_rows(data, SoilRow, PREFIX, MOST_SOILS - 1)
+        if "known_soils" in data:
+            rows += [_row_of(soil) for soil in soils_that_lack(str(row["name"]) for row in rows)]
+        else:
+            rows.append({})
         fields = {name: data.get(name) for name in data}
         return cls(in_force=in_force, system=system, typed=(fields, rows))
 
@@ -188,6 +239,10 @@ class RulesTable(ChangesTable):
         return (
             f"care below {record.care_margin:g}, range {record.low_factor:g} to "
             f"{record.high_factor:g}, jaws {record.jaw_friction:g}, steel {record.steel_share:g}, "
+            f"crane {record.crane_share:g} of its chart, {record.criterion}, accelerations "
+            f"{record.open_acceleration_g:g}, {record.closed_acceleration_g:g} and "
+            f"{record.massive_acceleration_g:g} g, "
+            f"hold {day_count_words(record.longest_hold_days)}, "
             f"inspection {day_count_words(record.inspection_days)}, below listing "
             f"{record.get_below_listing_display()}, {len(record.soils)} soils"
         )
@@ -200,7 +255,7 @@ def extraction_rules(request: HttpRequest) -> HttpResponse:
     is_sent = request.method == "POST"
     if is_sent and not signed_in(request).has_perm(RECORD):
         raise PermissionDenied
-    if "more_soils" in request.POST:
+    if "more_soils" in request.POST or "known_soils" in request.POST:
         entry = RulesEntry.with_more_rows(request.POST, in_force=in_force, system=system)
     else:
         entry = RulesEntry(request.POST if is_sent else None, in_force=in_force, system=system)
@@ -222,6 +277,9 @@ def extraction_rules(request: HttpRequest) -> HttpResponse:
         {
             "section": "jobs",
             "in_force": in_force,
+            "criterion": CRITERIA[in_force.criterion],
+            "lacking": soils_that_lack(soil.name for soil in in_force.soils),
+            "soils": [(soil, FITS[_fits(soil.kinds)]) for soil in in_force.soils],
             "table": table_of(request, RulesTable, rows),
             "entry": entry,
             "form": entry.form,

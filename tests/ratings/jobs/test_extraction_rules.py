@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import uuid
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -9,10 +11,12 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import ReaderPreference
-from ratings.jobs.rules import rules_in_force
+from ratings.jobs.rules import change_rules, rules_in_force
 from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.soil import LayerKind
 from ratings.models import ExtractionRules
 from tests.all_tables import changed, everything
+from tests.factories import ManagerFactory
 from tests.site.html_form import Fields, error_at, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
@@ -74,6 +78,47 @@ def test_soils_are_added_and_taken_out(manager_client: Client) -> None:
     assert [soil.name for soil in rules_in_force().soils] == [*(s.name for s in before[1:]), "peat"]
 
 
+def test_share_of_the_chart_criterion_and_hold_are_changed(manager_client: Client) -> None:
+    fields = opened(manager_client, URL) | {"reason": "The crane firm asks for it."}
+    fields |= {"crane_share": "0.6", "criterion": "added together", "longest_hold_days": "90"}
+    fields |= {"open_acceleration_g": "10", "soil-0-fits": "granular"}
+    assert manager_client.post(URL, fields).status_code == 302
+    rules = rules_in_force()
+    assert (rules.crane_share, rules.criterion, rules.longest_hold_days) == (
+        0.6,
+        "added together",
+        90,
+    )
+    assert rules.open_acceleration_g == 10.0
+    assert rules.soils[0].kinds == (LayerKind.GRANULAR,)
+    page = words(manager_client.get(URL))
+    assert "vibration and line pull added together" in page
+    assert "10 g for sheets, H-piles and open pipes" in page
+
+
+def test_rules_from_before_say_that_they_allow_the_whole_chart(manager_client: Client) -> None:
+    change_rules(
+        submission_id=uuid.uuid4(),
+        policy=replace(ExtractionPolicy(), crane_share=1.0),
+        reason="As it was.",
+        by=ManagerFactory(),
+    )
+    assert "use the whole of the crane’s chart" in words(manager_client.get(URL))
+
+
+def test_the_soils_people_name_are_added_to_a_table_of_before(manager_client: Client) -> None:
+    change_rules(
+        submission_id=uuid.uuid4(),
+        policy=replace(ExtractionPolicy(), soils=ExtractionPolicy().soils[:2]),
+        reason="Two soils.",
+        by=ManagerFactory(),
+    )
+    fields = opened(manager_client, URL) | {"known_soils": "1"}
+    fields = fields_of(refused(manager_client, fields)) | {"reason": "All of them."}
+    assert manager_client.post(URL, fields).status_code == 302
+    assert rules_in_force().soils == ExtractionPolicy().soils
+
+
 def test_the_rules_read_and_sent_in_si_are_the_same_rules(manager_client: Client) -> None:
     user = manager_client.session["_auth_user_id"]
     ReaderPreference.objects.create(user_id=user, units="si")
@@ -90,6 +135,15 @@ def test_the_rules_read_and_sent_in_si_are_the_same_rules(manager_client: Client
         ({"high_factor": "0.9"}, "high_factor", "give 1 or more"),
         ({"steel_share": "1.1"}, "steel_share", "up to 1"),
         ({"jaw_friction": "NaN"}, "jaw_friction", "is not a number"),
+        ({"crane_share": "1.05"}, "crane_share", "up to 1"),
+        ({"crane_share": ""}, "crane_share", "blank"),
+        ({"criterion": "neither"}, "criterion", "not one of the available choices"),
+        ({"open_acceleration_g": "0"}, "open_acceleration_g", "give 0.1 or more"),
+        ({"closed_acceleration_g": "nine"}, "closed_acceleration_g", "is not a number"),
+        ({"massive_acceleration_g": "101"}, "massive_acceleration_g", "up to 100"),
+        ({"longest_hold_days": "0"}, "longest_hold_days", "give 1 or more"),
+        ({"longest_hold_days": "4000"}, "longest_hold_days", "up to 3,650"),
+        ({"soil-1-fits": "air"}, "soil-1-fits", "not one of the available choices"),
         ({"inspection_days": "0"}, "inspection_days", "give 1 or more"),
         ({"below_listing": "shrug"}, "below_listing", "not one of the available choices"),
         ({"reason": ""}, "reason", "required"),
