@@ -63,6 +63,7 @@ urlpatterns = [
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/new/", jobs.new_job, name="new-job"),
     path("jobs/layers/", jobs.job_layers, name="job-layers"),
+    path("jobs/piles/", jobs.job_piles, name="job-piles"),
     path("jobs/<int:job_id>/", jobs.job, name="job"),
     path(
         "jobs/<int:job_id>/soil-template/",

@@ -241,16 +241,21 @@ def _keep_ground(event: Event, submission_id: uuid.UUID, by: User) -> None:
 
 
 def _save_job(event: Event, submission_id: uuid.UUID, by: User) -> None:
-    """A job saved: its pile from the table of sections, its ground, its crane."""
-    section = sections_by_name()[event["job"]["section"]]
+    """A job saved: its piles from the table of sections, its ground, its crane."""
+    sections = sections_by_name()
     save_job(
         submission_id=submission_id,
         job=None,
-        fields={
-            **event["job"],
-            **{name: getattr(section, name) for name in FILLED_BY_SECTION},
-            "pile_kind": section.kind,
-        },
+        fields=event["job"],
+        piles=[
+            {
+                **pile,
+                **{name: getattr(section, name) for name in FILLED_BY_SECTION},
+                "kind": section.kind,
+            }
+            for pile in event["piles"]
+            for section in [sections[pile["section"]]]
+        ],
         layers=[Layer(**layer) for layer in event["layers"]],
         distances={
             Yard.objects.get(name=name).pk: miles

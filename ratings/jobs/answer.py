@@ -12,13 +12,13 @@ from django.core.paginator import Paginator
 
 from fleet.models import SuppressorHousing
 from ratings.jobs.candidates import Candidate, candidates
-from ratings.jobs.recording import job_of
+from ratings.jobs.recording import jobs_of
 from ratings.jobs.remedies import Remedies, remedies_for
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check, check_fleet, ranking
 from ratings.mechanics.extraction.demand import CurvePoint, LoadPath, demand_curve, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
-from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.job import Job, PileOfJob
 from ratings.mechanics.extraction.outcomes import CheckKey, UnitVerdict, Verdict
 from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.extraction.rules import ExtractionPolicy
@@ -32,13 +32,18 @@ ROWS_ON_A_PAGE = 25
 
 @dataclass(frozen=True)
 class Question:
-    """What is asked: a job, its days, how far the yards are, and whose commitments don't count."""
+    """What is asked: piles, their days, how far the yards are, whose commitments don't count."""
 
-    job: Job
+    piles: tuple[PileOfJob, ...]
     first_day: date
     last_day: date
     distances: Mapping[int, float] = field(default_factory=dict)
     leave_out_job: int | None = None
+
+    @property
+    def job(self) -> Job:
+        """The first group of piles."""
+        return self.piles[0].job
 
 
 @dataclass(frozen=True)
@@ -104,7 +109,7 @@ class UnitAnswer:
 
 def question_of(row: ExtractionJob) -> Question:
     """Return what a job on record asks. Its own commitments don't count against its units."""
-    return Question(job_of(row), row.first_day, row.last_day, row.distances_mi, row.pk)
+    return Question(jobs_of(row), row.first_day, row.last_day, row.distances_mi, row.pk)
 
 
 def answer_for(asked: Question, page: int = 1) -> Answer:

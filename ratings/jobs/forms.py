@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -16,7 +15,7 @@ from django.forms import BoundField
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.fields import EARLIEST, FactForm, MeasuredField, field_of, whole_number
+from fleet.fields import EARLIEST, FactForm, field_of, whole_number
 from fleet.models import Yard
 from fleet.quantities import Quantity
 from ratings.jobs.answer import Question
@@ -28,14 +27,21 @@ from ratings.jobs.layers import (
     LayerFormSet,
     layer_rows,
 )
-from ratings.jobs.recording import job_of, save_job
+from ratings.jobs.piles import (
+    MOST_GROUPS,
+    PileForm,
+    PileFormSet,
+    pile_rows,
+    section_fills,
+)
+from ratings.jobs.piles import PREFIX as PILE
+from ratings.jobs.recording import jobs_of, layer_of, save_job
 from ratings.jobs.rules import rules_in_force
-from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_NAMES, sections_by_name
+from ratings.jobs.sections import sections_by_name
 from ratings.jobs.soil_profiles import find_profile, profile_choices
-from ratings.mechanics.extraction.job import Job, PullMethod
+from ratings.mechanics.extraction.job import Job, PileOfJob, PullMethod
 from ratings.mechanics.extraction.rules import ExtractionPolicy
-from ratings.models import ExtractionJob, PileSection, YardDistance
-from ratings.models.choices import PILE_KINDS
+from ratings.models import ExtractionJob, PileGroup, YardDistance
 
 FARTHEST_AHEAD = timedelta(days=3660)
 DISTANCE = "distance_"
@@ -65,10 +71,7 @@ class DayField(forms.DateField):
 # The parts of the form: the title of each and the fields in it.
 PARTS = {
     "place": ("Site and days", ("site", "first_day", "last_day", "units_needed", "note")),
-    "pile": (
-        "Pile",
-        ("section", "length_ft", "embedment_ft", "yield_strength_ksi", "is_plugged"),
-    ),
+    "pile": ("Piles", ()),
     "ground": ("Ground", ("water_depth_ft", *SET_UPS)),
     "crane": (
         "Crane and rigging",
@@ -84,28 +87,6 @@ PARTS = {
     ),
     "yards": ("Yards", ("haul_limit_mi",)),
 }
-# Fields of a part that its first one fills in.
-FIGURES = {"pile": ("pile_kind", *FILLED_BY_SECTION, "tension_limit_lbf")}
-# What must be the section's own; the friction perimeter and the plug may be judged otherwise.
-OF_THE_SECTION = ("area_in2", "weight_lb_ft")
-CLOSE = 0.01
-# A figure this near the table's is the table's, rounded in the reader's units.
-ROUNDING = 1e-4
-KIND_TITLES = {"H": "H-piles", "pipe": "Pipes", "sheet pair": "Sheet pairs"}
-
-
-class SectionSelect(forms.Select):
-    """A choice of sections, each with what it fills in."""
-
-    fills: Mapping[str, str] = {}
-
-    def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
-        option = super().create_option(name, value, *args, **kwargs)
-        fills = self.fills.get(str(value))
-        if fills is not None:
-            option["attrs"]["data-fill"] = fills
-        return option
-
 
 class JobForm(FactForm):
     """All of a job but its layers; each field bears the name it has on record."""
@@ -115,54 +96,19 @@ class JobForm(FactForm):
     note = forms.CharField(
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
     )
-    section = forms.ChoiceField(
-        label="Section",
-        required=False,
-        widget=SectionSelect,
-        help_text="Fills in kind, area, weight, perimeter and plug.",
-    )
-    pile_kind = forms.ChoiceField(
-        label="Kind of pile",
-        choices=[("", "that of the section"), *PILE_KINDS.items()],
-        required=False,
-    )
-
     class Meta:
         model = ExtractionJob
-        fields = (
-            *(name for _title, names in PARTS.values() for name in names),
-            *(name for names in FIGURES.values() for name in names),
-        )
+        fields = tuple(name for _title, names in PARTS.values() for name in names)
         error_messages: ClassVar = {"site": {"required": "This is blank: name the site."}}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.sections = sections_by_name()
-        for name in ("section", "pile_kind", "weight_lb_ft", "perimeter_in"):
-            # A section has them or they are asked for, so the label must not say optional.
-            self.fields[name].is_asked_for = True  # type: ignore[attr-defined]
-        field: Any = self.fields["section"]
-        field.choices = section_choices(self.sections, str(self.initial.get("section") or ""))
-        field.widget.fills = {name: self._fill(each) for name, each in self.sections.items()}
-        strengths = [Quantity.STRENGTH.words(ksi, self.system) for ksi in (36.0, 50.0)]
-        self.fields["yield_strength_ksi"].help_text = (
-            f"Of steel: {strengths[0]} for A36, {strengths[1]} for A572 grade 50. Blank: the check "
-            "of tension is not known."
-        )
         for yard in Yard.objects.all():
             distance = field_of(
                 YardDistance, "distance_mi", label=f"Distance of {yard.name}", required=False
             )
             distance.system = self.system
             self.fields[f"{DISTANCE}{yard.pk}"] = distance
-
-    def _fill(self, section: PileSection) -> str:
-        """Return what choosing a section fills in, as the fields write it."""
-        shown = {
-            name: self.fields[name].prepare_value(getattr(section, name))
-            for name in FILLED_BY_SECTION
-        }
-        return json.dumps({"pile_kind": section.kind, **shown})
 
     @property
     def distance_names(self) -> list[str]:
@@ -195,11 +141,6 @@ class JobForm(FactForm):
         # First, so that what is compared is what will be kept.
         cleaned = super().clean()
         self._check_days(cleaned)
-        section = self.sections.get(cleaned.get("section") or "")
-        if section is not None:
-            self._take(section, cleaned)
-        self._ask_for_blanks(cleaned)
-        self._check_embedment(cleaned)
         self._check_set_up(cleaned)
         self._check_rigging(cleaned)
         return cleaned
@@ -210,62 +151,6 @@ class JobForm(FactForm):
             self.add_error(
                 "last_day",
                 f"This is before the first day, {day_words(first_day)}: give that one or later.",
-            )
-
-    def _take(self, section: PileSection, cleaned: dict[str, Any]) -> None:
-        """Fill what was left blank from the section, and refuse what is not the section's."""
-        if cleaned.get("pile_kind") and cleaned["pile_kind"] != section.kind:
-            self.add_error(
-                "pile_kind",
-                f"The section “{section.name}” is of the kind {PILE_KINDS[section.kind]}: "
-                "choose that, or enter the section below.",
-            )
-        elif "pile_kind" in cleaned:
-            cleaned["pile_kind"] = section.kind
-        for name in FILLED_BY_SECTION:
-            of_table = getattr(section, name)
-            given = cleaned.get(name, of_table)
-            if given is None or abs(given - of_table) <= ROUNDING * of_table:
-                cleaned[name] = of_table
-            elif name in OF_THE_SECTION and abs(given - of_table) > CLOSE * of_table:
-                self.add_error(name, self._not_of(section, name))
-
-    def _not_of(self, section: PileSection, name: str) -> str:
-        field = self.fields[name]
-        assert isinstance(field, MeasuredField)
-        words = field.quantity.words(getattr(section, name), self.system)
-        return (
-            f"The section “{section.name}” has {words}: leave this blank to take that, or choose "
-            "“entered below” as the section."
-        )
-
-    def _ask_for_blanks(self, cleaned: dict[str, Any]) -> None:
-        if "pile_kind" in cleaned and not cleaned["pile_kind"]:
-            self.add_error("pile_kind", "This is blank: choose a section or what the pile is.")
-        for name in ("weight_lb_ft", "perimeter_in"):
-            if name in cleaned and cleaned[name] is None:
-                field = self.fields[name]
-                example = field.prepare_value(float(field.example))  # type: ignore[attr-defined]
-                self.add_error(
-                    name, f"This is blank: choose a section or give a number such as {example}."
-                )
-        if (
-            cleaned.get("is_plugged")
-            and "plug_area_in2" in cleaned
-            and not cleaned["plug_area_in2"]
-        ):
-            self.add_error(
-                "plug_area_in2",
-                "This is blank: give the area of the soil that comes out within the pile.",
-            )
-
-    def _check_embedment(self, cleaned: dict[str, Any]) -> None:
-        embedment_ft, length_ft = cleaned.get("embedment_ft"), cleaned.get("length_ft")
-        if embedment_ft is not None and length_ft is not None and embedment_ft > length_ft:
-            length = Quantity.DEPTH.words(length_ft, self.system, 4)
-            self.add_error(
-                "embedment_ft",
-                f"This is deeper than the pile is long, {length}: give no more than its length.",
             )
 
     def _check_set_up(self, cleaned: dict[str, Any]) -> None:
@@ -289,27 +174,8 @@ class JobForm(FactForm):
             )
 
 
-def section_choices(sections: Mapping[str, PileSection], kept: str = "") -> list[tuple[str, Any]]:
-    """Return the sections as choices, the yard's own first, then by kind.
-
-    kept: what a saved job has, though it may no longer be in the table.
-    """
-    own = [(name, name) for name in sections if name not in GENERIC_NAMES]
-    choices: list[tuple[str, Any]] = [("", "entered below")]
-    if kept and kept not in sections:
-        choices.append((kept, f"{kept} (no longer in the table)"))
-    if own:
-        choices.append(("The yard’s own", own))
-    for kind, title in KIND_TITLES.items():
-        of_kind = [
-            (n, n) for n, each in sections.items() if each.kind == kind and n in GENERIC_NAMES
-        ]
-        choices.append((title, of_kind))
-    return choices
-
-
 # Buttons that ask for the form to be drawn again, unjudged.
-REDRAWS = ("more_layers", "insert_layer", "fill_layers")
+REDRAWS = ("more_layers", "insert_layer", "fill_layers", "more_piles")
 
 
 @dataclass(frozen=True)
@@ -323,38 +189,33 @@ class Trouble:
 
 @dataclass(frozen=True)
 class Group:
-    """A part of the form that folds.
-
-    figures: fields that the first of the others fills in, folded by themselves.
-    is_troubled: something in it is wrong.
-    """
+    """A part of the form that folds. is_troubled: something in it is wrong."""
 
     key: str
     title: str
     fields: list[BoundField]
-    figures: list[BoundField]
     is_troubled: bool
-
-    @property
-    def all_fields(self) -> list[BoundField]:
-        return self.fields + self.figures
 
     @property
     def is_open(self) -> bool:
         """Whether it is to be seen without being asked for: most jobs need no distances."""
         return self.is_troubled or self.key != "yards"
 
-    @property
-    def are_figures_open(self) -> bool:
-        """Whether they must be seen: none is chosen that fills them, or one is wrong."""
-        return not self.fields[0].value() or any(each.errors for each in self.figures)
+
+@dataclass(frozen=True)
+class Typed:
+    """What a form shows unjudged: its fields by name, its rows of piles and of ground."""
+
+    fields: dict[str, Any]
+    piles: Rows
+    layers: Rows
 
 
 class JobEntry:
-    """A job's form and layers, judged together.
+    """A job's form, its piles and layers, judged together.
 
     data: what was sent, None for a blank form or that of a job on record.
-    After is_valid(): job, question and save().
+    After is_valid(): piles_asked, question and save().
     """
 
     def __init__(
@@ -363,20 +224,28 @@ class JobEntry:
         *,
         job: ExtractionJob | None = None,
         system: str = "us",
-        typed: tuple[dict[str, Any], Rows] | None = None,
+        typed: Typed | None = None,
     ) -> None:
         """typed: fields and rows to be shown unjudged in place of those on record."""
         self.record, self.system, self._data = job, system, data
         self.policy: ExtractionPolicy = rules_in_force()
-        initial, rows = typed or (on_record(job) if job else ({}, []))
-        self.form = JobForm(data, initial=initial, system=system)
+        shown = typed or (on_record(job) if job else Typed({}, [], []))
+        self.form = JobForm(data, initial=shown.fields, system=system)
+        self.sections = sections_by_name()
+        kept = {group.section for group in job.pile_groups.all()} if job else set()
+        self.piles: Any = PileFormSet(
+            data,
+            initial=shown.piles,
+            prefix=PILE,
+            form_kwargs={"system": system, "sections": self.sections, "kept": kept},
+        )
         self.layers: Any = LayerFormSet(
             data,
-            initial=rows,
+            initial=shown.layers,
             prefix=PREFIX,
             form_kwargs={"system": system, "soils": [soil.name for soil in self.policy.soils]},
         )
-        self._job: Job | None = None
+        self._piles: tuple[PileOfJob, ...] | None = None
         self._is_judged = False
 
     @classmethod
@@ -384,6 +253,9 @@ class JobEntry:
         """Keep all that was typed, unjudged, with the layers the button asked for."""
         fields: dict[str, Any] = {name: data.get(name) for name in data}
         rows = typed_rows(data, LayerForm, PREFIX, MOST_LAYERS)
+        piles = typed_rows(data, PileForm, PILE, MOST_GROUPS)
+        if "more_piles" in data:
+            piles = [*piles, {}][:MOST_GROUPS]
         profile = find_profile(data.get("profile", "")) if "fill_layers" in data else None
         if profile is not None:
             fields["water_depth_ft"], rows = profile.water_depth_ft, layer_rows(profile.ground)
@@ -391,7 +263,7 @@ class JobEntry:
         if "more_layers" in data or place is not None:
             at = len(rows) if place is None else min(place, len(rows))
             rows = [*rows[:at], {}, *rows[at:]][:MOST_LAYERS]
-        return cls(job=job, system=system, typed=(fields, rows))
+        return cls(job=job, system=system, typed=Typed(fields, piles, rows))
 
     @property
     def job_id(self) -> int | None:
@@ -399,6 +271,11 @@ class JobEntry:
         if self.record is not None:
             return self.record.pk
         return whole_number(str((self._data or {}).get("job", "")))
+
+    @property
+    def section_fills(self) -> list[tuple[str, str]]:
+        """Every section's name and what it fills in, once for all rows."""
+        return section_fills(self.sections, self.system)
 
     @property
     def profiles(self) -> list[tuple[str, Any]]:
@@ -411,37 +288,47 @@ class JobEntry:
     def is_valid(self) -> bool:
         if not self._is_judged:
             self._is_judged = True
-            # Both are asked, so that the page shows all that is wrong at once.
-            if all([self.form.is_valid(), self.layers.is_valid()]):
+            # All are asked, so that the page shows all that is wrong at once.
+            if all([self.form.is_valid(), self.piles.is_valid(), self.layers.is_valid()]):
                 self._judge()
-        return self._job is not None
+        return self._piles is not None
 
     def _judge(self) -> None:
         given = self.form.cleaned_data
         self.layers.check(
             water_depth_ft=given["water_depth_ft"],
-            embedment_ft=given["embedment_ft"],
+            embedment_ft=max(row.cleaned_data["embedment_ft"] for row in self.piles.filled()),
             is_vibrating=given["method"] == PullMethod.VIBRATING,
             system=self.system,
         )
         if self.layers.is_troubled:
             return
         try:
-            self._job = job_of(ExtractionJob(**self.form.columns), self.layers.profile())
+            self._piles = jobs_of(
+                ExtractionJob(**self.form.columns),
+                [PileGroup(**columns) for columns in self.piles.columns],
+                self.layers.profile(),
+            )
         except ValueError as unforeseen:
             self.form.add_error(None, f"This can’t be calculated with: {unforeseen}.")
 
     @property
+    def piles_asked(self) -> tuple[PileOfJob, ...]:
+        """Each group of piles as the mechanics take it; the form must be valid."""
+        assert self._piles is not None, "ask after is_valid()"
+        return self._piles
+
+    @property
     def job(self) -> Job:
-        assert self._job is not None, "ask after is_valid()"
-        return self._job
+        """The first group of piles; the form must be valid."""
+        return self.piles_asked[0].job
 
     @property
     def question(self) -> Question:
         """What the form asks; it must be valid. A job's own commitments don't count."""
         given, key = self.form.cleaned_data, self.record.pk if self.record else None
         days = (given["first_day"], given["last_day"])
-        return Question(self.job, *days, self.form.distances, key)
+        return Question(self.piles_asked, *days, self.form.distances, key)
 
     def save(self, by: User) -> ExtractionJob:
         """Record the job, or change the one there is; it must be valid."""
@@ -449,6 +336,7 @@ class JobEntry:
             submission_id=self.form.cleaned_data["submission_id"],
             job=self.record,
             fields=self.form.columns,
+            piles=self.piles.columns,
             layers=self.job.layers,
             distances=self.form.distances,
             by=by,
@@ -457,18 +345,28 @@ class JobEntry:
     def refuse(self, trouble: ValidationError) -> None:
         """Show at its field why the job could not be saved."""
         self.form.add_error(None, trouble)
-        self._job = None
+        self._piles = None
 
     @property
     def errors(self) -> list[Trouble]:
         """All that stands in the way of an answer, in the order of the form."""
         if not self.form.is_bound or self.is_valid():
             return []
-        groups = [field for group in self.groups for field in group.all_fields]
+        of_part = {group.key: _troubles(group.fields) for group in self.groups}
         hidden = self.form.hidden_fields()
         return [
             *(Trouble("job-form", "Job", str(words)) for words in self.form.non_field_errors()),
-            *_troubles([*groups, *hidden]),
+            *of_part.pop("place"),
+            *(Trouble("job-piles", "Piles", str(w)) for w in self.piles.non_form_errors()),
+            *(
+                trouble
+                for number, row in self.piles.standing()
+                for trouble in _troubles(
+                    row.visible_fields(), f" of pile group {number}" if self.piles.is_several else ""
+                )
+            ),
+            *(trouble for troubles in of_part.values() for trouble in troubles),
+            *_troubles(hidden),
             *(Trouble("ground-layers", "Layers", str(w)) for w in self.layers.non_form_errors()),
             *(
                 trouble
@@ -485,10 +383,10 @@ class JobEntry:
         for key, (title, names) in PARTS.items():
             first = self.form.distance_names if key == "yards" else ()
             fields = [self.form[name] for name in (*first, *names)]
-            figures = [self.form[name] for name in FIGURES.get(key, ())]
-            of_rows = key == "ground" and self.layers.is_bound and self.layers.is_troubled
-            is_troubled = of_rows or any(field.errors for field in fields + figures)
-            groups.append(Group(key, title, fields, figures, is_troubled))
+            rows = {"pile": self.piles, "ground": self.layers}.get(key)
+            of_rows = rows is not None and rows.is_bound and rows.is_troubled
+            is_troubled = of_rows or any(field.errors for field in fields)
+            groups.append(Group(key, title, fields, is_troubled))
         return groups
 
 
@@ -500,8 +398,9 @@ def _troubles(fields: list[BoundField], where: str = "") -> list[Trouble]:
     ]
 
 
-def on_record(job: ExtractionJob) -> tuple[dict[str, Any], Rows]:
-    """Return what the form shows of a job on record, and its rows of ground."""
+def on_record(job: ExtractionJob) -> Typed:
+    """Return what the form shows of a job on record, and its rows of piles and ground."""
     fields = {name: getattr(job, name) for name in (*JobForm.Meta.fields, "submission_id")}
     fields |= {f"{DISTANCE}{yard}": miles for yard, miles in job.distances_mi.items()}
-    return fields, layer_rows(job_of(job).layers)
+    layers = layer_rows(layer_of(each) for each in job.layers.all())
+    return Typed(fields, pile_rows(job.pile_groups.all()), layers)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import django_filters
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString
 from fleet.dates import days_words
 from fleet.quantities import Quantity
 from fleet.tables import Column, MeasuredColumn, RecordsFilter, RecordsTable
-from ratings.models import Commitment, ExtractionJob
+from ratings.models import Commitment, ExtractionJob, PileGroup
 
 
 class JobTable(RecordsTable):
@@ -26,8 +26,8 @@ class JobTable(RecordsTable):
 
     site = Column("Site")
     days = Column("Days", accessor="first_day", order_by=("first_day", "last_day"))
-    pile = Column("Pile", accessor="section", order_by=("section", "pile_kind"), empty_values=())
-    embedment_ft = MeasuredColumn(Quantity.DEPTH, "Embedment")
+    pile = Column("Piles", empty_values=(), orderable=False)
+    deepest_ft = MeasuredColumn(Quantity.DEPTH, "Deepest toe")
     committed = Column("Units committed", empty_values=(), orderable=False)
 
     def load_page(self, records: list[ExtractionJob]) -> None:
@@ -35,6 +35,9 @@ class JobTable(RecordsTable):
         self.marks: dict[int, list[str]] = {}
         for job_id, mark in held.values_list("job_id", "housing__mark"):
             self.marks.setdefault(job_id, []).append(mark)
+        self.piles: dict[int, list[str]] = {}
+        for group in PileGroup.objects.filter(job__in=records).order_by("job", "place"):
+            self.piles.setdefault(group.job_id, []).append(f"{group.count} × {group.name}")
 
     def render_site(self, record: ExtractionJob) -> SafeString:
         url = reverse("job", args=[record.pk])
@@ -44,7 +47,7 @@ class JobTable(RecordsTable):
         return days_words(record.first_day, record.last_day)
 
     def render_pile(self, record: ExtractionJob) -> str:
-        return record.section or record.get_pile_kind_display()
+        return ", ".join(self.piles.get(record.pk, []))
 
     def render_committed(self, record: ExtractionJob) -> str:
         return ", ".join(self.marks.get(record.pk, [])) or "none"
@@ -54,7 +57,7 @@ class JobFilter(RecordsFilter):
     """Narrow the jobs by a word, or by when they are."""
 
     hint = "site, pile or unit"
-    searched = ("site", "section")
+    searched = ("site",)
 
     when = django_filters.ChoiceFilter(
         label="When",
@@ -67,8 +70,11 @@ class JobFilter(RecordsFilter):
         holding = Commitment.objects.filter(
             released_at__isnull=True, housing__mark__icontains=value
         )
+        piles = PileGroup.objects.filter(Q(section__icontains=value) | Q(label__icontains=value))
         found = super().filter_search(records, name, value)
-        return found | records.filter(pk__in=holding.values("job"))
+        return found | records.filter(
+            Q(pk__in=holding.values("job")) | Q(pk__in=piles.values("job"))
+        )
 
     def filter_when(self, jobs: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         today = timezone.localdate()

@@ -1,7 +1,8 @@
-"""Save a job: its numbers, its ground and its distances, all or nothing."""
+"""Save a job: its numbers, its piles, its ground and its distances, all or nothing."""
 
 from __future__ import annotations
 
+import math
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
@@ -14,34 +15,96 @@ from django.db import transaction
 from fleet import clock
 from fleet.dates import days_words
 from ratings.by_name import made_by_name
-from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
+from ratings.mechanics.extraction.job import (
+    Crane,
+    Job,
+    Pile,
+    PileEnd,
+    PileKind,
+    PileOfJob,
+    SetUp,
+)
 from ratings.mechanics.soil import Layer
-from ratings.models import ExtractionJob, SoilLayer, YardDistance
+from ratings.models import ExtractionJob, PileGroup, SoilLayer, YardDistance
 
 
-def job_of(row: ExtractionJob, layers: Sequence[Layer] | None = None) -> Job:
-    """Return a job as the mechanics take it. layers: its ground, where not recorded with it yet.
+def jobs_of(
+    row: ExtractionJob,
+    groups: Sequence[PileGroup] | None = None,
+    layers: Sequence[Layer] | None = None,
+) -> tuple[PileOfJob, ...]:
+    """Return each group of piles of a job as the mechanics take it, numbered from 1.
+
+    groups, layers: of the job, where not recorded with it yet. Raises ValueError where the
+    mechanics refuse a number.
+    """
+    ground = [layer_of(each) for each in row.layers.all()] if layers is None else layers
+    crane = made_by_name(Crane, row)
+    set_up = SetUp(row.set_up_low, row.set_up_expected, row.set_up_high)
+    return tuple(
+        PileOfJob(
+            number,
+            group.name,
+            group.count,
+            made_by_name(
+                Job,
+                row,
+                pile=pile_of(group),
+                layers=ground,
+                crane=crane,
+                set_up=set_up,
+                holds=(),
+                days_since_driving=None,
+            ),
+        )
+        for number, group in enumerate(
+            row.pile_groups.all() if groups is None else groups, start=1
+        )
+    )
+
+
+def pile_of(group: PileGroup) -> Pile:
+    """Return a pile of a group as the mechanics take it.
+
+    A pipe of before its end was asked is taken as open, and which way not known. Raises
+    ValueError where the mechanics refuse a number.
+    """
+    end = None
+    is_pipe = group.kind == PileKind.PIPE
+    if is_pipe:
+        end = PileEnd(group.end) if group.end else PileEnd.OPEN_UNKNOWN
+    carries = group.is_plugged or end in (PileEnd.OPEN_PLUGGED, PileEnd.OPEN_UNKNOWN)
+    plug_area_in2 = (_plug_area_in2(group) if is_pipe else group.plug_area_in2) if carries else None
+    rubs = end in (PileEnd.OPEN_CORED, PileEnd.OPEN_UNKNOWN)
+    return made_by_name(
+        Pile,
+        group,
+        end=end,
+        plug_area_in2=plug_area_in2 or 0.0,
+        inside_perimeter_in=_inside_perimeter_in(group) if rubs else 0.0,
+    )
+
+
+def _plug_area_in2(group: PileGroup) -> float:
+    """Return the area within a pipe, in²: where nobody gave it, a round pipe's less its steel."""
+    if group.plug_area_in2:
+        return group.plug_area_in2
+    outside_in2 = group.perimeter_in**2 / (4.0 * math.pi)
+    return max(outside_in2 - (group.area_in2 or 0.0), 0.01 * outside_in2)
+
+
+def _inside_perimeter_in(group: PileGroup) -> float:
+    """Return the perimeter inside a pipe, in: where nobody gave it, a round pipe's."""
+    within_in = group.inside_perimeter_in or 2.0 * math.sqrt(math.pi * _plug_area_in2(group))
+    return min(within_in, 0.999 * group.perimeter_in)
+
+
+def job_of(row: ExtractionJob) -> Job:
+    """Return the first group of piles of a job as the mechanics take it.
 
     Raises ValueError where the mechanics refuse a number.
     """
-    plug_area_in2 = row.plug_area_in2 if row.is_plugged else None
-    return made_by_name(
-        Job,
-        row,
-        pile=made_by_name(
-            Pile,
-            row,
-            kind=row.pile_kind,
-            plug_area_in2=plug_area_in2 or 0.0,
-            end=None,
-            inside_perimeter_in=0.0,
-        ),
-        layers=[layer_of(each) for each in row.layers.all()] if layers is None else layers,
-        crane=made_by_name(Crane, row),
-        set_up=SetUp(row.set_up_low, row.set_up_expected, row.set_up_high),
-        holds=(),
-        days_since_driving=None,
-    )
+    return jobs_of(row)[0].job
 
 
 def layer_of(row: SoilLayer) -> Layer:
@@ -55,16 +118,20 @@ def save_job(
     submission_id: uuid.UUID,
     job: ExtractionJob | None,
     fields: Mapping[str, Any],
+    piles: Sequence[Mapping[str, Any]],
     layers: Sequence[Layer],
     distances: Mapping[int, float],
     by: User,
 ) -> ExtractionJob:
     """Save a new job, or the changes of one. A second copy of a new one changes nothing.
 
-    fields: of the ExtractionJob, by name. distances: miles by the yard's key.
-    Answers already given stay as they were. Raises ValidationError where the days of a job
-    that holds units would change.
+    fields: of the ExtractionJob, by name. piles: its groups in their order, each the fields of a
+    PileGroup by name. distances: miles by the yard's key.
+    Answers already given stay as they were. Raises ValidationError where there is no pile, and
+    where the days of a job that holds units would change.
     """
+    if not piles:
+        raise ValidationError("There is no pile: give a group of piles or more.")
     if job is None:
         known = ExtractionJob.objects.filter(submission_id=submission_id).first()
         if known is not None:
@@ -77,6 +144,7 @@ def save_job(
         setattr(saved, name, value)
     saved.changed_at, saved.changed_by = clock.now(), by
     saved.save()
+    _replace_piles(saved, piles)
     _replace_ground(saved, layers)
     _replace_distances(saved, distances)
     return saved
@@ -96,6 +164,13 @@ def _refuse_other_days(job: ExtractionJob, fields: Mapping[str, Any]) -> None:
                 f"{'it' if len(held) == 1 else 'them'} first, then change the days."
             }
         )
+
+
+def _replace_piles(job: ExtractionJob, piles: Sequence[Mapping[str, Any]]) -> None:
+    PileGroup.objects.filter(job=job).delete()
+    PileGroup.objects.bulk_create(
+        PileGroup(job=job, place=place, **pile) for place, pile in enumerate(piles)
+    )
 
 
 def _replace_ground(job: ExtractionJob, layers: Sequence[Layer]) -> None:

@@ -17,7 +17,7 @@ from fleet.fields import MeasuredModelForm
 from fleet.quantities import Quantity
 from fleet.roles import planner_required, signed_in
 from fleet.tables import Column, MeasuredColumn, RecordsTable, TemplateColumn, table_of
-from ratings.jobs.recording import job_of
+from ratings.jobs.recording import layer_of
 from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_SECTIONS, sections_by_name
 from ratings.jobs.soil_profiles import GENERIC_PROFILES
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
@@ -150,7 +150,7 @@ def new_soil_template(request: HttpRequest, job_id: int) -> HttpResponse:
     """Keep a job's ground for others to start from."""
     job = get_object_or_404(ExtractionJob, pk=job_id)
     form = SoilTemplateForm(request.POST if request.method == "POST" else None)
-    layers = job_of(job).layers
+    layers = [layer_of(each) for each in job.layers.all()]
     if request.method == "POST" and form.is_valid():
         form.instance.recorded_by = signed_in(request)
         form.instance.water_depth_ft = job.water_depth_ft

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from ratings.mechanics.extraction.job import SQUARE_INCHES_PER_SQUARE_FOOT, PileKind
 from ratings.models import PileSection
@@ -120,3 +121,15 @@ FILLED_BY_SECTION = ("area_in2", "weight_lb_ft", "perimeter_in", "plug_area_in2"
 def sections_by_name() -> dict[str, PileSection]:
     """Return every section, the yard's own first."""
     return {section.name: section for section in (*PileSection.objects.all(), *GENERIC_SECTIONS)}
+
+
+def find_section(text: str, sections: Mapping[str, PileSection]) -> PileSection | None:
+    """Return the section of a name as people type it: capitals, spaces and x for × are all one."""
+    if text in sections:
+        return sections[text]
+    wanted = _typed(text)
+    return next((each for name, each in sections.items() if _typed(name) == wanted), None)
+
+
+def _typed(name: str) -> str:
+    return "".join(name.lower().replace("×", "x").split())

@@ -44,7 +44,7 @@ NEEDED_FOR_A_VERDICT = ("capacity_lbf", "rigging_limit_lbf", "yield_strength_ksi
 
 def jobs(request: HttpRequest) -> HttpResponse:
     """Show every job, the latest first, with the units it holds."""
-    filters = JobFilter(request.GET, queryset=ExtractionJob.objects.all())
+    filters = JobFilter(request.GET, queryset=ExtractionJob.objects.with_deepest())
     table = table_of(request, JobTable, filters.qs)
     return records_page(request, "jobs/jobs.html", table, filters, {"section": "jobs"})
 
@@ -71,6 +71,17 @@ def job_layers(request: HttpRequest) -> HttpResponse:
     # The answer beside the form is asked for again once they stand in it.
     response["HX-Trigger-After-Settle"] = "layersredrawn"
     return response
+
+
+@require_POST
+def job_piles(request: HttpRequest) -> HttpResponse:
+    """The piles of a form as a button of it asks for them; nothing is kept."""
+    entry = JobEntry.redrawn(request.POST, job=_job(request), system=system_of(request))
+    return render(
+        request,
+        "jobs/pile_groups.html",
+        {"entry": entry, "needed_for_a_verdict": NEEDED_FOR_A_VERDICT},
+    )
 
 
 def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
@@ -175,7 +186,7 @@ def _job(request: HttpRequest) -> ExtractionJob | None:
     key = whole_number(request.POST.get("job", ""))
     if key is None:
         return None
-    return ExtractionJob.objects.prefetch_related("layers", "distances").filter(pk=key).first()
+    return ExtractionJob.objects.prefetch_related("pile_groups", "layers", "distances").filter(pk=key).first()
 
 
 def _ranked(
@@ -205,7 +216,7 @@ def _ranked(
 
 def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse:
     """Show one unit's answer for a job on record; who plans may commit it."""
-    job = get_object_or_404(ExtractionJob.objects.prefetch_related("layers"), pk=job_id)
+    job = get_object_or_404(ExtractionJob.objects.prefetch_related("pile_groups", "layers"), pk=job_id)
     answer = answer_for_unit(question_of(job), housing_id)
     if answer is None:
         raise Http404("This housing is on no hammer.")

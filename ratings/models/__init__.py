@@ -16,7 +16,14 @@ from ratings.models.commitment import (
     ConditionMet,
     JobAnswer,
 )
-from ratings.models.job import ExtractionJob, PileSection, SoilLayer, SoilTemplate, YardDistance
+from ratings.models.job import (
+    ExtractionJob,
+    PileGroup,
+    PileSection,
+    SoilLayer,
+    SoilTemplate,
+    YardDistance,
+)
 from ratings.models.ledger import CurrentRating, LedgerEntry
 from ratings.models.listing import Listing
 from ratings.models.lot_rating import (
@@ -63,6 +70,7 @@ __all__ = [
     "LoadIndicator",
     "LotDecision",
     "LotRating",
+    "PileGroup",
     "PileSection",
     "ProofDecision",
     "ProofPull",

@@ -55,6 +55,15 @@ CRITERIA = choices_of(
     },
 )
 PILE_KINDS = choices_of(job.PileKind, {job.PileKind.H: "H-pile"})
+PILE_ENDS = choices_of(
+    job.PileEnd,
+    {
+        job.PileEnd.CLOSED: "closed",
+        job.PileEnd.OPEN_CORED: "open, the soil stays in the ground (cored)",
+        job.PileEnd.OPEN_PLUGGED: "open, the soil comes up within (plugged)",
+        job.PileEnd.OPEN_UNKNOWN: "open, which of the two is not known",
+    },
+)
 PULL_METHODS = choices_of(job.PullMethod)
 LAYER_KINDS = choices_of(
     soil.LayerKind,

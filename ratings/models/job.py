@@ -14,7 +14,7 @@ from fleet.models.recorded import RecordedBy
 from fleet.quantities import Quantity
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.mechanics.soil import Layer
-from ratings.models.choices import LAYER_KINDS, PILE_KINDS, PULL_METHODS
+from ratings.models.choices import LAYER_KINDS, PILE_ENDS, PILE_KINDS, PULL_METHODS
 
 
 def _area(**more: Any) -> MeasuredField:
@@ -129,12 +129,20 @@ class SoilTemplate(RecordedBy):
         return tuple(Layer(**layer) for layer in self.layers)
 
 
+class ExtractionJobQuerySet(models.QuerySet["ExtractionJob"]):
+    """Questions about jobs."""
+
+    def with_deepest(self) -> ExtractionJobQuerySet:
+        """Each with the depth of its deepest toe, ft, as `deepest_ft`."""
+        return self.annotate(deepest_ft=models.Max("pile_groups__embedment_ft"))
+
+
 class ExtractionJob(models.Model):
-    """A pile to be pulled: where, when, out of what ground and by which crane.
+    """Piles to be pulled: where, when, out of what ground and by which crane.
 
     A working paper that changes until it is right. What a unit was committed on is kept apart,
-    for good, as a JobAnswer. Fields of the mechanics' Job, Pile, Crane and SetUp bear the names
-    they have there.
+    for good, as a JobAnswer. Fields of the mechanics' Job, Crane and SetUp bear the names they
+    have there; the piles are its PileGroup rows.
     """
 
     site = models.CharField(max_length=120)
@@ -150,44 +158,6 @@ class ExtractionJob(models.Model):
         help_text="Blank: one. A plan of several jobs finds as many as this.",
     )
     note = models.TextField(blank=True)
-
-    pile_kind = models.CharField(max_length=10, choices=PILE_KINDS)
-    section = models.CharField(max_length=80, blank=True, help_text="Blank where entered.")
-    area_in2 = _area(null=True)
-    # A section fills in what is left blank of these two; no job is saved without.
-    weight_lb_ft = _weight(blank=True)
-    perimeter_in = _perimeter(
-        blank=True,
-        help_text="What the ground rubs on. For H-piles the table has the box, 2(d + b).",
-    )
-    length_ft = MeasuredField(
-        "length of the pile", quantity=Quantity.DEPTH, least=0.5, most=500, example="50"
-    )
-    embedment_ft = MeasuredField(
-        "embedment",
-        quantity=Quantity.DEPTH,
-        least=0.5,
-        most=500,
-        example="40",
-        help_text="From the ground to the toe.",
-    )
-    is_plugged = models.BooleanField("it comes out plugged with soil", default=False)
-    plug_area_in2 = _plug_area(
-        null=True, help_text="Of the soil within, across; its weight comes up with the pile."
-    )
-    yield_strength_ksi = MeasuredField(
-        "yield strength", quantity=Quantity.STRENGTH, least=1, most=200, example="50", null=True
-    )
-    tension_limit_lbf = MeasuredField(
-        "tension limit",
-        quantity=Quantity.FORCE,
-        least=100,
-        most=100_000_000,
-        example="100000",
-        null=True,
-        help_text="Where somebody gives one. Timber and concrete need it: without it the check "
-        "of tension is not known.",
-    )
 
     water_depth_ft = _water_depth()
     set_up_low = MeasuredField("set-up, low", least=0.1, most=20, example="1.0", default=1.0)
@@ -268,6 +238,8 @@ class ExtractionJob(models.Model):
     changed_at = models.DateTimeField(default=clock.now, editable=False)
     changed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
+    objects = ExtractionJobQuerySet.as_manager()
+
     class Meta:
         ordering = ["-first_day", "-pk"]
         constraints = [
@@ -276,17 +248,6 @@ class ExtractionJob(models.Model):
             ),
             models.CheckConstraint(
                 name="job_needs_a_unit", condition=Q(units_needed__gte=1, units_needed__lte=20)
-            ),
-            models.CheckConstraint(
-                name="job_pile_in_range",
-                condition=Q(
-                    pile_kind__in=list(PILE_KINDS),
-                    weight_lb_ft__gt=0,
-                    perimeter_in__gt=0,
-                    length_ft__gt=0,
-                    embedment_ft__gt=0,
-                    embedment_ft__lte=F("length_ft"),
-                ),
             ),
             models.CheckConstraint(
                 name="job_set_up_rises",
@@ -320,6 +281,116 @@ class ExtractionJob(models.Model):
     def distances_mi(self) -> dict[int, float]:
         """How far each yard is from the site, by the yard's key, where it was entered."""
         return {each.yard_id: each.distance_mi for each in self.distances.all()}
+
+
+class PileGroup(models.Model):
+    """Like piles of a job: how many, and one of them as the mechanics' Pile has it."""
+
+    job = models.ForeignKey(ExtractionJob, models.CASCADE, related_name="pile_groups")
+    place = models.PositiveSmallIntegerField(help_text="From 0, in the order they were entered.")
+    label = models.CharField(
+        "what they are called",
+        max_length=60,
+        blank=True,
+        help_text="Such as “north row”. Blank: the section.",
+    )
+    count = CountField(
+        "how many", least=1, most=10_000, example="12", default=1, blank=True
+    )
+    kind = models.CharField("kind of pile", max_length=10, choices=PILE_KINDS)
+    section = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="Fills in kind, area, weight, perimeter and plug. Blank: entered below.",
+    )
+    # A section fills in what is left blank of these two; no job is saved without.
+    weight_lb_ft = _weight(blank=True)
+    perimeter_in = _perimeter(
+        blank=True,
+        help_text="What the ground rubs on. For H-piles the table has the box, 2(d + b).",
+    )
+    area_in2 = _area(null=True)
+    length_ft = MeasuredField(
+        "length of the pile", quantity=Quantity.DEPTH, least=0.5, most=500, example="50"
+    )
+    embedment_ft = MeasuredField(
+        "embedment",
+        quantity=Quantity.DEPTH,
+        least=0.5,
+        most=500,
+        example="40",
+        help_text="From the ground to the toe.",
+    )
+    end = models.CharField(
+        "end of the pipe",
+        max_length=20,
+        choices=PILE_ENDS,
+        blank=True,
+        help_text="Asked of pipes. Not known: the worse of inside friction and plug counts.",
+    )
+    inside_perimeter_in = MeasuredField(
+        "perimeter inside",
+        quantity=Quantity.LENGTH,
+        least=1,
+        most=4_000,
+        example="44.5",
+        null=True,
+        help_text="What the soil within rubs on. Blank: that of a round pipe with this plug.",
+    )
+    is_plugged = models.BooleanField("it comes out plugged with soil", default=False)
+    plug_area_in2 = _plug_area(
+        null=True, help_text="Of the soil within, across; its weight comes up with the pile."
+    )
+    yield_strength_ksi = MeasuredField(
+        "yield strength", quantity=Quantity.STRENGTH, least=1, most=200, example="50", null=True
+    )
+    tension_limit_lbf = MeasuredField(
+        "tension limit",
+        quantity=Quantity.FORCE,
+        least=100,
+        most=100_000_000,
+        example="100000",
+        null=True,
+        help_text="Where somebody gives one. Timber and concrete need it: without it the check "
+        "of tension is not known.",
+    )
+
+    class Meta:
+        ordering = ["place"]
+        constraints = [
+            models.UniqueConstraint(name="pile_group_once_in_its_place", fields=["job", "place"]),
+            models.CheckConstraint(
+                name="pile_group_in_range",
+                condition=Q(
+                    kind__in=list(PILE_KINDS),
+                    count__gte=1,
+                    weight_lb_ft__gt=0,
+                    perimeter_in__gt=0,
+                    length_ft__gt=0,
+                    embedment_ft__gt=0,
+                    embedment_ft__lte=F("length_ft"),
+                ),
+            ),
+            # How a pipe holds soil its end says; of any other pile, whether it comes out plugged.
+            models.CheckConstraint(
+                name="pile_group_end_of_a_pipe",
+                condition=Q(kind="pipe", is_plugged=False, end__in=["", *PILE_ENDS])
+                | (~Q(kind="pipe") & Q(end="")),
+            ),
+            models.CheckConstraint(
+                name="pile_group_inside_within",
+                condition=Q(inside_perimeter_in__isnull=True)
+                | Q(inside_perimeter_in__gt=0, inside_perimeter_in__lt=F("perimeter_in")),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def name(self) -> str:
+        """What people call them: the label, else the section, else the kind."""
+        return self.label or self.section or self.get_kind_display()
 
 
 class SoilLayer(models.Model):
