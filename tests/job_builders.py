@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -13,7 +14,7 @@ from fleet.models import Hammer, SuppressorHousing, Transfer
 from ratings.jobs.commitments import commit_unit
 from ratings.jobs.recording import save_job
 from ratings.mechanics.soil import Density, Layer, LayerKind
-from ratings.models import Commitment, ExtractionJob
+from ratings.models import Commitment, ExtractionJob, PileGroup
 from ratings.transfers.recording import plan_transfer
 from tests.builders import Unit, count, rated_unit
 from tests.factories import DispatcherFactory, YardFactory
@@ -26,21 +27,26 @@ FIGURES: dict[str, float] = {
     "clamp_force_lbf": 250_000.0,
 }
 
-PLAIN: dict[str, Any] = {
-    "site": "Ferry slip",
-    "pile_kind": "H",
+PILE: dict[str, Any] = {
+    "kind": "H",
     "area_in2": 21.4,
     "weight_lb_ft": 73.0,
     "perimeter_in": 56.4,
     "length_ft": 50.0,
     "embedment_ft": 40.0,
     "yield_strength_ksi": 50.0,
+}
+
+PLAIN: dict[str, Any] = {
+    "site": "Ferry slip",
     "water_depth_ft": 10.0,
     "capacity_lbf": 120_000.0,
     "hook_block_lb": 2000.0,
     "rigging_weight_lb": 800.0,
     "rigging_limit_lbf": 100_000.0,
 }
+
+PILE_FIELDS = {each.name for each in PileGroup._meta.get_fields()} - {"id", "job", "place"}
 
 GROUND = (
     Layer(
@@ -82,13 +88,19 @@ def figured_unit(
 def extraction_job(
     by: User | None = None,
     *,
+    piles: Sequence[dict[str, Any]] = (),
     layers: tuple[Layer, ...] = GROUND,
     distances: dict[int, float] | None = None,
     first_day: date | None = None,
     days: int = 3,
     **fields: Any,
 ) -> ExtractionJob:
-    """A job that a unit of figured_unit suits."""
+    """A job that a unit of figured_unit suits.
+
+    piles: groups of piles, each by what is other than PILE; without, one group, of which fields
+    may be given among those of the job.
+    """
+    of_pile = {name: fields.pop(name) for name in list(fields) if name in PILE_FIELDS}
     begins = first_day or timezone.localdate() + timedelta(days=1)
     return save_job(
         submission_id=uuid.uuid4(),
@@ -96,6 +108,7 @@ def extraction_job(
         fields=PLAIN
         | {"first_day": begins, "last_day": begins + timedelta(days=days - 1)}
         | fields,
+        piles=[PILE | pile for pile in piles or [of_pile]],
         layers=layers,
         distances=distances or {},
         by=by or DispatcherFactory(),

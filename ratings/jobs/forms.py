@@ -88,6 +88,7 @@ PARTS = {
     "yards": ("Yards", ("haul_limit_mi",)),
 }
 
+
 class JobForm(FactForm):
     """All of a job but its layers; each field bears the name it has on record."""
 
@@ -96,6 +97,7 @@ class JobForm(FactForm):
     note = forms.CharField(
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
     )
+
     class Meta:
         model = ExtractionJob
         fields = tuple(name for _title, names in PARTS.values() for name in names)
@@ -362,7 +364,8 @@ class JobEntry:
                 trouble
                 for number, row in self.piles.standing()
                 for trouble in _troubles(
-                    row.visible_fields(), f" of pile group {number}" if self.piles.is_several else ""
+                    row.visible_fields(),
+                    f" of pile group {number}" if self.piles.is_several else "",
                 )
             ),
             *(trouble for troubles in of_part.values() for trouble in troubles),

@@ -313,4 +313,3 @@ def section_fills(sections: Mapping[str, PileSection], system: str) -> list[tupl
         )
         for name, section in sections.items()
     ]
-

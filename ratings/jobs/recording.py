@@ -57,9 +57,7 @@ def jobs_of(
                 days_since_driving=None,
             ),
         )
-        for number, group in enumerate(
-            row.pile_groups.all() if groups is None else groups, start=1
-        )
+        for number, group in enumerate(row.pile_groups.all() if groups is None else groups, start=1)
     )
 
 

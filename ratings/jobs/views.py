@@ -186,7 +186,11 @@ def _job(request: HttpRequest) -> ExtractionJob | None:
     key = whole_number(request.POST.get("job", ""))
     if key is None:
         return None
-    return ExtractionJob.objects.prefetch_related("pile_groups", "layers", "distances").filter(pk=key).first()
+    return (
+        ExtractionJob.objects.prefetch_related("pile_groups", "layers", "distances")
+        .filter(pk=key)
+        .first()
+    )
 
 
 def _ranked(
@@ -216,7 +220,9 @@ def _ranked(
 
 def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse:
     """Show one unit's answer for a job on record; who plans may commit it."""
-    job = get_object_or_404(ExtractionJob.objects.prefetch_related("pile_groups", "layers"), pk=job_id)
+    job = get_object_or_404(
+        ExtractionJob.objects.prefetch_related("pile_groups", "layers"), pk=job_id
+    )
     answer = answer_for_unit(question_of(job), housing_id)
     if answer is None:
         raise Http404("This housing is on no hammer.")

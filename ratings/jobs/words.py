@@ -206,7 +206,7 @@ _RIGGING_LIMIT = Missing(
 _TENSION = {
     is_steel: Missing(
         Place.JOB,
-        "tension_limit_lbf",
+        "pile-0-tension_limit_lbf",
         f"What the pile may be pulled with is not known: enter {lacks}.",
     )
     for is_steel, lacks in (

@@ -294,9 +294,7 @@ class PileGroup(models.Model):
         blank=True,
         help_text="Such as “north row”. Blank: the section.",
     )
-    count = CountField(
-        "how many", least=1, most=10_000, example="12", default=1, blank=True
-    )
+    count = CountField("how many", least=1, most=10_000, example="12", default=1, blank=True)
     kind = models.CharField("kind of pile", max_length=10, choices=PILE_KINDS)
     section = models.CharField(
         max_length=80,

@@ -80,7 +80,7 @@ def times_ms(page: Page) -> list[list[float]]:
     """Type so many changes of the embedment; of each the wait, the server, the page, all, in ms."""
     expect(page.locator(".summary")).to_be_visible()
     page.evaluate(LISTEN)
-    field = page.locator("#id_embedment_ft")
+    field = page.locator("#id_pile-0-embedment_ft")
     for number in range(CHANGES):
         field.focus()
         field.press("End")

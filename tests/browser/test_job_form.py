@@ -27,7 +27,7 @@ def open_group(page: Page, key: str) -> None:
 
 
 def fill_pile(page: Page) -> None:
-    page.get_by_label("Section").select_option("HP12×53")
+    page.get_by_label("Section", exact=True).fill("hp12x53")
     page.get_by_label("Length of the pile").fill("50")
     page.get_by_label("Embedment").fill("40")
 
@@ -41,8 +41,8 @@ def test_choices_fill_the_form_and_the_answer_follows(visit: Visit, device: dict
     page.get_by_label("Site", exact=True).fill("Pier 4")
     open_group(page, "pile")
     fill_pile(page)
-    expect(page.locator("#id_weight_lb_ft")).to_have_value("53")
-    expect(page.locator("#id_pile_kind")).to_have_value("H")
+    expect(page.locator("#id_pile-0-weight_lb_ft")).to_have_value("53")
+    expect(page.locator("#id_pile-0-kind")).to_have_value("H")
     open_group(page, "ground")
     page.get_by_label("Start from a profile").select_option("generic:loam")
     expect(page.get_by_label("Thickness")).to_have_count(2)
@@ -60,7 +60,7 @@ def test_a_saved_job_on_a_phone_is_folded_to_its_words(visit: Visit) -> None:
     client.force_login(by)
     page = visit(f"/jobs/{saved(client).pk}/", by, **PHONE)
     expect(page.locator("#group-pile[open]")).to_have_count(0)
-    expect(page.locator("#group-pile .job-summary")).to_contain_text("HP12×53, 50 ft long")
+    expect(page.locator("#group-pile .job-summary")).to_contain_text("1 × HP12×53, 50 ft long")
 
 
 def test_it_is_entered_without_a_script(visit: Visit) -> None:
@@ -74,4 +74,4 @@ def test_it_is_entered_without_a_script(visit: Visit) -> None:
     expect(page.get_by_label("Thickness")).to_have_count(2)
     page.get_by_role("button", name="Save the job").click()
     expect(page.get_by_role("status").first).to_contain_text("is saved")
-    assert ExtractionJob.objects.get().weight_lb_ft == 53
+    assert ExtractionJob.objects.get().pile_groups.get().weight_lb_ft == 53

@@ -74,7 +74,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "mounting": reverse("mounting", args=[yard.housing]),
         "register": reverse("exchange"),
         "jobs": reverse("jobs"),
-        "jobs narrowed": reverse("jobs") + "?search=Pier&when=later&sort=pile",
+        "jobs narrowed": reverse("jobs") + "?search=Pier&when=later&sort=deepest_ft",
     }
 
 

@@ -91,7 +91,7 @@ LEADS = {"scan-housing"}
 PHONE = {"field-pack", "field-inspections", "field-photo"}
 PLAN = {"new-transfer", "new-job", "new-pile-section", "new-soil-template", "release-commitment"}
 # Posted by whoever may read, and keeping nothing.
-ASKED = {"job-layers", "job-answer", "job-answer-unit"}
+ASKED = {"job-layers", "job-piles", "job-answer", "job-answer-unit"}
 WRITE = {
     "new-proof-pull",
     "set-aside-proof-pull",

@@ -1,20 +1,26 @@
 // What a chosen section fills in, and which groups are folded on a phone. No figures are made here.
 "use strict";
 const jobForm = document.getElementById("job-form");
-const section = document.getElementById("id_section");
-const figures = document.getElementById("pile-figures");
+const sections = document.getElementById("pile-section-names");
 const PHONE = "(max-width: 47.99rem)";
 
-section.addEventListener("change", () => {
-  const fill = section.selectedOptions[0]?.dataset.fill;
-  figures.open = !fill;
-  if (!fill) return;
-  for (const [name, value] of Object.entries(JSON.parse(fill))) {
-    document.getElementById(`id_${name}`).value = value;
+// As people type a name: capitals, spaces and x for × are all one.
+const asTyped = (name) => name.toLowerCase().replaceAll("×", "x").replaceAll(/\s/g, "");
+
+function fillFigures(section) {
+  const wanted = asTyped(section.value);
+  const found = wanted && [...sections.options].find((each) => asTyped(each.value) === wanted);
+  const row = section.id.replace(/-section$/, "");
+  document.getElementById(`${row.replace("id_", "")}-figures`).open = !found;
+  if (!found) return;
+  section.value = found.value;
+  for (const [name, value] of Object.entries(JSON.parse(found.dataset.fill))) {
+    document.getElementById(`${row}-${name}`).value = value;
   }
-});
+}
 
 jobForm.addEventListener("change", (event) => {
+  if (event.target.matches("[list=pile-section-names]")) fillFigures(event.target);
   const summary = event.target.closest(".job-group")?.querySelector(".job-summary");
   if (summary) summary.textContent = "changed, not saved yet";
 });

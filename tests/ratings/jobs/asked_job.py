@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from fleet.models import SuppressorHousing
 from ratings.models import ExtractionJob
+from tests.ratings.jobs.job_form import at_pile
 from tests.site.html_form import Fields, opened
 
 
@@ -20,7 +21,9 @@ def form_of(client: Client, job: ExtractionJob) -> Fields:
 
 
 def answer(client: Client, fields: Fields, **changes: Any) -> Any:
-    response = client.post(reverse("job-answer"), fields | changes, headers={"HX-Request": "true"})
+    response = client.post(
+        reverse("job-answer"), fields | at_pile(changes), headers={"HX-Request": "true"}
+    )
     assert response.status_code == 200
     return response
 
@@ -28,7 +31,7 @@ def answer(client: Client, fields: Fields, **changes: Any) -> Any:
 def details(client: Client, fields: Fields, housing: SuppressorHousing, **changes: Any) -> Any:
     return client.post(
         reverse("job-answer-unit", args=[housing.pk]),
-        fields | changes,
+        fields | at_pile(changes),
         headers={"HX-Request": "true"},
     )
 

@@ -7,9 +7,12 @@ from typing import Any
 from django.test import Client
 from django.urls import reverse
 
+from ratings.jobs.piles import PileForm
 from ratings.models import ExtractionJob
 from tests.site.html_form import Fields, opened
 
+# The fields of a group of piles, which a test may name as if there were one.
+OF_PILES = set(PileForm.base_fields)
 SITE = {"site": "Pier 4", "first_day": "2026-10-05", "last_day": "2026-10-07"}
 PILE = {"section": "HP12×53", "length_ft": "50", "embedment_ft": "40", "yield_strength_ksi": "36"}
 CRANE = {
@@ -47,10 +50,26 @@ def rows(*layers: Fields) -> Fields:
     return named | {"layer-TOTAL_FORMS": str(len(layers))}
 
 
+def at_pile(fields: Fields, place: int = 0) -> Fields:
+    """These fields as the form names them: those of a pile in the row of its group."""
+    return {
+        f"pile-{place}-{name}" if name in OF_PILES else name: value
+        for name, value in fields.items()
+    }
+
+
+def groups(*piles: Fields) -> Fields:
+    """The rows of these groups of piles, as the form names them."""
+    named: Fields = {"pile-TOTAL_FORMS": str(len(piles))}
+    for place, pile in enumerate(piles):
+        named |= at_pile(pile, place)
+    return named
+
+
 def filled(client: Client, *layers: Fields, **more: Any) -> Fields:
     """A new job's form filled in whole, sand above clay unless told otherwise."""
-    fields = opened(client, reverse("new-job")) | SITE | PILE | CRANE | GROUND
-    return fields | rows(*(layers or (SAND, CLAY))) | more
+    fields = opened(client, reverse("new-job")) | SITE | at_pile(PILE) | CRANE | GROUND
+    return fields | rows(*(layers or (SAND, CLAY))) | at_pile(more)
 
 
 def saved(client: Client, *layers: Fields, **more: Any) -> ExtractionJob:

@@ -27,7 +27,7 @@ from ratings.mounting import mount_housing
 from tests.builders import Unit, count
 from tests.conftest import append_only_lifted
 from tests.factories import DispatcherFactory
-from tests.job_builders import GROUND, commit, extraction_job, figured_unit
+from tests.job_builders import GROUND, PILE, commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 
@@ -202,7 +202,8 @@ def test_an_answer_recomputes_from_its_document_alone() -> None:
     save_job(
         submission_id=uuid.uuid4(),
         job=job,
-        fields={"embedment_ft": 12.0},
+        fields={},
+        piles=[PILE | {"embedment_ft": 12.0}],
         layers=GROUND,
         distances={},
         by=DispatcherFactory(),
@@ -237,6 +238,7 @@ def test_the_days_of_a_job_that_holds_units_do_not_change() -> None:
             submission_id=uuid.uuid4(),
             job=job,
             fields={"first_day": DAY + timedelta(days=1)},
+            piles=[PILE],
             layers=GROUND,
             distances={},
             by=DispatcherFactory(),

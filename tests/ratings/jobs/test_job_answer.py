@@ -81,7 +81,7 @@ def test_a_job_that_cannot_be_calculated_lists_what_is_wrong_with_links(
     page = response.content.decode()
     assert "No answer yet." in page
     assert 'href="#id_last_day"' in page
-    assert 'href="#id_length_ft"' in page
+    assert 'href="#id_pile-0-length_ft"' in page
     assert rows(response) == []
 
 

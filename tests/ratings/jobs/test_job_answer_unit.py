@@ -138,7 +138,7 @@ def test_a_still_pull_is_told_without_vibration(dispatcher_client: Client) -> No
 
 
 def test_a_plugged_pile_is_told_with_its_plug(dispatcher_client: Client) -> None:
-    job = extraction_job(pile_kind="pipe", is_plugged=True, plug_area_in2=200.0)
+    job = extraction_job(kind="pipe", end="open, plugged", plug_area_in2=200.0)
     text = told(dispatcher_client, figured_unit(), job)
     assert "ground + pile + plug + clamp + exciter" in text
     assert "Amplitude without the plug" in text

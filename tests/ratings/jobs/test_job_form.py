@@ -21,7 +21,7 @@ from ratings.models import ExtractionJob, PileSection, SoilTemplate
 from tests.all_tables import changed, everything
 from tests.factories import YardFactory
 from tests.job_builders import commit, extraction_job, figured_unit
-from tests.ratings.jobs.job_form import CLAY, PILE, SAND, filled, rows, saved
+from tests.ratings.jobs.job_form import CLAY, PILE, SAND, at_pile, filled, groups, rows, saved
 from tests.site.html_form import Fields, error_at, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
@@ -39,7 +39,8 @@ def sent(client: Client, fields: Fields) -> Any:
 
 def test_a_job_is_kept_with_its_layers_and_shown_again(dispatcher_client: Client) -> None:
     job = saved(dispatcher_client, note="Two piles, same bearing.")
-    assert (job.site, job.section, job.pile_kind) == ("Pier 4", "HP12×53", "H")
+    pile = job.pile_groups.get()
+    assert (job.site, pile.section, pile.kind) == ("Pier 4", "HP12×53", "H")
     assert [(each.top_ft, each.bottom_ft) for each in job.layers.all()] == [(0, 20), (20, 45)]
     again = opened(dispatcher_client, reverse("job", args=[job.pk]))
     assert again["layer-1-undrained_strength_psf"] == "1200"
@@ -106,7 +107,8 @@ def close(one: Any, other: Any) -> None:
 def in_si(fields: Fields, entry: JobEntry) -> Fields:
     """The same numbers as an SI reader types them."""
     typed = dict(fields)
-    forms = [(entry.form, "")] + [(row, f"{row.prefix}-") for row in entry.layers]
+    rows_of_all = [*entry.piles, *entry.layers]
+    forms = [(entry.form, "")] + [(row, f"{row.prefix}-") for row in rows_of_all]
     for form, prefix in forms:
         for name, field in form.fields.items():
             quantity, given = getattr(field, "quantity", None), typed.get(f"{prefix}{name}")
@@ -123,12 +125,13 @@ def test_a_job_typed_in_si_is_the_job_typed_in_us(dispatcher_client: Client) -> 
         SAND | {"friction_psf": "350"},
         entered | {"top_ft": "20"},
         section="",
-        pile_kind="pipe",
+        kind="pipe",
         area_in2="27.5",
         weight_lb_ft="93.5",
         perimeter_in="75.4",
         plug_area_in2="424",
-        is_plugged="on",
+        end="open, not known",
+        inside_perimeter_in="73",
         tension_limit_lbf="200000",
         haul_limit_mi="100",
         **{f"distance_{yard.pk}": "35"},
@@ -150,7 +153,9 @@ def test_a_section_alone_fills_kind_area_weight_and_perimeter(
     dispatcher_client: Client, system: str
 ) -> None:
     fields = filled(dispatcher_client)
-    entry = JobEntry(fields | ({} if system == "us" else {"length_ft": "15", "embedment_ft": "6"}))
+    entry = JobEntry(
+        fields | ({} if system == "us" else at_pile({"length_ft": "15", "embedment_ft": "6"}))
+    )
     assert entry.is_valid()
     pile = entry.job.pile
     assert (pile.kind, pile.area_in2, pile.weight_lb_ft) == ("H", 15.5, 53.0)
@@ -176,7 +181,8 @@ def test_the_yard_s_own_section_can_be_chosen(dispatcher_client: Client) -> None
     assert dispatcher_client.post(url, fields).status_code == 302
     assert PileSection.objects.get().plug_area_in2 == 0
     job = saved(dispatcher_client, section="Tub 7")
-    assert (job.pile_kind, job.weight_lb_ft) == ("concrete", 150)
+    pile = job.pile_groups.get()
+    assert (pile.kind, pile.weight_lb_ft) == ("concrete", 150)
     assert "“HP12×53” is in the table" in error_at(
         dispatcher_client.post(url, fields | {"name": "HP12×53"}), "name"
     )
@@ -184,7 +190,8 @@ def test_the_yard_s_own_section_can_be_chosen(dispatcher_client: Client) -> None
 
 
 def test_a_perimeter_other_than_the_section_s_is_taken(dispatcher_client: Client) -> None:
-    assert saved(dispatcher_client, perimeter_in="70.87").perimeter_in == pytest.approx(70.87)
+    pile = saved(dispatcher_client, perimeter_in="70.87").pile_groups.get()
+    assert pile.perimeter_in == pytest.approx(70.87)
 
 
 def test_a_generic_section_weighs_what_its_steel_does() -> None:
@@ -290,10 +297,10 @@ def test_a_blank_job_has_today_and_plain_defaults(dispatcher_client: Client) -> 
 
 
 def test_a_job_without_crane_capacity_or_tension_limit_is_taken(dispatcher_client: Client) -> None:
-    timber = {"pile_kind": "timber", "weight_lb_ft": "40", "perimeter_in": "38", "section": ""}
+    timber = {"kind": "timber", "weight_lb_ft": "40", "perimeter_in": "38", "section": ""}
     job = saved(dispatcher_client, capacity_lbf="", yield_strength_ksi="", **timber)
     assert job.capacity_lbf is None
-    assert job.tension_limit_lbf is None
+    assert job.pile_groups.get().tension_limit_lbf is None
 
 
 def test_a_still_pull_asks_for_no_soil_under_vibration(dispatcher_client: Client) -> None:
@@ -354,9 +361,83 @@ def test_what_is_missing_is_listed_with_the_id_of_its_field(dispatcher_client: C
     blank = opened(dispatcher_client, NEW)
     found = {trouble.at: trouble.label for trouble in JobEntry(blank).errors}
     assert found["id_site"] == "Site"
-    assert found["id_length_ft"] == "Length of the pile"
-    assert "id_embedment_ft" in found
+    assert found["id_pile-0-length_ft"] == "Length of the pile"
+    assert "id_pile-0-embedment_ft" in found
     page = sent(dispatcher_client, blank)
     for at in found:
         assert f'href="#{at}"' in page.content.decode()
     assert PILE["section"] not in words(page).split("Please correct")[0]
+
+
+SECOND = PILE | {"section": "HP14×73", "label": "south row", "count": "6", "embedment_ft": "30"}
+
+
+def test_a_job_is_kept_with_its_groups_of_piles_and_shown_again(dispatcher_client: Client) -> None:
+    job = saved(dispatcher_client, **groups(PILE | {"count": "12"}, SECOND))
+    kept = [(each.name, each.count, each.embedment_ft) for each in job.pile_groups.all()]
+    assert kept == [("HP12×53", 12, 40), ("south row", 6, 30)]
+    url = reverse("job", args=[job.pk])
+    again = opened(dispatcher_client, url)
+    assert (again["pile-1-section"], again["pile-1-count"]) == ("HP14×73", "6")
+    page = words(dispatcher_client.get(url))
+    assert "6 × south row, 50 ft long, 30 ft in the ground" in page
+    assert "12 × HP12×53, 6 × south row" in words(dispatcher_client.get(reverse("jobs")))
+
+
+def test_another_group_keeps_what_was_typed(dispatcher_client: Client) -> None:
+    again = fields_of(sent(dispatcher_client, filled(dispatcher_client, more_piles="1")))
+    assert again["pile-TOTAL_FORMS"] == "2"
+    assert (again["pile-0-section"], again["pile-1-section"]) == ("HP12×53", "")
+    # The new one left blank is none.
+    assert dispatcher_client.post(NEW, again).status_code == 302
+    assert ExtractionJob.objects.get().pile_groups.count() == 1
+
+
+def test_the_fragment_of_piles_is_what_the_button_asked_for(dispatcher_client: Client) -> None:
+    before = everything()
+    fields = filled(dispatcher_client, more_piles="1")
+    response = dispatcher_client.post(reverse("job-piles"), fields)
+    assert changed(before) == set()
+    assert "Pile group 2" in words(response)
+    assert "<html" not in response.content.decode()
+    assert "<datalist" not in response.content.decode()
+
+
+def test_a_group_can_be_taken_out(dispatcher_client: Client) -> None:
+    job = saved(dispatcher_client, **groups(PILE, SECOND))
+    url = reverse("job", args=[job.pk])
+    fields = opened(dispatcher_client, url) | {"pile-0-DELETE": "on", "pile-0-length_ft": "five"}
+    assert dispatcher_client.post(url, fields).status_code == 302
+    assert [each.name for each in job.pile_groups.all()] == ["south row"]
+
+
+@pytest.mark.parametrize("typed", ["hp12x53", "HP 12 x 53", "hp12×53"])
+def test_a_section_is_known_as_people_type_it(dispatcher_client: Client, typed: str) -> None:
+    assert saved(dispatcher_client, section=typed).pile_groups.get().section == "HP12×53"
+
+
+def test_a_section_no_longer_in_the_table_is_kept_with_its_job(dispatcher_client: Client) -> None:
+    job = extraction_job(section="Tub 7")
+    url = reverse("job", args=[job.pk])
+    assert dispatcher_client.post(url, opened(dispatcher_client, url)).status_code == 302
+    assert job.pile_groups.get().section == "Tub 7"
+
+
+def test_the_sections_are_on_the_page_once_for_all_groups(dispatcher_client: Client) -> None:
+    job = saved(dispatcher_client, **groups(*[PILE] * 5))
+    page = dispatcher_client.get(reverse("job", args=[job.pk])).content.decode()
+    assert page.count("HP8×36") == 1
+
+
+def test_the_end_of_another_kind_of_pile_is_left_out(dispatcher_client: Client) -> None:
+    job = saved(dispatcher_client, end="closed", inside_perimeter_in="40")
+    pile = job.pile_groups.get()
+    assert (pile.end, pile.inside_perimeter_in) == ("", None)
+
+
+def test_a_plug_ticked_before_a_pipe_was_chosen_gives_way_to_its_end(
+    dispatcher_client: Client,
+) -> None:
+    pipe = {"section": "pipe, 24 in outside, 0.5 in wall", "is_plugged": "on", "end": "closed"}
+    pile = saved(dispatcher_client, **pipe).pile_groups.get()
+    assert (pile.end, pile.is_plugged) == ("closed", False)

@@ -11,13 +11,15 @@ from django.urls import reverse
 from fleet.models import ReaderPreference
 from ratings.jobs.forms import JobEntry, JobForm
 from ratings.jobs.layers import LayerForm
+from ratings.jobs.piles import PileForm
 from tests.all_tables import changed, everything
 from tests.factories import YardFactory
-from tests.ratings.jobs.job_form import CLAY, SAND, filled, saved
+from tests.ratings.jobs.job_form import CLAY, PILE, SAND, at_pile, filled, groups, saved
 from tests.site.html_form import Fields, error_at, fields_of, words
 
 pytestmark = pytest.mark.django_db
 NEW = "/jobs/new/"
+PIPE = {"section": "pipe, 24 in outside, 0.5 in wall", "kind": "pipe"}
 
 
 def refused(client: Client, fields: Fields) -> Any:
@@ -55,19 +57,46 @@ def refused(client: Client, fields: Fields) -> Any:
         ({"set_up_high": "0.9"}, "set_up_high", "below the one before it, 1"),
         ({"set_up_low": "0"}, "set_up_low", "won’t do"),
         ({"method": "by hand"}, "method", "not one of the available choices"),
-        ({"section": "HP99×999"}, "section", "not one of the available choices"),
+        ({"section": "HP99×999"}, "section", "“HP99×999” is not in the table of sections"),
+        ({"section": "x" * 100_000}, "section", "200 at the most"),
+        ({"label": "x" * 100_000}, "label", "60 at the most"),
+        ({"count": "0"}, "count", "won’t do: give 1 or more"),
+        ({"count": "2.5"}, "count", "not a whole number"),
+        ({"kind": "rope"}, "kind", "not one of the available choices"),
+        ({"end": "bent"}, "end", "not one of the available choices"),
+        (PIPE, "end", "say how the lower end of the pipe is"),
         (
-            {"section": "", "pile_kind": "H"},
+            PIPE | {"section": "", "end": "open, plugged"},
+            "plug_area_in2",
+            "give the area of the soil",
+        ),
+        (
+            PIPE | {"section": "", "end": "open, cored"},
+            "inside_perimeter_in",
+            "give what the soil within rubs on",
+        ),
+        (
+            PIPE | {"end": "open, not known", "inside_perimeter_in": "76"},
+            "inside_perimeter_in",
+            "Inside the pipe would measure 76 in around and outside 75.4 in",
+        ),
+        (
+            PIPE | {"end": "open, cored", "plug_area_in2": "460"},
+            "plug_area_in2",
+            "Inside the pipe would measure",
+        ),
+        (
+            {"section": "", "kind": "H"},
             "weight_lb_ft",
             "choose a section or give a number such as 53",
         ),
-        ({"section": ""}, "pile_kind", "choose a section or what the pile is"),
-        ({"section": "", "pile_kind": "H"}, "perimeter_in", "choose a section or give a number"),
-        ({"pile_kind": "pipe"}, "pile_kind", "“HP12×53” is of the kind H-pile"),
+        ({"section": ""}, "kind", "choose a section or what the pile is"),
+        ({"section": "", "kind": "H"}, "perimeter_in", "choose a section or give a number"),
+        ({"kind": "pipe"}, "kind", "“HP12×53” is of the kind H-pile"),
         ({"weight_lb_ft": "73"}, "weight_lb_ft", "“HP12×53” has 53 lb/ft"),
         ({"area_in2": "21.4"}, "area_in2", "“HP12×53” has 15.5 in²"),
         (
-            {"section": "", "pile_kind": "pipe", "is_plugged": "on"},
+            {"section": "", "kind": "H", "is_plugged": "on"},
             "plug_area_in2",
             "give the area of the soil",
         ),
@@ -77,8 +106,9 @@ def refused(client: Client, fields: Fields) -> Any:
 def test_a_job_that_cannot_be_is_answered_at_its_field(
     dispatcher_client: Client, changes: Fields, at: str, said: str
 ) -> None:
-    page = refused(dispatcher_client, filled(dispatcher_client) | changes)
-    assert said in (error_at(page, at) if at else words(page))
+    page = refused(dispatcher_client, filled(dispatcher_client) | at_pile(changes))
+    found = next(iter(at_pile({at: ""})))
+    assert said in (error_at(page, found) if at else words(page))
 
 
 @pytest.mark.parametrize(
@@ -171,8 +201,8 @@ def test_the_words_are_in_the_reader_s_units(dispatcher_client: Client) -> None:
     assert "9 kN/m³ is lighter" in error_at(page, "layer-0-unit_weight_lb_ft3")
     page = refused(dispatcher_client, fields | {"layer-0-unit_weight_lb_ft3": "19"})
     assert "end at 6 m and the toe is at 12 m" in error_at(page, "layer-0-thickness_ft")
-    page = refused(dispatcher_client, fields | {"embedment_ft": "16"})
-    assert "than the pile is long, 15 m" in error_at(page, "embedment_ft")
+    page = refused(dispatcher_client, fields | {"pile-0-embedment_ft": "16"})
+    assert "than the pile is long, 15 m" in error_at(page, "pile-0-embedment_ft")
 
 
 @pytest.mark.parametrize(
@@ -183,6 +213,9 @@ def test_the_words_are_in_the_reader_s_units(dispatcher_client: Client) -> None:
         ({"layer-TOTAL_FORMS": "9" * 5000}, "The rows were lost on the way"),
         ({"layer-TOTAL_FORMS": "100000"}, "Give 30 at the most"),
         ({"layer-TOTAL_FORMS": "-1"}, "There is no layer"),
+        ({"pile-TOTAL_FORMS": "0"}, "There is no pile"),
+        ({"pile-TOTAL_FORMS": "many"}, "The rows were lost on the way"),
+        ({"pile-TOTAL_FORMS": "100000"}, "Give 12 at the most"),
     ],
 )
 def test_rows_that_cannot_be_are_answered_above_them(
@@ -198,8 +231,11 @@ def test_a_job_with_no_layer_is_asked_for_one(dispatcher_client: Client) -> None
 
 
 NUMBERS = [name for name, field in JobForm.base_fields.items() if hasattr(field, "least")]
-LAYER_NUMBERS = [
-    f"layer-0-{name}" for name, field in LayerForm.base_fields.items() if hasattr(field, "least")
+ROW_NUMBERS = [
+    f"{row}-0-{name}"
+    for row, form in (("layer", LayerForm), ("pile", PileForm))
+    for name, field in form.base_fields.items()
+    if hasattr(field, "least")
 ]
 
 
@@ -222,7 +258,7 @@ def test_numbers_that_cannot_be_are_each_answered_at_their_field(
     dispatcher_client: Client, given: str, said: str
 ) -> None:
     yard = YardFactory()
-    names = [*NUMBERS, *LAYER_NUMBERS, f"distance_{yard.pk}"]
+    names = [*NUMBERS, *ROW_NUMBERS, f"distance_{yard.pk}"]
     page = refused(dispatcher_client, filled(dispatcher_client) | dict.fromkeys(names, given))
     for name in names:
         assert said in error_at(page, name), name
@@ -233,19 +269,21 @@ def test_numbers_that_cannot_be_are_each_answered_at_their_field(
 @pytest.mark.parametrize("given", ["5e-324", "1e-9", "0.1", "1", "100", "1e6"])
 def test_no_number_breaks_a_job(dispatcher_client: Client, given: str) -> None:
     fields = filled(dispatcher_client)
-    for name in (*NUMBERS, *LAYER_NUMBERS):
+    for name in (*NUMBERS, *ROW_NUMBERS):
         entry = JobEntry(fields | {name: given})
         assert entry.is_valid() or entry.errors
 
 
-@pytest.mark.parametrize("name", ["more_layers", "fill_layers", "insert_layer"])
+@pytest.mark.parametrize("name", ["more_layers", "fill_layers", "insert_layer", "more_piles"])
 @pytest.mark.parametrize("total", ["many", "", "-1", "²", "100000", "9" * 5000])
 def test_a_tampered_form_drawn_anew_is_no_server_error(
     dispatcher_client: Client, name: str, total: str
 ) -> None:
-    fields = filled(dispatcher_client) | {"layer-TOTAL_FORMS": total, name: total}
+    fields = filled(dispatcher_client) | {"layer-TOTAL_FORMS": total, "pile-TOTAL_FORMS": total}
+    fields |= {name: total}
     refused(dispatcher_client, fields)
-    assert dispatcher_client.post(reverse("job-layers"), fields).status_code == 200
+    for fragment in ("job-layers", "job-piles"):
+        assert dispatcher_client.post(reverse(fragment), fields).status_code == 200
 
 
 def test_a_form_sent_with_nothing_in_it_is_no_server_error(dispatcher_client: Client) -> None:
@@ -258,8 +296,8 @@ def test_a_bad_change_leaves_the_job_on_record(dispatcher_client: Client) -> Non
     job = saved(dispatcher_client)
     url = reverse("job", args=[job.pk])
     before = everything()
-    fields = fields_of(dispatcher_client.get(url)) | {"embedment_ft": "400"}
-    assert error_at(dispatcher_client.post(url, fields), "embedment_ft")
+    fields = fields_of(dispatcher_client.get(url)) | {"pile-0-embedment_ft": "400"}
+    assert error_at(dispatcher_client.post(url, fields), "pile-0-embedment_ft")
     assert changed(before) == set()
 
 
@@ -267,3 +305,24 @@ def test_the_groups_with_errors_are_open(dispatcher_client: Client) -> None:
     yard = YardFactory()
     page = refused(dispatcher_client, filled(dispatcher_client) | {f"distance_{yard.pk}": "far"})
     assert 'id="group-yards" open data-troubled' in " ".join(page.content.decode().split())
+
+
+def test_what_is_wrong_with_a_group_names_it(dispatcher_client: Client) -> None:
+    two = groups(PILE, PILE | {"embedment_ft": "60"})
+    page = refused(dispatcher_client, filled(dispatcher_client) | two)
+    assert "deeper than the pile is long" in error_at(page, "pile-1-embedment_ft")
+    assert "Embedment of pile group 2" in words(page)
+
+
+def test_a_count_alone_is_no_pile_let_go_unseen(dispatcher_client: Client) -> None:
+    two = groups(PILE, dict.fromkeys(PILE, "") | {"count": "12"})
+    page = refused(dispatcher_client, filled(dispatcher_client) | two)
+    assert "This is blank" in error_at(page, "pile-1-length_ft")
+
+
+def test_the_ground_must_reach_the_deepest_toe_of_all(dispatcher_client: Client) -> None:
+    two = groups(PILE, PILE | {"embedment_ft": "48"})
+    page = refused(dispatcher_client, filled(dispatcher_client) | two)
+    assert "The layers end at 45 ft and the toe is at 48 ft" in error_at(
+        page, "layer-1-thickness_ft"
+    )

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 
 JOBS: dict[str, dict[str, Any]] = {
     "plain": {},
-    "plugged": {"pile_kind": "pipe", "is_plugged": True, "plug_area_in2": 200.0},
+    "plugged": {"kind": "pipe", "end": "open, plugged", "plug_area_in2": 200.0},
     "still": {"method": "by the crane alone, hammer still"},
     "slings": {"legs": 4, "leg_angle_deg": 60.0, "set_up_expected": 1.2, "set_up_high": 1.5},
 }

@@ -101,7 +101,7 @@ def test_it_is_void_once_the_housing_hangs_from_another_hammer(auditor_client: C
 def test_a_job_changed_since_asks_for_a_new_answer(auditor_client: Client) -> None:
     job = extraction_job()
     made = commit(figured_unit(), job)
-    type(job).objects.filter(pk=job.pk).update(embedment_ft=30.0)
+    job.pile_groups.update(embedment_ft=30.0)
     found = words(auditor_client, made)
     assert "ASK AGAIN The numbers of the job changed" in found
     assert "VALID" not in found
