@@ -124,10 +124,9 @@ def line(name: str, found: Coverage) -> str:
     )
 
 
-# Tests of a lot are held to one another with care, so that one truly softer by 5 to 10 % is not
-# averaged away by its older tests: of a lot that has stayed as it was, more is then kept back than
-# the promise needs.
-WITH_CARE = {"4 old tests that agree with a new one": 1.75}
+# Whether older tests count beside the newest is one thing or the other from yard to yard, and what
+# is kept back falls in two heaps: their median is known well enough only from more yards.
+MORE_YARDS = {"4 old tests that agree with a new one": 1_500}
 MOST_OF_PERFECT = 1.5
 
 
@@ -135,13 +134,13 @@ MOST_OF_PERFECT = 1.5
 def test_no_more_than_5_pct_of_true_pulls_lie_below_and_no_more_is_kept_back_than_that_takes(
     name: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    found = coverage(RECORDED[name], YARDS, SEED)
+    yards = MORE_YARDS.get(name, YARDS)
+    found = coverage(RECORDED[name], yards, SEED)
     with capsys.disabled():
         print("\n" + line(name, found))
-    assert found.below * YARDS <= binom.ppf(0.999, YARDS, 1.0 - CONFIDENCE)
+    assert found.below * yards <= binom.ppf(0.999, yards, 1.0 - CONFIDENCE)
     if RECORDED[name].use is IN_USE and name not in AT_A_PRICE:
-        most = WITH_CARE.get(name, MOST_OF_PERFECT)
-        assert found.margin <= most * found.least_margin
+        assert found.margin <= MOST_OF_PERFECT * found.least_margin
 
 
 def test_a_cause_nobody_records_is_not_covered_which_is_why_the_pages_say_so() -> None:
