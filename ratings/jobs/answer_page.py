@@ -226,22 +226,29 @@ def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
     return lines
 
 
+# A hole deeper than this is shored by an engineer's design: 29 CFR 1926.652, from memory.
+DEEP_HOLE_FT = 20.0
+
+
 def _dig_line(dig: Excavation, system: str) -> RemedyLine:
     """Say how deep to dig, raised to what can be measured, so that no less is dug."""
     depth = _tenths(dig.depth_ft, system, math.ceil)
     symbol = Quantity.DEPTH.symbol(system)
     suits = "Suits with care" if dig.is_with_care else "Suits"
     dug = f"once the ground about the pile is dug away to {plain_number(depth, 1)} {symbol}"
+    deep = ""
+    if dig.depth_ft > DEEP_HOLE_FT:
+        deep = f" Deeper than {Quantity.DEPTH.words(DEEP_HOLE_FT, system, 0)}: by a design only."
     if not dig.width_ft:
         return RemedyLine(
             f"Dig. {suits} {dug} below its surface, in a hole of any width: the shaft below it "
-            "holds as before. Shore or slope the hole, and keep the crane clear of its edge."
+            f"holds as before. Shore or slope the hole, and keep the crane clear of its edge.{deep}"
         )
     width = Quantity.DEPTH.words(dig.width_ft, system, 0)
     return RemedyLine(
         f"Or dig wide. {suits} {dug} in a hole {width} wide or more at its level bottom, which "
         "takes weight off the sand below. The sand may keep part of its grip: have an engineer "
-        "agree before you rest on this one."
+        f"agree before you rest on this one.{deep}"
     )
 
 

@@ -7,7 +7,16 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMethod, SetUp
+from ratings.mechanics.extraction.holds import HoldKind, OtherHold
+from ratings.mechanics.extraction.job import (
+    Crane,
+    Job,
+    Pile,
+    PileEnd,
+    PileKind,
+    PullMethod,
+    SetUp,
+)
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.soils import DEFAULT_SOILS
 from ratings.mechanics.extraction.unit import Unit
@@ -135,6 +144,36 @@ def jobs(draw: st.DrawFn) -> Job:
         draw(st.sampled_from(PullMethod)),
         draw(maybe(st.floats(0.0, 500.0))),
     )
+
+
+@st.composite
+def holds(draw: st.DrawFn) -> OtherHold:
+    """What else holds a pile, in all or for each foot, or only noted."""
+    name, most = draw(st.sampled_from([("force_lbf", 2e4), ("per_ft_lbf", 300.0)]))
+    force = draw(maybe(st.floats(0.0, most)))
+    return OtherHold(draw(st.sampled_from(HoldKind)), note="as drawn", **{name: force})
+
+
+@st.composite
+def jobs_with_holds(draw: st.DrawFn) -> Job:
+    """Jobs as jobs() draws them, with the end of a pipe and what else holds."""
+    job = draw(jobs())
+    return replace(
+        job,
+        pile=draw(ends(job.pile)),
+        holds=tuple(draw(st.lists(holds(), max_size=2))),
+        days_since_driving=draw(maybe(st.floats(0.0, 20_000.0))),
+    )
+
+
+@st.composite
+def ends(draw: st.DrawFn, pile: Pile) -> Pile:
+    """The pile with an end it may have, if it is a pipe."""
+    end = draw(st.sampled_from([None, *PileEnd])) if pile.kind is PileKind.PIPE else None
+    share = draw(st.floats(0.5, 0.99))
+    inside_in = 0.0 if end is None else share * pile.perimeter_in
+    plug_in2 = pile.plug_area_in2 or (0.0 if end is None else share * 100.0)
+    return replace(pile, end=end, inside_perimeter_in=inside_in, plug_area_in2=plug_in2)
 
 
 def maybe(numbers: st.SearchStrategy[float]) -> st.SearchStrategy[float | None]:

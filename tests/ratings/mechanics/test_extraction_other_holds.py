@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from typing import Any
 
@@ -13,9 +14,12 @@ from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.demand import demand_curve, load_path
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.holds import HoldKind, OtherHold
-from ratings.mechanics.extraction.job import PullMethod
+from ratings.mechanics.extraction.job import Job, PullMethod
 from ratings.mechanics.extraction.outcomes import BEARS_GROUND
-from tests.ratings.mechanics.pulls import JOB, POLICY, UNIT
+from ratings.mechanics.extraction.record import answer_record, read_answer
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.soil import Hole
+from tests.ratings.mechanics.pulls import JOB, POLICY, UNIT, jobs_with_holds, units
 
 CONCRETE = OtherHold(HoldKind.CONCRETE, force_lbf=5_000.0, note="skirt of lean concrete")
 INTERLOCK = OtherHold(HoldKind.INTERLOCK, per_ft_lbf=100.0, note="100 lbf/ft, yard’s own")
@@ -70,6 +74,35 @@ def test_a_stronger_hold_never_asks_less(kind: HoldKind, one: float, other: floa
             for each in sorted((one, other))
         )
         assert less.resistance_lbf <= more.resistance_lbf
+
+
+@given(jobs_with_holds(), st.floats(0.0, 1.0))
+def test_less_pile_in_the_ground_never_asks_more_whatever_holds_it(job: Job, share: float) -> None:
+    whole = ground(job, POLICY)
+    raised = ground(job, POLICY, share * job.pile.embedment_ft)
+    assert raised.resistance_lbf <= whole.resistance_lbf * (1.0 + 1e-12)
+    dug = ground(job, POLICY, hole=Hole(share * job.pile.embedment_ft))
+    assert dug.resistance_lbf <= whole.resistance_lbf * (1.0 + 1e-12)
+    assert dug.inside_lbf == pytest.approx(whole.inside_lbf, rel=1e-9)
+    assert whole.low_lbf <= whole.resistance_lbf <= whole.high_lbf
+
+
+@given(units(), jobs_with_holds())
+def test_no_verdict_is_better_for_a_hold(unit: Unit, job: Job) -> None:
+    free, held = (check(unit, replace(job, holds=each), POLICY) for each in ((), job.holds))
+    for one in free.checks:
+        other = held.check(one.key)
+        assert other is not None
+        if one.margin is not None and other.margin is not None:
+            assert other.margin <= one.margin * (1.0 + 1e-12)
+
+
+@given(units(), jobs_with_holds())
+def test_a_recorded_answer_reads_back_with_its_end_and_holds(unit: Unit, job: Job) -> None:
+    verdict = check(unit, job, POLICY)
+    read = read_answer(json.loads(json.dumps(answer_record(unit, job, POLICY, verdict))))
+    assert read[1] == job
+    assert check(*read) == verdict
 
 
 @pytest.mark.parametrize(
