@@ -12,6 +12,7 @@ from inspections.field import views as field
 from inspections.history import views as history
 from inspections.labels import views as labels
 from inspections.models import Severity
+from inspections.pulls import views as pulls
 from inspections.schedule import views as schedule
 from inspections.service import meter
 from inspections.service import views as service
@@ -48,6 +49,8 @@ urlpatterns = [
     path("field/pack/", field.pack, name="field-pack"),
     path("field/inspections/", field.inspections, name="field-inspections"),
     path("field/photos/<uuid:photo_id>/", field.photo, name="field-photo"),
+    path("commitments/<int:commitment_id>/pull/", pulls.new_pull, name="new-pull"),
+    path("pull-photos/<uuid:pull_photo_id>/", pulls.photo, name="pull-photo"),
     path("due/", schedule.due, name="due"),
     path("due/calendar/", schedule.feed, name="calendar-feed"),
     path("calendar/<str:secret>.ics", schedule.calendar, name="calendar"),

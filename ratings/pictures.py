@@ -12,6 +12,7 @@ from ratings.drawing.control_chart import ChartPoint, draw_control_chart
 from ratings.drawing.curve_comparison import CurveComparison, draw_curve_comparison
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
 from ratings.drawing.proof_graph import ProofGraphFigures, draw_proof_graph
+from ratings.drawing.pull_graph import PullGraphFigures, draw_pull_graph
 from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
 from ratings.drawing.surface import Surface
@@ -114,6 +115,17 @@ def proof_graphs(figures: ProofGraphFigures, title: str) -> dict[str, SafeString
     words = "Pull of the whole unit against stretch, and what its pads should give."
     return pictures(
         GRAPH_SIZES, title, words, lambda surface, *size: draw_proof_graph(surface, figures, *size)
+    )
+
+
+def pull_graphs(figures: PullGraphFigures) -> dict[str, SafeString]:
+    """Return what pulls measured against what was calculated, for a wide page and a phone."""
+    words = "Each pull by the resistance calculated of its ground and the one measured."
+    return pictures(
+        GRAPH_SIZES,
+        "Pulls, measured against calculated",
+        words,
+        lambda surface, *size: draw_pull_graph(surface, figures, *size),
     )
 
 

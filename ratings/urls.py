@@ -15,6 +15,8 @@ from ratings.lots import views as lots
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
 from ratings.proof import views as proof
+from ratings.pulls import views as pulls
+from ratings.pulls.lessons import learning_in_force
 from ratings.pullsheet import crew
 from ratings.pullsheet import views as pullsheet
 from ratings.stands import views as stands
@@ -103,6 +105,11 @@ urlpatterns = [
     path("transfers/<int:transfer_id>/", transfers.transfer, name="transfer"),
     path("yard-hauls/", transfers.yard_hauls, name="yard-hauls"),
     path("transport-rules/", transfers.transport_rules, name="transport-rules"),
+    path("pulls/", pulls.pulls, name="pulls"),
+    path("pulls/<int:pull_record_id>/", pulls.pull_record, name="pull-record"),
+    path("pulls/lessons/", pulls.pull_lessons, name="pull-lessons"),
+    path("pulls/lessons/take/", pulls.take_lesson, name="take-lesson"),
+    path("pulls/lessons/rules/", pulls.change_lesson_rules, name="change-lesson-rules"),
     path("policy/", policy.policy, name="policy"),
     path("units/<int:housing_id>/proof-pull/", proof.new_proof_pull, name="new-proof-pull"),
     path("proof-pulls/<int:pull_id>/", proof.proof_pull, name="proof-pull"),
@@ -110,5 +117,6 @@ urlpatterns = [
     how_page("ledger", "ledger/how.html", "board"),
     how_page("bench", "bench/how.html", "lots", policy=rating_policy, most_readings=MOST_ROWS),
     how_page("proof", "proof/how.html", "board", policy=rating_policy),
+    how_page("pulls", "pulls/how.html", "jobs", learning=learning_in_force, rules=rules_in_force),
     how_page("job", "jobs/how.html", "jobs", rules=rules_in_force, betas=BETAS),
 ]

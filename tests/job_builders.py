@@ -14,7 +14,8 @@ from fleet.models import Hammer, SuppressorHousing, Transfer
 from ratings.jobs.commitments import commit_unit
 from ratings.jobs.recording import save_job
 from ratings.mechanics.soil import Density, Layer, LayerKind
-from ratings.models import Commitment, ExtractionJob, PileGroup
+from ratings.models import Commitment, ExtractionJob, PileGroup, PullRecord
+from ratings.pulls.recording import PullDone, record_pull
 from ratings.transfers.recording import plan_transfer
 from tests.builders import Unit, count, rated_unit
 from tests.factories import DispatcherFactory, YardFactory
@@ -138,3 +139,26 @@ def transfer(unit: Unit, ahead: int = 20, **more: Any) -> Transfer:
         "by": unit.manager,
     }
     return plan_transfer(**plain | more)
+
+
+def pull_done(made: Commitment, by: User | None = None, **more: Any) -> PullRecord:
+    """A pull of a commitment on record: it came at 60,000 lbf, vibrated."""
+    told = {name: more.pop(name) for name in ("corrects", "correction_reason") if name in more}
+    is_known = more.pop("are_doubts_known", True)
+    seen = {
+        "pile_group": 1,
+        "pile_mark": "1",
+        "pulled_at": timezone.now(),
+        "outcome": "came",
+        "method": "vibrated",
+        "load_source": "load indicator",
+        "hook_load_lbf": 60_000.0,
+    }
+    return record_pull(
+        submission_id=more.pop("submission_id", uuid.uuid4()),
+        commitment=made,
+        done=PullDone(**seen | more),
+        by=by or DispatcherFactory(),
+        are_doubts_known=is_known,
+        **told,
+    ).pull

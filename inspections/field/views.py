@@ -24,10 +24,10 @@ from inspections.count.newest_facts import is_late
 from inspections.field.pack import pack_for
 from inspections.field.payload import BadPayload, read_payload
 from inspections.field.receive import receive
-from inspections.models import Inspection, Photo
+from inspections.models import Inspection
 from inspections.photos.picture import NoPicture
 from inspections.photos.pieces import OutOfStep, TooLarge
-from inspections.photos.recording import progress, take_piece
+from inspections.photos.recording import UnknownPhoto, progress, take_piece
 from ratings.models import CurrentRating
 
 MOST_PAYLOAD_BYTES = 1024 * 1024
@@ -98,8 +98,8 @@ def photo(request: HttpRequest, photo_id: uuid.UUID) -> HttpResponse:
             here, is_whole = progress(photo_id)
         else:
             here, is_whole = _take(request, photo_id)
-    except Photo.DoesNotExist:
-        words = "No signed inspection names this photo yet."
+    except UnknownPhoto:
+        words = "No signed record names this photo yet."
         return _refusal(request, 404, {"photo": [words]})
     except OutOfStep as step:
         return JsonResponse({"received": step.received}, status=409)

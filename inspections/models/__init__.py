@@ -2,6 +2,7 @@ from inspections.models.checklist import Checklist, ItemAnswer
 from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
 from inspections.models.inspection import Inspection, PadCount
 from inspections.models.kind import InspectionKind, KindRetirement, OwnKind
+from inspections.models.pull_photo import PullPhoto, PullPhotoFile
 from inspections.models.replacement import PadReplacement, ReplacedPad
 from inspections.models.schedule import CalendarFeed, ServiceSchedule
 
@@ -19,6 +20,8 @@ __all__ = [
     "PadReplacement",
     "Photo",
     "PhotoFile",
+    "PullPhoto",
+    "PullPhotoFile",
     "ReplacedPad",
     "ServiceSchedule",
     "Severity",

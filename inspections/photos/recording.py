@@ -3,50 +3,72 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.db.models import QuerySet
 
-from inspections.models import Photo, PhotoFile
+from inspections.models import Photo, PhotoFile, PullPhoto, PullPhotoFile
 from inspections.photos.picture import NoPicture, read_picture
 from inspections.photos.pieces import add_piece, drop, received, take_whole
+
+# What names a photo, and what keeps its file.
+AnyPhoto = Photo | PullPhoto
+
+
+class UnknownPhoto(LookupError):
+    """No signed record names this photo."""
 
 
 @transaction.atomic
 def take_piece(
     *, photo_id: uuid.UUID, offset: int, length: int, piece: bytes, by: User
 ) -> tuple[int, bool]:
-    """Add a piece to a photo that a signed inspection names; return what is here, and if whole.
+    """Add a piece to a photo that a signed record names; return what is here, and if whole.
 
-    One that is whole already stays as it is. Raises Photo.DoesNotExist, OutOfStep, TooLarge,
-    and NoPicture once it is whole and none.
+    One that is whole already stays as it is. Raises UnknownPhoto, OutOfStep, TooLarge, and
+    NoPicture once it is whole and none.
     """
-    photo = Photo.objects.select_for_update().get(pk=photo_id)
-    if PhotoFile.objects.filter(photo=photo).exists():
+    photo = photo_named(photo_id, is_locked=True)
+    if _files_of(photo).exists():
         return length, True
     here = add_piece(photo_id, offset, length, piece)
     if here < length:
         return here, False
-    _keep(photo, by)
+    try:
+        keep_photo(photo, take_whole(photo_id), by)
+    except NoPicture:
+        drop(photo_id)
+        raise
+    transaction.on_commit(lambda: drop(photo_id))
     return here, True
 
 
 def progress(photo_id: uuid.UUID) -> tuple[int, bool]:
-    """Return how many bytes of a photo are here, and whether it is kept whole."""
-    photo = Photo.objects.get(pk=photo_id)
-    is_whole = PhotoFile.objects.filter(photo=photo).exists()
-    return received(photo_id), is_whole
+    """Return how many bytes of a photo are here, and whether it is kept whole.
+
+    Raises UnknownPhoto.
+    """
+    return received(photo_id), _files_of(photo_named(photo_id)).exists()
 
 
-def _keep(photo: Photo, by: User) -> None:
-    try:
-        picture = read_picture(take_whole(photo.pk), keep_place=settings.KEEP_PHOTO_PLACE)
-    except NoPicture:
-        drop(photo.pk)
-        raise
-    PhotoFile.objects.create(
+def photo_named(photo_id: uuid.UUID, *, is_locked: bool = False) -> AnyPhoto:
+    """Return the photo an inspection or a pull names by this id. Raises UnknownPhoto."""
+    for model in (Photo, PullPhoto):
+        rows: QuerySet[Any] = model._default_manager.filter(pk=photo_id)
+        found: AnyPhoto | None = (rows.select_for_update() if is_locked else rows).first()
+        if found is not None:
+            return found
+    raise UnknownPhoto(photo_id)
+
+
+def keep_photo(photo: AnyPhoto, sent: bytes, by: User) -> None:
+    """Keep the file of a photo. Raises NoPicture where it is none."""
+    picture = read_picture(sent, keep_place=settings.KEEP_PHOTO_PLACE)
+    _files_of(photo).create(
         photo=photo,
         file=ContentFile(picture.content, name=f"{photo.pk}.jpg"),
         sha256=picture.sha256,
@@ -54,4 +76,8 @@ def _keep(photo: Photo, by: User) -> None:
         height=picture.height,
         recorded_by=by,
     )
-    transaction.on_commit(lambda: drop(photo.pk))
+
+
+def _files_of(photo: AnyPhoto) -> QuerySet[Any]:
+    model = PhotoFile if isinstance(photo, Photo) else PullPhotoFile
+    return model._default_manager.filter(photo=photo.pk)

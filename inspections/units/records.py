@@ -46,6 +46,7 @@ from ratings.ledger.posting import Cause
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
 from ratings.proof.tables import ProofPullTable, proof_pulls_of
+from ratings.pulls.tables import UnitPullTable, pulls_of_unit
 
 
 class LedgerTable(RecordsTable):
@@ -300,6 +301,7 @@ RECORDS_OF_A_UNIT = {
     "findings": UnitRecords(UnitFindingTable, _findings),
     "inspections": UnitRecords(InspectionTable, inspections_and_replacements),
     "proofs": UnitRecords(ProofPullTable, proof_pulls_of),
+    "pulls": UnitRecords(UnitPullTable, pulls_of_unit),
     "mountings": UnitRecords(MountingTable, _mountings),
     "guides": UnitRecords(GuideTable, guides_of),
     "service": UnitRecords(OutageTable, _outages),

@@ -38,6 +38,7 @@ from ratings.models.lot_rating import (
 )
 from ratings.models.policy import RatingPolicy
 from ratings.models.proof_pull import LoadIndicator, ProofDecision, ProofPull, ProofReading
+from ratings.models.pull_record import LearnedFactor, LearningRules, PullRecord
 from ratings.models.rules import ExtractionRules
 from ratings.models.stand_checks import (
     GaugeCalibration,
@@ -65,6 +66,8 @@ __all__ = [
     "Gauge",
     "GaugeCalibration",
     "JobAnswer",
+    "LearnedFactor",
+    "LearningRules",
     "LedgerEntry",
     "Listing",
     "LoadIndicator",
@@ -75,6 +78,7 @@ __all__ = [
     "ProofDecision",
     "ProofPull",
     "ProofReading",
+    "PullRecord",
     "RatedTest",
     "RatingApproval",
     "RatingPolicy",

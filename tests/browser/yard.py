@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -15,12 +16,12 @@ from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction
 from inspections.count.submission import Submission
-from inspections.models import Finding
+from inspections.models import Finding, PullPhoto
 from inspections.photos.recording import take_piece
 from inspections.units.records import RECORDS_OF_A_UNIT
 from ratings.lots.recording import reject_rating, withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
-from ratings.models import BenchTest
+from ratings.models import BenchTest, Commitment
 from ratings.mounting import mount_housing
 from ratings.proof.recording import set_proof_pull_aside
 from ratings.transfers.recording import record_arrival
@@ -47,7 +48,7 @@ from tests.factories import (
     TestStandFactory,
 )
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
-from tests.job_builders import commit, extraction_job, figured_unit, transfer
+from tests.job_builders import GROUND, commit, extraction_job, figured_unit, pull_done, transfer
 from tests.ratings.surveillance.drawn import Bench
 from tests.stand_builders import OFF, calibrate, check_stand
 
@@ -248,6 +249,7 @@ def _jobs() -> dict[str, str]:
         "soil templates": reverse("soil-templates"),
         "soil template form": reverse("new-soil-template", args=[made.job_id]),
         "extraction rules": reverse("extraction-rules"),
+        **_pulls(made),
     }
 
 
@@ -268,6 +270,34 @@ def _transfers() -> dict[str, str]:
         "transfer done": reverse("transfer", args=[done.pk]),
         "distances between yards": reverse("yard-hauls"),
         "transport rules": reverse("transport-rules"),
+    }
+
+
+def _pulls(made: Commitment) -> dict[str, str]:
+    """Pulls of every fate in two jobs of sand, and the pages about them."""
+    sand = (replace(GROUND[1], top_ft=0.0),)
+    other = commit(figured_unit(), extraction_job(site="Fish dock", layers=sand, embedment_ft=30))
+    wrong = pull_done(other, pile_mark="1", hook_load_lbf=25_000.0, in_the_way="A boulder.")
+    right = pull_done(
+        other, corrects=wrong, correction_reason="Read in kN.", hook_load_lbf=34_000.0
+    )
+    PullPhoto.objects.create(pk=uuid.uuid4(), pull=right, caption="The toe")
+    for number, load_lbf in enumerate((31_000.0, 36_000.0, 75_000.0), start=2):
+        pull_done(other, pile_mark=str(number), hook_load_lbf=load_lbf, stretch_in=2.0)
+    pull_done(other, pile_mark="5", outcome="did not come", hook_load_lbf=40_000.0)
+    pull_done(other, pile_mark="6", outcome="came in part", minutes=12.0, toe_depth_ft=20.0)
+    stayed = pull_done(made, outcome="broke", hook_load_lbf=121_000.0)
+    return {
+        "pulls": reverse("pulls"),
+        "pulls narrowed": reverse("pulls") + "?search=dock&outcome=came",
+        "what pulls teach": reverse("pull-lessons"),
+        "pull": reverse("pull-record", args=[right.pk]),
+        "pull corrected": reverse("pull-record", args=[wrong.pk]),
+        "pull doubted": reverse("pull-record", args=[stayed.pk]),
+        "pull form": reverse("new-pull", args=[made.pk]),
+        "pull correction": reverse("new-pull", args=[other.pk]) + f"?corrects={right.pk}",
+        "job with pulls": reverse("job", args=[other.job_id]),
+        "commitment with pulls": reverse("commitment", args=[other.pk]),
     }
 
 

@@ -22,6 +22,7 @@ from inspections.models import Finding, Inspection, OwnKind
 from ratings.ledger.posting import Cause
 from ratings.models import (
     BenchTest,
+    Commitment,
     CurrentRating,
     Listing,
     PileSection,
@@ -32,7 +33,7 @@ from ratings.models import (
 from tests.builders import proof_pull, receive
 from tests.factories import ManagerFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
-from tests.job_builders import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit, pull_done
 from tests.stand_builders import OFF, calibrate, check_stand
 
 
@@ -71,7 +72,9 @@ def fill_large_yard(many: int) -> LargeYard:
     sent = payload(unit, pads=[], travel_in=None, findings=[finding_sent()])
     send(signed_in(unit.manager), sent)
     receive(unit.lot, unit.manager, 40)
-    job = commit(unit, extraction_job()).job
+    made = commit(unit, extraction_job())
+    job = made.job
+    _pulls(made, many)
     _other_units(unit, many)
     _life_of(unit.housing, unit.manager, many)
     _lots_and_jobs(unit, job, many)
@@ -108,6 +111,18 @@ def _stands(test: BenchTest, by: User, many: int) -> int:
         certificate_number=lambda n: f"C-{n:05}",
     )
     return found.pk
+
+
+def _pulls(made: Commitment, many: int) -> None:
+    """So many pulls of a commitment, in ground of one soil."""
+    pull = pull_done(made)
+    copies(
+        pull,
+        many,
+        pile_mark=lambda n: f"P-{n:05}",
+        pulled_at=lambda n: pull.pulled_at + timedelta(minutes=n),
+        soil_share=0.9,
+    )
 
 
 def _other_units(unit: Any, many: int) -> None:

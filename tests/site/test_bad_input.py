@@ -25,6 +25,7 @@ from tests.factories import (
     YardFactory,
 )
 from tests.factories import TestStandFactory as StandFactory
+from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site.html_form import (
     Fields,
     all_sound,
@@ -137,7 +138,15 @@ def transport_form(client: Client) -> tuple[str, Fields]:
     return url, opened(client, url) | {"miles_a_day": "300", "reason": "two drivers"}
 
 
+def pull_form(client: Client) -> tuple[str, Fields]:
+    job = extraction_job(first_day=timezone.localdate())
+    url = reverse("new-pull", args=[commit(figured_unit(), job).pk])
+    fields = {"pile_mark": "7", "outcome": "came", "load_source": "load indicator"}
+    return url, opened(client, url) | fields | {"hook_load_lbf": "60000"}
+
+
 FORMS: dict[str, Form] = {
+    "pull": pull_form,
     "transfer": transfer_form,
     "yard haul": yard_haul_form,
     "transport": transport_form,
@@ -155,6 +164,11 @@ FORMS: dict[str, Form] = {
 }
 # Every number field: its form, its name, whether blank will do, whether zero will do.
 NUMBERS = [
+    ("pull", "hook_load_lbf", False, False),
+    ("pull", "tare_lbf", True, True),
+    ("pull", "stretch_in", True, True),
+    ("pull", "minutes", True, False),
+    ("pull", "toe_depth_ft", True, False),
     ("transfer", "haul_mi", True, True),
     ("yard haul", "haul_mi", False, True),
     ("transport", "miles_a_day", False, False),

@@ -21,7 +21,7 @@ from ratings.policy import change_policy
 from tests.builders import count, drafted_test, proof_pull, rated_unit
 from tests.factories import AuditorFactory, ManagerFactory
 from tests.inspections.field.sent import signed_in
-from tests.job_builders import commit, figured_unit
+from tests.job_builders import commit, figured_unit, pull_done
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -46,6 +46,7 @@ SPOKEN_OF = {
         "lot-surveillance",
     ),
     "how-proof": ("new-proof-pull", "proof-pull"),
+    "how-pulls": ("pulls", "pull-record", "pull-lessons"),
     "how-job": ("jobs", "new-job", "job", "job-unit", "commitment", "extraction-rules"),
     "how-inspecting": (
         "field",
@@ -75,6 +76,7 @@ def keys() -> dict[str, int]:
         "test_id": drafted.test.pk,
         "rating_id": drafted.draft.pk,
         "pull_id": proof_pull(unit.housing, unit.manager).pull.pk,
+        "pull_record_id": pull_done(made).pk,
         "job_id": made.job_id,
         "commitment_id": made.pk,
         "inspection_id": count(unit.housing, unit.manager, unit.lot).inspection.pk,

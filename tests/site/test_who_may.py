@@ -10,8 +10,8 @@ from django.urls import get_resolver, reverse
 
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
-from inspections.models import Photo
-from inspections.photos.recording import take_piece
+from inspections.models import Photo, PullPhoto
+from inspections.photos.recording import keep_photo, take_piece
 from inspections.schedule.recording import add_kind
 from tests.all_tables import changed, everything
 from tests.builders import (
@@ -25,7 +25,7 @@ from tests.builders import (
 )
 from tests.factories import ManagerFactory
 from tests.inspections.field.sent import payload, send, signed_in
-from tests.job_builders import commit, figured_unit, transfer
+from tests.job_builders import commit, figured_unit, pull_done, transfer
 from tests.site.html_form import words
 from tests.stand_builders import calibrate, check_stand
 
@@ -80,6 +80,11 @@ READ = {
     "how-bench",
     "how-proof",
     "how-job",
+    "how-pulls",
+    "pulls",
+    "pull-record",
+    "pull-lessons",
+    "pull-photo",
     "how-inspecting",
     "how-due",
     "how-register",
@@ -89,7 +94,14 @@ READ = {
 LEADS = {"scan-housing"}
 # What a phone talks to; it answers a visitor with words for the phone, not with a page.
 PHONE = {"field-pack", "field-inspections", "field-photo"}
-PLAN = {"new-transfer", "new-job", "new-pile-section", "new-soil-template", "release-commitment"}
+PLAN = {
+    "new-transfer",
+    "new-job",
+    "new-pull",
+    "new-pile-section",
+    "new-soil-template",
+    "release-commitment",
+}
 # Posted by whoever may read, and keeping nothing.
 ASKED = {"job-layers", "job-piles", "job-answer", "job-answer-unit"}
 WRITE = {
@@ -124,8 +136,12 @@ WRITE = {
     "release-to-service",
     "kinds",
     "retire-kind",
+    "take-lesson",
+    "change-lesson-rules",
 }
 POSTED = {
+    "take-lesson",
+    "change-lesson-rules",
     "set-aside-proof-pull",
     "retire-kind",
     "bench-preview",
@@ -169,10 +185,14 @@ def urls(module_db: None) -> dict[str, str]:
     drafted = drafted_test(unit.lot, unit.manager, photo=picture())
     assert drafted.draft is not None
     made = commit(figured_unit())
-    photo = _with_photo(unit)
+    photo, pulled = _with_photo(unit), pull_done(made)
+    pull_photo = PullPhoto.objects.create(pk=uuid.uuid4(), pull=pulled)
+    keep_photo(pull_photo, picture().read(), unit.manager)
     kind = add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
     keys = {
         "pull_id": proof_pull(unit.housing, ManagerFactory(), 0.7).pull.pk,
+        "pull_record_id": pulled.pk,
+        "pull_photo_id": pull_photo.pk,
         "job_id": made.job_id,
         "commitment_id": made.pk,
         "transfer_id": transfer(rated_unit()).pk,

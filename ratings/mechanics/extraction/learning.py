@@ -247,7 +247,8 @@ def _weights(seen: Sequence[FactorSeen]) -> list[float]:
 def _parted(
     seen: Sequence[FactorSeen], weights: Sequence[float]
 ) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
-    known, bounds = [], []
+    known: list[tuple[float, float]] = []
+    bounds: list[tuple[float, float]] = []
     for each, weight in zip(seen, weights, strict=True):
         (bounds if each.is_lower_bound else known).append((math.log(each.factor), weight))
     return known, bounds

@@ -1,0 +1,121 @@
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.context import system_of
+from fleet.fields import open_to_correction, whole_number
+from fleet.roles import planner_required, signed_in
+from inspections.count.findings import PhotoTaken
+from inspections.models import PullPhoto, PullPhotoFile
+from inspections.photos.picture import NoPicture
+from inspections.photos.recording import keep_photo
+from inspections.pulls.forms import PullForm
+from inspections.pulls.recording import record_pull_with_photos
+from ratings.models import Commitment, PullRecord
+from ratings.pulls.reckoned import Asked, asked_of, hanging
+
+
+@planner_required
+def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
+    """Enter what happened when a pile was pulled; the form works without scripts."""
+    made = get_object_or_404(
+        Commitment.objects.select_related("answer", "job", "housing", "hammer"), pk=commitment_id
+    )
+    asked, corrects = asked_of(made.answer), _corrected(request, made)
+    is_sent = request.method == "POST"
+    form = PullForm(
+        request.POST if is_sent else None,
+        request.FILES if is_sent else None,
+        groups=groups_of(asked),
+        is_correction=corrects is not None,
+        initial=_initial(corrects, asked),
+        system=system_of(request),
+    )
+    if is_sent and form.is_valid():
+        try:
+            pull = _save(request, made, form, corrects)
+        except NoPicture as refusal:
+            form.add_error("photo", str(refusal))
+        except ValidationError as refusal:
+            form.take(refusal)
+        else:
+            messages.success(request, f"The pull of pile {pull.pile_mark} is on record.")
+            return redirect("pull-record", pull.pk)
+    return render(
+        request,
+        "pulls_form/pull_form.html",
+        {
+            "section": "jobs",
+            "made": made,
+            "form": form,
+            "corrects": corrects,
+            "piles": [
+                {"pile": each, "weights_lb": hanging(asked, each.job).all_lb}
+                for each in asked.piles
+            ],
+            "usable_travel_in": asked.unit.usable_travel_in,
+        },
+    )
+
+
+def groups_of(asked: Asked) -> list[tuple[int, str]]:
+    """Return the groups of piles of an answer, as a form offers them."""
+    return [
+        (
+            each.number,
+            f"{each.label or f'group {each.number}'}, {each.count} of {each.job.pile.kind}",
+        )
+        for each in asked.piles
+    ]
+
+
+@transaction.atomic
+def _save(
+    request: HttpRequest, made: Commitment, form: PullForm, corrects: PullRecord | None
+) -> PullRecord:
+    given = form.cleaned_data
+    photo = given["photo"]
+    named = [PhotoTaken(uuid.uuid4(), "", None)] if photo else []
+    recorded = record_pull_with_photos(
+        photos=named,
+        submission_id=given["submission_id"],
+        commitment=made,
+        done=form.done(),
+        by=signed_in(request),
+        are_doubts_known=given["are_doubts_known"],
+        corrects=corrects,
+        correction_reason=given.get("correction_reason", ""),
+    )
+    if photo and not recorded.is_copy:
+        keep_photo(PullPhoto.objects.get(pk=named[0].id), photo.read(), signed_in(request))
+    return recorded.pull
+
+
+def _corrected(request: HttpRequest, made: Commitment) -> PullRecord | None:
+    key = whole_number(request.GET.get("corrects", ""))
+    if key is None:
+        return None
+    is_open = open_to_correction(request.POST.get("submission_id", ""))
+    return get_object_or_404(PullRecord, is_open, pk=key, commitment=made)
+
+
+def _initial(corrects: PullRecord | None, asked: Asked) -> dict[str, Any]:
+    if corrects is None:
+        is_vibrating = asked.piles[0].job.is_vibrating
+        method = PullRecord.Method.VIBRATED if is_vibrating else PullRecord.Method.STILL
+        return {"method": method.value}
+    copied = set(PullForm.field_order) - {"photo", "correction_reason"}
+    return {name: getattr(corrects, name) for name in copied}
+
+
+def photo(request: HttpRequest, pull_photo_id: uuid.UUID) -> FileResponse:
+    """Send a photo of a pull; there is no other way to it."""
+    held = get_object_or_404(PullPhotoFile, photo=pull_photo_id)
+    return FileResponse(held.file.open("rb"), content_type="image/jpeg")
