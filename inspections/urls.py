@@ -3,6 +3,7 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how_pages import how_page
+from inspections.calendar import views as calendar
 from inspections.count import correcting, replacement
 from inspections.count import views as count
 from inspections.exchange import views as exchange
@@ -54,6 +55,7 @@ urlpatterns = [
     path("due/", schedule.due, name="due"),
     path("due/calendar/", schedule.feed, name="calendar-feed"),
     path("calendar/<str:secret>.ics", schedule.calendar, name="calendar"),
+    path("calendar/", calendar.units_calendar, name="units-calendar"),
     path("schedule/", schedule.schedule, name="schedule"),
     path("checklists/", schedule.checklists, name="checklists"),
     path("checklists/<str:name>/", schedule.checklist, name="checklist"),

@@ -14,6 +14,7 @@ from ratings.lots import decisions, rating_views
 from ratings.lots import views as lots
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
+from ratings.plan import views as plan
 from ratings.proof import views as proof
 from ratings.pulls import views as pulls
 from ratings.pulls.lessons import learning_in_force
@@ -100,6 +101,7 @@ urlpatterns = [
         name="release-commitment",
     ),
     path("sheet/<slug:code>/", crew.crew, name="crew"),
+    path("plan/", plan.plan, name="plan"),
     path("transfers/", transfers.transfers, name="transfers"),
     path("transfers/new/", transfers.new_transfer, name="new-transfer"),
     path("transfers/<int:transfer_id>/", transfers.transfer, name="transfer"),

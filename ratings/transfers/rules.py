@@ -11,6 +11,7 @@ from django.db import transaction
 
 from fleet.models import YardHaul
 from fleet.models.measured_fields import measured_field
+from fleet.models.transfer import FARTHEST_HAUL_MI
 from ratings.mechanics.planning import days_for_haul
 from ratings.models import TransportRules
 from ratings.models.transport import LEAST_DAYS, MILES_A_DAY
@@ -23,6 +24,11 @@ class Transport:
     miles_a_day: float
     least_days: int
     hauls_mi: dict[tuple[int, int], float]
+
+    @property
+    def longest_days(self) -> int:
+        """Days of the longest haul there can be, one way."""
+        return self.days(FARTHEST_HAUL_MI)
 
     def days(self, haul_mi: float | None) -> int:
         """Return how many days a unit is on the way, one way; None: its haul is not known."""

@@ -263,6 +263,12 @@ def _transfers() -> dict[str, str]:
         by=done.recorded_by,
     )
     return {
+        "calendar": reverse("units-calendar"),
+        "calendar of a month": reverse("units-calendar") + "?span=31",
+        "calendar of those free": reverse("units-calendar") + "?free_from=2026-03-02",
+        "calendar asked what can't be": reverse("units-calendar") + "?span=9",
+        "plan": reverse("plan"),
+        "plan asked what can't be": reverse("plan") + "?start=x",
         "transfers": reverse("transfers"),
         "transfer form": reverse("new-transfer"),
         "transfer planned": reverse("transfer", args=[planned.pk]),

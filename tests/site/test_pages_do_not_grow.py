@@ -80,6 +80,11 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "register": reverse("exchange"),
         "jobs": reverse("jobs"),
         "jobs narrowed": reverse("jobs") + "?search=Pier&when=later&sort=deepest_ft",
+        "calendar": reverse("units-calendar") + "?page=2",
+        "calendar of a month": reverse("units-calendar") + "?span=31",
+        "transfers": reverse("transfers") + "?sort=-goal",
+        "distances between yards": reverse("yard-hauls"),
+        "transport rules": reverse("transport-rules"),
     }
 
 

@@ -65,6 +65,7 @@ READ = {
     "extraction-rules",
     "transfers",
     "transfer",
+    "units-calendar",
     "yard-hauls",
     "transport-rules",
     "due",
@@ -95,6 +96,7 @@ LEADS = {"scan-housing"}
 # What a phone talks to; it answers a visitor with words for the phone, not with a page.
 PHONE = {"field-pack", "field-inspections", "field-photo"}
 PLAN = {
+    "plan",
     "new-transfer",
     "new-job",
     "new-pull",

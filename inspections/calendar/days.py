@@ -1,0 +1,250 @@
+"""What each unit does on each of some days: jobs, the way there and back, transfers, outages."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+from itertools import groupby
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.dates import day_words, days_words
+from fleet.models import Hammer, OutOfService, SuppressorHousing, Transfer, TransferEnd
+from inspections.schedule.due import due_of_fleet
+from ratings.models import Commitment, CommitmentCondition, CommitmentConfirmation
+from ratings.transfers.rules import Transport, transport_in_force
+
+
+class State(StrEnum):
+    """What a unit does on a day; of several the first here is what it is shown as."""
+
+    OUT = "out of service"
+    TRANSFER = "transfer"
+    CONFIRMED = "on a job"
+    PROMISED = "promised, conditions open"
+    TRANSPORT = "transport"
+    DUE = "inspection due"
+    FREE = "free"
+
+
+ORDER = {state: place for place, state in enumerate(State)}
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that holds a unit from one day to another, or is due on one.
+
+    words: what it is. url: the page that tells more. brief: what a narrow day has room for.
+    """
+
+    state: State
+    first_day: date
+    last_day: date
+    words: str
+    url: str
+    brief: str = ""
+
+    @property
+    def days(self) -> str:
+        return days_words(self.first_day, self.last_day)
+
+    @property
+    def holds(self) -> bool:
+        """Whether the unit can't be elsewhere meanwhile."""
+        return self.state is not State.DUE
+
+
+@dataclass(frozen=True)
+class Run:
+    """Days on end that are alike to a unit. events: what there is on them, the gravest first."""
+
+    first_day: date
+    days: int
+    events: tuple[Event, ...]
+
+    @property
+    def state(self) -> State:
+        return self.events[0].state if self.events else State.FREE
+
+    @property
+    def clash(self) -> bool:
+        """Whether the unit is to be in two places at once, or at work and on a road."""
+        return sum(event.holds for event in self.events) > 1
+
+    @property
+    def span(self) -> str:
+        return days_words(self.first_day, self.first_day + timedelta(days=self.days - 1))
+
+
+@dataclass(frozen=True)
+class UnitDays:
+    """A row of the calendar."""
+
+    housing: SuppressorHousing
+    hammer: Hammer | None
+    runs: tuple[Run, ...]
+
+    @property
+    def events(self) -> list[Event]:
+        """All there is, by day, each once."""
+        found = {event for run in self.runs for event in run.events}
+        return sorted(found, key=lambda event: (event.first_day, ORDER[event.state], event.words))
+
+    @property
+    def clashes(self) -> list[Run]:
+        return [run for run in self.runs if run.clash]
+
+
+def days_of(
+    housings: Sequence[SuppressorHousing], first_day: date, last_day: date
+) -> list[UnitDays]:
+    """Return what each of some units does, in a fixed number of queries. Both days included."""
+    keys = [housing.pk for housing in housings]
+    due = {unit.housing.pk: unit for unit in due_of_fleet(housings)}
+    hammers = {key: unit.hammer for key, unit in due.items()}
+    events: dict[int, list[Event]] = defaultdict(list)
+    for key, event in _jobs(keys, hammers, first_day, last_day):
+        events[key].append(event)
+    for key, event in _transfers(keys, first_day, last_day):
+        events[key].append(event)
+    for key, event in _outages(keys, first_day, last_day):
+        events[key].append(event)
+    for key, unit in due.items():
+        events[key] += _due(key, unit)
+    return [
+        UnitDays(
+            housing,
+            hammers.get(housing.pk),
+            tuple(_runs(events[housing.pk], first_day, last_day)),
+        )
+        for housing in housings
+    ]
+
+
+def commitments_with_transport(
+    chosen: QuerySet[Commitment], transport: Transport
+) -> Iterator[tuple[Commitment, int, bool]]:
+    """Yield commitments, each with its days on the way and whether it is confirmed.
+
+    The days count before it and again after it. Promised is one with conditions on which it was
+    not confirmed yet.
+    """
+    mine = {"commitment": OuterRef("pk")}
+    listed: Any = (
+        chosen.select_related("job", "housing", "hammer")
+        .prefetch_related("job__distances")
+        .annotate(
+            is_on_conditions=Exists(CommitmentCondition.objects.filter(**mine)),
+            is_confirmed=Exists(CommitmentConfirmation.objects.filter(**mine)),
+        )
+    )
+    for each in listed:
+        haul_mi = transport.haul_mi(each.housing.yard_id, each.job.distances_mi)
+        yield each, transport.days(haul_mi), each.is_confirmed or not each.is_on_conditions
+
+
+def _jobs(
+    keys: Collection[int], hammers: dict[int, Hammer | None], first_day: date, last_day: date
+) -> Iterator[tuple[int, Event]]:
+    transport = transport_in_force()
+    # What of it lies outside the days shown makes no run.
+    ahead = timedelta(days=transport.longest_days)
+    by_hammer = {hammer.pk: key for key, hammer in hammers.items() if hammer}
+    chosen = Commitment.objects.overlapping(first_day - ahead, last_day + ahead).filter(
+        Q(housing__in=keys) | Q(hammer__in=list(by_hammer))
+    )
+    for each, days, is_confirmed in commitments_with_transport(chosen, transport):
+        url = reverse("commitment", args=[each.pk])
+        state = State.CONFIRMED if is_confirmed else State.PROMISED
+        # A housing that changed hammers since leaves the hammer committed all the same.
+        for key in {each.housing_id, by_hammer.get(each.hammer_id, 0)} & set(keys):
+            words = each.job.site
+            if key != each.housing_id:
+                words = f"its hammer {each.hammer} is committed with {each.housing}: {words}"
+            yield key, Event(state, each.first_day, each.last_day, words, url)
+            if days and key == each.housing_id:
+                away, day = timedelta(days=days), timedelta(days=1)
+                yield (
+                    key,
+                    Event(
+                        State.TRANSPORT,
+                        each.first_day - away,
+                        each.first_day - day,
+                        f"to {words}",
+                        url,
+                        "there",
+                    ),
+                )
+                yield (
+                    key,
+                    Event(
+                        State.TRANSPORT,
+                        each.last_day + day,
+                        each.last_day + away,
+                        f"back from {words}",
+                        url,
+                        "back",
+                    ),
+                )
+
+
+def _transfers(
+    keys: Collection[int], first_day: date, last_day: date
+) -> Iterator[tuple[int, Event]]:
+    chosen = Transfer.objects.filter(housing__in=keys)
+    for each in chosen.during(first_day, last_day):
+        late = ", late" if each.is_late else ""
+        done = ", arrived" if each.ended and each.ended.kind == TransferEnd.ARRIVED else ""
+        words = f"{each.origin} to {each.goal}{late}{done}"
+        url = reverse("transfer", args=[each.pk])
+        assert each.housing_id is not None
+        yield (
+            each.housing_id,
+            Event(State.TRANSFER, each.leaves_on, each.last_day_away, words, url),
+        )
+
+
+def _outages(keys: Collection[int], first_day: date, last_day: date) -> Iterator[tuple[int, Event]]:
+    outages = OutOfService.objects.filter(housing__in=keys)
+    for each in outages.filter(
+        Q(released_at__isnull=True) | Q(released_at__date__gte=first_day), since__date__lte=last_day
+    ):
+        since = timezone.localdate(each.since)
+        # Nobody knows when it comes back: it is out on every day shown.
+        until = timezone.localdate(each.released_at) if each.released_at else last_day
+        url = reverse("unit", args=[each.housing_id])
+        yield each.housing_id, Event(State.OUT, since, max(since, until), each.reason, url)
+
+
+def _due(key: int, unit: Any) -> Iterator[Event]:
+    today = timezone.localdate()
+    for kind in unit.kinds:
+        if kind.due_on is None:
+            continue
+        # What is overdue stands on the day it is looked at, where somebody sees it.
+        on, over = max(kind.due_on, today), " overdue" if kind.is_overdue else ""
+        url = reverse("unit", args=[key])
+        yield Event(State.DUE, on, on, f"{kind.row.kind}{over}", url)
+
+
+def _runs(events: Sequence[Event], first_day: date, last_day: date) -> Iterator[Run]:
+    days = [first_day + timedelta(days=n) for n in range((last_day - first_day).days + 1)]
+
+    def there(day: date) -> tuple[Event, ...]:
+        found = {each for each in events if each.first_day <= day <= each.last_day}
+        return tuple(sorted(found, key=lambda event: (ORDER[event.state], event.words)))
+
+    for alike, run in groupby(days, key=there):
+        listed = list(run)
+        yield Run(listed[0], len(listed), alike)
+
+
+def heading(day: date) -> str:
+    """Return a day as the head of a column reads it aloud."""
+    return f"{day:%A} {day_words(day)}"

@@ -1,0 +1,69 @@
+"""Whether a unit fits a job as a plan takes it: from the verdict on it, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from ratings.jobs.words import short_words
+from ratings.mechanics.extraction.outcomes import CheckKey, Outcome, UnitVerdict, Verdict
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.planning import Fit
+
+# What can be done about it before the job, by somebody of the yard.
+_TO_DO = {
+    CheckKey.INSPECTION: "count its pads",
+    CheckKey.SERVICE: "release it to service",
+}
+
+
+@dataclass(frozen=True)
+class UnitFit:
+    """How a unit fits a job. care: what asks for care; why_not, remedy: as of an Offer.
+
+    pull_margin: of its line pull; least_margin: of all that is known of its forces; None where
+        nothing is.
+    """
+
+    fit: Fit
+    care: str = ""
+    why_not: str = ""
+    remedy: str = ""
+    pull_margin: float | None = None
+    least_margin: float | None = None
+
+
+def fit_of(verdict: UnitVerdict, unit: Unit) -> UnitFit:
+    """Return how a unit fits a job by the verdict on it. Its dates are for the plan to weigh."""
+    margins = [check.margin for check in verdict.checks if check.margin is not None]
+    pull = verdict.check(CheckKey.LINE_PULL)
+    fits = UnitFit(
+        Fit.OUTRIGHT,
+        pull_margin=pull.margin if pull else None,
+        least_margin=min(margins, default=None),
+    )
+    bad = [check for check in verdict.checks if check.outcome in (Outcome.FAILS, Outcome.UNKNOWN)]
+    if not verdict.verdict.may_go:
+        todo = [_TO_DO[check.key] for check in bad if check.key in _TO_DO]
+        return replace(
+            fits,
+            fit=Fit.NO,
+            why_not="; ".join(short_words(check, unit) for check in bad),
+            remedy=" and ".join(todo) if len(todo) == len(bad) else "",
+        )
+    if verdict.verdict is Verdict.CARE:
+        with_care = [check for check in verdict.checks if check.outcome is Outcome.CARE]
+        care = "; ".join(short_words(check, unit) for check in with_care)
+        return replace(fits, fit=Fit.CARE, care=care)
+    return fits
+
+
+def worst_fit(fits: Iterable[UnitFit]) -> UnitFit:
+    """Return how a unit fits a job of several groups of piles: as it fits the hardest of them."""
+    order = list(Fit)
+
+    def hardest(fit: UnitFit) -> tuple[int, bool, float]:
+        # What can be mended in the yard, such as a count, stands behind what can't.
+        return order.index(fit.fit), not fit.remedy, -(fit.least_margin or 0.0)
+
+    return max(fits, key=hardest)

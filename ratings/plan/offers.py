@@ -1,0 +1,174 @@
+"""What a plan of several jobs is made from, and the plan: every unit for every job."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+from fleet.models import Hammer, SuppressorHousing, Transfer
+from ratings.jobs.answer import question_of
+from ratings.jobs.candidates import candidates, yard_on
+from ratings.jobs.rules import rules_in_force
+from ratings.mechanics.extraction.check import check_fleet
+from ratings.mechanics.planning import Busy, JobPlan, JobToServe, Offer, Plan, Span, best_plan
+from ratings.mechanics.soil import LayerFault
+from ratings.models import Commitment, ExtractionJob
+from ratings.plan.fit import UnitFit, fit_of, worst_fit
+from ratings.transfers.rules import Transport, transport_in_force
+
+MOST_JOBS = 20
+
+
+@dataclass(frozen=True)
+class PlannedUnit:
+    """A unit as a plan names it."""
+
+    housing: SuppressorHousing
+    hammer: Hammer
+
+
+@dataclass(frozen=True)
+class PlannedJob:
+    """A job with what the plan comes to for it.
+
+    committed: units it holds already. part: None where these are all it needs, or where its
+    ground can't be calculated (trouble says why).
+    """
+
+    job: ExtractionJob
+    committed: tuple[Commitment, ...]
+    part: JobPlan | None = None
+    trouble: str = ""
+
+    @property
+    def missing(self) -> int:
+        """How many units it lacks, planned ones counted as there."""
+        if self.trouble:
+            needed: int = self.job.units_needed
+            return max(0, needed - len(self.committed))
+        return self.part.missing if self.part else 0
+
+
+@dataclass(frozen=True)
+class FleetPlan:
+    """The plan of some jobs. units: by mark; fits: by mark and the job's key."""
+
+    jobs: tuple[PlannedJob, ...]
+    plan: Plan
+    units: dict[str, PlannedUnit]
+    fits: dict[tuple[str, int], UnitFit]
+
+    def job(self, key: int) -> ExtractionJob:
+        """Return one of its jobs by its key."""
+        return next(each.job for each in self.jobs if each.job.pk == key)
+
+
+def plan_of_jobs(jobs: Sequence[ExtractionJob]) -> FleetPlan:
+    """Return the best plan of the units the yard has for some jobs, as all stands now.
+
+    Commitments in force stay as they are: a job asks for the units it still lacks.
+    """
+    transport = transport_in_force()
+    held = _committed(jobs)
+    units: dict[str, PlannedUnit] = {}
+    fits: dict[tuple[str, int], UnitFit] = {}
+    offers: list[Offer] = []
+    asked: list[JobToServe] = []
+    troubles: dict[int, str] = {}
+    for job in jobs:
+        lacks = job.units_needed - len(held[job.pk])
+        if lacks < 1:
+            continue
+        try:
+            listed = list(_offers(job, transport, {each.housing_id for each in held[job.pk]}))
+        except (LayerFault, ValueError) as fault:
+            troubles[job.pk] = str(fault)
+            continue
+        asked.append(
+            JobToServe(job.pk, job.site, Span(job.first_day, job.last_day), units_needed=lacks)
+        )
+        for unit, offer, fit in listed:
+            units[offer.unit] = unit
+            offers.append(offer)
+            fits[offer.unit, job.pk] = fit
+    plan = best_plan(asked, offers, _busy(units, jobs, transport))
+    parts = {part.job.key: part for part in plan.jobs}
+    return FleetPlan(
+        tuple(
+            PlannedJob(job, tuple(held[job.pk]), parts.get(job.pk), troubles.get(job.pk, ""))
+            for job in jobs
+        ),
+        plan,
+        units,
+        fits,
+    )
+
+
+def _committed(jobs: Sequence[ExtractionJob]) -> dict[int, list[Commitment]]:
+    found: dict[int, list[Commitment]] = defaultdict(list)
+    in_force = Commitment.objects.in_force().filter(job__in=jobs)
+    for each in in_force.select_related("housing", "hammer"):
+        found[each.job_id].append(each)
+    return found
+
+
+def _offers(
+    job: ExtractionJob, transport: Transport, committed: set[int]
+) -> Iterator[tuple[PlannedUnit, Offer, UnitFit]]:
+    """Yield every unit for a job, but for those it holds. Raises LayerFault, ValueError."""
+    found = [
+        each
+        for each in candidates(job.first_day, job.last_day, job.distances_mi)
+        if each.housing.pk not in committed
+    ]
+    # Whether it is free on these days the plan finds out itself, with the days on the way.
+    free = [replace(each.unit, committed="") for each in found]
+    policy = rules_in_force()
+    by_pile = [check_fleet(free, pile.job, policy) for pile in question_of(job).piles]
+    transfers = Transfer.objects.open_by_housing()
+    for each, unit, *verdicts in zip(found, free, *by_pile, strict=True):
+        fit = worst_fit(fit_of(verdict, unit) for verdict in verdicts)
+        yard = yard_on(each.housing, transfers.get(each.housing.pk), job.first_day)
+        haul_mi = transport.haul_mi(yard, job.distances_mi)
+        days = transport.days(haul_mi)
+        offer = Offer(
+            unit=each.housing.mark,
+            job=job.pk,
+            fit=fit.fit,
+            margin=fit.pull_margin,
+            haul_mi=haul_mi,
+            days_before=days,
+            days_after=days,
+            why_not=fit.why_not,
+            remedy=fit.remedy,
+        )
+        yield PlannedUnit(each.housing, each.hammer), offer, fit
+
+
+def _busy(
+    units: dict[str, PlannedUnit], jobs: Sequence[ExtractionJob], transport: Transport
+) -> Iterator[Busy]:
+    """Yield what holds the units about the days of the jobs: commitments, transfers."""
+    if not jobs:
+        return
+    ahead = timedelta(days=2 * transport.longest_days)
+    first_day = min(job.first_day for job in jobs) - ahead
+    last_day = max(job.last_day for job in jobs) + ahead
+    by_housing = {unit.housing.pk: mark for mark, unit in units.items()}
+    by_hammer = {unit.hammer.pk: mark for mark, unit in units.items()}
+    held = Commitment.objects.overlapping(first_day, last_day)
+    for each in held.select_related("job", "housing").prefetch_related("job__distances"):
+        days = timedelta(
+            days=transport.days(transport.haul_mi(each.housing.yard_id, each.job.distances_mi))
+        )
+        span = Span(each.first_day - days, each.last_day + days)
+        for mark in {by_housing.get(each.housing_id), by_hammer.get(each.hammer_id)} - {None}:
+            assert mark is not None
+            yield Busy(mark, span, f"{each.job.site}, with its days on the way")
+    for transfer in Transfer.objects.open_by_housing().values():
+        if transfer.housing_id in by_housing:
+            span = Span(transfer.leaves_on, transfer.last_day_away)
+            what = f"its transfer from {transfer.origin} to {transfer.goal}"
+            yield Busy(by_housing[transfer.housing_id], span, what)
