@@ -16,13 +16,9 @@ from fleet.context import system_of
 from fleet.fields import MeasuredField, MeasuredModelForm
 from fleet.housings import enter_housing
 from fleet.models import Hammer, SuppressorHousing, Yard
+from fleet.models.machine import NO_SOURCE
 from fleet.models.measured_fields import Measured
 from fleet.quantities import plain_number
-
-NO_SOURCE = (
-    "This is blank, but figures are given: say where they were read, such as the data plate, and "
-    "who read it when."
-)
 
 
 class SetUpForm(MeasuredModelForm):
@@ -119,8 +115,6 @@ class HammerAdmin(WithFigures):
                     "eccentric_moment_lb_in",
                     "frequency_vpm",
                     "exciter_weight_lb",
-                    "clamp_weight_lb",
-                    "clamp_force_lbf",
                     "figures_source",
                 ],
                 "description": "Leave blank what nobody has read off yet: the checks that need "

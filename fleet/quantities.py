@@ -44,6 +44,8 @@ class Quantity(Enum):
     ECCENTRIC_MOMENT = ("lb·in", "kg·m", 0, 2, "lb*in", "kg*m")
     FREQUENCY = ("vpm", "Hz", 0, 1, "1/minute", "1/second")
     DISTANCE = ("mi", "km", 0, 0)
+    POWER = ("hp", "kW", 0, 0, "horsepower", "kW")
+    FLOW = ("gpm", "L/min", 1, 0, "gallon/minute", "liter/minute")
 
     def __init__(
         self,

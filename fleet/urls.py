@@ -5,6 +5,8 @@ from django.views.generic import TemplateView
 
 from fleet import views
 from fleet.how_pages import how_page
+from fleet.machines import views as machines
+from fleet.machines.views import CLAMP, POWER_PACK
 
 urlpatterns = [
     path("sign-in/", views.SignIn.as_view(), name="sign-in"),
@@ -12,5 +14,26 @@ urlpatterns = [
     path("set-up/login/", views.set_up_sign_in),
     path("units-shown/", views.choose_units, name="choose-units"),
     path("how/", TemplateView.as_view(template_name="fleet/how_site.html"), name="how"),
+    path("machines/", machines.machines, name="machines"),
+    *(
+        pattern
+        for kind, folder in ((CLAMP, "clamps"), (POWER_PACK, "power-packs"))
+        for pattern in (
+            path(f"{folder}/new/", machines.new_machine, {"kind": kind}, name=kind.new_page),
+            path(f"{folder}/<int:machine_id>/", machines.machine, {"kind": kind}, name=kind.page),
+            path(
+                f"{folder}/<int:machine_id>/change/",
+                machines.change,
+                {"kind": kind},
+                name=kind.change_page,
+            ),
+            path(
+                f"{folder}/<int:machine_id>/hammer/",
+                machines.put_on,
+                {"kind": kind},
+                name=kind.put_on_page,
+            ),
+        )
+    ),
     how_page("running", "fleet/how_running.html"),
 ]

@@ -68,7 +68,7 @@ TEMPLATES = [
         # A feature keeps its templates beside its code.
         "DIRS": sorted(
             folder
-            for app in ("ratings", "inspections")
+            for app in ("fleet", "ratings", "inspections")
             for folder in (BASE_DIR / app).glob("*/templates")
         ),
         "APP_DIRS": True,

@@ -1,13 +1,17 @@
+from fleet.models.clamp import Clamp, ClampFitting
 from fleet.models.hammer import Hammer, HourReading, MeterChange
 from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.housing_guide import HousingGuide
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
+from fleet.models.power_pack import PowerPack, PowerPackConnection
 from fleet.models.reader import ReaderPreference
 from fleet.models.transfer import Transfer, TransferEnd, YardHaul
 from fleet.models.yard import Yard
 
 __all__ = [
+    "Clamp",
+    "ClampFitting",
     "Hammer",
     "HourReading",
     "HousingGuide",
@@ -17,6 +21,8 @@ __all__ = [
     "OutOfService",
     "PadLot",
     "PadPosition",
+    "PowerPack",
+    "PowerPackConnection",
     "ReaderPreference",
     "ShelfCount",
     "StockMove",

@@ -17,7 +17,7 @@ def _above_zero(field: str) -> Q:
 
 
 class Hammer(models.Model):
-    """A vibratory pile hammer: exciter, clamp and power pack."""
+    """A vibratory pile hammer: its exciter. Clamp and power pack are put on it, and changed."""
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="hammers")
     mark = models.CharField(
@@ -62,25 +62,6 @@ class Hammer(models.Model):
         null=True,
         help_text="All that hangs below the pads and shakes, without the clamp.",
     )
-    clamp_weight_lb = MeasuredField(
-        "clamp weight",
-        quantity=Quantity.WEIGHT,
-        least=0,
-        most=100_000,
-        example="2000",
-        null=True,
-        help_text="0 where it is counted in the exciter’s weight.",
-    )
-    clamp_force_lbf = MeasuredField(
-        "clamp force",
-        quantity=Quantity.FORCE,
-        least=0,
-        above_least=True,
-        most=5_000_000,
-        example="250000",
-        null=True,
-        help_text="With which the jaws press on the pile.",
-    )
     figures_source = models.CharField(
         "source of these figures",
         max_length=160,
@@ -96,9 +77,7 @@ class Hammer(models.Model):
                 name="hammer_figures_in_range",
                 condition=_above_zero("eccentric_moment_lb_in")
                 & _above_zero("frequency_vpm")
-                & _above_zero("exciter_weight_lb")
-                & _above_zero("clamp_force_lbf")
-                & (Q(clamp_weight_lb__isnull=True) | Q(clamp_weight_lb__gte=0)),
+                & _above_zero("exciter_weight_lb"),
             ),
         ]
 

@@ -12,6 +12,8 @@ from typing import Any
 from django.db import models
 
 from fleet.models import (
+    Clamp,
+    ClampFitting,
     Hammer,
     HourReading,
     HousingGuide,
@@ -19,11 +21,14 @@ from fleet.models import (
     Mounting,
     OutOfService,
     PadLot,
+    PowerPack,
+    PowerPackConnection,
     ShelfCount,
     StockMove,
     SuppressorHousing,
     Yard,
 )
+from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.models.measured_fields import Measured, measured_field
 from inspections.exchange.cells import Column, NumberCell, TextCell, day, moment, one_of, yes_or_no
 from inspections.models import (
@@ -156,9 +161,44 @@ TABLES = (
             eccentric_moment_lb_in="",
             frequency_vpm="vibrations per minute",
             exciter_weight_lb="",
-            clamp_weight_lb="",
+            figures_source="where these figures are from",
+            note=NOTE,
+        ),
+    ),
+    Table(
+        "clamps",
+        "clamps with their jaws",
+        _columns(
+            Clamp,
+            mark="what is painted on it",
+            yard=YARD,
+            make="its make",
+            type_name="its type",
+            serial_number="its serial number",
+            weight_lb="",
             clamp_force_lbf="",
             figures_source="where these figures are from",
+            **dict.fromkeys(HELD_BY_COLUMN, ""),
+            jaws_note="what else there is to know of its jaws",
+            retired_on="",
+            note=NOTE,
+        ),
+    ),
+    Table(
+        "power_packs",
+        "power packs that drive hammers",
+        _columns(
+            PowerPack,
+            mark="what is painted on it",
+            yard=YARD,
+            make="its make",
+            type_name="its type",
+            serial_number="its serial number",
+            power_hp="",
+            flow_gpm="",
+            pressure_psi="",
+            figures_source="where these figures are from",
+            retired_on="",
             note=NOTE,
         ),
     ),
@@ -392,6 +432,31 @@ TABLES = (
             Column("at", moment, "when", needed=True),
         ),
     ),
+    *(
+        Table(
+            name,
+            holds,
+            (
+                _column(model, whose, f"the {whose.replace('_', ' ')}’s mark"),
+                _column(
+                    model,
+                    "hammer",
+                    "the hammer’s mark; blank where it was taken off",
+                    needed=False,
+                ),
+                Column("at", moment, "when", needed=True),
+            ),
+        )
+        for name, holds, model, whose in (
+            ("clamp_fittings", "clamps fitted to hammers and taken off", ClampFitting, "clamp"),
+            (
+                "power_pack_connections",
+                "power packs connected to hammers and taken off",
+                PowerPackConnection,
+                "power_pack",
+            ),
+        )
+    ),
     Table(
         "guides",
         "whether housings are guided; one without a row here counts as not guided",
@@ -518,6 +583,8 @@ BY_NAME = {table.name: table for table in TABLES}
 NAMED: dict[str, tuple[type[models.Model], str]] = {
     "yard": (Yard, "name"),
     "hammer": (Hammer, "mark"),
+    "clamp": (Clamp, "mark"),
+    "power_pack": (PowerPack, "mark"),
     "housing": (SuppressorHousing, "mark"),
     "lot": (PadLot, "mark"),
     "stand": (TestStand, "name"),

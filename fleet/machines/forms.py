@@ -1,0 +1,129 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from fleet.fields import MeasuredModelForm, MomentField, PastDayField, SubmissionForm
+from fleet.models import Clamp, Hammer, PowerPack
+from fleet.models.clamp import HELD_BY_COLUMN, HeldPile
+
+
+class MachineForm(MeasuredModelForm):
+    """What is on record of a clamp or a power pack; its mark is given once."""
+
+    retired_on = PastDayField(label="Out of use since", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        words = self._meta.model._meta.get_field("retired_on").help_text
+        self.fields["retired_on"].help_text = words
+        if self.instance.pk:
+            del self.fields["mark"]
+        else:
+            del self.fields["retired_on"]
+
+    @property
+    def changes(self) -> dict[str, Any]:
+        """What was changed, by the model's names."""
+        return {name: self.cleaned_data[name] for name in self.changed_data}
+
+
+class ClampForm(MachineForm):
+    """A clamp, and the piles its jaws hold."""
+
+    kinds = forms.MultipleChoiceField(
+        label="Piles its jaws hold",
+        choices=HeldPile.choices,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Tick all of them. With none ticked it is not known, and every job says so.",
+    )
+
+    field_order = (
+        "yard",
+        "mark",
+        "make",
+        "type_name",
+        "serial_number",
+        "kinds",
+        "jaws_note",
+        "weight_lb",
+        "clamp_force_lbf",
+        "figures_source",
+        "retired_on",
+        "note",
+    )
+
+    class Meta:
+        model = Clamp
+        fields = (
+            "yard",
+            "mark",
+            "make",
+            "type_name",
+            "serial_number",
+            "jaws_note",
+            "weight_lb",
+            "clamp_force_lbf",
+            "figures_source",
+            "retired_on",
+            "note",
+        )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial["kinds"] = list(self.instance.kinds or ())
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        for column, is_held in held_by_column(cleaned.get("kinds") or ()).items():
+            setattr(self.instance, column, is_held)
+        return cleaned
+
+    @property
+    def changes(self) -> dict[str, Any]:
+        """What was changed, by the model's names."""
+        changes = super().changes
+        if "kinds" in changes:
+            changes |= held_by_column(changes.pop("kinds"))
+        return changes
+
+
+def held_by_column(kinds: Any) -> dict[str, bool | None]:
+    """Return what each column says of the jaws that hold these kinds of pile; blank for none."""
+    return {column: kind in kinds if kinds else None for column, kind in HELD_BY_COLUMN.items()}
+
+
+class PowerPackForm(MachineForm):
+    """A power pack."""
+
+    class Meta:
+        model = PowerPack
+        fields = (
+            "yard",
+            "mark",
+            "make",
+            "type_name",
+            "serial_number",
+            "power_hp",
+            "flow_gpm",
+            "pressure_psi",
+            "figures_source",
+            "retired_on",
+            "note",
+        )
+
+
+class OnHammerForm(SubmissionForm):
+    """Which hammer a machine goes on, and when."""
+
+    hammer = forms.ModelChoiceField(
+        label="Hammer",
+        queryset=Hammer.objects.all(),
+        required=False,
+        empty_label="none: take it off",
+        help_text="Another that is on that hammer now comes off it at the same time.",
+    )
+    at = MomentField(label="When", initial=timezone.now)
