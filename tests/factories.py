@@ -9,7 +9,8 @@ from factory.declarations import PostGeneration, Sequence, SubFactory
 from factory.django import DjangoModelFactory, Password
 
 from fleet.housings import enter_housing
-from fleet.models import Hammer, PadLot, SuppressorHousing, Yard
+from fleet.models import Clamp, Hammer, PadLot, PowerPack, SuppressorHousing, Yard
+from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
 from ratings.models import Gauge, LoadIndicator, ReferencePiece, Tape, TestStand, Thermometer
 
@@ -68,6 +69,28 @@ class HammerFactory(RowFactory[Hammer]):
 
     yard = SubFactory(YardFactory)
     mark = Sequence(lambda number: f"V-{number}")
+
+
+class ClampFactory(RowFactory[Clamp]):
+    """A clamp whose jaws hold every kind of pile."""
+
+    class Meta:
+        model = Clamp
+
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"C-{number}")
+
+    @classmethod
+    def _create(cls, model_class: type[Clamp], *args: Any, **kwargs: Any) -> Clamp:
+        return model_class._default_manager.create(**dict.fromkeys(HELD_BY_COLUMN, True) | kwargs)
+
+
+class PowerPackFactory(RowFactory[PowerPack]):
+    class Meta:
+        model = PowerPack
+
+    yard = SubFactory(YardFactory)
+    mark = Sequence(lambda number: f"P-{number}")
 
 
 class HousingFactory(RowFactory[SuppressorHousing]):

@@ -10,15 +10,16 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.utils import timezone
 
-from fleet.models import Hammer, SuppressorHousing, Transfer
+from fleet.machines.recording import fit_clamp
+from fleet.models import Clamp, Hammer, SuppressorHousing, Transfer
 from ratings.jobs.commitments import commit_unit
 from ratings.jobs.recording import save_job
 from ratings.mechanics.soil import Density, Layer, LayerKind
 from ratings.models import Commitment, ExtractionJob, PileGroup, PullRecord
 from ratings.pulls.recording import PullDone, record_pull
 from ratings.transfers.recording import plan_transfer
-from tests.builders import Unit, count, rated_unit
-from tests.factories import DispatcherFactory, YardFactory
+from tests.builders import MONDAY, Unit, count, rated_unit
+from tests.factories import ClampFactory, DispatcherFactory, YardFactory
 
 FIGURES: dict[str, float] = {
     "eccentric_moment_lb_in": 4400.0,
@@ -69,15 +70,24 @@ GROUND = (
 )
 
 
+def fitted_clamp(unit: Unit, **given: Any) -> Clamp:
+    """A clamp on a unit's hammer, which holds every kind of pile unless told otherwise."""
+    clamp = ClampFactory(yard=unit.hammer.yard, figures_source="Data plate", **given)
+    fit_clamp(clamp=clamp, hammer=unit.hammer, at=MONDAY, by=unit.manager)
+    return clamp
+
+
 def figured_unit(
     figures: dict[str, float | None] | None = None,
     counted_at: datetime | None = None,
     **more: Any,
 ) -> Unit:
-    """A rated unit whose hammer's figures are on record, counted today unless told otherwise."""
+    """A rated unit whose hammer's and clamp's figures are on record, counted today unless told."""
     unit = rated_unit(**more)
-    given = FIGURES | (figures or {})
+    given: dict[str, float | None] = FIGURES | (figures or {})
+    weight_lb, force_lbf = given.pop("clamp_weight_lb"), given.pop("clamp_force_lbf")
     Hammer.objects.filter(pk=unit.hammer.pk).update(**given)
+    fitted_clamp(unit, weight_lb=weight_lb, clamp_force_lbf=force_lbf)
     SuppressorHousing.objects.filter(pk=unit.housing.pk).update(weight_lb=4000.0)
     at = counted_at or timezone.now()
     count(unit.housing, unit.manager, unit.lot, at=at, unsound=more.get("unsound"))

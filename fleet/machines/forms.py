@@ -6,6 +6,7 @@ from django import forms
 from django.utils import timezone
 
 from fleet.fields import MeasuredModelForm, MomentField, PastDayField, SubmissionForm
+from fleet.machines.recording import version_of
 from fleet.models import Clamp, Hammer, PowerPack
 from fleet.models.clamp import HELD_BY_COLUMN, HeldPile
 
@@ -14,6 +15,7 @@ class MachineForm(MeasuredModelForm):
     """What is on record of a clamp or a power pack; its mark is given once."""
 
     retired_on = PastDayField(label="Out of use since", required=False)
+    seen = forms.CharField(widget=forms.HiddenInput, label="what was on record", required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -21,13 +23,14 @@ class MachineForm(MeasuredModelForm):
         self.fields["retired_on"].help_text = words
         if self.instance.pk:
             del self.fields["mark"]
+            self.initial["seen"] = version_of(self.instance)
         else:
-            del self.fields["retired_on"]
+            del self.fields["retired_on"], self.fields["seen"]
 
     @property
     def changes(self) -> dict[str, Any]:
         """What was changed, by the model's names."""
-        return {name: self.cleaned_data[name] for name in self.changed_data}
+        return {name: self.cleaned_data[name] for name in self.changed_data if name != "seen"}
 
 
 class ClampForm(MachineForm):

@@ -5,12 +5,14 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from datetime import date, datetime
+from hashlib import sha256
 from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Q
+from django.utils import timezone
 
 from fleet import clock
 from fleet.dates import day_words, moment_words
@@ -33,16 +35,30 @@ def enter_machine(machine: AnyMachine) -> AnyMachine:
     return machine
 
 
+def version_of(machine: Machine) -> str:
+    """Return a text that differs as soon as anything on record of a machine does."""
+    values = [str(getattr(machine, field.attname)) for field in machine._meta.concrete_fields]
+    return sha256("|".join(values).encode()).hexdigest()[:16]
+
+
 @transaction.atomic
-def change_machine(machine: AnyMachine, changes: Mapping[str, Any]) -> AnyMachine:
+def change_machine(
+    machine: AnyMachine, changes: Mapping[str, Any], *, seen: str | None = None
+) -> AnyMachine:
     """Change what is on record of a clamp or power pack, and nothing else of it.
 
-    Raises ValidationError naming the field where it can't be, and where it is to be out of use
-    while it is on a hammer.
+    seen: the version_of what whoever changes it had before them.
+    Raises ValidationError where that is not what is on record now, naming the field where a value
+    can't be, and where it is to be out of use while it is on a hammer.
     """
     # A unit that is committed this moment is answered with the clamp as it is read.
     lock_all_housings()
     locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
+    if seen is not None and seen != version_of(locked):
+        raise ValidationError(
+            f"Somebody has changed the record of {locked} since you opened this form, and it would "
+            "be lost: open the form again, and change what is there now."
+        )
     if "mark" in changes and changes["mark"] != locked.mark:
         raise ValidationError({"mark": "The mark stays as it is: papers name it."})
     for name, value in changes.items():
@@ -68,7 +84,7 @@ def fit_clamp(
     """Fit a clamp to a hammer, or take it off, ending what stood before for both of them.
 
     A second copy of a submission changes nothing. Raises ValidationError naming the field where
-    the clamp is out of use, and where the time or the hammer can't be.
+    the clamp is out of use then, and where the time or the hammer can't be.
     """
     return _put_on(ClampFitting, clamp, hammer, at, by, submission_id)
 
@@ -111,8 +127,10 @@ def _put_on(
     if (before.hammer if before else None) == hammer:
         where = f"on {hammer}" if hammer else "off every hammer"
         raise ValidationError({"hammer": f"{locked} is {where} already: choose another."})
-    if hammer is not None and locked.retired_on is not None:
-        raise ValidationError(_out_of_use_words(locked, locked.retired_on))
+    since = locked.retired_on
+    # One out of use since is put where it was before, as a register taken in tells it.
+    if hammer is not None and since is not None and timezone.localdate(at) >= since:
+        raise ValidationError(_out_of_use_words(locked, since))
     if at > clock.now() + CLOCK_LEEWAY:
         raise ValidationError(
             {"at": f"{moment_words(at)} is in the future: give when it happened."}
@@ -148,7 +166,9 @@ def _out_of_use_words(machine: Machine, since: date) -> str:
 
 def _refuse_before_last_move(involved: Any, at: datetime) -> None:
     """What was on or came off a hammer later can't have been elsewhere at this time."""
-    last = involved.filter(Q(fitted_at__gt=at) | Q(removed_at__gt=at)).order_by("-fitted_at").first()
+    last = (
+        involved.filter(Q(fitted_at__gt=at) | Q(removed_at__gt=at)).order_by("-fitted_at").first()
+    )
     if last is None:
         return
     came_off = last.removed_at is not None and last.removed_at > at

@@ -15,7 +15,7 @@ from fleet.tables import Column, DayColumn, MeasuredColumn, MomentColumn, Person
 class MachineTable(RecordsTable):
     """Machines of one kind, each with the hammer it is on."""
 
-    page = ""
+    machine_page = ""
     fittings: Any = None
     owner = ""
 
@@ -31,7 +31,7 @@ class MachineTable(RecordsTable):
         }
 
     def render_mark(self, record: Machine) -> SafeString:
-        url = reverse(self.page, args=[record.pk])
+        url = reverse(self.machine_page, args=[record.pk])
         below = " ".join(part for part in (record.make, record.type_name) if part)
         more = format_html('<br><span class="small faint">{}</span>', below) if below else ""
         return format_html('<a href="{}"><strong>{}</strong></a>{}', url, record.mark, more)
@@ -47,7 +47,7 @@ class ClampTable(MachineTable):
     anchor = "clamps"
     own_prefix = "clamps-"
     empty_words = "No clamp is on record: enter the first."
-    page, owner, fittings = "clamp", "clamp", ClampFitting
+    machine_page, owner, fittings = "clamp", "clamp", ClampFitting
 
     kinds = Column("Holds", accessor="kinds_words", orderable=False)
     weight_lb = MeasuredColumn(Quantity.WEIGHT, "Weight")
@@ -62,7 +62,7 @@ class PowerPackTable(MachineTable):
     anchor = "power-packs"
     own_prefix = "packs-"
     empty_words = "No power pack is on record: enter the first."
-    page, owner, fittings = "power-pack", "power_pack", PowerPackConnection
+    machine_page, owner, fittings = "power-pack", "power_pack", PowerPackConnection
 
     power_hp = MeasuredColumn(Quantity.POWER, "Power")
     flow_gpm = MeasuredColumn(Quantity.FLOW, "Flow")

@@ -117,7 +117,7 @@ def change(request: HttpRequest, machine_id: int, kind: Kind) -> HttpResponse:
     form = kind.form(data, instance=found, system=system_of(request))
     if request.method == "POST" and form.is_valid():
         try:
-            change_machine(found, form.changes)
+            change_machine(found, form.changes, seen=form.cleaned_data["seen"])
         except ValidationError as refusal:
             form.add_error(None, refusal)
         else:

@@ -56,11 +56,11 @@ class Clamp(Machine):
         null=True,
         help_text="With which the jaws press on the pile; of a pair, both together.",
     )
-    holds_sheet_pair = models.BooleanField("holds sheet pairs", null=True)
-    holds_h = models.BooleanField("holds H-piles", null=True)
-    holds_pipe = models.BooleanField("holds pipe", null=True)
-    holds_timber = models.BooleanField("holds timber", null=True)
-    holds_concrete = models.BooleanField("holds concrete", null=True)
+    holds_sheet_pair = models.BooleanField("holds sheet pairs", null=True, blank=True)
+    holds_h = models.BooleanField("holds H-piles", null=True, blank=True)
+    holds_pipe = models.BooleanField("holds pipe", null=True, blank=True)
+    holds_timber = models.BooleanField("holds timber", null=True, blank=True)
+    holds_concrete = models.BooleanField("holds concrete", null=True, blank=True)
     jaws_note = models.CharField(
         "jaws",
         max_length=200,

@@ -15,14 +15,18 @@ from django.db.models import QuerySet, Sum
 
 from fleet.hours import record_meter_change
 from fleet.housings import enter_housing
+from fleet.machines.recording import connect_power_pack, enter_machine, fit_clamp
 from fleet.models import (
+    ClampFitting,
     HousingGuide,
     MeterChange,
     Mounting,
     OutOfService,
+    PowerPackConnection,
     StockMove,
     SuppressorHousing,
 )
+from fleet.models.machine import Machine, OnHammer
 from fleet.outages import take_out_of_service
 from fleet.stock import count_shelf, move_stock, on_shelf
 from inspections.count.findings import Observations
@@ -158,6 +162,9 @@ def _is_entered(name: str, entry: Entry) -> bool:
 
 def _enter(name: str, entry: Entry) -> None:
     record = NAMED[name][0](**_given(entry.values))
+    if isinstance(record, Machine):
+        enter_machine(record)
+        return
     record.full_clean()
     if isinstance(record, SuppressorHousing):
         enter_housing(record)
@@ -309,6 +316,17 @@ def _is_mounting_known(entry: Entry) -> bool:
     return Mounting.objects.filter(housing=entry.values["housing"], **same).exists()
 
 
+def _is_put_on(model: type[OnHammer], whose: str) -> Callable[[Entry], bool]:
+    """Say whether it is on record that a machine went on a hammer, or came off, at a time."""
+
+    def is_known(entry: Entry) -> bool:
+        at, hammer = entry.values["at"], entry.values["hammer"]
+        same = {"hammer": hammer, "fitted_at": at} if hammer else {"removed_at": at}
+        return model._default_manager.filter(**{whose: entry.values[whose]}, **same).exists()
+
+    return is_known
+
+
 def _is_count_known(entry: Entry) -> bool:
     return Inspection.objects.filter(
         housing=entry.values["housing"],
@@ -412,6 +430,10 @@ ACTS: dict[str, Act] = {
     ),
     "shelf_counts": Act(_count_shelf, _is_shelf_as_counted),
     "mountings": Act(_plainly(mount_housing, by_its_id=False), _is_mounting_known),
+    "clamp_fittings": Act(_plainly(fit_clamp), _is_put_on(ClampFitting, "clamp")),
+    "power_pack_connections": Act(
+        _plainly(connect_power_pack), _is_put_on(PowerPackConnection, "power_pack")
+    ),
     "guides": Act(
         _plainly(record_guide),
         _same(HousingGuide.objects.all(), "housing", "occurred_at", "is_guided", "reason"),

@@ -10,18 +10,22 @@ from io import BytesIO, StringIO
 from operator import attrgetter
 from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, Model, OuterRef, QuerySet
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.utils import get_column_letter
 
 from fleet.models import (
+    Clamp,
+    ClampFitting,
     Hammer,
     HousingGuide,
     MeterChange,
     Mounting,
     OutOfService,
     PadLot,
+    PowerPack,
+    PowerPackConnection,
     StockMove,
     SuppressorHousing,
     Yard,
@@ -99,6 +103,8 @@ def register_rows() -> dict[str, Rows]:
     records: dict[str, Iterable[Any]] = {
         "yards": Yard.objects.all(),
         "hammers": Hammer.objects.all(),
+        "clamps": Clamp.objects.all(),
+        "power_packs": PowerPack.objects.all(),
         "housings": SuppressorHousing.objects.all(),
         "lots": PadLot.objects.all(),
         "stands": TestStand.objects.all(),
@@ -134,7 +140,11 @@ def register_rows() -> dict[str, Rows]:
         "releases": outages.filter(released_at__isnull=False),
     }
     rows = {name: list(_rows(name, each)) for name, each in records.items()}
-    return rows | {"mountings": _mountings()}
+    return rows | {
+        "mountings": _moves(Mounting, "housing", "mounted_at"),
+        "clamp_fittings": _moves(ClampFitting, "clamp", "fitted_at"),
+        "power_pack_connections": _moves(PowerPackConnection, "power_pack", "fitted_at"),
+    }
 
 
 @dataclass(frozen=True)
@@ -169,21 +179,22 @@ def _value(value: Any) -> Any:
     return str(value) if isinstance(value, str) else value
 
 
-def _mountings() -> Rows:
-    """Each mounting, and each taking off that no other mounting of the housing made."""
-    mountings = list(
-        Mounting.objects.select_related("housing", "hammer").order_by("mounted_at", "pk")
-    )
-    # Another housing put on its hammer took this one off.
-    begun = {(each.housing_id, each.mounted_at) for each in mountings}
-    begun_hammers = {(each.hammer_id, each.mounted_at) for each in mountings}
-    rows: Rows = [[each.housing.mark, each.hammer.mark, each.mounted_at] for each in mountings]
+def _moves(model: type[Model], whose: str, begins: str) -> Rows:
+    """Each time one went on a hammer, and each taking off that no other such move made."""
+    spans = [
+        (getattr(each, whose).mark, each.hammer.mark, getattr(each, begins), each.removed_at)
+        for each in model._default_manager.select_related(whose, "hammer").order_by(begins, "pk")
+    ]
+    # Another put on its hammer took this one off.
+    begun = {(mark, at) for mark, _, at, _ in spans}
+    begun_hammers = {(hammer, at) for _, hammer, at, _ in spans}
+    rows: Rows = [[mark, hammer, at] for mark, hammer, at, _ in spans]
     rows += [
-        [each.housing.mark, "", each.removed_at]
-        for each in mountings
-        if each.removed_at is not None
-        and (each.housing_id, each.removed_at) not in begun
-        and (each.hammer_id, each.removed_at) not in begun_hammers
+        [mark, "", removed_at]
+        for mark, hammer, _, removed_at in spans
+        if removed_at is not None
+        and (mark, removed_at) not in begun
+        and (hammer, removed_at) not in begun_hammers
     ]
     return sorted(rows, key=lambda row: row[2])
 

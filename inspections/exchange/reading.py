@@ -38,6 +38,10 @@ UNREADABLE = (
     RuntimeError,
 )
 
+# Columns of registers of before, and where what they said stands now.
+_CLAMP = "give it in tables clamps and clamp_fittings"
+MOVED = {("hammers", "clamp_weight_lb"): _CLAMP, ("hammers", "clamp_force_lbf"): _CLAMP}
+
 # The number of a line, its cells by column, and what parts decimals off in its file.
 Line = tuple[int, dict[str, str], Decimals]
 # By table.
@@ -136,6 +140,10 @@ def _rows(name: str, table: TextTable) -> Iterator[Line]:
     header, known = table.header, BY_NAME[name].header
     strange = [column for column in header if column and column not in known]
     if strange:
+        if (name, strange[0]) in MOVED:
+            raise BadFile(
+                f"Table {name} has no column {strange[0]} any more: {MOVED[name, strange[0]]}."
+            )
         raise BadFile(f"Table {name} has no column “{strange[0][:40]}”: give {', '.join(known)}.")
     lacking = [
         each.name for each in BY_NAME[name].columns if each.needed and each.name not in header

@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.context import system_of
+from fleet.machines.fitted import machines_on
 from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
 from fleet.outages import open_outage
 from inspections.models import Severity
@@ -36,10 +37,12 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     mounting = Mounting.objects.current().filter(housing=housing).select_related("hammer").first()
     to_act_on = open_findings().filter(housing=housing).exclude(severity=Severity.MONITOR)
     inputs = gather([housing])[housing.pk].inputs
+    hammer = mounting.hammer if mounting else None
     context = {
         "section": "board",
         "housing": housing,
-        "hammer": mounting.hammer if mounting else None,
+        "hammer": hammer,
+        **(machines_on(hammer) if hammer else {}),
         "mounting": mounting,
         "listing": (
             Listing.objects.in_force_by_hammer([mounting.hammer_id]).get(mounting.hammer_id)

@@ -13,7 +13,16 @@ from django.utils import timezone
 
 from fleet import clock
 from fleet.dates import days_words
-from fleet.models import Hammer, Mounting, OutOfService, PadLot, SuppressorHousing, Transfer
+from fleet.models import (
+    Clamp,
+    ClampFitting,
+    Hammer,
+    Mounting,
+    OutOfService,
+    PadLot,
+    SuppressorHousing,
+    Transfer,
+)
 from ratings.ledger.facts import staleness
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup, ProofFactor
@@ -111,12 +120,16 @@ def rated_pads(inputs: UnitInputs) -> RatedPads:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A housing on a hammer, the head of its ledger, and its facts for the check."""
+    """A housing on a hammer, the head of its ledger, and its facts for the check.
+
+    clamp: the one fitted to the hammer, None where none is on record.
+    """
 
     housing: SuppressorHousing
     hammer: Hammer
     entry: LedgerEntry | None
     unit: Unit
+    clamp: Clamp | None = None
 
 
 def candidates(
@@ -146,6 +159,7 @@ def candidates(
         mounted = mounted.filter(housing=only_housing)
     hammers = {each.housing_id: each.hammer for each in mounted}
     rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
+    clamps = ClampFitting.objects.current().clamps_by_hammer(each.pk for each in hammers.values())
     out = dict(OutOfService.objects.open().values_list("housing_id", "reason"))
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
     transfers = Transfer.objects.open_by_housing(None if only_housing is None else [only_housing])
@@ -159,6 +173,7 @@ def candidates(
             unit = _unit(
                 housing,
                 hammer,
+                clamps.get(hammer.pk),
                 rated,
                 stale,
                 first_day=first_day,
@@ -166,7 +181,7 @@ def candidates(
                 committed=held or _on_its_way(transfer, first_day, last_day),
                 distance_mi=(distances or {}).get(yard_on(housing, transfer, first_day)),
             )
-            found.append(Candidate(housing, hammer, _head(housing), unit))
+            found.append(Candidate(housing, hammer, _head(housing), unit, clamps.get(hammer.pk)))
     return found
 
 
@@ -206,6 +221,7 @@ def _head(housing: SuppressorHousing) -> LedgerEntry | None:
 def _unit(
     housing: Any,
     hammer: Hammer,
+    clamp: Clamp | None,
     rated: Mapping[str, RatedPads],
     stale: set[str],
     *,
@@ -226,8 +242,8 @@ def _unit(
         eccentric_moment_lb_in=hammer.eccentric_moment_lb_in,
         frequency_vpm=hammer.frequency_vpm,
         exciter_weight_lb=hammer.exciter_weight_lb,
-        clamp_weight_lb=hammer.clamp_weight_lb,
-        clamp_force_lbf=hammer.clamp_force_lbf,
+        clamp_weight_lb=clamp.weight_lb if clamp else None,
+        clamp_force_lbf=clamp.clamp_force_lbf if clamp else None,
         housing_weight_lb=housing.weight_lb,
         stale_lots=tuple(sorted(pads.lots & stale)) if pads else (),
         days_since_inspection=(

@@ -117,6 +117,7 @@ class Place(StrEnum):
     COUNT = "count"
     SERVICE = "service"
     HAMMER = "hammer"
+    CLAMP = "clamp"
     HOUSING = "housing"
     UNIT = "unit"
     JOB = "job"
@@ -160,14 +161,18 @@ def missing_sentences(
                 lacks.append(fact)
     lacks = list(dict.fromkeys(lacks))
     sentences = []
-    for place, mark in ((Place.HAMMER, hammer), (Place.HOUSING, f"housing {unit.mark}")):
+    for place, mark, page in (
+        (Place.HAMMER, hammer, "Yard set-up"),
+        (Place.CLAMP, f"the clamp on {hammer}", "Clamps and power packs"),
+        (Place.HOUSING, f"housing {unit.mark}", "Yard set-up"),
+    ):
         of_place = [each for each in lacks if each.place is place]
         if of_place:
             *others, last = (each.words for each in of_place)
             listed = f"{', '.join(others)} and {last}" if others else last
             are, them = ("are", "them") if others else ("is", "it")
             words = f"{capitalized(listed)} of {mark} {are} not on record: enter {them} under "
-            sentences.append((of_place[0], f"{words}Yard set-up."))
+            sentences.append((of_place[0], f"{words}{page}."))
     return sentences + [
         (each, each.words) for each in lacks if each.place in (Place.UNIT, Place.JOB)
     ]
@@ -175,11 +180,11 @@ def missing_sentences(
 
 _WEIGHTS = (
     Missing(Place.HAMMER, "exciter_weight_lb", "exciter weight"),
-    Missing(Place.HAMMER, "clamp_weight_lb", "clamp weight"),
+    Missing(Place.CLAMP, "clamp_weight_lb", "weight"),
 )
 _MOMENT = (Missing(Place.HAMMER, "eccentric_moment_lb_in", "eccentric moment"),)
 _FREQUENCY = (Missing(Place.HAMMER, "frequency_vpm", "frequency"),)
-_CLAMP = (Missing(Place.HAMMER, "clamp_force_lbf", "clamp force"),)
+_CLAMP = (Missing(Place.CLAMP, "clamp_force_lbf", "clamp force"),)
 # Facts of the hammer a check rests on: in every pull, and besides while it vibrates.
 _RESTS_ON: dict[CheckKey, tuple[tuple[Missing, ...], tuple[Missing, ...]]] = {
     CheckKey.LINE_PULL: (_WEIGHTS, _MOMENT),

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
 from fleet.fields import open_to_correction, whole_number
-from fleet.models import Mounting, SuppressorHousing
+from fleet.models import ClampFitting, Mounting, SuppressorHousing
 from fleet.roles import manager_required, signed_in
 from ratings.drawing.proof_graph import ProofGraphFigures
 from ratings.mechanics.proof_pull import Comparison, Verdict, doubtful_reason
@@ -137,7 +137,9 @@ def _weight_below_lb(housing: SuppressorHousing) -> float | None:
     mounted = Mounting.objects.current().filter(housing=housing).select_related("hammer").first()
     if mounted is None:
         return None
-    weights = (mounted.hammer.exciter_weight_lb, mounted.hammer.clamp_weight_lb)
+    clamps = ClampFitting.objects.current().clamps_by_hammer([mounted.hammer_id])
+    clamp = clamps.get(mounted.hammer_id)
+    weights = (mounted.hammer.exciter_weight_lb, clamp.weight_lb if clamp else None)
     return None if None in weights else sum(each or 0.0 for each in weights)
 
 

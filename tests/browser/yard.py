@@ -11,7 +11,9 @@ from django.contrib.auth.models import User
 from django.urls import get_resolver, reverse
 from django.utils import timezone
 
+from fleet.machines.recording import connect_power_pack
 from fleet.models import PadLot, SuppressorHousing
+from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction
@@ -38,17 +40,27 @@ from tests.builders import (
     receive,
 )
 from tests.factories import (
+    ClampFactory,
     GaugeFactory,
     HammerFactory,
     HousingFactory,
     LoadIndicatorFactory,
     ManagerFactory,
     PadLotFactory,
+    PowerPackFactory,
     ReferencePieceFactory,
     TestStandFactory,
 )
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
-from tests.job_builders import GROUND, commit, extraction_job, figured_unit, pull_done, transfer
+from tests.job_builders import (
+    GROUND,
+    commit,
+    extraction_job,
+    figured_unit,
+    fitted_clamp,
+    pull_done,
+    transfer,
+)
 from tests.ratings.surveillance.drawn import Bench
 from tests.stand_builders import OFF, calibrate, check_stand
 
@@ -127,6 +139,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         **_stands(test.test),
         "listings": reverse("listings"),
         "listing form": reverse("new-listing", args=[hammer.pk]),
+        **_machines(),
         "policy": reverse("policy"),
         "surveillance": reverse("surveillance"),
         "surveillance of a lot": reverse("lot-surveillance", args=[good.lot.pk]),
@@ -175,6 +188,30 @@ def _stands(test: BenchTest) -> dict[str, str]:
         + f"?corrects={found.pk}",
         "gauge certificate": reverse("gauge-calibration", args=[found.pk]),
         "recall": reverse("recall", args=[found.pk]),
+    }
+
+
+def _machines() -> dict[str, str]:
+    """Clamps fitted, never looked at and out of use; a power pack that drives a hammer."""
+    unit = rated_unit()
+    clamp = fitted_clamp(
+        unit, weight_lb=2_000.0, clamp_force_lbf=250_000.0, jaws_note="Wide jaws, 24 in"
+    )
+    unknown = ClampFactory(
+        **dict.fromkeys(HELD_BY_COLUMN), retired_on=date(2026, 1, 5), note="Jaws worn.\nSold."
+    )
+    pack = PowerPackFactory(power_hp=325.0, flow_gpm=110.0, pressure_psi=4_500.0)
+    connect_power_pack(power_pack=pack, hammer=unit.hammer, at=MONDAY, by=unit.manager)
+    return {
+        "machines": reverse("machines"),
+        "clamp": reverse("clamp", args=[clamp.pk]),
+        "clamp nobody looked at": reverse("clamp", args=[unknown.pk]),
+        "clamp form": reverse("new-clamp"),
+        "clamp changed": reverse("change-clamp", args=[clamp.pk]),
+        "clamp fitted": reverse("fit-clamp", args=[clamp.pk]),
+        "power pack": reverse("power-pack", args=[pack.pk]),
+        "power pack form": reverse("new-power-pack"),
+        "power pack connected": reverse("connect-power-pack", args=[pack.pk]),
     }
 
 

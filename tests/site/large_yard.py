@@ -11,6 +11,7 @@ from django.contrib.auth.models import User
 from django.db.models import Model
 
 from fleet.models import (
+    ClampFitting,
     HousingGuide,
     Mounting,
     OutOfService,
@@ -31,7 +32,7 @@ from ratings.models import (
     SoilTemplate,
 )
 from tests.builders import proof_pull, receive
-from tests.factories import ManagerFactory, YardFactory
+from tests.factories import ManagerFactory, PowerPackFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit, pull_done
 from tests.stand_builders import OFF, calibrate, check_stand
@@ -76,6 +77,7 @@ def fill_large_yard(many: int) -> LargeYard:
     job = made.job
     _pulls(made, many)
     _other_units(unit, many)
+    copies(PowerPackFactory(), many, mark=lambda n: f"P-{n:05}")
     _life_of(unit.housing, unit.manager, many)
     _lots_and_jobs(unit, job, many)
     rating = unit.lot.ratings.earliest("pk")
@@ -133,6 +135,9 @@ def _other_units(unit: Any, many: int) -> None:
     hammers = copies(unit.hammer, many, mark=lambda n: f"HAM-{n:05}")
     copies(Mounting.objects.get(), many, housing_id=lambda n: housings[n].pk,
            hammer_id=lambda n: hammers[n].pk)  # fmt: skip
+    fitting = ClampFitting.objects.get()
+    clamps = copies(fitting.clamp, many, mark=lambda n: f"C-{n:05}")
+    copies(fitting, many, clamp_id=lambda n: clamps[n].pk, hammer_id=lambda n: hammers[n].pk)
     copies(listing, many, hammer_id=lambda n: hammers[n].pk)
     copies(listing, many)
     for position in PadPosition.objects.filter(housing=unit.housing):

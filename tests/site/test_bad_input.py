@@ -15,6 +15,7 @@ from fleet.models import PadLot
 from tests.all_tables import changed, everything
 from tests.builders import rated_unit
 from tests.factories import (
+    ClampFactory,
     GaugeFactory,
     HammerFactory,
     HousingFactory,
@@ -94,6 +95,23 @@ def mounting_form(client: Client) -> tuple[str, Fields]:
     return url, opened(client, url) | {"hammer": str(HammerFactory().pk)}
 
 
+def clamp_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("new-clamp")
+    fields = {"yard": str(YardFactory().pk), "mark": "C-1", "weight_lb": "2000"}
+    return url, opened(client, url) | fields | {"figures_source": "Data plate"}
+
+
+def power_pack_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("new-power-pack")
+    fields = {"yard": str(YardFactory().pk), "mark": "P-1", "power_hp": "325"}
+    return url, opened(client, url) | fields | {"figures_source": "Data plate"}
+
+
+def fitting_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("fit-clamp", args=[ClampFactory().pk])
+    return url, opened(client, url) | {"hammer": str(HammerFactory().pk)}
+
+
 def surveillance_form(client: Client) -> tuple[str, Fields]:
     url = reverse("lot-surveillance", args=[PadLotFactory().pk])
     return url, opened(client, url) | {"pads_a_year": "4", "reason": "new supplier"}
@@ -150,6 +168,9 @@ FORMS: dict[str, Form] = {
     "transfer": transfer_form,
     "yard haul": yard_haul_form,
     "transport": transport_form,
+    "clamp": clamp_form,
+    "power pack": power_pack_form,
+    "fitting": fitting_form,
     "proof": proof_form,
     "count": count_form,
     "replace": replace_form,
@@ -173,6 +194,11 @@ NUMBERS = [
     ("yard haul", "haul_mi", False, True),
     ("transport", "miles_a_day", False, False),
     ("transport", "least_days", False, True),
+    ("clamp", "weight_lb", True, True),
+    ("clamp", "clamp_force_lbf", True, False),
+    ("power pack", "power_hp", True, False),
+    ("power pack", "flow_gpm", True, False),
+    ("power pack", "pressure_psi", True, False),
     ("proof", "tare_lbf", False, True),
     ("proof", "weight_below_lb", True, True),
     ("proof", "r-0-load_lbf", False, False),

@@ -54,6 +54,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "listings": reverse("listings"),
         "listings narrowed": reverse("listings") + "?search=H-0&mounted=yes&sort=-housing",
         "listing form": reverse("new-listing", args=[yard.hammer]),
+        "machines": reverse("machines"),
+        "machines turned": reverse("machines") + "?clamps-sort=-weight_lb&packs-page=2",
         "labels": reverse("labels"),
         "labels narrowed": reverse("labels") + "?search=H-0",
         "stock take": reverse("stock-take"),

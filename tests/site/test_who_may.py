@@ -23,7 +23,7 @@ from tests.builders import (
     proof_pull,
     rated_unit,
 )
-from tests.factories import ManagerFactory
+from tests.factories import ClampFactory, ManagerFactory, PowerPackFactory
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.job_builders import commit, figured_unit, pull_done, transfer
 from tests.site.html_form import words
@@ -48,6 +48,9 @@ READ = {
     "gauge-calibration",
     "recall",
     "listings",
+    "machines",
+    "clamp",
+    "power-pack",
     "policy",
     "surveillance",
     "history-report",
@@ -107,6 +110,12 @@ PLAN = {
 # Posted by whoever may read, and keeping nothing.
 ASKED = {"job-layers", "job-piles", "job-answer", "job-answer-unit"}
 WRITE = {
+    "new-clamp",
+    "change-clamp",
+    "fit-clamp",
+    "new-power-pack",
+    "change-power-pack",
+    "connect-power-pack",
     "new-proof-pull",
     "set-aside-proof-pull",
     "mounting",
@@ -219,11 +228,15 @@ def urls(module_db: None) -> dict[str, str]:
         "secret": "none",
         "code": made.code,
     }
+    machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}
     found = {}
     named: dict[Any, Any] = dict(get_resolver().reverse_dict.items())
     for name, ways in named.items():
         if isinstance(name, str):
-            wanted = ways[0][0][1]
+            wanted, keys["machine_id"] = (
+                ways[0][0][1],
+                machines["pack" if "pack" in name else "clamp"],
+            )
             found[name] = reverse(name, kwargs={each: keys[each] for each in wanted})
     return found
 

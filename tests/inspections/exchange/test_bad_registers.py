@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 from pytest_django import Settings
 
-from fleet.models import Hammer, PadLot, Yard
+from fleet.models import Clamp, Hammer, PadLot, Yard
 from fleet.numbers import PLAIN
 from fleet.stock import move_stock
 from inspections.exchange.acts import submission_id
@@ -24,7 +24,7 @@ from inspections.exchange.reading import BadFile, read_file
 from inspections.exchange.rows import parsed
 from inspections.exchange.tables import BY_NAME
 from tests.builders import MONDAY, drafted_test, rated_unit, receive
-from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
+from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory, YardFactory
 from tests.inspections.field.sent import signed_in
 from tests.site.html_form import words
 
@@ -70,9 +70,9 @@ def test_one_bad_row_keeps_all_others_out() -> None:
     [
         ("hammers.csv", b"mark,yard\nV-1,Nowhere\n", "neither on record"),
         ("hammers.csv", b"mark,yard,frequency_vpm\nV-1,X,fast\n", "is not a number"),
-        ("hammers.csv", b'mark,yard,clamp_force_lbf\nV-1,X,"1,5"\n', "write decimals with a point"),
-        ("hammers.csv", b"mark;yard;clamp_force_lbf\nV-1;X;1,234\n", "write 1234 or 1.234"),
-        ("hammers.csv", b"mark\tyard\tclamp_force_lbf\nV-1\tX\t1,23,4\n", "no thousands"),
+        ("clamps.csv", b'mark,yard,clamp_force_lbf\nV-1,X,"1,5"\n', "write decimals with a point"),
+        ("clamps.csv", b"mark;yard;clamp_force_lbf\nV-1;X;1,234\n", "write 1234 or 1.234"),
+        ("clamps.csv", b"mark\tyard\tclamp_force_lbf\nV-1\tX\t1,23,4\n", "no thousands"),
         ("lots.csv", b"mark,use_by\nL-1,1900-01-01\n", "give a year from 1950 to 2100"),
         ("lots.csv", b"mark,note\nL-1," + b"x" * 100_000 + b"\n", "characters"),
         ("counts.csv", b"count,housing,seen_at\n1,S-9,2099-01-01 10:00\n", "future"),
@@ -83,10 +83,16 @@ def test_one_bad_row_keeps_all_others_out() -> None:
         ("guides.csv", GUIDES + b"S-9,2099-03-04 10:00,yes,rods\n", "future"),
         ("guides.csv", GUIDES + b"S-9,2026-03-04 10:00,yes,rods\n", "neither on record"),
         (
-            "hammers.csv",
+            "clamps.csv",
             b"mark,yard,clamp_force_lbf\nV-1,X,-5\n",
             "“-5” won’t do: give more than 0",
         ),
+        ("clamps.csv", b"mark,yard,holds_h\nC-1,X,perhaps\n", "“perhaps” won’t do: give yes"),
+        ("clamps.csv", b"mark,yard,retired_on\nC-1,X,soon\n", "retired_on: “soon”"),
+        ("power_packs.csv", b"mark,yard,flow_gpm\nP-1,X,0\n", "“0” won’t do: give more than 0"),
+        ("clamp_fittings.csv", b"clamp,hammer,at\nC-1,,2020-01-01 10:00\n", "neither on record"),
+        ("clamp_fittings.csv", b"clamp,hammer,at\nC-1,,2099-01-01 10:00\n", "future"),
+        ("clamp_fittings.csv", b"clamp,hammer,at\nC-1,,\n", "at is blank: give when"),
         ("listings.csv", b"hammer,listed_lbf,source,dated\nV,0,x,2020-01-01\n", "1000 or more"),
         ("counts.csv", b"count,housing,seen_at,hours\n1,S-9,2020-01-01,-1\n", "give 0 or more"),
         ("stock_moves.csv", b"lot,kind,change,occurred_at\nL,moved,-3,2020-01-01\n", "both rows"),
@@ -129,14 +135,38 @@ def test_a_bad_pad_of_a_bench_test_refuses_its_test_in_words(pad: list[str], wor
 
 
 def test_a_decimal_comma_between_semicolons_is_read_as_in_a_table_of_readings() -> None:
-    header = b"\nmark;yard;exciter_weight_lb;clamp_weight_lb\n"
-    content = header + b"V-1;Kelder;5,75;2.5\nV-2;Kelder;1.234,5;,5\n"
-    rows = parsed(read_file("hammers.csv", content))
-    numbers = ("exciter_weight_lb", "clamp_weight_lb")
+    header = b"\nmark;yard;clamp_force_lbf;weight_lb\n"
+    content = header + b"C-1;Kelder;5,75;2.5\nC-2;Kelder;1.234,5;,5\n"
+    rows = parsed(read_file("clamps.csv", content))
+    numbers = ("clamp_force_lbf", "weight_lb")
     assert [(row.line, *(row.values[name] for name in numbers)) for row in rows] == [
         (3, 5.75, 2.5),
         (4, 1234.5, 0.5),
     ]
+
+
+def test_a_register_of_before_is_told_where_clamps_stand_now() -> None:
+    with pytest.raises(BadFile, match="give it in tables clamps and clamp_fittings"):
+        read_file("hammers.csv", b"mark,yard,clamp_force_lbf\nV-1,X,200000\n")
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        (b"C-1,Kelder,,,yes,,,,", "say yes or no of every kind"),
+        (b"C-1,Kelder,,,no,no,no,no,no", "say which they hold"),
+        (b"C-1,Kelder,2000,,,,,,", "say where they were read"),
+    ],
+)
+def test_a_clamp_that_cannot_be_is_refused_in_words(row: bytes, words: str) -> None:
+    YardFactory(name="Kelder")
+    header = b"mark,yard,weight_lb,figures_source,holds_sheet_pair,holds_h,holds_pipe,"
+    header += b"holds_timber,holds_concrete\n"
+    [(outcome, said)] = fates("clamps.csv", header + row + b"\n")
+    assert outcome == "refused"
+    assert words in said
+    assert not Clamp.objects.exists()
 
 
 def test_a_point_before_three_digits_beside_decimal_commas_is_asked_about() -> None:

@@ -12,7 +12,9 @@ from django.contrib.auth.models import Group, User
 from django.core.management import call_command
 
 from fleet.hours import record_meter_change, running_hours
+from fleet.machines.recording import connect_power_pack, fit_clamp
 from fleet.models import Hammer, HousingGuide, OutOfService, ShelfCount, SuppressorHousing
+from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
@@ -45,9 +47,12 @@ from tests.builders import (
 )
 from tests.conftest import append_only_lifted
 from tests.factories import (
+    ClampFactory,
     GaugeFactory,
+    HammerFactory,
     ManagerFactory,
     PadLotFactory,
+    PowerPackFactory,
     TestStandFactory,
     ThermometerFactory,
 )
@@ -112,6 +117,30 @@ def test_what_is_exported_imports_to_the_same_figures(name: str, write: Writer) 
         approve(rating)
     assert figures() == before
     assert sorted(ShelfCount.objects.values_list("lot__mark", "pads")) == shelves
+
+
+@pytest.mark.django_db(transaction=True)
+def test_clamps_and_power_packs_come_along_with_the_hammers_they_were_on() -> None:
+    manager, hammer, other = ManagerFactory(), HammerFactory(), HammerFactory()
+    clamp = ClampFactory(
+        yard=hammer.yard, weight_lb=0.0, clamp_force_lbf=250_000.5, figures_source="=Plate"
+    )
+    unseen = ClampFactory(
+        yard=hammer.yard, **dict.fromkeys(HELD_BY_COLUMN), retired_on=date(2026, 9, 1)
+    )
+    pack = PowerPackFactory(yard=hammer.yard, flow_gpm=110.4, figures_source="Plate")
+    for day, what, where in ((0, unseen, hammer), (1, clamp, hammer), (2, clamp, other)):
+        at = MONDAY + timedelta(days=day)
+        fit_clamp(clamp=what, hammer=where, at=at, by=manager)
+    fit_clamp(clamp=clamp, hammer=None, at=MONDAY + timedelta(days=3), by=manager)
+    connect_power_pack(power_pack=pack, hammer=other, at=MONDAY, by=manager)
+    before, file = register_rows(), write_csvs(register_rows())
+    again = emptied()
+    trial = take_register(parsed(read_file("r.zip", file)), again)
+    assert not trial.refused
+    for table in ("clamps", "power_packs", "clamp_fittings", "power_pack_connections"):
+        assert register_rows()[table] == before[table]
+    assert take_register(parsed(read_file("r.zip", file)), again).news == 0
 
 
 @pytest.mark.django_db(transaction=True)

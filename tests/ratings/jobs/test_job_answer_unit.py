@@ -9,6 +9,7 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from fleet.models import Hammer, ReaderPreference, SuppressorHousing
 from ratings.mechanics.extraction.supply import centrifugal_force_lbf
@@ -108,11 +109,19 @@ def test_what_would_help_is_told(dispatcher_client: Client) -> None:
 def test_a_missing_figure_leads_who_keeps_records_to_where_it_is_entered(
     manager_client: Client, dispatcher_client: Client
 ) -> None:
-    unit, job = figured_unit({"clamp_force_lbf": None}), extraction_job()
+    unit, job = figured_unit({"frequency_vpm": None}), extraction_job()
     link = f"/set-up/fleet/hammer/{unit.hammer.pk}/change/"
     for client, is_led in ((manager_client, True), (dispatcher_client, False)):
         page = details(client, form_of(client, job), unit.housing).content.decode()
         assert (link in page) is is_led
+
+
+def test_a_clamp_nobody_read_leads_to_the_clamps(dispatcher_client: Client) -> None:
+    unit = figured_unit({"clamp_force_lbf": None})
+    fields = form_of(dispatcher_client, extraction_job())
+    page = details(dispatcher_client, fields, unit.housing)
+    assert f"Clamp force of the clamp on {unit.hammer.mark} is not on record" in words(page)
+    assert f'href="{reverse("machines")}"' in page.text
 
 
 def test_a_blank_capacity_leads_to_its_field(dispatcher_client: Client) -> None:

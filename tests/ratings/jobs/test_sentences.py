@@ -75,7 +75,8 @@ def test_it_speaks_si() -> None:
         (
             CheckKey.CLAMP,
             {"clamp_force_lbf": None},
-            "Clamp force of V-107 is not on record: enter it under Yard set-up.",
+            "Clamp force of the clamp on V-107 is not on record: enter it under Clamps and power "
+            "packs.",
         ),
         (
             CheckKey.LINE_PULL,

@@ -11,6 +11,7 @@ from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from fleet.dates import days_words
+from fleet.machines.recording import fit_clamp
 from fleet.outages import take_out_of_service
 from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
@@ -24,7 +25,7 @@ from ratings.mounting import mount_housing
 from ratings.policy import change_policy
 from tests.builders import Unit, count, pads, rated_unit
 from tests.factories import DispatcherFactory, HammerFactory, HousingFactory, PadLotFactory
-from tests.job_builders import FIGURES, commit, extraction_job, figured_unit
+from tests.job_builders import FIGURES, commit, extraction_job, figured_unit, fitted_clamp
 
 pytestmark = pytest.mark.django_db
 
@@ -188,20 +189,40 @@ def test_a_stale_rate_that_the_policy_drops_carries_nothing() -> None:
     assert found.unit.stale_lots == (unit.lot.mark,)
 
 
+def test_the_clamp_fitted_today_is_the_unit_s() -> None:
+    unit = figured_unit()
+    found = of(unit)
+    assert found.clamp is not None
+    assert (found.unit.clamp_weight_lb, found.unit.clamp_force_lbf) == (2_000.0, 250_000.0)
+    other = fitted_clamp(unit, weight_lb=3_100.0, clamp_force_lbf=180_000.0)
+    found = of(unit)
+    assert found.clamp == other
+    assert (found.unit.clamp_weight_lb, found.unit.clamp_force_lbf) == (3_100.0, 180_000.0)
+
+
+def test_with_no_clamp_fitted_its_figures_are_not_known() -> None:
+    unit = figured_unit()
+    clamp = of(unit).clamp
+    assert clamp is not None
+    fit_clamp(clamp=clamp, hammer=None, at=timezone.now(), by=unit.manager)
+    found = of(unit)
+    assert (found.clamp, found.unit.clamp_weight_lb, found.unit.clamp_force_lbf) == (None,) * 3
+
+
 def test_they_take_as_many_queries_for_six_units_as_for_two(
     django_assert_num_queries: DjangoAssertNumQueries,
 ) -> None:
     for _ in range(2):
         figured_unit()
     candidates(DAY, DAY)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assert len(candidates(DAY, DAY)) == 2
     for _ in range(4):
         figured_unit()
     # One more, for the documents of entries not read before.
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         assert len(candidates(DAY, DAY)) == 6
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assert len(candidates(DAY, DAY)) == 6
 
 
@@ -211,7 +232,7 @@ def test_many_entries_not_read_before_still_take_one_query(
     for _ in range(3):
         figured_unit()
     monkeypatch.setattr(rated_pads, "MOST_ASKED_BY_HASH", 2)
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         assert all(each.unit.groups for each in candidates(DAY, DAY))
 
 

@@ -157,6 +157,32 @@ def test_bringing_it_up_to_date_again_posts_nothing(tmp_path: Path, after: Path)
     assert rows(tmp_path, RECORDS["entries"]) == rows(after, RECORDS["entries"])
 
 
+FIGURES = "SELECT id, clamp_weight_lb, clamp_force_lbf, figures_source FROM fleet_hammer ORDER BY 1"
+CLAMPS = (
+    "SELECT f.hammer_id, c.weight_lb, c.clamp_force_lbf, c.figures_source FROM fleet_clamp c "
+    "JOIN fleet_clampfitting f ON f.clamp_id = c.id WHERE f.removed_at IS NULL ORDER BY 1"
+)
+
+
+def test_the_clamp_of_each_hammer_has_its_figures_and_is_fitted_to_it(
+    before: Path, after: Path
+) -> None:
+    figures = rows(before, FIGURES)
+    assert figures
+    assert rows(after, CLAMPS) == figures
+    marks = "SELECT 'clamp of ' || h.mark FROM fleet_hammer h ORDER BY h.id"
+    made = "SELECT mark FROM fleet_clamp WHERE holds_h IS NULL ORDER BY id"
+    assert rows(after, made) == rows(before, marks)
+
+
+def test_each_clamp_was_there_before_any_answer_rested_on_it(before: Path, after: Path) -> None:
+    late = (
+        "SELECT count(*) FROM fleet_clampfitting f JOIN ratings_jobanswer a "
+        "ON a.hammer_id = f.hammer_id WHERE f.fitted_at > a.recorded_at"
+    )
+    assert rows(after, late) == [(0,)]
+
+
 def test_the_ledger_holds(after: Path) -> None:
     verified = manage(after, "ledger", "verify")
     assert verified.returncode == 0, verified.stderr

@@ -15,6 +15,7 @@ from ratings.models import ProofDecision, ProofPull
 from tests.builders import MONDAY, Unit, count, proof_pull, pull_readings, rated_unit
 from tests.factories import HousingFactory, LoadIndicatorFactory, ManagerFactory, TapeFactory
 from tests.inspections.field.sent import signed_in
+from tests.job_builders import fitted_clamp
 from tests.site.html_form import Fields, error_at, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
@@ -97,8 +98,10 @@ def test_the_weight_of_exciter_and_clamp_is_offered_where_both_are_known(
     client: Client, unit: Unit
 ) -> None:
     assert opened(client, url_of(unit))["weight_below_lb"] == ""
-    unit.hammer.exciter_weight_lb, unit.hammer.clamp_weight_lb = 3_400.0, 900.0
+    unit.hammer.exciter_weight_lb = 3_400.0
     unit.hammer.save()
+    assert opened(client, url_of(unit))["weight_below_lb"] == ""
+    fitted_clamp(unit, weight_lb=900.0)
     assert opened(client, url_of(unit))["weight_below_lb"] == "4300"
 
 

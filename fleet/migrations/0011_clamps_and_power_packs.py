@@ -46,7 +46,7 @@ class Migration(migrations.Migration):
     """Clamps and power packs have records of their own; a hammer's figures become its clamp."""
 
     dependencies = [
-        ('fleet', '0009_lot_corrections'),
+        ('fleet', '0010_transfers'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
@@ -64,11 +64,11 @@ class Migration(migrations.Migration):
                 ('retired_on', models.DateField(blank=True, help_text='Blank while it is in use. One out of use goes on no hammer, and stays on record.', null=True, verbose_name='out of use since')),
                 ('weight_lb', models.FloatField(null=True)),
                 ('clamp_force_lbf', models.FloatField(null=True)),
-                ('holds_sheet_pair', models.BooleanField(null=True, verbose_name='holds sheet pairs')),
-                ('holds_h', models.BooleanField(null=True, verbose_name='holds H-piles')),
-                ('holds_pipe', models.BooleanField(null=True, verbose_name='holds pipe')),
-                ('holds_timber', models.BooleanField(null=True, verbose_name='holds timber')),
-                ('holds_concrete', models.BooleanField(null=True, verbose_name='holds concrete')),
+                ('holds_sheet_pair', models.BooleanField(blank=True, null=True, verbose_name='holds sheet pairs')),
+                ('holds_h', models.BooleanField(blank=True, null=True, verbose_name='holds H-piles')),
+                ('holds_pipe', models.BooleanField(blank=True, null=True, verbose_name='holds pipe')),
+                ('holds_timber', models.BooleanField(blank=True, null=True, verbose_name='holds timber')),
+                ('holds_concrete', models.BooleanField(blank=True, null=True, verbose_name='holds concrete')),
                 ('jaws_note', models.CharField(blank=True, help_text='What else there is to know of them, such as their width, or the thickest wall they take.', max_length=200, verbose_name='jaws')),
             ],
             options={

@@ -5,7 +5,7 @@ class Migration(migrations.Migration):
     """What a clamp weighs and presses with is said of the clamp alone."""
 
     dependencies = [
-        ('fleet', '0010_clamps_and_power_packs'),
+        ('fleet', '0011_clamps_and_power_packs'),
     ]
 
     operations = [
