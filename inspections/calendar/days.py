@@ -10,15 +10,16 @@ from enum import StrEnum
 from itertools import groupby
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.dates import day_words, days_words
+from fleet.dates import days_words
 from fleet.models import Hammer, OutOfService, SuppressorHousing, Transfer, TransferEnd
 from inspections.schedule.due import due_of_fleet
-from ratings.models import Commitment, CommitmentCondition, CommitmentConfirmation
-from ratings.transfers.rules import Transport, transport_in_force
+from ratings.models import Commitment
+from ratings.plan.holds import holds_of
+from ratings.transfers.rules import transport_in_force
 
 
 class State(StrEnum):
@@ -33,6 +34,7 @@ class State(StrEnum):
     FREE = "free"
 
 
+WAYS = {"there": "to", "back": "back from"}
 ORDER = {state: place for place, state in enumerate(State)}
 
 
@@ -127,28 +129,6 @@ def days_of(
     ]
 
 
-def commitments_with_transport(
-    chosen: QuerySet[Commitment], transport: Transport
-) -> Iterator[tuple[Commitment, int, bool]]:
-    """Yield commitments, each with its days on the way and whether it is confirmed.
-
-    The days count before it and again after it. Promised is one with conditions on which it was
-    not confirmed yet.
-    """
-    mine = {"commitment": OuterRef("pk")}
-    listed: Any = (
-        chosen.select_related("job", "housing", "hammer")
-        .prefetch_related("job__distances")
-        .annotate(
-            is_on_conditions=Exists(CommitmentCondition.objects.filter(**mine)),
-            is_confirmed=Exists(CommitmentConfirmation.objects.filter(**mine)),
-        )
-    )
-    for each in listed:
-        haul_mi = transport.haul_mi(each.housing.yard_id, each.job.distances_mi)
-        yield each, transport.days(haul_mi), each.is_confirmed or not each.is_on_conditions
-
-
 def _jobs(
     keys: Collection[int], hammers: dict[int, Hammer | None], first_day: date, last_day: date
 ) -> Iterator[tuple[int, Event]]:
@@ -159,39 +139,21 @@ def _jobs(
     chosen = Commitment.objects.overlapping(first_day - ahead, last_day + ahead).filter(
         Q(housing__in=keys) | Q(hammer__in=list(by_hammer))
     )
-    for each, days, is_confirmed in commitments_with_transport(chosen, transport):
+    for hold in holds_of(chosen, transport):
+        each = hold.commitment
         url = reverse("commitment", args=[each.pk])
-        state = State.CONFIRMED if is_confirmed else State.PROMISED
+        state = State.CONFIRMED if hold.is_confirmed else State.PROMISED
         # A housing that changed hammers since leaves the hammer committed all the same.
         for key in {each.housing_id, by_hammer.get(each.hammer_id, 0)} & set(keys):
             words = each.job.site
             if key != each.housing_id:
                 words = f"its hammer {each.hammer} is committed with {each.housing}: {words}"
             yield key, Event(state, each.first_day, each.last_day, words, url)
-            if days and key == each.housing_id:
-                away, day = timedelta(days=days), timedelta(days=1)
-                yield (
-                    key,
-                    Event(
-                        State.TRANSPORT,
-                        each.first_day - away,
-                        each.first_day - day,
-                        f"to {words}",
-                        url,
-                        "there",
-                    ),
-                )
-                yield (
-                    key,
-                    Event(
-                        State.TRANSPORT,
-                        each.last_day + day,
-                        each.last_day + away,
-                        f"back from {words}",
-                        url,
-                        "back",
-                    ),
-                )
+        if each.housing_id not in keys:
+            continue
+        for first, last, way in hold.ways:
+            words = f"{WAYS[way]} {each.job.site}"
+            yield each.housing_id, Event(State.TRANSPORT, first, last, words, url, brief=way)
 
 
 def _transfers(
@@ -243,8 +205,3 @@ def _runs(events: Sequence[Event], first_day: date, last_day: date) -> Iterator[
     for alike, run in groupby(days, key=there):
         listed = list(run)
         yield Run(listed[0], len(listed), alike)
-
-
-def heading(day: date) -> str:
-    """Return a day as the head of a column reads it aloud."""
-    return f"{day:%A} {day_words(day)}"

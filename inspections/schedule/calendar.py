@@ -1,11 +1,11 @@
-"""A calendar of what is due, for a phone or an office to follow (RFC 5545)."""
+"""A calendar of what is due and which unit is where, for a phone or an office (RFC 5545)."""
 
 from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Iterable
-from datetime import datetime, timedelta
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime, timedelta
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -13,8 +13,12 @@ from django.utils import timezone
 from icalendar import Calendar, Event
 
 from fleet import clock
+from fleet.models import Transfer
 from inspections.models import CalendarFeed
 from inspections.schedule.due import Due, UnitDue
+from ratings.models import Commitment
+from ratings.plan.holds import Hold, holds_of
+from ratings.transfers.rules import transport_in_force
 
 
 @transaction.atomic
@@ -45,19 +49,41 @@ def _hash(secret: str) -> str:
 PRODUCT = "-//Line-Pull Ledger//what is due//EN"
 
 
-def calendar_of(units: Iterable[UnitDue], made_at: datetime, site: str) -> bytes:
+# A week or two back is still of use to whoever looks where a unit was.
+DAYS_BACK = timedelta(days=31)
+
+
+def holds_to_tell() -> list[Hold]:
+    """Return the commitments in force that are not long over."""
+    recent = Commitment.objects.not_over(timezone.localdate() - DAYS_BACK)
+    return list(holds_of(recent, transport_in_force()))
+
+
+def calendar_of(
+    units: Iterable[UnitDue],
+    made_at: datetime,
+    site: str,
+    holds: Iterable[Hold] = (),
+    transfers: Iterable[Transfer] = (),
+) -> bytes:
     """Return the calendar: a whole-day entry for every kind of every unit that has a day.
 
+    And one for the days of each hold, one for each of its ways, and one for each transfer.
     site: the address units are found at, such as "https://ledger.example".
     """
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
-    calendar.add("x-wr-calname", "Line-Pull Ledger: inspections due")
+    calendar.add("x-wr-calname", "Line-Pull Ledger")
     for unit in units:
         for kind in unit.kinds:
             if kind.due_on is not None:
                 calendar.add_component(_entry(unit, kind, made_at, site))
+    for hold in holds:
+        for event in _hold_entries(hold, made_at, site):
+            calendar.add_component(event)
+    for transfer in transfers:
+        calendar.add_component(_transfer_entry(transfer, made_at, site))
     return bytes(calendar.to_ical())
 
 
@@ -77,4 +103,64 @@ def _entry(unit: UnitDue, kind: Due, made_at: datetime, site: str) -> Event:
     event.add("description", f"By {kind.row.by_whom}. {kind.row.basis}. {kind.words}".strip())
     event.add("location", unit.housing.yard.name)
     event.add("url", f"{site}/units/{unit.housing.pk}/")
+    return event
+
+
+def _hold_entries(hold: Hold, made_at: datetime, site: str) -> Iterator[Event]:
+    made = hold.commitment
+    unit, url = f"{made.housing} on {made.hammer}", f"{site}/commitments/{made.pk}/"
+    state = "" if hold.is_confirmed else "promised, conditions open: "
+    yield _days_entry(
+        f"commitment-{made.pk}",
+        made.first_day,
+        made.last_day,
+        f"{state}{unit} at {made.job.site}",
+        made_at,
+        url,
+        location=made.job.site,
+    )
+    for first_day, last_day, way in hold.ways:
+        where = "to" if way == "there" else "back from"
+        yield _days_entry(
+            f"commitment-{made.pk}-{way}",
+            first_day,
+            last_day,
+            f"transport: {unit} {where} {made.job.site}",
+            made_at,
+            url,
+        )
+
+
+def _transfer_entry(transfer: Transfer, made_at: datetime, site: str) -> Event:
+    late = "LATE: " if transfer.is_late else ""
+    return _days_entry(
+        f"transfer-{transfer.pk}",
+        transfer.leaves_on,
+        transfer.last_day_away,
+        f"{late}transfer of {transfer.what} from {transfer.origin} to {transfer.goal}",
+        made_at,
+        f"{site}/transfers/{transfer.pk}/",
+        location=transfer.goal.name,
+    )
+
+
+def _days_entry(
+    key: str,
+    first_day: date,
+    last_day: date,
+    summary: str,
+    made_at: datetime,
+    url: str,
+    location: str = "",
+) -> Event:
+    event = Event()
+    event.add("uid", f"{key}@line-pull-ledger")
+    event.add("dtstamp", made_at)
+    event.add("dtstart", first_day)
+    # The end of a whole-day entry is the day after it (RFC 5545, 3.6.1).
+    event.add("dtend", last_day + timedelta(days=1))
+    event.add("summary", summary)
+    if location:
+        event.add("location", location)
+    event.add("url", url)
     return event

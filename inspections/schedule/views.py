@@ -13,11 +13,17 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from fleet import clock
-from fleet.models import SuppressorHousing
+from fleet.models import SuppressorHousing, Transfer
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import ChangesTable, records_page, table_of
 from inspections.models import CalendarFeed, Checklist, OwnKind, ServiceSchedule
-from inspections.schedule.calendar import calendar_of, find_feed, make_feed, revoke_feed
+from inspections.schedule.calendar import (
+    calendar_of,
+    find_feed,
+    holds_to_tell,
+    make_feed,
+    revoke_feed,
+)
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import due_of_fleet, open_findings
 from inspections.schedule.forms import ChecklistForm, KindForm, ScheduleForm
@@ -90,7 +96,13 @@ def calendar(request: HttpRequest, secret: str) -> HttpResponse:
         raise Http404("There is no calendar here.")
     site = request.build_absolute_uri("/").rstrip("/")
     return HttpResponse(
-        calendar_of(due_of_fleet(), timezone.now(), site),
+        calendar_of(
+            due_of_fleet(),
+            timezone.now(),
+            site,
+            holds_to_tell(),
+            Transfer.objects.open().select_related("origin", "goal", "housing", "hammer"),
+        ),
         content_type="text/calendar; charset=utf-8",
     )
 

@@ -16,6 +16,7 @@ from ratings.mechanics.planning import Busy, JobPlan, JobToServe, Offer, Plan, S
 from ratings.mechanics.soil import LayerFault
 from ratings.models import Commitment, ExtractionJob
 from ratings.plan.fit import UnitFit, fit_of, worst_fit
+from ratings.plan.holds import holds_of
 from ratings.transfers.rules import Transport, transport_in_force
 
 MOST_JOBS = 20
@@ -159,14 +160,12 @@ def _busy(
     by_housing = {unit.housing.pk: mark for mark, unit in units.items()}
     by_hammer = {unit.hammer.pk: mark for mark, unit in units.items()}
     held = Commitment.objects.overlapping(first_day, last_day)
-    for each in held.select_related("job", "housing").prefetch_related("job__distances"):
-        days = timedelta(
-            days=transport.days(transport.haul_mi(each.housing.yard_id, each.job.distances_mi))
-        )
+    for hold in holds_of(held, transport):
+        each, days = hold.commitment, timedelta(days=hold.days_on_the_way)
         span = Span(each.first_day - days, each.last_day + days)
-        for mark in {by_housing.get(each.housing_id), by_hammer.get(each.hammer_id)} - {None}:
-            assert mark is not None
-            yield Busy(mark, span, f"{each.job.site}, with its days on the way")
+        for mark in {by_housing.get(each.housing_id, ""), by_hammer.get(each.hammer_id, "")}:
+            if mark:
+                yield Busy(mark, span, f"{each.job.site}, with its days on the way")
     for transfer in Transfer.objects.open_by_housing().values():
         if transfer.housing_id in by_housing:
             span = Span(transfer.leaves_on, transfer.last_day_away)
