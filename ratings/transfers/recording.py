@@ -14,8 +14,12 @@ from django.utils import timezone
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.housings import lock_housing
 from fleet.models import (
+    Clamp,
+    ClampFitting,
     Hammer,
     Mounting,
+    PowerPack,
+    PowerPackConnection,
     SuppressorHousing,
     Transfer,
     TransferEnd,
@@ -100,6 +104,8 @@ def record_arrival(
 ) -> TransferEnd:
     """Record that what was sent is in the other yard: from now on it belongs there.
 
+    So does what is on its hammer: clamp and power pack.
+
     A second copy of a submission changes nothing. Raises ValidationError where it ended already
     or the day can't be.
     """
@@ -124,6 +130,7 @@ def record_arrival(
         SuppressorHousing.objects.filter(pk=locked.housing_id).update(yard=locked.goal)
     if hammer is not None:
         Hammer.objects.filter(pk=hammer.pk).update(yard=locked.goal)
+        _bring_along(hammer, locked.goal)
     return TransferEnd.objects.create(
         submission_id=submission_id,
         transfer=locked,

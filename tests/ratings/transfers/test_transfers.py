@@ -10,7 +10,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from fleet.models import Hammer, ShelfCount, SuppressorHousing, Transfer, TransferEnd
+from fleet.models import ClampFitting, Hammer, ShelfCount, SuppressorHousing, Transfer, TransferEnd
 from ratings.jobs.candidates import candidates
 from ratings.jobs.commitments import CannotCommit, release_unit
 from ratings.mounting import mount_housing
@@ -23,7 +23,13 @@ from ratings.transfers.recording import (
 from ratings.transfers.rules import change_transport_rules, transport_in_force
 from tests.all_tables import changed, everything
 from tests.builders import Unit, rated_unit
-from tests.factories import DispatcherFactory, HammerFactory, HousingFactory, YardFactory
+from tests.factories import (
+    ClampFactory,
+    DispatcherFactory,
+    HammerFactory,
+    HousingFactory,
+    YardFactory,
+)
 from tests.job_builders import commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
@@ -107,6 +113,17 @@ def test_an_arrival_moves_housing_and_hammer() -> None:
     hammer = Hammer.objects.get(pk=unit.hammer.pk)
     assert (housing.yard, hammer.yard, end.hammer) == (transfer.goal, transfer.goal, hammer)
     assert committed_on(unit, 0, 9) == ""
+
+
+def test_the_clamp_on_it_comes_along_and_others_stay() -> None:
+    unit = figured_unit()
+    fitting = ClampFitting.objects.current().get(hammer=unit.hammer)
+    other = ClampFactory(yard=unit.hammer.yard)
+    transfer = send(unit, leaves_on=day(0), arrives_on=day(0))
+    arrive(transfer)
+    for clamp, yard in ((fitting.clamp, transfer.goal), (other, transfer.origin)):
+        clamp.refresh_from_db()
+        assert clamp.yard == yard
 
 
 def test_a_unit_on_a_road_changes_no_hammer() -> None:
