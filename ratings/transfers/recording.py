@@ -190,6 +190,14 @@ def record_yard_haul(
     )
 
 
+def _bring_along(hammer: Hammer, goal: Yard) -> None:
+    """Take to a yard what is on a hammer that came there: its clamp and its power pack."""
+    fitted = ClampFitting.objects.current().filter(hammer=hammer)
+    connected = PowerPackConnection.objects.current().filter(hammer=hammer)
+    Clamp.objects.filter(pk__in=fitted.values("clamp")).update(yard=goal)
+    PowerPack.objects.filter(pk__in=connected.values("power_pack")).update(yard=goal)
+
+
 def _lock(submission_id: uuid.UUID, transfer: Transfer) -> tuple[Transfer, TransferEnd | None]:
     """Return a transfer as it is now, what it moves locked, and this submission's own end of it."""
     if transfer.housing_id is not None:
