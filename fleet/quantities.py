@@ -46,6 +46,10 @@ class Quantity(Enum):
     DISTANCE = ("mi", "km", 0, 0)
     POWER = ("hp", "kW", 0, 0, "horsepower", "kW")
     FLOW = ("gpm", "L/min", 1, 0, "gallon/minute", "liter/minute")
+    # Of a hold that grows with the pile in it.
+    LINE_FORCE = ("lbf/ft", "kN/m", 0, 2)
+    # Of the ground, as a peak particle velocity.
+    GROUND_VELOCITY = ("in/s", "mm/s", 2, 1)
 
     def __init__(
         self,

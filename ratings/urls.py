@@ -67,6 +67,8 @@ urlpatterns = [
     path("jobs/new/", jobs.new_job, name="new-job"),
     path("jobs/layers/", jobs.job_layers, name="job-layers"),
     path("jobs/piles/", jobs.job_piles, name="job-piles"),
+    path("jobs/holds/", jobs.job_holds, name="job-holds"),
+    path("jobs/set-up/", jobs.job_set_up, name="job-set-up"),
     path("jobs/<int:job_id>/", jobs.job, name="job"),
     path(
         "jobs/<int:job_id>/soil-template/",

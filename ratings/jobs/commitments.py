@@ -279,7 +279,7 @@ def _now(commitments: QuerySet[Commitment]) -> list[CommitmentNow]:
     listed = list(
         commitments.select_related(
             "job", "housing", "hammer", "answer__entry", "answer__recorded_by", "released_by"
-        ).prefetch_related("job__layers", "job__pile_groups")
+        ).prefetch_related("job__layers", "job__pile_groups", "job__holds")
     )
     ids = [each.housing_id for each in listed]
     heads = {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import pairwise
 from typing import Any, ClassVar
@@ -20,12 +20,15 @@ from fleet.models import Yard
 from fleet.quantities import Quantity
 from ratings.jobs.answer import Question
 from ratings.jobs.form_rows import Rows, typed_rows
+from ratings.jobs.holds import MOST_HOLDS, HoldForm, HoldFormSet, hold_rows
+from ratings.jobs.holds import PREFIX as HOLD
 from ratings.jobs.layers import (
     MOST_LAYERS,
     PREFIX,
     LayerForm,
     LayerFormSet,
     layer_rows,
+    recorded_rows,
 )
 from ratings.jobs.piles import (
     MOST_GROUPS,
@@ -39,13 +42,21 @@ from ratings.jobs.recording import jobs_of, layer_of, save_job
 from ratings.jobs.rules import rules_in_force
 from ratings.jobs.sections import sections_by_name
 from ratings.jobs.soil_profiles import find_profile, profile_choices
+from ratings.mechanics.extraction.doubts import layer_doubts
 from ratings.mechanics.extraction.job import Job, PileOfJob, PullMethod
 from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.set_up_by_time import suggested_set_up
 from ratings.models import ExtractionJob, PileGroup, YardDistance
 
 FARTHEST_AHEAD = timedelta(days=3660)
 DISTANCE = "distance_"
 SET_UPS = ("set_up_low", "set_up_expected", "set_up_high")
+
+
+# How far from the middle of the crane a boom may begin: common practice, no published source.
+PIVOT_FT = 15.0
+# Parts of the form that most jobs do without.
+FOLDED = ("yards", "holds")
 
 
 class DayField(forms.DateField):
@@ -70,13 +81,33 @@ class DayField(forms.DateField):
 
 # The parts of the form: the title of each and the fields in it.
 PARTS = {
-    "place": ("Site and days", ("site", "first_day", "last_day", "units_needed", "note")),
+    "place": (
+        "Site and days",
+        (
+            "site",
+            "address",
+            "first_day",
+            "last_day",
+            "units_needed",
+            "headroom_ft",
+            "vibration_limit_in_s",
+            "vibration_note",
+            "note",
+        ),
+    ),
     "pile": ("Piles", ()),
-    "ground": ("Ground", ("water_depth_ft", *SET_UPS)),
+    "ground": ("Ground", ("water_depth_ft", "days_since_driving", *SET_UPS)),
+    "holds": ("Other holds", ("frost_days",)),
     "crane": (
         "Crane and rigging",
         (
             "capacity_lbf",
+            "radius_ft",
+            "boom_ft",
+            "is_on_barge",
+            "barge_note",
+            "parts_of_line",
+            "line_limit_lbf",
             "hook_block_lb",
             "rigging_weight_lb",
             "rigging_limit_lbf",
@@ -145,6 +176,7 @@ class JobForm(FactForm):
         self._check_days(cleaned)
         self._check_set_up(cleaned)
         self._check_rigging(cleaned)
+        self._check_crane(cleaned)
         return cleaned
 
     def _check_days(self, cleaned: dict[str, Any]) -> None:
@@ -164,6 +196,20 @@ class JobForm(FactForm):
                 )
                 break
 
+    def _check_crane(self, cleaned: dict[str, Any]) -> None:
+        radius_ft, boom_ft = cleaned.get("radius_ft"), cleaned.get("boom_ft")
+        if radius_ft is not None and boom_ft is not None and radius_ft > boom_ft + PIVOT_FT:
+            self.add_error(
+                "radius_ft",
+                "This is farther out than a boom of "
+                f"{Quantity.DEPTH.words(boom_ft, self.system)} reaches: are the two changed over?",
+            )
+        if cleaned.get("barge_note") and not cleaned.get("is_on_barge"):
+            self.add_error(
+                "barge_note",
+                "This is of a barge: tick that the crane stands on one, or leave this blank.",
+            )
+
     def _check_rigging(self, cleaned: dict[str, Any]) -> None:
         limit_lbf, weight_lb = cleaned.get("rigging_limit_lbf"), cleaned.get("rigging_weight_lb")
         if limit_lbf is not None and weight_lb is not None and limit_lbf < weight_lb:
@@ -177,7 +223,15 @@ class JobForm(FactForm):
 
 
 # Buttons that ask for the form to be drawn again, unjudged.
-REDRAWS = ("more_layers", "insert_layer", "fill_layers", "more_piles")
+REDRAWS = (
+    "more_layers",
+    "insert_layer",
+    "fill_layers",
+    "more_piles",
+    "more_holds",
+    "suggest_set_up",
+    "take_set_up",
+)
 
 
 @dataclass(frozen=True)
@@ -200,17 +254,29 @@ class Group:
 
     @property
     def is_open(self) -> bool:
-        """Whether it is to be seen without being asked for: most jobs need no distances."""
-        return self.is_troubled or self.key != "yards"
+        """Whether it is to be seen without being asked for."""
+        return self.is_troubled or self.key not in FOLDED
 
 
 @dataclass(frozen=True)
 class Typed:
-    """What a form shows unjudged: its fields by name, its rows of piles and of ground."""
+    """What a form shows unjudged: its fields by name, its rows of piles, of ground, of holds."""
 
-    fields: dict[str, Any]
-    piles: Rows
-    layers: Rows
+    fields: dict[str, Any] = field(default_factory=dict)
+    piles: Rows = field(default_factory=list)
+    layers: Rows = field(default_factory=list)
+    holds: Rows = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class SetUpSuggested:
+    """A set-up that may be taken, or why none can be suggested: words.
+
+    values: low, expected and high, None with words alone.
+    """
+
+    words: str
+    values: tuple[float, ...] | None = None
 
 
 class JobEntry:
@@ -231,7 +297,7 @@ class JobEntry:
         """typed: fields and rows to be shown unjudged in place of those on record."""
         self.record, self.system, self._data = job, system, data
         self.policy: ExtractionPolicy = rules_in_force()
-        shown = typed or (on_record(job) if job else Typed({}, [], []))
+        shown = typed or (on_record(job) if job else Typed())
         self.form = JobForm(data, initial=shown.fields, system=system)
         self.sections = sections_by_name()
         kept = {group.section for group in job.pile_groups.all()} if job else set()
@@ -245,8 +311,15 @@ class JobEntry:
             data,
             initial=shown.layers,
             prefix=PREFIX,
-            form_kwargs={"system": system, "soils": [soil.name for soil in self.policy.soils]},
+            form_kwargs={"system": system, "soils": self.policy.soils},
         )
+        self.holds: Any = HoldFormSet(
+            data, initial=shown.holds, prefix=HOLD, form_kwargs={"system": system}
+        )
+        self.suggested: SetUpSuggested | None = None
+        self.ground_doubts: list[str] = []
+        if data is None and typed is None and job is not None:
+            self._doubt_recorded(job)
         self._piles: tuple[PileOfJob, ...] | None = None
         self._is_judged = False
 
@@ -265,7 +338,42 @@ class JobEntry:
         if "more_layers" in data or place is not None:
             at = len(rows) if place is None else min(place, len(rows))
             rows = [*rows[:at], {}, *rows[at:]][:MOST_LAYERS]
-        return cls(job=job, system=system, typed=Typed(fields, piles, rows))
+        holds = typed_rows(data, HoldForm, HOLD, MOST_HOLDS)
+        if "more_holds" in data:
+            holds = [*holds, {}][:MOST_HOLDS]
+        suggested = None
+        if "suggest_set_up" in data or "take_set_up" in data:
+            suggested = cls(data, job=job, system=system).suggest_set_up()
+            if "take_set_up" in data and suggested.values:
+                fields |= dict(zip(SET_UPS, map(str, suggested.values), strict=True))
+        drawn = cls(job=job, system=system, typed=Typed(fields, piles, rows, holds))
+        drawn.suggested = suggested
+        return drawn
+
+    def suggest_set_up(self) -> SetUpSuggested:
+        """Return the set-up that the days since driving suggest for the deepest piles, in words."""
+        self.is_valid()
+        given = self.form.cleaned_data
+        days = given.get("days_since_driving")
+        if days is None:
+            return SetUpSuggested("Give the days since it was driven, then ask again.")
+        try:
+            embedment_ft = max(
+                row.cleaned_data["embedment_ft"] for row in self.piles.filled() if row.is_valid()
+            )
+            if self.layers.is_troubled:
+                raise ValueError("a layer is not right yet")
+            help_ = suggested_set_up(
+                self.layers.profile(), given.get("water_depth_ft"), embedment_ft, days
+            )
+        except (KeyError, ValueError):
+            return SetUpSuggested(
+                "It rests on the layers and the embedment: put them right, then ask again."
+            )
+        values = tuple(
+            round(each, 2) for each in (help_.set_up.low, help_.set_up.expected, help_.set_up.high)
+        )
+        return SetUpSuggested(f"{help_.sentence} ({help_.source})", values)
 
     @property
     def job_id(self) -> int | None:
@@ -291,16 +399,23 @@ class JobEntry:
         if not self._is_judged:
             self._is_judged = True
             # All are asked, so that the page shows all that is wrong at once.
-            if all([self.form.is_valid(), self.piles.is_valid(), self.layers.is_valid()]):
+            parts = (self.form, self.piles, self.layers, self.holds)
+            judged = [part.is_valid() for part in parts]
+            if all(judged):
                 self._judge()
         return self._piles is not None
 
     def _judge(self) -> None:
         given = self.form.cleaned_data
+        self.layers.read_tests(given["water_depth_ft"])
+        if self.layers.is_troubled:
+            return
+        deepest_ft = max(row.cleaned_data["embedment_ft"] for row in self.piles.filled())
+        is_vibrating = given["method"] == PullMethod.VIBRATING
         self.layers.check(
             water_depth_ft=given["water_depth_ft"],
-            embedment_ft=max(row.cleaned_data["embedment_ft"] for row in self.piles.filled()),
-            is_vibrating=given["method"] == PullMethod.VIBRATING,
+            embedment_ft=deepest_ft,
+            is_vibrating=is_vibrating,
             system=self.system,
         )
         if self.layers.is_troubled:
@@ -310,9 +425,27 @@ class JobEntry:
                 ExtractionJob(**self.form.columns),
                 [PileGroup(**columns) for columns in self.piles.columns],
                 self.layers.profile(),
+                self.holds.holds(),
             )
         except ValueError as unforeseen:
             self.form.add_error(None, f"This can’t be calculated with: {unforeseen}.")
+
+        doubts = layer_doubts(
+            self.layers.profile(), given["water_depth_ft"], self.policy, is_vibrating, deepest_ft
+        )
+        self.ground_doubts = self.layers.show_doubts(doubts, self.layers.filled())
+
+    def _doubt_recorded(self, job: ExtractionJob) -> None:
+        """Set beside the fields what is doubtful of the ground on record."""
+        groups = job.pile_groups.all()
+        doubts = layer_doubts(
+            [layer_of(each) for each in job.layers.all()],
+            job.water_depth_ft,
+            self.policy,
+            job.method == PullMethod.VIBRATING,
+            max((group.embedment_ft for group in groups), default=None),
+        )
+        self.ground_doubts = self.layers.show_doubts(doubts, self.layers.forms)
 
     @property
     def piles_asked(self) -> tuple[PileOfJob, ...]:
@@ -341,6 +474,8 @@ class JobEntry:
             piles=self.piles.columns,
             layers=self.job.layers,
             distances=self.form.distances,
+            holds=self.holds.holds(),
+            tests=self.layers.tests(),
             by=by,
         )
 
@@ -368,6 +503,12 @@ class JobEntry:
                     f" of pile group {number}" if self.piles.is_several else "",
                 )
             ),
+            *(
+                trouble
+                for number, row in self.holds.standing()
+                for trouble in _troubles(row.visible_fields(), f" of hold {number}")
+            ),
+            *(Trouble("job-holds", "Other holds", str(w)) for w in self.holds.non_form_errors()),
             *(trouble for troubles in of_part.values() for trouble in troubles),
             *_troubles(hidden),
             *(Trouble("ground-layers", "Layers", str(w)) for w in self.layers.non_form_errors()),
@@ -386,7 +527,7 @@ class JobEntry:
         for key, (title, names) in PARTS.items():
             first = self.form.distance_names if key == "yards" else ()
             fields = [self.form[name] for name in (*first, *names)]
-            rows = {"pile": self.piles, "ground": self.layers}.get(key)
+            rows = {"pile": self.piles, "ground": self.layers, "holds": self.holds}.get(key)
             of_rows = rows is not None and rows.is_bound and rows.is_troubled
             is_troubled = of_rows or any(field.errors for field in fields)
             groups.append(Group(key, title, fields, is_troubled))
@@ -405,5 +546,9 @@ def on_record(job: ExtractionJob) -> Typed:
     """Return what the form shows of a job on record, and its rows of piles and ground."""
     fields = {name: getattr(job, name) for name in (*JobForm.Meta.fields, "submission_id")}
     fields |= {f"{DISTANCE}{yard}": miles for yard, miles in job.distances_mi.items()}
-    layers = layer_rows(layer_of(each) for each in job.layers.all())
-    return Typed(fields, pile_rows(job.pile_groups.all()), layers)
+    return Typed(
+        fields,
+        pile_rows(job.pile_groups.all()),
+        recorded_rows(job.layers.all()),
+        hold_rows(job.holds.all()),
+    )

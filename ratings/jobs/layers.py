@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -10,14 +10,21 @@ from django import forms
 
 from fleet.fields import field_of
 from fleet.quantities import Quantity
+from ratings.jobs.doubt_words import doubt_sentence
 from ratings.jobs.form_rows import BaseRowFormSet, RowForm, Rows
 from ratings.jobs.recording import layer_of
+from ratings.mechanics import field_tests
+from ratings.mechanics.extraction.doubts import Doubt
+from ratings.mechanics.extraction.soils import SoilResponse
 from ratings.mechanics.soil import (
     WATER_LB_FT3,
+    Density,
     Layer,
     LayerFault,
     LayerKind,
     check_profile,
+    effective_stress_psf,
+    total_stress_psf,
 )
 from ratings.models import SoilLayer
 from ratings.models.choices import DENSITIES, LAYER_KINDS
@@ -36,6 +43,25 @@ NO_LAYER = "There is no layer: start from a profile, or give the ground from its
 ASKED_FOR = ("undrained_strength_psf", "density", "soil", "vibration_factor", "needed_amplitude_in")
 # Where a fault of the mechanics shows in the row.
 SHOWN_AT = {"bottom_ft": "thickness_ft"}
+
+
+# What a penetration test gives of a layer, as the record has it.
+TESTED = ("spt_blows_ft", "cone_psf", "is_silty")
+# A strength to try the rest of a row with, until the test above it is read.
+TRIAL_PSF = 1_000.0
+
+
+class SoilSelect(forms.Select):
+    """A choice of soils, each with the kinds of layer it fits."""
+
+    kinds: dict[str, str] = {}
+
+    def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *args, **kwargs)
+        kinds = self.kinds.get(str(value))
+        if kinds is not None:
+            option["attrs"]["data-kinds"] = kinds
+        return option
 
 
 class SoilField(forms.ChoiceField):
@@ -68,7 +94,7 @@ class LayerForm(RowForm, forms.ModelForm):  # type: ignore[type-arg]  # takes no
         required=False,
         help_text="For the beta method.",
     )
-    soil = SoilField(label="Soil under vibration", required=False)
+    soil = SoilField(label="Soil under vibration", required=False, widget=SoilSelect)
     field_order = ("kind", "top_ft", "thickness_ft")
 
     class Meta:
@@ -79,23 +105,34 @@ class LayerForm(RowForm, forms.ModelForm):  # type: ignore[type-arg]  # takes no
             "unit_weight_lb_ft3",
             "undrained_strength_psf",
             "density",
+            *TESTED,
             "friction_psf",
             "soil",
             "vibration_factor",
             "needed_amplitude_in",
         )
 
-    def __init__(self, *args: Any, soils: Collection[str] = (), **kwargs: Any) -> None:
+    def __init__(self, *args: Any, soils: Sequence[SoilResponse] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in self.fields:
             # The style sheet shows a field of another method only where something stands in it.
             self.fields[name].widget.attrs.setdefault("placeholder", " ")
             self.fields[name].is_asked_for = name in ASKED_FOR  # type: ignore[attr-defined]
-        self.fields["soil"].choices = [  # type: ignore[attr-defined]
+        self.soils = {soil.name: soil for soil in soils}
+        # What a test gave, and by which correlation: on record, or read now.
+        self.found: tuple[Density | float | None, str] = (
+            self.initial.get("found"),
+            str(self.initial.get("correlation") or ""),
+        )
+        soil: Any = self.fields["soil"]
+        soil.choices = [
             ("", "choose"),
-            *((name, name) for name in soils),
+            *((name, name) for name in self.soils),
             (ENTERED, "entered below"),
         ]
+        soil.widget.kinds = {
+            name: " ".join(each.kinds) for name, each in self.soils.items() if each.kinds
+        }
 
     def _post_clean(self) -> None:
         """Leave alone the record that a form of a model fills and checks."""
@@ -104,7 +141,81 @@ class LayerForm(RowForm, forms.ModelForm):  # type: ignore[type-arg]  # takes no
         cleaned = super().clean()
         if not self.errors:
             self._check_method()
+            self._check_soil(cleaned)
         return cleaned
+
+    @property
+    def is_tested(self) -> bool:
+        """Whether a test stands in for what its method needs."""
+        given = self.cleaned_data
+        lacks = {
+            LayerKind.COHESIVE: given["undrained_strength_psf"] is None,
+            LayerKind.GRANULAR: not given["density"],
+        }.get(LayerKind(given["kind"]), False)
+        return lacks and (given["spt_blows_ft"] is not None or given["cone_psf"] is not None)
+
+    @property
+    def found_words(self) -> str:
+        """What a test gave, in the reader's units, "" where none was read."""
+        value, correlation = self.found
+        if not correlation:
+            return ""
+        if isinstance(value, float):
+            return f"{Quantity.STRESS.words(value, self.system)}: {correlation}"
+        return f"{value or ''}: {correlation}"
+
+    def read_test(self, above: Sequence[Layer], water_depth_ft: float | None) -> None:
+        """Take density or strength from the test of this row where neither was given.
+
+        above: the layers above it. What the correlation can't take is shown at the test's field.
+        """
+        given, self.found = self.cleaned_data, (None, "")
+        if not self.is_tested:
+            return
+        trial = self.layer(above[-1].bottom_ft if above else 0.0)
+        stack, middle_ft = [*above, trial], (trial.top_ft + trial.bottom_ft) / 2.0
+        by_cone = given["cone_psf"] is not None
+        at = "cone_psf" if by_cone else "spt_blows_ft"
+        try:
+            if trial.kind is LayerKind.GRANULAR:
+                silty = given["is_silty"]
+                density = (
+                    field_tests.density_from_cpt(
+                        given[at], effective_stress_psf(stack, water_depth_ft, middle_ft), silty
+                    )
+                    if by_cone
+                    else field_tests.density_from_spt(given[at], silty)
+                )
+                self._take(density.density, density.name, density.source, density.doubt, at)
+            else:
+                strength = (
+                    field_tests.strength_from_cpt(given[at], total_stress_psf(stack, middle_ft))
+                    if by_cone
+                    else field_tests.strength_from_spt(given[at])
+                )
+                self._take(
+                    strength.strength_psf, strength.name, strength.source, strength.doubt, at
+                )
+        except ValueError as refusal:
+            said = str(refusal).partition(": ")[2] or str(refusal)
+            self.add_error(at, f"This won’t do: {said}.")
+
+    def _take(self, value: Density | float, name: str, source: str, doubt: str, at: str) -> None:
+        by = "cone" if at == "cone_psf" else f"{self.cleaned_data[at]:g} blows per foot"
+        words = f"{name} by {by}, {source}. {doubt}".strip()
+        self.found = (value, words[:300])
+
+    def _check_soil(self, given: dict[str, Any]) -> None:
+        soil = self.soils.get(given["soil"])
+        kind = LayerKind(given["kind"])
+        if soil is not None and soil.kinds and kind not in soil.kinds:
+            fitting = [name for name, each in self.soils.items() if kind in each.kinds]
+            listed = f"choose one that is, such as “{fitting[0]}”" if fitting else "choose another"
+            self.add_error(
+                "soil",
+                f"“{soil.name}” is no soil of a layer that is {LAYER_KINDS[kind]}: {listed}, or "
+                "“entered below”.",
+            )
 
     def _check_method(self) -> None:
         """Ask for what the method of this kind of layer has no value without."""
@@ -136,6 +247,12 @@ class LayerForm(RowForm, forms.ModelForm):  # type: ignore[type-arg]  # takes no
         """Return the layer as the mechanics take it; the row must be without errors."""
         given = self.cleaned_data
         row = SoilLayer(**{name: given[name] for name in self.Meta.fields})
+        if self.is_tested:
+            found = self.found[0]
+            if row.kind == LayerKind.COHESIVE:
+                row.undrained_strength_psf = found if isinstance(found, float) else TRIAL_PSF
+            else:
+                row.density = found if isinstance(found, Density) else Density.MEDIUM_DENSE_SAND
         if row.top_ft is None or abs(row.top_ft - above_ft) < MEETING_FT:
             row.top_ft = above_ft
         row.bottom_ft = row.top_ft + given["thickness_ft"]
@@ -161,6 +278,40 @@ class BaseLayerFormSet(BaseRowFormSet):
         for row in self.filled():
             layers.append(row.layer(layers[-1].bottom_ft if layers else 0.0))
         return tuple(layers)
+
+    def read_tests(self, water_depth_ft: float | None) -> None:
+        """Take from penetration tests what was not given; every row must be without errors."""
+        layers: list[Layer] = []
+        for row in self.filled():
+            row.read_test(layers, water_depth_ft)
+            if row.errors:
+                return
+            layers.append(row.layer(layers[-1].bottom_ft if layers else 0.0))
+
+    def tests(self) -> list[dict[str, Any]]:
+        """Return what a penetration test gave of each layer, by the record's fields."""
+        return [
+            {name: row.cleaned_data[name] for name in TESTED} | {"correlation": row.found[1]}
+            for row in self.filled()
+        ]
+
+    def show_doubts(self, doubts: Iterable[Doubt], rows: Sequence[Any]) -> list[str]:
+        """Set doubts beside the fields they are of, and return those of no field.
+
+        rows: of the layers the doubts number.
+        """
+        of_none = []
+        for doubt in doubts:
+            place, field = doubt.layer, SHOWN_AT.get(doubt.field, doubt.field)
+            if place is None or place >= len(rows) or field not in rows[place].fields:
+                of_none.append(doubt_sentence(doubt, rows[0].system if rows else "us"))
+                continue
+            shown = rows[place][field]
+            shown.doubts = [
+                *getattr(shown, "doubts", []),
+                doubt_sentence(doubt, rows[place].system),
+            ]
+        return of_none
 
     def check(
         self, *, water_depth_ft: float | None, embedment_ft: float, is_vibrating: bool, system: str
@@ -191,6 +342,23 @@ LayerFormSet = forms.formset_factory(
     validate_max=True,
     can_delete=True,
 )
+
+
+def recorded_rows(layers: Iterable[SoilLayer]) -> Rows:
+    """Return layers on record as the rows of the form, with the tests they rest on.
+
+    What a test gave is not shown as given: it is read from the test again.
+    """
+    rows = []
+    for layer in layers:
+        (row,) = layer_rows([layer_of(layer)])
+        row |= {name: getattr(layer, name) for name in (*TESTED, "correlation")}
+        if layer.correlation:
+            of_method = "undrained_strength_psf" if layer.kind == LayerKind.COHESIVE else "density"
+            row["found"] = row[of_method]
+            row[of_method] = None if of_method != "density" else ""
+        rows.append(row)
+    return rows
 
 
 def layer_rows(layers: Iterable[Layer]) -> Rows:

@@ -15,6 +15,7 @@ from django.db import transaction
 from fleet import clock
 from fleet.dates import days_words
 from ratings.by_name import made_by_name
+from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.extraction.job import (
     Crane,
     Job,
@@ -25,20 +26,22 @@ from ratings.mechanics.extraction.job import (
     SetUp,
 )
 from ratings.mechanics.soil import Layer
-from ratings.models import ExtractionJob, PileGroup, SoilLayer, YardDistance
+from ratings.models import ExtractionJob, JobHold, PileGroup, SoilLayer, YardDistance
 
 
 def jobs_of(
     row: ExtractionJob,
     groups: Sequence[PileGroup] | None = None,
     layers: Sequence[Layer] | None = None,
+    holds: Sequence[OtherHold] | None = None,
 ) -> tuple[PileOfJob, ...]:
     """Return each group of piles of a job as the mechanics take it, numbered from 1.
 
-    groups, layers: of the job, where not recorded with it yet. Raises ValueError where the
+    groups, layers, holds: of the job, where not recorded with it yet. Raises ValueError where the
     mechanics refuse a number.
     """
     ground = [layer_of(each) for each in row.layers.all()] if layers is None else layers
+    other_holds = [hold_of(each) for each in row.holds.all()] if holds is None else holds
     crane = made_by_name(Crane, row)
     set_up = SetUp(row.set_up_low, row.set_up_expected, row.set_up_high)
     return tuple(
@@ -53,8 +56,7 @@ def jobs_of(
                 layers=ground,
                 crane=crane,
                 set_up=set_up,
-                holds=(),
-                days_since_driving=None,
+                holds=other_holds,
             ),
         )
         for number, group in enumerate(row.pile_groups.all() if groups is None else groups, start=1)
@@ -105,6 +107,11 @@ def job_of(row: ExtractionJob) -> Job:
     return jobs_of(row)[0].job
 
 
+def hold_of(row: JobHold) -> OtherHold:
+    """Return a hold of a job, recorded or not, as the mechanics take it."""
+    return made_by_name(OtherHold, row)
+
+
 def layer_of(row: SoilLayer) -> Layer:
     """Return a layer of a job, recorded or not, as the mechanics take it."""
     return made_by_name(Layer, row, density=row.density or None)
@@ -119,12 +126,15 @@ def save_job(
     piles: Sequence[Mapping[str, Any]],
     layers: Sequence[Layer],
     distances: Mapping[int, float],
+    holds: Sequence[OtherHold] = (),
+    tests: Sequence[Mapping[str, Any]] = (),
     by: User,
 ) -> ExtractionJob:
     """Save a new job, or the changes of one. A second copy of a new one changes nothing.
 
     fields: of the ExtractionJob, by name. piles: its groups in their order, each the fields of a
-    PileGroup by name. distances: miles by the yard's key.
+    PileGroup by name. distances: miles by the yard's key. holds: what else holds the piles.
+    tests: of each layer, what a penetration test gave: fields of a SoilLayer by name.
     Answers already given stay as they were. Raises ValidationError where there is no pile, and
     where the days of a job that holds units would change.
     """
@@ -143,7 +153,8 @@ def save_job(
     saved.changed_at, saved.changed_by = clock.now(), by
     saved.save()
     _replace_piles(saved, piles)
-    _replace_ground(saved, layers)
+    _replace_holds(saved, holds)
+    _replace_ground(saved, layers, tests)
     _replace_distances(saved, distances)
     return saved
 
@@ -171,10 +182,24 @@ def _replace_piles(job: ExtractionJob, piles: Sequence[Mapping[str, Any]]) -> No
     )
 
 
-def _replace_ground(job: ExtractionJob, layers: Sequence[Layer]) -> None:
+def _replace_holds(job: ExtractionJob, holds: Sequence[OtherHold]) -> None:
+    JobHold.objects.filter(job=job).delete()
+    JobHold.objects.bulk_create(
+        JobHold(job=job, place=place, **asdict(hold)) for place, hold in enumerate(holds)
+    )
+
+
+def _replace_ground(
+    job: ExtractionJob, layers: Sequence[Layer], tests: Sequence[Mapping[str, Any]]
+) -> None:
     SoilLayer.objects.filter(job=job).delete()
     SoilLayer.objects.bulk_create(
-        SoilLayer(job=job, place=place, **asdict(layer) | {"density": layer.density or ""})
+        SoilLayer(
+            job=job,
+            place=place,
+            **asdict(layer) | {"density": layer.density or ""},
+            **(tests[place] if tests else {}),
+        )
         for place, layer in enumerate(layers)
     )
 

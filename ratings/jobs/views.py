@@ -76,12 +76,31 @@ def job_layers(request: HttpRequest) -> HttpResponse:
 @require_POST
 def job_piles(request: HttpRequest) -> HttpResponse:
     """The piles of a form as a button of it asks for them; nothing is kept."""
+    return _redrawn(request, "jobs/pile_groups.html")
+
+
+@require_POST
+def job_holds(request: HttpRequest) -> HttpResponse:
+    """The other holds of a form as a button of it asks for them; nothing is kept."""
+    return _redrawn(request, "jobs/hold_rows.html")
+
+
+@require_POST
+def job_set_up(request: HttpRequest) -> HttpResponse:
+    """A set-up suggested, or taken, as a button of the form asks; nothing is kept."""
+    response = _redrawn(request, "jobs/set_up.html")
+    response["HX-Trigger-After-Settle"] = "layersredrawn"
+    return response
+
+
+def _redrawn(request: HttpRequest, template: str) -> HttpResponse:
     entry = JobEntry.redrawn(request.POST, job=_job(request), system=system_of(request))
-    return render(
-        request,
-        "jobs/pile_groups.html",
-        {"entry": entry, "needed_for_a_verdict": NEEDED_FOR_A_VERDICT},
-    )
+    context = {
+        "entry": entry,
+        "form": entry.form,
+        "needed_for_a_verdict": NEEDED_FOR_A_VERDICT,
+    }
+    return render(request, template, context)
 
 
 def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
@@ -187,7 +206,7 @@ def _job(request: HttpRequest) -> ExtractionJob | None:
     if key is None:
         return None
     return (
-        ExtractionJob.objects.prefetch_related("pile_groups", "layers", "distances")
+        ExtractionJob.objects.prefetch_related("pile_groups", "layers", "holds", "distances")
         .filter(pk=key)
         .first()
     )
@@ -221,7 +240,7 @@ def _ranked(
 def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse:
     """Show one unit's answer for a job on record; who plans may commit it."""
     job = get_object_or_404(
-        ExtractionJob.objects.prefetch_related("pile_groups", "layers"), pk=job_id
+        ExtractionJob.objects.prefetch_related("pile_groups", "layers", "holds"), pk=job_id
     )
     answer = answer_for_unit(question_of(job), housing_id)
     if answer is None:

@@ -18,6 +18,7 @@ from ratings.models.commitment import (
 )
 from ratings.models.job import (
     ExtractionJob,
+    JobHold,
     PileGroup,
     PileSection,
     SoilLayer,
@@ -66,6 +67,7 @@ __all__ = [
     "Gauge",
     "GaugeCalibration",
     "JobAnswer",
+    "JobHold",
     "LearnedFactor",
     "LearningRules",
     "LedgerEntry",

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Any
 
 from ratings.mechanics import bench, gauge, lot_agreement, shortcuts, soil, unit_rating
-from ratings.mechanics.extraction import job, rules
+from ratings.mechanics.extraction import holds, job, rules
 
 
 def choices_of(kind: type[StrEnum], labels: Mapping[Any, str] | None = None) -> dict[str, str]:
@@ -54,6 +54,7 @@ CRITERIA = choices_of(
         rules.Criterion.ADDED: "vibration and line pull added together (US Army EI 02G001)",
     },
 )
+HOLD_KINDS = choices_of(holds.HoldKind)
 PILE_KINDS = choices_of(job.PileKind, {job.PileKind.H: "H-pile"})
 PILE_ENDS = choices_of(
     job.PileEnd,

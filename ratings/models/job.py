@@ -14,7 +14,7 @@ from fleet.models.recorded import RecordedBy
 from fleet.quantities import Quantity
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.mechanics.soil import Layer
-from ratings.models.choices import LAYER_KINDS, PILE_ENDS, PILE_KINDS, PULL_METHODS
+from ratings.models.choices import HOLD_KINDS, LAYER_KINDS, PILE_ENDS, PILE_KINDS, PULL_METHODS
 
 
 def _area(**more: Any) -> MeasuredField:
@@ -146,6 +146,11 @@ class ExtractionJob(models.Model):
     """
 
     site = models.CharField(max_length=120)
+    address = models.CharField(
+        max_length=300,
+        blank=True,
+        help_text="In words, as a driver finds it: road, gate, which bank.",
+    )
     first_day = models.DateField()
     last_day = models.DateField()
     units_needed = CountField(
@@ -166,6 +171,23 @@ class ExtractionJob(models.Model):
     )
     set_up_high = MeasuredField("set-up, high", least=0.1, most=20, example="1.5", default=1.0)
 
+    days_since_driving = CountField(
+        "days since it was driven",
+        least=0,
+        most=73_000,
+        example="730",
+        null=True,
+        help_text="The ground gains on a pile that stands. Blank: not known.",
+    )
+    frost_days = CountField(
+        "days of frost by then",
+        least=0,
+        most=365,
+        example="20",
+        null=True,
+        help_text="Frozen ground grips a pile. Put a figure on it among the other holds.",
+    )
+
     capacity_lbf = MeasuredField(
         "crane capacity for this pull",
         quantity=Quantity.FORCE,
@@ -175,6 +197,69 @@ class ExtractionJob(models.Model):
         null=True,
         help_text="Read it from the crane’s own chart for this radius. Blank: no unit can be "
         "judged suitable.",
+    )
+    radius_ft = MeasuredField(
+        "radius of that figure",
+        quantity=Quantity.DEPTH,
+        least=1,
+        most=600,
+        example="40",
+        null=True,
+    )
+    boom_ft = MeasuredField(
+        "boom of that figure",
+        quantity=Quantity.DEPTH,
+        least=5,
+        most=1_000,
+        example="120",
+        null=True,
+    )
+    parts_of_line = CountField(
+        least=1,
+        most=40,
+        example="4",
+        null=True,
+        help_text="Of the hoist rope, at the hook block.",
+    )
+    line_limit_lbf = MeasuredField(
+        "permissible pull of one part",
+        quantity=Quantity.FORCE,
+        least=100,
+        most=2_000_000,
+        example="18000",
+        null=True,
+        help_text="Of the hoist rope, from the crane’s papers.",
+    )
+    is_on_barge = models.BooleanField("the crane stands on a barge", default=False)
+    barge_note = models.CharField(
+        "list and trim",
+        max_length=200,
+        blank=True,
+        help_text="What the chart takes off for list and trim, and by which page of it.",
+    )
+    headroom_ft = MeasuredField(
+        "headroom",
+        quantity=Quantity.DEPTH,
+        least=1,
+        most=1_000,
+        example="60",
+        null=True,
+        help_text="From the ground to what hangs above. Blank: none that matters.",
+    )
+    vibration_limit_in_s = MeasuredField(
+        "vibration limit of a neighbour",
+        quantity=Quantity.GROUND_VELOCITY,
+        least=0.001,
+        most=20,
+        example="0.5",
+        null=True,
+        help_text="Peak particle velocity. It prints on the sheet; nothing is calculated of it.",
+    )
+    vibration_note = models.CharField(
+        "which neighbour",
+        max_length=200,
+        blank=True,
+        help_text="What stands there, how far, who watches it.",
     )
     hook_block_lb = MeasuredField(
         "hook block",
@@ -248,6 +333,11 @@ class ExtractionJob(models.Model):
             ),
             models.CheckConstraint(
                 name="job_needs_a_unit", condition=Q(units_needed__gte=1, units_needed__lte=20)
+            ),
+            models.CheckConstraint(
+                name="job_notes_of_something",
+                condition=(Q(barge_note="") | Q(is_on_barge=True))
+                & (Q(parts_of_line__isnull=True) | Q(parts_of_line__gte=1)),
             ),
             models.CheckConstraint(
                 name="job_set_up_rises",
@@ -391,6 +481,57 @@ class PileGroup(models.Model):
         return self.label or self.section or self.get_kind_display()
 
 
+class JobHold(models.Model):
+    """What else holds the piles of a job, as the mechanics' OtherHold has it."""
+
+    job = models.ForeignKey(ExtractionJob, models.CASCADE, related_name="holds")
+    place = models.PositiveSmallIntegerField(help_text="From 0, in the order they were entered.")
+    kind = models.CharField("what holds", max_length=30, choices=HOLD_KINDS)
+    force_lbf = MeasuredField(
+        "force of the whole",
+        quantity=Quantity.FORCE,
+        least=0,
+        most=20_000_000,
+        example="10000",
+        null=True,
+        help_text="Blank with no force per length either: told as left out of the figure.",
+    )
+    per_ft_lbf = MeasuredField(
+        "or force per length",
+        quantity=Quantity.LINE_FORCE,
+        least=0,
+        most=1_000_000,
+        example="150",
+        null=True,
+    )
+    length_ft = MeasuredField(
+        "over a length of",
+        quantity=Quantity.DEPTH,
+        least=0.1,
+        most=500,
+        example="20",
+        null=True,
+        help_text="Blank: the whole embedment.",
+    )
+    note = models.CharField(max_length=200, help_text="What it is, and where its figure is from.")
+
+    class Meta:
+        ordering = ["place"]
+        constraints = [
+            models.UniqueConstraint(name="hold_once_in_its_place", fields=["job", "place"]),
+            models.CheckConstraint(
+                name="hold_known",
+                condition=Q(kind__in=list(HOLD_KINDS))
+                & ~Q(note="")
+                & (Q(force_lbf__isnull=True) | Q(per_ft_lbf__isnull=True))
+                & (Q(length_ft__isnull=True) | Q(per_ft_lbf__isnull=False)),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind}: {self.note}"
+
+
 class SoilLayer(models.Model):
     """A layer of ground at a job, as the mechanics' Layer has it."""
 
@@ -427,6 +568,27 @@ class SoilLayer(models.Model):
         help_text="For the alpha method.",
     )
     density = models.CharField(max_length=40, blank=True)
+    spt_blows_ft = MeasuredField(
+        "SPT blows per foot",
+        least=0,
+        most=100,
+        example="15",
+        null=True,
+        help_text="Not corrected. In place of density class or strength where these are not known.",
+    )
+    cone_psf = MeasuredField(
+        "cone resistance of a CPT",
+        quantity=Quantity.STRESS,
+        least=1,
+        most=2_506_000,
+        example="100000",
+        null=True,
+        help_text="In place of density class or strength where these are not known.",
+    )
+    is_silty = models.BooleanField("sand with silt", default=False)
+    correlation = models.CharField(
+        max_length=300, blank=True, help_text="How density or strength came of the test."
+    )
     friction_psf = MeasuredField(
         "unit friction",
         quantity=Quantity.STRESS,

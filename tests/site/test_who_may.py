@@ -108,7 +108,7 @@ PLAN = {
     "release-commitment",
 }
 # Posted by whoever may read, and keeping nothing.
-ASKED = {"job-layers", "job-piles", "job-answer", "job-answer-unit"}
+ASKED = {"job-layers", "job-piles", "job-holds", "job-set-up", "job-answer", "job-answer-unit"}
 WRITE = {
     "new-clamp",
     "change-clamp",

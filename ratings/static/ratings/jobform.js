@@ -19,7 +19,21 @@ function fillFigures(section) {
   }
 }
 
+// A soil is offered only where it fits the kind of layer; one chosen already stays to be seen.
+function offerSoils(layer) {
+  const kind = layer.querySelector(".of-kind select")?.value;
+  for (const option of layer.querySelectorAll(".of-soil option[data-kinds]")) {
+    const fits = !kind || option.dataset.kinds.split(" ").includes(kind);
+    option.hidden = option.disabled = !fits && !option.selected;
+  }
+}
+
+const offerAll = () => document.querySelectorAll(".layer").forEach(offerSoils);
+offerAll();
+document.body.addEventListener("htmx:afterSettle", offerAll);
+
 jobForm.addEventListener("change", (event) => {
+  if (event.target.matches(".of-kind select")) offerSoils(event.target.closest(".layer") ?? jobForm);
   if (event.target.matches("[list=pile-section-names]")) fillFigures(event.target);
   const summary = event.target.closest(".job-group")?.querySelector(".job-summary");
   if (summary) summary.textContent = "changed, not saved yet";

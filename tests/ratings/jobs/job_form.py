@@ -66,6 +66,16 @@ def groups(*piles: Fields) -> Fields:
     return named
 
 
+def holds(*each_hold: Fields) -> Fields:
+    """The rows of these other holds, as the form names them."""
+    named = {
+        f"hold-{place}-{name}": value
+        for place, hold in enumerate(each_hold)
+        for name, value in hold.items()
+    }
+    return named | {"hold-TOTAL_FORMS": str(len(each_hold))}
+
+
 def filled(client: Client, *layers: Fields, **more: Any) -> Fields:
     """A new job's form filled in whole, sand above clay unless told otherwise."""
     fields = opened(client, reverse("new-job")) | SITE | at_pile(PILE) | CRANE | GROUND

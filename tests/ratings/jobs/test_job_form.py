@@ -21,7 +21,17 @@ from ratings.models import ExtractionJob, PileSection, SoilTemplate
 from tests.all_tables import changed, everything
 from tests.factories import YardFactory
 from tests.job_builders import commit, extraction_job, figured_unit
-from tests.ratings.jobs.job_form import CLAY, PILE, SAND, at_pile, filled, groups, rows, saved
+from tests.ratings.jobs.job_form import (
+    CLAY,
+    PILE,
+    SAND,
+    at_pile,
+    filled,
+    groups,
+    holds,
+    rows,
+    saved,
+)
 from tests.site.html_form import Fields, error_at, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
@@ -441,3 +451,119 @@ def test_a_plug_ticked_before_a_pipe_was_chosen_gives_way_to_its_end(
     pipe = {"section": "pipe, 24 in outside, 0.5 in wall", "is_plugged": "on", "end": "closed"}
     pile = saved(dispatcher_client, **pipe).pile_groups.get()
     assert (pile.end, pile.is_plugged) == ("closed", False)
+
+
+def test_what_else_holds_is_kept_and_reaches_the_mechanics(dispatcher_client: Client) -> None:
+    job = saved(
+        dispatcher_client,
+        **holds(
+            {"kind": "interlock friction", "per_ft_lbf": "150", "note": "bent clutch"},
+            {"kind": "concrete or grout", "force_lbf": "9000", "note": "cap stub"},
+            {"kind": "frozen ground", "note": "no figure"},
+        ),
+    )
+    told = [(each.kind, each.force_lbf, each.per_ft_lbf) for each in job_of(job).holds]
+    assert told == [
+        ("interlock friction", None, 150),
+        ("concrete or grout", 9000, None),
+        ("frozen ground", None, None),
+    ]
+    again = opened(dispatcher_client, reverse("job", args=[job.pk]))
+    assert (again["hold-1-force_lbf"], again["hold-2-note"]) == ("9000", "no figure")
+
+
+def test_what_prints_beside_the_figures_is_kept(dispatcher_client: Client) -> None:
+    noted = {
+        "address": "Gate 3, Lockhouse road",
+        "headroom_ft": "80",
+        "vibration_limit_in_s": "0.5",
+        "vibration_note": "Brick arches at 40 ft.",
+        "radius_ft": "40",
+        "boom_ft": "110",
+        "is_on_barge": "on",
+        "barge_note": "2° list, page 9 of the chart",
+        "parts_of_line": "4",
+        "line_limit_lbf": "18000",
+        "frost_days": "12",
+        "days_since_driving": "700",
+    }
+    job = saved(dispatcher_client, **noted)
+    again = opened(dispatcher_client, reverse("job", args=[job.pk]))
+    assert {name: again[name] for name in noted} == noted
+    assert job_of(job).days_since_driving == 700
+
+
+def test_blows_stand_in_for_density_and_strength(dispatcher_client: Client) -> None:
+    sand = SAND | {"density": "", "spt_blows_ft": "35"}
+    clay = CLAY | {"undrained_strength_psf": "", "spt_blows_ft": "11"}
+    job = saved(dispatcher_client, sand, clay)
+    first, second = job.layers.all()
+    assert first.density == "dense sand"
+    # Halfway from 8 blows and 1,000 psf to 15 and 2,000, near enough.
+    assert second.undrained_strength_psf == pytest.approx(1000 + 3 / 7 * 1000)
+    assert "35 blows per foot" in first.correlation
+    assert "Terzaghi and Peck 1948" in second.correlation
+    url = reverse("job", args=[job.pk])
+    page = dispatcher_client.get(url)
+    assert "From the test: 1,429 psf: stiff by 11 blows per foot" in words(page)
+    # What the test gave is read from it again, and a value given goes before it.
+    again = fields_of(page)
+    assert again["layer-1-undrained_strength_psf"] == ""
+    given = again | {"layer-1-undrained_strength_psf": "900"}
+    assert dispatcher_client.post(url, given).status_code == 302
+    layer = job.layers.last()
+    assert layer is not None
+    assert (layer.undrained_strength_psf, layer.correlation) == (900, "")
+
+
+def test_a_cone_stands_in_for_strength_at_the_middle_of_its_layer(
+    dispatcher_client: Client,
+) -> None:
+    clay = CLAY | {"undrained_strength_psf": "", "cone_psf": "20000"}
+    job = saved(dispatcher_client, SAND, clay)
+    layer = job.layers.last()
+    assert layer is not None
+    # (q - σ)/15, σ of 20 ft at 120 and 12.5 ft at 115 lb/ft³.
+    total_psf = 20 * 120 + 12.5 * 115
+    assert layer.undrained_strength_psf == pytest.approx((20000 - total_psf) / 15)
+
+
+def test_a_soil_is_offered_with_the_kinds_of_layer_it_fits(dispatcher_client: Client) -> None:
+    page = dispatcher_client.get(NEW).content.decode()
+    assert 'value="hard clay" data-kinds="cohesive other"' in page
+
+
+def test_what_is_doubtful_of_the_ground_stands_by_its_field(dispatcher_client: Client) -> None:
+    light = CLAY | {"unit_weight_lb_ft3": "66"}
+    job = saved(dispatcher_client, SAND, light)
+    page = dispatcher_client.get(reverse("job", args=[job.pk])).content.decode()
+    field = page.split('id="id_layer-1-unit_weight_lb_ft3"')[1].split("</div>")[0]
+    assert "Doubtful:" in field
+
+
+def test_set_up_by_days_is_suggested_and_taken_only_by_a_press(dispatcher_client: Client) -> None:
+    fields = filled(dispatcher_client, days_since_driving="730")
+    page = sent(dispatcher_client, fields | {"suggest_set_up": "1"})
+    assert "Skov and Denver 1988" in words(page)
+    suggested = fields_of(page)
+    assert (suggested["set_up_low"], suggested["set_up_expected"]) == ("1", "1")
+    taken = fields_of(sent(dispatcher_client, fields | {"take_set_up": "1"}))
+    assert 1.0 < float(taken["set_up_expected"]) < float(taken["set_up_high"])
+    assert dispatcher_client.post(NEW, taken).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({}, "Give the days since it was driven"),
+        ({"days_since_driving": "30", "layer-0-kind": "lava"}, "It rests on the layers"),
+        ({"days_since_driving": "30", "pile-0-embedment_ft": ""}, "It rests on the layers"),
+        ({"days_since_driving": "30", "layer-TOTAL_FORMS": "x"}, "It rests on the layers"),
+    ],
+)
+def test_no_set_up_is_suggested_of_what_is_not_right_yet(
+    dispatcher_client: Client, changes: Fields, said: str
+) -> None:
+    fields = filled(dispatcher_client) | changes | {"suggest_set_up": "1"}
+    assert said in words(sent(dispatcher_client, fields))
+    assert said in words(dispatcher_client.post(reverse("job-set-up"), fields))

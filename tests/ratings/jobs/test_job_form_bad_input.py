@@ -10,11 +10,12 @@ from django.urls import reverse
 
 from fleet.models import ReaderPreference
 from ratings.jobs.forms import JobEntry, JobForm
+from ratings.jobs.holds import HoldForm
 from ratings.jobs.layers import LayerForm
 from ratings.jobs.piles import PileForm
 from tests.all_tables import changed, everything
 from tests.factories import YardFactory
-from tests.ratings.jobs.job_form import CLAY, PILE, SAND, at_pile, filled, groups, saved
+from tests.ratings.jobs.job_form import CLAY, PILE, SAND, at_pile, filled, groups, holds, saved
 from tests.site.html_form import Fields, error_at, fields_of, words
 
 pytestmark = pytest.mark.django_db
@@ -100,6 +101,12 @@ def refused(client: Client, fields: Fields) -> Any:
             "plug_area_in2",
             "give the area of the soil",
         ),
+        ({"address": "x" * 100_000}, "address", "300 at the most"),
+        ({"barge_note": "2° list"}, "barge_note", "tick that the crane stands on one"),
+        ({"radius_ft": "110", "boom_ft": "40"}, "radius_ft", "are the two changed over?"),
+        ({"parts_of_line": "0"}, "parts_of_line", "won’t do: give 1 or more, up to 40"),
+        ({"frost_days": "366"}, "frost_days", "won’t do"),
+        ({"vibration_limit_in_s": "0"}, "vibration_limit_in_s", "won’t do"),
         ({"submission_id": "x"}, "", "Enter a valid UUID"),
     ],
 )
@@ -176,6 +183,26 @@ def test_a_job_that_cannot_be_is_answered_at_its_field(
             "layer-0-needed_amplitude_in",
             "give the amplitude",
         ),
+        (
+            (SAND, CLAY | {"soil": "round coarse sand"}),
+            "layer-1-soil",
+            "“round coarse sand” is no soil of a layer that is cohesive (clay, silt): choose one",
+        ),
+        (
+            (SAND, CLAY | {"undrained_strength_psf": "", "spt_blows_ft": "0"}),
+            "layer-1-spt_blows_ft",
+            "the rods sank by their weight",
+        ),
+        (
+            (SAND | {"density": "", "spt_blows_ft": "6"}, CLAY),
+            "layer-0-friction_psf",
+            "No published method covers this layer",
+        ),
+        (
+            (SAND, CLAY | {"undrained_strength_psf": "", "cone_psf": "900"}),
+            "layer-1-cone_psf",
+            "This won’t do",
+        ),
         ((SAND | {"vibration_factor": "0"}, CLAY), "layer-0-vibration_factor", "won’t do"),
         ((SAND | {"friction_psf": "-1"}, CLAY), "layer-0-friction_psf", "won’t do"),
     ],
@@ -233,7 +260,7 @@ def test_a_job_with_no_layer_is_asked_for_one(dispatcher_client: Client) -> None
 NUMBERS = [name for name, field in JobForm.base_fields.items() if hasattr(field, "least")]
 ROW_NUMBERS = [
     f"{row}-0-{name}"
-    for row, form in (("layer", LayerForm), ("pile", PileForm))
+    for row, form in (("layer", LayerForm), ("pile", PileForm), ("hold", HoldForm))
     for name, field in form.base_fields.items()
     if hasattr(field, "least")
 ]
@@ -274,15 +301,18 @@ def test_no_number_breaks_a_job(dispatcher_client: Client, given: str) -> None:
         assert entry.is_valid() or entry.errors
 
 
-@pytest.mark.parametrize("name", ["more_layers", "fill_layers", "insert_layer", "more_piles"])
+@pytest.mark.parametrize(
+    "name", ["more_layers", "fill_layers", "insert_layer", "more_piles", "more_holds"]
+)
 @pytest.mark.parametrize("total", ["many", "", "-1", "²", "100000", "9" * 5000])
 def test_a_tampered_form_drawn_anew_is_no_server_error(
     dispatcher_client: Client, name: str, total: str
 ) -> None:
     fields = filled(dispatcher_client) | {"layer-TOTAL_FORMS": total, "pile-TOTAL_FORMS": total}
+    fields |= {"hold-TOTAL_FORMS": total}
     fields |= {name: total}
     refused(dispatcher_client, fields)
-    for fragment in ("job-layers", "job-piles"):
+    for fragment in ("job-layers", "job-piles", "job-holds", "job-set-up"):
         assert dispatcher_client.post(reverse(fragment), fields).status_code == 200
 
 
@@ -326,3 +356,23 @@ def test_the_ground_must_reach_the_deepest_toe_of_all(dispatcher_client: Client)
     assert "The layers end at 45 ft and the toe is at 48 ft" in error_at(
         page, "layer-1-thickness_ft"
     )
+
+
+@pytest.mark.parametrize(
+    ("hold", "at", "said"),
+    [
+        ({"kind": "", "force_lbf": "5"}, "kind", "choose what holds the pile"),
+        ({"kind": "glue"}, "kind", "not one of the available choices"),
+        ({"note": ""}, "note", "say what it is and where its figure is from"),
+        ({"note": "x" * 100_000}, "note", "200 at the most"),
+        ({"force_lbf": "5", "per_ft_lbf": "5"}, "per_ft_lbf", "leave one of the two blank"),
+        ({"force_lbf": "5", "length_ft": "5"}, "length_ft", "goes with a force per length"),
+        ({"force_lbf": "-1"}, "force_lbf", "won’t do"),
+    ],
+)
+def test_a_hold_that_cannot_be_is_answered_at_its_field(
+    dispatcher_client: Client, hold: Fields, at: str, said: str
+) -> None:
+    plain = {"kind": "interlock friction", "note": "rusted clutches"}
+    page = refused(dispatcher_client, filled(dispatcher_client) | holds(plain | hold))
+    assert said in error_at(page, f"hold-0-{at}")
