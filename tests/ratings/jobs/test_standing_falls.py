@@ -117,9 +117,9 @@ def test_a_job_with_many_units_takes_as_many_queries(
     django_assert_num_queries: DjangoAssertNumQueries, job: ExtractionJob
 ) -> None:
     commit(figured_unit(), job)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         commitments_of_job(job)
     for _ in range(2):
         commit(figured_unit(), job)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         assert len(commitments_of_job(job)) == 3
