@@ -49,6 +49,7 @@ urlpatterns = [
     path("field/worker.js", shell.worker, name="field-worker"),
     path("field/pack/", field.pack, name="field-pack"),
     path("field/inspections/", field.inspections, name="field-inspections"),
+    path("field/pulls/", field.pulls, name="field-pulls"),
     path("field/photos/<uuid:photo_id>/", field.photo, name="field-photo"),
     path("commitments/<int:commitment_id>/pull/", pulls.new_pull, name="new-pull"),
     path("pull-photos/<uuid:pull_photo_id>/", pulls.photo, name="pull-photo"),

@@ -20,7 +20,8 @@ from fleet.models import (
     PadPosition,
     SuppressorHousing,
 )
-from fleet.roles import RECORD, who_words
+from fleet.roles import PLAN, RECORD, who_words
+from inspections.field.pulls import commitments_along
 from inspections.models import InspectionKind
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
@@ -43,8 +44,10 @@ def pack_for(user: User, system: str) -> Row:
             "name": who_words(user),
             "units": system,
             "may_record": user.has_perm(RECORD),
+            "may_plan": user.has_perm(PLAN),
         },
         "units": _units(),
+        "commitments": commitments_along(),
         "lots": _lots(policy),
         "checklists": _checklists(),
         "people": _people(),

@@ -229,7 +229,9 @@ def read_payload(data: Any) -> Sent:
         raise BadPayload({"": ["This is not an inspection."]})
     form = PhoneForm(data)
     errors = form.words_by_path
-    rows = {name: _rows(name, data.get(name) or [], errors) for name in ROWS}
+    rows = {
+        name: read_rows(name, *of_it, data.get(name) or [], errors) for name, of_it in ROWS.items()
+    }
     if errors:
         raise BadPayload(errors)
     given = form.cleaned_data
@@ -252,9 +254,14 @@ def read_payload(data: Any) -> Sent:
     )
 
 
-def _rows(name: str, rows: Any, errors: dict[str, list[str]]) -> list[Any]:
+def read_rows(
+    name: str,
+    row_form: type[SentForm],
+    says: Callable[..., Any],
+    rows: Any,
+    errors: dict[str, list[str]],
+) -> list[Any]:
     """Return what each row of a list says; what is wrong with any goes among the errors."""
-    row_form, says = ROWS[name]
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         errors[name] = ["This is not a list."]
         return []

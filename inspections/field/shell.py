@@ -22,6 +22,7 @@ from django.views.decorators.http import require_GET
 from fleet.models.housing import TRAVEL_ROUNDING_IN, Condition
 from fleet.quantities import Quantity
 from inspections.field.payload import AnswerForm, FindingForm, PhoneForm, PhotoForm
+from inspections.field.pulls import PhonePullForm, pull_bounds
 from ratings.mechanics.standing import Standing
 
 FOLDER = "inspections/field"
@@ -57,12 +58,13 @@ def _bounds() -> dict[str, Any]:
     """
     fields: dict[str, Any] = {}
     # An answer's text is the checklist's own; the one that is typed is a finding's.
-    for form in (AnswerForm, FindingForm, PhotoForm, PhoneForm):
+    for form in (AnswerForm, FindingForm, PhotoForm, PhonePullForm, PhoneForm):
         fields |= form.base_fields
     return {
         "travel_in": [fields["travel_in"].least, fields["travel_in"].most],
         "travel_rounding_in": TRAVEL_ROUNDING_IN,
         "hours": [fields["hours"].least, fields["hours"].most],
+        "pull": pull_bounds(),
         "longest": {
             name: field.max_length
             for name, field in fields.items()
@@ -72,8 +74,14 @@ def _bounds() -> dict[str, Any]:
 
 
 def _quantities() -> dict[str, Any]:
-    """How the phone shows lengths and pulls in either system: by what factor, with what symbol."""
-    shown = {"length": Quantity.LENGTH, "pull": Quantity.PULL}
+    """How the phone shows what is measured in either system: by what factor, with what symbol."""
+    shown = {
+        "length": Quantity.LENGTH,
+        "pull": Quantity.PULL,
+        "force": Quantity.FORCE,
+        "weight": Quantity.WEIGHT,
+        "depth": Quantity.DEPTH,
+    }
     return {
         name: {
             system: {"factor": scale.factor, "symbol": scale.symbol}
@@ -89,6 +97,7 @@ def places() -> dict[str, str]:
     return {
         "pack": reverse("field-pack"),
         "inspections": reverse("field-inspections"),
+        "pulls": reverse("field-pulls"),
         "photos": reverse("field-photo", args=[one]).removesuffix(f"{one}/"),
     }
 

@@ -18,16 +18,17 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from fleet.context import system_of
 from fleet.outages import open_outage
-from fleet.quantities import pull_words
-from fleet.roles import RECORD, signed_in
+from fleet.quantities import pull_words as line_pull_words
+from fleet.roles import PLAN, RECORD, signed_in
 from inspections.count.newest_facts import is_late
 from inspections.field.pack import pack_for
-from inspections.field.payload import BadPayload, read_payload
+from inspections.field.payload import BadPayload, Sent, read_payload
+from inspections.field.pulls import SentPull, pull_words, read_pull, receive_pull
 from inspections.field.receive import receive
-from inspections.models import Inspection
+from inspections.models import Inspection, PullPhoto
 from inspections.photos.picture import NoPicture
 from inspections.photos.pieces import OutOfStep, TooLarge
-from inspections.photos.recording import UnknownPhoto, progress, take_piece
+from inspections.photos.recording import UnknownPhoto, photo_named, progress, take_piece
 from ratings.models import CurrentRating
 
 MOST_PAYLOAD_BYTES = 1024 * 1024
@@ -38,24 +39,32 @@ View = Callable[..., HttpResponse]
 logger = logging.getLogger(__name__)
 
 
-def for_the_phone(view: View) -> View:
-    """Answer somebody signed out, or one who may only read, in words the phone can show."""
-
-    @login_not_required
-    @never_cache
-    @wraps(view)
-    def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        if not request.user.is_authenticated:
-            return _refusal(request, 401, {"": [SIGN_IN]})
-        if request.method != "GET" and not request.user.has_perm(RECORD):
-            words = "You may read here and not sign: an equipment manager may."
-            return _refusal(request, 403, {"": [words]})
-        return view(request, *args, **kwargs)
-
-    return answered
+READ_ONLY = "You may read here and not sign: an equipment manager may."
 
 
-@for_the_phone
+def for_the_phone(may: str) -> Callable[[View], View]:
+    """Answer somebody signed out, or one who may only read, in words the phone can show.
+
+    may: what it takes to send anything.
+    """
+
+    def decorated(view: View) -> View:
+        @login_not_required
+        @never_cache
+        @wraps(view)
+        def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            if not request.user.is_authenticated:
+                return _refusal(request, 401, {"": [SIGN_IN]})
+            if request.method != "GET" and not request.user.has_perm(may):
+                return _refusal(request, 403, {"": [READ_ONLY]})
+            return view(request, *args, **kwargs)
+
+        return answered
+
+    return decorated
+
+
+@for_the_phone(RECORD)
 @require_GET
 def pack(request: HttpRequest) -> HttpResponse:
     """Send what a phone takes along."""
@@ -63,39 +72,70 @@ def pack(request: HttpRequest) -> HttpResponse:
     return JsonResponse(taken | {"csrf": get_token(request)})
 
 
-@for_the_phone
+@for_the_phone(RECORD)
 @require_POST
 def inspections(request: HttpRequest) -> HttpResponse:
     """Record an inspection a phone sends, once."""
+    return _recorded(request, read_payload, _inspection_answer)
+
+
+@for_the_phone(PLAN)
+@require_POST
+def pulls(request: HttpRequest) -> HttpResponse:
+    """Record a pull a phone sends, once."""
+    return _recorded(request, read_pull, _pull_answer)
+
+
+def _recorded(
+    request: HttpRequest,
+    read: Callable[[Any], Any],
+    answer_of: Callable[[HttpRequest, Any], tuple[bool, dict[str, Any]]],
+) -> HttpResponse:
+    """Read what was sent, record it, and answer; or say what is wrong with it."""
     if len(request.body) > MOST_PAYLOAD_BYTES:
         words = "This is longer than any inspection: shorten what was written."
         return _refusal(request, 413, {"": [words]})
     try:
-        sent = read_payload(json.loads(request.body))
+        sent = read(json.loads(request.body))
         if sent.signed_by != signed_in(request).pk:
             words = "Somebody else signed this: sign in as them."
             return _refusal(request, 403, {"signed_by": [words]})
-        signed = receive(sent, signed_in(request), system_of(request))
+        is_copy, answer = answer_of(request, sent)
     except (ValueError, RecursionError):
         return _refusal(request, 422, {"": ["What came is not whole: it will be sent again."]})
     except BadPayload as bad:
         return _refusal(request, 422, bad.errors)
-    answer = {
-        "outcome": "already recorded" if signed.is_copy else "recorded",
+    outcome = {"outcome": "already recorded" if is_copy else "recorded"}
+    return JsonResponse(outcome | answer, status=200 if is_copy else 201)
+
+
+def _inspection_answer(request: HttpRequest, sent: Sent) -> tuple[bool, dict[str, Any]]:
+    signed = receive(sent, signed_in(request), system_of(request))
+    return signed.is_copy, {
         "inspection": signed.inspection.pk,
         "url": reverse("inspection", args=[signed.inspection.pk]),
         "words": _words(signed.inspection, system_of(request)),
     }
-    return JsonResponse(answer, status=200 if signed.is_copy else 201)
 
 
-@for_the_phone
+def _pull_answer(request: HttpRequest, sent: SentPull) -> tuple[bool, dict[str, Any]]:
+    recorded = receive_pull(sent, signed_in(request), system_of(request))
+    return recorded.is_copy, {
+        "pull": recorded.pull.pk,
+        "url": reverse("pull-record", args=[recorded.pull.pk]),
+        "words": pull_words(recorded.pull, system_of(request)),
+    }
+
+
+@for_the_phone(PLAN)
 @require_http_methods(["GET", "PUT"])
 def photo(request: HttpRequest, photo_id: uuid.UUID) -> HttpResponse:
     """Take a piece of a photo, or say how much of it is here."""
     try:
         if request.method == "GET":
             here, is_whole = progress(photo_id)
+        elif not signed_in(request).has_perm(needed_for(photo_id)):
+            return _refusal(request, 403, {"": [READ_ONLY]})
         else:
             here, is_whole = _take(request, photo_id)
     except UnknownPhoto:
@@ -107,6 +147,14 @@ def photo(request: HttpRequest, photo_id: uuid.UUID) -> HttpResponse:
         return _refusal(request, 422, {"photo": [str(refusal)]})
     is_new = is_whole and request.method == "PUT"
     return JsonResponse({"received": here, "done": is_whole}, status=201 if is_new else 200)
+
+
+def needed_for(photo_id: uuid.UUID) -> str:
+    """Return what it takes to send a photo: as much as to record what names it.
+
+    Raises UnknownPhoto.
+    """
+    return PLAN if isinstance(photo_named(photo_id), PullPhoto) else RECORD
 
 
 def _take(request: HttpRequest, photo_id: uuid.UUID) -> tuple[int, bool]:
@@ -147,7 +195,7 @@ def _words(inspection: Inspection, system: str) -> str:
     rating = CurrentRating.objects.filter(housing=housing).select_related("head").first()
     if rating is None:
         return f"{out}{late}Recorded."
-    pull = pull_words(rating.head.pull_lbf, system, listed_lbf=rating.head.listed_lbf)
+    pull = line_pull_words(rating.head.pull_lbf, system, listed_lbf=rating.head.listed_lbf)
     standing = rating.head.standing
     told = f"By its figures {standing}" if outage else standing.capitalize()
     return f"{out}{late}{told}, line pull {pull}"

@@ -97,7 +97,7 @@ READ = {
 # Leads to another page, by who asks.
 LEADS = {"scan-housing"}
 # What a phone talks to; it answers a visitor with words for the phone, not with a page.
-PHONE = {"field-pack", "field-inspections", "field-photo"}
+PHONE = {"field-pack", "field-inspections", "field-photo", "field-pulls"}
 PLAN = {
     "plan",
     "new-transfer",

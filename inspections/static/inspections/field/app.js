@@ -5,6 +5,8 @@ import { inspectionScreen } from "./inspection.js";
 import { SENT, WAITING, isUnsent, itemsInOrder, listen, tellAll } from "./items.js";
 import { NoSignal, fetchPack, signOut } from "./ledger.js";
 import { outboxScreen } from "./outbox.js";
+import { pullScreen } from "./pull.js";
+import { isEmptyPull, isPull, newPull } from "./pulldraft.js";
 import { sendAll, takeBack } from "./sending.js";
 import { NotKept, all, drop, get, put } from "./store.js";
 import { unitScreen } from "./units.js";
@@ -148,7 +150,8 @@ function announce(words) {
   document.getElementById("told").textContent = words;
 }
 
-// The screen an address names: #inspect/<housing>, #draft/<id>, #outbox; else the units.
+// The screen an address names: #inspect/<housing>, #pull/<commitment>, #draft/<id>, #outbox; else
+// the units.
 async function route() {
   const [name, key] = location.hash.slice(1).split("/");
   if (!mayLeave()) return undefined;
@@ -158,14 +161,15 @@ async function route() {
   const draft = draftFor(name, key);
   // Somebody went on elsewhere while it was read.
   if (asked !== routes) return undefined;
-  if (name === "inspect" && draft) {
-    history.replaceState(null, "", `#draft/${draft.id}`);
-    return show(inspectionScreen(app, draft));
+  if (draft) {
+    if (name !== "draft") history.replaceState(null, "", `#draft/${draft.id}`);
+    return show(isPull(draft) ? pullScreen(app, draft) : inspectionScreen(app, draft));
   }
-  if (name === "draft" && draft) return show(inspectionScreen(app, draft));
   if (name === "outbox") return show(outboxScreen(app));
   if (name === "inspect" && app.pack)
     announce("This unit is not among those on this phone: fetch again while there is signal.");
+  if (name === "pull" && app.pack)
+    announce("This commitment is not on this phone: fetch again while there is signal.");
   return show(unitScreen(app));
 }
 
@@ -186,14 +190,25 @@ function mayLeave() {
 function draftFor(name, key) {
   const mine = app.drafts.filter((draft) => draft.user === app.pack?.user.id);
   if (name === "draft") return mine.find((draft) => draft.id === key);
+  if (name === "pull") return pullFor(mine, key);
   const unit = app.pack?.units.find((each) => String(each.id) === key);
   if (name !== "inspect" || !unit) return undefined;
   navigator.storage?.persist?.();
-  const begun = mine.find((draft) => draft.housing === unit.id);
+  const begun = mine.find((draft) => !isPull(draft) && draft.housing === unit.id);
   if (begun && !isEmpty(begun)) return begun;
   // Opened once and nothing entered: it would only keep an old time.
   if (begun) drop("drafts", begun.id).catch(() => {});
   return newDraft(app.pack, unit);
+}
+
+function pullFor(mine, key) {
+  const commitment = app.pack?.commitments?.find((each) => String(each.id) === key);
+  if (!commitment) return undefined;
+  navigator.storage?.persist?.();
+  const begun = mine.find((draft) => isPull(draft) && draft.commitment.id === commitment.id);
+  if (begun && !isEmptyPull(begun)) return begun;
+  if (begun) drop("drafts", begun.id).catch(() => {});
+  return newPull(app.pack, commitment);
 }
 
 function show(next) {
@@ -284,10 +299,14 @@ function watchPhone() {
 
 // The form that keeps nothing on the phone, of the unit that was asked for.
 function plainForm() {
-  const [name, housing] = location.hash.slice(1).split("/");
-  if (name !== "inspect") return "";
-  const href = places.plainForm.replace("/0/", `/${Number(housing)}/`);
-  return h("a", { class: "button", href }, "Inspect by the plain form");
+  const [name, key] = location.hash.slice(1).split("/");
+  const [form, words] =
+    {
+      inspect: [places.plainForm, "Inspect by the plain form"],
+      pull: [places.plainPull, "Record it by the plain form"],
+    }[name] ?? [];
+  if (!form) return "";
+  return h("a", { class: "button", href: form.replace("/0/", `/${Number(key)}/`) }, words);
 }
 
 async function start() {
@@ -318,7 +337,7 @@ async function start() {
   app.newVersion = worker.isNewer();
   useNewVersion();
   await refresh();
-  if (screen.title === "Units" && location.hash.startsWith("#inspect/")) await route();
+  if (screen.title === "Units" && /^#(inspect|pull)\//.test(location.hash)) await route();
   await send();
 }
 

@@ -50,7 +50,7 @@ export function lengthTrouble(text, most) {
   return `This has ${plainNumber(length, 0)} characters: ${plainNumber(most, 0)} at the most.`;
 }
 
-function momentTrouble(text, now) {
+export function momentTrouble(text, now) {
   const moment = new Date(text);
   if (!text) return "This is blank: give the date and time.";
   if (Number.isNaN(moment.getTime()))

@@ -357,7 +357,7 @@ function itemOf(draft) {
 }
 
 // One tab at a time holds a draft, so that two never write over each other.
-function hold(draft, root) {
+export function hold(draft, root) {
   let release = () => {};
   navigator.locks?.request(`draft-${draft.id}`, { ifAvailable: true }, (lock) => {
     if (lock) return new Promise((resolve) => (release = resolve));

@@ -30,7 +30,7 @@ export const isUnsent = (item) => item.state !== SENT;
 
 // What is signed of a unit on this phone and not in what it took along.
 export const unsentOf = (items, housing) =>
-  items.filter((item) => isUnsent(item) && !item.recorded && item.housing === housing);
+  items.filter((item) => isUnsent(item) && !item.recorded && !item.to && item.housing === housing);
 
 // What takes a unit out of service and is signed on this phone, but not in the ledger yet.
 export function gravestWaiting(items, housing) {

@@ -6,6 +6,8 @@ const NUMBER = /^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$/;
 
 const scale = (name, system) => JSON.parse(document.body.dataset.quantities)[name][system];
 
+export const unitOf = (name, system) => scale(name, system).symbol;
+
 export const lengthUnit = (system) => scale("length", system).symbol;
 
 // Half to even, as the server rounds.
@@ -34,6 +36,21 @@ export function lengthWords(inches, system, places = system === "si" ? 0 : 3) {
   const { factor, symbol } = scale("length", system);
   return `${plainNumber(inches * factor, places)} ${symbol}`;
 }
+
+// To as many places as a person reads of it.
+const PLACES = {
+  force: { us: 0, si: 1 },
+  weight: { us: 0, si: 0 },
+  depth: { us: 1, si: 2 },
+  length: { us: 2, si: 0 },
+};
+
+export function quantityWords(name, stored, system) {
+  const { factor, symbol } = scale(name, system);
+  return `${plainNumber(stored * factor, PLACES[name][system])} ${symbol}`;
+}
+
+export const storedAs = (name, shown, system) => shown / scale(name, system).factor;
 
 export const storedLength = (shown, system) => shown / scale("length", system).factor;
 

@@ -55,7 +55,7 @@ async function sendItem(places, given) {
   const held = holder(given);
   await held.change({ state: SENDING, trouble: "", tries: given.tries + 1 });
   try {
-    if (!held.item.recorded) await sendInspection(places, held);
+    if (!held.item.recorded) await sendRecord(places, held);
     if (held.item.recorded) await sendPhotos(places, held);
     return held.item.state !== SIGN_IN || held.item.isOthers === true;
   } catch (trouble) {
@@ -83,9 +83,9 @@ function holder(item) {
   return held;
 }
 
-async function sendInspection(places, held) {
+async function sendRecord(places, held) {
   const payload = { ...held.item.payload, sent_at: new Date().toISOString() };
-  const { status, said } = await askWithToken(places, places.inspections, {
+  const { status, said } = await askWithToken(places, places[held.item.to ?? "inspections"], {
     method: "POST",
     body: JSON.stringify(payload),
     headers: { "Content-Type": "application/json" },

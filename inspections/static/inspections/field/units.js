@@ -1,5 +1,6 @@
 // The units taken along: what is due first, what is out of service, what waits on the phone.
 import { h, redraw, shape } from "./elements.js";
+import { isPull } from "./pulldraft.js";
 import { SENT, gravestWaiting, isUnsent } from "./items.js";
 import { capital, clockWords, counted, momentWords } from "./words.js";
 
@@ -50,6 +51,7 @@ export function unitScreen(app) {
     // Drawn again only where it differs, so that no tap falls between two drawings.
     const state = JSON.stringify([
       app.pack?.units,
+      app.pack?.commitments,
       app.pack?.user,
       app.search,
       app.drafts.map((each) => each.id),
@@ -170,7 +172,7 @@ function inOrder(units) {
 
 function card(app, unit) {
   const draft = app.drafts.find(
-    (each) => each.housing === unit.id && each.user === app.pack.user.id,
+    (each) => !isPull(each) && each.housing === unit.id && each.user === app.pack.user.id,
   );
   const signed = app.items.filter((item) => item.housing === unit.id && item.state !== SENT);
   return h(
@@ -207,7 +209,24 @@ function card(app, unit) {
           : "See its pads",
       h("span", { class: "visually-hidden" }, ` ${unit.mark}`),
     ),
+    app.pack.user.may_plan && pullLinks(app, unit),
   );
+}
+
+// What the unit is committed to: each pile tried there is put on record.
+function pullLinks(app, unit) {
+  const made = (app.pack.commitments ?? []).filter((each) => each.housing === unit.id);
+  return made.map((each) => {
+    const isBegun = app.drafts.some(
+      (draft) =>
+        isPull(draft) && draft.commitment.id === each.id && draft.user === app.pack.user.id,
+    );
+    return h(
+      "a",
+      { class: "button", href: `#pull/${each.id}` },
+      isBegun ? `Go on with the pull at ${each.site}` : `Record a pull at ${each.site}`,
+    );
+  });
 }
 
 const kindWords = ({ kind, words }) => [kind, words].filter(Boolean).join(", ");
