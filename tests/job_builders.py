@@ -155,7 +155,7 @@ def pull_done(made: Commitment, by: User | None = None, **more: Any) -> PullReco
     """A pull of a commitment on record: it came at 60,000 lbf, vibrated."""
     told = {name: more.pop(name) for name in ("corrects", "correction_reason") if name in more}
     is_known = more.pop("are_doubts_known", True)
-    seen = {
+    seen: dict[str, Any] = {
         "pile_group": 1,
         "pile_mark": "1",
         "pulled_at": timezone.now(),

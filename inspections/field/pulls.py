@@ -100,7 +100,7 @@ def _pile(asked: Asked, place: int) -> Row:
 
 def pull_bounds() -> dict[str, Any]:
     """What the phone holds the figures of a pull to: least, most, whether least is left out."""
-    fields = SeenPullForm.base_fields
+    fields: dict[str, Any] = SeenPullForm.base_fields
     return {
         name: [fields[name].least, fields[name].most, fields[name].above_least] for name in FIGURES
     }

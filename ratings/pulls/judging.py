@@ -72,10 +72,10 @@ class Calibration:
 def calibration(pulls: Iterable[PullRecord]) -> Calibration:
     """Return how the range calculated stands to what pulls measured."""
     places = [within_range(pull) for pull in pulls]
-    return Calibration(
-        *(places.count(each) for each in (Within.INSIDE, Within.BELOW, Within.ABOVE)),
-        not_told=places.count(Within.UNKNOWN),
+    inside, below, above, not_told = (
+        places.count(each) for each in (Within.INSIDE, Within.BELOW, Within.ABOVE, Within.UNKNOWN)
     )
+    return Calibration(inside, below, above, not_told)
 
 
 @dataclass(frozen=True)

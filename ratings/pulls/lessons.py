@@ -21,7 +21,8 @@ from ratings.mechanics.extraction.learning import (
     lesson,
     scatter_of_range,
 )
-from ratings.mechanics.extraction.rules import ExtractionPolicy, SoilResponse
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.soils import SoilResponse
 from ratings.models import ExtractionRules, LearnedFactor, LearningRules, PullRecord
 
 # No yard's ground is known better than to a twentieth, whatever range its rules have.

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Dialog, Page, expect
 
 from inspections.models import PullPhotoFile
 from ratings.models import Commitment, PullRecord
@@ -100,7 +100,12 @@ def test_what_is_doubtful_is_read_again_before_it_is_signed(phone: Phone) -> Non
     page = begin_pull(phone, made)
     fill(page)
     page.get_by_label("Highest hook load").fill("130000")
-    page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+
+    def read_and_dismiss(dialog: Dialog) -> None:
+        asked.append(dialog.message)
+        dialog.dismiss()
+
+    page.once("dialog", read_and_dismiss)
     sign_pull(page)
     expect(page.get_by_role("button", name="Sign as")).to_be_enabled()
     assert "above the crane’s capacity" in asked[0]
