@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable
 from functools import wraps
 from ipaddress import ip_address, ip_network
-from typing import Concatenate, ParamSpec
+from typing import Any, Concatenate, ParamSpec
 
 from django.conf import settings
 from django.core.cache import cache
@@ -22,15 +22,14 @@ logger = logging.getLogger(__name__)
 WINDOW_SECONDS = 60
 
 Arguments = ParamSpec("Arguments")
-View = Callable[Concatenate[HttpRequest, Arguments], HttpResponse]
 
 
-def at_most(
-    requests: int, refuse: Callable[[HttpRequest], HttpResponse]
-) -> Callable[[View[Arguments]], View[Arguments]]:
+def at_most(requests: int, refuse: Callable[[HttpRequest], HttpResponse]) -> Callable[[Any], Any]:
     """Answer so many requests of one address in a minute, and refuse the rest (429)."""
 
-    def decorate(view: View[Arguments]) -> View[Arguments]:
+    def decorate(
+        view: Callable[Concatenate[HttpRequest, Arguments], HttpResponse],
+    ) -> Callable[..., HttpResponse]:
         @wraps(view)
         def counted(
             request: HttpRequest, *args: Arguments.args, **kwargs: Arguments.kwargs

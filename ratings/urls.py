@@ -102,6 +102,8 @@ urlpatterns = [
         jobs.release_commitment,
         name="release-commitment",
     ),
+    path("commitments/<int:commitment_id>/confirm/", jobs.confirm, name="confirm-commitment"),
+    path("conditions/<int:condition_id>/done/", jobs.meet, name="meet-condition"),
     path("sheet/<slug:code>/", crew.crew, name="crew"),
     path("plan/", plan.plan, name="plan"),
     path("transfers/", transfers.transfers, name="transfers"),

@@ -61,6 +61,15 @@ def position_field(**kwargs: Any) -> CountField:
     )
 
 
+# Who counts pads at all counts every one, so that the last position stands for them.
+_FULL_COUNT = Q(
+    inspections__corrected_by__isnull=True,
+    inspections__travel_in__isnull=False,
+    inspections__pads__side=Side.B,
+    inspections__pads__number=F("positions_per_side"),
+)
+
+
 class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
     """Housings, and when somebody last looked at each."""
 
@@ -71,19 +80,19 @@ class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
         full count, which counted every pad and taped the travel; only that one says that a unit
         is as it is rated. An inspection that was corrected was not seen so, and counts as neither.
         """
-        # Who counts pads at all counts every one, so that the last position stands for them.
-        full = SuppressorHousing.objects.filter(
-            pk=OuterRef("pk"),
-            inspections__corrected_by__isnull=True,
-            inspections__travel_in__isnull=False,
-            inspections__pads__side=Side.B,
-            inspections__pads__number=F("positions_per_side"),
-        )
+        full = SuppressorHousing.objects.filter(_FULL_COUNT, pk=OuterRef("pk"))
         seen_at = "inspections__seen_at"
         return self.annotate(
             looked_at=Max(seen_at, filter=Q(inspections__corrected_by__isnull=True)),
             counted_at=Subquery(full.order_by(f"-{seen_at}").values(seen_at)[:1]),
         )
+
+    def full_counts(
+        self, housings: Iterable[int], since: datetime
+    ) -> models.QuerySet[SuppressorHousing, tuple[int, datetime]]:
+        """Return (housing, moment) of every full count of some housings since a moment."""
+        counts = self.filter(_FULL_COUNT, inspections__seen_at__gte=since, pk__in=list(housings))
+        return counts.order_by().values_list("pk", "inspections__seen_at")
 
 
 class SuppressorHousing(models.Model):

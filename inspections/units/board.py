@@ -46,6 +46,7 @@ from fleet.tables import (
     records_page,
     table_of,
 )
+from ratings.jobs.validity import commitments_fallen
 from ratings.mechanics.standing import Standing
 from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, ProofPull
 from ratings.pictures import small_rule
@@ -360,6 +361,7 @@ def board(request: HttpRequest) -> HttpResponse:
         "drafts": LotRating.objects.waiting()[:DRAFTS_SHOWN],
         "draft_count": LotRating.objects.waiting().count(),
         "softenings": softenings(),
+        "fallen": commitments_fallen(),
         "draws_overdue": [each for each in draws_due() if each.is_overdue],
     }
     table = table_of(request, BoardTable, filters.qs)

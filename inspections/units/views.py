@@ -14,7 +14,7 @@ from inspections.units.advice import advise, better_tests
 from inspections.units.arithmetic import hand_arithmetic
 from inspections.units.records import newest_records
 from inspections.units.strain import strains
-from ratings.jobs.commitments import commitments_of_unit
+from ratings.jobs.validity import commitments_of_unit
 from ratings.ledger.facts import gather
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry, Listing, ProofPull

@@ -67,6 +67,23 @@ def _committed_words(overlapping: Overlapping, housing_id: int, hammer_id: int) 
     )
 
 
+def figures_of(
+    housing: SuppressorHousing, hammer: Hammer, clamp: Clamp | None
+) -> dict[str, float | None]:
+    """Return the figures of a hammer, its clamp and its housing, as they stand on record.
+
+    By the names that the check knows them by.
+    """
+    return {
+        "eccentric_moment_lb_in": hammer.eccentric_moment_lb_in,
+        "frequency_vpm": hammer.frequency_vpm,
+        "exciter_weight_lb": hammer.exciter_weight_lb,
+        "clamp_weight_lb": clamp.weight_lb if clamp else None,
+        "clamp_force_lbf": clamp.clamp_force_lbf if clamp else None,
+        "housing_weight_lb": housing.weight_lb,
+    }
+
+
 MOST_KEPT = 20_000
 # Databases take only so many parameters; beyond this every head is read instead.
 MOST_ASKED_BY_HASH = 500
@@ -122,7 +139,8 @@ def rated_pads(inputs: UnitInputs) -> RatedPads:
 class Candidate:
     """A housing on a hammer, the head of its ledger, and its facts for the check.
 
-    clamp: the one fitted to the hammer, None where none is on record.
+    clamp: the one fitted to the hammer, None where none is on record. The housing comes with when
+    it was last seen (HousingQuerySet.with_last_seen).
     """
 
     housing: SuppressorHousing
@@ -130,6 +148,17 @@ class Candidate:
     entry: LedgerEntry | None
     unit: Unit
     clamp: Clamp | None = None
+
+    @property
+    def counted_on(self) -> date | None:
+        """The day of its last full count, None where it never had one."""
+        return counted_on(self.housing)
+
+
+def counted_on(housing: SuppressorHousing) -> date | None:
+    """Return the day of the last full count of a housing that comes from with_last_seen."""
+    at = getattr(housing, "counted_at", None)
+    return timezone.localdate(at) if at else None
 
 
 def candidates(
@@ -239,12 +268,7 @@ def _unit(
         confidence=pads.confidence if pads else 0.95,
         proof=pads.proof if pads else None,
         standing=head.judged if head else Standing.UNRATED,
-        eccentric_moment_lb_in=hammer.eccentric_moment_lb_in,
-        frequency_vpm=hammer.frequency_vpm,
-        exciter_weight_lb=hammer.exciter_weight_lb,
-        clamp_weight_lb=clamp.weight_lb if clamp else None,
-        clamp_force_lbf=clamp.clamp_force_lbf if clamp else None,
-        housing_weight_lb=housing.weight_lb,
+        **figures_of(housing, hammer, clamp),
         stale_lots=tuple(sorted(pads.lots & stale)) if pads else (),
         days_since_inspection=(
             None if counted is None else max(0, (first_day - timezone.localdate(counted)).days)

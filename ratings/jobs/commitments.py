@@ -1,59 +1,42 @@
-"""Commitments of units to jobs: made, released, and whether they still hold."""
+"""Commitments of units to jobs: made, confirmed, released, and their conditions met."""
 
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
-from django import forms
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
-from django.db.models import QuerySet
 from django.utils import timezone
 
 from fleet import clock
-from fleet.dates import days_words
-from fleet.fields import PlainText, SubmissionForm
+from fleet.dates import day_count_words, day_words, days_words
 from fleet.housings import lock_housing
-from fleet.models import Hammer, Mounting, OutOfService, SuppressorHousing
+from fleet.models import SuppressorHousing
+from ratings.jobs.ahead import Plan, as_planned, is_before_it_goes, may_go, why_not
 from ratings.jobs.candidates import Candidate, candidates
+from ratings.jobs.conditions import conditions_now
 from ratings.jobs.recording import job_of
 from ratings.jobs.rules import rules_in_force
 from ratings.ledger.answers import FORMAT
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.record import answer_record, read_answer
-from ratings.mechanics.standing import Standing
-from ratings.models import Commitment, CurrentRating, ExtractionJob, JobAnswer, LedgerEntry
+from ratings.mechanics.extraction.record import answer_record
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.models import (
+    Commitment,
+    CommitmentCondition,
+    CommitmentConfirmation,
+    ConditionKind,
+    ConditionMet,
+    ExtractionJob,
+    JobAnswer,
+)
 
-
-class CommitForm(SubmissionForm):
-    """Commit a unit to a job; with care only by somebody who says so."""
-
-    with_care = forms.BooleanField(
-        error_messages={"required": "Tick this, or choose a unit that is suitable outright."}
-    )
-
-    def __init__(
-        self, *args: Any, needs_care: bool, holds_over_range: bool = True, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, **kwargs)
-        known = ["it is suitable with care only"] if needs_care else []
-        if not holds_over_range:
-            known.append("the verdict does not hold over the range of the ground")
-        if known:
-            words = f"I know that {' and that '.join(known)}, and who watches the pull"
-            self.fields["with_care"].label = words
-        else:
-            del self.fields["with_care"]
-
-
-class ReleaseForm(PlainText, forms.Form):
-    """Why a unit is released from a job."""
-
-    reason = forms.CharField(label="Why it is released", max_length=200)
+MOST_CONDITIONS = 20
 
 
 class CannotCommit(ValidationError):
@@ -61,16 +44,24 @@ class CannotCommit(ValidationError):
 
 
 def commit_unit(
-    *, submission_id: uuid.UUID, job: ExtractionJob, housing: SuppressorHousing, by: User
+    *,
+    submission_id: uuid.UUID,
+    job: ExtractionJob,
+    housing: SuppressorHousing,
+    by: User,
+    plans: Sequence[Plan] = (),
 ) -> Commitment:
     """Commit a unit to a job for its days, on the answer calculated now.
 
+    plans: what is to be done until then or while it is held; the answer is of the unit as it is
+    once all is done, and the commitment waits to be confirmed.
     A second copy of a submission changes nothing. Raises CannotCommit where the unit is not
-    suitable or can't be judged, and where it is held on any of the days already.
+    suitable or can't be judged, where it is held on any of the days already, and where the days
+    are past or too many, and ValidationError for a plan that can't be.
     """
     try:
         with transaction.atomic():
-            return _commit(submission_id, job, housing, by)
+            return _commit(submission_id, job, housing, by, plans)
     except DatabaseError as refusal:
         if "held by another commitment" in str(refusal) or "no_overlap" in str(refusal):
             raise CannotCommit(
@@ -78,6 +69,77 @@ def commit_unit(
                 "it there, or choose another unit or other days."
             ) from None
         raise
+
+
+@transaction.atomic
+def confirm_commitment(
+    *, submission_id: uuid.UUID, commitment: Commitment, by: User
+) -> CommitmentConfirmation:
+    """Confirm a commitment on a new answer, calculated now: from then on its sheet is of that one.
+
+    So is one answered again of which something changed. The answer it was promised on stays.
+    A second copy of a submission changes nothing. Raises CannotCommit where it was released or
+    is over, where something that comes first isn't done, where the housing hangs from another
+    hammer, and where the unit may not go.
+    """
+    housing = lock_housing(commitment.housing_id)
+    known = CommitmentConfirmation.objects.filter(submission_id=submission_id).first()
+    if known is not None:
+        if known.commitment_id != commitment.pk:
+            raise CannotCommit(
+                "This form was sent for another commitment already: open the page of this one "
+                "again and send it there."
+            )
+        return known
+    made = Commitment.objects.select_for_update().get(pk=commitment.pk)
+    if not made.is_in_force:
+        raise CannotCommit(f"{housing} was released from this job: commit it again.")
+    if made.last_day < timezone.localdate():
+        raise CannotCommit(f"Its last day was {day_words(made.last_day)}: nothing is confirmed.")
+    conditions = conditions_now([made]).get(made.pk, [])
+    wanting = [each for each in conditions if each.is_wanting]
+    if wanting:
+        listed = "; ".join(each.words for each in wanting)
+        raise CannotCommit(f"This is not done yet: {listed}.")
+    asked = ExtractionJob.objects.select_for_update().get(pk=made.job_id)
+    candidate = _candidate(asked, housing, leave_out_job=asked.pk)
+    if candidate.hammer.pk != made.hammer_id:
+        raise CannotCommit(
+            f"{housing} was committed on {made.hammer} and is on {candidate.hammer} now: hang it "
+            "there again, or release it and commit it as it is."
+        )
+    plans = [each.plan for each in conditions if not each.is_met]
+    answer = _answer(submission_id, asked, candidate, by, plans)
+    return CommitmentConfirmation.objects.create(
+        submission_id=submission_id, commitment=made, answer=answer, recorded_by=by
+    )
+
+
+@transaction.atomic
+def meet_condition(
+    *, submission_id: uuid.UUID, condition: CommitmentCondition, note: str, by: User
+) -> ConditionMet:
+    """Record that a condition no record can show is met. A second copy changes nothing.
+
+    Raises ValidationError without a note, and where the condition is met by records alone, is met
+    already, or belongs to a commitment that holds no more.
+    """
+    Commitment.objects.select_for_update().get(pk=condition.commitment_id)
+    known = ConditionMet.objects.filter(condition=condition).first()
+    if known is not None and known.submission_id == submission_id:
+        return known
+    if known is not None:
+        raise ValidationError("Somebody has said already that it is done.")
+    if condition.kind != ConditionKind.OTHER:
+        raise ValidationError("This is met by what is on record, not by saying so.")
+    condition.commitment.refresh_from_db()
+    if not condition.commitment.is_in_force:
+        raise ValidationError("The unit was released: nothing is to be done for it any more.")
+    if not note.strip():
+        raise ValidationError({"note": "This is blank: say how it is known to be done."})
+    return ConditionMet.objects.create(
+        submission_id=submission_id, condition=condition, note=note.strip(), recorded_by=by
+    )
 
 
 @transaction.atomic
@@ -97,12 +159,16 @@ def release_unit(*, commitment: Commitment, reason: str, by: User) -> Commitment
 
 
 def _commit(
-    submission_id: uuid.UUID, job: ExtractionJob, housing: SuppressorHousing, by: User
+    submission_id: uuid.UUID,
+    job: ExtractionJob,
+    housing: SuppressorHousing,
+    by: User,
+    plans: Sequence[Plan],
 ) -> Commitment:
     locked = lock_housing(housing.pk)
     known = JobAnswer.objects.filter(submission_id=submission_id).first()
     if known is not None:
-        if known.housing_id != locked.pk:
+        if known.housing_id != locked.pk or known.job_id != job.pk:
             raise CannotCommit(
                 f"This form was sent for {known.housing} already: open the page of {locked} again "
                 "and send it there."
@@ -110,36 +176,124 @@ def _commit(
         return known.commitment
     # Locked too, so that its days can't change under the unit it is given.
     asked = ExtractionJob.objects.select_for_update().get(pk=job.pk)
+    _refuse_days(asked, rules_in_force())
+    _refuse_plans(asked, plans)
     # Its own commitments count too: no unit is committed twice to one job.
-    found = candidates(asked.first_day, asked.last_day, asked.distances_mi, only_housing=locked.pk)
-    if not found:
-        raise CannotCommit(f"{locked} is on no hammer: choose a unit that is.")
-    candidate = found[0]
+    candidate = _candidate(asked, locked, leave_out_job=None)
     if candidate.unit.committed:
         raise CannotCommit(
             f"{locked} or its hammer is held by {candidate.unit.committed}: release it there, or "
             "choose another unit or other days."
         )
-    answer = _answer(submission_id, asked, candidate, by)
-    return Commitment.objects.create(
-        answer=answer,
+    made = Commitment.objects.create(
+        answer=_answer(submission_id, asked, candidate, by, plans),
         job=asked,
         housing=locked,
         hammer=candidate.hammer,
         first_day=asked.first_day,
         last_day=asked.last_day,
     )
+    for plan in plans:
+        CommitmentCondition.objects.create(
+            submission_id=uuid.uuid4(),
+            commitment=made,
+            kind=plan.kind,
+            from_day=plan.from_day,
+            to_day=plan.to_day,
+            lot=plan.lot,
+            positions=[list(place) for place in plan.positions],
+            indicator=plan.indicator,
+            words=plan.words,
+            recorded_by=by,
+        )
+    return made
+
+
+def _candidate(
+    job: ExtractionJob, housing: SuppressorHousing, leave_out_job: int | None
+) -> Candidate:
+    found = candidates(
+        job.first_day,
+        job.last_day,
+        job.distances_mi,
+        leave_out_job=leave_out_job,
+        only_housing=housing.pk,
+    )
+    if not found:
+        raise CannotCommit(f"{housing} is on no hammer: choose a unit that is.")
+    return found[0]
+
+
+def _refuse_days(job: ExtractionJob, rules: ExtractionPolicy) -> None:
+    """Raise CannotCommit for days that are past, or more than the yard holds a unit for."""
+    if job.last_day < timezone.localdate():
+        raise CannotCommit(
+            f"The days of this job, {days_words(job.first_day, job.last_day)}, are past: give it "
+            "the days it is to be done on."
+        )
+    days = (job.last_day - job.first_day).days + 1
+    most = rules.longest_hold_days
+    if days > most:
+        raise CannotCommit(
+            f"This job runs {day_count_words(days)}; by the yard’s rules a unit is held for "
+            f"{day_count_words(most)} at the most, since nobody can answer for its pads, its "
+            "rates and its inspections longer than that. Commit it for part of the job, and again "
+            "later."
+        )
+
+
+def _refuse_plans(job: ExtractionJob, plans: Sequence[Plan]) -> None:
+    """Raise ValidationError for something to be done that can't be."""
+    today = timezone.localdate()
+    if len(plans) > MOST_CONDITIONS:
+        raise ValidationError(f"{len(plans)} things are to be done: {MOST_CONDITIONS} at the most.")
+    for plan in plans:
+        trouble = plan_trouble(plan, job.first_day, job.last_day, today)
+        if trouble:
+            raise ValidationError(f"{plan.said[0].upper()}{plan.said[1:]}: {trouble}")
+
+
+def plan_trouble(plan: Plan, first_day: date, last_day: date, today: date) -> str:
+    """Return what is wrong with the days of something to be done, "" where nothing is."""
+    if plan.to_day < plan.from_day:
+        return (
+            f"it ends {day_words(plan.to_day)}, before it begins {day_words(plan.from_day)}: turn "
+            "the days round."
+        )
+    if plan.to_day < today:
+        return f"its last day, {day_words(plan.to_day)}, is past: give one from today on."
+    latest = first_day if is_before_it_goes(plan, first_day) else last_day
+    if plan.kind is ConditionKind.OTHER or plan.kind is ConditionKind.CALIBRATION:
+        latest = last_day
+    if plan.to_day > max(latest, today):
+        which = "first" if latest == first_day else "last"
+        return (
+            f"{day_words(plan.to_day)} is after the {which} day of the job, {day_words(latest)}: "
+            "it is to be done by then."
+        )
+    if plan.kind is ConditionKind.OTHER and not plan.words.strip():
+        return "say what is to be done."
+    if plan.kind is ConditionKind.PADS and not (plan.lot and plan.positions):
+        return "say which pads, and where."
+    return ""
 
 
 def _answer(
-    submission_id: uuid.UUID, job: ExtractionJob, candidate: Candidate, by: User
+    submission_id: uuid.UUID,
+    job: ExtractionJob,
+    candidate: Candidate,
+    by: User,
+    plans: Sequence[Plan] = (),
 ) -> JobAnswer:
+    """Keep the answer on a unit as it is once all that is planned is done."""
     asked, rules, entry = job_of(job), rules_in_force(), candidate.entry
-    verdict = check(candidate.unit, asked, rules)
-    if not verdict.verdict.may_go or entry is None:
+    unit = as_planned(candidate, plans, candidate.counted_on, job.first_day, job.last_day)
+    verdict = check(unit, asked, rules)
+    if not may_go(verdict) or entry is None:
+        done = " even with all that is planned done" if plans else ""
         raise CannotCommit(
-            f"{candidate.housing} is {verdict.verdict} for this job ({verdict.governing}): choose "
-            "another unit, or change what stands in the way."
+            f"{candidate.housing} is{done} {why_not(verdict)}: choose another unit, or change what "
+            "stands in the way."
         )
     document = canonical_text(
         {
@@ -151,7 +305,8 @@ def _answer(
             "housing": candidate.housing.mark,
             "hammer": candidate.hammer.mark,
             "ledger": {"sequence": entry.sequence, "hash": entry.hash},
-            **answer_record(candidate.unit, asked, rules, verdict),
+            **({"planned": [plan_record(each) for each in plans]} if plans else {}),
+            **answer_record(unit, asked, rules, verdict),
         }
     )
     return JobAnswer.objects.create(
@@ -167,146 +322,13 @@ def _answer(
     )
 
 
-# From good to bad; a step to the right is a fall.
-ORDER = (
-    Standing.MEETS_LISTING,
-    Standing.NOT_PROVEN,
-    Standing.BELOW_LISTING,
-    Standing.UNRATED,
-)
-
-
-@dataclass(frozen=True)
-class CommitmentNow:
-    """A commitment as it stands now. words: what to say at the top, "" where all is as it was.
-
-    head: of the unit's ledger. out_of_service: why it is, "" where it isn't. hammer: the one the
-    housing is on now. is_job_changed: whether the job asks something else than it did then.
-    """
-
-    commitment: Commitment
-    head: LedgerEntry | None
-    out_of_service: str
-    hammer: Hammer | None
-    is_job_changed: bool
-
-    @property
-    def fell(self) -> bool:
-        """Whether the unit stands worse than when it was committed, or can't go as it was."""
-        then = self.commitment.answer.entry.judged
-        worse = ORDER.index(self._standing) > ORDER.index(then)
-        return bool(self.out_of_service) or self.is_moved or worse
-
-    @property
-    def is_moved(self) -> bool:
-        """Whether the housing is on another hammer now, or on none."""
-        return self.hammer is None or self.hammer.pk != self.commitment.hammer_id
-
-    @property
-    def is_void(self) -> bool:
-        """Whether the answer and its sheet hold no more."""
-        changed = self.head is None or self.head.pk != self.commitment.answer.entry_id
-        return changed or self.is_moved or not self.commitment.is_in_force
-
-    @property
-    def is_over(self) -> bool:
-        """Whether its last day is past, so that nothing is sent out on it any more."""
-        return self.commitment.last_day < timezone.localdate()
-
-    @property
-    def lead(self) -> str:
-        """What it comes to, in a few words."""
-        if self.fell:
-            return "Do not send it out."
-        return "Its sheet is void." if self.is_void else "Ask again."
-
-    @property
-    def hindrances(self) -> list[str]:
-        """What keeps the unit from going as it was committed, whatever its rating: sentences."""
-        unit, found = self.commitment.housing.mark, []
-        if self.out_of_service:
-            found.append(f"{unit} is out of service: {self.out_of_service.rstrip('.')}.")
-        if self.is_moved:
-            now_on = f"on {self.hammer.mark}" if self.hammer else "off the hammer"
-            then_on = self.commitment.hammer.mark
-            found.append(f"{unit} was committed on {then_on} and is {now_on} now.")
-        return found
-
-    @property
-    def words(self) -> str:
-        if not self.commitment.is_in_force or self.is_over:
-            return ""
-        unit = self.commitment.housing.mark
-        if self.hindrances:
-            return self.hindrances[0]
-        if self.fell:
-            fall = f"from {self.commitment.answer.entry.judged} to {self._standing}"
-            return f"The standing of {unit} fell {fall} since it was committed."
-        if self.is_void:
-            return f"The rating of {unit} changed since it was committed."
-        if self.is_job_changed:
-            return (
-                f"The numbers of the job changed since {unit} was committed: its answer and its "
-                "sheet are on the old ones. Release it and commit it again."
-            )
-        return ""
-
-    @property
-    def days(self) -> str:
-        return days_words(self.commitment.first_day, self.commitment.last_day)
-
-    @property
-    def _standing(self) -> Standing:
-        return self.head.judged if self.head else Standing.UNRATED
-
-
-def commitments_of_job(job: ExtractionJob) -> list[CommitmentNow]:
-    """Return every commitment of a job, those in force first."""
-    return _now(job.commitments.all())
-
-
-def commitments_of_unit(housing: SuppressorHousing) -> list[CommitmentNow]:
-    """Return the commitments of a unit in force, but for those that are over."""
-    return _now(housing.commitments.not_over(timezone.localdate()))
-
-
-def commitment_now(pk: int) -> CommitmentNow:
-    """Return one commitment as it stands now."""
-    return _now(Commitment.objects.filter(pk=pk))[0]
-
-
-def _now(commitments: QuerySet[Commitment]) -> list[CommitmentNow]:
-    listed = list(
-        commitments.select_related(
-            "job", "housing", "hammer", "answer__entry", "answer__recorded_by", "released_by"
-        ).prefetch_related("job__layers", "job__pile_groups", "job__holds")
-    )
-    ids = [each.housing_id for each in listed]
-    heads = {
-        rating.housing_id: rating.head
-        for rating in CurrentRating.objects.filter(housing__in=ids).select_related("head")
+def plan_record(plan: Plan) -> dict[str, Any]:
+    """Return something to be done as JSON values, for the document of an answer."""
+    return {
+        "kind": str(plan.kind),
+        "from_day": plan.from_day.isoformat(),
+        "to_day": plan.to_day.isoformat(),
+        "lot": plan.lot.mark if plan.lot else None,
+        "positions": [list(place) for place in plan.positions],
+        "said": plan.said,
     }
-    out = dict(
-        OutOfService.objects.open().filter(housing__in=ids).values_list("housing_id", "reason")
-    )
-    hammers = Mounting.objects.hammers_by_housing(ids)
-    rows = [
-        CommitmentNow(
-            each,
-            heads.get(each.housing_id),
-            out.get(each.housing_id, ""),
-            hammers.get(each.housing_id),
-            is_job_changed=each.is_in_force and _is_job_changed(each),
-        )
-        for each in listed
-    ]
-    return sorted(rows, key=lambda row: (not row.commitment.is_in_force, row.commitment.first_day))
-
-
-def _is_job_changed(commitment: Commitment) -> bool:
-    try:
-        _unit, asked, _policy = read_answer(commitment.answer.contents)
-    except (KeyError, TypeError, ValueError):
-        # One that can't be read is named where it is calculated again.
-        return True
-    return asked != job_of(commitment.job)

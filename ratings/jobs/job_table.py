@@ -14,7 +14,11 @@ from django.utils.safestring import SafeString
 from fleet.dates import days_words
 from fleet.quantities import Quantity
 from fleet.tables import Column, MeasuredColumn, RecordsFilter, RecordsTable
+from ratings.jobs.validity import Word, commitments_now
 from ratings.models import Commitment, ExtractionJob, PileGroup
+
+# Said beside a unit; one that is valid or past needs no word.
+NOT_TO_BE_SENT = (Word.VOID, Word.NOT_YET)
 
 
 class JobTable(RecordsTable):
@@ -31,10 +35,11 @@ class JobTable(RecordsTable):
     committed = Column("Units committed", empty_values=(), orderable=False)
 
     def load_page(self, records: list[ExtractionJob]) -> None:
-        held = Commitment.objects.in_force().filter(job__in=records)
         self.marks: dict[int, list[str]] = {}
-        for job_id, mark in held.values_list("job_id", "housing__mark"):
-            self.marks.setdefault(job_id, []).append(mark)
+        for now in commitments_now(Commitment.objects.in_force().filter(job__in=records)):
+            mark = now.commitment.housing.mark
+            words = f"{mark} ({now.word})" if now.word in NOT_TO_BE_SENT else mark
+            self.marks.setdefault(now.commitment.job_id, []).append(words)
         self.piles: dict[int, list[str]] = {}
         for group in PileGroup.objects.filter(job__in=records).order_by("job", "place"):
             self.piles.setdefault(group.job_id, []).append(f"{group.count} × {group.name}")

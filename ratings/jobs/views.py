@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
@@ -16,27 +17,44 @@ from fleet.dates import days_words
 from fleet.fields import whole_number
 from fleet.roles import PLAN, planner_required, signed_in
 from fleet.tables import records_page, table_of
+from ratings.jobs.ahead import (
+    Plan,
+    as_planned,
+    first_choice,
+    may_go,
+    offered_plans,
+    why_not,
+)
 from ratings.jobs.answer import (
     Answer,
     Row,
+    UnitAnswer,
     answer_for,
     answer_for_unit,
     question_of,
 )
 from ratings.jobs.answer_page import RowWords, describe, describe_row
 from ratings.jobs.changes import Seen, change_words, news, read, seen_now, written
+from ratings.jobs.commitment_forms import (
+    CommitForm,
+    ConfirmForm,
+    MeetForm,
+    PlanForm,
+    ReleaseForm,
+)
 from ratings.jobs.commitments import (
     CannotCommit,
-    CommitForm,
-    ReleaseForm,
     commit_unit,
-    commitments_of_job,
+    confirm_commitment,
+    meet_condition,
     release_unit,
 )
 from ratings.jobs.forms import REDRAWS, JobEntry
 from ratings.jobs.job_table import JobFilter, JobTable
-from ratings.mechanics.extraction.outcomes import Verdict
-from ratings.models import Commitment, ExtractionJob
+from ratings.jobs.validity import commitments_fallen, commitments_of_job
+from ratings.mechanics.extraction.check import check
+from ratings.mechanics.extraction.outcomes import UnitVerdict, Verdict
+from ratings.models import Commitment, CommitmentCondition, ConditionKind, ExtractionJob
 
 # A job is saved without them, and no unit can be judged for it.
 NEEDED_FOR_A_VERDICT = ("capacity_lbf", "rigging_limit_lbf", "yield_strength_ksi")
@@ -46,7 +64,8 @@ def jobs(request: HttpRequest) -> HttpResponse:
     """Show every job, the latest first, with the units it holds."""
     filters = JobFilter(request.GET, queryset=ExtractionJob.objects.with_deepest())
     table = table_of(request, JobTable, filters.qs)
-    return records_page(request, "jobs/jobs.html", table, filters, {"section": "jobs"})
+    context = {"section": "jobs", "fallen": commitments_fallen()}
+    return records_page(request, "jobs/jobs.html", table, filters, context)
 
 
 @planner_required
@@ -238,31 +257,33 @@ def _ranked(
 
 
 def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse:
-    """Show one unit's answer for a job on record; who plans may commit it."""
+    """Show one unit's answer for a job on record; who plans may commit it, now or ahead of time."""
     job = get_object_or_404(
         ExtractionJob.objects.prefetch_related("pile_groups", "layers", "holds"), pk=job_id
     )
     answer = answer_for_unit(question_of(job), housing_id)
     if answer is None:
         raise Http404("This housing is on no hammer.")
-    form = CommitForm(
-        request.POST if request.method == "POST" else None,
-        needs_care=answer.verdict.verdict is Verdict.CARE,
-        holds_over_range=answer.verdict.holds_over_range,
-    )
+    is_ahead = "ahead" in request.POST
+    sent = request.POST if request.method == "POST" else None
+    form = CommitForm(None if is_ahead else sent, **_care(answer.verdict))
+    offer = AheadOffer.of(job, answer)
+    plan_form = offer.form(sent if is_ahead else None)
+    used = plan_form if is_ahead else form
     if request.method == "POST":
         if not signed_in(request).has_perm(PLAN):
             raise PermissionDenied
-        if form.is_valid():
+        if used.is_valid():
             try:
                 made = commit_unit(
-                    submission_id=form.cleaned_data["submission_id"],
+                    submission_id=used.cleaned_data["submission_id"],
                     job=job,
                     housing=answer.candidate.housing,
                     by=signed_in(request),
+                    plans=plan_form.plans if is_ahead else (),
                 )
-            except CannotCommit as refusal:
-                form.add_error(None, refusal)
+            except ValidationError as refusal:
+                used.add_error(None, refusal)
             else:
                 messages.success(request, f"{made.housing} is committed to {job.site}.")
                 return redirect("commitment", made.pk)
@@ -275,10 +296,100 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             "job": job,
             "page": describe(answer, system_of(request)),
             "form": form,
+            "plan_form": plan_form,
+            "planned_why_not": offer.why_not,
+            "is_ahead": is_ahead,
             "days": days_words(job.first_day, job.last_day),
-            "may_go": answer.verdict.verdict.may_go,
+            "may_go": may_go(answer.verdict),
             "commitment": in_force,
         },
+    )
+
+
+def _care(verdict: UnitVerdict) -> dict[str, bool]:
+    """What a form asks who commits on a verdict."""
+    return {
+        "needs_care": verdict.verdict is Verdict.CARE,
+        "holds_over_range": verdict.holds_over_range,
+    }
+
+
+@dataclass(frozen=True)
+class AheadOffer:
+    """What would let a unit go by the first day of a job, and the verdict on it then."""
+
+    job: ExtractionJob
+    plans: tuple[Plan, ...]
+    verdict: UnitVerdict
+
+    @classmethod
+    def of(cls, job: ExtractionJob, answer: UnitAnswer) -> AheadOffer:
+        """Offer what an answer finds wanting."""
+        days, today = (job.first_day, job.last_day), timezone.localdate()
+        plans, candidate = offered_plans(answer, *days, today), answer.candidate
+        chosen = first_choice(plans)
+        unit = as_planned(candidate, chosen, candidate.counted_on, *days)
+        return cls(job, plans, check(unit, answer.job, answer.policy))
+
+    @property
+    def why_not(self) -> str:
+        """Why it may not go even then, "" where it may."""
+        return "" if may_go(self.verdict) else why_not(self.verdict)
+
+    def form(self, sent: Any) -> PlanForm:
+        """Return the form that plans it."""
+        return PlanForm(
+            sent,
+            offered=self.plans,
+            first_day=self.job.first_day,
+            last_day=self.job.last_day,
+            **_care(self.verdict),
+        )
+
+
+@planner_required
+@require_POST
+def confirm(request: HttpRequest, commitment_id: int) -> HttpResponse:
+    """Confirm a commitment on an answer of now, of which its sheet then is."""
+    made = get_object_or_404(Commitment.objects.select_related("housing"), pk=commitment_id)
+    form = ConfirmForm(request.POST)
+    if form.is_valid():
+        try:
+            confirm_commitment(
+                submission_id=form.cleaned_data["submission_id"],
+                commitment=made,
+                by=signed_in(request),
+            )
+        except CannotCommit as refusal:
+            messages.error(request, f"Not confirmed. {' '.join(refusal.messages)}")
+        else:
+            messages.success(request, f"{made.housing} is confirmed; its sheet is of this answer.")
+    else:
+        messages.error(request, "Not confirmed: load this page again, then press the button.")
+    return redirect("commitment", made.pk)
+
+
+@planner_required
+def meet(request: HttpRequest, condition_id: int) -> HttpResponse:
+    """Say that something is done which no record can show, and how it is known."""
+    condition = get_object_or_404(
+        CommitmentCondition.objects.select_related("commitment__job", "commitment__housing"),
+        pk=condition_id,
+        kind=ConditionKind.OTHER,
+    )
+    form = MeetForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            meet_condition(condition=condition, by=signed_in(request), **form.cleaned_data)
+        except ValidationError as refusal:
+            form.add_error(None, refusal)
+        else:
+            messages.success(request, "It is on record as done.")
+            return redirect("commitment", condition.commitment_id)
+    return render(
+        request,
+        "jobs/meet_condition.html",
+        {"section": "jobs", "condition": condition, "form": form},
     )
 
 

@@ -14,19 +14,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from fleet.throttle import at_most
-from ratings.jobs.commitments import commitment_now
+from ratings.jobs.validity import CommitmentNow, Word, commitment_now
 from ratings.models import Commitment
-from ratings.pullsheet.validity import State, Word, state_of
 
 # A crew looks a few times a day; a yard's office, behind one address, a few times a minute.
 MOST_A_MINUTE = 30
-
-WORDS = {
-    Word.VALID: "Nothing that it rests on has changed since it was made.",
-    Word.ASK_AGAIN: "What it is for was changed since it was made.",
-    Word.PAST: "The days it was for are over.",
-    Word.VOID: "The hammer, its pads or what was agreed changed since it was made.",
-}
 
 
 def _too_many(request: HttpRequest) -> HttpResponse:
@@ -44,14 +36,14 @@ def crew(request: HttpRequest, code: str) -> HttpResponse:
         words = "No sheet bears this code. Scan it again, or ask who handed out the sheet."
         return _said(request, "not known", words, status=404)
     now = commitment_now(made.pk)
-    state = state_of(now)
-    if state.word is Word.VALID and timezone.localdate() < now.commitment.first_day:
-        return _said(request, "not yet", "The days it is for have not begun.", pk=made.pk)
-    return _said(request, _word(state), WORDS[state.word], pk=made.pk)
+    return _said(request, _word(now), now.crew_words, pk=made.pk)
 
 
-def _word(state: State) -> str:
-    return "valid" if state.word is Word.VALID else "void"
+def _word(now: CommitmentNow) -> str:
+    """A sheet whose days are over is void; one whose days have not begun is not yet to be used."""
+    if now.word is Word.VALID and now.today < now.commitment.first_day:
+        return str(Word.NOT_YET)
+    return str(Word.VOID if now.word is Word.PAST else now.word)
 
 
 def _said(

@@ -12,11 +12,10 @@ from fleet.dates import days_words, moment_words
 from fleet.quantities import Quantity
 from fleet.roles import who_words
 from ratings.jobs.answer import UnitAnswer, recorded_answer
-from ratings.jobs.commitments import CommitmentNow
+from ratings.jobs.validity import CommitmentNow, State
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.supply import stretch_at_pull_in
-from ratings.models import Commitment
-from ratings.pullsheet.validity import State, state_of
+from ratings.models import Commitment, JobAnswer
 
 
 def on_the_tape_in(stretch_in: float, system: str) -> float:
@@ -161,9 +160,9 @@ class Sheet:
 def read_sheet(now: CommitmentNow, url: str, system: str, printed: str = "") -> Sheet:
     """Read a sheet. now: the commitment as it stands. url: of the crew's page, for its code."""
     return make_sheet(
-        on_record(now.commitment),
-        recorded_answer(now.commitment.answer),
-        state=state_of(now),
+        on_record(now.commitment, now.answer),
+        recorded_answer(now.answer),
+        state=now.state,
         url=url,
         system=system,
         printed=printed,
@@ -196,9 +195,9 @@ def _first_stop_in(stops: Stops, pads_stop_in: float, system: str) -> float:
     return min(pads_stop_in, on_the_tape_in(stops.stretch_in, system))
 
 
-def on_record(made: Commitment) -> OnRecord:
-    """Return what names a commitment, by its document wherever that says it."""
-    answer, contents = made.answer, made.answer.contents
+def on_record(made: Commitment, answer: JobAnswer) -> OnRecord:
+    """Return what names a commitment and its newest answer, by its document where that says it."""
+    contents = answer.contents
     first, last = (date.fromisoformat(contents[name]) for name in ("first_day", "last_day"))
     return OnRecord(
         number=made.pk,

@@ -18,6 +18,7 @@ from fleet.quantities import Quantity, capacity_words, plain_number, pull_figure
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
 from ratings.drawing.stop_rule import HEIGHT, StopFigures, draw_stop_rule
+from ratings.jobs.validity import Word
 from ratings.jobs.words import about, at_most, margin_words, range_words
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.paper.scan_code import draw_code
@@ -34,7 +35,6 @@ from ratings.paper.style import (
     ruled,
 )
 from ratings.pullsheet.facts import Sheet, cut_words, tape_words
-from ratings.pullsheet.validity import Word
 
 PAGE_WIDTH, PAGE_HEIGHT = landscape(letter)
 MARGIN = 36.0

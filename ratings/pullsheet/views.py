@@ -10,36 +10,43 @@ from fleet.dates import moment_words
 from fleet.roles import signed_in, who_words
 from ratings.jobs.answer import recorded_answer
 from ratings.jobs.answer_page import describe
-from ratings.jobs.commitments import CommitmentNow, commitment_now
+from ratings.jobs.commitment_forms import ConfirmForm
+from ratings.jobs.validity import CommitmentNow, Word, commitment_now
 from ratings.models import Commitment
-from ratings.pullsheet.validity import state_of
 
 
 def commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
     """Show whether a commitment's sheet holds, and the answer it was made on."""
     now = _now(commitment_id)
-    answer = now.commitment.answer
+    answer = now.answer
     return render(
         request,
         "pullsheet/commitment.html",
         {
             "section": "jobs",
             "now": now,
-            "state": state_of(now),
+            "state": now.state,
             "made": now.commitment,
             "answer": answer,
+            "confirm_form": ConfirmForm(),
             "page": describe(recorded_answer(answer), system_of(request)),
         },
     )
 
 
 def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
-    """Print the pull sheet of a commitment; one that holds no more says VOID."""
+    """Print the pull sheet of a commitment; one that holds no more says VOID.
+
+    One that still waits for something isn't printed: the page says for what.
+    """
     # Imported on need: the site must not wait for the PDF library at start.
     from ratings.pullsheet.facts import read_sheet
     from ratings.pullsheet.paper import pull_sheet_pdf
 
     now = _now(commitment_id)
+    if now.word is Word.NOT_YET:
+        context = {"section": "jobs", "now": now, "made": now.commitment}
+        return render(request, "pullsheet/not_yet.html", context, status=409)
     url = request.build_absolute_uri(reverse("crew", args=[now.commitment.code]))
     printed = f"{moment_words(clock.now())} by {who_words(signed_in(request))}"
     return HttpResponse(
@@ -55,9 +62,7 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
 def answer_document(request: HttpRequest, commitment_id: int) -> HttpResponse:
     """Send the answer's document as it was written, for anybody to hash and calculate again."""
     now = _now(commitment_id)
-    return HttpResponse(
-        now.commitment.answer.document, content_type="application/json; charset=utf-8"
-    )
+    return HttpResponse(now.answer.document, content_type="application/json; charset=utf-8")
 
 
 def _now(commitment_id: int) -> CommitmentNow:

@@ -21,9 +21,11 @@ from inspections.count.submission import Submission
 from inspections.models import Finding, PullPhoto
 from inspections.photos.recording import take_piece
 from inspections.units.records import RECORDS_OF_A_UNIT
+from ratings.jobs.ahead import Plan
+from ratings.jobs.commitments import commit_unit
 from ratings.lots.recording import reject_rating, withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
-from ratings.models import BenchTest, Commitment
+from ratings.models import BenchTest, Commitment, ConditionKind
 from ratings.mounting import mount_housing
 from ratings.proof.recording import set_proof_pull_aside
 from ratings.transfers.recording import record_arrival
@@ -41,6 +43,7 @@ from tests.builders import (
 )
 from tests.factories import (
     ClampFactory,
+    DispatcherFactory,
     GaugeFactory,
     HammerFactory,
     HousingFactory,
@@ -259,6 +262,23 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
     }
 
 
+def _ahead() -> Commitment:
+    """A unit committed on a count to come, and on what somebody must say."""
+    today = timezone.localdate()
+    unit = figured_unit(counted_at=timezone.now() - timedelta(days=60))
+    first = today + timedelta(days=1)
+    return commit_unit(
+        submission_id=uuid.uuid4(),
+        job=extraction_job(site="Lock gate"),
+        housing=unit.housing,
+        by=DispatcherFactory(),
+        plans=[
+            Plan(ConditionKind.COUNT, today, first),
+            Plan(ConditionKind.OTHER, today, first, words="Permit of the harbor master is in hand"),
+        ],
+    )
+
+
 def _jobs() -> dict[str, str]:
     """A job with a unit committed, another whose unit fell, and what goes with them."""
     made, fallen = commit(figured_unit()), figured_unit()
@@ -270,6 +290,8 @@ def _jobs() -> dict[str, str]:
         unsound={"A1": "cracked", "A2": "missing"},
         at=timezone.now(),
     )
+    late = figured_unit(counted_at=timezone.now() - timedelta(days=60))
+    ahead = _ahead()
     return {
         "jobs": reverse("jobs"),
         "new job": reverse("new-job"),
@@ -280,6 +302,9 @@ def _jobs() -> dict[str, str]:
         "commitment void": reverse("commitment", args=[fell.pk]),
         "crew": reverse("crew", args=[made.code]),
         "crew void": reverse("crew", args=[fell.code]),
+        "commitment ahead of time": reverse("commitment", args=[ahead.pk]),
+        "unit to commit ahead of time": reverse("job-unit", args=[made.job_id, late.housing.pk]),
+        "condition": reverse("meet-condition", args=[ahead.conditions.latest("pk").pk]),
         "release": reverse("release-commitment", args=[made.pk]),
         "pile sections": reverse("pile-sections"),
         "pile section form": reverse("new-pile-section"),

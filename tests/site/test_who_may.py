@@ -13,6 +13,8 @@ from inspections.count.submission import Submission
 from inspections.models import Photo, PullPhoto
 from inspections.photos.recording import keep_photo, take_piece
 from inspections.schedule.recording import add_kind
+from ratings.jobs.commitments import confirm_commitment, meet_condition
+from ratings.models import Commitment, CommitmentCondition
 from tests.all_tables import changed, everything
 from tests.builders import (
     MONDAY,
@@ -99,6 +101,7 @@ LEADS = {"scan-housing"}
 # What a phone talks to; it answers a visitor with words for the phone, not with a page.
 PHONE = {"field-pack", "field-inspections", "field-photo", "field-pulls"}
 PLAN = {
+    "meet-condition",
     "plan",
     "new-transfer",
     "new-job",
@@ -107,6 +110,7 @@ PLAN = {
     "new-soil-template",
     "release-commitment",
 }
+PLAN_POSTED = {"confirm-commitment"}
 # Posted by whoever may read, and keeping nothing.
 ASKED = {"job-layers", "job-piles", "job-holds", "job-set-up", "job-answer", "job-answer-unit"}
 WRITE = {
@@ -227,6 +231,7 @@ def urls(module_db: None) -> dict[str, str]:
         "form": "xlsx",
         "secret": "none",
         "code": made.code,
+        "condition_id": _condition(made).pk,
     }
     machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}
     found = {}
@@ -239,6 +244,27 @@ def urls(module_db: None) -> dict[str, str]:
             )
             found[name] = reverse(name, kwargs={each: keys[each] for each in wanted})
     return found
+
+
+def _condition(made: Commitment) -> CommitmentCondition:
+    """Something a commitment may wait for that a person says is done, once it is met already."""
+    condition = CommitmentCondition.objects.create(
+        submission_id=uuid.uuid4(),
+        commitment=made,
+        kind="other",
+        from_day=made.first_day,
+        to_day=made.last_day,
+        words="Permit of the harbor",
+        recorded_by=made.answer.recorded_by,
+    )
+    meet_condition(
+        submission_id=uuid.uuid4(),
+        condition=condition,
+        note="Permit 12 came.",
+        by=made.answer.recorded_by,
+    )
+    confirm_commitment(submission_id=uuid.uuid4(), commitment=made, by=made.answer.recorded_by)
+    return condition
 
 
 def _with_photo(unit: Unit) -> Photo:
@@ -254,7 +280,7 @@ def _with_photo(unit: Unit) -> Photo:
 
 
 def test_every_page_is_spoken_of_here(urls: dict[str, str]) -> None:
-    assert set(urls) == READ | LEADS | PHONE | PLAN | ASKED | WRITE | OPEN
+    assert set(urls) == READ | LEADS | PHONE | PLAN | PLAN_POSTED | ASKED | WRITE | OPEN
 
 
 @pytest.mark.parametrize("method", ["get", "post"])
@@ -262,7 +288,9 @@ def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
     urls: dict[str, str], method: str
 ) -> None:
     before = everything()
-    for name in READ | LEADS | PLAN | ASKED | WRITE | {"choose-units", "calendar-feed"}:
+    for name in (
+        READ | LEADS | PLAN | PLAN_POSTED | ASKED | WRITE | {"choose-units", "calendar-feed"}
+    ):
         response = getattr(Client(), method)(urls[name])
         assert response.status_code == 302, name
         assert response["Location"].startswith(reverse("sign-in")), name
@@ -334,7 +362,7 @@ def test_an_auditor_is_refused_every_page_that_plans(
     urls: dict[str, str], method: str, auditor_client: Client
 ) -> None:
     before = everything()
-    for name in PLAN:
+    for name in PLAN | PLAN_POSTED:
         response = getattr(auditor_client, method)(urls[name])
         assert response.status_code == 403, name
         assert "who dispatches plans jobs" in words(response), name

@@ -4,11 +4,15 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from inspections.schedule.commitment_letters import send_commitment_letters
 from inspections.schedule.digest import NobodyToTell, NotSent, send_digest
 
 
 class Command(BaseCommand):
-    help = "E-mail every equipment manager what is due; silent when nothing is. Run it daily."
+    help = (
+        "E-mail every equipment manager what is due, and who committed a unit what became of it; "
+        "silent when nothing is. Run it daily."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(
@@ -19,6 +23,9 @@ class Command(BaseCommand):
         site = options["site"].rstrip("/")
         if site and not site.startswith(("https://", "http://")):
             raise CommandError("--site is no address: give one such as https://ledger.example.")
+        planners = send_commitment_letters(site)
+        if planners:
+            self.stdout.write(f"Told {', '.join(dict.fromkeys(planners))} of their commitments.")
         try:
             addresses = send_digest(site)
         except NobodyToTell:

@@ -14,8 +14,8 @@ from fleet.models import Hammer, OutOfService
 from inspections.demo.load import load_demo
 from ratings.jobs.answer import Question, question_of
 from ratings.jobs.candidates import candidates
-from ratings.jobs.commitments import commitments_of_job
 from ratings.jobs.rules import rules_in_force
+from ratings.jobs.validity import commitments_of_job
 from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
 from ratings.mechanics.extraction.outcomes import Verdict
 from ratings.models import CurrentRating, ExtractionJob, JobAnswer, PileSection, SoilTemplate

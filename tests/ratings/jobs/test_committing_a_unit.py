@@ -16,9 +16,10 @@ from django.utils import timezone
 
 from fleet.models import SuppressorHousing
 from ratings.jobs import candidates
-from ratings.jobs.commitments import CannotCommit, commit_unit, commitment_now, release_unit
+from ratings.jobs.commitments import CannotCommit, commit_unit, release_unit
 from ratings.jobs.recording import save_job
 from ratings.jobs.rules import change_rules
+from ratings.jobs.validity import commitment_now
 from ratings.ledger.answers import answer_fault
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.rules import ExtractionPolicy

@@ -10,12 +10,8 @@ from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from fleet.models import OutOfService
-from ratings.jobs.commitments import (
-    CommitmentNow,
-    commitments_of_job,
-    commitments_of_unit,
-    release_unit,
-)
+from ratings.jobs.commitments import release_unit
+from ratings.jobs.validity import CommitmentNow, commitments_of_job, commitments_of_unit
 from ratings.models import Commitment, ExtractionJob
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count, list_hammer
@@ -93,7 +89,7 @@ def test_a_job_that_asks_something_else_since_is_said(unit: Unit, job: Extractio
     job.pile_groups.update(embedment_ft=44.0)
     found = held(ExtractionJob.objects.get(pk=job.pk))
     assert found.is_job_changed
-    assert found.lead == "Ask again."
+    assert found.lead == "Its sheet is void."
     assert "The numbers of the job changed" in found.words
 
 
@@ -117,9 +113,9 @@ def test_a_job_with_many_units_takes_as_many_queries(
     django_assert_num_queries: DjangoAssertNumQueries, job: ExtractionJob
 ) -> None:
     commit(figured_unit(), job)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(12):
         commitments_of_job(job)
     for _ in range(2):
         commit(figured_unit(), job)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(12):
         assert len(commitments_of_job(job)) == 3

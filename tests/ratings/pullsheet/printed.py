@@ -8,6 +8,7 @@ from typing import Any
 
 from pypdf import PdfReader
 
+from ratings.jobs.validity import State, Word
 from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMethod
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
@@ -15,7 +16,6 @@ from ratings.mechanics.soil import Density, Layer, LayerKind
 from ratings.mechanics.standing import Standing
 from ratings.pullsheet.facts import OnRecord, Sheet, make_sheet
 from ratings.pullsheet.paper import pull_sheet_pdf
-from ratings.pullsheet.validity import State, Word
 from tests.ratings.jobs.plain_unit import calculated
 
 URL = "https://ledger.example/commitments/7/"

@@ -62,8 +62,9 @@ def test_it_is_void_once_the_rating_changes_and_says_from_what_to_what(
     recount(unit, unsound={"A1": "cracked", "A2": "missing"})
     found, then = words(auditor_client, made), made.answer.entry.sequence
     assert (
-        f"VOID The unit’s rating changed: committed on ledger entry {then} (meets listing), "
-        f"now at entry {then + 1} (below listing)." in found
+        f"VOID The standing of {unit.housing.mark} fell from meets listing to below listing since "
+        f"it was committed: committed on ledger entry {then} (meets listing), now at entry "
+        f"{then + 1} (below listing)." in found
     )
     assert "Do not pull on its sheet." in found
     assert "Pull sheet, marked void (PDF)" in found
@@ -98,12 +99,12 @@ def test_it_is_void_once_the_housing_hangs_from_another_hammer(auditor_client: C
     assert f"was committed on {unit.hammer.mark} and is on {other.mark} now." in found
 
 
-def test_a_job_changed_since_asks_for_a_new_answer(auditor_client: Client) -> None:
+def test_a_job_changed_since_voids_it(auditor_client: Client) -> None:
     job = extraction_job()
     made = commit(figured_unit(), job)
     job.pile_groups.update(embedment_ft=30.0)
     found = words(auditor_client, made)
-    assert "ASK AGAIN The numbers of the job changed" in found
+    assert "VOID The numbers of the job changed" in found
     assert "VALID" not in found
     # It still tells the answer it was made on.
     assert "Embedment 40 ft" in found
@@ -113,8 +114,8 @@ def test_one_whose_days_are_over_is_past(
     auditor_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made = commit(figured_unit())
-    after = timezone.localdate() + timedelta(days=10)
-    monkeypatch.setattr(timezone, "localdate", lambda *_: after)
+    real, after = timezone.localdate, timezone.localdate() + timedelta(days=10)
+    monkeypatch.setattr(timezone, "localdate", lambda *at: real(*at) if at else after)
     found = words(auditor_client, made)
     assert "PAST It was for" in found
     assert "VALID" not in found

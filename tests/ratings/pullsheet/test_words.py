@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from ratings.jobs.validity import State, Word
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.pullsheet.paper import CAUTIONS, SIGNERS
-from ratings.pullsheet.validity import State, Word
 from tests.ratings.pullsheet.printed import RECORD, UNIT, printed, sheet
 
 
@@ -144,9 +144,9 @@ def test_a_sheet_that_is_void_says_so_loudly_and_why() -> None:
     assert "Valid when printed" not in found
 
 
-def test_one_to_ask_again_says_so_without_being_void() -> None:
-    found = printed(sheet(state=State(Word.ASK_AGAIN, ("The numbers changed.",))))
-    assert "ASK AGAIN: The numbers changed." in found
+def test_one_whose_days_are_over_says_so_without_being_void() -> None:
+    found = printed(sheet(state=State(Word.PAST, ("It was for 3 Dec 2026.",))))
+    assert "PAST: It was for 3 Dec 2026." in found
     assert "VOID" not in found
 
 

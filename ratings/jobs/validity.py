@@ -1,0 +1,506 @@
+"""A commitment as it stands now: whether its answer and its sheet hold, and every reason why not.
+
+Whatever an answer rests on voids it when it changes: the unit's rating, the hammer and its
+figures, the numbers of the job, the last full count, and what was to be done. The yard's rules
+do so only where the unit would not go by those now in force: a rule changed is no reason to
+print every sheet again that it leaves as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from fleet.dates import day_words, days_words, moment_words
+from fleet.models import ClampFitting, Hammer, Mounting, OutOfService, SuppressorHousing
+from fleet.roles import who_words
+from ratings.jobs.ahead import as_planned, may_go, oldest_count_days, why_not
+from ratings.jobs.candidates import candidates, counted_on, figures_of
+from ratings.jobs.conditions import ConditionNow, conditions_now
+from ratings.jobs.recording import job_of
+from ratings.jobs.rules import rules_in_force
+from ratings.ledger.answers import answer_fault
+from ratings.mechanics.extraction.check import check
+from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.record import read_answer
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.standing import Standing
+from ratings.models import (
+    Commitment,
+    CommitmentConfirmation,
+    ConditionKind,
+    CurrentRating,
+    ExtractionJob,
+    JobAnswer,
+    LedgerEntry,
+)
+
+# From good to bad; a step to the right is a fall.
+ORDER = (
+    Standing.MEETS_LISTING,
+    Standing.NOT_PROVEN,
+    Standing.BELOW_LISTING,
+    Standing.UNRATED,
+)
+
+
+class Word(StrEnum):
+    """What a commitment's sheet is now."""
+
+    VALID = "valid"
+    NOT_YET = "not yet"
+    PAST = "past"
+    VOID = "void"
+
+
+class ReasonKey(StrEnum):
+    """What voids a sheet."""
+
+    FAULT = "fault"
+    RELEASED = "released"
+    SERVICE = "service"
+    HAMMER = "hammer"
+    STANDING = "standing"
+    RATING = "rating"
+    FIGURES = "figures"
+    JOB = "job"
+    COUNT = "count"
+    CONDITION = "condition"
+    RULES = "rules"
+
+
+# What a crew is told: no site, no name, no mark, no figure.
+CREW_WORDS = {
+    ReasonKey.FAULT: "It can’t be checked against the record.",
+    ReasonKey.RELEASED: "The hammer was released from what this sheet is for.",
+    ReasonKey.SERVICE: "The hammer was taken out of service.",
+    ReasonKey.HAMMER: "The suppressor is not on the hammer that this sheet is for.",
+    ReasonKey.STANDING: "The suppressor was rated again, and stands worse.",
+    ReasonKey.RATING: "The suppressor was rated again since it was made.",
+    ReasonKey.FIGURES: "What is on record of the hammer or its clamp changed since it was made.",
+    ReasonKey.JOB: "What is to be pulled was changed since it was made.",
+    ReasonKey.COUNT: "The last full count of the pads is too old.",
+    ReasonKey.CONDITION: "Something that was to be done by now is not done.",
+    ReasonKey.RULES: "The rules it was made by were changed since.",
+}
+# With these it must not be sent out, whatever a new answer would say.
+GRAVE = (ReasonKey.SERVICE, ReasonKey.HAMMER, ReasonKey.STANDING)
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a sheet is void: what it is, and a sentence for who plans."""
+
+    key: ReasonKey
+    words: str
+
+
+@dataclass(frozen=True)
+class State:
+    """A word, and sentences that say why. fault: of the answer on record, "" where it holds."""
+
+    word: Word
+    reasons: tuple[str, ...]
+    fault: str = ""
+
+    @property
+    def is_void(self) -> bool:
+        return self.word is Word.VOID
+
+
+@dataclass(frozen=True)
+class CommitmentNow:
+    """A commitment as it stands now.
+
+    answer: its newest, of which its sheet is. head: of the unit's ledger. hammer: the one the
+    housing is on now. reasons: every one why its sheet is void. conditions: what it depends on.
+    is_confirmed: whether its answer was given once all was done that comes before it goes; True
+    where nothing does.
+    """
+
+    commitment: Commitment
+    answer: JobAnswer
+    head: LedgerEntry | None
+    hammer: Hammer | None
+    today: date
+    reasons: tuple[Reason, ...] = ()
+    conditions: tuple[ConditionNow, ...] = ()
+    is_confirmed: bool = True
+    fault: str = ""
+
+    @property
+    def word(self) -> Word:
+        """What its sheet is now."""
+        if not self.commitment.is_in_force:
+            return Word.VOID
+        if self.is_over:
+            return Word.VOID if self.fault else Word.PAST
+        if self.reasons:
+            return Word.VOID
+        return Word.VALID if self.is_confirmed and not self.wanting else Word.NOT_YET
+
+    @property
+    def keys(self) -> frozenset[ReasonKey]:
+        return frozenset(each.key for each in self.reasons)
+
+    @property
+    def is_void(self) -> bool:
+        """Whether the answer and its sheet hold no more."""
+        return self.word is Word.VOID
+
+    @property
+    def fell(self) -> bool:
+        """Whether the unit stands worse than when it was committed, or can't go as it was."""
+        return bool(self.keys & set(GRAVE))
+
+    @property
+    def is_moved(self) -> bool:
+        """Whether the housing is on another hammer now, or on none."""
+        return ReasonKey.HAMMER in self.keys
+
+    @property
+    def is_job_changed(self) -> bool:
+        """Whether the job asks something else than it did then."""
+        return ReasonKey.JOB in self.keys
+
+    @property
+    def is_over(self) -> bool:
+        """Whether its last day is past, so that nothing is sent out on it any more."""
+        return self.commitment.last_day < self.today
+
+    @property
+    def is_live(self) -> bool:
+        """Whether it holds a unit today or will."""
+        return self.commitment.is_in_force and not self.is_over
+
+    @property
+    def wanting(self) -> list[ConditionNow]:
+        """The conditions for lack of which no sheet prints."""
+        return [each for each in self.conditions if each.is_wanting]
+
+    @property
+    def may_be_answered_again(self) -> bool:
+        """Whether a new answer would let its sheet print."""
+        may_change = self.word in (Word.VOID, Word.NOT_YET)
+        return self.is_live and may_change and not self.wanting and not self.is_moved
+
+    @property
+    def lead(self) -> str:
+        """What it comes to, in a few words."""
+        if self.fell:
+            return "Do not send it out."
+        return "Its sheet is void." if self.is_void else "Not yet."
+
+    @property
+    def words(self) -> str:
+        """What to say at the top, "" where all is as it was."""
+        if not self.is_live:
+            return ""
+        if self.reasons:
+            return self.reasons[0].words
+        return self.not_yet_words
+
+    @property
+    def not_yet_words(self) -> str:
+        """What is still to be done before its sheet prints, "" where nothing is."""
+        if self.word is not Word.NOT_YET:
+            return ""
+        unit = self.commitment.housing.mark
+        if not self.wanting:
+            return f"All is done that {unit} was committed on: confirm it on an answer of today."
+        listed = "; ".join(each.words for each in self.wanting)
+        return f"Before {unit} goes: {listed}."
+
+    @property
+    def crew_words(self) -> str:
+        """Why its sheet is what it is, giving nothing away."""
+        if self.word is Word.PAST:
+            return "The days it was for are over."
+        if self.word is Word.NOT_YET:
+            return "Something is still to be done before it may be pulled on."
+        if self.word is Word.VOID:
+            return " ".join(CREW_WORDS[key] for key in ReasonKey if key in self.keys)
+        if self.today < self.commitment.first_day:
+            return "The days it is for have not begun."
+        return "Nothing that it rests on has changed since it was made."
+
+    @property
+    def days(self) -> str:
+        return days_words(self.commitment.first_day, self.commitment.last_day)
+
+    @property
+    def state(self) -> State:
+        """The word and its sentences, for the sheet and its page."""
+        word = self.word
+        if word is Word.VOID:
+            return State(word, tuple(each.words for each in self.reasons), self.fault)
+        if word is Word.PAST:
+            return State(word, (f"It was for {self.days}.",))
+        if word is Word.NOT_YET:
+            return State(word, (self.not_yet_words,))
+        entry = self.answer.entry
+        return State(word, (f"The unit’s rating is still ledger entry {entry.sequence}.",))
+
+
+def commitments_of_job(job: ExtractionJob) -> list[CommitmentNow]:
+    """Return every commitment of a job, those in force first."""
+    return commitments_now(job.commitments.all())
+
+
+def commitments_of_unit(housing: SuppressorHousing) -> list[CommitmentNow]:
+    """Return the commitments of a unit in force, but for those that are over."""
+    return commitments_now(housing.commitments.not_over(timezone.localdate()))
+
+
+def commitment_now(pk: int) -> CommitmentNow:
+    """Return one commitment as it stands now, its answer calculated again from its document."""
+    return commitments_now(Commitment.objects.filter(pk=pk), recalculates=True)[0]
+
+
+def commitments_fallen() -> list[CommitmentNow]:
+    """Return those that hold a unit today or will, and whose sheets are void."""
+    live = commitments_now(Commitment.objects.not_over(timezone.localdate()))
+    return [each for each in live if each.is_void]
+
+
+def commitments_now(
+    commitments: QuerySet[Commitment], *, recalculates: bool = False
+) -> list[CommitmentNow]:
+    """Return commitments as they stand now, those in force first; in a fixed number of queries.
+
+    recalculates: whether each answer is calculated again from its document, which takes longer.
+    """
+    listed = list(
+        commitments.select_related(
+            "job", "housing", "hammer", "answer__entry", "answer__recorded_by", "released_by"
+        ).prefetch_related("job__layers", "job__pile_groups", "job__holds")
+    )
+    facts = _Facts(listed)
+    rows = [facts.of(each, recalculates=recalculates) for each in listed]
+    return sorted(rows, key=lambda row: (not row.commitment.is_in_force, row.commitment.first_day))
+
+
+@dataclass(frozen=True)
+class _Then:
+    """What an answer on record was given on."""
+
+    unit: Unit
+    job: Job
+
+
+class _Facts:
+    """What is on record now of the units of some commitments, asked for once for all."""
+
+    def __init__(self, listed: list[Commitment]) -> None:
+        self.today = timezone.localdate()
+        ids = [each.housing_id for each in listed]
+        self.heads = {
+            rating.housing_id: rating.head
+            for rating in CurrentRating.objects.filter(housing__in=ids).select_related("head")
+        }
+        out = OutOfService.objects.open().filter(housing__in=ids)
+        self.out = dict(out.values_list("housing_id", "reason"))
+        self.hammers = Mounting.objects.hammers_by_housing(ids)
+        fitted = ClampFitting.objects.current()
+        self.clamps = fitted.clamps_by_hammer(each.pk for each in self.hammers.values())
+        self.seen = {
+            each.pk: each for each in SuppressorHousing.objects.filter(pk__in=ids).with_last_seen()
+        }
+        self.conditions = conditions_now(listed)
+        confirmed = CommitmentConfirmation.objects.filter(commitment__in=listed)
+        # The last of each is written last, and so stays.
+        self.confirmed = {
+            each.commitment_id: each.answer
+            for each in confirmed.select_related("answer__entry", "answer__recorded_by")
+        }
+        self.rules = rules_in_force()
+
+    def of(self, made: Commitment, *, recalculates: bool) -> CommitmentNow:
+        """Return one of them as it stands."""
+        confirmed = self.confirmed.get(made.pk)
+        answer = confirmed or made.answer
+        conditions = tuple(self.conditions.get(made.pk, ()))
+        fault = answer_fault(answer) if recalculates else ""
+        plain = CommitmentNow(
+            made,
+            answer,
+            self.heads.get(made.housing_id),
+            self.hammers.get(made.housing_id),
+            self.today,
+            conditions=conditions,
+            is_confirmed=confirmed is not None
+            or not any(each.is_before_it_goes for each in conditions),
+            fault=fault,
+        )
+        reading = _Reading(plain, self)
+        return CommitmentNow(**{**vars(plain), "reasons": tuple(reading.reasons())})
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """The reasons why one commitment's sheet is void."""
+
+    now: CommitmentNow
+    facts: _Facts
+
+    def reasons(self) -> Iterator[Reason]:
+        """Yield each reason, what must not go out first."""
+        now, made = self.now, self.now.commitment
+        if now.fault:
+            yield Reason(ReasonKey.FAULT, f"The answer on record does not hold: {now.fault}.")
+        if made.released_at is not None and made.released_by is not None:
+            # What became of the unit afterwards is no matter of this sheet.
+            yield Reason(
+                ReasonKey.RELEASED,
+                f"Released {moment_words(made.released_at)} by {who_words(made.released_by)}: "
+                f"{made.release_reason.rstrip('.')}.",
+            )
+            return
+        if now.is_over:
+            return
+        yield from self._hindrances()
+        then = self._then()
+        if then is None:
+            if not now.fault:
+                yield Reason(ReasonKey.FAULT, "The answer on record can’t be read.")
+            return
+        yield from self._rating()
+        yield from self._figures(then)
+        yield from self._job(then)
+        yield from self._count()
+        yield from self._conditions()
+        yield from self._rules(then)
+
+    def _then(self) -> _Then | None:
+        try:
+            unit, job, _policy = read_answer(self.now.answer.contents)
+        except (KeyError, TypeError, ValueError):
+            return None
+        return _Then(unit, job)
+
+    def _hindrances(self) -> Iterator[Reason]:
+        made, unit = self.now.commitment, self.now.commitment.housing.mark
+        out = self.facts.out.get(made.housing_id, "")
+        if out and not self._is_planned(ConditionKind.SERVICE):
+            words = f"{unit} is out of service: {out.rstrip('.')}."
+            yield Reason(ReasonKey.SERVICE, words)
+        hammer = self.now.hammer
+        if hammer is None or hammer.pk != made.hammer_id:
+            on = f"on {hammer.mark}" if hammer else "off the hammer"
+            yield Reason(
+                ReasonKey.HAMMER,
+                f"{unit} was committed on {made.hammer.mark} and is {on} now.",
+            )
+
+    def _is_planned(self, kind: ConditionKind) -> bool:
+        """Whether something of a kind is still to be done in time."""
+        return any(
+            each.plan.kind is kind and not each.is_met and not each.is_missed
+            for each in self.now.conditions
+        )
+
+    def _rating(self) -> Iterator[Reason]:
+        now, entry, unit = self.now, self.now.answer.entry, self.now.commitment.housing.mark
+        if now.head is not None and now.head.pk == entry.pk:
+            return
+        judged = now.head.judged if now.head else Standing.UNRATED
+        if not now.is_confirmed:
+            yield from self._promise()
+            return
+        at = f"entry {now.head.sequence} ({judged})" if now.head else "none"
+        moved = f"committed on ledger entry {entry.sequence} ({entry.judged}), now at {at}"
+        if ORDER.index(judged) > ORDER.index(entry.judged):
+            words = f"fell from {entry.judged} to {judged} since it was committed"
+            yield Reason(ReasonKey.STANDING, f"The standing of {unit} {words}: {moved}.")
+        else:
+            yield Reason(ReasonKey.RATING, f"The rating of {unit} changed: {moved}.")
+
+    def _promise(self) -> Iterator[Reason]:
+        """Judge a unit whose rating changed before its commitment was confirmed, as planned."""
+        made, unit = self.now.commitment, self.now.commitment.housing.mark
+        found = candidates(
+            made.first_day,
+            made.last_day,
+            made.job.distances_mi,
+            leave_out_job=made.job_id,
+            only_housing=made.housing_id,
+        )
+        if not found:
+            return
+        plans = [each.plan for each in self.now.conditions if not each.is_met]
+        planned = as_planned(found[0], plans, self._counted_on, made.first_day, made.last_day)
+        verdict = check(planned, job_of(made.job), self.facts.rules)
+        if not may_go(verdict):
+            yield Reason(
+                ReasonKey.STANDING,
+                f"The rating of {unit} changed since it was committed: even with all done that it "
+                f"was committed on, it is {why_not(verdict)}.",
+            )
+
+    def _figures(self, then: _Then) -> Iterator[Reason]:
+        hammer, housing = self.now.hammer, self.facts.seen[self.now.commitment.housing_id]
+        if hammer is None or hammer.pk != self.now.commitment.hammer_id:
+            return
+        changed = [
+            name
+            for name, figure in figures_of(
+                housing, hammer, self.facts.clamps.get(hammer.pk)
+            ).items()
+            if getattr(then.unit, name) != figure
+        ]
+        if changed:
+            names = " and ".join(name.rsplit("_", 2)[0].replace("_", " ") for name in changed)
+            yield Reason(
+                ReasonKey.FIGURES,
+                f"What is on record of {hammer.mark} or {housing.mark} changed since it was "
+                f"committed ({names}): answer it again.",
+            )
+
+    def _job(self, then: _Then) -> Iterator[Reason]:
+        made = self.now.commitment
+        if then.job != job_of(made.job):
+            yield Reason(
+                ReasonKey.JOB,
+                f"The numbers of the job changed since {made.housing.mark} was committed: its "
+                "answer and its sheet are on the old ones. Answer it again, or release it.",
+            )
+
+    @property
+    def _counted_on(self) -> date | None:
+        return counted_on(self.facts.seen[self.now.commitment.housing_id])
+
+    def _count(self) -> Iterator[Reason]:
+        made, days = self.now.commitment, self.facts.rules.inspection_days
+        counts = [
+            each.plan
+            for each in self.now.conditions
+            if each.plan.kind is ConditionKind.COUNT and not each.is_met and not each.is_missed
+        ]
+        from_day = max(made.first_day, min(self.facts.today, made.last_day))
+        oldest = oldest_count_days(self._counted_on, counts, from_day, made.last_day)
+        if oldest is None or oldest > days:
+            counted = day_words(self._counted_on) if self._counted_on else "never"
+            yield Reason(
+                ReasonKey.COUNT,
+                f"The last full count of {made.housing.mark} ({counted}) does not hold to the "
+                f"last day: one holds for {days} days.",
+            )
+
+    def _conditions(self) -> Iterator[Reason]:
+        for each in self.now.conditions:
+            if each.is_missed:
+                yield Reason(ReasonKey.CONDITION, f"It was not done in time: {each.words}.")
+
+    def _rules(self, then: _Then) -> Iterator[Reason]:
+        verdict = check(then.unit, then.job, self.facts.rules)
+        if not may_go(verdict):
+            yield Reason(
+                ReasonKey.RULES,
+                f"By the rules now in force {self.now.commitment.housing.mark} would be "
+                f"{why_not(verdict)}.",
+            )

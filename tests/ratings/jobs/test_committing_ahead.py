@@ -1,0 +1,369 @@
+"""Commitments made ahead of time: what is to be done, met by the record, and confirmed on it."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import DatabaseError, transaction
+from django.utils import timezone
+
+from fleet.outages import take_out_of_service
+from inspections.count.replacement import PadFitted, sign_replacement
+from inspections.count.signing import Seen, sign_inspection
+from inspections.count.submission import Submission
+from inspections.service.recording import release_to_service
+from ratings.jobs.ahead import Plan, counts_needed, oldest_count_days
+from ratings.jobs.commitments import (
+    CannotCommit,
+    commit_unit,
+    confirm_commitment,
+    meet_condition,
+    release_unit,
+)
+from ratings.jobs.validity import CommitmentNow, ReasonKey, Word, commitment_now
+from ratings.ledger.answers import answer_fault
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.models import (
+    Commitment,
+    CommitmentCondition,
+    CommitmentConfirmation,
+    ConditionKind,
+    ConditionMet,
+    ExtractionJob,
+    JobAnswer,
+)
+from tests.builders import Unit, count
+from tests.factories import DispatcherFactory, LoadIndicatorFactory
+from tests.job_builders import commit, extraction_job, figured_unit
+
+pytestmark = pytest.mark.django_db
+
+TODAY = timezone.localdate()
+TOMORROW = TODAY + timedelta(days=1)
+
+
+def at(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time(8)))
+
+
+def overdue() -> Unit:
+    """A unit last counted two months ago."""
+    return figured_unit(counted_at=at(TODAY - timedelta(days=60)))
+
+
+def planned(unit: Unit, *plans: Plan, job: ExtractionJob | None = None, **more: Any) -> Commitment:
+    return commit_unit(
+        submission_id=more.pop("submission_id", uuid.uuid4()),
+        job=job or extraction_job(),
+        housing=unit.housing,
+        by=DispatcherFactory(),
+        plans=plans,
+    )
+
+
+def confirm(made: Commitment, submission_id: uuid.UUID | None = None) -> CommitmentConfirmation:
+    return confirm_commitment(
+        submission_id=submission_id or uuid.uuid4(), commitment=made, by=DispatcherFactory()
+    )
+
+
+def now_of(made: Commitment) -> CommitmentNow:
+    return commitment_now(made.pk)
+
+
+COUNT = Plan(ConditionKind.COUNT, TODAY, TOMORROW)
+
+
+def test_a_unit_overdue_goes_once_it_is_counted_and_confirmed() -> None:
+    unit = overdue()
+    with pytest.raises(CannotCommit):
+        commit(unit)
+    made = planned(unit, COUNT)
+    assert now_of(made).word is Word.NOT_YET
+    assert "count every pad and tape the travel" in now_of(made).not_yet_words
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    assert not now_of(made).wanting
+    assert now_of(made).word is Word.NOT_YET
+    confirm(made)
+    assert now_of(made).word is Word.VALID
+
+
+def test_the_answer_promised_on_stays_and_the_sheet_is_of_the_newest() -> None:
+    unit = overdue()
+    made = planned(unit, COUNT)
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    newest = confirm(made).answer
+    made.refresh_from_db()
+    assert made.answer != newest
+    assert made.newest_answer == now_of(made).answer == newest
+    assert [answer_fault(each) for each in JobAnswer.objects.all()] == ["", ""]
+
+
+def test_a_bare_note_meets_no_condition_of_a_count() -> None:
+    unit = overdue()
+    made = planned(unit, COUNT)
+    sign_inspection(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(seen_at=timezone.now(), pads=[], note="Walked past it."),
+        by=unit.manager,
+    )
+    assert [each.word for each in now_of(made).conditions] == ["to do"]
+    with pytest.raises(CannotCommit, match="not done yet: count every pad"):
+        confirm(made)
+
+
+def test_a_count_before_its_days_meets_nothing() -> None:
+    unit = overdue()
+    made = planned(unit, Plan(ConditionKind.COUNT, TOMORROW, TOMORROW))
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    assert now_of(made).wanting
+
+
+def test_pads_to_be_fitted_are_met_once_they_are_in_their_places() -> None:
+    unit = figured_unit(unsound={"A1": "cracked", "A2": "cracked"}, in_stock=4)
+    with pytest.raises(CannotCommit):
+        commit(unit)
+    places = (("A", 1), ("A", 2))
+    made = planned(unit, Plan(ConditionKind.PADS, TODAY, TOMORROW, lot=unit.lot, positions=places))
+    assert "fit 2 pads of lot" in now_of(made).not_yet_words
+    _fit(unit, places[:1])
+    assert now_of(made).wanting
+    assert now_of(made).word is Word.NOT_YET
+    _fit(unit, places[1:])
+    assert not now_of(made).wanting
+    confirm(made)
+    assert now_of(made).word is Word.VALID
+
+
+def _fit(unit: Unit, places: tuple[tuple[str, int], ...]) -> None:
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=timezone.now(),
+        pads=[PadFitted(side, number, unit.lot.pk) for side, number in places],
+        by=unit.manager,
+    )
+
+
+def test_pads_that_would_not_do_are_refused_beforehand() -> None:
+    unit = figured_unit(
+        unsound={f"A{number}": "cracked" for number in (1, 2, 3)}, in_stock=4, listed_lbf=45_000
+    )
+    plan = Plan(ConditionKind.PADS, TODAY, TOMORROW, lot=unit.lot, positions=(("A", 1),))
+    with pytest.raises(CannotCommit, match="even with all that is planned done"):
+        planned(unit, plan)
+    assert not JobAnswer.objects.exists()
+
+
+def test_a_unit_that_falls_before_it_is_confirmed_is_told_though_all_may_still_be_done() -> None:
+    unit = overdue()
+    made = planned(unit, COUNT)
+    faults = {f"A{number}": "cracked" for number in (1, 2, 3)}
+    count(unit.housing, unit.manager, unit.lot, unsound=faults, at=timezone.now())
+    assert now_of(made).keys == {ReasonKey.STANDING}
+    assert now_of(made).fell
+
+
+def test_a_unit_out_of_service_waits_for_its_release() -> None:
+    unit = figured_unit()
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        housing=unit.housing,
+        since=timezone.now() - timedelta(hours=1),
+        reason="Swivel worn.",
+        by=unit.manager,
+    )
+    made = planned(unit, Plan(ConditionKind.SERVICE, TODAY, TOMORROW))
+    assert now_of(made).word is Word.NOT_YET
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    release_to_service(
+        housing=unit.housing,
+        at=timezone.now(),
+        reason="Swivel fitted.",
+        qualified_person="Odo Vance",
+        by=unit.manager,
+    )
+    confirm(made)
+    assert now_of(made).word is Word.VALID
+
+
+def test_what_no_record_can_show_is_met_by_a_person_with_a_note() -> None:
+    made = planned(figured_unit(), Plan(ConditionKind.OTHER, TODAY, TOMORROW, words="Permit"))
+    condition = made.conditions.get()
+    with pytest.raises(ValidationError, match="say how it is known"):
+        meet_condition(
+            submission_id=uuid.uuid4(), condition=condition, note=" ", by=DispatcherFactory()
+        )
+    sent = uuid.uuid4()
+    for _ in range(2):
+        meet_condition(
+            submission_id=sent, condition=condition, note="Permit 12 came.", by=DispatcherFactory()
+        )
+    assert ConditionMet.objects.count() == 1
+    confirm(made)
+    assert now_of(made).word is Word.VALID
+
+
+def test_what_the_record_shows_is_not_ticked() -> None:
+    made = planned(overdue(), COUNT)
+    with pytest.raises(ValidationError, match="met by what is on record"):
+        meet_condition(
+            submission_id=uuid.uuid4(),
+            condition=made.conditions.get(),
+            note="Counted, trust me.",
+            by=DispatcherFactory(),
+        )
+
+
+def test_a_load_indicator_is_in_date_to_the_last_day() -> None:
+    indicator = LoadIndicatorFactory(due_on=TOMORROW)
+    made = planned(
+        figured_unit(),
+        Plan(ConditionKind.CALIBRATION, TODAY, TOMORROW, indicator=indicator),
+        job=extraction_job(days=3),
+    )
+    assert now_of(made).wanting
+    indicator.due_on = TOMORROW + timedelta(days=2)
+    indicator.save()
+    assert not now_of(made).wanting
+
+
+def test_what_was_not_done_in_time_voids_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = planned(overdue(), COUNT)
+    real = timezone.localdate
+    monkeypatch.setattr(
+        timezone, "localdate", lambda *at: real(*at) if at else TOMORROW + timedelta(days=1)
+    )
+    assert ReasonKey.CONDITION in now_of(made).keys
+    assert now_of(made).word is Word.VOID
+
+
+def test_a_hold_longer_than_a_count_holds_is_counted_again_while_it_lasts() -> None:
+    unit, job = figured_unit(), extraction_job(first_day=TODAY, days=60)
+    with pytest.raises(CannotCommit):
+        commit(unit, job)
+    plans = list(counts_needed(TODAY, ExtractionPolicy(), job.first_day, job.last_day, today=TODAY))
+    made = planned(unit, *plans, job=job)
+    assert now_of(made).word is Word.VALID
+    assert [each.word for each in now_of(made).conditions] == ["to do"] * len(plans)
+    assert not any(each.is_before_it_goes for each in now_of(made).conditions)
+
+
+@pytest.mark.parametrize("days_ago", [0, 10, 31, 90, None])
+@pytest.mark.parametrize("hold", [1, 25, 26, 60, 180])
+@pytest.mark.parametrize("off", [0, 5, 90])
+def test_the_counts_a_hold_needs_leave_no_day_without_one(
+    days_ago: int | None, hold: int, off: int
+) -> None:
+    counted = None if days_ago is None else TODAY - timedelta(days=days_ago)
+    first, rules = TODAY + timedelta(days=off), ExtractionPolicy()
+    last = first + timedelta(days=hold - 1)
+    plans = list(counts_needed(counted, rules, first, last, TODAY))
+    oldest = oldest_count_days(counted, plans, first, last)
+    assert oldest is not None
+    assert oldest <= rules.inspection_days
+    assert all(TODAY <= plan.from_day <= plan.to_day <= max(last, first) for plan in plans)
+    # None is asked for that could be left out.
+    for plan in plans:
+        fewer = oldest_count_days(
+            counted, [each for each in plans if each is not plan], first, last
+        )
+        assert fewer is None or fewer > rules.inspection_days
+
+
+def test_a_job_in_the_past_holds_no_unit() -> None:
+    job = extraction_job(first_day=TODAY - timedelta(days=9), days=3)
+    with pytest.raises(CannotCommit, match="are past"):
+        commit(figured_unit(), job)
+
+
+def test_a_hold_longer_than_the_rules_allow_is_refused_with_the_reason() -> None:
+    most = ExtractionPolicy().longest_hold_days
+    job = extraction_job(first_day=TODAY, days=most + 1)
+    with pytest.raises(CannotCommit, match=f"held for {most} days at the most, since nobody"):
+        commit(figured_unit(), job)
+
+
+@pytest.mark.parametrize(
+    ("plan", "said"),
+    [
+        (Plan(ConditionKind.COUNT, TOMORROW, TODAY), "turn the days round"),
+        (Plan(ConditionKind.COUNT, TODAY - timedelta(days=3), TODAY - timedelta(days=1)), "past"),
+        (Plan(ConditionKind.COUNT, TODAY, TODAY + timedelta(days=9)), "by then"),
+        (Plan(ConditionKind.SERVICE, TODAY, TODAY + timedelta(days=2)), "by then"),
+        (Plan(ConditionKind.OTHER, TODAY, TODAY, words=" "), "say what is to be done"),
+        (Plan(ConditionKind.OTHER, TODAY, TODAY + timedelta(days=99), words="x"), "last day"),
+        (Plan(ConditionKind.PADS, TODAY, TODAY), "say which pads"),
+    ],
+)
+def test_what_cannot_be_done_in_time_is_refused(plan: Plan, said: str) -> None:
+    with pytest.raises(ValidationError, match=said):
+        planned(figured_unit(), plan)
+    assert not Commitment.objects.exists()
+
+
+def test_no_more_is_asked_than_a_person_can_read() -> None:
+    plans = [Plan(ConditionKind.OTHER, TODAY, TODAY, words=f"Thing {n}") for n in range(21)]
+    with pytest.raises(ValidationError, match="20 at the most"):
+        planned(figured_unit(), *plans)
+
+
+def test_a_second_copy_of_a_confirmation_changes_nothing() -> None:
+    made, sent = commit(figured_unit()), uuid.uuid4()
+    assert confirm(made, sent) == confirm(made, sent)
+    assert JobAnswer.objects.count() == 2
+    with pytest.raises(CannotCommit, match="sent for another commitment"):
+        confirm(commit(figured_unit()), sent)
+
+
+def test_a_released_commitment_is_confirmed_no_more() -> None:
+    made = commit(figured_unit())
+    release_unit(commitment=made, reason="Rained off.", by=DispatcherFactory())
+    with pytest.raises(CannotCommit, match="was released"):
+        confirm(made)
+
+
+def test_a_commitment_that_is_over_is_confirmed_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    made, real = commit(figured_unit()), timezone.localdate
+    later = TODAY + timedelta(days=30)
+    monkeypatch.setattr(timezone, "localdate", lambda *at: real(*at) if at else later)
+    with pytest.raises(CannotCommit, match="Its last day was"):
+        confirm(made)
+
+
+def test_a_job_changed_since_is_answered_again_without_a_release() -> None:
+    job = extraction_job()
+    made = commit(figured_unit(), job)
+    job.pile_groups.update(embedment_ft=38.0)
+    assert now_of(made).keys == {ReasonKey.JOB}
+    confirm(made)
+    assert now_of(made).word is Word.VALID
+
+
+def test_a_job_changed_to_what_the_unit_cannot_do_is_not_answered_again() -> None:
+    job = extraction_job()
+    made = commit(figured_unit(), job)
+    ExtractionJob.objects.filter(pk=job.pk).update(capacity_lbf=9_000.0)
+    with pytest.raises(CannotCommit, match="for this job"):
+        confirm(made)
+    assert not CommitmentConfirmation.objects.exists()
+
+
+def test_the_database_keeps_conditions_as_they_were_made() -> None:
+    made = planned(overdue(), COUNT)
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        CommitmentCondition.objects.update(to_day=TODAY + timedelta(days=99))
+    with pytest.raises(DatabaseError), transaction.atomic():
+        CommitmentCondition.objects.create(
+            submission_id=uuid.uuid4(),
+            commitment=made,
+            kind="pads",
+            from_day=TODAY,
+            to_day=TODAY,
+            recorded_by=made.answer.recorded_by,
+        )
