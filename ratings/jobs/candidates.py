@@ -67,9 +67,7 @@ def _committed_words(overlapping: Overlapping, housing_id: int, hammer_id: int) 
     )
 
 
-def figures_of(
-    housing: SuppressorHousing, hammer: Hammer, clamp: Clamp | None
-) -> dict[str, float | None]:
+def figures_of(housing: SuppressorHousing, hammer: Hammer, clamp: Clamp | None) -> dict[str, Any]:
     """Return the figures of a hammer, its clamp and its housing, as they stand on record.
 
     By the names that the check knows them by.
