@@ -94,6 +94,8 @@ class LayerForm(RowForm, forms.ModelForm):  # type: ignore[type-arg]  # takes no
         required=False,
         help_text="For the beta method.",
     )
+    # A doubt of a field is told beside it, while it is typed too.
+    may_be_doubted = True
     soil = SoilField(label="Soil under vibration", required=False, widget=SoilSelect)
     field_order = ("kind", "top_ft", "thickness_ft")
 
