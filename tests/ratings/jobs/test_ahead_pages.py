@@ -160,11 +160,11 @@ def test_a_commitment_that_fell_is_on_the_board_and_on_jobs(
 ) -> None:
     unit = figured_unit()
     commit(unit, extraction_job(site="Coal quay"))
-    assert "no more. Their pull sheets" not in words(auditor_client.get(reverse(name)))
+    assert "holds no more" not in words(auditor_client.get(reverse(name)))
     faults = {f"A{number}": "cracked" for number in (1, 2, 3)}
     count(unit.housing, unit.manager, unit.lot, unsound=faults, at=timezone.now())
     page = words(auditor_client.get(reverse(name)))
-    assert "1 commitment holds no more. Their pull sheets are void:" in page
+    assert "1 commitment holds no more. Its pull sheet is void:" in page
     assert f"{unit.housing.mark} for Coal quay" in page
     assert "Do not send it out." in page
 
