@@ -45,6 +45,7 @@ from ratings.models import (
 )
 from ratings.proof.recording import BranchReading, ProofSetUp, record_proof_pull
 from ratings.surveillance.plans import set_plan
+from ratings.transfers.recording import plan_transfer, record_yard_haul
 
 Event = Mapping[str, Any]
 
@@ -274,6 +275,29 @@ def _commit(event: Event, submission_id: uuid.UUID, by: User) -> None:
     )
 
 
+def _measure_haul(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    record_yard_haul(
+        submission_id=submission_id,
+        one=Yard.objects.get(name=event["one"]),
+        other=Yard.objects.get(name=event["other"]),
+        haul_mi=event["haul_mi"],
+        by=by,
+    )
+
+
+def _transfer(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    plan_transfer(
+        submission_id=submission_id,
+        housing=_housing(event),
+        hammer=None,
+        goal=Yard.objects.get(name=event["goal"]),
+        leaves_on=event["leaves_on"],
+        arrives_on=event["arrives_on"],
+        note=event["note"],
+        by=by,
+    )
+
+
 # What no table of the register has a row for.
 ACTS: dict[str, Callable[[Event, uuid.UUID, User], None]] = {
     "count": _count,
@@ -286,4 +310,6 @@ ACTS: dict[str, Callable[[Event, uuid.UUID, User], None]] = {
     "keep ground": _keep_ground,
     "job": _save_job,
     "commit": _commit,
+    "yard haul": _measure_haul,
+    "transfer": _transfer,
 }

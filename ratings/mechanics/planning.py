@@ -37,6 +37,7 @@ class Aim(StrEnum):
     SERVED = "most jobs with all the units they need"
     FILLED = "most places filled"
     OUTRIGHT = "fewest units that suit with care only"
+    TO_DO = "fewest things to do before units go"
     HAUL_KNOWN = "fewest hauls of unknown length"
     HAUL = "fewest miles of haul in all"
     SPARE = "least capacity spent on jobs that don’t need it"
@@ -76,6 +77,7 @@ class Offer:
 
     margin: supply over demand of its line pull, None where not known; it says how much of the
         unit the job takes up. haul_mi: None where not known.
+    to_do: how many things must be done in the yard before it goes, such as a count.
     days_before, days_after: on the way there and back, when it can hold no other job.
     why_not: why it may not go, in words of the caller; remedy: what would change that, "" if
         nothing is known to.
@@ -86,6 +88,7 @@ class Offer:
     fit: Fit
     margin: float | None = None
     haul_mi: float | None = None
+    to_do: int = 0
     days_before: int = 0
     days_after: int = 0
     why_not: str = ""
@@ -273,10 +276,11 @@ class _Facts:
             each for each in self.offers if each.fit is not Fit.NO and self.in_the_way(each) is None
         ]
 
-    def worth(self, offer: Offer) -> tuple[int, int, int, int, int]:
+    def worth(self, offer: Offer) -> tuple[int, ...]:
         """Return what choosing it costs by the aims from OUTRIGHT on; less is better."""
         return (
             int(offer.fit is Fit.CARE),
+            offer.to_do,
             int(offer.haul_mi is None),
             round((offer.haul_mi or 0.0) * PARTS_OF_A_MILE),
             round(min(offer.margin or 0.0, MOST_MARGIN) * PARTS_OF_A_MARGIN),
@@ -284,15 +288,15 @@ class _Facts:
         )
 
 
-BY_OFFER = (Aim.OUTRIGHT, Aim.HAUL_KNOWN, Aim.HAUL, Aim.SPARE, Aim.ORDER)
+BY_OFFER = (Aim.OUTRIGHT, Aim.TO_DO, Aim.HAUL_KNOWN, Aim.HAUL, Aim.SPARE, Aim.ORDER)
 
 
 def _check_offer(offer: Offer) -> None:
     for number in (offer.margin, offer.haul_mi):
         if number is not None and not (math.isfinite(number) and number >= 0):
             raise ValueError(f"{offer.unit}: a margin or a haul must be 0 or more")
-    if offer.days_before < 0 or offer.days_after < 0:
-        raise ValueError(f"{offer.unit}: days on the way must be 0 or more")
+    if min(offer.days_before, offer.days_after, offer.to_do) < 0:
+        raise ValueError(f"{offer.unit}: days on the way and things to do must be 0 or more")
 
 
 def _solve(facts: _Facts, time_limit_s: float) -> tuple[list[Offer], bool]:

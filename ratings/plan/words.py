@@ -40,6 +40,9 @@ def choice_words(choice: Choice, needed: int, system: str) -> str:
     if choice.aim is Aim.OUTRIGHT:
         one = "the only one" if needed == 1 else f"among the {number_words(needed)}"
         return f"{one} {of} to suit outright, not with care only"
+    if choice.aim is Aim.TO_DO:
+        one = "one" if needed == 1 else "ones"
+        return f"{first} {one} {of} with the least to do before it goes"
     if choice.aim is Aim.HAUL_KNOWN:
         return f"{first} {of} whose haul is known"
     if choice.aim is Aim.HAUL:
@@ -76,6 +79,8 @@ def _better_words(passed: PassedOver, system: str) -> str:
         return "Suits, and is not needed."
     if passed.aim is Aim.OUTRIGHT:
         return f"Suits with care only; {better.unit} suits outright."
+    if passed.aim is Aim.TO_DO:
+        return f"More is to be done before it goes than to {better.unit}."
     if passed.aim is Aim.HAUL_KNOWN:
         return f"Its haul is not known; that of {better.unit} is."
     if passed.aim is Aim.HAUL:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -10,7 +10,7 @@ from django.core.management.color import no_style
 from django.db import connection
 
 from fleet import clock
-from fleet.models import Hammer, OutOfService
+from fleet.models import Hammer, OutOfService, Transfer
 from inspections.demo.load import load_demo
 from ratings.jobs.answer import Question, question_of
 from ratings.jobs.candidates import candidates
@@ -19,6 +19,7 @@ from ratings.jobs.validity import commitments_of_job
 from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
 from ratings.mechanics.extraction.outcomes import Verdict
 from ratings.models import CurrentRating, ExtractionJob, JobAnswer, PileSection, SoilTemplate
+from ratings.plan.offers import plan_of_jobs
 from tests.commands import HEADS, rows
 from tests.conftest import LAID_DOWN
 
@@ -69,7 +70,7 @@ def units_that_a_lighter_bite_suits(question: Question) -> list[str]:
 
 @pytest.mark.usefixtures("demo_at_hand")
 def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
-    sheets, h_piles, pipe = ExtractionJob.objects.order_by("created_at")
+    sheets, h_piles, pipe, *_to_plan = ExtractionJob.objects.order_by("created_at")
     first = verdicts(question_of(sheets))
     assert len(first) == 14
     assert set(first.values()) == set(Verdict)
@@ -85,6 +86,15 @@ def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
     assert Hammer.objects.filter(eccentric_moment_lb_in__isnull=True).count() == 1
     assert PileSection.objects.exists()
     assert SoilTemplate.objects.exists()
+
+
+@pytest.mark.usefixtures("demo_at_hand")
+def test_the_jobs_nobody_promised_a_unit_to_can_be_planned() -> None:
+    jobs = ExtractionJob.objects.filter(commitments=None, first_day__gte=date(2026, 12, 14))
+    with clock.set_to(STORY_ENDS):
+        plan = plan_of_jobs(list(jobs))
+    assert [(each.job.units_needed, each.missing) for each in plan.jobs] == [(1, 0), (2, 0)]
+    assert Transfer.objects.open().get().haul_mi == 42.0
 
 
 @pytest.mark.usefixtures("demo_at_hand")

@@ -59,6 +59,7 @@ def cases(draw: st.DrawFn) -> tuple[list[JobToServe], list[Offer], list[Busy]]:
             fit=draw(st.sampled_from(Fit)),
             margin=draw(st.sampled_from([None, 1.1, 1.5, 1.5, 3.0])),
             haul_mi=draw(st.sampled_from([None, 0.0, 10.0, 10.0, 40.0])),
+            to_do=draw(st.integers(0, 2)),
             days_before=draw(st.integers(0, 2)),
             days_after=draw(st.integers(0, 2)),
             why_not="too weak",
@@ -108,6 +109,7 @@ def every_plan(
                 ),
                 -len(picked),
                 sum(o.fit is Fit.CARE for o in picked),
+                sum(o.to_do for o in picked),
                 sum(o.haul_mi is None for o in picked),
                 sum(round((o.haul_mi or 0) * PARTS_OF_A_MILE) for o in picked),
                 sum(round((o.margin or 0) * PARTS_OF_A_MARGIN) for o in picked),
@@ -179,6 +181,12 @@ def test_the_nearest_goes() -> None:
     assert {one.aim for one in plan.jobs[0].passed_over} == {Aim.HAUL}
 
 
+def test_a_unit_ready_to_go_comes_before_a_nearer_one_to_be_counted_first() -> None:
+    plan = best_plan([job(1)], [offer("S-1", haul_mi=5.0, to_do=1), offer("S-2", haul_mi=80.0)])
+    assert chosen(plan) == {1: ["S-2"]}
+    assert plan.jobs[0].choices[0].aim is Aim.TO_DO
+
+
 def test_a_big_unit_is_kept_for_the_big_job() -> None:
     small, big = job(1), job(2)
     offers = [
@@ -243,6 +251,7 @@ def test_alike_in_all_goes_by_mark() -> None:
         ([job(1)], [offer("S-1", haul_mi=float("nan"))]),
         ([job(1)], [offer("S-1", margin=-1.0)]),
         ([job(1)], [offer("S-1", days_before=-1)]),
+        ([job(1)], [offer("S-1", to_do=-1)]),
     ],
 )
 def test_facts_that_contradict_themselves_are_refused(
