@@ -12,6 +12,7 @@ from ratings.jobs import views as jobs
 from ratings.jobs.rules import rules_in_force
 from ratings.lots import decisions, rating_views
 from ratings.lots import views as lots
+from ratings.mechanics.planning import Aim
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
 from ratings.plan import views as plan
@@ -23,6 +24,7 @@ from ratings.pullsheet import views as pullsheet
 from ratings.stands import views as stands
 from ratings.surveillance import views as surveillance
 from ratings.transfers import views as transfers
+from ratings.transfers.rules import transport_in_force
 
 urlpatterns = [
     path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),
@@ -124,5 +126,6 @@ urlpatterns = [
     how_page("bench", "bench/how.html", "lots", policy=rating_policy, most_readings=MOST_ROWS),
     how_page("proof", "proof/how.html", "board", policy=rating_policy),
     how_page("pulls", "pulls/how.html", "jobs", learning=learning_in_force, rules=rules_in_force),
+    how_page("plan", "plan/how.html", "jobs", aims=list(Aim), rules=transport_in_force),
     how_page("job", "jobs/how.html", "jobs", rules=rules_in_force, betas=BETAS),
 ]

@@ -46,6 +46,7 @@ SPOKEN_OF = {
         "lot-surveillance",
     ),
     "how-proof": ("new-proof-pull", "proof-pull"),
+    "how-plan": ("plan", "units-calendar", "transfers", "transport-rules"),
     "how-pulls": ("pulls", "pull-record", "pull-lessons"),
     "how-job": ("jobs", "new-job", "job", "job-unit", "commitment", "extraction-rules"),
     "how-inspecting": (

@@ -86,6 +86,7 @@ READ = {
     "how-bench",
     "how-proof",
     "how-job",
+    "how-plan",
     "how-pulls",
     "pulls",
     "pull-record",
