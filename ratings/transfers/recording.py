@@ -14,8 +14,12 @@ from django.utils import timezone
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.housings import lock_housing
 from fleet.models import (
+    Clamp,
+    ClampFitting,
     Hammer,
     Mounting,
+    PowerPack,
+    PowerPackConnection,
     SuppressorHousing,
     Transfer,
     TransferEnd,
