@@ -32,6 +32,7 @@ from inspections.field.receive import put_right
 from inspections.pulls.forms import SeenPullForm
 from inspections.pulls.recording import record_pull_with_photos
 from ratings.models import Commitment, PullRecord
+from ratings.models.choices import PILE_KINDS
 from ratings.pulls.reckoned import Asked, asked_of, hanging
 from ratings.pulls.recording import STOPS_LEEWAY_IN, PullDone, PullDoubted, RecordedPullDone
 
@@ -88,7 +89,7 @@ def _pile(asked: Asked, place: int) -> Row:
     return {
         "number": pile.number,
         "label": pile.label,
-        "kind": pile.job.pile.kind.value,
+        "kind": PILE_KINDS[pile.job.pile.kind.value],
         "count": pile.count,
         "embedment_ft": pile.job.pile.embedment_ft,
         "is_vibrating": pile.job.is_vibrating,

@@ -19,6 +19,7 @@ from inspections.photos.recording import keep_photo
 from inspections.pulls.forms import PullForm
 from inspections.pulls.recording import record_pull_with_photos
 from ratings.models import Commitment, PullRecord
+from ratings.models.choices import PILE_KINDS
 from ratings.pulls.reckoned import Asked, asked_of, hanging
 
 
@@ -57,7 +58,11 @@ def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
             "form": form,
             "corrects": corrects,
             "piles": [
-                {"pile": each, "weights_lb": hanging(asked, each.job).all_lb}
+                {
+                    "pile": each,
+                    "kind": PILE_KINDS[each.job.pile.kind.value],
+                    "weights_lb": hanging(asked, each.job).all_lb,
+                }
                 for each in asked.piles
             ],
             "usable_travel_in": asked.unit.usable_travel_in,
@@ -70,7 +75,7 @@ def groups_of(asked: Asked) -> list[tuple[int, str]]:
     return [
         (
             each.number,
-            f"{each.label or f'group {each.number}'}, {each.count} of {each.job.pile.kind}",
+            f"{each.label or f'group {each.number}'}, {each.count} of {PILE_KINDS[each.job.pile.kind.value]}",
         )
         for each in asked.piles
     ]

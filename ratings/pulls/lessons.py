@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from fleet.dates import days_words
 from ratings.jobs.rules import change_rules, rules_in_force
@@ -110,6 +111,11 @@ class SoilLesson:
         return [each for each in self.data if each.seen is not None]
 
     @property
+    def unusual(self) -> int:
+        """How many of them the others would make unlikely."""
+        return sum(each.is_unusual for each in self.data)
+
+    @property
     def shown(self) -> list[Datum]:
         """What the page has room for: every unusual pull, and the newest of the rest."""
         first = len(self.data) - MOST_SHOWN
@@ -124,7 +130,7 @@ class SoilLesson:
     def source(self) -> str:
         """Where a factor so learned is from, for the rules."""
         used, found = self.used, self.found
-        days = sorted(each.pull.pulled_at.date() for each in used)
+        days = sorted(timezone.localtime(each.pull.pulled_at).date() for each in used)
         pulls = f"{found.pulls} pull{'' if found.pulls == 1 else 's'}"
         jobs = f"{found.jobs} job{'' if found.jobs == 1 else 's'}"
         return f"the yard’s own {pulls} on {jobs}, {days_words(days[0], days[-1])}"

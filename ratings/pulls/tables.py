@@ -134,8 +134,6 @@ class PullFilter(RecordsFilter):
         label="Pile", choices=list(PILE_KINDS.items()), empty_label="all"
     )
     soil = django_filters.AllValuesFilter(label="Soil that holds most", empty_label="all")
-    job = django_filters.NumberFilter(label="Job number", field_name="commitment__job")
-    unit = django_filters.NumberFilter(label="Unit number", field_name="commitment__housing")
     standing = django_filters.ChoiceFilter(
         label="Corrected", method="filter_standing", choices=COUNTS, empty_label="all"
     )
