@@ -33,7 +33,7 @@ from inspections.pulls.forms import SeenPullForm
 from inspections.pulls.recording import record_pull_with_photos
 from ratings.models import Commitment, PullRecord
 from ratings.models.choices import PILE_KINDS
-from ratings.pulls.reckoned import Asked, asked_of, hanging
+from ratings.pulls.reckoned import Asked, answer_of_sheet, asked_of, hanging
 from ratings.pulls.recording import STOPS_LEEWAY_IN, PullDone, PullDoubted, RecordedPullDone
 
 # How long after its last day a commitment stays on the phone: pulls are written up late.
@@ -45,18 +45,19 @@ Row = dict[str, Any]
 
 
 def commitments_along() -> list[Row]:
-    """Return the commitments a phone takes along to record pulls of, in two queries."""
+    """Return the commitments a phone takes along to record pulls of."""
     since = timezone.localdate() - timedelta(days=KEPT_DAYS)
     made = (
         Commitment.objects.filter(last_day__gte=since)
         .filter(Q(released_at__isnull=True) | Q(released_at__gte=clock.now() - timedelta(days=30)))
         .select_related("answer", "job", "housing", "hammer")
+        .prefetch_related("confirmations__answer")
         .order_by("first_day", "pk")
     )
     rows = []
     for each in made:
         try:
-            rows.append(_row(each, asked_of(each.answer)))
+            rows.append(_row(each, asked_of(answer_of_sheet(each))))
         except (KeyError, TypeError, ValueError):
             # An answer that can't be read is told on its own page, and recorded by the plain form.
             continue

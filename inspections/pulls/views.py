@@ -18,9 +18,10 @@ from inspections.photos.picture import NoPicture
 from inspections.photos.recording import keep_photo
 from inspections.pulls.forms import PullForm
 from inspections.pulls.recording import record_pull_with_photos
+from ratings.mechanics.extraction.job import PileOfJob
 from ratings.models import Commitment, PullRecord
 from ratings.models.choices import PILE_KINDS
-from ratings.pulls.reckoned import Asked, asked_of, hanging
+from ratings.pulls.reckoned import Asked, answer_of_sheet, asked_of, hanging
 
 
 @planner_required
@@ -29,7 +30,7 @@ def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
     made = get_object_or_404(
         Commitment.objects.select_related("answer", "job", "housing", "hammer"), pk=commitment_id
     )
-    asked, corrects = asked_of(made.answer), _corrected(request, made)
+    asked, corrects = asked_of(answer_of_sheet(made)), _corrected(request, made)
     is_sent = request.method == "POST"
     form = PullForm(
         request.POST if is_sent else None,
@@ -72,13 +73,12 @@ def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
 
 def groups_of(asked: Asked) -> list[tuple[int, str]]:
     """Return the groups of piles of an answer, as a form offers them."""
-    return [
-        (
-            each.number,
-            f"{each.label or f'group {each.number}'}, {each.count} of {PILE_KINDS[each.job.pile.kind.value]}",
-        )
-        for each in asked.piles
-    ]
+    return [(each.number, _group_words(each)) for each in asked.piles]
+
+
+def _group_words(pile: PileOfJob) -> str:
+    kind = PILE_KINDS[pile.job.pile.kind.value]
+    return f"{pile.label or f'group {pile.number}'}, {pile.count} of {kind}"
 
 
 @transaction.atomic

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job, PileOfJob, PullMethod
@@ -12,7 +13,7 @@ from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import line_pull_of
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.soil import LayerFault
-from ratings.models import JobAnswer
+from ratings.models import Commitment, JobAnswer
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,16 @@ def asked_of(answer: JobAnswer) -> Asked:
     """
     unit, job, policy = read_answer(answer.contents)
     return Asked(unit, (PileOfJob(1, "", 1, job),), policy)
+
+
+def answer_of_sheet(made: Commitment, at: datetime | None = None) -> JobAnswer:
+    """Return the answer that the sheet of a commitment was of at a moment, now unless given.
+
+    The last it was confirmed on by then, else the one it was committed on.
+    """
+    confirmed = [each.answer for each in made.confirmations.all()]
+    by_then = [each for each in confirmed if at is None or each.recorded_at <= at]
+    return max(by_then, key=lambda each: each.recorded_at, default=made.answer)
 
 
 def hanging(asked: Asked, job: Job) -> Hanging:

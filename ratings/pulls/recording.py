@@ -19,9 +19,17 @@ from fleet.fields import CLOCK_LEEWAY
 from fleet.models.measured_fields import measured_field
 from fleet.quantities import Measured, Quantity
 from ratings.mechanics.extraction.job import Job, PileOfJob
-from ratings.models import Commitment, PullRecord
+from ratings.models import Commitment, JobAnswer, PullRecord
 from ratings.models.pull_record import PullDoubt
-from ratings.pulls.reckoned import Asked, Hanging, asked_of, hanging, hold_of, pads_pull_lbf
+from ratings.pulls.reckoned import (
+    Asked,
+    Hanging,
+    answer_of_sheet,
+    asked_of,
+    hanging,
+    hold_of,
+    pads_pull_lbf,
+)
 
 # An indicator and the weights on record agree no better than this.
 SAME_WITHIN = 0.03
@@ -98,7 +106,8 @@ def record_pull(
                 "it there."
             )
         return RecordedPullDone(known, True)
-    asked = asked_of(made.answer)
+    answer = answer_of_sheet(made, done.pulled_at)
+    asked = asked_of(answer)
     pile = asked.pile(done.pile_group)
     if pile is None:
         numbers = ", ".join(str(each.number) for each in asked.piles)
@@ -108,7 +117,7 @@ def record_pull(
     _refuse_bare(done)
     _refuse_correction(made, corrects, correction_reason)
     _refuse_moment(made, done)
-    _refuse_again(made, pile, done, corrects)
+    _refuse_again(made, answer, pile, done, corrects)
     weights = hanging(asked, pile.job)
     _refuse_figures(made, pile.job, weights, done)
     doubts = list(_doubts(made, asked, pile.job, weights, done))
@@ -118,6 +127,7 @@ def record_pull(
             by_field.setdefault(field, []).append(words)
         raise PullDoubted(by_field)
     pull = _unsaved(made, asked, pile, weights, done)
+    pull.answer = answer
     pull.submission_id, pull.recorded_by = submission_id, by
     pull.corrects, pull.correction_reason = corrects, correction_reason.strip()
     pull.doubts = [each.value for each, _ in doubts]
@@ -203,7 +213,11 @@ def _refuse_moment(made: Commitment, done: PullDone) -> None:
 
 
 def _refuse_again(
-    made: Commitment, pile: PileOfJob, done: PullDone, corrects: PullRecord | None
+    made: Commitment,
+    answer: JobAnswer,
+    pile: PileOfJob,
+    done: PullDone,
+    corrects: PullRecord | None,
 ) -> None:
     """Refuse a pile that is out already, and more piles than the group has."""
     out = PullRecord.objects.standing().filter(
@@ -227,7 +241,7 @@ def _refuse_again(
                 f"{same.pk}: it can’t have come out before. Give the right mark or time."
             }
         )
-    is_counted = made.answer.contents["format"] > 2
+    is_counted = answer.contents["format"] > 2
     if is_counted and done.outcome == Outcome.CAME and out.count() >= pile.count:
         raise ValidationError(
             {
@@ -389,7 +403,6 @@ def _unsaved(
     if done.hook_load_lbf is not None and hung_lb is not None:
         measured_lbf = done.hook_load_lbf - hung_lb
     return PullRecord(
-        answer=made.answer,
         commitment=made,
         pile_group=pile.number,
         group_label=pile.label,
