@@ -292,7 +292,8 @@ def _of_the_pull(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
     if at_head_lbf is not None:
         held_lbf, plug_lb = _at_the_head(answer)
         hangs, shaken = ("pile + plug", "(pile + plug)") if plug_lb else ("pile", "pile")
-        formula = f"ground + {hangs}"
+        other = " and other holds" if answer.ground.holds_lbf else ""
+        formula = f"ground{other} + {hangs}"
         numbers = write.sum(held_lbf, pile.weight_lb, plug_lb)
         if shaking_lbf is not None:
             formula += f" + centrifugal force × {shaken} / all that vibrates"

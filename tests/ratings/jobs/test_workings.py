@@ -12,6 +12,7 @@ from fleet.quantities import Quantity
 from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
 from ratings.jobs.workings import Line, input_groups, workings
 from ratings.mechanics.extraction.outcomes import CheckKey
+from ratings.models import JobHold
 from tests.builders import Unit
 from tests.job_builders import FIGURES, extraction_job, figured_unit
 
@@ -96,3 +97,41 @@ def test_every_line_can_be_written_in_si() -> None:
     for fields in JOBS.values():
         for line in workings(asked(figured_unit(), **fields), "si"):
             assert not re.search(r"\b(lbf|lb|in|ft|ksi|psf)\b", f"{line.numbers} {line.result}")
+
+
+def test_a_pipe_whose_end_is_not_known_and_other_holds_can_be_followed_by_hand() -> None:
+    pipe = {
+        "kind": "pipe",
+        "end": "open, not known",
+        "perimeter_in": 75.4,
+        "inside_perimeter_in": 72.26,
+        "plug_area_in2": 415.5,
+    }
+    job = extraction_job(piles=[pipe])
+    JobHold.objects.create(job=job, place=0, kind="frozen ground", force_lbf=4_000.0, note="ice")
+    unit = figured_unit()
+    answer = answer_for_unit(question_of(job), unit.housing.pk)
+    assert answer is not None
+    lines = {each.name: each for each in workings(answer, "us")}
+    head = lines["At the clamp and the pile’s head"]
+    assert head.formula.startswith("ground and other holds + pile")
+    added = added_up(head.numbers)
+    assert added == pytest.approx(number_of(head.result), abs=3.0)
+    assert "soil within" in lines["At the pads"].formula
+    assert lines["Ground, low"].numbers.endswith("+ 4,000 lbf")
+
+
+def number_of(words: str) -> float:
+    return float(words.split(" ")[0].replace(",", ""))
+
+
+def added_up(numbers: str) -> float:
+    """What a line's numbers come to: forces added, each times and over what follows it."""
+    total = 0.0
+    for part in numbers.replace(" lbf", "").replace(" lb", "").replace(",", "").split(" + "):
+        whole, *over = part.split(" / ")
+        product = 1.0
+        for factor in whole.split(" × "):
+            product *= float(factor)
+        total += product / (float(over[0]) if over else 1.0)
+    return total
