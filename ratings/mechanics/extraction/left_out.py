@@ -50,11 +50,12 @@ def _sentences(job: Job) -> Iterator[str]:
             kinds.add(each.kind)
     if HoldKind.TOE_SUCTION not in kinds and _layer_of_toe(job) is not None:
         yield (
-            "Suction under the toe, which stands in clay: it goes within minutes of a steady pull, "
-            "and may be large in a quick one."
+            "Suction under the toe, which stands in clay: a steady pull lets it go, a quick one "
+            "may meet 9 times the clay’s strength over the toe. Enter it as another hold to count "
+            "it."
         )
     if HoldKind.INTERLOCK not in kinds and job.pile.kind is PileKind.SHEET_PAIR:
-        yield "Friction in the interlocks with the sheets beside it, and dirt or rust in them."
+        yield "Friction in the interlocks with the sheets beside it, until entered as another hold."
     if job.pile.kind is PileKind.H and not job.pile.plug_area_in2:
         yield "Soil caught between the flanges: its weight comes up with the pile."
     if job.pile.kind is PileKind.PIPE and job.pile.end is None:

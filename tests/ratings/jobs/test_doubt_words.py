@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from ratings.jobs.doubt_words import doubt_sentence
+from ratings.jobs.soil_profiles import GENERIC_PROFILES
 from ratings.mechanics.extraction.doubts import Measure, layer_doubts
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.soil import Layer, LayerKind
@@ -22,3 +23,10 @@ def test_a_doubt_is_told_in_the_readers_units(system: str, weight: str) -> None:
     }
     assert any(weight in each for each in sentences)
     assert not any("{" in each for each in sentences)
+
+
+@pytest.mark.parametrize("name", GENERIC_PROFILES)
+def test_no_profile_to_start_from_is_doubtful(name: str) -> None:
+    profile = GENERIC_PROFILES[name]
+    doubts = layer_doubts(profile.ground, profile.water_depth_ft, ExtractionPolicy(), True, 40.0)
+    assert doubts == ()
