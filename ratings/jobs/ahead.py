@@ -125,18 +125,25 @@ def as_planned(
         unit,
         stale_lots=tuple(each for each in unit.stale_lots if each not in rates),
         out_of_service="" if is_released else unit.out_of_service,
-        days_since_inspection=oldest_count_days(counted_on, counts, first_day, last_day),
+        lapsing_lots=tuple(each for each in unit.lapsing_lots if each not in rates),
+        # On the worst day of the hold, which is then all there is to judge.
+        days_since_count=oldest_count_days(counted_on, counts, first_day, last_day),
+        days_held=0,
     )
 
 
 def may_go(verdict: UnitVerdict) -> bool:
     """Whether a unit may go, by its forces and by all else."""
-    return verdict.verdict.may_go
+    return verdict.may_go
 
 
 def why_not(verdict: UnitVerdict) -> str:
     """Return the verdict on a unit that may not go, and what it fails by."""
-    return f"{verdict.verdict} for this job ({verdict.governing})"
+    if not verdict.verdict.may_go:
+        return f"{verdict.verdict} for this job ({verdict.governing})"
+    unmet = (each for each in verdict.conditions if not each.state.lets_go)
+    listed = "; ".join(f"{each.key} {each.state}" for each in unmet)
+    return f"{verdict.verdict} by its forces, but may not go to this job ({listed})"
 
 
 def _refitted(candidate: Candidate, unit: Unit, plan: Plan) -> Unit:
@@ -168,6 +175,9 @@ def with_inputs(unit: Unit, inputs: UnitInputs) -> Unit:
         usable_travel_in=rating.usable_travel_in,
         standing=rating.standing,
         stale_lots=tuple(each for each in unit.stale_lots if each in rated.lots),
+        lapsing_lots=tuple(each for each in unit.lapsing_lots if each in rated.lots),
+        stiff_groups=rated.stiff_groups,
+        unknown_stiffness=rated.unknown_stiffness,
     )
 
 

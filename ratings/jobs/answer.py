@@ -11,28 +11,34 @@ from datetime import date
 from django.core.paginator import Paginator
 
 from fleet.models import SuppressorHousing
-from ratings.jobs.candidates import Candidate, candidates
+from ratings.jobs.candidates import Candidate, candidates, with_stiffness
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.remedies import Remedies, remedies_for
 from ratings.jobs.rules import rules_in_force
-from ratings.mechanics.extraction.check import check, check_fleet, ranking
+from ratings.mechanics.extraction.check import check_fleet_piles, check_piles, ranking
 from ratings.mechanics.extraction.demand import CurvePoint, LoadPath, demand_curve, load_path
 from ratings.mechanics.extraction.ground import Ground, ground
 from ratings.mechanics.extraction.job import Job, PileOfJob
 from ratings.mechanics.extraction.outcomes import CheckKey, UnitVerdict, Verdict
-from ratings.mechanics.extraction.record import read_answer
+from ratings.mechanics.extraction.record import read_answer, recorded_verdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import line_pull_of, stretch_while_vibrating_in
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import LinePull
+from ratings.mechanics.record import read_inputs
 from ratings.models import ExtractionJob, JobAnswer
 
 ROWS_ON_A_PAGE = 25
+# The format of answers from which on they say what every pad fitted may pull.
+STIFFNESS_SINCE = 3
 
 
 @dataclass(frozen=True)
 class Question:
-    """What is asked: piles, their days, how far the yards are, whose commitments don't count."""
+    """What is asked: the groups of piles of a job, its days, how far the yards are.
+
+    leave_out_job: whose commitments don't count.
+    """
 
     piles: tuple[PileOfJob, ...]
     first_day: date
@@ -42,7 +48,7 @@ class Question:
 
     @property
     def job(self) -> Job:
-        """The first group of piles."""
+        """A pile of the first group, in its ground under the job's crane."""
         return self.piles[0].job
 
 
@@ -65,15 +71,35 @@ class Answer:
     page: int
     pages: int
     off_hammer: int
-    job: Job
-    ground: Ground
+    piles: tuple[PileOfJob, ...]
+    grounds: tuple[Ground, ...]
     policy: ExtractionPolicy
+
+    @property
+    def job(self) -> Job:
+        """A pile of the first group."""
+        return self.piles[0].job
+
+    @property
+    def ground(self) -> Ground:
+        """What holds a pile of the first group."""
+        return self.grounds[0]
+
+    def pile_of(self, verdict: UnitVerdict) -> tuple[PileOfJob, Ground]:
+        """Return the group of piles whose checks a verdict shows, and what holds one of them."""
+        return next(
+            (pile, hold)
+            for pile, hold in zip(self.piles, self.grounds, strict=True)
+            if pile.number == verdict.pile
+        )
 
 
 @dataclass(frozen=True)
 class UnitAnswer:
     """One unit's answer, with all that was calculated for it.
 
+    job: a pile of the group that comes out worst, which ground, path, curve and stretch are of.
+    piles: every group of the job.
     stretch_in: that the unit may be pulled to on this job, None where not known. pull: its line
         pull there, None where there is none.
     remedies: what would make it suitable; of an answer on record nothing, for what lay in stock
@@ -89,6 +115,7 @@ class UnitAnswer:
     curve: tuple[CurvePoint, ...]
     stretch_in: float | None
     pull: LinePull | None
+    piles: tuple[PileOfJob, ...] = ()
     remedies: Remedies = field(default_factory=Remedies)
 
     @property
@@ -121,7 +148,7 @@ def answer_for(asked: Question, page: int = 1) -> Answer:
         asked.first_day, asked.last_day, asked.distances, leave_out_job=asked.leave_out_job
     )
     policy = rules_in_force()
-    verdicts = check_fleet([each.unit for each in found], asked.job, policy)
+    verdicts = check_fleet_piles([each.unit for each in found], asked.piles, policy)
     ranked = ranking(verdicts)
     shown = Paginator(ranked, ROWS_ON_A_PAGE).get_page(max(page, 1))
     rows = tuple(
@@ -136,8 +163,8 @@ def answer_for(asked: Question, page: int = 1) -> Answer:
         page=shown.number,
         pages=shown.paginator.num_pages,
         off_hammer=SuppressorHousing.objects.count() - len(found),
-        job=asked.job,
-        ground=ground(asked.job, policy),
+        piles=asked.piles,
+        grounds=tuple(ground(each.job, policy) for each in asked.piles),
         policy=policy,
     )
 
@@ -156,7 +183,7 @@ def answer_for_unit(asked: Question, housing_id: int) -> UnitAnswer | None:
     )
     if not found:
         return None
-    answer = calculate(found[0], asked.job, rules_in_force())
+    answer = calculate(found[0], asked.piles, rules_in_force())
     return replace(
         answer,
         remedies=remedies_for(
@@ -172,27 +199,39 @@ def recorded_answer(recorded: JobAnswer) -> UnitAnswer:
     where the document can't be read as an answer.
     """
     contents = recorded.contents
-    unit, job, policy = read_answer(contents)
+    unit, piles, policy = read_answer(contents)
+    if contents["format"] < STIFFNESS_SINCE:
+        # Said nothing of pads that don't count; the entry it rests on does.
+        unit = with_stiffness(unit, read_inputs(recorded.entry.inputs))
     housing, hammer = copy(recorded.housing), copy(recorded.hammer)
     housing.mark, hammer.mark = contents["housing"], contents["hammer"]
-    return calculate(Candidate(housing, hammer, recorded.entry, unit), job, policy)
+    candidate = Candidate(housing, hammer, recorded.entry, unit)
+    return calculate(candidate, piles, policy, recorded_verdict(contents))
 
 
-def calculate(candidate: Candidate, job: Job, policy: ExtractionPolicy) -> UnitAnswer:
+def calculate(
+    candidate: Candidate,
+    piles: tuple[PileOfJob, ...],
+    policy: ExtractionPolicy,
+    verdict: UnitVerdict | None = None,
+) -> UnitAnswer:
     """Return a unit's answer, but for what would make it suitable.
 
-    Raises LayerFault where the layers give no resistance.
+    verdict: where it was judged already. Raises LayerFault where the layers give no resistance.
     """
     unit = candidate.unit
+    verdict = verdict or check_piles(unit, piles, policy)
+    job = next(each.job for each in piles if each.number == verdict.pile)
     resistance, stretch_in = ground(job, policy), stretch_while_vibrating_in(unit, job)
     return UnitAnswer(
         candidate=candidate,
         job=job,
         policy=policy,
-        verdict=check(unit, job, policy, resistance),
+        verdict=verdict,
         ground=resistance,
         path=load_path(unit, job, policy),
         curve=demand_curve(unit, job, policy),
         stretch_in=stretch_in,
         pull=line_pull_of(unit, stretch_in) if stretch_in else None,
+        piles=piles,
     )

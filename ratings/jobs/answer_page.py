@@ -25,14 +25,24 @@ from ratings.jobs.words import (
     amount_words,
     at_least,
     check_sentence,
+    condition_amounts,
+    condition_sentence,
     margin_words,
     missing_sentences,
     range_sentence,
     range_words,
+    short_condition,
     short_words,
 )
 from ratings.jobs.workings import Group, Line, input_groups, workings
-from ratings.mechanics.extraction.outcomes import Check, CheckKey, Outcome
+from ratings.mechanics.extraction.outcomes import (
+    Check,
+    CheckKey,
+    Condition,
+    ConditionKey,
+    ConditionState,
+    Outcome,
+)
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
 from ratings.pictures import GRAPH_SIZES, pictures
 
@@ -53,6 +63,7 @@ class CheckLine:
     margin: str
     sentence: str
     governs: bool
+    judges: bool = True
 
 
 @dataclass(frozen=True)
@@ -71,6 +82,7 @@ class UnitPage:
     answer: UnitAnswer
     system: str
     checks: tuple[CheckLine, ...]
+    conditions: tuple[CheckLine, ...]
     range: str
     remedies: tuple[RemedyLine, ...]
     workings: tuple[Line, ...]
@@ -100,14 +112,17 @@ def describe(answer: UnitAnswer, system: str) -> UnitPage:
             margin=margin_words(check.margin),
             sentence=_sentence(answer, check, system),
             governs=check.key is verdict.governing,
+            judges=check.judges,
         )
         for check in verdict.checks
     )
+    conditions = tuple(_condition_line(answer, each, system) for each in verdict.conditions)
     paths, curves = drawings(answer, system)
     return UnitPage(
         answer=answer,
         system=system,
         checks=checks,
+        conditions=conditions,
         range=range_sentence(verdict, ground.low_lbf, ground.high_lbf, system),
         remedies=tuple(remedy_lines(answer, system)),
         workings=workings(answer, system),
@@ -119,10 +134,25 @@ def describe(answer: UnitAnswer, system: str) -> UnitPage:
 def _sentence(answer: UnitAnswer, check: Check, system: str) -> str:
     hammer = answer.candidate.hammer.mark
     words = check_sentence(check, answer.unit, hammer, answer.job, answer.stretch_in, system)
-    entry = answer.candidate.entry
-    if check.key is CheckKey.STANDING and entry is not None and entry.risk_words:
-        return f"{words} {entry.risk_words}"
-    return words
+    if check.judges:
+        return words
+    return f"{words} Shown beside the yard’s own criterion: the verdict does not rest on it."
+
+
+def _condition_line(answer: UnitAnswer, condition: Condition, system: str) -> CheckLine:
+    words, entry = condition_sentence(condition, answer.unit, system), answer.candidate.entry
+    if condition.key is ConditionKey.STANDING and entry is not None and entry.risk_words:
+        words = f"{words} {entry.risk_words}"
+    value, limit = condition_amounts(condition, system)
+    return CheckLine(
+        name=condition.key,
+        outcome=condition.state,
+        demand=value,
+        supply=limit,
+        margin="",
+        sentence=words,
+        governs=False,
+    )
 
 
 @dataclass(frozen=True)
@@ -140,35 +170,49 @@ def describe_row(row: Row, answer: Answer, system: str) -> RowWords:
     verdict, candidate = row.verdict, row.candidate
     governing = verdict.check(verdict.governing)
     assert governing is not None, "what governs is one of the checks"
-    stretch_in = stretch_while_vibrating_in(candidate.unit, answer.job)
+    pile, hold = answer.pile_of(verdict)
+    stretch_in = stretch_while_vibrating_in(candidate.unit, pile.job)
     return RowWords(
         margin=margin_words(verdict.margin),
         sentence=check_sentence(
-            governing, candidate.unit, candidate.hammer.mark, answer.job, stretch_in, system
+            governing, candidate.unit, candidate.hammer.mark, pile.job, stretch_in, system
         ),
-        others=tuple(
-            short_words(check, candidate.unit)
-            for check in verdict.checks
-            if check.outcome is not Outcome.HOLDS and check is not governing
+        others=(
+            *(
+                short_words(check)
+                for check in verdict.checks
+                if check.judges and check.outcome is not Outcome.HOLDS and check is not governing
+            ),
+            *(
+                short_condition(each, candidate.unit)
+                for each in verdict.conditions
+                if each.state is not ConditionState.HOLDS
+            ),
         ),
-        range=range_words(verdict, answer.ground.high_lbf, system),
+        range=range_words(verdict, hold.high_lbf, system),
     )
 
 
 # What is to be put right first, where the check is no matter of force.
 _FIRST = {
-    CheckKey.STANDING: RemedyLine(
+    ConditionKey.STANDING: RemedyLine(
         "Bring it to its listing: its own page says with which pads.", Place.UNIT
     ),
-    CheckKey.INSPECTION: RemedyLine(
+    ConditionKey.INSPECTION: RemedyLine(
         "Inspect it: count the pads and tape the travel before the first day.", Place.COUNT
     ),
-    CheckKey.SERVICE: RemedyLine(
+    ConditionKey.SERVICE: RemedyLine(
         "Release it to service, once what took it out is repaired.", Place.SERVICE
     ),
-    CheckKey.RATING: RemedyLine("Bench-test pads of the stale lot again, and have it approved."),
-    CheckKey.DATES: RemedyLine("Other days, or release it from the job that holds it.", Place.UNIT),
-    CheckKey.DISTANCE: RemedyLine(
+    ConditionKey.RATING: RemedyLine(
+        "Bench-test pads of the stale lot again, and have it approved."
+    ),
+    ConditionKey.CALIBRATION: RemedyLine("Have it calibrated before the first day."),
+    ConditionKey.CLAMP_KIND: RemedyLine("A clamp on its hammer that holds this kind of pile."),
+    ConditionKey.DATES: RemedyLine(
+        "Other days, or release it from the job that holds it.", Place.UNIT
+    ),
+    ConditionKey.DISTANCE: RemedyLine(
         "A unit of a nearer yard, or a longer haul.", Place.JOB, "haul_limit_mi"
     ),
 }
@@ -179,6 +223,7 @@ _STRONGER = {
     CheckKey.CENTRIFUGAL: "A hammer whose turning weights make {needed}.",
     CheckKey.AMPLITUDE: "A hammer with an eccentric moment of {needed}, of this one’s weight.",
     CheckKey.CLAMP: "A clamp whose jaws press with {needed}.",
+    CheckKey.TOGETHER: "A hammer and pads that make {needed} together.",
     CheckKey.TENSION: "The pile itself is the limit: loosen the ground first, or have an engineer "
     "say what it may be pulled with.",
 }
@@ -187,7 +232,11 @@ _STRONGER = {
 def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
     """Return what would make a unit suitable: missing facts first, then check by check."""
     remedies = answer.remedies
-    unknown = [each.key for each in answer.verdict.checks if each.outcome is Outcome.UNKNOWN]
+    unknown = [
+        each.key
+        for each in answer.verdict.checks
+        if each.judges and each.outcome is Outcome.UNKNOWN
+    ]
     lines = [
         RemedyLine(words, fact.place, fact.field if fact.place is Place.JOB else "")
         for fact, words in missing_sentences(
@@ -198,8 +247,6 @@ def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
         key, needed = check.key, remedies.needed.get(check.key)
         if key is CheckKey.LINE_PULL:
             lines += [_refit_line(each, system) for each in remedies.refits[:MOST_LOTS_NAMED]]
-        elif key in _FIRST and check.outcome in (Outcome.CARE, Outcome.FAILS):
-            lines.append(_FIRST[key])
         elif needed is not None:
             words = (
                 Quantity.ECCENTRIC_MOMENT.words(needed, system)
@@ -207,6 +254,11 @@ def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
                 else at_least(needed, system)
             )
             lines.append(RemedyLine(_STRONGER[key].format(needed=words)))
+    lines += [
+        _FIRST[each.key]
+        for each in answer.verdict.conditions
+        if each.state is not ConditionState.HOLDS
+    ]
     if remedies.bite is not None:
         # Cut down to what can be measured on a pile, so that it is raised no less than it must be.
         left = _tenths(remedies.bite.left_ft, system)

@@ -6,7 +6,7 @@ import json
 from collections import OrderedDict, defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime, time
 from typing import Any
 
 from django.utils import timezone
@@ -28,7 +28,13 @@ from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup, ProofFactor
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unit_rating import StaleRates, UnitInputs, pad_groups
+from ratings.mechanics.unit_rating import (
+    StaleRates,
+    UnitInputs,
+    pad_groups,
+    stiff_groups,
+    unknown_stiffness,
+)
 from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
@@ -89,13 +95,20 @@ MOST_ASKED_BY_HASH = 500
 
 @dataclass(frozen=True)
 class RatedPads:
-    """What an entry's rating rests on. lots: all that have a pad fitted, rated or not."""
+    """What an entry's rating rests on. lots: all that have a pad fitted, rated or not.
+
+    stiff_groups, unknown_stiffness: what every pad fitted may pull, as a Unit has them.
+    drops_stale: whether a rate that goes stale is rated with no more.
+    """
 
     groups: tuple[PadGroup, ...]
     travel_uncertainty_in: float
     confidence: float
     lots: frozenset[str]
     proof: ProofFactor | None = None
+    stiff_groups: tuple[PadGroup, ...] = ()
+    unknown_stiffness: str | None = None
+    drops_stale: bool = False
 
 
 _kept: OrderedDict[str, RatedPads] = OrderedDict()
@@ -122,6 +135,8 @@ def pads_of(hashes: Iterable[str]) -> dict[str, RatedPads]:
 
 def rated_pads(inputs: UnitInputs) -> RatedPads:
     """Return the pads that the rating of a unit rests on."""
+    # A pad whose rate is stale pulls as before: it counts for the most they may pull.
+    stiff, unknown = stiff_groups(inputs), unknown_stiffness(inputs)
     if inputs.policy.stale_rates == StaleRates.DROP:
         inputs = replace(inputs, lots=tuple(rate for rate in inputs.lots if not rate.stale))
     return RatedPads(
@@ -130,6 +145,16 @@ def rated_pads(inputs: UnitInputs) -> RatedPads:
         confidence=inputs.policy.confidence,
         lots=frozenset(each.lot for each in inputs.positions if each.lot is not None),
         proof=inputs.proof,
+        stiff_groups=stiff,
+        unknown_stiffness=unknown,
+        drops_stale=inputs.policy.stale_rates == StaleRates.DROP,
+    )
+
+
+def with_stiffness(unit: Unit, inputs: UnitInputs) -> Unit:
+    """Return a unit that says what every pad fitted may pull, by what its entry rests on."""
+    return replace(
+        unit, stiff_groups=stiff_groups(inputs), unknown_stiffness=unknown_stiffness(inputs)
     )
 
 
@@ -190,7 +215,7 @@ def candidates(
     out = dict(OutOfService.objects.open().values_list("housing_id", "reason"))
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
     transfers = Transfer.objects.open_by_housing(None if only_housing is None else [only_housing])
-    stale = stale_lots_today({lot for pads in rated.values() for lot in pads.lots})
+    stale, lapsing = lots_stale_by({lot for pads in rated.values() for lot in pads.lots}, last_day)
     found = []
     for housing in housings:
         hammer = hammers.get(housing.pk)
@@ -203,7 +228,9 @@ def candidates(
                 clamps.get(hammer.pk),
                 rated,
                 stale,
+                lapsing,
                 first_day=first_day,
+                last_day=last_day,
                 out_of_service=out.get(housing.pk, ""),
                 committed=held or _on_its_way(transfer, first_day, last_day),
                 distance_mi=(distances or {}).get(yard_on(housing, transfer, first_day)),
@@ -212,10 +239,10 @@ def candidates(
     return found
 
 
-def stale_lots_today(marks: Collection[str]) -> set[str]:
-    """Return those lots, of some by their marks, whose rate is stale now.
+def lots_stale_by(marks: Collection[str], last_day: date) -> tuple[set[str], set[str]]:
+    """Return those lots, of some by their marks, whose rate is stale now, and whose will be.
 
-    Whatever the ledger says yet.
+    Will be: before last_day is over. Whatever the ledger says yet.
     """
     lots = PadLot.objects.order_by()
     if len(marks) <= MOST_ASKED_BY_HASH:
@@ -223,7 +250,10 @@ def stale_lots_today(marks: Collection[str]) -> set[str]:
     policy = policy_in_force(RatingPolicy.objects.first())
     ratings = LotRating.objects.in_force_by_lot(lots.values_list("pk", flat=True))
     now = clock.now()
-    return {rating.lot.mark for rating in ratings.values() if staleness(rating, policy, now)}
+    end = timezone.make_aware(datetime.combine(last_day, time.max))
+    stale = {each.lot.mark for each in ratings.values() if staleness(each, policy, now)}
+    by_then = {each.lot.mark for each in ratings.values() if staleness(each, policy, end)}
+    return stale, by_then - stale
 
 
 def _on_its_way(transfer: Transfer | None, first_day: date, last_day: date) -> str:
@@ -251,8 +281,10 @@ def _unit(
     clamp: Clamp | None,
     rated: Mapping[str, RatedPads],
     stale: set[str],
+    lapsing: set[str],
     *,
     first_day: date,
+    last_day: date,
     **state: Any,
 ) -> Unit:
     head = _head(housing)
@@ -268,7 +300,14 @@ def _unit(
         standing=head.judged if head else Standing.UNRATED,
         **figures_of(housing, hammer, clamp),
         stale_lots=tuple(sorted(pads.lots & stale)) if pads else (),
-        days_since_inspection=(
+        lapsing_lots=tuple(sorted(pads.lots & lapsing)) if pads else (),
+        drops_stale=pads.drops_stale if pads else False,
+        stiff_groups=pads.stiff_groups if pads else (),
+        unknown_stiffness=pads.unknown_stiffness if pads else None,
+        clamp_kinds=clamp.kinds if clamp else None,
+        days_held=(last_day - first_day).days,
+        is_ahead=first_day > timezone.localdate(),
+        days_since_count=(
             None if counted is None else max(0, (first_day - timezone.localdate(counted)).days)
         ),
         **state,

@@ -19,11 +19,11 @@ from fleet.models import SuppressorHousing
 from ratings.jobs.ahead import Plan, as_planned, is_before_it_goes, may_go, why_not
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.conditions import conditions_now
-from ratings.jobs.recording import job_of
+from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
 from ratings.ledger.answers import FORMAT
 from ratings.ledger.canonical import canonical_text, digest
-from ratings.mechanics.extraction.check import check
+from ratings.mechanics.extraction.check import check_piles
 from ratings.mechanics.extraction.record import answer_record
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.models import (
@@ -286,9 +286,9 @@ def _answer(
     plans: Sequence[Plan] = (),
 ) -> JobAnswer:
     """Keep the answer on a unit as it is once all that is planned is done."""
-    asked, rules, entry = job_of(job), rules_in_force(), candidate.entry
+    asked, rules, entry = jobs_of(job), rules_in_force(), candidate.entry
     unit = as_planned(candidate, plans, candidate.counted_on, job.first_day, job.last_day)
-    verdict = check(unit, asked, rules)
+    verdict = check_piles(unit, asked, rules)
     if not may_go(verdict) or entry is None:
         done = " even with all that is planned done" if plans else ""
         raise CannotCommit(

@@ -96,7 +96,8 @@ def remedies_for(
     needed = {
         each.key: each.demand * policy.care_margin
         for each in verdict.checks
-        if each.outcome in (Outcome.CARE, Outcome.FAILS)
+        if each.judges
+        and each.outcome in (Outcome.CARE, Outcome.FAILS)
         and each.key in (*BEARS_GROUND, CheckKey.AMPLITUDE)
         and each.demand is not None
     }
@@ -104,6 +105,9 @@ def remedies_for(
     pull = verdict.check(CheckKey.LINE_PULL)
     if CheckKey.LINE_PULL in needed and pull is not None and stretch_in:
         refits = _refits(candidate, job, policy, pull, stretch_in)
+    if CheckKey.CRANE in needed:
+        # What the chart must show, for a pull may use a share of it alone.
+        needed[CheckKey.CRANE] /= policy.crane_share
     if CheckKey.CLAMP in needed:
         needed[CheckKey.CLAMP] /= JAWS * policy.jaw_friction
     if CheckKey.AMPLITUDE in needed:
@@ -113,7 +117,10 @@ def remedies_for(
     bites: Iterator[LighterBite] = iter(())
     digs: tuple[Excavation, ...] = ()
     if any(
-        each.key in BEARS_GROUND and each.outcome is not Outcome.HOLDS and each.demand is not None
+        each.judges
+        and each.key in BEARS_GROUND
+        and each.outcome is not Outcome.HOLDS
+        and each.demand is not None
         for each in verdict.checks
     ):
         digs = _digs(unit, job, policy)

@@ -9,7 +9,7 @@ print every sheet again that it leaves as it was.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
@@ -22,11 +22,11 @@ from fleet.roles import who_words
 from ratings.jobs.ahead import as_planned, may_go, oldest_count_days, why_not
 from ratings.jobs.candidates import candidates, counted_on, figures_of
 from ratings.jobs.conditions import ConditionNow, conditions_now
-from ratings.jobs.recording import job_of
+from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
 from ratings.ledger.answers import answer_fault
-from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.check import check_piles
+from ratings.mechanics.extraction.job import PileKind, PileOfJob
 from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.standing import Standing
@@ -40,6 +40,8 @@ from ratings.models import (
     LedgerEntry,
 )
 
+# The format of answers from which on they name the groups of piles of a job.
+GROUPS_SINCE = 3
 # From good to bad; a step to the right is a fall.
 ORDER = (
     Standing.MEETS_LISTING,
@@ -290,7 +292,8 @@ class _Then:
     """What an answer on record was given on."""
 
     unit: Unit
-    job: Job
+    piles: tuple[PileOfJob, ...]
+    names_groups: bool
 
 
 class _Facts:
@@ -378,10 +381,11 @@ class _Reading:
 
     def _then(self) -> _Then | None:
         try:
-            unit, job, _policy = read_answer(self.now.answer.contents)
+            contents = self.now.answer.contents
+            unit, piles, _policy = read_answer(contents)
         except (KeyError, TypeError, ValueError):
             return None
-        return _Then(unit, job)
+        return _Then(unit, piles, names_groups=contents["format"] >= GROUPS_SINCE)
 
     def _hindrances(self) -> Iterator[Reason]:
         made, unit = self.now.commitment, self.now.commitment.housing.mark
@@ -434,7 +438,7 @@ class _Reading:
             return
         plans = [each.plan for each in self.now.conditions if not each.is_met]
         planned = as_planned(found[0], plans, self._counted_on, made.first_day, made.last_day)
-        verdict = check(planned, job_of(made.job), self.facts.rules)
+        verdict = check_piles(planned, jobs_of(made.job), self.facts.rules)
         if not may_go(verdict):
             yield Reason(
                 ReasonKey.STANDING,
@@ -463,7 +467,11 @@ class _Reading:
 
     def _job(self, then: _Then) -> Iterator[Reason]:
         made = self.now.commitment
-        if then.job != job_of(made.job):
+        now, asked = jobs_of(made.job), then.piles
+        is_other = asked != now
+        if not then.names_groups:
+            is_other = [each.job for each in asked] != [each.job for each in now]
+        if is_other:
             yield Reason(
                 ReasonKey.JOB,
                 f"The numbers of the job changed since {made.housing.mark} was committed: its "
@@ -497,7 +505,11 @@ class _Reading:
                 yield Reason(ReasonKey.CONDITION, f"It was not done in time: {each.words}.")
 
     def _rules(self, then: _Then) -> Iterator[Reason]:
-        verdict = check(then.unit, then.job, self.facts.rules)
+        unit = then.unit
+        if unit.clamp_kinds is None:
+            # An answer of before says nothing of its clamp; what was not asked voids nothing.
+            unit = replace(unit, clamp_kinds=tuple(PileKind))
+        verdict = check_piles(unit, then.piles, self.facts.rules)
         if not may_go(verdict):
             yield Reason(
                 ReasonKey.RULES,

@@ -52,8 +52,8 @@ from ratings.jobs.commitments import (
 from ratings.jobs.forms import REDRAWS, JobEntry
 from ratings.jobs.job_table import JobFilter, JobTable
 from ratings.jobs.validity import commitments_fallen, commitments_of_job
-from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.outcomes import UnitVerdict, Verdict
+from ratings.mechanics.extraction.check import check_piles
+from ratings.mechanics.extraction.outcomes import UnitVerdict
 from ratings.models import Commitment, CommitmentCondition, ConditionKind, ExtractionJob
 
 # A job is saved without them, and no unit can be judged for it.
@@ -309,7 +309,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
 def _care(verdict: UnitVerdict) -> dict[str, bool]:
     """What a form asks who commits on a verdict."""
     return {
-        "needs_care": verdict.verdict is Verdict.CARE,
+        "needs_care": verdict.asks_care,
         "holds_over_range": verdict.holds_over_range,
     }
 
@@ -329,7 +329,7 @@ class AheadOffer:
         plans, candidate = offered_plans(answer, *days, today), answer.candidate
         chosen = first_choice(plans)
         unit = as_planned(candidate, chosen, candidate.counted_on, *days)
-        return cls(job, plans, check(unit, answer.job, answer.policy))
+        return cls(job, plans, check_piles(unit, answer.piles, answer.policy))
 
     @property
     def why_not(self) -> str:

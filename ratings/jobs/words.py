@@ -14,6 +14,9 @@ from ratings.mechanics.extraction.outcomes import (
     BEARS_GROUND,
     Check,
     CheckKey,
+    Condition,
+    ConditionKey,
+    ConditionState,
     Outcome,
     UnitVerdict,
     Verdict,
@@ -40,11 +43,24 @@ def amount_words(check: Check, value: float | None, system: str) -> str:
         return UNKNOWN if check.outcome is Outcome.UNKNOWN else NONE
     if check.key is CheckKey.AMPLITUDE:
         return Quantity.DIAMETER.words(value, system, 2 if system == "us" else 1)
-    if check.key is CheckKey.INSPECTION:
-        return day_count_words(round(value))
-    if check.key is CheckKey.DISTANCE:
-        return Quantity.DISTANCE.words(value, system)
+    if check.key is CheckKey.ACCELERATION:
+        return f"{plain_number(value, 1)} g"
     return Quantity.FORCE.words(value, system, 0 if system == "us" else 1)
+
+
+def condition_amounts(condition: Condition, system: str) -> tuple[str, str]:
+    """Return what there is of a condition and the most there may be, "–" where it has none."""
+    figures = (condition.value, condition.limit)
+    if condition.key is ConditionKey.INSPECTION:
+        is_never = condition.value is None
+        days = [NONE if each is None else day_count_words(round(each)) for each in figures]
+        return ("never" if is_never else days[0]), days[1]
+    if condition.key is ConditionKey.DISTANCE:
+        miles = [
+            NONE if each is None else Quantity.DISTANCE.words(each, system) for each in figures
+        ]
+        return miles[0], miles[1]
+    return NONE, NONE
 
 
 def capitalized(words: str) -> str:
@@ -144,17 +160,17 @@ def missing_sentences(
         always, while_vibrating = _RESTS_ON.get(key, ((), ()))
         of_hammer = (*always, *while_vibrating) if job.is_vibrating else always
         lacks += [each for each in of_hammer if getattr(unit, each.field) is None]
-        is_unrated = key is CheckKey.LINE_PULL and unit.usable_travel_in is None
+        is_unrated = key in _OF_PADS and unit.usable_travel_in is None
         # Whatever share of its steel: it is known or not.
         is_tension_missing = key is CheckKey.TENSION and job.pile.allowed_tension_lbf(1.0) is None
         for fact, is_missing in (
             (
                 _HOUSING_WEIGHT,
-                key in (CheckKey.CRANE, CheckKey.RIGGING) and unit.housing_weight_lb is None,
+                key in (*_OF_CRANE, *_OF_RIGGING) and unit.housing_weight_lb is None,
             ),
-            (_RATING, key is CheckKey.STANDING or is_unrated),
-            (_CAPACITY, key is CheckKey.CRANE and job.crane.capacity_lbf is None),
-            (_RIGGING_LIMIT, key is CheckKey.RIGGING and job.crane.rigging_limit_lbf is None),
+            (_RATING, is_unrated),
+            (_CAPACITY, key in _OF_CRANE and job.crane.capacity_lbf is None),
+            (_RIGGING_LIMIT, key in _OF_RIGGING and job.crane.rigging_limit_lbf is None),
             (_TENSION[job.pile.kind.is_steel], is_tension_missing),
         ):
             if is_missing:
@@ -194,7 +210,13 @@ _RESTS_ON: dict[CheckKey, tuple[tuple[Missing, ...], tuple[Missing, ...]]] = {
     CheckKey.AMPLITUDE: ((), (*_MOMENT, *_WEIGHTS)),
     CheckKey.CLAMP: (_CLAMP, (*_MOMENT, *_FREQUENCY, *_WEIGHTS)),
     CheckKey.TENSION: ((), (*_MOMENT, *_FREQUENCY, *_WEIGHTS)),
+    CheckKey.TOGETHER: (_WEIGHTS, (*_MOMENT, *_FREQUENCY)),
+    CheckKey.ACCELERATION: ((), (*_MOMENT, *_FREQUENCY, *_WEIGHTS)),
+    CheckKey.LIFT: ((*_WEIGHTS, *_CLAMP), _MOMENT),
 }
+_OF_PADS = (CheckKey.LINE_PULL, CheckKey.TOGETHER, CheckKey.LIFT)
+_OF_CRANE = (CheckKey.CRANE, CheckKey.LIFT)
+_OF_RIGGING = (CheckKey.RIGGING, CheckKey.LIFT)
 _HOUSING_WEIGHT = Missing(Place.HOUSING, "weight_lb", "weight")
 _RATING = Missing(Place.UNIT, "standing", "The unit is unrated: its page says why.")
 _CAPACITY = Missing(
@@ -285,11 +307,15 @@ def check_sentence(
     check: Check, unit: Unit, hammer: str, job: Job, stretch_in: float | None, system: str
 ) -> str:
     """Return what a check says of a unit. hammer: the mark of the hammer it hangs over."""
-    if check.key in _STATES:
-        return _state_sentence(check, unit, system)
     if check.outcome is Outcome.UNKNOWN or check.supply is None or check.demand is None:
         lacks = missing_sentences([check.key], unit, job, hammer)
         return " ".join(words for _, words in lacks) or "A figure it rests on is not known."
+    if check.key is CheckKey.ACCELERATION:
+        needed, given = (amount_words(check, each, system) for each in (check.demand, check.supply))
+        return (
+            f"A pile of this kind asks for a peak acceleration of {needed}; the hammer with all it "
+            f"shakes comes to {given}: {_ACCELERATION_ENDS[check.outcome]}."
+        )
     if check.key is CheckKey.AMPLITUDE:
         needed, given = (amount_words(check, each, system) for each in (check.demand, check.supply))
         return (
@@ -309,24 +335,36 @@ def check_sentence(
     return f"{lead}: {between} {end}."
 
 
-def short_words(check: Check, unit: Unit) -> str:
+def short_words(check: Check) -> str:
     """Return a check that doesn't hold in a few words, for a list of reasons."""
-    if check.key is CheckKey.STANDING:
-        return unit.standing
     if check.outcome is Outcome.UNKNOWN:
         return f"{check.key} {UNKNOWN}"
-    if check.key in _SHORT:
-        return _SHORT[check.key]
     return f"{check.key} {margin_words(check.margin)}"
+
+
+def short_condition(condition: Condition, unit: Unit) -> str:
+    """Return a condition that doesn't hold in a few words, for a list of reasons."""
+    if condition.key is ConditionKey.STANDING:
+        return unit.standing
+    if condition.key is ConditionKey.CLAMP_KIND and unit.clamp_kinds is None:
+        return "what its clamp holds is not on record"
+    if condition.key is ConditionKey.INSPECTION and condition.state is ConditionState.CARE:
+        return "a full count falls due while it is held"
+    return _SHORT[condition.key]
 
 
 _LEADS = {
     CheckKey.LINE_PULL: "The pads must carry {asked}; they are good for {given}{at}",
-    CheckKey.CRANE: "The crane must hold {asked}, hook block and all; its chart allows {given}",
+    CheckKey.CRANE: "The crane must hold {asked}, hook block and all; a pull may use {given} of "
+    "its chart",
     CheckKey.RIGGING: "A leg of the rigging bears {asked}; its working load limit is {given}",
     CheckKey.CENTRIFUGAL: "{hold} {asked}; the turning weights make {given}",
     CheckKey.CLAMP: "The clamp must hold {asked}; its jaws grip with {given}",
     CheckKey.TENSION: "The head of the pile is pulled with {asked}; it may be with {given}",
+    CheckKey.TOGETHER: "Ground and all that hangs hold with {asked}; the turning weights and the "
+    "pads make {given} together",
+    CheckKey.LIFT: "Once the pile is free {asked} hangs where it is lifted with least to spare; "
+    "there {given} may",
 }
 # What follows where a check fails.
 _MEANS = {
@@ -336,13 +374,17 @@ _MEANS = {
     CheckKey.CENTRIFUGAL: "the ground would not let go",
     CheckKey.CLAMP: "the jaws could slip",
     CheckKey.TENSION: "the pile could tear",
+    CheckKey.TOGETHER: "the ground would not let go",
+    CheckKey.LIFT: "it could not be lifted away",
 }
 _SHORT = {
-    CheckKey.INSPECTION: "inspection overdue",
-    CheckKey.SERVICE: "out of service",
-    CheckKey.RATING: "a stale rate",
-    CheckKey.DATES: "held on these days",
-    CheckKey.DISTANCE: "farther than asked for",
+    ConditionKey.INSPECTION: "inspection overdue",
+    ConditionKey.SERVICE: "out of service",
+    ConditionKey.RATING: "a stale rate",
+    ConditionKey.CALIBRATION: "a calibration runs out",
+    ConditionKey.CLAMP_KIND: "its clamp does not hold this kind of pile",
+    ConditionKey.DATES: "held on these days",
+    ConditionKey.DISTANCE: "farther than asked for",
 }
 
 
@@ -352,16 +394,11 @@ _AMPLITUDE_ENDS = {
     Outcome.CARE: "enough, inside the margin for care",
     Outcome.FAILS: "too little to free the pile",
 }
-
-
-_STATES = (
-    CheckKey.STANDING,
-    CheckKey.INSPECTION,
-    CheckKey.SERVICE,
-    CheckKey.RATING,
-    CheckKey.DATES,
-    CheckKey.DISTANCE,
-)
+_ACCELERATION_ENDS = {
+    Outcome.HOLDS: "enough",
+    Outcome.CARE: "enough, inside the margin for care",
+    Outcome.FAILS: "too little",
+}
 _STANDINGS = {
     Standing.MEETS_LISTING: "The unit meets its listing.",
     Standing.NOT_PROVEN: "The unit is not proven against its listing: its line pull meets it, its "
@@ -371,31 +408,62 @@ _STANDINGS = {
 }
 
 
-def _state_sentence(check: Check, unit: Unit, system: str) -> str:
-    """Return what a check says that doesn't depend on the ground."""
-    if check.key is CheckKey.STANDING:
-        end = " By the yard’s rules it does not go out." if check.outcome is Outcome.FAILS else ""
+def condition_sentence(condition: Condition, unit: Unit, system: str) -> str:
+    """Return what a condition says of a unit."""
+    if condition.key is ConditionKey.STANDING:
+        is_refused = unit.standing is Standing.BELOW_LISTING and not condition.state.lets_go
+        end = " By the yard’s rules it does not go out so." if is_refused else ""
         return f"{_STANDINGS[unit.standing]}{end}"
-    if check.key is CheckKey.INSPECTION:
-        days, most_days = unit.days_since_inspection, round(check.supply or 0.0)
-        if days is None:
-            most = day_count_words(most_days)
-            return f"The unit was never counted in full; a full count holds for {most}."
-        old = f"On the first day its last full count is {day_count_words(days)} old"
-        over = f": overdue by {day_count_words(days - most_days)}" if days > most_days else ""
-        return f"{old}; {most_days:,} are allowed{over}."
-    if check.key is CheckKey.SERVICE:
+    if condition.key is ConditionKey.INSPECTION:
+        return _inspection_sentence(condition, unit)
+    if condition.key is ConditionKey.SERVICE:
         reason = unit.out_of_service.rstrip(".")
         return f"Out of service: {reason}." if unit.out_of_service else "In service."
-    if check.key is CheckKey.RATING:
-        if not unit.stale_lots:
-            return "No rate it rests on is stale."
-        many = len(unit.stale_lots) > 1
-        lots = ", ".join(unit.stale_lots)
-        return f"The rate{'s' * many} of lot{'s' * many} {lots} {'are' if many else 'is'} stale."
-    if check.key is CheckKey.DATES:
+    if condition.key is ConditionKey.RATING:
+        return _rating_sentence(unit)
+    if condition.key is ConditionKey.CALIBRATION:
+        lapsing = ", ".join(unit.calibration_lapsing or ())
+        if not lapsing:
+            return "Every calibration it rests on holds to the last day."
+        return f"Not calibrated on every day of the hold: {lapsing}."
+    if condition.key is ConditionKey.CLAMP_KIND:
+        if unit.clamp_kinds is None:
+            return "Which piles its clamp holds is not on record: enter it before it goes."
+        if condition.state is ConditionState.HOLDS:
+            return "Its clamp holds a pile of this kind."
+        holds = ", ".join(unit.clamp_kinds) or "none"
+        return f"Its clamp does not hold a pile of this kind; on record are: {holds}."
+    if condition.key is ConditionKey.DATES:
         return f"Held by {unit.committed}." if unit.committed else "Free on these days."
-    away = f"Its yard is {Quantity.DISTANCE.words(check.demand or 0.0, system)} away"
-    if check.supply is None:
+    away = f"Its yard is {Quantity.DISTANCE.words(condition.value or 0.0, system)} away"
+    if condition.limit is None:
         return f"{away}."
-    return f"{away}; {Quantity.DISTANCE.words(check.supply, system)} is the farthest asked for."
+    return f"{away}; {Quantity.DISTANCE.words(condition.limit, system)} is the farthest asked for."
+
+
+def _inspection_sentence(condition: Condition, unit: Unit) -> str:
+    days, most_days = unit.days_since_count, round(condition.limit or 0.0)
+    if days is None:
+        most = day_count_words(most_days)
+        return f"The unit was never counted in full; a full count holds for {most}."
+    old = f"On the first day its last full count is {day_count_words(days)} old"
+    over = f": overdue by {day_count_words(days - most_days)}" if days > most_days else ""
+    lead = f"{old}; {most_days:,} are allowed{over}."
+    last_days = round(condition.last_value or 0.0)
+    if over or last_days <= most_days:
+        return lead
+    return f"{lead} On the last day it is {day_count_words(last_days)} old: count it again by then."
+
+
+def _rating_sentence(unit: Unit) -> str:
+    if not unit.stale_lots and not unit.lapsing_lots:
+        return "No rate it rests on is stale."
+    sentences = []
+    for lots, then in ((unit.stale_lots, ""), (unit.lapsing_lots, " before the last day is over")):
+        if lots:
+            many = len(lots) > 1
+            verb = ("go" if many else "goes") if then else ("are" if many else "is")
+            sentences.append(
+                f"The rate{'s' * many} of lot{'s' * many} {', '.join(lots)} {verb} stale{then}."
+            )
+    return " ".join(sentences)

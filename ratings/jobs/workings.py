@@ -81,7 +81,7 @@ def input_groups(answer: UnitAnswer, system: str) -> Iterator[Group]:
         ("Legs", f"{crane.legs}, {plain_number(crane.leg_angle_deg, 1)}° from the level"),
         ("How it is pulled", job.method),
     )
-    days = unit.days_since_inspection
+    days = unit.days_since_count
     yield group(
         "The unit",
         *((f"Pads of {each.lot or 'no known lot'}", _pads(each, words)) for each in unit.groups),

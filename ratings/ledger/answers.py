@@ -8,14 +8,14 @@ from itertools import chain
 from typing import Any
 
 from ratings.ledger.canonical import column_differences, digest, result_differences
-from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.record import read_answer, verdict_record
+from ratings.mechanics.extraction.record import verdict_again
 from ratings.models import Commitment, JobAnswer
 
 # 1 rests on entries of format 1, and says nothing of sides, of what a test left out, or of a
-# proof pull.
-FORMAT = 2
-_KNOWN = (1, FORMAT)
+# proof pull. 2 has one pile to a job, and checks of forces and of states in one list; the crane's
+# whole chart, and one criterion. 3 has groups of piles, forces and conditions apart.
+FORMAT = 3
+_KNOWN = (1, 2, FORMAT)
 
 logger = logging.getLogger(__name__)
 
@@ -28,7 +28,9 @@ def answer_fault(answer: JobAnswer) -> str:
         contents = answer.contents
         if contents["format"] not in _KNOWN:
             return f"its format {contents['format']!r} is not known to this version"
-        again = verdict_record(check(*read_answer(contents)))
+        if (contents["format"] == FORMAT) is not ("piles" in contents):
+            return f"it is not laid out as format {contents['format']} is"
+        again = verdict_again(contents)
         differences = chain(
             result_differences(contents["verdict"], again), _column_differences(answer, contents)
         )

@@ -16,6 +16,7 @@ from ratings.mechanics.uncertainty import rectangular, resolution, updated_sprea
 
 SOUND = "sound"
 SIDES = ("A", "B")
+MISSING = "missing"
 
 
 class StaleRates(StrEnum):
@@ -319,6 +320,40 @@ def pad_groups(inputs: UnitInputs) -> tuple[PadGroup, ...]:
         _group(rate, inputs)
         for rate in sorted(inputs.lots, key=lambda rate: rate.lot)
         if rate.lot in fitted
+    )
+
+
+def stiff_groups(inputs: UnitInputs) -> tuple[PadGroup, ...]:
+    """Return a group for each rated lot fitted, for the most that all pads may pull.
+
+    Every pad fitted pulls, whatever its condition, and so does one never counted; with its whole
+    measured force, for what is taken off for the shortcuts of a test is taken off to be sure of
+    the least. Sides are left together: what the hook feels is both.
+    """
+    found = []
+    for rate in sorted(inputs.lots, key=lambda rate: rate.lot):
+        many = sum(
+            1
+            for position in inputs.positions
+            if position.lot == rate.lot and position.condition != MISSING
+        )
+        if many:
+            group = _group(rate, inputs)
+            found.append(replace(group, count=many, sides=None, kept_share=1.0))
+    return tuple(found)
+
+
+def unknown_stiffness(inputs: UnitInputs) -> str:
+    """Return which pads fitted have no rate, in words; "" where every one has."""
+    if not inputs.positions:
+        return "no pad was ever counted"
+    rated, counts = {rate.lot for rate in inputs.lots}, dict[str, int]()
+    for position in inputs.positions:
+        if position.condition != MISSING and position.lot not in rated:
+            lot = position.lot or "no known lot"
+            counts[lot] = counts.get(lot, 0) + 1
+    return ", ".join(
+        f"{many} pad{'' if many == 1 else 's'} of {lot}" for lot, many in sorted(counts.items())
     )
 
 

@@ -5,15 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from ratings.jobs.words import short_words
-from ratings.mechanics.extraction.outcomes import CheckKey, Outcome, UnitVerdict, Verdict
+from ratings.jobs.words import short_condition, short_words
+from ratings.mechanics.extraction.outcomes import (
+    CheckKey,
+    ConditionKey,
+    ConditionState,
+    Outcome,
+    UnitVerdict,
+)
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.planning import Fit
 
 # What can be done about it before the job, by somebody of the yard.
 _TO_DO = {
-    CheckKey.INSPECTION: "count its pads",
-    CheckKey.SERVICE: "release it to service",
+    ConditionKey.INSPECTION: "count its pads",
+    ConditionKey.SERVICE: "release it to service",
 }
 
 
@@ -35,26 +41,37 @@ class UnitFit:
 
 def fit_of(verdict: UnitVerdict, unit: Unit) -> UnitFit:
     """Return how a unit fits a job by the verdict on it. Its dates are for the plan to weigh."""
-    margins = [check.margin for check in verdict.checks if check.margin is not None]
+    judging = [check for check in verdict.checks if check.judges]
+    margins = [check.margin for check in judging if check.margin is not None]
     pull = verdict.check(CheckKey.LINE_PULL)
     fits = UnitFit(
         Fit.OUTRIGHT,
         pull_margin=pull.margin if pull else None,
         least_margin=min(margins, default=None),
     )
-    bad = [check for check in verdict.checks if check.outcome in (Outcome.FAILS, Outcome.UNKNOWN)]
-    if not verdict.verdict.may_go:
-        todo = [_TO_DO[check.key] for check in bad if check.key in _TO_DO]
+    bad = [check for check in judging if check.outcome in (Outcome.FAILS, Outcome.UNKNOWN)]
+    unmet = [each for each in verdict.conditions if not each.state.lets_go]
+    if not verdict.may_go:
+        todo = [_TO_DO[each.key] for each in unmet if each.key in _TO_DO]
         return replace(
             fits,
             fit=Fit.NO,
-            why_not="; ".join(short_words(check, unit) for check in bad),
-            remedy=" and ".join(todo) if len(todo) == len(bad) else "",
+            why_not="; ".join(
+                [
+                    *(short_words(check) for check in bad),
+                    *(short_condition(each, unit) for each in unmet),
+                ]
+            ),
+            remedy=" and ".join(todo) if len(todo) == len(bad) + len(unmet) else "",
         )
-    if verdict.verdict is Verdict.CARE:
-        with_care = [check for check in verdict.checks if check.outcome is Outcome.CARE]
-        care = "; ".join(short_words(check, unit) for check in with_care)
-        return replace(fits, fit=Fit.CARE, care=care)
+    if verdict.asks_care:
+        of_force = (short_words(check) for check in judging if check.outcome is Outcome.CARE)
+        others = (
+            short_condition(each, unit)
+            for each in verdict.conditions
+            if each.state is ConditionState.CARE
+        )
+        return replace(fits, fit=Fit.CARE, care="; ".join([*of_force, *others]))
     return fits
 
 

@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 from datetime import date
-from types import SimpleNamespace
-from typing import Any
 
 from ratings.jobs.candidates import candidates
 from ratings.jobs.rules import rules_in_force
-from ratings.jobs.words import short_words
-from ratings.mechanics.extraction.check import state_checks
-from ratings.mechanics.extraction.outcomes import Outcome
-
-# Asked of no job in particular, so that none limits the haul.
-_NO_JOB: Any = SimpleNamespace(haul_limit_mi=None)
+from ratings.jobs.words import short_condition
+from ratings.mechanics.extraction.conditions import conditions_of
 
 
 def why_not_free(first_day: date, last_day: date) -> dict[int, str]:
@@ -25,9 +19,9 @@ def why_not_free(first_day: date, last_day: date) -> dict[int, str]:
     policy = rules_in_force()
     return {
         each.housing.pk: "; ".join(
-            short_words(check, each.unit)
-            for check in state_checks(each.unit, _NO_JOB, policy)
-            if check.outcome in (Outcome.FAILS, Outcome.UNKNOWN)
+            short_condition(condition, each.unit)
+            for condition in conditions_of(each.unit, policy)
+            if not condition.state.lets_go
         )
         for each in candidates(first_day, last_day)
     }

@@ -61,8 +61,7 @@ def asked_of(answer: JobAnswer) -> Asked:
 
     Raises KeyError, TypeError or ValueError where the document can't be read as an answer.
     """
-    unit, job, policy = read_answer(answer.contents)
-    return Asked(unit, (PileOfJob(1, "", 1, job),), policy)
+    return Asked(*read_answer(answer.contents))
 
 
 def answer_of_sheet(made: Commitment, at: datetime | None = None) -> JobAnswer:

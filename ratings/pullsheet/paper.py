@@ -330,9 +330,12 @@ def _crane(sheet: Sheet) -> str:
     above = _force((sheet.answer.path.at_crane_lbf or 0.0) - sheet.expected_lbf, sheet)
     chart = _force(sheet.answer.job.crane.capacity_lbf or 0.0, sheet)
     left = _left(CheckKey.CRANE, sheet)
-    return (
-        f"chart allows {chart}; less block, rigging and housing {above} leaves {left} at the pads"
-    )
+    share = sheet.answer.policy.crane_share
+    lead = f"chart allows {chart}"
+    if share < 1.0:
+        allowed = _force(sheet.answer.supply(CheckKey.CRANE) or 0.0, sheet)
+        lead = f"{plain_number(100.0 * share, 1)} % of the chart’s {chart} is {allowed}"
+    return f"{lead}; less block, rigging and housing {above} leaves {left} at the pads"
 
 
 def _rigging(sheet: Sheet) -> str:

@@ -4,27 +4,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
-from ratings.mechanics.extraction.forces import finite, force_checks, worst_of_each
+from ratings.mechanics.extraction.conditions import conditions_of
+from ratings.mechanics.extraction.forces import (
+    finite,
+    force_checks,
+    judging_checks,
+    worst_of_each,
+)
 from ratings.mechanics.extraction.ground import Ground, ground
-from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.job import Job, PileOfJob
 from ratings.mechanics.extraction.outcomes import (
     Check,
     CheckKey,
     Outcome,
     UnitVerdict,
     Verdict,
+    worst_conditions,
 )
-from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.standing import Standing
 
 # From good to bad; the worst outcome of a unit's checks is its verdict.
 _SEVERITY = {outcome: place for place, outcome in enumerate(Outcome)}
 _VERDICTS = dict(zip(Outcome, Verdict, strict=True))
 _ORDER = {verdict: place for place, verdict in enumerate(Verdict)}
 _KEYS = {key: place for place, key in enumerate(CheckKey)}
-# What a check of yes or no counts as where margins are compared.
+# What a check counts as that has no margin, where margins are compared.
 _MARGIN_WITHOUT = {Outcome.FAILS: 0.0, Outcome.UNKNOWN: 0.0, Outcome.CARE: 1.0}
 # Halvings of the embedment: to a few thousandths of an inch in any pile.
 _HALVINGS = 24
@@ -36,7 +43,7 @@ def check(
     policy: ExtractionPolicy | None = None,
     resistance: Ground | None = None,
 ) -> UnitVerdict:
-    """Check one unit against a job.
+    """Check one unit against one pile of a job: its forces, and the conditions beside them.
 
     resistance: the ground's, where it was calculated already; it is the same for every unit.
     A screening aid: the crane's chart, local code and a qualified person decide.
@@ -44,25 +51,24 @@ def check(
     """
     rules = policy or ExtractionPolicy()
     hold = resistance or ground(job, rules)
-    forces = force_checks(unit, job, rules, hold)
-    states = state_checks(unit, job, rules)
-    care = rules.care_margin
-    checks = (*worst_of_each(forces, hold.resistance_lbf, care), *states)
-    governing = min(checks, key=_governs)
+    forces, care = force_checks(unit, job, rules, hold), rules.care_margin
+    checks = worst_of_each(forces, hold.resistance_lbf, care)
+    governing = min((each for each in checks if each.judges), key=_governs)
+    judging = [each for each in forces if each.judges]
 
     def flip_lbf(margin: float) -> float | None:
         """Resistance of the ground above which some check holds no more with a margin."""
-        flips = [each.flip_lbf(margin) for each in forces if each.share]
+        flips = [each.flip_lbf(margin) for each in judging if each.share]
         known = [flip for flip in flips if not math.isnan(flip)]
         return finite(max(min(known, default=math.inf), 0.0))
 
     low, high = (
-        _worst([*(each.outcome(end, care) for each in forces), *(each.outcome for each in states)])
+        _worst([each.outcome(end, care) for each in judging])
         for end in (hold.low_lbf, hold.high_lbf)
     )
     return UnitVerdict(
         mark=unit.mark,
-        verdict=_worst([each.outcome for each in checks]),
+        verdict=_VERDICTS[governing.outcome],
         governing=governing.key,
         margin=governing.margin,
         checks=checks,
@@ -70,13 +76,45 @@ def check(
         high=high,
         flip_lbf=flip_lbf(1.0),
         care_flip_lbf=flip_lbf(care),
+        conditions=conditions_of(unit, rules, job),
+    )
+
+
+def check_piles(
+    unit: Unit,
+    piles: Sequence[PileOfJob],
+    policy: ExtractionPolicy | None = None,
+    resistances: Sequence[Ground] | None = None,
+) -> UnitVerdict:
+    """Check one unit against every group of piles of a job: the verdict of the worst of them.
+
+    The worst by its verdict, then by the least margin of what governs. Conditions are each as it
+    stands worst, and the range is as wide as the verdicts of all groups.
+    resistances: the ground's on each, where calculated already.
+    Raises ValueError for no pile at all, LayerFault where the layers give no resistance.
+    """
+    if not piles:
+        raise ValueError("piles is empty: give at least one")
+    rules = policy or ExtractionPolicy()
+    holds = resistances or [ground(each.job, rules) for each in piles]
+    judged = tuple(
+        replace(check(unit, each.job, rules, hold), pile=each.number)
+        for each, hold in zip(piles, holds, strict=True)
+    )
+    worst = max(judged, key=_badness)
+    return replace(
+        worst,
+        low=max((each.low for each in judged), key=_ORDER.__getitem__),
+        high=max((each.high for each in judged), key=_ORDER.__getitem__),
+        conditions=worst_conditions(each.conditions for each in judged),
+        piles=judged,
     )
 
 
 def check_fleet(
     units: Sequence[Unit], job: Job, policy: ExtractionPolicy | None = None
 ) -> list[UnitVerdict]:
-    """Check every unit against a job, in the order given.
+    """Check every unit against one pile of a job, in the order given.
 
     Raises LayerFault where the layers give no resistance.
     """
@@ -85,10 +123,23 @@ def check_fleet(
     return [check(unit, job, rules, hold) for unit in units]
 
 
+def check_fleet_piles(
+    units: Sequence[Unit], piles: Sequence[PileOfJob], policy: ExtractionPolicy | None = None
+) -> list[UnitVerdict]:
+    """Check every unit against every group of piles of a job, in the order given.
+
+    Raises ValueError for no pile at all, LayerFault where the layers give no resistance.
+    """
+    rules = policy or ExtractionPolicy()
+    holds = [ground(each.job, rules) for each in piles]
+    return [check_piles(unit, piles, rules, holds) for unit in units]
+
+
 def ranking(verdicts: Sequence[UnitVerdict]) -> list[int]:
     """Return the places of verdicts, best first.
 
-    By verdict, then by how few checks of force aren't known, then by least margin, then as
+    What may be promised before what may not, then by the verdict of the forces, then by how few
+    conditions are still to do, then by how few checks aren't known, then by least margin, then as
     given. A unit of which nothing is known comes after those of which something is.
     """
     return sorted(range(len(verdicts)), key=lambda place: _rank(verdicts[place]))
@@ -105,7 +156,7 @@ def embedment_to_suit_ft(
     The amplitude the soil needs is taken as at full embedment.
     """
     at_full = ground(job, policy)
-    checks = force_checks(unit, job, policy, at_full)
+    checks = judging_checks(unit, job, policy, at_full)
 
     def suits(resistance_lbf: float) -> bool:
         """Say whether every check holds; one that isn't known doesn't."""
@@ -123,41 +174,6 @@ def embedment_to_suit_ft(
     return low_ft
 
 
-def state_checks(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[Check, ...]:
-    """Return the checks of one unit that don't depend on the ground."""
-    days, most_days = unit.days_since_inspection, policy.inspection_days
-    # An inspection that was never made is overdue, not unknown.
-    is_due = days is None or days > most_days
-    checks = [
-        Check(CheckKey.STANDING, _standing(unit, policy)),
-        Check(
-            CheckKey.INSPECTION,
-            Outcome.FAILS if is_due else Outcome.HOLDS,
-            None if days is None else float(days),
-            float(most_days),
-        ),
-        Check(CheckKey.SERVICE, Outcome.FAILS if unit.out_of_service else Outcome.HOLDS),
-        Check(CheckKey.RATING, Outcome.CARE if unit.stale_lots else Outcome.HOLDS),
-        Check(CheckKey.DATES, Outcome.FAILS if unit.committed else Outcome.HOLDS),
-    ]
-    away_mi, limit_mi = unit.distance_mi, job.haul_limit_mi
-    if away_mi is not None:
-        is_far = limit_mi is not None and away_mi > limit_mi
-        outcome = Outcome.CARE if is_far else Outcome.HOLDS
-        checks.append(Check(CheckKey.DISTANCE, outcome, away_mi, limit_mi))
-    return tuple(checks)
-
-
-def _standing(unit: Unit, policy: ExtractionPolicy) -> Outcome:
-    if unit.standing is Standing.MEETS_LISTING:
-        return Outcome.HOLDS
-    if unit.standing is Standing.UNRATED:
-        return Outcome.UNKNOWN
-    if unit.standing is Standing.BELOW_LISTING and policy.below_listing == BelowListing.REFUSE:
-        return Outcome.FAILS
-    return Outcome.CARE
-
-
 def _worst(outcomes: Sequence[Outcome]) -> Verdict:
     return _VERDICTS[max(outcomes, key=_SEVERITY.__getitem__)]
 
@@ -170,10 +186,21 @@ def _governs(check: Check) -> tuple[int, float, int]:
     return -_SEVERITY[check.outcome], margin, _KEYS[check.key]
 
 
-def _rank(verdict: UnitVerdict) -> tuple[int, int, float]:
-    margins = [each.margin for each in verdict.checks if each.margin is not None]
-    unknown = sum(
-        each.outcome is Outcome.UNKNOWN and each.key is not CheckKey.STANDING
-        for each in verdict.checks
+def _badness(verdict: UnitVerdict) -> tuple[int, float]:
+    margin = verdict.margin
+    if margin is None:
+        margin = 0.0 if verdict.verdict is Verdict.CANNOT_BE_JUDGED else math.inf
+    return _ORDER[verdict.verdict], -margin
+
+
+def _rank(verdict: UnitVerdict) -> tuple[bool, int, int, int, float]:
+    judging = [each for one in verdict.piles or (verdict,) for each in one.checks if each.judges]
+    margins = [each.margin for each in judging if each.margin is not None]
+    unknown = sum(each.outcome is Outcome.UNKNOWN for each in judging)
+    return (
+        not verdict.may_be_promised,
+        _ORDER[verdict.verdict],
+        len(verdict.to_do),
+        unknown,
+        -min(margins, default=0.0),
     )
-    return _ORDER[verdict.verdict], unknown, -min(margins, default=0.0)

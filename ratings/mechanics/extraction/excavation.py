@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ratings.mechanics.extraction.forces import force_checks
+from ratings.mechanics.extraction.forces import judging_checks
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.rules import ExtractionPolicy
@@ -31,7 +31,7 @@ def excavation_to_suit_ft(
     checks = [
         (each, ways)
         for ways in job.possible_ends()
-        for each in force_checks(unit, ways, policy, at_full)
+        for each in judging_checks(unit, ways, policy, at_full)
     ]
 
     def suits(depth_ft: float) -> bool:

@@ -30,14 +30,16 @@ _HAIR = 1.0 - 1e-12
 class ForceCheck:
     """One check of a unit: its demand is fixed + share × the ground's resistance.
 
-    fixed, supply: lbf, of AMPLITUDE in inches; nan where not known.
+    fixed, supply: lbf, of AMPLITUDE in inches, of ACCELERATION in g; nan where not known.
     share: of the ground's resistance that this check bears, 0 where none.
+    judges: whether the verdict rests on it, or it is only shown.
     """
 
     key: CheckKey
     fixed: float
     share: float
     supply: float
+    judges: bool = True
 
     def demand(self, resistance_lbf: float) -> float:
         """Return what the ground's resistance makes of the demand, nan where not known."""
@@ -71,17 +73,34 @@ class ForceCheck:
             finite(self.demand(resistance_lbf)),
             finite(self.supply),
             finite(self.margin(resistance_lbf)),
+            self.judges,
         )
+
+
+def judging_checks(
+    unit: Unit, job: Job, policy: ExtractionPolicy, hold: Ground
+) -> tuple[ForceCheck, ...]:
+    """Return the checks the verdict rests on: those of force_checks that aren't only shown."""
+    return tuple(each for each in force_checks(unit, job, policy, hold) if each.judges)
 
 
 def force_checks(
     unit: Unit, job: Job, policy: ExtractionPolicy, hold: Ground
 ) -> tuple[ForceCheck, ...]:
-    """Return the checks of force, and of amplitude where the hammer vibrates.
+    """Return the checks of force, and of amplitude and acceleration where the hammer vibrates.
 
     At the pads: exciter + clamp + pile + plug + ground, against the working capacity at the
-    stretch the unit may be pulled to. At the crane: that + housing + rigging + hook block. On a
-    leg of the rigging: all that hangs from the hook, its own weight too, times the leg's factor.
+    stretch the unit may be pulled to. At the crane: that + housing + rigging + hook block, against
+    the share of its chart a pull may use (the boom recoils when the pile breaks free) or its hoist
+    line. On a leg of the rigging: all that hangs from the hook, its own weight too, times the
+    leg's factor.
+    Once the pile is free pads, crane, rigging and clamp must still lift all that hangs on them:
+    of the four the one with the least margin.
+    The published criterion (US Army EI 02G001, 1997; UFC 3-220-02) asks that the force of
+    vibration exceeds the reduced resistance less the external pull: written here as vibration and
+    line pull together against that resistance and all that hangs, which the pads carry first. And
+    a least peak acceleration of all that vibrates, centrifugal force over its weight. See
+    Criterion for which judges.
     Of a pipe whose end isn't known: each check twice, cored and plugged.
     """
     ways = job.possible_ends()
@@ -98,10 +117,12 @@ def force_checks(
     pads_lbf = math.nan if stretch_in is None else capacity_lbf(unit, stretch_in)
     crane = job.crane
     at_hook = at_pads + known(unit.housing_weight_lb) + crane.rigging_weight_lb
-    factor = crane.leg_factor
+    at_crane, factor = at_hook + crane.hook_block_lb, crane.leg_factor
+    allowed_lbf = known(crane.allowed_lbf(policy.crane_share))
+    is_alone = not (policy.adds_forces and job.is_vibrating)
     checks = [
-        ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, pads_lbf),
-        ForceCheck(CheckKey.CRANE, at_hook + crane.hook_block_lb, 1.0, known(crane.capacity_lbf)),
+        ForceCheck(CheckKey.LINE_PULL, at_pads, 1.0, pads_lbf, is_alone),
+        ForceCheck(CheckKey.CRANE, at_crane, 1.0, allowed_lbf),
         ForceCheck(CheckKey.RIGGING, factor * at_hook, factor, known(crane.rigging_limit_lbf)),
     ]
     # Shaking takes of the centrifugal force what pile and plug are of all that vibrates.
@@ -110,9 +131,12 @@ def force_checks(
         shaking_lbf = centrifugal_lbf(unit)
         shaken = shaking_lbf * carried_lb / at_pads
         amplitude = amplitude_on_pile_in(unit, job, plug_lb)
+        needed_g = policy.needed_acceleration_g(job.pile)
         checks += [
-            ForceCheck(CheckKey.CENTRIFUGAL, 0.0, 1.0, shaking_lbf),
+            ForceCheck(CheckKey.CENTRIFUGAL, 0.0, 1.0, shaking_lbf, is_alone),
             ForceCheck(CheckKey.AMPLITUDE, hold.needed_amplitude_in, 0.0, amplitude),
+            ForceCheck(CheckKey.TOGETHER, at_pads, 1.0, pads_lbf + shaking_lbf, not is_alone),
+            ForceCheck(CheckKey.ACCELERATION, needed_g, 0.0, shaking_lbf / at_pads, not is_alone),
         ]
     grip = JAWS * policy.jaw_friction * known(unit.clamp_force_lbf)
     limit = known(job.pile.allowed_tension_lbf(policy.steel_share))
@@ -121,7 +145,30 @@ def force_checks(
         *checks,
         ForceCheck(CheckKey.CLAMP, shaken + carried_lb, 1.0, grip),
         ForceCheck(CheckKey.TENSION, shaken + carried_lb, 1.0, limit),
+        _lift(
+            (at_pads, pads_lbf),
+            (at_crane, allowed_lbf),
+            (factor * at_hook, known(crane.rigging_limit_lbf)),
+            (carried_lb, grip),
+        ),
     )
+
+
+def _lift(*borne: tuple[float, float]) -> ForceCheck:
+    """Return the check of lifting it once free: of (load, limit) the least margin, lbf.
+
+    One that isn't known leaves all of it unknown, unless another fails.
+    """
+    known_of = [each for each in borne if not math.isnan(each[0] + each[1])]
+    load, limit = min(known_of, key=_margin_of, default=(math.nan, math.nan))
+    if len(known_of) < len(borne) and not limit < load * _HAIR:
+        load = limit = math.nan
+    return ForceCheck(CheckKey.LIFT, load, 0.0, limit)
+
+
+def _margin_of(borne: tuple[float, float]) -> float:
+    load, limit = borne
+    return limit / load if load else math.inf
 
 
 def worst_of_each(
@@ -131,8 +178,8 @@ def worst_of_each(
     found: dict[CheckKey, Check] = {}
     for each in checks:
         check = each.at(resistance_lbf, care_margin)
-        known = found.get(check.key)
-        if known is None or _badness(check) > _badness(known):
+        other = found.get(check.key)
+        if other is None or _badness(check) > _badness(other):
             found[check.key] = check
     return tuple(found.values())
 

@@ -148,6 +148,9 @@ class Crane:
     capacity_lbf: for this pull at this radius, from its own chart; None where nobody read it.
     rigging_weight_lb: all between hook and housing.
     rigging_limit_lbf: working load limit of one leg. leg_angle_deg: of a leg from the level.
+    parts_of_line, line_limit_lbf: how often the hoist line is reeved, and what a single part of it
+        may pull; both or neither.
+    radius_ft, boom_ft, is_on_barge: as the chart was read, to be printed.
     """
 
     capacity_lbf: float | None = None
@@ -156,6 +159,11 @@ class Crane:
     rigging_limit_lbf: float | None = None
     legs: int = 1
     leg_angle_deg: float = 90.0
+    parts_of_line: int | None = None
+    line_limit_lbf: float | None = None
+    is_on_barge: bool = False
+    radius_ft: float | None = None
+    boom_ft: float | None = None
 
     def __post_init__(self) -> None:
         set_checked(
@@ -165,9 +173,24 @@ class Crane:
             legs=count("legs", self.legs, 1),
             leg_angle_deg=positive("leg_angle_deg", self.leg_angle_deg, "°"),
         )
-        for name in ("capacity_lbf", "rigging_limit_lbf"):
+        for name, symbol in (
+            ("capacity_lbf", "lbf"),
+            ("rigging_limit_lbf", "lbf"),
+            ("line_limit_lbf", "lbf"),
+            ("radius_ft", "ft"),
+            ("boom_ft", "ft"),
+        ):
             if getattr(self, name) is not None:
-                set_checked(self, **{name: positive(name, getattr(self, name), "lbf")})
+                set_checked(self, **{name: positive(name, getattr(self, name), symbol)})
+        if self.parts_of_line is not None:
+            set_checked(self, parts_of_line=count("parts_of_line", self.parts_of_line, 1))
+        if (self.parts_of_line is None) != (self.line_limit_lbf is None):
+            given, lacking = "parts_of_line", "line_limit_lbf"
+            if self.parts_of_line is None:
+                given, lacking = lacking, given
+            raise ValueError(
+                f"{lacking} is blank: give it too, for {given} alone says nothing of the hoist line"
+            )
         if self.leg_angle_deg > 90.0:
             raise ValueError(f"leg_angle_deg is {self.leg_angle_deg:g}: give 90 or less")
         if self.rigging_limit_lbf is not None and self.rigging_limit_lbf < self.rigging_weight_lb:
@@ -175,6 +198,27 @@ class Crane:
                 f"rigging_limit_lbf is {self.rigging_limit_lbf:g}: give more than the rigging’s "
                 f"own weight of {self.rigging_weight_lb:g} lb"
             )
+
+    @property
+    def hoist_limit_lbf(self) -> float | None:
+        """What all parts of the hoist line may pull together, lbf; None where not given.
+
+        Friction in the sheaves is left out: it takes of the pull, not of what the line bears.
+        """
+        if self.parts_of_line is None or self.line_limit_lbf is None:
+            return None
+        return self.parts_of_line * self.line_limit_lbf
+
+    def allowed_lbf(self, crane_share: float) -> float | None:
+        """Return what a pull may load the crane with, lbf; None where nobody read its chart.
+
+        The share of its chart, or what its hoist line may pull, whichever is less. The line's
+        limit is a rated one already, of which no share is taken.
+        """
+        if self.capacity_lbf is None:
+            return None
+        chart_lbf, line_lbf = crane_share * self.capacity_lbf, self.hoist_limit_lbf
+        return chart_lbf if line_lbf is None else min(chart_lbf, line_lbf)
 
     @property
     def bearing_legs(self) -> int:

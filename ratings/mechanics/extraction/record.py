@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from ratings.mechanics.extraction.check import check_piles
+from ratings.mechanics.extraction.format_2 import check_then
 from ratings.mechanics.extraction.holds import OtherHold
-from ratings.mechanics.extraction.job import Crane, Job, Pile, SetUp
+from ratings.mechanics.extraction.job import Crane, Job, Pile, PileOfJob, SetUp
 from ratings.mechanics.extraction.outcomes import UnitVerdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.soils import SoilResponse
@@ -27,12 +30,12 @@ _INFINITE = (
 
 
 def answer_record(
-    unit: Unit, job: Job, policy: ExtractionPolicy, verdict: UnitVerdict
+    unit: Unit, piles: Sequence[PileOfJob], policy: ExtractionPolicy, verdict: UnitVerdict
 ) -> dict[str, Any]:
-    """Return all that a verdict rests on, and the verdict."""
+    """Return all that a verdict rests on, and the verdict, in format 3."""
     return {
         "unit": _unit_record(unit),
-        "job": _plain(asdict(job)),
+        "piles": [_plain(asdict(each)) for each in piles],
         "policy": _plain(asdict(policy)),
         "verdict": verdict_record(verdict),
     }
@@ -44,17 +47,50 @@ def verdict_record(verdict: UnitVerdict) -> dict[str, Any]:
     return record
 
 
-def read_answer(record: dict[str, Any]) -> tuple[Unit, Job, ExtractionPolicy]:
-    """Rebuild what answer_record wrote.
+def read_answer(
+    record: dict[str, Any],
+) -> tuple[Unit, tuple[PileOfJob, ...], ExtractionPolicy]:
+    """Rebuild what answer_record wrote, or an answer of before, which had one pile.
 
     Raises KeyError, TypeError or ValueError where the record isn't one of its making.
     """
-    return _read_unit(record["unit"]), _read_job(record["job"]), _read_policy(record["policy"])
+    if "piles" in record:
+        piles = tuple(
+            PileOfJob(**each | {"job": _read_job(each["job"])}) for each in record["piles"]
+        )
+        if not piles:
+            raise ValueError("piles is empty: an answer has one at least")
+    else:
+        piles = (PileOfJob(1, "", 1, _read_job(record["job"])),)
+    return _read_unit(record["unit"]), piles, _read_policy(record["policy"])
+
+
+def recorded_verdict(record: dict[str, Any]) -> UnitVerdict:
+    """Judge again what a record rests on, by the method of its format.
+
+    Raises KeyError, TypeError or ValueError where the record can't be read.
+    """
+    unit, piles, policy = read_answer(record)
+    if "piles" in record:
+        return check_piles(unit, piles, policy)
+    return check_then(unit, piles[0].job, policy).as_now
+
+
+def verdict_again(record: dict[str, Any]) -> dict[str, Any]:
+    """Judge again what a record rests on, written as its format writes a verdict.
+
+    Raises KeyError, TypeError or ValueError where the record can't be read.
+    """
+    unit, piles, policy = read_answer(record)
+    if "piles" in record:
+        return verdict_record(check_piles(unit, piles, policy))
+    return check_then(unit, piles[0].job, policy).record
 
 
 def _unit_record(unit: Unit) -> dict[str, Any]:
     record: dict[str, Any] = _plain(asdict(unit))
-    record["groups"] = [_group_record(group) for group in unit.groups]
+    for name in ("groups", "stiff_groups"):
+        record[name] = [_group_record(group) for group in getattr(unit, name)]
     return record
 
 
@@ -76,10 +112,17 @@ def _plain(value: Any) -> Any:
 
 
 def _read_unit(record: dict[str, Any]) -> Unit:
-    groups = tuple(_read_group(each) for each in record["groups"])
+    groups = {
+        name: tuple(_read_group(each) for each in record.get(name, ()))
+        for name in ("groups", "stiff_groups")
+    }
+    record = dict(record)
+    # Formats 1 and 2 called it so.
+    if "days_since_inspection" in record:
+        record["days_since_count"] = record.pop("days_since_inspection")
     # Answers of before say nothing of it: they rest on entries of format 1.
     proof = ProofFactor(**record["proof"]) if record.get("proof") else None
-    return Unit(**{"rating_format": 1} | record | {"groups": groups, "proof": proof})
+    return Unit(**{"rating_format": 1} | record | groups | {"proof": proof})
 
 
 def _read_group(record: dict[str, Any]) -> PadGroup:
@@ -108,5 +151,5 @@ def _read_job(record: dict[str, Any]) -> Job:
 
 def _read_policy(record: dict[str, Any]) -> ExtractionPolicy:
     soils = tuple(SoilResponse(**soil) for soil in record["soils"])
-    # Answers of before say nothing of it: they allowed the whole of the chart.
+    # Rules of before took the whole of the crane's chart.
     return ExtractionPolicy(**{"crane_share": 1.0} | record | {"soils": soils})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ratings.mechanics.arguments import count, not_negative, number, positive, set_checked
+from ratings.mechanics.extraction.job import PileKind
 from ratings.mechanics.linepull import PadGroup, ProofFactor
 from ratings.mechanics.standing import Standing
 
@@ -31,8 +32,18 @@ class Unit:
         usable_travel_in is None where the unit is unrated.
     exciter_weight_lb, clamp_weight_lb: hang below the pads; housing_weight_lb above them.
     clamp_force_lbf: with which the jaws press.
-    stale_lots: lots fitted whose rate is stale.
-    days_since_inspection: on the first day of the job.
+    stale_lots: lots fitted whose rate is stale. lapsing_lots: whose rate will be before the last
+        day is over; drops_stale: whether the yard's rule drops such a rate, so that the unit's
+        rating changes.
+    calibration_lapsing: instruments the pull is watched by, or a rate rests on, whose calibration
+        is not in date on every day of the hold; None where nothing is asked of it.
+    days_since_count: on the first day of the job, since the last full count of its pads with its
+        travel taped; None where there is none. days_held: from the first day to the last.
+    is_ahead: whether the first day is yet to come, so that something can still be done.
+    clamp_kinds: the kinds of pile its jaws hold, PileKind values; None where not recorded.
+    stiff_groups: every pad fitted, sound or not, at its full measured force, for the most the
+        pads may pull at a stretch. unknown_stiffness: pads fitted of no known rate; "" where
+        there are none, None where nothing is known of the pads that don't count.
     out_of_service, committed: why, and to what, "" where it isn't.
     distance_mi: from the unit's yard to the site.
     proof: what a proof pull found of the unit, None where none tells.
@@ -53,12 +64,20 @@ class Unit:
     clamp_force_lbf: float | None = None
     housing_weight_lb: float | None = None
     stale_lots: tuple[str, ...] = ()
-    days_since_inspection: int | None = None
+    days_since_count: int | None = None
     out_of_service: str = ""
     committed: str = ""
     distance_mi: float | None = None
     proof: ProofFactor | None = None
     rating_format: int = 2
+    clamp_kinds: tuple[str, ...] | None = None
+    days_held: int = 0
+    is_ahead: bool = False
+    lapsing_lots: tuple[str, ...] = ()
+    drops_stale: bool = False
+    calibration_lapsing: tuple[str, ...] | None = None
+    stiff_groups: tuple[PadGroup, ...] = ()
+    unknown_stiffness: str | None = None
 
     def __post_init__(self) -> None:
         set_checked(self, standing=Standing(self.standing), groups=tuple(self.groups))
@@ -69,7 +88,15 @@ class Unit:
         for name, symbol in _POSITIVE:
             if getattr(self, name) is not None:
                 set_checked(self, **{name: positive(name, getattr(self, name), symbol)})
-        if self.days_since_inspection is not None:
-            days = max(0.0, number("days_since_inspection", self.days_since_inspection))
-            set_checked(self, days_since_inspection=count("days_since_inspection", days, 0))
+        if self.days_since_count is not None:
+            days = max(0.0, number("days_since_count", self.days_since_count))
+            set_checked(self, days_since_count=count("days_since_count", days, 0))
+        set_checked(self, days_held=count("days_held", self.days_held, 0))
+        set_checked(self, lapsing_lots=tuple(self.lapsing_lots))
+        set_checked(self, stiff_groups=tuple(self.stiff_groups))
+        if self.calibration_lapsing is not None:
+            set_checked(self, calibration_lapsing=tuple(self.calibration_lapsing))
+        if self.clamp_kinds is not None:
+            kinds = tuple(PileKind(each) for each in self.clamp_kinds)
+            set_checked(self, clamp_kinds=kinds)
         set_checked(self, rating_format=count("rating_format", self.rating_format, 1))

@@ -10,7 +10,7 @@ from ratings.jobs.answer import UnitAnswer, calculate
 from ratings.jobs.candidates import Candidate
 from ratings.jobs.words import check_sentence
 from ratings.mechanics.extraction.check import check
-from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind
+from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PileOfJob
 from ratings.mechanics.extraction.outcomes import CheckKey, UnitVerdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
@@ -30,7 +30,8 @@ UNIT = Unit(
     clamp_weight_lb=2000.0,
     clamp_force_lbf=250_000.0,
     housing_weight_lb=4000.0,
-    days_since_inspection=3,
+    days_since_count=3,
+    clamp_kinds=tuple(PileKind),
 )
 # Holds 10,000 lbf on a foot of perimeter over 20 ft at rest, a tenth of it while vibrated.
 JOB = Job(
@@ -46,7 +47,7 @@ JOB = Job(
             needed_amplitude_in=0.16,
         ),
     ),
-    crane=Crane(120_000.0, 2000.0, 800.0, 100_000.0),
+    crane=Crane(160_000.0, 2000.0, 800.0, 100_000.0),
 )
 
 
@@ -55,7 +56,7 @@ def calculated(
 ) -> UnitAnswer:
     """A unit's answer, whose housing and hammer are in no database."""
     candidate = Candidate(SuppressorHousing(mark=housing), Hammer(mark=hammer), None, unit)
-    return calculate(candidate, job, ExtractionPolicy())
+    return calculate(candidate, (PileOfJob(1, "", 1, job),), ExtractionPolicy())
 
 
 def verdict(job: Job = JOB, **changes: Any) -> UnitVerdict:

@@ -79,8 +79,15 @@ def test_a_form_sent_for_one_unit_commits_no_other() -> None:
 
 
 def test_a_unit_that_is_not_suitable_is_refused_with_what_governs() -> None:
+    unit = figured_unit({"clamp_force_lbf": 20_000.0})
+    with pytest.raises(CannotCommit, match=r"not suitable for this job \(clamp grip\)"):
+        commit(unit)
+    assert not JobAnswer.objects.exists()
+
+
+def test_a_unit_whose_conditions_are_not_met_is_refused_with_which() -> None:
     unit = figured_unit(listed_lbf=90_000)
-    with pytest.raises(CannotCommit, match="not suitable for this job"):
+    with pytest.raises(CannotCommit, match=r"may not go to this job \(standing"):
         commit(unit)
     assert not JobAnswer.objects.exists()
 
@@ -218,7 +225,7 @@ def test_an_answer_recomputes_from_its_document_alone() -> None:
     )
     answer.refresh_from_db()
     assert answer_fault(answer) == ""
-    assert answer.contents["job"]["pile"]["embedment_ft"] == 40.0
+    assert answer.contents["piles"][0]["job"]["pile"]["embedment_ft"] == 40.0
 
 
 def test_an_answer_names_the_rating_it_used() -> None:
@@ -249,7 +256,7 @@ def test_the_days_of_a_job_that_holds_units_do_not_change() -> None:
 def test_an_answer_tampered_with_is_found() -> None:
     answer = commit(figured_unit()).answer
     contents = json.loads(answer.document)
-    contents["job"]["crane"]["capacity_lbf"] = 999_000
+    contents["piles"][0]["job"]["crane"]["capacity_lbf"] = 999_000
     with append_only_lifted():
         JobAnswer.objects.filter(pk=answer.pk).update(document=json.dumps(contents))
     answer.refresh_from_db()

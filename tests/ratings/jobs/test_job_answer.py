@@ -29,21 +29,23 @@ def test_units_are_ranked_best_first_with_what_governs(dispatcher_client: Client
     told = rows(answer(dispatcher_client, form_of(dispatcher_client, extraction_job())))
     assert [row.split()[1] for row in told] == [
         strong.housing.mark,
-        unknown.housing.mark,
         weak.housing.mark,
+        unknown.housing.mark,
     ]
     assert "suitable Least margin: " in told[0]
-    assert "cannot be judged" in told[1]
-    assert f"Eccentric moment of {unknown.hammer.mark} is not on record" in told[1]
-    assert "Governed by: standing. The unit is below its listing." in told[2]
+    # It may be promised once it is brought to its listing: its forces come first.
+    assert "suitable with care Governed by: line pull at the pads" in told[1]
+    assert "below listing" in told[1]
+    assert "cannot be judged" in told[2]
+    assert f"Eccentric moment of {unknown.hammer.mark} is not on record" in told[2]
 
 
 def test_every_reason_beside_the_one_that_governs_is_told(dispatcher_client: Client) -> None:
     figured_unit(listed_lbf=90_000)
     job = extraction_job(capacity_lbf=20_000.0)
     (row,) = rows(answer(dispatcher_client, form_of(dispatcher_client, job)))
-    assert "Governed by: standing." in row
-    assert re.search(r"Also: line pull at the pads 1\.2.×; hook load on the crane 0\.\d\d×\.", row)
+    assert "Governed by: hook load on the crane" in row
+    assert re.search(r"Also: line pull at the pads 1\.2.×; .*below listing", row)
 
 
 def test_it_answers_before_the_job_is_saved_and_saves_nothing(dispatcher_client: Client) -> None:
@@ -170,8 +172,8 @@ def test_a_unit_committed_to_this_job_says_so_and_is_not_held_against_it(
 def test_a_unit_committed_to_another_job_says_to_which(dispatcher_client: Client) -> None:
     commit(figured_unit(), extraction_job(site="Dolphin 9"))
     (row,) = rows(answer(dispatcher_client, form_of(dispatcher_client, extraction_job())))
-    assert "not suitable" in row
-    assert "Held by Dolphin 9" in row
+    assert "held on these days" in row
+    assert "Commit " not in row
 
 
 def test_housings_off_the_hammer_are_counted(dispatcher_client: Client) -> None:

@@ -73,11 +73,11 @@ def test_a_second_copy_commits_once(dispatcher_client: Client) -> None:
 def test_a_unit_that_is_not_suitable_has_no_button_and_is_refused(
     dispatcher_client: Client,
 ) -> None:
-    unit, job = figured_unit(listed_lbf=90_000), extraction_job()
+    unit, job = figured_unit({"clamp_force_lbf": 20_000.0}), extraction_job()
     assert "Commit this unit" not in words(dispatcher_client.get(url_of(job, unit)))
     sent = {"submission_id": str(uuid.uuid4())}
     refused = dispatcher_client.post(url_of(job, unit), sent)
-    assert "not suitable for this job (standing)" in words(refused)
+    assert "not suitable for this job (clamp grip)" in words(refused)
     assert not Commitment.objects.exists()
 
 

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from ratings.jobs.words import short_words
+from ratings.jobs.words import condition_sentence, short_condition, short_words
 from ratings.mechanics.extraction.job import Crane, Pile, PileKind, PullMethod
-from ratings.mechanics.extraction.outcomes import CheckKey, Outcome
+from ratings.mechanics.extraction.outcomes import CheckKey, ConditionKey, ConditionState, Outcome
 from ratings.mechanics.standing import Standing
 from tests.ratings.jobs.plain_unit import JOB, UNIT, sentence, verdict
 
@@ -40,10 +40,10 @@ def test_an_amplitude_longer_than_the_travel_is_said_so() -> None:
 
 
 def test_a_check_inside_the_margin_says_so() -> None:
-    job = replace(JOB, crane=Crane(26_000.0, 2000.0, 800.0))
+    job = replace(JOB, crane=Crane(26_000.0 / 0.75, 2000.0, 800.0))
     assert sentence(CheckKey.CRANE, job) == (
-        "The crane must hold 25,500 lbf, hook block and all; its chart allows 26,000 lbf: 500 lbf "
-        "to spare, inside the margin for care."
+        "The crane must hold 25,500 lbf, hook block and all; a pull may use 26,000 lbf of its "
+        "chart: 500 lbf to spare, inside the margin for care."
     )
 
 
@@ -104,31 +104,60 @@ def test_timber_without_a_tension_limit_asks_for_one() -> None:
 @pytest.mark.parametrize(
     ("key", "changes", "words"),
     [
-        (CheckKey.STANDING, {}, "The unit meets its listing."),
+        (ConditionKey.STANDING, {}, "The unit meets its listing."),
         (
-            CheckKey.STANDING,
+            ConditionKey.STANDING,
             {"standing": Standing.BELOW_LISTING},
-            "The unit is below its listing. By the yard’s rules it does not go out.",
+            "The unit is below its listing. By the yard’s rules it does not go out so.",
         ),
         (
-            CheckKey.INSPECTION,
-            {"days_since_inspection": 40},
+            ConditionKey.INSPECTION,
+            {"days_since_count": 40},
             "On the first day its last full count is 40 days old; 31 are allowed: overdue by 9 "
             "days.",
         ),
         (
-            CheckKey.INSPECTION,
-            {"days_since_inspection": None},
+            ConditionKey.INSPECTION,
+            {"days_since_count": None},
             "The unit was never counted in full; a full count holds for 31 days.",
         ),
-        (CheckKey.SERVICE, {"out_of_service": "cracked lug."}, "Out of service: cracked lug."),
-        (CheckKey.RATING, {"stale_lots": ("A", "B")}, "The rates of lots A, B are stale."),
-        (CheckKey.DATES, {"committed": "Pier 4, 3 Dec 2026"}, "Held by Pier 4, 3 Dec 2026."),
-        (CheckKey.DISTANCE, {"distance_mi": 42.0}, "Its yard is 42 mi away."),
+        (ConditionKey.SERVICE, {"out_of_service": "cracked lug."}, "Out of service: cracked lug."),
+        (ConditionKey.RATING, {"stale_lots": ("A", "B")}, "The rates of lots A, B are stale."),
+        (
+            ConditionKey.INSPECTION,
+            {"days_since_count": 20, "days_held": 14},
+            "On the first day its last full count is 20 days old; 31 are allowed. On the last day "
+            "it is 34 days old: count it again by then.",
+        ),
+        (
+            ConditionKey.RATING,
+            {"lapsing_lots": ("A",)},
+            "The rate of lot A goes stale before the last day is over.",
+        ),
+        (
+            ConditionKey.CLAMP_KIND,
+            {"clamp_kinds": None},
+            "Which piles its clamp holds is not on record: enter it before it goes.",
+        ),
+        (
+            ConditionKey.CLAMP_KIND,
+            {"clamp_kinds": ("pipe", "timber")},
+            "Its clamp does not hold a pile of this kind; on record are: pipe, timber.",
+        ),
+        (
+            ConditionKey.CALIBRATION,
+            {"calibration_lapsing": ("LI-2",)},
+            "Not calibrated on every day of the hold: LI-2.",
+        ),
+        (ConditionKey.DATES, {"committed": "Pier 4, 3 Dec 2026"}, "Held by Pier 4, 3 Dec 2026."),
+        (ConditionKey.DISTANCE, {"distance_mi": 42.0}, "Its yard is 42 mi away."),
     ],
 )
-def test_a_state_says_how_it_is(key: CheckKey, changes: dict[str, Any], words: str) -> None:
-    assert sentence(key, **changes) == words
+def test_a_condition_says_how_it_is(key: ConditionKey, changes: dict[str, Any], words: str) -> None:
+    unit = replace(UNIT, **changes)
+    found = verdict(**changes).condition(key)
+    assert found is not None
+    assert condition_sentence(found, unit, "us") == words
 
 
 def test_every_check_has_a_sentence_whatever_is_missing() -> None:
@@ -142,7 +171,7 @@ def test_every_check_has_a_sentence_whatever_is_missing() -> None:
         "clamp_weight_lb": None,
         "clamp_force_lbf": None,
         "housing_weight_lb": None,
-        "days_since_inspection": None,
+        "days_since_count": None,
     }
     blank = Crane()
     timber = Pile(PileKind.TIMBER, 40.0, 40.0, 50.0, 20.0)
@@ -155,10 +184,12 @@ def test_every_check_has_a_sentence_whatever_is_missing() -> None:
 
 
 def test_a_reason_in_few_words_names_what_is_wrong() -> None:
-    told = verdict(days_since_inspection=99, standing=Standing.NOT_PROVEN, clamp_force_lbf=None)
+    told = verdict(days_since_count=99, standing=Standing.NOT_PROVEN, clamp_force_lbf=None)
+    unit = replace(UNIT, standing=Standing.NOT_PROVEN)
     wrong = [each for each in told.checks if each.outcome is not Outcome.HOLDS]
-    assert [short_words(each, replace(UNIT, standing=Standing.NOT_PROVEN)) for each in wrong] == [
+    assert [short_words(each) for each in wrong] == [
         "clamp grip not known",
-        "not proven",
-        "inspection overdue",
+        "lifting it once free not known",
     ]
+    unmet = [each for each in told.conditions if each.state is not ConditionState.HOLDS]
+    assert [short_condition(each, unit) for each in unmet] == ["not proven", "inspection overdue"]

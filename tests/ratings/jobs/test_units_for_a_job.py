@@ -75,7 +75,7 @@ def test_a_housing_never_counted_is_unrated() -> None:
     found = next(each for each in candidates(DAY, DAY) if each.housing == housing)
     assert found.unit.standing is Standing.UNRATED
     assert found.unit.usable_travel_in is None
-    assert found.unit.days_since_inspection is None
+    assert found.unit.days_since_count is None
 
 
 def test_pads_without_a_rate_carry_nothing() -> None:
@@ -86,8 +86,8 @@ def test_pads_without_a_rate_carry_nothing() -> None:
 
 def test_days_since_the_last_inspection_run_to_the_first_day() -> None:
     unit = figured_unit()
-    assert of(unit).unit.days_since_inspection == 2
-    assert of(unit, first_day=TODAY - timedelta(days=9)).unit.days_since_inspection == 0
+    assert of(unit).unit.days_since_count == 2
+    assert of(unit, first_day=TODAY - timedelta(days=9)).unit.days_since_count == 0
 
 
 @pytest.mark.parametrize(
@@ -111,7 +111,7 @@ def test_an_inspection_that_is_no_full_count_leaves_a_unit_overdue(seen: dict[st
         seen=Seen(seen_at=timezone.now(), pads=counted, **seen),
         by=unit.manager,
     )
-    assert of(unit).unit.days_since_inspection == 62
+    assert of(unit).unit.days_since_count == 62
 
 
 def test_an_inspection_corrected_since_does_not_count() -> None:
@@ -124,7 +124,7 @@ def test_an_inspection_corrected_since_does_not_count() -> None:
         at=timezone.now() - timedelta(days=40),
         correction=Correction("It was the month before.", wrong),
     )
-    assert of(unit).unit.days_since_inspection == 42
+    assert of(unit).unit.days_since_count == 42
 
 
 def test_a_unit_out_of_service_says_why() -> None:

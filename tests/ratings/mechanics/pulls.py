@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, TypeVar
 
 from hypothesis import strategies as st
 
@@ -14,6 +14,7 @@ from ratings.mechanics.extraction.job import (
     Pile,
     PileEnd,
     PileKind,
+    PileOfJob,
     PullMethod,
     SetUp,
 )
@@ -24,6 +25,8 @@ from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.load_curve import monotone_curve
 from ratings.mechanics.soil import BETAS, Layer, LayerKind
 from ratings.mechanics.standing import Standing
+
+T = TypeVar("T")
 
 POLICY = ExtractionPolicy()
 
@@ -37,7 +40,10 @@ PILE = Pile(
     yield_strength_ksi=50.0,
 )
 CRANE = Crane(
-    capacity_lbf=100_000.0, hook_block_lb=1_500.0, rigging_weight_lb=500.0, rigging_limit_lbf=90e3
+    capacity_lbf=100_000.0 / 0.75,
+    hook_block_lb=1_500.0,
+    rigging_weight_lb=500.0,
+    rigging_limit_lbf=90e3,
 )
 # By hand: 500 psf · 5 ft of perimeter · 40 ft = 100,000 lbf at rest, 20,000 lbf vibrated.
 GROUND = (
@@ -66,8 +72,14 @@ UNIT = Unit(
     clamp_weight_lb=2_000.0,
     clamp_force_lbf=300_000.0,
     housing_weight_lb=3_000.0,
-    days_since_inspection=3,
+    days_since_count=3,
+    clamp_kinds=tuple(PileKind),
 )
+
+
+def one(job: Job = JOB) -> tuple[PileOfJob, ...]:
+    """A job of one group of piles, of a single pile."""
+    return (PileOfJob(1, "", 1, job),)
 
 
 def held_by(resistance_lbf: float, job: Job = JOB) -> Job:
@@ -176,8 +188,8 @@ def ends(draw: st.DrawFn, pile: Pile) -> Pile:
     return replace(pile, end=end, inside_perimeter_in=inside_in, plug_area_in2=plug_in2)
 
 
-def maybe(numbers: st.SearchStrategy[float]) -> st.SearchStrategy[float | None]:
-    """A number, or less often none."""
+def maybe(numbers: st.SearchStrategy[T]) -> st.SearchStrategy[T | None]:
+    """One of these, or less often none."""
     return st.one_of(numbers, numbers, numbers, st.none())
 
 
@@ -225,7 +237,12 @@ def units(draw: st.DrawFn) -> Unit:
         clamp_force_lbf=draw(maybe(st.floats(2e4, 6e5))),
         housing_weight_lb=draw(maybe(st.floats(500.0, 10_000.0))),
         stale_lots=draw(st.sampled_from([(), ("P1",)])),
-        days_since_inspection=draw(st.one_of(st.none(), st.integers(0, 90))),
+        days_since_count=draw(st.one_of(st.none(), st.integers(0, 90))),
+        clamp_kinds=draw(maybe(st.lists(st.sampled_from(PileKind), unique=True).map(tuple))),
+        days_held=draw(st.integers(0, 60)),
+        is_ahead=draw(st.booleans()),
+        lapsing_lots=draw(st.sampled_from([(), ("P2",)])),
+        drops_stale=draw(st.booleans()),
         out_of_service=draw(st.sampled_from(["", "cracked bumper"])),
         committed=draw(st.sampled_from(["", "Ferry slip"])),
         distance_mi=draw(maybe(st.floats(0.0, 900.0))),

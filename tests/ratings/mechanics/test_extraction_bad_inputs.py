@@ -115,12 +115,12 @@ def test_the_water_must_be_a_number_of_either_sign(given: Any) -> None:
 
 @pytest.mark.parametrize("given", ["5", math.nan, math.inf, 1.5, True])
 def test_days_since_an_inspection_are_counted(given: Any) -> None:
-    with pytest.raises(ValueError, match=r"^days_since_inspection is .*: give"):
-        replace(UNIT, days_since_inspection=given)
+    with pytest.raises(ValueError, match=r"^days_since_count is .*: give"):
+        replace(UNIT, days_since_count=given)
 
 
 def test_an_inspection_after_the_first_day_counts_as_of_that_day() -> None:
-    assert replace(UNIT, days_since_inspection=-3).days_since_inspection == 0
+    assert replace(UNIT, days_since_count=-3).days_since_count == 0
 
 
 @pytest.mark.parametrize("given", [0, -1, 2.5, "31", math.nan, True])

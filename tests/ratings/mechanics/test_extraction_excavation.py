@@ -71,9 +71,9 @@ def test_digging_a_weak_top_frees_far_less_than_raising_the_toe() -> None:
 
 
 def test_the_depth_to_dig_by_hand() -> None:
-    # Holds 20,000 vibrated. Crane bears 36,000: hanging 14,000, housing, rigging, block 5,000 and
-    # 17,000 of ground: 34 ft left, 6 dug.
-    job = with_crane(of(*GROUND), capacity_lbf=36_000.0)
+    # Holds 20,000 vibrated. A pull may use 36,000 of the crane: hanging 14,000, housing, rigging,
+    # block 5,000 and 17,000 of ground: 34 ft left, 6 dug.
+    job = with_crane(of(*GROUND), capacity_lbf=36_000.0 / 0.75)
     assert excavation_to_suit_ft(UNIT, job, POLICY) == pytest.approx(6.0, abs=1e-4)
     # With 1.25: 28,800 − 19,000 = 9,800 of ground: 19.6 ft left.
     assert excavation_to_suit_ft(UNIT, job, POLICY, 1.25) == pytest.approx(20.4, abs=1e-4)

@@ -75,7 +75,7 @@ def test_units_alike_stay_in_the_order_given() -> None:
 
 
 def test_a_unit_with_no_figure_comes_after_those_with_some() -> None:
-    bare = Unit(mark="Bare", standing=UNIT.standing, days_since_inspection=1)
+    bare = Unit(mark="Bare", standing=UNIT.standing, days_since_count=1)
     unsure = replace(UNIT, clamp_force_lbf=None)
     judged = check_fleet([bare, unsure, UNIT], JOB)
     assert ranking(judged) == [2, 1, 0]

@@ -11,9 +11,7 @@ from hypothesis import given
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.job import Job, PullMethod
 from ratings.mechanics.extraction.outcomes import CheckKey, Outcome, Verdict
-from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.standing import Standing
 from tests.ratings.mechanics.pulls import (
     JOB,
     POLICY,
@@ -26,6 +24,8 @@ from tests.ratings.mechanics.pulls import (
 )
 
 VERDICTS = list(Verdict)
+BEARS_WEIGHT = {CheckKey.LINE_PULL, CheckKey.CRANE, CheckKey.RIGGING, CheckKey.CLAMP}
+OF_CLAMP = ("clamp_force_lbf",)
 OF_OUTCOME = {
     Outcome.HOLDS: Verdict.SUITABLE,
     Outcome.CARE: Verdict.CARE,
@@ -80,7 +80,10 @@ def test_a_fact_that_isnt_on_record_makes_its_checks_not_known(
 ) -> None:
     unknown: dict[str, Any] = {fact: None}
     verdict = check(replace(UNIT, **unknown), JOB)
-    assert {each.key for each in verdict.checks if each.outcome is Outcome.UNKNOWN} == keys
+    judging = [each for each in verdict.checks if each.judges]
+    # Where pads, crane, rigging or clamp can't be judged, nor can the lift once it is free.
+    lift = {CheckKey.LIFT} if keys & BEARS_WEIGHT - {CheckKey.CLAMP} or fact in OF_CLAMP else set()
+    assert {each.key for each in judging if each.outcome is Outcome.UNKNOWN} == keys | lift
     assert verdict.verdict is Verdict.CANNOT_BE_JUDGED
     assert verdict.governing in keys
 
@@ -121,7 +124,7 @@ def test_the_worst_outcome_is_the_verdict_and_one_of_that_outcome_governs(
     unit: Unit, job: Job
 ) -> None:
     verdict = check(unit, job)
-    worst = max((each.outcome for each in verdict.checks), key=list(Outcome).index)
+    worst = max((each.outcome for each in verdict.checks if each.judges), key=list(Outcome).index)
     assert verdict.verdict is OF_OUTCOME[worst]
     governing = verdict.check(verdict.governing)
     assert governing is not None
@@ -138,7 +141,7 @@ def test_of_the_worst_the_least_margin_governs(unit: Unit, job: Job) -> None:
         assert governing.margin == min(
             each.margin
             for each in verdict.checks
-            if each.outcome is governing.outcome and each.margin is not None
+            if each.judges and each.outcome is governing.outcome and each.margin is not None
         )
 
 
@@ -171,71 +174,10 @@ def test_the_verdict_at_either_end_of_the_range(
     assert (verdict.low, verdict.verdict, verdict.high) == (low, expected, high)
 
 
-@pytest.mark.parametrize(
-    ("standing", "outcome"),
-    [
-        (Standing.MEETS_LISTING, Outcome.HOLDS),
-        (Standing.NOT_PROVEN, Outcome.CARE),
-        (Standing.BELOW_LISTING, Outcome.FAILS),
-        (Standing.UNRATED, Outcome.UNKNOWN),
-    ],
-)
-def test_standing(standing: Standing, outcome: Outcome) -> None:
-    found = check(replace(UNIT, standing=standing), JOB).check(CheckKey.STANDING)
-    assert found is not None
-    assert found.outcome is outcome
-
-
-def test_a_yard_may_let_a_unit_below_its_listing_go_with_care() -> None:
-    unit = replace(UNIT, standing=Standing.BELOW_LISTING)
-    verdict = check(unit, JOB, ExtractionPolicy(below_listing=BelowListing.CARE))
-    assert verdict.verdict is Verdict.CARE
-    assert verdict.governing is CheckKey.STANDING
-
-
-# changes of the unit, the check they fail or hold only with care, its outcome
-STATES: list[tuple[dict[str, Any], CheckKey, Outcome]] = [
-    ({"days_since_inspection": 31}, CheckKey.INSPECTION, Outcome.HOLDS),
-    ({"days_since_inspection": 32}, CheckKey.INSPECTION, Outcome.FAILS),
-    ({"days_since_inspection": None}, CheckKey.INSPECTION, Outcome.FAILS),
-    ({"out_of_service": "cracked bumper"}, CheckKey.SERVICE, Outcome.FAILS),
-    ({"committed": "Ferry slip"}, CheckKey.DATES, Outcome.FAILS),
-    ({"stale_lots": ("P1",)}, CheckKey.RATING, Outcome.CARE),
-]
-
-
-@pytest.mark.parametrize(("changes", "key", "outcome"), STATES)
-def test_states_of_the_unit(changes: dict[str, Any], key: CheckKey, outcome: Outcome) -> None:
-    verdict = check(replace(UNIT, **changes), JOB)
-    found = verdict.check(key)
-    assert found is not None
-    assert found.outcome is outcome
-    assert verdict.verdict is OF_OUTCOME[outcome]
-    if outcome is not Outcome.HOLDS:
-        assert verdict.governing is key
-
-
-@pytest.mark.parametrize(
-    ("distance_mi", "limit_mi", "outcome"),
-    [
-        (10.0, None, Outcome.HOLDS),
-        (10.0, 10.0, Outcome.HOLDS),
-        (11.0, 10.0, Outcome.CARE),
-        (None, 10.0, None),
-    ],
-)
-def test_a_yard_too_far_is_a_matter_of_care(
-    distance_mi: float | None, limit_mi: float | None, outcome: Outcome | None
-) -> None:
-    job = replace(JOB, haul_limit_mi=limit_mi)
-    found = check(replace(UNIT, distance_mi=distance_mi), job).check(CheckKey.DISTANCE)
-    assert (found.outcome if found else None) is outcome
-
-
 def test_a_check_that_fails_outweighs_one_that_isnt_known() -> None:
-    verdict = check(replace(UNIT, out_of_service="burst hose"), with_crane(capacity_lbf=None))
+    verdict = check(replace(UNIT, clamp_force_lbf=1_000.0), with_crane(capacity_lbf=None))
     assert verdict.verdict is Verdict.NOT_SUITABLE
-    assert verdict.governing is CheckKey.SERVICE
+    assert verdict.governing is CheckKey.CLAMP
 
 
 def test_ground_that_needs_no_amplitude_asks_for_none() -> None:

@@ -182,8 +182,9 @@ def test_set_up_is_in_the_demand() -> None:
     ],
 )
 def test_a_check_holds_with_care_within_the_margin(capacity_lbf: float, outcome: Outcome) -> None:
-    # 39,000 hang from the crane; 1.25 times that is 48,750.
-    assert one(CheckKey.CRANE, job=with_crane(capacity_lbf=capacity_lbf)).outcome is outcome
+    # 39,000 hang from the crane; 1.25 times that is 48,750. A pull may use 75 % of its chart.
+    job = with_crane(capacity_lbf=capacity_lbf / 0.75)
+    assert one(CheckKey.CRANE, job=job).outcome is outcome
 
 
 def test_weights_are_those_of_a_whole_pile_in_air() -> None:

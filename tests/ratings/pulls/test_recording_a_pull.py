@@ -38,7 +38,7 @@ UNIT_LB, PILE_LB = 2000.0 + 800.0 + 4000.0 + 8000.0 + 2000.0, 3650.0
 @pytest.fixture
 def made() -> Commitment:
     """A unit committed to a job of today."""
-    return commit(figured_unit(), extraction_job(first_day=timezone.localdate()))
+    return commit(figured_unit(), extraction_job(first_day=timezone.localdate(), count=4))
 
 
 def refused(made: Commitment, field: str, words: str, **seen: Any) -> None:

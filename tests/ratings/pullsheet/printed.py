@@ -33,7 +33,8 @@ UNIT = Unit(
     clamp_weight_lb=2000.0,
     clamp_force_lbf=400_000.0,
     housing_weight_lb=4000.0,
-    days_since_inspection=3,
+    days_since_count=3,
+    clamp_kinds=tuple(PileKind),
 )
 JOB = Job(
     pile=Pile(PileKind.H, 73.0, 56.4, 50.0, 40.0, area_in2=21.4, yield_strength_ksi=50.0),
@@ -47,7 +48,7 @@ JOB = Job(
             soil="round fine sand",
         ),
     ),
-    crane=Crane(150_000.0, 2000.0, 800.0, 120_000.0),
+    crane=Crane(200_000.0, 2000.0, 800.0, 120_000.0),
     water_depth_ft=10.0,
 )
 RECORD = OnRecord(

@@ -26,8 +26,9 @@ def test_the_pads_alone_stop_it_at_their_working_capacity() -> None:
     assert not made.stops_before_line
 
 
-def test_the_crane_stops_it_at_its_chart() -> None:
-    made = sheet(crane={"capacity_lbf": 60_000.0})
+def test_the_crane_stops_it_at_the_share_of_its_chart() -> None:
+    # 75 % of 80,000.
+    made = sheet(crane={"capacity_lbf": 80_000.0})
     assert made.stops.by is CheckKey.CRANE
     assert made.stops.hook_lbf == pytest.approx(60_000.0)
     assert made.stops.at_pads_lbf[CheckKey.CRANE] == pytest.approx(60_000.0 - ABOVE_LB - BLOCK_LB)
@@ -58,7 +59,7 @@ def test_the_clamp_stops_it_before_its_jaws_slip() -> None:
 
 @pytest.mark.parametrize(
     "crane",
-    [{}, {"capacity_lbf": 60_000.0}, {"rigging_limit_lbf": 60_000.0, "leg_angle_deg": 75.0}],
+    [{}, {"capacity_lbf": 80_000.0}, {"rigging_limit_lbf": 60_000.0, "leg_angle_deg": 75.0}],
 )
 def test_just_below_it_every_check_holds_and_just_above_one_fails(crane: dict[str, Any]) -> None:
     made = sheet(crane=crane)

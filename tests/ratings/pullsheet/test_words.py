@@ -106,11 +106,11 @@ def test_every_pull_is_watched_cleared_marked_blocked_and_counted(still: bool) -
 
 
 def test_the_crane_s_limit_is_marked_where_it_comes_before_the_stop_line() -> None:
-    made = sheet(crane={"capacity_lbf": 60_000.0})
+    made = sheet(crane={"capacity_lbf": 80_000.0})
     found = printed(made)
     assert made.stops.by is CheckKey.CRANE
     assert "Hook load to stop at 30.0 tons 60,000 lbf, block and all: the crane’s limit" in found
-    assert "chart allows 60,000 lbf; less block, rigging and housing 6,800 lbf leaves" in found
+    assert "75 % of the chart’s 80,000 lbf is 60,000 lbf; less block, rigging" in found
     assert "in: the crane’s limit" in found
     assert "before the pads’ own 5 5/8 in" in found
     assert "or 30.0 tons on the hook, whichever comes first" in found
