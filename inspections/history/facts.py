@@ -8,8 +8,9 @@ from datetime import datetime
 from fleet.models import HousingGuide, Mounting, OutOfService, SuppressorHousing
 from fleet.quantities import Quantity
 from inspections.models import Finding, Inspection, PadReplacement
-from ratings.models import LedgerEntry, ProofPull
+from ratings.models import LedgerEntry, ProofPull, PullRecord
 from ratings.proof.tables import proof_pulls_of
+from ratings.pulls.tables import pulls_of_unit
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,7 @@ class History:
     guide: HousingGuide | None
     proof_pulls: list[ProofPull]
     softness: ProofPull | None
+    pulls: list[PullRecord]
     times_out: list[OutOfService]
     findings: list[Finding]
     printed_at: datetime
@@ -87,6 +89,7 @@ def read_history(
         guide=HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
         proof_pulls=list(proof_pulls_of(housing).order_by("pulled_at", "pk")),
         softness=ProofPull.objects.softness_by_housing([housing.pk]).get(housing.pk),
+        pulls=list(pulls_of_unit(housing).order_by("pulled_at", "pk")),
         times_out=list(
             OutOfService.objects.filter(housing=housing)
             .select_related("recorded_by", "released_by")

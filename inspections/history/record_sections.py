@@ -12,7 +12,7 @@ from fleet.quantities import Quantity, force_words, share_words
 from fleet.roles import who_words
 from inspections.history.facts import History, length_words
 from inspections.models import Finding, Inspection, PadCount, PadReplacement
-from ratings.models import ProofPull
+from ratings.models import ProofPull, PullRecord
 from ratings.paper.style import (
     BODY,
     CELL,
@@ -114,6 +114,12 @@ def tables(history: History) -> Iterator[Flowable]:
         none="Never pulled: its figures come from its pads alone.",
     )
     yield from _table(
+        "Piles pulled",
+        ("No.", "Pulled", "Recorded by", "Job and pile", "What came of it"),
+        [_pull_row(each, history.system) for each in history.pulls],
+        (30, 86, 90, 130, WIDTH - 336),
+    )
+    yield from _table(
         "Mountings",
         ("Hammer", "From", "To"),
         [
@@ -189,6 +195,24 @@ def _proof_row(pull: ProofPull, system: str) -> tuple[str, ...]:
         f"{Quantity.LENGTH.words(pull.stretch_in, system)}: {share_words(pull.ratio)} ± "
         f"{pull.half_width_pct:.1f} %",
         f"{found}; {fate}" if fate else found,
+    )
+
+
+def _pull_row(pull: PullRecord, system: str) -> tuple[str, ...]:
+    words = f"{pull.outcome}, {pull.method}"
+    if pull.measured_lbf is not None:
+        more = "more than " if pull.is_lower_bound else ""
+        words += f"; {more}{force_words(pull.measured_lbf, system)} measured"
+        if pull.expected_lbf is not None:
+            words += f", {force_words(pull.expected_lbf, system)} calculated"
+    doubts = "".join(f" {each}" for each in pull.doubt_words)
+    corrected = " Corrected since." if hasattr(pull, "corrected_by") else ""
+    return (
+        str(pull.pk),
+        moment_words(pull.pulled_at),
+        who_words(pull.recorded_by),
+        f"{pull.commitment.job.site}, pile {pull.pile_mark}",
+        f"{words}.{doubts}{corrected}",
     )
 
 

@@ -23,13 +23,26 @@ from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, Submission
 from inspections.models import Inspection, PadReplacement
 from ratings import listings as listing
-from ratings.jobs.commitments import CannotCommit, commit_unit
+from ratings.jobs.commitments import (
+    CannotCommit,
+    commit_unit,
+    confirm_commitment,
+    release_unit,
+)
 from ratings.ledger.posting import post
 from ratings.listings import record_listing
-from ratings.models import Commitment, CurrentRating, JobAnswer, LedgerEntry, Listing, LotRating
+from ratings.models import (
+    Commitment,
+    CommitmentConfirmation,
+    CurrentRating,
+    JobAnswer,
+    LedgerEntry,
+    Listing,
+    LotRating,
+)
 from ratings.mounting import mount_housing
 from tests.builders import MONDAY, Unit, approve, count, drafted_test, pads, rated_unit
-from tests.factories import HammerFactory
+from tests.factories import DispatcherFactory, HammerFactory
 from tests.factories import TestStandFactory as StandFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 
@@ -288,3 +301,25 @@ def test_one_commitment_sent_three_times_at_once_is_made_once() -> None:
 
     assert len({each.pk for each in at_once(send, send, send)}) == 1
     assert JobAnswer.objects.count() == 1
+
+
+def test_one_confirmation_sent_twice_at_once_is_kept_once() -> None:
+    made, by, sent = commit(figured_unit()), DispatcherFactory(), uuid.uuid4()
+    confirming = partial(confirm_commitment, submission_id=sent, commitment=made, by=by)
+    first, second = at_once(confirming, confirming)
+    assert first == second
+    assert CommitmentConfirmation.objects.count() == 1
+
+
+def test_released_and_confirmed_at_once_it_is_released_and_never_both_by_halves() -> None:
+    made, by = commit(figured_unit()), DispatcherFactory()
+    _released, confirmed = at_once(
+        partial(release_unit, commitment=made, reason="Rained off.", by=by),
+        partial(confirm_commitment, submission_id=uuid.uuid4(), commitment=made, by=by),
+    )
+    made.refresh_from_db()
+    assert not made.is_in_force
+    # Whichever came first, an answer is kept with its confirmation or not at all.
+    kept = CommitmentConfirmation.objects.count()
+    assert JobAnswer.objects.count() == 1 + kept
+    assert isinstance(confirmed, CannotCommit) == (kept == 0)

@@ -24,6 +24,7 @@ from ratings.proof.recording import set_proof_pull_aside
 from tests.builders import MONDAY, Unit, bench_test, count, proof_pull, rated_unit
 from tests.factories import HousingFactory, ManagerFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
+from tests.job_builders import commit, extraction_job, figured_unit, pull_done
 
 pytestmark = pytest.mark.django_db
 
@@ -258,3 +259,14 @@ def test_every_proof_pull_is_printed_with_what_became_of_it(manager_client: Clie
     text = " ".join(pages(manager_client, unit.housing))
     assert "set aside by Wren Calder: A sling chafed on the guide." in text
     assert "Softer than its pads say: proof pull" not in text
+
+
+def test_every_pile_pulled_is_printed_with_what_came_of_it(manager_client: Client) -> None:
+    made = commit(figured_unit(), extraction_job(first_day=timezone.localdate()))
+    pull_done(made, pile_mark="B3", hook_load_lbf=60_000.0)
+    pull_done(made, pile_mark="B4", hook_load_lbf=121_000.0, outcome="broke")
+    text = " ".join(pages(manager_client, made.housing))
+    assert "Ferry slip, pile B3" in text
+    assert "came, vibrated; 39,550 lbf measured" in text
+    assert "broke, vibrated; more than 100,550 lbf measured" in text
+    assert "above the crane’s capacity" in text
