@@ -171,7 +171,8 @@ def embedment_to_suit_ft(
         middle_ft = (low_ft + high_ft) / 2.0
         is_light = suits(ground(job, policy, middle_ft).resistance_lbf)
         low_ft, high_ft = (middle_ft, high_ft) if is_light else (low_ft, middle_ft)
-    return low_ft
+    # None where a hold that stays whole until the pile is free is too much by itself.
+    return low_ft or None
 
 
 def _worst(outcomes: Sequence[Outcome]) -> Verdict:

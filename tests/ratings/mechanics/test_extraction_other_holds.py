@@ -10,11 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.mechanics.extraction.check import check
+from ratings.mechanics.extraction.check import (
+    check,
+    check_piles,
+    embedment_to_suit_ft,
+)
 from ratings.mechanics.extraction.demand import demand_curve, load_path
+from ratings.mechanics.extraction.excavation import excavation_to_suit_ft
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.extraction.holds import HoldKind, OtherHold
-from ratings.mechanics.extraction.job import Job, PullMethod
+from ratings.mechanics.extraction.job import Job, PileOfJob, PullMethod
 from ratings.mechanics.extraction.outcomes import BEARS_GROUND
 from ratings.mechanics.extraction.record import answer_record, read_answer
 from ratings.mechanics.extraction.unit import Unit
@@ -66,6 +71,13 @@ def test_a_hold_nobody_put_a_figure_on_adds_nothing() -> None:
     assert ground(replace(JOB, holds=(noted,)), POLICY) == ground(JOB, POLICY)
 
 
+def test_no_embedment_suits_where_a_hold_alone_is_too_much() -> None:
+    # Good for 100,000 at the crane’s chart, the hold itself is 150,000.
+    held = replace(JOB, holds=(replace(CONCRETE, force_lbf=150_000.0),))
+    assert embedment_to_suit_ft(UNIT, held, POLICY) is None
+    assert excavation_to_suit_ft(UNIT, held, POLICY) is None
+
+
 @given(st.sampled_from(HoldKind), st.floats(0.0, 1e5), st.floats(0.0, 1e5))
 def test_a_stronger_hold_never_asks_less(kind: HoldKind, one: float, other: float) -> None:
     for name in ("force_lbf", "per_ft_lbf"):
@@ -100,10 +112,11 @@ def test_no_verdict_is_better_for_a_hold(unit: Unit, job: Job) -> None:
 
 @given(units(), jobs_with_holds())
 def test_a_recorded_answer_reads_back_with_its_end_and_holds(unit: Unit, job: Job) -> None:
-    verdict = check(unit, job, POLICY)
-    read = read_answer(json.loads(json.dumps(answer_record(unit, job, POLICY, verdict))))
-    assert read[1] == job
-    assert check(*read) == verdict
+    piles = (PileOfJob(1, "north row", 3, job),)
+    verdict = check_piles(unit, piles, POLICY)
+    read = read_answer(json.loads(json.dumps(answer_record(unit, piles, POLICY, verdict))))
+    assert read[1] == piles
+    assert check_piles(*read) == verdict
 
 
 @pytest.mark.parametrize(
