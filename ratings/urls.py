@@ -68,6 +68,7 @@ urlpatterns = [
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/new/", jobs.new_job, name="new-job"),
     path("jobs/layers/", jobs.job_layers, name="job-layers"),
+    path("jobs/<int:job_id>/history/", jobs.job_history, name="job-history"),
     path("jobs/piles/", jobs.job_piles, name="job-piles"),
     path("jobs/holds/", jobs.job_holds, name="job-holds"),
     path("jobs/set-up/", jobs.job_set_up, name="job-set-up"),

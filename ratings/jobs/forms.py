@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from itertools import pairwise
 from typing import Any, ClassVar
 
@@ -14,12 +14,14 @@ from django.core.exceptions import ValidationError
 from django.forms import BoundField
 from django.utils import timezone
 
-from fleet.dates import day_words
+from fleet.dates import day_words, moment_words
 from fleet.fields import EARLIEST, FactForm, field_of, whole_number
 from fleet.models import Yard
 from fleet.quantities import Quantity
+from fleet.roles import who_words
 from ratings.jobs.answer import Question
 from ratings.jobs.form_rows import Rows, typed_rows
+from ratings.jobs.history import Difference, differences
 from ratings.jobs.holds import MOST_HOLDS, HoldForm, HoldFormSet, hold_rows
 from ratings.jobs.holds import PREFIX as HOLD
 from ratings.jobs.layers import (
@@ -38,7 +40,7 @@ from ratings.jobs.piles import (
     section_fills,
 )
 from ratings.jobs.piles import PREFIX as PILE
-from ratings.jobs.recording import jobs_of, layer_of, save_job
+from ratings.jobs.recording import JobChangedMeanwhile, jobs_of, layer_of, save_job
 from ratings.jobs.rules import rules_in_force
 from ratings.jobs.sections import sections_by_name
 from ratings.jobs.soil_profiles import find_profile, profile_choices
@@ -279,6 +281,27 @@ class SetUpSuggested:
     values: tuple[float, ...] | None = None
 
 
+@dataclass(frozen=True)
+class Conflict:
+    """What somebody else saved since a form was drawn: the version, by whom and when.
+
+    differences: what is on record now, then what is typed in the form.
+    """
+
+    version: int
+    by: User
+    at: datetime
+    differences: list[Difference]
+
+    @property
+    def who(self) -> str:
+        return who_words(self.by)
+
+    @property
+    def when(self) -> str:
+        return moment_words(self.at)
+
+
 class JobEntry:
     """A job's form, its piles and layers, judged together.
 
@@ -316,6 +339,8 @@ class JobEntry:
         self.holds: Any = HoldFormSet(
             data, initial=shown.holds, prefix=HOLD, form_kwargs={"system": system}
         )
+        self.drawn_with = self._version_drawn_with(shown.fields)
+        self.conflict: Conflict | None = None
         self.suggested: SetUpSuggested | None = None
         self.ground_doubts: list[str] = []
         if data is None and typed is None and job is not None:
@@ -381,6 +406,22 @@ class JobEntry:
         if self.record is not None:
             return self.record.pk
         return whole_number(str((self._data or {}).get("job", "")))
+
+    def _version_drawn_with(self, shown: Mapping[str, Any]) -> int:
+        """Return the version of the job that what is typed was typed over.
+
+        0, which no job has, where the form doesn't say: it is then never saved over another's.
+        """
+        if self.record is None:
+            return 0
+        given = shown if self._data is None else self._data
+        if "version" not in given:
+            return self.record.version if self._data is None else 0
+        return whole_number(str(given["version"])) or 0
+
+    def save_over(self, version: int) -> None:
+        """Let it be saved over a version that was shown beside what is typed here."""
+        self.drawn_with = version
 
     @property
     def section_fills(self) -> list[tuple[str, str]]:
@@ -476,7 +517,18 @@ class JobEntry:
             distances=self.form.distances,
             holds=self.holds.holds(),
             tests=self.layers.tests(),
+            drawn_with=self.drawn_with if self.record else None,
             by=by,
+        )
+
+    def refuse_for(self, changed: JobChangedMeanwhile) -> None:
+        """Show what somebody else saved meanwhile beside what is typed here."""
+        current = ExtractionJob.objects.select_related("changed_by").get(pk=changed.job_id)
+        self.conflict = Conflict(
+            version=current.version,
+            by=current.changed_by,
+            at=current.changed_at,
+            differences=differences(changed.theirs, changed.yours, self.system),
         )
 
     def refuse(self, trouble: ValidationError) -> None:

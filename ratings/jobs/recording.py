@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -14,7 +15,10 @@ from django.db import transaction
 
 from fleet import clock
 from fleet.dates import days_words
+from fleet.models import Yard
 from ratings.by_name import made_by_name
+from ratings.jobs.history import Document, is_same, job_document, recorded_document
+from ratings.ledger.canonical import canonical_text
 from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.extraction.job import (
     Crane,
@@ -26,7 +30,7 @@ from ratings.mechanics.extraction.job import (
     SetUp,
 )
 from ratings.mechanics.soil import Layer
-from ratings.models import ExtractionJob, JobHold, PileGroup, SoilLayer, YardDistance
+from ratings.models import ExtractionJob, JobHold, JobVersion, PileGroup, SoilLayer, YardDistance
 
 
 def jobs_of(
@@ -128,15 +132,22 @@ def save_job(
     distances: Mapping[int, float],
     holds: Sequence[OtherHold] = (),
     tests: Sequence[Mapping[str, Any]] = (),
+    drawn_with: int | None = None,
     by: User,
 ) -> ExtractionJob:
-    """Save a new job, or the changes of one. A second copy of a new one changes nothing.
+    """Save a new job, or the changes of one, as a version of its own.
+
+    A second copy of a new one changes nothing, and neither does a save that asks what is on
+    record already.
 
     fields: of the ExtractionJob, by name. piles: its groups in their order, each the fields of a
     PileGroup by name. distances: miles by the yard's key. holds: what else holds the piles.
     tests: of each layer, what a penetration test gave: fields of a SoilLayer by name.
-    Answers already given stay as they were. Raises ValidationError where there is no pile, and
-    where the days of a job that holds units would change.
+    drawn_with: the version of the job that the changes were made to; the one `job` was read at
+    where not given.
+    Answers already given stay as they were. Raises JobChangedMeanwhile where the job is at
+    another version by now and asks otherwise than these changes would have it, ValidationError
+    where there is no pile, and where the days of a job that holds units would change.
     """
     if not piles:
         raise ValidationError("There is no pile: give a group of piles or more.")
@@ -147,20 +158,104 @@ def save_job(
         saved = ExtractionJob(submission_id=submission_id, created_by=by)
     else:
         saved = ExtractionJob.objects.select_for_update().get(pk=job.pk)
-        _refuse_other_days(saved, fields)
+    written = _Written(
+        [PileGroup(place=place, **pile) for place, pile in enumerate(piles)],
+        _layers(layers, tests),
+        [JobHold(place=place, **asdict(hold)) for place, hold in enumerate(holds)],
+        dict(distances),
+    )
+    if job is not None:
+        on_record = recorded_document(saved)
+        days = (saved.first_day, saved.last_day)
+        was_changed = (saved.changed_at, saved.changed_by)
     for name, value in fields.items():
         setattr(saved, name, value)
+    document = written.document_of(saved)
+    if job is not None:
+        if is_same(document, on_record):
+            saved.refresh_from_db()
+            return saved
+        if (job.version if drawn_with is None else drawn_with) != saved.version:
+            raise JobChangedMeanwhile(saved.pk, on_record, document)
+        _refuse_other_days(saved, days)
+        if not saved.versions.exists():
+            # Of a job from before versions were kept: what it was is its first.
+            _keep_version(saved, on_record, *was_changed)
+        saved.version += 1
     saved.changed_at, saved.changed_by = clock.now(), by
     saved.save()
-    _replace_piles(saved, piles)
-    _replace_holds(saved, holds)
-    _replace_ground(saved, layers, tests)
-    _replace_distances(saved, distances)
+    written.replace_rows_of(saved)
+    _keep_version(saved, document, saved.changed_at, by)
     return saved
 
 
-def _refuse_other_days(job: ExtractionJob, fields: Mapping[str, Any]) -> None:
-    days = (fields.get("first_day", job.first_day), fields.get("last_day", job.last_day))
+class JobChangedMeanwhile(Exception):
+    """A job that somebody else saved since it was drawn: nothing of these changes is kept.
+
+    theirs: the document on record. yours: what these changes would have made of it.
+    """
+
+    def __init__(self, job_id: int, theirs: Document, yours: Document) -> None:
+        self.job_id, self.theirs, self.yours = job_id, theirs, yours
+        super().__init__("The job was saved by somebody else meanwhile.")
+
+
+@dataclass(frozen=True)
+class _Written:
+    """The rows of a job as they are to be, not recorded yet."""
+
+    piles: list[PileGroup]
+    layers: list[SoilLayer]
+    holds: list[JobHold]
+    distances: dict[int, float]
+
+    def document_of(self, job: ExtractionJob) -> Document:
+        """Return what the job asks with these rows."""
+        names = Yard.objects.filter(pk__in=self.distances).values_list("pk", "name")
+        by_name = {name: float(self.distances[key]) for key, name in names}
+        return job_document(job, self.piles, self.layers, self.holds, by_name)
+
+    def replace_rows_of(self, job: ExtractionJob) -> None:
+        """Put these rows in the place of those on record."""
+        distances = [
+            YardDistance(yard_id=yard, distance_mi=miles) for yard, miles in self.distances.items()
+        ]
+        for model, rows in (
+            (PileGroup, self.piles),
+            (SoilLayer, self.layers),
+            (JobHold, self.holds),
+            (YardDistance, distances),
+        ):
+            model._default_manager.filter(job=job).delete()
+            for row in rows:
+                row.job = job
+            model._default_manager.bulk_create(rows)
+
+
+def _keep_version(job: ExtractionJob, document: Document, at: datetime, by: User) -> None:
+    JobVersion.objects.create(
+        submission_id=uuid.uuid4(),
+        job=job,
+        number=job.version,
+        document=canonical_text(document),
+        recorded_at=at,
+        recorded_by=by,
+    )
+
+
+def _layers(layers: Sequence[Layer], tests: Sequence[Mapping[str, Any]]) -> list[SoilLayer]:
+    return [
+        SoilLayer(
+            place=place,
+            **asdict(layer) | {"density": layer.density or ""},
+            **(tests[place] if tests else {}),
+        )
+        for place, layer in enumerate(layers)
+    ]
+
+
+def _refuse_other_days(job: ExtractionJob, days: tuple[date, date]) -> None:
+    """Refuse other days than these, which the job has on record, while it holds units."""
     if days == (job.first_day, job.last_day):
         return
     held = job.commitments.in_force().select_related("housing")
@@ -169,44 +264,7 @@ def _refuse_other_days(job: ExtractionJob, fields: Mapping[str, Any]) -> None:
         raise ValidationError(
             {
                 "first_day": f"{marks} {'is' if len(held) == 1 else 'are'} committed to this job "
-                f"for {days_words(job.first_day, job.last_day)}: release "
+                f"for {days_words(*days)}: release "
                 f"{'it' if len(held) == 1 else 'them'} first, then change the days."
             }
         )
-
-
-def _replace_piles(job: ExtractionJob, piles: Sequence[Mapping[str, Any]]) -> None:
-    PileGroup.objects.filter(job=job).delete()
-    PileGroup.objects.bulk_create(
-        PileGroup(job=job, place=place, **pile) for place, pile in enumerate(piles)
-    )
-
-
-def _replace_holds(job: ExtractionJob, holds: Sequence[OtherHold]) -> None:
-    JobHold.objects.filter(job=job).delete()
-    JobHold.objects.bulk_create(
-        JobHold(job=job, place=place, **asdict(hold)) for place, hold in enumerate(holds)
-    )
-
-
-def _replace_ground(
-    job: ExtractionJob, layers: Sequence[Layer], tests: Sequence[Mapping[str, Any]]
-) -> None:
-    SoilLayer.objects.filter(job=job).delete()
-    SoilLayer.objects.bulk_create(
-        SoilLayer(
-            job=job,
-            place=place,
-            **asdict(layer) | {"density": layer.density or ""},
-            **(tests[place] if tests else {}),
-        )
-        for place, layer in enumerate(layers)
-    )
-
-
-def _replace_distances(job: ExtractionJob, distances: Mapping[int, float]) -> None:
-    YardDistance.objects.filter(job=job).delete()
-    YardDistance.objects.bulk_create(
-        YardDistance(job=job, yard_id=yard_id, distance_mi=distance_mi)
-        for yard_id, distance_mi in distances.items()
-    )

@@ -50,7 +50,9 @@ from ratings.jobs.commitments import (
     release_unit,
 )
 from ratings.jobs.forms import REDRAWS, JobEntry
+from ratings.jobs.history_table import HistoryTable
 from ratings.jobs.job_table import JobFilter, JobTable
+from ratings.jobs.recording import JobChangedMeanwhile
 from ratings.jobs.validity import commitments_fallen, commitments_of_job
 from ratings.mechanics.extraction.check import check_piles
 from ratings.mechanics.extraction.outcomes import UnitVerdict
@@ -130,8 +132,13 @@ def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
         sent = request.POST if request.method == "POST" else None
         entry = JobEntry(sent, job=found, system=system)
     if request.method == "POST" and entry.form.is_bound and entry.is_valid():
+        seen = whole_number(request.POST.get("on_top", ""))
+        if seen is not None:
+            entry.save_over(seen)
         try:
             saved = entry.save(signed_in(request))
+        except JobChangedMeanwhile as changed:
+            entry.refuse_for(changed)
         except ValidationError as refused:
             entry.refuse(refused)
         else:
@@ -147,6 +154,15 @@ def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
     if found is not None:
         context["commitments"] = commitments_of_job(found)
     return render(request, "jobs/job.html", context)
+
+
+def job_history(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Show every version of a job, the newest first, with what each changed."""
+    found = get_object_or_404(ExtractionJob, pk=job_id)
+    table = table_of(request, HistoryTable, found.versions.select_related("recorded_by"))
+    return records_page(
+        request, "jobs/history.html", table, None, {"section": "jobs", "job": found}
+    )
 
 
 MOST_OPEN = 25

@@ -17,8 +17,12 @@ from ratings.models.commitment import (
     JobAnswer,
 )
 from ratings.models.job import (
+    AttachmentKind,
+    AttachmentWithdrawal,
     ExtractionJob,
+    JobAttachment,
     JobHold,
+    JobVersion,
     PileGroup,
     PileSection,
     SoilLayer,
@@ -51,6 +55,8 @@ from ratings.models.surveillance import SurveillancePlan
 from ratings.models.transport import TransferForJob, TransportRules
 
 __all__ = [
+    "AttachmentKind",
+    "AttachmentWithdrawal",
     "BenchPad",
     "BenchReading",
     "BenchTest",
@@ -67,7 +73,9 @@ __all__ = [
     "Gauge",
     "GaugeCalibration",
     "JobAnswer",
+    "JobAttachment",
     "JobHold",
+    "JobVersion",
     "LearnedFactor",
     "LearningRules",
     "LedgerEntry",

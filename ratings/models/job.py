@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from django.conf import settings
@@ -10,7 +11,7 @@ from fleet import clock
 from fleet.characters import check_name
 from fleet.dates import day_words
 from fleet.models.measured_fields import CountField, MeasuredField
-from fleet.models.recorded import RecordedBy
+from fleet.models.recorded import Recorded, RecordedBy
 from fleet.quantities import Quantity
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.mechanics.soil import Layer
@@ -317,6 +318,9 @@ class ExtractionJob(models.Model):
         help_text="Units in a yard farther than this don’t suit. Blank: it is all one.",
     )
 
+    version = models.PositiveIntegerField(
+        default=1, editable=False, help_text="Counts up with each save that changes anything."
+    )
     submission_id = models.UUIDField(unique=True)
     created_at = models.DateTimeField(default=clock.now, editable=False)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
@@ -371,6 +375,95 @@ class ExtractionJob(models.Model):
     def distances_mi(self) -> dict[int, float]:
         """How far each yard is from the site, by the yard's key, where it was entered."""
         return {each.yard_id: each.distance_mi for each in self.distances.all()}
+
+
+class JobVersion(Recorded):
+    """What a job was as of one save, for good. document: canonical JSON of all that it asks."""
+
+    job = models.ForeignKey(ExtractionJob, models.PROTECT, related_name="versions")
+    number = models.PositiveIntegerField()
+    document = models.TextField()
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [
+            models.UniqueConstraint(name="job_version_once", fields=["job", "number"]),
+            models.CheckConstraint(name="job_version_counts_from_1", condition=Q(number__gte=1)),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.job}, version {self.number}"
+
+    @property
+    def contents(self) -> dict[str, Any]:
+        """The document, read."""
+        found: dict[str, Any] = json.loads(self.document)
+        return found
+
+
+class AttachmentKind(models.TextChoices):
+    """What a file beside a job is."""
+
+    BORING = "boring", "boring log"
+    CHART = "chart page", "page of the crane’s chart"
+    PHOTO = "photo", "photo"
+    OTHER = "other", "other"
+
+
+class AttachmentQuerySet(models.QuerySet["JobAttachment"]):
+    """Questions about the files beside jobs."""
+
+    def standing(self) -> AttachmentQuerySet:
+        """Those nobody withdrew."""
+        return self.filter(withdrawal__isnull=True)
+
+
+class JobAttachment(Recorded):
+    """A file beside a job: a boring, a page of the chart, a photo. Kept even where withdrawn."""
+
+    job = models.ForeignKey(ExtractionJob, models.PROTECT, related_name="attachments")
+    kind = models.CharField("what it is", max_length=12, choices=AttachmentKind.choices)
+    title = models.CharField(max_length=120, help_text="Such as “Boring 3, north bank”.")
+    file = models.FileField(upload_to="jobs/")
+    content_type = models.CharField(max_length=40)
+    size_bytes = models.PositiveIntegerField()
+    sha256 = models.CharField(max_length=64)
+
+    objects = AttachmentQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="job_attachment_known",
+                condition=Q(
+                    kind__in=AttachmentKind.values,
+                    content_type__in=["application/pdf", "image/jpeg"],
+                )
+                & ~Q(title=""),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class AttachmentWithdrawal(Recorded):
+    """That a file beside a job counts no more, and why."""
+
+    attachment = models.OneToOneField(JobAttachment, models.PROTECT, related_name="withdrawal")
+    reason = models.CharField("why", max_length=200)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="attachment_withdrawn_for_a_reason", condition=~Q(reason="")
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.attachment}, withdrawn"
 
 
 class PileGroup(models.Model):

@@ -294,6 +294,7 @@ def _jobs() -> dict[str, str]:
     ahead = _ahead()
     return {
         "jobs": reverse("jobs"),
+        "history of a job": reverse("job-history", args=[made.job_id]),
         "new job": reverse("new-job"),
         "job": reverse("job", args=[made.job_id]),
         "job whose unit fell": reverse("job", args=[fell.job_id]),

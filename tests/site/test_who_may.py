@@ -62,6 +62,7 @@ READ = {
     "jobs",
     "job",
     "job-unit",
+    "job-history",
     "commitment",
     "pull-sheet",
     "answer-document",

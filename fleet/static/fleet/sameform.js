@@ -2,7 +2,7 @@
 // page is fetched again: it keeps the id it was sent under and the state it was based on, so
 // that signing it again is known for a second copy, and old choices never pass for fresh ones.
 "use strict";
-const FORM_KEEPS = ["submission_id", "based_on"];
+const FORM_KEEPS = ["submission_id", "based_on", "version"];
 const hiddenInputs = FORM_KEEPS.map((name) =>
   document.querySelector(`main form input[name=${name}]`),
 ).filter(Boolean);
