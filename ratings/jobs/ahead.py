@@ -211,13 +211,11 @@ def offered_plans(
     found = list(counts_needed(candidate.counted_on, answer.policy, first_day, last_day, today))
     if unit.out_of_service:
         found.append(Plan(ConditionKind.SERVICE, today, by))
-    marks = {*unit.stale_lots, *(each.way.lot for each in answer.remedies.refits)}
+    # Stale by now, or before the last day is over.
+    stale = (*unit.stale_lots, *unit.lapsing_lots)
+    marks = {*stale, *(each.way.lot for each in answer.remedies.refits)}
     lots = {lot.mark: lot for lot in PadLot.objects.filter(mark__in=marks)}
-    found += [
-        Plan(ConditionKind.RATE, today, by, lot=lots[mark])
-        for mark in unit.stale_lots
-        if mark in lots
-    ]
+    found += [Plan(ConditionKind.RATE, today, by, lot=lots[mark]) for mark in stale if mark in lots]
     found += [
         Plan(
             ConditionKind.PADS,

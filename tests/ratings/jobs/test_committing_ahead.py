@@ -27,6 +27,7 @@ from ratings.jobs.commitments import (
 from ratings.jobs.validity import CommitmentNow, ReasonKey, Word, commitment_now
 from ratings.ledger.answers import answer_fault
 from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.unit_rating import Policy, StaleRates
 from ratings.models import (
     Commitment,
     CommitmentCondition,
@@ -36,7 +37,8 @@ from ratings.models import (
     ExtractionJob,
     JobAnswer,
 )
-from tests.builders import Unit, count
+from ratings.policy import change_policy
+from tests.builders import MONDAY, Unit, bench_test, count
 from tests.factories import DispatcherFactory, LoadIndicatorFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 
@@ -218,6 +220,25 @@ def test_what_the_record_shows_is_not_ticked() -> None:
             note="Counted, trust me.",
             by=DispatcherFactory(),
         )
+
+
+def test_a_rate_that_runs_out_during_the_hold_waits_for_another() -> None:
+    unit = figured_unit()
+    # The lot was tested on a Monday of March; its rate holds to the day before the last.
+    days = (TOMORROW + timedelta(days=1) - timezone.localdate(MONDAY)).days
+    change_policy(
+        submission_id=uuid.uuid4(),
+        policy=Policy(rate_valid_days=days, stale_rates=StaleRates.DROP),
+        reason="Rubber ages.",
+        by=unit.manager,
+    )
+    job = extraction_job(days=3)
+    with pytest.raises(CannotCommit, match="rating"):
+        commit(unit, job)
+    made = planned(unit, Plan(ConditionKind.RATE, TODAY, TOMORROW, lot=unit.lot), job=job)
+    assert now_of(made).word is Word.NOT_YET
+    bench_test(unit.lot, unit.manager, at=timezone.now())
+    assert not now_of(made).wanting
 
 
 def test_a_load_indicator_is_in_date_to_the_last_day() -> None:
