@@ -84,7 +84,7 @@ def figured_unit(
 ) -> Unit:
     """A rated unit whose hammer's and clamp's figures are on record, counted today unless told."""
     unit = rated_unit(**more)
-    given: dict[str, float | None] = FIGURES | (figures or {})
+    given: dict[str, float | None] = {**FIGURES, **(figures or {})}
     weight_lb, force_lbf = given.pop("clamp_weight_lb"), given.pop("clamp_force_lbf")
     Hammer.objects.filter(pk=unit.hammer.pk).update(**given)
     fitted_clamp(unit, weight_lb=weight_lb, clamp_force_lbf=force_lbf)

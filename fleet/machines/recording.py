@@ -144,13 +144,15 @@ def _put_on(
             fitting.save(update_fields=["removed_at", "removed_by", "removal_id"])
     if hammer is None:
         return None
-    return model._default_manager.create(
+    fitted: Any = model._default_manager.create(
         **{_owner(model): machine},
         hammer=hammer,
         fitted_at=at,
         submission_id=submission_id,
         recorded_by=by,
     )
+    made: Fitting = fitted
+    return made
 
 
 def _owner(model: type[OnHammer]) -> str:

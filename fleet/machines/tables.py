@@ -39,7 +39,7 @@ class MachineTable(RecordsTable):
     def render_hammer(self, record: Machine) -> SafeString | str:
         if record.retired_on is not None:
             return format_html("<strong>{}</strong>", "out of use")
-        return self.hammers.get(record.pk, "none")
+        return str(self.hammers.get(record.pk, "none"))
 
 
 class ClampTable(MachineTable):

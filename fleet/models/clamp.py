@@ -127,7 +127,7 @@ class ClampFitting(OnHammer):
 
     clamp = models.ForeignKey(Clamp, models.PROTECT, related_name="fittings")
 
-    objects = ClampFittingQuerySet.as_manager()
+    objects = ClampFittingQuerySet.as_manager()  # type: ignore[misc]  # of its own kind
 
     class Meta(OnHammer.Meta):
         constraints = [

@@ -10,7 +10,7 @@ from io import BytesIO, StringIO
 from operator import attrgetter
 from typing import Any
 
-from django.db.models import Exists, Model, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.utils import get_column_letter
@@ -179,7 +179,7 @@ def _value(value: Any) -> Any:
     return str(value) if isinstance(value, str) else value
 
 
-def _moves(model: type[Model], whose: str, begins: str) -> Rows:
+def _moves(model: type[Any], whose: str, begins: str) -> Rows:
     """Each time one went on a hammer, and each taking off that no other such move made."""
     spans = [
         (getattr(each, whose).mark, each.hammer.mark, getattr(each, begins), each.removed_at)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import date, timedelta
+from functools import partial
 from typing import Any
 
 import pytest
@@ -83,9 +84,16 @@ def test_a_power_pack_drives_one_hammer_at_a_time(manager: User) -> None:
 def test_a_second_copy_of_a_form_changes_nothing(manager: User) -> None:
     clamp, hammer = ClampFactory(), HammerFactory()
     for where in (hammer, None):
-        sent, given = uuid.uuid4(), {"clamp": clamp, "hammer": where, "at": MONDAY, "by": manager}
-        first = fit_clamp(submission_id=sent, **given)
-        assert fit_clamp(submission_id=sent, **given) == first
+        send = partial(
+            fit_clamp,
+            submission_id=uuid.uuid4(),
+            clamp=clamp,
+            hammer=where,
+            at=MONDAY,
+            by=manager,
+        )
+        first = send()
+        assert send() == first
     assert ClampFitting.objects.count() == 1
 
 
