@@ -272,6 +272,31 @@ def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     return 2.0 * min(whole_a, whole_b) if _has_sides(groups) else whole_a + whole_b
 
 
+def most_pull_at(
+    groups: Sequence[PadGroup],
+    stretch_in: float,
+    travel_uncertainty_in: float = 0.0,
+    confidence: float = 0.95,
+) -> float | None:
+    """Return what all pads of the groups pull at a stretch at the most, lbf: P + t·u.
+
+    The other side of line_pull's bound, with every pad and none left out. None beyond the tested
+    stretch of any of them: what they do there, nobody has measured. Sides count together: a
+    housing that leans stretches one side more and the other less.
+    Raises ValueError for a number that can't be.
+    """
+    at = not_negative("stretch_in", stretch_in, "in")
+    tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
+    fitted = [group for group in groups if group.count]
+    if any(group.tested_stretch_in < at for group in fitted):
+        return None
+    if not fitted or at == 0.0:
+        return 0.0
+    pads = tuple(_pad(group, at, 1.0) for group in fitted)
+    bound = _bound([group.count for group in fitted], pads, tape, confidence)
+    return bound.sum.pull + bound.factor * bound.sum.uncertainty
+
+
 @dataclass(frozen=True)
 class _Pad:
     """One pad of a group at a stretch: its force and slope, and each part of its doubt, lbf.

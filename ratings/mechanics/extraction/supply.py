@@ -12,6 +12,7 @@ from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import LinePull
+from ratings.mechanics.uncertainty import coverage_factor
 
 # Standard gravity, 9.80665 m/s² exactly, in inches.
 GRAVITY_IN_S2 = 9.80665 / 0.0254
@@ -109,6 +110,39 @@ def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:
         middle = (low + high) / 2.0
         low, high = (middle, high) if is_short(middle) else (low, middle)
     return high
+
+
+def stop_stretch_in(unit: Unit, pull_lbf: float) -> float | None:
+    """Return the stretch at which the pads may already carry a pull, in: where to stop before it.
+
+    By the upper bound of every pad fitted, sound or not, and of a unit that was found stiffer
+    than its pads, by that. Infinite where they reach the pull nowhere in the usable travel. None
+    where it isn't known: a pad fitted has no rate, or the pull lies beyond what one was tested
+    to. Raises ValueError for a pull below 0.
+    """
+    usable, pull = unit.usable_travel_in, not_negative("pull_lbf", pull_lbf, "lbf")
+    if usable is None or unit.unknown_stiffness != "" or not unit.stiff_groups:
+        return None
+    stiffer = 1.0
+    if unit.proof is not None:
+        freedom = unit.proof.degrees_of_freedom
+        factor = coverage_factor(unit.confidence, math.inf if freedom is None else freedom)
+        stiffer = max(1.0, unit.proof.ratio * (1.0 + factor * unit.proof.standard_share))
+
+    def reaches(stretch_in: float) -> bool:
+        most = linepull.most_pull_at(
+            unit.stiff_groups, stretch_in, unit.travel_uncertainty_in, unit.confidence
+        )
+        return most is None or stiffer * most >= pull
+
+    tested = min(group.tested_stretch_in for group in unit.stiff_groups)
+    low, high = 0.0, min(usable, tested)
+    if not reaches(high):
+        return math.inf if usable <= tested else None
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2.0
+        low, high = (low, middle) if reaches(middle) else (middle, high)
+    return low
 
 
 def known(fact: float | None) -> float:
