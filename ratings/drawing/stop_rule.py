@@ -53,7 +53,7 @@ _DIVISIONS = {
 
 @dataclass(frozen=True)
 class StopFigures:
-    """Stretches from rest, in: at the pull expected, at working capacity, and not to be passed."""
+    """Stretches from rest, in: at the pull expected, at its capacity, and not to be passed."""
 
     stop_in: float
     expected_in: float | None = None
@@ -143,7 +143,7 @@ def _draw_marks(surface: Surface, figures: StopFigures, per_in: float, width: fl
     """
     named = (
         (figures.expected_in, "at the pull expected"),
-        (figures.capacity_in, "at working capacity"),
+        (figures.capacity_in, "at this pull’s capacity"),
     )
     words = Quantity.LENGTH.scale(figures.units).words
     marks = sorted(

@@ -19,6 +19,7 @@ from fleet.models import SuppressorHousing
 from ratings.jobs.ahead import Plan, as_planned, is_before_it_goes, may_go, why_not
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.conditions import conditions_now
+from ratings.jobs.particulars import particulars_of
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
 from ratings.ledger.answers import FORMAT
@@ -305,6 +306,7 @@ def _answer(
             "housing": candidate.housing.mark,
             "hammer": candidate.hammer.mark,
             "ledger": {"sequence": entry.sequence, "hash": entry.hash},
+            "particulars": particulars_of(job, candidate.clamp),
             **({"planned": [plan_record(each) for each in plans]} if plans else {}),
             **answer_record(unit, asked, rules, verdict),
         }

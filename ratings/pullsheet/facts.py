@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -11,10 +11,11 @@ from typing import Any
 from fleet.dates import days_words, moment_words
 from fleet.quantities import Quantity
 from fleet.roles import who_words
-from ratings.jobs.answer import UnitAnswer, recorded_answer
+from ratings.jobs.answer import UnitAnswer, calculate, recorded_answer
 from ratings.jobs.validity import CommitmentNow, State
+from ratings.mechanics.extraction.job import PileOfJob
 from ratings.mechanics.extraction.outcomes import CheckKey
-from ratings.mechanics.extraction.supply import stretch_at_pull_in
+from ratings.mechanics.extraction.supply import stop_stretch_in, stretch_at_pull_in
 from ratings.models import Commitment, JobAnswer
 
 
@@ -56,44 +57,60 @@ BEARS_PULL = (
 class Stops:
     """Where a pull stops.
 
-    at_pads_lbf: the pull at the pads that each may come to.
+    at_pads_lbf: the pull at the pads that each may come to, the yard's margin kept; of the pads
+        their working capacity at the stretch of this pull, which has its own.
     by: whose limit comes first. hook_lbf: the hook load then, block and all.
-    stretch_in: of the pads then, by the best estimate; None beyond their usable travel.
+    stretch_by: whose limit but the pads' own the stiffest pads reach first, and stretch_in at what
+        stretch: infinite where nowhere in the usable travel, None where that isn't known.
+    margin_used_up: limits that leave less than the yard's margin at the pull expected, so that
+        nothing more than that pull is allowed.
     """
 
     at_pads_lbf: dict[CheckKey, float]
     by: CheckKey
     hook_lbf: float
+    stretch_by: CheckKey
     stretch_in: float | None
+    margin_used_up: tuple[CheckKey, ...] = ()
 
 
 def stops_of(answer: UnitAnswer) -> Stops:
     """Return where the pull of a unit stops that may go.
 
-    Each check's slack is what the pull may grow by before it; raises ValueError where one isn't
-    known, which no committed unit's is.
+    Raises ValueError where a limit isn't known, which no committed unit's is.
     """
     path = answer.path
     if path.at_pads_lbf is None or path.at_crane_lbf is None:
         raise ValueError("a weight of the load path is not known: no hook load can be given")
     slack = {key: _slack_lbf(answer, key) for key in BEARS_PULL}
     by = min(slack, key=lambda key: slack[key])
+    others = [key for key in BEARS_PULL if key is not CheckKey.LINE_PULL]
+    stretch_by = min(others, key=lambda key: slack[key])
     at_pads = {key: path.at_pads_lbf + each for key, each in slack.items()}
     return Stops(
         at_pads_lbf=at_pads,
         by=by,
         hook_lbf=path.at_crane_lbf + slack[by],
-        stretch_in=stretch_at_pull_in(answer.unit, max(0.0, at_pads[by])),
+        stretch_by=stretch_by,
+        stretch_in=stop_stretch_in(answer.unit, max(0.0, at_pads[stretch_by])),
+        margin_used_up=tuple(key for key in others if slack[key] <= 0.0),
     )
 
 
 def _slack_lbf(answer: UnitAnswer, key: CheckKey) -> float:
+    """Return what the pull may grow by until a check is at its limit, the yard's margin kept.
+
+    0 where it holds only inside that margin: then the pull expected is the most.
+    """
     demand, supply = answer.demand(key), answer.supply(key)
     if demand is None or supply is None:
         raise ValueError(f"the check of {key} is not known: no hook load can be given")
+    if key is CheckKey.LINE_PULL:
+        return supply - demand
     # A leg bears only its share of what the pull grows by.
     share = answer.job.crane.leg_factor if key is CheckKey.RIGGING else 1.0
-    return (supply - demand) / share
+    with_margin = supply / answer.policy.care_margin
+    return max(with_margin - demand, min(0.0, supply - demand)) / share
 
 
 @dataclass(frozen=True)
@@ -101,6 +118,7 @@ class OnRecord:
     """What names a commitment, and the ledger entry its answer rests on.
 
     results: of the entry's rating. positions: its pads, as the entry has them.
+    particulars: of the job, as particulars_of wrote them; {} of a commitment of before.
     """
 
     number: int
@@ -114,25 +132,49 @@ class OnRecord:
     entry_hash: str
     results: dict[str, Any]
     positions: tuple[dict[str, Any], ...]
+    particulars: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class GroupSheet:
+    """A group of piles of the job, and where the pull of one of them stops.
+
+    answer: of this group alone. pads_stop_in: the usable travel, less half the amplitude while
+    vibrating, cut down to what a tape shows. stop_in: the stretch not to pass, the least of that
+    and of the stretch at which crane, rigging, clamp or pile may be at its limit.
+    """
+
+    pile: PileOfJob
+    answer: UnitAnswer
+    stops: Stops
+    pads_stop_in: float
+    stop_in: float
+
+    @property
+    def is_by_load(self) -> bool:
+        """Whether no stretch stands for the limit that comes first: the load indicator tells."""
+        return self.stops.stretch_in is None
+
+    @property
+    def hook_lbf(self) -> float:
+        """The hook load expected, block and all."""
+        return self.answer.path.at_crane_lbf or 0.0
 
 
 @dataclass(frozen=True)
 class Sheet:
     """A commitment's answer, calculated again from its document.
 
-    pads_stop_in: the usable travel, less half the amplitude while vibrating, cut down to what a
-        tape shows. stop_in: the stretch not to pass, the least of that and of the stretch at
-        which crane, rigging, clamp or pile is at its limit. capacity_lbf: working capacity at
-        pads_stop_in before it was cut down.
-    expected_in, capacity_in: stretch at the pull expected, and at the working capacity.
+    answer, stops, pads_stop_in, stop_in: of the group of piles that comes out worst. groups: of
+        every group of the job.
+    capacity_lbf: working capacity at pads_stop_in before it was cut down.
+    expected_in, capacity_in: stretch at the pull expected, and at that capacity.
     printed: when and by whom.
     """
 
     record: OnRecord
-    answer: UnitAnswer
-    stops: Stops
-    pads_stop_in: float
-    stop_in: float
+    groups: tuple[GroupSheet, ...]
+    worst: GroupSheet
     capacity_lbf: float
     expected_in: float | None
     capacity_in: float | None
@@ -140,6 +182,32 @@ class Sheet:
     url: str
     system: str
     printed: str = ""
+
+    @property
+    def answer(self) -> UnitAnswer:
+        return self.worst.answer
+
+    @property
+    def stops(self) -> Stops:
+        return self.worst.stops
+
+    @property
+    def pads_stop_in(self) -> float:
+        return self.worst.pads_stop_in
+
+    @property
+    def stop_in(self) -> float:
+        return self.worst.stop_in
+
+    @property
+    def is_by_load(self) -> bool:
+        """Whether no stretch stands for the limit that comes first."""
+        return self.worst.is_by_load
+
+    @property
+    def has_groups(self) -> bool:
+        """Whether the job has more than one group of piles."""
+        return len(self.groups) > 1
 
     @property
     def expected_lbf(self) -> float:
@@ -171,28 +239,37 @@ def read_sheet(now: CommitmentNow, url: str, system: str, printed: str = "") -> 
 
 def make_sheet(record: OnRecord, answer: UnitAnswer, **about: Any) -> Sheet:
     """Return the sheet of an answer. about: its state, url, system, and when it was printed."""
-    unit, stretch_in = answer.unit, answer.stretch_in or 0.0
-    capacity_lbf = answer.supply(CheckKey.LINE_PULL) or 0.0
-    stops = stops_of(answer)
-    pads_stop_in = on_the_tape_in(stretch_in, about["system"])
+    groups = tuple(
+        _group_sheet(pile, _answer_of(answer, pile), about["system"]) for pile in answer.piles
+    )
+    worst = next(each for each in groups if each.pile.number == answer.verdict.pile)
+    capacity_lbf = worst.answer.supply(CheckKey.LINE_PULL) or 0.0
     return Sheet(
         record=record,
-        answer=answer,
-        stops=stops,
-        pads_stop_in=pads_stop_in,
-        stop_in=_first_stop_in(stops, pads_stop_in, about["system"]),
+        groups=groups,
+        worst=worst,
         capacity_lbf=capacity_lbf,
-        expected_in=stretch_at_pull_in(unit, answer.path.at_pads_lbf or 0.0),
-        capacity_in=stretch_at_pull_in(unit, capacity_lbf),
+        expected_in=stretch_at_pull_in(answer.unit, worst.answer.path.at_pads_lbf or 0.0),
+        capacity_in=stretch_at_pull_in(answer.unit, capacity_lbf),
         **about,
     )
 
 
-def _first_stop_in(stops: Stops, pads_stop_in: float, system: str) -> float:
-    """Return the stretch at which the first of all limits is reached, as a tape shows it."""
-    if stops.by is CheckKey.LINE_PULL or stops.stretch_in is None:
-        return pads_stop_in
-    return min(pads_stop_in, on_the_tape_in(stops.stretch_in, system))
+def _answer_of(answer: UnitAnswer, pile: PileOfJob) -> UnitAnswer:
+    """Return the answer of one group of piles, judged already with the others."""
+    if pile.number == answer.verdict.pile:
+        return answer
+    judged = next(each for each in answer.verdict.piles if each.pile == pile.number)
+    return calculate(answer.candidate, (pile,), answer.policy, judged)
+
+
+def _group_sheet(pile: PileOfJob, answer: UnitAnswer, system: str) -> GroupSheet:
+    stops = stops_of(answer)
+    pads_stop_in = on_the_tape_in(answer.stretch_in or 0.0, system)
+    stop_in = pads_stop_in
+    if stops.stretch_in is not None and not math.isinf(stops.stretch_in):
+        stop_in = min(pads_stop_in, on_the_tape_in(stops.stretch_in, system))
+    return GroupSheet(pile, answer, stops, pads_stop_in, stop_in)
 
 
 def on_record(made: Commitment, answer: JobAnswer) -> OnRecord:
@@ -211,4 +288,5 @@ def on_record(made: Commitment, answer: JobAnswer) -> OnRecord:
         entry_hash=answer.entry.hash,
         results=answer.entry.results,
         positions=tuple(answer.entry.inputs["positions"]),
+        particulars=contents.get("particulars", {}),
     )

@@ -1,6 +1,6 @@
-"""The pull sheet on paper: one page for the crew.
+"""The pull sheet on paper: the front for the crew at the hammer, the back for what it rests on.
 
-A letter page on its side, so that the rule fits at true scale. Nothing but paper lies within 24
+Letter pages on their side, so that the rule fits at true scale. Nothing but paper lies within 24
 points of the short way's edges, so that it prints on A4 at 100 % as well.
 """
 
@@ -10,9 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from io import BytesIO
 
-from reportlab.lib.pagesizes import landscape, letter
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table
+from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
 from fleet.quantities import Quantity, capacity_words, plain_number, pull_figure, pull_words
 from ratings.drawing.pdf import PdfSurface
@@ -34,12 +33,18 @@ from ratings.paper.style import (
     paragraph,
     ruled,
 )
+from ratings.pullsheet.back import draw_back
 from ratings.pullsheet.facts import Sheet, cut_words, tape_words
-
-PAGE_WIDTH, PAGE_HEIGHT = landscape(letter)
-MARGIN = 36.0
-WIDTH = PAGE_WIDTH - 2 * MARGIN
-GUTTER = 16.0
+from ratings.pullsheet.layout import (
+    GUTTER,
+    MARGIN,
+    PAGE_HEIGHT,
+    PAGE_WIDTH,
+    WHOSE,
+    WIDTH,
+    force_words,
+    place,
+)
 
 # Where a sheet that holds no more says so.
 BAND = 40.0
@@ -56,15 +61,6 @@ SIGN = 26.0
 FOOT_TOP = BOTTOM + SIGN + 46
 RULE_TOP = FOOT_TOP + HEIGHT
 COLUMNS = BOXES_BOTTOM - RULE_TOP - 8
-
-
-def place(
-    canvas: Canvas, flowables: list[Flowable], x: float, top: float, width: float, height: float
-) -> None:
-    """Draw flowables from the top of a box, made smaller where they would not fit it."""
-    frame = KeepInFrame(width, height, flowables, mode="shrink")
-    _, taken = frame.wrapOn(canvas, width, height)
-    frame.drawOn(canvas, x, top - taken)
 
 
 TITLE = BODY.clone("sheet-title", fontName="Helvetica-Bold", fontSize=21, leading=24)
@@ -142,16 +138,16 @@ def _pile_words(sheet: Sheet) -> str:
         Quantity.DEPTH.words(value, sheet.system, 1)
         for value in (pile.length_ft, pile.embedment_ft)
     )
-    return f"{pile.kind} pile, {length} long, {embedment} in the ground · {sheet.answer.job.method}"
+    many = sum(each.pile.count for each in sheet.groups)
+    count = f"{many} piles in {len(sheet.groups)} groups, this the hardest: "
+    if len(sheet.groups) == 1:
+        count = f"{many} piles alike: " if many > 1 else ""
+    return (
+        f"{count}{pile.kind} pile, {length} long, {embedment} in the ground · "
+        f"{sheet.answer.job.method}"
+    )
 
 
-WHOSE = {
-    CheckKey.LINE_PULL: "the pads’",
-    CheckKey.CRANE: "the crane’s",
-    CheckKey.RIGGING: "the rigging’s",
-    CheckKey.CLAMP: "the clamp’s",
-    CheckKey.TENSION: "the pile’s",
-}
 FIGURE_NAME = SMALL.clone("box-name", fontName="Helvetica-Bold", fontSize=8.6, leading=10.5)
 FIGURE = BODY.clone("box-figure", fontName="Helvetica-Bold", fontSize=20, leading=23)
 NOTE = SMALL.clone("box-note", fontSize=8.4, leading=9.8)
@@ -195,9 +191,16 @@ def limit_name(sheet: Sheet) -> str:
 
 
 def _stop(sheet: Sheet) -> Figure:
+    own = tape_words(sheet.pads_stop_in, sheet.system)
+    if sheet.is_by_load:
+        whose = WHOSE[sheet.stops.stretch_by]
+        unknown = sheet.answer.unit.unknown_stiffness or "pads beyond what they were tested to"
+        note = f"no stretch stands for {whose} limit: {unknown} of no known stiffness. Never past"
+        hook, _ = _stood_behind(sheet.stops.hook_lbf, sheet)
+        return Figure("Stop by the load indicator", hook, f"{note} {own}.")
     if sheet.stops_before_line:
-        own = tape_words(sheet.pads_stop_in, sheet.system)
-        note = f"from rest: there {limit_name(sheet)} is reached, before the pads’ own {own}"
+        whose = WHOSE[sheet.stops.stretch_by]
+        note = f"from rest: there stiff pads may be at {whose} limit, before the pads’ own {own}"
         return Figure("Stretch not to pass", tape_words(sheet.stop_in, sheet.system), note)
     travel = Quantity.LENGTH.words(sheet.answer.unit.usable_travel_in or 0.0, sheet.system)
     note = f"from rest: the usable travel of {travel}"
@@ -216,21 +219,28 @@ def _expected(sheet: Sheet) -> Figure:
         words, beside = about(sheet.expected_lbf, sheet.system), ""
     else:
         words, beside = _aloud_and_beside(pull_words(sheet.expected_lbf, sheet.system))
-    note = f"{beside}{_at(sheet.expected_in, sheet)}; the ground’s range {low} to {high}"
+    hook = _aloud(sheet.worst.hook_lbf, sheet.system)
+    at = _at(sheet.expected_in, sheet)
+    note = (
+        f"{beside}{f'{at}, ' if at else ''}{hook} on the hook; the ground’s range {low} to {high}"
+    )
     return Figure("Pull expected at the pads", words, note)
 
 
 def _capacity(sheet: Sheet) -> Figure:
     words, beside = _stood_behind(sheet.capacity_lbf, sheet)
     note = f"{beside}{_at(sheet.capacity_in, sheet)}; the yard stands behind no more"
-    return Figure("Working capacity", words, note)
+    return Figure("Capacity at this pull’s stretch", words, note)
 
 
 def _hook_figure(sheet: Sheet) -> Figure:
     words, beside = _stood_behind(sheet.stops.hook_lbf, sheet)
     note = f"{beside}block and all: {limit_name(sheet)}"
-    if sheet.stops_before_line:
-        note += ", at the stop line"
+    if sheet.stops.by in sheet.stops.margin_used_up:
+        note += " leaves no more than the pull expected"
+    elif sheet.stops.by is not CheckKey.LINE_PULL:
+        margin = plain_number(sheet.answer.policy.care_margin, 2)
+        note += f" less the yard’s margin, {margin}×"
     return Figure("Hook load to stop at", words, note)
 
 
@@ -309,7 +319,8 @@ def _rating(sheet: Sheet) -> str:
     capacity = capacity_words(results["working_capacity_lbf"], system, listed_lbf=listed_lbf)
     travel = Quantity.LENGTH.words(sheet.answer.unit.usable_travel_in or 0.0, sheet.system)
     return (
-        f"{sheet.answer.unit.standing}; line pull {pull} at {travel}, working capacity {capacity}"
+        f"{sheet.answer.unit.standing}; as rated, at {travel}: line pull {pull}, working capacity "
+        f"{capacity}"
     )
 
 
@@ -327,20 +338,22 @@ def _at_pads(sheet: Sheet) -> str:
 
 
 def _crane(sheet: Sheet) -> str:
-    above = _force((sheet.answer.path.at_crane_lbf or 0.0) - sheet.expected_lbf, sheet)
-    chart = _force(sheet.answer.job.crane.capacity_lbf or 0.0, sheet)
+    above = force_words((sheet.answer.path.at_crane_lbf or 0.0) - sheet.expected_lbf, sheet)
+    crane, share = sheet.answer.job.crane, sheet.answer.policy.crane_share
+    lead = f"chart allows {force_words(crane.capacity_lbf or 0.0, sheet)}"
+    allowed_lbf, share_lbf = crane.allowed_lbf(share) or 0.0, share * (crane.capacity_lbf or 0.0)
+    if allowed_lbf < share_lbf:
+        lead += f", the hoist line {force_words(allowed_lbf, sheet)}"
+    elif share < 1.0:
+        share_words = f"{plain_number(share * 100.0, 1)} %"
+        lead += f", of which {share_words} for a pull, {force_words(allowed_lbf, sheet)}"
     left = _left(CheckKey.CRANE, sheet)
-    share = sheet.answer.policy.crane_share
-    lead = f"chart allows {chart}"
-    if share < 1.0:
-        allowed = _force(sheet.answer.supply(CheckKey.CRANE) or 0.0, sheet)
-        lead = f"{plain_number(100.0 * share, 1)} % of the chart’s {chart} is {allowed}"
-    return f"{lead}; less block, rigging and housing {above} leaves {left} at the pads"
+    return f"{lead}; less block, rigging and housing {above}, {left} at the pads with the margin"
 
 
 def _rigging(sheet: Sheet) -> str:
     crane = sheet.answer.job.crane
-    limit = _force(crane.rigging_limit_lbf or 0.0, sheet)
+    limit = force_words(crane.rigging_limit_lbf or 0.0, sheet)
     left = _left(CheckKey.RIGGING, sheet)
     lead = f"working load limit {limit}"
     if crane.legs > 1 or crane.leg_angle_deg < 90.0:
@@ -348,20 +361,18 @@ def _rigging(sheet: Sheet) -> str:
         legs = f"{crane.legs} leg{'' if crane.legs == 1 else 's'}"
         angle = plain_number(crane.leg_angle_deg, 1)
         lead += f" each of {legs} at {angle}° from level{counted}"
-    return f"{lead}; leaves {left} at the pads"
+    return f"{lead}; leaves {left} at the pads with the margin"
 
 
 def _clamp_and_pile(sheet: Sheet) -> str:
     clamp, pile = (_left(key, sheet) for key in (CheckKey.CLAMP, CheckKey.TENSION))
-    return f"the clamp grips up to {clamp} at the pads, the pile bears up to {pile} there"
+    named = sheet.record.particulars.get("clamp")
+    who = f"clamp {named}" if named else "the clamp"
+    return f"{who} grips up to {clamp} at the pads, the pile bears up to {pile} there"
 
 
 def _left(key: CheckKey, sheet: Sheet) -> str:
     return at_most(sheet.stops.at_pads_lbf[key], sheet.system)
-
-
-def _force(value: float, sheet: Sheet) -> str:
-    return Quantity.FORCE.words(value, sheet.system, 0 if sheet.system == "us" else 1)
 
 
 STEP = SMALL.clone(
@@ -391,29 +402,39 @@ def steps_of(sheet: Sheet) -> tuple[str, ...]:
 def _before(sheet: Sheet) -> Iterator[str]:
     yield (
         "Read this sheet together. One person watches the stretch and nothing else; anybody may "
-        "stop the pull."
+        "stop the pull. Clear the swing, and the ground as far as pile and hammer could fall: "
+        "nobody under the load."
     )
     yield (
-        "Clear the swing, and the ground as far as pile and hammer could fall. Nobody under the "
-        "load."
+        "Plumb the hook over the pile and keep the line plumb. Tie a safety line from the pile to "
+        "the hook, so that it cannot fall should the jaws let go."
     )
-    yield "Clamp the pile. Read the clamp’s pressure, and again after a minute."
     yield (
-        "With the line holding the housing and no more, mark the rest line on housing and frame. "
-        f"Mark the stop line {tape_words(sheet.stop_in, sheet.system)} from it. Keep the tape in "
-        "reach."
+        "Clamp the pile. Read the clamp’s pressure, again after a minute, and watch it all through "
+        "the pull: if it falls, stop."
+    )
+    again = (
+        " Mark it anew for each group of piles: the back has its stop." if sheet.has_groups else ""
+    )
+    yield (
+        "With the line just taut, holding the housing and no more, mark the rest line on housing "
+        f"and frame, and the stop line {tape_words(sheet.stop_in, sheet.system)} from it.{again} "
+        "Keep the tape in reach."
     )
 
 
 def _vibrating(sheet: Sheet) -> Iterator[str]:
-    yield "Start the hammer with the line slack. Let the pile answer before you pull."
+    yield (
+        "With the line just taut, bring the hammer to full speed before pulling: slow speeds shake "
+        "crane and housing. Let the pile answer."
+    )
     yield "Raise the line slowly while it vibrates. Call the stretch aloud as it grows."
     yield (
-        f"At the stop line, or {_hook(sheet)} on the hook, whichever comes first: stop raising, "
-        "slack off, vibrate, try again. Never pull to the stops while it vibrates."
+        f"{_at_the_stop(sheet)}: stop raising, slack off, vibrate, try again. Never pull to the "
+        "stops while it vibrates."
     )
     yield "No movement in a few minutes: stop and ask. The ground holds more than was calculated."
-    yield "At break-out ease the line, so that the load does not spring."
+    yield "At break-out the boom recoils: ease the line, so that the load does not spring."
 
 
 def _still(sheet: Sheet) -> Iterator[str]:
@@ -422,12 +443,21 @@ def _still(sheet: Sheet) -> Iterator[str]:
         "Raise the line slowly and steadily, boom and hook straight above the pile. Call the "
         "stretch aloud as it grows."
     )
-    yield (
-        f"At the stop line, or {_hook(sheet)} on the hook, whichever comes first: stop and hold. "
-        "Never jerk the line, never swing the boom."
-    )
+    yield (f"{_at_the_stop(sheet)}: stop and hold. Never jerk the line, never swing the boom.")
     yield "No movement: lower off and ask. The ground holds more than was calculated."
-    yield "At break-out the pads let go at once: ease the line, so that the load does not spring."
+    yield (
+        "At break-out the pads let go at once and the boom recoils: ease the line, so that the "
+        "load does not spring."
+    )
+
+
+def _at_the_stop(sheet: Sheet) -> str:
+    if sheet.is_by_load:
+        return (
+            "No load indicator that reads true: do not pull. At "
+            f"{_hook(sheet)} on it, which alone tells here, and never past the stop line"
+        )
+    return f"At the stop line, or {_hook(sheet)} on the hook, whichever comes first"
 
 
 def _after() -> Iterator[str]:
@@ -442,9 +472,9 @@ def _hook(sheet: Sheet) -> str:
 SIGNERS = ("Dispatcher", "Crane operator", "Rigger", "Watches the stretch")
 CAUTIONS = (
     "A screening aid: the crane’s chart, rigging limits, the maker’s instructions, local code and "
-    "a qualified person come first. Never pull to the stops while vibrating. Lock out before "
-    "counting pads. Void once the unit’s rating changes: pads counted otherwise, travel taped "
-    "again, a lot rated again."
+    "a qualified person come first. What the figures leave out stands on the back. Never pull to "
+    "the stops while vibrating. Lock out before counting pads. Void once the unit’s rating "
+    "changes: pads counted otherwise, travel taped again, a lot rated again."
 )
 CAUTION = SMALL.clone("sheet-caution", fontName="Helvetica-Bold", fontSize=8.6, leading=10)
 TRACE = MONO.clone("sheet-trace", fontSize=6.8, leading=8)
@@ -484,7 +514,7 @@ VERDICT = 20.0
 
 
 def pull_sheet_pdf(sheet: Sheet) -> bytes:
-    """Return the sheet's bytes: one page."""
+    """Return the sheet's bytes: front and back."""
     buffer, record = BytesIO(), sheet.record
     canvas = Canvas(buffer, pagesize=(PAGE_WIDTH, PAGE_HEIGHT), invariant=1)
     canvas.setTitle(f"Pull sheet {record.number}, {record.housing}")
@@ -497,6 +527,10 @@ def pull_sheet_pdf(sheet: Sheet) -> bytes:
     draw_void(canvas, sheet)
     draw_band(canvas, sheet)
     canvas.showPage()
+    draw_back(canvas, sheet, TOP, BOTTOM)
+    draw_void(canvas, sheet)
+    draw_band(canvas, sheet)
+    canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
@@ -504,8 +538,11 @@ def pull_sheet_pdf(sheet: Sheet) -> bytes:
 def stop_figures(sheet: Sheet) -> StopFigures:
     """Return the rule's marks; where another limit comes before the pads', that one's."""
     words = tape_words(sheet.stop_in, sheet.system)
+    if sheet.is_by_load:
+        words = f"{words} at the most; the load indicator tells before"
+        return StopFigures(sheet.stop_in, sheet.expected_in, None, sheet.system, words)
     if sheet.stops_before_line:
-        words = f"{words}: {limit_name(sheet)}"
+        words = f"{words}: {WHOSE[sheet.stops.stretch_by]} limit"
         return StopFigures(sheet.stop_in, sheet.expected_in, None, sheet.system, words)
     return StopFigures(sheet.stop_in, sheet.expected_in, sheet.capacity_in, sheet.system, words)
 

@@ -106,7 +106,7 @@ def test_millimetres_are_millimetres_of_paper(recording: Any) -> None:
 def test_a_pull_that_needs_more_than_the_stop_has_no_mark(recording: Any) -> None:
     draw_stop_rule(recording, StopFigures(5.0, expected_in=6.0, capacity_in=4.0), WIDTH)
     assert not any("pull expected" in words for words in recording.words())
-    assert any("working capacity" in words for words in recording.words())
+    assert any("this pull’s capacity" in words for words in recording.words())
 
 
 @given(

@@ -8,22 +8,28 @@ from typing import Any
 
 from pypdf import PdfReader
 
+from fleet.models import Hammer, SuppressorHousing
+from ratings.jobs.answer import calculate
+from ratings.jobs.candidates import Candidate
 from ratings.jobs.validity import State, Word
-from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PullMethod
+from ratings.mechanics.extraction.job import Crane, Job, Pile, PileKind, PileOfJob, PullMethod
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.soil import Density, Layer, LayerKind
 from ratings.mechanics.standing import Standing
 from ratings.pullsheet.facts import OnRecord, Sheet, make_sheet
 from ratings.pullsheet.paper import pull_sheet_pdf
-from tests.ratings.jobs.plain_unit import calculated
 
 URL = "https://ledger.example/commitments/7/"
 
 # 16 pads of 1,000 lbf/in to 6 in: 96,000 lbf at the stops.
+PADS = PadGroup(16, 1000.0, 8.0, 20.0, 30.0, 10.0, lot="L-1")
 UNIT = Unit(
     mark="S-7",
-    groups=(PadGroup(16, 1000.0, 8.0, 20.0, 30.0, 10.0, lot="L-1"),),
+    groups=(PADS,),
+    stiff_groups=(PADS,),
+    unknown_stiffness="",
     usable_travel_in=6.0,
     travel_uncertainty_in=0.02,
     standing=Standing.MEETS_LISTING,
@@ -51,6 +57,8 @@ JOB = Job(
     crane=Crane(200_000.0, 2000.0, 800.0, 120_000.0),
     water_depth_ft=10.0,
 )
+# As a yard that uses the whole of a crane's chart, so that its limit is seen by itself.
+WHOLE_CHART = ExtractionPolicy(crane_share=1.0)
 RECORD = OnRecord(
     number=7,
     housing="S-7",
@@ -82,6 +90,8 @@ def sheet(
     *,
     unit: Unit = UNIT,
     job: Job = JOB,
+    piles: tuple[PileOfJob, ...] = (),
+    policy: ExtractionPolicy = WHOLE_CHART,
     state: State = VALID,
     system: str = "us",
     url: str = URL,
@@ -89,13 +99,16 @@ def sheet(
     still: bool = False,
     **record: Any,
 ) -> Sheet:
-    """A sheet of a pull that holds. crane, record: what differs."""
+    """A sheet of a pull that holds. piles: groups in place of one pile. crane, record: what
+    differs.
+    """
     asked = replace(job, crane=replace(job.crane, **crane or {}))
     if still:
         asked = replace(asked, method=PullMethod.STILL)
+    candidate = Candidate(SuppressorHousing(mark=unit.mark), Hammer(mark="V-7"), None, unit)
     return make_sheet(
         replace(RECORD, **record),
-        calculated(unit, asked),
+        calculate(candidate, piles or (PileOfJob(1, "", 1, asked),), policy),
         state=state,
         url=url,
         system=system,
@@ -103,12 +116,18 @@ def sheet(
     )
 
 
-def words_of(pdf: bytes) -> str:
-    """The words of a sheet, which is one page."""
+def words_of(pdf: bytes, page: int = 0) -> str:
+    """The words of a sheet's front; of its back where page is 1. It has no more pages."""
     pages = PdfReader(BytesIO(pdf)).pages
-    assert len(pages) == 1
-    return " ".join(pages[0].extract_text().split())
+    assert len(pages) == 2
+    return " ".join(pages[page].extract_text().split())
 
 
 def printed(of: Sheet) -> str:
+    """The words of a sheet's front."""
     return words_of(pull_sheet_pdf(of))
+
+
+def printed_back(of: Sheet) -> str:
+    """The words of a sheet's back."""
+    return words_of(pull_sheet_pdf(of), page=1)

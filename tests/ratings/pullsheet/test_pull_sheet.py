@@ -37,17 +37,19 @@ def test_it_holds_unit_job_limits_and_hashes() -> None:
 
 
 def test_the_stretch_not_to_pass_is_the_travel_less_half_the_amplitude() -> None:
-    unit = figured_unit()
-    sheet = read_sheet(commitment_now(commit(unit).pk), URL, "us")
+    unit = figured_unit({"clamp_force_lbf": 1_000_000.0})
+    strong = extraction_job(capacity_lbf=400_000.0, rigging_limit_lbf=400_000.0)
+    sheet = read_sheet(commitment_now(commit(unit, strong).pk), URL, "us")
     # 2·4,400 / (8,000 + 2,000 + 73·50) lb = 0.6447 in from peak to peak; half of it off 6 in is
     # 5.6777 in, of which a tape shows sixteenths.
     assert sheet.pads_stop_in == sheet.stop_in == 5.625
 
 
 def test_a_still_pull_may_use_the_whole_travel_and_has_its_own_steps() -> None:
-    unit = figured_unit(positions_per_side=12, listed_lbf=100_000)
-    job = extraction_job(method="by the crane alone, hammer still", rigging_limit_lbf=150_000.0,
-                         capacity_lbf=240_000.0)  # fmt: skip
+    figures: dict[str, float | None] = {"clamp_force_lbf": 1_000_000.0}
+    unit = figured_unit(figures, positions_per_side=12, listed_lbf=100_000)
+    job = extraction_job(method="by the crane alone, hammer still", rigging_limit_lbf=400_000.0,
+                         capacity_lbf=400_000.0)  # fmt: skip
     made = commit(unit, job)
     assert read_sheet(commitment_now(made.pk), URL, "us").stop_in == 6.0
     assert "The hammer stays off" in sheet_of(made)
@@ -78,6 +80,27 @@ def test_it_tells_the_answer_it_was_committed_on_whatever_the_job_says_now() -> 
     after = sheet_of(made)
     assert after.startswith(before)
     assert "VOID: The numbers of the job changed" in after.removeprefix(before)
+
+
+def test_address_section_crane_and_clamp_are_kept_with_the_answer() -> None:
+    unit = figured_unit()
+    job = extraction_job(
+        address="Through the north gate",
+        radius_ft=45.0,
+        frost_days=3,
+        piles=[{"section": "HP14×73"}],
+    )
+    made = commit(unit, job)
+    kept = made.answer.contents["particulars"]
+    assert kept["address"] == "Through the north gate"
+    assert kept["sections"] == ["HP14×73"]
+    back = words_of(pull_sheet_pdf(read_sheet(commitment_now(made.pk), URL, "us")), page=1)
+    for words in ("Through the north gate", "HP14×73", "at 45 ft radius", "3 days of it by then"):
+        assert words in back
+    type(job).objects.filter(pk=job.pk).update(address="Elsewhere")
+    assert made.answer.contents["particulars"] == kept
+    clamp = kept["clamp"]
+    assert f"clamp {clamp} grips" in sheet_of(made)
 
 
 @pytest.mark.parametrize("site", ["S" * 120, "Naïve quay 🔨 مرفأ", "<b>Quay & Co</b>"])

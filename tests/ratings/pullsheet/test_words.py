@@ -8,6 +8,8 @@ import pytest
 
 from ratings.jobs.validity import State, Word
 from ratings.mechanics.extraction.outcomes import CheckKey
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.pullsheet.facts import cut_words
 from ratings.pullsheet.paper import CAUTIONS, SIGNERS
 from tests.ratings.pullsheet.printed import RECORD, UNIT, printed, sheet
 
@@ -23,11 +25,11 @@ def test_it_gives_the_figures_the_crew_goes_by() -> None:
     made = sheet()
     found = printed(made)
     # 2 × 4,400 / 13,650 lb = 0.645 in from peak to peak: 6 − 0.322 = 5.678 in.
-    assert "Stretch not to pass 5 5/8 in" in found
+    assert f"Stretch not to pass {cut_words(made.stop_in, 'us')}" in found
     assert f"Pull expected at the pads {made.expected_lbf / 2000:.1f} tons" in found
     assert made.capacity_lbf < 16 * 1000.0 * 5.678
     assert f"{int(made.capacity_lbf / 200) / 10:.1f} tons" in found
-    assert "STOP HERE 5 5/8 in" in found
+    assert f"STOP HERE {cut_words(made.stop_in, 'us')}" in found
     assert "Drawn to true scale" in found
 
 
@@ -79,12 +81,12 @@ def test_the_hammer_that_is_still_has_steps_and_a_stop_line_of_its_own() -> None
                                              "rigging_limit_lbf": 400_000.0}))  # fmt: skip
     assert "Stretch not to pass 6 in from rest: the usable travel of 6 in" in found
     assert "The hammer stays off" in found
-    assert "Start the hammer" not in found
+    assert "full speed" not in found
 
 
 def test_a_vibrated_pull_is_never_taken_to_the_stops() -> None:
     found = printed(sheet())
-    assert "Start the hammer with the line slack" in found
+    assert "With the line just taut, bring the hammer to full speed before pulling" in found
     assert "Never pull to the stops while it vibrates." in found
     assert "The hammer stays off" not in found
 
@@ -96,9 +98,12 @@ def test_every_pull_is_watched_cleared_marked_blocked_and_counted(still: bool) -
     for words in (
         "One person watches the stretch",
         "Clear the swing",
-        "Read the clamp’s pressure",
-        "mark the rest line",
+        "Plumb the hook over the pile and keep the line plumb",
+        "Tie a safety line from the pile to the hook",
+        "Read the clamp’s pressure, again after a minute, and watch it all through the pull",
+        "With the line just taut, holding the housing and no more, mark the rest line",
         "At break-out",
+        "the boom recoils",
         "block it before the clamp is opened",
         "count the pads",
     ):
@@ -106,11 +111,14 @@ def test_every_pull_is_watched_cleared_marked_blocked_and_counted(still: bool) -
 
 
 def test_the_crane_s_limit_is_marked_where_it_comes_before_the_stop_line() -> None:
-    made = sheet(crane={"capacity_lbf": 80_000.0})
+    made = sheet(crane={"capacity_lbf": 100_000.0}, policy=ExtractionPolicy())
     found = printed(made)
     assert made.stops.by is CheckKey.CRANE
-    assert "Hook load to stop at 30.0 tons 60,000 lbf, block and all: the crane’s limit" in found
-    assert "75 % of the chart’s 80,000 lbf is 60,000 lbf; less block, rigging" in found
+    assert (
+        "Hook load to stop at 30.0 tons 60,000 lbf, block and all: the crane’s limit less the "
+        "yard’s margin, 1.25×" in found
+    )
+    assert "chart allows 100,000 lbf, of which 75 % for a pull, 75,000 lbf" in found
     assert "in: the crane’s limit" in found
     assert "before the pads’ own 5 5/8 in" in found
     assert "or 30.0 tons on the hook, whichever comes first" in found
@@ -122,11 +130,12 @@ def test_slings_that_lean_are_told_with_what_they_leave() -> None:
 
 
 def test_in_si_nothing_is_left_in_customary_units() -> None:
-    assert "Stretch not to pass 144 mm" in printed(sheet(system="si"))
-    found = printed(sheet(system="si", crane={"capacity_lbf": 60_000.0}))
+    made = sheet(system="si")
+    assert f"Stretch not to pass {cut_words(made.stop_in, 'si')}" in printed(made)
+    found = printed(sheet(system="si", crane={"capacity_lbf": 75_000.0}))
     assert "before the pads’ own 144 mm" in found
     assert "15.2 m long, 12.2 m in the ground" in found
-    assert "266.9 kN" in found
+    assert "333.6 kN" in found
     for symbol in (" lbf", " tons", " in ", " ft", " lb "):
         # “in” the word stands before what is not a figure.
         before = [found[place - 1] for place in _places(found, symbol)]
