@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from ratings.jobs.ahead import Plan
 from ratings.jobs.words import short_condition, short_words
 from ratings.mechanics.extraction.outcomes import (
     CheckKey,
@@ -28,7 +28,7 @@ class UnitFit:
     """How a unit fits a job. care: what asks for care; why_not, remedy: as of an Offer.
 
     pull_margin: of its line pull; least_margin: of all that is known of its forces; None where
-        nothing is.
+        nothing is. to_do: what must be done before it goes, or while it is held.
     """
 
     fit: Fit
@@ -37,6 +37,7 @@ class UnitFit:
     remedy: str = ""
     pull_margin: float | None = None
     least_margin: float | None = None
+    to_do: tuple[Plan, ...] = ()
 
 
 def fit_of(verdict: UnitVerdict, unit: Unit) -> UnitFit:
@@ -73,14 +74,3 @@ def fit_of(verdict: UnitVerdict, unit: Unit) -> UnitFit:
         )
         return replace(fits, fit=Fit.CARE, care="; ".join([*of_force, *others]))
     return fits
-
-
-def worst_fit(fits: Iterable[UnitFit]) -> UnitFit:
-    """Return how a unit fits a job of several groups of piles: as it fits the hardest of them."""
-    order = list(Fit)
-
-    def hardest(fit: UnitFit) -> tuple[int, bool, float]:
-        # What can be mended in the yard, such as a count, stands behind what can't.
-        return order.index(fit.fit), not fit.remedy, -(fit.least_margin or 0.0)
-
-    return max(fits, key=hardest)

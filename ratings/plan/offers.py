@@ -7,15 +7,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
-from fleet.models import Hammer, SuppressorHousing, Transfer
+from django.utils import timezone
+
+from fleet.models import Hammer, PadLot, SuppressorHousing, Transfer
+from ratings.jobs.ahead import Plan as ToDo
+from ratings.jobs.ahead import as_planned, counts_needed
 from ratings.jobs.answer import question_of
-from ratings.jobs.candidates import candidates, yard_on
+from ratings.jobs.candidates import Candidate, candidates, yard_on
 from ratings.jobs.rules import rules_in_force
-from ratings.mechanics.extraction.check import check_fleet
-from ratings.mechanics.planning import Busy, JobPlan, JobToServe, Offer, Plan, Span, best_plan
+from ratings.mechanics.extraction.check import check_fleet_piles
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.planning import Busy, Fit, JobPlan, JobToServe, Offer, Plan, Span, best_plan
 from ratings.mechanics.soil import LayerFault
-from ratings.models import Commitment, ExtractionJob
-from ratings.plan.fit import UnitFit, fit_of, worst_fit
+from ratings.models import Commitment, ConditionKind, ExtractionJob
+from ratings.plan.fit import UnitFit, fit_of
 from ratings.plan.holds import holds_of
 from ratings.transfers.rules import Transport, transport_in_force
 
@@ -120,17 +125,13 @@ def _offers(
 ) -> Iterator[tuple[PlannedUnit, Offer, UnitFit]]:
     """Yield every unit for a job, but for those it holds. Raises LayerFault, ValueError."""
     found = [
-        each
+        # Whether it is free on these days the plan finds out itself, with the days on the way.
+        replace(each, unit=replace(each.unit, committed=""))
         for each in candidates(job.first_day, job.last_day, job.distances_mi)
         if each.housing.pk not in committed
     ]
-    # Whether it is free on these days the plan finds out itself, with the days on the way.
-    free = [replace(each.unit, committed="") for each in found]
-    policy = rules_in_force()
-    by_pile = [check_fleet(free, pile.job, policy) for pile in question_of(job).piles]
     transfers = Transfer.objects.open_by_housing()
-    for each, unit, *verdicts in zip(found, free, *by_pile, strict=True):
-        fit = worst_fit(fit_of(verdict, unit) for verdict in verdicts)
+    for each, fit in zip(found, _fits(job, found), strict=True):
         yard = yard_on(each.housing, transfers.get(each.housing.pk), job.first_day)
         haul_mi = transport.haul_mi(yard, job.distances_mi)
         days = transport.days(haul_mi)
@@ -140,12 +141,65 @@ def _offers(
             fit=fit.fit,
             margin=fit.pull_margin,
             haul_mi=haul_mi,
+            to_do=len(fit.to_do),
             days_before=days,
             days_after=days,
             why_not=fit.why_not,
             remedy=fit.remedy,
         )
         yield PlannedUnit(each.housing, each.hammer), offer, fit
+
+
+def _fits(job: ExtractionJob, found: Sequence[Candidate]) -> list[UnitFit]:
+    """Return how units fit a job: as they stand, or once what can be done beforehand is done.
+
+    That is a full count on days that let it hold, and a rate approved anew. A unit out of service
+    is none to count on: to release it is told as what would let it go.
+    """
+    fits = _judged(job, [each.unit for each in found])
+    lots = {lot for each in found for lot in _lots_out_of_date(each.unit)}
+    by_mark = {lot.mark: lot for lot in PadLot.objects.filter(mark__in=lots)} if lots else {}
+    policy, today = rules_in_force(), timezone.localdate()
+    days = (job.first_day, job.last_day)
+    # Each adds to what is done: as little as lets a unit go.
+    for with_rates in (False, True):
+        chosen: list[int] = []
+        things: list[tuple[ToDo, ...]] = []
+        for place, fit in enumerate(fits):
+            unit = found[place].unit
+            to_do = list(counts_needed(found[place].counted_on, policy, *days, today))
+            if with_rates:
+                by = max(job.first_day, today)
+                to_do += [
+                    ToDo(ConditionKind.RATE, today, by, lot=by_mark[mark])
+                    for mark in _lots_out_of_date(unit)
+                    if mark in by_mark
+                ]
+            if fit.fit is Fit.NO and to_do:
+                chosen.append(place)
+                things.append(tuple(to_do))
+        then = [
+            as_planned(found[place], done, found[place].counted_on, *days)
+            for place, done in zip(chosen, things, strict=True)
+        ]
+        for place, done, fit in zip(chosen, things, _judged(job, then), strict=True):
+            # Of one that may not go even so, what stands in the way then.
+            fits[place] = fit if fit.fit is Fit.NO else replace(fit, to_do=done)
+    return fits
+
+
+def _lots_out_of_date(unit: Unit) -> tuple[str, ...]:
+    """Return the lots whose rate is stale, or comes to be while the unit is held, by mark."""
+    return tuple(dict.fromkeys((*unit.stale_lots, *unit.lapsing_lots)))
+
+
+def _judged(job: ExtractionJob, units: Sequence[Unit]) -> list[UnitFit]:
+    """Return how units fit a job as they are given, by the hardest of its groups of piles."""
+    if not units:
+        return []
+    policy = rules_in_force()
+    verdicts = check_fleet_piles(units, question_of(job).piles, policy)
+    return [fit_of(verdict, unit) for unit, verdict in zip(units, verdicts, strict=True)]
 
 
 def _busy(

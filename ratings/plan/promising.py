@@ -36,6 +36,8 @@ def promise(
 ) -> list[Promised]:
     """Commit units to jobs, one after the other; a refusal stops none of the rest.
 
+    With what is to be done before each goes as conditions of its commitment.
+
     plan: of these jobs, as all stands now. ticked: tick_key of each, as the plan looked at had
     them; what was best then may still be promised, if it may be at all. known_with_care: of those
     whose care somebody says they know of: one that has come to suit with care only since it was
@@ -59,7 +61,7 @@ def promise(
                 raise ValidationError(
                     "it suits with care only: tick that you know and who watches the pull."
                 )
-            made = commit_unit(submission_id=sent, job=job, housing=housing, by=by)
+            made = commit_unit(submission_id=sent, job=job, housing=housing, by=by, plans=fit.to_do)
         except ValidationError as refusal:
             found.append(Promised(housing.mark, job.site, refusal=refusal.messages[0]))
         else:

@@ -36,25 +36,25 @@ def choice_words(choice: Choice, needed: int, system: str) -> str:
             else "all that suit and are free are needed"
         )
     of = f"of the {number_words(free)} that suit and are free"
-    first = "the" if needed == 1 else f"among the {number_words(needed)}"
+    many = number_words(needed)
     if choice.aim is Aim.OUTRIGHT:
-        one = "the only one" if needed == 1 else f"among the {number_words(needed)}"
+        one = "the only one" if needed == 1 else f"one of the {many}"
         return f"{one} {of} to suit outright, not with care only"
+    the, ones = ("the", "one") if needed == 1 else (f"one of the {many}", "")
     if choice.aim is Aim.TO_DO:
-        one = "one" if needed == 1 else "ones"
-        return f"{first} {one} {of} with the least to do before it goes"
+        return f"{the} {ones} {of} with the least to do before it goes".replace("  ", " ")
     if choice.aim is Aim.HAUL_KNOWN:
-        return f"{first} {of} whose haul is known"
+        return f"{the} {ones} {of} whose haul is known".replace("  ", " ")
     if choice.aim is Aim.HAUL:
-        haul = haul_words(choice.offer.haul_mi, system)
-        return f"{first} nearest {of}: {haul}"
+        return f"{the} nearest {of}: {haul_words(choice.offer.haul_mi, system)}"
     if choice.aim is Aim.SPARE:
         margin = margin_words(choice.offer.margin)
         return (
-            f"{first} {'one' if needed == 1 else 'ones'} {of}, equally near, with the least to "
-            f"spare, {margin} in line pull: stronger ones are kept for stronger pulls"
-        )
-    return f"{first} first by mark {of}, alike in haul and strength"
+            f"{of}, equally near, {the} {ones} with the least to spare, {margin} in line pull: "
+            "stronger ones are kept for stronger pulls"
+        ).replace("  ", " ")
+    first = "the first" if needed == 1 else f"one of the first {many}"
+    return f"{first} by mark {of}, alike in haul and strength"
 
 
 def passed_words(passed: PassedOver, plan: FleetPlan, system: str) -> str:
@@ -120,6 +120,7 @@ class Row:
     margin: str
     haul: str
     care: str = ""
+    to_do: tuple[str, ...] = ()
     key: str = ""
 
     @property
@@ -173,7 +174,7 @@ def closest_row(part: JobPlan, plan: FleetPlan, system: str) -> Row | None:
 
 
 def _row(offer: Offer, plan: FleetPlan, why: str, system: str, *, is_chosen: bool = False) -> Row:
-    unit = plan.units[offer.unit]
+    unit, fit = plan.units[offer.unit], plan.fits[offer.unit, offer.job]
     return Row(
         offer=offer,
         hammer=unit.hammer.mark,
@@ -181,6 +182,7 @@ def _row(offer: Offer, plan: FleetPlan, why: str, system: str, *, is_chosen: boo
         why=why,
         margin=margin_words(offer.margin),
         haul=haul_words(offer.haul_mi, system),
-        care=plan.fits[offer.unit, offer.job].care,
+        care=fit.care,
+        to_do=tuple(f"{each.said}, {each.days}" for each in fit.to_do),
         key=tick_key(offer.job, unit.housing.pk) if is_chosen else "",
     )

@@ -12,7 +12,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.outages import take_out_of_service
-from ratings.models import Commitment, ExtractionJob
+from inspections.calendar.days import State, days_of
+from ratings.models import Commitment, ConditionKind, ExtractionJob
 from ratings.plan.offers import plan_of_jobs
 from ratings.plan.words import tick_key
 from ratings.transfers.recording import record_yard_haul
@@ -39,9 +40,10 @@ def ticks(response: Any) -> list[str]:
     return [row.key for each in response.context["jobs"] for row in each.chosen]
 
 
-def post(client: Client, ticked: list[str], **more: Any) -> Any:
+def post(client: Client, ticked: list[str], until: date | None = None, **more: Any) -> Any:
     sent = {"submission_id": str(uuid.uuid4()), "promise": ticked, "care": ticked}
-    return client.post(reverse("plan"), sent | more)
+    query = f"?end={until.isoformat()}" if until else ""
+    return client.post(reverse("plan") + query, sent | more)
 
 
 def chosen(*jobs: ExtractionJob) -> dict[str, list[str]]:
@@ -207,6 +209,20 @@ def test_a_tick_that_was_never_offered_is_refused(dispatcher_client: Client, giv
     before = everything()
     assert post(dispatcher_client, [given]).status_code == 200
     assert changed(before) == set()
+
+
+def test_a_job_far_ahead_is_promised_on_condition_of_a_count(dispatcher_client: Client) -> None:
+    unit = figured_unit()
+    row = job("Coal quay", 60)
+    shown = page(dispatcher_client, end=day(90).isoformat())
+    assert "on condition: count every pad and tape the travel" in shown
+    post(dispatcher_client, [tick_key(row.pk, unit.housing.pk)], until=day(90))
+    (made,) = Commitment.objects.in_force()
+    (condition,) = made.conditions.all()
+    assert condition.kind == ConditionKind.COUNT
+    assert condition.to_day <= row.first_day
+    (shown_days,) = days_of([unit.housing], day(58), day(64))
+    assert State.PROMISED in {run.state for run in shown_days.runs}
 
 
 def test_nothing_ticked_is_told(dispatcher_client: Client) -> None:
