@@ -7,7 +7,7 @@ from ratings import guides, listings, mounting, policy
 from ratings.bench import views as bench
 from ratings.bench.readings_table import MOST_ROWS
 from ratings.certificate import views as certificate
-from ratings.jobs import rules, section_pages
+from ratings.jobs import compare, rules, section_pages
 from ratings.jobs import views as jobs
 from ratings.jobs.rules import rules_in_force
 from ratings.lots import decisions, rating_views
@@ -67,6 +67,7 @@ urlpatterns = [
     path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/new/", jobs.new_job, name="new-job"),
+    path("jobs/compare/", compare.compare, name="compare-answers"),
     path("jobs/layers/", jobs.job_layers, name="job-layers"),
     path("jobs/<int:job_id>/history/", jobs.job_history, name="job-history"),
     path("jobs/piles/", jobs.job_piles, name="job-piles"),

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date
+from enum import StrEnum
 
 from django.core.paginator import Paginator
 
@@ -29,6 +30,16 @@ from ratings.mechanics.record import read_inputs
 from ratings.models import ExtractionJob, JobAnswer
 
 ROWS_ON_A_PAGE = 25
+
+
+class Only(StrEnum):
+    """Which units of the ranking are shown."""
+
+    ALL = ""
+    GOING = "going"
+    PROMISED = "promised"
+
+
 # The format of answers from which on they say what every pad fitted may pull.
 STIFFNESS_SINCE = 3
 
@@ -63,7 +74,12 @@ class Row:
 
 @dataclass(frozen=True)
 class Answer:
-    """A page of the ranking. off_hammer: housings that hang from no hammer, and so aren't asked."""
+    """A page of the ranking.
+
+    counts: of verdicts by forces. may_go, may_be_promised: how many units may be sent as they
+        stand, and how many once what is to be done is done. shown: how many the filter leaves.
+    off_hammer: housings that hang from no hammer, and so aren't asked.
+    """
 
     rows: tuple[Row, ...]
     counts: tuple[tuple[Verdict, int], ...]
@@ -74,6 +90,10 @@ class Answer:
     piles: tuple[PileOfJob, ...]
     grounds: tuple[Ground, ...]
     policy: ExtractionPolicy
+    only: Only = Only.ALL
+    shown: int = 0
+    may_go: int = 0
+    may_be_promised: int = 0
 
     @property
     def job(self) -> Job:
@@ -99,7 +119,8 @@ class UnitAnswer:
     """One unit's answer, with all that was calculated for it.
 
     job: a pile of the group that comes out worst, which ground, path, curve and stretch are of.
-    piles: every group of the job.
+    piles: every group of the job. whole: the verdict of all of them, where another group than the
+        worst is looked at; then job and verdict are of that one.
     stretch_in: that the unit may be pulled to on this job, None where not known. pull: its line
         pull there, None where there is none.
     remedies: what would make it suitable; of an answer on record nothing, for what lay in stock
@@ -116,6 +137,7 @@ class UnitAnswer:
     stretch_in: float | None
     pull: LinePull | None
     piles: tuple[PileOfJob, ...] = ()
+    whole: UnitVerdict | None = None
     remedies: Remedies = field(default_factory=Remedies)
 
     @property
@@ -139,8 +161,10 @@ def question_of(row: ExtractionJob) -> Question:
     return Question(jobs_of(row), row.first_day, row.last_day, row.distances_mi, row.pk)
 
 
-def answer_for(asked: Question, page: int = 1) -> Answer:
-    """Rank every unit for a job, and return one page of them.
+def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
+    """Rank every unit for a job, and return one page of those asked for.
+
+    A unit keeps its place in the ranking of all.
 
     Raises LayerFault where the layers give no resistance.
     """
@@ -150,11 +174,15 @@ def answer_for(asked: Question, page: int = 1) -> Answer:
     policy = rules_in_force()
     verdicts = check_fleet_piles([each.unit for each in found], asked.piles, policy)
     ranked = ranking(verdicts)
-    shown = Paginator(ranked, ROWS_ON_A_PAGE).get_page(max(page, 1))
-    rows = tuple(
-        Row(rank, found[place], verdicts[place])
-        for rank, place in enumerate(shown, start=shown.start_index())
-    )
+    asked_for = [
+        (rank, place)
+        for rank, place in enumerate(ranked, start=1)
+        if only is Only.ALL
+        or (only is Only.GOING and verdicts[place].may_go)
+        or (only is Only.PROMISED and verdicts[place].may_be_promised)
+    ]
+    shown = Paginator(asked_for, ROWS_ON_A_PAGE).get_page(max(page, 1))
+    rows = tuple(Row(rank, found[place], verdicts[place]) for rank, place in shown)
     counts = Counter(each.verdict for each in verdicts)
     return Answer(
         rows=rows,
@@ -166,11 +194,18 @@ def answer_for(asked: Question, page: int = 1) -> Answer:
         piles=asked.piles,
         grounds=tuple(ground(each.job, policy) for each in asked.piles),
         policy=policy,
+        only=only,
+        shown=len(asked_for),
+        may_go=sum(each.may_go for each in verdicts),
+        may_be_promised=sum(each.may_be_promised for each in verdicts),
     )
 
 
-def answer_for_unit(asked: Question, housing_id: int) -> UnitAnswer | None:
+def answer_for_unit(asked: Question, housing_id: int, pile: int | None = None) -> UnitAnswer | None:
     """Return one unit's answer as its records stand; None where it is on no hammer.
+
+    pile: number of the group of piles to look at; the one that comes out worst unless given, and
+    where the job has none of that number.
 
     Raises LayerFault where the layers give no resistance.
     """
@@ -184,12 +219,24 @@ def answer_for_unit(asked: Question, housing_id: int) -> UnitAnswer | None:
     if not found:
         return None
     answer = calculate(found[0], asked.piles, rules_in_force())
+    if pile is not None:
+        answer = of_pile(answer, pile)
     return replace(
         answer,
         remedies=remedies_for(
-            answer.candidate, answer.job, answer.policy, answer.verdict, answer.stretch_in
+            answer.candidate, answer.piles, answer.policy, answer.verdict, answer.stretch_in
         ),
     )
+
+
+def of_pile(answer: UnitAnswer, number: int) -> UnitAnswer:
+    """Return the answer with another group of piles looked at; the same where there is none."""
+    whole = answer.verdict
+    looked_at = next((each for each in whole.piles if each.pile == number), None)
+    if looked_at is None or looked_at.pile == whole.pile:
+        return answer
+    verdict = replace(looked_at, conditions=whole.conditions, piles=whole.piles)
+    return replace(calculate(answer.candidate, answer.piles, answer.policy, verdict), whole=whole)
 
 
 def recorded_answer(recorded: JobAnswer) -> UnitAnswer:

@@ -19,9 +19,14 @@ from ratings.drawing.load_path import (
     path_words,
 )
 from ratings.jobs.answer import Answer, Row, UnitAnswer
+from ratings.jobs.doubt_words import doubt_sentence
+from ratings.jobs.going import Going, going, reason_words
 from ratings.jobs.remedies import Excavation, Refit
 from ratings.jobs.words import (
+    NONE,
+    UNKNOWN,
     Place,
+    about,
     amount_words,
     at_least,
     check_sentence,
@@ -31,10 +36,13 @@ from ratings.jobs.words import (
     missing_sentences,
     range_sentence,
     range_words,
-    short_condition,
     short_words,
 )
 from ratings.jobs.workings import Group, Line, input_groups, workings
+from ratings.mechanics.extraction.doubts import layer_doubts
+from ratings.mechanics.extraction.ground import ground
+from ratings.mechanics.extraction.job import Job, PileOfJob
+from ratings.mechanics.extraction.left_out import left_out
 from ratings.mechanics.extraction.outcomes import (
     Check,
     CheckKey,
@@ -42,8 +50,11 @@ from ratings.mechanics.extraction.outcomes import (
     ConditionKey,
     ConditionState,
     Outcome,
+    UnitVerdict,
 )
+from ratings.mechanics.extraction.rules import Criterion, ExtractionPolicy
 from ratings.mechanics.extraction.supply import stretch_while_vibrating_in
+from ratings.models.choices import CRITERIA
 from ratings.pictures import GRAPH_SIZES, pictures
 
 WIDTHS = {"wide": 720.0, "phone": 360.0}
@@ -88,6 +99,11 @@ class UnitPage:
     workings: tuple[Line, ...]
     paths: Drawn
     curves: Drawn
+    going: Going
+    criteria: tuple[CriterionLine, ...]
+    piles: tuple[PileLine, ...]
+    doubts: tuple[str, ...]
+    left_out: tuple[str, ...]
 
     @property
     def governing(self) -> CheckLine:
@@ -102,7 +118,7 @@ class UnitPage:
 
 def describe(answer: UnitAnswer, system: str) -> UnitPage:
     """Return one unit's answer as a page shows it, in the reader's units of measure."""
-    verdict, ground = answer.verdict, answer.ground
+    verdict, hold = answer.verdict, answer.ground
     checks = tuple(
         CheckLine(
             name=check.key,
@@ -123,11 +139,29 @@ def describe(answer: UnitAnswer, system: str) -> UnitPage:
         system=system,
         checks=checks,
         conditions=conditions,
-        range=range_sentence(verdict, ground.low_lbf, ground.high_lbf, system),
+        range=range_sentence(verdict, hold.low_lbf, hold.high_lbf, system),
         remedies=tuple(remedy_lines(answer, system)),
         workings=workings(answer, system),
         paths=paths,
         curves=curves,
+        going=going(answer.whole or verdict, answer.unit),
+        criteria=criteria(verdict, answer.policy),
+        piles=pile_lines(answer, system),
+        doubts=doubts_of(answer.job, answer.policy, system),
+        left_out=left_out(answer.job),
+    )
+
+
+def doubts_of(job: Job, policy: ExtractionPolicy, system: str) -> tuple[str, ...]:
+    """Return what is doubtful of a job's ground, a sentence each, with the layer it is about."""
+    found = layer_doubts(
+        job.layers, job.water_depth_ft, policy, job.is_vibrating, job.pile.embedment_ft
+    )
+    return tuple(
+        doubt_sentence(each, system)
+        if each.layer is None
+        else f"Layer {each.layer + 1}: {doubt_sentence(each, system)}"
+        for each in found
     )
 
 
@@ -157,12 +191,20 @@ def _condition_line(answer: UnitAnswer, condition: Condition, system: str) -> Ch
 
 @dataclass(frozen=True)
 class RowWords:
-    """A row of the ranking in words. others: what else doesn't hold, beside what governs."""
+    """A row of the ranking in words.
 
+    going: whether the unit may go at all. pile: which group of piles comes out worst, "" where
+        the job has but one. others: what else doesn't hold, beside what governs. criterion: how
+        it fares by the criterion that is not the yard's rule, "" where both come to the same.
+    """
+
+    going: Going
     margin: str
     sentence: str
     others: tuple[str, ...]
     range: str
+    pile: str = ""
+    criterion: str = ""
 
 
 def describe_row(row: Row, answer: Answer, system: str) -> RowWords:
@@ -172,7 +214,11 @@ def describe_row(row: Row, answer: Answer, system: str) -> RowWords:
     assert governing is not None, "what governs is one of the checks"
     pile, hold = answer.pile_of(verdict)
     stretch_in = stretch_while_vibrating_in(candidate.unit, pile.job)
+    may_go = going(verdict, candidate.unit)
     return RowWords(
+        going=may_go,
+        pile=worst_pile_words(pile, len(answer.piles)),
+        criterion=other_criterion_words(verdict, answer.policy),
         margin=margin_words(verdict.margin),
         sentence=check_sentence(
             governing, candidate.unit, candidate.hammer.mark, pile.job, stretch_in, system
@@ -184,13 +230,109 @@ def describe_row(row: Row, answer: Answer, system: str) -> RowWords:
                 if check.judges and check.outcome is not Outcome.HOLDS and check is not governing
             ),
             *(
-                short_condition(each, candidate.unit)
+                words
                 for each in verdict.conditions
                 if each.state is not ConditionState.HOLDS
+                and (words := reason_words(each, candidate.unit)) not in may_go.reasons
             ),
         ),
         range=range_words(verdict, hold.high_lbf, system),
     )
+
+
+def worst_pile_words(pile: PileOfJob, many: int) -> str:
+    """Say which group of piles comes out worst, "" where there is but one."""
+    if many < 2:
+        return ""
+    return f"Worst of {many} groups of piles: {pile_name(pile)}"
+
+
+def pile_name(pile: PileOfJob) -> str:
+    """Return what a group of piles is called: its number, its label, and how many there are."""
+    label = f", {pile.label}" if pile.label else ""
+    return f"group {pile.number}{label} ({pile.count} pile{'' if pile.count == 1 else 's'})"
+
+
+_ALONE = (CheckKey.LINE_PULL, CheckKey.CENTRIFUGAL)
+_ADDED = (CheckKey.TOGETHER, CheckKey.ACCELERATION)
+
+
+@dataclass(frozen=True)
+class CriterionLine:
+    """How a unit fares by one criterion. words: each of its checks with its margin."""
+
+    name: str
+    outcome: str
+    words: str
+    is_rule: bool
+
+
+def criteria(verdict: UnitVerdict, policy: ExtractionPolicy) -> tuple[CriterionLine, ...]:
+    """Return both criteria, the yard's rule first; nothing of a pull with the hammer still."""
+    lines = []
+    for name, keys, is_rule in (
+        (Criterion.EACH_ALONE, _ALONE, not policy.adds_forces),
+        (Criterion.ADDED, _ADDED, policy.adds_forces),
+    ):
+        checks = [found for key in keys if (found := verdict.check(key)) is not None]
+        if len(checks) < len(keys):
+            return ()
+        worst = max((each.outcome for each in checks), key=list(Outcome).index)
+        words = "; ".join(f"{each.key} {_margin_or_unknown(each)}" for each in checks)
+        lines.append(CriterionLine(CRITERIA[name], worst, words, is_rule))
+    return tuple(sorted(lines, key=lambda each: not each.is_rule))
+
+
+def _margin_or_unknown(check: Check) -> str:
+    return UNKNOWN if check.outcome is Outcome.UNKNOWN else margin_words(check.margin)
+
+
+def other_criterion_words(verdict: UnitVerdict, policy: ExtractionPolicy) -> str:
+    """Say how a unit fares by the criterion that is not the yard's rule, where that differs."""
+    lines = criteria(verdict, policy)
+    if not lines or lines[0].outcome == lines[1].outcome:
+        return ""
+    other = lines[1]
+    return f"By the other criterion, {other.name}: {other.outcome} ({other.words})."
+
+
+@dataclass(frozen=True)
+class PileLine:
+    """One group of piles of a job, and how a unit fares on it."""
+
+    number: int
+    name: str
+    verdict: str
+    governing: str
+    margin: str
+    holds: str
+    pads: str
+    is_looked_at: bool
+    is_worst: bool
+
+
+def pile_lines(answer: UnitAnswer, system: str) -> tuple[PileLine, ...]:
+    """Return every group of piles of the job with its own figures; nothing where it has one."""
+    whole = answer.whole or answer.verdict
+    if len(answer.piles) < 2:
+        return ()
+    lines = []
+    for pile, verdict in zip(answer.piles, whole.piles, strict=True):
+        pads = verdict.check(CheckKey.LINE_PULL)
+        lines.append(
+            PileLine(
+                number=pile.number,
+                name=pile_name(pile),
+                verdict=verdict.verdict,
+                governing=verdict.governing,
+                margin=margin_words(verdict.margin),
+                holds=about(ground(pile.job, answer.policy).resistance_lbf, system),
+                pads=amount_words(pads, pads.demand, system) if pads else NONE,
+                is_looked_at=pile.number == answer.verdict.pile,
+                is_worst=pile.number == whole.pile,
+            )
+        )
+    return tuple(lines)
 
 
 # What is to be put right first, where the check is no matter of force.
@@ -217,7 +359,8 @@ _FIRST = {
     ),
 }
 _STRONGER = {
-    CheckKey.CRANE: "A crane, or a radius, whose chart allows {needed}.",
+    CheckKey.CRANE: "A crane, or a radius, whose chart allows {needed}: a pull may use but the "
+    "share of it that the rules say.",
     CheckKey.RIGGING: "Rigging with a working load limit of {needed} on each leg, or more legs or "
     "steeper ones.",
     CheckKey.CENTRIFUGAL: "A hammer whose turning weights make {needed}.",
@@ -275,6 +418,16 @@ def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
             )
         )
     lines += [_dig_line(each, system) for each in remedies.digs]
+    if remedies.also_short:
+        many = len(remedies.also_short) > 1
+        numbers = ", ".join(str(each) for each in remedies.also_short)
+        lines.append(
+            RemedyLine(
+                f"Raising and digging are told of group {answer.verdict.pile}. Group{'s' * many} "
+                f"{numbers} of the piles {'fall' if many else 'falls'} short too: look at "
+                f"{'each' if many else 'it'} above."
+            )
+        )
     return lines
 
 

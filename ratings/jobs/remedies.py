@@ -8,13 +8,12 @@ from dataclasses import dataclass, field, replace
 from fleet.models import PadLot
 from ratings.jobs.candidates import Candidate, rated_pads
 from ratings.ledger.facts import lot_rate
-from ratings.mechanics.extraction.check import check, embedment_to_suit_ft
+from ratings.mechanics.extraction.check import check_piles, embedment_to_suit_ft
 from ratings.mechanics.extraction.excavation import WIDE_HOLE_FT, excavation_to_suit_ft
 from ratings.mechanics.extraction.forces import JAWS
-from ratings.mechanics.extraction.job import Job
+from ratings.mechanics.extraction.job import Job, PileOfJob
 from ratings.mechanics.extraction.outcomes import (
     BEARS_GROUND,
-    Check,
     CheckKey,
     Outcome,
     UnitVerdict,
@@ -34,7 +33,10 @@ LEAST_SAVED_FT = 1.0
 
 @dataclass(frozen=True)
 class Refit:
-    """Pads of one lot in these positions; the unit's rating and its verdict on the job then."""
+    """Pads of one lot in these positions; the unit's rating and its verdict on the job then.
+
+    The verdict is of every group of piles.
+    """
 
     way: PadsToFit
     rating: UnitRating
@@ -42,9 +44,8 @@ class Refit:
 
     @property
     def margin(self) -> float:
-        """Of the line pull at the pads."""
-        then = self.verdict.check(CheckKey.LINE_PULL)
-        return (then.margin or 0.0) if then else 0.0
+        """Of the line pull at the pads, on the group of piles that has the least."""
+        return _least_of_pads(self.verdict)
 
 
 @dataclass(frozen=True)
@@ -72,48 +73,46 @@ class Remedies:
     """What would make a unit suit a job; nothing where it does.
 
     refits: what each stocked lot would do for its line pull, the best first.
-    needed: by check of force that is short, what would hold with the margin for care, lbf: of
-        CLAMP what its jaws press with; of AMPLITUDE the eccentric moment, lb·in.
+    needed: by check of force that is short, what would hold with the margin for care on every
+        group of piles, lbf: of CRANE what its chart allows; of CLAMP what its jaws press with; of
+        AMPLITUDE the eccentric moment, lb·in.
+    bite, digs: of the group of piles that is looked at.
+    also_short: numbers of the other groups that fall short or hold only with care.
     """
 
     refits: tuple[Refit, ...] = ()
     needed: Mapping[CheckKey, float] = field(default_factory=dict)
     bite: LighterBite | None = None
     digs: tuple[Excavation, ...] = ()
+    also_short: tuple[int, ...] = ()
 
 
 def remedies_for(
     candidate: Candidate,
-    job: Job,
+    piles: tuple[PileOfJob, ...],
     policy: ExtractionPolicy,
     verdict: UnitVerdict,
     stretch_in: float | None,
 ) -> Remedies:
-    """Return what would make a unit suitable. stretch_in: that it may be pulled to on this job."""
-    if verdict.verdict is Verdict.SUITABLE:
+    """Return what would make a unit suitable for every group of piles of a job.
+
+    verdict: with the checks of the group that is looked at. stretch_in: that it may be pulled to
+        on that one.
+    """
+    judged = verdict.piles or (verdict,)
+    if all(each.verdict is Verdict.SUITABLE for each in judged):
         return Remedies()
     unit = candidate.unit
-    needed = {
-        each.key: each.demand * policy.care_margin
-        for each in verdict.checks
-        if each.judges
-        and each.outcome in (Outcome.CARE, Outcome.FAILS)
-        and each.key in (*BEARS_GROUND, CheckKey.AMPLITUDE)
-        and each.demand is not None
-    }
+    jobs = {each.number: each.job for each in piles}
+    job = jobs[verdict.pile]
+    needed: dict[CheckKey, float] = {}
+    for each in judged:
+        for key, figure in _needed(unit, jobs[each.pile], policy, each).items():
+            needed[key] = max(figure, needed.get(key, 0.0))
     refits: list[Refit] = []
-    pull = verdict.check(CheckKey.LINE_PULL)
-    if CheckKey.LINE_PULL in needed and pull is not None and stretch_in:
-        refits = _refits(candidate, job, policy, pull, stretch_in)
-    if CheckKey.CRANE in needed:
-        # What the chart must show, for a pull may use a share of it alone.
-        needed[CheckKey.CRANE] /= policy.crane_share
-    if CheckKey.CLAMP in needed:
-        needed[CheckKey.CLAMP] /= JAWS * policy.jaw_friction
-    if CheckKey.AMPLITUDE in needed:
-        # The moment that gives it: from amplitude = 2·M/W.
-        shaken_lb = hanging_lb(unit, job.pile.weight_lb, job.plug_weight_lb)
-        needed[CheckKey.AMPLITUDE] *= shaken_lb / 2.0
+    if CheckKey.LINE_PULL in needed and stretch_in:
+        wanted_lbf = needed[CheckKey.LINE_PULL]
+        refits = _refits(candidate, piles, policy, wanted_lbf, _least_of_pads(verdict), stretch_in)
     bites: Iterator[LighterBite] = iter(())
     digs: tuple[Excavation, ...] = ()
     if any(
@@ -131,7 +130,42 @@ def remedies_for(
             if (left_ft := embedment_to_suit_ft(unit, job, policy, margin))
             and left_ft < job.pile.embedment_ft
         )
-    return Remedies(tuple(refits), needed, next(bites, None), digs)
+    also_short = tuple(
+        each.pile
+        for each in judged
+        if each.verdict is not Verdict.SUITABLE and each.pile != verdict.pile
+    )
+    return Remedies(tuple(refits), needed, next(bites, None), digs, also_short)
+
+
+def _needed(
+    unit: Unit, job: Job, policy: ExtractionPolicy, verdict: UnitVerdict
+) -> dict[CheckKey, float]:
+    """Return what would hold with the margin for care, by check that is short on one pile."""
+    needed = {
+        each.key: each.demand * policy.care_margin
+        for each in verdict.checks
+        if each.judges
+        and each.outcome in (Outcome.CARE, Outcome.FAILS)
+        and each.key in (*BEARS_GROUND, CheckKey.AMPLITUDE)
+        and each.demand is not None
+    }
+    if CheckKey.CRANE in needed:
+        # Of the chart a pull may use but a share.
+        needed[CheckKey.CRANE] /= policy.crane_share
+    if CheckKey.CLAMP in needed:
+        needed[CheckKey.CLAMP] /= JAWS * policy.jaw_friction
+    if CheckKey.AMPLITUDE in needed:
+        # The moment that gives it: from amplitude = 2·M/W.
+        shaken_lb = hanging_lb(unit, job.pile.weight_lb, job.plug_weight_lb)
+        needed[CheckKey.AMPLITUDE] *= shaken_lb / 2.0
+    return needed
+
+
+def _least_of_pads(verdict: UnitVerdict) -> float:
+    """Return the least margin of the line pull at the pads, over every group of piles."""
+    checks = [each.check(CheckKey.LINE_PULL) for each in verdict.piles or (verdict,)]
+    return min((each.margin or 0.0 for each in checks if each is not None), default=0.0)
 
 
 def _digs(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[Excavation, ...]:
@@ -152,17 +186,21 @@ def _digs(unit: Unit, job: Job, policy: ExtractionPolicy) -> tuple[Excavation, .
 
 
 def _refits(
-    candidate: Candidate, job: Job, policy: ExtractionPolicy, pull: Check, stretch_in: float
+    candidate: Candidate,
+    piles: tuple[PileOfJob, ...],
+    policy: ExtractionPolicy,
+    wanted_lbf: float,
+    margin: float,
+    stretch_in: float,
 ) -> list[Refit]:
     """Return what each stocked lot would do for a unit's line pull on a job, the best first.
 
-    pull: the check of it as it is; nothing that gives no better margin is returned.
+    margin: of its line pull as it is; nothing that gives no better one is returned.
     """
     unit, entry = candidate.unit, candidate.entry
     if entry is None or unit.usable_travel_in is None:
         return []
     inputs, short_in = read_inputs(entry.inputs), unit.usable_travel_in - stretch_in
-    wanted_lbf = (pull.demand or 0.0) * policy.care_margin
     found = []
     for rate, pads in _stocked(inputs):
         for way in _ways(inputs, rate, pads, short_in, wanted_lbf):
@@ -175,9 +213,9 @@ def _refits(
                 standing=rating.standing,
                 stale_lots=tuple(each for each in unit.stale_lots if each in rated.lots),
             )
-            found.append(Refit(way, rating, check(then, job, policy)))
+            found.append(Refit(way, rating, check_piles(then, piles, policy)))
     return sorted(
-        (each for each in found if each.margin > (pull.margin or 0.0)),
+        (each for each in found if each.margin > margin),
         key=lambda each: (
             each.margin < policy.care_margin,
             each.margin < 1.0,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.contrib import messages
@@ -27,13 +27,14 @@ from ratings.jobs.ahead import (
 )
 from ratings.jobs.answer import (
     Answer,
+    Only,
     Row,
     UnitAnswer,
     answer_for,
     answer_for_unit,
     question_of,
 )
-from ratings.jobs.answer_page import RowWords, describe, describe_row
+from ratings.jobs.answer_page import RowWords, describe, describe_row, doubts_of
 from ratings.jobs.changes import Seen, change_words, news, read, seen_now, written
 from ratings.jobs.commitment_forms import (
     CommitForm,
@@ -53,6 +54,7 @@ from ratings.jobs.forms import REDRAWS, JobEntry
 from ratings.jobs.history_table import HistoryTable
 from ratings.jobs.job_table import JobFilter, JobTable
 from ratings.jobs.recording import JobChangedMeanwhile
+from ratings.jobs.scan import columns, scan_row
 from ratings.jobs.validity import commitments_fallen, commitments_of_job
 from ratings.mechanics.extraction.check import check_piles
 from ratings.mechanics.extraction.outcomes import UnitVerdict
@@ -166,6 +168,11 @@ def job_history(request: HttpRequest, job_id: int) -> HttpResponse:
 
 
 MOST_OPEN = 25
+ONLY = {
+    Only.ALL: "every unit",
+    Only.GOING: "only what may go as it stands",
+    Only.PROMISED: "only what may be promised",
+}
 
 
 @dataclass(frozen=True)
@@ -191,7 +198,11 @@ def job_answer(request: HttpRequest) -> HttpResponse:
         return _no_answer(request, entry)
     asked = entry.question
     page = request.POST.get("to_page") or request.POST.get("page", "")
-    answer = answer_for(asked, whole_number(page) or 1)
+    only = request.POST.get("only", "")
+    answer = answer_for(
+        asked, whole_number(page) or 1, Only(only) if only in tuple(Only) else Only.ALL
+    )
+    scanned = columns([each.verdict for each in answer.rows])
     before, now = read(request.POST.get("shown", "")), seen_now(answer.rows)
     changed = [
         (row.candidate.housing.mark, before[key], now[key])
@@ -202,6 +213,12 @@ def job_answer(request: HttpRequest) -> HttpResponse:
         "entry": entry,
         "answer": answer,
         "rows": _ranked(request, answer, before, now, job),
+        "columns": scanned,
+        "scan": [
+            (each, scan_row(each.verdict, each.candidate.unit, scanned)) for each in answer.rows
+        ],
+        "doubts": doubts_of(answer.job, answer.policy, system_of(request)),
+        "only_choices": ONLY,
         "news": news(changed, bool(before)),
         "shown": written(before, now),
         "job": job,
@@ -217,7 +234,8 @@ def job_answer_unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     entry = JobEntry(request.POST, job=job, system=system_of(request))
     if not entry.is_valid():
         return _no_answer(request, entry)
-    answer = answer_for_unit(entry.question, housing_id)
+    pile = whole_number(request.POST.get("pile", ""))
+    answer = answer_for_unit(entry.question, housing_id, pile)
     if answer is None:
         raise Http404("This housing is on no hammer.")
     context = {"page": describe(answer, system_of(request)), "is_row": True}
@@ -277,13 +295,16 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
     job = get_object_or_404(
         ExtractionJob.objects.prefetch_related("pile_groups", "layers", "holds"), pk=job_id
     )
-    answer = answer_for_unit(question_of(job), housing_id)
+    pile = whole_number(request.GET.get("pile", ""))
+    answer = answer_for_unit(question_of(job), housing_id, pile)
     if answer is None:
         raise Http404("This housing is on no hammer.")
+    # It is committed for every pile, whichever is looked at.
+    whole = answer.whole or answer.verdict
     is_ahead = "ahead" in request.POST
     sent = request.POST if request.method == "POST" else None
-    form = CommitForm(None if is_ahead else sent, **_care(answer.verdict))
-    offer = AheadOffer.of(job, answer)
+    form = CommitForm(None if is_ahead else sent, **_care(whole))
+    offer = AheadOffer.of(job, replace(answer, verdict=whole))
     plan_form = offer.form(sent if is_ahead else None)
     used = plan_form if is_ahead else form
     if request.method == "POST":
@@ -316,7 +337,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             "planned_why_not": offer.why_not,
             "is_ahead": is_ahead,
             "days": days_words(job.first_day, job.last_day),
-            "may_go": may_go(answer.verdict),
+            "may_go": may_go(whole),
             "commitment": in_force,
         },
     )

@@ -12,12 +12,14 @@ from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.words import UNKNOWN
 from ratings.mechanics.extraction.forces import JAWS
 from ratings.mechanics.extraction.ground import ground
+from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.rules import BelowListing
 from ratings.mechanics.extraction.supply import amplitude_on_pile_in, hanging_lb
 from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.soil import Layer, total_stress_psf
+from ratings.models.choices import CRITERIA
 
 Words = Callable[[Quantity, float | None], str]
 
@@ -52,6 +54,12 @@ def input_groups(answer: UnitAnswer, system: str) -> Iterator[Group]:
         ("Weight", Quantity.LINE_WEIGHT, pile.weight_lb_ft),
         ("Perimeter for friction", Quantity.LENGTH, pile.perimeter_in),
         ("Area", Quantity.AREA, pile.area_in2),
+        *([("End", str(pile.end))] if pile.end is not None else []),
+        *(
+            [("Perimeter within", Quantity.LENGTH, pile.inside_perimeter_in)]
+            if pile.inside_perimeter_in
+            else []
+        ),
         *[
             ("Plugged, area of the plug", Quantity.AREA, area_in2)
             for area_in2 in [pile.plug_area_in2]
@@ -68,6 +76,12 @@ def input_groups(answer: UnitAnswer, system: str) -> Iterator[Group]:
         ("Water", "none" if depth_ft is None else f"at {words(Quantity.DEPTH, depth_ft)}"),
         ("Set-up: low, expected, high", ", ".join(set_ups)),
         *(
+            [("Days since it was driven", plain_number(job.days_since_driving, 0))]
+            if job.days_since_driving is not None
+            else []
+        ),
+        *((str(each.kind).capitalize(), each.note) for each in job.holds),
+        *(
             (f"Layer {number}", "; ".join(_layer(layer, words, job.is_vibrating)))
             for number, layer in enumerate(job.layers, start=1)
         ),
@@ -75,6 +89,12 @@ def input_groups(answer: UnitAnswer, system: str) -> Iterator[Group]:
     yield group(
         "The crane",
         ("Its chart allows", Quantity.FORCE, crane.capacity_lbf),
+        *[
+            (f"Limit of one of {parts} parts of line", Quantity.FORCE, crane.line_limit_lbf)
+            for parts in [crane.parts_of_line]
+            if parts is not None
+        ],
+        *([("Stands on", "a barge")] if crane.is_on_barge else []),
         ("Hook block", Quantity.WEIGHT, crane.hook_block_lb),
         ("Rigging", Quantity.WEIGHT, crane.rigging_weight_lb),
         ("Working load limit of a leg", Quantity.FORCE, crane.rigging_limit_lbf),
@@ -116,6 +136,12 @@ def input_groups(answer: UnitAnswer, system: str) -> Iterator[Group]:
         "The yard’s rules",
         ("With care below", f"{care} times the demand"),
         ("Range of the ground", f"{low} to {high} times what is expected"),
+        ("Of the crane’s chart a pull may use", plain_number(policy.crane_share, 3)),
+        ("How the ground’s hold is judged", CRITERIA[policy.criterion]),
+        (
+            "Least peak acceleration, where added",
+            f"{plain_number(policy.needed_acceleration_g(pile), 2)} g for this pile",
+        ),
         ("Friction of the jaws", jaws),
         ("Steel may be pulled to", f"{steel} of its yield strength"),
         ("An inspection holds for", day_count_words(policy.inspection_days)),
@@ -171,13 +197,23 @@ class Line:
     result: str
 
 
+# The line that says what holds the pile in all.
+HOLD_LINE = "What the ground holds with"
+
+
 def workings(answer: UnitAnswer, system: str) -> tuple[Line, ...]:
     """Return the lines from the hammer's figures to each demand and supply.
 
     A line that rests on a figure not on record is left out; its check says which that is.
     """
     write = _Writer(system)
-    return (*_of_the_unit(answer, write), *_of_the_pull(answer, write))
+    return (
+        *_of_the_unit(answer, write),
+        *_of_the_ground(answer, write),
+        *_of_the_pull(answer, write),
+        *_of_the_criterion_added(answer, write),
+        *_of_the_lift(answer, write),
+    )
 
 
 @dataclass(frozen=True)
@@ -191,6 +227,11 @@ class _Writer:
 
     def length(self, inches: float) -> str:
         return Quantity.LENGTH.words(inches, self.system, 3 if self.system == "us" else 1)
+
+    def per_foot(self, lbf_ft: float) -> str:
+        if self.system == "us":
+            return f"{plain_number(lbf_ft, 1)} lbf/ft"
+        return f"{plain_number(lbf_ft * 4.4482216152605 / 304.8, 3)} kN/m"
 
     def sum(self, *parts: float) -> str:
         return " + ".join(self.force(part) for part in parts if part)
@@ -253,6 +294,87 @@ def _of_the_unit(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
     )
 
 
+def _of_the_ground(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
+    """Yield what holds the pile: friction without and within, and all that holds it besides."""
+    hold, job = answer.ground, answer.job
+    kind = "vibrated" if job.is_vibrating else "static"
+    parts = [("friction without", hold.outside_lbf)]
+    if hold.inside_lbf:
+        pile = job.pile
+        parts.append(("friction within", hold.inside_lbf))
+        yield Line(
+            "Friction on the soil within",
+            f"{kind} friction of every piece × perimeter within / (perimeter + perimeter within)",
+            f"{write.force(hold.outside_lbf + hold.inside_lbf)} × "
+            f"{write.length(pile.cored_perimeter_in)} / ({write.length(pile.perimeter_in)} + "
+            f"{write.length(pile.cored_perimeter_in)})",
+            write.force(hold.inside_lbf),
+        )
+    for each in job.holds:
+        if each.is_known:
+            yield _hold_line(each, job, write)
+    parts += [(str(name), lbf) for name, lbf in hold.holds_lbf]
+    yield Line(
+        HOLD_LINE,
+        " + ".join(name for name, _ in parts),
+        " + ".join(write.force(lbf) for _, lbf in parts),
+        write.force(hold.resistance_lbf),
+    )
+
+
+def _hold_line(hold: OtherHold, job: Job, write: _Writer) -> Line:
+    embedment_ft = job.pile.embedment_ft
+    name, result = str(hold.kind).capitalize(), write.force(hold.force_at_lbf(embedment_ft))
+    if hold.per_ft_lbf is None:
+        return Line(name, f"as entered: {hold.note}", result, result)
+    length_ft = min(embedment_ft, hold.length_ft or embedment_ft)
+    numbers = (
+        f"{write.per_foot(hold.per_ft_lbf)} × {Quantity.DEPTH.words(length_ft, write.system, 2)}"
+    )
+    return Line(name, f"for each foot as entered × its length: {hold.note}", numbers, result)
+
+
+def _of_the_criterion_added(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
+    """Yield the published criterion: vibration and line pull added, and the peak acceleration."""
+    both_lbf, shaking_lbf = answer.supply(CheckKey.TOGETHER), answer.supply(CheckKey.CENTRIFUGAL)
+    if both_lbf is not None and shaking_lbf is not None:
+        yield Line(
+            "Vibration and line pull together",
+            "working capacity at this stretch + centrifugal force",
+            write.sum(both_lbf - shaking_lbf, shaking_lbf),
+            write.force(both_lbf),
+        )
+    peak_g = answer.supply(CheckKey.ACCELERATION)
+    if peak_g is not None and shaking_lbf is not None:
+        job = answer.job
+        # Of a pipe whose end isn't known, the way that comes to it.
+        weights_lb = [
+            hanging_lb(answer.unit, way.pile.weight_lb + way.plug_weight_lb)
+            for way in job.possible_ends()
+        ]
+        weight_lb = min(weights_lb, key=lambda each: abs(shaking_lbf / each - peak_g))
+        yield Line(
+            "Peak acceleration",
+            "centrifugal force / all that vibrates",
+            f"{write.force(shaking_lbf)} / {Quantity.WEIGHT.words(weight_lb, write.system)}",
+            f"{plain_number(peak_g, 2)} g",
+        )
+
+
+def _of_the_lift(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
+    """Yield what hangs once the pile is free, where it is lifted with least to spare."""
+    found = answer.verdict.check(CheckKey.LIFT)
+    if found is None or found.demand is None or found.supply is None:
+        return
+    yield Line(
+        "Lifting it once free",
+        "of pads, crane, rigging and clamp the one with least to spare: what hangs on it without "
+        "the ground, against what it bears",
+        f"{write.force(found.supply)} / {write.force(found.demand)}",
+        f"{plain_number(found.margin or 0.0, 2)}×",
+    )
+
+
 def _of_the_pull(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
     """Yield what the pull asks from the pads to the hook, and at the clamp; the ground's range."""
     path, job, policy, system = answer.path, answer.job, answer.policy, write.system
@@ -278,6 +400,19 @@ def _of_the_pull(answer: UnitAnswer, write: _Writer) -> Iterator[Line]:
             f"at the pads + {' + '.join(above)}",
             write.sum(path.at_pads_lbf, *(force_lbf[name] for name in above)),
             write.force(path.at_crane_lbf),
+        )
+    allowed_lbf = answer.supply(CheckKey.CRANE)
+    if allowed_lbf is not None and crane.capacity_lbf is not None:
+        share = f"{plain_number(policy.crane_share, 3)} × {write.force(crane.capacity_lbf)}"
+        line_lbf = crane.hoist_limit_lbf
+        yield Line(
+            "What the crane may be pulled with",
+            "share of its chart"
+            + ("" if line_lbf is None else ", or parts of line × limit of one, the less"),
+            share
+            if line_lbf is None
+            else f"{share}, or {crane.parts_of_line} × {write.force(crane.line_limit_lbf or 0.0)}",
+            write.force(allowed_lbf),
         )
     on_leg_lbf = answer.demand(CheckKey.RIGGING)
     if path.at_hook_lbf is not None and on_leg_lbf is not None:

@@ -299,6 +299,8 @@ def _jobs() -> dict[str, str]:
         "job": reverse("job", args=[made.job_id]),
         "job whose unit fell": reverse("job", args=[fell.job_id]),
         "unit for a job": reverse("job-unit", args=[made.job_id, fallen.housing.pk]),
+        "two answers": reverse("compare-answers")
+        + f"?job={made.job_id}&unit={fallen.housing.pk}&other_job={fell.job_id}&other_unit=",
         "commitment": reverse("commitment", args=[made.pk]),
         "commitment void": reverse("commitment", args=[fell.pk]),
         "crew": reverse("crew", args=[made.code]),

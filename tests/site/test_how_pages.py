@@ -48,7 +48,15 @@ SPOKEN_OF = {
     "how-proof": ("new-proof-pull", "proof-pull"),
     "how-plan": ("plan", "units-calendar", "transfers", "transport-rules"),
     "how-pulls": ("pulls", "pull-record", "pull-lessons"),
-    "how-job": ("jobs", "new-job", "job", "job-unit", "commitment", "extraction-rules"),
+    "how-job": (
+        "jobs",
+        "new-job",
+        "job",
+        "job-unit",
+        "compare-answers",
+        "commitment",
+        "extraction-rules",
+    ),
     "how-inspecting": (
         "field",
         "count-pads",
@@ -169,4 +177,4 @@ def test_figures_of_policy_and_rules_are_those_in_force(auditor_client: Client) 
         by=by,
     )
     assert "lower 90 % bound" in words(auditor_client.get(reverse("how-standing")))
-    assert "below 1.5 a check" in words(auditor_client.get(reverse("how-job")))
+    assert "below 1.5 a force" in words(auditor_client.get(reverse("how-job")))

@@ -68,6 +68,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "policy": reverse("policy"),
         "surveillance": reverse("surveillance"),
         "surveillance of a lot": reverse("lot-surveillance", args=[yard.lot]),
+        "two answers": reverse("compare-answers")
+        + f"?job={yard.job}&unit={yard.housing}&other_job={yard.job + 1}&other_unit=",
         "extraction rules": reverse("extraction-rules"),
         "pulls": reverse("pulls"),
         "pulls narrowed": reverse("pulls") + "?search=Ferry&outcome=came&sort=-measured_lbf&page=2",

@@ -66,6 +66,7 @@ READ = {
     "commitment",
     "pull-sheet",
     "answer-document",
+    "compare-answers",
     "pile-sections",
     "soil-templates",
     "extraction-rules",

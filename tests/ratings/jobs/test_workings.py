@@ -11,16 +11,26 @@ import pytest
 from fleet.quantities import Quantity
 from ratings.jobs.answer import UnitAnswer, answer_for_unit, question_of
 from ratings.jobs.workings import Line, input_groups, workings
+from ratings.mechanics.extraction.holds import HoldKind, OtherHold
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.models import JobHold
 from tests.builders import Unit
 from tests.job_builders import FIGURES, extraction_job, figured_unit
+from tests.ratings.jobs.plain_unit import JOB as PLAIN_JOB
+from tests.ratings.jobs.plain_unit import calculated
 
 pytestmark = pytest.mark.django_db
 
 JOBS: dict[str, dict[str, Any]] = {
     "plain": {},
     "plugged": {"kind": "pipe", "end": "open, plugged", "plug_area_in2": 200.0},
+    "cored": {
+        "kind": "pipe",
+        "end": "open, cored",
+        "plug_area_in2": 200.0,
+        "inside_perimeter_in": 50.0,
+    },
+    "line": {"parts_of_line": 2, "line_limit_lbf": 40_000.0},
     "still": {"method": "by the crane alone, hammer still"},
     "slings": {"legs": 4, "leg_angle_deg": 60.0, "set_up_expected": 1.2, "set_up_high": 1.5},
 }
@@ -85,7 +95,13 @@ def test_the_numbers_of_a_sum_add_up(fields: dict[str, Any], name: str) -> None:
 
 def test_what_rests_on_a_figure_not_on_record_is_left_out() -> None:
     lines = lines_of(asked(figured_unit(dict.fromkeys(FIGURES))))
-    assert set(lines) == {"What the pile may be pulled with", "Ground, low", "Ground, high"}
+    assert set(lines) == {
+        "What the ground holds with",
+        "What the crane may be pulled with",
+        "What the pile may be pulled with",
+        "Ground, low",
+        "Ground, high",
+    }
 
 
 def test_a_limit_somebody_gave_needs_no_calculation() -> None:
@@ -135,3 +151,59 @@ def added_up(numbers: str) -> float:
             product *= float(factor)
         total += product / (float(over[0]) if over else 1.0)
     return total
+
+
+def test_friction_within_and_without_come_to_the_hold() -> None:
+    answer = asked(figured_unit(), **JOBS["cored"])
+    lines, hold = lines_of(answer), answer.ground
+    assert lines["Friction on the soil within"].result == lbf(hold.inside_lbf)
+    whole = hold.outside_lbf + hold.inside_lbf
+    # By hand: every piece rubs on both perimeters with the same friction.
+    assert hold.inside_lbf == pytest.approx(whole * 50.0 / (56.4 + 50.0))
+    line = lines["What the ground holds with"]
+    assert line.formula == "friction without + friction within"
+    assert line.result == lbf(hold.resistance_lbf)
+
+
+def test_other_holds_are_added_with_their_notes() -> None:
+    holds = (
+        OtherHold(HoldKind.INTERLOCK, per_ft_lbf=100.0, note="rusted locks", length_ft=30.0),
+        OtherHold(HoldKind.CONCRETE, force_lbf=5_000.0, note="grout seen at the cap"),
+    )
+    lines = lines_of(calculated(job=replace(PLAIN_JOB, holds=holds)))
+    # By hand: 100 lbf/ft over the 20 ft in the ground, no more than that.
+    locks = lines["Interlock friction"]
+    assert (locks.numbers, locks.result) == ("100 lbf/ft × 20 ft", "2,000 lbf")
+    assert "rusted locks" in locks.formula
+    assert lines["Concrete or grout"].result == "5,000 lbf"
+    assert lines["What the ground holds with"].formula == (
+        "friction without + interlock friction + concrete or grout"
+    )
+
+
+def test_the_crane_gives_its_share_of_the_chart_or_its_line() -> None:
+    share = lines_of(asked(figured_unit()))["What the crane may be pulled with"]
+    assert (share.numbers, share.result) == ("0.75 × 120,000 lbf", "90,000 lbf")
+    line = lines_of(asked(figured_unit(), **JOBS["line"]))["What the crane may be pulled with"]
+    assert line.numbers == "0.75 × 120,000 lbf, or 2 × 40,000 lbf"
+    assert line.result == "80,000 lbf"
+
+
+def test_the_published_criterion_is_retraced() -> None:
+    answer = asked(figured_unit())
+    lines = lines_of(answer)
+    assert lines["Vibration and line pull together"].result == lbf(answer.supply(CheckKey.TOGETHER))
+    peak = lines["Peak acceleration"]
+    # By hand: exciter 8,000, clamp 2,000 and 50 ft of pile at 73 lb/ft.
+    assert peak.numbers.endswith(" / 13,650 lb")
+    assert float(peak.result.removesuffix(" g")) == pytest.approx(
+        answer.supply(CheckKey.ACCELERATION), abs=0.005
+    )
+
+
+def test_lifting_it_once_free_is_retraced() -> None:
+    answer = asked(figured_unit())
+    line = lines_of(answer)["Lifting it once free"]
+    assert line.numbers == (
+        f"{lbf(answer.supply(CheckKey.LIFT))} / {lbf(answer.demand(CheckKey.LIFT))}"
+    )

@@ -1,0 +1,74 @@
+"""Whether a unit may go to a job at all, said first: its forces are told beside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ratings.jobs.words import short_condition
+from ratings.mechanics.extraction.outcomes import (
+    Condition,
+    ConditionKey,
+    ConditionState,
+    UnitVerdict,
+    Verdict,
+)
+from ratings.mechanics.extraction.unit import Unit
+
+
+class Go(StrEnum):
+    """Whether a unit may go, best first."""
+
+    GO = "may go"
+    CARE = "may go with care"
+    FIRST = "not yet"
+    NO = "do not send"
+
+
+@dataclass(frozen=True)
+class Going:
+    """Whether a unit may go, and why not or with what care. reasons: in a few words each."""
+
+    state: Go
+    reasons: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """State and reasons in a line."""
+        first = "first to be put right: " if self.state is Go.FIRST else ""
+        listed = "; ".join(self.reasons)
+        return f"{self.state}: {first}{listed}" if listed else str(self.state)
+
+
+def reason_words(condition: Condition, unit: Unit) -> str:
+    """Return a condition that doesn't simply hold in a few words, with which job or why."""
+    if condition.key is ConditionKey.DATES and unit.committed:
+        return f"held by {unit.committed}"
+    if condition.key is ConditionKey.SERVICE and unit.out_of_service:
+        return f"out of service: {unit.out_of_service.rstrip('.')}"
+    return short_condition(condition, unit)
+
+
+_FORCES = {
+    Verdict.NOT_SUITABLE: "its forces fall short",
+    Verdict.CANNOT_BE_JUDGED: "its forces cannot be judged",
+    Verdict.CARE: "a force inside the margin for care",
+}
+
+
+def going(verdict: UnitVerdict, unit: Unit) -> Going:
+    """Return whether a unit may go, by its forces and by every condition."""
+
+    def short(*states: ConditionState) -> tuple[str, ...]:
+        return tuple(
+            reason_words(each, unit) for each in verdict.conditions if each.state in states
+        )
+
+    forces = (_FORCES[verdict.verdict],) if verdict.verdict in _FORCES else ()
+    if not verdict.may_be_promised:
+        of_forces = () if verdict.verdict.may_go else forces
+        return Going(Go.NO, (*of_forces, *short(ConditionState.BLOCKS, ConditionState.TO_DO)))
+    if verdict.to_do:
+        return Going(Go.FIRST, short(ConditionState.TO_DO))
+    care = (*forces, *short(ConditionState.CARE))
+    return Going(Go.CARE if care else Go.GO, care)
