@@ -25,6 +25,7 @@ class PullDoubt(StrEnum):
     BEYOND_USABLE = "beyond usable travel"
     OTHER_METHOD = "other method"
     CANNOT_VIBRATE = "cannot vibrate"
+    MORE_THAN_GROUP = "more than the group"
 
     @property
     def words(self) -> str:
@@ -40,6 +41,7 @@ _DOUBTS = {
     PullDoubt.BEYOND_USABLE: "The stretch is beyond the unit’s usable travel.",
     PullDoubt.OTHER_METHOD: "It was not pulled the way the answer was calculated for.",
     PullDoubt.CANNOT_VIBRATE: "The unit’s records have no frequency or moment to vibrate with.",
+    PullDoubt.MORE_THAN_GROUP: "More piles of its group are out than the job says there are.",
 }
 
 

@@ -117,10 +117,13 @@ def record_pull(
     _refuse_bare(done)
     _refuse_correction(made, corrects, correction_reason)
     _refuse_moment(made, done)
-    _refuse_again(made, answer, pile, done, corrects)
+    _refuse_again(made, pile, done, corrects)
     weights = hanging(asked, pile.job)
     _refuse_figures(made, pile.job, weights, done)
-    doubts = list(_doubts(made, asked, pile.job, weights, done))
+    doubts = [
+        *_doubts_of_group(made, answer, pile, done, corrects),
+        *_doubts(made, asked, pile.job, weights, done),
+    ]
     if doubts and not are_doubts_known:
         by_field: dict[str, list[ValidationError]] = {}
         for _doubt_of, (field, words) in doubts:
@@ -213,18 +216,10 @@ def _refuse_moment(made: Commitment, done: PullDone) -> None:
 
 
 def _refuse_again(
-    made: Commitment,
-    answer: JobAnswer,
-    pile: PileOfJob,
-    done: PullDone,
-    corrects: PullRecord | None,
+    made: Commitment, pile: PileOfJob, done: PullDone, corrects: PullRecord | None
 ) -> None:
-    """Refuse a pile that is out already, and more piles than the group has."""
-    out = PullRecord.objects.standing().filter(
-        commitment__job=made.job_id, pile_group=pile.number, outcome=Outcome.CAME
-    )
-    if corrects is not None:
-        out = out.exclude(pk=corrects.pk)
+    """Refuse a pile that is out already."""
+    out = _out(made, pile, corrects)
     mark = done.pile_mark.strip()
     same = out.filter(pile_mark__iexact=mark).first()
     if same is not None and same.pulled_at <= done.pulled_at:
@@ -241,14 +236,32 @@ def _refuse_again(
                 f"{same.pk}: it can’t have come out before. Give the right mark or time."
             }
         )
-    is_counted = answer.contents["format"] > 2
-    if is_counted and done.outcome == Outcome.CAME and out.count() >= pile.count:
-        raise ValidationError(
-            {
-                "pile_group": f"All {pile.count} piles of this group are out already: say of "
-                "which group this one is, or correct what is on record."
-            }
+
+
+def _doubts_of_group(
+    made: Commitment,
+    answer: JobAnswer,
+    pile: PileOfJob,
+    done: PullDone,
+    corrects: PullRecord | None,
+) -> Iterator[tuple[PullDoubt, tuple[str, ValidationError]]]:
+    """Doubt more piles than the group has: how many there are may have been left at one."""
+    if answer.contents["format"] < 3 or done.outcome != Outcome.CAME:
+        return
+    if _out(made, pile, corrects).count() >= pile.count:
+        yield _doubt(
+            PullDoubt.MORE_THAN_GROUP,
+            "pile_group",
+            f"All {pile.count} piles of this group are out already: is this one of it?",
         )
+
+
+def _out(made: Commitment, pile: PileOfJob, corrects: PullRecord | None) -> Any:
+    """The pulls by which piles of a group came out, but for one that is corrected."""
+    out = PullRecord.objects.standing().filter(
+        commitment__job=made.job_id, pile_group=pile.number, outcome=Outcome.CAME
+    )
+    return out if corrects is None else out.exclude(pk=corrects.pk)
 
 
 def _refuse_figures(made: Commitment, job: Job, weights: Hanging, done: PullDone) -> None:

@@ -136,6 +136,17 @@ def test_a_pile_that_is_out_is_not_pulled_twice(made: Commitment) -> None:
     assert pull_done(made, pile_mark="B4").pile_mark == "B4"
 
 
+def test_more_piles_than_the_group_has_are_doubted() -> None:
+    job = extraction_job(first_day=timezone.localdate(), count=2)
+    made = commit(figured_unit(), job)
+    first = pull_done(made, pile_mark="1", are_doubts_known=False)
+    pull_done(made, pile_mark="2", are_doubts_known=False)
+    with pytest.raises(PullDoubted, match="All 2 piles of this group are out already"):
+        pull_done(made, pile_mark="3", are_doubts_known=False)
+    told = {"corrects": first, "correction_reason": "It was pile 3."}
+    assert pull_done(made, pile_mark="3", are_doubts_known=False, **told).doubts == []
+
+
 def test_nor_by_another_unit_of_the_same_job(made: Commitment) -> None:
     pull_done(made, pile_mark="B3")
     other = commit(figured_unit(), made.job)
