@@ -409,12 +409,16 @@ def remedy_lines(answer: UnitAnswer, system: str) -> list[RemedyLine]:
         left_words, raised_words = (
             f"{plain_number(each, 1)} {Quantity.DEPTH.symbol(system)}" for each in (left, raised)
         )
+        no_dig = (
+            "Digging does not come to the same."
+            if remedies.digs
+            else "No depth of digging alone is enough."
+        )
         suits = "Suits with care" if remedies.bite.is_with_care else "Suits"
         lines.append(
             RemedyLine(
                 f"A lighter bite first. {suits} from {left_words} of embedment: only once another "
-                f"unit has raised the pile by {raised_words}, its toe with it. Digging does not "
-                "come to the same."
+                f"unit has raised the pile by {raised_words}, its toe with it. {no_dig}"
             )
         )
     lines += [_dig_line(each, system) for each in remedies.digs]

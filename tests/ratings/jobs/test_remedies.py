@@ -163,6 +163,14 @@ def test_digging_is_never_said_to_come_to_the_same_as_raising() -> None:
     assert "Digging does not come to the same" in bite
 
 
+def test_where_no_depth_of_digging_is_enough_it_is_said() -> None:
+    # What is within the pipe is not dug away.
+    pipe = {"kind": "pipe", "end": "open, cored", "perimeter_in": 76.0, "inside_perimeter_in": 75.0}
+    words = words_of(strong_unit(), capacity_lbf=48_000.0, **pipe)
+    assert "No depth of digging alone is enough." in words
+    assert "Dig." not in words
+
+
 def test_a_depth_to_dig_is_one_from_which_it_suits() -> None:
     unit = strong_unit()
     answer = asked(unit, capacity_lbf=42_000.0)
