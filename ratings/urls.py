@@ -8,6 +8,7 @@ from ratings.bench import views as bench
 from ratings.bench.readings_table import MOST_ROWS
 from ratings.certificate import views as certificate
 from ratings.jobs import compare, rules, section_pages
+from ratings.jobs import paper_views as papers
 from ratings.jobs import views as jobs
 from ratings.jobs.rules import rules_in_force
 from ratings.lots import decisions, rating_views
@@ -69,6 +70,14 @@ urlpatterns = [
     path("jobs/new/", jobs.new_job, name="new-job"),
     path("jobs/compare/", compare.compare, name="compare-answers"),
     path("jobs/layers/", jobs.job_layers, name="job-layers"),
+    path("jobs/<int:job_id>/files/", papers.job_attachments, name="job-attachments"),
+    path("jobs/files/<int:attachment_id>/", papers.job_attachment, name="job-attachment"),
+    path(
+        "jobs/files/<int:attachment_id>/withdraw/",
+        papers.withdraw_attachment,
+        name="withdraw-attachment",
+    ),
+    path("jobs/<int:job_id>/copy/", papers.job_copy, name="copy-job"),
     path("jobs/<int:job_id>/history/", jobs.job_history, name="job-history"),
     path("jobs/piles/", jobs.job_piles, name="job-piles"),
     path("jobs/holds/", jobs.job_holds, name="job-holds"),

@@ -12,13 +12,15 @@ from django.utils import timezone
 
 from fleet.machines.recording import fit_clamp
 from fleet.models import Clamp, Hammer, SuppressorHousing, Transfer
+from ratings.jobs.attachments import attach
 from ratings.jobs.commitments import commit_unit
 from ratings.jobs.recording import save_job
+from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.soil import Density, Layer, LayerKind
-from ratings.models import Commitment, ExtractionJob, PileGroup, PullRecord
+from ratings.models import Commitment, ExtractionJob, JobAttachment, PileGroup, PullRecord
 from ratings.pulls.recording import PullDone, record_pull
 from ratings.transfers.recording import plan_transfer
-from tests.builders import MONDAY, Unit, count, rated_unit
+from tests.builders import MONDAY, Unit, count, picture, rated_unit
 from tests.factories import ClampFactory, DispatcherFactory, YardFactory
 
 FIGURES: dict[str, float] = {
@@ -102,6 +104,7 @@ def extraction_job(
     piles: Sequence[dict[str, Any]] = (),
     layers: tuple[Layer, ...] = GROUND,
     distances: dict[int, float] | None = None,
+    holds: Sequence[OtherHold] = (),
     first_day: date | None = None,
     days: int = 3,
     **fields: Any,
@@ -122,6 +125,19 @@ def extraction_job(
         piles=[PILE | pile for pile in piles or [of_pile]],
         layers=layers,
         distances=distances or {},
+        holds=holds,
+        by=by or DispatcherFactory(),
+    )
+
+
+def attached(job: ExtractionJob, title: str = "Boring 3", by: User | None = None) -> JobAttachment:
+    """A picture attached to a job."""
+    return attach(
+        submission_id=uuid.uuid4(),
+        job=job,
+        kind="boring",
+        title=title,
+        sent=picture().read(),
         by=by or DispatcherFactory(),
     )
 

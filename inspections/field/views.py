@@ -18,6 +18,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from fleet.context import system_of
 from fleet.outages import open_outage
+from fleet.picture import NoPicture
 from fleet.quantities import pull_words as line_pull_words
 from fleet.roles import PLAN, RECORD, signed_in
 from inspections.count.newest_facts import is_late
@@ -26,7 +27,6 @@ from inspections.field.payload import BadPayload, Sent, read_payload
 from inspections.field.pulls import SentPull, pull_words, read_pull, receive_pull
 from inspections.field.receive import receive
 from inspections.models import Inspection, PullPhoto
-from inspections.photos.picture import NoPicture
 from inspections.photos.pieces import OutOfStep, TooLarge
 from inspections.photos.recording import UnknownPhoto, photo_named, progress, take_piece
 from ratings.models import CurrentRating

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from django.conf import settings
 
-from inspections.photos.picture import MOST_BYTES
+from fleet.picture import MOST_BYTES
 
 MOST_PIECE_BYTES = 256 * 1024
 

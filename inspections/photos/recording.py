@@ -11,8 +11,8 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import QuerySet
 
+from fleet.picture import NoPicture, read_picture
 from inspections.models import Photo, PhotoFile, PullPhoto, PullPhotoFile
-from inspections.photos.picture import NoPicture, read_picture
 from inspections.photos.pieces import add_piece, drop, received, take_whole
 
 # What names a photo, and what keeps its file.

@@ -6,7 +6,7 @@ from django import forms
 from django.utils import timezone
 
 from fleet.fields import MeasuredForm, MomentField, SubmissionForm, field_of, words_by_field
-from inspections.photos.picture import MOST_BYTES
+from fleet.picture import MOST_BYTES
 from ratings.models import PullRecord
 from ratings.pulls.recording import PullDone, PullDoubted
 

@@ -11,10 +11,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
 from fleet.fields import open_to_correction, whole_number
+from fleet.picture import NoPicture
 from fleet.roles import planner_required, signed_in
 from inspections.count.findings import PhotoTaken
 from inspections.models import PullPhoto, PullPhotoFile
-from inspections.photos.picture import NoPicture
 from inspections.photos.recording import keep_photo
 from inspections.pulls.forms import PullForm
 from inspections.pulls.recording import record_pull_with_photos

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from itertools import pairwise
 from typing import Any, ClassVar
 
@@ -15,11 +15,12 @@ from django.forms import BoundField
 from django.utils import timezone
 
 from fleet.dates import day_words, moment_words
-from fleet.fields import EARLIEST, FactForm, field_of, whole_number
+from fleet.fields import FactForm, field_of, whole_number
 from fleet.models import Yard
 from fleet.quantities import Quantity
 from fleet.roles import who_words
 from ratings.jobs.answer import Question
+from ratings.jobs.day_field import DayField
 from ratings.jobs.form_rows import Rows, typed_rows
 from ratings.jobs.history import Difference, differences
 from ratings.jobs.holds import MOST_HOLDS, HoldForm, HoldFormSet, hold_rows
@@ -50,7 +51,6 @@ from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.set_up_by_time import suggested_set_up
 from ratings.models import ExtractionJob, PileGroup, YardDistance
 
-FARTHEST_AHEAD = timedelta(days=3660)
 DISTANCE = "distance_"
 SET_UPS = ("set_up_low", "set_up_expected", "set_up_high")
 
@@ -59,26 +59,6 @@ SET_UPS = ("set_up_low", "set_up_expected", "set_up_high")
 PIVOT_FT = 15.0
 # Parts of the form that most jobs do without.
 FOLDED = ("yards", "holds")
-
-
-class DayField(forms.DateField):
-    """A day of the trade: none before its age, none beyond ten years from now."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
-        super().__init__(**kwargs)
-        self.error_messages["required"] = "This is blank: give the day."
-        self.error_messages["invalid"] = "This is not a day: give one such as 2026-03-14."
-
-    def clean(self, value: Any) -> date | None:
-        day: date | None = super().clean(value)
-        if day is not None and day < EARLIEST.date():
-            raise forms.ValidationError(f"{day_words(day)} is too long ago for this trade.")
-        if day is not None and day > timezone.localdate() + FARTHEST_AHEAD:
-            raise forms.ValidationError(
-                f"{day_words(day)} is more than ten years ahead: give an earlier day."
-            )
-        return day
 
 
 # The parts of the form: the title of each and the fields in it.

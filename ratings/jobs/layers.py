@@ -28,6 +28,7 @@ from ratings.mechanics.soil import (
 )
 from ratings.models import SoilLayer
 from ratings.models.choices import DENSITIES, LAYER_KINDS
+from ratings.models.job import TESTED
 
 PREFIX = "layer"
 MOST_LAYERS = 30
@@ -45,8 +46,6 @@ ASKED_FOR = ("undrained_strength_psf", "density", "soil", "vibration_factor", "n
 SHOWN_AT = {"bottom_ft": "thickness_ft"}
 
 
-# What a penetration test gives of a layer, as the record has it.
-TESTED = ("spt_blows_ft", "cone_psf", "is_silty")
 # A strength to try the rest of a row with, until the test above it is read.
 TRIAL_PSF = 1_000.0
 

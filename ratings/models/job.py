@@ -13,6 +13,7 @@ from fleet.dates import day_words
 from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.recorded import Recorded, RecordedBy
 from fleet.quantities import Quantity
+from fleet.roles import who_words
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.mechanics.soil import Layer
 from ratings.models.choices import HOLD_KINDS, LAYER_KINDS, PILE_ENDS, PILE_KINDS, PULL_METHODS
@@ -465,6 +466,11 @@ class AttachmentWithdrawal(Recorded):
     def __str__(self) -> str:
         return f"{self.attachment}, withdrawn"
 
+    @property
+    def who(self) -> str:
+        """By whom, as people are named."""
+        return who_words(self.recorded_by)
+
 
 class PileGroup(models.Model):
     """Like piles of a job: how many, and one of them as the mechanics' Pile has it."""
@@ -623,6 +629,10 @@ class JobHold(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind}: {self.note}"
+
+
+# What a penetration test gives of a layer.
+TESTED = ("spt_blows_ft", "cone_psf", "is_silty")
 
 
 class SoilLayer(models.Model):

@@ -57,6 +57,7 @@ from tests.factories import (
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import (
     GROUND,
+    attached,
     commit,
     extraction_job,
     figured_unit,
@@ -294,6 +295,9 @@ def _jobs() -> dict[str, str]:
     ahead = _ahead()
     return {
         "jobs": reverse("jobs"),
+        "files of a job": reverse("job-attachments", args=[made.job_id]),
+        "withdraw a file": reverse("withdraw-attachment", args=[attached(made.job).pk]),
+        "copy a job": reverse("copy-job", args=[made.job_id]),
         "history of a job": reverse("job-history", args=[made.job_id]),
         "new job": reverse("new-job"),
         "job": reverse("job", args=[made.job_id]),

@@ -27,7 +27,7 @@ from tests.builders import (
 )
 from tests.factories import ClampFactory, ManagerFactory, PowerPackFactory
 from tests.inspections.field.sent import payload, send, signed_in
-from tests.job_builders import commit, figured_unit, pull_done, transfer
+from tests.job_builders import attached, commit, figured_unit, pull_done, transfer
 from tests.site.html_form import words
 from tests.stand_builders import calibrate, check_stand
 
@@ -63,6 +63,8 @@ READ = {
     "job",
     "job-unit",
     "job-history",
+    "job-attachments",
+    "job-attachment",
     "commitment",
     "pull-sheet",
     "answer-document",
@@ -112,6 +114,8 @@ PLAN = {
     "new-pile-section",
     "new-soil-template",
     "release-commitment",
+    "copy-job",
+    "withdraw-attachment",
 }
 PLAN_POSTED = {"confirm-commitment"}
 # Posted by whoever may read, and keeping nothing.
@@ -212,6 +216,7 @@ def urls(module_db: None) -> dict[str, str]:
         "pull_record_id": pulled.pk,
         "pull_photo_id": pull_photo.pk,
         "job_id": made.job_id,
+        "attachment_id": attached(made.job).pk,
         "commitment_id": made.pk,
         "transfer_id": transfer(rated_unit()).pk,
         "housing_id": unit.housing.pk,

@@ -13,8 +13,8 @@ from django.urls import reverse
 from PIL import Image
 from pytest_django import Settings
 
+from fleet.picture import NoPicture, read_picture
 from inspections.models import PhotoFile
-from inspections.photos.picture import NoPicture, read_picture
 from tests.builders import rated_unit
 from tests.inspections.field.sent import payload, send, signed_in
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -15,6 +16,7 @@ LONGEST_SIDE = 2400
 QUALITY = 85
 GPS_TAG = ExifTags.IFD.GPSInfo
 FORMATS = ("JPEG", "PNG", "WEBP")
+NAMES = {"JPEG": "JPEG", "PNG": "PNG", "WEBP": "WebP"}
 
 
 class NoPicture(ValueError):
@@ -34,10 +36,13 @@ class Picture:
         return hashlib.sha256(self.content).hexdigest()
 
 
-def read_picture(sent: bytes, *, keep_place: bool = False) -> Picture:
+def read_picture(
+    sent: bytes, *, keep_place: bool = False, formats: Sequence[str] = FORMATS
+) -> Picture:
     """Return the picture in a file, turned upright, its tags left out.
 
-    keep_place: leave in the tag that says where it was taken, and no other.
+    keep_place: leave in the tag that says where it was taken, and no other. formats: taken, by the
+    names the library of pictures gives them.
 
     Its size is read before any of its pixels. Raises NoPicture for anything else.
     """
@@ -47,9 +52,10 @@ def read_picture(sent: bytes, *, keep_place: bool = False) -> Picture:
         with warnings.catch_warnings():
             # Pillow warns of what may be a bomb; the check of size below refuses it.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            opened = Image.open(BytesIO(sent), formats=FORMATS)
+            opened = Image.open(BytesIO(sent), formats=formats)
     except (OSError, Image.DecompressionBombError):
-        raise NoPicture("This file is no picture: send a JPEG, PNG or WebP.") from None
+        *others, last = (NAMES[each] for each in formats)
+        raise NoPicture(f"This file is no picture: send a {', '.join(others)} or {last}.") from None
     if opened.width * opened.height > MOST_PIXELS:
         raise NoPicture(
             f"This picture is {opened.width:,} × {opened.height:,} dots: "
