@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
+from django.utils.safestring import SafeString, mark_safe
 
 from ratings.jobs import words
 from ratings.jobs.going import Go
@@ -25,6 +26,31 @@ _SHAPES: dict[str, str] = {
     Verdict.CANNOT_BE_JUDGED: "unknown",
     Outcome.UNKNOWN: "unknown",
 }
+
+# One shape for each: a full arrow up, a hollow triangle with a stroke, a clock, a lozenge with a
+# question, a full square with a bar. Written here and not by a template: a table has hundreds.
+_DRAWN = {
+    "good": '<path d="M8 1 14.5 8H11v7H5V8H1.5z" fill="currentColor"/>',
+    "care": '<path d="M8 1.5 15 14.5H1zM8 6v4.5M8 11.8v1.4"/>',
+    "first": '<circle cx="8" cy="8" r="6.5"/><path d="M8 4v4.3l3 1.7"/>',
+    "unknown": '<path d="M8 1 15 8 8 15 1 8zM6.2 6.6C6.2 4.2 9.8 4.2 9.8 6.4 9.8 7.8 8 7.8 8 9.2'
+    'M8 10.4v1.4"/>',
+    "bad": '<path d="M1.5 1.5h13v13h-13z" fill="currentColor"/>'
+    '<path d="M4 8h8" stroke="var(--paper)" stroke-width="2.4"/>',
+}
+_MARKS = {
+    name: mark_safe(  # drawn above, nothing in it is anybody's
+        '<svg viewBox="0 0 16 16" aria-hidden="true" fill="none" stroke="currentColor" '
+        f'stroke-width="1.6">{drawn}</svg>'
+    )
+    for name, drawn in _DRAWN.items()
+}
+
+
+@register.filter
+def mark(name: str) -> SafeString:
+    """Return the drawing of a shape, by the name that `shape` gives it."""
+    return _MARKS[name]
 
 
 @register.filter
