@@ -75,3 +75,26 @@ def test_it_is_entered_without_a_script(visit: Visit) -> None:
     page.get_by_role("button", name="Save the job").click()
     expect(page.get_by_role("status").first).to_contain_text("is saved")
     assert ExtractionJob.objects.get().pile_groups.get().weight_lb_ft == 53
+
+
+def test_a_second_group_of_piles_is_filled_by_its_own_section(visit: Visit) -> None:
+    page = visit("/jobs/new/", DispatcherFactory(), **DESKTOP)
+    page.get_by_label("Site", exact=True).fill("Pier 4")
+    fill_pile(page)
+    page.get_by_role("button", name="Another group of piles").click()
+    expect(page.get_by_label("Section", exact=True)).to_have_count(2)
+    expect(page.locator("#id_pile-0-section")).to_have_value("HP12×53")
+    page.locator("#id_pile-1-section").fill("pipe, 24 in outside, 0.5 in wall")
+    page.locator("#id_pile-1-length_ft").fill("60")
+    page.locator("#id_pile-1-embedment_ft").fill("30")
+    expect(page.locator("#id_pile-1-kind")).to_have_value("pipe")
+    expect(page.locator("#id_pile-0-kind")).to_have_value("H")
+    # Its end is asked of the pipe alone.
+    expect(page.locator("#id_pile-0-end")).to_be_hidden()
+    page.locator("#id_pile-1-end").select_option("open, cored")
+    page.get_by_label("Start from a profile").select_option("generic:loam")
+    expect(page.get_by_label("Thickness")).to_have_count(2)
+    page.get_by_role("button", name="Save the job").click()
+    expect(page.get_by_role("status").first).to_contain_text("is saved")
+    first, second = ExtractionJob.objects.get().pile_groups.all()
+    assert (first.kind, second.kind, second.end) == ("H", "pipe", "open, cored")
