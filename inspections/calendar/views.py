@@ -15,7 +15,7 @@ from fleet.dates import days_words
 from fleet.models import SuppressorHousing
 from inspections.calendar.days import State, days_of
 from inspections.calendar.forms import CalendarForm
-from ratings.plan.free import why_not_free
+from ratings.plan.free import freedom
 
 UNITS_ON_A_PAGE = 25
 
@@ -40,15 +40,19 @@ def _shown(request: HttpRequest, form: CalendarForm) -> dict[str, Any]:
         on_hammer = Q(mountings__removed_at__isnull=True, mountings__hammer__mark__icontains=word)
         housings = housings.filter(Q(mark__icontains=word) | on_hammer).distinct()
     units, kept_out = list(housings), 0
+    to_do: dict[int, str] = {}
     if form.free_days:
-        why = why_not_free(*form.free_days)
-        free = [unit for unit in units if why.get(unit.pk) == ""]
+        found = freedom(*form.free_days)
+        to_do = {key: each.to_do for key, each in found.items() if not each.why_not}
+        free = [unit for unit in units if unit.pk in to_do]
         units, kept_out = free, len(units) - len(free)
     page = Paginator(units, UNITS_ON_A_PAGE).get_page(request.GET.get("page"))
     span = (last_day - first_day).days + 1
     return {
         "page": page,
-        "rows": days_of(list(page), first_day, last_day),
+        "rows": [
+            (row, to_do.get(row.housing.pk, "")) for row in days_of(list(page), first_day, last_day)
+        ],
         "days": [_Day(first_day + timedelta(days=n)) for n in range(span)],
         "shown_days": days_words(first_day, last_day),
         "is_month": span > 14,

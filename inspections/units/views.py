@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.machines.fitted import machines_on
-from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
+from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing, Transfer
 from fleet.outages import open_outage
 from inspections.models import Severity
 from inspections.schedule.due import open_findings
@@ -72,6 +72,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "today": timezone.localdate(),
         "guide": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
         "outage": open_outage(housing),
+        "transfer": Transfer.objects.open_by_housing([housing.pk]).get(housing.pk),
         "pulls": ProofPull.objects.by_housing([housing.pk]).get(housing.pk),
         "tables": newest_records(request, housing),
     }

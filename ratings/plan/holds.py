@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
+from ratings.jobs.ahead import BEFORE_IT_GOES
 from ratings.models import Commitment, CommitmentCondition, CommitmentConfirmation
 from ratings.transfers.rules import Transport
 
@@ -19,7 +20,7 @@ DAY = timedelta(days=1)
 class Hold:
     """A commitment and its days on the way, before it and again after it.
 
-    is_confirmed: False of one promised on conditions, on which it was not confirmed yet.
+    is_confirmed: False of one promised on what comes before the unit goes, and not confirmed yet.
     """
 
     commitment: Commitment
@@ -41,11 +42,12 @@ class Hold:
 def holds_of(chosen: QuerySet[Commitment], transport: Transport) -> Iterator[Hold]:
     """Yield some commitments as holds, in a fixed number of queries."""
     mine = {"commitment": OuterRef("pk")}
+    before_it_goes = Q(kind__in=BEFORE_IT_GOES) | Q(from_day__lte=OuterRef("first_day"))
     listed: Any = (
         chosen.select_related("job", "housing", "hammer")
         .prefetch_related("job__distances")
         .annotate(
-            is_on_conditions=Exists(CommitmentCondition.objects.filter(**mine)),
+            is_on_conditions=Exists(CommitmentCondition.objects.filter(before_it_goes, **mine)),
             is_confirmed=Exists(CommitmentConfirmation.objects.filter(**mine)),
         )
     )

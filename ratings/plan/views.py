@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.roles import planner_required, signed_in
+from ratings.jobs.validity import CommitmentNow, commitments_of_job
 from ratings.plan.forms import DEFAULT_DAYS, PlanForm
 from ratings.plan.offers import FleetPlan, PlannedJob, plan_of_jobs
 from ratings.plan.promising import Promised, promise
@@ -28,6 +29,7 @@ class JobOnPage:
     passed: list[Row]
     ways: list[str]
     closest: Row | None
+    warnings: list[CommitmentNow]
 
 
 @planner_required
@@ -70,6 +72,13 @@ def _promise(request: HttpRequest, found: FleetPlan) -> list[Promised]:
     )
 
 
+def _warnings(planned: PlannedJob) -> list[CommitmentNow]:
+    """Return the commitments of a job that don't hold as they were made: it counts on them."""
+    if not planned.committed:
+        return []
+    return [each for each in commitments_of_job(planned.job) if each.is_live and each.is_void]
+
+
 def _shown(found: FleetPlan, system: str) -> dict[str, Any]:
     jobs = [
         JobOnPage(
@@ -78,6 +87,7 @@ def _shown(found: FleetPlan, system: str) -> dict[str, Any]:
             passed_rows(each.part, found, system) if each.part else [],
             [way_words(way) for way in each.part.ways[:MOST_WAYS]] if each.part else [],
             closest_row(each.part, found, system) if each.part and each.missing else None,
+            _warnings(each),
         )
         for each in found.jobs
     ]

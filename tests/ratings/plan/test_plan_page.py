@@ -102,6 +102,13 @@ def test_a_job_that_has_its_units_asks_for_none(dispatcher_client: Client) -> No
     assert f"committed already: {unit.housing}" in shown
 
 
+def test_a_unit_committed_that_fell_since_is_told(dispatcher_client: Client) -> None:
+    unit = figured_unit()
+    commit(unit, job("Coal quay"))
+    count(unit.housing, unit.manager, unit.lot, unsound={"A1": "missing"}, at=timezone.now())
+    assert "The plan counts on it all the same" in page(dispatcher_client)
+
+
 def test_a_unit_on_its_way_to_another_yard_is_held() -> None:
     unit = figured_unit()
     transfer(unit, 3)
