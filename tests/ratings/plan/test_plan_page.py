@@ -18,6 +18,7 @@ from ratings.plan.offers import plan_of_jobs
 from ratings.plan.words import tick_key
 from ratings.transfers.recording import record_yard_haul
 from tests.all_tables import changed, everything
+from tests.builders import count
 from tests.job_builders import commit, extraction_job, figured_unit, transfer
 from tests.site.html_form import error_at, words
 
