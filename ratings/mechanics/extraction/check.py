@@ -42,10 +42,12 @@ def check(
     job: Job,
     policy: ExtractionPolicy | None = None,
     resistance: Ground | None = None,
+    pile: int = 1,
 ) -> UnitVerdict:
     """Check one unit against one pile of a job: its forces, and the conditions beside them.
 
     resistance: the ground's, where it was calculated already; it is the same for every unit.
+    pile: number of its group in the job.
     A screening aid: the crane's chart, local code and a qualified person decide.
     Raises LayerFault where the layers give no resistance.
     """
@@ -77,6 +79,7 @@ def check(
         flip_lbf=flip_lbf(1.0),
         care_flip_lbf=flip_lbf(care),
         conditions=conditions_of(unit, rules, job),
+        pile=pile,
     )
 
 
@@ -98,10 +101,12 @@ def check_piles(
     rules = policy or ExtractionPolicy()
     holds = resistances or [ground(each.job, rules) for each in piles]
     judged = tuple(
-        replace(check(unit, each.job, rules, hold), pile=each.number)
+        check(unit, each.job, rules, hold, each.number)
         for each, hold in zip(piles, holds, strict=True)
     )
     worst = max(judged, key=_badness)
+    if len(judged) == 1:
+        return replace(worst, piles=judged)
     return replace(
         worst,
         low=max((each.low for each in judged), key=_ORDER.__getitem__),

@@ -47,19 +47,16 @@ class ForceCheck:
 
     def margin(self, resistance_lbf: float) -> float:
         """Return supply over demand: infinite where nothing is asked, nan where not known."""
-        demand = self.demand(resistance_lbf)
+        return self._over(self.demand(resistance_lbf))
+
+    def _over(self, demand: float) -> float:
         if demand != 0.0:
             return self.supply / demand
         return math.nan if math.isnan(self.supply) else math.inf
 
     def outcome(self, resistance_lbf: float, care_margin: float) -> Outcome:
         """Return how the check comes out; below the care margin it holds only with care."""
-        margin = self.margin(resistance_lbf)
-        if math.isnan(margin):
-            return Outcome.UNKNOWN
-        if margin < _HAIR:
-            return Outcome.FAILS
-        return Outcome.CARE if margin < care_margin * _HAIR else Outcome.HOLDS
+        return _outcome(self.margin(resistance_lbf), care_margin)
 
     def flip_lbf(self, margin: float) -> float:
         """Return the ground's resistance above which supply is short of margin × demand."""
@@ -67,14 +64,24 @@ class ForceCheck:
 
     def at(self, resistance_lbf: float, care_margin: float) -> Check:
         """Return the check as it comes out at a resistance of the ground."""
+        demand = self.demand(resistance_lbf)
+        margin = self._over(demand)
         return Check(
             self.key,
-            self.outcome(resistance_lbf, care_margin),
-            finite(self.demand(resistance_lbf)),
+            _outcome(margin, care_margin),
+            finite(demand),
             finite(self.supply),
-            finite(self.margin(resistance_lbf)),
+            finite(margin),
             self.judges,
         )
+
+
+def _outcome(margin: float, care_margin: float) -> Outcome:
+    if math.isnan(margin):
+        return Outcome.UNKNOWN
+    if margin < _HAIR:
+        return Outcome.FAILS
+    return Outcome.CARE if margin < care_margin * _HAIR else Outcome.HOLDS
 
 
 def judging_checks(
