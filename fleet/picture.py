@@ -52,7 +52,7 @@ def read_picture(
         with warnings.catch_warnings():
             # Pillow warns of what may be a bomb; the check of size below refuses it.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            opened = Image.open(BytesIO(sent), formats=formats)
+            opened = Image.open(BytesIO(sent), formats=tuple(formats))
     except (OSError, Image.DecompressionBombError):
         *others, last = (NAMES[each] for each in formats)
         raise NoPicture(f"This file is no picture: send a {', '.join(others)} or {last}.") from None

@@ -63,7 +63,7 @@ def job_attachments(request: HttpRequest, job_id: int) -> HttpResponse:
 def job_attachment(request: HttpRequest, attachment_id: int) -> FileResponse:
     """Send a file beside a job, to whoever is signed in; there is no other way to it."""
     held = get_object_or_404(JobAttachment, pk=attachment_id)
-    name = held.file.name.rpartition("/")[2]
+    name = str(held.file.name).rpartition("/")[2]
     return FileResponse(
         held.file.open("rb"),
         content_type=held.content_type,

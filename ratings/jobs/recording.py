@@ -12,6 +12,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Model
 
 from fleet import clock
 from fleet.dates import days_words
@@ -92,15 +93,15 @@ def pile_of(group: PileGroup) -> Pile:
 def _plug_area_in2(group: PileGroup) -> float:
     """Return the area within a pipe, in²: where nobody gave it, a round pipe's less its steel."""
     if group.plug_area_in2:
-        return group.plug_area_in2
-    outside_in2 = group.perimeter_in**2 / (4.0 * math.pi)
-    return max(outside_in2 - (group.area_in2 or 0.0), 0.01 * outside_in2)
+        return float(group.plug_area_in2)
+    outside_in2 = float(group.perimeter_in) ** 2 / (4.0 * math.pi)
+    return max(outside_in2 - float(group.area_in2 or 0.0), 0.01 * outside_in2)
 
 
 def _inside_perimeter_in(group: PileGroup) -> float:
     """Return the perimeter inside a pipe, in: where nobody gave it, a round pipe's."""
     within_in = group.inside_perimeter_in or 2.0 * math.sqrt(math.pi * _plug_area_in2(group))
-    return min(within_in, 0.999 * group.perimeter_in)
+    return min(float(within_in), 0.999 * float(group.perimeter_in))
 
 
 def job_of(row: ExtractionJob) -> Job:
@@ -220,12 +221,13 @@ class _Written:
         distances = [
             YardDistance(yard_id=yard, distance_mi=miles) for yard, miles in self.distances.items()
         ]
-        for model, rows in (
+        of_models: tuple[tuple[type[Model], list[Any]], ...] = (
             (PileGroup, self.piles),
             (SoilLayer, self.layers),
             (JobHold, self.holds),
             (YardDistance, distances),
-        ):
+        )
+        for model, rows in of_models:
             model._default_manager.filter(job=job).delete()
             for row in rows:
                 row.job = job

@@ -144,7 +144,12 @@ def test_a_job_without_a_pile_is_refused() -> None:
     assert changed(before) <= {"auth.User", "auth.User_groups"}
 
 
-OPEN_PIPE = {"kind": "pipe", "perimeter_in": 75.4, "area_in2": 36.9, "plug_area_in2": 415.5}
+OPEN_PIPE: dict[str, Any] = {
+    "kind": "pipe",
+    "perimeter_in": 75.4,
+    "area_in2": 36.9,
+    "plug_area_in2": 415.5,
+}
 
 
 @pytest.mark.parametrize(
