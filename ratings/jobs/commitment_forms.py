@@ -81,7 +81,8 @@ class PlanForm(CommitForm):
         last_day: date,
         **kwargs: Any,
     ) -> None:
-        super().__init__(*args, **kwargs)
+        # It stands on one page with the form that commits at once.
+        super().__init__(*args, **{"auto_id": "ahead_%s"} | kwargs)
         self.offered, self.first_day, self.last_day = tuple(offered), first_day, last_day
         # Of several ways to fit pads the first is the best; the others are there to choose.
         chosen = first_choice(self.offered)
