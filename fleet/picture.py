@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import warnings
-from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -37,7 +36,7 @@ class Picture:
 
 
 def read_picture(
-    sent: bytes, *, keep_place: bool = False, formats: Sequence[str] = FORMATS
+    sent: bytes, *, keep_place: bool = False, formats: tuple[str, ...] = FORMATS
 ) -> Picture:
     """Return the picture in a file, turned upright, its tags left out.
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.fields import PlainText
-from ratings.jobs.forms import DayField
+from ratings.jobs.day_field import DayField
 from ratings.models import ExtractionJob
 from ratings.plan.offers import MOST_JOBS
 

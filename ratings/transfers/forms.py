@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, SubmissionForm
 from fleet.models import Hammer, Mounting, SuppressorHousing, Transfer, Yard, YardHaul
-from ratings.jobs.forms import DayField
+from ratings.jobs.day_field import DayField
 from ratings.models import ExtractionJob, TransportRules
 
 HOUSING, HAMMER = "housing", "hammer"

@@ -16,7 +16,7 @@ URL = "/jobs/compare/"
 
 def compared(client: Client, **sides: str | int) -> str:
     before = everything()
-    response = client.get(URL, {"other_job": "", "other_unit": ""} | sides)
+    response = client.get(URL, {"other_job": "", "other_unit": "", **sides})
     assert response.status_code == 200
     assert changed(before) == set()
     return words(response)

@@ -143,7 +143,7 @@ def test_more_piles_than_the_group_has_are_doubted() -> None:
     pull_done(made, pile_mark="2", are_doubts_known=False)
     with pytest.raises(PullDoubted, match="All 2 piles of this group are out already"):
         pull_done(made, pile_mark="3", are_doubts_known=False)
-    told = {"corrects": first, "correction_reason": "It was pile 3."}
+    told: dict[str, Any] = {"corrects": first, "correction_reason": "It was pile 3."}
     assert pull_done(made, pile_mark="3", are_doubts_known=False, **told).doubts == []
 
 
