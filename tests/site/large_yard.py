@@ -235,7 +235,9 @@ def _lots_and_jobs(unit: Any, job: Any, many: int) -> None:
     test = unit.lot.bench_tests.get()
     # One that may not rate: how many rate a lot is for its own page to calculate with.
     copies(test, many, gauge_due_on=None, gauge_calibrated_on=None)
-    copies(job, many, site=lambda n: f"Pier {n:05}")
+    jobs = copies(job, many, site=lambda n: f"Pier {n:05}")
+    for part in (*job.pile_groups.all(), *job.layers.all()):
+        copies(part, many, job_id=lambda n: jobs[n].pk)
     by = unit.manager
     PileSection.objects.bulk_create(
         PileSection(
