@@ -13,6 +13,7 @@ NOTED = (
     "barge_note",
     "frost_days",
     "headroom_ft",
+    "note",
     "vibration_limit_in_s",
     "vibration_note",
 )

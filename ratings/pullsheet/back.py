@@ -208,6 +208,8 @@ def place_rows(sheet: Sheet) -> Iterator[tuple[str, str]]:
         yield "Frost", f"{noted['frost_days']} days of it by then: frozen ground grips the pile"
     if noted.get("jaws"):
         yield "Jaws", noted["jaws"]
+    if "note" in noted:
+        yield "Note", noted["note"]
 
 
 def _neighbour(sheet: Sheet) -> str:

@@ -27,6 +27,7 @@ NOTED: dict[str, Any] = {
     "frost_days": 12,
     "barge_note": "Chart less 8 % for list and trim",
     "jaws": "Wide jaws",
+    "note": "Pull from the upstream end.",
 }
 
 
@@ -117,6 +118,7 @@ def test_the_place_is_told_in_words() -> None:
     found = printed_back(sheet(particulars=NOTED))
     assert "Where Through the north gate, along the quay" in found
     assert "Headroom 65 ft" in found
+    assert "Note Pull from the upstream end." in found
     assert "no more than 0.5 in/s of ground vibration, measured there" in found
     assert "nothing here is calculated of it; Brick pump house, 40 ft east" in found
     assert "12 days of it by then: frozen ground grips the pile" in found
@@ -124,7 +126,7 @@ def test_the_place_is_told_in_words() -> None:
 
 def test_nothing_is_told_of_what_is_blank() -> None:
     found = printed_back(sheet())
-    for name in ("Where", "Headroom", "A neighbour", "Frost", "On a barge", "Hoist line"):
+    for name in ("Where", "Headroom", "A neighbour", "Frost", "On a barge", "Hoist line", "Note"):
         assert name not in found
 
 
@@ -158,6 +160,6 @@ def test_in_si_nothing_is_left_in_customary_units() -> None:
 @pytest.mark.parametrize("system", ["us", "si"])
 def test_however_long_the_notes_it_is_one_page(system: str) -> None:
     many = tuple(PileOfJob(n, "L" * 40, 99, JOB) for n in range(1, 20))
-    long = dict.fromkeys(("address", "vibration_note", "barge_note", "jaws"), "W " * 150)
+    long = dict.fromkeys(("address", "vibration_note", "barge_note", "jaws", "note"), "W " * 150)
     made: Sheet = sheet(system=system, piles=many, particulars=long | {"sections": ["S" * 80] * 19})
     assert "Pull sheet 7, back" in printed_back(made)
