@@ -124,6 +124,13 @@ def test_the_crane_s_limit_is_marked_where_it_comes_before_the_stop_line() -> No
     assert "or 30.0 tons on the hook, whichever comes first" in found
 
 
+def test_a_stop_line_short_of_the_pull_expected_is_told() -> None:
+    used_up = sheet(crane={"capacity_lbf": 1.1 * sheet().worst.hook_lbf})
+    assert "beyond the stop line" in printed(used_up)
+    assert "leaves no more than the pull expected" in printed(used_up)
+    assert "beyond the stop line" not in printed(sheet())
+
+
 def test_slings_that_lean_are_told_with_what_they_leave() -> None:
     found = printed(sheet(crane={"legs": 4, "leg_angle_deg": 60.0, "rigging_limit_lbf": 60_000.0}))
     assert "60,000 lbf each of 4 legs at 60° from level, two of them counted" in found
