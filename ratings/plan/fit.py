@@ -27,8 +27,8 @@ _TO_DO = {
 class UnitFit:
     """How a unit fits a job. care: what asks for care; why_not, remedy: as of an Offer.
 
-    pull_margin: of its line pull; least_margin: of all that is known of its forces; None where
-        nothing is. to_do: what must be done before it goes, or while it is held.
+    pull_margin: of its line pull; least_margin: of all its forces; None where not known.
+    to_do: what must be done before it goes, or while it is held.
     """
 
     fit: Fit
@@ -44,6 +44,9 @@ def fit_of(verdict: UnitVerdict, unit: Unit) -> UnitFit:
     """Return how a unit fits a job by the verdict on it. Its dates are for the plan to weigh."""
     judging = [check for check in verdict.checks if check.judges]
     margins = [check.margin for check in judging if check.margin is not None]
+    if any(check.outcome is Outcome.UNKNOWN for check in judging):
+        # Nobody can say how near it comes.
+        margins = []
     pull = verdict.check(CheckKey.LINE_PULL)
     fits = UnitFit(
         Fit.OUTRIGHT,

@@ -93,7 +93,8 @@ def _shown(found: FleetPlan, system: str) -> dict[str, Any]:
     ]
     return {
         "jobs": jobs,
-        "served": sum(each.missing == 0 for each in found.jobs),
+        # One that counts on a commitment that holds no more is not served for sure.
+        "served": sum(each.planned.missing == 0 and not each.warnings for each in jobs),
         "haul_mi": found.plan.haul_mi,
         "is_proven": found.plan.is_proven,
         "has_choices": any(each.chosen for each in jobs),

@@ -107,7 +107,10 @@ def test_a_unit_committed_that_fell_since_is_told(dispatcher_client: Client) -> 
     unit = figured_unit()
     commit(unit, job("Coal quay"))
     count(unit.housing, unit.manager, unit.lot, unsound={"A1": "missing"}, at=timezone.now())
-    assert "The plan counts on it all the same" in page(dispatcher_client)
+    shown = page(dispatcher_client)
+    assert "The plan counts on it all the same" in shown
+    assert "0 of 1 job" in shown
+    assert "in doubt" in shown
 
 
 def test_a_unit_on_its_way_to_another_yard_is_held() -> None:
