@@ -221,6 +221,8 @@ def _expected(sheet: Sheet) -> Figure:
         words, beside = _aloud_and_beside(pull_words(sheet.expected_lbf, sheet.system))
     hook = _aloud(sheet.worst.hook_lbf, sheet.system)
     at = _at(sheet.expected_in, sheet)
+    if sheet.expected_in is not None and sheet.expected_in > sheet.stop_in:
+        at += ", beyond the stop line"
     note = (
         f"{beside}{f'{at}, ' if at else ''}{hook} on the hook; the ground’s range {low} to {high}"
     )
