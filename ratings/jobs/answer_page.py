@@ -514,7 +514,7 @@ def path_figures(answer: UnitAnswer, system: str) -> PathFigures:
 
     return PathFigures(
         (
-            supply("Crane’s chart allows", CheckKey.CRANE),
+            supply("A pull may use of the chart", CheckKey.CRANE),
             parts["hook block"],
             # A leg's figures, as the whole load the legs bear together.
             supply("Rigging good for", CheckKey.RIGGING, legs=answer.job.crane.leg_factor),
