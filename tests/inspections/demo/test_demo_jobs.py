@@ -73,7 +73,8 @@ def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
     sheets, h_piles, pipe, *_to_plan = ExtractionJob.objects.order_by("created_at")
     first = verdicts(question_of(sheets))
     assert len(first) == 14
-    assert set(first.values()) == set(Verdict)
+    # By their forces; what else stands in a unit's way is a condition beside them.
+    assert {*first.values(), *verdicts(question_of(pipe)).values()} == set(Verdict)
     assert Verdict.SUITABLE not in verdicts(question_of(pipe)).values()
     assert Verdict.CARE not in verdicts(question_of(pipe)).values()
     assert units_that_a_lighter_bite_suits(question_of(pipe))
