@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
+from fleet.dates import day_words
 from fleet.quantities import Quantity, capacity_words, plain_number, pull_words
 from ratings.drawing.demand_curve import DemandFigures, curve_words, draw_demand_curve
 from ratings.drawing.load_path import (
@@ -177,6 +178,9 @@ def _condition_line(answer: UnitAnswer, condition: Condition, system: str) -> Ch
     words, entry = condition_sentence(condition, answer.unit, system), answer.candidate.entry
     if condition.key is ConditionKey.STANDING and entry is not None and entry.risk_words:
         words = f"{words} {entry.risk_words}"
+    if condition.key is ConditionKey.INSPECTION and answer.candidate.looked_at_later_on:
+        looked_on = day_words(answer.candidate.looked_at_later_on)
+        words = f"{words} Last looked at on {looked_on}, and not counted in full."
     value, limit = condition_amounts(condition, system)
     return CheckLine(
         name=condition.key,

@@ -177,6 +177,17 @@ class Candidate:
         """The day of its last full count, None where it never had one."""
         return counted_on(self.housing)
 
+    @property
+    def looked_at_later_on(self) -> date | None:
+        """The day it was last inspected without a full count, where that came after the last one.
+
+        None of an answer on record: what was seen since is no matter of it.
+        """
+        at, counted_at = (getattr(self.housing, each, None) for each in ("looked_at", "counted_at"))
+        if at is None or at == counted_at:
+            return None
+        return timezone.localdate(at)
+
 
 def counted_on(housing: SuppressorHousing) -> date | None:
     """Return the day of the last full count of a housing that comes from with_last_seen."""

@@ -62,6 +62,22 @@ def test_with_care_only_by_somebody_who_says_so(dispatcher_client: Client) -> No
     )
 
 
+def test_a_unit_looked_at_since_its_last_full_count_shows_both_days(
+    dispatcher_client: Client,
+) -> None:
+    unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
+    url, today = url_of(job, unit), timezone.localdate()
+    assert "Last looked at" not in words(dispatcher_client.get(url))
+    sign_inspection(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(seen_at=timezone.now(), pads=[], note="Walked past it."),
+        by=unit.manager,
+    )
+    told = words(dispatcher_client.get(url))
+    assert f"Last looked at on {today:%-d %b %Y}, and not counted in full." in told
+
+
 def test_a_second_copy_commits_once(dispatcher_client: Client) -> None:
     unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
     fields = form(dispatcher_client, job, unit)

@@ -111,7 +111,13 @@ def test_an_inspection_that_is_no_full_count_leaves_a_unit_overdue(seen: dict[st
         seen=Seen(seen_at=timezone.now(), pads=counted, **seen),
         by=unit.manager,
     )
-    assert of(unit).unit.days_since_count == 62
+    found = of(unit)
+    assert found.unit.days_since_count == 62
+    assert found.looked_at_later_on == timezone.localdate()
+
+
+def test_a_unit_looked_at_last_when_it_was_counted_in_full_has_no_second_day() -> None:
+    assert of(figured_unit()).looked_at_later_on is None
 
 
 def test_an_inspection_corrected_since_does_not_count() -> None:
