@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from datetime import datetime
+from datetime import date, datetime
 
 from django.utils import timezone
 
@@ -19,6 +19,12 @@ _set_to: ContextVar[datetime | None] = ContextVar("clock", default=None)
 def now() -> datetime:
     """Return the moment to record."""
     return _set_to.get() or timezone.now()
+
+
+def today() -> date:
+    """Return the day of the moment to record, where the yard is."""
+    moment = _set_to.get()
+    return timezone.localdate() if moment is None else timezone.localdate(moment)
 
 
 @contextmanager

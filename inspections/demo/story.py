@@ -15,7 +15,7 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from fleet import clock
-from fleet.models import SuppressorHousing, Yard
+from fleet.models import PadLot, SuppressorHousing, Yard
 from fleet.models.housing import Condition
 from fleet.numbers import Decimals
 from inspections.count.findings import Answer, FoundFault, Observations
@@ -27,14 +27,19 @@ from inspections.exchange.rows import Row, parsed
 from inspections.exchange.tables import BY_NAME
 from inspections.models import InspectionKind, ItemAnswer
 from inspections.schedule.checklists import checklists_in_force
-from ratings.jobs.commitments import commit_unit
+from ratings.jobs.ahead import Plan
+from ratings.jobs.commitments import commit_unit, confirm_commitment, meet_condition
 from ratings.jobs.recording import save_job
 from ratings.jobs.sections import FILLED_BY_SECTION, sections_by_name
 from ratings.ledger.posting import post_stale_rates
 from ratings.lots.recording import approve_rating
 from ratings.mechanics.bench import Branch
+from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.soil import Layer
 from ratings.models import (
+    Commitment,
+    CommitmentCondition,
+    ConditionKind,
     ExtractionJob,
     LedgerEntry,
     LoadIndicator,
@@ -44,6 +49,7 @@ from ratings.models import (
     Tape,
 )
 from ratings.proof.recording import BranchReading, ProofSetUp, record_proof_pull
+from ratings.pulls.recording import PullDone, record_pull
 from ratings.surveillance.plans import set_plan
 from ratings.transfers.recording import plan_transfer, record_yard_haul
 
@@ -258,6 +264,7 @@ def _save_job(event: Event, submission_id: uuid.UUID, by: User) -> None:
             for section in [sections[pile["section"]]]
         ],
         layers=[Layer(**layer) for layer in event["layers"]],
+        holds=[OtherHold(**hold) for hold in event.get("holds", [])],
         distances={
             Yard.objects.get(name=name).pk: miles
             for name, miles in event.get("distances", {}).items()
@@ -267,10 +274,49 @@ def _save_job(event: Event, submission_id: uuid.UUID, by: User) -> None:
 
 
 def _commit(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    """A unit committed to a job, on condition of what `until_then` says is to be done."""
     commit_unit(
         submission_id=submission_id,
         job=ExtractionJob.objects.get(site=event["site"]),
         housing=_housing(event),
+        by=by,
+        plans=[_planned(each) for each in event.get("until_then", [])],
+    )
+
+
+def _planned(told: Mapping[str, Any]) -> Plan:
+    lot = PadLot.objects.get(mark=told["lot"]) if "lot" in told else None
+    return Plan(**{**told, "kind": ConditionKind(told["kind"]), "lot": lot})
+
+
+def _commitment(event: Event) -> Commitment:
+    return Commitment.objects.in_force().get(
+        job__site=event["site"], housing__mark=event["housing"]
+    )
+
+
+def _meet(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    """What no record can show of a commitment's conditions is done."""
+    meet_condition(
+        submission_id=submission_id,
+        condition=CommitmentCondition.objects.get(
+            commitment=_commitment(event), kind=ConditionKind.OTHER
+        ),
+        note=event["note"],
+        by=by,
+    )
+
+
+def _confirm(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    confirm_commitment(submission_id=submission_id, commitment=_commitment(event), by=by)
+
+
+def _pull_pile(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    """What happened when a pile of a committed job was pulled."""
+    record_pull(
+        submission_id=submission_id,
+        commitment=_commitment(event),
+        done=PullDone(pulled_at=_happened_at(event), **{"pile_group": 1} | event["pull"]),
         by=by,
     )
 
@@ -310,6 +356,9 @@ ACTS: dict[str, Callable[[Event, uuid.UUID, User], None]] = {
     "keep ground": _keep_ground,
     "job": _save_job,
     "commit": _commit,
+    "meet": _meet,
+    "confirm": _confirm,
+    "pull pile": _pull_pile,
     "yard haul": _measure_haul,
     "transfer": _transfer,
 }

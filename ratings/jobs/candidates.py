@@ -317,7 +317,7 @@ def _unit(
         unknown_stiffness=pads.unknown_stiffness if pads else None,
         clamp_kinds=clamp.kinds if clamp else None,
         days_held=(last_day - first_day).days,
-        is_ahead=first_day > timezone.localdate(),
+        is_ahead=first_day > clock.today(),
         days_since_count=(
             None if counted is None else max(0, (first_day - timezone.localdate(counted)).days)
         ),

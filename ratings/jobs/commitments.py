@@ -10,7 +10,6 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
-from django.utils import timezone
 
 from fleet import clock
 from fleet.dates import day_count_words, day_words, days_words
@@ -95,7 +94,7 @@ def confirm_commitment(
     made = Commitment.objects.select_for_update().get(pk=commitment.pk)
     if not made.is_in_force:
         raise CannotCommit(f"{housing} was released from this job: commit it again.")
-    if made.last_day < timezone.localdate():
+    if made.last_day < clock.today():
         raise CannotCommit(f"Its last day was {day_words(made.last_day)}: nothing is confirmed.")
     conditions = conditions_now([made]).get(made.pk, [])
     wanting = [each for each in conditions if each.is_wanting]
@@ -227,7 +226,7 @@ def _candidate(
 
 def _refuse_days(job: ExtractionJob, rules: ExtractionPolicy) -> None:
     """Raise CannotCommit for days that are past, or more than the yard holds a unit for."""
-    if job.last_day < timezone.localdate():
+    if job.last_day < clock.today():
         raise CannotCommit(
             f"The days of this job, {days_words(job.first_day, job.last_day)}, are past: give it "
             "the days it is to be done on."
@@ -245,7 +244,7 @@ def _refuse_days(job: ExtractionJob, rules: ExtractionPolicy) -> None:
 
 def _refuse_plans(job: ExtractionJob, plans: Sequence[Plan]) -> None:
     """Raise ValidationError for something to be done that can't be."""
-    today = timezone.localdate()
+    today = clock.today()
     if len(plans) > MOST_CONDITIONS:
         raise ValidationError(f"{len(plans)} things are to be done: {MOST_CONDITIONS} at the most.")
     for plan in plans:

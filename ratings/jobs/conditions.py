@@ -9,6 +9,7 @@ from datetime import date, datetime, time, timedelta
 
 from django.utils import timezone
 
+from fleet import clock
 from fleet.dates import day_words
 from fleet.models import OutOfService, PadPosition, SuppressorHousing
 from fleet.models.housing import Condition
@@ -99,7 +100,7 @@ def conditions_now(commitments: Collection[Commitment]) -> dict[int, list[Condit
                 plan_of(row),
                 row.commitment.first_day,
                 evidence.of(row),
-                timezone.localdate(),
+                clock.today(),
             )
         )
     return found

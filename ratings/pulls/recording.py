@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from fleet import clock
 from fleet.dates import days_words, moment_words
 from fleet.fields import CLOCK_LEEWAY
 from fleet.models.measured_fields import measured_field
@@ -188,7 +189,7 @@ def _refuse_correction(
 
 
 def _refuse_moment(made: Commitment, done: PullDone) -> None:
-    if done.pulled_at > timezone.now() + CLOCK_LEEWAY:
+    if done.pulled_at > clock.now() + CLOCK_LEEWAY:
         raise ValidationError(
             {
                 "pulled_at": f"{moment_words(done.pulled_at)} is in the future: give when it was "

@@ -9,8 +9,8 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Q
-from django.utils import timezone
 
+from fleet import clock
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.housings import lock_housing
 from fleet.models import (
@@ -112,7 +112,7 @@ def record_arrival(
     locked, known = _lock(submission_id, transfer)
     if known is not None:
         return known
-    if arrived_on > timezone.localdate():
+    if arrived_on > clock.today():
         raise ValidationError(
             {"arrived_on": f"{day_words(arrived_on)} is in the future: record it once it is there."}
         )
@@ -159,7 +159,7 @@ def cancel_transfer(
         submission_id=submission_id,
         transfer=locked,
         kind=TransferEnd.CANCELLED,
-        ended_on=timezone.localdate(),
+        ended_on=clock.today(),
         reason=reason.strip(),
         recorded_by=by,
     )
@@ -226,7 +226,7 @@ def _the_same(
 
 
 def _refuse_days(leaves_on: date, arrives_on: date) -> None:
-    today = timezone.localdate()
+    today = clock.today()
     if arrives_on < leaves_on:
         raise ValidationError(
             {

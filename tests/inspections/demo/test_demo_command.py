@@ -10,7 +10,7 @@ from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 
 from inspections.demo.load import Found, load_demo, look, read_scenario
-from ratings.models import ExtractionJob
+from ratings.models import Commitment, ExtractionJob, PullRecord
 from ratings.surveillance.draws import draws_due
 from ratings.surveillance.words import softenings
 from tests.all_tables import changed, everything
@@ -50,6 +50,11 @@ def test_there_are_a_dozen_units_and_every_standing(demo_loaded: tuple[Path, str
     )
     assert len(standings) >= 12
     assert {row[0] for row in standings} == set(STANDINGS)
+
+
+def jobs_told() -> list[str]:
+    """The sites of the jobs that the scenario tells of."""
+    return [each["job"]["site"] for each in read_scenario()["events"] if each["do"] == "job"]
 
 
 def heads_with(var: Path, condition: str) -> int:
@@ -165,7 +170,9 @@ def test_run_twice_it_says_that_the_demo_is_there_and_changes_nothing(
 def test_it_loads_years_later(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("django.utils.timezone.now", lambda: YEARS_LATER)
     load_demo()
-    assert ExtractionJob.objects.count() == 3
+    assert ExtractionJob.objects.count() == len(jobs_told())
+    assert Commitment.objects.count() == 7
+    assert PullRecord.objects.count() == 11
 
 
 @pytest.mark.django_db

@@ -14,12 +14,23 @@ from fleet.models import Hammer, OutOfService, Transfer
 from inspections.demo.load import load_demo
 from ratings.jobs.answer import Question, question_of
 from ratings.jobs.candidates import candidates
+from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
 from ratings.jobs.validity import commitments_of_job
 from ratings.mechanics.extraction.check import check_fleet, embedment_to_suit_ft
+from ratings.mechanics.extraction.holds import HoldKind
+from ratings.mechanics.extraction.job import PileEnd, PileKind
 from ratings.mechanics.extraction.outcomes import Verdict
-from ratings.models import CurrentRating, ExtractionJob, JobAnswer, PileSection, SoilTemplate
+from ratings.models import (
+    CurrentRating,
+    ExtractionJob,
+    JobAnswer,
+    PileSection,
+    PullRecord,
+    SoilTemplate,
+)
 from ratings.plan.offers import plan_of_jobs
+from ratings.pulls.lessons import lessons
 from tests.commands import HEADS, rows
 from tests.conftest import LAID_DOWN
 
@@ -68,9 +79,14 @@ def units_that_a_lighter_bite_suits(question: Question) -> list[str]:
     return [mark for mark, left_ft in bites.items() if left_ft]
 
 
+def job_at(site: str) -> ExtractionJob:
+    return ExtractionJob.objects.get(site=site)
+
+
 @pytest.mark.usefixtures("demo_at_hand")
 def test_the_story_of_the_jobs_has_every_kind_of_answer_in_it() -> None:
-    sheets, h_piles, pipe, *_to_plan = ExtractionJob.objects.order_by("created_at")
+    sheets = job_at("Lockhouse cofferdam, south wall")
+    h_piles, pipe = job_at("Coal quay, trestle H-piles"), job_at("Ferry slip, old dolphin")
     first = verdicts(question_of(sheets))
     assert len(first) == 14
     # By their forces; what else stands in a unit's way is a condition beside them.
@@ -99,6 +115,40 @@ def test_the_jobs_nobody_promised_a_unit_to_can_be_planned() -> None:
 
 
 @pytest.mark.usefixtures("demo_at_hand")
+def test_pulls_on_three_jobs_teach_of_one_sand() -> None:
+    first, *others = lessons()
+    assert first.now.name == "round medium sand, round gravel"
+    assert not any(each.data for each in others)
+    assert (len(first.data), first.found.pulls, first.found.jobs) == (11, 10, 3)
+    assert first.found.lower_bounds == 1
+    assert first.may_be_taken
+    assert first.found.prior.factor < first.found.posterior.factor < 0.25
+    assert not any(each.doubts for each in PullRecord.objects.all())
+    [not_read] = [each for each in first.data if each.seen is None]
+    assert not_read.why_not == "no hook load was read"
+
+
+@pytest.mark.usefixtures("demo_at_hand")
+def test_a_commitment_was_confirmed_and_one_in_march_waits_for_a_count() -> None:
+    with clock.set_to(STORY_ENDS):
+        [confirmed] = commitments_of_job(job_at("Kiln wharf, return wall"))
+        [waits] = commitments_of_job(job_at("Ropewalk pier, east face"))
+    assert [each.is_met for each in confirmed.conditions] == [True, True]
+    assert confirmed.commitment.confirmations.count() == 1
+    assert [each.is_met for each in waits.conditions] == [False, False]
+    assert waits.commitment.confirmations.count() == 0
+
+
+@pytest.mark.usefixtures("demo_at_hand")
+def test_a_job_has_two_groups_of_piles_and_a_wall_is_held_by_its_interlocks_too() -> None:
+    fenders, dolphins = jobs_of(job_at("Ropewalk pier, east face"))
+    assert (fenders.job.pile.kind, dolphins.job.pile.kind) == (PileKind.H, PileKind.PIPE)
+    assert dolphins.job.pile.end == PileEnd.OPEN_UNKNOWN
+    [wall] = jobs_of(job_at("Kiln wharf, return wall"))
+    assert [each.kind for each in wall.job.holds] == [HoldKind.INTERLOCK, HoldKind.DAMAGE]
+
+
+@pytest.mark.usefixtures("demo_at_hand")
 def test_two_loads_give_the_same_ledgers_to_the_last_hash(demo_loaded: tuple[Path, str]) -> None:
     heads = CurrentRating.objects.order_by("housing__mark")
     assert len(heads) >= 12
@@ -106,5 +156,5 @@ def test_two_loads_give_the_same_ledgers_to_the_last_hash(demo_loaded: tuple[Pat
         heads.values_list("housing__mark", "sequence", "head_hash")
     )
     answers = JobAnswer.objects.order_by("pk").values_list("hash")
-    assert len(answers) == 2
+    assert len(answers) == 8
     assert rows(demo_loaded[0], "SELECT hash FROM ratings_jobanswer ORDER BY id") == list(answers)
