@@ -72,7 +72,7 @@ def _legend(figures: PullGraphFigures) -> list[Entry]:
         Entry(
             Stroke.BAND,
             Ink.GRID,
-            f"range, {figures.low_factor:g} to {figures.high_factor:g} times",
+            f"range of the rules, {figures.low_factor:g} to {figures.high_factor:g} times",
         ),
     ]
     if figures.stayed:

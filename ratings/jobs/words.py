@@ -446,7 +446,9 @@ def _inspection_sentence(condition: Condition, unit: Unit) -> str:
     if days is None:
         most = day_count_words(most_days)
         return f"The unit was never counted in full; a full count holds for {most}."
-    old = f"On the first day its last full count is {day_count_words(days)} old"
+    # As planned, only the day on which the newest count is oldest is judged: not always the first.
+    on = "When it is oldest" if unit.is_ahead and not unit.days_held else "On the first day"
+    old = f"{on} its last full count is {day_count_words(days)} old"
     over = f": overdue by {day_count_words(days - most_days)}" if days > most_days else ""
     lead = f"{old}; {most_days:,} are allowed{over}."
     last_days = round(condition.last_value or 0.0)

@@ -116,7 +116,9 @@ def input_groups(answer: UnitAnswer, system: str) -> Iterator[Group]:
         ("Clamp force", Quantity.FORCE, unit.clamp_force_lbf),
         ("Housing", Quantity.WEIGHT, unit.housing_weight_lb),
         (
-            "Last full count, on the first day",
+            "Last full count, when it is oldest"
+            if unit.is_ahead and not unit.days_held
+            else "Last full count, on the first day",
             "never" if days is None else f"{day_count_words(days)} old",
         ),
     )

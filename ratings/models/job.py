@@ -135,8 +135,10 @@ class ExtractionJobQuerySet(models.QuerySet["ExtractionJob"]):
     """Questions about jobs."""
 
     def with_deepest(self) -> ExtractionJobQuerySet:
-        """Each with the depth of its deepest toe, ft, as `deepest_ft`."""
-        return self.annotate(deepest_ft=models.Max("pile_groups__embedment_ft"))
+        """Each with the depth of its deepest toe, ft, as `deepest_ft`, the latest job first."""
+        found = self.annotate(deepest_ft=models.Max("pile_groups__embedment_ft"))
+        # Where rows are grouped, the order of the model is left out.
+        return found.order_by("-first_day", "-pk")
 
 
 class ExtractionJob(models.Model):

@@ -33,11 +33,14 @@ class PullTable(RecordsTable):
     empty_words = "None yet: they are recorded on the page of a commitment, by phone too."
     nothing_found = "No pull matches: clear the filters."
 
-    pk = Column("Pull")
+    pk = Column("Pull", css="nowrap")
     pulled_at = MomentColumn("Pulled")
     site = Column("Job", accessor="commitment__job__site", order_by=("commitment__job__site",))
     unit = Column(
-        "Unit", accessor="commitment__housing__mark", order_by=("commitment__housing__mark",)
+        "Unit",
+        accessor="commitment__housing__mark",
+        order_by=("commitment__housing__mark",),
+        css="nowrap",
     )
     pile = Column("Pile", accessor="pile_mark")
     outcome = Column("Did it come", accessor="outcome")
@@ -83,12 +86,13 @@ class PullTable(RecordsTable):
             return NONE
         place = within_range(record)
         outside = {Within.BELOW: ", below its range", Within.ABOVE: ", above its range"}
-        return f"{ratio:.2f}{outside.get(place, '')}"
+        more = "more than " if record.is_lower_bound else ""
+        return f"{more}{ratio:.2f}{outside.get(place, '')}"
 
     def render_soil(self, record: PullRecord) -> str:
         if not record.soil or record.soil_share is None:
             return NONE
-        return f"{record.soil}, {100 * record.soil_share:.0f} % of the hold"
+        return f"{record.soil}, {100 * record.soil_share:.0f} %"
 
 
 class UnitPullTable(PullTable):

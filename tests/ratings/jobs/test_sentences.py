@@ -118,6 +118,11 @@ def test_timber_without_a_tension_limit_asks_for_one() -> None:
         ),
         (
             ConditionKey.INSPECTION,
+            {"days_since_count": 24, "is_ahead": True},
+            "When it is oldest its last full count is 24 days old; 31 are allowed.",
+        ),
+        (
+            ConditionKey.INSPECTION,
             {"days_since_count": None},
             "The unit was never counted in full; a full count holds for 31 days.",
         ),
