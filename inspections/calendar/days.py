@@ -17,6 +17,7 @@ from django.utils import timezone
 from fleet.dates import days_words
 from fleet.models import Hammer, OutOfService, SuppressorHousing, Transfer, TransferEnd
 from inspections.schedule.due import due_of_fleet
+from ratings.jobs.validity import CommitmentNow, commitments_now
 from ratings.models import Commitment
 from ratings.plan.holds import holds_of
 from ratings.transfers.rules import transport_in_force
@@ -26,6 +27,7 @@ class State(StrEnum):
     """What a unit does on a day; of several the first here is what it is shown as."""
 
     OUT = "out of service"
+    VOID = "void: do not send"
     TRANSFER = "transfer"
     CONFIRMED = "on a job"
     PROMISED = "promised, conditions open"
@@ -60,6 +62,11 @@ class Event:
     def holds(self) -> bool:
         """Whether the unit can't be elsewhere meanwhile."""
         return self.state is not State.DUE
+
+    @property
+    def is_void(self) -> bool:
+        """Whether it must not be sent out on it."""
+        return self.state is State.VOID
 
 
 @dataclass(frozen=True)
@@ -139,10 +146,11 @@ def _jobs(
     chosen = Commitment.objects.overlapping(first_day - ahead, last_day + ahead).filter(
         Q(housing__in=keys) | Q(hammer__in=list(by_hammer))
     )
+    stands = {each.commitment.pk: each for each in commitments_now(chosen)}
     for hold in holds_of(chosen, transport):
         each = hold.commitment
         url = reverse("commitment", args=[each.pk])
-        state = State.CONFIRMED if hold.is_confirmed else State.PROMISED
+        state = _state(stands[each.pk], hold.is_confirmed)
         # A housing that changed hammers since leaves the hammer committed all the same.
         for key in {each.housing_id, by_hammer.get(each.hammer_id, 0)} & set(keys):
             words = each.job.site
@@ -154,6 +162,13 @@ def _jobs(
         for first, last, way in hold.ways:
             words = f"{WAYS[way]} {each.job.site}"
             yield each.housing_id, Event(State.TRANSPORT, first, last, words, url, brief=way)
+
+
+def _state(now: CommitmentNow, is_confirmed: bool) -> State:
+    # What no crew may pull on is never drawn like a good job.
+    if now.is_live and now.is_void:
+        return State.VOID
+    return State.CONFIRMED if is_confirmed else State.PROMISED
 
 
 def _transfers(

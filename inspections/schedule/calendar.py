@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from datetime import date, datetime, timedelta
 
 from django.contrib.auth.models import User
@@ -65,11 +65,13 @@ def calendar_of(
     site: str,
     holds: Iterable[Hold] = (),
     transfers: Iterable[Transfer] = (),
+    void: Container[int] = (),
 ) -> bytes:
     """Return the calendar: a whole-day entry for every kind of every unit that has a day.
 
     And one for the days of each hold, one for each of its ways, and one for each transfer.
-    site: the address units are found at, such as "https://ledger.example".
+    site: the address units are found at, such as "https://ledger.example". void: keys of the
+    commitments that no unit is to be sent out on.
     """
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
@@ -80,7 +82,7 @@ def calendar_of(
             if kind.due_on is not None:
                 calendar.add_component(_entry(unit, kind, made_at, site))
     for hold in holds:
-        for event in _hold_entries(hold, made_at, site):
+        for event in _hold_entries(hold, made_at, site, void):
             calendar.add_component(event)
     for transfer in transfers:
         calendar.add_component(_transfer_entry(transfer, made_at, site))
@@ -106,10 +108,14 @@ def _entry(unit: UnitDue, kind: Due, made_at: datetime, site: str) -> Event:
     return event
 
 
-def _hold_entries(hold: Hold, made_at: datetime, site: str) -> Iterator[Event]:
+def _hold_entries(
+    hold: Hold, made_at: datetime, site: str, void: Container[int]
+) -> Iterator[Event]:
     made = hold.commitment
     unit, url = f"{made.housing} on {made.hammer}", f"{site}/commitments/{made.pk}/"
     state = "" if hold.is_confirmed else "promised, conditions open: "
+    if made.pk in void:
+        state = "VOID, do not send: "
     yield _days_entry(
         f"commitment-{made.pk}",
         made.first_day,

@@ -38,6 +38,7 @@ from inspections.schedule.tables import (
     KindTable,
     pressing_rows,
 )
+from ratings.jobs.validity import commitments_fallen
 from ratings.surveillance.draws import draws_due
 from ratings.surveillance.tables import DrawsDueTable
 from ratings.surveillance.words import softenings
@@ -102,6 +103,7 @@ def calendar(request: HttpRequest, secret: str) -> HttpResponse:
             site,
             holds_to_tell(),
             Transfer.objects.open().select_related("origin", "goal", "housing", "hammer"),
+            {each.commitment.pk for each in commitments_fallen()},
         ),
         content_type="text/calendar; charset=utf-8",
     )

@@ -15,12 +15,13 @@ from django.utils import timezone
 
 from fleet.outages import take_out_of_service
 from inspections.calendar.days import Event, State, UnitDays, days_of
+from inspections.schedule.calendar import make_feed
 from inspections.schedule.due import due_of_fleet
 from ratings.jobs.commitments import release_unit
 from ratings.mounting import mount_housing
 from ratings.transfers.recording import record_arrival
 from tests.builders import Unit, count, rated_unit
-from tests.factories import HammerFactory, HousingFactory
+from tests.factories import DispatcherFactory, HammerFactory, HousingFactory
 from tests.job_builders import commit, extraction_job, figured_unit, transfer
 from tests.site.html_form import words
 
@@ -224,3 +225,34 @@ def test_a_housing_off_every_hammer_is_shown_so(dispatcher_client: Client) -> No
     HousingFactory()
     HammerFactory()
     assert "off the hammer" in words(ask(dispatcher_client))
+
+
+def voided() -> Unit:
+    """A unit rated worse since it was committed."""
+    unit = figured_unit()
+    commit(unit, extraction_job(site="Coal quay", first_day=day(3), days=5))
+    faults = {f"A{number}": "cracked" for number in (1, 2, 3)}
+    count(unit.housing, unit.manager, unit.lot, unsound=faults, at=timezone.now())
+    return unit
+
+
+def test_one_whose_sheet_is_void_is_no_good_job() -> None:
+    unit = voided()
+    (job,) = events(unit, State.VOID)
+    assert (job.words, job.is_void) == ("Coal quay", True)
+    assert not events(unit, State.CONFIRMED)
+
+
+def test_a_void_one_is_told_by_word_and_shape_in_both_widths(dispatcher_client: Client) -> None:
+    voided()
+    answer = ask(dispatcher_client)
+    # Among what the shapes say, in the table of a wide screen and in the list of a phone.
+    assert answer.content.decode().count("M3.5 12.5l9-9") == 3
+    assert words(answer).count("void: do not send") == 3
+
+
+def test_the_feed_says_that_one_is_void(dispatcher_client: Client) -> None:
+    voided()
+    secret = make_feed(DispatcherFactory())
+    text = dispatcher_client.get(reverse("calendar", args=[secret])).content.decode()
+    assert "SUMMARY:VOID\\, do not send: " in text
