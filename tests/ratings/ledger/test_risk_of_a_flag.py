@@ -102,5 +102,5 @@ def test_the_answer_to_a_job_says_it_where_it_names_the_standing(
         dispatcher_client, form_of(dispatcher_client, extraction_job()), unit.housing
     )
     assert f"The unit is below its listing. {entry.risk_words}" in words(response).replace(
-        " By the yard’s rules it does not go out.", ""
+        " By the yard’s rules it does not go out so.", ""
     )
