@@ -11,7 +11,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ratings.mechanics.extraction.rules import ExtractionPolicy
-from ratings.mechanics.extraction.soils import LIGHT_SOILS, STRENGTHS_PSF, SoilResponse
+from ratings.mechanics.extraction.soils import (
+    DEFAULT_SOILS,
+    LIGHT_SOILS,
+    STRENGTHS_PSF,
+    SoilResponse,
+)
 from ratings.mechanics.soil import (
     BETAS,
     Layer,
@@ -184,13 +189,22 @@ def _of_vibration(layer: Layer, policy: ExtractionPolicy) -> _Said:
             "An amplitude of {} is less than moves a pile in any soil of the table.",
             ((Measure.DIAMETER, amplitude),),
         )
+    elif amplitude is not None and soil is not None and amplitude < soil.needed_amplitude_in:
+        yield (
+            "needed_amplitude_in",
+            "The amplitude typed here, {}, is taken in place of the soil’s {}, and is less: clear "
+            "it to take the soil’s.",
+            ((Measure.DIAMETER, amplitude), (Measure.DIAMETER, soil.needed_amplitude_in)),
+        )
     factor = layer.vibration_factor
     field = "soil" if factor is None else "vibration_factor"
-    if factor is None:
-        factor = None if soil is None else soil.factor
+    if factor is not None:
+        yield from _of_typed_factor(factor, layer.kind, soil)
+    elif soil is not None:
+        factor = soil.factor
     if factor is None:
         return
-    if factor < LEAST_FACTOR:
+    if field == "soil" and factor < LEAST_FACTOR:
         yield (
             field,
             f"A factor of {factor:g} is less than any published ({LEAST_FACTOR:g}): the ground "
@@ -212,6 +226,28 @@ def _of_vibration(layer: Layer, policy: ExtractionPolicy) -> _Said:
             f"vibrated, not {factor:g}: at that it would hold with "
             f"{FACTOR_OF_STIFF / factor:.3g} times as much.",
             _stresses(strength or 0.0),
+        )
+
+
+def _of_typed_factor(factor: float, kind: LayerKind, soil: SoilResponse | None) -> _Said:
+    """Doubt a factor below that of the soil chosen, and below that of every soil of its kind."""
+    if soil is not None and factor < soil.factor:
+        yield (
+            "vibration_factor",
+            f"The factor typed here, {factor:g}, is taken in place of the soil’s {soil.factor:g}: "
+            f"at the soil’s the ground would hold with {soil.factor / factor:.3g} times as much. "
+            "Clear it to take the soil’s.",
+            (),
+        )
+    least = min((each for each in DEFAULT_SOILS if kind in each.kinds), key=lambda it: it.factor)
+    if factor < least.factor:
+        layers = "a layer of another kind" if kind is LayerKind.OTHER else f"a {kind} layer"
+        yield (
+            "vibration_factor",
+            f"A factor of {factor:g} is less than any published or in common practice for "
+            f"{layers} ({least.factor:g}, of “{least.name}”): the ground would hold with "
+            f"{least.factor / factor:.3g} times as much at that one.",
+            (),
         )
 
 

@@ -57,6 +57,26 @@ def test_every_soil_of_the_table_goes_with_some_layer_undoubted(soil: Any) -> No
         (replace(CLAY, unit_weight_lb_ft3=65.0), "unit_weight_lb_ft3", "weight less the water"),
         (replace(SAND, unit_weight_lb_ft3=165.0), "unit_weight_lb_ft3", "heavier than soil"),
         (replace(SAND, vibration_factor=0.01), "vibration_factor", "10 times as much"),
+        (
+            replace(CLAY, soil="", undrained_strength_psf=300.0, vibration_factor=0.1),
+            "vibration_factor",
+            "less than any published or in common practice for a cohesive layer (0.12",
+        ),
+        (
+            replace(OTHER, soil="", vibration_factor=0.05),
+            "vibration_factor",
+            "a layer of another kind (0.1, of “round coarse sand”)",
+        ),
+        (
+            replace(SAND, soil="round medium sand, round gravel", vibration_factor=0.06),
+            "vibration_factor",
+            "typed here, 0.06, is taken in place of the soil’s 0.15",
+        ),
+        (
+            replace(SAND, needed_amplitude_in=0.12),
+            "needed_amplitude_in",
+            "typed here, 0.12 in, is taken in place of the soil’s 0.16 in",
+        ),
         (replace(SAND, vibration_factor=1.5), "vibration_factor", "counts as 1"),
         (replace(CLAY, vibration_factor=0.1), "vibration_factor", "A clay of 2,000 psf is stiff"),
         (
@@ -80,6 +100,21 @@ def test_ground_that_contradicts_itself_is_doubted_at_its_field(
 ) -> None:
     messages = [each.message for each in doubts_of(layer) if each.field == field]
     assert any(says in each for each in messages)
+
+
+@pytest.mark.parametrize(
+    "layer",
+    [
+        replace(SAND, soil="", vibration_factor=0.1),
+        replace(SAND, vibration_factor=0.2, needed_amplitude_in=0.16),
+        replace(SAND, vibration_factor=0.3, needed_amplitude_in=0.2),
+        replace(CLAY, soil="", undrained_strength_psf=300.0, vibration_factor=0.25),
+    ],
+)
+def test_a_typed_factor_that_is_no_less_than_its_soils_or_kinds_is_not_doubted(
+    layer: Layer,
+) -> None:
+    assert doubts_of(layer) == []
 
 
 def test_a_stiff_clay_with_the_factor_of_a_coarse_sand_is_told_what_that_hides() -> None:
@@ -115,7 +150,7 @@ def test_peat_may_be_light() -> None:
 
 def test_each_layer_is_doubted_at_its_own_place_even_where_the_whole_will_not_do() -> None:
     gap = (replace(SAND, bottom_ft=5.0), replace(SAND, top_ft=8.0, vibration_factor=0.01))
-    assert [each.layer for each in layer_doubts(gap, None, POLICY, True, 40.0)] == [1]
+    assert {each.layer for each in layer_doubts(gap, None, POLICY, True, 40.0)} == {1}
 
 
 def test_a_soil_named_with_braces_is_told_as_it_was_named() -> None:
