@@ -11,7 +11,7 @@ from fleet.models import PadLot
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.candidates import Candidate, rated_pads
 from ratings.ledger.facts import lot_rate
-from ratings.mechanics.extraction.outcomes import UnitVerdict
+from ratings.mechanics.extraction.outcomes import ConditionKey, UnitVerdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.record import read_inputs
@@ -137,13 +137,39 @@ def may_go(verdict: UnitVerdict) -> bool:
     return verdict.may_go
 
 
+# Why a condition lets no unit go.
+_UNMET = {
+    ConditionKey.STANDING: "its standing does not let it go",
+    ConditionKey.INSPECTION: "its pads are not counted in time",
+    ConditionKey.SERVICE: "it is out of service",
+    ConditionKey.RATING: "a rate of its pads is stale",
+    ConditionKey.CALIBRATION: "a calibration of its own runs out",
+    ConditionKey.CLAMP_KIND: "its clamp is not on record as one that holds this kind of pile",
+    ConditionKey.DATES: "it is held by another job on these days",
+    ConditionKey.DISTANCE: "it is farther away than was asked for",
+}
+
+
 def why_not(verdict: UnitVerdict) -> str:
-    """Return the verdict on a unit that may not go, and what it fails by."""
+    """Return the verdict on a unit that may not go, and what it fails by: what follows "it is"."""
     if not verdict.verdict.may_go:
         return f"{verdict.verdict} for this job ({verdict.governing})"
-    unmet = (each for each in verdict.conditions if not each.state.lets_go)
-    listed = "; ".join(f"{each.key} {each.state}" for each in unmet)
-    return f"{verdict.verdict} by its forces, but may not go to this job ({listed})"
+    unmet = (_UNMET[each.key] for each in verdict.conditions if not each.state.lets_go)
+    # Its forces are no reason, so they are not told here.
+    return f"not ready for this job: {'; '.join(unmet)}"
+
+
+# Nothing that is planned for a commitment meets these: they are put right on record first.
+_NOT_TO_BE_PLANNED = (ConditionKey.CLAMP_KIND, ConditionKey.DATES, ConditionKey.DISTANCE)
+
+
+def beyond_plans(verdict: UnitVerdict) -> str:
+    """Return why no commitment ahead of time can be made, whatever is planned; "" where one can."""
+    return "; ".join(
+        _UNMET[each.key]
+        for each in verdict.conditions
+        if each.key in _NOT_TO_BE_PLANNED and not each.state.lets_go
+    )
 
 
 def _refitted(candidate: Candidate, unit: Unit, plan: Plan) -> Unit:

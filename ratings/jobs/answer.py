@@ -96,14 +96,20 @@ class Answer:
     may_be_promised: int = 0
 
     @property
+    def only_once_mended(self) -> int:
+        """How many units hold by their forces, but may not go as they stand."""
+        return self.may_be_promised - self.may_go
+
+    @property
     def job(self) -> Job:
         """A pile of the first group."""
         return self.piles[0].job
 
     @property
-    def ground(self) -> Ground:
-        """What holds a pile of the first group."""
-        return self.grounds[0]
+    def held_most(self) -> tuple[PileOfJob, Ground]:
+        """The group of piles the ground holds with most, and what holds one pile of it."""
+        pairs = zip(self.piles, self.grounds, strict=True)
+        return max(pairs, key=lambda each: each[1].resistance_lbf)
 
     def pile_of(self, verdict: UnitVerdict) -> tuple[PileOfJob, Ground]:
         """Return the group of piles whose checks a verdict shows, and what holds one of them."""

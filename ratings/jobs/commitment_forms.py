@@ -21,9 +21,7 @@ OTHER_ROWS = 2
 class CommitForm(SubmissionForm):
     """Commit a unit to a job; with care only by somebody who says so."""
 
-    with_care = forms.BooleanField(
-        error_messages={"required": "Tick this, or choose a unit that is suitable outright."}
-    )
+    with_care = forms.BooleanField()
 
     def __init__(
         self, *args: Any, needs_care: bool, holds_over_range: bool = True, **kwargs: Any
@@ -33,8 +31,13 @@ class CommitForm(SubmissionForm):
         if not holds_over_range:
             known.append("the verdict does not hold over the range of the ground")
         if known:
-            words = f"I know that {' and that '.join(known)}, and who watches the pull"
-            self.fields["with_care"].label = words
+            listed = " and that ".join(known)
+            field = self.fields["with_care"]
+            field.label = f"I know that {listed}, and who watches the pull"
+            field.error_messages["required"] = (
+                f"This unit is committed only by somebody who knows that {listed}: tick this if "
+                "you do, or choose another unit."
+            )
         else:
             del self.fields["with_care"]
 
@@ -148,7 +151,8 @@ class PlanForm(CommitForm):
         if indicator is not None:
             to_day = max(self.first_day, today)
             self.plans.append(Plan(ConditionKind.CALIBRATION, today, to_day, indicator=indicator))
-        if not self.plans and not self.errors:
+        # Said beside a tick that is missing too, so that nobody finds out one at a time.
+        if not self.plans and not set(self.errors) - {"with_care"}:
             raise forms.ValidationError(
                 "Nothing is to be done: tick what will be, or choose a unit that may go as it is."
             )

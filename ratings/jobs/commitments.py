@@ -225,21 +225,31 @@ def _candidate(
 
 
 def _refuse_days(job: ExtractionJob, rules: ExtractionPolicy) -> None:
-    """Raise CannotCommit for days that are past, or more than the yard holds a unit for."""
-    if job.last_day < clock.today():
-        raise CannotCommit(
-            f"The days of this job, {days_words(job.first_day, job.last_day)}, are past: give it "
-            "the days it is to be done on."
+    """Raise CannotCommit for days that no unit can be committed for."""
+    trouble = days_trouble(job.first_day, job.last_day, rules)
+    if trouble:
+        raise CannotCommit(trouble)
+
+
+def days_trouble(first_day: date, last_day: date, rules: ExtractionPolicy) -> str:
+    """Return why no unit can be committed for a job's days, "" where one can be.
+
+    They are past, or more than the yard holds a unit for.
+    """
+    if last_day < clock.today():
+        return (
+            f"The days of this job, {days_words(first_day, last_day)}, are past: give it the days "
+            "it is to be done on."
         )
-    days = (job.last_day - job.first_day).days + 1
-    most = rules.longest_hold_days
+    days, most = (last_day - first_day).days + 1, rules.longest_hold_days
     if days > most:
-        raise CannotCommit(
+        return (
             f"This job runs {day_count_words(days)}; by the yard’s rules a unit is held for "
             f"{day_count_words(most)} at the most, since nobody can answer for its pads, its "
             "rates and its inspections longer than that. Commit it for part of the job, and again "
             "later."
         )
+    return ""
 
 
 def _refuse_plans(job: ExtractionJob, plans: Sequence[Plan]) -> None:
@@ -290,10 +300,11 @@ def _answer(
     unit = as_planned(candidate, plans, candidate.counted_on, job.first_day, job.last_day)
     verdict = check_piles(unit, asked, rules)
     if not may_go(verdict) or entry is None:
-        done = " even with all that is planned done" if plans else ""
+        would = "Even with all that is planned done, " if plans else ""
+        is_it = "would still be" if plans else "is"
         raise CannotCommit(
-            f"{candidate.housing} is{done} {why_not(verdict)}: choose another unit, or change what "
-            "stands in the way."
+            f"{would}{candidate.housing} {is_it} {why_not(verdict)}. Choose another unit, or "
+            "change what stands in the way."
         )
     document = canonical_text(
         {

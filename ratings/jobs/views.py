@@ -20,6 +20,7 @@ from fleet.tables import records_page, table_of
 from ratings.jobs.ahead import (
     Plan,
     as_planned,
+    beyond_plans,
     first_choice,
     may_go,
     offered_plans,
@@ -34,7 +35,7 @@ from ratings.jobs.answer import (
     answer_for_unit,
     question_of,
 )
-from ratings.jobs.answer_page import RowWords, describe, describe_row, doubts_of
+from ratings.jobs.answer_page import RowWords, describe, describe_row, doubts_of, pile_name
 from ratings.jobs.changes import Seen, change_words, news, read, seen_now, written
 from ratings.jobs.commitment_forms import (
     CommitForm,
@@ -47,6 +48,7 @@ from ratings.jobs.commitments import (
     CannotCommit,
     commit_unit,
     confirm_commitment,
+    days_trouble,
     meet_condition,
     release_unit,
 )
@@ -171,7 +173,7 @@ MOST_OPEN = 25
 ONLY = {
     Only.ALL: "every unit",
     Only.GOING: "only what may go as it stands",
-    Only.PROMISED: "only what may be promised",
+    Only.PROMISED: "what may go, now or once things are put right",
 }
 
 
@@ -203,6 +205,7 @@ def job_answer(request: HttpRequest) -> HttpResponse:
         asked, whole_number(page) or 1, Only(only) if only in tuple(Only) else Only.ALL
     )
     scanned = columns([each.verdict for each in answer.rows])
+    most, held = answer.held_most
     before, now = read(request.POST.get("shown", "")), seen_now(answer.rows)
     changed = [
         (row.candidate.housing.mark, before[key], now[key])
@@ -218,6 +221,9 @@ def job_answer(request: HttpRequest) -> HttpResponse:
             (each, scan_row(each.verdict, each.candidate.unit, scanned)) for each in answer.rows
         ],
         "doubts": doubts_of(answer.job, answer.policy, system_of(request)),
+        "held": held,
+        "held_in": pile_name(most) if len(answer.piles) > 1 else "",
+        "days_trouble": days_trouble(asked.first_day, asked.last_day, answer.policy),
         "only_choices": ONLY,
         "news": news(changed, bool(before)),
         "shown": written(before, now),
@@ -325,6 +331,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
                 messages.success(request, f"{made.housing} is committed to {job.site}.")
                 return redirect("commitment", made.pk)
     in_force = Commitment.objects.in_force().filter(job=job, housing=housing_id).first()
+    trouble = days_trouble(job.first_day, job.last_day, answer.policy)
     return render(
         request,
         "jobs/unit.html",
@@ -337,7 +344,9 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             "planned_why_not": offer.why_not,
             "is_ahead": is_ahead,
             "days": days_words(job.first_day, job.last_day),
-            "may_go": may_go(whole),
+            "may_go": may_go(whole) and not trouble,
+            "days_trouble": trouble,
+            "blocked": offer.blocked,
             "commitment": in_force,
         },
     )
@@ -372,6 +381,11 @@ class AheadOffer:
     def why_not(self) -> str:
         """Why it may not go even then, "" where it may."""
         return "" if may_go(self.verdict) else why_not(self.verdict)
+
+    @property
+    def blocked(self) -> str:
+        """Why nothing that can be planned would let it go, "" where something might."""
+        return beyond_plans(self.verdict)
 
     def form(self, sent: Any) -> PlanForm:
         """Return the form that plans it."""

@@ -120,8 +120,19 @@ def test_bad_input_is_refused_with_words_and_commits_nothing(
 def test_without_the_tick_that_would_do_it_is_refused(dispatcher_client: Client) -> None:
     typed = {"do_0": "", "other_0": "Permit", "from_other_0": f"{TODAY}", "to_other_0": f"{TODAY}"}
     response = asked(dispatcher_client, overdue(), **typed)
-    assert "even with all that is planned done" in words(response)
+    assert "would still be not ready for this job: its pads are not counted in time" in words(
+        response
+    )
     assert not Commitment.objects.exists()
+
+
+def test_a_form_with_nothing_ticked_says_so_beside_the_care_that_is_missing(
+    dispatcher_client: Client,
+) -> None:
+    typed = {"do_0": "", "from_0": "", "to_0": "", "with_care": ""}
+    told = words(asked(dispatcher_client, overdue(), **typed))
+    assert "committed only by somebody who knows that" in told
+    assert "Nothing is to be done: tick what will be" in told
 
 
 def test_ways_to_fit_pads_are_offered_and_only_one_is_taken(dispatcher_client: Client) -> None:

@@ -87,7 +87,7 @@ def test_a_unit_that_is_not_suitable_is_refused_with_what_governs() -> None:
 
 def test_a_unit_whose_conditions_are_not_met_is_refused_with_which() -> None:
     unit = figured_unit(listed_lbf=90_000)
-    with pytest.raises(CannotCommit, match=r"may not go to this job \(standing"):
+    with pytest.raises(CannotCommit, match="not ready for this job: its standing"):
         commit(unit)
     assert not JobAnswer.objects.exists()
 

@@ -40,6 +40,16 @@ def test_units_are_ranked_best_first_with_what_governs(dispatcher_client: Client
     assert f"Eccentric moment of {unknown.hammer.mark} is not on record" in told[2]
 
 
+def test_what_may_go_only_once_things_are_put_right_is_counted_apart(
+    dispatcher_client: Client,
+) -> None:
+    figured_unit(listed_lbf=90_000)
+    figured_unit(rate_lbf_in=1500.0)
+    told = words(answer(dispatcher_client, form_of(dispatcher_client, extraction_job())))
+    assert "1 may go 1 may go only once things are put right" in told
+    assert "may be promised" not in told
+
+
 def test_every_reason_beside_the_one_that_governs_is_told(dispatcher_client: Client) -> None:
     figured_unit(listed_lbf=90_000)
     job = extraction_job(capacity_lbf=20_000.0)

@@ -10,7 +10,8 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.models import OutOfService
+from fleet.models import Clamp, OutOfService
+from fleet.models.clamp import HELD_BY_COLUMN
 from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import Submission
 from ratings.jobs.commitments import CannotCommit
@@ -18,6 +19,7 @@ from ratings.models import Commitment, ExtractionJob
 from tests.builders import Unit, count
 from tests.factories import HousingFactory
 from tests.job_builders import commit, extraction_job, figured_unit
+from tests.ratings.jobs.asked_job import answer, form_of
 from tests.site.html_form import Fields, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
@@ -55,7 +57,7 @@ def test_with_care_only_by_somebody_who_says_so(dispatcher_client: Client) -> No
     fields = form(dispatcher_client, job, unit)
     refused = dispatcher_client.post(url_of(job, unit), fields)
     assert refused.status_code == 200
-    assert "Tick this, or choose a unit that is suitable outright." in words(refused)
+    assert "only by somebody who knows that it is suitable with care only" in words(refused)
     assert not Commitment.objects.exists()
     assert (
         dispatcher_client.post(url_of(job, unit), fields | {"with_care": "on"}).status_code == 302
@@ -95,6 +97,55 @@ def test_a_unit_that_is_not_suitable_has_no_button_and_is_refused(
     refused = dispatcher_client.post(url_of(job, unit), sent)
     assert "not suitable for this job (clamp grip)" in words(refused)
     assert not Commitment.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "held", [{"holds_h": False}, dict.fromkeys(HELD_BY_COLUMN, None)], ids=["other", "unknown"]
+)
+def test_a_unit_whose_clamp_does_not_hold_the_pile_is_offered_no_form_ahead_of_time(
+    dispatcher_client: Client, held: dict[str, bool | None]
+) -> None:
+    unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
+    Clamp.objects.update(**held)
+    page = words(dispatcher_client.get(url_of(job, unit)))
+    assert "Commit it on these conditions" not in page
+    assert "can’t be committed ahead of time either: its clamp is not on record as one" in page
+
+
+def test_a_unit_that_something_planned_would_mend_is_offered_the_form_ahead_of_time(
+    dispatcher_client: Client,
+) -> None:
+    unit = figured_unit(counted_at=timezone.now() - timedelta(days=60))
+    page = words(dispatcher_client.get(url_of(extraction_job(), unit)))
+    assert "Commit it on these conditions" in page
+    assert "ahead of time either" not in page
+
+
+@pytest.mark.parametrize(
+    ("off", "days", "said"), [(-9, 3, "are past"), (1, 400, "at the most, since nobody")]
+)
+def test_days_no_unit_can_be_committed_for_are_told_at_the_head(
+    dispatcher_client: Client, off: int, days: int, said: str
+) -> None:
+    unit = figured_unit(rate_lbf_in=1500.0)
+    job = extraction_job(first_day=timezone.localdate() + timedelta(days=off), days=days)
+    page = words(dispatcher_client.get(url_of(job, unit)))
+    assert "Nothing can be committed on these days." in page
+    assert said in page
+    assert "Commit this unit" not in page
+    assert "Commit it on these conditions" not in page
+    ranked = words(answer(dispatcher_client, form_of(dispatcher_client, job)))
+    assert "Nothing can be committed on these days." in ranked
+    assert said in ranked
+
+
+def test_days_that_can_be_committed_for_are_told_of_nothing(dispatcher_client: Client) -> None:
+    unit, job = figured_unit(rate_lbf_in=1500.0), extraction_job()
+    for page in (
+        dispatcher_client.get(url_of(job, unit)),
+        answer(dispatcher_client, form_of(dispatcher_client, job)),
+    ):
+        assert "Nothing can be committed" not in words(page)
 
 
 def test_a_unit_taken_meanwhile_is_refused_in_words(dispatcher_client: Client) -> None:
@@ -211,5 +262,5 @@ def test_a_bare_note_commits_no_unit_whose_last_full_count_is_too_old(
     old, today = (f"{timezone.localdate() - timedelta(days=ago):%-d %b %Y}" for ago in (60, 0))
     assert f"last full count {old} (looked at {today})" in page
     assert "its last full count is 61 days old" in page
-    with pytest.raises(CannotCommit, match="inspection"):
+    with pytest.raises(CannotCommit, match="not counted in time"):
         commit(unit, job)

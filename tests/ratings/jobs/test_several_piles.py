@@ -34,6 +34,25 @@ def test_the_row_names_the_group_that_comes_out_worst(dispatcher_client: Client)
     assert "Worst of 2 groups of piles: group 2, toe wall (12 piles)." in row
 
 
+def test_the_head_tells_of_the_group_the_ground_holds_with_most(dispatcher_client: Client) -> None:
+    _, job = asked()
+    told = words(answer(dispatcher_client, form_of(dispatcher_client, job)))
+    deep, alone = (
+        re.search(r"with ([\d,]+ lbf)", told_of)
+        for told_of in (
+            told.split("one pile of group 2, toe wall (12 piles), the group it holds with most,")[
+                1
+            ],
+            words(
+                answer(dispatcher_client, form_of(dispatcher_client, extraction_job(piles=[DEEP])))
+            ).split("The ground holds the pile")[1],
+        )
+    )
+    assert deep is not None
+    assert alone is not None
+    assert deep[1] == alone[1]
+
+
 def test_a_job_of_one_group_says_nothing_of_groups(dispatcher_client: Client) -> None:
     unit, job = figured_unit(), extraction_job()
     (row,) = rows(answer(dispatcher_client, form_of(dispatcher_client, job)))
