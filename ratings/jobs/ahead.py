@@ -22,6 +22,14 @@ from ratings.models import CommitmentCondition, ConditionKind, LoadIndicator, Lo
 # What must be so before the unit leaves, whatever happens on the site.
 BEFORE_IT_GOES = (ConditionKind.PADS, ConditionKind.RATE, ConditionKind.SERVICE)
 
+# Which condition of an answer holds once something is done.
+MEETS = {
+    ConditionKind.COUNT: ConditionKey.INSPECTION,
+    ConditionKind.PADS: ConditionKey.STANDING,
+    ConditionKind.RATE: ConditionKey.RATING,
+    ConditionKind.CALIBRATION: ConditionKey.CALIBRATION,
+    ConditionKind.SERVICE: ConditionKey.SERVICE,
+}
 
 # Ways to fit pads that are offered, the best first.
 MOST_REFITS = 3

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
 
 from django.utils.safestring import SafeString
 
@@ -21,7 +21,7 @@ from ratings.drawing.load_path import (
 )
 from ratings.jobs.answer import Answer, Row, UnitAnswer
 from ratings.jobs.doubt_words import doubt_sentence
-from ratings.jobs.going import Going, going, reason_words
+from ratings.jobs.going import ASSUMED, Going, going, reason_words
 from ratings.jobs.remedies import Excavation, Refit
 from ratings.jobs.words import (
     NONE,
@@ -117,8 +117,11 @@ class UnitPage:
         return tuple(input_groups(self.answer, self.system))
 
 
-def describe(answer: UnitAnswer, system: str) -> UnitPage:
-    """Return one unit's answer as a page shows it, in the reader's units of measure."""
+def describe(answer: UnitAnswer, system: str, assumed: Collection[ConditionKey] = ()) -> UnitPage:
+    """Return one unit's answer as a page shows it, in the reader's units of measure.
+
+    assumed: conditions that hold only once something is done which isn't yet.
+    """
     verdict, hold = answer.verdict, answer.ground
     checks = tuple(
         CheckLine(
@@ -133,7 +136,11 @@ def describe(answer: UnitAnswer, system: str) -> UnitPage:
         )
         for check in verdict.checks
     )
-    conditions = tuple(_condition_line(answer, each, system) for each in verdict.conditions)
+    conditions = tuple(
+        _assumed_line(line) if each.key in assumed and each.state.lets_go else line
+        for each in verdict.conditions
+        for line in (_condition_line(answer, each, system),)
+    )
     paths, curves = drawings(answer, system)
     return UnitPage(
         answer=answer,
@@ -172,6 +179,12 @@ def _sentence(answer: UnitAnswer, check: Check, system: str) -> str:
     if check.judges:
         return words
     return f"{words} Shown beside the yard’s own criterion: the verdict does not rest on it."
+
+
+def _assumed_line(line: CheckLine) -> CheckLine:
+    """Return a condition's line marked as one that nothing has met yet."""
+    words = f"Not done yet, taken as done on its day. {line.sentence}"
+    return replace(line, outcome=ASSUMED, sentence=words)
 
 
 def _condition_line(answer: UnitAnswer, condition: Condition, system: str) -> CheckLine:

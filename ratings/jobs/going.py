@@ -15,6 +15,9 @@ from ratings.mechanics.extraction.outcomes import (
 )
 from ratings.mechanics.extraction.unit import Unit
 
+# Of a condition that an answer takes as met on its day, and nothing has met yet.
+ASSUMED = "assumed done"
+
 
 class Go(StrEnum):
     """Whether a unit may go, best first."""

@@ -19,7 +19,7 @@ from django.utils import timezone
 from fleet.dates import day_words, days_words, moment_words
 from fleet.models import ClampFitting, Hammer, Mounting, OutOfService, SuppressorHousing
 from fleet.roles import who_words
-from ratings.jobs.ahead import as_planned, may_go, oldest_count_days, why_not
+from ratings.jobs.ahead import MEETS, as_planned, may_go, oldest_count_days, why_not
 from ratings.jobs.candidates import candidates, counted_on, figures_of
 from ratings.jobs.conditions import ConditionNow, conditions_now
 from ratings.jobs.recording import jobs_of
@@ -27,6 +27,7 @@ from ratings.jobs.rules import rules_in_force
 from ratings.ledger.answers import answer_fault
 from ratings.mechanics.extraction.check import check_piles
 from ratings.mechanics.extraction.job import PileKind, PileOfJob
+from ratings.mechanics.extraction.outcomes import ConditionKey
 from ratings.mechanics.extraction.record import read_answer
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.standing import Standing
@@ -184,6 +185,12 @@ class CommitmentNow:
     def wanting(self) -> list[ConditionNow]:
         """The conditions for lack of which no sheet prints."""
         return [each for each in self.conditions if each.is_wanting]
+
+    @property
+    def assumed(self) -> frozenset[ConditionKey]:
+        """The conditions its answer tells of as they will be once all is done, not as they are."""
+        kinds = {each.plan.kind for each in self.conditions if not each.is_met}
+        return frozenset(MEETS[kind] for kind in kinds & set(MEETS))
 
     @property
     def may_be_answered_again(self) -> bool:

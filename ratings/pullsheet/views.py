@@ -29,7 +29,8 @@ def commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
             "made": now.commitment,
             "answer": answer,
             "confirm_form": ConfirmForm(),
-            "page": describe(recorded_answer(answer), system_of(request)),
+            "page": describe(recorded_answer(answer), system_of(request), now.assumed),
+            "is_assumed": any(not each.is_met for each in now.conditions),
         },
     )
 

@@ -8,7 +8,7 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 
 from ratings.jobs import words
-from ratings.jobs.going import Go
+from ratings.jobs.going import ASSUMED, Go
 from ratings.mechanics.extraction.outcomes import ConditionState, Outcome, Verdict
 
 register = template.Library()
@@ -23,6 +23,7 @@ _SHAPES: dict[str, str] = {
     Go.CARE: "care",
     ConditionState.TO_DO: "first",
     Go.FIRST: "first",
+    ASSUMED: "first",
     Verdict.CANNOT_BE_JUDGED: "unknown",
     Outcome.UNKNOWN: "unknown",
 }

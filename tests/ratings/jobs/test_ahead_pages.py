@@ -62,6 +62,24 @@ def test_a_dispatcher_commits_a_unit_that_is_to_be_counted_first(
     assert "NOT YET" in words(Client().get(reverse("crew", args=[made.code])))
 
 
+def test_what_is_still_to_do_is_marked_as_assumed_in_the_answer_below(
+    dispatcher_client: Client,
+) -> None:
+    unit = overdue()
+    asked(dispatcher_client, unit)
+    url = reverse("commitment", args=[Commitment.objects.get().pk])
+    page = words(dispatcher_client.get(url))
+    assert "assumed done : this answer takes as done what stands “to do”" in page
+    assert "Inspection assumed done" in page
+    assert "Not done yet, taken as done on its day." in page
+    assert "Inspection holds" not in page
+    assert "Standing holds" in page
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    page = words(dispatcher_client.get(url))
+    assert "Inspection holds" in page
+    assert "assumed done" not in page
+
+
 def test_once_all_is_done_one_button_confirms_it_and_the_sheet_prints(
     dispatcher_client: Client,
 ) -> None:
