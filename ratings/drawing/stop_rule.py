@@ -53,13 +53,18 @@ _DIVISIONS = {
 
 @dataclass(frozen=True)
 class StopFigures:
-    """Stretches from rest, in: at the pull expected, at its capacity, and not to be passed."""
+    """Stretches from rest, in: at the pull expected, at its capacity, and not to be passed.
+
+    Words, where given, are those that the paper has for the same stretch elsewhere.
+    """
 
     stop_in: float
     expected_in: float | None = None
     capacity_in: float | None = None
     units: str = "us"
     stop_words: str = ""
+    expected_words: str = ""
+    capacity_words: str = ""
 
 
 def stop_rule_share(figures: StopFigures, width: float) -> float:
@@ -142,13 +147,13 @@ def _draw_marks(surface: Surface, figures: StopFigures, per_in: float, width: fl
     So no mark strikes the words of the other.
     """
     named = (
-        (figures.expected_in, "at the pull expected"),
-        (figures.capacity_in, "at this pull’s capacity"),
+        (figures.expected_in, figures.expected_words, "at the pull expected"),
+        (figures.capacity_in, figures.capacity_words, "at this pull’s capacity"),
     )
     words = Quantity.LENGTH.scale(figures.units).words
     marks = sorted(
-        (_LEFT + at_in * per_in, f"{words(at_in)} {name}")
-        for at_in, name in named
+        (_LEFT + at_in * per_in, f"{said or words(at_in)} {name}")
+        for at_in, said, name in named
         if at_in is not None and at_in <= figures.stop_in
     )
     if not marks:

@@ -124,8 +124,22 @@ def _right_column(sheet: Sheet, width: float) -> list[Flowable]:
         _table(list(place_rows(sheet)), width, 92),
         Spacer(0, 5),
         paragraph("In no figure of this sheet", HEADING),
-        *(paragraph(f"– {words}", LINE) for words in left_out(sheet.answer.job)),
+        *(paragraph(f"– {words}", LINE) for words in left_out_lines(sheet)),
     ]
+
+
+def left_out_lines(sheet: Sheet) -> Iterator[str]:
+    """Yield what is in no figure of any group; where it is not so of all, of which it is."""
+    found: dict[str, list[int]] = {}
+    for group in sheet.groups:
+        for words in left_out(group.answer.job):
+            found.setdefault(words, []).append(group.pile.number)
+    for words, numbers in found.items():
+        if len(numbers) == len(sheet.groups):
+            yield words
+        else:
+            listed = ", ".join(str(each) for each in numbers)
+            yield f"Group{'s' * (len(numbers) > 1)} {listed}: {words}"
 
 
 def _table(rows: list[tuple[str, str]], width: float, name_width: float) -> Flowable:
@@ -225,4 +239,11 @@ def _neighbour(sheet: Sheet) -> str:
     return "; ".join(each for each in words if each)
 
 
-__all__ = ["condition_rows", "criteria_lines", "draw_back", "group_row", "place_rows"]
+__all__ = [
+    "condition_rows",
+    "criteria_lines",
+    "draw_back",
+    "group_row",
+    "left_out_lines",
+    "place_rows",
+]

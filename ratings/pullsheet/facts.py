@@ -142,6 +142,7 @@ class GroupSheet:
     answer: of this group alone. pads_stop_in: the usable travel, less half the amplitude while
     vibrating, cut down to what a tape shows. stop_in: the stretch not to pass, the least of that
     and of the stretch at which crane, rigging, clamp or pile may be at its limit.
+    expected_in: stretch at the pull expected, None where it isn't known.
     """
 
     pile: PileOfJob
@@ -149,11 +150,17 @@ class GroupSheet:
     stops: Stops
     pads_stop_in: float
     stop_in: float
+    expected_in: float | None
 
     @property
     def is_by_load(self) -> bool:
         """Whether no stretch stands for the limit that comes first: the load indicator tells."""
         return self.stops.stretch_in is None
+
+    @property
+    def stops_short(self) -> bool:
+        """Whether the pull must stop before the pull expected is reached."""
+        return self.expected_in is not None and self.expected_in > self.stop_in
 
     @property
     def hook_lbf(self) -> float:
@@ -168,7 +175,7 @@ class Sheet:
     answer, stops, pads_stop_in, stop_in: of the group of piles that comes out worst. groups: of
         every group of the job.
     capacity_lbf: working capacity at pads_stop_in before it was cut down.
-    expected_in, capacity_in: stretch at the pull expected, and at that capacity.
+    capacity_in: stretch at that capacity, None where it isn't known.
     printed: when and by whom.
     """
 
@@ -176,7 +183,6 @@ class Sheet:
     groups: tuple[GroupSheet, ...]
     worst: GroupSheet
     capacity_lbf: float
-    expected_in: float | None
     capacity_in: float | None
     state: State
     url: str
@@ -203,6 +209,11 @@ class Sheet:
     def is_by_load(self) -> bool:
         """Whether no stretch stands for the limit that comes first."""
         return self.worst.is_by_load
+
+    @property
+    def expected_in(self) -> float | None:
+        """Stretch at the pull expected, None where it isn't known."""
+        return self.worst.expected_in
 
     @property
     def has_groups(self) -> bool:
@@ -249,7 +260,6 @@ def make_sheet(record: OnRecord, answer: UnitAnswer, **about: Any) -> Sheet:
         groups=groups,
         worst=worst,
         capacity_lbf=capacity_lbf,
-        expected_in=stretch_at_pull_in(answer.unit, worst.answer.path.at_pads_lbf or 0.0),
         capacity_in=stretch_at_pull_in(answer.unit, capacity_lbf),
         **about,
     )
@@ -269,7 +279,8 @@ def _group_sheet(pile: PileOfJob, answer: UnitAnswer, system: str) -> GroupSheet
     stop_in = pads_stop_in
     if stops.stretch_in is not None and not math.isinf(stops.stretch_in):
         stop_in = min(pads_stop_in, on_the_tape_in(stops.stretch_in, system))
-    return GroupSheet(pile, answer, stops, pads_stop_in, stop_in)
+    expected_in = stretch_at_pull_in(answer.unit, answer.path.at_pads_lbf or 0.0)
+    return GroupSheet(pile, answer, stops, pads_stop_in, stop_in, expected_in)
 
 
 def on_record(made: Commitment, answer: JobAnswer) -> OnRecord:

@@ -18,8 +18,15 @@ from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
 from ratings.drawing.stop_rule import HEIGHT, StopFigures, draw_stop_rule
 from ratings.jobs.validity import Word
-from ratings.jobs.words import about, at_most, margin_words, range_words
-from ratings.mechanics.extraction.outcomes import CheckKey
+from ratings.jobs.words import (
+    about,
+    at_most,
+    capitalized,
+    margin_words,
+    range_words,
+    short_condition,
+)
+from ratings.mechanics.extraction.outcomes import CheckKey, ConditionState, UnitVerdict, Verdict
 from ratings.paper.scan_code import draw_code
 from ratings.paper.style import (
     BODY,
@@ -115,14 +122,95 @@ def draw_void(canvas: Canvas, sheet: Sheet) -> None:
     canvas.restoreState()
 
 
-def draw_verdict_line(canvas: Canvas, sheet: Sheet, x: float, top: float, width: float) -> None:
-    """The verdict with its shape, and the check that governs."""
-    verdict = sheet.answer.verdict
+def draw_verdict_line(
+    canvas: Canvas, sheet: Sheet, x: float, top: float, width: float, height: float
+) -> None:
+    """The verdict with its shape, what asks for care, and the check that governs."""
+    verdict, lines = verdict_lines(sheet)
+    draw_verdict(PdfSurface(canvas, x, top), verdict, 0, 0, VERDICT_SIZE + 2)
+    first = BODY.clone("verdict", fontName="Helvetica-Bold", fontSize=VERDICT_SIZE, leading=14)
+    rest = BODY.clone("verdict-rest", fontName="Helvetica-Bold", fontSize=9.4, leading=11)
+    written = [paragraph(words, rest if n else first) for n, words in enumerate(lines)]
+    place(canvas, [*written, Spacer(0, 0)], x + 20, top, width - 20, height)
+
+
+def verdict_lines(sheet: Sheet) -> tuple[Verdict, tuple[str, ...]]:
+    """Return the verdict as the crew is told it, and its lines.
+
+    One with a condition that holds only with care, or that turns within the ground's range, is
+    told as suitable with care: the crew has no other head to read it in.
+    """
+    verdict, unit = sheet.answer.verdict, sheet.answer.unit
     margin = "" if verdict.margin is None else f", {margin_words(verdict.margin)}"
-    words = f"{verdict.verdict[0].upper()}{verdict.verdict[1:]}: {verdict.governing}{margin}"
-    draw_verdict(PdfSurface(canvas, x, top), verdict.verdict, 0, 0, VERDICT_SIZE + 2)
-    style = BODY.clone("verdict", fontName="Helvetica-Bold", fontSize=VERDICT_SIZE, leading=14)
-    place(canvas, [paragraph(words, style), Spacer(0, 0)], x + 20, top, width - 20, 16)
+    governs = f"{verdict.governing}{margin}"
+    cares = [
+        short_condition(each, unit)
+        for each in verdict.conditions
+        if each.state is ConditionState.CARE
+    ]
+    ranges = range_reasons(verdict)
+    if not verdict.verdict.may_go or not (cares or ranges):
+        return verdict.verdict, (f"{capitalized(verdict.verdict)}: {governs}",)
+    if verdict.verdict is Verdict.CARE:
+        cares.append(governs)
+    first, rest = (cares, ranges) if cares else (ranges, [])
+    if verdict.verdict is not Verdict.CARE:
+        rest = [*rest, f"least margin: {governs}"]
+    lead = f"{capitalized(Verdict.CARE)}: {'; '.join(first)}"
+    return Verdict.CARE, (lead, capitalized("; ".join(rest))) if rest else (lead,)
+
+
+def range_reasons(verdict: UnitVerdict) -> list[str]:
+    """Return at which end of the ground's range a verdict comes out worse, in a few words."""
+    order = list(Verdict)
+    ends = ((verdict.high, "high"), (verdict.low, "low"))
+    return [
+        f"{'little margin' if end.may_go else 'not'} at the {name} end of the ground’s range"
+        for end, name in ends
+        if order.index(end) > order.index(verdict.verdict)
+    ]
+
+
+SHORT = BODY.clone(
+    "stops-short", fontName="Helvetica-Bold", fontSize=10, leading=11.6, textColor="white"
+)
+
+
+def draw_stops_short(canvas: Canvas, sheet: Sheet, x: float, top: float, width: float) -> float:
+    """Say loudly that the pull must stop before the pull expected; return the height taken."""
+    words = stops_short_words(sheet)
+    if not words:
+        return 0.0
+    written = paragraph(words, SHORT)
+    _, height = written.wrap(width - 12, PAGE_HEIGHT)
+    canvas.saveState()
+    canvas.setFillColor(WARN)
+    canvas.rect(x, top - height - 6, width, height + 6, stroke=0, fill=1)
+    place(canvas, [written], x + 6, top - 2, width - 12, height + 2)
+    canvas.restoreState()
+    return float(height) + 11.0
+
+
+def stops_short_words(sheet: Sheet) -> str:
+    """Return that a pull must stop before the pull expected, and what limits it; "" if none."""
+    short = [each for each in sheet.groups if each.stops_short]
+    if not short:
+        return ""
+    # Told of the group that the front is of, where it is one of them.
+    told = sheet.worst if sheet.worst in short else short[0]
+    of = f"Group {told.pile.number}: the" if sheet.has_groups else "The"
+    if told.is_by_load or told.stop_in >= told.pads_stop_in:
+        limit = "there the pads are at the end of their travel"
+    else:
+        limit = f"there stiff pads may be at {WHOSE[told.stops.stretch_by]} limit"
+    expected = tape_words(told.expected_in or 0.0, sheet.system)
+    others = [str(each.pile.number) for each in short if each is not told]
+    also = f" So with group{'s' * (len(others) > 1)} {', '.join(others)}." if others else ""
+    return (
+        f"{of} pull must stop before the pull expected: at {tape_words(told.stop_in, sheet.system)}"
+        f", {limit}; the pull expected comes at about {expected}. It probably can’t be made as "
+        f"planned: ask the dispatcher before you start.{also}"
+    )
 
 
 def _draw_code(canvas: Canvas, sheet: Sheet) -> None:
@@ -220,7 +308,9 @@ def _expected(sheet: Sheet) -> Figure:
     else:
         words, beside = _aloud_and_beside(pull_words(sheet.expected_lbf, sheet.system))
     hook = _aloud(sheet.worst.hook_lbf, sheet.system)
-    at = _at(sheet.expected_in, sheet)
+    at = ""
+    if sheet.expected_in is not None:
+        at = f"at about {tape_words(sheet.expected_in, sheet.system)}"
     if sheet.expected_in is not None and sheet.expected_in > sheet.stop_in:
         at += ", beyond the stop line"
     note = (
@@ -231,8 +321,28 @@ def _expected(sheet: Sheet) -> Figure:
 
 def _capacity(sheet: Sheet) -> Figure:
     words, beside = _stood_behind(sheet.capacity_lbf, sheet)
-    note = f"{beside}{_at(sheet.capacity_in, sheet)}; the yard stands behind no more"
+    unused = _capacity_unused(sheet)
+    if unused:
+        return Figure("Capacity at this pull’s stretch", words, f"{beside}{unused}")
+    at = "" if sheet.capacity_in is None else f"at about {_capacity_at(sheet)}; "
+    note = f"{beside}{at}the yard stands behind no more"
     return Figure("Capacity at this pull’s stretch", words, note)
+
+
+def _capacity_unused(sheet: Sheet) -> str:
+    """Say that the pads' capacity is not to be pulled to where the pull stops before it."""
+    if not sheet.is_by_load and sheet.capacity_in is not None and sheet.capacity_in > sheet.stop_in:
+        stop = tape_words(sheet.stop_in, sheet.system)
+        return f"not to be used: the stop comes first at {stop}"
+    if sheet.stops.by is not CheckKey.LINE_PULL:
+        hook, _ = _stood_behind(sheet.stops.hook_lbf, sheet)
+        return f"not to be used: the stop comes first at {hook} on the hook"
+    return ""
+
+
+def _capacity_at(sheet: Sheet) -> str:
+    """Return the stretch at the capacity, cut down: no more is stood behind."""
+    return "" if sheet.capacity_in is None else cut_words(sheet.capacity_in, sheet.system)
 
 
 def _hook_figure(sheet: Sheet) -> Figure:
@@ -262,10 +372,6 @@ def _aloud(force_lbf: float, system: str) -> str:
     if system == "si":
         return about(force_lbf, system)
     return f"{pull_figure(force_lbf, system)} {Quantity.PULL.symbol(system)}"
-
-
-def _at(stretch_in: float | None, sheet: Sheet) -> str:
-    return "" if stretch_in is None else f"at about {cut_words(stretch_in, sheet.system)}"
 
 
 LIMIT_NAME = SMALL.clone("limit-name", fontSize=9, leading=10.8)
@@ -418,9 +524,11 @@ def _before(sheet: Sheet) -> Iterator[str]:
     again = (
         " Mark it anew for each group of piles: the back has its stop." if sheet.has_groups else ""
     )
+    # In one piece: "2" at the end of a line and "1/4 in" on the next is read as 2 in.
+    stop = tape_words(sheet.stop_in, sheet.system).replace(" ", "\N{NO-BREAK SPACE}")
     yield (
         "With the line just taut, holding the housing and no more, mark the rest line on housing "
-        f"and frame, and the stop line {tape_words(sheet.stop_in, sheet.system)} from it.{again} "
+        f"and frame, and the stop line {stop} from it.{again} "
         "Keep the tape in reach."
     )
 
@@ -512,7 +620,8 @@ def _draw_signers(canvas: Canvas) -> None:
 
 
 LEFT = 0.44 * WIDTH
-VERDICT = 20.0
+# So much for the verdict; where it has two lines, more.
+VERDICT, VERDICT_OF_TWO = 20.0, 33.0
 
 
 def pull_sheet_pdf(sheet: Sheet) -> bytes:
@@ -542,16 +651,26 @@ def stop_figures(sheet: Sheet) -> StopFigures:
     words = tape_words(sheet.stop_in, sheet.system)
     if sheet.is_by_load:
         words = f"{words} at the most; the load indicator tells before"
-        return StopFigures(sheet.stop_in, sheet.expected_in, None, sheet.system, words)
-    if sheet.stops_before_line:
+    elif sheet.stops_before_line:
         words = f"{words}: {WHOSE[sheet.stops.stretch_by]} limit"
-        return StopFigures(sheet.stop_in, sheet.expected_in, None, sheet.system, words)
-    return StopFigures(sheet.stop_in, sheet.expected_in, sheet.capacity_in, sheet.system, words)
+    expected_in = sheet.expected_in
+    return StopFigures(
+        sheet.stop_in,
+        expected_in,
+        None if sheet.is_by_load or sheet.stops_before_line else sheet.capacity_in,
+        sheet.system,
+        words,
+        "" if expected_in is None else tape_words(expected_in, sheet.system),
+        _capacity_at(sheet),
+    )
 
 
 def _draw_columns(canvas: Canvas, sheet: Sheet) -> None:
     top = BOXES_BOTTOM - 6
-    draw_verdict_line(canvas, sheet, MARGIN, top, LEFT)
-    draw_limits(canvas, sheet, top - VERDICT, LEFT, COLUMNS - VERDICT)
-    right = MARGIN + LEFT + GUTTER
-    draw_steps(canvas, sheet, right, top, WIDTH - LEFT - GUTTER, COLUMNS)
+    _, lines = verdict_lines(sheet)
+    verdict = VERDICT_OF_TWO if len(lines) > 1 else VERDICT
+    draw_verdict_line(canvas, sheet, MARGIN, top, LEFT, verdict - 4)
+    draw_limits(canvas, sheet, top - verdict, LEFT, COLUMNS - verdict)
+    right, width = MARGIN + LEFT + GUTTER, WIDTH - LEFT - GUTTER
+    taken = draw_stops_short(canvas, sheet, right, top + 2, width)
+    draw_steps(canvas, sheet, right, top - taken, width, COLUMNS - taken)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from ratings.jobs.validity import State, Word
-from ratings.mechanics.extraction.job import PileOfJob
+from ratings.mechanics.extraction.job import PileKind, PileOfJob
 from ratings.mechanics.extraction.left_out import left_out
 from ratings.mechanics.extraction.rules import Criterion, ExtractionPolicy
 from ratings.mechanics.standing import Standing
@@ -134,6 +134,18 @@ def test_what_the_figures_leave_out_is_listed() -> None:
     found = printed_back(sheet())
     for words in left_out(JOB):
         assert words in found
+
+
+def test_what_any_group_leaves_out_is_listed_with_its_group() -> None:
+    # An H pile catches soil between its flanges, a pair of sheets has interlocks.
+    pair = replace(JOB, pile=replace(JOB.pile, kind=PileKind.SHEET_PAIR))
+    made = sheet(piles=(PileOfJob(1, "wall", 2, replace(pair, pile=replace(
+        pair.pile, length_ft=35.0, embedment_ft=20.0))), PileOfJob(2, "row", 6, JOB)))  # fmt: skip
+    assert made.worst.pile.number == 2
+    found = printed_back(made)
+    assert "Group 1: Friction in the interlocks" in found
+    assert "Group 2: Soil caught between the flanges" in found
+    assert "– A pull out of plumb" in found
 
 
 def test_it_defers_to_the_crane_s_chart_code_and_qualified_people() -> None:

@@ -7,10 +7,18 @@ from dataclasses import replace
 import pytest
 
 from ratings.jobs.validity import State, Word
-from ratings.mechanics.extraction.outcomes import CheckKey
+from ratings.jobs.words import margin_words
+from ratings.mechanics.extraction.outcomes import CheckKey, Verdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy
-from ratings.pullsheet.facts import cut_words
-from ratings.pullsheet.paper import CAUTIONS, SIGNERS
+from ratings.mechanics.standing import Standing
+from ratings.pullsheet.facts import cut_words, tape_words
+from ratings.pullsheet.paper import (
+    CAUTIONS,
+    SIGNERS,
+    range_reasons,
+    stops_short_words,
+    verdict_lines,
+)
 from tests.ratings.pullsheet.printed import RECORD, UNIT, printed, sheet
 
 
@@ -129,6 +137,89 @@ def test_a_stop_line_short_of_the_pull_expected_is_told() -> None:
     assert "beyond the stop line" in printed(used_up)
     assert "leaves no more than the pull expected" in printed(used_up)
     assert "beyond the stop line" not in printed(sheet())
+
+
+def test_a_pull_that_must_stop_before_the_pull_expected_says_so_and_by_what() -> None:
+    made = sheet(crane={"capacity_lbf": 1.1 * sheet().worst.hook_lbf})
+    stop, expected = tape_words(made.stop_in, "us"), tape_words(made.expected_in or 0.0, "us")
+    assert (
+        f"The pull must stop before the pull expected: at {stop}, there stiff pads may be at the "
+        f"crane’s limit; the pull expected comes at about {expected}. It probably can’t be made as "
+        "planned: ask the dispatcher before you start." in printed(made)
+    )
+    assert "must stop before" not in printed(sheet())
+
+
+def test_one_of_a_group_that_the_front_is_not_of_is_told_too() -> None:
+    short = sheet(crane={"capacity_lbf": 1.1 * sheet().worst.hook_lbf})
+    other = replace(short.worst, pile=replace(short.worst.pile, number=2), stop_in=6.0)
+    both = replace(short, groups=(other, short.worst), worst=other)
+    assert stops_short_words(both).startswith("Group 1: the pull must stop before")
+    assert stops_short_words(replace(short, groups=(other,), worst=other)) == ""
+
+
+def test_conditions_with_care_head_the_front() -> None:
+    unit = replace(UNIT, standing=Standing.NOT_PROVEN, stale_lots=("L-1",))
+    made = sheet(unit=unit)
+    assert made.answer.verdict.verdict is Verdict.SUITABLE
+    assert verdict_lines(made)[0] is Verdict.CARE
+    governs = f"{made.answer.verdict.governing}, {margin_words(made.answer.verdict.margin)}"
+    found = printed(made)
+    assert "Suitable with care: not proven; a stale rate" in found
+    assert f"east margin: {governs}" in found
+    assert f"Suitable: {governs}" not in found
+
+
+def test_a_force_with_care_stands_beside_the_conditions_with_care() -> None:
+    made = sheet(
+        unit=replace(UNIT, standing=Standing.NOT_PROVEN),
+        crane={"capacity_lbf": 1.1 * sheet().worst.hook_lbf},
+    )
+    margin = margin_words(made.answer.verdict.margin)
+    assert f"Suitable with care: not proven; hook load on the crane, {margin}" in printed(made)
+
+
+def test_a_verdict_that_turns_within_the_ground_s_range_is_one_with_care() -> None:
+    # 1.3 times the pull expected: margin enough there, and too little at the high end.
+    made = sheet(crane={"capacity_lbf": 1.3 * sheet().worst.hook_lbf})
+    assert made.answer.verdict.verdict is Verdict.SUITABLE
+    found = printed(made)
+    assert "Suitable with care: little margin at the high end of the ground’s range" in found
+    turned = replace(made.answer.verdict, high=Verdict.NOT_SUITABLE)
+    assert range_reasons(turned) == ["not at the high end of the ground’s range"]
+
+
+def test_a_verdict_with_nothing_to_care_for_is_suitable() -> None:
+    unit = replace(UNIT, clamp_force_lbf=1_000_000.0, eccentric_moment_lb_in=9000.0)
+    crane = {"capacity_lbf": 500_000.0, "rigging_limit_lbf": 500_000.0}
+    made = sheet(unit=unit, crane=crane)
+    assert made.answer.verdict.holds_over_range
+    assert verdict_lines(made)[0] is Verdict.SUITABLE
+    assert f"Suitable: {made.answer.verdict.governing}, " in printed(made)
+
+
+def test_a_capacity_beyond_the_stop_is_not_to_be_used() -> None:
+    made = sheet(crane={"capacity_lbf": 75_000.0})
+    assert made.capacity_in is not None
+    assert made.capacity_in > made.stop_in
+    found = printed(made)
+    assert f"not to be used: the stop comes first at {tape_words(made.stop_in, 'us')}" in found
+    assert cut_words(made.capacity_in, "us") not in found
+    by_load = sheet(unit=replace(UNIT, unknown_stiffness=None), crane={"capacity_lbf": 75_000.0})
+    assert "not to be used: the stop comes first at 30.0 tons on the hook" in printed(by_load)
+    strong = {"capacity_lbf": 500_000.0, "rigging_limit_lbf": 500_000.0}
+    pads_alone = sheet(unit=replace(UNIT, clamp_force_lbf=1_000_000.0), crane=strong)
+    assert "not to be used" not in printed(pads_alone)
+    assert "the yard stands behind no more" in printed(pads_alone)
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_the_stretch_expected_has_one_figure_in_its_box_and_on_the_rule(system: str) -> None:
+    made = sheet(system=system)
+    at = tape_words(made.expected_in or 0.0, system)
+    found = printed(made)
+    assert f"at about {at}, " in found
+    assert f"{at} at the pull expected" in found
 
 
 def test_slings_that_lean_are_told_with_what_they_leave() -> None:
