@@ -69,7 +69,7 @@ def test_what_is_still_to_do_is_marked_as_assumed_in_the_answer_below(
     asked(dispatcher_client, unit)
     url = reverse("commitment", args=[Commitment.objects.get().pk])
     page = words(dispatcher_client.get(url))
-    assert "assumed done : this answer takes as done what stands “to do”" in page
+    assert "assumed done This answer takes as done what stands “to do”" in page
     assert "Inspection assumed done" in page
     assert "Not done yet, taken as done on its day." in page
     assert "Inspection holds" not in page
