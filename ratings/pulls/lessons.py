@@ -15,6 +15,7 @@ from django.utils import timezone
 from fleet.dates import days_words
 from ratings.jobs.rules import change_rules, rules_in_force
 from ratings.mechanics.extraction.learning import (
+    MOST_FACTOR,
     FactorSeen,
     Lesson,
     Prior,
@@ -30,6 +31,7 @@ from ratings.models import ExtractionRules, LearnedFactor, LearningRules, PullRe
 LEAST_SCATTER = 0.05
 # Pulls of a soil that are listed beside what they teach.
 MOST_SHOWN = 25
+BEYOND = "more than all of the static hold: look at it again"
 
 
 @dataclass(frozen=True)
@@ -84,6 +86,11 @@ class Datum:
     is_unusual: bool = False
 
     @property
+    def is_beyond(self) -> bool:
+        """Whether more was measured than all of the static hold."""
+        return self.why_not == BEYOND
+
+    @property
     def words(self) -> str:
         """What it says, or why it says nothing."""
         if self.seen is None:
@@ -116,10 +123,19 @@ class SoilLesson:
         return sum(each.is_unusual for each in self.data)
 
     @property
+    def beyond(self) -> int:
+        """How many are left out since they measured more than all of the static hold."""
+        return sum(each.is_beyond for each in self.data)
+
+    @property
     def shown(self) -> list[Datum]:
-        """What the page has room for: every unusual pull, and the newest of the rest."""
+        """What the page has room for: all to be looked at again, and the newest of the rest."""
         first = len(self.data) - MOST_SHOWN
-        return [each for place, each in enumerate(self.data) if each.is_unusual or place >= first]
+        return [
+            each
+            for place, each in enumerate(self.data)
+            if each.is_unusual or each.is_beyond or place >= first
+        ]
 
     @property
     def proposed(self) -> float:
@@ -237,6 +253,8 @@ def _seen(pull: PullRecord, least_share: float) -> tuple[FactorSeen | None, str]
             if pull.is_lower_bound
             else "less was measured than holds it beside this soil: read load and weights again"
         )
+    if factor > MOST_FACTOR:
+        return None, BEYOND
     return FactorSeen(factor, pull.commitment.job_id, pull.is_lower_bound), ""
 
 
@@ -290,8 +308,8 @@ def take_into_rules(
         prior_pulls=learning_in_force().prior_pulls,
         factor=factor,
         factor_source=source,
-        low=told.found.posterior.low,
-        high=told.found.posterior.high,
+        low=told.found.posterior.printed.low,
+        high=told.found.posterior.printed.high,
         pulls=[each.pull.pk for each in told.used],
         recorded_by=by,
     )

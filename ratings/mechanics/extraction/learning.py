@@ -15,6 +15,10 @@ with μ₀ the table's factor and κ₀ = ν₀ the number of pulls it is worth.
 says only that the soil held with more: its likelihood is one-sided, Φ((μ − c)/σ), and the
 posterior is then summed over a grid of μ and σ.
 
+The model itself knows no factor above 1, and the logarithm does: a pull that gives one says that
+the hold at rest was reckoned wrong, and is not to be given to `lesson`. To leave such pulls out
+lowers the middle, which is why a page that does so says how many there were.
+
 Piles of one job stand in the same ground, so that twelve of them are not twelve soundings of the
 soil: each of m pulls of a job weighs 1/(1 + (m − 1)·ρ), by the design effect of clusters (Kish,
 Survey Sampling, 1965, section 5.4), with ρ = 0.5 (common practice, no published source).
@@ -38,6 +42,8 @@ WITHIN_A_JOB = 0.5
 LEAST_SHARE = 0.7
 # Of the interval a posterior is told with, and of the range of the rules.
 CONFIDENCE = 0.90
+# Vibration leaves a soil no more than all it holds with at rest.
+MOST_FACTOR = 1.0
 # A pull that the others would make so unlikely is called unusual.
 UNUSUAL = 0.01
 _MIDDLES, _SCATTERS = 401, 81
@@ -155,6 +161,16 @@ class Belief:
     high: float
     pull_low: float
     pull_high: float
+
+    @property
+    def printed(self) -> Belief:
+        """It with every figure cut at 1, as it is shown: the soil holds with no more than all."""
+        return Belief(
+            *(
+                min(MOST_FACTOR, each)
+                for each in (self.factor, self.low, self.high, self.pull_low, self.pull_high)
+            )
+        )
 
 
 @dataclass(frozen=True)

@@ -97,6 +97,33 @@ def test_a_pull_through_mixed_ground_teaches_nothing_of_one_soil() -> None:
     assert "% of the hold" in told.data[0].why_not
 
 
+@pytest.mark.parametrize("outcome", ["came", "did not come"])
+def test_a_pull_above_all_of_the_static_hold_is_shown_and_teaches_nothing(outcome: str) -> None:
+    in_sand(1.0)
+    before = of_fine_sand().found
+    # The table's factor is 0.20: five times what is calculated is all of the hold at rest.
+    in_sand(60.0, outcome=outcome)
+    told = of_fine_sand()
+    assert told.found == before
+    assert [each.words for each in told.data if each.is_beyond] == [
+        "more than all of the static hold: look at it again"
+    ]
+    page = words(signed_in(DispatcherFactory()).get(reverse("pull-lessons")))
+    assert "1 pull left out: more was measured than all of the static hold" in page
+    assert "more than all of the static hold: look at it again" in page
+
+
+def test_a_pull_of_nearly_all_of_the_static_hold_still_teaches() -> None:
+    for _ in range(2):
+        in_sand(4.9)
+    told = of_fine_sand()
+    assert (len(told.used), told.beyond) == (2, 0)
+    # Shown cut at 1, while what is held stays as it was calculated.
+    assert told.found.posterior.pull_high > 1.0
+    assert told.found.posterior.printed.pull_high == 1.0
+    assert told.found.posterior.printed.low == told.found.posterior.low
+
+
 def test_a_corrected_pull_counts_no_more() -> None:
     wrong = in_sand(2.0)
     pull_done(

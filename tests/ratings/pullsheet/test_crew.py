@@ -14,8 +14,10 @@ from pytest_django import Settings
 
 from fleet.throttle import address_of
 from ratings.jobs.commitments import release_unit
+from ratings.jobs.validity import commitment_now
 from ratings.models import Commitment
 from ratings.pullsheet.crew import MOST_A_MINUTE
+from ratings.pullsheet.facts import read_sheet
 from tests.builders import count
 from tests.factories import DispatcherFactory
 from tests.job_builders import commit, extraction_job, figured_unit
@@ -64,6 +66,12 @@ def test_a_sheet_whose_days_are_over_is_void() -> None:
     past = timezone.localdate() - timedelta(days=1)
     Commitment.objects.filter(pk=made.pk).update(first_day=past, last_day=past)
     assert "VOID" in words_of(asked(made))
+
+
+def test_it_says_of_which_sheet_it_is_by_the_number_printed_on_it() -> None:
+    made = begun()
+    assert f"Pull sheet {made.pk}" in words_of(asked(made))
+    assert read_sheet(commitment_now(made.pk), "", "us", "").record.number == made.pk
 
 
 def test_it_gives_nothing_away() -> None:
