@@ -15,7 +15,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 def made_today() -> Commitment:
-    return commit(figured_unit(), extraction_job(first_day=timezone.localdate()))
+    return commit(figured_unit(), extraction_job(first_day=timezone.localdate(), count=3))
 
 
 def begin_pull(phone: Phone, made: Commitment) -> Page:
