@@ -33,7 +33,8 @@ offerAll();
 document.body.addEventListener("htmx:afterSettle", offerAll);
 
 jobForm.addEventListener("change", (event) => {
-  if (event.target.matches(".of-kind select")) offerSoils(event.target.closest(".layer") ?? jobForm);
+  if (event.target.matches(".of-kind select"))
+    offerSoils(event.target.closest(".layer") ?? jobForm);
   if (event.target.matches("[list=pile-section-names]")) fillFigures(event.target);
   const summary = event.target.closest(".job-group")?.querySelector(".job-summary");
   if (summary) summary.textContent = "changed, not saved yet";
