@@ -18,8 +18,12 @@ from django.db.migrations.loader import MigrationLoader
 from django.test import Client, TransactionTestCase, override_settings
 
 from fleet.guards import AppendOnly
+from tests.browser.chromium import browser, visit
 from tests.commands import manage
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
+
+# Fixtures of every test: one browser for the whole run.
+__all__ = ["browser", "visit"]
 
 
 @cache

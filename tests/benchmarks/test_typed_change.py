@@ -15,13 +15,11 @@ from playwright.sync_api import Page, expect
 from fleet.models import Mounting
 from inspections.models import Inspection
 from ratings.models import CurrentRating
-from tests.browser.conftest import CHROMIUM, NONE_FOUND, Visit, browser, visit
+from tests.browser.chromium import CHROMIUM, NONE_FOUND, Visit
 from tests.browser.watch import DESKTOP
 from tests.factories import DispatcherFactory
 from tests.job_builders import extraction_job, figured_unit
 from tests.site.large_yard import copies
-
-__all__ = ["browser", "visit"]
 
 pytestmark = [
     pytest.mark.browser,

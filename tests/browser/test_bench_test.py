@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from ratings.models import BenchTest
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE, standing
 from tests.builders import rated_unit
 from tests.factories import ManagerFactory

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.builders import Unit, rated_unit
 

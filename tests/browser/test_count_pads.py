@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from inspections.models import Inspection
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE, press, standing
 from tests.builders import MONDAY, Unit, count, rated_unit
 

@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Page
 
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.browser.yard import fill_yard
 from tests.factories import DispatcherFactory

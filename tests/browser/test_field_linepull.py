@@ -10,7 +10,7 @@ from playwright.sync_api import Page
 
 from fleet.fields import read_inches
 from fleet.quantities import Quantity, listed_words, plain_number, pull_words
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.factories import AuditorFactory
 from tests.ratings.mechanics.line_pull_cases import TABLE
 

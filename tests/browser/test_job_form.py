@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 
 from ratings.jobs.recording import job_of
 from ratings.models import ExtractionJob
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.builders import rated_unit
 from tests.factories import DispatcherFactory

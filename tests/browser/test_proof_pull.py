@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from ratings.models import ProofPull
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.browser.watch import PHONE
 from tests.builders import pull_readings, rated_unit
 from tests.factories import LoadIndicatorFactory, TapeFactory

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.builders import rated_unit
 from tests.factories import UserFactory

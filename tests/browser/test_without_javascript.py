@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.conftest import Visit
+from tests.browser.chromium import Visit
 from tests.browser.test_bench_test import fill_reading, fill_readings, fill_set_up
 from tests.browser.watch import PHONE, standing
 from tests.builders import rated_unit
