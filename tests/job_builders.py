@@ -168,7 +168,7 @@ def transfer(unit: Unit, ahead: int = 20, **more: Any) -> Transfer:
 
 
 def pull_done(made: Commitment, by: User | None = None, **more: Any) -> PullRecord:
-    """A pull of a commitment on record: it came at 60,000 lbf, vibrated."""
+    """A pull of a commitment on record: it came at 45,000 lbf, vibrated."""
     told = {name: more.pop(name) for name in ("corrects", "correction_reason") if name in more}
     is_known = more.pop("are_doubts_known", True)
     seen: dict[str, Any] = {
@@ -178,7 +178,7 @@ def pull_done(made: Commitment, by: User | None = None, **more: Any) -> PullReco
         "outcome": "came",
         "method": "vibrated",
         "load_source": "load indicator",
-        "hook_load_lbf": 60_000.0,
+        "hook_load_lbf": 45_000.0,
     }
     return record_pull(
         submission_id=more.pop("submission_id", uuid.uuid4()),

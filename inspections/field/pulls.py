@@ -31,6 +31,7 @@ from inspections.field.payload import (
 from inspections.field.receive import put_right
 from inspections.pulls.forms import SeenPullForm
 from inspections.pulls.recording import record_pull_with_photos
+from ratings.jobs.validity import Word, commitments_now
 from ratings.models import Commitment, PullRecord
 from ratings.models.choices import PILE_KINDS
 from ratings.pulls.reckoned import Asked, answer_of_sheet, asked_of, hanging
@@ -54,20 +55,23 @@ def commitments_along() -> list[Row]:
         .prefetch_related("confirmations__answer")
         .order_by("first_day", "pk")
     )
+    not_yet = {each.commitment.pk for each in commitments_now(made) if each.word is Word.NOT_YET}
     rows = []
     for each in made:
         try:
-            rows.append(_row(each, asked_of(answer_of_sheet(each))))
+            asked = asked_of(answer_of_sheet(each))
+            rows.append(_row(each, asked, is_not_yet=each.pk in not_yet))
         except (KeyError, TypeError, ValueError):
             # An answer that can't be read is told on its own page, and recorded by the plain form.
             continue
     return rows
 
 
-def _row(made: Commitment, asked: Asked) -> Row:
+def _row(made: Commitment, asked: Asked, *, is_not_yet: bool) -> Row:
     housing = made.housing
     return {
         "id": made.pk,
+        "is_not_yet": is_not_yet,
         "url": reverse("commitment", args=[made.pk]),
         "housing": housing.pk,
         "mark": housing.mark,

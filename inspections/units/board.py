@@ -48,7 +48,7 @@ from fleet.tables import (
 )
 from ratings.jobs.validity import commitments_fallen
 from ratings.mechanics.standing import Standing
-from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, ProofPull
+from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, ProofPull, PullRecord
 from ratings.pictures import small_rule
 from ratings.surveillance.draws import draws_due
 from ratings.surveillance.words import softenings
@@ -212,6 +212,9 @@ class BoardTable(RecordsTable):
         keys = [record.pk for record in records]
         self.holds, self.findings = holds_now(keys), open_findings(keys)
         self.pulls = ProofPull.objects.by_housing(keys)
+        self.overloads = PullRecord.objects.open_overloads(
+            {record.pk: getattr(record, "counted_at", None) for record in records}
+        )
 
     def render_mark(self, record: SuppressorHousing) -> SafeString:
         hammer, hold = getattr(record, "hammer_mark", None), self.holds.get(record.pk)
@@ -239,6 +242,7 @@ class BoardTable(RecordsTable):
                 "is_beyond_design": record.is_taped_beyond_design,
                 "bumper": record.bumper,
                 "findings": self.findings.get(record.pk, 0),
+                "overload": self.overloads.get(record.pk),
                 "out_since": getattr(record, "out_since", None),
                 "out_reason": getattr(record, "out_reason", None),
             },

@@ -17,7 +17,7 @@ from inspections.units.strain import strains
 from ratings.jobs.validity import commitments_of_unit
 from ratings.ledger.facts import gather
 from ratings.mechanics.standing import Standing
-from ratings.models import LedgerEntry, Listing, ProofPull
+from ratings.models import LedgerEntry, Listing, ProofPull, PullRecord
 from ratings.pictures import history_graphs, large_rules
 from ratings.surveillance.words import softenings
 
@@ -38,9 +38,11 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     to_act_on = open_findings().filter(housing=housing).exclude(severity=Severity.MONITOR)
     inputs = gather([housing])[housing.pk].inputs
     hammer = mounting.hammer if mounting else None
+    counted = {housing.pk: getattr(housing, "counted_at", None)}
     context = {
         "section": "board",
         "housing": housing,
+        "overload": PullRecord.objects.open_overloads(counted).get(housing.pk),
         "hammer": hammer,
         **(machines_on(hammer) if hammer else {}),
         "mounting": mounting,

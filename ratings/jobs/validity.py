@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from enum import StrEnum
 
 from django.db.models import QuerySet
@@ -39,6 +39,7 @@ from ratings.models import (
     ExtractionJob,
     JobAnswer,
     LedgerEntry,
+    PullRecord,
 )
 
 # The format of answers from which on they name the groups of piles of a job.
@@ -67,6 +68,7 @@ class ReasonKey(StrEnum):
     FAULT = "fault"
     RELEASED = "released"
     SERVICE = "service"
+    OVERLOAD = "overload"
     HAMMER = "hammer"
     STANDING = "standing"
     RATING = "rating"
@@ -82,6 +84,7 @@ CREW_WORDS = {
     ReasonKey.FAULT: "It can’t be checked against the record.",
     ReasonKey.RELEASED: "The hammer was released from what this sheet is for.",
     ReasonKey.SERVICE: "The hammer was taken out of service.",
+    ReasonKey.OVERLOAD: "The hammer or its rigging was overloaded and not inspected since.",
     ReasonKey.HAMMER: "The suppressor is not on the hammer that this sheet is for.",
     ReasonKey.STANDING: "The suppressor was rated again, and stands worse.",
     ReasonKey.RATING: "The suppressor was rated again since it was made.",
@@ -92,15 +95,19 @@ CREW_WORDS = {
     ReasonKey.RULES: "The rules it was made by were changed since.",
 }
 # With these it must not be sent out, whatever a new answer would say.
-GRAVE = (ReasonKey.SERVICE, ReasonKey.HAMMER, ReasonKey.STANDING)
+GRAVE = (ReasonKey.SERVICE, ReasonKey.OVERLOAD, ReasonKey.HAMMER, ReasonKey.STANDING)
 
 
 @dataclass(frozen=True)
 class Reason:
-    """Why a sheet is void: what it is, and a sentence for who plans."""
+    """Why a sheet is void: what it is, and a sentence for who plans.
+
+    since: from when on, None where no record tells.
+    """
 
     key: ReasonKey
     words: str
+    since: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -196,7 +203,8 @@ class CommitmentNow:
     def may_be_answered_again(self) -> bool:
         """Whether a new answer would let its sheet print."""
         may_change = self.word in (Word.VOID, Word.NOT_YET)
-        return self.is_live and may_change and not self.wanting and not self.is_moved
+        helps = not self.is_moved and ReasonKey.OVERLOAD not in self.keys
+        return self.is_live and may_change and not self.wanting and helps
 
     @property
     def lead(self) -> str:
@@ -314,13 +322,19 @@ class _Facts:
             for rating in CurrentRating.objects.filter(housing__in=ids).select_related("head")
         }
         out = OutOfService.objects.open().filter(housing__in=ids)
-        self.out = dict(out.values_list("housing_id", "reason"))
+        self.out = {
+            each: (reason, since)
+            for each, reason, since in out.values_list("housing_id", "reason", "since")
+        }
         self.hammers = Mounting.objects.hammers_by_housing(ids)
         fitted = ClampFitting.objects.current()
         self.clamps = fitted.clamps_by_hammer(each.pk for each in self.hammers.values())
         self.seen = {
             each.pk: each for each in SuppressorHousing.objects.filter(pk__in=ids).with_last_seen()
         }
+        self.overloads = PullRecord.objects.open_overloads(
+            {key: getattr(each, "counted_at", None) for key, each in self.seen.items()}
+        )
         self.conditions = conditions_now(listed)
         confirmed = CommitmentConfirmation.objects.filter(commitment__in=listed)
         # The last of each is written last, and so stays.
@@ -369,6 +383,7 @@ class _Reading:
                 ReasonKey.RELEASED,
                 f"Released {moment_words(made.released_at)} by {who_words(made.released_by)}: "
                 f"{made.release_reason.rstrip('.')}.",
+                made.released_at,
             )
             return
         if now.is_over:
@@ -396,10 +411,14 @@ class _Reading:
 
     def _hindrances(self) -> Iterator[Reason]:
         made, unit = self.now.commitment, self.now.commitment.housing.mark
-        out = self.facts.out.get(made.housing_id, "")
+        out, since = self.facts.out.get(made.housing_id, ("", None))
         if out and not self._is_planned(ConditionKind.SERVICE):
             words = f"{unit} is out of service: {out.rstrip('.')}."
-            yield Reason(ReasonKey.SERVICE, words)
+            yield Reason(ReasonKey.SERVICE, words, since)
+        overload = self.facts.overloads.get(made.housing_id)
+        if overload is not None:
+            words = f"{unit} was {overload.overload_words}, with a full count of it."
+            yield Reason(ReasonKey.OVERLOAD, words, overload.pulled_at)
         hammer = self.now.hammer
         if hammer is None or hammer.pk != made.hammer_id:
             on = f"on {hammer.mark}" if hammer else "off the hammer"
@@ -424,12 +443,13 @@ class _Reading:
             yield from self._promise()
             return
         at = f"entry {now.head.sequence} ({judged})" if now.head else "none"
+        since = now.head.recorded_at if now.head else None
         moved = f"committed on ledger entry {entry.sequence} ({entry.judged}), now at {at}"
         if ORDER.index(judged) > ORDER.index(entry.judged):
             words = f"fell from {entry.judged} to {judged} since it was committed"
-            yield Reason(ReasonKey.STANDING, f"The standing of {unit} {words}: {moved}.")
+            yield Reason(ReasonKey.STANDING, f"The standing of {unit} {words}: {moved}.", since)
         else:
-            yield Reason(ReasonKey.RATING, f"The rating of {unit} changed: {moved}.")
+            yield Reason(ReasonKey.RATING, f"The rating of {unit} changed: {moved}.", since)
 
     def _promise(self) -> Iterator[Reason]:
         """Judge a unit whose rating changed before its commitment was confirmed, as planned."""

@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import datetime
 from enum import StrEnum
 from typing import Self
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
+from fleet.dates import day_words
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.quantities import Quantity
@@ -21,6 +25,10 @@ class PullDoubt(StrEnum):
 
     NOT_ITS_DAYS = "not its days"
     ABOVE_CRANE = "above the crane"
+    ABOVE_PADS = "above the pads"
+    ABOVE_CLAMP = "above the clamp"
+    ABOVE_RIGGING = "above the rigging"
+    NO_SHEET = "no valid sheet"
     READ_AS_PADS = "read as the pads’ pull"
     BEYOND_USABLE = "beyond usable travel"
     OTHER_METHOD = "other method"
@@ -36,6 +44,10 @@ class PullDoubt(StrEnum):
 _DOUBTS = {
     PullDoubt.NOT_ITS_DAYS: "It was pulled on a day the unit was not committed for.",
     PullDoubt.ABOVE_CRANE: "The hook load is above the crane’s capacity for this pull.",
+    PullDoubt.ABOVE_PADS: "The pads were pulled with more than their working capacity.",
+    PullDoubt.ABOVE_CLAMP: "The clamp was pulled with more than its jaws hold.",
+    PullDoubt.ABOVE_RIGGING: "The rigging was pulled with more than its limit.",
+    PullDoubt.NO_SHEET: "No sheet was valid when it was pulled.",
     PullDoubt.READ_AS_PADS: "The hook load is what the pads alone carry at that stretch: the "
     "weights above them are missing from it.",
     PullDoubt.BEYOND_USABLE: "The stretch is beyond the unit’s usable travel.",
@@ -43,6 +55,13 @@ _DOUBTS = {
     PullDoubt.CANNOT_VIBRATE: "The unit’s records have no frequency or moment to vibrate with.",
     PullDoubt.MORE_THAN_GROUP: "More piles of its group are out than the job says there are.",
 }
+# What went beyond a limit is looked at before it pulls again.
+OVERLOADS = (
+    PullDoubt.ABOVE_PADS,
+    PullDoubt.ABOVE_CLAMP,
+    PullDoubt.ABOVE_CRANE,
+    PullDoubt.ABOVE_RIGGING,
+)
 
 
 class PullRecordQuerySet(CorrectableQuerySet["PullRecord"]):
@@ -53,6 +72,26 @@ class PullRecordQuerySet(CorrectableQuerySet["PullRecord"]):
         return self.select_related(
             "commitment__job", "commitment__housing", "recorded_by", "corrected_by"
         )
+
+    def open_overloads(self, counted: Mapping[int, datetime | None]) -> dict[int, PullRecord]:
+        """Return the last overload of each housing that no full count came after, by its key.
+
+        counted: when each housing was last counted in full, None where it never was. In one query.
+        """
+        pulled = (
+            self.standing()
+            .filter(commitment__housing__in=list(counted), hook_load_lbf__isnull=False)
+            .exclude(doubts=[])
+            .select_related("commitment")
+            .order_by("pulled_at", "pk")
+        )
+        found: dict[int, PullRecord] = {}
+        for pull in pulled:
+            housing = pull.commitment.housing_id
+            counted_at = counted[housing]
+            if pull.is_overload and (counted_at is None or counted_at <= pull.pulled_at):
+                found[housing] = pull
+        return found
 
 
 class PullRecord(Recorded):
@@ -223,6 +262,17 @@ class PullRecord(Recorded):
         if self.measured_lbf is None or not self.expected_lbf:
             return None
         return self.measured_lbf / self.expected_lbf
+
+    @property
+    def is_overload(self) -> bool:
+        """Whether it went beyond what pads, clamp, crane or rigging are good for."""
+        return bool(set(self.doubts) & set(OVERLOADS))
+
+    @property
+    def overload_words(self) -> str:
+        """What to do of an overload, to stand after the unit it was."""
+        day = day_words(timezone.localtime(self.pulled_at).date())
+        return f"overloaded in a pull on {day}: inspect it before the next pull"
 
     @property
     def doubt_words(self) -> list[str]:

@@ -19,9 +19,11 @@ from fleet.dates import days_words, moment_words
 from fleet.fields import CLOCK_LEEWAY
 from fleet.models.measured_fields import measured_field
 from fleet.quantities import Measured, Quantity
+from ratings.jobs.validity import Word, commitments_now
 from ratings.mechanics.extraction.job import Job, PileOfJob
 from ratings.models import Commitment, JobAnswer, PullRecord
 from ratings.models.pull_record import PullDoubt
+from ratings.pulls.limits import Passed, limits_passed
 from ratings.pulls.reckoned import (
     Asked,
     Hanging,
@@ -123,6 +125,7 @@ def record_pull(
     _refuse_figures(made, pile.job, weights, done)
     doubts = [
         *_doubts_of_group(made, answer, pile, done, corrects),
+        *_doubts_of_sheet(made, done),
         *_doubts(made, asked, pile.job, weights, done),
     ]
     if doubts and not are_doubts_known:
@@ -239,6 +242,30 @@ def _refuse_again(
         )
 
 
+def _doubts_of_sheet(
+    made: Commitment, done: PullDone
+) -> Iterator[tuple[PullDoubt, tuple[str, ValidationError]]]:
+    """Doubt a pull for which no sheet was valid: not yet confirmed by then, or void by then."""
+    (now,) = commitments_now(Commitment.objects.filter(pk=made.pk))
+    confirmed = [each.recorded_at for each in made.confirmations.all()]
+    waits = any(each.is_before_it_goes for each in now.conditions)
+    why = ""
+    # A minute is as near as a form asks the time.
+    by = done.pulled_at + timedelta(minutes=1)
+    if waits and not any(at <= by for at in confirmed):
+        why = "what it was promised on was not confirmed yet"
+    elif now.word is Word.VOID:
+        # What came after the pull is no matter of it; what nobody knows the time of is asked.
+        then = [each for each in now.reasons if each.since is None or each.since < done.pulled_at]
+        why = " ".join(each.words for each in then).rstrip(".")
+    if why:
+        yield _doubt(
+            PullDoubt.NO_SHEET,
+            "pulled_at",
+            f"no sheet was valid then: {why}. Was it pulled all the same?",
+        )
+
+
 def _doubts_of_group(
     made: Commitment,
     answer: JobAnswer,
@@ -340,15 +367,13 @@ def _doubts(
             f"{moment_words(done.pulled_at)} is not of the days the unit was committed for, "
             f"{days_words(made.first_day, made.last_day)}.",
         )
-    load_lbf, capacity_lbf = done.hook_load_lbf, job.crane.capacity_lbf
-    if load_lbf is not None and capacity_lbf is not None and load_lbf > capacity_lbf:
+    for passed in _passed(asked, job, weights, done):
         yield _doubt(
-            PullDoubt.ABOVE_CRANE,
+            passed.limit,
             "hook_load_lbf",
-            "%(load)s is above the crane’s capacity for this pull, %(capacity)s. If it was pulled "
-            "so far, have the crane looked at.",
-            load=Measured(Quantity.FORCE, load_lbf),
-            capacity=Measured(Quantity.FORCE, capacity_lbf),
+            _PASSED[passed.limit],
+            load=Measured(Quantity.FORCE, passed.load_lbf),
+            limit=Measured(Quantity.FORCE, passed.limit_lbf),
         )
     yield from _doubts_of_stretch(asked, weights, done)
     if done.is_vibrated != job.is_vibrating:
@@ -364,6 +389,41 @@ def _doubts(
             f"The records of {made.housing} had no eccentric moment or frequency: was it the crane "
             "alone?",
         )
+
+
+# What a load that passed a limit is asked about, "load" and "limit" in it.
+_PASSED = {
+    PullDoubt.ABOVE_CRANE: "%(load)s is above the crane’s capacity for this pull, %(limit)s. If it "
+    "was pulled so far, have the crane looked at.",
+    PullDoubt.ABOVE_PADS: "It comes to %(load)s at the pads, above their working capacity, "
+    "%(limit)s. If it was pulled so far, have the pads counted before the next pull.",
+    PullDoubt.ABOVE_CLAMP: "It comes to %(load)s at the clamp, above what its jaws hold, %(limit)s."
+    " If it was pulled so far, have jaws and pile head looked at.",
+    PullDoubt.ABOVE_RIGGING: "It comes to %(load)s on a leg of the rigging, above its limit, "
+    "%(limit)s. If it was pulled so far, have the rigging looked at.",
+}
+
+
+def _passed(asked: Asked, job: Job, weights: Hanging, done: PullDone) -> list[Passed]:
+    """The limits that its hook load passed; the crane's also where no weights are on record."""
+    load_lbf, capacity_lbf = done.hook_load_lbf, job.crane.capacity_lbf
+    measured_lbf = _measured_lbf(weights, done)
+    passed: list[Passed] = []
+    if measured_lbf is not None:
+        passed = list(limits_passed(asked, job, measured_lbf, is_vibrated=done.is_vibrated))
+    if load_lbf is None or capacity_lbf is None or load_lbf <= capacity_lbf:
+        return passed
+    if any(each.limit is PullDoubt.ABOVE_CRANE for each in passed):
+        return passed
+    return [Passed(PullDoubt.ABOVE_CRANE, load_lbf, capacity_lbf), *passed]
+
+
+def _measured_lbf(weights: Hanging, done: PullDone) -> float | None:
+    """The hook load less all that hangs, None where either is not known."""
+    unit_lb = weights.unit_lb if done.tare_lbf is None else done.tare_lbf
+    if done.hook_load_lbf is None or unit_lb is None:
+        return None
+    return done.hook_load_lbf - (unit_lb + weights.carried_lb)
 
 
 def _doubts_of_stretch(
@@ -413,9 +473,6 @@ def _unsaved(
     part = hold.part if hold else None
     unit_lb = weights.unit_lb if done.tare_lbf is None else done.tare_lbf
     hung_lb = None if unit_lb is None else unit_lb + weights.carried_lb
-    measured_lbf = None
-    if done.hook_load_lbf is not None and hung_lb is not None:
-        measured_lbf = done.hook_load_lbf - hung_lb
     return PullRecord(
         commitment=made,
         pile_group=pile.number,
@@ -430,7 +487,7 @@ def _unsaved(
         clock_words=done.clock_words,
         pile_kind=pile.job.pile.kind.value,
         weights_lb=hung_lb,
-        measured_lbf=measured_lbf,
+        measured_lbf=_measured_lbf(weights, done),
         expected_lbf=hold.expected_lbf if hold else None,
         low_lbf=hold.low_lbf if hold else None,
         high_lbf=hold.high_lbf if hold else None,

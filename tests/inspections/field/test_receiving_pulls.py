@@ -12,8 +12,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inspections.field.pack import pack_for
+from inspections.field.pulls import commitments_along
 from inspections.models import PullPhoto
-from ratings.models import Commitment, PullRecord
+from ratings.models import Commitment, CommitmentCondition, PullRecord
 from tests.all_tables import changed, everything
 from tests.builders import picture
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
@@ -26,6 +27,22 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def made() -> Commitment:
     return commit(figured_unit(), extraction_job(first_day=timezone.localdate()))
+
+
+def test_the_phone_knows_of_a_commitment_that_waits_to_be_confirmed(made: Commitment) -> None:
+    by = DispatcherFactory()
+    CommitmentCondition.objects.create(
+        submission_id=uuid.uuid4(),
+        commitment=made,
+        kind="other",
+        words="Permit to come.",
+        from_day=made.first_day,
+        to_day=made.first_day,
+        recorded_by=by,
+    )
+    other = commit(figured_unit(), extraction_job(first_day=timezone.localdate()))
+    along = {each["id"]: each["is_not_yet"] for each in commitments_along()}
+    assert along == {made.pk: True, other.pk: False}
 
 
 def pull_sent(made: Commitment, by: User, **changes: Any) -> dict[str, Any]:
@@ -43,7 +60,7 @@ def pull_sent(made: Commitment, by: User, **changes: Any) -> dict[str, Any]:
         "outcome": "came",
         "method": "vibrated",
         "load_source": "load indicator",
-        "hook_load_lbf": 60_000,
+        "hook_load_lbf": 45_000,
         "tare_lbf": None,
         "stretch_in": 2.5,
         "minutes": 9,
@@ -88,7 +105,7 @@ def test_a_doubt_comes_back_to_the_phone_at_its_field(made: Commitment) -> None:
     answer = send(signed_in(by), sent)
     assert answer.status_code == 422
     assert answer.json()["errors"]["are_doubts_known"]
-    assert "above the crane" in answer.json()["errors"]["hook_load_lbf"][0]
+    assert "above the crane" in " ".join(answer.json()["errors"]["hook_load_lbf"])
     assert send(signed_in(by), sent | {"are_doubts_known": True}).status_code == 201
 
 

@@ -30,7 +30,7 @@ def made() -> Commitment:
 def filled(client: Client, made: Commitment) -> tuple[str, Fields]:
     url = reverse("new-pull", args=[made.pk])
     seen = {"pile_mark": "B3", "outcome": "came", "load_source": "load indicator"}
-    return url, opened(client, url) | seen | {"hook_load_lbf": "60000"}
+    return url, opened(client, url) | seen | {"hook_load_lbf": "45000"}
 
 
 def test_a_pull_with_a_photo_is_on_record(made: Commitment) -> None:
@@ -40,7 +40,7 @@ def test_a_pull_with_a_photo_is_on_record(made: Commitment) -> None:
     pull = PullRecord.objects.get()
     assert page.redirect_chain == [(reverse("pull-record", args=[pull.pk]), 302)]
     assert PullPhotoFile.objects.get().photo.pull == pull
-    assert "39,550 lbf" in words(page)
+    assert "24,550 lbf" in words(page)
 
 
 def test_a_file_that_is_no_picture_is_refused_and_nothing_is_kept(made: Commitment) -> None:
@@ -67,8 +67,8 @@ def test_a_reader_of_si_types_kilonewtons(made: Commitment) -> None:
     ReaderPreference.objects.create(user=by, units="si")
     client = signed_in(by)
     url, fields = filled(client, made)
-    assert client.post(url, fields | {"hook_load_lbf": "267"}).status_code == 302
-    assert PullRecord.objects.get().hook_load_lbf == pytest.approx(60_024, abs=1)
+    assert client.post(url, fields | {"hook_load_lbf": "200"}).status_code == 302
+    assert PullRecord.objects.get().hook_load_lbf == pytest.approx(44_962, abs=1)
 
 
 def test_a_record_is_corrected_from_its_own_page(made: Commitment) -> None:
@@ -76,10 +76,10 @@ def test_a_record_is_corrected_from_its_own_page(made: Commitment) -> None:
     client = signed_in(DispatcherFactory())
     url = reverse("new-pull", args=[made.pk]) + f"?corrects={wrong.pk}"
     fields = opened(client, url)
-    assert fields["hook_load_lbf"] == "60000"
-    refused = client.post(url, fields | {"hook_load_lbf": "70000"})
+    assert fields["hook_load_lbf"] == "45000"
+    refused = client.post(url, fields | {"hook_load_lbf": "46000"})
     assert "say why it is corrected" in error_at(refused, "correction_reason")
-    done = fields | {"hook_load_lbf": "70000", "correction_reason": "Misread."}
+    done = fields | {"hook_load_lbf": "46000", "correction_reason": "Misread."}
     assert client.post(url, done).status_code == 302
     assert "it counts no more" in words(client.get(reverse("pull-record", args=[wrong.pk])))
 

@@ -8,16 +8,21 @@ from typing import Any
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, IntegrityError, transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from ratings.jobs.answer import recorded_answer
 from ratings.jobs.commitments import release_unit
+from ratings.jobs.validity import ReasonKey, commitments_of_unit
 from ratings.mechanics.extraction.ground import ground
 from ratings.mechanics.soil import Density, Layer, LayerKind
-from ratings.models import Commitment, PullRecord
+from ratings.models import Commitment, CommitmentCondition, PullRecord
 from ratings.pulls.recording import PullDoubted
+from tests.builders import count
 from tests.factories import DispatcherFactory
+from tests.inspections.field.sent import signed_in
 from tests.job_builders import commit, extraction_job, figured_unit, pull_done
+from tests.site.html_form import words as words_of
 
 pytestmark = pytest.mark.django_db
 
@@ -62,9 +67,9 @@ def doubted(made: Commitment, field: str, words: str, **seen: Any) -> PullRecord
 
 
 def test_what_was_measured_is_the_hook_load_less_all_that_hangs(made: Commitment) -> None:
-    pull = pull_done(made, hook_load_lbf=60_000.0, are_doubts_known=False)
+    pull = pull_done(made, hook_load_lbf=45_000.0, are_doubts_known=False)
     assert pull.weights_lb == pytest.approx(UNIT_LB + PILE_LB)
-    assert pull.measured_lbf == pytest.approx(60_000.0 - UNIT_LB - PILE_LB)
+    assert pull.measured_lbf == pytest.approx(45_000.0 - UNIT_LB - PILE_LB)
 
 
 def test_it_stands_beside_what_the_answer_calculated(made: Commitment) -> None:
@@ -207,7 +212,78 @@ def test_less_than_what_hangs_is_refused_and_kilonewtons_are_recognised(made: Co
 
 def test_a_load_above_the_crane_is_doubted(made: Commitment) -> None:
     pull = doubted(made, "hook_load_lbf", "above the crane’s capacity", hook_load_lbf=120_001.0)
-    assert pull.doubts == ["above the crane"]
+    assert pull.doubts == [
+        "above the pads",
+        "above the crane",
+        "above the rigging",
+        "above the clamp",
+    ]
+
+
+def test_a_load_is_held_against_each_limit_by_the_weights_that_hang_on_it(
+    made: Commitment,
+) -> None:
+    # Hook block, rigging and housing hang above the pads.
+    words = "53,200 lbf at the pads, above their working capacity"
+    pull = doubted(made, "hook_load_lbf", words, hook_load_lbf=60_000.0)
+    assert pull.doubts == ["above the pads"]
+    # Of an indicator set to nothing beforehand the same pull reads less by the whole unit.
+    words = "at the pads, above their working capacity"
+    with pytest.raises(PullDoubted, match=words):
+        pull_done(made, tare_lbf=0.0, pile_mark="2", are_doubts_known=False)
+
+
+def test_an_overload_is_open_until_a_later_full_count() -> None:
+    unit = figured_unit()
+    made = commit(unit, extraction_job(first_day=timezone.localdate()))
+    pull = pull_done(made, hook_load_lbf=60_000.0)
+    (now,) = commitments_of_unit(unit.housing)
+    assert (now.word, now.lead) == ("void", "Do not send it out.")
+    assert "overloaded in a pull on" in now.words
+    client = signed_in(DispatcherFactory())
+    for name, key in (("unit", unit.housing.pk), ("commitment", made.pk), ("board", None)):
+        url = reverse(name, args=[key] if key else [])
+        assert pull.overload_words in words_of(client.get(url)).replace("Overloaded", "overloaded")
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    assert not PullRecord.objects.open_overloads({unit.housing.pk: timezone.now()})
+    (now,) = commitments_of_unit(unit.housing)
+    assert ReasonKey.OVERLOAD not in now.keys
+    assert "overloaded" not in words_of(client.get(reverse("board")))
+
+
+def test_an_overload_that_was_misread_and_corrected_is_none(made: Commitment) -> None:
+    wrong = pull_done(made, hook_load_lbf=60_000.0)
+    assert PullRecord.objects.open_overloads({made.housing_id: None}) == {made.housing_id: wrong}
+    pull_done(made, corrects=wrong, correction_reason="Misread.")
+    assert not PullRecord.objects.open_overloads({made.housing_id: None})
+
+
+def test_a_pull_on_a_void_sheet_is_doubted_and_before_it_was_void_is_not() -> None:
+    unit = figured_unit()
+    made = commit(unit, extraction_job(first_day=timezone.localdate(), count=4))
+    before = timezone.now()
+    faults = {f"A{number}": "cracked" for number in (1, 2, 3)}
+    count(unit.housing, unit.manager, unit.lot, unsound=faults, at=timezone.now())
+    pull = doubted(made, "pulled_at", "no sheet was valid then: The standing of .* fell")
+    assert pull.doubts == ["no valid sheet"]
+    assert pull_done(made, pile_mark="2", pulled_at=before, are_doubts_known=False).doubts == []
+
+
+def test_a_pull_before_its_commitment_is_confirmed_is_doubted_and_not_offered() -> None:
+    made = commit(figured_unit(), extraction_job(first_day=timezone.localdate()))
+    CommitmentCondition.objects.create(
+        submission_id=uuid.uuid4(),
+        commitment=made,
+        kind="other",
+        words="Permit to come.",
+        from_day=made.first_day,
+        to_day=made.first_day,
+        recorded_by=DispatcherFactory(),
+    )
+    pull = doubted(made, "pulled_at", "no sheet was valid then: what it was promised on was not")
+    assert pull.doubts == ["no valid sheet"]
+    page = signed_in(DispatcherFactory()).get(reverse("commitment", args=[made.pk]))
+    assert "Record a pull" not in words_of(page)
 
 
 def test_a_stretch_beyond_the_usable_travel_is_doubted_and_beyond_the_stops_refused(
