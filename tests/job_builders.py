@@ -14,8 +14,9 @@ from fleet.machines.recording import fit_clamp
 from fleet.models import Clamp, Hammer, SuppressorHousing, Transfer
 from ratings.jobs.attachments import attach
 from ratings.jobs.commitments import commit_unit
-from ratings.jobs.recording import save_job
+from ratings.jobs.recording import jobs_of, save_job
 from ratings.mechanics.extraction.holds import OtherHold
+from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.soil import Density, Layer, LayerKind
 from ratings.models import Commitment, ExtractionJob, JobAttachment, PileGroup, PullRecord
 from ratings.pulls.recording import PullDone, record_pull
@@ -188,3 +189,8 @@ def pull_done(made: Commitment, by: User | None = None, **more: Any) -> PullReco
         are_doubts_known=is_known,
         **told,
     ).pull
+
+
+def job_of(row: ExtractionJob) -> Job:
+    """Return the first group of piles of a job as the mechanics take it."""
+    return jobs_of(row)[0].job

@@ -1,12 +1,22 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.context import system_of
-from fleet.machines.fitted import machines_on
-from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing, Transfer
+from fleet.models import (
+    ClampFitting,
+    Hammer,
+    HousingGuide,
+    Mounting,
+    PadPosition,
+    PowerPackConnection,
+    SuppressorHousing,
+    Transfer,
+)
 from fleet.outages import open_outage
 from inspections.models import Severity
 from inspections.schedule.due import open_findings
@@ -44,7 +54,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "housing": housing,
         "overload": PullRecord.objects.open_overloads(counted).get(housing.pk),
         "hammer": hammer,
-        **(machines_on(hammer) if hammer else {}),
+        **(_machines_on(hammer) if hammer else {}),
         "mounting": mounting,
         "listing": (
             Listing.objects.in_force_by_hammer([mounting.hammer_id]).get(mounting.hammer_id)
@@ -86,3 +96,13 @@ def _sides(housing: SuppressorHousing) -> dict[str, list[PadPosition]]:
     for position in housing.positions.select_related("lot"):
         sides[position.side].append(position)
     return sides
+
+
+def _machines_on(hammer: Hammer) -> dict[str, Any]:
+    """Return the clamp and the power pack that are on a hammer today; None for none."""
+    connections = PowerPackConnection.objects.current().filter(hammer=hammer)
+    connection = connections.select_related("power_pack").first()
+    return {
+        "clamp": ClampFitting.objects.current().clamps_by_hammer([hammer.pk]).get(hammer.pk),
+        "power_pack": connection.power_pack if connection else None,
+    }

@@ -104,14 +104,6 @@ def _inside_perimeter_in(group: PileGroup) -> float:
     return min(float(within_in), 0.999 * float(group.perimeter_in))
 
 
-def job_of(row: ExtractionJob) -> Job:
-    """Return the first group of piles of a job as the mechanics take it.
-
-    Raises ValueError where the mechanics refuse a number.
-    """
-    return jobs_of(row)[0].job
-
-
 def hold_of(row: JobHold) -> OtherHold:
     """Return a hold of a job, recorded or not, as the mechanics take it."""
     return made_by_name(OtherHold, row)

@@ -8,12 +8,12 @@ import pytest
 from django.test import Client
 from playwright.sync_api import Page, expect
 
-from ratings.jobs.recording import job_of
 from ratings.models import ExtractionJob
 from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.builders import rated_unit
 from tests.factories import DispatcherFactory
+from tests.job_builders import job_of
 from tests.ratings.jobs.job_form import saved
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

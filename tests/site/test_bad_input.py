@@ -160,7 +160,7 @@ def pull_form(client: Client) -> tuple[str, Fields]:
     job = extraction_job(first_day=timezone.localdate())
     url = reverse("new-pull", args=[commit(figured_unit(), job).pk])
     fields = {"pile_mark": "7", "outcome": "came", "load_source": "load indicator"}
-    return url, opened(client, url) | fields | {"hook_load_lbf": "45000"}
+    return url, opened(client, url) | fields | {"hook_load_lbf": "30000"}
 
 
 FORMS: dict[str, Form] = {

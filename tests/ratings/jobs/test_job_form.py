@@ -14,13 +14,12 @@ from pytest_django import DjangoAssertNumQueries
 from fleet.models import ReaderPreference
 from fleet.quantities import Quantity
 from ratings.jobs.forms import JobEntry
-from ratings.jobs.recording import job_of
 from ratings.jobs.sections import GENERIC_SECTIONS
 from ratings.mechanics.extraction.job import Job
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
 from tests.all_tables import changed, everything
 from tests.factories import YardFactory
-from tests.job_builders import commit, extraction_job, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit, job_of
 from tests.ratings.jobs.job_form import (
     CLAY,
     PILE,

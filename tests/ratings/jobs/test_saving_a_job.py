@@ -10,13 +10,13 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from ratings.jobs.commitments import release_unit
-from ratings.jobs.recording import job_of, jobs_of, save_job
+from ratings.jobs.recording import jobs_of, save_job
 from ratings.mechanics.extraction.job import PileEnd, PullMethod
 from ratings.mechanics.soil import Layer, LayerKind
 from ratings.models import ExtractionJob, SoilLayer, YardDistance
 from tests.all_tables import changed, everything
 from tests.factories import DispatcherFactory, YardFactory
-from tests.job_builders import GROUND, PILE, PLAIN, commit, extraction_job, figured_unit
+from tests.job_builders import GROUND, PILE, PLAIN, commit, extraction_job, figured_unit, job_of
 
 pytestmark = pytest.mark.django_db
 

@@ -215,7 +215,9 @@ function card(app, unit) {
 
 // What the unit is committed to: each pile tried there is put on record, once a sheet may print.
 function pullLinks(app, unit) {
-  const made = (app.pack.commitments ?? []).filter((each) => each.housing === unit.id && !each.is_not_yet);
+  const made = (app.pack.commitments ?? []).filter(
+    (each) => each.housing === unit.id && !each.is_not_yet,
+  );
   return made.map((each) => {
     const isBegun = app.drafts.some(
       (draft) =>
