@@ -146,6 +146,7 @@ def attached(job: ExtractionJob, title: str = "Boring 3", by: User | None = None
 def commit(unit: Unit, job: ExtractionJob | None = None, by: User | None = None) -> Commitment:
     """A unit committed to a job."""
     return commit_unit(
+        is_care_known=True,
         submission_id=uuid.uuid4(),
         job=job or extraction_job(),
         housing=unit.housing,

@@ -276,6 +276,7 @@ def _save_job(event: Event, submission_id: uuid.UUID, by: User) -> None:
 def _commit(event: Event, submission_id: uuid.UUID, by: User) -> None:
     """A unit committed to a job, on condition of what `until_then` says is to be done."""
     commit_unit(
+        is_care_known=True,
         submission_id=submission_id,
         job=ExtractionJob.objects.get(site=event["site"]),
         housing=_housing(event),
@@ -308,7 +309,9 @@ def _meet(event: Event, submission_id: uuid.UUID, by: User) -> None:
 
 
 def _confirm(event: Event, submission_id: uuid.UUID, by: User) -> None:
-    confirm_commitment(submission_id=submission_id, commitment=_commitment(event), by=by)
+    confirm_commitment(
+        is_care_known=True, submission_id=submission_id, commitment=_commitment(event), by=by
+    )
 
 
 def _pull_pile(event: Event, submission_id: uuid.UUID, by: User) -> None:

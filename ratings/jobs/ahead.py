@@ -140,9 +140,14 @@ def as_planned(
     )
 
 
-def may_go(verdict: UnitVerdict) -> bool:
-    """Whether a unit may go, by its forces and by all else."""
-    return verdict.may_go
+def cares_of(verdict: UnitVerdict) -> tuple[str, ...]:
+    """Return what somebody must know of a unit before it is committed, in words; () for nothing."""
+    found = []
+    if verdict.asks_care:
+        found.append("it is suitable with care only")
+    if not verdict.holds_over_range:
+        found.append("the verdict does not hold over the range of the ground")
+    return tuple(found)
 
 
 # Why a condition lets no unit go.

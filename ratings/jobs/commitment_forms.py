@@ -7,11 +7,12 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from fleet.fields import PlainText, SubmissionForm
 from ratings.jobs.ahead import Plan, first_choice
-from ratings.jobs.commitments import plan_trouble
+from ratings.jobs.commitments import CareNotKnown, plan_trouble
 from ratings.models import ConditionKind, LoadIndicator
 
 # Rows of what no record can show.
@@ -19,27 +20,36 @@ OTHER_ROWS = 2
 
 
 class CommitForm(SubmissionForm):
-    """Commit a unit to a job; with care only by somebody who says so."""
+    """Commit a unit to a job; one that takes care only by somebody who says that they know.
 
-    with_care = forms.BooleanField()
+    cares: what they must know of, as the answer shown has it. Whether it takes care when it is
+    sent, commit_unit says.
+    """
 
-    def __init__(
-        self, *args: Any, needs_care: bool, holds_over_range: bool = True, **kwargs: Any
-    ) -> None:
+    with_care = forms.BooleanField(required=False)
+
+    def __init__(self, *args: Any, cares: Sequence[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        known = ["it is suitable with care only"] if needs_care else []
-        if not holds_over_range:
-            known.append("the verdict does not hold over the range of the ground")
-        if known:
-            listed = " and that ".join(known)
-            field = self.fields["with_care"]
-            field.label = f"I know that {listed}, and who watches the pull"
-            field.error_messages["required"] = (
-                f"This unit is committed only by somebody who knows that {listed}: tick this if "
-                "you do, or choose another unit."
-            )
+        self._with_care = self.fields.pop("with_care")
+        if cares:
+            self._ask(cares)
+
+    @property
+    def is_care_known(self) -> bool:
+        """Whether somebody said that they know; the form must be valid."""
+        return bool(self.cleaned_data.get("with_care"))
+
+    def refuse(self, refusal: ValidationError) -> None:
+        """Show why the unit could not be committed; care that nobody knows of at its tick."""
+        if isinstance(refusal, CareNotKnown):
+            self._ask(refusal.cares)
+            self.add_error("with_care", refusal)
         else:
-            del self.fields["with_care"]
+            self.add_error(None, refusal)
+
+    def _ask(self, cares: Sequence[str]) -> None:
+        self._with_care.label = f"I know that {' and that '.join(cares)}, and who watches the pull"
+        self.fields["with_care"] = self._with_care
 
 
 class ReleaseForm(PlainText, forms.Form):
@@ -50,6 +60,11 @@ class ReleaseForm(PlainText, forms.Form):
 
 class ConfirmForm(SubmissionForm):
     """Confirm a commitment on an answer of now."""
+
+    with_care = forms.BooleanField(
+        label="Should it be suitable with care only: I know that, and who watches the pull",
+        required=False,
+    )
 
 
 class MeetForm(SubmissionForm):
@@ -151,8 +166,7 @@ class PlanForm(CommitForm):
         if indicator is not None:
             to_day = max(self.first_day, today)
             self.plans.append(Plan(ConditionKind.CALIBRATION, today, to_day, indicator=indicator))
-        # Said beside a tick that is missing too, so that nobody finds out one at a time.
-        if not self.plans and not set(self.errors) - {"with_care"}:
+        if not self.plans and not self.errors:
             raise forms.ValidationError(
                 "Nothing is to be done: tick what will be, or choose a unit that may go as it is."
             )

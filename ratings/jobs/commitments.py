@@ -15,7 +15,7 @@ from fleet import clock
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
-from ratings.jobs.ahead import Plan, as_planned, is_before_it_goes, may_go, why_not
+from ratings.jobs.ahead import Plan, as_planned, cares_of, is_before_it_goes, why_not
 from ratings.jobs.candidates import Candidate, candidates
 from ratings.jobs.conditions import conditions_now
 from ratings.jobs.particulars import particulars_of
@@ -43,6 +43,17 @@ class CannotCommit(ValidationError):
     """A unit that can't be committed to a job, in words for the dispatcher."""
 
 
+class CareNotKnown(CannotCommit):
+    """A unit that takes care, and nobody says that they know of it. cares: as cares_of has them."""
+
+    def __init__(self, cares: Sequence[str]) -> None:
+        self.cares = tuple(cares)
+        super().__init__(
+            f"This unit is committed only by somebody who knows that {' and that '.join(cares)}: "
+            "tick this if you do, or choose another unit."
+        )
+
+
 def commit_unit(
     *,
     submission_id: uuid.UUID,
@@ -50,18 +61,22 @@ def commit_unit(
     housing: SuppressorHousing,
     by: User,
     plans: Sequence[Plan] = (),
+    is_care_known: bool = False,
 ) -> Commitment:
     """Commit a unit to a job for its days, on the answer calculated now.
 
     plans: what is to be done until then or while it is held; the answer is of the unit as it is
     once all is done, and the commitment waits to be confirmed.
+    is_care_known: whether somebody says that they know of the care it takes, see cares_of, and who
+    watches the pull.
     A second copy of a submission changes nothing. Raises CannotCommit where the unit is not
     suitable or can't be judged, where it is held on any of the days already, and where the days
-    are past or too many, and ValidationError for a plan that can't be.
+    are past or too many; CareNotKnown where it takes care that nobody knows of; and
+    ValidationError for a plan that can't be.
     """
     try:
         with transaction.atomic():
-            return _commit(submission_id, job, housing, by, plans)
+            return _commit(submission_id, job, housing, by, plans, is_care_known)
     except DatabaseError as refusal:
         if "held by another commitment" in str(refusal) or "no_overlap" in str(refusal):
             raise CannotCommit(
@@ -73,14 +88,18 @@ def commit_unit(
 
 @transaction.atomic
 def confirm_commitment(
-    *, submission_id: uuid.UUID, commitment: Commitment, by: User
+    *,
+    submission_id: uuid.UUID,
+    commitment: Commitment,
+    by: User,
+    is_care_known: bool = False,
 ) -> CommitmentConfirmation:
     """Confirm a commitment on a new answer, calculated now: from then on its sheet is of that one.
 
     So is one answered again of which something changed. The answer it was promised on stays.
     A second copy of a submission changes nothing. Raises CannotCommit where it was released or
     is over, where something that comes first isn't done, where the housing hangs from another
-    hammer, and where the unit may not go.
+    hammer, where the unit may not go, and where it takes care that nobody knows of.
     """
     housing = lock_housing(commitment.housing_id)
     known = CommitmentConfirmation.objects.filter(submission_id=submission_id).first()
@@ -109,7 +128,7 @@ def confirm_commitment(
             "there again, or release it and commit it as it is."
         )
     plans = [each.plan for each in conditions if not each.is_met]
-    answer = _answer(submission_id, asked, candidate, by, plans)
+    answer = _answer(submission_id, asked, candidate, by, plans, is_care_known)
     return CommitmentConfirmation.objects.create(
         submission_id=submission_id, commitment=made, answer=answer, recorded_by=by
     )
@@ -164,6 +183,7 @@ def _commit(
     housing: SuppressorHousing,
     by: User,
     plans: Sequence[Plan],
+    is_care_known: bool,
 ) -> Commitment:
     locked = lock_housing(housing.pk)
     known = JobAnswer.objects.filter(submission_id=submission_id).first()
@@ -186,7 +206,7 @@ def _commit(
             "choose another unit or other days."
         )
     made = Commitment.objects.create(
-        answer=_answer(submission_id, asked, candidate, by, plans),
+        answer=_answer(submission_id, asked, candidate, by, plans, is_care_known),
         job=asked,
         housing=locked,
         hammer=candidate.hammer,
@@ -293,19 +313,22 @@ def _answer(
     job: ExtractionJob,
     candidate: Candidate,
     by: User,
-    plans: Sequence[Plan] = (),
+    plans: Sequence[Plan],
+    is_care_known: bool,
 ) -> JobAnswer:
     """Keep the answer on a unit as it is once all that is planned is done."""
     asked, rules, entry = jobs_of(job), rules_in_force(), candidate.entry
     unit = as_planned(candidate, plans, candidate.counted_on, job.first_day, job.last_day)
     verdict = check_piles(unit, asked, rules)
-    if not may_go(verdict) or entry is None:
+    if not verdict.may_go or entry is None:
         would = "Even with all that is planned done, " if plans else ""
         is_it = "would still be" if plans else "is"
         raise CannotCommit(
             f"{would}{candidate.housing} {is_it} {why_not(verdict)}. Choose another unit, or "
             "change what stands in the way."
         )
+    if (cares := cares_of(verdict)) and not is_care_known:
+        raise CareNotKnown(cares)
     document = canonical_text(
         {
             "format": FORMAT,

@@ -19,7 +19,7 @@ from django.utils import timezone
 from fleet.dates import day_words, days_words, moment_words
 from fleet.models import ClampFitting, Hammer, Mounting, OutOfService, SuppressorHousing
 from fleet.roles import who_words
-from ratings.jobs.ahead import MEETS, as_planned, may_go, oldest_count_days, why_not
+from ratings.jobs.ahead import MEETS, as_planned, oldest_count_days, why_not
 from ratings.jobs.candidates import candidates, counted_on, figures_of
 from ratings.jobs.conditions import ConditionNow, conditions_now
 from ratings.jobs.recording import jobs_of
@@ -466,7 +466,7 @@ class _Reading:
         plans = [each.plan for each in self.now.conditions if not each.is_met]
         planned = as_planned(found[0], plans, self._counted_on, made.first_day, made.last_day)
         verdict = check_piles(planned, jobs_of(made.job), self.facts.rules)
-        if not may_go(verdict):
+        if not verdict.may_go:
             yield Reason(
                 ReasonKey.STANDING,
                 f"The rating of {unit} changed since it was committed: even with all done that it "
@@ -537,7 +537,7 @@ class _Reading:
             # An answer of before says nothing of its clamp; what was not asked voids nothing.
             unit = replace(unit, clamp_kinds=tuple(PileKind))
         verdict = check_piles(unit, then.piles, self.facts.rules)
-        if not may_go(verdict):
+        if not verdict.may_go:
             yield Reason(
                 ReasonKey.RULES,
                 f"By the rules now in force {self.now.commitment.housing.mark} would be "

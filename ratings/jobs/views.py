@@ -21,8 +21,8 @@ from ratings.jobs.ahead import (
     Plan,
     as_planned,
     beyond_plans,
+    cares_of,
     first_choice,
-    may_go,
     offered_plans,
     why_not,
 )
@@ -309,7 +309,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
     whole = answer.whole or answer.verdict
     is_ahead = "ahead" in request.POST
     sent = request.POST if request.method == "POST" else None
-    form = CommitForm(None if is_ahead else sent, **_care(whole))
+    form = CommitForm(None if is_ahead else sent, cares=cares_of(whole))
     offer = AheadOffer.of(job, replace(answer, verdict=whole))
     plan_form = offer.form(sent if is_ahead else None)
     used = plan_form if is_ahead else form
@@ -324,9 +324,10 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
                     housing=answer.candidate.housing,
                     by=signed_in(request),
                     plans=plan_form.plans if is_ahead else (),
+                    is_care_known=used.is_care_known,
                 )
             except ValidationError as refusal:
-                used.add_error(None, refusal)
+                used.refuse(refusal)
             else:
                 messages.success(request, f"{made.housing} is committed to {job.site}.")
                 return redirect("commitment", made.pk)
@@ -344,20 +345,12 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             "planned_why_not": offer.why_not,
             "is_ahead": is_ahead,
             "days": days_words(job.first_day, job.last_day),
-            "may_go": may_go(whole) and not trouble,
+            "may_go": whole.may_go and not trouble,
             "days_trouble": trouble,
             "blocked": offer.blocked,
             "commitment": in_force,
         },
     )
-
-
-def _care(verdict: UnitVerdict) -> dict[str, bool]:
-    """What a form asks who commits on a verdict."""
-    return {
-        "needs_care": verdict.asks_care,
-        "holds_over_range": verdict.holds_over_range,
-    }
 
 
 @dataclass(frozen=True)
@@ -380,7 +373,7 @@ class AheadOffer:
     @property
     def why_not(self) -> str:
         """Why it may not go even then, "" where it may."""
-        return "" if may_go(self.verdict) else why_not(self.verdict)
+        return "" if self.verdict.may_go else why_not(self.verdict)
 
     @property
     def blocked(self) -> str:
@@ -394,7 +387,7 @@ class AheadOffer:
             offered=self.plans,
             first_day=self.job.first_day,
             last_day=self.job.last_day,
-            **_care(self.verdict),
+            cares=cares_of(self.verdict),
         )
 
 
@@ -410,6 +403,7 @@ def confirm(request: HttpRequest, commitment_id: int) -> HttpResponse:
                 submission_id=form.cleaned_data["submission_id"],
                 commitment=made,
                 by=signed_in(request),
+                is_care_known=form.cleaned_data["with_care"],
             )
         except CannotCommit as refusal:
             messages.error(request, f"Not confirmed. {' '.join(refusal.messages)}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ratings.jobs.ahead import Plan
+from ratings.jobs.ahead import Plan, cares_of
 from ratings.jobs.words import short_condition, short_words
 from ratings.mechanics.extraction.outcomes import (
     CheckKey,
@@ -68,12 +68,14 @@ def fit_of(verdict: UnitVerdict, unit: Unit) -> UnitFit:
             ),
             remedy=" and ".join(todo) if len(todo) == len(bad) + len(unmet) else "",
         )
-    if verdict.asks_care:
+    if cares_of(verdict):
         of_force = (short_words(check) for check in judging if check.outcome is Outcome.CARE)
         others = (
             short_condition(each, unit)
             for each in verdict.conditions
             if each.state is ConditionState.CARE
         )
-        return replace(fits, fit=Fit.CARE, care="; ".join([*of_force, *others]))
+        of_range = () if verdict.holds_over_range else ("its verdict turns in the ground’s range",)
+        care = "; ".join([*of_force, *others, *of_range])
+        return replace(fits, fit=Fit.CARE, care=care)
     return fits

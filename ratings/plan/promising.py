@@ -10,7 +10,6 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
 from ratings.jobs.commitments import commit_unit
-from ratings.mechanics.planning import Fit
 from ratings.models import Commitment, ExtractionJob
 from ratings.plan.offers import FleetPlan
 from ratings.plan.words import read_tick
@@ -57,11 +56,14 @@ def promise(
             found.append(_made_before(sent, job))
             continue
         try:
-            if fit.fit is Fit.CARE and key not in known:
-                raise ValidationError(
-                    "it suits with care only: tick that you know and who watches the pull."
-                )
-            made = commit_unit(submission_id=sent, job=job, housing=housing, by=by, plans=fit.to_do)
+            made = commit_unit(
+                submission_id=sent,
+                job=job,
+                housing=housing,
+                by=by,
+                plans=fit.to_do,
+                is_care_known=key in known,
+            )
         except ValidationError as refusal:
             found.append(Promised(housing.mark, job.site, refusal=refusal.messages[0]))
         else:

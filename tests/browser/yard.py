@@ -269,6 +269,7 @@ def _ahead() -> Commitment:
     unit = figured_unit(counted_at=timezone.now() - timedelta(days=60))
     first = today + timedelta(days=1)
     return commit_unit(
+        is_care_known=True,
         submission_id=uuid.uuid4(),
         job=extraction_job(site="Lock gate"),
         housing=unit.housing,

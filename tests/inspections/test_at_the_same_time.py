@@ -297,7 +297,9 @@ def test_one_commitment_sent_three_times_at_once_is_made_once() -> None:
     unit, job, sent = figured_unit(), extraction_job(), uuid.uuid4()
 
     def send() -> Commitment:
-        return commit_unit(submission_id=sent, job=job, housing=unit.housing, by=unit.manager)
+        return commit_unit(
+            is_care_known=True, submission_id=sent, job=job, housing=unit.housing, by=unit.manager
+        )
 
     assert len({each.pk for each in at_once(send, send, send)}) == 1
     assert JobAnswer.objects.count() == 1

@@ -271,7 +271,9 @@ def _condition(made: Commitment) -> CommitmentCondition:
         note="Permit 12 came.",
         by=made.answer.recorded_by,
     )
-    confirm_commitment(submission_id=uuid.uuid4(), commitment=made, by=made.answer.recorded_by)
+    confirm_commitment(
+        is_care_known=True, submission_id=uuid.uuid4(), commitment=made, by=made.answer.recorded_by
+    )
     return condition
 
 

@@ -60,7 +60,10 @@ def test_a_second_fall_after_it_held_again_is_told_again() -> None:
     send_commitment_letters()
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     confirm_commitment(
-        submission_id=uuid.uuid4(), commitment=made, by=DispatcherFactory(email="b@ledger.example")
+        is_care_known=True,
+        submission_id=uuid.uuid4(),
+        commitment=made,
+        by=DispatcherFactory(email="b@ledger.example"),
     )
     send_commitment_letters()
     crack(unit)
@@ -82,6 +85,7 @@ def test_a_condition_that_comes_due_is_told_once() -> None:
     unit = figured_unit(counted_at=timezone.now() - timedelta(days=60))
     plan = Plan(ConditionKind.COUNT, TODAY, TODAY + timedelta(days=1))
     commit_unit(
+        is_care_known=True,
         submission_id=uuid.uuid4(),
         job=extraction_job(),
         housing=unit.housing,

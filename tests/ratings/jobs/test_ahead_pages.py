@@ -144,13 +144,16 @@ def test_without_the_tick_that_would_do_it_is_refused(dispatcher_client: Client)
     assert not Commitment.objects.exists()
 
 
-def test_a_form_with_nothing_ticked_says_so_beside_the_care_that_is_missing(
-    dispatcher_client: Client,
-) -> None:
+def test_a_form_with_nothing_ticked_says_so(dispatcher_client: Client) -> None:
     typed = {"do_0": "", "from_0": "", "to_0": "", "with_care": ""}
     told = words(asked(dispatcher_client, overdue(), **typed))
-    assert "committed only by somebody who knows that" in told
     assert "Nothing is to be done: tick what will be" in told
+
+
+def test_care_that_nobody_knows_of_is_asked_at_its_tick(dispatcher_client: Client) -> None:
+    told = words(asked(dispatcher_client, overdue(), with_care=""))
+    assert "committed only by somebody who knows that it is suitable with care only" in told
+    assert not Commitment.objects.exists()
 
 
 def test_ways_to_fit_pads_are_offered_and_only_one_is_taken(dispatcher_client: Client) -> None:

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from fleet.models import SuppressorHousing
 from ratings.jobs import candidates
-from ratings.jobs.commitments import CannotCommit, commit_unit, release_unit
+from ratings.jobs.commitments import CannotCommit, CareNotKnown, commit_unit, release_unit
 from ratings.jobs.recording import save_job
 from ratings.jobs.rules import change_rules
 from ratings.jobs.validity import commitment_now
@@ -66,16 +66,39 @@ def test_a_second_copy_commits_once() -> None:
     unit, job = figured_unit(), extraction_job()
     sent = uuid.uuid4()
     for _ in range(2):
-        commit_unit(submission_id=sent, job=job, housing=unit.housing, by=DispatcherFactory())
+        commit_unit(
+            is_care_known=True,
+            submission_id=sent,
+            job=job,
+            housing=unit.housing,
+            by=DispatcherFactory(),
+        )
     assert Commitment.objects.count() == 1
 
 
 def test_a_form_sent_for_one_unit_commits_no_other() -> None:
     unit, other, by = figured_unit(), figured_unit(), DispatcherFactory()
     sent: dict[str, Any] = {"submission_id": uuid.uuid4(), "job": extraction_job(), "by": by}
-    commit_unit(housing=unit.housing, **sent)
+    commit_unit(is_care_known=True, housing=unit.housing, **sent)
     with pytest.raises(CannotCommit, match=f"sent for {unit.housing} already"):
-        commit_unit(housing=other.housing, **sent)
+        commit_unit(is_care_known=True, housing=other.housing, **sent)
+
+
+def test_a_unit_that_takes_care_is_committed_by_nobody_who_does_not_say_that_they_know() -> None:
+    sent: Any = {
+        "housing": figured_unit().housing,
+        "job": extraction_job(),
+        "by": DispatcherFactory(),
+    }
+    with pytest.raises(CareNotKnown, match="knows that it is suitable with care only"):
+        commit_unit(submission_id=uuid.uuid4(), **sent)
+    assert not JobAnswer.objects.exists()
+
+
+def test_a_unit_suitable_outright_asks_nobody_what_they_know() -> None:
+    unit = figured_unit(rate_lbf_in=1500.0)
+    sent: Any = {"housing": unit.housing, "job": extraction_job(), "by": DispatcherFactory()}
+    assert commit_unit(submission_id=uuid.uuid4(), **sent).housing == unit.housing
 
 
 def test_a_unit_that_is_not_suitable_is_refused_with_what_governs() -> None:

@@ -19,6 +19,7 @@ from inspections.service.recording import release_to_service
 from ratings.jobs.ahead import Plan, counts_needed, oldest_count_days
 from ratings.jobs.commitments import (
     CannotCommit,
+    CareNotKnown,
     commit_unit,
     confirm_commitment,
     meet_condition,
@@ -59,6 +60,7 @@ def overdue() -> Unit:
 
 def planned(unit: Unit, *plans: Plan, job: ExtractionJob | None = None, **more: Any) -> Commitment:
     return commit_unit(
+        is_care_known=True,
         submission_id=more.pop("submission_id", uuid.uuid4()),
         job=job or extraction_job(),
         housing=unit.housing,
@@ -69,7 +71,10 @@ def planned(unit: Unit, *plans: Plan, job: ExtractionJob | None = None, **more: 
 
 def confirm(made: Commitment, submission_id: uuid.UUID | None = None) -> CommitmentConfirmation:
     return confirm_commitment(
-        submission_id=submission_id or uuid.uuid4(), commitment=made, by=DispatcherFactory()
+        is_care_known=True,
+        submission_id=submission_id or uuid.uuid4(),
+        commitment=made,
+        by=DispatcherFactory(),
     )
 
 
@@ -103,6 +108,15 @@ def test_the_answer_promised_on_stays_and_the_sheet_is_of_the_newest() -> None:
     assert made.answer != newest
     assert made.newest_answer == now_of(made).answer == newest
     assert [answer_fault(each) for each in JobAnswer.objects.all()] == ["", ""]
+
+
+def test_care_is_asked_again_of_who_confirms() -> None:
+    unit = overdue()
+    made = planned(unit, COUNT)
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    with pytest.raises(CareNotKnown, match="knows that it is suitable with care only"):
+        confirm_commitment(submission_id=uuid.uuid4(), commitment=made, by=DispatcherFactory())
+    assert confirm(made).commitment == made
 
 
 def test_a_bare_note_meets_no_condition_of_a_count() -> None:

@@ -208,7 +208,9 @@ def test_one_that_suits_with_care_only_asks_who_watches(dispatcher_client: Clien
     shown = dispatcher_client.get(reverse("plan")).content.decode()
     assert f'name="care" value="{key}"' in shown.replace("\n", " ")
     before = everything()
-    assert "suits with care only" in words(post(dispatcher_client, [key], care=[]))
+    assert "committed only by somebody who knows that" in words(
+        post(dispatcher_client, [key], care=[])
+    )
     assert changed(before) == set()
     assert "is promised" in words(post(dispatcher_client, [key], care=[key]))
 
