@@ -7,12 +7,13 @@ import math
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from io import BytesIO
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 from PIL import Image
 
 from fleet.models import Hammer, HousingGuide, PadLot, StockMove, SuppressorHousing
@@ -318,3 +319,8 @@ def proof_pull(
         by=by,
         corrects=corrects,
     )
+
+
+def days_ago(days: int) -> datetime:
+    """Noon so many days ago by the yard's clock: one put back or forward meanwhile moves no day."""
+    return timezone.make_aware(datetime.combine(timezone.localdate() - timedelta(days), time(12)))

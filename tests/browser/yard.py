@@ -34,6 +34,7 @@ from tests.builders import (
     Unit,
     bench_test,
     count,
+    days_ago,
     drafted_test,
     list_hammer,
     picture,
@@ -266,7 +267,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
 def _ahead() -> Commitment:
     """A unit committed on a count to come, and on what somebody must say."""
     today = timezone.localdate()
-    unit = figured_unit(counted_at=timezone.now() - timedelta(days=60))
+    unit = figured_unit(counted_at=days_ago(60))
     first = today + timedelta(days=1)
     return commit_unit(
         is_care_known=True,
@@ -292,7 +293,7 @@ def _jobs() -> dict[str, str]:
         unsound={"A1": "cracked", "A2": "missing"},
         at=timezone.now(),
     )
-    late = figured_unit(counted_at=timezone.now() - timedelta(days=60))
+    late = figured_unit(counted_at=days_ago(60))
     ahead = _ahead()
     return {
         "jobs": reverse("jobs"),

@@ -307,7 +307,9 @@ def test_one_commitment_sent_three_times_at_once_is_made_once() -> None:
 
 def test_one_confirmation_sent_twice_at_once_is_kept_once() -> None:
     made, by, sent = commit(figured_unit()), DispatcherFactory(), uuid.uuid4()
-    confirming = partial(confirm_commitment, submission_id=sent, commitment=made, by=by)
+    confirming = partial(
+        confirm_commitment, submission_id=sent, commitment=made, by=by, is_care_known=True
+    )
     first, second = at_once(confirming, confirming)
     assert first == second
     assert CommitmentConfirmation.objects.count() == 1
@@ -317,7 +319,13 @@ def test_released_and_confirmed_at_once_it_is_released_and_never_both_by_halves(
     made, by = commit(figured_unit()), DispatcherFactory()
     _released, confirmed = at_once(
         partial(release_unit, commitment=made, reason="Rained off.", by=by),
-        partial(confirm_commitment, submission_id=uuid.uuid4(), commitment=made, by=by),
+        partial(
+            confirm_commitment,
+            submission_id=uuid.uuid4(),
+            commitment=made,
+            by=by,
+            is_care_known=True,
+        ),
     )
     made.refresh_from_db()
     assert not made.is_in_force

@@ -97,13 +97,13 @@ def mounting_form(client: Client) -> tuple[str, Fields]:
 
 def clamp_form(client: Client) -> tuple[str, Fields]:
     url = reverse("new-clamp")
-    fields = {"yard": str(YardFactory().pk), "mark": "C-1", "weight_lb": "2000"}
+    fields = {"yard": str(YardFactory().pk), "mark": "OWN-C1", "weight_lb": "2000"}
     return url, opened(client, url) | fields | {"figures_source": "Data plate"}
 
 
 def power_pack_form(client: Client) -> tuple[str, Fields]:
     url = reverse("new-power-pack")
-    fields = {"yard": str(YardFactory().pk), "mark": "P-1", "power_hp": "325"}
+    fields = {"yard": str(YardFactory().pk), "mark": "OWN-P1", "power_hp": "325"}
     return url, opened(client, url) | fields | {"figures_source": "Data plate"}
 
 

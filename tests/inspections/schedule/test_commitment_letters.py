@@ -15,7 +15,7 @@ from inspections.schedule.commitment_letters import send_commitment_letters
 from ratings.jobs.ahead import Plan
 from ratings.jobs.commitments import commit_unit, confirm_commitment, release_unit
 from ratings.models import Commitment, CommitmentLetter, ConditionKind
-from tests.builders import Unit, count
+from tests.builders import Unit, count, days_ago
 from tests.factories import DispatcherFactory, ManagerFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 
@@ -82,7 +82,7 @@ def test_a_released_one_is_told_no_more() -> None:
 
 
 def test_a_condition_that_comes_due_is_told_once() -> None:
-    unit = figured_unit(counted_at=timezone.now() - timedelta(days=60))
+    unit = figured_unit(counted_at=days_ago(60))
     plan = Plan(ConditionKind.COUNT, TODAY, TODAY + timedelta(days=1))
     commit_unit(
         is_care_known=True,

@@ -12,7 +12,7 @@ from inspections.schedule.calendar import calendar_of
 from inspections.schedule.due import due_of_fleet
 from inspections.schedule.intervals import Row
 from inspections.schedule.recording import change_schedule
-from tests.builders import count, rated_unit
+from tests.builders import count, days_ago, rated_unit
 
 pytestmark = pytest.mark.django_db
 
@@ -54,7 +54,7 @@ def test_whatever_counted_the_pads_is_a_pad_count_too() -> None:
 
 def test_what_is_overdue_stands_in_the_calendar_on_the_day_it_is_looked_at() -> None:
     unit = rated_unit()
-    at = timezone.now() - timedelta(days=60)
+    at = days_ago(60)
     count(unit.housing, unit.manager, unit.lot, at=at, kind="yearly")
     text = calendar_of(due_of_fleet(), timezone.now(), "https://ledger.example")
     days = [event.decoded("dtstart") for event in Calendar.from_ical(text).walk("VEVENT")]
@@ -63,7 +63,7 @@ def test_what_is_overdue_stands_in_the_calendar_on_the_day_it_is_looked_at() -> 
 
 def test_an_inspection_of_two_months_ago_is_overdue_again() -> None:
     unit = rated_unit()
-    at = timezone.now() - timedelta(days=60)
+    at = days_ago(60)
     count(unit.housing, unit.manager, unit.lot, at=at, kind="yearly")
     assert kinds_overdue(unit.housing.pk) == ["monthly"]
 

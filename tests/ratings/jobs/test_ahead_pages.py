@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from ratings.models import Commitment, CommitmentConfirmation, ConditionKind
-from tests.builders import Unit, count
+from tests.builders import Unit, count, days_ago
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site.html_form import words
 
@@ -22,7 +22,7 @@ TOMORROW = TODAY + timedelta(days=1)
 
 
 def overdue(**more: Any) -> Unit:
-    return figured_unit(counted_at=timezone.now() - timedelta(days=60), **more)
+    return figured_unit(counted_at=days_ago(60), **more)
 
 
 def sent(page: str, **more: str) -> dict[str, str]:
@@ -92,7 +92,7 @@ def test_once_all_is_done_one_button_confirms_it_and_the_sheet_prints(
     submission = page.content.decode().split('name="submission_id" value="')[1][:36]
     url = reverse("confirm-commitment", args=[made.pk])
     for _ in range(2):
-        answer = dispatcher_client.post(url, {"submission_id": submission})
+        answer = dispatcher_client.post(url, {"submission_id": submission, "with_care": "on"})
         assert answer["Location"] == reverse("commitment", args=[made.pk])
     assert CommitmentConfirmation.objects.count() == 1
     sheet = dispatcher_client.get(reverse("pull-sheet", args=[made.pk]))

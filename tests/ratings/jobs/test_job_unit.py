@@ -16,7 +16,7 @@ from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import Submission
 from ratings.jobs.commitments import CannotCommit
 from ratings.models import Commitment, ExtractionJob
-from tests.builders import Unit, count
+from tests.builders import Unit, count, days_ago
 from tests.factories import HousingFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.ratings.jobs.asked_job import answer, form_of
@@ -115,7 +115,7 @@ def test_a_unit_whose_clamp_does_not_hold_the_pile_is_offered_no_form_ahead_of_t
 def test_a_unit_that_something_planned_would_mend_is_offered_the_form_ahead_of_time(
     dispatcher_client: Client,
 ) -> None:
-    unit = figured_unit(counted_at=timezone.now() - timedelta(days=60))
+    unit = figured_unit(counted_at=days_ago(60))
     page = words(dispatcher_client.get(url_of(extraction_job(), unit)))
     assert "Commit it on these conditions" in page
     assert "ahead of time either" not in page
@@ -136,6 +136,8 @@ def test_days_no_unit_can_be_committed_for_are_told_at_the_head(
     assert "Commit it on these conditions" not in page
     ranked = words(answer(dispatcher_client, form_of(dispatcher_client, job)))
     assert "Nothing can be committed on these days." in ranked
+    assert "may go only once" not in ranked
+    assert f"Commit {unit.housing}" not in ranked
     assert said in ranked
 
 
@@ -251,7 +253,7 @@ def test_the_board_says_what_holds_a_unit(dispatcher_client: Client) -> None:
 def test_a_bare_note_commits_no_unit_whose_last_full_count_is_too_old(
     dispatcher_client: Client,
 ) -> None:
-    unit, job = figured_unit(counted_at=timezone.now() - timedelta(days=60)), extraction_job()
+    unit, job = figured_unit(counted_at=days_ago(60)), extraction_job()
     sign_inspection(
         housing=unit.housing,
         submission=Submission(uuid.uuid4()),

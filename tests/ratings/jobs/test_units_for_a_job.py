@@ -23,7 +23,7 @@ from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import Policy
 from ratings.mounting import mount_housing
 from ratings.policy import change_policy
-from tests.builders import Unit, count, pads, rated_unit
+from tests.builders import Unit, count, days_ago, pads, rated_unit
 from tests.factories import DispatcherFactory, HammerFactory, HousingFactory, PadLotFactory
 from tests.job_builders import FIGURES, commit, extraction_job, figured_unit, fitted_clamp
 
@@ -102,7 +102,7 @@ def test_days_since_the_last_inspection_run_to_the_first_day() -> None:
 )
 def test_an_inspection_that_is_no_full_count_leaves_a_unit_overdue(seen: dict[str, Any]) -> None:
     unit = rated_unit()
-    old = timezone.now() - timedelta(days=60)
+    old = days_ago(60)
     count(unit.housing, unit.manager, unit.lot, at=old)
     counted = pads(unit.housing, unit.lot) if seen.pop("pads", False) else []
     sign_inspection(
@@ -127,7 +127,7 @@ def test_an_inspection_corrected_since_does_not_count() -> None:
         unit.housing,
         unit.manager,
         unit.lot,
-        at=timezone.now() - timedelta(days=40),
+        at=days_ago(40),
         correction=Correction("It was the month before.", wrong),
     )
     assert of(unit).unit.days_since_count == 42
