@@ -34,8 +34,8 @@ from inspections.pulls.recording import record_pull_with_photos
 from ratings.jobs.validity import Word, commitments_now
 from ratings.models import Commitment, PullRecord
 from ratings.models.choices import PILE_KINDS
-from ratings.pulls.reckoned import Asked, answer_of_sheet, asked_of, hanging
 from ratings.pulls.recording import STOPS_LEEWAY_IN, PullDone, PullDoubted, RecordedPullDone
+from ratings.pulls.sheet_answer import AnswerInputs, answer_of_sheet, hook_weights, inputs_of
 
 # How long after its last day a commitment stays on the phone: pulls are written up late.
 KEPT_DAYS = 30
@@ -59,7 +59,7 @@ def commitments_along() -> list[Row]:
     rows = []
     for each in made:
         try:
-            asked = asked_of(answer_of_sheet(each))
+            asked = inputs_of(answer_of_sheet(each))
             rows.append(_row(each, asked, is_not_yet=each.pk in not_yet))
         except (KeyError, TypeError, ValueError):
             # An answer that can't be read is told on its own page, and recorded by the plain form.
@@ -67,7 +67,7 @@ def commitments_along() -> list[Row]:
     return rows
 
 
-def _row(made: Commitment, asked: Asked, *, is_not_yet: bool) -> Row:
+def _row(made: Commitment, asked: AnswerInputs, *, is_not_yet: bool) -> Row:
     housing = made.housing
     return {
         "id": made.pk,
@@ -88,9 +88,9 @@ def _row(made: Commitment, asked: Asked, *, is_not_yet: bool) -> Row:
     }
 
 
-def _pile(asked: Asked, place: int) -> Row:
+def _pile(asked: AnswerInputs, place: int) -> Row:
     pile = asked.piles[place]
-    hung = hanging(asked, pile.job)
+    hung = hook_weights(asked, pile.job)
     return {
         "number": pile.number,
         "label": pile.label,

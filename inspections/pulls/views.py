@@ -21,7 +21,7 @@ from inspections.pulls.recording import record_pull_with_photos
 from ratings.mechanics.extraction.job import PileOfJob
 from ratings.models import Commitment, PullRecord
 from ratings.models.choices import PILE_KINDS
-from ratings.pulls.reckoned import Asked, answer_of_sheet, asked_of, hanging
+from ratings.pulls.sheet_answer import AnswerInputs, answer_of_sheet, hook_weights, inputs_of
 
 
 @planner_required
@@ -30,7 +30,7 @@ def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
     made = get_object_or_404(
         Commitment.objects.select_related("answer", "job", "housing", "hammer"), pk=commitment_id
     )
-    asked, corrects = asked_of(answer_of_sheet(made)), _corrected(request, made)
+    asked, corrects = inputs_of(answer_of_sheet(made)), _corrected(request, made)
     is_sent = request.method == "POST"
     form = PullForm(
         request.POST if is_sent else None,
@@ -62,7 +62,7 @@ def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
                 {
                     "pile": each,
                     "kind": PILE_KINDS[each.job.pile.kind.value],
-                    "weights_lb": hanging(asked, each.job).all_lb,
+                    "weights_lb": hook_weights(asked, each.job).all_lb,
                 }
                 for each in asked.piles
             ],
@@ -71,7 +71,7 @@ def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
     )
 
 
-def groups_of(asked: Asked) -> list[tuple[int, str]]:
+def groups_of(asked: AnswerInputs) -> list[tuple[int, str]]:
     """Return the groups of piles of an answer, as a form offers them."""
     return [(each.number, _group_words(each)) for each in asked.piles]
 
@@ -111,7 +111,7 @@ def _corrected(request: HttpRequest, made: Commitment) -> PullRecord | None:
     return get_object_or_404(PullRecord, is_open, pk=key, commitment=made)
 
 
-def _initial(corrects: PullRecord | None, asked: Asked) -> dict[str, Any]:
+def _initial(corrects: PullRecord | None, asked: AnswerInputs) -> dict[str, Any]:
     if corrects is None:
         is_vibrating = asked.piles[0].job.is_vibrating
         method = PullRecord.Method.VIBRATED if is_vibrating else PullRecord.Method.STILL

@@ -97,7 +97,7 @@ class PullRecordQuerySet(CorrectableQuerySet["PullRecord"]):
 class PullRecord(Recorded):
     """What happened when a pile of a committed job was pulled. Never edited.
 
-    It stands beside the answer the unit was committed on. The figures reckoned are of that
+    It stands beside the answer the unit was committed on. The figures calculated are of that
     answer's own ground and rules, at the depth the toe had when it broke out.
     """
 

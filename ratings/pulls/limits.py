@@ -11,7 +11,7 @@ from ratings.mechanics.extraction.job import Job, PullMethod
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.soil import LayerFault
 from ratings.models.pull_record import PullDoubt
-from ratings.pulls.reckoned import Asked
+from ratings.pulls.sheet_answer import AnswerInputs
 
 _LIMITS = {
     CheckKey.LINE_PULL: PullDoubt.ABOVE_PADS,
@@ -31,7 +31,7 @@ class Passed:
 
 
 def limits_passed(
-    asked: Asked, job: Job, measured_lbf: float, *, is_vibrated: bool
+    asked: AnswerInputs, job: Job, measured_lbf: float, *, is_vibrated: bool
 ) -> Iterator[Passed]:
     """Yield each limit of the answer that a resistance measured of the ground went beyond.
 

@@ -24,13 +24,13 @@ from ratings.mechanics.extraction.job import Job, PileOfJob
 from ratings.models import Commitment, JobAnswer, PullRecord
 from ratings.models.pull_record import PullDoubt
 from ratings.pulls.limits import Passed, limits_passed
-from ratings.pulls.reckoned import (
-    Asked,
-    Hanging,
+from ratings.pulls.sheet_answer import (
+    AnswerInputs,
+    HookWeights,
     answer_of_sheet,
-    asked_of,
-    hanging,
     hold_of,
+    hook_weights,
+    inputs_of,
     pads_pull_lbf,
 )
 
@@ -110,7 +110,7 @@ def record_pull(
             )
         return RecordedPullDone(known, True)
     answer = answer_of_sheet(made, done.pulled_at)
-    asked = asked_of(answer)
+    asked = inputs_of(answer)
     pile = asked.pile(done.pile_group)
     if pile is None:
         numbers = ", ".join(str(each.number) for each in asked.piles)
@@ -121,7 +121,7 @@ def record_pull(
     _refuse_correction(made, corrects, correction_reason)
     _refuse_moment(made, done)
     _refuse_again(made, pile, done, corrects)
-    weights = hanging(asked, pile.job)
+    weights = hook_weights(asked, pile.job)
     _refuse_figures(made, pile.job, weights, done)
     doubts = [
         *_doubts_of_group(made, answer, pile, done, corrects),
@@ -292,7 +292,7 @@ def _out(made: Commitment, pile: PileOfJob, corrects: PullRecord | None) -> Any:
     return out if corrects is None else out.exclude(pk=corrects.pk)
 
 
-def _refuse_figures(made: Commitment, job: Job, weights: Hanging, done: PullDone) -> None:
+def _refuse_figures(made: Commitment, job: Job, weights: HookWeights, done: PullDone) -> None:
     embedment_ft = job.pile.embedment_ft
     if done.toe_depth_ft is not None and done.toe_depth_ft > embedment_ft:
         raise _at(
@@ -325,7 +325,7 @@ def _refuse_figures(made: Commitment, job: Job, weights: Hanging, done: PullDone
         raise _too_little(load_lbf, hung_lb, done)
 
 
-def _hung_lb(weights: Hanging, done: PullDone) -> float | None:
+def _hung_lb(weights: HookWeights, done: PullDone) -> float | None:
     """What the indicator shows with no ground holding: by its own tare, else by the records."""
     unit_lb = weights.unit_lb if done.tare_lbf is None else done.tare_lbf
     if unit_lb is None:
@@ -356,7 +356,7 @@ def _at(field: str, words: str, **measured: Any) -> ValidationError:
 
 
 def _doubts(
-    made: Commitment, asked: Asked, job: Job, weights: Hanging, done: PullDone
+    made: Commitment, asked: AnswerInputs, job: Job, weights: HookWeights, done: PullDone
 ) -> Iterator[tuple[PullDoubt, tuple[str, ValidationError]]]:
     """Yield what looks wrong and may be right: which doubt, its field, and words."""
     day = timezone.localtime(done.pulled_at).date()
@@ -404,7 +404,7 @@ _PASSED = {
 }
 
 
-def _passed(asked: Asked, job: Job, weights: Hanging, done: PullDone) -> list[Passed]:
+def _passed(asked: AnswerInputs, job: Job, weights: HookWeights, done: PullDone) -> list[Passed]:
     """The limits that its hook load passed; the crane's also where no weights are on record."""
     load_lbf, capacity_lbf = done.hook_load_lbf, job.crane.capacity_lbf
     measured_lbf = _measured_lbf(weights, done)
@@ -418,7 +418,7 @@ def _passed(asked: Asked, job: Job, weights: Hanging, done: PullDone) -> list[Pa
     return [Passed(PullDoubt.ABOVE_CRANE, load_lbf, capacity_lbf), *passed]
 
 
-def _measured_lbf(weights: Hanging, done: PullDone) -> float | None:
+def _measured_lbf(weights: HookWeights, done: PullDone) -> float | None:
     """The hook load less all that hangs, None where either is not known."""
     unit_lb = weights.unit_lb if done.tare_lbf is None else done.tare_lbf
     if done.hook_load_lbf is None or unit_lb is None:
@@ -427,7 +427,7 @@ def _measured_lbf(weights: Hanging, done: PullDone) -> float | None:
 
 
 def _doubts_of_stretch(
-    asked: Asked, weights: Hanging, done: PullDone
+    asked: AnswerInputs, weights: HookWeights, done: PullDone
 ) -> Iterator[tuple[PullDoubt, tuple[str, ValidationError]]]:
     usable_in = asked.unit.usable_travel_in
     if done.stretch_in is None or usable_in is None:
@@ -467,7 +467,7 @@ def _doubt(
 
 
 def _unsaved(
-    made: Commitment, asked: Asked, pile: PileOfJob, weights: Hanging, done: PullDone
+    made: Commitment, asked: AnswerInputs, pile: PileOfJob, weights: HookWeights, done: PullDone
 ) -> PullRecord:
     hold = hold_of(asked, pile.job, is_vibrated=done.is_vibrated, toe_depth_ft=done.toe_depth_ft)
     part = hold.part if hold else None

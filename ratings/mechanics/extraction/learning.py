@@ -16,7 +16,7 @@ says only that the soil held with more: its likelihood is one-sided, Φ((μ − 
 posterior is then summed over a grid of μ and σ.
 
 The model itself knows no factor above 1, and the logarithm does: a pull that gives one says that
-the hold at rest was reckoned wrong, and is not to be given to `lesson`. To leave such pulls out
+the hold at rest was calculated wrong, and is not to be given to `lesson`. To leave such pulls out
 lowers the middle, which is why a page that does so says how many there were.
 
 Piles of one job stand in the same ground, so that twelve of them are not twelve soundings of the
@@ -54,7 +54,7 @@ _TAIL = 1e-7
 class SoilPart:
     """What the soil that holds most of a pile has of the whole hold, lbf.
 
-    share: of the resistance reckoned. static_lbf: its own at rest, divided by the pile's own
+    share: of the resistance calculated. static_lbf: its own at rest, divided by the pile's own
     share of what vibration does. rest_lbf: what holds the pile beside it.
     """
 
@@ -66,7 +66,7 @@ class SoilPart:
     def factor(self, resistance_lbf: float) -> float:
         """Return the factor that a resistance measured of the whole makes of this soil's.
 
-        0 or less where what holds beside it was reckoned to hold with more than all that was
+        0 or less where what holds beside it was calculated to hold with more than all that was
         measured.
         """
         return (resistance_lbf - self.rest_lbf) / self.static_lbf

@@ -236,7 +236,7 @@ def test_the_soil_that_holds_most_is_named_with_its_share_and_all_beside_it() ->
     assert part.soil == FINE
     assert part.static_lbf == pytest.approx(sum(piece.static_lbf for piece in fine))
     assert part.share == pytest.approx(1.0 - part.rest_lbf / hold.resistance_lbf)
-    # What was reckoned gives the table's factor back.
+    # What was calculated gives the table's factor back.
     assert part.factor(hold.resistance_lbf) == pytest.approx(0.20)
     assert part.factor(part.rest_lbf) == 0.0
 

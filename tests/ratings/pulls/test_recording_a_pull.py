@@ -196,7 +196,7 @@ def test_a_day_it_was_not_committed_for_is_doubted() -> None:
 def test_the_pull_at_the_pads_typed_for_the_hook_load_is_doubted(made: Commitment) -> None:
     # Eight sound pads of 1,000 lbf/in at 4.5 in, as the answer has them.
     pads_lbf = recorded_answer(made.answer)
-    from ratings.pulls.reckoned import pads_pull_lbf
+    from ratings.pulls.sheet_answer import pads_pull_lbf
 
     at_pads = pads_pull_lbf(pads_lbf.unit, 4.5) or 0.0
     pull = doubted(

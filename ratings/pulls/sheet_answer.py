@@ -17,7 +17,7 @@ from ratings.models import Commitment, JobAnswer
 
 
 @dataclass(frozen=True)
-class Asked:
+class AnswerInputs:
     """What an answer was calculated from."""
 
     unit: Unit
@@ -30,7 +30,7 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Hanging:
+class HookWeights:
     """Weights on the hook, lb; None where one of them is not recorded.
 
     unit_lb: hook block, rigging, housing, exciter and clamp. carried_lb: pile and plug.
@@ -56,12 +56,12 @@ class Hold:
     part: SoilPart | None
 
 
-def asked_of(answer: JobAnswer) -> Asked:
+def inputs_of(answer: JobAnswer) -> AnswerInputs:
     """Return what a recorded answer was calculated from.
 
     Raises KeyError, TypeError or ValueError where the document can't be read as an answer.
     """
-    return Asked(*read_answer(answer.contents))
+    return AnswerInputs(*read_answer(answer.contents))
 
 
 def answer_of_sheet(made: Commitment, at: datetime | None = None) -> JobAnswer:
@@ -74,7 +74,7 @@ def answer_of_sheet(made: Commitment, at: datetime | None = None) -> JobAnswer:
     return max(by_then, key=lambda each: each.recorded_at, default=made.answer)
 
 
-def hanging(asked: Asked, job: Job) -> Hanging:
+def hook_weights(asked: AnswerInputs, job: Job) -> HookWeights:
     """Return what hangs on the hook as a pile is pulled."""
     unit, (way, _) = asked.unit, _worse(job, asked.policy)
     crane = job.crane
@@ -86,11 +86,11 @@ def hanging(asked: Asked, job: Job) -> Hanging:
     unit_lb = None
     if above_lb is not None and None not in below:
         unit_lb = above_lb + sum(each or 0.0 for each in below)
-    return Hanging(unit_lb, above_lb, job.pile.weight_lb + way.plug_weight_lb)
+    return HookWeights(unit_lb, above_lb, job.pile.weight_lb + way.plug_weight_lb)
 
 
 def hold_of(
-    asked: Asked, job: Job, *, is_vibrated: bool, toe_depth_ft: float | None
+    asked: AnswerInputs, job: Job, *, is_vibrated: bool, toe_depth_ft: float | None
 ) -> Hold | None:
     """Return what the ground holds a pile with at a depth of its toe, pulled one way or the other.
 
