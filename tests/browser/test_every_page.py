@@ -13,8 +13,8 @@ from tests.factories import DispatcherFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-# Pages that ask the site for more once they stand.
-ASKING = ("replace", "job", "job whose unit fell")
+# What asks the site for more once the page stands.
+ASKING = "[hx-trigger*=load]"
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 OPTIONS = {"runOnly": {"type": "tag", "values": WCAG}, "resultTypes": ["violations"]}
 BROKEN_REFERENCES = """() => [...document.querySelectorAll('[aria-describedby], [for]')]
@@ -30,7 +30,9 @@ def walk(visit: Visit, device: dict[str, Any]) -> Any:
     yield "sign in", page
     page = visit("/policy/", keeper, **device)
     for name, path in pages.items():
-        page.goto(path, wait_until="networkidle" if name in ASKING else "load")
+        page.goto(path)
+        if page.locator(ASKING).count():
+            page.wait_for_load_state("networkidle")
         yield name, page
     yield "403", visit(pages["mounting"], DispatcherFactory(), **device)
 
