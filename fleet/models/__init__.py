@@ -4,8 +4,10 @@ from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.housing_guide import HousingGuide
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
+from fleet.models.person import Person, PersonChange
 from fleet.models.power_pack import PowerPack, PowerPackConnection
 from fleet.models.reader import ReaderPreference
+from fleet.models.set_up_change import SetUpChange
 from fleet.models.transfer import Transfer, TransferEnd, YardHaul
 from fleet.models.yard import Yard
 
@@ -21,9 +23,12 @@ __all__ = [
     "OutOfService",
     "PadLot",
     "PadPosition",
+    "Person",
+    "PersonChange",
     "PowerPack",
     "PowerPackConnection",
     "ReaderPreference",
+    "SetUpChange",
     "ShelfCount",
     "StockMove",
     "SuppressorHousing",

@@ -8,6 +8,7 @@ from django.db.models import Q
 from fleet.characters import check_name
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import Recorded, RecordedBy
+from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 
@@ -16,7 +17,7 @@ def _above_zero(field: str) -> Q:
     return Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__gt": 0})
 
 
-class Hammer(models.Model):
+class Hammer(Retirable):
     """A vibratory pile hammer: its exciter. Clamp and power pack are put on it, and changed."""
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="hammers")

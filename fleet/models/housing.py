@@ -9,6 +9,7 @@ from django.db.models import F, Max, OuterRef, Q, Subquery
 
 from fleet.characters import check_name
 from fleet.models.measured_fields import CountField, MeasuredField
+from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 
@@ -95,7 +96,7 @@ class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
         return counts.order_by().values_list("pk", "inspections__seen_at")
 
 
-class SuppressorHousing(models.Model):
+class SuppressorHousing(Retirable):
     """The frame between crane hook and exciter that holds the pads."""
 
     yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="housings")

@@ -17,6 +17,10 @@ class ReaderPreference(models.Model):
     )
     units = models.CharField(max_length=2, choices=Units, default=Units.US)
 
+    hides_first_steps = models.BooleanField(
+        default=False, help_text="Whether the board leaves out the first steps of a new yard."
+    )
+
     class Meta:
         constraints = [
             models.CheckConstraint(

@@ -5,6 +5,7 @@ from django.db.models import UniqueConstraint
 from django.db.models.functions import Lower
 
 from fleet.characters import check_name
+from fleet.models.retirable import Retirable
 
 
 def named_once(field: str, name: str) -> UniqueConstraint:
@@ -17,7 +18,7 @@ def named_once(field: str, name: str) -> UniqueConstraint:
     )
 
 
-class Yard(models.Model):
+class Yard(Retirable):
     """A place where hammers, housings and pads are kept."""
 
     name = models.CharField(max_length=80, unique=True, validators=[check_name])

@@ -14,6 +14,7 @@ from fleet.models.hammer import MOST_HOURS, hours_field
 from fleet.models.housing import MOST_POSITIONS_PER_SIDE, Side, position_field
 from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
+from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
@@ -24,7 +25,7 @@ from ratings.models.choices import BRANCHES, CYLINDER_ENDS, GAUGE_GRADES
 MOST_SPAN_PSI = 20_000.0
 
 
-class Calibrated(models.Model):
+class Calibrated(Retirable):
     """An instrument and its calibration as it stands now.
 
     Whatever was measured with it keeps its own copy of what stood here that day.
@@ -153,7 +154,7 @@ def gauge_field(name: str, *, example: str, **kwargs: Any) -> MeasuredField:
     )
 
 
-class TestStand(models.Model):
+class TestStand(Retirable):
     """A bench that stretches pads with a hydraulic cylinder."""
 
     __test__ = False  # A stand that tests, not a test for pytest to collect.

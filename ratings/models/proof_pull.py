@@ -15,6 +15,7 @@ from django.utils import timezone
 from fleet.characters import check_name
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
+from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 from ratings.mechanics.bench import Branch
@@ -48,7 +49,7 @@ def is_in_calibration(calibrated_on: date | None, due_on: date | None, at: datet
     return calibrated_on <= timezone.localtime(at).date() <= due_on
 
 
-class LoadIndicator(models.Model):
+class LoadIndicator(Retirable):
     """What a whole unit is pulled against, and its calibration as it stands now.
 
     A proof pull keeps its own copy of what the indicator was that day.

@@ -22,6 +22,7 @@ from fleet import clock
 from fleet.characters import check_name
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
+from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 from ratings.mechanics.gauge import CalibrationPoint, GaugeCorrection, correction_of
@@ -179,7 +180,7 @@ class GaugeCalibration(Recorded):
         )
 
 
-class ReferencePiece(models.Model):
+class ReferencePiece(Retirable):
     """A pad or spring kept for nothing but to be pulled on a stand before its tests."""
 
     class Kind(models.TextChoices):

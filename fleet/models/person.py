@@ -1,0 +1,78 @@
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from fleet.models.recorded import Recorded
+
+
+class Person(models.Model):
+    """What the site keeps of somebody beside name, role and password."""
+
+    user = models.OneToOneField(settings.AUTH_USER_MODEL, models.PROTECT, related_name="person")
+    yard = models.ForeignKey(
+        "fleet.Yard", models.PROTECT, null=True, blank=True, related_name="people"
+    )
+    must_change_password = models.BooleanField(
+        default=False, help_text="The password is one a manager gave: it is changed first of all."
+    )
+
+    def __str__(self) -> str:
+        return str(self.user)
+
+
+class PersonChange(Recorded):
+    """What was changed of a person: by whom, from what to what and why. Never edited.
+
+    Of a password it says that it changed, never what it is.
+    """
+
+    class Kind(models.TextChoices):
+        ENTERED = "entered", "entered"
+        NAME = "name", "name"
+        EMAIL = "email", "e-mail address"
+        ROLE = "role", "role"
+        YARD = "yard", "yard"
+        DEACTIVATED = "deactivated", "deactivated"
+        REACTIVATED = "reactivated", "let in again"
+        PASSWORD_GIVEN = "password given", "password given by a manager"
+        LINK_GIVEN = "link given", "one-time link given"
+        PASSWORD_CHANGED = "password changed", "own password changed"
+
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, related_name="changes_of_person"
+    )
+    kind = models.CharField(max_length=16, choices=Kind)
+    before = models.CharField(max_length=320, blank=True)
+    after = models.CharField(max_length=320, blank=True)
+    reason = models.CharField("why", max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="person_change_kind_known",
+                condition=Q(
+                    kind__in=[
+                        "entered",
+                        "name",
+                        "email",
+                        "role",
+                        "yard",
+                        "deactivated",
+                        "reactivated",
+                        "password given",
+                        "link given",
+                        "password changed",
+                    ]
+                ),
+            ),
+            models.CheckConstraint(
+                name="person_deactivated_for_a_reason",
+                condition=~Q(kind__in=["deactivated", "role", "reactivated"]) | ~Q(reason=""),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user}: {self.kind}"
