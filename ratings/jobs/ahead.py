@@ -126,6 +126,7 @@ def as_planned(
     for plan in plans:
         if plan.kind is ConditionKind.PADS:
             unit = _refitted(candidate, unit, plan)
+    unit = _watched(unit, plans)
     rates = {plan.lot.mark for plan in plans if plan.kind is ConditionKind.RATE and plan.lot}
     counts = [plan for plan in plans if plan.kind is ConditionKind.COUNT]
     is_released = any(plan.kind is ConditionKind.SERVICE for plan in plans)
@@ -138,6 +139,18 @@ def as_planned(
         days_since_count=oldest_count_days(counted_on, counts, first_day, last_day),
         days_held=0,
     )
+
+
+def _watched(unit: Unit, plans: Sequence[Plan]) -> Unit:
+    """Return a unit whose pull is watched by what is calibrated by then.
+
+    A load indicator planned where the job names none is the one that watches.
+    """
+    marks = [plan.indicator.mark for plan in plans if plan.indicator is not None]
+    if not marks or unit.watched_by is None:
+        return unit
+    lapsing = tuple(each for each in unit.calibration_lapsing or () if each not in marks)
+    return replace(unit, watched_by=unit.watched_by or marks[0], calibration_lapsing=lapsing)
 
 
 def cares_of(verdict: UnitVerdict) -> tuple[str, ...]:
@@ -156,7 +169,8 @@ _UNMET = {
     ConditionKey.INSPECTION: "its pads are not counted in time",
     ConditionKey.SERVICE: "it is out of service",
     ConditionKey.RATING: "a rate of its pads is stale",
-    ConditionKey.CALIBRATION: "a calibration of its own runs out",
+    ConditionKey.CALIBRATION: "the load indicator that watches the pull is not calibrated to the "
+    "last day",
     ConditionKey.CLAMP_KIND: "its clamp is not on record as one that holds this kind of pile",
     ConditionKey.DATES: "it is held by another job on these days",
     ConditionKey.DISTANCE: "it is farther away than was asked for",
@@ -250,6 +264,11 @@ def offered_plans(
     found = list(counts_needed(candidate.counted_on, answer.policy, first_day, last_day, today))
     if unit.out_of_service:
         found.append(Plan(ConditionKind.SERVICE, today, by))
+    lapsing = unit.calibration_lapsing or ()
+    found += [
+        Plan(ConditionKind.CALIBRATION, today, by, indicator=each)
+        for each in LoadIndicator.objects.filter(mark__in=lapsing)
+    ]
     # Stale by now, or before the last day is over.
     stale = (*unit.stale_lots, *unit.lapsing_lots)
     marks = {*stale, *(each.way.lot for each in answer.remedies.refits)}

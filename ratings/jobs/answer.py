@@ -12,7 +12,14 @@ from enum import StrEnum
 from django.core.paginator import Paginator
 
 from fleet.models import SuppressorHousing
-from ratings.jobs.candidates import Candidate, candidates, with_stiffness
+from ratings.jobs.candidates import (
+    NOT_NAMED,
+    Candidate,
+    Watch,
+    candidates,
+    watch_of,
+    with_stiffness,
+)
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.remedies import Remedies, remedies_for
 from ratings.jobs.rules import rules_in_force
@@ -48,7 +55,7 @@ STIFFNESS_SINCE = 3
 class Question:
     """What is asked: the groups of piles of a job, its days, how far the yards are.
 
-    leave_out_job: whose commitments don't count.
+    leave_out_job: whose commitments don't count. watch: what watches the pull.
     """
 
     piles: tuple[PileOfJob, ...]
@@ -56,6 +63,7 @@ class Question:
     last_day: date
     distances: Mapping[int, float] = field(default_factory=dict)
     leave_out_job: int | None = None
+    watch: Watch = NOT_NAMED
 
     @property
     def job(self) -> Job:
@@ -164,7 +172,8 @@ class UnitAnswer:
 
 def question_of(row: ExtractionJob) -> Question:
     """Return what a job on record asks. Its own commitments don't count against its units."""
-    return Question(jobs_of(row), row.first_day, row.last_day, row.distances_mi, row.pk)
+    watch = watch_of(row.indicator, row.last_day)
+    return Question(jobs_of(row), row.first_day, row.last_day, row.distances_mi, row.pk, watch)
 
 
 def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
@@ -175,7 +184,11 @@ def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
     Raises LayerFault where the layers give no resistance.
     """
     found = candidates(
-        asked.first_day, asked.last_day, asked.distances, leave_out_job=asked.leave_out_job
+        asked.first_day,
+        asked.last_day,
+        asked.distances,
+        leave_out_job=asked.leave_out_job,
+        watch=asked.watch,
     )
     policy = rules_in_force()
     verdicts = check_fleet_piles([each.unit for each in found], asked.piles, policy)
@@ -221,6 +234,7 @@ def answer_for_unit(asked: Question, housing_id: int, pile: int | None = None) -
         asked.distances,
         leave_out_job=asked.leave_out_job,
         only_housing=housing_id,
+        watch=asked.watch,
     )
     if not found:
         return None

@@ -366,7 +366,11 @@ _FIRST = {
     ConditionKey.RATING: RemedyLine(
         "Bench-test pads of the stale lot again, and have it approved."
     ),
-    ConditionKey.CALIBRATION: RemedyLine("Have it calibrated before the first day."),
+    ConditionKey.CALIBRATION: RemedyLine(
+        "Have it calibrated before the first day, or choose another load indicator on the job.",
+        Place.JOB,
+        "indicator",
+    ),
     ConditionKey.CLAMP_KIND: RemedyLine("A clamp on its hammer that holds this kind of pile."),
     ConditionKey.DATES: RemedyLine(
         "Other days, or release it from the job that holds it.", Place.UNIT

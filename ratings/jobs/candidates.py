@@ -35,8 +35,38 @@ from ratings.mechanics.unit_rating import (
     stiff_groups,
     unknown_stiffness,
 )
-from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, RatingPolicy
+from ratings.models import (
+    Commitment,
+    CurrentRating,
+    LedgerEntry,
+    LoadIndicator,
+    LotRating,
+    RatingPolicy,
+)
 from ratings.models.policy import policy_in_force
+
+
+@dataclass(frozen=True)
+class Watch:
+    """What watches a pull by its load. mark: of the load indicator, "" where none is named.
+
+    lapsing: the same where its calibration does not last to the last day.
+    """
+
+    mark: str = ""
+    lapsing: tuple[str, ...] = ()
+
+
+NOT_NAMED = Watch()
+
+
+def watch_of(indicator: LoadIndicator | None, last_day: date) -> Watch:
+    """Return what watches a pull that ends on a day, by its calibration as it stands now."""
+    if indicator is None:
+        return NOT_NAMED
+    lapses = not indicator.is_in_calibration_to(last_day)
+    return Watch(indicator.mark, (indicator.mark,) if lapses else ())
+
 
 # Commitments by the key of their housing, and by that of their hammer.
 Overlapping = tuple[Mapping[int, list[Commitment]], Mapping[int, list[Commitment]]]
@@ -201,11 +231,12 @@ def candidates(
     distances: Mapping[int, float] | None = None,
     leave_out_job: int | None = None,
     only_housing: int | None = None,
+    watch: Watch | None = None,
 ) -> list[Candidate]:
     """Return every housing that is on a hammer, in a fixed number of queries.
 
     distances: miles from the site, by the yard's key. leave_out_job: whose commitments don't
-    count, being this job's own.
+    count, being this job's own. watch: what watches the pull; None where nobody is asked.
     """
     # The document of an entry is long, and read once for all by pads_of. Yards are few: asked for
     # apart, each is made once and not once for every housing.
@@ -245,6 +276,8 @@ def candidates(
                 out_of_service=out.get(housing.pk, ""),
                 committed=held or _on_its_way(transfer, first_day, last_day),
                 distance_mi=(distances or {}).get(yard_on(housing, transfer, first_day)),
+                watched_by=watch.mark if watch else None,
+                calibration_lapsing=watch.lapsing if watch else None,
             )
             found.append(Candidate(housing, hammer, _head(housing), unit, clamps.get(hammer.pk)))
     return found

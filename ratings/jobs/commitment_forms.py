@@ -117,12 +117,13 @@ class PlanForm(CommitForm):
                 label="Something else to be done", max_length=200, required=False
             )
             self._add_days(key, None, None)
-        self.fields["indicator"] = forms.ModelChoiceField(
-            LoadIndicator.objects.all(),
-            label="Load indicator in calibration to the last day",
-            required=False,
-            empty_label="none asked for",
-        )
+        if not any(plan.indicator for plan in self.offered):
+            self.fields["indicator"] = forms.ModelChoiceField(
+                LoadIndicator.objects.all(),
+                label="Load indicator in calibration to the last day",
+                required=False,
+                empty_label="none asked for",
+            )
 
     def _add_days(self, key: str, from_day: date | None, to_day: date | None) -> None:
         self.fields[f"from_{key}"] = DayField(label="From", initial=from_day)

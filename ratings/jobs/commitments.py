@@ -16,7 +16,7 @@ from fleet.dates import day_count_words, day_words, days_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
 from ratings.jobs.ahead import Plan, as_planned, cares_of, is_before_it_goes, why_not
-from ratings.jobs.candidates import Candidate, candidates
+from ratings.jobs.candidates import Candidate, candidates, watch_of
 from ratings.jobs.conditions import conditions_now
 from ratings.jobs.particulars import particulars_of
 from ratings.jobs.recording import jobs_of
@@ -238,6 +238,7 @@ def _candidate(
         job.distances_mi,
         leave_out_job=leave_out_job,
         only_housing=housing.pk,
+        watch=watch_of(job.indicator, job.last_day),
     )
     if not found:
         raise CannotCommit(f"{housing} is on no hammer: choose a unit that is.")

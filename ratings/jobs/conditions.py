@@ -156,10 +156,10 @@ class _Evidence:
                     return ""
                 return f"rating {rating.pk} of lot {row.lot} holds to the last day"
             case ConditionKind.CALIBRATION:
-                due_on = row.indicator.due_on if row.indicator else None
-                if due_on is None or due_on < held.last_day:
+                indicator = row.indicator
+                if indicator is None or not indicator.is_in_calibration_to(held.last_day):
                     return ""
-                return f"load indicator {row.indicator} is in date to {day_words(due_on)}"
+                return f"load indicator {indicator} is in date to {day_words(indicator.due_on)}"
             case ConditionKind.SERVICE:
                 return "" if held.housing_id in self.out else "in service"
             case ConditionKind.OTHER:

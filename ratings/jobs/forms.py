@@ -20,6 +20,7 @@ from fleet.models import Yard
 from fleet.quantities import Quantity
 from fleet.roles import who_words
 from ratings.jobs.answer import Question
+from ratings.jobs.candidates import watch_of
 from ratings.jobs.day_field import DayField
 from ratings.jobs.form_rows import Rows, typed_rows
 from ratings.jobs.history import Difference, differences
@@ -49,7 +50,7 @@ from ratings.mechanics.extraction.doubts import layer_doubts
 from ratings.mechanics.extraction.job import Job, PileOfJob, PullMethod
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.set_up_by_time import suggested_set_up
-from ratings.models import ExtractionJob, PileGroup, YardDistance
+from ratings.models import ExtractionJob, LoadIndicator, PileGroup, YardDistance
 
 DISTANCE = "distance_"
 SET_UPS = ("set_up_low", "set_up_expected", "set_up_high")
@@ -96,6 +97,7 @@ PARTS = {
             "legs",
             "leg_angle_deg",
             "method",
+            "indicator",
         ),
     ),
     "yards": ("Yards", ("haul_limit_mi",)),
@@ -107,6 +109,16 @@ class JobForm(FactForm):
 
     first_day = DayField(label="First day", initial=timezone.localdate)
     last_day = DayField(label="Last day", initial=timezone.localdate)
+    indicator = forms.ModelChoiceField(
+        LoadIndicator.objects.all(),
+        label="Load indicator that watches the pull",
+        required=False,
+        empty_label="not said yet",
+        help_text=str(ExtractionJob._meta.get_field("indicator").help_text),
+        error_messages={
+            "invalid_choice": "There is no such load indicator: choose one of the list."
+        },
+    )
     note = forms.CharField(
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=2000
     )
@@ -484,7 +496,8 @@ class JobEntry:
         """What the form asks; it must be valid. A job's own commitments don't count."""
         given, key = self.form.cleaned_data, self.record.pk if self.record else None
         days = (given["first_day"], given["last_day"])
-        return Question(self.piles_asked, *days, self.form.distances, key)
+        watch = watch_of(given["indicator"], given["last_day"])
+        return Question(self.piles_asked, *days, self.form.distances, key, watch)
 
     def save(self, by: User) -> ExtractionJob:
         """Record the job, or change the one there is; it must be valid."""

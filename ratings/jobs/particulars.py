@@ -28,6 +28,12 @@ def particulars_of(job: ExtractionJob, clamp: Clamp | None) -> dict[str, Any]:
     found: dict[str, Any] = {
         name: value for name, value in noted.items() if value not in (None, "")
     }
+    if job.indicator is not None:
+        found["load_indicator"] = {
+            "mark": job.indicator.mark,
+            "kind": job.indicator.kind,
+            "due_on": job.indicator.due_on.isoformat() if job.indicator.due_on else None,
+        }
     found["sections"] = [group.section for group in job.pile_groups.all()]
     if clamp is not None:
         found["clamp"] = clamp.mark

@@ -20,7 +20,7 @@ from fleet.dates import day_words, days_words, moment_words
 from fleet.models import ClampFitting, Hammer, Mounting, OutOfService, SuppressorHousing
 from fleet.roles import who_words
 from ratings.jobs.ahead import MEETS, as_planned, oldest_count_days, why_not
-from ratings.jobs.candidates import candidates, counted_on, figures_of
+from ratings.jobs.candidates import candidates, counted_on, figures_of, watch_of
 from ratings.jobs.conditions import ConditionNow, conditions_now
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
@@ -74,6 +74,7 @@ class ReasonKey(StrEnum):
     RATING = "rating"
     FIGURES = "figures"
     JOB = "job"
+    CALIBRATION = "calibration"
     COUNT = "count"
     CONDITION = "condition"
     RULES = "rules"
@@ -90,6 +91,7 @@ CREW_WORDS = {
     ReasonKey.RATING: "The suppressor was rated again since it was made.",
     ReasonKey.FIGURES: "What is on record of the hammer or its clamp changed since it was made.",
     ReasonKey.JOB: "What is to be pulled was changed since it was made.",
+    ReasonKey.CALIBRATION: "What watches the load changed, or is not calibrated to the last day.",
     ReasonKey.COUNT: "The last full count of the pads is too old.",
     ReasonKey.CONDITION: "Something that was to be done by now is not done.",
     ReasonKey.RULES: "The rules it was made by were changed since.",
@@ -294,7 +296,12 @@ def commitments_now(
     """
     listed = list(
         commitments.select_related(
-            "job", "housing", "hammer", "answer__entry", "answer__recorded_by", "released_by"
+            "job__indicator",
+            "housing",
+            "hammer",
+            "answer__entry",
+            "answer__recorded_by",
+            "released_by",
         ).prefetch_related("job__layers", "job__pile_groups", "job__holds")
     )
     facts = _Facts(listed)
@@ -397,6 +404,7 @@ class _Reading:
         yield from self._rating()
         yield from self._figures(then)
         yield from self._job(then)
+        yield from self._watch(then)
         yield from self._count()
         yield from self._conditions()
         yield from self._rules(then)
@@ -460,6 +468,7 @@ class _Reading:
             made.job.distances_mi,
             leave_out_job=made.job_id,
             only_housing=made.housing_id,
+            watch=watch_of(made.job.indicator, made.last_day),
         )
         if not found:
             return
@@ -503,6 +512,31 @@ class _Reading:
                 ReasonKey.JOB,
                 f"The numbers of the job changed since {made.housing.mark} was committed: its "
                 "answer and its sheet are on the old ones. Answer it again, or release it.",
+            )
+
+    def _watch(self, then: _Then) -> Iterator[Reason]:
+        """Judge what watches the pull; an answer of before says nothing of it."""
+        made, named = self.now.commitment, self.now.commitment.job.indicator
+        if then.unit.watched_by is None:
+            return
+        planned = {each.plan.indicator.mark for each in self.now.conditions if each.plan.indicator}
+        mark = named.mark if named else ""
+        if mark != then.unit.watched_by and (mark or then.unit.watched_by not in planned):
+            was = then.unit.watched_by or "not named"
+            yield Reason(
+                ReasonKey.CALIBRATION,
+                f"The load indicator that watches the pull is {mark or 'not named'} now; when "
+                f"{made.housing.mark} was committed it was {was}: answer it again.",
+            )
+        elif (
+            named is not None
+            and not named.is_in_calibration_to(made.last_day)
+            and not self._is_planned(ConditionKind.CALIBRATION)
+        ):
+            yield Reason(
+                ReasonKey.CALIBRATION,
+                f"The calibration of {mark}, which watches the pull, does not last to the last "
+                "day any more: have it calibrated, or choose another on the job.",
             )
 
     @property

@@ -350,6 +350,8 @@ def short_condition(condition: Condition, unit: Unit) -> str:
         return "what its clamp holds is not on record"
     if condition.key is ConditionKey.INSPECTION and condition.state is ConditionState.CARE:
         return "a full count falls due while it is held"
+    if condition.key is ConditionKey.CALIBRATION and not unit.calibration_lapsing:
+        return "no load indicator is named"
     return _SHORT[condition.key]
 
 
@@ -422,10 +424,7 @@ def condition_sentence(condition: Condition, unit: Unit, system: str) -> str:
     if condition.key is ConditionKey.RATING:
         return _rating_sentence(unit)
     if condition.key is ConditionKey.CALIBRATION:
-        lapsing = ", ".join(unit.calibration_lapsing or ())
-        if not lapsing:
-            return "Every calibration it rests on holds to the last day."
-        return f"Not calibrated on every day of the hold: {lapsing}."
+        return _calibration_sentence(unit)
     if condition.key is ConditionKey.CLAMP_KIND:
         if unit.clamp_kinds is None:
             return "Which piles its clamp holds is not on record: enter it before it goes."
@@ -439,6 +438,25 @@ def condition_sentence(condition: Condition, unit: Unit, system: str) -> str:
     if condition.limit is None:
         return f"{away}."
     return f"{away}; {Quantity.DISTANCE.words(condition.limit, system)} is the farthest asked for."
+
+
+def _calibration_sentence(unit: Unit) -> str:
+    if unit.calibration_lapsing:
+        lapsing = ", ".join(unit.calibration_lapsing)
+        return (
+            f"Not calibrated on every day of the hold: {lapsing}. Have it calibrated, or choose "
+            "another load indicator on the job."
+        )
+    if unit.watched_by:
+        return (
+            f"The calibration of {unit.watched_by}, which watches the pull, lasts to the last day."
+        )
+    if unit.watched_by is None:
+        return "Every calibration it rests on holds to the last day."
+    return (
+        "No load indicator is named for this job, and here the load alone tells where to stop: "
+        "choose one on the job, in calibration to the last day."
+    )
 
 
 def _inspection_sentence(condition: Condition, unit: Unit) -> str:

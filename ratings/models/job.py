@@ -308,6 +308,15 @@ class ExtractionJob(models.Model):
         default=90.0,
         help_text="From the level: 90 hangs straight down.",
     )
+    indicator = models.ForeignKey(
+        "ratings.LoadIndicator",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="jobs",
+        verbose_name="load indicator that watches the pull",
+        help_text="Of the yard’s: its calibration is to last to the last day. Blank: not said yet.",
+    )
     method = models.CharField(
         "how it is pulled", max_length=40, choices=PULL_METHODS, default=PullMethod.VIBRATING.value
     )

@@ -100,6 +100,10 @@ class LoadIndicator(Retirable):
     def __str__(self) -> str:
         return f"{self.mark} ({self.get_kind_display()}, ± {self.accuracy_pct:g} %)"
 
+    def is_in_calibration_to(self, day: date) -> bool:
+        """Whether its calibration as it stands now lasts over a day."""
+        return self.calibrated_on is not None and self.due_on is not None and self.due_on >= day
+
 
 class Reservation(StrEnum):
     """What keeps a proof pull from lifting a softness found before; kept with it."""

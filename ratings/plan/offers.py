@@ -13,7 +13,7 @@ from fleet.models import Hammer, PadLot, SuppressorHousing, Transfer
 from ratings.jobs.ahead import Plan as ToDo
 from ratings.jobs.ahead import as_planned, counts_needed
 from ratings.jobs.answer import question_of
-from ratings.jobs.candidates import Candidate, candidates, yard_on
+from ratings.jobs.candidates import Candidate, candidates, watch_of, yard_on
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check_fleet_piles
 from ratings.mechanics.extraction.unit import Unit
@@ -127,7 +127,12 @@ def _offers(
     found = [
         # Whether it is free on these days the plan finds out itself, with the days on the way.
         replace(each, unit=replace(each.unit, committed=""))
-        for each in candidates(job.first_day, job.last_day, job.distances_mi)
+        for each in candidates(
+            job.first_day,
+            job.last_day,
+            job.distances_mi,
+            watch=watch_of(job.indicator, job.last_day),
+        )
         if each.housing.pk not in committed
     ]
     transfers = Transfer.objects.open_by_housing()
@@ -153,7 +158,8 @@ def _offers(
 def _fits(job: ExtractionJob, found: Sequence[Candidate]) -> list[UnitFit]:
     """Return how units fit a job: as they stand, or once what can be done beforehand is done.
 
-    That is a full count on days that let it hold, and a rate approved anew. A unit out of service
+    That is a full count on days that let it hold, the load indicator of the job calibrated, and a
+    rate approved anew. A unit out of service
     is none to count on: to release it is told as what would let it go.
     """
     fits = _judged(job, [each.unit for each in found])
@@ -167,9 +173,11 @@ def _fits(job: ExtractionJob, found: Sequence[Candidate]) -> list[UnitFit]:
         things: list[tuple[ToDo, ...]] = []
         for place, fit in enumerate(fits):
             unit = found[place].unit
+            by = max(job.first_day, today)
             to_do = list(counts_needed(found[place].counted_on, policy, *days, today))
+            if unit.calibration_lapsing:
+                to_do.append(ToDo(ConditionKind.CALIBRATION, today, by, indicator=job.indicator))
             if with_rates:
-                by = max(job.first_day, today)
                 to_do += [
                     ToDo(ConditionKind.RATE, today, by, lot=by_mark[mark])
                     for mark in _lots_out_of_date(unit)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
+from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Spacer, Table
 
+from fleet.dates import day_words
 from fleet.quantities import Quantity, capacity_words, plain_number, pull_words
 from ratings.jobs.words import capitalized, condition_sentence, margin_words
 from ratings.mechanics.extraction.left_out import left_out
 from ratings.mechanics.extraction.outcomes import Check, CheckKey, Outcome
+from ratings.models import LoadIndicator
 from ratings.paper.style import BODY, GRID, SMALL, cells, paragraph, ruled
 from ratings.pullsheet.facts import GroupSheet, Sheet
 from ratings.pullsheet.layout import GUTTER, MARGIN, WIDTH, force_words, place, stop_words
@@ -211,6 +215,7 @@ def place_rows(sheet: Sheet) -> Iterator[tuple[str, str]]:
     if crane.parts_of_line is not None and crane.line_limit_lbf is not None:
         each = force_words(crane.line_limit_lbf, sheet)
         yield "Hoist line", f"{crane.parts_of_line} parts of {each}"
+    yield "Load indicator", _indicator_words(noted.get("load_indicator"))
     if crane.is_on_barge:
         note = noted.get("barge_note", "ask for the chart’s deduction for list and trim")
         yield "On a barge", note
@@ -224,6 +229,16 @@ def place_rows(sheet: Sheet) -> Iterator[tuple[str, str]]:
         yield "Jaws", noted["jaws"]
     if "note" in noted:
         yield "Note", noted["note"]
+
+
+def _indicator_words(named: dict[str, Any] | None) -> str:
+    if named is None:
+        return "not named on the job; which one: ____________"
+    until = named["due_on"]
+    due = (
+        f"in calibration to {day_words(date.fromisoformat(until))}" if until else "never calibrated"
+    )
+    return f"{named['mark']}, {LoadIndicator.Kind(named['kind']).label}; {due} by the record"
 
 
 def _neighbour(sheet: Sheet) -> str:

@@ -15,6 +15,7 @@ from ratings.jobs.answer import UnitAnswer, calculate, recorded_answer
 from ratings.jobs.validity import CommitmentNow, State
 from ratings.mechanics.extraction.job import PileOfJob
 from ratings.mechanics.extraction.outcomes import CheckKey
+from ratings.mechanics.extraction.stops import BESIDE_THE_PADS, slack_lbf
 from ratings.mechanics.extraction.supply import stop_stretch_in, stretch_at_pull_in
 from ratings.models import Commitment, JobAnswer
 
@@ -42,15 +43,7 @@ def cut_words(stretch_in: float, system: str) -> str:
     return tape_words(on_the_tape_in(stretch_in, system), system)
 
 
-# Those that a harder pull bears on. The centrifugal force is no limit of a pull: short of it
-# the pile stays, and nothing breaks.
-BEARS_PULL = (
-    CheckKey.LINE_PULL,
-    CheckKey.CRANE,
-    CheckKey.RIGGING,
-    CheckKey.CLAMP,
-    CheckKey.TENSION,
-)
+BEARS_PULL = (CheckKey.LINE_PULL, *BESIDE_THE_PADS)
 
 
 @dataclass(frozen=True)
@@ -84,8 +77,7 @@ def stops_of(answer: UnitAnswer) -> Stops:
         raise ValueError("a weight of the load path is not known: no hook load can be given")
     slack = {key: _slack_lbf(answer, key) for key in BEARS_PULL}
     by = min(slack, key=lambda key: slack[key])
-    others = [key for key in BEARS_PULL if key is not CheckKey.LINE_PULL]
-    stretch_by = min(others, key=lambda key: slack[key])
+    stretch_by = min(BESIDE_THE_PADS, key=lambda key: slack[key])
     at_pads = {key: path.at_pads_lbf + each for key, each in slack.items()}
     return Stops(
         at_pads_lbf=at_pads,
@@ -93,24 +85,17 @@ def stops_of(answer: UnitAnswer) -> Stops:
         hook_lbf=path.at_crane_lbf + slack[by],
         stretch_by=stretch_by,
         stretch_in=stop_stretch_in(answer.unit, max(0.0, at_pads[stretch_by])),
-        margin_used_up=tuple(key for key in others if slack[key] <= 0.0),
+        margin_used_up=tuple(key for key in BESIDE_THE_PADS if slack[key] <= 0.0),
     )
 
 
 def _slack_lbf(answer: UnitAnswer, key: CheckKey) -> float:
-    """Return what the pull may grow by until a check is at its limit, the yard's margin kept.
-
-    0 where it holds only inside that margin: then the pull expected is the most.
-    """
-    demand, supply = answer.demand(key), answer.supply(key)
-    if demand is None or supply is None:
+    """Return what the pull may grow by until a check is at its limit. Raises ValueError."""
+    check = answer.verdict.check(key)
+    slack = slack_lbf(check, answer.job.crane, answer.policy) if check else None
+    if slack is None:
         raise ValueError(f"the check of {key} is not known: no hook load can be given")
-    if key is CheckKey.LINE_PULL:
-        return supply - demand
-    # A leg bears only its share of what the pull grows by.
-    share = answer.job.crane.leg_factor if key is CheckKey.RIGGING else 1.0
-    with_margin = supply / answer.policy.care_margin
-    return max(with_margin - demand, min(0.0, supply - demand)) / share
+    return slack
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from ratings.mechanics.extraction.outcomes import (
     worst_conditions,
 )
 from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.stops import stops_by_load
 from ratings.mechanics.extraction.unit import Unit
 
 # From good to bad; the worst outcome of a unit's checks is its verdict.
@@ -57,6 +58,8 @@ def check(
     checks = worst_of_each(forces, hold.resistance_lbf, care)
     governing = min((each for each in checks if each.judges), key=_governs)
     judging = [each for each in forces if each.judges]
+    # Asked only where it matters: it takes a search.
+    is_by_load = unit.watched_by == "" and stops_by_load(unit, checks, job.crane, rules)
 
     def flip_lbf(margin: float) -> float | None:
         """Resistance of the ground above which some check holds no more with a margin."""
@@ -78,7 +81,7 @@ def check(
         high=high,
         flip_lbf=flip_lbf(1.0),
         care_flip_lbf=flip_lbf(care),
-        conditions=conditions_of(unit, rules, job),
+        conditions=conditions_of(unit, rules, job, is_by_load=is_by_load),
         pile=pile,
     )
 

@@ -10,11 +10,12 @@ from ratings.mechanics.standing import Standing
 
 
 def conditions_of(
-    unit: Unit, policy: ExtractionPolicy, job: Job | None = None
+    unit: Unit, policy: ExtractionPolicy, job: Job | None = None, *, is_by_load: bool = False
 ) -> tuple[Condition, ...]:
     """Return the conditions of one unit, judged on every day of the hold.
 
     job: what the unit is asked for; None asks nothing of its clamp or of how far it is away.
+    is_by_load: whether no stretch says where the pull stops, and the load indicator alone does.
 
     One that fails is still to do while the first day is ahead, where the yard can meet it by
     then; from the first day on it stands in the way.
@@ -26,9 +27,8 @@ def conditions_of(
         Condition(ConditionKey.SERVICE, late if unit.out_of_service else ConditionState.HOLDS),
         Condition(ConditionKey.RATING, _rating(unit, late)),
     ]
-    if unit.calibration_lapsing is not None:
-        state = late if unit.calibration_lapsing else ConditionState.HOLDS
-        conditions.append(Condition(ConditionKey.CALIBRATION, state))
+    if (watched := _calibration(unit, late, is_by_load=is_by_load)) is not None:
+        conditions.append(Condition(ConditionKey.CALIBRATION, watched))
     if job is not None:
         conditions.append(Condition(ConditionKey.CLAMP_KIND, _clamp(unit, job)))
     is_held = ConditionState.BLOCKS if unit.committed else ConditionState.HOLDS
@@ -83,6 +83,20 @@ def _rating(unit: Unit, late: ConditionState) -> ConditionState:
     if unit.lapsing_lots and unit.drops_stale:
         return late
     return ConditionState.CARE if unit.stale_lots or unit.lapsing_lots else ConditionState.HOLDS
+
+
+def _calibration(unit: Unit, late: ConditionState, *, is_by_load: bool) -> ConditionState | None:
+    """Judge the calibration of what watches the pull; None where nothing is asked of it.
+
+    Where none is named, care: the crew must have one that reads true before it pulls by it.
+    """
+    if unit.calibration_lapsing:
+        return late
+    if unit.watched_by:
+        return ConditionState.HOLDS
+    if unit.watched_by is None:
+        return None if unit.calibration_lapsing is None else ConditionState.HOLDS
+    return ConditionState.CARE if is_by_load else None
 
 
 def _clamp(unit: Unit, job: Job) -> ConditionState:

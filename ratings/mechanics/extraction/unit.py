@@ -35,7 +35,8 @@ class Unit:
     stale_lots: lots fitted whose rate is stale. lapsing_lots: whose rate will be before the last
         day is over; drops_stale: whether the yard's rule drops such a rate, so that the unit's
         rating changes.
-    calibration_lapsing: instruments the pull is watched by, or a rate rests on, whose calibration
+    watched_by: the load indicator that watches the pull, "" where none is named; None where
+        nobody was asked. calibration_lapsing: instruments the pull is watched by whose calibration
         is not in date on every day of the hold; None where nothing is asked of it.
     days_since_count: on the first day of the job, since the last full count of its pads with its
         travel taped; None where there is none. days_held: from the first day to the last.
@@ -78,6 +79,7 @@ class Unit:
     calibration_lapsing: tuple[str, ...] | None = None
     stiff_groups: tuple[PadGroup, ...] = ()
     unknown_stiffness: str | None = None
+    watched_by: str | None = None
 
     def __post_init__(self) -> None:
         set_checked(self, standing=Standing(self.standing), groups=tuple(self.groups))

@@ -21,6 +21,7 @@ from ratings.mechanics.extraction.outcomes import (
 )
 from ratings.mechanics.extraction.rules import BelowListing, ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.linepull import PadGroup
 from ratings.mechanics.standing import Standing
 from tests.ratings.mechanics.pulls import JOB, POLICY, UNIT, jobs, units
 
@@ -59,6 +60,9 @@ CHANGES: list[tuple[dict[str, Any], ConditionKey, ConditionState, ConditionState
     ({"lapsing_lots": ("P1",), "drops_stale": True}, ConditionKey.RATING, BLOCKS, TO_DO),
     ({"calibration_lapsing": ()}, ConditionKey.CALIBRATION, HOLDS, HOLDS),
     ({"calibration_lapsing": ("LI-2",)}, ConditionKey.CALIBRATION, BLOCKS, TO_DO),
+    ({"watched_by": "LI-2", "calibration_lapsing": ()}, ConditionKey.CALIBRATION, HOLDS, HOLDS),
+    # Of no known stiffness, the load alone tells where to stop.
+    ({"watched_by": ""}, ConditionKey.CALIBRATION, CARE, CARE),
     ({"clamp_kinds": (PileKind.H,)}, ConditionKey.CLAMP_KIND, HOLDS, HOLDS),
     ({"clamp_kinds": (PileKind.PIPE,)}, ConditionKey.CLAMP_KIND, BLOCKS, BLOCKS),
     ({"clamp_kinds": ()}, ConditionKey.CLAMP_KIND, BLOCKS, BLOCKS),
@@ -95,6 +99,20 @@ def test_no_condition_touches_the_verdict_of_the_forces(
 
 def test_nothing_is_asked_of_a_calibration_nobody_named() -> None:
     assert judged().condition(ConditionKey.CALIBRATION) is None
+
+
+# 24 pads of 1,000 lbf/in tested to 6 in; what crane or rigging may hold is beyond 5 in of them.
+@pytest.mark.parametrize(
+    ("unknown", "tested_in", "found"),
+    [("", 6.0, None), ("", 4.0, CARE), ("2 pads of P9", 6.0, CARE), (None, 6.0, CARE)],
+)
+def test_a_load_indicator_is_missed_only_where_no_stretch_tells_where_to_stop(
+    unknown: str | None, tested_in: float, found: ConditionState | None
+) -> None:
+    soft = PadGroup(24, 100.0, tested_in)
+    verdict = judged(watched_by="", stiff_groups=(soft,), unknown_stiffness=unknown)
+    condition = verdict.condition(ConditionKey.CALIBRATION)
+    assert (condition.state if condition else None) is found
 
 
 def test_a_yard_may_let_a_unit_below_its_listing_go_with_care() -> None:
