@@ -157,9 +157,12 @@ class _Evidence:
                 return f"rating {rating.pk} of lot {row.lot} holds to the last day"
             case ConditionKind.CALIBRATION:
                 indicator = row.indicator
-                if indicator is None or not indicator.is_in_calibration_to(held.last_day):
+                due_on = indicator.due_on if indicator else None
+                if indicator is None or due_on is None:
                     return ""
-                return f"load indicator {indicator} is in date to {day_words(indicator.due_on)}"
+                if not indicator.is_in_calibration_to(held.last_day):
+                    return ""
+                return f"load indicator {indicator} is in date to {day_words(due_on)}"
             case ConditionKind.SERVICE:
                 return "" if held.housing_id in self.out else "in service"
             case ConditionKind.OTHER:

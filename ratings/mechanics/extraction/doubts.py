@@ -34,6 +34,8 @@ HEAVY_LB_FT3 = 150.0
 LEAST_FACTOR = 0.10
 # From this strength on a clay is stiff: Texas DOT Geotechnical Manual (LRFD), table 4-2, as read.
 STIFF_PSF = 1_000.0
+# From this strength on a clay is no longer soft (the same table).
+MEDIUM_PSF = 500.0
 # Of marl and stiff or very stiff clay (Jonker 1987, from memory); doubted below three quarters.
 FACTOR_OF_STIFF = 0.40
 LEAST_FACTOR_OF_STIFF = 0.30
@@ -200,6 +202,7 @@ def _of_vibration(layer: Layer, policy: ExtractionPolicy) -> _Said:
     field = "soil" if factor is None else "vibration_factor"
     if factor is not None:
         yield from _of_typed_factor(factor, layer.kind, soil)
+        yield from _of_unnamed_clay(factor, layer)
     elif soil is not None:
         factor = soil.factor
     if factor is None:
@@ -247,6 +250,32 @@ def _of_typed_factor(factor: float, kind: LayerKind, soil: SoilResponse | None) 
             f"A factor of {factor:g} is less than any published or in common practice for "
             f"{layers} ({least.factor:g}, of “{least.name}”): the ground would hold with "
             f"{least.factor / factor:.3g} times as much at that one.",
+            (),
+        )
+
+
+def _of_unnamed_clay(factor: float, layer: Layer) -> _Said:
+    """Doubt the factor of a sand or loam typed for a clay whose soil nobody named.
+
+    By the clay its strength goes with, the softest where no strength is given. A stiff clay, and
+    a factor below that of every soil of its kind, are doubted by themselves.
+    """
+    strength = layer.undrained_strength_psf
+    is_stiff = strength is not None and strength >= STIFF_PSF
+    if layer.kind is not LayerKind.COHESIVE or layer.soil or is_stiff:
+        return
+    named = "very soft or soft clay"
+    if strength is not None and strength >= MEDIUM_PSF:
+        named = "medium clay"
+    clay = next(each for each in DEFAULT_SOILS if each.name == named)
+    least = min(each.factor for each in DEFAULT_SOILS if layer.kind in each.kinds)
+    if least <= factor < clay.factor:
+        yield (
+            "vibration_factor",
+            f"A factor of {factor:g} is one of loam or sand, and no soil is named for this clay: a "
+            f"“{clay.name}” keeps {clay.factor:g} of its resistance ({clay.factor_source}), and "
+            f"would hold with {clay.factor / factor:.3g} times as much. Choose its soil and clear "
+            "the factor, or name the soil this factor is of.",
             (),
         )
 

@@ -77,6 +77,27 @@ def test_every_soil_of_the_table_goes_with_some_layer_undoubted(soil: Any) -> No
             "needed_amplitude_in",
             "typed here, 0.12 in, is taken in place of the soil’s 0.16 in",
         ),
+        (
+            replace(CLAY, soil="", undrained_strength_psf=300.0, vibration_factor=0.12),
+            "vibration_factor",
+            "2.08 times as much",
+        ),
+        (
+            replace(CLAY, soil="", undrained_strength_psf=800.0, vibration_factor=0.25),
+            "vibration_factor",
+            "“medium clay” keeps 0.35",
+        ),
+        (
+            replace(
+                CLAY,
+                soil="",
+                undrained_strength_psf=None,
+                friction_psf=300.0,
+                vibration_factor=0.15,
+            ),
+            "vibration_factor",
+            "no soil is named for this clay",
+        ),
         (replace(SAND, vibration_factor=1.5), "vibration_factor", "counts as 1"),
         (replace(CLAY, vibration_factor=0.1), "vibration_factor", "A clay of 2,000 psf is stiff"),
         (
@@ -109,6 +130,7 @@ def test_ground_that_contradicts_itself_is_doubted_at_its_field(
         replace(SAND, vibration_factor=0.2, needed_amplitude_in=0.16),
         replace(SAND, vibration_factor=0.3, needed_amplitude_in=0.2),
         replace(CLAY, soil="", undrained_strength_psf=300.0, vibration_factor=0.25),
+        replace(CLAY, soil="", undrained_strength_psf=800.0, vibration_factor=0.35),
     ],
 )
 def test_a_typed_factor_that_is_no_less_than_its_soils_or_kinds_is_not_doubted(
