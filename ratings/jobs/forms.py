@@ -11,6 +11,7 @@ from typing import Any, ClassVar
 from django import forms
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 from django.forms import BoundField
 from django.utils import timezone
 
@@ -130,6 +131,11 @@ class JobForm(FactForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        # One out of use stays where it was chosen before.
+        chosen = whole_number(str(self.initial.get("indicator") or ""))
+        indicator = self.fields["indicator"]
+        assert isinstance(indicator, forms.ModelChoiceField)
+        indicator.queryset = LoadIndicator.objects.filter(Q(retired_on=None) | Q(pk=chosen))
         for yard in Yard.objects.all():
             distance = field_of(
                 YardDistance, "distance_mi", label=f"Distance of {yard.name}", required=False
@@ -590,6 +596,7 @@ def _troubles(fields: list[BoundField], where: str = "") -> list[Trouble]:
 def on_record(job: ExtractionJob) -> Typed:
     """Return what the form shows of a job on record, and its rows of piles and ground."""
     fields = {name: getattr(job, name) for name in (*JobForm.Meta.fields, "submission_id")}
+    fields["indicator"] = job.indicator_id
     fields |= {f"{DISTANCE}{yard}": miles for yard, miles in job.distances_mi.items()}
     return Typed(
         fields,

@@ -101,8 +101,10 @@ class LoadIndicator(Retirable):
         return f"{self.mark} ({self.get_kind_display()}, ± {self.accuracy_pct:g} %)"
 
     def is_in_calibration_to(self, day: date) -> bool:
-        """Whether its calibration as it stands now lasts over a day."""
-        return self.calibrated_on is not None and self.due_on is not None and self.due_on >= day
+        """Whether its calibration as it stands now lasts over a day, and it is in use then."""
+        if self.calibrated_on is None or self.due_on is None:
+            return False
+        return self.due_on >= day and self.is_in_use_on(day)
 
 
 class Reservation(StrEnum):

@@ -152,8 +152,8 @@ def test_timber_without_a_tension_limit_asks_for_one() -> None:
         (
             ConditionKey.CALIBRATION,
             {"calibration_lapsing": ("LI-2",)},
-            "Not calibrated on every day of the hold: LI-2. Have it calibrated, or choose another load "
-            "indicator on the job.",
+            "Not calibrated on every day of the hold: LI-2. Have it calibrated, or choose another "
+            "load indicator on the job.",
         ),
         (ConditionKey.DATES, {"committed": "Pier 4, 3 Dec 2026"}, "Held by Pier 4, 3 Dec 2026."),
         (ConditionKey.DISTANCE, {"distance_mi": 42.0}, "Its yard is 42 mi away."),

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('ratings', '0020_versions_and_attachments'),
+        ('ratings', '0021_instruments_out_of_use'),
     ]
 
     operations = [
