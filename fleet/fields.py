@@ -21,8 +21,9 @@ from fleet.dates import day_words, moment_words
 from fleet.numbers import NotANumber, quoted
 from fleet.quantities import Measured, Quantity, plain_number
 
-# Refused with words instead, where they are checked: two must never look the same.
-NAMES = ("mark", "name")
+# Names are refused with words instead, where they are checked: two must never look the same.
+# A password is what was typed, as it was.
+NAMES = ("mark", "name", "username", "password")
 TOO_LONG = "This has %(show_value)d characters: %(limit_value)d at the most."
 
 

@@ -12,6 +12,8 @@ from django.http import HttpRequest
 MANAGER = "equipment manager"
 DISPATCHER = "dispatcher"
 AUDITOR = "auditor"
+# The widest first: who has one may do all that those after it may.
+ROLES = (MANAGER, DISPATCHER, AUDITOR)
 
 RECORD = "fleet.keep_records"
 PLAN = "fleet.plan_jobs"

@@ -49,7 +49,7 @@ def at_most(requests: int, refuse: Callable[[HttpRequest], HttpResponse]) -> Cal
 
 def _asked(request: HttpRequest, name: str) -> int:
     """Return how many requests for a page came from an address in this minute, this one too."""
-    key = f"throttle:{name}:{address_of(request)}:{int(time.time()) // WINDOW_SECONDS}"
+    key = _key(request, name)
     if cache.add(key, 1, 2 * WINDOW_SECONDS):
         return 1
     try:
@@ -57,6 +57,11 @@ def _asked(request: HttpRequest, name: str) -> int:
     except ValueError:
         # Dropped from a full cache in between.
         return 1
+
+
+def _key(request: HttpRequest, name: str) -> str:
+    minute = int(time.time()) // WINDOW_SECONDS
+    return f"throttle:{name.replace(' ', '-')}:{address_of(request)}:{minute}"
 
 
 def address_of(request: HttpRequest) -> str:
@@ -75,3 +80,16 @@ def address_of(request: HttpRequest) -> str:
     if address.version == 4:
         return str(address)
     return str(ip_network(f"{address}/64", strict=False))
+
+
+FAILURES_IN_A_MINUTE = 10
+
+
+def has_failed_often(request: HttpRequest, name: str) -> bool:
+    """Whether an address has failed at something as often in this minute as it may."""
+    return int(cache.get(_key(request, name), 0)) >= FAILURES_IN_A_MINUTE
+
+
+def count_failure(request: HttpRequest, name: str) -> None:
+    """Count that an address failed at something: a password tried that was not it."""
+    _asked(request, name)

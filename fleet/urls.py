@@ -7,11 +7,21 @@ from fleet import views
 from fleet.how_pages import how_page
 from fleet.machines import views as machines
 from fleet.machines.views import CLAMP, POWER_PACK
+from fleet.people import views as people
 
 urlpatterns = [
     path("sign-in/", views.SignIn.as_view(), name="sign-in"),
     path("sign-out/", views.SignOut.as_view(), name="sign-out"),
     path("set-up/login/", views.set_up_sign_in),
+    path("password/", people.own_password, name="own-password"),
+    path("password/<str:key>/<str:token>/", people.password_by_link, name="password-by-link"),
+    path("people/", people.people, name="people"),
+    path("people/new/", people.new_person, name="new-person"),
+    path("people/<int:user_id>/", people.person, name="person"),
+    path("people/<int:user_id>/change/", people.edit_person, name="change-person"),
+    path("people/<int:user_id>/role/", people.role, name="person-role"),
+    path("people/<int:user_id>/access/", people.access, name="person-access"),
+    path("people/<int:user_id>/password/", people.reset_password, name="person-password"),
     path("units-shown/", views.choose_units, name="choose-units"),
     path("how/", TemplateView.as_view(template_name="fleet/how_site.html"), name="how"),
     path("machines/", machines.machines, name="machines"),

@@ -16,9 +16,11 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 from django.views.defaults import permission_denied
 
-from fleet.models import ReaderPreference
+from fleet.models import Person, ReaderPreference
 from fleet.models.reader import Units
+from fleet.people.middleware import MUST_CHANGE
 from fleet.roles import signed_in
+from fleet.throttle import count_failure, has_failed_often
 
 logger = logging.getLogger(__name__)
 
@@ -33,9 +35,22 @@ class SignIn(LoginView):
             return render(request, "fleet/signed_out.html")
         return super().get(request, *args, **kwargs)
 
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if has_failed_often(request, "sign-in"):
+            logger.warning("refused: too many sign-ins of one address failed within a minute")
+            return render(request, "people/too_often.html", status=429)
+        return super().post(request, *args, **kwargs)
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        response = super().form_valid(form)
+        if Person.objects.filter(user=form.get_user(), must_change_password=True).exists():
+            self.request.session[MUST_CHANGE] = True
+        return response
+
     def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
         # Only a name that is somebody's: what was typed may be a password in the wrong field.
         who = User.objects.filter(username=form.cleaned_data.get("username", "")).first()
+        count_failure(self.request, "sign-in")
         logger.warning("sign-in failed for %s", f"“{who}”" if who else "a name nobody here has")
         return super().form_invalid(form)
 

@@ -54,6 +54,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "fleet.people.middleware.OwnPasswordFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -110,6 +111,8 @@ AUTH_PASSWORD_VALIDATORS = [
         "NumericPasswordValidator",
     )
 ]
+# How long a one-time link for a password holds.
+PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "board"
 LOGOUT_REDIRECT_URL = "sign-in"

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from fleet.context import system_of
 from fleet.outages import open_outage
+from fleet.people.middleware import must_change_password
 from fleet.picture import NoPicture
 from fleet.quantities import pull_words as line_pull_words
 from fleet.roles import PLAN, RECORD, signed_in
@@ -32,6 +33,7 @@ from inspections.photos.recording import UnknownPhoto, photo_named, progress, ta
 from ratings.models import CurrentRating
 
 MOST_PAYLOAD_BYTES = 1024 * 1024
+OWN_PASSWORD = "Choose a password of your own first: open any page of the site and change it."
 SIGN_IN = "You are signed out: sign in, and what waits here is sent."
 
 View = Callable[..., HttpResponse]
@@ -55,6 +57,8 @@ def for_the_phone(may: str) -> Callable[[View], View]:
         def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if not request.user.is_authenticated:
                 return _refusal(request, 401, {"": [SIGN_IN]})
+            if must_change_password(request):
+                return _refusal(request, 401, {"": [OWN_PASSWORD]})
             if request.method != "GET" and not request.user.has_perm(may):
                 return _refusal(request, 403, {"": [READ_ONLY]})
             return view(request, *args, **kwargs)

@@ -15,6 +15,7 @@ from fleet.machines.recording import connect_power_pack
 from fleet.models import PadLot, SuppressorHousing
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
+from fleet.people.recording import Particulars, enter_person, link_of
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction
 from inspections.count.submission import Submission
@@ -145,6 +146,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "listings": reverse("listings"),
         "listing form": reverse("new-listing", args=[hammer.pk]),
         **_machines(),
+        **_people(),
         "policy": reverse("policy"),
         "surveillance": reverse("surveillance"),
         "surveillance of a lot": reverse("lot-surveillance", args=[good.lot.pk]),
@@ -193,6 +195,29 @@ def _stands(test: BenchTest) -> dict[str, str]:
         + f"?corrects={found.pk}",
         "gauge certificate": reverse("gauge-calibration", args=[found.pk]),
         "recall": reverse("recall", args=[found.pk]),
+    }
+
+
+def _people() -> dict[str, str]:
+    """Somebody who waits for a link to be used, and the forms of people."""
+    kay = enter_person(
+        submission_id=uuid.uuid4(),
+        username="kay.lund",
+        particulars=Particulars("Kay", "Lund", "kay.lund@saltmere.example"),
+        role="dispatcher",
+        by=ManagerFactory(),
+    )
+    return {
+        "people": reverse("people"),
+        "person": reverse("person", args=[kay.pk]),
+        "person form": reverse("new-person"),
+        "person changed": reverse("change-person", args=[kay.pk]),
+        "role of a person": reverse("person-role", args=[kay.pk]),
+        "access of a person": reverse("person-access", args=[kay.pk]),
+        "password reset": reverse("person-password", args=[kay.pk]),
+        "own password": reverse("own-password"),
+        "link to a password": link_of(kay),
+        "link that holds no more": reverse("password-by-link", args=["x", "y"]),
     }
 
 

@@ -53,6 +53,8 @@ READ = {
     "machines",
     "clamp",
     "power-pack",
+    "people",
+    "person",
     "policy",
     "surveillance",
     "history-report",
@@ -121,6 +123,11 @@ PLAN_POSTED = {"confirm-commitment"}
 # Posted by whoever may read, and keeping nothing.
 ASKED = {"job-layers", "job-piles", "job-holds", "job-set-up", "job-answer", "job-answer-unit"}
 WRITE = {
+    "new-person",
+    "change-person",
+    "person-role",
+    "person-access",
+    "person-password",
     "new-clamp",
     "change-clamp",
     "fit-clamp",
@@ -173,6 +180,8 @@ POSTED = {
     "withdraw-rating",
 }
 OPEN = {
+    "own-password",
+    "password-by-link",
     "sign-in",
     "sign-out",
     "choose-units",
@@ -240,6 +249,9 @@ def urls(module_db: None) -> dict[str, str]:
         "secret": "none",
         "code": made.code,
         "condition_id": _condition(made).pk,
+        "user_id": ManagerFactory().pk,
+        "key": "none",
+        "token": "none",
     }
     machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}
     found = {}
@@ -299,7 +311,13 @@ def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
 ) -> None:
     before = everything()
     for name in (
-        READ | LEADS | PLAN | PLAN_POSTED | ASKED | WRITE | {"choose-units", "calendar-feed"}
+        READ
+        | LEADS
+        | PLAN
+        | PLAN_POSTED
+        | ASKED
+        | WRITE
+        | {"choose-units", "calendar-feed", "own-password"}
     ):
         response = getattr(Client(), method)(urls[name])
         assert response.status_code == 302, name
