@@ -66,16 +66,21 @@ def _execute(schema_editor: BaseDatabaseSchemaEditor, statements: Iterator[str])
 class AppendOnly(Guard):
     """Let rows of a model be inserted and read, never updated or deleted.
 
-    On PostgreSQL the table can't be truncated either.
+    On PostgreSQL the table can't be truncated either. but_for: fields that may be changed all the
+    same, being worked out from other records, such as what hung on what at a time.
     """
 
     refusal = "is append-only: rows are never changed or removed"
 
+    def __init__(self, model_name: str, but_for: tuple[str, ...] = ()) -> None:
+        super().__init__(model_name)
+        self.but_for = but_for
+
     def install_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
-        table = model._meta.db_table
+        table, update = model._meta.db_table, self._update_event(model)
         if vendor == "sqlite":
-            for verb in ("update", "delete"):
-                yield self._sqlite_trigger(table, verb, f"BEFORE {verb.upper()}", "")
+            yield self._sqlite_trigger(table, "update", f"BEFORE {update}", "")
+            yield self._sqlite_trigger(table, "delete", "BEFORE DELETE", "")
             # INSERT OR REPLACE removes the row in its way without a word to the DELETE trigger.
             yield self._sqlite_trigger(table, "replace", "BEFORE INSERT", _when_in_the_way(model))
         elif vendor == "postgresql":
@@ -85,7 +90,7 @@ class AppendOnly(Guard):
                 "USING ERRCODE = 'integrity_constraint_violation'; END $$"
             )
             yield (
-                f"CREATE OR REPLACE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE ON {table} "
+                f"CREATE OR REPLACE TRIGGER {table}_no_change BEFORE {update} OR DELETE ON {table} "
                 "FOR EACH ROW EXECUTE FUNCTION refuse_change()"
             )
             yield (
@@ -104,6 +109,13 @@ class AppendOnly(Guard):
             for verb in ("change", "truncate"):
                 yield f"DROP TRIGGER IF EXISTS {table}_no_{verb} ON {table}"
 
+    def _update_event(self, model: type[Model]) -> str:
+        """Return what an update that is refused is, in SQL: of any column, or of most."""
+        if not self.but_for:
+            return "UPDATE"
+        fields = [field for field in model._meta.concrete_fields if field.name not in self.but_for]
+        return "UPDATE OF " + ", ".join(f'"{field.column}"' for field in fields)
+
     def _sqlite_trigger(self, table: str, verb: str, event: str, when: str) -> str:
         return (
             f"CREATE TRIGGER IF NOT EXISTS {table}_no_{verb} {event} ON {table} {when} "
@@ -116,6 +128,26 @@ class AppendOnly(Guard):
     @property
     def migration_name_fragment(self) -> str:
         return f"append_only_{self.model_name.lower()}"
+
+
+class LiftAppendOnly(Guard):
+    """Let rows of a model be changed by the steps that follow, until AppendOnly is laid down again.
+
+    For a migration that fills a new column of what is on record already.
+    """
+
+    def install_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        yield from AppendOnly(self.model_name).removal_statements(vendor, model)
+
+    def removal_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        yield from AppendOnly(self.model_name).install_statements(vendor, model)
+
+    def describe(self) -> str:
+        return f"Let rows of {self.model_name} be changed"
+
+    @property
+    def migration_name_fragment(self) -> str:
+        return f"lift_{self.model_name.lower()}"
 
 
 def _when_in_the_way(model: type[Model]) -> str:

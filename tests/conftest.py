@@ -33,7 +33,8 @@ def append_only_tables() -> dict[Any, AppendOnly]:
     migrations = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
     return {
         apps.get_model(app_label, operation.model_name): operation
-        for (app_label, _), migration in migrations.items()
+        # The last guard laid on a table is the one that stands.
+        for (app_label, _), migration in sorted(migrations.items())
         for operation in migration.operations
         if isinstance(operation, AppendOnly)
     }

@@ -2,6 +2,7 @@ from fleet.models.clamp import Clamp, ClampFitting
 from fleet.models.hammer import Hammer, HourReading, MeterChange
 from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.housing_guide import HousingGuide
+from fleet.models.machine import MachineSort, OfOneMachine
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
 from fleet.models.person import Person, PersonChange
@@ -18,8 +19,10 @@ __all__ = [
     "HourReading",
     "HousingGuide",
     "LotCorrection",
+    "MachineSort",
     "MeterChange",
     "Mounting",
+    "OfOneMachine",
     "OutOfService",
     "PadLot",
     "PadPosition",

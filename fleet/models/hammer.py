@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
+from fleet.models.machine import one_of
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import Recorded, RecordedBy
 from fleet.models.retirable import Retirable
@@ -102,46 +103,87 @@ class HourReadingQuerySet(models.QuerySet["HourReading"]):
     """Readings of hour meters."""
 
     def standing(self) -> Self:
-        """Those whose inspection nothing corrects."""
-        return self.filter(inspection__corrected_by__isnull=True)
+        """Those that nothing corrects, neither themselves nor the inspection they came with."""
+        return self.filter(
+            corrected_by__isnull=True,
+            inspection__corrected_by__isnull=True,
+            inspection_of_pack__corrected_by__isnull=True,
+        )
 
 
-class HourReading(RecordedBy):
-    """What a hammer's hour meter showed at a time. Never edited."""
+# What has an hour meter: a hammer or a power pack.
+METERED = ("hammer", "power_pack")
 
-    hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="hour_readings")
+
+class Metered(models.Model):
+    """A record of the hour meter of one hammer, or of one power pack.
+
+    A model of it sets default_related_name.
+    """
+
+    hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, null=True)
+    power_pack = models.ForeignKey("fleet.PowerPack", models.PROTECT, null=True)
+
+    class Meta:
+        abstract = True
+        constraints = [
+            models.CheckConstraint(name="%(class)s_of_one_meter", condition=one_of(METERED))
+        ]
+
+    @property
+    def machine(self) -> Any:
+        """The hammer or the power pack."""
+        return self.power_pack if self.hammer_id is None else self.hammer
+
+
+class HourReading(RecordedBy, Metered):
+    """What the hour meter of a hammer or a power pack showed at a time. Never edited.
+
+    It comes with an inspection, or by itself; one by itself is put right by another.
+    """
+
     hours = hours_field("hour meter", example="1240.5")
     read_at = models.DateTimeField()
+    submission_id = models.UUIDField(
+        unique=True,
+        null=True,
+        help_text="Made with the form, where it was entered by itself: a second copy of it "
+        "changes nothing.",
+    )
+    corrects = models.OneToOneField("self", models.PROTECT, null=True, related_name="corrected_by")
 
     objects = HourReadingQuerySet.as_manager()
 
     class Meta:
+        default_related_name = "hour_readings"
         ordering = ["-read_at", "-pk"]
         constraints = [
+            *Metered.Meta.constraints,
             models.CheckConstraint(
                 name="hours_in_range", condition=Q(hours__gte=0, hours__lte=MOST_HOURS)
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.hammer}: {self.hours:g} h"
+        return f"{self.machine}: {self.hours:g} h"
 
 
-class MeterChange(Recorded):
-    """A hammer's hour meter was changed or set back: what the old one showed, and the new.
+class MeterChange(Recorded, Metered):
+    """An hour meter was changed or set back: what the old one showed, and the new.
 
     Readings may fall across it and nowhere else. Never edited.
     """
 
-    hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, related_name="meter_changes")
     changed_at = models.DateTimeField()
     old_hours = hours_field("last hours the old meter showed", example="5120.4")
     new_hours = hours_field("first hours the new meter showed", example="0")
     reason = models.CharField("why", max_length=200)
 
     class Meta:
+        default_related_name = "meter_changes"
         ordering = ["-changed_at", "-pk"]
         constraints = [
+            *Metered.Meta.constraints,
             models.CheckConstraint(
                 name="meter_change_in_range",
                 condition=Q(
@@ -155,4 +197,4 @@ class MeterChange(Recorded):
         ]
 
     def __str__(self) -> str:
-        return f"{self.hammer}: meter changed at {self.old_hours:g} h"
+        return f"{self.machine}: meter changed at {self.old_hours:g} h"

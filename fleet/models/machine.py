@@ -1,10 +1,10 @@
-"""What works together with a hammer and has a life of its own: clamps and power packs."""
+"""Machines: what hangs together as a unit, each with a life and records of its own."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self, TypeAlias
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -13,6 +13,61 @@ from django.db.models import F, Q
 
 from fleet import clock
 from fleet.characters import check_name
+
+if TYPE_CHECKING:
+    from fleet.models.clamp import Clamp
+    from fleet.models.hammer import Hammer
+    from fleet.models.housing import SuppressorHousing
+    from fleet.models.power_pack import PowerPack
+
+    AnyMachine: TypeAlias = "Hammer | SuppressorHousing | Clamp | PowerPack"
+
+
+class MachineSort(models.TextChoices):
+    """What a machine of the yard is. A unit is those that hang together today."""
+
+    HAMMER = "hammer", "hammer"
+    HOUSING = "housing", "housing"
+    CLAMP = "clamp", "clamp"
+    POWER_PACK = "power pack", "power pack"
+
+    @property
+    def column(self) -> str:
+        """The field that holds a machine of this sort, in whatever names one."""
+        return self.value.replace(" ", "_")
+
+    @property
+    def slug(self) -> str:
+        """How an address names it."""
+        return self.value.replace(" ", "-")
+
+
+_SORT_BY_MODEL = {
+    "hammer": MachineSort.HAMMER,
+    "suppressorhousing": MachineSort.HOUSING,
+    "clamp": MachineSort.CLAMP,
+    "powerpack": MachineSort.POWER_PACK,
+}
+
+
+def sort_of(machine: models.Model) -> MachineSort:
+    """Return what sort of machine a record is. Raises KeyError for a record of anything else."""
+    return _SORT_BY_MODEL[str(machine._meta.model_name)]
+
+
+def column_of(machine: models.Model) -> dict[str, models.Model]:
+    """Return the field that names a machine and the machine, to make or look up records with."""
+    return {sort_of(machine).column: machine}
+
+
+def one_of(columns: Iterable[str]) -> Q:
+    """Return that exactly one of some fields is set."""
+    names = list(columns)
+    either = Q()
+    for chosen in names:
+        either |= Q(**{f"{name}__isnull": name != chosen for name in names})
+    return either
+
 
 NO_SOURCE = (
     "This is blank, but figures are given: say where they were read, such as the data plate, and "
@@ -24,6 +79,56 @@ def refuse_figures_without_source(figures: Iterable[float | None], source: str) 
     """Raise ValidationError where a figure is given and nobody says where it was read."""
     if any(each is not None for each in figures) and not source.strip():
         raise ValidationError({"figures_source": NO_SOURCE})
+
+
+class OfOneMachineQuerySet(models.QuerySet[Any]):
+    """Records of one machine each, by whose they are."""
+
+    def of(self, machine: models.Model) -> Self:
+        """Those of one machine."""
+        return self.filter(**column_of(machine))
+
+    def of_any(self, machines: Iterable[models.Model]) -> Self:
+        """Those of any of some machines; none where none is given."""
+        keys: dict[str, list[Any]] = {}
+        for machine in machines:
+            keys.setdefault(sort_of(machine).column, []).append(machine.pk)
+        asked = Q(pk__in=[])
+        for column, of_sort in keys.items():
+            asked |= Q(**{f"{column}__in": of_sort})
+        return self.filter(asked)
+
+
+class OfOneMachine(models.Model):
+    """A record that belongs to one machine, and stays with it whatever it hangs on.
+
+    A model of it sets default_related_name, by which each machine has its own.
+    """
+
+    hammer = models.ForeignKey("fleet.Hammer", models.PROTECT, null=True, blank=True)
+    housing = models.ForeignKey("fleet.SuppressorHousing", models.PROTECT, null=True, blank=True)
+    clamp = models.ForeignKey("fleet.Clamp", models.PROTECT, null=True, blank=True)
+    power_pack = models.ForeignKey("fleet.PowerPack", models.PROTECT, null=True, blank=True)
+
+    class Meta:
+        abstract = True
+        constraints = [
+            models.CheckConstraint(
+                name="%(class)s_of_one_machine",
+                condition=one_of(sort.column for sort in MachineSort),
+            )
+        ]
+
+    @property
+    def sort(self) -> MachineSort:
+        """Which sort of machine it belongs to."""
+        return next(each for each in MachineSort if getattr(self, f"{each.column}_id") is not None)
+
+    @property
+    def machine(self) -> AnyMachine:
+        """The machine it belongs to."""
+        found: AnyMachine = getattr(self, self.sort.column)
+        return found
 
 
 class Machine(models.Model):

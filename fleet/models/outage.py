@@ -7,27 +7,28 @@ from django.db import models
 from django.db.models import F, Q
 
 from fleet.dates import day_words
+from fleet.models.machine import MachineSort, OfOneMachine, OfOneMachineQuerySet
 from fleet.models.recorded import Recorded
 
 
-class OutOfServiceQuerySet(models.QuerySet["OutOfService"]):
-    """Times out of service, by whether the unit came back."""
+class OutOfServiceQuerySet(OfOneMachineQuerySet):
+    """Times out of service, by whether the machine came back."""
 
     def open(self) -> Self:
-        """Those that go on: the unit was not released."""
+        """Those that go on: the machine was not released."""
         return self.filter(released_at__isnull=True)
 
     def ended(self) -> Self:
-        """Those after which the unit was released."""
+        """Those after which the machine was released."""
         return self.filter(released_at__isnull=False)
 
 
-class OutOfService(Recorded):
-    """A unit pulled out of service: since when, why, and how it came back."""
+class OutOfService(Recorded, OfOneMachine):
+    """A machine pulled out of service: since when, why, and how it came back.
 
-    housing = models.ForeignKey(
-        "fleet.SuppressorHousing", models.PROTECT, related_name="times_out_of_service"
-    )
+    A unit is out of service where any of its machines is.
+    """
+
     since = models.DateTimeField()
     reason = models.CharField(max_length=200)
     released_at = models.DateTimeField(null=True)
@@ -42,14 +43,19 @@ class OutOfService(Recorded):
     objects = OutOfServiceQuerySet.as_manager()
 
     class Meta:
+        default_related_name = "times_out_of_service"
         ordering = ["-since", "-pk"]
         verbose_name = "time out of service"
         verbose_name_plural = "times out of service"
         constraints = [
-            models.UniqueConstraint(
-                name="out_of_service_once_at_a_time",
-                fields=["housing"],
-                condition=Q(released_at__isnull=True),
+            *OfOneMachine.Meta.constraints,
+            *(
+                models.UniqueConstraint(
+                    name=f"{sort.column}_out_of_service_once_at_a_time",
+                    fields=[sort.column],
+                    condition=Q(released_at__isnull=True),
+                )
+                for sort in MachineSort
             ),
             models.CheckConstraint(name="out_of_service_for_a_reason", condition=~Q(reason="")),
             models.CheckConstraint(
@@ -63,4 +69,4 @@ class OutOfService(Recorded):
         ]
 
     def __str__(self) -> str:
-        return f"{self.housing} out of service since {day_words(self.since)}: {self.reason}"
+        return f"{self.machine} out of service since {day_words(self.since)}: {self.reason}"

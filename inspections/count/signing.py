@@ -13,10 +13,11 @@ from django.db import transaction
 from fleet.characters import without_hidden
 from fleet.hours import check_reading
 from fleet.housings import lock_housing
-from fleet.models import Hammer, HourReading, Mounting, SuppressorHousing
+from fleet.models import Hammer, HourReading, SuppressorHousing
 from fleet.models.housing import Condition
 from fleet.models.measured_fields import measured_field
 from fleet.quantities import Measured, Quantity, plain_number
+from fleet.units import Hung, hung_on_housing
 from inspections.count.findings import Observations, record_observations
 from inspections.count.newest_facts import settle
 from inspections.count.submission import (
@@ -111,15 +112,17 @@ def sign_inspection(
     refuse_if_changed(housing, submission)
     _refuse_impossible(housing, seen)
     kind = kind_named(seen.kind)
+    # What hung on it when it was seen, whatever hangs on it now.
+    hung = hung_on_housing(housing, seen.seen_at)
     inspection = Inspection.objects.create(
         submission_id=submission.submission_id,
-        housing=housing,
+        **hung.columns,
         **kind.columns,
         seen_at=seen.seen_at,
         weather=seen.weather,
         travel_in=seen.travel_in,
         travel_reason=_reason_kept(housing, seen.travel_in, seen.travel_reason),
-        hour_reading=_record_hours(housing, seen.hours, seen.seen_at, correction, by),
+        hour_reading=_record_hours(hung, seen.hours, seen.seen_at, correction, by),
         note="\n".join(words for words in (seen.note, seen.clock_words) if words),
         recorded_by=by,
         corrects=correction.inspection if correction else None,
@@ -222,7 +225,7 @@ def reason_trouble(
 
 
 def _record_hours(
-    housing: SuppressorHousing,
+    hung: Hung,
     hours: float | None,
     seen_at: datetime,
     correction: Correction | None,
@@ -232,7 +235,7 @@ def _record_hours(
         return None
     before = correction.inspection if correction else None
     wrong = before.hour_reading if before else None
-    hammer_id = wrong.hammer_id if wrong else _hammer_then(housing, seen_at)
+    hammer_id = wrong.hammer_id if wrong else _hammer_then(hung)
     # So that no meter change is recorded between the check and the reading.
     Hammer.objects.select_for_update().get(pk=hammer_id)
     check_reading(hammer_id, hours, seen_at, replaces=wrong)
@@ -241,15 +244,14 @@ def _record_hours(
     )
 
 
-def _hammer_then(housing: SuppressorHousing, seen_at: datetime) -> int:
+def _hammer_then(hung: Hung) -> int:
     """The hammer a housing hung on when it was seen, whatever it hangs on now."""
-    mounting = Mounting.objects.at(seen_at).filter(housing=housing).first()
-    if mounting is not None:
-        return mounting.hammer_id
+    if hung.hammer is not None:
+        return hung.hammer.pk
     raise ValidationError(
         {
-            "hours": f"Housing {housing} was on no hammer then, so there is no meter: leave it "
-            "blank, or record the mounting first."
+            "hours": f"Housing {hung.housing} was on no hammer then, so there is no meter: leave "
+            "it blank, or record the mounting first."
         }
     )
 

@@ -37,7 +37,7 @@ from inspections.exchange.cells import written
 from inspections.exchange.rows import Row
 from inspections.exchange.tables import NAMED
 from inspections.models import Inspection, InspectionKind, OwnKind, PadReplacement
-from inspections.schedule.kinds import kind_named, new_name
+from inspections.schedule.kinds import kind_named, likely_sorts, new_name
 from inspections.schedule.recording import add_kind, retire_kind
 from inspections.service.recording import release_to_service
 from ratings.bench.recording import TestSetUp, record_bench_test
@@ -191,7 +191,10 @@ def _own_kind(entry: Entry) -> OwnKind | None:
 def _add_kind(entry: Entry) -> None:
     """Add a kind of inspection of the yard's own, retired where it is."""
     kind = _own_kind(entry) or add_kind(
-        submission_id=entry.id, name=new_name(entry.values["name"].lower()), by=entry.by
+        submission_id=entry.id,
+        name=new_name(entry.values["name"].lower()),
+        looks_at=entry.values["looks_at"] or likely_sorts(entry.values["name"]),
+        by=entry.by,
     )
     if entry.values["retired_at"] is not None:
         retire_kind(

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date, parse_datetime
 
 from fleet.characters import without_hidden
+from fleet.models.machine import MachineSort
 from fleet.models.measured_fields import Measured
 from fleet.numbers import PLAIN, Decimals, NotANumber, quoted
 
@@ -122,6 +123,17 @@ def moment(cell: str) -> datetime | None:
         raise BadCell(f"{quoted(cell)} is not a time: give one such as 2026-03-14 09:30")
     read = _of_this_age(cell, read)
     return read if timezone.is_aware(read) else timezone.make_aware(read)
+
+
+def machine_sorts(cell: str) -> tuple[MachineSort, ...]:
+    """Read sorts of machine set apart by commas, such as "hammer, clamp". Raises BadCell."""
+    words = [word.strip().lower() for word in cell.split(",") if word.strip()]
+    for word in words:
+        if word not in MachineSort.values:
+            raise BadCell(
+                f"{quoted(word)} is no sort of machine: give {', '.join(MachineSort.values)}"
+            )
+    return tuple(MachineSort(word) for word in words)
 
 
 def yes_or_no(cell: str) -> bool | None:

@@ -80,6 +80,7 @@ SHOWN: dict[tuple[str, str], Callable[[Any], Any]] = {
     ("pads", "count"): lambda pad: f"C{pad.inspection_id}",
     ("replacements", "replacement"): lambda replacement: f"R{replacement.pk}",
     ("fitted_pads", "replacement"): lambda pad: f"R{pad.replacement_id}",
+    ("kinds", "looks_at"): lambda kind: ", ".join(kind.sorts),
     ("kinds", "retired_at"): lambda kind: getattr(
         getattr(kind, "retirement", None), "retired_at", None
     ),

@@ -17,6 +17,7 @@ from fleet.models import (
     Hammer,
     HourReading,
     HousingGuide,
+    MachineSort,
     MeterChange,
     Mounting,
     OutOfService,
@@ -30,7 +31,16 @@ from fleet.models import (
 )
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.models.measured_fields import Measured, measured_field
-from inspections.exchange.cells import Column, NumberCell, TextCell, day, moment, one_of, yes_or_no
+from inspections.exchange.cells import (
+    Column,
+    NumberCell,
+    TextCell,
+    day,
+    machine_sorts,
+    moment,
+    one_of,
+    yes_or_no,
+)
 from inspections.models import (
     Inspection,
     InspectionKind,
@@ -498,6 +508,12 @@ TABLES = (
         "kinds of inspection of the yard’s own",
         (
             _column(OwnKind, "name", "its name"),
+            Column(
+                "looks_at",
+                machine_sorts,
+                f"what it looks at: one or more of {', '.join(MachineSort.values)}; by its name "
+                "where it is blank",
+            ),
             Column("retired_at", moment, "since when it is no longer used; blank while it is"),
         ),
     ),

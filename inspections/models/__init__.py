@@ -1,7 +1,9 @@
 from inspections.models.checklist import Checklist, ItemAnswer
+from inspections.models.document import DocumentKind, DocumentWithdrawal, MachineDocument
 from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
 from inspections.models.inspection import Inspection, PadCount
 from inspections.models.kind import InspectionKind, KindRetirement, OwnKind
+from inspections.models.moved_records import MovedRecords
 from inspections.models.pull_photo import PullPhoto, PullPhotoFile
 from inspections.models.replacement import PadReplacement, ReplacedPad
 from inspections.models.schedule import CalendarFeed, ServiceSchedule
@@ -9,12 +11,16 @@ from inspections.models.schedule import CalendarFeed, ServiceSchedule
 __all__ = [
     "CalendarFeed",
     "Checklist",
+    "DocumentKind",
+    "DocumentWithdrawal",
     "Finding",
     "FindingClosing",
     "Inspection",
     "InspectionKind",
     "ItemAnswer",
     "KindRetirement",
+    "MachineDocument",
+    "MovedRecords",
     "OwnKind",
     "PadCount",
     "PadReplacement",

@@ -5,19 +5,20 @@ from typing import Self
 from django.db import models
 from django.db.models import Q
 
+from fleet.models.machine import OfOneMachine, OfOneMachineQuerySet
 from fleet.models.recorded import Recorded, RecordedBy
 from inspections.models.inspection import Inspection
 
 
 class Severity(models.TextChoices):
-    """How bad a finding is. The gravest takes the unit out of service at once."""
+    """How bad a finding is. The gravest takes the machine out of service at once."""
 
     MONITOR = "note", "monitor"
     REPAIR = "mend", "repair"
     DO_NOT_USE = "stop", "do not use"
 
 
-class FindingQuerySet(models.QuerySet["Finding"]):
+class FindingQuerySet(OfOneMachineQuerySet):
     """Findings, by what is still to be done about them."""
 
     def open(self) -> Self:
@@ -25,12 +26,11 @@ class FindingQuerySet(models.QuerySet["Finding"]):
         return self.filter(closing__isnull=True)
 
 
-class Finding(models.Model):
-    """Something found wrong at a unit, who must act on it and by when. Never edited."""
+class Finding(OfOneMachine):
+    """Something found wrong at a machine, who must act on it and by when. Never edited."""
 
     inspection = models.ForeignKey(Inspection, models.PROTECT, related_name="findings")
     number = models.PositiveSmallIntegerField(help_text="From 1 within its inspection.")
-    housing = models.ForeignKey("fleet.SuppressorHousing", models.PROTECT, related_name="findings")
     item_key = models.CharField(max_length=40, blank=True, help_text="Of the checklist, if any.")
     severity = models.CharField(max_length=6, choices=Severity)
     text = models.CharField(max_length=1000)
@@ -43,8 +43,10 @@ class Finding(models.Model):
     objects = FindingQuerySet.as_manager()
 
     class Meta:
+        default_related_name = "findings"
         ordering = ["-pk"]
         constraints = [
+            *OfOneMachine.Meta.constraints,
             models.UniqueConstraint(name="finding_numbered_once", fields=["inspection", "number"]),
             models.CheckConstraint(
                 name="finding_severity_known", condition=Q(severity__in=Severity.values)
@@ -57,7 +59,7 @@ class Finding(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.housing}: {self.text}"
+        return f"{self.machine}: {self.text}"
 
 
 class FindingClosing(Recorded):

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.db import models
 from django.db.models import Q
 
@@ -10,18 +12,33 @@ from fleet.models.housing import (
     position_field,
     travel_field,
 )
+from fleet.models.machine import MachineSort
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 from inspections.models.kind import ONE_KIND, InspectionKind
+
+if TYPE_CHECKING:
+    from fleet.models.machine import AnyMachine
 
 LONGEST_TRAVEL_REASON = 200
 LONGEST_NOTE = 2000
 
 
 class Inspection(Recorded):
-    """What one person saw at a housing at a time: its pads, its travel, its hours."""
+    """What one person saw at a unit or a machine at a time: pads, travel, hours.
 
+    hammer, housing, clamp, power_pack: what hung together when it was seen, by the mountings on
+    record; of a machine inspected by itself, that one alone.
+    """
+
+    hammer = models.ForeignKey(
+        "fleet.Hammer", models.PROTECT, null=True, related_name="inspections"
+    )
     housing = models.ForeignKey(
-        "fleet.SuppressorHousing", models.PROTECT, related_name="inspections"
+        "fleet.SuppressorHousing", models.PROTECT, null=True, related_name="inspections"
+    )
+    clamp = models.ForeignKey("fleet.Clamp", models.PROTECT, null=True, related_name="inspections")
+    power_pack = models.ForeignKey(
+        "fleet.PowerPack", models.PROTECT, null=True, related_name="inspections"
     )
     kind = models.CharField(
         max_length=20, choices=InspectionKind, default=InspectionKind.PAD_COUNT, blank=True
@@ -44,6 +61,9 @@ class Inspection(Recorded):
     hour_reading = models.OneToOneField(
         "fleet.HourReading", models.PROTECT, null=True, related_name="inspection"
     )
+    pack_hour_reading = models.OneToOneField(
+        "fleet.HourReading", models.PROTECT, null=True, related_name="inspection_of_pack"
+    )
     note = models.TextField(blank=True, max_length=LONGEST_NOTE)
     corrects = models.OneToOneField("self", models.PROTECT, null=True, related_name="corrected_by")
     corrects_replacement = models.OneToOneField(
@@ -57,6 +77,10 @@ class Inspection(Recorded):
         ordering = ["-seen_at", "-pk"]
         constraints = [
             models.CheckConstraint(name="inspection_kind_known", condition=ONE_KIND),
+            models.CheckConstraint(
+                name="inspection_of_some_machine",
+                condition=~Q(**{f"{sort.column}__isnull": True for sort in MachineSort}),
+            ),
             models.CheckConstraint(
                 name="inspection_travel_in_range",
                 condition=Q(travel_in__isnull=True)
@@ -75,7 +99,19 @@ class Inspection(Recorded):
         ]
 
     def __str__(self) -> str:
-        return f"inspection {self.pk} of {self.housing}"
+        return f"inspection {self.pk} of {self.inspected}"
+
+    @property
+    def machines(self) -> dict[MachineSort, AnyMachine]:
+        """The machines it looked at, by their sort."""
+        found = {sort: getattr(self, sort.column) for sort in MachineSort}
+        return {sort: machine for sort, machine in found.items() if machine is not None}
+
+    @property
+    def inspected(self) -> AnyMachine:
+        """The housing, or the machine that was looked at by itself."""
+        machines = self.machines
+        return machines.get(MachineSort.HOUSING) or next(iter(machines.values()))
 
     @property
     def kind_name(self) -> str:

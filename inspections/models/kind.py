@@ -7,6 +7,7 @@ from django.db.models import Q
 from django.db.models.functions import Lower
 
 from fleet.characters import check_name
+from fleet.models.machine import MachineSort
 from fleet.models.recorded import Recorded
 
 
@@ -20,6 +21,12 @@ class InspectionKind(models.TextChoices):
     AFTER_REPAIR = "after repair", "after repair"
     BEFORE_EXTRACTION = "before extraction", "before extraction"
 
+
+# What each common kind looks at: one inspection of it counts for each of those that hang together.
+SORTS_OF_COMMON_KINDS = {
+    kind: (MachineSort.HOUSING,) if kind is InspectionKind.PAD_COUNT else tuple(MachineSort)
+    for kind in InspectionKind
+}
 
 # Of a table with columns kind and own_kind: a common kind, or one of the yard's own.
 ONE_KIND = Q(kind__in=InspectionKind.values, own_kind__isnull=True) | Q(
@@ -49,11 +56,20 @@ class OwnKind(Recorded):
         max_length=LONGEST_NAME, unique=True, help_text="In small letters.", validators=[check_name]
     )
 
+    looks_at_hammer = models.BooleanField("the hammer", default=False)
+    looks_at_housing = models.BooleanField("the housing with its pads", default=False)
+    looks_at_clamp = models.BooleanField("the clamp", default=False)
+    looks_at_power_pack = models.BooleanField("the power pack", default=False)
+
     objects = OwnKindQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]
         constraints = [
+            models.CheckConstraint(
+                name="own_kind_looks_at_something",
+                condition=~Q(**{f"looks_at_{sort.column}": False for sort in MachineSort}),
+            ),
             models.CheckConstraint(
                 name="own_kind_in_small_letters", condition=Q(name=Lower("name"))
             ),
@@ -65,6 +81,11 @@ class OwnKind(Recorded):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def sorts(self) -> tuple[MachineSort, ...]:
+        """The sorts of machine it looks at."""
+        return tuple(sort for sort in MachineSort if getattr(self, f"looks_at_{sort.column}"))
 
 
 class KindRetirement(Recorded):

@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from fleet.fields import NumberField, SubmissionForm
+from fleet.models import MachineSort
 from inspections.models import Checklist, InspectionKind, OwnKind, ServiceSchedule
 from inspections.models.kind import LONGEST_NAME
 from inspections.schedule.checklists import ListInForce, ListItem
@@ -217,6 +218,14 @@ class KindForm(SubmissionForm):
         label="Its name",
         max_length=LONGEST_NAME,
         help_text="Short, as it is said in the yard, such as “oil change”.",
+    )
+    looks_at = forms.MultipleChoiceField(
+        label="What it looks at",
+        choices=MachineSort.choices,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="It counts for these, and stays with them whatever they hang on: an oil change "
+        "for the hammer, a bond test of pads for the housing.",
+        error_messages={"required": "This is blank: say what is looked at."},
     )
 
     def clean(self) -> dict[str, Any]:

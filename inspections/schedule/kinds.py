@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
 from django.core.exceptions import ValidationError
 
 from fleet.characters import check_name
+from fleet.models import MachineSort
 from inspections.models import InspectionKind, OwnKind
+from inspections.models.kind import SORTS_OF_COMMON_KINDS
 
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind as it is offered. key: what forms call it. own: the yard's record, if it is one."""
+    """A kind as it is offered.
+
+    key: what forms call it. sorts: the machines it looks at. own: the yard's record, if it is one.
+    """
 
     key: str
     name: str
+    sorts: tuple[MachineSort, ...]
     own: OwnKind | None = None
 
     @property
@@ -25,13 +32,32 @@ class Kind:
         return {"kind": "" if self.own else self.name, "own_kind": self.own}
 
 
-COMMON = tuple(Kind(value.replace(" ", "_"), value) for value in InspectionKind.values)
+COMMON = tuple(
+    Kind(kind.value.replace(" ", "_"), kind.value, SORTS_OF_COMMON_KINDS[kind])
+    for kind in InspectionKind
+)
+_OF_HOUSING = re.compile(r"pad|housing|travel", re.IGNORECASE)
 
 
 def kinds_in_use() -> list[Kind]:
     """Return every kind that is offered, the common ones first. One query."""
     own = OwnKind.objects.in_use()
-    return [*COMMON, *(Kind(f"own_{kind.pk}", kind.name, kind) for kind in own)]
+    return [*COMMON, *(_own(kind) for kind in own)]
+
+
+def _own(kind: OwnKind) -> Kind:
+    return Kind(f"own_{kind.pk}", kind.name, kind.sorts, kind)
+
+
+def sorts_by_kind() -> dict[str, tuple[MachineSort, ...]]:
+    """Return what each kind looks at, by its name, one no longer offered too. One query."""
+    own = {kind.name: kind.sorts for kind in OwnKind.objects.all()}
+    return {kind.name: kind.sorts for kind in COMMON} | own
+
+
+def likely_sorts(name: str) -> tuple[MachineSort, ...]:
+    """Return what a kind of the yard's own looks at by its name, where nobody says."""
+    return (MachineSort.HOUSING if _OF_HOUSING.search(name) else MachineSort.HAMMER,)
 
 
 def new_name(given: str) -> str:
@@ -70,4 +96,4 @@ def kind_named(name: str) -> Kind:
                 f"{', '.join(kind.name for kind in kinds_in_use())}."
             }
         )
-    return Kind(f"own_{own.pk}", own.name, own)
+    return _own(own)

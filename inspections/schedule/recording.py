@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import asdict
 from datetime import datetime
 
@@ -11,6 +11,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
+from fleet.models import MachineSort
 from inspections.models import Checklist, KindRetirement, OwnKind, ServiceSchedule
 from inspections.schedule.checklists import ListItem
 from inspections.schedule.intervals import Row, rows_record
@@ -44,15 +45,22 @@ def change_checklist(
     return edition
 
 
-def add_kind(*, submission_id: uuid.UUID, name: str, by: User) -> OwnKind:
+def add_kind(
+    *, submission_id: uuid.UUID, name: str, looks_at: Collection[MachineSort], by: User
+) -> OwnKind:
     """Add a kind of inspection of the yard's own. A second copy changes nothing.
 
-    Raises ValidationError at "name" where somebody added one of the name a moment before.
+    looks_at: the sorts of machine an inspection of it counts for.
+    Raises ValidationError at "name" where somebody added one of the name a moment before, and at
+    "looks_at" where it looks at nothing.
     """
+    if not looks_at:
+        raise ValidationError({"looks_at": "This is blank: say what is looked at."})
+    columns = {f"looks_at_{MachineSort(sort).column}": True for sort in looks_at}
     try:
         with transaction.atomic():
             kind, _made = OwnKind.objects.get_or_create(
-                submission_id=submission_id, defaults={"name": name, "recorded_by": by}
+                submission_id=submission_id, defaults={"name": name, "recorded_by": by, **columns}
             )
     except IntegrityError:
         raise ValidationError({"name": f"“{name}” was added a moment ago."}) from None

@@ -15,7 +15,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.dates import day_words
-from fleet.models import Yard
+from fleet.models import MachineSort, Yard
 from fleet.roles import who_words
 from fleet.tables import (
     ChangesTable,
@@ -209,9 +209,13 @@ class KindTable(RecordsTable):
     empty_words = "None yet: add the first below."
 
     name = Column("Kind")
+    sorts = Column("Looks at", orderable=False)
     recorded_at = DayColumn("Added")
     by = PersonColumn("By")
     use = TemplateColumn("schedule/kind_in_use.html", "In use", orderable=False)
 
     def render_name(self, value: str) -> SafeString:
         return format_html("<strong>{}</strong>", value)
+
+    def render_sorts(self, value: tuple[MachineSort, ...]) -> str:
+        return ", ".join(sort.label for sort in value)

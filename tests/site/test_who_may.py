@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import get_resolver, reverse
 
+from fleet.models import MachineSort
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
 from inspections.models import Photo, PullPhoto
@@ -219,7 +220,12 @@ def urls(module_db: None) -> dict[str, str]:
     photo, pulled = _with_photo(unit), pull_done(made)
     pull_photo = PullPhoto.objects.create(pk=uuid.uuid4(), pull=pulled)
     keep_photo(pull_photo, picture().read(), unit.manager)
-    kind = add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
+    kind = add_kind(
+        submission_id=uuid.uuid4(),
+        name="oil change",
+        looks_at=[MachineSort.HAMMER],
+        by=unit.manager,
+    )
     keys = {
         "pull_id": proof_pull(unit.housing, ManagerFactory(), 0.7).pull.pk,
         "pull_record_id": pulled.pk,

@@ -13,7 +13,14 @@ from django.core.management import call_command
 
 from fleet.hours import record_meter_change, running_hours
 from fleet.machines.recording import connect_power_pack, fit_clamp
-from fleet.models import Hammer, HousingGuide, OutOfService, ShelfCount, SuppressorHousing
+from fleet.models import (
+    Hammer,
+    HousingGuide,
+    MachineSort,
+    OutOfService,
+    ShelfCount,
+    SuppressorHousing,
+)
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
@@ -198,7 +205,12 @@ def test_certificates_and_checks_come_along_and_tests_are_reduced_by_them_again(
 @pytest.mark.django_db(transaction=True)
 def test_a_meter_that_was_changed_and_a_kind_of_the_yards_own_come_along() -> None:
     unit = rated_unit()
-    kind = add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
+    kind = add_kind(
+        submission_id=uuid.uuid4(),
+        name="oil change",
+        looks_at=[MachineSort.HAMMER],
+        by=unit.manager,
+    )
     read = partial(count, unit.housing, unit.manager, unit.lot)
     read(at=MONDAY + timedelta(days=2), hours=5120.0)
     record_meter_change(

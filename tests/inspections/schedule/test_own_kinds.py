@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.models import MachineSort
 from inspections.models import Checklist, Inspection, OwnKind, ServiceSchedule
 from inspections.schedule.due import due_of_fleet
 from inspections.schedule.recording import add_kind
@@ -32,11 +33,17 @@ def client(unit: Unit) -> Client:
 
 @pytest.fixture
 def oil_change(unit: Unit) -> OwnKind:
-    return add_kind(submission_id=uuid.uuid4(), name="oil change", by=unit.manager)
+    return add_kind(
+        submission_id=uuid.uuid4(),
+        name="oil change",
+        looks_at=[MachineSort.HAMMER],
+        by=unit.manager,
+    )
 
 
 def add(client: Client, name: str) -> Any:
-    return client.post(reverse("kinds"), {"submission_id": str(uuid.uuid4()), "name": name})
+    form = {"submission_id": str(uuid.uuid4()), "name": name, "looks_at": ["hammer"]}
+    return client.post(reverse("kinds"), form)
 
 
 def schedule_oil(client: Client, kind: OwnKind) -> None:
@@ -62,6 +69,12 @@ def test_a_kind_added_is_offered_to_phones_with_its_list(client: Client) -> None
     assert [item["text"] for item in pack["checklists"]["oil change"]["items"]] == [
         "oil let off hot"
     ]
+
+
+def test_a_kind_that_looks_at_nothing_is_refused(client: Client) -> None:
+    page = client.post(reverse("kinds"), {"submission_id": str(uuid.uuid4()), "name": "grease"})
+    assert "say what is looked at" in str(page.context["form"].errors["looks_at"])
+    assert not OwnKind.objects.exists()
 
 
 @pytest.mark.parametrize("name", ["Monthly", "oil/grease", "x" * 41, ""])

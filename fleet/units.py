@@ -1,0 +1,107 @@
+"""What hangs together: the hammer, housing, clamp and power pack that are a unit at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import QuerySet
+
+from fleet.models import (
+    Clamp,
+    ClampFitting,
+    Hammer,
+    MachineSort,
+    Mounting,
+    PowerPack,
+    PowerPackConnection,
+    SuppressorHousing,
+)
+
+
+@dataclass(frozen=True)
+class Hung:
+    """The machines that hang together; None for each that there is none of."""
+
+    hammer: Hammer | None = None
+    housing: SuppressorHousing | None = None
+    clamp: Clamp | None = None
+    power_pack: PowerPack | None = None
+
+    @property
+    def columns(self) -> dict[str, Any]:
+        """What a record of it holds in its columns."""
+        return {sort.column: getattr(self, sort.column) for sort in MachineSort}
+
+    @property
+    def by_sort(self) -> dict[MachineSort, Any]:
+        """The machines there are, by their sort."""
+        found = {sort: getattr(self, sort.column) for sort in MachineSort}
+        return {sort: machine for sort, machine in found.items() if machine is not None}
+
+    @property
+    def machines(self) -> list[Any]:
+        """The machines there are."""
+        return list(self.by_sort.values())
+
+
+def hung_on_housing(housing: SuppressorHousing, moment: datetime | None = None) -> Hung:
+    """Return what hung together with a housing at a moment, today unless one is given."""
+    mountings = Mounting.objects.filter(housing=housing).select_related("hammer")
+    mounting = _latest(mountings, "mounted_at", moment)
+    if mounting is None:
+        return Hung(housing=housing)
+    return hung_on_hammer(mounting.hammer, moment, housing)
+
+
+def hung_on_hammer(
+    hammer: Hammer, moment: datetime | None = None, housing: SuppressorHousing | None = None
+) -> Hung:
+    """Return what hung together with a hammer at a moment, today unless one is given.
+
+    housing: the one it hung on, where that is known already.
+    """
+    if housing is None:
+        mountings = Mounting.objects.filter(hammer=hammer).select_related("housing")
+        mounting = _latest(mountings, "mounted_at", moment)
+        housing = mounting.housing if mounting else None
+    clamps = ClampFitting.objects.filter(hammer=hammer).select_related("clamp")
+    packs = PowerPackConnection.objects.filter(hammer=hammer).select_related("power_pack")
+    fitting = _latest(clamps, "fitted_at", moment)
+    connection = _latest(packs, "fitted_at", moment)
+    return Hung(
+        hammer,
+        housing,
+        fitting.clamp if fitting else None,
+        connection.power_pack if connection else None,
+    )
+
+
+def _latest(spans: Any, begun: str, moment: datetime | None) -> Any:
+    held = spans.current() if moment is None else spans.at(moment)
+    return held.order_by(f"-{begun}", "-pk").first()
+
+
+def hung_today(
+    housings: Collection[int] | QuerySet[Any] | None = None,
+) -> dict[int, Hung]:
+    """Return what hangs together with each housing that is on a hammer today, by its key.
+
+    In three queries. housings: their keys, or a query of them; all unless given.
+    """
+    mountings = Mounting.objects.current().select_related("hammer", "housing")
+    if housings is not None:
+        mountings = mountings.filter(housing__in=housings)
+    keys = mountings.order_by().values("hammer")
+    clamps = ClampFitting.objects.current().filter(hammer__in=keys).select_related("clamp")
+    packs = PowerPackConnection.objects.current().filter(hammer__in=keys)
+    clamp_of = {each.hammer_id: each.clamp for each in clamps}
+    pack_of = {each.hammer_id: each.power_pack for each in packs.select_related("power_pack")}
+    return {
+        each.housing_id: Hung(
+            each.hammer, each.housing, clamp_of.get(each.hammer_id), pack_of.get(each.hammer_id)
+        )
+        for each in mountings
+    }
