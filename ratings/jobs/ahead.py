@@ -10,6 +10,8 @@ from fleet.dates import days_words
 from fleet.models import PadLot
 from ratings.jobs.answer import UnitAnswer
 from ratings.jobs.candidates import Candidate, rated_pads
+from ratings.jobs.mendable import NOT_TO_BE_PLANNED
+from ratings.jobs.remedies import MOST_REFITS
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.extraction.outcomes import ConditionKey, UnitVerdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy
@@ -30,9 +32,6 @@ MEETS = {
     ConditionKind.CALIBRATION: ConditionKey.CALIBRATION,
     ConditionKind.SERVICE: ConditionKey.SERVICE,
 }
-
-# Ways to fit pads that are offered, the best first.
-MOST_REFITS = 3
 
 
 @dataclass(frozen=True)
@@ -186,16 +185,12 @@ def why_not(verdict: UnitVerdict) -> str:
     return f"not ready for this job: {'; '.join(unmet)}"
 
 
-# Nothing that is planned for a commitment meets these: they are put right on record first.
-_NOT_TO_BE_PLANNED = (ConditionKey.CLAMP_KIND, ConditionKey.DATES, ConditionKey.DISTANCE)
-
-
 def beyond_plans(verdict: UnitVerdict) -> str:
     """Return why no commitment ahead of time can be made, whatever is planned; "" where one can."""
     return "; ".join(
         _UNMET[each.key]
         for each in verdict.conditions
-        if each.key in _NOT_TO_BE_PLANNED and not each.state.lets_go
+        if each.key in NOT_TO_BE_PLANNED and not each.state.lets_go
     )
 
 

@@ -20,6 +20,7 @@ from ratings.jobs.candidates import (
     watch_of,
     with_stiffness,
 )
+from ratings.jobs.mendable import is_mendable
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.remedies import Remedies, remedies_for
 from ratings.jobs.rules import rules_in_force
@@ -84,8 +85,9 @@ class Row:
 class Answer:
     """A page of the ranking.
 
-    counts: of verdicts by forces. may_go, may_be_promised: how many units may be sent as they
-        stand, and how many once what is to be done is done. shown: how many the filter leaves.
+    counts: of verdicts by forces. may_go, mendable, beyond_plans: how many units may be sent as
+        they stand, how many once what can be planned is done, and how many hold by their forces
+        and have something to be done that no plan mends. shown: how many the filter leaves.
     off_hammer: housings that hang from no hammer, and so aren't asked.
     """
 
@@ -101,12 +103,8 @@ class Answer:
     only: Only = Only.ALL
     shown: int = 0
     may_go: int = 0
-    may_be_promised: int = 0
-
-    @property
-    def only_once_mended(self) -> int:
-        """How many units hold by their forces, but may not go as they stand."""
-        return self.may_be_promised - self.may_go
+    mendable: int = 0
+    beyond_plans: int = 0
 
     @property
     def job(self) -> Job:
@@ -193,12 +191,18 @@ def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
     policy = rules_in_force()
     verdicts = check_fleet_piles([each.unit for each in found], asked.piles, policy)
     ranked = ranking(verdicts)
+    mendable = {
+        place
+        for place, verdict in enumerate(verdicts)
+        if is_mendable(found[place], verdict, asked.piles, policy)
+    }
+    may_go = sum(each.may_go for each in verdicts)
     asked_for = [
         (rank, place)
         for rank, place in enumerate(ranked, start=1)
         if only is Only.ALL
         or (only is Only.GOING and verdicts[place].may_go)
-        or (only is Only.PROMISED and verdicts[place].may_be_promised)
+        or (only is Only.PROMISED and (verdicts[place].may_go or place in mendable))
     ]
     shown = Paginator(asked_for, ROWS_ON_A_PAGE).get_page(max(page, 1))
     rows = tuple(Row(rank, found[place], verdicts[place]) for rank, place in shown)
@@ -215,8 +219,9 @@ def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
         policy=policy,
         only=only,
         shown=len(asked_for),
-        may_go=sum(each.may_go for each in verdicts),
-        may_be_promised=sum(each.may_be_promised for each in verdicts),
+        may_go=may_go,
+        mendable=len(mendable),
+        beyond_plans=sum(each.may_be_promised for each in verdicts) - may_go - len(mendable),
     )
 
 

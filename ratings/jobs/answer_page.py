@@ -21,7 +21,7 @@ from ratings.drawing.load_path import (
 )
 from ratings.jobs.answer import Answer, Row, UnitAnswer
 from ratings.jobs.doubt_words import doubt_sentence
-from ratings.jobs.going import ASSUMED, Going, going, reason_words
+from ratings.jobs.may_go import ASSUMED, MayGo, may_go_of, reason_words
 from ratings.jobs.remedies import Excavation, Refit
 from ratings.jobs.words import (
     NONE,
@@ -100,7 +100,7 @@ class UnitPage:
     workings: tuple[Line, ...]
     paths: Drawn
     curves: Drawn
-    going: Going
+    may_go: MayGo
     criteria: tuple[CriterionLine, ...]
     piles: tuple[PileLine, ...]
     doubts: tuple[str, ...]
@@ -152,7 +152,7 @@ def describe(answer: UnitAnswer, system: str, assumed: Collection[ConditionKey] 
         workings=workings(answer, system),
         paths=paths,
         curves=curves,
-        going=going(answer.whole or verdict, answer.unit),
+        may_go=may_go_of(answer.whole or verdict, answer.unit),
         criteria=criteria(verdict, answer.policy),
         piles=pile_lines(answer, system),
         doubts=doubts_of(answer.job, answer.policy, system),
@@ -210,12 +210,12 @@ def _condition_line(answer: UnitAnswer, condition: Condition, system: str) -> Ch
 class RowWords:
     """A row of the ranking in words.
 
-    going: whether the unit may go at all. pile: which group of piles comes out worst, "" where
+    may_go: whether the unit may go at all. pile: which group of piles comes out worst, "" where
         the job has but one. others: what else doesn't hold, beside what governs. criterion: how
         it fares by the criterion that is not the yard's rule, "" where both come to the same.
     """
 
-    going: Going
+    may_go: MayGo
     margin: str
     sentence: str
     others: tuple[str, ...]
@@ -231,9 +231,9 @@ def describe_row(row: Row, answer: Answer, system: str) -> RowWords:
     assert governing is not None, "what governs is one of the checks"
     pile, hold = answer.pile_of(verdict)
     stretch_in = stretch_while_vibrating_in(candidate.unit, pile.job)
-    may_go = going(verdict, candidate.unit)
+    may_go = may_go_of(verdict, candidate.unit)
     return RowWords(
-        going=may_go,
+        may_go=may_go,
         pile=worst_pile_words(pile, len(answer.piles)),
         criterion=other_criterion_words(verdict, answer.policy),
         margin=margin_words(verdict.margin),

@@ -115,12 +115,12 @@ class Line:
 def lines(one: UnitPage, other: UnitPage) -> Iterator[Line]:
     """Yield the figures of two answers line by line, the verdicts first."""
     pages = (one, other)
-    states = (str(one.going.state), str(other.going.state))
+    states = (str(one.may_go.state), str(other.may_go.state))
     reasons = (
-        "; ".join(one.going.reasons) or states[0],
-        "; ".join(other.going.reasons) or states[1],
+        "; ".join(one.may_go.reasons) or states[0],
+        "; ".join(other.may_go.reasons) or states[1],
     )
-    differs = one.going != other.going
+    differs = one.may_go != other.may_go
     yield Line("May it go", reasons, "differs" if differs else "", states)
     wholes = [each.answer.whole or each.answer.verdict for each in pages]
     verdicts = (str(wholes[0].verdict), str(wholes[1].verdict))

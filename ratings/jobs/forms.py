@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 from typing import Any, ClassVar
@@ -48,7 +49,9 @@ from ratings.jobs.rules import rules_in_force
 from ratings.jobs.sections import sections_by_name
 from ratings.jobs.soil_profiles import find_profile, profile_choices
 from ratings.mechanics.extraction.doubts import layer_doubts
+from ratings.mechanics.extraction.holds import HoldKind, OtherHold
 from ratings.mechanics.extraction.job import Job, PileOfJob, PullMethod
+from ratings.mechanics.extraction.left_out import has_closed_toe, suggested_toe_suction
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.set_up_by_time import suggested_set_up
 from ratings.models import ExtractionJob, LoadIndicator, PileGroup, YardDistance
@@ -229,6 +232,7 @@ REDRAWS = (
     "fill_layers",
     "more_piles",
     "more_holds",
+    "add_toe_suction",
     "suggest_set_up",
     "take_set_up",
 )
@@ -364,6 +368,11 @@ class JobEntry:
         holds = typed_rows(data, HoldForm, HOLD, MOST_HOLDS)
         if "more_holds" in data:
             holds = [*holds, {}][:MOST_HOLDS]
+        if "add_toe_suction" in data:
+            offered = cls(data, job=job, system=system).toe_suction
+            typed = [row for row in holds if any(str(each).strip() for each in row.values())]
+            if offered is not None:
+                holds = [*typed, asdict(offered)][:MOST_HOLDS]
         suggested = None
         if "suggest_set_up" in data or "take_set_up" in data:
             suggested = cls(data, job=job, system=system).suggest_set_up()
@@ -491,6 +500,23 @@ class JobEntry:
         """Each group of piles as the mechanics take it; the form must be valid."""
         assert self._piles is not None, "ask after is_valid()"
         return self._piles
+
+    @property
+    def toe_suction(self) -> OtherHold | None:
+        """What suction may hold at the toe of the piles, to be added to the holds and judged.
+
+        Of the group it holds with most. None where no closed toe stands in clay, where a figure
+        for it stands among the holds, and where the form is not right yet.
+        """
+        if not self.is_valid():
+            return None
+        if any(each.kind is HoldKind.TOE_SUCTION and each.is_known for each in self.job.holds):
+            return None
+        closed = [each.job for each in self.piles_asked if has_closed_toe(each.job.pile)]
+        found = [hold for job in closed if (hold := suggested_toe_suction(job)) is not None]
+        most = max(found, key=lambda hold: hold.force_lbf or 0.0, default=None)
+        # No finer than anybody knows it.
+        return most and replace(most, force_lbf=float(math.ceil(most.force_lbf or 0.0)))
 
     @property
     def job(self) -> Job:

@@ -27,6 +27,8 @@ from ratings.mechanics.unit_rating import LotRate, UnitInputs, UnitRating, rate_
 from ratings.mechanics.what_if import PadsToFit, pads_to_fit, pads_to_swap, with_sound_pads
 from ratings.models import LotRating
 
+# Ways to fit pads that are offered, the best first.
+MOST_REFITS = 3
 # A wide hole is named where it saves so much depth.
 LEAST_SAVED_FT = 1.0
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ratings.jobs.going import Going, going
+from ratings.jobs.may_go import MayGo, may_go_of
 from ratings.jobs.words import UNKNOWN, margin_words, short_condition
 from ratings.mechanics.extraction.outcomes import (
     CheckKey,
@@ -62,7 +62,7 @@ class Flag:
 class ScanRow:
     """One unit of the table. governs: what governs, with its margin."""
 
-    going: Going
+    may_go: MayGo
     verdict: Verdict
     governs: str
     cells: tuple[Cell, ...]
@@ -79,7 +79,7 @@ def columns(verdicts: Sequence[UnitVerdict]) -> tuple[Column, ...]:
 def scan_row(verdict: UnitVerdict, unit: Unit, of: Sequence[Column]) -> ScanRow:
     """Return one unit's row: of several groups of piles that which comes out worst."""
     return ScanRow(
-        going=going(verdict, unit),
+        may_go=may_go_of(verdict, unit),
         verdict=verdict.verdict,
         governs=f"{SHORT_NAMES[verdict.governing].lower()} {_margin(verdict)}",
         cells=tuple(_cell(verdict, each.key) for each in of),

@@ -107,7 +107,11 @@ def job_piles(request: HttpRequest) -> HttpResponse:
 @require_POST
 def job_holds(request: HttpRequest) -> HttpResponse:
     """The other holds of a form as a button of it asks for them; nothing is kept."""
-    return _redrawn(request, "jobs/hold_rows.html")
+    response = _redrawn(request, "jobs/hold_rows.html")
+    if "add_toe_suction" in request.POST:
+        # The answer beside the form is asked for again with it.
+        response["HX-Trigger-After-Settle"] = "layersredrawn"
+    return response
 
 
 @require_POST

@@ -8,7 +8,7 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 
 from ratings.jobs import words
-from ratings.jobs.going import ASSUMED, Go
+from ratings.jobs.may_go import ASSUMED, Go
 from ratings.mechanics.extraction.outcomes import ConditionState, Outcome, Verdict
 
 register = template.Library()

@@ -42,6 +42,13 @@ def suggested_toe_suction(job: Job) -> OtherHold | None:
     )
 
 
+def has_closed_toe(pile: Pile) -> bool:
+    """Return whether clay can suck at the whole of a pile's toe, and not at its steel alone."""
+    if pile.kind is PileKind.PIPE:
+        return pile.end in (PileEnd.CLOSED, PileEnd.OPEN_PLUGGED)
+    return pile.kind in (PileKind.TIMBER, PileKind.CONCRETE)
+
+
 def _sentences(job: Job) -> Iterator[str]:
     kinds = {each.kind for each in job.holds if each.is_known}
     for each in job.holds:

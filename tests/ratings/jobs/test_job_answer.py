@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
-from fleet.models import Hammer, ReaderPreference, SuppressorHousing
+from fleet.models import Clamp, Hammer, ReaderPreference, SuppressorHousing
 from fleet.quantities import Quantity
 from ratings.models import ExtractionJob
 from tests.all_tables import changed, everything
+from tests.builders import receive
 from tests.factories import HammerFactory, HousingFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.ratings.jobs.asked_job import answer, carried, form_of, rows
@@ -43,11 +46,37 @@ def test_units_are_ranked_best_first_with_what_governs(dispatcher_client: Client
 def test_what_may_go_only_once_things_are_put_right_is_counted_apart(
     dispatcher_client: Client,
 ) -> None:
-    figured_unit(listed_lbf=90_000)
+    figured_unit(counted_at=timezone.now() - timedelta(days=60))
     figured_unit(rate_lbf_in=1500.0)
     told = words(answer(dispatcher_client, form_of(dispatcher_client, extraction_job())))
-    assert "1 may go 1 may go only once things are put right" in told
+    assert "1 may go 1 may go only once things are put right Of" in told
     assert "may be promised" not in told
+
+
+UNSAID = {f"holds_{each}": None for each in ("sheet_pair", "h", "pipe", "timber", "concrete")}
+
+
+def test_what_no_plan_lets_go_is_not_counted_as_to_be_put_right(
+    dispatcher_client: Client,
+) -> None:
+    # Below its listing with no pad in stock, and with a clamp of which nobody said what it holds.
+    figured_unit(listed_lbf=90_000)
+    unsaid = figured_unit(rate_lbf_in=1500.0)
+    Clamp.objects.filter(fittings__hammer=unsaid.hammer).update(**UNSAID)
+    told = words(answer(dispatcher_client, form_of(dispatcher_client, extraction_job())))
+    assert "0 may go 0 may go only once things are put right 2 would hold, but no plan" in told
+    fields = form_of(dispatcher_client, extraction_job())
+    mended = answer(dispatcher_client, fields, only="promised")
+    assert "No unit may go, not even once things are put right." in words(mended)
+
+
+def test_pads_in_stock_that_bring_a_unit_to_its_listing_are_a_plan(
+    dispatcher_client: Client,
+) -> None:
+    unit = figured_unit(listed_lbf=47_000, unsound={"A1": "cracked"})
+    receive(unit.lot, unit.manager, 8)
+    told = words(answer(dispatcher_client, form_of(dispatcher_client, extraction_job())))
+    assert "0 may go 1 may go only once things are put right Of" in told
 
 
 def test_every_reason_beside_the_one_that_governs_is_told(dispatcher_client: Client) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -469,6 +470,40 @@ def test_what_else_holds_is_kept_and_reaches_the_mechanics(dispatcher_client: Cl
     ]
     again = opened(dispatcher_client, reverse("job", args=[job.pk]))
     assert (again["hold-1-force_lbf"], again["hold-2-note"]) == ("9000", "no figure")
+
+
+CLOSED = {"section": "pipe, 24 in outside, 0.5 in wall", "end": "closed"}
+
+
+def test_toe_suction_is_offered_where_a_closed_toe_stands_in_clay(
+    dispatcher_client: Client,
+) -> None:
+    fields = filled(dispatcher_client, **CLOSED)
+    asked = dispatcher_client.post(reverse("job-answer"), fields)
+    # 9 · 1,200 psf · π·(24/2)²/144 ft², by the rounded perimeter of the section.
+    assert "up to 33,931 lbf" in words(asked)
+    with_it = fields_of(sent(dispatcher_client, fields | {"add_toe_suction": "1"}))
+    assert with_it["hold-0-kind"] == "suction under the toe"
+    assert float(with_it["hold-0-force_lbf"]) == pytest.approx(10_800.0 * math.pi, abs=2.0)
+    assert "1,200 psf" in with_it["hold-0-note"]
+    assert "hold-1-kind" not in with_it
+    again = dispatcher_client.post(reverse("job-answer"), with_it)
+    assert "Add toe suction" not in words(again)
+
+
+@pytest.mark.parametrize(
+    ("layers", "pile"),
+    [((SAND, CLAY), {}), ((SAND,), {**CLOSED, "embedment_ft": "15"}), ((SAND, CLAY), {"end": ""})],
+)
+def test_no_toe_suction_is_offered_of_steel_alone_or_in_sand(
+    dispatcher_client: Client, layers: tuple[Fields, ...], pile: Fields
+) -> None:
+    fields = filled(dispatcher_client, *layers, **pile)
+    page = dispatcher_client.post(reverse("job-answer"), fields)
+    assert "Add toe suction" not in words(page)
+    # Asked for all the same, it adds nothing.
+    drawn = fields_of(sent(dispatcher_client, fields | {"add_toe_suction": "1"}))
+    assert drawn.get("hold-0-kind", "") == ""
 
 
 def test_what_prints_beside_the_figures_is_kept(dispatcher_client: Client) -> None:

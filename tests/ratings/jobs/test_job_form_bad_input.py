@@ -302,7 +302,8 @@ def test_no_number_breaks_a_job(dispatcher_client: Client, given: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["more_layers", "fill_layers", "insert_layer", "more_piles", "more_holds"]
+    "name",
+    ["more_layers", "fill_layers", "insert_layer", "more_piles", "more_holds", "add_toe_suction"],
 )
 @pytest.mark.parametrize("total", ["many", "", "-1", "²", "100000", "9" * 5000])
 def test_a_tampered_form_drawn_anew_is_no_server_error(

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from ratings.jobs.going import Go, going
+from ratings.jobs.may_go import Go, may_go_of
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.outcomes import (
     CheckKey,
@@ -28,14 +28,14 @@ def judged(verdict: Verdict, **states: ConditionState) -> Judged:
 
 
 def test_a_unit_of_good_forces_that_is_held_is_not_to_be_sent() -> None:
-    found = going(
+    found = may_go_of(
         judged(Verdict.SUITABLE, DATES=ConditionState.BLOCKS), replace(UNIT, committed="Pier 4")
     )
     assert found.words == "do not send: held by Pier 4"
 
 
 def test_what_is_to_be_done_first_is_named() -> None:
-    found = going(judged(Verdict.SUITABLE, INSPECTION=ConditionState.TO_DO), UNIT)
+    found = may_go_of(judged(Verdict.SUITABLE, INSPECTION=ConditionState.TO_DO), UNIT)
     assert found.words == "not yet: first to be put right: inspection overdue"
 
 
@@ -51,17 +51,17 @@ def test_what_is_to_be_done_first_is_named() -> None:
 def test_where_every_condition_holds_the_forces_decide(
     verdict: Verdict, state: Go, reason: tuple[str, ...]
 ) -> None:
-    found = going(judged(verdict), UNIT)
+    found = may_go_of(judged(verdict), UNIT)
     assert (found.state, found.reasons) == (state, reason)
 
 
 def test_forces_that_fall_short_are_told_before_the_conditions() -> None:
-    found = going(judged(Verdict.NOT_SUITABLE, SERVICE=ConditionState.BLOCKS), UNIT)
+    found = may_go_of(judged(Verdict.NOT_SUITABLE, SERVICE=ConditionState.BLOCKS), UNIT)
     assert found.reasons == ("its forces fall short", "out of service")
 
 
 def test_care_of_a_force_and_of_a_condition_are_both_told() -> None:
-    found = going(judged(Verdict.CARE, STANDING=ConditionState.CARE), UNIT)
+    found = may_go_of(judged(Verdict.CARE, STANDING=ConditionState.CARE), UNIT)
     assert found.reasons == ("a force inside the margin for care", str(UNIT.standing))
 
 
@@ -72,6 +72,6 @@ def test_a_crane_with_next_to_nothing_to_spare_is_never_hidden_behind_a_standing
     tight = replace(JOB, crane=replace(JOB.crane, capacity_lbf=(crane.demand or 0.0) * 1.01 / 0.75))
     verdict = check(replace(UNIT, standing=Standing.NOT_PROVEN), tight)
     assert (verdict.governing, verdict.verdict) == (CheckKey.CRANE, Verdict.CARE)
-    assert going(verdict, replace(UNIT, standing=Standing.NOT_PROVEN)).reasons[0] == (
+    assert may_go_of(verdict, replace(UNIT, standing=Standing.NOT_PROVEN)).reasons[0] == (
         "a force inside the margin for care"
     )

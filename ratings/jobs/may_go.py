@@ -29,7 +29,7 @@ class Go(StrEnum):
 
 
 @dataclass(frozen=True)
-class Going:
+class MayGo:
     """Whether a unit may go, and why not or with what care. reasons: in a few words each."""
 
     state: Go
@@ -59,7 +59,7 @@ _FORCES = {
 }
 
 
-def going(verdict: UnitVerdict, unit: Unit) -> Going:
+def may_go_of(verdict: UnitVerdict, unit: Unit) -> MayGo:
     """Return whether a unit may go, by its forces and by every condition."""
 
     def short(*states: ConditionState) -> tuple[str, ...]:
@@ -70,8 +70,8 @@ def going(verdict: UnitVerdict, unit: Unit) -> Going:
     forces = (_FORCES[verdict.verdict],) if verdict.verdict in _FORCES else ()
     if not verdict.may_be_promised:
         of_forces = () if verdict.verdict.may_go else forces
-        return Going(Go.NO, (*of_forces, *short(ConditionState.BLOCKS, ConditionState.TO_DO)))
+        return MayGo(Go.NO, (*of_forces, *short(ConditionState.BLOCKS, ConditionState.TO_DO)))
     if verdict.to_do:
-        return Going(Go.FIRST, short(ConditionState.TO_DO))
+        return MayGo(Go.FIRST, short(ConditionState.TO_DO))
     care = (*forces, *short(ConditionState.CARE))
-    return Going(Go.CARE if care else Go.GO, care)
+    return MayGo(Go.CARE if care else Go.GO, care)
