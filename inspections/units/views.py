@@ -19,7 +19,7 @@ from fleet.models import (
 )
 from fleet.outages import open_outage
 from inspections.models import Severity
-from inspections.schedule.due import open_findings
+from inspections.schedule.due import due_of_fleet, open_findings
 from inspections.units.advice import advise, better_tests
 from inspections.units.arithmetic import hand_arithmetic
 from inspections.units.records import newest_records
@@ -79,6 +79,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
             if head
             else None
         ),
+        "due": due_of_fleet([housing])[0],
         "to_act_on": to_act_on[:FINDINGS_NAMED],
         "to_act_on_count": to_act_on.count(),
         "today": timezone.localdate(),

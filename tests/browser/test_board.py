@@ -74,4 +74,5 @@ def test_a_unit_opens_from_the_board(visit: Visit, pair: tuple[Unit, Unit]) -> N
         f"Housing {short.housing.mark} on hammer {short.hammer.mark}"
     )
     expect(page.locator("main")).to_contain_text("8")
+    page.locator("#calculation summary").click()
     expect(page.get_by_role("region", name="The calculation")).to_contain_text("48,000 lbf")

@@ -64,4 +64,4 @@ def press(page: Page, selector: str, times: int = 1) -> None:
 
 def standing(page: Page) -> str:
     """The standing that a unit's page shows at its head."""
-    return page.locator("main > p > .standing").inner_text()
+    return page.locator(".judged > .standing").inner_text()
