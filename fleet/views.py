@@ -12,6 +12,7 @@ from django.contrib.auth.views import LoginView, LogoutView, redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 from django.views.defaults import permission_denied
@@ -19,7 +20,7 @@ from django.views.defaults import permission_denied
 from fleet.models import Person, ReaderPreference
 from fleet.models.reader import Units
 from fleet.people.middleware import MUST_CHANGE
-from fleet.roles import signed_in
+from fleet.roles import RECORD, signed_in
 from fleet.throttle import count_failure, has_failed_often
 
 logger = logging.getLogger(__name__)
@@ -28,6 +29,10 @@ logger = logging.getLogger(__name__)
 class SignIn(LoginView):
     template_name = "fleet/sign_in.html"
     redirect_authenticated_user = True
+
+    def get_default_redirect_url(self) -> str:
+        """Lead who keeps the records to what waits for them, everybody else to the board."""
+        return reverse("waiting" if self.request.user.has_perm(RECORD) else "board")
 
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         # A preview that asked after the session ended must not be filled with this page.

@@ -20,11 +20,14 @@ from inspections.service import views as service
 from inspections.units import board
 from inspections.units import views as units
 from inspections.units.records import unit_records
+from inspections.waiting import views as waiting
 from ratings.mechanics.standing import Standing
 from ratings.models.policy import rating_policy
 
 urlpatterns = [
     path("", board.board, name="board"),
+    path("waiting/", waiting.waits, name="waiting"),
+    path("waiting/<slug:section>/", waiting.waits_of, name="waiting-section"),
     path("units/<int:housing_id>/", units.unit, name="unit"),
     how_page(
         "standing",

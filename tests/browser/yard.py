@@ -112,6 +112,8 @@ def fill_yard() -> tuple[User, dict[str, str]]:
     }
     return good.manager, {
         "board": reverse("board"),
+        "waiting": reverse("waiting"),
+        "all that is overdue": reverse("waiting-section", args=["overdue"]),
         "board with nothing on it": reverse("board") + "?search=nothing",
         **{name: reverse("unit", args=[pk]) for name, pk in units.items()},
         "count": reverse("count-pads", args=[short.housing.pk]),

@@ -16,8 +16,8 @@ from django.test import Client
 from django.urls import reverse
 
 from inspections.count.submission import ChangedMeanwhile, Submission, refuse_if_changed
-from inspections.schedule import digest
 from inspections.schedule.calendar import make_feed, revoke_feed
+from inspections.waiting import digest
 from ratings.models import LedgerEntry
 from tests.builders import rated_unit
 from tests.factories import ManagerFactory
@@ -115,7 +115,7 @@ def test_letters_that_were_not_sent_are_logged_and_the_others_go_out(
     with pytest.raises(CommandError, match="Not sent to gone@"):
         call_command("digest")
     assert reached == ["here@ledger.example"]
-    assert logged(caplog, "inspections.schedule.digest") == (
+    assert logged(caplog, "inspections.waiting.digest") == (
         "ERROR digest not sent to gone@ledger.example: SMTPServerDisconnected: the line dropped"
     )
 

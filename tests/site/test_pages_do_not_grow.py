@@ -26,6 +26,11 @@ def paths(yard: LargeYard) -> dict[str, str]:
     return {
         "board": reverse("board"),
         "board narrowed": reverse("board") + "?search=HAM-0&standing=meets+listing&sort=-share",
+        "waiting": reverse("waiting"),
+        **{
+            f"waiting, {key}": reverse("waiting-section", args=[key]) + "?page=2"
+            for key in ("overdue", "findings", "calibrations", "stale")
+        },
         "due": reverse("due"),
         "due narrowed": reverse("due") + "?search=HAM-0&state=overdue&sort=-mark&findings-page=2",
         "due sorted": reverse("due") + "?kind=monthly&sort=last_day&findings-sort=finding",

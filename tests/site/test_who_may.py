@@ -36,6 +36,8 @@ pytestmark = pytest.mark.django_db
 
 READ = {
     "board",
+    "waiting",
+    "waiting-section",
     "unit",
     "unit-records",
     "lots",
@@ -250,6 +252,7 @@ def urls(module_db: None) -> dict[str, str]:
         "finding_id": photo.finding_id,
         "photo_id": photo.pk,
         "name": "monthly",
+        "section": "overdue",
         "kind_id": kind.pk,
         "form": "xlsx",
         "secret": "none",
@@ -533,7 +536,7 @@ def test_signing_in_never_leads_to_another_site(manager: Any) -> None:
             "next": "https://elsewhere.example/",
         },
     )
-    assert response["Location"] == "/"
+    assert response["Location"] == reverse("waiting")
 
 
 def test_signing_out_needs_a_button_and_ends_the_session(manager_client: Client) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from inspections.schedule.commitment_letters import send_commitment_letters
-from inspections.schedule.digest import NobodyToTell, NotSent, send_digest
+from inspections.waiting.digest import NobodyToTell, NotSent, send_digest
 
 
 class Command(BaseCommand):

@@ -82,7 +82,7 @@ def test_pads_due_later_are_not_told(auditor_client: Client) -> None:
 
 def test_the_letter_tells_what_is_to_be_drawn() -> None:
     bench = planned(400)
-    assert f"- lot {bench.lot}: overdue, 3 pads to draw by" in letter()
+    assert f"- Lot {bench.lot}: overdue, 3 pads to draw by" in letter()
 
 
 def test_the_letter_leaves_out_what_is_due_later() -> None:
@@ -93,7 +93,7 @@ def test_the_letter_leaves_out_what_is_due_later() -> None:
 def test_the_letter_and_the_pages_name_a_lot_that_softens(auditor_client: Client) -> None:
     bench = in_stock()
     said = f"Lot {bench.lot} softens by 4.6 % a year"
-    assert f"Lots that soften\n- {said}" in letter()
+    assert f"Lots that soften\n- {said.replace(' softens', ': softens')}" in letter()
     for name in ("due", "board"):
         assert said in words(auditor_client.get(reverse(name)))
 

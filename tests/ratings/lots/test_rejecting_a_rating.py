@@ -292,7 +292,7 @@ def test_the_daily_letter_tells_of_waiting_drafts_and_of_nothing_else(unit: Unit
     call_command("digest", site="https://ledger.example")
     [letter] = mail.outbox
     assert "Ratings to approve or reject" in letter.body
-    assert f"- rating {rating.pk} of lot {unit.lot.mark}, drafted" in letter.body
+    assert f"- Rating {rating.pk} of lot {unit.lot.mark}: drafted" in letter.body
     assert f"https://ledger.example/lot-ratings/{rating.pk}/" in letter.body
     assert "Overdue" not in letter.body
     reject(rating)

@@ -1,5 +1,5 @@
 // Puts the page together: what is kept, which screen is shown, when the outbox is sent.
-import { isEmpty, newDraft } from "./draft.js";
+import { isEmpty, newDraft, setKind } from "./draft.js";
 import { h } from "./elements.js";
 import { inspectionScreen } from "./inspection.js";
 import { SENT, WAITING, isUnsent, itemsInOrder, listen, tellAll } from "./items.js";
@@ -150,15 +150,15 @@ function announce(words) {
   document.getElementById("told").textContent = words;
 }
 
-// The screen an address names: #inspect/<housing>, #pull/<commitment>, #draft/<id>, #outbox; else
-// the units.
+// The screen an address names: #inspect/<housing>, with /<kind> where one is asked for;
+// #pull/<commitment>, #draft/<id>, #outbox; else the units.
 async function route() {
-  const [name, key] = location.hash.slice(1).split("/");
+  const [name, key, kind] = location.hash.slice(1).split("/");
   if (!mayLeave()) return undefined;
   const asked = (routes += 1);
   await screen?.leave?.();
   await read();
-  const draft = draftFor(name, key);
+  const draft = draftFor(name, key, kind && decodeURIComponent(kind));
   // Somebody went on elsewhere while it was read.
   if (asked !== routes) return undefined;
   if (draft) {
@@ -187,7 +187,7 @@ function mayLeave() {
   return false;
 }
 
-function draftFor(name, key) {
+function draftFor(name, key, kind) {
   const mine = app.drafts.filter((draft) => draft.user === app.pack?.user.id);
   if (name === "draft") return mine.find((draft) => draft.id === key);
   if (name === "pull") return pullFor(mine, key);
@@ -198,7 +198,8 @@ function draftFor(name, key) {
   if (begun && !isEmpty(begun)) return begun;
   // Opened once and nothing entered: it would only keep an old time.
   if (begun) drop("drafts", begun.id).catch(() => {});
-  return newDraft(app.pack, unit);
+  const draft = newDraft(app.pack, unit);
+  return kind in app.pack.checklists ? setKind(draft, app.pack, kind) : draft;
 }
 
 function pullFor(mine, key) {

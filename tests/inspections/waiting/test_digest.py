@@ -19,7 +19,7 @@ def test_the_digest_tells_every_manager_what_is_overdue() -> None:
     [letter] = mail.outbox
     assert letter.to == ["yard@ledger.example"]
     assert f"- {unit.housing.mark} on {unit.hammer.mark}" in letter.body
-    assert "https://ledger.example/due/" in letter.body
+    assert "https://ledger.example/waiting/" in letter.body
 
 
 def test_the_digest_says_so_where_something_is_due_and_nobody_has_an_address() -> None:

@@ -1,0 +1,460 @@
+"""What waits for somebody in the yard, a function for each section.
+
+Another section is a function from `Today` to `Found` and its line in PROVIDERS: page, daily
+letter and count all read that tuple.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, timedelta
+from functools import partial
+from typing import Any
+from urllib.parse import quote
+
+from django.contrib.auth.models import User
+from django.db.models import Exists, F, OuterRef, Q
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.dates import day_words
+from fleet.models import PadLot, PadPosition, SuppressorHousing, Transfer
+from fleet.roles import PLAN, RECORD, who_words
+from inspections.models import Finding, Severity
+from inspections.schedule.due import open_findings
+from inspections.schedule.tables import DueRow
+from inspections.waiting.sections import Found, Line, Next, Provider, Today, Waiting, waiting
+from ratings.bench.stand_warnings import StandCheck, stand_checks
+from ratings.jobs.conditions import ConditionNow
+from ratings.jobs.validity import CommitmentNow, Word
+from ratings.ledger.facts import staleness
+from ratings.models import (
+    ConditionKind,
+    Gauge,
+    LoadIndicator,
+    LotRating,
+    PullRecord,
+    RatingPolicy,
+    ReferenceCheck,
+    Tape,
+    TestStand,
+    Thermometer,
+)
+from ratings.models.policy import policy_in_force
+from ratings.surveillance.draws import DrawsDue, draws_due
+from ratings.surveillance.words import Softening, softenings
+
+# An instrument must be sent away and a lot pulled on the stand, so that it is told in time.
+CALIBRATION_SOON = timedelta(days=30)
+STALE_SOON = timedelta(days=30)
+CONDITION_SOON = timedelta(days=7)
+
+
+def fallen(today: Today) -> Found:
+    """Commitments whose sheets are void."""
+    return Found([each for each in today.commitments if each.is_void], _fallen)
+
+
+def _fallen(now: CommitmentNow) -> Line:
+    made = now.commitment
+    page = reverse("commitment", args=[made.pk])
+    again = now.may_be_answered_again
+    return Line(
+        _commitment_words(now),
+        f"{now.lead} {now.words}",
+        page,
+        "Answer it again" if again else "Release it",
+        page if again else reverse("release-commitment", args=[made.pk]),
+        is_late=True,
+    )
+
+
+def _commitment_words(now: CommitmentNow) -> str:
+    made = now.commitment
+    return f"{made.housing.mark} for {made.job.site}, {now.days}"
+
+
+def to_confirm(today: Today) -> Found:
+    """Commitments of which all is done that they were made on, but for an answer of today."""
+    ready = [each for each in today.commitments if each.word is Word.NOT_YET and not each.wanting]
+    return Found(ready, _to_confirm)
+
+
+def _to_confirm(now: CommitmentNow) -> Line:
+    page = reverse("commitment", args=[now.commitment.pk])
+    return Line(_commitment_words(now), now.not_yet_words, page, "Confirm it", page)
+
+
+def conditions(today: Today) -> Found:
+    """What is to be done before a committed unit goes, or while it is held, within a week."""
+    open_ones = [
+        (now, each)
+        for now in today.commitments
+        if not now.is_void
+        for each in now.conditions
+        if not each.is_met
+    ]
+    soon = [
+        (now, each)
+        for now, each in open_ones
+        if each.plan.to_day <= today.day + CONDITION_SOON or each.plan.from_day <= today.day
+    ]
+    later = [
+        Next(each.plan.to_day, f"{each.plan.said} for {now.commitment.housing.mark}")
+        for now, each in open_ones
+        if (now, each) not in soon
+    ]
+    soon.sort(key=lambda pair: (pair[1].plan.to_day, pair[1].condition.pk))
+    return Found(soon, _condition, _first(later))
+
+
+def _condition(pair: tuple[CommitmentNow, ConditionNow]) -> Line:
+    now, condition = pair
+    action, form, right = _condition_action(now, condition)
+    return Line(
+        _commitment_words(now),
+        f"{condition.word}: {condition.words}",
+        reverse("commitment", args=[now.commitment.pk]),
+        action,
+        form,
+        right,
+        condition.is_missed,
+    )
+
+
+def _condition_action(now: CommitmentNow, condition: ConditionNow) -> tuple[str, str, str]:
+    """Return what there is to do, where, and by whose right."""
+    housing, row = now.commitment.housing_id, condition.condition
+    match condition.plan.kind:
+        case ConditionKind.COUNT:
+            return "Count it", inspect_address(housing), RECORD
+        case ConditionKind.PADS:
+            return "Fit the pads", reverse("replace-pads", args=[housing]), RECORD
+        case ConditionKind.RATE:
+            return "See its ratings", f"{reverse('lot', args=[row.lot_id])}#ratings", RECORD
+        case ConditionKind.SERVICE:
+            return "Release it", reverse("release-to-service", args=[housing]), RECORD
+        case ConditionKind.OTHER:
+            return "Say that it is done", reverse("meet-condition", args=[row.pk]), PLAN
+        case _:
+            return "", "", RECORD
+
+
+def transfers_late(today: Today) -> Found:
+    """Transfers that were to arrive before today."""
+    open_ones = Transfer.objects.open().select_related("origin", "goal", "housing", "hammer")
+    late = open_ones.filter(arrives_on__lt=today.day).order_by("arrives_on", "pk")
+    coming = open_ones.filter(arrives_on__gte=today.day).order_by("arrives_on", "pk").first()
+    following = (
+        Next(coming.arrives_on, f"{coming.what} arrives in {coming.goal}") if coming else None
+    )
+    return Found(late, _transfer, following)
+
+
+def _transfer(transfer: Transfer) -> Line:
+    page = reverse("transfer", args=[transfer.pk])
+    return Line(
+        transfer.what,
+        f"to be in {transfer.goal} since {day_words(transfer.arrives_on)}, from {transfer.origin}",
+        page,
+        "Say that it came",
+        page,
+        is_late=True,
+    )
+
+
+def overloads(today: Today) -> Found:
+    """Pulls that went beyond a limit, of units that no full count came after."""
+    pulled = PullRecord.objects.standing().exclude(doubts=[])
+    units = SuppressorHousing.objects.filter(
+        pk__in=pulled.order_by().values("commitment__housing")
+    ).with_last_seen()
+    marks = {each.pk: each for each in units.select_related("yard")}
+    found = PullRecord.objects.open_overloads(
+        {key: getattr(each, "counted_at", None) for key, each in marks.items()}
+    )
+    oldest = sorted(found.values(), key=lambda pull: (pull.pulled_at, pull.pk))
+    return Found([(marks[each.commitment.housing_id], each) for each in oldest], _overload)
+
+
+def _overload(pair: tuple[SuppressorHousing, PullRecord]) -> Line:
+    housing, pull = pair
+    return Line(
+        housing.mark,
+        pull.overload_words,
+        reverse("pull-record", args=[pull.pk]),
+        "Inspect it",
+        inspect_address(housing.pk),
+        is_late=True,
+    )
+
+
+def drafts(today: Today) -> Found:
+    """Ratings that wait for a second person."""
+    return Found(LotRating.objects.waiting(), _draft)
+
+
+def _draft(draft: LotRating) -> Line:
+    page = reverse("lot-rating", args=[draft.pk])
+    return Line(
+        f"Rating {draft.pk} of lot {draft.lot.mark}",
+        f"drafted {day_words(draft.recorded_at)} by {who_words(draft.recorded_by)}, waits for a "
+        "second person",
+        page,
+        "Approve or reject it",
+        f"{page}#approve",
+    )
+
+
+def overdue(today: Today) -> Found:
+    """Inspections over their days or hours."""
+    return Found(today.due_rows("overdue"), _due_line)
+
+
+def due_soon(today: Today) -> Found:
+    """Inspections that come due within a week or the last tenth of their hours."""
+    later = [
+        Next(kind.due_on, f"{kind.row.kind} of {unit.housing.mark}")
+        for unit in today.units_due
+        for kind in unit.kinds
+        if kind.due_on is not None and not kind.is_overdue and not kind.is_soon
+    ]
+    return Found(today.due_rows("soon"), _due_line, _first(later))
+
+
+def _due_line(row: DueRow) -> Line:
+    unit, kind = row.unit, row.kind
+    where = f" on {unit.hammer.mark}" if unit.hammer else ""
+    return Line(
+        f"{unit.housing.mark}{where} ({unit.housing.yard})",
+        f"{kind.row.kind}, {kind.words}",
+        reverse("unit", args=[unit.housing.pk]),
+        "Inspect it",
+        inspect_address(unit.housing.pk, kind.row.kind),
+        is_late=kind.is_overdue,
+    )
+
+
+def inspect_address(housing_id: int, kind: str = "") -> str:
+    """Return where a unit is inspected, the kind chosen already where one is named."""
+    return f"{reverse('field')}#inspect/{housing_id}{'/' + quote(kind, safe='') if kind else ''}"
+
+
+def findings(today: Today) -> Found:
+    """Findings to be acted on, by when."""
+    to_act_on = open_findings().exclude(severity=Severity.MONITOR).order_by("act_by", "pk")
+    return Found(to_act_on, partial(_finding, today.day))
+
+
+def _finding(today: date, finding: Finding) -> Line:
+    day = f"by {day_words(finding.act_by)}" if finding.act_by else "no day set"
+    return Line(
+        str(finding.housing),
+        f"{finding.text}, {finding.who_acts} {day}",
+        reverse("inspection", args=[finding.inspection_id]),
+        "Close it",
+        reverse("close-finding", args=[finding.pk]),
+        is_late=finding.act_by is not None and finding.act_by < today,
+    )
+
+
+def calibrations(today: Today) -> Found:
+    """Gauges and other instruments out of calibration, or soon.
+
+    Nothing is rated on a gauge without a date, so that it waits for one. A yard need not have its
+    tapes and thermometers calibrated: they wait where they once were.
+    """
+    soon, in_use = Q(due_on__lte=today.day + CALIBRATION_SOON), _in_use(today.day)
+    instruments: list[Any] = []
+    later: list[Next] = []
+    for model in (Gauge, Tape, Thermometer, LoadIndicator):
+        every = model._default_manager.filter(in_use)
+        instruments += every.filter(soon | Q(due_on__isnull=True) if model is Gauge else soon)
+        first = every.filter(due_on__isnull=False).exclude(soon).order_by("due_on", "pk").first()
+        if first is not None and first.due_on is not None:
+            later.append(Next(first.due_on, f"calibration of {_kind_of(first)} {first.mark}"))
+    instruments.sort(key=lambda each: (each.due_on or date.min, each.mark))
+    return Found(instruments, partial(_calibration, today.day), _first(later))
+
+
+def _in_use(day: date) -> Q:
+    return Q(retired_on__isnull=True) | Q(retired_on__gt=day)
+
+
+def _kind_of(instrument: Any) -> str:
+    return str(instrument._meta.verbose_name)
+
+
+def _calibration(today: date, instrument: Any) -> Line:
+    due_on = instrument.due_on
+    is_late = due_on is None or due_on < today
+    if due_on is None:
+        words = "no calibration on record"
+    elif is_late:
+        words = f"out of calibration since {day_words(due_on)}"
+    else:
+        words = f"calibration due {day_words(due_on)}"
+    stands = reverse("stands")
+    if isinstance(instrument, Gauge):
+        page = reverse("gauge", args=[instrument.pk])
+        form = reverse("new-gauge-calibration", args=[instrument.pk])
+    else:
+        page = stands
+        form = reverse(f"admin:ratings_{instrument._meta.model_name}_change", args=[instrument.pk])
+    name = f"{_kind_of(instrument).capitalize()} {instrument.mark}"
+    return Line(name, words, page, "Enter its certificate", form, is_late=is_late)
+
+
+def stands_out(today: Today) -> Found:
+    """Stands whose newest check by a reference piece is out of its limits."""
+    stands = {
+        each.pk: each
+        for each in TestStand.objects.filter(
+            _in_use(today.day),
+            Exists(ReferenceCheck.objects.standing().filter(stand=OuterRef("pk"))),
+        )
+    }
+    checks = stand_checks(set(stands))
+    out = [
+        (stands[key], each[-1]) for key, each in checks.items() if each and each[-1].judged.is_out
+    ]
+    return Found(sorted(out, key=lambda pair: pair[0].name), _stand)
+
+
+def _stand(pair: tuple[TestStand, StandCheck]) -> Line:
+    stand, check = pair
+    return Line(
+        f"Stand {stand.name}",
+        f"out of its limits on {day_words(check.at)}: {check.words}",
+        reverse("stand", args=[stand.pk]),
+        "Check it again",
+        reverse("new-reference-check", args=[stand.pk]),
+        is_late=True,
+    )
+
+
+def stale_rates(today: Today) -> Found:
+    """Ratings in force of lots the yard has pads of that are stale, or will be within a month."""
+    policy = policy_in_force(RatingPolicy.objects.first())
+    fitted = PadPosition.objects.filter(lot=OuterRef("lot"))
+    ratings = (
+        LotRating.objects.in_force()
+        .filter(Q(lot__in_stock__gt=0) | Exists(fitted))
+        .defer("figures", "curve", "curve_doubt")
+    )
+    # The one that counts last of its lot is written last, and so stays.
+    in_force = {rating.lot_id: rating for rating in ratings}
+    now, holds = timezone.now(), timedelta(days=policy.rate_valid_days)
+    pressing, later = [], []
+    for rating in in_force.values():
+        last_day = timezone.localdate(rating.tested_at + holds)
+        reason = staleness(rating, policy, now)
+        if reason or last_day <= today.day + STALE_SOON:
+            pressing.append((last_day, rating, reason))
+        else:
+            later.append(Next(last_day, f"the rate of lot {rating.lot.mark} holds no longer"))
+    pressing.sort(key=lambda each: (not each[2], each[0], each[1].pk))
+    return Found(pressing, _stale, _first(later))
+
+
+def _stale(found: tuple[date, LotRating, str]) -> Line:
+    last_day, rating, reason = found
+    words = f"stale: {reason}" if reason else f"holds to {day_words(last_day)}: test pads again"
+    return Line(
+        f"Lot {rating.lot.mark}",
+        f"rating {rating.pk} {'is ' if reason else ''}{words}",
+        reverse("lot", args=[rating.lot_id]),
+        "Record a bench test",
+        reverse("new-bench-test", args=[rating.lot_id]),
+        is_late=bool(reason),
+    )
+
+
+def soft_lots(today: Today) -> Found:
+    """Lots that soften and were not rated anew since."""
+    return Found([each for each in softenings() if not each.is_taken_up], _softening)
+
+
+def _softening(softening: Softening) -> Line:
+    page = reverse("lot", args=[softening.lot.pk])
+    return Line(
+        f"Lot {softening.lot.mark}",
+        f"{softening.words}.",
+        f"{page}#drawn",
+        "Rate it anew",
+        f"{page}#ratings",
+        is_late=True,
+    )
+
+
+def draws(today: Today) -> Found:
+    """Pads that the plan of a lot asks for from service."""
+    asked = draws_due()
+    later = [
+        Next(each.due_on, f"pads of lot {each.lot.mark} to draw")
+        for each in asked
+        if each.due_on is not None and not each.is_overdue and not each.is_soon
+    ]
+    return Found([each for each in asked if each.is_overdue or each.is_soon], _draw, _first(later))
+
+
+def _draw(draw: DrawsDue) -> Line:
+    return Line(
+        f"Lot {draw.lot.mark}",
+        f"{'overdue, ' if draw.is_overdue else ''}{draw.words}",
+        reverse("lot-surveillance", args=[draw.lot.pk]),
+        "Record their bench test",
+        reverse("new-bench-test", args=[draw.lot.pk]),
+        is_late=draw.is_overdue,
+    )
+
+
+def reorders(today: Today) -> Found:
+    """Lots of which so few pads lie on the shelf that more are to be ordered."""
+    short = PadLot.objects.filter(in_stock__lte=F("reorder_point")).order_by("in_stock", "mark")
+    return Found(short, _reorder)
+
+
+def _reorder(lot: PadLot) -> Line:
+    return Line(
+        f"Lot {lot.mark}",
+        f"{lot.in_stock} in stock, to be ordered at {lot.reorder_point}",
+        reverse("lot", args=[lot.pk]),
+        "Record what came",
+        reverse("lot-stock", args=[lot.pk]),
+        is_late=lot.in_stock == 0,
+    )
+
+
+def _first(coming: Iterable[Next]) -> Next | None:
+    return min(coming, key=lambda each: each.day, default=None)
+
+
+# In the order of what it costs to leave it.
+PROVIDERS = (
+    Provider("fallen", "Commitments that fell", fallen, PLAN, auditors_read=True),
+    Provider("overloads", "Pulls to look at", overloads, auditors_read=True),
+    Provider("confirm", "Commitments to confirm", to_confirm, PLAN),
+    Provider("conditions", "To be done for commitments", conditions, PLAN),
+    Provider("late", "Transfers that are late", transfers_late, PLAN),
+    Provider("overdue", "Overdue", overdue, auditors_read=True),
+    Provider("findings", "Findings to be repaired", findings, auditors_read=True),
+    Provider("drafts", "Ratings to approve or reject", drafts, auditors_read=True),
+    Provider("stands", "Stands out of their limits", stands_out, auditors_read=True),
+    Provider("calibrations", "Out of calibration, or soon", calibrations, auditors_read=True),
+    Provider("soften", "Lots that soften", soft_lots, auditors_read=True),
+    Provider("stale", "Rates that are stale, or soon", stale_rates, auditors_read=True),
+    Provider("draws", "Pads to draw from service", draws, auditors_read=True),
+    Provider("soon", "Due soon", due_soon),
+    Provider("reorders", "Pads to order", reorders),
+)
+
+
+def waiting_for(person: User) -> Waiting:
+    """Return all that waits for a person."""
+    return waiting([each for each in PROVIDERS if each.is_for(person)])
+
+
+def waiting_for_managers() -> Waiting:
+    """Return all that waits for an equipment manager: whatever waits for anybody."""
+    return waiting(PROVIDERS)

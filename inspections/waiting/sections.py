@@ -1,0 +1,155 @@
+"""What a section of the page "Waiting for me" is made of, and what a section shows to whom."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from fleet.roles import PLAN, RECORD
+from inspections.schedule.due import UnitDue, due_of_fleet
+from inspections.schedule.tables import DueRow, pressing_rows
+from ratings.jobs.validity import CommitmentNow, commitments_now
+from ratings.models import Commitment
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing that waits.
+
+    what: the record it is about, words: what waits of it, both for a person. page: where it is
+    read. action: what there is to do, form: where it is done; settled_by: who may, where not
+    whoever settles its section. is_late: over the day it was to be done by.
+    """
+
+    what: str
+    words: str
+    page: str
+    action: str = ""
+    form: str = ""
+    settled_by: str = ""
+    is_late: bool = False
+
+
+@dataclass(frozen=True)
+class Next:
+    """What comes due next of a section, and when; it does not wait yet."""
+
+    day: date
+    words: str
+
+
+@dataclass(frozen=True)
+class Found:
+    """What one provider found: records by how they press, and how a line is made of one.
+
+    Only the records that are shown are made lines of.
+    """
+
+    records: Sequence[Any] | QuerySet[Any]
+    line: Callable[[Any], Line]
+    next: Next | None = None
+
+    @cached_property
+    def count(self) -> int:
+        return self.records.count() if isinstance(self.records, QuerySet) else len(self.records)
+
+
+class Today:
+    """The day, and what several providers ask for, asked once."""
+
+    def __init__(self) -> None:
+        self.day = timezone.localdate()
+
+    @cached_property
+    def commitments(self) -> list[CommitmentNow]:
+        """Those that hold a unit today or will, as they stand."""
+        return commitments_now(Commitment.objects.not_over(self.day))
+
+    @cached_property
+    def units_due(self) -> list[UnitDue]:
+        """What is due at every unit, the worst first."""
+        return due_of_fleet()
+
+    def due_rows(self, state: str) -> list[DueRow]:
+        """Return what is "overdue", or what is due "soon"."""
+        return pressing_rows(self.units_due, state=state)
+
+
+@dataclass(frozen=True)
+class Provider:
+    """A section of the page: its function looks up what waits.
+
+    settled_by: the right of whoever does what waits. auditors_read: whether it also shows to those
+    who only read.
+    """
+
+    key: str
+    title: str
+    find: Callable[[Today], Found]
+    settled_by: str = RECORD
+    auditors_read: bool = False
+
+    def is_for(self, person: User) -> bool:
+        """Whether the section is a person's to settle, or an auditor's to read."""
+        if person.has_perm(self.settled_by):
+            return True
+        is_auditor = not (person.has_perm(RECORD) or person.has_perm(PLAN))
+        return is_auditor and self.auditors_read
+
+
+@dataclass(frozen=True)
+class Section:
+    """What waits by one provider."""
+
+    provider: Provider
+    found: Found
+
+    @property
+    def key(self) -> str:
+        return self.provider.key
+
+    @property
+    def title(self) -> str:
+        return self.provider.title
+
+    @property
+    def count(self) -> int:
+        return self.found.count
+
+    def lines(self, first: int = 0, many: int | None = None) -> list[Line]:
+        """Make lines of some of the records, of all unless so many are asked for."""
+        last = None if many is None else first + many
+        return [self.found.line(each) for each in self.found.records[first:last]]
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """All that waits for a person, in sections. next: what comes due first, of all sections."""
+
+    sections: tuple[Section, ...]
+    next: Next | None
+
+    @property
+    def count(self) -> int:
+        return sum(section.count for section in self.sections)
+
+
+def waiting(providers: Sequence[Provider]) -> Waiting:
+    """Look up what waits by each provider; what is empty is left out.
+
+    In a fixed number of queries, which no provider may let grow with what waits.
+    """
+    today = Today()
+    sections = [Section(each, each.find(today)) for each in providers]
+    coming = [section.found.next for section in sections if section.found.next]
+    return Waiting(
+        tuple(section for section in sections if section.count),
+        min(coming, key=lambda each: each.day, default=None),
+    )
