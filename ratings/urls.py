@@ -25,7 +25,7 @@ from ratings.pullsheet import views as pullsheet
 from ratings.stands import views as stands
 from ratings.surveillance import views as surveillance
 from ratings.transfers import views as transfers
-from ratings.transfers.rules import transport_in_force
+from ratings.transport import transport_in_force
 
 urlpatterns = [
     path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),

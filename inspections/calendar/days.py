@@ -20,7 +20,7 @@ from inspections.schedule.due import due_of_fleet
 from ratings.jobs.validity import CommitmentNow, commitments_now
 from ratings.models import Commitment
 from ratings.plan.holds import holds_of
-from ratings.transfers.rules import transport_in_force
+from ratings.transport import transport_in_force
 
 
 class State(StrEnum):

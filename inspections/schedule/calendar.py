@@ -18,7 +18,7 @@ from inspections.models import CalendarFeed
 from inspections.schedule.due import Due, UnitDue
 from ratings.models import Commitment
 from ratings.plan.holds import Hold, holds_of
-from ratings.transfers.rules import transport_in_force
+from ratings.transport import transport_in_force
 
 
 @transaction.atomic

@@ -18,6 +18,7 @@ from fleet.models import SuppressorHousing
 from ratings.jobs.ahead import Plan, as_planned, cares_of, is_before_it_goes, why_not
 from ratings.jobs.candidates import Candidate, candidates, watch_of
 from ratings.jobs.conditions import conditions_now
+from ratings.jobs.on_the_way import in_the_way
 from ratings.jobs.particulars import particulars_of
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
@@ -67,8 +68,8 @@ def commit_unit(
 
     plans: what is to be done until then or while it is held; the answer is of the unit as it is
     once all is done, and the commitment waits to be confirmed.
-    is_care_known: whether somebody says that they know of the care it takes, see cares_of, and who
-    watches the pull.
+    is_care_known: whether somebody says that they know of the care it takes, see cares_of and
+    in_the_way, and who watches the pull.
     A second copy of a submission changes nothing. Raises CannotCommit where the unit is not
     suitable or can't be judged, where it is held on any of the days already, and where the days
     are past or too many; CareNotKnown where it takes care that nobody knows of; and
@@ -205,8 +206,9 @@ def _commit(
             f"{locked} or its hammer is held by {candidate.unit.committed}: release it there, or "
             "choose another unit or other days."
         )
+    ways = in_the_way(asked, candidate)
     made = Commitment.objects.create(
-        answer=_answer(submission_id, asked, candidate, by, plans, is_care_known),
+        answer=_answer(submission_id, asked, candidate, by, plans, is_care_known, ways),
         job=asked,
         housing=locked,
         hammer=candidate.hammer,
@@ -316,8 +318,12 @@ def _answer(
     by: User,
     plans: Sequence[Plan],
     is_care_known: bool,
+    ways: tuple[str, ...] = (),
 ) -> JobAnswer:
-    """Keep the answer on a unit as it is once all that is planned is done."""
+    """Keep the answer on a unit as it is once all that is planned is done.
+
+    ways: what its days on the way run into, of which somebody must know too.
+    """
     asked, rules, entry = jobs_of(job), rules_in_force(), candidate.entry
     unit = as_planned(candidate, plans, candidate.counted_on, job.first_day, job.last_day)
     verdict = check_piles(unit, asked, rules)
@@ -328,7 +334,7 @@ def _answer(
             f"{would}{candidate.housing} {is_it} {why_not(verdict)}. Choose another unit, or "
             "change what stands in the way."
         )
-    if (cares := cares_of(verdict)) and not is_care_known:
+    if (cares := (*cares_of(verdict), *ways)) and not is_care_known:
         raise CareNotKnown(cares)
     document = canonical_text(
         {

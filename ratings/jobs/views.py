@@ -55,6 +55,7 @@ from ratings.jobs.commitments import (
 from ratings.jobs.forms import REDRAWS, JobEntry
 from ratings.jobs.history_table import HistoryTable
 from ratings.jobs.job_table import JobFilter, JobTable
+from ratings.jobs.on_the_way import in_the_way
 from ratings.jobs.recording import JobChangedMeanwhile
 from ratings.jobs.scan import columns, scan_row
 from ratings.jobs.validity import commitments_fallen, commitments_of_job
@@ -313,8 +314,9 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
     whole = answer.whole or answer.verdict
     is_ahead = "ahead" in request.POST
     sent = request.POST if request.method == "POST" else None
-    form = CommitForm(None if is_ahead else sent, cares=cares_of(whole))
-    offer = AheadOffer.of(job, replace(answer, verdict=whole))
+    ways = in_the_way(job, answer.candidate)
+    form = CommitForm(None if is_ahead else sent, cares=(*cares_of(whole), *ways))
+    offer = AheadOffer.of(job, replace(answer, verdict=whole), ways)
     plan_form = offer.form(sent if is_ahead else None)
     used = plan_form if is_ahead else form
     if request.method == "POST":
@@ -364,15 +366,16 @@ class AheadOffer:
     job: ExtractionJob
     plans: tuple[Plan, ...]
     verdict: UnitVerdict
+    ways: tuple[str, ...] = ()
 
     @classmethod
-    def of(cls, job: ExtractionJob, answer: UnitAnswer) -> AheadOffer:
-        """Offer what an answer finds wanting."""
+    def of(cls, job: ExtractionJob, answer: UnitAnswer, ways: tuple[str, ...]) -> AheadOffer:
+        """Offer what an answer finds wanting. ways: what its days on the way run into."""
         days, today = (job.first_day, job.last_day), timezone.localdate()
         plans, candidate = offered_plans(answer, *days, today), answer.candidate
         chosen = first_choice(plans)
         unit = as_planned(candidate, chosen, candidate.counted_on, *days)
-        return cls(job, plans, check_piles(unit, answer.piles, answer.policy))
+        return cls(job, plans, check_piles(unit, answer.piles, answer.policy), ways)
 
     @property
     def why_not(self) -> str:
@@ -391,7 +394,7 @@ class AheadOffer:
             offered=self.plans,
             first_day=self.job.first_day,
             last_day=self.job.last_day,
-            cares=cares_of(self.verdict),
+            cares=(*cares_of(self.verdict), *self.ways),
         )
 
 

@@ -11,7 +11,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from ratings.jobs.ahead import BEFORE_IT_GOES
 from ratings.models import Commitment, CommitmentCondition, CommitmentConfirmation
-from ratings.transfers.rules import Transport
+from ratings.transport import Transport
 
 DAY = timedelta(days=1)
 

@@ -22,7 +22,7 @@ from ratings.mechanics.soil import LayerFault
 from ratings.models import Commitment, ConditionKind, ExtractionJob
 from ratings.plan.fit import UnitFit, fit_of
 from ratings.plan.holds import holds_of
-from ratings.transfers.rules import Transport, transport_in_force
+from ratings.transport import Transport, transport_in_force
 
 MOST_JOBS = 20
 

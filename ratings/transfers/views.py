@@ -30,7 +30,6 @@ from ratings.transfers.recording import (
     record_arrival,
     record_yard_haul,
 )
-from ratings.transfers.rules import change_transport_rules, transport_in_force
 from ratings.transfers.tables import (
     TransferFilter,
     TransferTable,
@@ -38,6 +37,7 @@ from ratings.transfers.tables import (
     YardHaulTable,
     ended_words,
 )
+from ratings.transport import change_transport_rules, transport_in_force
 
 
 def transfers(request: HttpRequest) -> HttpResponse:

@@ -20,7 +20,7 @@ from ratings.transfers.recording import (
     record_arrival,
     record_yard_haul,
 )
-from ratings.transfers.rules import change_transport_rules, transport_in_force
+from ratings.transport import change_transport_rules, transport_in_force
 from tests.all_tables import changed, everything
 from tests.builders import Unit, rated_unit
 from tests.factories import (
