@@ -6,7 +6,7 @@ from django.db.models.signals import post_migrate
 
 class FleetConfig(AppConfig):
     name = "fleet"
-    verbose_name = "Yard set-up"
+    verbose_name = "Fleet"
 
     def ready(self) -> None:
         from fleet.roles import ensure_roles

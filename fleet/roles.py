@@ -17,17 +17,6 @@ ROLES = (MANAGER, DISPATCHER, AUDITOR)
 
 RECORD = "fleet.keep_records"
 PLAN = "fleet.plan_jobs"
-SET_UP_MODELS = (
-    ("fleet", "yard"),
-    ("fleet", "hammer"),
-    ("fleet", "suppressorhousing"),
-    ("ratings", "teststand"),
-    ("ratings", "gauge"),
-    ("ratings", "tape"),
-    ("ratings", "thermometer"),
-    ("ratings", "referencepiece"),
-    ("ratings", "loadindicator"),
-)
 
 manager_required = permission_required(RECORD, raise_exception=True)
 planner_required = permission_required(PLAN, raise_exception=True)
@@ -37,23 +26,15 @@ def ensure_roles(**_: Any) -> None:
     """Make the three groups, and give each the rights it has."""
     from django.apps import apps
     from django.contrib.auth.management import create_permissions
-    from django.contrib.auth.models import Group, Permission
+    from django.contrib.auth.models import Group
 
     # Django makes an app's permissions on this same signal, and may come to it after us.
-    for app_label in {app for app, _ in SET_UP_MODELS}:
-        create_permissions(apps.get_app_config(app_label), verbosity=0)
+    create_permissions(apps.get_app_config("fleet"), verbosity=0)
     Group.objects.get_or_create(name=AUDITOR)
     dispatcher, _created = Group.objects.get_or_create(name=DISPATCHER)
     dispatcher.permissions.set(_permissions(PLAN))
     manager, _created = Group.objects.get_or_create(name=MANAGER)
     manager.permissions.set(_permissions(RECORD, PLAN))
-    for app, model in SET_UP_MODELS:
-        manager.permissions.add(
-            *Permission.objects.filter(
-                content_type__app_label=app,
-                codename__in=[f"{verb}_{model}" for verb in ("add", "change", "view")],
-            )
-        )
 
 
 def _permissions(*names: str) -> Any:

@@ -8,11 +8,15 @@ from fleet.how_pages import how_page
 from fleet.machines import views as machines
 from fleet.machines.views import CLAMP, POWER_PACK
 from fleet.people import views as people
+from fleet.setup.urls import set_up_urls
+from fleet.setup.views import set_up
+from fleet.setup.yard_things import HAMMER, HOUSING, YARD
 
 urlpatterns = [
     path("sign-in/", views.SignIn.as_view(), name="sign-in"),
     path("sign-out/", views.SignOut.as_view(), name="sign-out"),
-    path("set-up/login/", views.set_up_sign_in),
+    path("set-up/", set_up, name="set-up"),
+    *(pattern for thing in (YARD, HAMMER, HOUSING) for pattern in set_up_urls(thing)),
     path("password/", people.own_password, name="own-password"),
     path("password/<str:key>/<str:token>/", people.password_by_link, name="password-by-link"),
     path("people/", people.people, name="people"),

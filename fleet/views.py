@@ -5,11 +5,9 @@ from __future__ import annotations
 import logging
 from typing import Any
 
-from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
-from django.contrib.auth.views import LoginView, LogoutView, redirect_to_login
-from django.core.exceptions import PermissionDenied
+from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -62,14 +60,6 @@ class SignIn(LoginView):
 
 class SignOut(LogoutView):
     pass
-
-
-@login_not_required
-def set_up_sign_in(request: HttpRequest) -> HttpResponse:
-    """Send to the one sign-in page; who is signed in already has no business in the set-up."""
-    if request.user.is_authenticated:
-        raise PermissionDenied
-    return redirect_to_login(request.GET.get("next", "/"))
 
 
 def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:

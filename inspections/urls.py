@@ -10,6 +10,7 @@ from inspections.exchange import views as exchange
 from inspections.exchange.tables import TABLES
 from inspections.field import shell
 from inspections.field import views as field
+from inspections.first_steps import views as steps
 from inspections.history import views as history
 from inspections.labels import views as labels
 from inspections.models import Severity
@@ -28,6 +29,8 @@ urlpatterns = [
     path("", board.board, name="board"),
     path("waiting/", waiting.waits, name="waiting"),
     path("waiting/<slug:section>/", waiting.waits_of, name="waiting-section"),
+    path("set-up/first-steps/", steps.steps, name="first-steps"),
+    path("set-up/first-steps/hide/", steps.show_or_hide, name="hide-first-steps"),
     path("units/<int:housing_id>/", units.unit, name="unit"),
     how_page(
         "standing",

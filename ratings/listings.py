@@ -113,7 +113,7 @@ class ListedHammerTable(RecordsTable):
     """
 
     caption = "Listed ratings"
-    empty_words = "No hammer is on record. Enter one under Yard set-up."
+    empty_words = "No hammer is on record. Enter one under Set-up."
     nothing_found = "No hammer matches: clear the filters."
 
     mark = Column("Hammer")

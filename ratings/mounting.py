@@ -15,7 +15,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.dates import moment_words
-from fleet.fields import MeasuredForm, MomentField
+from fleet.fields import MeasuredForm, MomentField, whole_number
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting, SuppressorHousing, Transfer
 from fleet.roles import manager_required, signed_in
@@ -132,6 +132,11 @@ def _refuse_on_its_way(housing_ids: set[int], hammer: Hammer | None) -> None:
         )
 
 
+def _asked_hammer(request: HttpRequest) -> int | None:
+    """Return the hammer that a link fills in beforehand."""
+    return whole_number(request.GET.get("hammer", ""))
+
+
 @manager_required
 def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Move a housing to another hammer, or take it off."""
@@ -139,7 +144,7 @@ def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
     current = housing.mountings.current().select_related("hammer").first()
     form = MountingForm(
         request.POST if request.method == "POST" else None,
-        initial={"hammer": current.hammer_id if current else None},
+        initial={"hammer": current.hammer_id if current else _asked_hammer(request)},
     )
     if request.method == "POST" and form.is_valid():
         try:

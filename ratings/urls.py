@@ -3,6 +3,7 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how_pages import how_page
+from fleet.setup.urls import set_up_urls
 from ratings import guides, listings, mounting, policy
 from ratings.bench import views as bench
 from ratings.bench.readings_table import MOST_ROWS
@@ -23,6 +24,7 @@ from ratings.pulls.lessons import learning_in_force
 from ratings.pullsheet import crew
 from ratings.pullsheet import views as pullsheet
 from ratings.stands import views as stands
+from ratings.stands.things import INSTRUMENTS
 from ratings.surveillance import views as surveillance
 from ratings.transfers import views as transfers
 from ratings.transport import transport_in_force
@@ -54,6 +56,7 @@ urlpatterns = [
     path("lot-ratings/<int:rating_id>/approve/", rating_views.approve, name="approve-rating"),
     path("lot-ratings/<int:rating_id>/reject/", rating_views.reject, name="reject-rating"),
     path("lot-ratings/<int:rating_id>/withdraw/", rating_views.withdraw, name="withdraw-rating"),
+    *(pattern for thing in INSTRUMENTS for pattern in set_up_urls(thing)),
     path("stands/", stands.stands, name="stands"),
     path("stands/<int:stand_id>/", stands.stand, name="stand"),
     path("stands/<int:stand_id>/check/", stands.new_check, name="new-reference-check"),

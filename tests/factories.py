@@ -41,7 +41,6 @@ class UserFactory(RowFactory[User]):
 
 class ManagerFactory(UserFactory):
     role_group = PostGeneration(lambda user, *_: _join(user, MANAGER))
-    is_staff = True
 
 
 class DispatcherFactory(UserFactory):

@@ -34,7 +34,6 @@ INSTALLED_APPS = [
     "inspections",
     "ratings",
     "fleet",
-    "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from django.contrib import admin
 from django.contrib.auth.decorators import login_not_required
 from django.templatetags.static import static
 from django.urls import include, path
@@ -12,7 +11,6 @@ urlpatterns = [
     path("", include("ratings.urls")),
     path("", include("inspections.urls")),
     path("", include("fleet.urls")),
-    path("set-up/", admin.site.urls),
     # Pages name their icon; browsers ask for this one on those that are not ours to write.
     path(
         "favicon.ico",

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
-from fleet.models.machine import one_of
+from fleet.models.machine import one_of, refuse_figures_without_source
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import Recorded, RecordedBy
 from fleet.models.retirable import Retirable
@@ -85,6 +85,12 @@ class Hammer(Retirable):
 
     def __str__(self) -> str:
         return self.mark
+
+    def clean(self) -> None:
+        """Refuse figures of which nobody says where they were read. Raises ValidationError."""
+        super().clean()
+        figures = (self.eccentric_moment_lb_in, self.frequency_vpm, self.exciter_weight_lb)
+        refuse_figures_without_source(figures, self.figures_source)
 
     @property
     def make_and_type(self) -> str:

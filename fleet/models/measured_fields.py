@@ -1,6 +1,6 @@
 """Model fields of measured numbers: each declared once, with all that people are told of it.
 
-A form, the admin, a column of the register and the phone take its name, unit, bounds, example
+A form, a column of the register and the phone take its name, unit, bounds, example
 and help from here.
 """
 
@@ -66,8 +66,6 @@ class Measured(Base):
 
     def formfield(self, **kwargs: Any) -> Any:
         """Return the field that reads this number as people type it."""
-        # The admin offers a number's own box, which keeps from us what was typed into it.
-        kwargs.pop("widget", None)
         given: dict[str, Any] = {
             "label": capfirst(str(self.verbose_name)),
             "help_text": self.help_text,

@@ -11,7 +11,6 @@ from django.contrib.auth.models import Group, User
 from django.db import transaction
 
 from fleet.models import SuppressorHousing, Yard
-from fleet.roles import MANAGER
 from inspections.demo.story import row_of, tell
 from inspections.exchange.acts import put_on_record
 from inspections.exchange.tables import NAMED
@@ -71,7 +70,6 @@ def _enter_person(person: dict[str, str]) -> User:
         email=f"{person['username']}@saltmere.example",
         first_name=first_name,
         last_name=last_name,
-        is_staff=person["role"] == MANAGER,
     )
     user.groups.add(Group.objects.get(name=person["role"]))
     return user

@@ -294,13 +294,13 @@ def _calibration(today: date, instrument: Any) -> Line:
         words = f"out of calibration since {day_words(due_on)}"
     else:
         words = f"calibration due {day_words(due_on)}"
-    stands = reverse("stands")
     if isinstance(instrument, Gauge):
         page = reverse("gauge", args=[instrument.pk])
         form = reverse("new-gauge-calibration", args=[instrument.pk])
     else:
-        page = stands
-        form = reverse(f"admin:ratings_{instrument._meta.model_name}_change", args=[instrument.pk])
+        kind = _kind_of(instrument).replace(" ", "-")
+        page = reverse(f"set-up-{kind}", args=[instrument.pk])
+        form = reverse(f"change-{kind}", args=[instrument.pk])
     name = f"{_kind_of(instrument).capitalize()} {instrument.mark}"
     return Line(name, words, page, "Enter its certificate", form, is_late=is_late)
 

@@ -178,9 +178,9 @@ def missing_sentences(
     lacks = list(dict.fromkeys(lacks))
     sentences = []
     for place, mark, page in (
-        (Place.HAMMER, hammer, "Yard set-up"),
+        (Place.HAMMER, hammer, "Set-up"),
         (Place.CLAMP, f"the clamp on {hammer}", "Clamps and power packs"),
-        (Place.HOUSING, f"housing {unit.mark}", "Yard set-up"),
+        (Place.HOUSING, f"housing {unit.mark}", "Set-up"),
     ):
         of_place = [each for each in lacks if each.place is place]
         if of_place:

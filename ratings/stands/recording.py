@@ -35,7 +35,7 @@ from ratings.models import (
 
 # Before the register of certificates was kept, a gauge bore its last one itself.
 NO_NUMBER = "not on record"
-BEFORE_THE_REGISTER = "As it stood in the yard set-up, before its certificates were kept."
+BEFORE_THE_REGISTER = "As it stood in the set-up, before its certificates were kept."
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def _serial_trouble(gauge: Gauge, serial: str, corrects: GaugeCalibration | None
         return f"This is blank: gauge {gauge.mark} has {known}. Copy it from the certificate."
     return (
         f"Gauge {gauge.mark} has {known}, this certificate is of another gauge. Choose the gauge "
-        "it belongs to, or correct the serial number in the yard set-up."
+        "it belongs to, or correct the serial number in the set-up."
     )
 
 

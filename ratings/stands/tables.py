@@ -69,7 +69,7 @@ class StandTable(RecordsTable):
     caption = "Test stands"
     anchor = "stands"
     own_prefix = "stands-"
-    empty_words = "No stand is on record. Enter one under Yard set-up."
+    empty_words = "No stand is on record. Enter one under Set-up."
 
     name = Column("Stand")
     yard = Column("Yard", accessor="yard__name")
@@ -95,7 +95,7 @@ class GaugeTable(RecordsTable):
     caption = "Gauges"
     anchor = "gauges"
     own_prefix = "gauges-"
-    empty_words = "No gauge is on record. Enter one under Yard set-up."
+    empty_words = "No gauge is on record. Enter one under Set-up."
 
     mark = Column("Gauge")
     yard = Column("Yard", accessor="yard__name")
@@ -149,7 +149,7 @@ class ToolTable(RecordsTable):
     caption = "Tapes and thermometers"
     anchor = "tools"
     own_prefix = "tools-"
-    empty_words = "None is on record. Enter them under Yard set-up."
+    empty_words = "None is on record. Enter them under Set-up."
 
     mark = Column("Mark")
     kind = Column("What")
@@ -170,7 +170,7 @@ class PieceTable(RecordsTable):
     own_prefix = "pieces-"
     empty_words = (
         "None is on record. Set a pad or a steel spring aside for nothing else, and enter it under "
-        "Yard set-up."
+        "Set-up."
     )
 
     mark = Column("Mark")
@@ -274,7 +274,7 @@ class CalibrationTable(RecordsTable):
     caption = "Certificates"
     anchor = "certificates"
     own_prefix = "certificates-"
-    empty_words = "None on record: its grade counts, by the dates in the yard set-up."
+    empty_words = "None on record: its grade counts, by the dates in the set-up."
 
     calibrated_on = DayColumn("Calibrated")
     certificate_number = Column("Certificate")

@@ -84,8 +84,8 @@ def test_a_lot_with_a_hidden_character_in_its_mark_is_refused_at_the_field() -> 
 
 
 @pytest.mark.django_db
-def test_yard_set_up_refuses_emoji_in_a_name(admin_client: Client) -> None:
-    page = admin_client.post(reverse("admin:fleet_yard_add"), {"name": "Yard \U0001f6a7"})
+def test_set_up_refuses_emoji_in_a_name(manager_client: Client) -> None:
+    page = manager_client.post(reverse("new-yard"), {"name": "Yard \U0001f6a7"})
     assert "can’t be printed" in page.content.decode()
     assert not Yard.objects.filter(name__startswith="Yard ").exists()
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import uuid
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from django.urls import reverse
 from fleet.models import Hammer, ReaderPreference, SuppressorHousing
 from tests.factories import HammerFactory, HousingFactory, YardFactory
 from tests.factories import TestStandFactory as StandFactory
+from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
@@ -22,8 +24,8 @@ FIGURES = {
 
 
 def enter(client: Client, **more: Any) -> Any:
-    fields = {"yard": YardFactory().pk, "mark": "V-1"} | FIGURES | more
-    return client.post(reverse("admin:fleet_hammer_add"), fields)
+    fields = {"submission_id": str(uuid.uuid4()), "yard": YardFactory().pk, "mark": "V-1"}
+    return client.post(reverse("new-hammer"), fields | FIGURES | more)
 
 
 def test_the_figures_of_a_data_plate_are_entered(manager_client: Client) -> None:
@@ -55,16 +57,13 @@ def test_a_figure_that_cannot_be_is_answered_beside_its_field(
 ) -> None:
     response = enter(manager_client, **{name: given})
     assert response.status_code == 200
-    assert said in response.context["adminform"].form.errors[name][0]
+    assert said in response.context["form"].errors[name][0]
     assert not Hammer.objects.exists()
 
 
 def test_figures_without_a_source_are_refused(manager_client: Client) -> None:
     response = enter(manager_client, figures_source="")
-    assert (
-        "say where they were read"
-        in (response.context["adminform"].form.errors["figures_source"][0])
-    )
+    assert "say where they were read" in (response.context["form"].errors["figures_source"][0])
 
 
 def test_a_reader_of_si_enters_and_reads_si(manager_client: Client, manager: User) -> None:
@@ -74,17 +73,19 @@ def test_a_reader_of_si_enters_and_reads_si(manager_client: Client, manager: Use
     # 1 kg·m is 86.796 lb·in: 1/(0.45359237 × 0.0254), both exact by definition.
     assert hammer.eccentric_moment_lb_in == pytest.approx(50 / (0.45359237 * 0.0254))
     assert hammer.frequency_vpm == pytest.approx(1500.0)
-    page = manager_client.get(reverse("admin:fleet_hammer_change", args=[hammer.pk]))
-    assert "Eccentric moment, kg·m" in page.content.decode()
+    page = manager_client.get(reverse("change-hammer", args=[hammer.pk]))
+    assert "Eccentric moment, kg·m" in words(page)
 
 
 def test_a_figure_nobody_touched_keeps_every_digit(manager_client: Client, manager: User) -> None:
     given = {"eccentric_moment_lb_in": 4400.0, "figures_source": "Data plate"}
     hammer = HammerFactory(**given)
     ReaderPreference.objects.create(user=manager, units="si")
-    url = reverse("admin:fleet_hammer_change", args=[hammer.pk])
-    shown = manager_client.get(url).context["adminform"].form["eccentric_moment_lb_in"].value()
+    url = reverse("change-hammer", args=[hammer.pk])
+    shown = manager_client.get(url).context["form"]["eccentric_moment_lb_in"].value()
     fields = {
+        "submission_id": str(uuid.uuid4()),
+        "reason": "Painted.",
         "yard": hammer.yard_id,
         "note": "Painted.",
         "eccentric_moment_lb_in": shown,
@@ -97,23 +98,24 @@ def test_a_figure_nobody_touched_keeps_every_digit(manager_client: Client, manag
 
 def test_a_housing_is_weighed(manager_client: Client) -> None:
     housing = HousingFactory()
-    url = reverse("admin:fleet_suppressorhousing_change", args=[housing.pk])
+    url = reverse("change-housing", args=[housing.pk])
     fields = {"yard": housing.yard_id, "design_travel_in": "8", "weight_lb": "4000"}
+    fields |= {"submission_id": str(uuid.uuid4()), "reason": "Weighed."}
     assert manager_client.post(url, fields).status_code == 302
     assert SuppressorHousing.objects.get().weight_lb == 4000.0
     response = manager_client.post(url, fields | {"weight_lb": "0"})
-    assert "more than 0 lb" in response.context["adminform"].form.errors["weight_lb"][0]
+    assert "more than 0 lb" in response.context["form"].errors["weight_lb"][0]
 
 
 def test_a_stand_is_entered_and_listed_in_the_reader_s_units(
     manager_client: Client, manager: User
 ) -> None:
     StandFactory(name="Bench", bore_in=4.0, rod_in=0.0)
-    form = reverse("admin:ratings_teststand_add")
-    in_us = manager_client.get(form).text
+    form = reverse("new-test-stand")
+    in_us = words(manager_client.get(form))
     ReaderPreference.objects.create(user=manager, units="si")
-    in_si = manager_client.get(form).text
-    listed = manager_client.get(reverse("admin:ratings_teststand_changelist")).text
+    in_si = words(manager_client.get(form))
+    listed = words(manager_client.get(reverse("set-up-test-stands")))
 
-    assert ("Bore, in:" in in_us, "Bore, mm:" in in_si) == (True, True)
-    assert ("Bore, mm" in listed, ">101.6<" in listed) == (True, True)
+    assert ("Bore, in" in in_us, "Bore, mm" in in_si) == (True, True)
+    assert "101.6 mm" in listed

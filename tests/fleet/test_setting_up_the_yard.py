@@ -1,198 +1,216 @@
+"""What the yard owns, entered and changed inside the site, each change of it on record."""
+
 from __future__ import annotations
 
+import uuid
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
-from fleet.models import Hammer, SuppressorHousing, Yard
-from ratings.models import Gauge, LoadIndicator, Tape
+from fleet.machines.recording import connect_power_pack
+from fleet.models import (
+    Hammer,
+    ReaderPreference,
+    SetUpChange,
+    StockMove,
+    SuppressorHousing,
+    Yard,
+)
+from fleet.setup.recording import change_thing
+from fleet.setup.yard_things import HAMMER, HOUSING, YARD
+from fleet.stock import move_stock
+from ratings.models import (
+    Gauge,
+    LoadIndicator,
+    ReferencePiece,
+    Tape,
+    Thermometer,
+)
 from ratings.models import TestStand as Stand
+from ratings.stands.things import INSTRUMENTS
 from tests.all_tables import changed, everything
-from tests.builders import rated_unit
+from tests.builders import MONDAY, rated_unit
 from tests.factories import (
     GaugeFactory,
     HammerFactory,
     HousingFactory,
-    LoadIndicatorFactory,
+    PadLotFactory,
+    PowerPackFactory,
     TapeFactory,
     YardFactory,
 )
-from tests.factories import TestStandFactory as StandFactory
+from tests.job_builders import commit, figured_unit, transfer
 from tests.site.html_form import words
+from tests.stand_builders import calibrate
 
 pytestmark = pytest.mark.django_db
-NOT_HERE = (
-    "ratings/ledgerentry",
-    "ratings/currentrating",
-    "ratings/benchtest",
-    "ratings/lotrating",
-    "ratings/ratingapproval",
-    "ratings/ratingwithdrawal",
-    "ratings/listing",
-    "ratings/ratingpolicy",
-    "inspections/inspection",
-    "inspections/padreplacement",
-    "fleet/padlot",
-    "fleet/padposition",
-    "fleet/stockmove",
-    "fleet/mounting",
-    "fleet/hourreading",
-    "auth/user",
-    "auth/group",
-)
 
-TOLERANCES = {"bore_tolerance_in": "0.005", "rod_tolerance_in": "0.005"}
+THINGS = (YARD, HAMMER, HOUSING, *INSTRUMENTS)
 
 
-def add(client: Client, model: str, **fields: Any) -> Any:
-    return client.post(reverse(f"admin:{model}_add"), fields)
+def add(client: Client, thing: str, **fields: Any) -> Any:
+    sent = {"submission_id": str(uuid.uuid4())} | fields
+    return client.post(reverse(f"new-{thing}"), sent)
 
 
-def change(client: Client, model: str, key: int, **fields: Any) -> Any:
-    return client.post(reverse(f"admin:{model}_change", args=[key]), fields)
+def opened(client: Client, url: str) -> dict[str, Any]:
+    """What the form of a page holds as it is opened."""
+    form = client.get(url).context["form"]
+    return {name: "" if form[name].value() is None else form[name].value() for name in form.fields}
+
+
+def change(client: Client, thing: str, key: int, **fields: Any) -> Any:
+    url = reverse(f"change-{thing}", args=[key])
+    return client.post(url, opened(client, url) | {"reason": "Read again."} | fields)
+
+
+def retire(client: Client, thing: str, key: int, **fields: Any) -> Any:
+    sent = {
+        "submission_id": str(uuid.uuid4()),
+        "on": timezone.localdate().isoformat(),
+        "reason": "Sold.",
+    }
+    return client.post(reverse(f"retire-{thing}", args=[key]), sent | fields)
+
+
+def errors_at(page: Any, name: str) -> str:
+    assert page.status_code == 200
+    return " ".join(page.context["form"].errors.get(name, []))
 
 
 def housing_fields(yard: Yard, **more: Any) -> dict[str, Any]:
     return {"yard": yard.pk, "mark": "S-1", "positions_per_side": 3, "design_travel_in": 7} | more
 
 
-def test_a_manager_enters_a_yard_and_a_hammer(manager_client: Client) -> None:
-    assert add(manager_client, "fleet_yard", name="Ferry yard", place="").status_code == 302
+def test_a_manager_enters_a_yard_and_a_hammer(manager: User, manager_client: Client) -> None:
+    assert add(manager_client, "yard", name="Ferry yard", place="").status_code == 302
     yard = Yard.objects.get(name="Ferry yard")
-    assert add(manager_client, "fleet_hammer", yard=yard.pk, mark="V-1").status_code == 302
+    assert add(manager_client, "hammer", yard=yard.pk, mark="V-1").status_code == 302
     assert Hammer.objects.get().yard == yard
+    entered = SetUpChange.objects.of(yard).get()
+    assert (entered.kind, entered.recorded_by) == ("entered", manager)
+
+
+def test_a_form_sent_twice_enters_one_thing(manager_client: Client) -> None:
+    sent = {"submission_id": str(uuid.uuid4()), "name": "Ferry yard", "place": ""}
+    first, second = (manager_client.post(reverse("new-yard"), sent) for _ in range(2))
+    assert first["Location"] == second["Location"]
+    assert Yard.objects.count() == SetUpChange.objects.count() == 1
 
 
 def test_a_housing_entered_gets_a_position_for_every_pad(manager_client: Client) -> None:
     fields = housing_fields(YardFactory())
-    assert add(manager_client, "fleet_suppressorhousing", **fields).status_code == 302
+    assert add(manager_client, "housing", **fields).status_code == 302
     housing = SuppressorHousing.objects.get()
     assert [str(each) for each in housing.positions.all()] == ["A1", "A2", "A3", "B1", "B2", "B3"]
     assert {each.condition for each in housing.positions.all()} == {""}
 
 
 @pytest.mark.parametrize(
-    ("name", "given"),
+    ("name", "given", "said"),
     [
-        ("positions_per_side", "0"),
-        ("positions_per_side", "-2"),
-        ("positions_per_side", "1000"),
-        ("positions_per_side", "2.5"),
-        ("positions_per_side", "1e308"),
-        ("positions_per_side", "x"),
-        ("design_travel_in", "0"),
-        ("design_travel_in", "-1"),
-        ("design_travel_in", "nan"),
-        ("design_travel_in", "inf"),
-        ("design_travel_in", "1e308"),
-        ("design_travel_in", "5,5"),
-        ("design_travel_in", ""),
-        ("mark", ""),
-        ("yard", ""),
+        ("positions_per_side", "0", "give 1 or more, up to 24"),
+        ("positions_per_side", "-2", "give 1 or more"),
+        ("positions_per_side", "1000", "up to 24"),
+        ("positions_per_side", "2.5", "not a whole number"),
+        ("positions_per_side", "x", "not a number"),
+        ("design_travel_in", "0", "give 0.1 in or more"),
+        ("design_travel_in", "nan", "not a number"),
+        ("design_travel_in", "1e308", "up to 36 in"),
+        ("design_travel_in", "5,5", "5.5"),
+        ("design_travel_in", "", "give a number such as"),
+        ("weight_lb", "0", "more than 0 lb"),
+        ("mark", "", "required"),
+        ("mark", "S\u200b1", "nobody sees"),
+        ("yard", "", "required"),
+        ("yard", "999999", "not one of the available choices"),
+        ("bumper", "x" * 1000, "120 at the most"),
+        ("submission_id", "x", "valid UUID"),
     ],
 )
-def test_a_housing_that_cannot_be_is_refused(manager_client: Client, name: str, given: str) -> None:
+def test_a_housing_that_cannot_be_is_refused_beside_the_field(
+    manager_client: Client, name: str, given: str, said: str
+) -> None:
     fields = housing_fields(YardFactory()) | {name: given}
-    response = add(manager_client, "fleet_suppressorhousing", **fields)
-    assert response.status_code == 200
-    assert response.context["adminform"].form.errors[name]
+    assert said in errors_at(add(manager_client, "housing", **fields), name)
     assert not SuppressorHousing.objects.exists()
 
 
+def test_a_mark_taken_in_other_letters_is_refused(manager_client: Client) -> None:
+    there = HammerFactory(mark="V-1A")
+    page = add(manager_client, "hammer", yard=there.yard_id, mark="v-1a")
+    assert "in other small or capital letters" in words(page)
+    assert Hammer.objects.count() == 1
+
+
+def stand(**more: Any) -> dict[str, Any]:
+    return {
+        "yard": YardFactory().pk,
+        "name": "Shed",
+        "bore_in": "4.75",
+        "rod_in": "2",
+        "bore_tolerance_in": "0.005",
+        "rod_tolerance_in": "0.005",
+    } | more
+
+
 def test_a_stand_is_entered(manager_client: Client) -> None:
-    fields = {"yard": YardFactory().pk, "name": "Shed", "bore_in": "4.75", "rod_in": "2"}
-    fields |= TOLERANCES
-    assert add(manager_client, "ratings_teststand", **fields).status_code == 302
+    assert add(manager_client, "test-stand", **stand()).status_code == 302
     assert Stand.objects.get().bore_in == 4.75
 
 
-@pytest.mark.parametrize("rod", ["4", "5"])
-def test_a_rod_as_wide_as_the_bore_is_answered_beside_its_field(
-    manager_client: Client, rod: str
+@pytest.mark.parametrize(
+    ("spoilt", "at", "said"),
+    [
+        ({"bore_in": "0"}, "bore_in", "give 0.25 in or more"),
+        ({"bore_in": "nan"}, "bore_in", "not a number"),
+        ({"rod_in": "-1"}, "rod_in", "give 0 in or more"),
+        ({"bore_in": "4", "rod_in": "5"}, "rod_in", "5 in is no narrower than the bore of 4 in"),
+        ({"bore_tolerance_in": "2"}, "bore_tolerance_in", "up to 1 in"),
+        ({"bore_measured_on": "2099-01-01"}, "bore_measured_on", "in the future"),
+        ({"bore_measured_on": "soon"}, "bore_measured_on", "not a day"),
+        ({"name": ""}, "name", "required"),
+    ],
+)
+def test_a_stand_that_cannot_be_is_refused(
+    manager_client: Client, spoilt: dict[str, str], at: str, said: str
 ) -> None:
-    fields = {"yard": YardFactory().pk, "name": "Shed", "bore_in": "4", "rod_in": rod}
-    response = add(manager_client, "ratings_teststand", **fields)
-    assert response.status_code == 200
-    said = response.context["adminform"].form.errors["rod_in"]
-    assert f"{rod} in is no narrower than the bore of 4 in" in said[0]
+    page = add(manager_client, "test-stand", **stand(**spoilt))
+    assert said in errors_at(page, at)
     assert not Stand.objects.exists()
 
 
-@pytest.mark.parametrize(
-    ("name", "given"),
-    [
-        ("bore_in", "0"),
-        ("bore_in", "-1"),
-        ("bore_in", "nan"),
-        ("bore_in", "1e308"),
-        ("rod_in", "-1"),
-    ],
-)
-def test_a_cylinder_that_cannot_be_is_refused(
-    manager_client: Client, name: str, given: str
-) -> None:
-    fields = {"yard": YardFactory().pk, "name": "Shed", "bore_in": "4", "rod_in": "0"}
-    response = add(manager_client, "ratings_teststand", **fields | {name: given})
-    assert response.status_code == 200
-    assert response.context["adminform"].form.errors[name]
+def gauge(**more: Any) -> dict[str, Any]:
+    return {
+        "yard": YardFactory().pk,
+        "mark": "SG-1",
+        "span_psi": "1500",
+        "grade": "1A",
+        "resolution_psi": "5",
+        "calibrated_on": "2026-01-05",
+        "due_on": "2027-01-05",
+    } | more
 
 
-def test_marks_and_positions_are_fixed_once_recorded(manager_client: Client) -> None:
-    housing, hammer = HousingFactory(positions_per_side=4), HammerFactory()
-    fields = housing_fields(housing.yard, mark="OTHER", positions_per_side=9, design_travel_in=6)
-    change(manager_client, "fleet_suppressorhousing", housing.pk, **fields)
-    change(manager_client, "fleet_hammer", hammer.pk, yard=hammer.yard_id, mark="OTHER")
-    kept = SuppressorHousing.objects.get()
-    assert (kept.mark, kept.positions_per_side) == (housing.mark, 4)
-    assert kept.design_travel_in == 6
-    assert Hammer.objects.get().mark == hammer.mark
-
-
-def test_what_the_ledger_rests_on_is_untouched_by_a_change_of_set_up(
-    manager_client: Client,
-) -> None:
-    unit = rated_unit()
-    before = everything()
-    fields = housing_fields(unit.housing.yard, design_travel_in=5, bumper="block", travel_in=1)
-    change(manager_client, "fleet_suppressorhousing", unit.housing.pk, **fields)
-    unit.housing.refresh_from_db()
-    assert unit.housing.bumper == "block"
-    assert unit.housing.travel_in == 6.0
-    assert changed(before) == {"fleet.SuppressorHousing"}
-
-
-def test_a_stand_s_new_bore_changes_no_test_on_record(manager_client: Client) -> None:
-    unit = rated_unit()
-    stand = Stand.objects.get()
-    before = everything()
-    fields = {"yard": stand.yard_id, "name": stand.name, "bore_in": "6", "rod_in": "1"}
-    fields |= TOLERANCES
-    assert change(manager_client, "ratings_teststand", stand.pk, **fields).status_code == 302
-    assert changed(before) == {"ratings.TestStand"}
-    page = manager_client.get(reverse("bench-test", args=[unit.lot.bench_tests.get().pk]))
-    assert "bore 4 in" in words(page)
-    assert "1,000 lbf/in" in words(page)
-
-
-def test_a_gauge_and_a_tape_are_entered(manager_client: Client) -> None:
+def test_every_instrument_is_entered(manager_client: Client) -> None:
     yard = YardFactory()
-    gauge = {"yard": yard.pk, "mark": "SG-1", "span_psi": "1500", "grade": "1A"}
-    gauge |= {"resolution_psi": "5", "calibrated_on": "2026-01-05", "due_on": "2027-01-05"}
-    assert add(manager_client, "ratings_gauge", **gauge).status_code == 302
-    tape = {"yard": yard.pk, "mark": "T-1", "resolution_in": "0.0625"}
-    assert add(manager_client, "ratings_tape", **tape).status_code == 302
+    assert add(manager_client, "gauge", **gauge(yard=yard.pk)).status_code == 302
+    tape = {"yard": yard.pk, "mark": "T-1", "resolution_in": "1/16"}
+    assert add(manager_client, "tape", **tape).status_code == 302
+    assert add(manager_client, "thermometer", yard=yard.pk, mark="TH-1").status_code == 302
+    piece = {"yard": yard.pk, "mark": "REF-1", "kind": "spring"}
+    assert add(manager_client, "reference-piece", **piece).status_code == 302
+    assert add(manager_client, "load-indicator", **indicator()).status_code == 302
     assert str(Gauge.objects.get()) == "SG-1 (0–1500 psi, grade 1A)"
     assert str(Tape.objects.get()) == "T-1 (to 0.0625 in)"
-
-
-def test_a_gauge_due_before_it_was_calibrated_is_refused(manager_client: Client) -> None:
-    gauge = {"yard": YardFactory().pk, "mark": "SG-1", "span_psi": "1500", "grade": "1A"}
-    gauge |= {"resolution_psi": "5", "calibrated_on": "2027-01-05", "due_on": "2026-01-05"}
-    assert add(manager_client, "ratings_gauge", **gauge).status_code == 200
-    assert not Gauge.objects.exists()
+    assert Thermometer.objects.get().mark == "TH-1"
+    assert ReferencePiece.objects.get().kind == "spring"
+    assert LoadIndicator.objects.get().accuracy_pct == 0.5
 
 
 def indicator(**more: Any) -> dict[str, Any]:
@@ -207,105 +225,245 @@ def indicator(**more: Any) -> dict[str, Any]:
     } | more
 
 
-def test_a_load_indicator_is_entered(manager_client: Client) -> None:
-    assert add(manager_client, "ratings_loadindicator", **indicator()).status_code == 302
-    assert LoadIndicator.objects.get().accuracy_pct == 0.5
-
-
 @pytest.mark.parametrize(
-    "spoilt",
+    ("thing", "spoilt", "at", "said"),
     [
-        {"accuracy_pct": "0"},
-        {"accuracy_pct": "51"},
-        {"accuracy_pct": "NaN"},
-        {"resolution_lbf": "0"},
-        {"resolution_lbf": "fifty"},
-        {"kind": "spring balance"},
-        {"calibrated_on": "2027-01-05", "due_on": "2026-01-05"},
+        ("gauge", {"due_on": "2025-01-05"}, "due_on", "not after 5 Jan 2026"),
+        ("gauge", {"calibrated_on": "2099-01-05"}, "calibrated_on", "in the future"),
+        ("gauge", {"grade": "9Z"}, "grade", "not one of the available choices"),
+        ("gauge", {"span_psi": "0"}, "span_psi", "give 1 psi or more"),
+        ("gauge", {"span_psi": "1,500"}, "span_psi", "reads two ways"),
+        ("load-indicator", {"accuracy_pct": "0"}, "accuracy_pct", "0.01 or more"),
+        ("load-indicator", {"accuracy_pct": "NaN"}, "accuracy_pct", "not a number"),
+        ("load-indicator", {"resolution_lbf": "fifty"}, "resolution_lbf", "not a number"),
+        ("load-indicator", {"kind": "spring balance"}, "kind", "not one of the available"),
+        ("load-indicator", {"due_on": "2025-01-05"}, "due_on", "not after 5 Jan 2026"),
     ],
 )
-def test_a_load_indicator_that_cannot_be_is_refused(
-    manager_client: Client, spoilt: dict[str, str]
+def test_an_instrument_that_cannot_be_is_refused(
+    manager_client: Client, thing: str, spoilt: dict[str, str], at: str, said: str
 ) -> None:
-    given = indicator(**spoilt)
-    assert add(manager_client, "ratings_loadindicator", **given).status_code == 200
+    given = (gauge if thing == "gauge" else indicator)(**spoilt)
+    assert said in errors_at(add(manager_client, thing, **given), at)
+    assert not Gauge.objects.exists()
     assert not LoadIndicator.objects.exists()
 
 
-def test_a_gauge_calibrated_anew_changes_no_test_on_record(manager_client: Client) -> None:
+def test_a_change_is_kept_with_what_was_there_who_changed_it_and_why(
+    manager: User, manager_client: Client
+) -> None:
+    housing = HousingFactory(design_travel_in=8.0, bumper="")
+    url = reverse("change-housing", args=[housing.pk])
+    sent = opened(manager_client, url) | {"design_travel_in": "7.5", "reason": "Taped anew."}
+    for _ in range(2):
+        assert manager_client.post(url, sent).status_code == 302
+    kept = SetUpChange.objects.get()
+    assert kept.changes == {"design_travel_in": [8.0, 7.5]}
+    assert (kept.reason, kept.recorded_by) == ("Taped anew.", manager)
+    page = words(manager_client.get(reverse("set-up-housing", args=[housing.pk])))
+    assert "Design travel: 8 in → 7.5 in" in page
+    ReaderPreference.objects.create(user=manager, units="si")
+    page = words(manager_client.get(reverse("set-up-housing", args=[housing.pk])))
+    assert "Design travel: 203.2 mm → 190.5 mm" in page
+
+
+@pytest.mark.parametrize("reason", ["", "  "])
+def test_nothing_is_changed_without_a_reason(manager_client: Client, reason: str) -> None:
+    housing = HousingFactory()
+    before = everything()
+    page = change(manager_client, "housing", housing.pk, design_travel_in="7", reason=reason)
+    assert "say why" in errors_at(page, "reason")
+    assert changed(before) == set()
+
+
+def test_a_form_that_changes_nothing_leaves_nothing_on_record(manager_client: Client) -> None:
+    hammer = HammerFactory(exciter_weight_lb=8123.456, figures_source="Weighed.")
+    before = everything()
+    assert change(manager_client, "hammer", hammer.pk).status_code == 302
+    assert changed(before) == set()
+
+
+def test_two_who_change_one_thing_do_not_lose_each_other_s_change(manager_client: Client) -> None:
+    housing = HousingFactory()
+    url = reverse("change-housing", args=[housing.pk])
+    late = opened(manager_client, url)
+    change(manager_client, "housing", housing.pk, bumper="Block in the stop")
+    page = manager_client.post(url, late | {"design_travel_in": "7", "reason": "Taped."})
+    assert "Somebody has changed the record" in words(page)
+    housing.refresh_from_db()
+    assert (housing.bumper, housing.design_travel_in) == ("Block in the stop", 8.0)
+
+
+def test_marks_and_positions_are_fixed_once_recorded(manager: User) -> None:
+    housing, hammer = HousingFactory(positions_per_side=4), HammerFactory()
+    for record, thing, changes in (
+        (housing, HOUSING, {"positions_per_side": 9}),
+        (housing, HOUSING, {"mark": "OTHER"}),
+        (hammer, HAMMER, {"mark": "OTHER"}),
+    ):
+        with pytest.raises(ValidationError, match="stays as it is"):
+            change_thing(
+                record,
+                changes,
+                submission_id=uuid.uuid4(),
+                reason="A try.",
+                by=manager,
+                fixed=thing.fixed(record),
+            )
+
+
+def test_what_the_ledger_rests_on_is_untouched_by_a_change_of_set_up(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    before = everything()
+    change(manager_client, "housing", unit.housing.pk, design_travel_in=7, bumper="block")
+    unit.housing.refresh_from_db()
+    assert (unit.housing.bumper, unit.housing.travel_in) == ("block", 6.0)
+    assert changed(before) == {"fleet.SuppressorHousing", "fleet.SetUpChange"}
+
+
+def test_a_stand_s_new_bore_changes_no_test_on_record(manager_client: Client) -> None:
+    unit = rated_unit()
+    there = Stand.objects.get()
+    before = everything()
+    assert change(manager_client, "test-stand", there.pk, bore_in="6").status_code == 302
+    assert changed(before) == {"ratings.TestStand", "fleet.SetUpChange"}
+    page = manager_client.get(reverse("bench-test", args=[unit.lot.bench_tests.get().pk]))
+    assert "bore 4 in" in words(page)
+    assert "1,000 lbf/in" in words(page)
+
+
+def test_a_gauge_s_new_dates_change_no_test_on_record(manager_client: Client) -> None:
     unit = rated_unit()
     test = unit.lot.bench_tests.get()
     before = everything()
-    gauge = {"yard": test.gauge.yard_id, "mark": test.gauge.mark, "span_psi": "3000"}
-    gauge |= {"grade": "B", "resolution_psi": "20", "calibrated_on": "2030-01-01"}
-    assert change(manager_client, "ratings_gauge", test.gauge_id, **gauge).status_code == 302
-    assert changed(before) == {"ratings.Gauge"}
+    new = {"span_psi": "3000", "grade": "B", "calibrated_on": "2026-01-01", "due_on": "2036-01-01"}
+    assert change(manager_client, "gauge", test.gauge_id, **new).status_code == 302
+    assert changed(before) == {"ratings.Gauge", "fleet.SetUpChange"}
     page = words(manager_client.get(reverse("bench-test", args=[test.pk])))
     assert "0–2,000 psi, grade 2A" in page
     assert "calibrated 1 Jan 2020, due 1 Jan 2035" in page
     assert "Not for rating" not in page
 
 
-@pytest.mark.parametrize("model", ["yard", "hammer", "suppressorhousing"])
-def test_nothing_is_ever_deleted(manager_client: Client, model: str) -> None:
-    housing, hammer = HousingFactory(), HammerFactory()
-    key = {"yard": housing.yard_id, "hammer": hammer.pk, "suppressorhousing": housing.pk}[model]
-    before = everything()
-    url = reverse(f"admin:fleet_{model}_delete", args=[key])
-    assert manager_client.post(url, {"post": "yes"}).status_code == 403
-    sent = {"action": "delete_selected", "_selected_action": key, "post": "yes"}
-    manager_client.post(reverse(f"admin:fleet_{model}_changelist"), sent)
-    assert changed(before) == set()
+def test_dates_that_a_certificate_says_are_not_typed_over(
+    manager: User, manager_client: Client
+) -> None:
+    gauge = GaugeFactory()
+    calibrate(gauge, manager)
+    form = manager_client.get(reverse("change-gauge", args=[gauge.pk])).context["form"]
+    assert {"certificate_number", "calibrated_on", "due_on"}.isdisjoint(form.fields)
 
 
-def test_a_stand_is_never_deleted(manager_client: Client) -> None:
-    stand = StandFactory()
-    url = reverse("admin:ratings_teststand_delete", args=[stand.pk])
-    assert manager_client.post(url, {"post": "yes"}).status_code == 403
+def test_what_is_out_of_use_says_since_when_and_why_and_can_be_brought_back(
+    manager_client: Client,
+) -> None:
+    tape = TapeFactory()
+    assert retire(manager_client, "tape", tape.pk, reason="Kinked.").status_code == 302
+    page = words(manager_client.get(reverse("set-up-tape", args=[tape.pk])))
+    assert "Out of use since" in page
+    assert "Kinked." in page
+    again = retire(manager_client, "tape", tape.pk)
+    assert "already" in words(again)
+    sent = {"submission_id": str(uuid.uuid4()), "reason": "Straightened."}
+    url = reverse("bring-back-tape", args=[tape.pk])
+    assert manager_client.post(url, sent).status_code == 302
+    tape.refresh_from_db()
+    assert tape.retired_on is None
+    assert [each.kind for each in SetUpChange.objects.of(tape)] == ["brought back", "retired"]
+    twice = manager_client.post(url, sent | {"submission_id": str(uuid.uuid4())})
+    assert "in use already" in words(twice)
 
 
 @pytest.mark.parametrize(
-    ("model", "made"),
-    [("gauge", GaugeFactory), ("tape", TapeFactory), ("loadindicator", LoadIndicatorFactory)],
+    ("spoilt", "at", "said"),
+    [
+        ({"on": ""}, "on", "give the day"),
+        ({"on": "2099-01-01"}, "on", "in the future"),
+        ({"on": "yesterday"}, "on", "not a day"),
+        ({"reason": ""}, "reason", "say why"),
+        ({"reason": "x" * 999}, "reason", "200 at the most"),
+    ],
 )
-def test_an_instrument_is_never_deleted(manager_client: Client, model: str, made: Any) -> None:
-    url = reverse(f"admin:ratings_{model}_delete", args=[made().pk])
-    assert manager_client.post(url, {"post": "yes"}).status_code == 403
+def test_nothing_goes_out_of_use_without_a_day_and_a_reason(
+    manager_client: Client, spoilt: dict[str, str], at: str, said: str
+) -> None:
+    tape = TapeFactory()
+    before = everything()
+    assert said in errors_at(retire(manager_client, "tape", tape.pk, **spoilt), at)
+    assert changed(before) == set()
 
 
-@pytest.mark.parametrize("path", NOT_HERE)
-def test_a_manager_reaches_nothing_the_ledger_rests_on(manager_client: Client, path: str) -> None:
-    for tail in ("", "add/", "1/change/", "1/delete/"):
-        assert manager_client.get(f"/set-up/{path}/{tail}").status_code in (403, 404)
+def test_a_unit_is_taken_apart_before_its_machines_go_out_of_use(manager_client: Client) -> None:
+    unit = rated_unit()
+    pack = PowerPackFactory()
+    connect_power_pack(power_pack=pack, hammer=unit.hammer, at=MONDAY, by=unit.manager)
+    before = everything()
+    page = words(retire(manager_client, "hammer", unit.hammer.pk))
+    assert f"Housing {unit.housing} hangs on it" in page
+    assert f"Power pack {pack} drives it" in page
+    page = words(retire(manager_client, "housing", unit.housing.pk))
+    assert f"It hangs on hammer {unit.hammer}" in page
+    assert changed(before) == set()
 
 
-def test_the_index_offers_the_yard_s_set_up_alone(manager_client: Client) -> None:
-    response = manager_client.get(reverse("admin:index"))
-    offered = {
-        model["object_name"] for app in response.context["app_list"] for model in app["models"]
-    }
-    assert offered == {
-        "Yard",
-        "Hammer",
-        "SuppressorHousing",
-        "TestStand",
-        "Gauge",
-        "Tape",
-        "Thermometer",
-        "ReferencePiece",
-        "LoadIndicator",
-    }
+def test_what_is_committed_or_to_be_sent_goes_out_of_use_after_that(
+    manager_client: Client,
+) -> None:
+    made = commit(figured_unit())
+    page = words(retire(manager_client, "housing", made.housing_id))
+    assert "It is committed to" in page
+    sent = transfer(rated_unit())
+    page = words(retire(manager_client, "hammer", sent.housing.mountings.get().hammer_id))
+    assert "record its arrival, or cancel it" in page or "hangs on it" in page
 
 
-@pytest.mark.parametrize("role", ["dispatcher", "auditor"])
-def test_a_reader_has_no_set_up_pages(role: str, request: pytest.FixtureRequest) -> None:
-    client = request.getfixturevalue(f"{role}_client")
-    for page in ("index", "fleet_yard_add", "ratings_teststand_changelist"):
-        response = client.get(reverse(f"admin:{page}"))
-        assert response.status_code == 302
-        assert "login" in response["Location"]
-    assert add(client, "fleet_yard", name="Mine").status_code == 302
-    assert not Yard.objects.exists()
+def test_a_yard_goes_out_of_use_empty(manager: User, manager_client: Client) -> None:
+    yard = YardFactory(name="Ferry yard")
+    hammer, lot = HammerFactory(yard=yard), PadLotFactory()
+    move_stock(
+        lot_id=lot.pk,
+        kind=StockMove.Kind.RECEIVED,
+        change=4,
+        occurred_at=MONDAY,
+        by=manager,
+        yard=yard,
+    )
+    page = words(retire(manager_client, "yard", yard.pk))
+    assert f"Hammers are in use there ({hammer})" in page
+    assert f"lot {lot}" in page
+    yard.refresh_from_db()
+    assert yard.retired_on is None
+
+
+def test_a_yard_out_of_use_is_offered_for_nothing_new(manager_client: Client) -> None:
+    yard = YardFactory()
+    retire(manager_client, "yard", yard.pk)
+    page = add(manager_client, "hammer", yard=yard.pk, mark="V-1")
+    assert "not one of the available choices" in errors_at(page, "yard")
+
+
+@pytest.mark.parametrize("thing", THINGS, ids=lambda thing: thing.key)
+def test_no_page_deletes_anything(thing: Any) -> None:
+    from django.urls import get_resolver
+
+    names = {name for name in get_resolver().reverse_dict if isinstance(name, str)}
+    assert {thing.page, thing.retire_page} <= names
+    assert not {name for name in names if "delete" in name}
+
+
+@pytest.mark.parametrize("path", ["/admin/", "/set-up/fleet/yard/", "/set-up/auth/user/"])
+def test_no_administration_panel_is_left(manager_client: Client, path: str) -> None:
+    assert manager_client.get(path).status_code == 404
+
+
+def test_the_set_up_page_leads_to_every_kind_of_thing(auditor_client: Client) -> None:
+    page = auditor_client.get(reverse("set-up")).content.decode()
+    for thing in THINGS:
+        assert f'href="{reverse(thing.list_page)}"' in page
+    for name in ("people", "first-steps", "machines", "lots", "policy"):
+        assert f'href="{reverse(name)}"' in page
 
 
 def test_nobody_of_these_roles_is_a_superuser(manager: User) -> None:

@@ -31,7 +31,7 @@ class Command(BaseCommand):
         except NobodyToTell:
             raise CommandError(
                 "Something is due and nobody was told: no person in the group “equipment manager” "
-                "has an e-mail address. Give them one under Yard set-up, Users."
+                "has an e-mail address. Give them one under Set-up, People."
             ) from None
         except NotSent as unsent:
             raise CommandError(

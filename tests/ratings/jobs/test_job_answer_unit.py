@@ -110,7 +110,7 @@ def test_a_missing_figure_leads_who_keeps_records_to_where_it_is_entered(
     manager_client: Client, dispatcher_client: Client
 ) -> None:
     unit, job = figured_unit({"frequency_vpm": None}), extraction_job()
-    link = f"/set-up/fleet/hammer/{unit.hammer.pk}/change/"
+    link = reverse("change-hammer", args=[unit.hammer.pk])
     for client, is_led in ((manager_client, True), (dispatcher_client, False)):
         page = details(client, form_of(client, job), unit.housing).content.decode()
         assert (link in page) is is_led

@@ -196,7 +196,7 @@ def test_missing_figures_are_told_once_with_where_to_enter_them() -> None:
     assert [each.where for each in found] == [Place.HAMMER]
     assert found[0].words == (
         f"Exciter weight and eccentric moment of {unit.hammer.mark} are not on record: enter "
-        "them under Yard set-up."
+        "them under Set-up."
     )
 
 

@@ -59,18 +59,17 @@ def test_it_speaks_si() -> None:
         (
             CheckKey.CENTRIFUGAL,
             {"eccentric_moment_lb_in": None},
-            "Eccentric moment of V-107 is not on record: enter it under Yard set-up.",
+            "Eccentric moment of V-107 is not on record: enter it under Set-up.",
         ),
         (
             CheckKey.CENTRIFUGAL,
             {"eccentric_moment_lb_in": None, "frequency_vpm": None},
-            "Eccentric moment and frequency of V-107 are not on record: enter them under Yard "
-            "set-up.",
+            "Eccentric moment and frequency of V-107 are not on record: enter them under Set-up.",
         ),
         (
             CheckKey.CRANE,
             {"housing_weight_lb": None},
-            "Weight of housing S-07 is not on record: enter it under Yard set-up.",
+            "Weight of housing S-07 is not on record: enter it under Set-up.",
         ),
         (
             CheckKey.CLAMP,

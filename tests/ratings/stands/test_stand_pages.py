@@ -149,10 +149,11 @@ def test_a_gauge_with_certificates_keeps_its_dates_from_the_set_up(
 ) -> None:
     gauge = GaugeFactory(calibrated_on=None, due_on=None)
     calibrate(gauge, manager, on=JUNE)
-    url = reverse("admin:ratings_gauge_change", args=[gauge.pk])
+    url = reverse("change-gauge", args=[gauge.pk])
     assert 'name="calibrated_on"' not in manager_client.get(url).content.decode()
     fields = {"yard": gauge.yard_id, "mark": gauge.mark, "span_psi": "2000", "grade": "2A"}
     fields |= {"resolution_psi": "1", "calibrated_on": "2030-01-01", "serial_number": ""}
+    fields |= {"submission_id": str(uuid.uuid4()), "reason": "Read again."}
     assert manager_client.post(url, fields).status_code == 302
     gauge.refresh_from_db()
     assert gauge.calibrated_on == JUNE

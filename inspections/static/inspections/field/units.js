@@ -104,7 +104,7 @@ function emptyWords({ pack, search, isFetching }) {
       `No unit has “${search.trim().slice(0, 40)}” in ` +
       "its mark, hammer or yard: write less of it."
     );
-  return "The yard has no units yet: enter its housings in the yard set-up, then fetch again.";
+  return "The yard has no units yet: enter its housings in the set-up, then fetch again.";
 }
 
 function notesOf(app) {
