@@ -128,6 +128,7 @@ urlpatterns = [
     path("yard-hauls/", transfers.yard_hauls, name="yard-hauls"),
     path("transport-rules/", transfers.transport_rules, name="transport-rules"),
     path("pulls/", pulls.pulls, name="pulls"),
+    path("pulls/list.csv", pulls.pulls_csv, name="pulls-csv"),
     path("pulls/<int:pull_record_id>/", pulls.pull_record, name="pull-record"),
     path("pulls/lessons/", pulls.pull_lessons, name="pull-lessons"),
     path("pulls/lessons/take/", pulls.take_lesson, name="take-lesson"),

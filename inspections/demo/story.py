@@ -15,6 +15,7 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from fleet import clock
+from fleet.cells import written
 from fleet.models import PadLot, SuppressorHousing, Yard
 from fleet.models.housing import Condition
 from fleet.numbers import Decimals
@@ -22,7 +23,6 @@ from inspections.count.findings import Answer, FoundFault, Observations
 from inspections.count.signing import Correction
 from inspections.count.submission import position_name
 from inspections.exchange.acts import entry_of, put_on_record, sign_count
-from inspections.exchange.cells import written
 from inspections.exchange.rows import Row, parsed
 from inspections.exchange.tables import BY_NAME
 from inspections.models import InspectionKind, ItemAnswer

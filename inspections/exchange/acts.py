@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet, Sum
 
+from fleet.cells import written
 from fleet.hours import record_meter_change
 from fleet.housings import enter_housing
 from fleet.machines.recording import connect_power_pack, enter_machine, fit_clamp
@@ -33,7 +34,6 @@ from inspections.count.findings import Observations
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction, PadSeen, Seen, sign_inspection
 from inspections.count.submission import Submission
-from inspections.exchange.cells import written
 from inspections.exchange.rows import Row
 from inspections.exchange.tables import NAMED
 from inspections.models import Inspection, InspectionKind, OwnKind, PadReplacement

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from django.utils import timezone
@@ -13,11 +13,8 @@ from django.utils.dateparse import parse_date, parse_datetime
 from fleet.characters import without_hidden
 from fleet.models.machine import MachineSort
 from fleet.models.measured_fields import Measured
-from fleet.numbers import PLAIN, Decimals, NotANumber, quoted
+from fleet.numbers import Decimals, NotANumber, quoted
 
-# A spreadsheet takes a cell that begins with one of these for a formula, some the wide ones too.
-FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-GUARD = "'"
 MOST_TEXT = 2000
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
 
@@ -38,38 +35,6 @@ class Column:
     read: Callable[[str], Any]
     meaning: str
     needed: bool = False
-
-
-def written(value: Any, zone: tzinfo | None = None) -> str:
-    """Return a value as the text of a cell, moments by the yard's clock unless a zone is given."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, datetime):
-        # A spreadsheet's own times name no zone: they are as they stand there.
-        return timezone.localtime(value, zone).isoformat() if value.tzinfo else value.isoformat()
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float):
-        return repr(value)
-    return str(value)
-
-
-def guarded(text: str) -> str:
-    """Return text so that no spreadsheet runs it: a formula's beginning gets an apostrophe.
-
-    So does text that had apostrophes before one, for `unguarded` to give back what it was.
-    """
-    is_number = bool(PLAIN.fullmatch(text))
-    is_like_one = text.lstrip(GUARD).startswith(FORMULA)
-    return GUARD + text if is_like_one and not is_number else text
-
-
-def unguarded(text: str) -> str:
-    """Take the apostrophe of `guarded` away again."""
-    is_guarded = text.startswith(GUARD) and text.lstrip(GUARD).startswith(FORMULA)
-    return text[1:] if is_guarded else text
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.utils import get_column_letter
 
+from fleet.cells import guarded, written
 from fleet.models import (
     Clamp,
     ClampFitting,
@@ -30,7 +31,6 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
-from inspections.exchange.cells import guarded, written
 from inspections.exchange.tables import BY_NAME, NAMED, TABLES
 from inspections.models import Inspection, OwnKind, PadCount, PadReplacement, ReplacedPad
 from ratings.models import (

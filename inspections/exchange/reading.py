@@ -11,9 +11,9 @@ from typing import Any
 
 from openpyxl import load_workbook
 
+from fleet.cells import unguarded, written
 from fleet.csvtable import TextTable, as_text, is_filled, read_csv, with_header
 from fleet.numbers import Decimals
-from inspections.exchange.cells import unguarded, written
 from inspections.exchange.tables import BY_NAME
 
 MOST_BYTES = 20 * 1024 * 1024

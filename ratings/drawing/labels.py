@@ -125,6 +125,7 @@ class Stroke(StrEnum):
     DOT = "dot"
     RING = "ring"
     BAND = "band"
+    HEAD = "arrow head"
 
 
 @dataclass(frozen=True)
@@ -166,6 +167,9 @@ def _draw_swatch(surface: Surface, x: float, y: float, entry: Entry) -> None:
         surface.circle(x + _SWATCH / 2, y, 3.0, entry.ink)
     elif entry.stroke is Stroke.RING:
         surface.circle(x + _SWATCH / 2, y, 4.0, entry.ink, False)
+    elif entry.stroke is Stroke.HEAD:
+        middle = x + _SWATCH / 2
+        surface.polygon([(middle - 5, y + 4), (middle + 5, y + 4), (middle, y - 5)], entry.ink)
     elif entry.stroke is Stroke.BAND:
         surface.rect(x, y - 5, _SWATCH, 10, Ink.BAND)
         surface.rect(x, y - 5, _SWATCH, 10, entry.ink, False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -112,8 +112,13 @@ class Line:
     states: tuple[str, str] = ("", "")
 
 
-def lines(one: UnitPage, other: UnitPage) -> Iterator[Line]:
-    """Yield the figures of two answers line by line, the verdicts first."""
+def lines(
+    one: UnitPage, other: UnitPage, names: tuple[str, str] = ("the first", "the second")
+) -> Iterator[Line]:
+    """Yield the figures of two answers line by line, the verdicts first.
+
+    names: what either side is called.
+    """
     pages = (one, other)
     states = (str(one.may_go.state), str(other.may_go.state))
     reasons = (
@@ -135,7 +140,7 @@ def lines(one: UnitPage, other: UnitPage) -> Iterator[Line]:
     for key in CheckKey:
         found = [each.answer.verdict.check(key) for each in pages]
         if any(found):
-            yield _check_line(key, one, other)
+            yield _check_line(key, one, other, names)
     for condition in ConditionKey:
         told = [next((c for c in each.conditions if c.name == condition), None) for each in pages]
         if any(told):
@@ -144,7 +149,7 @@ def lines(one: UnitPage, other: UnitPage) -> Iterator[Line]:
             yield _line(str(condition), (first, second), (outcomes[0], outcomes[1]))
 
 
-def _check_line(key: CheckKey, one: UnitPage, other: UnitPage) -> Line:
+def _check_line(key: CheckKey, one: UnitPage, other: UnitPage, names: tuple[str, str]) -> Line:
     words: list[str] = []
     states: list[str] = []
     margins: list[float | None] = []
@@ -165,7 +170,7 @@ def _check_line(key: CheckKey, one: UnitPage, other: UnitPage) -> Line:
     differs = "" if words[0] == words[1] else "differs"
     first, second = margins
     if first is not None and second is not None and margin_words(first) != margin_words(second):
-        differs = "left has more to spare" if first > second else "right has more to spare"
+        differs = f"{names[0] if first > second else names[1]} has more to spare"
     return Line(str(key), (words[0], words[1]), differs, (states[0], states[1]))
 
 
@@ -184,16 +189,35 @@ def _stretch(page: UnitPage) -> str:
 
 @dataclass(frozen=True)
 class Side:
-    """One of two answers: its job and unit, and the answer in words."""
+    """One of two answers: its job and unit, and the answer in words.
+
+    name: by what it is told from the other: the unit, the job, or both.
+    """
 
     job: ExtractionJob
     days: str
     page: UnitPage
+    name: str
 
     @property
     def answer(self) -> UnitAnswer:
         """The answer itself."""
         return self.page.answer
+
+
+def side_names(
+    sides: Sequence[tuple[ExtractionJob, SuppressorHousing]],
+) -> list[str]:
+    """Return by what each of two answers is told from the other: unit, site and days as needed."""
+    (one_job, one), (other_job, other) = sides
+    if one != other and one_job == other_job:
+        return [one.mark, other.mark]
+    names = [job.site for job, _ in sides]
+    if names[0] == names[1] and one_job != other_job:
+        names = [_label(job) for job, _ in sides]
+    if one == other:
+        return names
+    return [f"{housing.mark} for {name}" for (_, housing), name in zip(sides, names, strict=True)]
 
 
 def compare(request: HttpRequest) -> HttpResponse:
@@ -206,10 +230,13 @@ def compare(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"section": "jobs", "form": form}
     if form.is_bound and form.is_valid():
         system, sides = system_of(request), []
-        for job, housing in form.sides():
+        asked = form.sides()
+        for (job, housing), name in zip(asked, side_names(asked), strict=True):
             answer = answer_for_unit(question_of(job), housing.pk)
             assert answer is not None, "only units on a hammer can be chosen"
             days = days_words(job.first_day, job.last_day)
-            sides.append(Side(job, days, describe(answer, system)))
-        context |= {"sides": sides, "lines": tuple(lines(sides[0].page, sides[1].page))}
+            sides.append(Side(job, days, describe(answer, system), name))
+        first, second = sides
+        told = lines(first.page, second.page, (first.name, second.name))
+        context |= {"sides": sides, "lines": tuple(told)}
     return render(request, "jobs/compare.html", context)

@@ -70,7 +70,11 @@ class PullRecordQuerySet(CorrectableQuerySet["PullRecord"]):
     def with_all(self) -> Self:
         """With what a row or a page says of each."""
         return self.select_related(
-            "commitment__job", "commitment__housing", "recorded_by", "corrected_by"
+            "commitment__job",
+            "commitment__housing",
+            "commitment__hammer",
+            "recorded_by",
+            "corrected_by",
         )
 
     def open_overloads(self, counted: Mapping[int, datetime | None]) -> dict[int, PullRecord]:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+from operator import attrgetter
 from typing import Any
 
 import django_filters
@@ -9,6 +11,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.quantities import Quantity
+from fleet.roles import who_words
 from fleet.tables import (
     NONE,
     Column,
@@ -114,6 +117,45 @@ class JobPullTable(PullTable):
 
     class Meta(PullTable.Meta):
         exclude = ("site",)
+
+
+def _field(name: str) -> Callable[[PullRecord], Any]:
+    return attrgetter(name)
+
+
+# What a file of pulls has, by its heading; figures in the units they are kept in.
+CSV_COLUMNS: dict[str, Callable[[PullRecord], Any]] = {
+    "pull": _field("pk"),
+    "pulled_at": _field("pulled_at"),
+    "job": _field("commitment.job.site"),
+    "commitment": _field("commitment_id"),
+    "unit": _field("commitment.housing.mark"),
+    "hammer": _field("commitment.hammer.mark"),
+    "pile_group": _field("pile_group"),
+    "pile": _field("pile_mark"),
+    "pile_kind": _field("pile_kind"),
+    "did_it_come": _field("outcome"),
+    "method": _field("method"),
+    "hook_load_lbf": _field("hook_load_lbf"),
+    "tare_lbf": _field("tare_lbf"),
+    "weights_lb": _field("weights_lb"),
+    "measured_lbf": _field("measured_lbf"),
+    "expected_lbf": _field("expected_lbf"),
+    "low_lbf": _field("low_lbf"),
+    "high_lbf": _field("high_lbf"),
+    "stretch_in": _field("stretch_in"),
+    "minutes": _field("minutes"),
+    "toe_depth_ft": _field("toe_depth_ft"),
+    "soil": _field("soil"),
+    "soil_share": _field("soil_share"),
+    "in_the_way": _field("in_the_way"),
+    "doubts": lambda pull: "; ".join(pull.doubts),
+    "corrects": _field("corrects_id"),
+    "corrected_by": lambda pull: getattr(getattr(pull, "corrected_by", None), "pk", None),
+    "correction_reason": _field("correction_reason"),
+    "recorded_at": _field("recorded_at"),
+    "recorded_by": lambda pull: who_words(pull.recorded_by),
+}
 
 
 class PullFilter(RecordsFilter):

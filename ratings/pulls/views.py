@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from fleet.cells import csv_download
 from fleet.context import system_of
 from fleet.roles import manager_required, signed_in
 from fleet.tables import records_page, table_of
@@ -25,7 +26,7 @@ from ratings.pulls.lessons import (
     lessons,
     take_into_rules,
 )
-from ratings.pulls.tables import PullFilter, PullTable
+from ratings.pulls.tables import CSV_COLUMNS, PullFilter, PullTable
 
 # A graph of more marks than these is a blot; the newest are drawn, and the page says so.
 MOST_MARKS = 300
@@ -48,6 +49,7 @@ def pulls(request: HttpRequest) -> HttpResponse:
         high_factor=rules.high_factor,
         units=system_of(request),
     )
+    outside = [pull for pull, x, y in known if _is_drawn(pull) and figures.is_outside((x, y))]
     return records_page(
         request,
         "pulls/pulls.html",
@@ -58,11 +60,23 @@ def pulls(request: HttpRequest) -> HttpResponse:
             "calibration": calibration(standing),
             "compared": compared(standing),
             "graphs": pull_graphs(figures) if figures.came or figures.stayed else None,
+            "outside": outside,
             "is_cut": len(standing) > MOST_MARKS,
             "most_marks": MOST_MARKS,
             "rules": rules,
         },
     )
+
+
+def pulls_csv(request: HttpRequest) -> HttpResponse:
+    """Send the pulls that the filters leave as a CSV file, every one of them."""
+    filters = PullFilter(request.GET, queryset=PullRecord.objects.with_all())
+    rows = ([read(pull) for read in CSV_COLUMNS.values()] for pull in filters.qs)
+    return csv_download("pulls", tuple(CSV_COLUMNS), rows)
+
+
+def _is_drawn(pull: PullRecord) -> bool:
+    return pull.is_break_out or pull.is_lower_bound
 
 
 def pull_record(request: HttpRequest, pull_record_id: int) -> HttpResponse:

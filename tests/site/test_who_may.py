@@ -104,6 +104,7 @@ READ = {
     "how-plan",
     "how-pulls",
     "pulls",
+    "pulls-csv",
     "pull-record",
     "pull-lessons",
     "pull-photo",

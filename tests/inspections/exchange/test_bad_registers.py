@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 from pytest_django import Settings
 
+from fleet.cells import FORMULA, guarded, unguarded
 from fleet.models import Clamp, Hammer, PadLot, Yard
 from fleet.numbers import PLAIN
 from fleet.stock import move_stock
 from inspections.exchange.acts import submission_id
-from inspections.exchange.cells import FORMULA, guarded, unguarded
 from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
 from inspections.exchange.reading import BadFile, read_file

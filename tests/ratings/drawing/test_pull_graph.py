@@ -2,7 +2,9 @@ from __future__ import annotations
 
 import re
 
-from ratings.drawing.pull_graph import PullGraphFigures, draw_pull_graph
+import pytest
+
+from ratings.drawing.pull_graph import PullGraphFigures, draw_pull_graph, readable_end
 from ratings.drawing.svg import SvgSurface
 
 
@@ -43,3 +45,37 @@ def test_the_axes_speak_the_reader_s_units() -> None:
 def test_a_yard_whose_every_pull_fell_short_is_drawn_within_the_picture() -> None:
     svg = drawn(PullGraphFigures(((10_000.0, 400.0),), (), 0.7, 1.5))
     assert all(0.0 <= each <= 320.0 for each in heights(svg))
+
+
+USUAL = tuple((10_000.0 + 500.0 * n, 9_000.0 + 700.0 * n) for n in range(12))
+
+
+@pytest.mark.parametrize("wild", [(11_000.0, 900_000.0), (700_000.0, 12_000.0)])
+def test_a_wild_pull_is_marked_at_the_edge_and_flattens_nothing(wild: tuple[float, float]) -> None:
+    plain = PullGraphFigures(USUAL, (), 0.7, 1.5)
+    with_it = PullGraphFigures((*USUAL, wild), (), 0.7, 1.5)
+    assert with_it.ends_lbf == plain.ends_lbf
+    assert [each for each in with_it.came if with_it.is_outside(each)] == [wild]
+    assert "outside the graph" in drawn(with_it)
+    assert "outside the graph" not in drawn(plain)
+    spread = heights(drawn(with_it))[1:]
+    assert max(spread) - min(spread) > 60.0
+
+
+@pytest.mark.parametrize(
+    ("values", "end"),
+    [
+        ([], 0.0),
+        ([5.0], 5.0),
+        # Of so few nobody can tell which is wild.
+        ([1.0, 2.0, 90.0], 90.0),
+        ([1.0, 2.0, 3.0, 90.0], 3.0),
+        # A steady rise is none, and a fifth of all is no stray.
+        ([1.0, 2.0, 5.0, 12.0, 30.0], 30.0),
+        ([1.0, 1.0, 1.0, 1.0, 90.0, 90.0], 90.0),
+    ],
+)
+def test_an_axis_reaches_to_the_last_value_that_is_not_wild(
+    values: list[float], end: float
+) -> None:
+    assert readable_end(values) == end

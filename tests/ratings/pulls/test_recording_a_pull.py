@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+import csv
 import re
 import uuid
 from datetime import timedelta
+from io import StringIO
 from typing import Any
 
 import pytest
@@ -368,3 +370,20 @@ def test_the_database_refuses_a_load_that_was_not_read(made: Commitment) -> None
     pull.pk, pull.submission_id, pull.load_source = None, uuid.uuid4(), "not read"
     with pytest.raises(IntegrityError), transaction.atomic():
         pull.save(force_insert=True)
+
+
+def test_pulls_are_sent_as_a_file_that_no_spreadsheet_runs() -> None:
+    made = commit(figured_unit(), extraction_job(site="=2+2", layers=SAND))
+    pull_done(made, in_the_way="-boulder")
+    pull_done(made, pile_mark="2", outcome="did not come", hook_load_lbf=40_000.0)
+    client = signed_in(DispatcherFactory())
+    sent = client.get(reverse("pulls-csv"))
+    assert sent["Content-Type"] == "text/csv; charset=utf-8"
+    assert 'filename="pulls-' in sent["Content-Disposition"]
+    rows = list(csv.DictReader(StringIO(sent.content.decode())))
+    assert [row["pile"] for row in rows] == ["2", "1"]
+    assert rows[1]["job"] == "'=2+2"
+    assert rows[1]["in_the_way"] == "'-boulder"
+    assert float(rows[1]["hook_load_lbf"]) == 45_000.0
+    narrowed = client.get(reverse("pulls-csv") + "?outcome=came&sort=pk&page=9")
+    assert [row["pile"] for row in csv.DictReader(StringIO(narrowed.content.decode()))] == ["1"]
