@@ -165,6 +165,20 @@ def _factor(quantity: Quantity, system: str) -> float:
 
 
 @cache
+def factor_of(quantity: Quantity, unit: str) -> float:
+    """Return what a value in a unit, as pint spells it, is multiplied by to be as stored.
+
+    For a quantity whose zero is the same in both.
+    """
+    stored = quantity.units["us"]
+    return float(_registry().Quantity(1.0, unit).to(_STORED.get(stored, stored)).magnitude)
+
+
+# Where pint reads the stored unit as something else: a pound is a weight here, a ton a force.
+_STORED = {"in": "inch", "lbf": "pound_force", "lb": "pound", "tons": "pound_force"}
+
+
+@cache
 def _registry() -> Any:
     # Imported on first need: the registry takes a while to build and US readers need none.
     import pint

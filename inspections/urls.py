@@ -16,9 +16,9 @@ from inspections.labels import views as labels
 from inspections.models import Severity
 from inspections.pulls import views as pulls
 from inspections.schedule import views as schedule
-from inspections.search import views as search
 from inspections.service import meter
 from inspections.service import views as service
+from inspections.sheets import views as sheets
 from inspections.units import board
 from inspections.units import views as units
 from inspections.units.records import unit_records
@@ -32,7 +32,6 @@ urlpatterns = [
     path("waiting/<slug:section>/", waiting.waits_of, name="waiting-section"),
     path("set-up/first-steps/", steps.steps, name="first-steps"),
     path("set-up/first-steps/hide/", steps.show_or_hide, name="hide-first-steps"),
-    path("search/", search.search, name="search"),
     path("units/<int:housing_id>/", units.unit, name="unit"),
     how_page(
         "standing",
@@ -44,6 +43,7 @@ urlpatterns = [
     how_page("inspecting", "count/how.html", "board", severity=Severity),
     how_page("due", "schedule/how.html", "due", severity=Severity),
     how_page("register", "exchange/how.html", "due", tables=TABLES),
+    how_page("sheets", "sheets/how.html", "due"),
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
     path("units/<int:housing_id>/replace/", replacement.replace_pads, name="replace-pads"),
     path("units/<int:housing_id>/replace/preview/", replacement.preview, name="replace-preview"),
@@ -74,6 +74,10 @@ urlpatterns = [
     path("photos/<uuid:photo_id>/", service.photo, name="inspection-photo"),
     path("register/", exchange.exchange, name="exchange"),
     path("register/export.<str:form>", exchange.export, name="export"),
+    path("sheets/", sheets.sheets, name="sheets"),
+    path("sheets/<int:draft_id>/", sheets.sheet, name="sheet"),
+    path("sheets/<int:draft_id>/rehearsal/", sheets.rehearsal, name="sheet-rehearsal"),
+    path("sheets/<int:draft_id>/throw-away/", sheets.throw_sheet_away, name="throw-sheet-away"),
     path("labels/", labels.labels, name="labels"),
     path("scan/housing/<int:housing_id>/", labels.scan_housing, name="scan-housing"),
     path("hammers/<int:hammer_id>/meter/", meter.meter, name="meter"),

@@ -50,6 +50,15 @@ def settle(housing: SuppressorHousing) -> None:
     _settle_travel(housing)
 
 
+def lots_at(housing: SuppressorHousing, moment: datetime) -> dict[tuple[str, int], int]:
+    """Return the lot of each pad as the newest facts of a moment have it, where known."""
+    lots: dict[tuple[str, int], int | None] = {}
+    facts = _facts(housing, until=moment)
+    for fact in sorted(facts, key=lambda fact: (fact.happened_at, fact.recorded_at)):
+        lots[fact.side, fact.number] = fact.lot_id
+    return {position: lot for position, lot in lots.items() if lot is not None}
+
+
 def is_late(inspection: Inspection) -> bool:
     """Whether newer records of pads or travel stand in a housing than this inspection is."""
     counted_or_taped = Q(pads__isnull=False) | Q(travel_in__isnull=False)
@@ -61,8 +70,11 @@ def is_late(inspection: Inspection) -> bool:
     return newer.exists() or repaired.exists()
 
 
-def _facts(housing: SuppressorHousing) -> Iterator[PositionFact]:
-    last_count = _standing_inspections(housing).filter(pads__isnull=False).first()
+def _facts(housing: SuppressorHousing, until: datetime | None = None) -> Iterator[PositionFact]:
+    counts = _standing_inspections(housing).filter(pads__isnull=False)
+    if until is not None:
+        counts = counts.filter(seen_at__lte=until)
+    last_count = counts.first()
     if last_count is not None:
         for seen in PadCount.objects.filter(inspection=last_count):
             yield PositionFact(
@@ -74,6 +86,8 @@ def _facts(housing: SuppressorHousing) -> Iterator[PositionFact]:
                 last_count.recorded_at,
             )
     standing = PadReplacement.objects.standing().filter(housing=housing)
+    if until is not None:
+        standing = standing.filter(fitted_at__lte=until)
     replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")
     for pad in replaced:
         yield PositionFact(

@@ -27,10 +27,12 @@ from fleet.models import (
     StockMove,
     SuppressorHousing,
 )
+from fleet.models.housing import Condition
 from fleet.models.machine import Machine, OnHammer
 from fleet.outages import take_out_of_service
 from fleet.stock import count_shelf, move_stock, on_shelf
 from inspections.count.findings import Observations
+from inspections.count.newest_facts import lots_at
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction, PadSeen, Seen, sign_inspection
 from inspections.count.submission import Submission
@@ -76,12 +78,14 @@ class Entry:
 
     parts: by the table they stand in.
     id: made of what the row says, so that the same row sent again is the same record.
+    keeps_lots: its pads are of the lots on record at the time.
     """
 
     values: Values
     parts: dict[str, list[Values]]
     id: uuid.UUID
     by: User
+    keeps_lots: bool = False
 
     def of(self, table: str) -> list[Values]:
         """Return its parts that stand in one table."""
@@ -101,7 +105,7 @@ def entry_of(row: Row, by: User) -> Entry:
     parts: dict[str, list[Values]] = {}
     for part in row.parts:
         parts.setdefault(part.table, []).append(with_records(part.values))
-    return Entry(values, parts, submission_id(row), by)
+    return Entry(values, parts, submission_id(row), by, row.keeps_lots)
 
 
 def _named(name: str, value: str) -> Any:
@@ -347,6 +351,7 @@ def sign_count(
 ) -> None:
     """Sign an inspection; said, correction: what a row of the register can't say."""
     values = entry.values
+    lots = lots_at(values["housing"], values["seen_at"]) if entry.keeps_lots else {}
     sign_inspection(
         housing=values["housing"],
         submission=Submission(entry.id),
@@ -357,7 +362,7 @@ def sign_count(
                     part["side"],
                     part["number"],
                     part["condition"],
-                    part["lot"].pk if part["lot"] else None,
+                    part["lot"].pk if part["lot"] else _lot_kept(part, lots),
                 )
                 for part in entry.of("pads")
             ],
@@ -372,6 +377,11 @@ def sign_count(
         by=entry.by,
         correction=correction,
     )
+
+
+def _lot_kept(part: Values, lots: dict[tuple[str, int], int]) -> int | None:
+    is_missing = part["condition"] == Condition.MISSING
+    return None if is_missing else lots.get((part["side"], part["number"]))
 
 
 def _sign_replacement(entry: Entry) -> None:

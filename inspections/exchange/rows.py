@@ -14,13 +14,17 @@ from inspections.exchange.tables import BY_NAME, TABLES, Table
 
 @dataclass
 class Row:
-    """A row, its values by column, the rows that belong to it, and what is wrong with it."""
+    """A row, its values by column, the rows that belong to it, and what is wrong with it.
+
+    keeps_lots: its pads are of the lots on record at the time, since it can name none.
+    """
 
     table: str
     line: int
     values: dict[str, Any]
     parts: list[Row] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
+    keeps_lots: bool = False
 
 
 def parsed(lines: Lines) -> list[Row]:

@@ -7,6 +7,7 @@ from inspections.models.moved_records import MovedRecords
 from inspections.models.pull_photo import PullPhoto, PullPhotoFile
 from inspections.models.replacement import PadReplacement, ReplacedPad
 from inspections.models.schedule import CalendarFeed, ServiceSchedule
+from inspections.models.sheet_draft import SheetDraft, SheetWord
 
 __all__ = [
     "CalendarFeed",
@@ -31,4 +32,6 @@ __all__ = [
     "ReplacedPad",
     "ServiceSchedule",
     "Severity",
+    "SheetDraft",
+    "SheetWord",
 ]

@@ -67,6 +67,7 @@ SPOKEN_OF = {
     ),
     "how-due": ("due", "schedule", "checklists", "kinds", "meter"),
     "how-register": ("exchange",),
+    "how-sheets": ("sheets",),
     "how-running": ("set-up",),
 }
 
