@@ -16,6 +16,7 @@ from inspections.labels import views as labels
 from inspections.models import Severity
 from inspections.pulls import views as pulls
 from inspections.schedule import views as schedule
+from inspections.search import views as search
 from inspections.service import meter
 from inspections.service import views as service
 from inspections.sheets import views as sheets
@@ -32,6 +33,7 @@ urlpatterns = [
     path("waiting/<slug:section>/", waiting.waits_of, name="waiting-section"),
     path("set-up/first-steps/", steps.steps, name="first-steps"),
     path("set-up/first-steps/hide/", steps.show_or_hide, name="hide-first-steps"),
+    path("search/", search.search, name="search"),
     path("units/<int:housing_id>/", units.unit, name="unit"),
     how_page(
         "standing",

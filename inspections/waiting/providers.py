@@ -65,7 +65,7 @@ def _fallen(now: CommitmentNow) -> Line:
         page,
         "Answer it again" if again else "Release it",
         page if again else reverse("release-commitment", args=[made.pk]),
-        is_late=True,
+        is_grave=True,
     )
 
 
@@ -185,7 +185,7 @@ def _overload(pair: tuple[SuppressorHousing, PullRecord]) -> Line:
         reverse("pull-record", args=[pull.pk]),
         "Inspect it",
         inspect_address(housing.pk),
-        is_late=True,
+        is_grave=True,
     )
 
 
@@ -329,7 +329,7 @@ def _stand(pair: tuple[TestStand, StandCheck]) -> Line:
         reverse("stand", args=[stand.pk]),
         "Check it again",
         reverse("new-reference-check", args=[stand.pk]),
-        is_late=True,
+        is_grave=True,
     )
 
 
@@ -383,7 +383,6 @@ def _softening(softening: Softening) -> Line:
         f"{page}#drawn",
         "Rate it anew",
         f"{page}#ratings",
-        is_late=True,
     )
 
 

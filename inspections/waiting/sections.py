@@ -25,7 +25,8 @@ class Line:
 
     what: the record it is about, words: what waits of it, both for a person. page: where it is
     read. action: what there is to do, form: where it is done; settled_by: who may, where not
-    whoever settles its section. is_late: over the day it was to be done by.
+    whoever settles its section. is_late: over the day it was to be done by. is_grave: to be
+    looked at before anything else.
     """
 
     what: str
@@ -35,6 +36,14 @@ class Line:
     form: str = ""
     settled_by: str = ""
     is_late: bool = False
+    is_grave: bool = False
+
+    @property
+    def mark(self) -> str:
+        """How it presses, in a word or two; "" where it has time."""
+        if self.is_grave:
+            return "at once"
+        return "late" if self.is_late else ""
 
 
 @dataclass(frozen=True)

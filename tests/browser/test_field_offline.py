@@ -303,6 +303,7 @@ def test_signing_out_warns_of_what_is_not_sent(phone: Phone) -> None:
         said.append(dialog.message)
         dialog.dismiss()
 
+    page.locator(".site-menu summary").tap()
     page.once("dialog", refuse)
     with page.expect_event("dialog"):
         page.get_by_role("button", name="Sign out").tap()

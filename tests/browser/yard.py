@@ -113,6 +113,9 @@ def fill_yard() -> tuple[User, dict[str, str]]:
     return good.manager, {
         "board": reverse("board"),
         "waiting": reverse("waiting"),
+        "search": reverse("search"),
+        "search that finds": reverse("search") + "?q=a",
+        "search that finds nothing": reverse("search") + "?q=no+such+words",
         "all that is overdue": reverse("waiting-section", args=["overdue"]),
         "board with nothing on it": reverse("board") + "?search=nothing",
         **{name: reverse("unit", args=[pk]) for name, pk in units.items()},

@@ -27,6 +27,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "board": reverse("board"),
         "board narrowed": reverse("board") + "?search=HAM-0&standing=meets+listing&sort=-share",
         "waiting": reverse("waiting"),
+        "search": reverse("search") + "?q=-0",
+        "search of one sort": reverse("search") + "?q=H-0&sort=housings&page=2",
         **{
             f"waiting, {key}": reverse("waiting-section", args=[key]) + "?page=2"
             for key in ("overdue", "findings", "calibrations", "stale")

@@ -41,6 +41,7 @@ READ = {
     "board",
     "waiting",
     "waiting-section",
+    "search",
     "unit",
     "unit-records",
     "lots",

@@ -172,7 +172,7 @@ def test_a_commitment_that_fell_waits_until_it_is_answered_again_or_released() -
     line = only("fallen")
     assert f"{unit.housing.mark} for Coal quay" in line.what
     assert line.words.startswith("Do not send it out.")
-    assert line.is_late
+    assert line.mark == "at once"
 
 
 def ahead() -> Commitment:
