@@ -29,6 +29,8 @@ class SeenPullForm(MeasuredForm):
     minutes = field_of(PullRecord, "minutes")
     toe_depth_ft = field_of(PullRecord, "toe_depth_ft")
     in_the_way = field_of(PullRecord, "in_the_way")
+    # Not asked of a phone that signed before it was: what it holds must still be taken.
+    watched_by = field_of(PullRecord, "watched_by")
     are_doubts_known = forms.BooleanField(
         label="I read again what is doubted above, and it is right", required=False
     )
@@ -52,6 +54,7 @@ class SeenPullForm(MeasuredForm):
                     "minutes",
                     "toe_depth_ft",
                     "in_the_way",
+                    "watched_by",
                 )
             },
             clock_words=more.get("clock_words", ""),
@@ -88,6 +91,7 @@ class PullForm(SeenPullForm, SubmissionForm):
         "stretch_in",
         "minutes",
         "toe_depth_ft",
+        "watched_by",
         "in_the_way",
         "photo",
         "correction_reason",
@@ -99,6 +103,10 @@ class PullForm(SeenPullForm, SubmissionForm):
         self, *args: Any, groups: list[tuple[int, str]], is_correction: bool, **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
+        watched_by = self.fields["watched_by"]
+        # Who corrects a record of before can't be made to know.
+        watched_by.required = not is_correction
+        watched_by.error_messages["required"] = "This is blank: give the name of who watched it."
         group: Any = self.fields["pile_group"]
         group.choices = groups
         if len(groups) == 1:

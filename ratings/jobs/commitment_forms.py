@@ -19,7 +19,28 @@ from ratings.models import ConditionKind, LoadIndicator
 OTHER_ROWS = 2
 
 
-class CommitForm(SubmissionForm):
+class WatchedForm(SubmissionForm):
+    """Asks who watches the pull, by name; where care is known of, somebody must."""
+
+    watched_by = forms.CharField(
+        label="Who watches the pull, by name",
+        max_length=80,
+        required=False,
+        help_text="Of stretch and load, and nothing else. It prints on the sheet.",
+    )
+    is_named_with_care = True
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        is_blank = not cleaned.get("watched_by") and "watched_by" not in self.errors
+        if is_blank and self.is_named_with_care and cleaned.get("with_care"):
+            self.add_error(
+                "watched_by", "This is blank: give the name, for you say that you know who it is."
+            )
+        return cleaned
+
+
+class CommitForm(WatchedForm):
     """Commit a unit to a job; one that takes care only by somebody who says that they know.
 
     cares: what they must know of, as the answer shown has it. Whether it takes care when it is
@@ -58,7 +79,7 @@ class ReleaseForm(PlainText, forms.Form):
     reason = forms.CharField(label="Why it is released", max_length=200)
 
 
-class ConfirmForm(SubmissionForm):
+class ConfirmForm(WatchedForm):
     """Confirm a commitment on an answer of now."""
 
     with_care = forms.BooleanField(
@@ -89,7 +110,10 @@ class PlanForm(CommitForm):
     """Commit a unit ahead of time: what is to be done, each on which days.
 
     A row without a tick is left out. offered: what would make the unit go, as the answer finds.
+    Who watches may not be known so early: it is asked again as it is confirmed.
     """
+
+    is_named_with_care = False
 
     def __init__(
         self,

@@ -63,13 +63,15 @@ def commit_unit(
     by: User,
     plans: Sequence[Plan] = (),
     is_care_known: bool = False,
+    watched_by: str = "",
 ) -> Commitment:
     """Commit a unit to a job for its days, on the answer calculated now.
 
     plans: what is to be done until then or while it is held; the answer is of the unit as it is
     once all is done, and the commitment waits to be confirmed.
     is_care_known: whether somebody says that they know of the care it takes, see cares_of and
-    in_the_way, and who watches the pull.
+    in_the_way. watched_by: who watches the pull, by name, as its sheet has it; "" where nobody
+    knows yet, and then the sheet leaves room for it.
     A second copy of a submission changes nothing. Raises CannotCommit where the unit is not
     suitable or can't be judged, where it is held on any of the days already, and where the days
     are past or too many; CareNotKnown where it takes care that nobody knows of; and
@@ -77,7 +79,9 @@ def commit_unit(
     """
     try:
         with transaction.atomic():
-            return _commit(submission_id, job, housing, by, plans, is_care_known)
+            return _commit(
+                submission_id, job, housing, by, plans, is_care_known, watched_by.strip()
+            )
     except DatabaseError as refusal:
         if "held by another commitment" in str(refusal) or "no_overlap" in str(refusal):
             raise CannotCommit(
@@ -94,10 +98,12 @@ def confirm_commitment(
     commitment: Commitment,
     by: User,
     is_care_known: bool = False,
+    watched_by: str = "",
 ) -> CommitmentConfirmation:
     """Confirm a commitment on a new answer, calculated now: from then on its sheet is of that one.
 
     So is one answered again of which something changed. The answer it was promised on stays.
+    watched_by: who watches the pull, by name; whom its sheet named before where not given.
     A second copy of a submission changes nothing. Raises CannotCommit where it was released or
     is over, where something that comes first isn't done, where the housing hangs from another
     hammer, where the unit may not go, and where it takes care that nobody knows of.
@@ -129,7 +135,9 @@ def confirm_commitment(
             "there again, or release it and commit it as it is."
         )
     plans = [each.plan for each in conditions if not each.is_met]
-    answer = _answer(submission_id, asked, candidate, by, plans, is_care_known)
+    named = made.newest_answer.contents.get("particulars", {}).get("watched_by", "")
+    watches = watched_by.strip() or named
+    answer = _answer(submission_id, asked, candidate, by, plans, is_care_known, watched_by=watches)
     return CommitmentConfirmation.objects.create(
         submission_id=submission_id, commitment=made, answer=answer, recorded_by=by
     )
@@ -185,6 +193,7 @@ def _commit(
     by: User,
     plans: Sequence[Plan],
     is_care_known: bool,
+    watched_by: str,
 ) -> Commitment:
     locked = lock_housing(housing.pk)
     known = JobAnswer.objects.filter(submission_id=submission_id).first()
@@ -208,7 +217,7 @@ def _commit(
         )
     ways = in_the_way(asked, candidate)
     made = Commitment.objects.create(
-        answer=_answer(submission_id, asked, candidate, by, plans, is_care_known, ways),
+        answer=_answer(submission_id, asked, candidate, by, plans, is_care_known, ways, watched_by),
         job=asked,
         housing=locked,
         hammer=candidate.hammer,
@@ -319,6 +328,7 @@ def _answer(
     plans: Sequence[Plan],
     is_care_known: bool,
     ways: tuple[str, ...] = (),
+    watched_by: str = "",
 ) -> JobAnswer:
     """Keep the answer on a unit as it is once all that is planned is done.
 
@@ -346,7 +356,7 @@ def _answer(
             "housing": candidate.housing.mark,
             "hammer": candidate.hammer.mark,
             "ledger": {"sequence": entry.sequence, "hash": entry.hash},
-            "particulars": particulars_of(job, candidate.clamp),
+            "particulars": particulars_of(job, candidate.clamp, watched_by),
             **({"planned": [plan_record(each) for each in plans]} if plans else {}),
             **answer_record(unit, asked, rules, verdict),
         }

@@ -19,8 +19,10 @@ NOTED = (
 )
 
 
-def particulars_of(job: ExtractionJob, clamp: Clamp | None) -> dict[str, Any]:
+def particulars_of(job: ExtractionJob, clamp: Clamp | None, watched_by: str = "") -> dict[str, Any]:
     """Return them as JSON values: what is blank is left out.
+
+    watched_by: who watches the pull, by name.
 
     sections: of each group of piles in turn, "" where none was chosen.
     """
@@ -34,6 +36,8 @@ def particulars_of(job: ExtractionJob, clamp: Clamp | None) -> dict[str, Any]:
             "kind": job.indicator.kind,
             "due_on": job.indicator.due_on.isoformat() if job.indicator.due_on else None,
         }
+    if watched_by:
+        found["watched_by"] = watched_by
     found["sections"] = [group.section for group in job.pile_groups.all()]
     if clamp is not None:
         found["clamp"] = clamp.mark

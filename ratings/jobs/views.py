@@ -331,6 +331,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
                     by=signed_in(request),
                     plans=plan_form.plans if is_ahead else (),
                     is_care_known=used.is_care_known,
+                    watched_by=used.cleaned_data["watched_by"],
                 )
             except ValidationError as refusal:
                 used.refuse(refusal)
@@ -411,13 +412,16 @@ def confirm(request: HttpRequest, commitment_id: int) -> HttpResponse:
                 commitment=made,
                 by=signed_in(request),
                 is_care_known=form.cleaned_data["with_care"],
+                watched_by=form.cleaned_data["watched_by"],
             )
         except CannotCommit as refusal:
             messages.error(request, f"Not confirmed. {' '.join(refusal.messages)}")
         else:
             messages.success(request, f"{made.housing} is confirmed; its sheet is of this answer.")
     else:
-        messages.error(request, "Not confirmed: load this page again, then press the button.")
+        said = " ".join(str(words) for words in form.errors.get("watched_by", ()))
+        trouble = f". Who watches the pull: {said}" if said else ": load this page again, then"
+        messages.error(request, f"Not confirmed{trouble}" + ("" if said else " press the button."))
     return redirect("commitment", made.pk)
 
 

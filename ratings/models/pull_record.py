@@ -187,6 +187,12 @@ class PullRecord(Recorded):
         blank=True,
         help_text="Such as a boulder, concrete on the toe, a bent flange; or anything else.",
     )
+    watched_by = models.CharField(
+        "who watched the pull",
+        max_length=80,
+        blank=True,
+        help_text="By name: who kept an eye on stretch and load, and nothing else.",
+    )
     clock_words = models.CharField(max_length=200, blank=True)
     corrects = models.OneToOneField(
         "self", models.PROTECT, null=True, blank=True, related_name="corrected_by"

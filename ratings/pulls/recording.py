@@ -60,6 +60,7 @@ class PullDone:
     minutes: float | None = None
     toe_depth_ft: float | None = None
     in_the_way: str = ""
+    watched_by: str = ""
     clock_words: str = ""
 
     @property
@@ -484,6 +485,7 @@ def _unsaved(
         load_source=done.load_source,
         **{name: getattr(done, name) for name in _MEASURED},
         in_the_way=done.in_the_way.strip(),
+        watched_by=done.watched_by.strip(),
         clock_words=done.clock_words,
         pile_kind=pile.job.pile.kind.value,
         weights_lb=hung_lb,

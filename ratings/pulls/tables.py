@@ -148,6 +148,7 @@ CSV_COLUMNS: dict[str, Callable[[PullRecord], Any]] = {
     "toe_depth_ft": _field("toe_depth_ft"),
     "soil": _field("soil"),
     "soil_share": _field("soil_share"),
+    "watched_by": _field("watched_by"),
     "in_the_way": _field("in_the_way"),
     "doubts": lambda pull: "; ".join(pull.doubts),
     "corrects": _field("corrects_id"),

@@ -216,6 +216,8 @@ def place_rows(sheet: Sheet) -> Iterator[tuple[str, str]]:
         each = force_words(crane.line_limit_lbf, sheet)
         yield "Hoist line", f"{crane.parts_of_line} parts of {each}"
     yield "Load indicator", _indicator_words(noted.get("load_indicator"))
+    if "watched_by" in noted:
+        yield "Watched by", noted["watched_by"]
     if crane.is_on_barge:
         note = noted.get("barge_note", "ask for the chart’s deduction for list and trim")
         yield "On a barge", note

@@ -605,18 +605,27 @@ def draw_foot(canvas: Canvas, sheet: Sheet) -> None:
         paragraph(f"answer  {record.answer_hash}  committed {record.committed}", TRACE),
     ]
     place(canvas, [*lines], MARGIN, FOOT_TOP - 2, WIDTH, FOOT_TOP - BOTTOM - SIGN - 2)
-    _draw_signers(canvas)
+    _draw_signers(canvas, record.particulars.get("watched_by", ""))
 
 
-def _draw_signers(canvas: Canvas) -> None:
+def signers(watched_by: str) -> tuple[str, ...]:
+    """Return who signs the sheet: of who watches the pull the name, where it is known."""
+    if not watched_by:
+        return SIGNERS
+    return (*SIGNERS[:-1], f"Watched by {watched_by}")
+
+
+def _draw_signers(canvas: Canvas, watched_by: str) -> None:
     room = WIDTH / len(SIGNERS)
     canvas.setStrokeColor(INK)
     canvas.setFillColor(INK)
     canvas.setFont("Helvetica", 8)
-    for number, signer in enumerate(SIGNERS):
+    for number, signer in enumerate(signers(watched_by)):
         x = MARGIN + number * room
         canvas.line(x, BOTTOM + 9, x + room - 14, BOTTOM + 9)
-        canvas.drawString(x, BOTTOM, f"{signer}, name and time")
+        asks = "time" if signer not in SIGNERS else "name and time"
+        words = paragraph(f"{signer}, {asks}", CAPTION.clone("signer", alignment=0, leading=8))
+        place(canvas, [words], x, BOTTOM + 8.5, room - 14, 9)
 
 
 LEFT = 0.44 * WIDTH

@@ -30,6 +30,7 @@ def fill(page: Page) -> None:
     page.get_by_role("button", name="load indicator").tap()
     page.get_by_label("Highest hook load").fill("45000")
     page.get_by_label("Stretch at break-out").fill("2 1/2")
+    page.get_by_label("Who watched the pull").fill("Ines Halloran")
 
 
 def sign_pull(page: Page) -> None:

@@ -66,6 +66,7 @@ def pull_sent(made: Commitment, by: User, **changes: Any) -> dict[str, Any]:
         "minutes": 9,
         "toe_depth_ft": None,
         "in_the_way": "",
+        "watched_by": "Ines Halloran",
         "are_doubts_known": False,
         "photos": [],
     }
@@ -83,6 +84,7 @@ def test_a_pull_sent_is_on_record_once(made: Commitment) -> None:
     assert (first.status_code, second.status_code) == (201, 200)
     pull = PullRecord.objects.get()
     assert (pull.pile_mark, pull.stretch_in, pull.minutes) == ("7", 2.5, 9.0)
+    assert pull.watched_by == "Ines Halloran"
     assert first.json()["url"] == reverse("pull-record", args=[pull.pk])
     assert "was calculated" in first.json()["words"]
 
@@ -126,6 +128,7 @@ def test_a_doubt_comes_back_to_the_phone_at_its_field(made: Commitment) -> None:
         ({"minutes": 0}, "minutes"),
         ({"toe_depth_ft": 400}, "toe_depth_ft"),
         ({"in_the_way": "x" * 501}, "in_the_way"),
+        ({"watched_by": "x" * 81}, "watched_by"),
         ({"pulled_at": "yesterday"}, "pulled_at"),
         ({"id": "7"}, "id"),
         ({"photos": "many"}, "photos"),
@@ -178,3 +181,11 @@ def test_the_phone_takes_along_what_it_needs_to_check_a_pull(made: Commitment) -
     pile = row["piles"][0]
     assert (pile["embedment_ft"], pile["capacity_lbf"]) == (40.0, 120_000.0)
     assert pile["unit_lb"] == pytest.approx(16_800.0)
+
+
+def test_a_phone_that_signed_before_who_watched_was_asked_is_taken(made: Commitment) -> None:
+    by = DispatcherFactory()
+    sent = pull_sent(made, by)
+    del sent["watched_by"]
+    assert send(signed_in(by), sent).status_code == 201
+    assert PullRecord.objects.get().watched_by == ""

@@ -30,6 +30,7 @@ def made() -> Commitment:
 def filled(client: Client, made: Commitment) -> tuple[str, Fields]:
     url = reverse("new-pull", args=[made.pk])
     seen = {"pile_mark": "B3", "outcome": "came", "load_source": "load indicator"}
+    seen["watched_by"] = "Ines Halloran"
     return url, opened(client, url) | seen | {"hook_load_lbf": "45000"}
 
 
@@ -41,6 +42,7 @@ def test_a_pull_with_a_photo_is_on_record(made: Commitment) -> None:
     assert page.redirect_chain == [(reverse("pull-record", args=[pull.pk]), 302)]
     assert PullPhotoFile.objects.get().photo.pull == pull
     assert "24,550 lbf" in words(page)
+    assert "Watched by Ines Halloran" in words(page)
 
 
 def test_a_file_that_is_no_picture_is_refused_and_nothing_is_kept(made: Commitment) -> None:
@@ -101,3 +103,11 @@ def test_pulls_are_on_the_pages_of_job_unit_and_commitment(made: Commitment) -> 
         reverse("pulls"),
     ):
         assert link in client.get(path).content.decode(), path
+
+
+def test_who_watched_is_asked_by_name(made: Commitment) -> None:
+    client = signed_in(DispatcherFactory())
+    url, fields = filled(client, made)
+    page = client.post(url, fields | {"watched_by": "  "})
+    assert "give the name of who watched it" in error_at(page, "watched_by")
+    assert not PullRecord.objects.exists()

@@ -91,8 +91,11 @@ def test_once_all_is_done_one_button_confirms_it_and_the_sheet_prints(
     assert "Confirm it on an answer of now" in words(page)
     submission = page.content.decode().split('name="submission_id" value="')[1][:36]
     url = reverse("confirm-commitment", args=[made.pk])
+    unnamed = {"submission_id": submission, "with_care": "on"}
+    assert "give the name" in words(dispatcher_client.post(url, unnamed, follow=True))
     for _ in range(2):
-        answer = dispatcher_client.post(url, {"submission_id": submission, "with_care": "on"})
+        sent = {"submission_id": submission, "with_care": "on", "watched_by": "Ines Halloran"}
+        answer = dispatcher_client.post(url, sent)
         assert answer["Location"] == reverse("commitment", args=[made.pk])
     assert CommitmentConfirmation.objects.count() == 1
     sheet = dispatcher_client.get(reverse("pull-sheet", args=[made.pk]))

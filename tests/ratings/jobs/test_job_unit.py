@@ -20,7 +20,7 @@ from tests.builders import Unit, count, days_ago
 from tests.factories import HousingFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.ratings.jobs.asked_job import answer, form_of
-from tests.site.html_form import Fields, fields_of, opened, words
+from tests.site.html_form import Fields, error_at, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
 
@@ -59,9 +59,12 @@ def test_with_care_only_by_somebody_who_says_so(dispatcher_client: Client) -> No
     assert refused.status_code == 200
     assert "only by somebody who knows that it is suitable with care only" in words(refused)
     assert not Commitment.objects.exists()
-    assert (
-        dispatcher_client.post(url_of(job, unit), fields | {"with_care": "on"}).status_code == 302
-    )
+    unnamed = dispatcher_client.post(url_of(job, unit), fields | {"with_care": "on"})
+    assert "give the name" in error_at(unnamed, "watched_by")
+    named = fields | {"with_care": "on", "watched_by": " Ines Halloran "}
+    assert dispatcher_client.post(url_of(job, unit), named).status_code == 302
+    answer = Commitment.objects.get().answer
+    assert answer.contents["particulars"]["watched_by"] == "Ines Halloran"
 
 
 def test_a_unit_looked_at_since_its_last_full_count_shows_both_days(

@@ -284,3 +284,9 @@ def test_no_markup_in_a_name_is_taken_for_markup() -> None:
 def test_a_weight_not_on_record_makes_no_sheet() -> None:
     with pytest.raises(ValueError, match="no hook load can be given"):
         sheet(unit=replace(UNIT, housing_weight_lb=None))
+
+
+def test_who_watches_is_named_where_the_yard_knows() -> None:
+    named = sheet(particulars={"watched_by": "Ines Halloran"})
+    assert "Watched by Ines Halloran, time" in printed(named)
+    assert "Watches the stretch, name and time" in printed(sheet())

@@ -26,6 +26,8 @@ import { capital, clockWords } from "./words.js";
 export function pullScreen(app, draft) {
   const { commitment, system } = draft;
   const { pack } = app;
+  // A draft begun before this was asked has no place for it.
+  draft.watched_by ??= "";
   const troubles = troubleList(allFields);
   const full = h("div", { class: "errors full", role: "alert", hidden: true });
   const keep = keeper(draft, sayKept);
@@ -62,6 +64,9 @@ export function pullScreen(app, draft) {
     minutes: figure("minutes", "Minutes from line taut", ""),
     toe_depth_ft: figure("toe_depth_ft", "Toe below ground at break-out", "depth", {
       help: "Blank: all its embedment.",
+    }),
+    watched_by: field("Who watched the pull, by name", input("watched_by"), {
+      help: "Who kept an eye on stretch and load, and nothing else.",
     }),
     in_the_way: field(
       "What was in the way, or anything else",
@@ -111,6 +116,7 @@ export function pullScreen(app, draft) {
       loads,
       h("div", { class: "pair" }, typed.stretch_in.root, typed.minutes.root),
       typed.toe_depth_ft.root,
+      typed.watched_by.root,
       typed.in_the_way.root,
       h(
         "section",

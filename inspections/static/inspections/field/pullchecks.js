@@ -19,7 +19,9 @@ export function checkPull(draft, now = new Date()) {
   if (!draft.outcome) fail("outcome", "Say whether it came.");
   if (!draft.method) fail("method", "Say how it was pulled.");
   if (!draft.load_source) fail("load_source", "Say whether the hook load was read.");
-  for (const name of ["pile_mark", "in_the_way"])
+  if (!draft.watched_by.trim())
+    fail("watched_by", "This is blank: give the name of who watched it.");
+  for (const name of ["pile_mark", "watched_by", "in_the_way"])
     fail(name, lengthTrouble(draft[name], bounds().longest[name]));
   for (const photo of draft.photos)
     fail(`photos.${photo.id}`, lengthTrouble(photo.caption, bounds().longest.caption));

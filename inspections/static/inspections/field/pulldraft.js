@@ -54,6 +54,7 @@ export function newPull(pack, commitment, now = new Date()) {
     stretch_in: "",
     minutes: "",
     toe_depth_ft: "",
+    watched_by: "",
     in_the_way: "",
     photos: [],
     errors: {},
@@ -78,8 +79,9 @@ export function readFigure(draft, name) {
 }
 
 export function isEmptyPull(draft) {
-  const typed = ["pile_mark", "outcome", "load_source", "in_the_way", ...Object.keys(FIGURES)];
-  return draft.photos.length === 0 && typed.every((name) => !draft[name].trim());
+  const typed = ["pile_mark", "outcome", "load_source", "watched_by", "in_the_way"];
+  const names = [...typed, ...Object.keys(FIGURES)];
+  return draft.photos.length === 0 && names.every((name) => !draft[name].trim());
 }
 
 export function pullPayload(draft, areDoubtsKnown) {
@@ -101,6 +103,7 @@ export function pullPayload(draft, areDoubtsKnown) {
     ...figures,
     hook_load_lbf: isRead ? figures.hook_load_lbf : null,
     tare_lbf: isRead ? figures.tare_lbf : null,
+    watched_by: draft.watched_by.trim(),
     in_the_way: draft.in_the_way.trim(),
     are_doubts_known: areDoubtsKnown,
     photos: draft.photos.map(({ id, caption }) => ({ id, caption: caption.trim() })),
@@ -114,6 +117,7 @@ const OWN = [
   "outcome",
   "method",
   "load_source",
+  "watched_by",
   "in_the_way",
 ];
 
