@@ -7,11 +7,12 @@ from __future__ import annotations
 import math
 import re
 import uuid
+from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from django import forms
-from django.db.models import Model, Q
+from django.db.models import F, Model, Q
 from django.http import QueryDict
 from django.utils import timezone
 
@@ -257,6 +258,28 @@ EARLIEST = datetime(1950, 1, 1, tzinfo=UTC)
 CLOCK_LEEWAY = timedelta(minutes=10)
 
 
+class InstrumentField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes none at run time
+    """A choice of what may be out of use: those go last and say so.
+
+    They stay, since something of before may be put on record late; what records it refuses a day on
+    which it was out of use.
+    """
+
+    def __init__(self, queryset: Any, **kwargs: Any) -> None:
+        last = F("retired_on").asc(nulls_first=True)
+        super().__init__(queryset.order_by(last, *queryset.model._meta.ordering), **kwargs)
+
+    def label_from_instance(self, obj: Any) -> str:
+        words = self.words(obj)
+        if obj.retired_on is None:
+            return words
+        return f"{words}, OUT OF USE since {day_words(obj.retired_on)}"
+
+    def words(self, instrument: Any) -> str:
+        """Return what is said of one beside that."""
+        return str(instrument)
+
+
 class MomentField(forms.DateTimeField):
     """A moment that is past and within the age of the trade."""
 
@@ -314,6 +337,13 @@ class SubmissionForm(MeasuredForm):
     def __init__(self, *args: Any, initial: dict[str, Any] | None = None, **kwargs: Any) -> None:
         given = {"submission_id": uuid.uuid4(), **(initial or {})}
         super().__init__(*args, initial=given, **kwargs)
+
+    def hold_to(self, rule: Callable[[], None]) -> None:
+        """Ask a rule that its recording function asks too, and show beside fields what it says."""
+        try:
+            rule()
+        except forms.ValidationError as refusal:
+            self.add_error(None, refusal)
 
     def is_on_record(self, model: type[Model]) -> bool:
         """Whether this very form was sent before, and so made a record of this kind."""

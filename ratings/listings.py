@@ -192,7 +192,8 @@ class ListedHammerFilter(RecordsFilter):
 
 def listings(request: HttpRequest) -> HttpResponse:
     """Show every hammer and what it is listed at."""
-    hammers = Hammer.objects.select_related("yard").annotate(
+    in_use = Hammer.objects.filter(retired_on__isnull=True)
+    hammers = in_use.select_related("yard").annotate(
         mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True))
     )
     filters = ListedHammerFilter(request.GET, queryset=hammers)

@@ -18,6 +18,7 @@ from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, whole_number
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting, SuppressorHousing, Transfer
+from fleet.models.retirable import refuse_out_of_use
 from fleet.roles import manager_required, signed_in
 from ratings.ledger.posting import Cause, post
 
@@ -27,7 +28,7 @@ class MountingForm(MeasuredForm):
 
     hammer = forms.ModelChoiceField(
         label="Hammer",
-        queryset=Hammer.objects.all(),
+        queryset=Hammer.objects.filter(retired_on__isnull=True),
         required=False,
         empty_label="none: take it off",
         help_text="A housing that is on that hammer now comes off it at the same time.",
@@ -51,6 +52,8 @@ def mount_housing(
     if (before.hammer if before else None) == hammer:
         where = f"on {hammer}" if hammer else "off every hammer"
         raise ValidationError({"hammer": f"Housing {housing} is {where} already: choose another."})
+    if hammer is not None:
+        refuse_out_of_use(timezone.localdate(at), housing=housing, hammer=hammer)
     _refuse_before_last_move(housing, hammer, at)
     _refuse_on_its_way(moved, hammer)
     for mounting in (before, displaced):

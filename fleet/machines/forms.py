@@ -124,7 +124,7 @@ class OnHammerForm(SubmissionForm):
 
     hammer = forms.ModelChoiceField(
         label="Hammer",
-        queryset=Hammer.objects.all(),
+        queryset=Hammer.objects.filter(retired_on__isnull=True),
         required=False,
         empty_label="none: take it off",
         help_text="Another that is on that hammer now comes off it at the same time.",

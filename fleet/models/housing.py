@@ -74,6 +74,10 @@ _FULL_COUNT = Q(
 class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
     """Housings, and when somebody last looked at each."""
 
+    def in_use(self) -> Self:
+        """Those that are not taken out of use."""
+        return self.filter(retired_on__isnull=True)
+
     def with_last_seen(self) -> Self:
         """Add when each was last inspected at all, and when fully; None where it never was.
 

@@ -2,7 +2,10 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.core.exceptions import ValidationError
 from django.db import models
+
+from fleet.dates import day_words
 
 
 class Retirable(models.Model):
@@ -19,3 +22,15 @@ class Retirable(models.Model):
     def is_in_use_on(self, day: date) -> bool:
         """Whether it was in use on a day."""
         return self.retired_on is None or day < self.retired_on
+
+
+def refuse_out_of_use(day: date, **records: Retirable | None) -> None:
+    """Refuse what was out of use on a day. Raises ValidationError by the names given."""
+    errors = {
+        name: f"{record} is out of use since {day_words(record.retired_on)}: choose another, or "
+        "give a day before that."
+        for name, record in records.items()
+        if record is not None and record.retired_on is not None and record.retired_on <= day
+    }
+    if errors:
+        raise ValidationError(errors)

@@ -25,13 +25,14 @@ from fleet.tables import (
 )
 
 
-def value_words(field: Field[Any, Any], value: Any, system: str) -> str:
+def value_words(field: Field[Any, Any], value: Any, system: str, none: str = "blank") -> str:
     """Return a value on record of a field in words, a measured one in the reader's system."""
     if value is None or value == "":
-        return "blank"
+        return none
     if isinstance(field, Measured):
         if field.quantity is not None:
-            return field.quantity.words(float(value), system)
+            shown = field.quantity.shown(float(value), system)
+            return f"{plain_number(shown, 4)} {field.quantity.symbol(system)}"
         return plain_number(float(value), 4)
     if field.choices:
         return str(dict(field.flatchoices).get(value, value))

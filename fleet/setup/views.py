@@ -25,7 +25,7 @@ from fleet.setup.recording import (
 )
 from fleet.setup.tables import SetUpChangeTable, table_class_of, value_words
 from fleet.setup.things import Thing
-from fleet.tables import table_of
+from fleet.tables import NONE, table_of
 
 
 def set_up(request: HttpRequest) -> HttpResponse:
@@ -87,7 +87,7 @@ def facts_of(record: Any, thing: Thing[Any], system: str) -> list[tuple[str, str
     fields = {field.name: field for field in record._meta.concrete_fields}
     named = [(name, field.label) for name, field in form.fields.items() if name in fields]
     return [
-        (str(label or name), value_words(fields[name], getattr(record, name), system))
+        (str(label or name), value_words(fields[name], getattr(record, name), system, none=NONE))
         for name, label in named
         if name not in ("mark", "name")
     ]

@@ -33,7 +33,7 @@ def units_calendar(request: HttpRequest) -> HttpResponse:
 
 def _shown(request: HttpRequest, form: CalendarForm) -> dict[str, Any]:
     first_day, last_day = form.days
-    housings = SuppressorHousing.objects.select_related("yard").order_by("mark")
+    housings = SuppressorHousing.objects.in_use().select_related("yard").order_by("mark")
     if form.cleaned_data["yard"]:
         housings = housings.filter(yard=form.cleaned_data["yard"])
     if word := form.cleaned_data["search"]:

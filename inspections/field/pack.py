@@ -56,7 +56,9 @@ def pack_for(user: User, system: str) -> Row:
 
 def _units() -> list[Row]:
     housings: list[Any] = list(
-        SuppressorHousing.objects.select_related("yard", "current_rating__head").prefetch_related(
+        SuppressorHousing.objects.in_use()
+        .select_related("yard", "current_rating__head")
+        .prefetch_related(
             Prefetch("positions", PadPosition.objects.order_by("side", "number")),
             Prefetch(
                 "times_out_of_service",

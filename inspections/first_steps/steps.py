@@ -212,7 +212,9 @@ def _after(
     """Return a step that has no form yet while what it needs is not there."""
     missing = [name for name, is_there in needed if not is_there]
     if missing:
-        return Step(words, why, is_done, "", f"after {' and '.join(missing)}")
+        *others, last = missing
+        listed = f"{', '.join(others)} and {last}" if others else last
+        return Step(words, why, is_done, "", f"after {listed}")
     return Step(words, why, is_done, url, plain_url=plain_url)
 
 

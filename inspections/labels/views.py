@@ -28,7 +28,7 @@ class LabelsForm(forms.Form):
     every_lot = forms.BooleanField(required=False)
     housings = forms.ModelMultipleChoiceField(
         label="Housings",
-        queryset=SuppressorHousing.objects.all(),
+        queryset=SuppressorHousing.objects.in_use(),
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
@@ -52,7 +52,7 @@ class LabelsForm(forms.Form):
 
     def __init__(self, *args: Any, word: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.housings_found = SuppressorHousing.objects.filter(
+        self.housings_found = SuppressorHousing.objects.in_use().filter(
             Q(mark__icontains=word) | Q(yard__name__icontains=word)
         )
         self.lots_found = PadLot.objects.filter(

@@ -152,7 +152,7 @@ def due_of_fleet(
     """
     day = timezone.localdate()
     listed = list(
-        SuppressorHousing.objects.select_related("yard") if housings is None else housings
+        SuppressorHousing.objects.in_use().select_related("yard") if housings is None else housings
     )
     which = _which(housings)
     rows, lasts, hammers = rows_in_force(), _last_seen(which), _hammers(which)

@@ -54,7 +54,9 @@ def due(request: HttpRequest) -> HttpResponse:
     """Show what is due at every unit, the worst first, and the findings still open."""
     secret = request.session.pop(TOLD_ONCE, "")
     address = request.build_absolute_uri(f"/calendar/{secret}.ics") if secret else ""
-    filters = DueFilter(request.GET, queryset=SuppressorHousing.objects.select_related("yard"))
+    filters = DueFilter(
+        request.GET, queryset=SuppressorHousing.objects.in_use().select_related("yard")
+    )
     units = due_of_fleet(filters.qs if filters.is_narrowing else None)
     rows = pressing_rows(units, state=filters.asked("state"), kind=filters.asked("kind"))
     in_order = sum(1 for unit in units if not unit.overdue and not unit.soon)

@@ -72,7 +72,8 @@ def board_units() -> QuerySet[SuppressorHousing]:
     """
     head = "current_rating__head"
     return (
-        SuppressorHousing.objects.select_related("yard", head)
+        SuppressorHousing.objects.in_use()
+        .select_related("yard", head)
         .annotate(
             mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
             hammer_mark=F("mounting__hammer__mark"),
@@ -106,7 +107,7 @@ _OUT = Exists(OutOfService.objects.open().filter(housing=OuterRef("pk")))
 
 def standing_counts() -> list[tuple[Standing, int]]:
     """Return how many units in service stand how, worst first."""
-    in_service = SuppressorHousing.objects.exclude(_OUT)
+    in_service = SuppressorHousing.objects.in_use().exclude(_OUT)
     counted = in_service.order_by().values_list("current_rating__head__standing")
     many: dict[str, int] = {}
     for standing, count in counted.annotate(count=Count("pk", distinct=True)):
@@ -118,13 +119,13 @@ def standing_counts() -> list[tuple[Standing, int]]:
 
 def out_of_service_count() -> int:
     """Return how many units are out of service, however they stand."""
-    return SuppressorHousing.objects.filter(_OUT).count()
+    return SuppressorHousing.objects.in_use().filter(_OUT).count()
 
 
 def hammers_without_housing() -> QuerySet[Hammer]:
     """Return hammers that hang from no housing of ours, and so have no line pull."""
     mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
-    return Hammer.objects.filter(~Exists(mounted))
+    return Hammer.objects.filter(~Exists(mounted), retired_on__isnull=True)
 
 
 def holds_now(housings: Collection[int]) -> dict[int, str]:

@@ -2,14 +2,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 from django import forms
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.fields import FactForm, MeasuredForm, MomentField, field_of
+from fleet.fields import FactForm, InstrumentField, MeasuredForm, MomentField, field_of
 from fleet.models import SuppressorHousing
+from fleet.models.retirable import refuse_out_of_use
 from fleet.numbers import quoted
 from ratings.bench.comparison import refuse_copies
 from ratings.bench.recording import TestSetUp
@@ -24,27 +26,25 @@ MOST_READINGS = 200
 MOST_PHOTO_BYTES = 10_000_000
 
 
-class GaugeField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes none at run time
+class GaugeField(InstrumentField):
     """A gauge, with a word on its calibration: a test on one out of date rates nothing."""
 
-    def label_from_instance(self, obj: Gauge) -> str:
-        if obj.due_on is None:
-            return f"{obj}, never calibrated"
-        overdue = ", OVERDUE" if obj.due_on < timezone.localdate() else ""
-        return f"{obj}, calibration due {day_words(obj.due_on)}{overdue}"
+    def words(self, instrument: Gauge) -> str:
+        if instrument.due_on is None:
+            return f"{instrument}, never calibrated"
+        overdue = ", OVERDUE" if instrument.due_on < timezone.localdate() else ""
+        return f"{instrument}, calibration due {day_words(instrument.due_on)}{overdue}"
 
 
 class BenchTestForm(FactForm):
     """How the pads were held when they were tested."""
 
-    stand = forms.ModelChoiceField(
+    stand = InstrumentField(
         label="Test stand", queryset=TestStand.objects.all(), empty_label="choose a stand"
     )
     gauge = GaugeField(label="Gauge", queryset=Gauge.objects.all(), empty_label="choose a gauge")
-    tape = forms.ModelChoiceField(
-        label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
-    )
-    thermometer = forms.ModelChoiceField(
+    tape = InstrumentField(label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape")
+    thermometer = InstrumentField(
         label="Thermometer",
         queryset=Thermometer.objects.all(),
         required=False,
@@ -94,6 +94,9 @@ class BenchTestForm(FactForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        if tested_at := cleaned.get("tested_at"):
+            used = {name: cleaned.get(name) for name in ("stand", "gauge", "tape", "thermometer")}
+            self.hold_to(partial(refuse_out_of_use, timezone.localdate(tested_at), **used))
         after_in, datum_in = cleaned.get("tape_after_in"), cleaned.get("tape_datum_in")
         if after_in is not None and datum_in is not None and after_in < datum_in:
             self.add_error(

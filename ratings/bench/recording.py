@@ -16,6 +16,7 @@ from django.utils import timezone
 from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
+from fleet.models.retirable import refuse_out_of_use
 from ratings.bench.comparison import refuse_copies
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import TestedPad, check_pads, record_pads
@@ -171,6 +172,13 @@ def record_bench_test(
     known = BenchTest.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return RecordedTest(known, known.ratings.order_by("pk").first())
+    refuse_out_of_use(
+        timezone.localdate(set_up.tested_at),
+        stand=set_up.stand,
+        gauge=set_up.gauge,
+        tape=set_up.tape,
+        thermometer=set_up.thermometer,
+    )
     test = unsaved_test(lot, set_up)
     test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects
     check_pads(set_up.pads, set_up.pads_in_test)

@@ -213,7 +213,7 @@ def answer_for(asked: Question, page: int = 1, only: Only = Only.ALL) -> Answer:
         units=len(found),
         page=shown.number,
         pages=shown.paginator.num_pages,
-        off_hammer=SuppressorHousing.objects.count() - len(found),
+        off_hammer=SuppressorHousing.objects.in_use().count() - len(found),
         piles=asked.piles,
         grounds=tuple(ground(each.job, policy) for each in asked.piles),
         policy=policy,

@@ -139,7 +139,7 @@ class JobForm(FactForm):
         indicator = self.fields["indicator"]
         assert isinstance(indicator, forms.ModelChoiceField)
         indicator.queryset = LoadIndicator.objects.filter(Q(retired_on=None) | Q(pk=chosen))
-        for yard in Yard.objects.all():
+        for yard in Yard.objects.filter(retired_on__isnull=True):
             distance = field_of(
                 YardDistance, "distance_mi", label=f"Distance of {yard.name}", required=False
             )

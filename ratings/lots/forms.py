@@ -19,6 +19,8 @@ from fleet.models import LotCorrection, PadLot, ShelfCount, StockMove, Yard
 from fleet.quantities import Quantity
 from fleet.stock import on_shelf
 
+YARDS_IN_USE = Yard.objects.filter(retired_on__isnull=True)
+
 
 class KeepingForm(MeasuredModelForm):
     """When to order more of a lot, and until when it may lie on a shelf."""
@@ -96,7 +98,10 @@ class StockForm(SubmissionForm):
     )
     pads = field_of(ShelfCount, "pads", initial=None)
     yard = forms.ModelChoiceField(
-        label="On the shelf of", queryset=Yard.objects.all(), required=False, empty_label="no yard"
+        label="On the shelf of",
+        queryset=YARDS_IN_USE,
+        required=False,
+        empty_label="no yard",
     )
     occurred_at = MomentField(label="When", initial=timezone.now)
     note = forms.CharField(label="Note", required=False, max_length=200)
@@ -167,9 +172,12 @@ class MoveYardsForm(SubmissionForm):
     """Pads of a lot that go from one yard's shelf to another's."""
 
     origin = forms.ModelChoiceField(
-        label="From", queryset=Yard.objects.all(), required=False, empty_label="no yard"
+        label="From",
+        queryset=YARDS_IN_USE,
+        required=False,
+        empty_label="no yard",
     )
-    goal = forms.ModelChoiceField(label="To", queryset=Yard.objects.all())
+    goal = forms.ModelChoiceField(label="To", queryset=YARDS_IN_USE)
     pads = field_of(ShelfCount, "pads", least=1, example="12", initial=None)
     occurred_at = MomentField(label="When", initial=timezone.now)
 

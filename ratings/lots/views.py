@@ -164,7 +164,7 @@ LOTS_ON_A_STOCK_TAKE = 50
 @manager_required
 def stock_take(request: HttpRequest) -> HttpResponse:
     """Count a yard’s shelf, page by page; differences are posted when all of a page is good."""
-    yards = list(Yard.objects.all())
+    yards = list(Yard.objects.filter(retired_on__isnull=True))
     wanted = request.GET.get("yard", "")
     yard = next((each for each in yards if str(each.pk) == wanted), yards[0] if yards else None)
     word = request.GET.get("search", "").replace("\0", "")

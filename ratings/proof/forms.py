@@ -10,6 +10,7 @@ from django.utils import timezone
 from fleet.dates import day_words
 from fleet.fields import (
     FactForm,
+    InstrumentField,
     MeasuredForm,
     MomentField,
     SubmissionForm,
@@ -29,16 +30,16 @@ PADS = [
 ]
 
 
-class IndicatorField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes none at run time
+class IndicatorField(InstrumentField):
     """A load indicator, with a word on its calibration: a pull on one out of date decides
     nothing.
     """
 
-    def label_from_instance(self, obj: LoadIndicator) -> str:
-        if obj.due_on is None or obj.calibrated_on is None:
-            return f"{obj}, never calibrated"
-        overdue = ", OVERDUE" if obj.due_on < timezone.localdate() else ""
-        return f"{obj}, calibration due {day_words(obj.due_on)}{overdue}"
+    def words(self, instrument: LoadIndicator) -> str:
+        if instrument.due_on is None or instrument.calibrated_on is None:
+            return f"{instrument}, never calibrated"
+        overdue = ", OVERDUE" if instrument.due_on < timezone.localdate() else ""
+        return f"{instrument}, calibration due {day_words(instrument.due_on)}{overdue}"
 
 
 class ProofPullForm(FactForm):
@@ -49,9 +50,7 @@ class ProofPullForm(FactForm):
         queryset=LoadIndicator.objects.all(),
         empty_label="choose an indicator",
     )
-    tape = forms.ModelChoiceField(
-        label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
-    )
+    tape = InstrumentField(label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape")
     pulled_at = MomentField(label="Pulled at", initial=timezone.now)
     is_vibrating = forms.ChoiceField(
         label="The exciter during the pull", choices=STILL, widget=forms.RadioSelect

@@ -12,11 +12,13 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from fleet import clock
 from fleet.dates import moment_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
+from fleet.models.retirable import refuse_out_of_use
 from fleet.quantities import Measured, Quantity, share_words
 from ratings.ledger.facts import pads_digest
 from ratings.ledger.posting import Cause, entries_caused_by, post
@@ -118,6 +120,9 @@ def record_proof_pull(
     known = ProofPull.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return _on_record(known, housing)
+    refuse_out_of_use(
+        timezone.localdate(set_up.pulled_at), indicator=set_up.indicator, tape=set_up.tape
+    )
     _refuse_set_up(set_up)
     if corrects is not None:
         _refuse_correction(corrects, housing)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -7,6 +8,7 @@ from django.utils import timezone
 
 from fleet.fields import (
     FactForm,
+    InstrumentField,
     MeasuredForm,
     MomentField,
     NumberField,
@@ -14,6 +16,7 @@ from fleet.fields import (
     SubmissionForm,
     field_of,
 )
+from fleet.models.retirable import refuse_out_of_use
 from ratings.mechanics.gauge import PSI_PER, CalibrationPoint
 from ratings.models import Gauge, GaugeCalibration, ReferenceCheck, ReferencePiece, Tape
 from ratings.models.choices import CYLINDER_ENDS
@@ -132,17 +135,15 @@ PointFormSet = forms.formset_factory(
 class ReferenceCheckForm(FactForm):
     """How a reference piece was pulled on a stand."""
 
-    piece = forms.ModelChoiceField(
+    piece = InstrumentField(
         label="Reference piece",
         queryset=ReferencePiece.objects.all(),
         empty_label="choose a piece",
     )
-    gauge = forms.ModelChoiceField(
+    gauge = InstrumentField(
         label="Gauge", queryset=Gauge.objects.all(), empty_label="choose a gauge"
     )
-    tape = forms.ModelChoiceField(
-        label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape"
-    )
+    tape = InstrumentField(label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape")
     end = forms.ChoiceField(label="Pressure acts on", choices=CYLINDER_ENDS)
     checked_at = MomentField(label="Checked at", initial=timezone.now)
 
@@ -159,6 +160,13 @@ class ReferenceCheckForm(FactForm):
             "temperature_f",
             "note",
         ]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if checked_at := cleaned.get("checked_at"):
+            used = {name: cleaned.get(name) for name in ("piece", "gauge", "tape")}
+            self.hold_to(partial(refuse_out_of_use, timezone.localdate(checked_at), **used))
+        return cleaned
 
     def set_up(self) -> CheckSetUp:
         """Return how the check was made; the form must be valid."""

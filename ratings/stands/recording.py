@@ -16,6 +16,7 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, SuppressorHousing
+from fleet.models.retirable import refuse_out_of_use
 from ratings.bench.recording import instruments_on
 from ratings.bench.reduction import refuse_beyond_range, refuse_single_stretch
 from ratings.bench.stand_warnings import found_off_words, worst_found
@@ -278,6 +279,13 @@ def record_reference_check(
     known = ReferenceCheck.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
+    refuse_out_of_use(
+        timezone.localdate(set_up.checked_at),
+        piece=set_up.piece,
+        gauge=set_up.gauge,
+        tape=set_up.tape,
+        stand=stand,
+    )
     check = ReferenceCheck(
         submission_id=submission_id,
         recorded_by=by,

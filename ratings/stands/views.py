@@ -186,6 +186,8 @@ def new_check(request: HttpRequest, stand_id: int) -> HttpResponse:
                 by=signed_in(request),
                 corrects=corrects,
             )
+        except ValidationError as refusal:
+            form.add_error(None, refusal.messages)
         except ReadingError as error:
             filled[error.index].add_error(error.field, _sentence(error.trouble))
         except ValueError as error:

@@ -15,13 +15,14 @@ from ratings.jobs.day_field import DayField
 from ratings.models import ExtractionJob, TransportRules
 
 HOUSING, HAMMER = "housing", "hammer"
+YARDS_IN_USE = Yard.objects.filter(retired_on__isnull=True)
 
 
 class TransferForm(FactForm):
     """What goes where, and when."""
 
     what = forms.ChoiceField(label="What is moved")
-    goal = forms.ModelChoiceField(label="To", queryset=Yard.objects.all())
+    goal = forms.ModelChoiceField(label="To", queryset=YARDS_IN_USE)
     leaves_on = DayField(label="Leaves on", initial=timezone.localdate)
     arrives_on = DayField(
         label="Arrives on",
@@ -51,7 +52,7 @@ class TransferForm(FactForm):
         job.empty_label = "no job in particular"
 
     def _units(self) -> list[tuple[str, str]]:
-        housings = SuppressorHousing.objects.select_related("yard")
+        housings = SuppressorHousing.objects.in_use().select_related("yard")
         hammers = Mounting.objects.hammers_by_housing(housing.pk for housing in housings)
         return [
             (
@@ -64,7 +65,9 @@ class TransferForm(FactForm):
 
     def _bare_hammers(self) -> list[tuple[str, str]]:
         mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
-        bare = Hammer.objects.filter(~Exists(mounted)).select_related("yard")
+        bare = Hammer.objects.filter(~Exists(mounted), retired_on__isnull=True).select_related(
+            "yard"
+        )
         return [(f"{HAMMER}-{each.pk}", f"Hammer {each} alone, in {each.yard}") for each in bare]
 
     @property
@@ -96,8 +99,8 @@ class CancelForm(SubmissionForm):
 class YardHaulForm(FactForm):
     """Two yards, and how far they are from each other."""
 
-    one = forms.ModelChoiceField(label="From", queryset=Yard.objects.all())
-    other = forms.ModelChoiceField(label="To", queryset=Yard.objects.all())
+    one = forms.ModelChoiceField(label="From", queryset=YARDS_IN_USE)
+    other = forms.ModelChoiceField(label="To", queryset=YARDS_IN_USE)
 
     class Meta:
         model = YardHaul

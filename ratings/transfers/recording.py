@@ -27,6 +27,7 @@ from fleet.models import (
     YardHaul,
 )
 from fleet.models.measured_fields import measured_field
+from fleet.models.retirable import refuse_out_of_use
 from ratings.models import Commitment, ExtractionJob, TransferForJob
 
 # Longer on a road than this is a slip in a month or a year.
@@ -74,6 +75,7 @@ def plan_transfer(
     thing = moved or hammer
     assert thing is not None
     _refuse_days(leaves_on, arrives_on)
+    refuse_out_of_use(leaves_on, what=thing, goal=goal)
     _refuse_goal(thing, goal)
     _refuse_open(moved, hammer)
     _refuse_held(moved, hammer, leaves_on, arrives_on)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -32,9 +33,10 @@ from ratings.models import (
     Thermometer,
 )
 from ratings.models import TestStand as Stand
+from ratings.mounting import mount_housing
 from ratings.stands.things import INSTRUMENTS
 from tests.all_tables import changed, everything
-from tests.builders import MONDAY, rated_unit
+from tests.builders import MONDAY, bench_test, rated_unit
 from tests.factories import (
     GaugeFactory,
     HammerFactory,
@@ -469,3 +471,40 @@ def test_the_set_up_page_leads_to_every_kind_of_thing(auditor_client: Client) ->
 def test_nobody_of_these_roles_is_a_superuser(manager: User) -> None:
     assert not manager.is_superuser
     assert not User.objects.filter(is_superuser=True).exists()
+
+
+def test_nothing_is_done_with_what_is_out_of_use_from_that_day_on(
+    manager: User, manager_client: Client
+) -> None:
+    yesterday = timezone.localdate() - timedelta(days=1)
+    housing, hammer = HousingFactory(), HammerFactory(retired_on=yesterday)
+    with pytest.raises(ValidationError, match=f"{hammer} is out of use since"):
+        mount_housing(housing=housing, hammer=hammer, at=timezone.now(), by=manager)
+    before = timezone.now() - timedelta(days=3)
+    assert mount_housing(housing=housing, hammer=hammer, at=before, by=manager)
+
+
+@pytest.mark.parametrize("name", ["gauge", "tape", "stand"])
+def test_a_bench_test_on_what_is_out_of_use_is_refused_beside_the_field(
+    manager: User, manager_client: Client, name: str
+) -> None:
+    lot, at = PadLotFactory(), timezone.now() - timedelta(days=1)
+    made = bench_test(lot, manager, at=at).test
+    used = getattr(made, name)
+    type(used).objects.filter(pk=used.pk).update(retired_on=timezone.localdate(at))
+    with pytest.raises(ValidationError) as refusal:
+        bench_test(lot, manager, at=timezone.now(), **{name: type(used).objects.get(pk=used.pk)})
+    assert "out of use" in refusal.value.message_dict[name][0]
+    options = words(manager_client.get(reverse("new-bench-test", args=[lot.pk])))
+    assert "OUT OF USE since" in options
+
+
+def test_a_housing_out_of_use_leaves_board_due_and_labels(manager_client: Client) -> None:
+    gone, there = (HousingFactory(mark=mark) for mark in ("S-GONE", "S-THERE"))
+    answer = retire(manager_client, "housing", gone.pk)
+    manager_client.get(answer["Location"])
+    for page in ("board", "labels", "units-calendar"):
+        told = words(manager_client.get(reverse(page)))
+        assert (gone.mark in told, there.mark in told) == (False, True), page
+    listed = words(manager_client.get(reverse("set-up-housings")))
+    assert "S-GONE out of use" in listed
