@@ -11,6 +11,7 @@ from fleet.people import views as people
 from fleet.setup.urls import set_up_urls
 from fleet.setup.views import set_up
 from fleet.setup.yard_things import HAMMER, HOUSING, YARD
+from fleet.terms import TERMS
 
 urlpatterns = [
     path("sign-in/", views.SignIn.as_view(), name="sign-in"),
@@ -48,6 +49,11 @@ urlpatterns = [
                 name=kind.put_on_page,
             ),
         )
+    ),
+    path(
+        "words/",
+        TemplateView.as_view(template_name="fleet/words.html", extra_context={"terms": TERMS}),
+        name="words",
     ),
     how_page("running", "fleet/how_running.html"),
 ]

@@ -40,16 +40,18 @@ def release_to_service(
         raise ValidationError(
             {"qualified_person": "This is blank: name the qualified person who found it fit."}
         )
-    if at < outage.since:
+    if at < _to_the_minute(outage.since):
         raise ValidationError(
             {
                 "at": f"Housing {housing} went out only on {moment_words(outage.since)}: "
                 "give a later time."
             }
         )
-    missing = wanting(outage, at)
+    # Forms give minutes, and all of it may be done in one: no sooner than it went and was seen.
+    missing = wanting(outage, _end_of_minute(at))
     if missing:
         raise ValidationError(missing)
+    at = max(at, outage.since, fresh_inspection(outage, _end_of_minute(at)).seen_at)
     outage.released_at, outage.released_by, outage.release_reason = at, by, reason.strip()
     outage.qualified_person = qualified_person.strip()
     outage.save(update_fields=["released_at", "released_by", "release_reason", "qualified_person"])
@@ -116,6 +118,14 @@ def _inspections_since(outage: OutOfService, until: datetime) -> QuerySet[Any]:
         .annotate(counted=Count("pads"))
         .order_by("-seen_at", "-recorded_at", "-pk")
     )
+
+
+def _to_the_minute(moment: datetime) -> datetime:
+    return moment.replace(second=0, microsecond=0)
+
+
+def _end_of_minute(moment: datetime) -> datetime:
+    return moment.replace(second=59, microsecond=999_999)
 
 
 @transaction.atomic

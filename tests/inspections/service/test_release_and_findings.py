@@ -148,6 +148,14 @@ def test_it_cannot_come_back_before_it_went_out() -> None:
     assert "at" in refused.value.message_dict
 
 
+def test_it_may_go_out_be_seen_and_come_back_within_one_minute() -> None:
+    unit = rated_unit()
+    take_out(unit.housing, since=TUESDAY + timedelta(seconds=20))
+    looked_over(unit, at=TUESDAY + timedelta(seconds=40))
+    released = release(unit.housing, at=TUESDAY)
+    assert released.released_at == TUESDAY + timedelta(seconds=40)
+
+
 def test_a_release_wants_an_inspection_since_it_went_out() -> None:
     unit = rated_unit()
     take_out(unit.housing)

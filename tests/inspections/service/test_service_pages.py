@@ -211,7 +211,7 @@ def test_findings_to_act_on_stand_on_the_board_and_atop_the_unit(manager_client:
     send(signed_in(unit.manager), payload(unit, findings=found))
     assert "1 finding open" in words(manager_client.get(reverse("board")))
     text = unit_text(manager_client, unit.housing)
-    assert text.index("1 finding open: Hose chafed") < text.index("Line pull")
+    assert text.index("1 finding open: Hose chafed") < text.index("Pad map")
 
 
 def test_correcting_a_count_closes_no_finding_of_its_inspection(manager_client: Client) -> None:
