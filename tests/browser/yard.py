@@ -170,6 +170,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
             for name in get_resolver().reverse_dict
             if isinstance(name, str) and name.startswith("how")
         },
+        "words": reverse("words"),
         "404": "/units/999999/",
     }
 

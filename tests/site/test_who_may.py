@@ -97,6 +97,7 @@ READ = {
     "labels",
     "inspection-photo",
     "how",
+    "words",
     "how-standing",
     "how-ledger",
     "how-bench",
