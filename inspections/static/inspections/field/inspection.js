@@ -6,13 +6,14 @@ import { h } from "./elements.js";
 import { field } from "./fields.js";
 import { figureOf } from "./figure.js";
 import { findingList } from "./findings.js";
-import { WAITING, dropSent, enterItem, gravestWaiting, unsentOf } from "./items.js";
+import { WAITING, gravestWaiting, unsentOf } from "./items.js";
 import { fullWords, keeper } from "./keeper.js";
 import { padMap } from "./padmap.js";
 import { fieldsOf, payloadOf } from "./payload.js";
 import { photoStrip } from "./photos.js";
 import { lengthUnit, lengthWords, plainNumber, readNumber } from "./quantities.js";
 import { ledgerNow } from "./ledger.js";
+import { enterSigned, signButtonOf } from "./signing.js";
 import { drop } from "./store.js";
 import { troubleList } from "./troubles.js";
 import { capital, clockWords, counted, momentWords } from "./words.js";
@@ -70,12 +71,7 @@ export function inspectionScreen(app, draft) {
   const photos = photoStrip(draft, null, on);
   let list = makeList();
   const listPlace = h("div", {}, list.root);
-  const signButton = h(
-    "button",
-    { type: "button", class: "main sign", onclick: sign },
-    "Sign as ",
-    h("bdi", {}, draft.user_name),
-  );
+  const signButton = signButtonOf(draft, sign);
   const root = h("div", { class: "inspection" }, content());
   const release = hold(draft, root);
   let isClosed = false;
@@ -237,10 +233,7 @@ export function inspectionScreen(app, draft) {
     const item = itemOf(draft);
     isClosed = true;
     try {
-      await enterItem(item).catch(async (trouble) => {
-        if (!trouble.isFull || (await dropSent(0)) === 0) throw trouble;
-        await enterItem(item);
-      });
+      await enterSigned(item);
     } catch (trouble) {
       isClosed = false;
       troubles.show({ "": [fullWords(trouble)] });

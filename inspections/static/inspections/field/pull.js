@@ -2,7 +2,7 @@
 import { h } from "./elements.js";
 import { choices, field } from "./fields.js";
 import { hold } from "./inspection.js";
-import { WAITING, dropSent, enterItem } from "./items.js";
+import { WAITING } from "./items.js";
 import { fullWords, keeper } from "./keeper.js";
 import { ledgerNow } from "./ledger.js";
 import { photoStrip } from "./photos.js";
@@ -18,6 +18,7 @@ import {
   pullPayload,
 } from "./pulldraft.js";
 import { quantityWords, unitOf } from "./quantities.js";
+import { enterSigned, signButtonOf } from "./signing.js";
 import { drop } from "./store.js";
 import { troubleList } from "./troubles.js";
 import { capital, clockWords } from "./words.js";
@@ -80,12 +81,7 @@ export function pullScreen(app, draft) {
   });
   const loads = h("div", { class: "pair" }, typed.hook_load_lbf.root, typed.tare_lbf.root);
   const pileWords = h("p", { class: "faint" });
-  const signButton = h(
-    "button",
-    { type: "button", class: "main sign", onclick: sign },
-    "Sign as ",
-    h("bdi", {}, draft.user_name),
-  );
+  const signButton = signButtonOf(draft, sign);
   const root = h("div", { class: "inspection pull" }, content());
   const release = hold(draft, root);
   let isClosed = false;
@@ -231,10 +227,7 @@ export function pullScreen(app, draft) {
     const item = itemOf(draft, areDoubtsKnown);
     isClosed = true;
     try {
-      await enterItem(item).catch(async (trouble) => {
-        if (!trouble.isFull || (await dropSent(0)) === 0) throw trouble;
-        await enterItem(item);
-      });
+      await enterSigned(item);
     } catch (trouble) {
       isClosed = false;
       troubles.show({ "": [fullWords(trouble)] });
