@@ -15,6 +15,7 @@ from inspections.history import views as history
 from inspections.labels import views as labels
 from inspections.models import Severity
 from inspections.pulls import views as pulls
+from inspections.repairs import views as repairs
 from inspections.schedule import views as schedule
 from inspections.search import views as search
 from inspections.service import meter
@@ -63,6 +64,12 @@ urlpatterns = [
     path("field/photos/<uuid:photo_id>/", field.photo, name="field-photo"),
     path("commitments/<int:commitment_id>/pull/", pulls.new_pull, name="new-pull"),
     path("pull-photos/<uuid:pull_photo_id>/", pulls.photo, name="pull-photo"),
+    path("repairs/", repairs.repairs, name="repairs"),
+    path("repairs/new/", repairs.new_repair, name="new-repair"),
+    path("repairs/work-list/", repairs.work_list, name="work-list"),
+    path("repairs/<int:order_id>/", repairs.repair_order, name="repair-order"),
+    path("repair-lines/<int:line_id>/", repairs.take_back, name="take-back-repair-line"),
+    path("repair-photos/<uuid:repair_photo_id>/", repairs.photo, name="repair-photo"),
     path("due/", schedule.due, name="due"),
     path("due/calendar/", schedule.feed, name="calendar-feed"),
     path("calendar/<str:secret>.ics", schedule.calendar, name="calendar"),

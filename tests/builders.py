@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
@@ -20,6 +21,8 @@ from fleet.models import Hammer, HousingGuide, PadLot, StockMove, SuppressorHous
 from fleet.stock import move_stock
 from inspections.count.signing import PadSeen, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
+from inspections.models import RepairLine, RepairOrder
+from inspections.repairs.recording import add_line, order_repair
 from ratings.bench.recording import RecordedTest, TestSetUp, record_bench_test
 from ratings.bench.tested_pads import TestedPad
 from ratings.listings import record_listing
@@ -319,6 +322,32 @@ def proof_pull(
         by=by,
         corrects=corrects,
     )
+
+
+def ordered_repair(machine: Any, by: User | None = None, **changes: Any) -> RepairOrder:
+    """A repair ordered by hand for today."""
+    plain: dict[str, Any] = {
+        "submission_id": uuid.uuid4(),
+        "machine": machine,
+        "what": "New hose at the clamp",
+        "who": "Odd Brandt",
+        "planned_on": timezone.localdate(),
+        "by": by or ManagerFactory(),
+    }
+    return order_repair(**plain | changes)
+
+
+def used_part(order: RepairOrder, by: User | None = None, **changes: Any) -> RepairLine:
+    """A hose used in a repair, its price not known."""
+    plain: dict[str, Any] = {
+        "submission_id": uuid.uuid4(),
+        "order": order,
+        "kind": "part",
+        "text": "Hose 3/4, 40 in",
+        "amount": Decimal(1),
+        "by": by or ManagerFactory(),
+    }
+    return add_line(**plain | changes)
 
 
 def days_ago(days: int) -> datetime:

@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+from typing import Any
+
+from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import UniqueConstraint
 from django.db.models.functions import Lower
@@ -18,11 +21,28 @@ def named_once(field: str, name: str) -> UniqueConstraint:
     )
 
 
+# The code of a currency, as ISO 4217 writes it.
+CURRENCY = RegexValidator(
+    r"\A[A-Z]{3}\Z", "This is not the code of a currency: give its three letters, such as USD."
+)
+
+
+def currency_field(**more: Any) -> Any:
+    """Return the field of a currency; blank where none is said."""
+    return models.CharField(
+        "currency", **{"max_length": 3, "blank": True, "validators": [CURRENCY]} | more
+    )
+
+
 class Yard(Retirable):
     """A place where hammers, housings and pads are kept."""
 
     name = models.CharField(max_length=80, unique=True, validators=[check_name])
     place = models.CharField(max_length=120, blank=True)
+    currency = currency_field(
+        default="",
+        help_text="What its repairs are paid in, by its three letters, such as USD or EUR.",
+    )
 
     class Meta:
         ordering = ["name"]

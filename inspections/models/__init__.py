@@ -5,6 +5,13 @@ from inspections.models.inspection import Inspection, PadCount
 from inspections.models.kind import InspectionKind, KindRetirement, OwnKind
 from inspections.models.moved_records import MovedRecords
 from inspections.models.pull_photo import PullPhoto, PullPhotoFile
+from inspections.models.repair import (
+    RepairClosing,
+    RepairLine,
+    RepairLineTakenBack,
+    RepairOrder,
+    RepairPhoto,
+)
 from inspections.models.replacement import PadReplacement, ReplacedPad
 from inspections.models.schedule import CalendarFeed, ServiceSchedule
 from inspections.models.sheet_draft import SheetDraft, SheetWord
@@ -29,6 +36,11 @@ __all__ = [
     "PhotoFile",
     "PullPhoto",
     "PullPhotoFile",
+    "RepairClosing",
+    "RepairLine",
+    "RepairLineTakenBack",
+    "RepairOrder",
+    "RepairPhoto",
     "ReplacedPad",
     "ServiceSchedule",
     "Severity",

@@ -20,7 +20,8 @@ from django.utils import timezone
 from fleet.dates import day_words
 from fleet.models import PadLot, PadPosition, SuppressorHousing, Transfer
 from fleet.roles import PLAN, RECORD, who_words
-from inspections.models import Finding, Severity
+from inspections.models import Finding, RepairOrder, Severity
+from inspections.repairs.tables import with_machines
 from inspections.schedule.due import open_findings
 from inspections.schedule.tables import DueRow
 from inspections.waiting.sections import Found, Line, Next, Provider, Today, Waiting, waiting
@@ -258,6 +259,27 @@ def _finding(today: date, finding: Finding) -> Line:
     )
 
 
+def repairs(today: Today) -> Found:
+    """Repairs planned for today or before, and not done."""
+    waiting_ones = with_machines(RepairOrder.objects.by_day(today.day))
+    later = RepairOrder.objects.open().filter(planned_on__gt=today.day).order_by("planned_on", "pk")
+    coming = later.first()
+    following = Next(coming.planned_on, f"repair of {coming.machine}") if coming else None
+    return Found(waiting_ones.order_by("planned_on", "pk"), _repair, following)
+
+
+def _repair(order: RepairOrder) -> Line:
+    page = reverse("repair-order", args=[order.pk])
+    return Line(
+        f"{order.sort.label.capitalize()} {order.machine} ({order.machine.yard})",
+        f"{order.what}, {order.who}, planned for {day_words(order.planned_on)}",
+        page,
+        "Record what was done",
+        f"{page}#finish",
+        is_late=order.is_late,
+    )
+
+
 def calibrations(today: Today) -> Found:
     """Gauges and other instruments out of calibration, or soon.
 
@@ -437,6 +459,7 @@ PROVIDERS = (
     Provider("conditions", "To be done for commitments", conditions, PLAN),
     Provider("late", "Transfers that are late", transfers_late, PLAN),
     Provider("overdue", "Overdue", overdue, auditors_read=True),
+    Provider("repairs", "Repairs to be made", repairs, auditors_read=True),
     Provider("findings", "Findings to be repaired", findings, auditors_read=True),
     Provider("drafts", "Ratings to approve or reject", drafts, auditors_read=True),
     Provider("stands", "Stands out of their limits", stands_out, auditors_read=True),

@@ -14,6 +14,7 @@ from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
 from inspections.models import Photo, PullPhoto
 from inspections.photos.recording import keep_photo, take_piece
+from inspections.repairs.recording import add_photo
 from inspections.schedule.recording import add_kind
 from ratings.jobs.commitments import confirm_commitment, meet_condition
 from ratings.models import Commitment, CommitmentCondition
@@ -24,9 +25,11 @@ from tests.builders import (
     Unit,
     count,
     drafted_test,
+    ordered_repair,
     picture,
     proof_pull,
     rated_unit,
+    used_part,
 )
 from tests.factories import ClampFactory, ManagerFactory, PowerPackFactory, ThermometerFactory
 from tests.inspections.field.sent import payload, send, signed_in
@@ -96,6 +99,10 @@ READ = {
     "export",
     "labels",
     "inspection-photo",
+    "repairs",
+    "repair-order",
+    "repair-photo",
+    "work-list",
     "how",
     "words",
     "how-standing",
@@ -141,6 +148,8 @@ WRITE = {
         for thing in THINGS
         for name in (thing.new_page, thing.change_page, thing.retire_page, thing.back_page)
     ),
+    "new-repair",
+    "take-back-repair-line",
     "new-person",
     "change-person",
     "person-role",
@@ -245,6 +254,7 @@ def urls(module_db: None) -> dict[str, str]:
     photo, pulled = _with_photo(unit), pull_done(made)
     pull_photo = PullPhoto.objects.create(pk=uuid.uuid4(), pull=pulled)
     keep_photo(pull_photo, picture().read(), unit.manager)
+    repair = ordered_repair(unit.hammer, unit.manager)
     kind = add_kind(
         submission_id=uuid.uuid4(),
         name="oil change",
@@ -274,6 +284,15 @@ def urls(module_db: None) -> dict[str, str]:
         "entry_id": signed.entry.pk,
         "finding_id": photo.finding_id,
         "photo_id": photo.pk,
+        "order_id": repair.pk,
+        "line_id": used_part(repair, unit.manager).pk,
+        "repair_photo_id": add_photo(
+            photo_id=uuid.uuid4(),
+            order=repair,
+            when="before",
+            sent=picture().read(),
+            by=unit.manager,
+        ).pk,
         "name": "monthly",
         "section": "overdue",
         "kind_id": kind.pk,
