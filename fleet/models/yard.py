@@ -29,9 +29,7 @@ CURRENCY = RegexValidator(
 
 def currency_field(**more: Any) -> Any:
     """Return the field of a currency; blank where none is said."""
-    return models.CharField(
-        "currency", **{"max_length": 3, "blank": True, "validators": [CURRENCY]} | more
-    )
+    return models.CharField("currency", max_length=3, blank=True, validators=[CURRENCY], **more)
 
 
 class Yard(Retirable):

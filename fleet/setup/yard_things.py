@@ -22,7 +22,7 @@ class YardForm(ThingForm):
 
     class Meta:
         model = Yard
-        fields = ("name", "place")
+        fields = ("name", "place", "currency")
         help_texts = {
             "name": "As people call it, such as Ferry yard.",
             "place": "Where it is, such as 4 Quay Road, Saltmere.",
@@ -160,7 +160,7 @@ YARD = Thing(
     folder="yards",
     form=YardForm,
     lead="A place where hammers, housings and pads are kept. Everything else belongs to one.",
-    shown=("place",),
+    shown=("place", "currency"),
     in_the_way=in_the_way_of_yard,
     effect="Papers and pages bear the new name from now on; what was printed keeps the old.",
 )

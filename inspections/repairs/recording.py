@@ -52,7 +52,7 @@ def order_repair(
     the finding is of another machine, closed, or ordered already.
     """
     locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
-    known = RepairOrder.objects.filter(submission_id=submission_id).first()
+    known: RepairOrder | None = RepairOrder.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
     _refuse_blank("what", what, "say what is to be done.")
@@ -67,7 +67,7 @@ def order_repair(
         )
     if finding is not None:
         _refuse_finding(finding, locked)
-    return RepairOrder.objects.create(
+    made: RepairOrder = RepairOrder.objects.create(
         submission_id=submission_id,
         finding=finding,
         what=what.strip(),
@@ -77,6 +77,7 @@ def order_repair(
         recorded_by=by,
         **column_of(locked),
     )
+    return made
 
 
 @transaction.atomic
@@ -264,7 +265,9 @@ def cost_of(lines: list[RepairLine]) -> Cost:
 def _lock(order: RepairOrder) -> RepairOrder:
     """Return an order as it is now, held against everybody else."""
     RepairOrder.objects.select_for_update().get(pk=order.pk)
-    return RepairOrder.objects.select_related("finding__inspection", "closing").get(pk=order.pk)
+    locked: RepairOrder
+    locked = RepairOrder.objects.select_related("finding__inspection", "closing").get(pk=order.pk)
+    return locked
 
 
 def _end(

@@ -198,7 +198,9 @@ def _finding_asked(request: HttpRequest) -> Finding | None:
     key = whole_number(request.GET.get("finding", ""))
     if key is None:
         return None
-    return get_object_or_404(Finding.objects.select_related("inspection", "closing"), pk=key)
+    found: Finding
+    found = get_object_or_404(Finding.objects.select_related("inspection", "closing"), pk=key)
+    return found
 
 
 def _initial(request: HttpRequest, finding: Finding | None) -> dict[str, Any]:

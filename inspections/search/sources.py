@@ -27,7 +27,7 @@ from fleet.models import (
     Transfer,
 )
 from fleet.models.machine import sort_of
-from inspections.models import Finding, Inspection, ItemAnswer, PadReplacement
+from inspections.models import Finding, Inspection, ItemAnswer, PadReplacement, RepairOrder
 from ratings.models import (
     BenchTest,
     Commitment,
@@ -270,6 +270,19 @@ SOURCES = (
         {"text": "what was found", "who_acts": "who acts", "closing__done": "what was done"},
         lambda record: f"{record.machine}, {day_words(record.inspection.seen_at)}",
         _page("inspection", "inspection_id"),
+    ),
+    Source(
+        "repairs",
+        "Repairs",
+        lambda: RepairOrder.objects.select_related(*_MACHINES, "closing"),
+        {
+            "what": "what is to be done",
+            "who": "who does it",
+            "parts_needed": "parts to have at hand",
+            "closing__text": "how it ended",
+        },
+        lambda record: f"Order {record.pk}, {record.machine}",
+        _page("repair-order", "pk"),
     ),
     Source(
         "inspections",

@@ -12,7 +12,7 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 
 from fleet.machines.recording import connect_power_pack
-from fleet.models import PadLot, SuppressorHousing
+from fleet.models import Hammer, PadLot, SuppressorHousing
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
 from fleet.people.recording import Particulars, enter_person, link_of
@@ -21,6 +21,7 @@ from inspections.count.signing import Correction
 from inspections.count.submission import Submission
 from inspections.models import Finding, PullPhoto
 from inspections.photos.recording import take_piece
+from inspections.repairs.recording import add_photo, finish_repair
 from inspections.units.records import RECORDS_OF_A_UNIT
 from ratings.jobs.ahead import Plan
 from ratings.jobs.commitments import commit_unit
@@ -38,10 +39,12 @@ from tests.builders import (
     days_ago,
     drafted_test,
     list_hammer,
+    ordered_repair,
     picture,
     proof_pull,
     rated_unit,
     receive,
+    used_part,
 )
 from tests.factories import (
     ClampFactory,
@@ -164,6 +167,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "replacement": reverse("replacement", args=[replaced]),
         **_jobs(),
         **_transfers(),
+        **_repairs(good.hammer),
         **_at_the_hammer(good),
         **{
             name: reverse(name)
@@ -352,6 +356,36 @@ def _jobs() -> dict[str, str]:
         "soil template form": reverse("new-soil-template", args=[made.job_id]),
         "extraction rules": reverse("extraction-rules"),
         **_pulls(made),
+    }
+
+
+def _repairs(hammer: Hammer) -> dict[str, str]:
+    """A repair to be made and one that is done, with a part and a photo each."""
+    planned, done = ordered_repair(hammer), ordered_repair(hammer)
+    line = used_part(planned)
+    add_photo(
+        photo_id=uuid.uuid4(),
+        order=planned,
+        when="before",
+        sent=picture().read(),
+        by=planned.recorded_by,
+    )
+    finish_repair(
+        submission_id=uuid.uuid4(),
+        order=done,
+        ended_at=timezone.now(),
+        text="Hose changed and bled",
+        done_by="Odd Brandt",
+        closes_finding=False,
+        by=done.recorded_by,
+    )
+    return {
+        "repairs": reverse("repairs"),
+        "repair form": reverse("new-repair"),
+        "repair order": reverse("repair-order", args=[planned.pk]),
+        "repair done": reverse("repair-order", args=[done.pk]),
+        "line taken back": reverse("take-back-repair-line", args=[line.pk]),
+        "work list without a yard": reverse("work-list") + "?yard=",
     }
 
 

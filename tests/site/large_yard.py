@@ -31,7 +31,7 @@ from ratings.models import (
     RatingApproval,
     SoilTemplate,
 )
-from tests.builders import proof_pull, receive
+from tests.builders import ordered_repair, proof_pull, receive
 from tests.factories import ManagerFactory, PowerPackFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit, pull_done
@@ -76,6 +76,7 @@ def fill_large_yard(many: int) -> LargeYard:
     made = commit(unit, extraction_job())
     job = made.job
     _pulls(made, many)
+    copies(ordered_repair(unit.hammer, unit.manager), many)
     _other_units(unit, many)
     copies(PowerPackFactory(), many, mark=lambda n: f"P-{n:05}")
     _life_of(unit.housing, unit.manager, many)

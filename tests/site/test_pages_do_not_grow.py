@@ -97,6 +97,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "jobs narrowed": reverse("jobs") + "?search=Pier&when=later&sort=deepest_ft",
         "calendar": reverse("units-calendar") + "?page=2",
         "calendar of a month": reverse("units-calendar") + "?span=31",
+        "repairs": reverse("repairs") + "?search=hose&state=open&sort=-planned_on&page=2",
         "transfers": reverse("transfers") + "?sort=-goal",
         "distances between yards": reverse("yard-hauls"),
         "transport rules": reverse("transport-rules"),

@@ -10,8 +10,6 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from fleet.models import SuppressorHousing
-from fleet.outages import open_outage
 from fleet.picture import NoPicture
 from inspections.count.findings import FoundFault, Observations
 from inspections.count.signing import Seen, sign_inspection
@@ -247,12 +245,3 @@ def test_an_open_order_planned_before_today_is_late() -> None:
     assert order.is_late
     finish(order)
     assert not RepairOrder.objects.get(pk=order.pk).is_late
-
-
-def test_a_housing_taken_out_stays_out_after_its_repair() -> None:
-    unit = rated_unit()
-    finding = found_at(unit, "stop")
-    finish(ordered_repair(finding.machine, finding=finding))
-    housing = SuppressorHousing.objects.get(pk=unit.housing.pk)
-    outage = open_outage(finding.machine) if finding.sort != "housing" else open_outage(housing)
-    assert outage is not None

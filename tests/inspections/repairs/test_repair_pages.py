@@ -136,7 +136,7 @@ def test_the_orders_are_narrowed_by_state_yard_and_machine(manager_client: Clien
         HammerFactory(yard=here), planned_on=timezone.localdate() - timedelta(days=2)
     )
     ordered_repair(ClampFactory(yard=there))
-    asked = {"state": "late", "yard": here.pk, "sort_of_machine": "hammer"}
+    asked = {"state": "late", "yard": str(here.pk), "sort_of_machine": "hammer"}
     page = manager_client.get(reverse("repairs"), asked)
     assert [row.record for row in page.context["table"].rows] == [late]
 

@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('fleet', '0015_yard_currency'),
-        ('inspections', '0008_put_records_to_machines'),
+        ('inspections', '0009_sheets_waiting'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
