@@ -14,10 +14,23 @@ class LotLine:
     """Pads × force of each of one lot at the usable travel, prices of its tests off.
 
     off_pct: those prices, % of the measured load curve.
+    is_short: whether the lot was not tested so far. is_in_doubt: whether it adds nothing since it
+    is in more doubt than it pulls. counted_pct: how much of its force counts, where not all does.
     """
 
     share: LotShare
     off_pct: float
+    is_short: bool = False
+
+    @property
+    def is_in_doubt(self) -> bool:
+        """Whether the lot was tested so far, and adds nothing all the same."""
+        return not self.share.counted and not self.is_short
+
+    @property
+    def counted_pct(self) -> float | None:
+        """How much of the force of its pads counts, %; None where all of it does."""
+        return 100.0 * self.share.share if self.share.share < 1.0 else None
 
 
 @dataclass(frozen=True)
@@ -63,7 +76,11 @@ def hand_arithmetic(entry: LedgerEntry) -> Arithmetic | None:
     assumed = " (assumed spread)" if results["is_assumed_spread"] else ""
     return Arithmetic(
         lots=tuple(
-            LotLine(share, 100.0 * (1.0 - kept_share(rates[share.lot], inputs.policy)))
+            LotLine(
+                share,
+                100.0 * (1.0 - kept_share(rates[share.lot], inputs.policy)),
+                is_short=share.tested_stretch_in < (entry.usable_travel_in or 0.0),
+            )
             for share in shares
             if share.count
         ),

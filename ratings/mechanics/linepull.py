@@ -1,24 +1,25 @@
 """What all sound pads of a housing carry together at its usable travel, and how sure that is.
 
-A lot counts at a stretch only where it was tested that far, and a pad that would take more by
-its doubt than it gives is left uncounted: pads only ever pull. So the working capacity is the
-largest that any of the pads fitted, at any stretch up to the travel, can be shown to reach, and
-no further pad, test or inch of travel ever lowers it.
+A lot counts at a stretch only where it was tested that far, and one that is in more doubt than
+it pulls counts at the share of its force that adds most: pads only ever pull. So the working
+capacity is the largest that any of the pads fitted, at any stretch up to the travel, can be shown
+to reach, and no further pad, test or inch of travel ever lowers it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from itertools import pairwise
-from typing import NamedTuple
 
-from ratings.mechanics.arguments import LARGEST, count, not_negative, positive, set_checked
+from ratings.mechanics.arguments import count, not_negative, positive, set_checked
+from ratings.mechanics.counting import ALIKE_LBF, bound_of, counted
 from ratings.mechanics.load_curve import LinearCurve, LoadCurve, MonotoneCurve
-from ratings.mechanics.uncertainty import coverage_factor, degrees_of_freedom_at
+from ratings.mechanics.pad_sums import Bound, Counted, Pad
+from ratings.mechanics.uncertainty import coverage_factor
 
 
 class Limit(StrEnum):
@@ -128,6 +129,7 @@ class GroupPull:
     """What one group gave: force and slope of one pad, and the pull of those counted.
 
     counted: how many of its pads. All are 0 where the lot was not tested that far.
+    share: of their force that is counted; less than all where more would add more doubt than pull.
     """
 
     group: PadGroup
@@ -135,6 +137,7 @@ class GroupPull:
     slope_lbf_in: float
     pull_lbf: float
     counted: int
+    share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -212,11 +215,18 @@ class ProofFactor:
         )
 
 
+# How much to count of the pads of each lot, given how many are fitted, and what they bound: a
+# method's own (see counting.py). How sure so many pads are, likewise.
+CountPads = Callable[[Sequence[int], Sequence[Pad], float, float], Counted]
+BoundPads = Callable[[Sequence[int], Sequence[Pad], float, float], Bound]
+
+
 def line_pull(
     groups: Sequence[PadGroup],
     travel_in: float,
     travel_uncertainty_in: float = 0.0,
     confidence: float = 0.95,
+    count_pads: CountPads = counted,
 ) -> LinePull:
     """Return the line pull of groups of pads that share one stretch.
 
@@ -241,11 +251,12 @@ def line_pull(
 
     travel_in, travel_uncertainty_in: taped travel and its standard uncertainty, in.
     confidence: one-sided, between 0.5 and 1.
+    count_pads: how much to count of each lot, by today's method unless given.
     Raises ValueError for a number that can't be.
     """
     travel = positive("travel_in", travel_in, "in")
     tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
-    found = _best(groups, travel, tape, confidence)
+    found = _best(groups, travel, tape, confidence, count_pads)
     stretch = found.stretch_in
     tested = {group.tested_stretch_in for group in groups}
     if stretch == travel:
@@ -277,12 +288,14 @@ def most_pull_at(
     stretch_in: float,
     travel_uncertainty_in: float = 0.0,
     confidence: float = 0.95,
+    bound_pads: BoundPads = bound_of,
 ) -> float | None:
     """Return what all pads of the groups pull at a stretch at the most, lbf: P + t·u.
 
     The other side of line_pull's bound, with every pad and none left out. None beyond the tested
     stretch of any of them: what they do there, nobody has measured. Sides count together: a
     housing that leans stretches one side more and the other less.
+    bound_pads: how sure so many pads are, by today's method unless given.
     Raises ValueError for a number that can't be.
     """
     at = not_negative("stretch_in", stretch_in, "in")
@@ -293,33 +306,11 @@ def most_pull_at(
     if not fitted or at == 0.0:
         return 0.0
     pads = tuple(_pad(group, at, 1.0) for group in fitted)
-    bound = _bound([group.count for group in fitted], pads, tape, confidence)
+    bound = bound_pads([group.count for group in fitted], pads, tape, confidence)
     return bound.sum.pull + bound.factor * bound.sum.uncertainty
 
 
-@dataclass(frozen=True)
-class _Pad:
-    """One pad of a group at a stretch: its force and slope, and each part of its doubt, lbf.
-
-    spread: standard deviation from pad to pad. tested: 1 / pads whose mean the rate is.
-    times: how often the scatter of the pads fitted counts, see line_pull.
-    own: standard uncertainties the lot's pads share, each with its degrees of freedom.
-    stand: with every lot of the stand, with stand_freedom. use: with every lot in use.
-    """
-
-    force: float
-    slope: float
-    spread: float
-    spread_freedom: float
-    tested: float
-    times: float
-    own: tuple[tuple[float, float], ...]
-    stand: float
-    stand_freedom: float
-    use: float
-
-
-def _pad(group: PadGroup, stretch_in: float, times: float) -> _Pad:
+def _pad(group: PadGroup, stretch_in: float, times: float) -> Pad:
     curve, kept = group.load_curve, group.kept_share
     force = kept * curve.force_lbf(stretch_in)
     share = group.spread_lbf_in / group.rate_lbf_in
@@ -331,7 +322,7 @@ def _pad(group: PadGroup, stretch_in: float, times: float) -> _Pad:
             (kept * group.gap_share * group.curve.gap_lbf(stretch_in), math.inf),
         ]
     own.append((group.between_share * force, group.between_degrees_of_freedom))
-    return _Pad(
+    return Pad(
         force=force,
         slope=kept * curve.slope_lbf_in(stretch_in),
         # As a share of the pad's force, which for a straight load curve is σ·s.
@@ -346,239 +337,6 @@ def _pad(group: PadGroup, stretch_in: float, times: float) -> _Pad:
     )
 
 
-class _Estimate(NamedTuple):
-    """A variance, lbf², its degrees of freedom, and its share of Σ(u_i⁴/ν_i)."""
-
-    variance: float
-    freedom: float
-    per_freedom: float
-
-
-@dataclass(frozen=True)
-class _Sum:
-    """What some pads carry by the best estimate, and the parts of its doubt; lbf.
-
-    estimated: each variance that is known from finitely many readings.
-    """
-
-    pull: float
-    rate: float
-    scatter: float
-    lots: float
-    stand: float
-    use: float
-    tape: float
-    uncertainty: float
-    estimated: tuple[_Estimate, ...]
-
-
-def _sum(counts: Sequence[int], pads: Sequence[_Pad], tape_in: float) -> _Sum:
-    pulls, rates, stands, uses = [], [], [], []
-    scatters, lots, estimated, stand_per_freedom = [], [], [], []
-    for many, pad in zip(counts, pads, strict=True):
-        if not many:
-            continue
-        pulls.append(many * pad.force)
-        rates.append(many * pad.slope)
-        stands.append(many * pad.stand)
-        uses.append(many * pad.use)
-        fitted = pad.times * many * pad.spread * pad.spread
-        tested = many * many * pad.tested * pad.spread * pad.spread
-        scatters.append(fitted)
-        lots.append(tested)
-        # The spread of the pads fitted and of those tested is one estimate.
-        both = fitted + tested
-        estimated.append(_Estimate(both, pad.spread_freedom, both * both / pad.spread_freedom))
-        for own, freedom in pad.own:
-            variance = (many * own) * (many * own)
-            lots.append(variance)
-            estimated.append(_Estimate(variance, freedom, variance * variance / freedom))
-        stand_per_freedom.append((many * pad.stand) * (many * pad.stand) / pad.stand_freedom)
-    # Sums rounded once: the order of the lots changes no digit.
-    rate, stand, use = math.fsum(rates), math.fsum(stands), math.fsum(uses)
-    scatter, lot, taped = math.fsum(scatters), math.fsum(lots), rate * tape_in
-    variance = math.fsum((scatter, lot, stand * stand, use * use, taped * taped))
-    shared = math.fsum(stand_per_freedom)
-    if shared:
-        common = stand * stand
-        known = common / shared
-        freedom = known if known < LARGEST else math.inf
-        estimated.append(_Estimate(common, freedom, common * shared))
-    return _Sum(
-        pull=math.fsum(pulls),
-        rate=rate,
-        scatter=math.sqrt(scatter),
-        lots=math.sqrt(lot),
-        stand=stand,
-        use=use,
-        tape=taped,
-        uncertainty=math.sqrt(variance),
-        estimated=tuple(each for each in estimated if each.per_freedom),
-    )
-
-
-@dataclass(frozen=True)
-class _Bound:
-    """What some pads carry at least: their sum less a factor times its doubt; lbf."""
-
-    sum: _Sum
-    freedom: float
-    factor: float
-    capacity: float
-
-
-def _bound(
-    counts: Sequence[int], pads: Sequence[_Pad], tape_in: float, confidence: float
-) -> _Bound:
-    found = _sum(counts, pads, tape_in)
-    freedom, factor = _coverage(found, confidence)
-    return _Bound(found, freedom, factor, max(0.0, found.pull - factor * found.uncertainty))
-
-
-def _coverage(total: _Sum, confidence: float) -> tuple[float, float]:
-    """Return degrees of freedom and the coverage factor of a sum.
-
-    Welch–Satterthwaite over all its parts; but no part is in more doubt than the whole. Where
-    some that are known from few readings come by themselves to a larger t·u than all together,
-    that larger one holds: there the formula covers less than it says (8 % missed for 5 where
-    one degree of freedom meets a fourth of its doubt known well: Monte Carlo in the tests), and
-    less doubt elsewhere would lower what is proven. Degrees of freedom are then those at which
-    Student's factor is as large.
-    """
-    parts = total.estimated
-    per_freedom = math.fsum(each.per_freedom for each in parts)
-    freedom = _freedom(total.uncertainty * total.uncertainty, per_freedom)
-    factor = coverage_factor(confidence, freedom)
-    if not parts:
-        return freedom, factor
-    whole = factor * total.uncertainty
-    # No sum has fewer degrees of freedom than the worst of its parts.
-    worst = coverage_factor(confidence, min(each.freedom for each in parts))
-    if worst * math.sqrt(math.fsum(each.variance for each in parts)) <= whole:
-        return freedom, factor
-    largest = max(_expanded(some, confidence) for some in _some(parts))
-    if largest <= whole * (1.0 + 1e-4):
-        return freedom, factor
-    factor = largest / total.uncertainty
-    return degrees_of_freedom_at(confidence, factor), factor
-
-
-def _some(parts: Sequence[_Estimate]) -> Iterator[list[_Estimate]]:
-    """Yield the parts of which some t·u may be the largest.
-
-    Each alone, and as many as one likes of those known worst, of the largest, and of those whose
-    variance is largest for its degrees of freedom. No other choice was ever found to be larger
-    (every choice of up to six parts, in the tests).
-    """
-    for each in parts:
-        yield [each]
-    for worst_first in (
-        sorted(parts, key=lambda each: (each.freedom, -each.variance)),
-        sorted(parts, key=lambda each: (-each.variance, each.freedom)),
-        sorted(parts, key=lambda each: (-each.variance / each.freedom, each.freedom)),
-    ):
-        for many in range(2, len(parts) + 1):
-            yield worst_first[:many]
-
-
-def _expanded(parts: Sequence[_Estimate], confidence: float) -> float:
-    """Return t·u of some parts by Welch–Satterthwaite, lbf."""
-    variance = math.fsum(each.variance for each in parts)
-    per_freedom = math.fsum(each.per_freedom for each in parts)
-    return coverage_factor(confidence, _freedom(variance, per_freedom)) * math.sqrt(variance)
-
-
-def _freedom(variance: float, per_freedom: float) -> float:
-    if per_freedom > 0.0 and variance * variance / per_freedom < LARGEST:
-        return variance * variance / per_freedom
-    return math.inf
-
-
-# So many ways to leave pads uncounted are tried at most; housings come nowhere near it.
-_MOST_WAYS = 20_000
-# Working capacities within a millionth of a pound are alike: then more pads, further out.
-_ALIKE_LBF = 1e-6
-
-
-def _counted(
-    fitted: Sequence[int], pads: Sequence[_Pad], tape_in: float, confidence: float
-) -> tuple[tuple[int, ...], _Bound]:
-    """Return how many pads of each group to count for the largest working capacity.
-
-    A lot is left whole where even the bound of _Most with one pad less falls short of what all
-    pads give. What else could be left uncounted is tried from the most pads down, as far as
-    that bound allows, so that the largest is found.
-    """
-    counts = tuple(fitted)
-    found = _bound(counts, pads, tape_in, confidence)
-    most = _Most(counts, pads, tape_in, confidence)
-    doubtful = [
-        place
-        for place, many in enumerate(counts)
-        if many and most(_with(counts, place, many - 1)) > found.capacity
-    ]
-    if not doubtful:
-        return counts, found
-    # Not by the order the lots are given in, which must change nothing.
-    doubtful.sort(key=lambda place: (pads[place].force, pads[place].spread, counts[place]))
-    tries, waiting = 0, [(counts, 0)]
-    while waiting and tries < _MOST_WAYS:
-        tried, decided = waiting.pop()
-        if most(tried) <= found.capacity + _ALIKE_LBF:
-            continue
-        if decided < len(doubtful):
-            place = doubtful[decided]
-            waiting += [
-                (_with(tried, place, many), decided + 1) for many in range(tried[place] + 1)
-            ]
-            continue
-        tries += 1
-        bound = _bound(tried, pads, tape_in, confidence)
-        if bound.capacity > found.capacity + _ALIKE_LBF:
-            counts, found = tried, bound
-    return counts, found
-
-
-def _with(counts: tuple[int, ...], place: int, many: int) -> tuple[int, ...]:
-    return (*counts[:place], many, *counts[place + 1 :])
-
-
-class _Most:
-    """What these pads, or fewer of them, can be proven to carry at the most, lbf.
-
-    P − z·u is at least the working capacity, z the factor at infinite degrees of freedom. A pad
-    raises it where f ≥ z·u₁, u₁ the doubt of that pad alone (u is a norm); where every pad does,
-    it bounds that of fewer as well. A pad that is in more doubt adds no more than its force.
-    """
-
-    def __init__(
-        self, fitted: Sequence[int], pads: Sequence[_Pad], tape_in: float, confidence: float
-    ) -> None:
-        self.pads, self.tape_in = pads, tape_in
-        self.factor = coverage_factor(confidence, math.inf)
-        self.is_sure = [
-            not many or pad.force >= self.factor * _alone(pad, tape_in)
-            for many, pad in zip(fitted, pads, strict=True)
-        ]
-
-    def __call__(self, counts: Sequence[int]) -> float:
-        sure = [many * is_sure for many, is_sure in zip(counts, self.is_sure, strict=True)]
-        others = math.fsum(
-            (many - of_sure) * pad.force
-            for many, of_sure, pad in zip(counts, sure, self.pads, strict=True)
-        )
-        total = _sum(sure, self.pads, self.tape_in)
-        return max(0.0, total.pull - self.factor * total.uncertainty) + others
-
-
-def _alone(pad: _Pad, tape_in: float) -> float:
-    """Return the standard uncertainty of a single pad counted, lbf."""
-    variance = pad.spread * pad.spread * (pad.times + pad.tested)
-    variance += math.fsum(own * own for own, _ in pad.own)
-    taped = pad.slope * tape_in
-    return math.sqrt(variance + pad.stand * pad.stand + pad.use * pad.use + taped * taped)
-
-
 @dataclass(frozen=True)
 class _Found:
     """The best of the stretches tried."""
@@ -587,22 +345,25 @@ class _Found:
     capacity_lbf: float
     pull_lbf: float
     places: tuple[int, ...]
-    pads: tuple[_Pad, ...]
-    counts: tuple[int, ...]
-    bound: _Bound
+    pads: tuple[Pad, ...]
+    counted: Counted
     side: str
 
 
 def _best(
-    groups: Sequence[PadGroup], travel_in: float, tape_in: float, confidence: float
+    groups: Sequence[PadGroup],
+    travel_in: float,
+    tape_in: float,
+    confidence: float,
+    count_pads: CountPads,
 ) -> _Found:
-    best = _at(groups, travel_in, tape_in, confidence)
+    best = _at(groups, travel_in, tape_in, confidence, count_pads)
     for stretch in _shorter(groups, travel_in):
         # Nothing is sure to more than it carries, nor to more any shorter.
         if _most_at(groups, stretch) <= best.capacity_lbf:
             break
-        tried = _at(groups, stretch, tape_in, confidence)
-        if tried.capacity_lbf > best.capacity_lbf + _ALIKE_LBF:
+        tried = _at(groups, stretch, tape_in, confidence, count_pads)
+        if tried.capacity_lbf > best.capacity_lbf + ALIKE_LBF:
             best = tried
     return best
 
@@ -636,7 +397,13 @@ def _most_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     )
 
 
-def _at(groups: Sequence[PadGroup], stretch_in: float, tape_in: float, confidence: float) -> _Found:
+def _at(
+    groups: Sequence[PadGroup],
+    stretch_in: float,
+    tape_in: float,
+    confidence: float,
+    count_pads: CountPads,
+) -> _Found:
     places = tuple(
         place for place, group in enumerate(groups) if group.tested_stretch_in >= stretch_in
     )
@@ -644,17 +411,17 @@ def _at(groups: Sequence[PadGroup], stretch_in: float, tape_in: float, confidenc
     pads = tuple(_pad(groups[place], stretch_in, times) for place in places)
     if not _has_sides(groups):
         fitted = [groups[place].count for place in places]
-        counts, bound = _counted(fitted, pads, tape_in, confidence)
-        return _Found(stretch_in, bound.capacity, bound.sum.pull, places, pads, counts, bound, "")
+        whole = count_pads(fitted, pads, tape_in, confidence)
+        bound = whole.bound
+        return _Found(stretch_in, bound.capacity, bound.sum.pull, places, pads, whole, "")
     sides = []
     for index, side in enumerate("AB"):
         fitted = [_on_side(groups[place], index) for place in places]
-        counts, bound = _counted(fitted, pads, tape_in, confidence)
-        sides.append((side, counts, bound))
-    side, counts, bound = min(sides, key=lambda each: (each[2].capacity, each[2].sum.pull))
-    pull = 2.0 * min(each.sum.pull for _, _, each in sides)
-    capacity = min(2.0 * bound.capacity, pull)
-    return _Found(stretch_in, capacity, pull, places, pads, counts, bound, side)
+        sides.append((side, count_pads(fitted, pads, tape_in, confidence)))
+    side, weaker = min(sides, key=lambda each: (each[1].bound.capacity, each[1].bound.sum.pull))
+    pull = 2.0 * min(each.bound.sum.pull for _, each in sides)
+    capacity = min(2.0 * weaker.bound.capacity, pull)
+    return _Found(stretch_in, capacity, pull, places, pads, weaker, side)
 
 
 def _has_sides(groups: Iterable[PadGroup]) -> bool:
@@ -667,15 +434,17 @@ def _on_side(group: PadGroup, index: int) -> int:
 
 def _line_pull(groups: Sequence[PadGroup], found: _Found, limit: Limit) -> LinePull:
     times = 2.0 if found.side else 1.0
-    bound, total = found.bound, found.bound.sum
+    bound, total = found.counted.bound, found.counted.bound.sum
     given = [GroupPull(group, 0.0, 0.0, 0.0, 0) for group in groups]
-    for place, pad, many in zip(found.places, found.pads, found.counts, strict=True):
+    of_lots = zip(found.places, found.pads, found.counted.counts, found.counted.shares, strict=True)
+    for place, pad, many, share in of_lots:
         given[place] = GroupPull(
             group=groups[place],
             force_per_pad_lbf=pad.force,
             slope_lbf_in=pad.slope,
-            pull_lbf=times * many * pad.force,
+            pull_lbf=times * (many * share) * pad.force,
             counted=int(times) * many,
+            share=share if many else 1.0,
         )
     return LinePull(
         usable_travel_in=found.stretch_in,

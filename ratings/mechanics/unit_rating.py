@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
@@ -182,6 +182,8 @@ class LotShare:
     counted: how many of them the line pull counts, twice the weaker side's where the housing is
     not guided. None count, and the force is 0, where the lot was not tested that far.
     tested_stretch_in: how far it was.
+    share: of the force of those counted that is counted; less than all where the lot is in more
+    doubt than it pulls, and more of it would add more doubt than pull.
     """
 
     lot: str
@@ -191,6 +193,7 @@ class LotShare:
     slope_lbf_in: float
     pull_lbf: float
     tested_stretch_in: float
+    share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -245,8 +248,10 @@ class UnitRating:
     is_by_proof: bool = False
 
 
-def rate_unit(inputs: UnitInputs) -> UnitRating:
+def rate_unit(inputs: UnitInputs, line_pull_of: Callable[..., LinePull] = line_pull) -> UnitRating:
     """Rate one unit: DESIGN's line pull, working capacity, side balance and standing.
+
+    line_pull_of: line_pull by the method to rate by, today's unless given.
 
     A missing input leaves the figures it bears on None and is named in `missing`. Raises
     ValueError where an input is impossible.
@@ -270,7 +275,7 @@ def rate_unit(inputs: UnitInputs) -> UnitRating:
     )
     if missing or inputs.travel_in is None:
         return unrated
-    pull = line_pull(
+    pull = line_pull_of(
         pad_groups(inputs),
         min(positive("travel_in", inputs.travel_in, "in"), strain_limit_in(inputs)),
         travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
@@ -561,6 +566,7 @@ def _shares(pull: LinePull) -> tuple[LotShare, ...]:
             slope_lbf_in=given.slope_lbf_in,
             pull_lbf=given.pull_lbf,
             tested_stretch_in=given.group.tested_stretch_in,
+            share=given.share,
         )
         for given in pull.groups
     )

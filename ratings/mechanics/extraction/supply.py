@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from ratings.mechanics import format_1, linepull
+from ratings.mechanics import format_1, format_2, linepull
 from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
@@ -84,7 +84,8 @@ def capacity_lbf(unit: Unit, stretch_in: float) -> float:
 
 def line_pull_of(unit: Unit, stretch_in: float) -> LinePull:
     """Return a unit's line pull, with this stretch, above 0, for its travel."""
-    rate = format_1.line_pull if unit.rating_format == 1 else linepull.line_pull
+    methods = {1: format_1.line_pull, 2: format_2.line_pull}
+    rate = methods.get(unit.rating_format, linepull.line_pull)
     found = rate(unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence)
     return unit.proof.bound(found, unit.confidence) if unit.proof else found
 
@@ -129,8 +130,11 @@ def stop_stretch_in(unit: Unit, pull_lbf: float) -> float | None:
         factor = coverage_factor(unit.confidence, math.inf if freedom is None else freedom)
         stiffer = max(1.0, unit.proof.ratio * (1.0 + factor * unit.proof.standard_share))
 
+    # Answers that rest on the first method told no stop: what they hold now is the second's.
+    most_pull_at = linepull.most_pull_at if unit.rating_format > 2 else format_2.most_pull_at
+
     def reaches(stretch_in: float) -> bool:
-        most = linepull.most_pull_at(
+        most = most_pull_at(
             unit.stiff_groups, stretch_in, unit.travel_uncertainty_in, unit.confidence
         )
         return most is None or stiffer * most >= pull
