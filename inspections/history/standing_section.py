@@ -17,7 +17,7 @@ from fleet.quantities import (
     share_words,
 )
 from inspections.history.facts import History, length_words, usable_words
-from inspections.units.arithmetic import hand_arithmetic
+from inspections.units.arithmetic import LotLine, hand_arithmetic
 from ratings.drawing.pad_map import PadCell, draw_pad_map, pad_map_height
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.pull_rule import Detail, draw_pull_rule
@@ -90,6 +90,16 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
         yield paragraph(words, bold=True)
 
 
+def _why_nothing(line: LotLine, system: str) -> str:
+    """Say why a lot's sound pads add nothing."""
+    if line.is_short:
+        tested = Quantity.LENGTH.words(line.share.tested_stretch_in, system, 3)
+        return f"tested to {tested} only"
+    if line.is_on_the_other_side:
+        return "none of them on the weaker side"
+    return "it would add more doubt than pull"
+
+
 def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
     arithmetic = hand_arithmetic(head)
     if arithmetic is None:
@@ -99,15 +109,20 @@ def _arithmetic(history: History, head: LedgerEntry) -> Iterator[Flowable]:
     for line in arithmetic.lots:
         share = line.share
         off = f", {line.off_pct:.1f} % off for what its tests left out" if line.off_pct else ""
-        yield paragraph(
-            f"Lot {share.lot}: {share.counted} pad{'' if share.counted == 1 else 's'} counted of "
-            f"{share.count} sound × {force_words(share.force_per_pad_lbf, system)} at {travel}, "
-            f"by its load curve{off} = {force_words(share.pull_lbf, system)}"
-            if share.counted
-            else f"Lot {share.lot}: {share.count} sound, adds nothing: tested to "
-            f"{Quantity.LENGTH.words(share.tested_stretch_in, system, 3)} only",
-            SMALL,
-        )
+        if share.counted:
+            part = (
+                ""
+                if line.counted_pct is None
+                else f" × {line.counted_pct:.1f} % (more would add more doubt than pull)"
+            )
+            words = (
+                f"{share.counted} pad{'' if share.counted == 1 else 's'} counted of "
+                f"{share.count} sound × {force_words(share.force_per_pad_lbf, system)} at "
+                f"{travel}, by its load curve{off}{part} = {force_words(share.pull_lbf, system)}"
+            )
+        else:
+            words = f"{share.count} sound, adds nothing: {_why_nothing(line, system)}"
+        yield paragraph(f"Lot {share.lot}: {words}", SMALL)
     if head.results["weaker_side"]:
         yield paragraph(
             "Nothing keeps both sides alike: the line pull is twice that of side "

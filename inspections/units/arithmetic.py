@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unit_rating import LotShare, kept_share
+from ratings.mechanics.unit_rating import LotShare, kept_share, sound_pads_of
 from ratings.models import LedgerEntry
 
 
@@ -14,18 +14,15 @@ class LotLine:
     """Pads × force of each of one lot at the usable travel, prices of its tests off.
 
     off_pct: those prices, % of the measured load curve.
-    is_short: whether the lot was not tested so far. is_in_doubt: whether it adds nothing since it
-    is in more doubt than it pulls. counted_pct: how much of its force counts, where not all does.
+    is_short: whether the lot was not tested so far. is_on_the_other_side: whether none of its pads
+    is on the side that bounds the pull. Either way it adds nothing. A lot that adds nothing and is
+    neither is in more doubt than it pulls.
     """
 
     share: LotShare
     off_pct: float
     is_short: bool = False
-
-    @property
-    def is_in_doubt(self) -> bool:
-        """Whether the lot was tested so far, and adds nothing all the same."""
-        return not self.share.counted and not self.is_short
+    is_on_the_other_side: bool = False
 
     @property
     def counted_pct(self) -> float | None:
@@ -80,6 +77,8 @@ def hand_arithmetic(entry: LedgerEntry) -> Arithmetic | None:
                 share,
                 100.0 * (1.0 - kept_share(rates[share.lot], inputs.policy)),
                 is_short=share.tested_stretch_in < (entry.usable_travel_in or 0.0),
+                is_on_the_other_side=bool(results["weaker_side"])
+                and not sound_pads_of(inputs, share.lot, results["weaker_side"]),
             )
             for share in shares
             if share.count

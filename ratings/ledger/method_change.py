@@ -79,7 +79,11 @@ def method_words(before: LedgerEntry, facts: Facts) -> str:
     ]
     if before.standing != rating.standing:
         moved.append(f"{before.standing} → {rating.standing}")
-    reasons = list(_reasons(facts.inputs, rating)) if rating.pull_lbf is not None else []
+    reasons = []
+    if rating.pull_lbf is not None:
+        if before.contents["format"] == 1:
+            reasons += _reasons_of_second(facts.inputs, rating)
+        reasons += _reasons_of_third(rating)
     return f"Rating method {FORMAT}: {'; '.join([*moved, *reasons]) or 'no figure moved'}"
 
 
@@ -87,8 +91,18 @@ def _lbf(value: float | None) -> str:
     return "none" if value is None else Quantity.FORCE.words(value, "us")
 
 
-def _reasons(inputs: UnitInputs, rating: UnitRating) -> list[str]:
-    """Say what counts now that did not."""
+def _reasons_of_third(rating: UnitRating) -> list[str]:
+    """Say what the third method counts otherwise than the second."""
+    return [
+        f"lot {share.lot}: counts at {100.0 * share.share:.1f} % of its force, more would add more "
+        "doubt than pull"
+        for share in rating.lots
+        if share.share < 1.0
+    ]
+
+
+def _reasons_of_second(inputs: UnitInputs, rating: UnitRating) -> list[str]:
+    """Say what has counted since the second method that did not."""
     reasons = []
     if rating.weaker_side:
         one, other = (

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from itertools import accumulate
 
 from ratings.mechanics.pad_sums import (
@@ -45,6 +46,10 @@ def counted(
         """Say whether a lot by itself is proven to carry anything."""
         return bound([float(each == place) for each in range(len(counts))]).capacity > 0.0
 
+    def of_one(place: int, share: float) -> float:
+        """Return what the sure lots carry at least with a share of another, lbf."""
+        return bound(_with(sure, place, share)).capacity
+
     everything = bound(whole)
     fitted_places = [place for place, many in enumerate(counts) if many]
     if len(fitted_places) < 2:
@@ -58,7 +63,7 @@ def counted(
     shares, found = sure, bound(sure)
     if len(doubtful) < len(fitted_places):
         for place in doubtful:
-            share = _best_share(lambda share, at=place: bound(_with(sure, at, share)).capacity)
+            share = _best_share(partial(of_one, place))
             tried = bound(_with(sure, place, share))
             if tried.capacity > found.capacity + ALIKE_LBF:
                 shares, found = _with(sure, place, share), tried

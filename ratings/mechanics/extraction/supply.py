@@ -6,6 +6,7 @@ Facts that are not recorded are nan here, and so is all that rests on one.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from ratings.mechanics import format_1, format_2, linepull
 from ratings.mechanics.arguments import not_negative, positive
@@ -84,7 +85,7 @@ def capacity_lbf(unit: Unit, stretch_in: float) -> float:
 
 def line_pull_of(unit: Unit, stretch_in: float) -> LinePull:
     """Return a unit's line pull, with this stretch, above 0, for its travel."""
-    methods = {1: format_1.line_pull, 2: format_2.line_pull}
+    methods: dict[int, Callable[..., LinePull]] = {1: format_1.line_pull, 2: format_2.line_pull}
     rate = methods.get(unit.rating_format, linepull.line_pull)
     found = rate(unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence)
     return unit.proof.bound(found, unit.confidence) if unit.proof else found

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -12,7 +13,10 @@ from django.urls import reverse
 from fleet.models import SuppressorHousing
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
+from ratings.mechanics import unit_rating
 from ratings.mechanics.bench import CycleReading
+from ratings.mechanics.linepull import PadGroup
+from ratings.mechanics.unit_rating import UnitInputs, pad_groups
 from ratings.models import LedgerEntry
 from tests.builders import (
     MONDAY,
@@ -26,6 +30,7 @@ from tests.builders import (
     receive,
 )
 from tests.factories import HousingFactory, PadLotFactory
+from tests.inspections.history.test_history_report import pages
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -89,6 +94,56 @@ def test_pads_that_add_nothing_where_they_were_not_tested_are_named(auditor_clie
     text = text_of(auditor_client, unit.housing)
     assert f"{short.mark} 1 0 adds nothing: tested to 2.5 in only" in text
     assert f"Testing lot {short.mark} to the full travel would add about" in text
+
+
+def test_a_lot_in_more_doubt_than_it_pulls_counts_at_a_share_that_is_said(
+    auditor_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    unit, single = rated_unit(), PadLotFactory()
+
+    def unsure(inputs: UnitInputs) -> tuple[PadGroup, ...]:
+        """Put 80 % of the force of the unit's own lot in doubt."""
+        return tuple(
+            replace(group, between_share=0.8) if group.lot == unit.lot.mark else group
+            for group in pad_groups(inputs)
+        )
+
+    bench_test(single, unit.manager)
+    receive(single, unit.manager, 1)
+    monkeypatch.setattr(unit_rating, "pad_groups", unsure)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, single.pk)],
+        by=unit.manager,
+    )
+    entry = unit.housing.ledger_entries.latest("sequence")
+    (share,) = (each for each in entry.results["lots"] if each["lot"] == unit.lot.mark)
+    pct = f"{100.0 * share['share']:.1f}"
+    assert 0.0 < share["share"] < 1.0
+    text = text_of(auditor_client, unit.housing)
+    assert f"× {pct} %" in text
+    assert f"counts at {pct} % of its force: more would add more doubt than pull" in text
+    report = " ".join(pages(auditor_client, unit.housing))
+    assert f"× {pct} % (more would add more doubt than pull)" in report
+
+
+def test_a_lot_with_no_pad_on_the_weaker_side_is_said_to_add_nothing_for_that(
+    auditor_client: Client,
+) -> None:
+    unit, stiffer = rated_unit(is_guided=False), PadLotFactory()
+    bench_test(stiffer, unit.manager, rate_lbf_in=1500)
+    receive(stiffer, unit.manager, 1)
+    sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, stiffer.pk)],
+        by=unit.manager,
+    )
+    text = text_of(auditor_client, unit.housing)
+    assert f"{stiffer.mark} 1 0 adds nothing: none of them on the weaker side" in text
 
 
 def test_what_the_working_capacity_does_not_cover_is_said(auditor_client: Client) -> None:

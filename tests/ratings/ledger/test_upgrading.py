@@ -111,7 +111,7 @@ def test_documents_and_hashes_are_the_same_to_the_byte(
 ) -> None:
     written = rows(before, RECORDS[record])
     assert written
-    # The second method of rating adds entries, and changes none.
+    # Newer methods of rating add entries, and change none.
     assert rows(after, RECORDS[record])[: len(written)] == written
 
 
@@ -128,7 +128,7 @@ def test_every_unit_gets_one_entry_that_says_what_the_method_moved(
         assert (contents["format"], sequence) == (FORMAT, last[housing][0] + 1)
         assert previous_hash == last[housing][1]
         assert contents["cause"]["kind"] == "rating method changed"
-        assert contents["cause"]["words"].startswith("Rating method 2: ")
+        assert contents["cause"]["words"].startswith(f"Rating method {FORMAT}: ")
         assert contents["recorded_by"]["name"] == "Line-Pull Ledger"
 
 

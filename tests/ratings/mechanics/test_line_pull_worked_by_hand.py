@@ -167,6 +167,60 @@ def test_a_lot_in_great_doubt_takes_nothing_from_the_others() -> None:
     assert [each.counted for each in pull.groups] == [4, 0]
 
 
+# Known for sure: 20,000 lbf less what scatter of 1,000 leaves. Hardly known: 20,000 of which 80 %
+# of the force is in doubt, 1.6449·16,000 = 26,318.
+SURE = PadGroup(4, 1000.0, 6.0, spread_lbf_in=100.0)
+UNSURE = PadGroup(4, 1000.0, 6.0, between_share=0.8)
+
+
+def test_a_lot_in_more_doubt_than_it_pulls_counts_at_the_share_that_adds_most() -> None:
+    # By hand: 20,000·(1 + c) − 1.6449·√(1,000² + (16,000·c)²) is largest at
+    # c = 20,000·1,000/(16,000·√(26,318.4² − 20,000²)) = 0.0731, and there
+    # 20,000 − 1,000·√(1.6449² − 1.25²) = 18,930.8, against 18,355.1 without that lot.
+    pull = line_pull([SURE, UNSURE], 5.0)
+    assert pull.groups[0].share == 1.0
+    assert pull.groups[1].share == pytest.approx(0.0731, abs=1e-4)
+    assert pull.working_capacity_lbf == pytest.approx(18_930.8, abs=0.1)
+    assert [each.counted for each in pull.groups] == [4, 4]
+    assert pull.groups[1].pull_lbf == pytest.approx(20_000.0 * pull.groups[1].share, rel=1e-12)
+    assert pull.pull_lbf == math.fsum(each.pull_lbf for each in pull.groups)
+
+
+def test_such_a_lot_made_larger_counts_at_a_smaller_share_and_to_the_same_end() -> None:
+    # As reading the unloading does, which gives back 3 % of force and of doubt alike.
+    less = line_pull([SURE, replace(UNSURE, kept_share=0.97)], 5.0)
+    more = line_pull([SURE, UNSURE], 5.0)
+    assert more.groups[1].share == pytest.approx(0.97 * less.groups[1].share, rel=1e-4)
+    assert more.working_capacity_lbf == pytest.approx(less.working_capacity_lbf, abs=1e-3)
+
+
+def test_of_several_such_lots_the_one_that_adds_most_counts() -> None:
+    worse = replace(UNSURE, between_share=0.9)
+    pull = line_pull([worse, SURE, UNSURE], 5.0)
+    assert [each.counted for each in pull.groups] == [0, 4, 4]
+    assert pull.working_capacity_lbf == line_pull([SURE, UNSURE], 5.0).working_capacity_lbf
+
+
+def test_a_lot_proven_to_carry_a_little_by_itself_counts_whole() -> None:
+    # 20,000 − 1.6449·12,000 = 261: 60 % in doubt.
+    pull = line_pull([SURE, replace(UNSURE, between_share=0.6)], 5.0)
+    assert [each.share for each in pull.groups] == [1.0, 1.0]
+    by_hand = 40_000.0 - 1.6449 * math.hypot(1_000.0, 12_000.0)
+    assert pull.working_capacity_lbf == pytest.approx(by_hand, rel=1e-12)
+
+
+def test_what_a_stand_has_wrong_with_a_lot_known_worst_is_in_no_more_doubt_than_all_it_has() -> (
+    None
+):
+    # By hand: of 200 lbf together ν = 200²/(100²/1000 + 100²/1) = 4.0, and t·u some 426; of the
+    # second alone 6.3138·100 = 631.4. Less doubt of the first may not lower what is proven.
+    known, hardly = PadGroup(1, 1e4, 6.0, 100.0, 0.0, 1_000), PadGroup(1, 1e4, 6.0, 100.0, 0.0, 1)
+    both = line_pull([known, hardly], 1.0)
+    assert both.working_capacity_lbf == pytest.approx(20_000.0 - 631.38, abs=1e-6)
+    surer = line_pull([replace(known, standard_error_lbf_in=0.0), hardly], 1.0)
+    assert surer.working_capacity_lbf == pytest.approx(both.working_capacity_lbf, abs=1e-6)
+
+
 def test_pads_each_in_great_doubt_of_their_own_are_proven_together() -> None:
     # One alone: 1,000 − 1.6449·700 is below nothing. Sixteen: 16,000 − 1.6449·4·700.
     pull = line_pull([PadGroup(16, 1000.0, 6.0, spread_lbf_in=700.0)], 1.0)
