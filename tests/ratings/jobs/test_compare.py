@@ -83,7 +83,8 @@ def test_a_housing_off_its_hammer_can_not_be_chosen(auditor_client: Client) -> N
 def test_stacked_on_a_phone_each_side_is_called_what_it_is(auditor_client: Client) -> None:
     unit, job, later = figured_unit(), extraction_job(), extraction_job(site="Pier 4")
     other = figured_unit(rate_lbf_in=1500.0)
-    asked = {"job": job.pk, "unit": unit.housing.pk, "other_job": "", "other_unit": ""}
+    asked: dict[str, int | str] = {"job": job.pk, "unit": unit.housing.pk}
+    asked |= {"other_job": "", "other_unit": ""}
 
     def page_of(**more: int) -> str:
         return auditor_client.get(URL, asked | more).content.decode()
