@@ -86,7 +86,7 @@ def test_stacked_on_a_phone_each_side_is_called_what_it_is(auditor_client: Clien
     asked: dict[str, int | str] = {"job": job.pk, "unit": unit.housing.pk}
     asked |= {"other_job": "", "other_unit": ""}
 
-    def page_of(**more: int) -> str:
+    def page_of(**more: int | str) -> str:
         return auditor_client.get(URL, asked | more).content.decode()
 
     units = page_of(other_unit=other.housing.pk)
