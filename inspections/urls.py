@@ -11,6 +11,7 @@ from inspections.exchange.tables import TABLES
 from inspections.field import shell
 from inspections.field import views as field
 from inspections.first_steps import views as steps
+from inspections.fleet_summary import views as fleet_summary
 from inspections.history import views as history
 from inspections.labels import views as labels
 from inspections.models import Severity
@@ -34,6 +35,7 @@ urlpatterns = [
     path("waiting/<slug:section>/", waiting.waits_of, name="waiting-section"),
     path("set-up/first-steps/", steps.steps, name="first-steps"),
     path("set-up/first-steps/hide/", steps.show_or_hide, name="hide-first-steps"),
+    path("fleet-summary/", fleet_summary.summary, name="fleet-summary"),
     path("search/", search.search, name="search"),
     path("units/<int:housing_id>/", units.unit, name="unit"),
     how_page(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlencode
 
 import django_filters
 from django.db.models import (
@@ -21,10 +22,11 @@ from django.db.models import (
 )
 from django.db.models.functions import NullIf
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.dates import day_count_words, day_words, days_words
@@ -40,7 +42,6 @@ from fleet.quantities import (
 from fleet.tables import (
     NONE,
     Column,
-    ListedColumn,
     RecordsFilter,
     RecordsTable,
     records_page,
@@ -203,9 +204,9 @@ class BoardTable(RecordsTable):
     rule = Column("Pull rule", empty_values=(), orderable=False)
     pull_lbf = Column("Line pull")
     working_capacity_lbf = Column("Working capacity")
-    listed_lbf = ListedColumn("Listed")
+    listed_lbf = Column("Listed")
     share = Column("Of listed")
-    sound_pads = Column("Sound pads", default="nothing counted yet")
+    sound_pads = Column("Sound pads", default="not counted")
     usable_travel_in = Column("Usable travel")
     counted_at = Column("Last full count", empty_values=())
 
@@ -219,13 +220,15 @@ class BoardTable(RecordsTable):
 
     def render_mark(self, record: SuppressorHousing) -> SafeString:
         hammer, hold = getattr(record, "hammer_mark", None), self.holds.get(record.pk)
+        where = f"{record.yard.name} · held by {hold}" if hold else record.yard.name
         return format_html(
-            '<a href="{}"><strong>{}</strong></a><br><span class="faint small">{} · {}</span>{}',
-            reverse("unit", args=[record.pk]),
+            '<span class="line" title="{0} {1}"><a href="{2}"><strong>{0}</strong></a> '
+            '<span class="small">{1}</span></span>'
+            '<span class="line faint small" title="{3}">{3}</span>',
             record.mark,
             f"on {hammer}" if hammer else "off the hammer",
-            record.yard.name,
-            format_html('<br><span class="small">held by {}</span>', hold) if hold else "",
+            reverse("unit", args=[record.pk]),
+            where,
         )
 
     def render_standing(self, record: SuppressorHousing) -> str:
@@ -233,42 +236,65 @@ class BoardTable(RecordsTable):
         return render_to_string(
             "units/board_standing.html",
             {
+                "flags": self._flags(record, entry),
                 "standing": entry.judged if entry else Standing.UNRATED,
                 "chance": _chance_words(entry),
-                "is_out_of_balance": entry is not None and entry.results["is_out_of_balance"],
-                "stale_lots": entry.results["stale_lots"] if entry else [],
-                "unrated_pads": entry.results["unrated_pads"] if entry else [],
-                "missing": entry.results["missing"] if entry else ["a pad count"],
-                "pulls": self.pulls.get(record.pk),
-                "is_beyond_design": record.is_taped_beyond_design,
-                "bumper": record.bumper,
-                "findings": self.findings.get(record.pk, 0),
-                "overload": self.overloads.get(record.pk),
                 "out_since": getattr(record, "out_since", None),
                 "out_reason": getattr(record, "out_reason", None),
             },
         )
 
+    def _flags(self, record: SuppressorHousing, entry: LedgerEntry | None) -> list[str]:
+        """Return what is to be looked at before a unit goes, what counts most first."""
+        results: dict[str, Any] = entry.results if entry else {"missing": ["a pad count"]}
+        overload, pulls = self.overloads.get(record.pk), self.pulls.get(record.pk)
+        many = self.findings.get(record.pk, 0)
+        missing = " and ".join(results["missing"])
+        found = {
+            overload.overload_words if overload else "": overload is not None,
+            f"{many} finding{'' if many == 1 else 's'} open": many > 0,
+            f"needs {missing}": bool(missing),
+            "out of balance": bool(results.get("is_out_of_balance")),
+            "travel beyond design": record.is_taped_beyond_design,
+            "stale rating": bool(results.get("stale_lots")),
+            "softer than its pads": pulls is not None and pulls.softness is not None,
+            "stiffer than its pads": bool(pulls and pulls.newest and pulls.newest.is_stiffer),
+        }
+        unrated = [
+            f"{pads['count']} pad{'' if pads['count'] == 1 else 's'} unrated"
+            for pads in results.get("unrated_pads", [])
+        ]
+        return [*(words for words, holds in found.items() if holds), *unrated]
+
     def render_rule(self, record: SuppressorHousing) -> SafeString:
         return small_rule(_head(record), record.mark, self.system)
 
-    def render_pull_lbf(self, record: SuppressorHousing, value: float) -> str:
-        return pull_words(value, self.system, listed_lbf=_listed(record))
+    def render_pull_lbf(self, record: SuppressorHousing, value: float) -> SafeString:
+        return _two_lines(pull_words(value, self.system, listed_lbf=_listed(record)))
 
-    def render_working_capacity_lbf(self, record: SuppressorHousing, value: float) -> str:
-        return capacity_words(value, self.system, listed_lbf=_listed(record))
+    def render_working_capacity_lbf(self, record: SuppressorHousing, value: float) -> SafeString:
+        return _two_lines(capacity_words(value, self.system, listed_lbf=_listed(record)))
+
+    def render_listed_lbf(self, value: float) -> SafeString:
+        return _two_lines(listed_words(value, self.system))
 
     def render_share(self, value: float) -> str:
         return share_words(value)
 
     def render_sound_pads(self, record: SuppressorHousing, value: int) -> str:
         entry = _head(record)
-        return entry.sound_pads_words if entry else NONE
+        if entry is None:
+            return NONE
+        # Nothing counted yet takes more room than a row has.
+        return (
+            entry.sound_pads_words.replace("nothing counted yet", "not counted") if entry else NONE
+        )
 
     def render_usable_travel_in(self, record: SuppressorHousing, value: float) -> SafeString:
         entry = _head(record)
         return format_html(
-            '{}<br><span class="faint small">limited by {}</span>',
+            '<span class="line">{}</span><span class="line faint small">'
+            '<span class="visually-hidden">limited by </span>{}</span>',
             Quantity.LENGTH.words(value, self.system),
             entry.results["limited_by"] if entry else NONE,
         )
@@ -279,12 +305,21 @@ class BoardTable(RecordsTable):
         small = [] if counted_at is None else [_ago_words(counted_at)]
         if looked_at is not None and looked_at != counted_at:
             small.append(f"looked at {day_words(looked_at)}")
-        lines = ((words,) for words in small)
         return format_html(
-            '<span class="nowrap">{}</span>{}',
+            '<span class="line">{0}</span><span class="line faint small" title="{1}">{1}</span>',
             "never" if counted_at is None else day_words(counted_at),
-            format_html_join("", '<br><span class="faint small">{}</span>', lines),
+            ", ".join(small),
         )
+
+
+def _two_lines(words: str) -> SafeString:
+    """Return a force with what stands in brackets on a line of its own."""
+    first, bracket, rest = words.partition(" (")
+    if not bracket:
+        return format_html('<span class="line">{}</span>', words)
+    return format_html(
+        '<span class="line">{}</span> <span class="line small faint also">({}</span>', first, rest
+    )
 
 
 def _ago_words(at: datetime) -> str:
@@ -352,10 +387,30 @@ class BoardFilter(RecordsFilter):
         return units.filter(mounting__isnull=value == "no")
 
 
+# Kept for a person until they sign out. Not the word searched: it is of the moment.
+REMEMBERED = ("standing", "yard", "mounted")
+KEPT_AS = "board_filters"
+
+
 def board(request: HttpRequest) -> HttpResponse:
-    """Show every unit, worst first."""
+    """Show every unit, worst first, narrowed as its reader last narrowed it."""
+    if "all" in request.GET:
+        request.session.pop(KEPT_AS, None)
+        return redirect("board")
+    kept = request.session.get(KEPT_AS)
+    if kept and not request.GET and not getattr(request, "htmx", False):
+        return redirect(f"{reverse('board')}?{urlencode(kept)}")
     units = board_units()
     filters = BoardFilter(request.GET, queryset=units)
+    if filters.form.is_valid() and any(name in request.GET for name in REMEMBERED):
+        asked = {name: request.GET.get(name, "") for name in REMEMBERED}
+        request.session[KEPT_AS] = {name: value for name, value in asked.items() if value}
+    told = {
+        "draft_count": LotRating.objects.waiting().count(),
+        "softenings": softenings(),
+        "fallen": commitments_fallen(),
+        "draws_overdue": [each for each in draws_due() if each.is_overdue],
+    }
     context = {
         "section": "board",
         "counts": standing_counts(),
@@ -364,10 +419,9 @@ def board(request: HttpRequest) -> HttpResponse:
         "bare_hammers": hammers_without_housing()[:BARE_HAMMERS_SHOWN],
         "bare_count": hammers_without_housing().count(),
         "drafts": LotRating.objects.waiting()[:DRAFTS_SHOWN],
-        "draft_count": LotRating.objects.waiting().count(),
-        "softenings": softenings(),
-        "fallen": commitments_fallen(),
-        "draws_overdue": [each for each in draws_due() if each.is_overdue],
+        "is_narrowed": filters.is_narrowing,
+        "tells": any(told.values()),
+        **told,
     }
     table = table_of(request, BoardTable, filters.qs)
     return records_page(request, "units/board.html", table, filters, context)

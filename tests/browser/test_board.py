@@ -1,14 +1,18 @@
 from __future__ import annotations
 
 import re
+import uuid
 from typing import Any
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from fleet.outages import take_out_of_service
 from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.builders import Unit, rated_unit
+from tests.factories import HousingFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -37,9 +41,9 @@ def test_filters_narrow_the_board_without_a_reload(
     expect(page).to_have_url(re.compile("standing=meets"))
     page.get_by_label("Standing", exact=True).select_option("")
     expect(page.locator("td.c-mark a")).to_have_count(2)
-    page.get_by_label("Search").press_sequentially(short.hammer.mark)
+    page.get_by_label("Search", exact=True).press_sequentially(short.hammer.mark)
     expect(page.locator("td.c-mark a")).to_have_text([short.housing.mark])
-    page.get_by_label("Search").fill("nothing of that name")
+    page.get_by_label("Search", exact=True).fill("nothing of that name")
     expect(page.locator("#records")).to_contain_text("No unit matches")
     assert page.evaluate("document.body.dataset.kept") == "yes"
 
@@ -58,12 +62,37 @@ def test_a_heading_sorts_and_a_filter_keeps_the_order(
     expect(page.locator("td.c-mark a")).to_have_text([good.housing.mark, short.housing.mark])
 
 
-def test_a_unit_takes_little_room_on_a_phone(visit: Visit, pair: tuple[Unit, Unit]) -> None:
-    page = visit("/", pair[0].manager, **PHONE)
-    for card in page.locator("tbody tr").all():
-        box = card.bounding_box()
-        assert box is not None
-        assert box["height"] <= 300
+def heights(page: Page) -> list[float]:
+    boxes = [row.bounding_box() for row in page.locator("tbody tr").all()]
+    return [box["height"] for box in boxes if box is not None]
+
+
+def test_fifteen_units_stand_on_one_screen_at_two_lines_each_and_small_on_a_phone(
+    visit: Visit,
+) -> None:
+    """Also where each has more to say of it than there is room for."""
+    units = [rated_unit(listed_lbf=60_000, unsound={"A1": "cracked"}) for _ in range(5)]
+    for number in range(10):
+        HousingFactory(mark=f"A-LONG-MARK-OF-A-HOUSING-{number}")
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        housing=units[0].housing,
+        since=timezone.now(),
+        reason="A crack at the yoke weld that somebody must look at before it goes out again.",
+        by=units[0].manager,
+    )
+    page = visit("/", units[0].manager, **DESKTOP)
+    page.set_viewport_size({"width": 1280, "height": 1080})
+    rows = page.locator("tbody tr")
+    expect(rows).to_have_count(15)
+    # Two lines of text at the size of the board, and the room around them.
+    assert max(heights(page)) <= 50
+    last = rows.last.bounding_box()
+    assert last is not None
+    assert last["y"] + last["height"] <= 1080
+    for width in (390, 320):
+        page.set_viewport_size({"width": width, "height": 844})
+        assert max(heights(page)) <= 140, width
 
 
 def test_a_unit_opens_from_the_board(visit: Visit, pair: tuple[Unit, Unit]) -> None:

@@ -116,6 +116,8 @@ def fill_yard() -> tuple[User, dict[str, str]]:
     return good.manager, {
         "board": reverse("board"),
         "waiting": reverse("waiting"),
+        "fleet summary": reverse("fleet-summary"),
+        "fleet summary asked what can't be": reverse("fleet-summary") + "?first=x&last=",
         "search": reverse("search"),
         "search that finds": reverse("search") + "?q=a",
         "search that finds nothing": reverse("search") + "?q=no+such+words",

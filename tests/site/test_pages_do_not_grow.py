@@ -27,6 +27,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "board": reverse("board"),
         "board narrowed": reverse("board") + "?search=HAM-0&standing=meets+listing&sort=-share",
         "waiting": reverse("waiting"),
+        "fleet summary": reverse("fleet-summary") + "?first=2025-01-01&last=2026-03-01",
         "search": reverse("search") + "?q=-0",
         "search of one sort": reverse("search") + "?q=H-0&sort=housings&page=2",
         **{

@@ -45,6 +45,7 @@ READ = {
     "waiting",
     "waiting-section",
     "search",
+    "fleet-summary",
     "unit",
     "unit-records",
     "lots",

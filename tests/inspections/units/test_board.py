@@ -357,3 +357,36 @@ def test_a_count_put_right_since_is_no_last_count(auditor_client: Client) -> Non
     board = words(auditor_client.get(reverse("board")))
     assert "5 Mar 2026" in board
     assert "11 Apr 2026" not in board
+
+
+def test_the_board_is_narrowed_as_its_reader_left_it_and_says_so(auditor_client: Client) -> None:
+    mark = one_of_each()
+    shown(auditor_client, standing="unrated", search="x")
+    response = auditor_client.get(reverse("board"), follow=True)
+    assert marks(response) == [mark["unrated"]]
+    assert "Narrowed as below. Show all units" in words(response)
+    assert len(marks(auditor_client.get(reverse("board"), {"all": "1"}, follow=True))) == 4
+    assert len(shown(auditor_client)) == 4
+
+
+def test_how_one_reader_narrowed_the_board_is_no_matter_of_another(
+    auditor_client: Client, dispatcher_client: Client
+) -> None:
+    one_of_each()
+    shown(auditor_client, standing="unrated")
+    assert len(shown(dispatcher_client)) == 4
+
+
+@pytest.mark.parametrize("query", [{"standing": "splendid"}, {"yard": "999"}, {"mounted": "x"}])
+def test_what_the_board_can_not_be_narrowed_by_is_not_remembered(
+    auditor_client: Client, query: dict[str, str]
+) -> None:
+    auditor_client.get(reverse("board"), query)
+    assert auditor_client.get(reverse("board")).status_code == 200
+
+
+def test_filters_emptied_are_forgotten(auditor_client: Client) -> None:
+    one_of_each()
+    shown(auditor_client, standing="unrated")
+    shown(auditor_client, standing="", yard="", mounted="", search="")
+    assert len(shown(auditor_client)) == 4

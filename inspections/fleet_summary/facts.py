@@ -1,0 +1,250 @@
+"""What the fleet can pull, yard by yard and over a span of days, and what that leaves out."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from itertools import groupby
+from operator import attrgetter
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q
+from django.utils import timezone
+
+from fleet.models import Hammer, MachineSort, Mounting, OutOfService, SuppressorHousing, Yard
+from ratings.mechanics.standing import Standing
+from ratings.models import LedgerEntry
+
+DAY_SECONDS = 86_400.0
+# A trend has so many days at the most, the first and the last of the span among them.
+MOST_DAYS = 13
+_MACHINES = [sort.column for sort in MachineSort]
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A housing, and what it can pull by the last ledger entry of a moment.
+
+    Figures in lbf, None where there is none. is_out: of service then. is_told: whether the ledger
+    had an entry of it by then.
+    """
+
+    housing: SuppressorHousing
+    standing: Standing
+    capacity_lbf: float | None
+    listed_lbf: float | None
+    is_out: bool
+    is_told: bool
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether it is in service and meets its listing: no other goes out on it."""
+        return not self.is_out and self.standing is Standing.MEETS_LISTING
+
+
+@dataclass(frozen=True)
+class Tally:
+    """Some units taken together. ready: working capacity of those ready. In lbf."""
+
+    units: int
+    ready_units: int
+    out_units: int
+    ready_lbf: float
+    listed_lbf: float
+
+    @property
+    def share(self) -> float | None:
+        """Ready against listed; None where nothing is listed."""
+        return self.ready_lbf / self.listed_lbf if self.listed_lbf else None
+
+
+def tally(units: Iterable[Unit]) -> Tally:
+    """Take units together."""
+    listed = list(units)
+    ready = [each for each in listed if each.is_ready]
+    return Tally(
+        units=len(listed),
+        ready_units=len(ready),
+        out_units=sum(each.is_out for each in listed),
+        ready_lbf=sum(each.capacity_lbf or 0.0 for each in ready),
+        listed_lbf=sum(each.listed_lbf or 0.0 for each in listed),
+    )
+
+
+@dataclass(frozen=True)
+class Outage:
+    """How long one machine was out of service within a span, days, and how often."""
+
+    machine: str
+    sort: str
+    days: float
+    times: int
+    is_out_now: bool
+
+
+@dataclass(frozen=True)
+class FleetSummary:
+    """The fleet at the end of a span of days, how it came there, and what is left out."""
+
+    first_day: date
+    last_day: date
+    by_yard: tuple[tuple[Yard, Tally], ...]
+    total: Tally
+    trend: tuple[tuple[date, Tally], ...]
+    outages: tuple[Outage, ...]
+    never_counted: tuple[str, ...]
+    without_listing: tuple[str, ...]
+    bare_hammers: tuple[str, ...]
+
+
+def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> FleetSummary:
+    """Return what the fleet, or one yard of it, could pull on the last of some days.
+
+    By the ledger as it was posted by the end of each day. A unit is counted to the yard it is in
+    now: where it was before, a transfer tells. In a fixed number of queries.
+    """
+    housings = list(
+        SuppressorHousing.objects.filter(
+            Q() if yard is None else Q(yard=yard),
+            Q(retired_on__isnull=True) | Q(retired_on__gt=first_day),
+        )
+        .select_related("yard")
+        .order_by("yard__name", "mark")
+    )
+    ends = [_end_of(day) for day in days_told(first_day, last_day)]
+    entries = _entries(housings, ends[-1])
+    out = _outages(ends[0] - timedelta(days=1), ends[-1])
+    worked_with = _mountings(housings)
+    units_at = [_units_at(housings, entries, out, worked_with, end) for end in ends]
+    now = units_at[-1]
+    by_yard = groupby(now, key=lambda unit: unit.housing.yard)
+    return FleetSummary(
+        first_day,
+        last_day,
+        by_yard=tuple((place, tally(units)) for place, units in by_yard),
+        total=tally(now),
+        trend=tuple(
+            (day, tally(unit for unit in units if unit.is_told))
+            for day, units in zip(days_told(first_day, last_day), units_at, strict=True)
+        ),
+        outages=_days_out(out, yard, _start_of(first_day), min(ends[-1], timezone.now())),
+        never_counted=tuple(each.housing.mark for each in now if each.housing.pk not in entries),
+        without_listing=tuple(
+            each.housing.mark
+            for each in now
+            if each.listed_lbf is None and each.housing.pk in entries
+        ),
+        bare_hammers=_bare_hammers(yard),
+    )
+
+
+def days_told(first_day: date, last_day: date) -> list[date]:
+    """Return the days of a trend, evenly apart, the first and the last of the span among them."""
+    days = (last_day - first_day).days
+    steps = min(days, MOST_DAYS - 1)
+    if steps == 0:
+        return [last_day]
+    return [first_day + timedelta(days=round(days * step / steps)) for step in range(steps + 1)]
+
+
+def _start_of(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time.min))
+
+
+def _end_of(day: date) -> datetime:
+    return _start_of(day + timedelta(days=1))
+
+
+def _entries(
+    housings: Collection[SuppressorHousing], until: datetime
+) -> dict[int, list[LedgerEntry]]:
+    """Return the entries of each housing posted by a moment, in their order, by its key."""
+    posted = (
+        LedgerEntry.objects.filter(housing__in=[each.pk for each in housings])
+        .filter(recorded_at__lt=until)
+        .only("housing_id", "recorded_at", "standing", "working_capacity_lbf", "listed_lbf")
+        .order_by("housing", "sequence")
+    )
+    return {key: list(group) for key, group in groupby(posted, key=attrgetter("housing_id"))}
+
+
+def _outages(since: datetime, until: datetime) -> list[OutOfService]:
+    """Return the times out of service that a span touches."""
+    touching = OutOfService.objects.filter(
+        Q(released_at__isnull=True) | Q(released_at__gt=since), since__lt=until
+    )
+    return list(touching.select_related(*(f"{each}__yard" for each in _MACHINES)))
+
+
+def _mountings(housings: Collection[SuppressorHousing]) -> dict[int, list[Mounting]]:
+    """Return which hammers each housing hung on, by its key."""
+    found: dict[int, list[Mounting]] = {}
+    for each in Mounting.objects.filter(housing__in=[housing.pk for housing in housings]):
+        found.setdefault(each.housing_id, []).append(each)
+    return found
+
+
+def _units_at(
+    housings: Sequence[SuppressorHousing],
+    entries: dict[int, list[LedgerEntry]],
+    outages: Sequence[OutOfService],
+    mountings: dict[int, list[Mounting]],
+    moment: datetime,
+) -> list[Unit]:
+    """Return how each unit stood at a moment; out where its housing or its hammer was."""
+    open_ones = [
+        each
+        for each in outages
+        if each.since < moment and (each.released_at is None or each.released_at >= moment)
+    ]
+    out_housings = {each.housing_id for each in open_ones} - {None}
+    out_hammers = {each.hammer_id for each in open_ones} - {None}
+    units = []
+    for housing in housings:
+        hammers = {
+            each.hammer_id
+            for each in mountings.get(housing.pk, ())
+            if each.mounted_at < moment and (each.removed_at is None or each.removed_at >= moment)
+        }
+        posted = [each for each in entries.get(housing.pk, ()) if each.recorded_at < moment]
+        head = posted[-1] if posted else None
+        units.append(
+            Unit(
+                housing,
+                head.judged if head else Standing.UNRATED,
+                head.working_capacity_lbf if head else None,
+                head.listed_lbf if head else None,
+                housing.pk in out_housings or bool(hammers & out_hammers),
+                head is not None,
+            )
+        )
+    return units
+
+
+def _days_out(
+    outages: Iterable[OutOfService], yard: Yard | None, first: datetime, last: datetime
+) -> tuple[Outage, ...]:
+    """Return the days each machine was out within a span, the longest first."""
+    found: dict[tuple[str, str], list[tuple[float, bool]]] = {}
+    for each in outages:
+        machine: Any = each.machine
+        begun, ended = max(each.since, first), min(each.released_at or last, last)
+        if ended <= begun or (yard is not None and machine.yard != yard):
+            continue
+        days = (ended - begun).total_seconds() / DAY_SECONDS
+        is_open = each.released_at is None or each.released_at > last
+        found.setdefault((machine.mark, each.sort.label), []).append((days, is_open))
+    told = [
+        Outage(mark, sort, sum(days for days, _ in times), len(times), any(now for _, now in times))
+        for (mark, sort), times in found.items()
+    ]
+    return tuple(sorted(told, key=lambda each: (-each.days, each.machine)))
+
+
+def _bare_hammers(yard: Yard | None) -> tuple[str, ...]:
+    mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
+    bare = Hammer.objects.filter(~Exists(mounted), retired_on__isnull=True)
+    if yard is not None:
+        bare = bare.filter(yard=yard)
+    return tuple(bare.order_by("mark").values_list("mark", flat=True))

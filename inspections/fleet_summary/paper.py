@@ -1,0 +1,132 @@
+"""The fleet summary as a PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+
+from django.utils import timezone
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable
+
+from fleet.dates import day_words, days_words, moment_words
+from fleet.quantities import capacity_words, listed_words, share_words
+from inspections.fleet_summary.facts import FleetSummary, Tally
+from ratings.paper.style import (
+    CAUTION,
+    HEADING,
+    MARGIN,
+    SMALL,
+    TITLE,
+    paper_pdf,
+    paragraph,
+    small_print,
+    table,
+)
+
+CAUTION_WORDS = (
+    "Ready is the working capacity of units in service that meet their listing. No unit goes out "
+    "by this paper: its own page, its pull sheet, the crane’s chart, rigging limits, local code "
+    "and a qualified person decide every pull."
+)
+# Marks beyond these are counted only.
+MARKS_NAMED = 40
+
+
+def fleet_summary_pdf(
+    summary: FleetSummary, *, where: str, system: str, printed_at: datetime, printed_by: str
+) -> bytes:
+    """Return the paper's bytes. where: whose units, for its title."""
+    printed = timezone.localtime(printed_at)
+
+    def draw_foot(canvas: Canvas) -> None:
+        small_print(canvas, 30, f"printed {moment_words(printed)} {printed:%Z} by {printed_by}")
+
+    return paper_pdf(
+        list(_story(summary, where, system)),
+        title=f"Fleet summary, {where}",
+        head=f"fleet summary · {where}",
+        draw_foot=draw_foot,
+        side=MARGIN,
+        top=46,
+        bottom=54,
+    )
+
+
+def _story(summary: FleetSummary, where: str, system: str) -> Iterator[Flowable]:
+    yield paragraph(f"Fleet summary: {where}", TITLE)
+    yield paragraph(
+        f"At the end of {day_words(summary.last_day)}, by the ledger; "
+        f"{days_words(summary.first_day, summary.last_day)} looked back on."
+    )
+    yield paragraph(CAUTION_WORDS, CAUTION)
+    yield paragraph("Ready against listed, by yard", HEADING)
+    rows = [[place.name, *_figures(each, system)] for place, each in summary.by_yard]
+    if len(rows) != 1:
+        rows.append(["All", *_figures(summary.total, system)])
+    yield table(["Yard", *_HEADER], rows, _WIDTHS)
+    yield paragraph("Over time", HEADING)
+    yield table(
+        ["End of", *_HEADER],
+        [[day_words(day), *_figures(each, system)] for day, each in summary.trend],
+        _WIDTHS,
+    )
+    yield paragraph(
+        "A unit is told of from its first ledger entry on, and counted to the yard it is in now.",
+        SMALL,
+    )
+    yield paragraph("Out of service within these days", HEADING)
+    if summary.outages:
+        yield table(
+            ["Machine", "What", "Days out", "Times", "Out at the end"],
+            [
+                [
+                    each.machine,
+                    each.sort,
+                    f"{each.days:,.1f}",
+                    str(each.times),
+                    "yes" if each.is_out_now else "no",
+                ]
+                for each in summary.outages
+            ],
+            [120, 110, 90, 90, 118],
+        )
+    else:
+        yield paragraph("No machine was.")
+    yield paragraph("What this leaves out", HEADING)
+    yield from _left_out(summary)
+
+
+_HEADER = ("Units", "Ready", "Out", "Tons ready", "Tons listed", "Ready of listed")
+_WIDTHS = (118, 44, 44, 44, 100, 100, 78)
+
+
+def _figures(each: Tally, system: str) -> list[str]:
+    return [
+        str(each.units),
+        str(each.ready_units),
+        str(each.out_units),
+        capacity_words(each.ready_lbf, system),
+        listed_words(each.listed_lbf, system),
+        "nothing listed" if each.share is None else share_words(each.share),
+    ]
+
+
+def _left_out(summary: FleetSummary) -> Iterator[Flowable]:
+    told = (
+        (summary.never_counted, "Never counted, so that nothing is known of what they pull"),
+        (summary.without_listing, "Without a listed rating, which tons listed leave out"),
+        (summary.bare_hammers, "Hammers on no housing, which have no line pull"),
+    )
+    for marks, words in told:
+        if marks:
+            yield paragraph(f"{words}: {_named(marks)}.")
+    yield paragraph(
+        "Units that are flagged or out of service add nothing to tons ready, whatever they would "
+        "pull. Whether a unit is promised to a job, on its way or on hire is not looked at.",
+    )
+
+
+def _named(marks: Sequence[str]) -> str:
+    more = len(marks) - MARKS_NAMED
+    return ", ".join(marks[:MARKS_NAMED]) + (f" and {more} more" if more > 0 else "")
