@@ -124,7 +124,7 @@ def _blocks(grid: Grid) -> Iterator[Block]:
         )
         if known and again >= max(2, known // 2):
             block.left.append((number, _row_words(row), "the header again"))
-        elif block.rows and _score(row) >= 3 and not _has_values(row):
+        elif block.rows and not _has_values(row) and _score(row) >= 3:
             yield block
             columns = _columns(row)
             headers = [plain_words(column.header) for column in columns]

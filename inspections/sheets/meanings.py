@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 
 from fleet.models import Hammer, HourReading, PadLot, SuppressorHousing
 from fleet.models.housing import MOST_POSITIONS_PER_SIDE, Side
@@ -382,6 +382,7 @@ NEEDED: dict[Sort, tuple[tuple[str, ...], ...]] = {
 MANY = {"note"}
 
 
+@lru_cache(50_000)
 def plain_words(text: str) -> str:
     """Return text in small letters, without accents and signs, single-spaced."""
     bare = unicodedata.normalize("NFKD", text.replace("ß", "ss"))
@@ -443,6 +444,7 @@ def _names(sort: Sort) -> dict[str, str]:
     return names
 
 
+@lru_cache(5_000)
 def named(sort: Sort, header: str) -> str:
     """Return the meaning that a header names in a sheet of a sort, "" where it names none."""
     if sort is Sort.INSPECTIONS and (pad := pad_of(header)):

@@ -161,15 +161,16 @@ def take_back(*, draft: SheetDraft, keys: Iterable[str], by: User) -> SheetDraft
 
 def rehearse_sheet(*, draft: SheetDraft, by: User) -> SheetDraft:
     """Try a sheet as it stands, and keep what became of it. Nothing is recorded."""
-    draft.rehearsal = rehearse(open_sheet(draft).understood(), by)
+    draft.rehearsal = rehearse(open_sheet(draft), by)
     draft.save(update_fields=["rehearsal", "changed_at"])
     return draft
 
 
 @transaction.atomic
-def take_sheet(*, draft: SheetDraft, by: User) -> int:
+def take_sheet(*, draft: SheetDraft, by: User, keeps_draft: bool = False) -> int:
     """Record a sheet whole, or nothing of it, and return how many records are new.
 
+    keeps_draft: whether the draft stays until its person has seen that it is taken.
     Raises NotRehearsed where a doubt is left, or it is no longer what was rehearsed; Refused of
     the register where a row can't be taken any more.
     """
@@ -180,7 +181,8 @@ def take_sheet(*, draft: SheetDraft, by: User) -> int:
     if fingerprint(understood) != draft.rehearsal.get("fingerprint"):
         raise NotRehearsed("What this comes to has changed since it was rehearsed: look again.")
     news = take(understood, by)
-    draft.delete()
+    if not keeps_draft:
+        draft.delete()
     return news
 
 

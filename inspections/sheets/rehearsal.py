@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.utils import timezone
 
+from fleet.models import Mounting
 from inspections.exchange.acts import KNOWN, NEW
 from inspections.exchange.incoming import REFUSED, Trial, take_register, try_register
 from inspections.exchange.rows import Row, parsed
@@ -38,7 +39,8 @@ HOLDS = {
 RENAMED = {"seen_at": "day", "fitted_at": "day", "counted_at": "day", "at": "mounted", "mark": ""}
 PART_LINE = re.compile(r"\b[a-z_]+ line (\d+), ")
 FIELD = re.compile(r"^(?:row \d+, )?([a-z_]+)(?:: | is “| is blank)")
-MOST_OTHERWISE = 50
+# Of which a page shows so many; the rest come once these are answered.
+MOST_OTHERWISE, MOST_DOUBTS, MOST_LEFT = 50, 200, 300
 
 
 @dataclass
@@ -132,18 +134,60 @@ def fingerprint(understood: Understanding) -> str:
     return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
 
 
-def rehearse(understood: Understanding, by: User) -> dict[str, Any]:
-    """Try every row and return what became of it, as a draft keeps it. Nothing is recorded."""
+def rehearse(sheets: Sheets, by: User) -> dict[str, Any]:
+    """Try every row and return what became of it, as a draft keeps it. Nothing is recorded.
+
+    With it go the doubts, so that their page need not read the whole sheet again.
+    """
+    understood = sheets.understood()
     rows = rows_of(understood)
-    trial = try_register(rows, by)
+    trial = Trial(tuple(fate for part in _apart(rows) for fate in try_register(part, by).fates))
+    doubts = [*understood.doubts, *_refusal_doubts(trial, understood, sheets)]
+    unknown = [
+        [block.sheet, len(block.rows)]
+        for block in sheets.blocks
+        if sheets.readings[block.number].sort is Sort.LEAVE
+    ]
     return {
         "fingerprint": fingerprint(understood),
         "news": trial.count(NEW),
         "known": trial.count(KNOWN),
         "tables": _counts(trial),
-        "refusals": _refusals(trial, understood),
+        "doubts": [asdict(doubt) for doubt in doubts[:MOST_DOUBTS]],
+        "doubt_count": len(doubts),
         "otherwise": _on_record_otherwise(trial, rows, understood),
+        "left": [asdict(each) for each in understood.left[:MOST_LEFT]],
+        "left_count": len(understood.left),
+        "unknown": unknown,
     }
+
+
+def doubts_kept(rehearsal: dict[str, Any]) -> list[Doubt]:
+    """Return the doubts of a rehearsal as a draft keeps them."""
+    return [Doubt(**each) for each in rehearsal.get("doubts", [])]
+
+
+def _apart(rows: list[Row]) -> list[list[Row]]:
+    """Return inspections by units that never shared a hammer, which concern each other in nothing.
+
+    A part is tried in one transaction, so that others can record between two. Where anything
+    else is among the rows all are one part.
+    """
+    if any(row.table != "counts" or row.faults for row in rows):
+        return [rows]
+    part_of: dict[str, str] = {}
+
+    def first(name: str) -> str:
+        while part_of.setdefault(name, name) != name:
+            name = part_of[name]
+        return name
+
+    for housing, hammer in Mounting.objects.values_list("housing__mark", "hammer__mark"):
+        part_of[first(f"housing {housing}")] = first(f"hammer {hammer}")
+    parts: dict[str, list[Row]] = {}
+    for row in rows:
+        parts.setdefault(first(f"housing {row.values['housing']}"), []).append(row)
+    return list(parts.values())
 
 
 def take(understood: Understanding, by: User) -> int:
@@ -177,10 +221,10 @@ def _refusals(trial: Trial, understood: Understanding) -> list[dict[str, Any]]:
     return list(groups.values())
 
 
-def refusal_doubts(rehearsal: dict[str, Any], sheets: Sheets) -> list[Doubt]:
+def _refusal_doubts(trial: Trial, understood: Understanding, sheets: Sheets) -> list[Doubt]:
     """Return a doubt for each refusal of a rehearsal, answered for all rows that share it."""
     doubts = []
-    for group in rehearsal.get("refusals", []):
+    for group in _refusals(trial, understood):
         sort = sheets.readings[group["rows"][0][0]].sort
         found = FIELD.match(group["words"])
         name = RENAMED.get(found[1], found[1]) if found else ""

@@ -17,7 +17,8 @@ from typing import Any
 from django.utils import timezone
 
 from fleet.models.housing import Condition, Side
-from fleet.numbers import Decimals, decimals_among
+from fleet.numbers import PLAIN, Decimals, decimals_among
+from fleet.quantities import Quantity
 from inspections.exchange.reading import Line, Lines
 from inspections.models import InspectionKind
 from inspections.sheets import values
@@ -38,6 +39,11 @@ from inspections.sheets.yard_knowledge import Knowledge
 
 ORDER_KEY, SWAPPED_KEY = "order of days", "days taken by the spreadsheet"
 MOST_CHOICES = 300
+OFFERED_UNITS = {
+    Quantity.LENGTH: ("in", "mm", "cm", "ft"),
+    Quantity.FORCE: ("lbf", "tons", "kips", "kN", "tonnes"),
+    Quantity.WEIGHT: ("lb", "tons", "kg", "tonnes"),
+}
 PAD_WORDS = re.compile(r"\s*(?:side\s+)?([A-Za-z]+\s*-?\s*\d{1,2})\s+([A-Za-z][A-Za-z -]*)")
 
 
@@ -149,6 +155,7 @@ class Reader:
         self.settings: dict[int, Setting] = {}
         self.crosses_tick = True
         self._cache: dict[tuple[int, str, str, Any], Understood] = {}
+        self._units_lacking: dict[tuple[int, str], bool] = {}
         self._heads = {
             (block.number, name): column
             for block in blocks
@@ -359,6 +366,7 @@ class Reader:
     def _figure(self, block: Block, meaning: Meaning, cell: Cell, setting: Setting) -> Understood:
         head = self._heads.get((block.number, meaning.name))
         unit = head.unit if head else ""
+        unit = unit or self.answers.get(f"unit|{block.number}|{meaning.name}", "")
         if meaning.name == "positions":
             both = values.read_measured(cell, None, setting)
             if int(both.text) % 2 or not int(both.text):
@@ -430,6 +438,9 @@ class Reader:
         unclear: Unclear,
         answered: str | None,
     ) -> None:
+        if answered is None and self._lacks_unit(block, meaning, cell):
+            self._doubt_unit(block, row, meaning, cell)
+            return
         if meaning.reads is Reads.DAY and answered is None:
             if isinstance(cell, str) and cell in self._unclear_days:
                 if self.out.order is DayOrder.UNKNOWN:
@@ -498,6 +509,38 @@ class Reader:
                     for mark in self.known.all_marks(sort)[:MOST_CHOICES]
                 )
         return ()
+
+    def _lacks_unit(self, block: Block, meaning: Meaning, cell: Cell) -> bool:
+        """Whether a figure has no unit, and neither has its column, most of which can't be in ours.
+
+        Travel of about 200 is in millimetres, a listed pull of 60 in tons.
+        """
+        field = meaning.field
+        head = self._heads.get((block.number, meaning.name))
+        if field is None or field.quantity not in OFFERED_UNITS or head is None or head.unit:
+            return False
+        if not PLAIN.fullmatch(cell_words(cell)):
+            return False
+        key = (block.number, meaning.name)
+        if key not in self._units_lacking:
+            given = [cell_words(each) for each in block.cells(head.place)]
+            bare = [float(each) for each in given if PLAIN.fullmatch(each)]
+            beyond = sum(1 for each in bare if not field.least <= each <= field.most)
+            self._units_lacking[key] = beyond * 2 > len(bare)
+        return self._units_lacking[key]
+
+    def _doubt_unit(self, block: Block, row: int, meaning: Meaning, cell: Cell) -> None:
+        assert meaning.field is not None
+        assert meaning.field.quantity is not None
+        doubt = Doubt(
+            f"unit|{block.number}|{meaning.name}",
+            self._column_words(block, meaning),
+            cell_words(cell),
+            "Figures of this column name no unit, and most can’t be in "
+            f"{meaning.field.quantity.symbol('us')}: say which unit they are in",
+            tuple((unit, unit) for unit in OFFERED_UNITS[meaning.field.quantity]),
+        )
+        self.out.doubts.add(doubt, block.sheet, row)
 
     def _doubt_order(self, block: Block, row: int, meaning: Meaning, cell: str) -> None:
         ways, _ = values.days_of(cell)

@@ -98,5 +98,5 @@ def factor(quantity: Quantity | None, unit: str) -> float | None:
     """
     if quantity is None:
         return 1.0 if unit in BARE else None
-    spelled = UNITS.get(quantity, {}).get(unit)
+    spelled = UNITS.get(quantity, {}).get(unit.lower())
     return None if spelled is None else factor_of(quantity, spelled)

@@ -10,15 +10,18 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
+from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.roles import manager_required, signed_in
 from inspections.exchange.incoming import Refused
 from inspections.models import SheetDraft
 from inspections.schedule.kinds import kinds_in_use
-from inspections.sheets.doubts import Doubt, answer_words
+from inspections.sheets.doubts import answer_words
 from inspections.sheets.forms import SheetForm
 from inspections.sheets.layout import Block, Column, guess_as
+from inspections.sheets.long_work import REHEARSE, TAKE, begin, is_long, working_on
 from inspections.sheets.meanings import BY_SORT, MANY, NEEDED, Sort, is_pad_column
 from inspections.sheets.recording import (
     answer_doubts,
@@ -31,13 +34,11 @@ from inspections.sheets.recording import (
     throw_away,
     waiting_of,
 )
-from inspections.sheets.rehearsal import Sheets, fingerprint, refusal_doubts
+from inspections.sheets.rehearsal import Sheets, doubts_kept
 from ratings.models import LotRating
 
 logger = logging.getLogger(__name__)
 
-MOST_DOUBTS = 200
-MOST_LEFT = 300
 LEAST_PADS_OFFERED = 4
 MOST_PADS_OPEN = 5
 
@@ -96,7 +97,7 @@ def sheet(request: HttpRequest, draft_id: int) -> HttpResponse:
         troubles = [words for block in opened.blocks for words in _troubles(block, said)]
         if not troubles:
             draft = confirm_columns(draft=draft, readings=said, by=signed_in(request))
-            rehearse_sheet(draft=draft, by=signed_in(request))
+            _rehearse(request, draft, opened)
             return redirect("sheet-rehearsal", draft.pk)
         logger.warning("columns of “%s” refused: %s", request.user, troubles)
         for number, each in said.items():
@@ -216,6 +217,12 @@ def rehearsal(request: HttpRequest, draft_id: int) -> HttpResponse:
     if not draft.is_confirmed:
         return redirect("sheet", draft.pk)
     person = signed_in(request)
+    if "taken" in draft.rehearsal:
+        return _is_taken(request, draft)
+    working = working_on(draft)
+    if working is not None:
+        context = {"section": "due", "draft": draft, "working": working}
+        return render(request, "sheets/working.html", context)
     if request.method == "POST" and "take" in request.POST:
         return _take(request, draft)
     if request.method == "POST":
@@ -223,51 +230,71 @@ def rehearsal(request: HttpRequest, draft_id: int) -> HttpResponse:
         if keys:
             draft = take_back(draft=draft, keys=keys, by=person)
         else:
-            doubts = _doubts(open_sheet(draft))
+            doubts = doubts_kept(draft.rehearsal)
             given = {
                 doubt.id: request.POST.get(f"typed-{doubt.id}", "").strip()
                 or request.POST.get(f"answer-{doubt.id}", "")
                 for doubt in doubts
             }
             draft = answer_doubts(draft=draft, doubts=doubts, given=given, by=person)
-        rehearse_sheet(draft=draft, by=person)
+        _rehearse(request, draft, open_sheet(draft))
         return redirect("sheet-rehearsal", draft.pk)
     return render(request, "sheets/rehearsal.html", _rehearsed(draft))
 
 
-def _doubts(opened: Sheets) -> list[Doubt]:
-    """Every doubt of a sheet: of reading it, then of what its rehearsal refused."""
-    return [*opened.understood().doubts, *refusal_doubts(opened.draft.rehearsal, opened)]
+def _rehearse(request: HttpRequest, draft: SheetDraft, opened: Sheets) -> None:
+    """Rehearse a sheet at once, or beside the page where it is long."""
+    rows = _rows(opened)
+    if is_long(rows):
+        begin(draft, signed_in(request), REHEARSE, rows)
+    else:
+        rehearse_sheet(draft=draft, by=signed_in(request))
+
+
+def _rows(opened: Sheets) -> int:
+    return sum(len(block.rows) for block in opened.blocks)
+
+
+def _is_taken(request: HttpRequest, draft: SheetDraft) -> HttpResponse:
+    news = draft.rehearsal["taken"]
+    throw_away(draft)
+    _tell_taken(request, news)
+    is_polled = "HX-Request" in request.headers
+    return HttpResponseClientRedirect(reverse("board")) if is_polled else redirect("board")
+
+
+def _tell_taken(request: HttpRequest, news: int) -> None:
+    messages.success(request, f"{news} record{' is' if news == 1 else 's are'} taken in.")
+    if LotRating.objects.waiting().exists():
+        messages.warning(request, "Ratings drafted from bench tests wait for a second person.")
 
 
 def _rehearsed(draft: SheetDraft) -> dict[str, Any]:
-    opened = open_sheet(draft)
-    understood = opened.understood()
     tried = draft.rehearsal
-    is_fresh = bool(tried) and tried["fingerprint"] == fingerprint(understood)
-    refused = refusal_doubts(tried, opened) if is_fresh else []
-    doubts = [*understood.doubts, *refused]
-    unknown = [block for block in opened.blocks if opened.readings[block.number].sort is Sort.LEAVE]
+    is_tried = "fingerprint" in tried
+    doubts = doubts_kept(tried)
+    doubt_count = tried.get("doubt_count", 0)
     return {
         "section": "due",
         "draft": draft,
-        "doubts": doubts[:MOST_DOUBTS],
-        "more_doubts": len(doubts) - MOST_DOUBTS,
-        "doubt_count": len(doubts),
-        "in_doubt": sum(doubt.count for doubt in doubts),
-        "tried": tried if is_fresh else None,
-        "left": understood.left[:MOST_LEFT],
-        "left_count": len(understood.left),
-        "unknown": unknown,
+        "tried": tried if is_tried else None,
+        "doubts": doubts,
+        "doubt_count": doubt_count,
+        "more_doubts": doubt_count - len(doubts),
         "answers": [
             (key, each["question"], answer_words(each["value"]))
             for key, each in draft.answers.items()
         ],
-        "may_take": is_fresh and not doubts and bool(tried["news"]),
+        "trouble": tried.get("trouble", ""),
+        "may_take": is_tried and not doubt_count and bool(tried["news"]),
     }
 
 
 def _take(request: HttpRequest, draft: SheetDraft) -> HttpResponse:
+    rows = _rows(open_sheet(draft))
+    if is_long(rows):
+        begin(draft, signed_in(request), TAKE, rows)
+        return redirect("sheet-rehearsal", draft.pk)
     try:
         news = take_sheet(draft=draft, by=signed_in(request))
     except ValidationError as refusal:
@@ -278,9 +305,7 @@ def _take(request: HttpRequest, draft: SheetDraft) -> HttpResponse:
         rehearse_sheet(draft=draft, by=signed_in(request))
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return redirect("sheet-rehearsal", draft.pk)
-    messages.success(request, f"{news} record{' is' if news == 1 else 's are'} taken in.")
-    if LotRating.objects.waiting().exists():
-        messages.warning(request, "Ratings drafted from bench tests wait for a second person.")
+    _tell_taken(request, news)
     return redirect("board")
 
 

@@ -20,8 +20,7 @@ from inspections.sheets.recording import (
     open_sheet,
     rehearse_sheet,
 )
-from inspections.sheets.rehearsal import Sheets, refusal_doubts
-from inspections.sheets.understanding import Understanding
+from inspections.sheets.rehearsal import doubts_kept
 from tests.factories import ManagerFactory
 
 Rows = Iterable[Sequence[Any]]
@@ -78,9 +77,7 @@ def taken_for(draft: SheetDraft) -> dict[str, str]:
 
 def doubts_of(draft: SheetDraft) -> list[Doubt]:
     """Every doubt of a draft: of reading it, and of what its rehearsal refused."""
-    sheets: Sheets = open_sheet(draft)
-    understood: Understanding = sheets.understood()
-    return [*understood.doubts, *refusal_doubts(draft.rehearsal, sheets)]
+    return doubts_kept(draft.rehearsal)
 
 
 def answered(draft: SheetDraft, **answers: str) -> SheetDraft:

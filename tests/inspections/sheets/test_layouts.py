@@ -352,6 +352,30 @@ def test_days_of_two_readings_are_asked_about_once_for_the_whole_file(
     assert days() == ["2025-03-12", "2025-04-11", "2025-05-10"]
 
 
+def test_a_column_that_names_no_unit_and_cannot_be_in_inches_is_asked_about_once(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows: list[list[Any]] = [["Unit", "Date", "Travel"]]
+    rows += [["H-12", datetime(2025, 3, day), 190 + day] for day in range(1, 6)]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    (doubt,) = doubts_of(draft)
+    assert (doubt.key, doubt.count) == ("unit|0|travel_in", 5)
+    assert take(answered(draft, unit="mm")) == 5
+    assert Inspection.objects.earliest("seen_at").travel_in == pytest.approx(191 / 25.4)
+
+
+def test_a_figure_beyond_its_bounds_among_others_is_asked_about_by_itself(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows: list[list[Any]] = [["Unit", "Date", "Travel"]]
+    rows += [["H-12", datetime(2025, 3, day), 7.5] for day in range(1, 6)]
+    rows[3][2] = 75
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    (doubt,) = doubts_of(draft)
+    assert doubt.given == "75"
+    assert take(answered(draft, **{"75": '7 1/2"'})) == 5
+
+
 def test_days_that_the_spreadsheet_may_have_swapped_are_asked_about(
     housing: SuppressorHousing, yard: Yard
 ) -> None:

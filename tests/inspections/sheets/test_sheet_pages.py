@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -12,9 +13,10 @@ from django.urls import reverse
 
 from fleet.models import SuppressorHousing
 from inspections.models import Inspection, SheetDraft
+from inspections.sheets import long_work
 from ratings.mounting import mount_housing
 from tests.factories import HammerFactory, HousingFactory, ManagerFactory, YardFactory
-from tests.inspections.sheets.sheet_makers import kept, workbook
+from tests.inspections.sheets.sheet_makers import confirmed, kept, workbook
 
 pytestmark = pytest.mark.django_db
 
@@ -190,3 +192,39 @@ def test_text_of_a_sheet_is_shown_as_text(client: Client, housing: SuppressorHou
     page = sent(client, housing, workbook(Log=rows)).content.decode()
     assert "<script>x" not in page
     assert "&lt;script&gt;x" in page
+
+
+def test_a_long_sheet_is_rehearsed_and_taken_beside_the_page(
+    client: Client, housing: SuppressorHousing, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[Callable[[], None]] = []
+    monkeypatch.setattr(long_work, "MOST_AT_ONCE", 1)
+    monkeypatch.setattr(long_work, "start", begun.append)
+    rows = [LOG[0][:3], LOG[1][:3], ["H-12", datetime(2025, 4, 14), 8]]
+    page = sent(client, housing, workbook(Log=rows)).content.decode()
+    draft = SheetDraft.objects.get()
+    page = client.post(reverse("sheet", args=[draft.pk]), fields(page), follow=True)
+    assert "log.xlsx is being rehearsed" in page.content.decode()
+    where = reverse("sheet-rehearsal", args=[draft.pk])
+    begun.pop()()
+    assert "Take it in: 2" in " ".join(client.get(where).content.decode().split())
+    assert "is being taken in" in client.post(where, {"take": "1"}, follow=True).content.decode()
+    assert client.post(where, {"take": "1"}).status_code == 200
+    (work,) = begun
+    work()
+    assert Inspection.objects.count() == 2
+    assert client.get(where, headers={"HX-Request": "true"}).headers["HX-Redirect"] == reverse(
+        "board"
+    )
+    assert not SheetDraft.objects.exists()
+
+
+def test_work_that_died_with_its_server_is_not_waited_for(
+    client: Client, manager: User, housing: SuppressorHousing
+) -> None:
+    draft = confirmed(kept(workbook(Log=LOG), housing.yard, owner=manager))
+    long_ago = "2026-01-01T00:00:00+00:00"
+    draft.rehearsal = {"working": {"what": "rehearsed", "since": long_ago, "rows": 2, "tried": {}}}
+    draft.save()
+    page = client.get(reverse("sheet-rehearsal", args=[draft.pk])).content.decode()
+    assert '<button class="main">Rehearse</button>' in page
