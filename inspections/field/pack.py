@@ -22,6 +22,7 @@ from fleet.models import (
 )
 from fleet.roles import PLAN, RECORD, who_words
 from inspections.field.pulls import commitments_along
+from inspections.field.reading import findings_by_housing, reading
 from inspections.models import InspectionKind
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
@@ -46,7 +47,7 @@ def pack_for(user: User, system: str) -> Row:
             "may_record": user.has_perm(RECORD),
             "may_plan": user.has_perm(PLAN),
         },
-        "units": _units(),
+        "units": _units(system),
         "commitments": commitments_along(),
         "lots": _lots(policy),
         "checklists": _checklists(),
@@ -54,9 +55,10 @@ def pack_for(user: User, system: str) -> Row:
     }
 
 
-def _units() -> list[Row]:
+def _units(system: str) -> list[Row]:
     housings: list[Any] = list(
         SuppressorHousing.objects.in_use()
+        .with_last_seen()
         .select_related("yard", "current_rating__head")
         .prefetch_related(
             Prefetch("positions", PadPosition.objects.order_by("side", "number")),
@@ -81,8 +83,10 @@ def _units() -> list[Row]:
     hours = _hours(hammers)
     guides = HousingGuide.objects.in_force_by_housing(housing.pk for housing in housings)
     due = {unit.housing.pk: [_due(kind) for kind in unit.kinds] for unit in due_of_fleet(housings)}
+    findings = findings_by_housing(housings)
     return [
         _unit(housing, listings, hours, due)
+        | {"reading": reading(housing, system, findings)}
         | {"is_guided": housing.pk in guides and guides[housing.pk].is_guided}
         for housing in housings
     ]

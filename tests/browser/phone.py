@@ -102,7 +102,7 @@ class Phone:
 def begin(page: Page, mark: str, kind: str = "pad count") -> None:
     """Open the inspection of a unit, of a kind that has no list unless told otherwise."""
     card = page.locator(".unit-card").filter(has=page.get_by_role("heading", name=mark, exact=True))
-    card.get_by_role("link").click()
+    card.locator("a.button").first.click()
     page.get_by_label("Kind").select_option(kind)
 
 

@@ -283,7 +283,7 @@ def test_the_pack_takes_as_many_queries_for_one_unit_as_for_three(
 ) -> None:
     unit = rated_unit()
     client = signed_in(unit.manager)
-    with django_assert_max_num_queries(33) as one:
+    with django_assert_max_num_queries(38) as one:
         client.get(reverse("field-pack"))
     rated_unit()
     rated_unit()

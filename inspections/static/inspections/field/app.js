@@ -7,6 +7,7 @@ import { NoSignal, fetchPack, signOut } from "./ledger.js";
 import { outboxScreen } from "./outbox.js";
 import { pullScreen } from "./pull.js";
 import { isEmptyPull, isPull, newPull } from "./pulldraft.js";
+import { readingScreen } from "./reading.js";
 import { sendAll, takeBack } from "./sending.js";
 import { NotKept, all, drop, get, put } from "./store.js";
 import { unitScreen } from "./units.js";
@@ -150,8 +151,8 @@ function announce(words) {
   document.getElementById("told").textContent = words;
 }
 
-// The screen an address names: #inspect/<housing>, with /<kind> where one is asked for;
-// #pull/<commitment>, #draft/<id>, #outbox; else the units.
+// The screen an address names: #unit/<housing>; #inspect/<housing>, with /<kind> where one is
+// asked for; #pull/<commitment>, #draft/<id>, #outbox; else the units.
 async function route() {
   const [name, key, kind] = location.hash.slice(1).split("/");
   if (!mayLeave()) return undefined;
@@ -166,6 +167,7 @@ async function route() {
     return show(isPull(draft) ? pullScreen(app, draft) : inspectionScreen(app, draft));
   }
   if (name === "outbox") return show(outboxScreen(app));
+  if (name === "unit" && app.pack) return show(readingScreen(app, Number(key)));
   if (name === "inspect" && app.pack)
     announce("This unit is not among those on this phone: fetch again while there is signal.");
   if (name === "pull" && app.pack)
@@ -231,7 +233,7 @@ function update() {
   for (const link of document.querySelectorAll(".site-head nav a[href^='#']")) {
     const isHere =
       link.hash === (screen?.title === "Outbox" ? "#outbox" : "#") ||
-      (link.hash === "" && screen?.title === "Units");
+      (link.hash === "" && ["Units", "Unit"].includes(screen?.title));
     if (isHere) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   }

@@ -178,7 +178,7 @@ function card(app, unit) {
   return h(
     "li",
     { class: "unit-card" },
-    h("h2", {}, h("bdi", {}, unit.mark)),
+    h("h2", {}, h("a", { href: `#unit/${unit.id}` }, h("bdi", {}, unit.mark))),
     h(
       "p",
       { class: "faint" },
@@ -231,7 +231,7 @@ function pullLinks(app, unit) {
   });
 }
 
-const kindWords = ({ kind, words }) => [kind, words].filter(Boolean).join(", ");
+export const kindWords = ({ kind, words }) => [kind, words].filter(Boolean).join(", ");
 
 function dueWords(due) {
   const overdue = due.filter((each) => each.overdue);

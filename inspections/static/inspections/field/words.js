@@ -28,6 +28,15 @@ export function localMoment(moment) {
   return `${day}T${hourWords(moment)}`;
 }
 
+// How long ago something was: "just now", "5 minutes ago", "3 hours ago", "2 days ago".
+export function ageOf(span) {
+  const minutes = Math.floor(Math.max(0, span) / 60_000);
+  if (minutes < 1) return "just now";
+  if (minutes < 120) return `${counted(minutes, "minute")} ago`;
+  if (minutes < 2 * DAY_MIN) return `${counted(Math.floor(minutes / 60), "hour")} ago`;
+  return `${counted(Math.floor(minutes / DAY_MIN), "day")} ago`;
+}
+
 const DAY_MIN = 24 * 60;
 
 // "" where the phone's clock is right; else how far it was off when it last met the ledger's.
