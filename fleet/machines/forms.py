@@ -1,14 +1,19 @@
 from __future__ import annotations
 
+import uuid
 from typing import Any
 
 from django import forms
 from django.utils import timezone
 
 from fleet.fields import MeasuredModelForm, MomentField, PastDayField, SubmissionForm
-from fleet.machines.recording import version_of
 from fleet.models import Clamp, Hammer, PowerPack
 from fleet.models.clamp import HELD_BY_COLUMN, HeldPile
+from fleet.setup.forms import reason_field
+from fleet.setup.versions import version_of
+
+# What a form holds beside what is on record.
+NO_CHANGES = ("seen", "submission_id", "reason")
 
 
 class MachineForm(MeasuredModelForm):
@@ -16,21 +21,27 @@ class MachineForm(MeasuredModelForm):
 
     retired_on = PastDayField(label="Out of use since", required=False)
     seen = forms.CharField(widget=forms.HiddenInput, label="what was on record", required=False)
+    submission_id = forms.UUIDField(widget=forms.HiddenInput, label="form id")
+    reason = reason_field("Why it is changed")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         words = self._meta.model._meta.get_field("retired_on").help_text
         self.fields["retired_on"].help_text = words
+        self.initial["submission_id"] = uuid.uuid4()
         if self.instance.pk:
+            # Last of all, after whatever a kind of machine asks.
+            self.fields["reason"] = self.fields.pop("reason")
             del self.fields["mark"]
             self.initial["seen"] = version_of(self.instance)
         else:
-            del self.fields["retired_on"], self.fields["seen"]
+            del self.fields["retired_on"], self.fields["seen"], self.fields["reason"]
 
     @property
     def changes(self) -> dict[str, Any]:
         """What was changed, by the model's names."""
-        return {name: self.cleaned_data[name] for name in self.changed_data if name != "seen"}
+        changed = [name for name in self.changed_data if name not in NO_CHANGES]
+        return {name: self.cleaned_data[name] for name in changed}
 
 
 class ClampForm(MachineForm):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from datetime import date, datetime
-from hashlib import sha256
 from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
@@ -20,6 +19,7 @@ from fleet.fields import CLOCK_LEEWAY
 from fleet.housings import lock_all_housings
 from fleet.models import Clamp, ClampFitting, Hammer, PowerPack, PowerPackConnection
 from fleet.models.machine import Machine, OnHammer
+from fleet.setup.recording import change_thing
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
 
@@ -35,42 +35,38 @@ def enter_machine(machine: AnyMachine) -> AnyMachine:
     return machine
 
 
-def version_of(machine: Machine) -> str:
-    """Return a text that differs as soon as anything on record of a machine does."""
-    values = [str(getattr(machine, field.attname)) for field in machine._meta.concrete_fields]
-    return sha256("|".join(values).encode()).hexdigest()[:16]
-
-
 @transaction.atomic
 def change_machine(
-    machine: AnyMachine, changes: Mapping[str, Any], *, seen: str | None = None
+    machine: AnyMachine,
+    changes: Mapping[str, Any],
+    *,
+    submission_id: uuid.UUID,
+    reason: str,
+    by: User,
+    seen: str | None = None,
 ) -> AnyMachine:
-    """Change what is on record of a clamp or power pack, and nothing else of it.
+    """Change what is on record of a clamp or power pack, and keep what was there, by whom and why.
 
-    seen: the version_of what whoever changes it had before them.
-    Raises ValidationError where that is not what is on record now, naming the field where a value
-    can't be, and where it is to be out of use while it is on a hammer.
+    As change_thing does. Raises ValidationError as well where it is to be out of use while it is
+    on a hammer.
     """
     # A unit that is committed this moment is answered with the clamp as it is read.
     lock_all_housings()
     locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
-    if seen is not None and seen != version_of(locked):
-        raise ValidationError(
-            f"Somebody has changed the record of {locked} since you opened this form, and it would "
-            "be lost: open the form again, and change what is there now."
-        )
-    if "mark" in changes and changes["mark"] != locked.mark:
-        raise ValidationError({"mark": "The mark stays as it is: papers name it."})
-    for name, value in changes.items():
-        setattr(locked, name, value)
     fitting = locked.fittings.current().select_related("hammer").first()  # type: ignore[attr-defined]
-    if locked.retired_on is not None and fitting is not None:
+    if changes.get("retired_on") is not None and fitting is not None:
         raise ValidationError(
             {"retired_on": f"{locked} is on hammer {fitting.hammer}: take it off first."}
         )
-    locked.full_clean()
-    locked.save(update_fields=list(changes))
-    return locked
+    return change_thing(
+        locked,
+        changes,
+        submission_id=submission_id,
+        reason=reason,
+        by=by,
+        fixed=("mark",),
+        seen=seen,
+    )
 
 
 def fit_clamp(

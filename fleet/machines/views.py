@@ -18,8 +18,11 @@ from fleet.machines.recording import (
     fit_clamp,
 )
 from fleet.machines.tables import ClampTable, OnHammerTable, PowerPackTable
-from fleet.models import Clamp, PowerPack
+from fleet.models import Clamp, PowerPack, SetUpChange
 from fleet.roles import manager_required, signed_in
+from fleet.setup.forms import entered_by_form
+from fleet.setup.recording import enter_thing
+from fleet.setup.tables import SetUpChangeTable
 from fleet.tables import table_of
 
 
@@ -93,6 +96,12 @@ def machine(request: HttpRequest, machine_id: int, kind: Kind) -> HttpResponse:
             "machine": found,
             "now": fittings.current().first(),
             "table": table_of(request, OnHammerTable, fittings),
+            "changes": table_of(
+                request,
+                SetUpChangeTable,
+                SetUpChange.objects.of(found).select_related("recorded_by"),
+                model=kind.model,
+            ),
         },
     )
 
@@ -102,8 +111,15 @@ def new_machine(request: HttpRequest, kind: Kind) -> HttpResponse:
     """Enter a clamp or a power pack."""
     data = request.POST if request.method == "POST" else None
     form = kind.form(data, system=system_of(request))
+    if request.method == "POST" and (known := entered_by_form(form, kind.model)) is not None:
+        return redirect(kind.page, known.pk)
     if request.method == "POST" and form.is_valid():
-        entered = enter_machine(form.instance)
+        entered = enter_thing(
+            form.instance,
+            submission_id=form.cleaned_data["submission_id"],
+            save=enter_machine,
+            by=signed_in(request),
+        )
         messages.success(request, f"{kind.name.capitalize()} {entered} is on record.")
         return redirect(kind.page, entered.pk)
     return _form_page(request, kind, form)
@@ -117,7 +133,14 @@ def change(request: HttpRequest, machine_id: int, kind: Kind) -> HttpResponse:
     form = kind.form(data, instance=found, system=system_of(request))
     if request.method == "POST" and form.is_valid():
         try:
-            change_machine(found, form.changes, seen=form.cleaned_data["seen"])
+            change_machine(
+                found,
+                form.changes,
+                submission_id=form.cleaned_data["submission_id"],
+                reason=form.cleaned_data["reason"],
+                by=signed_in(request),
+                seen=form.cleaned_data["seen"],
+            )
         except ValidationError as refusal:
             form.add_error(None, refusal)
         else:

@@ -4,12 +4,27 @@ import uuid
 from typing import Any
 
 from django import forms
-from django.db.models import Q
+from django.db.models import Model, Q
 
 from fleet.fields import MeasuredField, MeasuredModelForm, NumberField, PastDayField, SubmissionForm
 from fleet.models import Yard
 from fleet.quantities import plain_number
+from fleet.setup.recording import entered_by
 from fleet.setup.versions import version_of
+
+READ_AGAIN = (
+    "It stays on record with the figures of before, such as: read off the plate again by P. Holm."
+)
+
+
+def reason_field(label: str, help_text: str = READ_AGAIN) -> forms.CharField:
+    """Return the field of why something on record changes."""
+    return forms.CharField(
+        label=label,
+        max_length=200,
+        help_text=help_text,
+        error_messages={"required": "This is blank: say why, since it stays on record."},
+    )
 
 
 class ThingForm(MeasuredModelForm):
@@ -17,13 +32,7 @@ class ThingForm(MeasuredModelForm):
 
     submission_id = forms.UUIDField(widget=forms.HiddenInput, label="form id")
     seen = forms.CharField(widget=forms.HiddenInput, label="what was on record", required=False)
-    reason = forms.CharField(
-        label="Why it is changed",
-        max_length=200,
-        help_text="It stays on record with the figures of before, such as: read off the plate "
-        "again by P. Holm.",
-        error_messages={"required": "This is blank: say why, since it stays on record."},
-    )
+    reason = reason_field("Why it is changed")
 
     def __init__(self, *args: Any, fixed: tuple[str, ...] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -65,23 +74,13 @@ class RetireForm(SubmissionForm):
     """Since when something is out of use, and why."""
 
     on = PastDayField(label="Out of use since", help_text="The first day it was not used any more.")
-    reason = forms.CharField(
-        label="Why",
-        max_length=200,
-        help_text="It stays on record, such as: sold, or worn beyond repair.",
-        error_messages={"required": "This is blank: say why, since it stays on record."},
-    )
+    reason = reason_field("Why", "It stays on record, such as: sold, or worn beyond repair.")
 
 
 class BackForm(SubmissionForm):
     """Why something is in use again."""
 
-    reason = forms.CharField(
-        label="Why",
-        max_length=200,
-        help_text="It stays on record, such as: repaired and looked at by P. Holm.",
-        error_messages={"required": "This is blank: say why, since it stays on record."},
-    )
+    reason = reason_field("Why", "It stays on record, such as: repaired, seen by P. Holm.")
 
 
 def day_field(label: str, *, help_text: str = "", may_be_to_come: bool = False) -> forms.DateField:
@@ -95,3 +94,12 @@ def day_field(label: str, *, help_text: str = "", may_be_to_come: bool = False) 
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"invalid": "This is not a day: give one such as 2026-03-14."},
     )
+
+
+def entered_by_form(form: Any, model: type[Model]) -> Any:
+    """Return what this very form has entered, though its mark is taken by now: by itself."""
+    try:
+        submission_id = form.fields["submission_id"].clean(form.data.get("submission_id"))
+    except forms.ValidationError:
+        return None
+    return entered_by(submission_id, model)

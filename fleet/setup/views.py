@@ -15,12 +15,11 @@ from fleet.context import system_of
 from fleet.fields import whole_number, words_by_field
 from fleet.models import SetUpChange
 from fleet.roles import manager_required, signed_in
-from fleet.setup.forms import BackForm, RetireForm, ThingForm
+from fleet.setup.forms import BackForm, RetireForm, ThingForm, entered_by_form
 from fleet.setup.recording import (
     bring_back,
     change_thing,
     enter_thing,
-    entered_by,
     retire_thing,
 )
 from fleet.setup.tables import SetUpChangeTable, table_class_of, value_words
@@ -99,7 +98,7 @@ def new(request: HttpRequest, thing: Thing[Any]) -> HttpResponse:
     is_sent = request.method == "POST"
     data = request.POST if is_sent else None
     form = thing.form(data, initial=_initial(request), system=system_of(request))
-    if is_sent and (known := _known(form, thing)) is not None:
+    if is_sent and (known := entered_by_form(form, thing.model)) is not None:
         return redirect(thing.page, known.pk)
     if is_sent and form.is_valid():
         try:
@@ -115,15 +114,6 @@ def new(request: HttpRequest, thing: Thing[Any]) -> HttpResponse:
             messages.success(request, f"{capfirst(thing.name)} {name_of(entered)} is on record.")
             return redirect(thing.page, entered.pk)
     return _form_page(request, thing, form)
-
-
-def _known(form: ThingForm, thing: Thing[Any]) -> Any:
-    """Return what this very form has entered, though its mark is taken by now: by itself."""
-    try:
-        submission_id = form.fields["submission_id"].clean(form.data.get("submission_id"))
-    except ValidationError:
-        return None
-    return entered_by(submission_id, thing.model)
 
 
 def _initial(request: HttpRequest) -> dict[str, Any]:

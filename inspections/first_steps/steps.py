@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import quote
 
 from django.contrib.auth.models import User
 from django.db.models import Exists, OuterRef
@@ -51,6 +52,11 @@ class FirstSteps:
     def done(self) -> int:
         """How many are done."""
         return sum(step.is_done for step in self.steps)
+
+    @property
+    def next(self) -> Step | None:
+        """The first step that is left and has its form; None where none has."""
+        return next((step for step in self.steps if step.url and not step.is_done), None)
 
     @property
     def is_all_done(self) -> bool:
@@ -190,7 +196,7 @@ def _steps(done: dict[str, bool], person: User) -> list[Step]:
             ("a pad lot", done["lot"]),
             words="Count every pad and tape the travel",
             why="The first inspection, on a phone at the hammer or here.",
-            url=f"{reverse('field')}#inspect/{housing.pk}" if housing else "",
+            url=f"{reverse('field')}#inspect/{housing.pk}/{quote('pad count')}" if housing else "",
             is_done=done["counted"],
             plain_url=_of("count-pads", housing),
         ),

@@ -23,3 +23,13 @@ def first_steps_to_do(context: dict[str, Any]) -> dict[str, Any]:
         "first": found if is_shown else None,
         "csrf_token": context.get("csrf_token"),
     }
+
+
+@register.inclusion_tag("first_steps/next.html", takes_context=True)
+def next_first_step(context: dict[str, Any]) -> dict[str, Any]:
+    """Lead an equipment manager from what was just entered to the next step that is left."""
+    if not context.get("may_record"):
+        return {"step": None}
+    found = first_steps(signed_in(context["request"]))
+    is_shown = not (found.is_hidden or found.is_all_done)
+    return {"first": found, "step": found.next if is_shown else None}

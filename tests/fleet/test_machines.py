@@ -21,16 +21,54 @@ from fleet.machines.recording import (
     enter_machine,
     fit_clamp,
 )
-from fleet.models import Clamp, ClampFitting, PowerPack, PowerPackConnection, ReaderPreference
+from fleet.models import (
+    Clamp,
+    ClampFitting,
+    PowerPack,
+    PowerPackConnection,
+    ReaderPreference,
+    SetUpChange,
+)
 from fleet.models.clamp import HELD_BY_COLUMN, HeldPile, clamp_on
 from ratings.mechanics.extraction.job import PileKind
 from tests.builders import MONDAY
-from tests.factories import ClampFactory, HammerFactory, PowerPackFactory, YardFactory
+from tests.factories import (
+    ClampFactory,
+    HammerFactory,
+    ManagerFactory,
+    PowerPackFactory,
+    YardFactory,
+)
 from tests.site.html_form import error_at, fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
 LATER = MONDAY + timedelta(days=3)
 NOBODY_SAID = dict.fromkeys(HELD_BY_COLUMN)
+
+
+def why(by: User) -> dict[str, Any]:
+    """What a change of a machine's record is made with."""
+    return {"submission_id": uuid.uuid4(), "reason": "Weighed again.", "by": by}
+
+
+def test_a_change_is_kept_with_what_was_there_who_changed_it_and_why(
+    manager: User, manager_client: Client
+) -> None:
+    clamp = ClampFactory(weight_lb=2_000.0, figures_source="Plate")
+    change_machine(clamp, {"weight_lb": 2_100.0}, **why(manager))
+    kept = SetUpChange.objects.of(clamp).get()
+    assert (kept.changes, kept.recorded_by) == ({"weight_lb": [2_000.0, 2_100.0]}, manager)
+    page = words(manager_client.get(reverse("clamp", args=[clamp.pk])))
+    assert "Weight: 2,000 lb → 2,100 lb" in page
+    assert "Weighed again." in page
+
+
+def test_a_clamp_is_changed_for_a_reason_only(manager_client: Client) -> None:
+    clamp = ClampFactory()
+    url = reverse("change-clamp", args=[clamp.pk])
+    fields = opened(manager_client, url) | {"kinds": list(HeldPile.values), "make": "Tarn"}
+    assert "say why" in error_at(manager_client.post(url, fields | {"reason": ""}), "reason")
+    assert not SetUpChange.objects.exists()
 
 
 def test_jaws_hold_the_kinds_of_pile_that_a_job_may_have() -> None:
@@ -135,7 +173,7 @@ def test_one_on_a_hammer_is_not_put_out_of_use(manager: User) -> None:
     clamp, hammer = ClampFactory(), HammerFactory()
     fit_clamp(clamp=clamp, hammer=hammer, at=MONDAY, by=manager)
     with pytest.raises(ValidationError, match="take it off first"):
-        change_machine(clamp, {"retired_on": date(2026, 1, 1)})
+        change_machine(clamp, {"retired_on": date(2026, 1, 1)}, **why(manager))
     clamp.refresh_from_db()
     assert clamp.retired_on is None
 
@@ -294,7 +332,10 @@ def test_what_nobody_touched_stays_to_the_last_digit(manager_client: Client, man
     ReaderPreference.objects.create(user=manager, units="si")
     url = reverse("change-clamp", args=[clamp.pk])
     fields = opened(manager_client, url)
-    assert manager_client.post(url, fields | {"kinds": ["pipe"]}).status_code == 302
+    assert (
+        manager_client.post(url, fields | {"kinds": ["pipe"], "reason": "Looked at."}).status_code
+        == 302
+    )
     clamp.refresh_from_db()
     assert (clamp.clamp_force_lbf, clamp.weight_lb) == (280_000.0, 1_999.7)
     assert clamp.kinds == ("pipe",)
@@ -304,8 +345,8 @@ def test_a_change_by_somebody_else_meanwhile_is_not_overwritten(manager_client: 
     clamp = ClampFactory(weight_lb=2_000.0, figures_source="Plate")
     url = reverse("change-clamp", args=[clamp.pk])
     fields = opened(manager_client, url) | {"kinds": list(HeldPile.values)}
-    change_machine(clamp, {"weight_lb": 2_100.0})
-    page = manager_client.post(url, fields | {"jaws_note": "Worn."})
+    change_machine(clamp, {"weight_lb": 2_100.0}, **why(ManagerFactory()))
+    page = manager_client.post(url, fields | {"jaws_note": "Worn.", "reason": "Seen."})
     assert "Somebody has changed the record" in words(page)
     clamp.refresh_from_db()
     assert (clamp.weight_lb, clamp.jaws_note) == (2_100.0, "")
