@@ -16,6 +16,7 @@ from fleet.models import Hammer, PadLot, SuppressorHousing
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
 from fleet.people.recording import Particulars, enter_person, link_of
+from fleet.setup.recording import change_thing
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction
 from inspections.count.submission import Submission
@@ -157,6 +158,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "listing form": reverse("new-listing", args=[hammer.pk]),
         **_machines(),
         **_people(),
+        **_set_up(short.housing),
         "policy": reverse("policy"),
         "surveillance": reverse("surveillance"),
         "surveillance of a lot": reverse("lot-surveillance", args=[good.lot.pk]),
@@ -207,6 +209,26 @@ def _stands(test: BenchTest) -> dict[str, str]:
         + f"?corrects={found.pk}",
         "gauge certificate": reverse("gauge-calibration", args=[found.pk]),
         "recall": reverse("recall", args=[found.pk]),
+    }
+
+
+def _set_up(housing: SuppressorHousing) -> dict[str, str]:
+    """The pages that set a yard up, of a housing whose record was changed and of a gauge."""
+    change_thing(
+        housing,
+        {"bumper": "rubber block in the lower stop"},
+        submission_id=uuid.uuid4(),
+        reason="Fitted at the refit.",
+        by=ManagerFactory(),
+    )
+    return {
+        "set-up": reverse("set-up"),
+        "first steps": reverse("first-steps"),
+        "housings set up": reverse("set-up-housings"),
+        "housing set up": reverse("set-up-housing", args=[housing.pk]),
+        "housing changed": reverse("change-housing", args=[housing.pk]),
+        "housing out of use": reverse("retire-housing", args=[housing.pk]),
+        "gauge form": reverse("new-gauge"),
     }
 
 
