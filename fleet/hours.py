@@ -1,4 +1,4 @@
-"""Hours a hammer has run, over every meter it has had."""
+"""Hours that hammers and power packs have run, over every meter each has had."""
 
 from __future__ import annotations
 
@@ -11,18 +11,20 @@ from typing import Any, NoReturn
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.models import Hammer, HourReading, MeterChange
+from fleet.models import Hammer, HourReading, MachineSort, MeterChange, PowerPack
+from fleet.models.machine import column_of
 from fleet.models.measured_fields import measured_field
+from fleet.outages import lock_machine
 from fleet.quantities import plain_number
 
 
 @dataclass(frozen=True)
 class Running:
-    """What a hammer had run on each day its meter was read or changed, over all its meters."""
+    """What a machine had run on each day its meter was read or changed, over all its meters."""
 
     readings: tuple[tuple[date, float], ...]
 
@@ -36,23 +38,26 @@ class Running:
         return known[-1] if known else self.readings[0][1]
 
 
-def running_hours(hammers: Collection[int] | QuerySet[Any]) -> dict[int, Running]:
-    """Return what each hammer has run, where its meter was ever read. Two queries.
+def running_hours(
+    machines: Collection[int] | QuerySet[Any], of: MachineSort = MachineSort.HAMMER
+) -> dict[int, Running]:
+    """Return what each hammer has run, or each power pack, where its meter was ever read.
 
-    hammers: their keys, or a query of them.
+    In two queries. machines: their keys, or a query of them. of: which sort they are.
     """
+    whose = Q(**{f"{of.column}__in": machines})
     changes: dict[int, list[MeterChange]] = {}
-    for change in MeterChange.objects.filter(hammer__in=hammers).order_by("changed_at", "pk"):
-        changes.setdefault(change.hammer_id, []).append(change)
+    for change in MeterChange.objects.filter(whose).order_by("changed_at", "pk"):
+        changes.setdefault(change.machine_id, []).append(change)
     shown: dict[int, list[tuple[datetime, float]]] = {}
-    readings = HourReading.objects.standing().filter(hammer__in=hammers).order_by()
-    for hammer_id, hours, read_at in readings.values_list("hammer_id", "hours", "read_at"):
-        run = hours + _before(changes.get(hammer_id, []), read_at)
-        shown.setdefault(hammer_id, []).append((read_at, run))
-    for hammer_id, made in changes.items():
+    readings = HourReading.objects.standing().filter(whose).order_by()
+    for machine_id, hours, read_at in readings.values_list(of.column, "hours", "read_at"):
+        run = hours + _before(changes.get(machine_id, []), read_at)
+        shown.setdefault(machine_id, []).append((read_at, run))
+    for machine_id, made in changes.items():
         for place, change in enumerate(made):
             run = change.old_hours + _run(made[:place])
-            shown.setdefault(hammer_id, []).append((change.changed_at, run))
+            shown.setdefault(machine_id, []).append((change.changed_at, run))
     return {pk: Running(tuple(_days(each))) for pk, each in shown.items()}
 
 
@@ -62,14 +67,17 @@ def _days(shown: list[tuple[datetime, float]]) -> Iterator[tuple[date, float]]:
 
 
 def check_reading(
-    hammer_id: int, hours: float, read_at: datetime, replaces: HourReading | None = None
+    machine: Hammer | PowerPack,
+    hours: float,
+    read_at: datetime,
+    replaces: HourReading | None = None,
 ) -> None:
     """Refuse a reading that no reading before or after it on the same meter allows.
 
     A meter never falls, and never runs faster than the clock. replaces: a reading found wrong,
     which counts no more. Raises ValidationError at "hours".
     """
-    before, after = _neighbours(hammer_id, read_at, replaces)
+    before, after = _neighbours(machine, read_at, replaces)
     again = "read the meter again"
     _hold_to_one_before(
         "hours", before, (read_at, hours), f"{again}, or record that it was changed."
@@ -78,35 +86,71 @@ def check_reading(
 
 
 @transaction.atomic
+def record_hours(
+    *,
+    submission_id: uuid.UUID,
+    machine: Hammer | PowerPack,
+    hours: float,
+    read_at: datetime,
+    by: User,
+    corrects: HourReading | None = None,
+) -> HourReading:
+    """Record what an hour meter showed, read by itself. A second copy changes nothing.
+
+    corrects: an earlier reading, entered by itself too, that was wrong and counts no more.
+    Raises ValidationError at "hours" where no meter shows such, and as check_reading does.
+    """
+    lock_machine(machine)
+    known = HourReading.objects.filter(submission_id=submission_id).first()
+    if known is not None:
+        return known
+    measured_field(HourReading, "hours").refuse_out_of_bounds(hours)
+    if corrects is not None and HourReading.objects.filter(corrects=corrects).exists():
+        raise ValidationError("That reading was put right before: correct the later one.")
+    check_reading(machine, hours, read_at, replaces=corrects)
+    return HourReading.objects.create(
+        submission_id=submission_id,
+        **column_of(machine),
+        hours=hours,
+        read_at=read_at,
+        recorded_by=by,
+        corrects=corrects,
+    )
+
+
+@transaction.atomic
 def record_meter_change(
     *,
     submission_id: uuid.UUID,
-    hammer: Hammer,
+    hammer: Hammer | None = None,
+    power_pack: PowerPack | None = None,
     changed_at: datetime,
     old_hours: float,
     new_hours: float,
     reason: str,
     by: User,
 ) -> MeterChange:
-    """Record that a hammer's meter was changed or set back. A second copy changes nothing.
+    """Record that the meter of a hammer or a power pack was changed or set back.
 
-    Raises ValidationError where no meter shows such hours, the old meter's last hours are below
-    what it showed before, a reading after the change is below what the new one began at, or
-    either would have run faster than the clock.
+    A second copy changes nothing. Raises ValidationError where no meter shows such hours, the old
+    meter's last hours are below what it showed before, a reading after the change is below what
+    the new one began at, or either would have run faster than the clock.
     """
-    Hammer.objects.select_for_update().get(pk=hammer.pk)
+    machine = hammer or power_pack
+    assert machine is not None
+    lock_machine(machine)
     known = MeterChange.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
     for name, hours in (("old_hours", old_hours), ("new_hours", new_hours)):
         measured_field(MeterChange, name).refuse_out_of_bounds(hours)
-    before, after = _neighbours(hammer.pk, changed_at)
+    before, after = _neighbours(machine, changed_at)
     old, new = (changed_at, old_hours), (changed_at, new_hours)
     _hold_to_one_before("old_hours", before, old, "give the last the old meter showed.")
     _hold_to_one_after("new_hours", after, new, "give the first the new meter showed.")
     return MeterChange.objects.create(
         submission_id=submission_id,
-        hammer=hammer,
+        **column_of(machine),
         changed_at=changed_at,
         old_hours=old_hours,
         new_hours=new_hours,
@@ -130,14 +174,15 @@ Shown = tuple[datetime, float]
 
 
 def _neighbours(
-    hammer_id: int, at: datetime, leave_out: HourReading | None = None
+    machine: Hammer | PowerPack, at: datetime, leave_out: HourReading | None = None
 ) -> tuple[Shown | None, Shown | None]:
     """Return what the meter in place at a moment showed last before it, and first after it."""
-    readings = HourReading.objects.standing().filter(hammer=hammer_id)
+    whose = column_of(machine)
+    readings = HourReading.objects.standing().filter(**whose)
     if leave_out is not None:
         readings = readings.exclude(pk=leave_out.pk)
     shown: list[Shown] = list(readings.values_list("read_at", "hours"))
-    changes = list(MeterChange.objects.filter(hammer=hammer_id).order_by("changed_at", "pk"))
+    changes = list(MeterChange.objects.filter(**whose).order_by("changed_at", "pk"))
     earlier = [change for change in changes if change.changed_at < at]
     later = [change for change in changes if change.changed_at >= at]
     begun = earlier[-1].changed_at if earlier else None

@@ -1,9 +1,13 @@
-"""Pulling a unit out of service. How it comes back is told where inspections are known."""
+"""Pulling a machine, and with it its unit, out of service.
+
+How it comes back is told where inspections are known.
+"""
 
 from __future__ import annotations
 
 import uuid
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -11,79 +15,108 @@ from django.db import transaction
 from django.db.models import Max
 
 from fleet.dates import moment_words
-from fleet.housings import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
+from fleet.models.machine import column_of, sort_of
+
+if TYPE_CHECKING:
+    from fleet.models.any_machine import AnyMachine
 
 
-def open_outage(housing: SuppressorHousing) -> OutOfService | None:
-    """Return the time out of service that a unit is in, None where it is in service."""
-    outages = OutOfService.objects.open().filter(housing=housing)
-    return outages.select_related("recorded_by").first()
+def open_outage(machine: AnyMachine) -> OutOfService | None:
+    """Return the time out of service that a machine itself is in, None where it is in service."""
+    outages = OutOfService.objects.open().of(machine)
+    found: OutOfService | None = outages.select_related("recorded_by").first()
+    return found
 
 
-def last_release(housing: SuppressorHousing) -> datetime | None:
-    """Return when a unit last came back, None where it never did."""
-    outages = OutOfService.objects.ended().filter(housing=housing)
+def outages_of_unit(housing: SuppressorHousing) -> list[OutOfService]:
+    """Return the times out of service that the machines of a unit are in, the housing's first."""
+    outages = OutOfService.objects.open().of_units([housing.pk])
+    named = outages.select_related("recorded_by", "hammer", "housing", "clamp", "power_pack")
+    return sorted(named, key=lambda outage: (outage.housing_id is None, outage.since))
+
+
+def last_release(machine: AnyMachine) -> datetime | None:
+    """Return when a machine last came back, None where it never did."""
+    outages = OutOfService.objects.ended().of(machine)
     last: datetime | None = outages.aggregate(last=Max("released_at"))["last"]
     return last
+
+
+def named(machine: AnyMachine) -> str:
+    """Return how a sentence names a machine, such as "hammer V-101"."""
+    return f"{sort_of(machine)} {machine}"
+
+
+def lock_machine(machine: AnyMachine) -> AnyMachine:
+    """Lock one machine until the transaction ends, and return it as it is now."""
+    locked: AnyMachine = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
+    return locked
 
 
 @transaction.atomic
 def take_out_of_service(
     *,
     submission_id: uuid.UUID,
-    housing: SuppressorHousing,
+    machine: AnyMachine,
     since: datetime,
     reason: str,
     by: User,
 ) -> OutOfService:
-    """Pull a unit out of service. A second copy of a submission changes nothing.
+    """Pull a machine out of service, and so the unit it is part of.
 
-    Raises ValidationError where it is out already, where no reason is given, and where the
-    time lies before it last came back.
+    A second copy of a submission changes nothing. Raises ValidationError where it is out already,
+    where no reason is given, and where the time lies before it last came back.
     """
-    housing = lock_housing(housing.pk)
+    machine = lock_machine(machine)
     known = OutOfService.objects.filter(submission_id=submission_id).first()
     if known is not None:
-        _refuse_other_housing(known, housing)
+        _refuse_other_machine(known, machine)
         return known
     if not reason.strip():
-        raise ValidationError({"reason": "This is blank: say why the unit goes out of service."})
-    _refuse_if_out(housing)
-    _refuse_before_last_release(housing, since)
+        raise ValidationError(
+            {"reason": f"This is blank: say why the {sort_of(machine)} goes out of service."}
+        )
+    _refuse_if_out(machine)
+    _refuse_before_last_release(machine, since)
     return OutOfService.objects.create(
         submission_id=submission_id,
-        housing=housing,
+        **column_of(machine),
         since=since,
         reason=reason.strip(),
         recorded_by=by,
     )
 
 
-def _refuse_other_housing(known: OutOfService, housing: SuppressorHousing) -> None:
-    if known.housing_id != housing.pk:
+def _refuse_other_machine(known: OutOfService, machine: AnyMachine) -> None:
+    if known.machine != machine:
         raise ValidationError(
-            f"This form was sent for housing {known.housing} already: open the page of "
-            f"housing {housing} again and send it there."
+            f"This form was sent for {named(known.machine)} already: open the page of "
+            f"{named(machine)} again and send it there."
         )
 
 
-def _refuse_if_out(housing: SuppressorHousing) -> None:
-    outage = open_outage(housing)
+def _refuse_if_out(machine: AnyMachine) -> None:
+    outage = open_outage(machine)
     if outage is not None:
         raise ValidationError(
-            f"Housing {housing} is out of service already, since "
+            f"{capital(named(machine))} is out of service already, since "
             f"{moment_words(outage.since)} ({outage.reason.rstrip('.')}): "
             "release it before you take it out again."
         )
 
 
-def _refuse_before_last_release(housing: SuppressorHousing, since: datetime) -> None:
-    last = last_release(housing)
+def _refuse_before_last_release(machine: AnyMachine, since: datetime) -> None:
+    last = last_release(machine)
     if last is not None and last > since:
         raise ValidationError(
             {
-                "since": f"Housing {housing} came back only on "
+                "since": f"{capital(named(machine))} came back only on "
                 f"{moment_words(last)}: give a later time."
             }
         )
+
+
+def capital(words: str) -> str:
+    """Return words as a sentence begins, marks left as they are."""
+    return words[0].upper() + words[1:]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -19,6 +19,7 @@ from fleet.models import (
     PowerPackConnection,
     SuppressorHousing,
 )
+from fleet.models.machine import sort_of
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,26 @@ class Hung:
     def machines(self) -> list[Any]:
         """The machines there are."""
         return list(self.by_sort.values())
+
+
+MODELS: dict[MachineSort, Any] = {
+    MachineSort.HAMMER: Hammer,
+    MachineSort.HOUSING: SuppressorHousing,
+    MachineSort.CLAMP: Clamp,
+    MachineSort.POWER_PACK: PowerPack,
+}
+
+
+def unit_of(machine: Any) -> Hung:
+    """Return what a machine hangs together with today."""
+    sort = sort_of(machine)
+    if sort is MachineSort.HAMMER:
+        return hung_on_hammer(machine)
+    spans = machine.mountings if sort is MachineSort.HOUSING else machine.fittings
+    span = spans.current().select_related("hammer__yard").first()
+    if span is None:
+        return Hung(**{sort.column: machine})
+    return replace(hung_on_hammer(span.hammer), **{sort.column: machine})
 
 
 def hung_on_housing(housing: SuppressorHousing, moment: datetime | None = None) -> Hung:

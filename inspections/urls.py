@@ -14,6 +14,7 @@ from inspections.first_steps import views as steps
 from inspections.fleet_summary import views as fleet_summary
 from inspections.history import views as history
 from inspections.labels import views as labels
+from inspections.machines import views as machines
 from inspections.models import Severity
 from inspections.pulls import views as pulls
 from inspections.repairs import views as repairs
@@ -92,6 +93,27 @@ urlpatterns = [
     path("labels/", labels.labels, name="labels"),
     path("scan/housing/<int:housing_id>/", labels.scan_housing, name="scan-housing"),
     path("hammers/<int:hammer_id>/meter/", meter.meter, name="meter"),
+    path("machines/meters/", machines.read_meters, name="read-meters"),
+    path(
+        "machines/documents/<int:document_id>/", machines.machine_document, name="machine-document"
+    ),
+    path(
+        "machines/documents/<int:document_id>/withdraw/",
+        machines.withdraw_machine_document,
+        name="withdraw-machine-document",
+    ),
+    path("machines/<slug:sort>/", machines.machine_list, name="machine-list"),
+    path("machines/<slug:sort>/<int:machine_id>/", machines.machine_page, name="machine-page"),
+    *(
+        path(f"machines/<slug:sort>/<int:machine_id>/{folder}/", view, name=name)
+        for folder, view, name in (
+            ("hours", machines.enter_hours, "enter-hours"),
+            ("inspect", machines.inspect_machine, "inspect-machine"),
+            ("documents", machines.machine_documents, "machine-documents"),
+            ("out-of-service", service.take_out_machine, "take-machine-out"),
+            ("release", service.release_machine, "release-machine"),
+        )
+    ),
     path("inspections/<int:inspection_id>/", count.inspection, name="inspection"),
     path("replacements/<int:replacement_id>/", count.replacement, name="replacement"),
 ]

@@ -137,6 +137,13 @@ class Metered(models.Model):
         ]
 
     @property
+    def machine_id(self) -> int:
+        """The key of the hammer or the power pack."""
+        key = self.power_pack_id if self.hammer_id is None else self.hammer_id
+        assert key is not None
+        return key
+
+    @property
     def machine(self) -> Any:
         """The hammer or the power pack."""
         return self.power_pack if self.hammer_id is None else self.hammer

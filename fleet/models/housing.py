@@ -83,13 +83,22 @@ class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
 
         looked_at: of the last inspection of any kind, be it a bare note. counted_at: of the last
         full count, which counted every pad and taped the travel; only that one says that a unit
-        is as it is rated. An inspection that was corrected was not seen so, and counts as neither.
+        is as it is rated. hammer_seen_at: of the last inspection of the hammer it hangs on today,
+        whatever hung on that then. An inspection that was corrected was not seen so, and counts as
+        neither.
         """
         full = SuppressorHousing.objects.filter(_FULL_COUNT, pk=OuterRef("pk"))
         seen_at = "inspections__seen_at"
+        by_hammer = f"hammer__{seen_at}"
+        hammer = Mounting.objects.current().filter(
+            housing=OuterRef("pk"),
+            hammer__inspections__isnull=False,
+            hammer__inspections__corrected_by__isnull=True,
+        )
         return self.annotate(
             looked_at=Max(seen_at, filter=Q(inspections__corrected_by__isnull=True)),
             counted_at=Subquery(full.order_by(f"-{seen_at}").values(seen_at)[:1]),
+            hammer_seen_at=Subquery(hammer.order_by(f"-{by_hammer}").values(by_hammer)[:1]),
         )
 
     def full_counts(

@@ -4,23 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Self, TypeAlias
+from typing import Any, Self, TypeVar
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 
 from fleet import clock
 from fleet.characters import check_name
-
-if TYPE_CHECKING:
-    from fleet.models.clamp import Clamp
-    from fleet.models.hammer import Hammer
-    from fleet.models.housing import SuppressorHousing
-    from fleet.models.power_pack import PowerPack
-
-    AnyMachine: TypeAlias = "Hammer | SuppressorHousing | Clamp | PowerPack"
 
 
 class MachineSort(models.TextChoices):
@@ -81,7 +74,10 @@ def refuse_figures_without_source(figures: Iterable[float | None], source: str) 
         raise ValidationError({"figures_source": NO_SOURCE})
 
 
-class OfOneMachineQuerySet(models.QuerySet[Any]):
+Row = TypeVar("Row", bound=models.Model)
+
+
+class OfOneMachineQuerySet(models.QuerySet[Row]):
     """Records of one machine each, by whose they are."""
 
     def of(self, machine: models.Model) -> Self:
@@ -97,6 +93,36 @@ class OfOneMachineQuerySet(models.QuerySet[Any]):
         for column, of_sort in keys.items():
             asked |= Q(**{f"{column}__in": of_sort})
         return self.filter(asked)
+
+    def with_unit(self) -> Any:
+        """Add unit_today: the key of the housing of the unit its machine is part of today.
+
+        None for a machine that hangs on no housing.
+        """
+        mounted = self.model._meta.apps.get_model("fleet", "Mounting").objects.current()
+
+        def housing_of(**by: Any) -> Subquery:
+            return Subquery(mounted.filter(**by).values("housing")[:1])
+
+        return self.annotate(
+            unit_today=Coalesce(
+                "housing_id",
+                housing_of(hammer=OuterRef("hammer")),
+                housing_of(
+                    hammer__clampfittings__clamp=OuterRef("clamp"),
+                    hammer__clampfittings__removed_at=None,
+                ),
+                housing_of(
+                    hammer__powerpackconnections__power_pack=OuterRef("power_pack"),
+                    hammer__powerpackconnections__removed_at=None,
+                ),
+                output_field=models.BigIntegerField(),
+            )
+        )
+
+    def of_units(self, housings: Iterable[int]) -> Any:
+        """Those of any machine that is part today of the units of some housings, by their keys."""
+        return self.with_unit().filter(unit_today__in=housings)
 
 
 class OfOneMachine(models.Model):
@@ -125,10 +151,9 @@ class OfOneMachine(models.Model):
         return next(each for each in MachineSort if getattr(self, f"{each.column}_id") is not None)
 
     @property
-    def machine(self) -> AnyMachine:
+    def machine(self) -> Any:
         """The machine it belongs to."""
-        found: AnyMachine = getattr(self, self.sort.column)
-        return found
+        return getattr(self, self.sort.column)
 
 
 class Machine(models.Model):

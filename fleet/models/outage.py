@@ -11,7 +11,7 @@ from fleet.models.machine import MachineSort, OfOneMachine, OfOneMachineQuerySet
 from fleet.models.recorded import Recorded
 
 
-class OutOfServiceQuerySet(OfOneMachineQuerySet):
+class OutOfServiceQuerySet(OfOneMachineQuerySet["OutOfService"]):
     """Times out of service, by whether the machine came back."""
 
     def open(self) -> Self:

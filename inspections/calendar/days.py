@@ -115,7 +115,7 @@ def days_of(
 ) -> list[UnitDays]:
     """Return what each of some units does, in a fixed number of queries. Both days included."""
     keys = [housing.pk for housing in housings]
-    due = {unit.housing.pk: unit for unit in due_of_fleet(housings)}
+    due = {unit.housing.pk: unit for unit in due_of_fleet(housings) if unit.housing}
     hammers = {key: unit.hammer for key, unit in due.items()}
     events: dict[int, list[Event]] = defaultdict(list)
     for key, event in _jobs(keys, hammers, first_day, last_day):
@@ -188,21 +188,22 @@ def _transfers(
 
 
 def _outages(keys: Collection[int], first_day: date, last_day: date) -> Iterator[tuple[int, Event]]:
-    outages = OutOfService.objects.filter(housing__in=keys)
+    outages = OutOfService.objects.of_units(keys)
     for each in outages.filter(
         Q(released_at__isnull=True) | Q(released_at__date__gte=first_day), since__date__lte=last_day
     ):
         since = timezone.localdate(each.since)
         # Nobody knows when it comes back: it is out on every day shown.
         until = timezone.localdate(each.released_at) if each.released_at else last_day
-        url = reverse("unit", args=[each.housing_id])
-        yield each.housing_id, Event(State.OUT, since, max(since, until), each.reason, url)
+        key: int = each.unit_today
+        url = reverse("unit", args=[key])
+        yield key, Event(State.OUT, since, max(since, until), each.reason, url)
 
 
 def _due(key: int, unit: Any) -> Iterator[Event]:
     today = timezone.localdate()
     for kind in unit.kinds:
-        if kind.due_on is None:
+        if kind.due_on is None or kind.is_idle:
             continue
         # What is overdue stands on the day it is looked at, where somebody sees it.
         on, over = max(kind.due_on, today), " overdue" if kind.is_overdue else ""

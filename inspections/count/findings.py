@@ -6,12 +6,18 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 
-from fleet.models import OutOfService, SuppressorHousing
-from fleet.outages import last_release, open_outage
+from fleet.models import MachineSort, OutOfService
+from fleet.models.machine import column_of, sort_of
+from fleet.outages import last_release, lock_machine, open_outage
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
+from inspections.schedule.checklists import sort_of_part
+
+if TYPE_CHECKING:
+    from fleet.models.any_machine import AnyMachine
 
 
 @dataclass(frozen=True)
@@ -27,7 +33,10 @@ class Answer:
 
 @dataclass(frozen=True)
 class FoundFault:
-    """Something found wrong."""
+    """Something found wrong.
+
+    machine: the sort of machine it is of; by its item's part, or by its words, unless it is given.
+    """
 
     number: int
     severity: str
@@ -35,6 +44,7 @@ class FoundFault:
     item_key: str = ""
     act_by: date | None = None
     who_acts: str = ""
+    machine: str = ""
 
 
 @dataclass(frozen=True)
@@ -56,9 +66,9 @@ class Observations:
 
 
 def record_observations(inspection: Inspection, observations: Observations, by: User) -> None:
-    """Record it with its inspection; the gravest finding takes the unit out of service.
+    """Record it with its inspection; the gravest finding takes its machine out of service.
 
-    The caller holds the lock on the housing and the transaction.
+    The caller holds the lock on what was inspected and the transaction.
     """
     ItemAnswer.objects.bulk_create(
         ItemAnswer(
@@ -72,8 +82,10 @@ def record_observations(inspection: Inspection, observations: Observations, by: 
         )
         for place, answer in enumerate(observations.answers)
     )
+    parts = {answer.key: answer.part for answer in observations.answers}
     findings = {
-        found.number: _record_finding(inspection, found, by) for found in observations.findings
+        found.number: _record_finding(inspection, found, parts.get(found.item_key, ""), by)
+        for found in observations.findings
     }
     Photo.objects.bulk_create(
         Photo(
@@ -86,16 +98,26 @@ def record_observations(inspection: Inspection, observations: Observations, by: 
     )
 
 
-def _record_finding(inspection: Inspection, found: FoundFault, by: User) -> Finding:
-    outage = None
+def machine_of_finding(inspection: Inspection, found: FoundFault, part: str) -> AnyMachine:
+    """Return the machine a finding is of, among those that were looked at.
+
+    Where the sort it is of was not there, its hammer, or else what was inspected.
+    """
+    sort = MachineSort(found.machine) if found.machine else sort_of_part(part, found.text)
+    machines = inspection.machines
+    return machines.get(sort) or machines.get(MachineSort.HAMMER) or inspection.inspected
+
+
+def _record_finding(inspection: Inspection, found: FoundFault, part: str, by: User) -> Finding:
+    machine, outage = machine_of_finding(inspection, found, part), None
     if found.severity == Severity.DO_NOT_USE:
         outage = _out_of_service(
-            inspection.housing, inspection.seen_at, found.text, inspection.submission_id, by
+            machine, inspection.seen_at, found.text, inspection.submission_id, by
         )
     return Finding.objects.create(
         inspection=inspection,
         number=found.number,
-        housing=inspection.housing,
+        **column_of(machine),
         item_key=found.item_key,
         severity=found.severity,
         text=found.text,
@@ -106,24 +128,26 @@ def _record_finding(inspection: Inspection, found: FoundFault, by: User) -> Find
 
 
 def _out_of_service(
-    housing: SuppressorHousing, seen_at: datetime, reason: str, submission_id: uuid.UUID, by: User
+    machine: AnyMachine, seen_at: datetime, reason: str, submission_id: uuid.UUID, by: User
 ) -> OutOfService:
-    """Return the outage the unit is in, begun by this finding where it isn't in one.
+    """Return the outage the machine is in, begun by this finding where it isn't in one.
 
     Sent late, it reaches back to when it was seen, but not past the last release: whoever
-    released the unit then did not know of it, so it goes out again and needs a count since.
+    released it then did not know of it, so it goes out again and needs an inspection since.
     """
-    since = max(seen_at, last_release(housing) or seen_at)
-    outage = open_outage(housing)
+    machine = lock_machine(machine)
+    since = max(seen_at, last_release(machine) or seen_at)
+    outage = open_outage(machine)
     if outage is not None:
         if since < outage.since:
             outage.since = since
             outage.save(update_fields=["since"])
         return outage
     return OutOfService.objects.create(
-        housing=housing,
+        **column_of(machine),
         since=since,
         reason=reason[:200],
         recorded_by=by,
-        submission_id=submission_id,
+        # Each machine that one inspection takes out of service has a time out of its own.
+        submission_id=uuid.uuid5(submission_id, sort_of(machine).column),
     )

@@ -31,7 +31,7 @@ from inspections.count.submission import (
     already_signed,
     pads_troubles,
     refuse_if_changed,
-    refuse_other_housing,
+    refuse_other_machine,
 )
 from inspections.models import PadReplacement, ReplacedPad
 from ratings.ledger.posting import Cause, post
@@ -75,7 +75,7 @@ def sign_replacement(
     housing = lock_housing(housing.pk)
     known = PadReplacement.objects.filter(submission_id=submission.submission_id).first()
     if known is not None:
-        refuse_other_housing(known.housing, housing)
+        refuse_other_machine(known.housing, housing)
         return Replaced(known, None, is_copy=True)
     refuse_if_changed(housing, submission)
     before = _positions_to_fill(housing, pads)

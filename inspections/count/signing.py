@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -12,10 +13,11 @@ from django.db import transaction
 
 from fleet.characters import without_hidden
 from fleet.hours import check_reading
-from fleet.housings import lock_housing
-from fleet.models import Hammer, HourReading, SuppressorHousing
+from fleet.models import Hammer, HourReading, MachineSort, PowerPack, SuppressorHousing
 from fleet.models.housing import Condition
+from fleet.models.machine import column_of, sort_of
 from fleet.models.measured_fields import measured_field
+from fleet.outages import lock_machine
 from fleet.quantities import Measured, Quantity, plain_number
 from fleet.units import Hung, hung_on_housing
 from inspections.count.findings import Observations, record_observations
@@ -25,13 +27,17 @@ from inspections.count.submission import (
     at_position,
     pads_troubles,
     refuse_if_changed,
-    refuse_other_housing,
+    refuse_other_machine,
 )
 from inspections.models import Inspection, InspectionKind, PadCount, PadReplacement
 from inspections.models.inspection import LONGEST_TRAVEL_REASON
-from inspections.schedule.kinds import kind_named
+from inspections.schedule.intervals import rows_in_force
+from inspections.schedule.kinds import Kind, kind_named, sorts_by_kind
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import LedgerEntry
+
+if TYPE_CHECKING:
+    from fleet.models.any_machine import AnyMachine
 
 # As finely as a tape reads; a travel just beyond the design travel is never written like it.
 TRAVEL_DECIMALS = 3
@@ -50,11 +56,12 @@ class PadSeen:
 
 @dataclass(frozen=True)
 class Seen:
-    """What one person saw at a housing.
+    """What one person saw at a unit, or at one machine by itself.
 
     pads: every position, or none where they were not counted; a missing pad is of no lot.
     travel_in: None where it was not taped.
     travel_reason: why a travel beyond the design travel is right; kept with no other.
+    hours, pack_hours: what the meters of the hammer and the power pack showed.
     clock_words: how the time was put right where a phone's clock was wrong, kept below the note.
     """
 
@@ -63,6 +70,7 @@ class Seen:
     travel_in: float | None = None
     travel_reason: str = ""
     hours: float | None = None
+    pack_hours: float | None = None
     note: str = ""
     kind: str = InspectionKind.PAD_COUNT
     weather: str = ""
@@ -91,7 +99,8 @@ class Signed:
 @transaction.atomic
 def sign_inspection(
     *,
-    housing: SuppressorHousing,
+    housing: SuppressorHousing | None = None,
+    machine: AnyMachine | None = None,
     submission: Submission,
     seen: Seen,
     by: User,
@@ -99,21 +108,28 @@ def sign_inspection(
 ) -> Signed:
     """Record an inspection and put the unit's figures right with it, in one transaction.
 
+    housing: of the unit inspected, which is whatever hung on it when it was seen. machine: one
+    that was inspected by itself, such as a hammer on no housing; its pads are no matter.
     A second copy of a submission changes nothing. Raises ValidationError naming the field
-    where kind, pads, travel or hours can't be, or a travel beyond design has no reason, and
-    under no field where nothing was seen;
+    where kind, pads, travel or hours can't be, or a travel beyond design has no reason, where a
+    kind goes by hours and the meter was not read, and under no field where nothing was seen;
     ChangedMeanwhile where another signed in between. Then nothing is kept.
     """
-    housing = lock_housing(housing.pk)
+    inspected: Any = housing or machine
+    inspected = lock_machine(inspected)
     known = Inspection.objects.filter(submission_id=submission.submission_id).first()
     if known is not None:
-        refuse_other_housing(known.housing, housing)
+        refuse_other_machine(known.inspected, inspected)
         return Signed(known, None, is_copy=True)
-    refuse_if_changed(housing, submission)
-    _refuse_impossible(housing, seen)
     kind = kind_named(seen.kind)
-    # What hung on it when it was seen, whatever hangs on it now.
-    hung = hung_on_housing(housing, seen.seen_at)
+    if isinstance(inspected, SuppressorHousing):
+        housing = inspected
+        refuse_if_changed(housing, submission)
+        # What hung on it when it was seen, whatever hangs on it now.
+        hung = hung_on_housing(housing, seen.seen_at)
+    else:
+        hung = Hung(**{sort_of(inspected).column: inspected})
+    _refuse_impossible(hung, kind, seen, correction)
     inspection = Inspection.objects.create(
         submission_id=submission.submission_id,
         **hung.columns,
@@ -122,7 +138,7 @@ def sign_inspection(
         weather=seen.weather,
         travel_in=seen.travel_in,
         travel_reason=_reason_kept(housing, seen.travel_in, seen.travel_reason),
-        hour_reading=_record_hours(hung, seen.hours, seen.seen_at, correction, by),
+        **_record_hours(hung, seen, correction, by),
         note="\n".join(words for words in (seen.note, seen.clock_words) if words),
         recorded_by=by,
         corrects=correction.inspection if correction else None,
@@ -140,6 +156,8 @@ def sign_inspection(
         for pad in seen.pads
     )
     record_observations(inspection, seen.observations, by)
+    if housing is None:
+        return Signed(inspection, None)
     settle(housing)
     entries = post(
         [housing],
@@ -151,26 +169,73 @@ def sign_inspection(
     return Signed(inspection, entries[0] if entries else None)
 
 
-def _refuse_impossible(housing: SuppressorHousing, seen: Seen) -> None:
+def _refuse_impossible(hung: Hung, kind: Kind, seen: Seen, correction: Correction | None) -> None:
     """Raise ValidationError naming every field of what was seen that can't be."""
     observations = (
         seen.observations.answers or seen.observations.findings or seen.observations.photos
     )
-    figures = [each for each in (seen.travel_in, seen.hours) if each is not None]
+    read = (seen.travel_in, seen.hours, seen.pack_hours)
+    figures = [each for each in read if each is not None]
     if not (seen.pads or figures or seen.note.strip() or observations):
         raise ValidationError(
             "Nothing was entered: count the pads, tape the travel, read the meter, or note what "
             "was seen."
         )
-    troubles = {
-        "pads": pads_troubles(housing, seen.pads) or _count_troubles(housing, seen.pads),
-        "travel_in": TRAVEL.trouble_with(seen.travel_in),
-        "travel_reason": reason_trouble(housing, seen.travel_in, seen.travel_reason),
+    troubles: dict[str, Any] = {
         "hours": HOURS.trouble_with(seen.hours),
+        "pack_hours": HOURS.trouble_with(seen.pack_hours),
     }
+    housing = hung.housing
+    if housing is not None:
+        troubles |= {
+            "pads": pads_troubles(housing, seen.pads) or _count_troubles(housing, seen.pads),
+            "travel_in": TRAVEL.trouble_with(seen.travel_in),
+            "travel_reason": reason_trouble(housing, seen.travel_in, seen.travel_reason),
+        }
+    elif seen.pads or seen.travel_in is not None:
+        troubles["pads"] = ValidationError("It has no pads and no travel: leave them out.")
+    for name, words in _meters_needed(hung, kind, seen, correction).items():
+        troubles[name] = troubles[name] or ValidationError(words)
     errors = {name: trouble for name, trouble in troubles.items() if trouble}
     if errors:
         raise ValidationError(errors)
+
+
+def _meters_needed(
+    hung: Hung, kind: Kind, seen: Seen, correction: Correction | None
+) -> dict[str, str]:
+    """Return which meter a kind by hours can't be signed without, by field, and why.
+
+    A correction asks for no more than what it corrects had.
+    """
+    before = correction.inspection if correction else None
+    if correction is not None and (before is None or before.hour_reading_id is None):
+        return {}
+    return meters_needed(hung, kind.name, hours=seen.hours, pack_hours=seen.pack_hours)
+
+
+def meters_needed(
+    hung: Hung, kind: str, *, hours: float | None = None, pack_hours: float | None = None
+) -> dict[str, str]:
+    """Return what an inspection of a kind lacks of hours, by field.
+
+    A kind that goes by hours needs those of the hammer it looks at. Of a power pack they are
+    needed where it is looked at without its hammer.
+    """
+    every = next(
+        (row.hours for row in rows_in_force() if row.kind == kind and row.hours is not None), None
+    )
+    if every is None:
+        return {}
+    sorts = sorts_by_kind().get(kind, ())
+    words = f"“{kind}” goes by hours, every {plain_number(every, 1)} h: read the meter of {{}}."
+    of_hammer = hung.hammer is not None and MachineSort.HAMMER in sorts
+    if of_hammer and hours is None:
+        return {"hours": words.format(f"hammer {hung.hammer}")}
+    of_pack = hung.power_pack is not None and MachineSort.POWER_PACK in sorts
+    if of_pack and not of_hammer and pack_hours is None:
+        return {"pack_hours": words.format(f"power pack {hung.power_pack}")}
+    return {}
 
 
 def _count_troubles(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> list[ValidationError]:
@@ -192,9 +257,9 @@ def _count_troubles(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> list
     return troubles
 
 
-def _reason_kept(housing: SuppressorHousing, travel_in: float | None, reason: str) -> str:
+def _reason_kept(housing: SuppressorHousing | None, travel_in: float | None, reason: str) -> str:
     """Why a travel beyond design is right; nothing where there is no such travel."""
-    if travel_in is None or not housing.is_beyond_design(travel_in):
+    if housing is None or travel_in is None or not housing.is_beyond_design(travel_in):
         return ""
     return without_hidden(reason).strip()
 
@@ -225,35 +290,60 @@ def reason_trouble(
 
 
 def _record_hours(
-    hung: Hung,
-    hours: float | None,
-    seen_at: datetime,
-    correction: Correction | None,
-    by: User,
-) -> HourReading | None:
-    if hours is None:
-        return None
+    hung: Hung, seen: Seen, correction: Correction | None, by: User
+) -> dict[str, HourReading | None]:
+    """Record what the meters showed; return the readings by the column that names each."""
     before = correction.inspection if correction else None
-    wrong = before.hour_reading if before else None
-    hammer_id = wrong.hammer_id if wrong else _hammer_then(hung)
+    wrong = {
+        "hours": before.hour_reading if before else None,
+        "pack_hours": before.pack_hour_reading if before else None,
+    }
+    given = {
+        "hours": ("hour_reading", seen.hours, hung.hammer),
+        "pack_hours": ("pack_hour_reading", seen.pack_hours, hung.power_pack),
+    }
+    readings: dict[str, HourReading | None] = {}
+    for name, (column, hours, machine) in given.items():
+        replaced = wrong[name]
+        if hours is None:
+            readings[column] = None
+            continue
+        metered: Any = replaced.machine if replaced else machine
+        if metered is None:
+            raise ValidationError({name: _no_meter_words(hung, name)})
+        readings[column] = _record_reading(name, metered, hours, seen.seen_at, replaced, by)
+    return readings
+
+
+def _record_reading(
+    name: str,
+    machine: Hammer | PowerPack,
+    hours: float,
+    read_at: datetime,
+    replaces: HourReading | None,
+    by: User,
+) -> HourReading:
     # So that no meter change is recorded between the check and the reading.
-    Hammer.objects.select_for_update().get(pk=hammer_id)
-    check_reading(hammer_id, hours, seen_at, replaces=wrong)
+    lock_machine(machine)
+    try:
+        check_reading(machine, hours, read_at, replaces=replaces)
+    except ValidationError as refusal:
+        raise ValidationError({name: refusal.message_dict["hours"]}) from None
     return HourReading.objects.create(
-        hammer_id=hammer_id, hours=hours, read_at=seen_at, recorded_by=by
+        **column_of(machine), hours=hours, read_at=read_at, recorded_by=by
     )
 
 
-def _hammer_then(hung: Hung) -> int:
-    """The hammer a housing hung on when it was seen, whatever it hangs on now."""
-    if hung.hammer is not None:
-        return hung.hammer.pk
-    raise ValidationError(
-        {
-            "hours": f"Housing {hung.housing} was on no hammer then, so there is no meter: leave "
-            "it blank, or record the mounting first."
-        }
-    )
+def _no_meter_words(hung: Hung, name: str) -> str:
+    """Why hours can't be taken where no such machine hung when it was seen."""
+    if hung.housing is None:
+        return "There is no such meter at it: leave it blank."
+    if name == "hours" or hung.hammer is None:
+        return (
+            f"Housing {hung.housing} was on no hammer then, so there is no meter: leave it blank, "
+            "or record the mounting first."
+        )
+    return f"No power pack was on hammer {hung.hammer} then: leave it blank, or connect it first."
 
 
 def _words(inspection: Inspection, seen: Seen) -> str:

@@ -7,14 +7,18 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from django.core.exceptions import ValidationError
 
 from fleet.dates import moment_words
 from fleet.models import PadLot, SuppressorHousing
+from fleet.outages import named
 from fleet.roles import who_words
 from ratings.models import CurrentRating
+
+if TYPE_CHECKING:
+    from fleet.models.any_machine import AnyMachine
 
 logger = logging.getLogger(__name__)
 
@@ -68,12 +72,12 @@ def already_signed(at: datetime) -> str:
     )
 
 
-def refuse_other_housing(recorded: SuppressorHousing, housing: SuppressorHousing) -> None:
-    """Raise ValidationError if a submission's id was used for another housing already."""
-    if recorded.pk != housing.pk:
+def refuse_other_machine(recorded: AnyMachine, machine: AnyMachine) -> None:
+    """Raise ValidationError if a submission's id was used for another machine already."""
+    if recorded != machine:
         raise ValidationError(
-            f"This form was signed for housing {recorded} already: open the page of "
-            f"housing {housing} again and sign there."
+            f"This form was signed for {named(recorded)} already: open the page of "
+            f"{named(machine)} again and sign there."
         )
 
 

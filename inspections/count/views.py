@@ -12,7 +12,7 @@ from django.utils import timezone
 from fleet.context import system_of
 from fleet.models import PadLot, SuppressorHousing
 from fleet.models.housing import Condition
-from fleet.outages import open_outage
+from fleet.outages import outages_of_unit
 from fleet.roles import manager_required, signed_in
 from inspections.count.correcting import Corrected, corrected_record
 from inspections.count.forms import InspectionForm, PadMap, ledger_sequence
@@ -58,7 +58,7 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             "rating": rating,
             "travel_troubles": form.travel_troubles if rating else [],
             "is_counted": bool(pad_map.pads_seen),
-            "outage": open_outage(housing),
+            "outage": next(iter(outages_of_unit(housing)), None),
             "unsound": housing.positions.exclude(condition__in=["", Condition.SOUND]),
         },
     )
@@ -143,7 +143,8 @@ def _say(request: HttpRequest, signed: Signed) -> None:
     if signed.is_copy:
         messages.warning(request, already_signed(signed.inspection.recorded_at))
         return
-    if open_outage(signed.inspection.housing):
+    housing = signed.inspection.housing
+    if housing is not None and outages_of_unit(housing):
         messages.info(request, "It is still out of service: release it once it is fit to go out.")
     if signed.entry is None:
         messages.success(
@@ -162,7 +163,11 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
     found = get_object_or_404(
         Inspection.objects.select_related(
             "housing",
+            "hammer",
+            "clamp",
+            "power_pack",
             "own_kind",
+            "pack_hour_reading",
             "recorded_by",
             "hour_reading__hammer",
             "corrects",
@@ -181,7 +186,12 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
             "sides": sides,
             "answers": _by_part(found.answers.all()),
             "findings": found.findings.select_related(
-                "housing", "inspection__recorded_by", "closing__recorded_by"
+                "hammer",
+                "housing",
+                "clamp",
+                "power_pack",
+                "inspection__recorded_by",
+                "closing__recorded_by",
             ).prefetch_related("photos__held"),
             "photos": found.photos.filter(finding__isnull=True).select_related("held"),
             "today": timezone.localdate(),

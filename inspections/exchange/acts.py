@@ -14,12 +14,14 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet, Sum
 
 from fleet.cells import written
-from fleet.hours import record_meter_change
+from fleet.hours import record_hours, record_meter_change
 from fleet.housings import enter_housing
 from fleet.machines.recording import connect_power_pack, enter_machine, fit_clamp
 from fleet.models import (
     ClampFitting,
+    HourReading,
     HousingGuide,
+    MachineSort,
     MeterChange,
     Mounting,
     OutOfService,
@@ -28,7 +30,7 @@ from fleet.models import (
     SuppressorHousing,
 )
 from fleet.models.housing import Condition
-from fleet.models.machine import Machine, OnHammer
+from fleet.models.machine import Machine, OnHammer, column_of
 from fleet.outages import take_out_of_service
 from fleet.stock import count_shelf, move_stock, on_shelf
 from inspections.count.findings import Observations
@@ -335,8 +337,11 @@ def _is_put_on(model: type[OnHammer], whose: str) -> Callable[[Entry], bool]:
 
 
 def _is_count_known(entry: Entry) -> bool:
+    machine = _one_machine(entry.values)
+    alone = {} if entry.values["housing"] else {"housing": None}
     return Inspection.objects.filter(
-        housing=entry.values["housing"],
+        **column_of(machine),
+        **alone,
         seen_at=entry.values["seen_at"],
         **kind_named(_kind(entry)).columns,
     ).exists()
@@ -351,9 +356,12 @@ def sign_count(
 ) -> None:
     """Sign an inspection; said, correction: what a row of the register can't say."""
     values = entry.values
-    lots = lots_at(values["housing"], values["seen_at"]) if entry.keeps_lots else {}
+    machine = _one_machine(values)
+    housing = values["housing"]
+    keeps_lots = entry.keeps_lots and housing is not None
+    lots = lots_at(housing, values["seen_at"]) if keeps_lots else {}
     sign_inspection(
-        housing=values["housing"],
+        **{"housing" if isinstance(machine, SuppressorHousing) else "machine": machine},
         submission=Submission(entry.id),
         seen=Seen(
             seen_at=values["seen_at"],
@@ -369,6 +377,7 @@ def sign_count(
             travel_in=values["travel_in"],
             travel_reason=values["travel_reason"],
             hours=values["hours"],
+            pack_hours=values["pack_hours"],
             note=values["note"],
             kind=kind_named(_kind(entry)).name,
             weather=values["weather"],
@@ -382,6 +391,44 @@ def sign_count(
 def _lot_kept(part: Values, lots: dict[tuple[str, int], int]) -> int | None:
     is_missing = part["condition"] == Condition.MISSING
     return None if is_missing else lots.get((part["side"], part["number"]))
+
+
+MACHINES = tuple(sort.column for sort in MachineSort)
+
+
+def _one_machine(values: Values) -> Any:
+    """Return the one machine that a row names. Raises ValidationError where it isn't one."""
+    named = [values[name] for name in MACHINES if values[name] is not None]
+    if len(named) != 1:
+        names = ", ".join(MACHINES)
+        words = "none of them is" if not named else "more than one is"
+        raise ValidationError(f"{words} given of {names}: give the one it is of")
+    return named[0]
+
+
+def _of_one_machine(record: Callable[..., Any], *, by_its_id: bool = True) -> Callable[..., Any]:
+    """Call a recording function with the one machine that a row names."""
+
+    def call(entry: Entry) -> None:
+        id_given = {"submission_id": entry.id} if by_its_id else {}
+        others = {name: each for name, each in entry.values.items() if name not in MACHINES}
+        record(machine=_one_machine(entry.values), by=entry.by, **id_given, **others)
+
+    return call
+
+
+def _record_hours(entry: Entry) -> None:
+    values = entry.values
+    machine = values["hammer"] or values["power_pack"]
+    if machine is None:
+        raise ValidationError("neither hammer nor power_pack is given: give whose meter it is")
+    record_hours(
+        submission_id=entry.id,
+        machine=machine,
+        hours=values["hours"],
+        read_at=values["read_at"],
+        by=entry.by,
+    )
 
 
 def _sign_replacement(entry: Entry) -> None:
@@ -456,7 +503,11 @@ ACTS: dict[str, Act] = {
         _same(Listing.objects.all(), "hammer", "listed_lbf", "source", "dated"),
     ),
     "meter_changes": Act(
-        _plainly(record_meter_change), _same(MeterChange.objects.all(), "hammer", "changed_at")
+        _plainly(record_meter_change),
+        _same(MeterChange.objects.all(), "hammer", "power_pack", "changed_at"),
+    ),
+    "hour_readings": Act(
+        _record_hours, _same(HourReading.objects.all(), "hammer", "power_pack", "hours", "read_at")
     ),
     "kinds": Act(_add_kind, _is_kind_known),
     "counts": Act(sign_count, _is_count_known),
@@ -464,10 +515,11 @@ ACTS: dict[str, Act] = {
         _sign_replacement, _same(PadReplacement.objects.all(), "housing", "fitted_at")
     ),
     "out_of_service": Act(
-        _plainly(take_out_of_service), _same(OutOfService.objects.all(), "housing", "since")
+        _of_one_machine(take_out_of_service),
+        _same(OutOfService.objects.all(), *MACHINES, "since"),
     ),
     "releases": Act(
-        _plainly(release_to_service, by_its_id=False),
-        _same(OutOfService.objects.all(), "housing", released_at="at"),
+        _of_one_machine(release_to_service, by_its_id=False),
+        _same(OutOfService.objects.all(), *MACHINES, released_at="at"),
     ),
 }

@@ -6,6 +6,7 @@ import csv
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from io import BytesIO, StringIO
 from operator import attrgetter
 from typing import Any
@@ -20,6 +21,7 @@ from fleet.models import (
     Clamp,
     ClampFitting,
     Hammer,
+    HourReading,
     HousingGuide,
     MeterChange,
     Mounting,
@@ -65,6 +67,11 @@ def _note(inspection: Any) -> str:
     return inspection.note if is_of_something else LEFT_OUT
 
 
+def _alone(name: str, inspection: Inspection) -> Any:
+    """The machine that was inspected by itself; of a unit, its housing names it."""
+    return None if inspection.housing_id else getattr(inspection, name)
+
+
 # Columns that are called otherwise than what they show of a record.
 SHOWN: dict[tuple[str, str], Callable[[Any], Any]] = {
     ("bench_tests", "test"): lambda test: f"T{test.pk}",
@@ -80,6 +87,10 @@ SHOWN: dict[tuple[str, str], Callable[[Any], Any]] = {
     ("pads", "count"): lambda pad: f"C{pad.inspection_id}",
     ("replacements", "replacement"): lambda replacement: f"R{replacement.pk}",
     ("fitted_pads", "replacement"): lambda pad: f"R{pad.replacement_id}",
+    ("counts", "pack_hours"): lambda inspection: getattr(
+        inspection.pack_hour_reading, "hours", None
+    ),
+    **{("counts", name): partial(_alone, name) for name in ("hammer", "clamp", "power_pack")},
     ("kinds", "looks_at"): lambda kind: ", ".join(kind.sorts),
     ("kinds", "retired_at"): lambda kind: getattr(
         getattr(kind, "retirement", None), "retired_at", None
@@ -126,8 +137,11 @@ def register_rows() -> dict[str, Rows]:
         "listings": Listing.objects.select_related("hammer").standing_in_order(),
         "guides": HousingGuide.objects.standing().order_by("recorded_at", "pk"),
         "meter_changes": MeterChange.objects.order_by("recorded_at", "pk"),
+        "hour_readings": HourReading.objects.standing()
+        .filter(inspection__isnull=True, inspection_of_pack__isnull=True)
+        .order_by("recorded_at", "pk"),
         "kinds": OwnKind.objects.select_related("retirement"),
-        "counts": counts.select_related("hour_reading", "own_kind").annotate(
+        "counts": counts.select_related("hour_reading", "pack_hour_reading", "own_kind").annotate(
             is_counted=Exists(PadCount.objects.filter(inspection=OuterRef("pk")))
         ),
         "pads": PadCount.objects.filter(inspection__in=counts).order_by(

@@ -118,6 +118,18 @@ def _column(
     )
 
 
+def _of_one_machine(what: str) -> tuple[Column, ...]:
+    """Return the columns that name one machine: its housing, or another sort of machine."""
+    others = ("hammer", "clamp", "power_pack")
+    return (
+        _column(OutOfService, "housing", "the housing’s mark; blank where another is named"),
+        *(
+            _column(OutOfService, name, f"the {name.replace('_', ' ')}’s mark, where it is {what}")
+            for name in others
+        ),
+    )
+
+
 def _reader(field: Any, choices: Sequence[str]) -> Callable[[str], Any]:
     if isinstance(field, Measured):
         return NumberCell(field)
@@ -497,10 +509,22 @@ TABLES = (
         _columns(
             MeterChange,
             hammer="the hammer’s mark",
+            power_pack="the power pack’s mark, where the meter is its own",
             changed_at="when",
             old_hours="",
             new_hours="",
             reason="why",
+        ),
+    ),
+    Table(
+        "hour_readings",
+        "hour meters read by themselves, beside those of inspections",
+        _columns(
+            HourReading,
+            hammer="the hammer’s mark",
+            power_pack="the power pack’s mark, where the meter is its own",
+            hours="what it showed",
+            read_at="when",
         ),
     ),
     Table(
@@ -522,7 +546,8 @@ TABLES = (
         "inspections of housings",
         (
             _name("count", "any name, the same in its pads"),
-            *_columns(Inspection, housing="the housing’s mark", seen_at="when"),
+            *_of_one_machine("inspected by itself, such as a hammer on no housing"),
+            *_columns(Inspection, seen_at="when"),
             Column(
                 "kind",
                 TextCell(),
@@ -534,7 +559,12 @@ TABLES = (
                 travel_in="travel taped, in; blank where it was not",
                 travel_reason="why a travel beyond design is right",
             ),
-            _column(HourReading, "hours", needed=False),
+            _column(HourReading, "hours", "hour meter of the hammer", needed=False),
+            Column(
+                "pack_hours",
+                NumberCell(measured_field(HourReading, "hours")),
+                "hour meter of the power pack",
+            ),
             *_columns(Inspection, weather="the weather", note=NOTE),
         ),
     ),
@@ -573,9 +603,9 @@ TABLES = (
     # Of one moment: it came back before it went out again.
     Table(
         "releases",
-        "units released to service, after a count and travel since they went out",
+        "machines released to service, after an inspection since they went out",
         (
-            _column(OutOfService, "housing", "the housing’s mark"),
+            *_of_one_machine("released"),
             Column("at", moment, "when", needed=True),
             Column(
                 "reason",
@@ -588,8 +618,11 @@ TABLES = (
     ),
     Table(
         "out_of_service",
-        "units pulled out of service",
-        _columns(OutOfService, housing="the housing’s mark", since="since when", reason="why"),
+        "machines pulled out of service",
+        (
+            *_of_one_machine("taken out"),
+            *_columns(OutOfService, since="since when", reason="why"),
+        ),
     ),
 )
 

@@ -63,11 +63,6 @@ def _units(system: str) -> list[Row]:
         .prefetch_related(
             Prefetch("positions", PadPosition.objects.order_by("side", "number")),
             Prefetch(
-                "times_out_of_service",
-                OutOfService.objects.open(),
-                to_attr="open_outages",
-            ),
-            Prefetch(
                 "mountings",
                 Mounting.objects.current().select_related("hammer"),
                 to_attr="open_mountings",
@@ -82,12 +77,20 @@ def _units(system: str) -> list[Row]:
     listings = Listing.objects.in_force_by_hammer(hammers)
     hours = _hours(hammers)
     guides = HousingGuide.objects.in_force_by_housing(housing.pk for housing in housings)
-    due = {unit.housing.pk: [_due(kind) for kind in unit.kinds] for unit in due_of_fleet(housings)}
+    due = {
+        unit.housing.pk: [_due(kind) for kind in unit.kinds]
+        for unit in due_of_fleet(housings)
+        if unit.housing
+    }
+    out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
     findings = findings_by_housing(housings)
     return [
         _unit(housing, listings, hours, due)
         | {"reading": reading(housing, system, findings)}
-        | {"is_guided": housing.pk in guides and guides[housing.pk].is_guided}
+        | {
+            "is_guided": housing.pk in guides and guides[housing.pk].is_guided,
+            "out_of_service": out.get(housing.pk, ""),
+        }
         for housing in housings
     ]
 
@@ -97,7 +100,7 @@ def _due(kind: Due) -> Row:
         "kind": kind.row.kind,
         "due_on": kind.due_on.isoformat() if kind.due_on else None,
         "overdue": kind.is_overdue,
-        "words": kind.words,
+        "words": kind.words_with_machine,
         "is_common": kind.row.kind in InspectionKind.values,
     }
 
@@ -134,7 +137,6 @@ def _unit(
         "listed_lbf": listing.listed_lbf if listing else None,
         "proof": _proof(rating.head) if rating else None,
         "standing": rating.head.standing if rating else "unrated",
-        "out_of_service": housing.open_outages[0].reason if housing.open_outages else "",
         "hours": shown[1] if shown else None,
         "hours_at": shown[0].isoformat() if shown else None,
         "due": due.get(housing.pk, []),
@@ -155,10 +157,10 @@ def _hours(hammer_ids: Any) -> dict[int, Shown]:
     ids = list(hammer_ids)
     readings = HourReading.objects.standing().filter(hammer__in=ids)
     changes = MeterChange.objects.filter(hammer__in=ids)
-    shown = [(each.read_at, 0, each.hammer_id, each.hours) for each in readings]
+    shown = [(each.read_at, 0, each.machine_id, each.hours) for each in readings]
     # At one moment the old meter is read, then changed.
-    shown += [(each.changed_at, 1, each.hammer_id, each.new_hours) for each in changes]
-    return {hammer_id: (at, hours) for at, _order, hammer_id, hours in sorted(shown)}
+    shown += [(each.changed_at, 1, each.machine_id, each.new_hours) for each in changes]
+    return {key: (at, hours) for at, _order, key, hours in sorted(shown)}
 
 
 def _lots(policy: Policy) -> list[Row]:

@@ -17,7 +17,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from fleet.context import system_of
-from fleet.outages import open_outage
+from fleet.outages import outages_of_unit
 from fleet.people.middleware import must_change_password
 from fleet.picture import NoPicture
 from fleet.quantities import pull_words as line_pull_words
@@ -193,7 +193,8 @@ def _refusal(
 def _words(inspection: Inspection, system: str) -> str:
     """What to tell whoever signed: how the unit stands now, the gravest first."""
     housing = inspection.housing
-    outage = open_outage(housing)
+    assert housing is not None
+    outage = next(iter(outages_of_unit(housing)), None)
     out = f"Out of service: {outage.reason.rstrip('.')}. " if outage else ""
     late = "Newer records stand: this one is kept in the history. " if is_late(inspection) else ""
     rating = CurrentRating.objects.filter(housing=housing).select_related("head").first()

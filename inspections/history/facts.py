@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import Q
+
 from fleet.models import HousingGuide, Mounting, OutOfService, SuppressorHousing
 from fleet.quantities import Quantity
 from inspections.models import Finding, Inspection, PadReplacement
@@ -91,13 +93,25 @@ def read_history(
         softness=ProofPull.objects.softness_by_housing([housing.pk]).get(housing.pk),
         pulls=list(pulls_of_unit(housing).order_by("pulled_at", "pk")),
         times_out=list(
-            OutOfService.objects.filter(housing=housing)
-            .select_related("recorded_by", "released_by")
+            OutOfService.objects.with_unit()
+            .filter(Q(unit_today=housing.pk) | Q(findings__inspection__housing=housing))
+            .distinct()
+            .select_related(
+                "recorded_by", "released_by", "hammer", "housing", "clamp", "power_pack"
+            )
             .order_by("since", "pk")
         ),
         findings=list(
-            Finding.objects.filter(housing=housing)
-            .select_related("inspection__recorded_by", "closing__recorded_by")
+            Finding.objects.with_unit()
+            .filter(Q(unit_today=housing.pk) | Q(inspection__housing=housing))
+            .select_related(
+                "inspection__recorded_by",
+                "closing__recorded_by",
+                "hammer",
+                "housing",
+                "clamp",
+                "power_pack",
+            )
             .order_by("inspection__seen_at", "pk")
         ),
         printed_at=printed_at,

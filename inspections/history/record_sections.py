@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from fleet.dates import day_words, moment_words
 from fleet.models import HousingGuide, OutOfService
+from fleet.outages import named
 from fleet.quantities import Quantity, force_words, share_words
 from fleet.roles import who_words
 from inspections.history.facts import History, length_words
@@ -218,7 +219,8 @@ def _pull_row(pull: PullRecord, system: str) -> tuple[str, ...]:
 
 def _outage_row(outage: OutOfService) -> tuple[str, ...]:
     since = moment_words(outage.since)
-    taken_out = f"{_sentence(outage.reason)} Taken out by {who_words(outage.recorded_by)}."
+    of = "" if outage.housing_id else f"{named(outage.machine)}: "
+    taken_out = f"{of}{_sentence(outage.reason)} Taken out by {who_words(outage.recorded_by)}."
     if outage.released_at is None or outage.released_by is None:
         return since, "now", taken_out, "Not released yet."
     fit = f" Found fit by {outage.qualified_person}." if outage.qualified_person else ""
@@ -236,7 +238,7 @@ def _finding_row(finding: Finding) -> tuple[str, ...]:
     return (
         f"{moment_words(seen.seen_at)}, {who_words(seen.recorded_by)}",
         finding.get_severity_display(),
-        finding.text,
+        finding.text if finding.housing_id else f"{named(finding.machine)}: {finding.text}",
         " ".join(part for part in (finding.who_acts, by) if part) or "–",
         f"{moment_words(closing.closed_at)}, {who_words(closing.recorded_by)}: {closing.done}"
         if closing

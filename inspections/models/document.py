@@ -19,7 +19,7 @@ class DocumentKind(models.TextChoices):
     OTHER = "other", "other"
 
 
-class MachineDocumentQuerySet(OfOneMachineQuerySet):
+class MachineDocumentQuerySet(OfOneMachineQuerySet["MachineDocument"]):
     """Files kept of machines."""
 
     def standing(self) -> Self:

@@ -18,7 +18,7 @@ class Severity(models.TextChoices):
     DO_NOT_USE = "stop", "do not use"
 
 
-class FindingQuerySet(OfOneMachineQuerySet):
+class FindingQuerySet(OfOneMachineQuerySet["Finding"]):
     """Findings, by what is still to be done about them."""
 
     def open(self) -> Self:

@@ -17,7 +17,7 @@ from fleet.models.recorded import CorrectableQuerySet, Recorded
 from inspections.models.kind import ONE_KIND, InspectionKind
 
 if TYPE_CHECKING:
-    from fleet.models.machine import AnyMachine
+    from fleet.models.any_machine import AnyMachine
 
 LONGEST_TRAVEL_REASON = 200
 LONGEST_NOTE = 2000

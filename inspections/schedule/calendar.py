@@ -79,7 +79,7 @@ def calendar_of(
     calendar.add("x-wr-calname", "Line-Pull Ledger")
     for unit in units:
         for kind in unit.kinds:
-            if kind.due_on is not None:
+            if kind.due_on is not None and not kind.is_idle:
                 calendar.add_component(_entry(unit, kind, made_at, site))
     for hold in holds:
         for event in _hold_entries(hold, made_at, site, void):
@@ -93,18 +93,20 @@ def _entry(unit: UnitDue, kind: Due, made_at: datetime, site: str) -> Event:
     assert kind.due_on is not None
     # What is overdue stands on the day it is looked at, where somebody sees it.
     due_on = max(kind.due_on, timezone.localtime(made_at).date())
-    where = f" on {unit.hammer.mark}" if unit.hammer else ""
     event = Event()
     # The same entry moves on as its inspection is made, instead of piling up.
-    event.add("uid", f"unit-{unit.housing.pk}-{kind.row.kind.replace(' ', '-')}@line-pull-ledger")
+    of = f"unit-{unit.housing.pk}" if unit.housing else f"hammer-{unit.mark}".replace(" ", "-")
+    event.add("uid", f"{of}-{kind.row.kind.replace(' ', '-')}@line-pull-ledger")
     event.add("dtstamp", made_at)
     event.add("dtstart", due_on)
     event.add("dtend", due_on + timedelta(days=1))
     over = "OVERDUE: " if kind.is_overdue else ""
-    event.add("summary", f"{over}{kind.row.kind} inspection of {unit.housing.mark}{where}")
-    event.add("description", f"By {kind.row.by_whom}. {kind.row.basis}. {kind.words}".strip())
-    event.add("location", unit.housing.yard.name)
-    event.add("url", f"{site}/units/{unit.housing.pk}/")
+    event.add("summary", f"{over}{kind.row.kind} inspection of {unit.name}")
+    event.add(
+        "description", f"By {kind.row.by_whom}. {kind.row.basis}. {kind.words_with_machine}".strip()
+    )
+    event.add("location", unit.yard.name)
+    event.add("url", f"{site}{unit.url}")
     return event
 
 

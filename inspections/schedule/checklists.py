@@ -2,14 +2,56 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
+from fleet.models import MachineSort
 from inspections.models import Checklist
 from inspections.models.kind import InspectionKind
 from inspections.schedule.kinds import kinds_in_use
 
 HOUSING, PADS, STOPS, CLAMP = "Housing", "Pads", "Bumpers and stops", "Clamp"
 BOLTS, HOSES, EXCITER, GUARDS, HOOK_UP = "Bolts", "Hoses", "Exciter", "Guards", "Crane hook-up"
+
+# Which sort of machine each part is of. A part of a list of the yard's own is told by its words.
+SORT_OF_PART = {
+    HOUSING: MachineSort.HOUSING,
+    PADS: MachineSort.HOUSING,
+    STOPS: MachineSort.HOUSING,
+    HOOK_UP: MachineSort.HOUSING,
+    CLAMP: MachineSort.CLAMP,
+    BOLTS: MachineSort.HAMMER,
+    HOSES: MachineSort.HAMMER,
+    EXCITER: MachineSort.HAMMER,
+    GUARDS: MachineSort.HAMMER,
+}
+_OF_HOUSING = re.compile(
+    r"\b(pads?|travel|stops|stop (?:plates?|marks?|blocks?)|bumpers?|frames?|housings?)\b"
+    r"|\b[AB]\d{1,2}\b",
+    re.IGNORECASE,
+)
+_OF_CLAMP = re.compile(r"\b(clamps?|jaws?)\b", re.IGNORECASE)
+_OF_PACK = re.compile(r"\b(power packs?|packs?|pump|engine|diesel)\b", re.IGNORECASE)
+
+
+def sort_of_part(part: str, text: str = "") -> MachineSort:
+    """Return the sort of machine that a part of a checklist is of, or else what words tell of.
+
+    text: what is looked at, or what was found. Of what nothing tells is the hammer.
+    """
+    for name, sort in SORT_OF_PART.items():
+        if part.strip().lower() == name.lower():
+            return sort
+    for words in (part, text):
+        for pattern, sort in (
+            (_OF_PACK, MachineSort.POWER_PACK),
+            (_OF_CLAMP, MachineSort.CLAMP),
+            (_OF_HOUSING, MachineSort.HOUSING),
+        ):
+            if pattern.search(words):
+                return sort
+    return MachineSort.HAMMER
+
 
 Item = tuple[str, str, str]
 

@@ -1,21 +1,38 @@
-"""When one inspection of one unit is due: by days or by hours, whichever comes first."""
+"""When one inspection of one machine is due: by days or by hours, whichever comes first.
+
+What is due for a unit is what is due for each of its machines; the worst of them says it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from itertools import chain
+from math import inf
+from typing import Any, NamedTuple
 
 from django.db.models import Case, Exists, IntegerField, Max, OuterRef, Q, QuerySet, Value, When
 from django.db.models.functions import Coalesce
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.hours import Running, running_hours
-from fleet.models import Hammer, Mounting, SuppressorHousing
+from fleet.hours import running_hours
+from fleet.models import (
+    ClampFitting,
+    Hammer,
+    MachineSort,
+    Mounting,
+    PowerPack,
+    PowerPackConnection,
+    SuppressorHousing,
+    Yard,
+)
+from fleet.models.machine import sort_of
+from fleet.units import Hung, hung_on_hammer, hung_today, unit_of
 from inspections.models import Finding, Inspection, InspectionKind, PadCount, Severity
 from inspections.schedule.intervals import Row, counting_kinds, rows_in_force
+from inspections.schedule.kinds import sorts_by_kind
 from ratings.models import Commitment
 
 SOON_DAYS = 7
@@ -23,9 +40,21 @@ SOON_DAYS = 7
 SOON_SHARE = 0.1
 
 
+class Key(NamedTuple):
+    """Which machine: its sort and the key of its record."""
+
+    sort: MachineSort
+    pk: int
+
+
+def key_of(machine: Any) -> Key:
+    """Return which machine a record is."""
+    return Key(sort_of(machine), machine.pk)
+
+
 @dataclass(frozen=True)
 class Last:
-    """The last inspection that counts: its day, and the running hours of the hammer then."""
+    """The last inspection that counts: its day, and the running hours of the machine then."""
 
     day: date
     hours: float | None = None
@@ -33,11 +62,12 @@ class Last:
 
 @dataclass(frozen=True)
 class Due:
-    """How one kind stands at one unit.
+    """How one kind stands at one machine, or at the worst machine of a unit.
 
     due_on: by days; today where it was never made. hours_left: by hours, None where the meter
     says nothing; is_unread where it should. last: None where it was never made. is_late: over its
-    days, whatever its hours.
+    days, whatever its hours. is_idle: of a spare, which is asked for nothing till it hangs on a
+    hammer. machine: whose, such as "hammer V-101"; "" of a unit where it is so of all of them.
     """
 
     row: Row
@@ -48,12 +78,20 @@ class Due:
     is_soon: bool
     is_unread: bool = False
     is_late: bool = False
+    is_idle: bool = False
+    machine: str = ""
 
     @property
     def words(self) -> str:
         """Say how it stands, for a person."""
+        if self.is_idle:
+            return f"{self._plain_words}; asked for once it hangs on a hammer"
+        return self._plain_words
+
+    @property
+    def _plain_words(self) -> str:
         if self.last is None:
-            return "never made" if self.is_overdue else "not run: off its hammer"
+            return "never made"
         day = "" if self.due_on is None else f"due {day_words(self.due_on)}"
         left = self.hours_left
         if self.is_overdue:
@@ -64,26 +102,31 @@ class Due:
             hours = f"{left:g} h left"
         return " or ".join(part for part in (day, hours) if part)
 
+    @property
+    def words_with_machine(self) -> str:
+        """Say how it stands, and of which machine where it is not so of all."""
+        return f"{self.machine}: {self.words}" if self.machine else self.words
+
 
 def due(
-    row: Row, last: Last | None, hours: float | None, today: date, *, is_mounted: bool = True
+    row: Row, last: Last | None, hours: float | None, today: date, *, is_in_use: bool = True
 ) -> Due:
     """Return how one kind stands.
 
-    hours: what the hammer has run by now, over all its meters. is_mounted: the unit hangs on a
-    hammer, and so may run.
+    hours: what the machine has run by now, over all its meters. is_in_use: not a spare, of which
+    nothing is asked.
     Overdue the day after the interval ends, or once the hours are run; never made is overdue.
     What goes by hours alone is told as soon due where nobody read the meter.
     """
     if last is None:
-        # By hours alone nothing comes due where nothing runs.
-        is_asked = row.days is not None or is_mounted
-        return Due(row, None, today if is_asked else None, None, is_asked, is_soon=False)
+        return Due(row, None, today, None, is_in_use, is_soon=False, is_idle=not is_in_use)
     due_on = None if row.days is None else last.day + timedelta(days=row.days)
     left = None
     if row.hours is not None and hours is not None and last.hours is not None:
         left = round(row.hours - (hours - last.hours), 1)
-    is_unread = row.hours is not None and left is None and is_mounted
+    if not is_in_use:
+        return Due(row, last, due_on, left, is_overdue=False, is_soon=False, is_idle=True)
+    is_unread = row.hours is not None and left is None
     is_late = due_on is not None and due_on < today
     is_over = is_late or (left is not None and left <= 0)
     is_soon = not is_over and (
@@ -114,7 +157,14 @@ def findings_with_gravity(findings: QuerySet[Finding] | None = None) -> QuerySet
     chosen = Finding.objects.all() if findings is None else findings
     return (
         chosen.annotate(gravity=gravity)
-        .select_related("housing", "inspection__recorded_by", "closing__recorded_by")
+        .select_related(
+            "hammer",
+            "housing",
+            "clamp",
+            "power_pack",
+            "inspection__recorded_by",
+            "closing__recorded_by",
+        )
         .prefetch_related("photos__held")
         .order_by("gravity", "act_by", "pk")
     )
@@ -126,12 +176,17 @@ def open_findings() -> QuerySet[Finding]:
 
 
 @dataclass(frozen=True)
-class UnitDue:
-    """All kinds of one unit, the most pressing first."""
+class MachineDue:
+    """All kinds that look at one machine, the most pressing first."""
 
-    housing: SuppressorHousing
-    hammer: Hammer | None
+    machine: Any
+    sort: MachineSort
     kinds: tuple[Due, ...]
+
+    @property
+    def name(self) -> str:
+        """How it is called, such as "hammer V-101"."""
+        return f"{self.sort} {self.machine}"
 
     @property
     def overdue(self) -> list[Due]:
@@ -142,105 +197,306 @@ class UnitDue:
         return [each for each in self.kinds if each.is_soon]
 
 
+@dataclass(frozen=True)
+class UnitDue:
+    """All kinds of one unit, the most pressing first, each as its worst machine stands.
+
+    housing: None of a hammer that hangs on none. hammer: None of a spare housing. machines: those
+    that hang together today, with what is due for each.
+    """
+
+    housing: SuppressorHousing | None
+    hammer: Hammer | None
+    kinds: tuple[Due, ...]
+    machines: tuple[MachineDue, ...] = ()
+
+    @property
+    def is_spare(self) -> bool:
+        """Whether it is a housing on no hammer."""
+        return self.hammer is None
+
+    @property
+    def mark(self) -> str:
+        """The mark it goes by: of its housing, or of a hammer on none."""
+        return self._first.mark
+
+    @property
+    def where(self) -> str:
+        """What its housing is on, in words."""
+        if self.housing is None:
+            return "a hammer on no housing"
+        return f"on {self.hammer.mark}" if self.hammer else "spare"
+
+    @property
+    def name(self) -> str:
+        """Its mark, with the hammer it is on."""
+        if self.housing is None or self.hammer is None:
+            return self.mark
+        return f"{self.mark} on {self.hammer.mark}"
+
+    @property
+    def yard(self) -> Yard:
+        return self._first.yard
+
+    @property
+    def url(self) -> str:
+        """The address of its page."""
+        if self.housing is not None:
+            return reverse("unit", args=[self.housing.pk])
+        assert self.hammer is not None
+        return reverse("machine-page", args=[MachineSort.HAMMER.slug, self.hammer.pk])
+
+    @property
+    def hammer_id(self) -> int | None:
+        return self.hammer.pk if self.hammer else None
+
+    @property
+    def overdue(self) -> list[Due]:
+        return [each for each in self.kinds if each.is_overdue]
+
+    @property
+    def soon(self) -> list[Due]:
+        return [each for each in self.kinds if each.is_soon]
+
+    @property
+    def _first(self) -> SuppressorHousing | Hammer:
+        first = self.housing or self.hammer
+        assert first is not None
+        return first
+
+
 def due_of_fleet(
     housings: QuerySet[SuppressorHousing] | Collection[SuppressorHousing] | None = None,
+    hammers: QuerySet[Hammer] | Collection[Hammer] | None = None,
 ) -> list[UnitDue]:
-    """Return what is due at the units given, at every one unless given; the worst first.
+    """Return what is due at the units given, at every one unless any is; the worst first.
 
-    In a fixed number of queries, none of which names the units one by one where a query gives
-    them. A unit off its hammer is not run, so that hours don't count there.
+    hammers: those on no housing, which are units too; every one where no housings are given, none
+    where they are. In a fixed number of queries. Of a spare housing nothing is asked: it comes
+    last.
     """
-    day = timezone.localdate()
     listed = list(
         SuppressorHousing.objects.in_use().select_related("yard") if housings is None else housings
     )
-    which = _which(housings)
-    rows, lasts, hammers = rows_in_force(), _last_seen(which), _hammers(which)
-    running = running_hours(Mounting.objects.current().filter(which).order_by().values("hammer"))
-    in_use = _in_use(which, day)
-    units = []
-    for housing in listed:
-        hammer = hammers.get(housing.pk)
-        meter = running.get(hammer.pk) if hammer else None
-        asked = [row for row in rows if not row.in_use_only or housing.pk in in_use]
-        seen = lasts.get(housing.pk, [])
-        kinds = [_due(row, seen, meter, day, is_mounted=hammer is not None) for row in asked]
-        units.append(UnitDue(housing, hammer, tuple(sorted(kinds, key=_pressing))))
-    return sorted(units, key=lambda unit: (*_worst(unit), unit.housing.mark))
+    keys = None if housings is None else [housing.pk for housing in listed]
+    hung = hung_today(keys)
+    bare = _bare_hammers() if housings is None and hammers is None else list(hammers or ())
+    units = [hung.get(housing.pk, Hung(housing=housing)) for housing in listed]
+    units = [replace(each, housing=housing) for each, housing in zip(units, listed, strict=True)]
+    units += [hung_on_hammer(hammer) for hammer in bare] if hammers else _with_what_hangs(bare)
+    facts = _Facts(units, is_narrow=housings is not None)
+    found = [_unit_due(facts, each) for each in units]
+    return sorted(found, key=lambda unit: (unit.is_spare, *_worst(unit.kinds), unit.mark))
 
 
-def _which(
-    housings: QuerySet[SuppressorHousing] | Collection[SuppressorHousing] | None,
-) -> Q:
-    """Return what narrows a table of records to those of the housings given."""
-    if housings is None:
-        return Q()
-    if isinstance(housings, QuerySet):
-        return Q(housing__in=housings.order_by().values("pk"))
-    return Q(housing__in=[housing.pk for housing in housings])
+def due_of_machine(machine: Any) -> MachineDue:
+    """Return what is due for one machine, whatever it hangs on."""
+    hung = unit_of(machine)
+    facts = _Facts([hung], is_narrow=True)
+    return facts.of(machine, is_in_use=hung.hammer is not None, is_held=facts.is_held(hung))
 
 
-def _due(
-    row: Row, seen: list[tuple[str, date]], meter: Running | None, day: date, *, is_mounted: bool
-) -> Due:
-    kinds = counting_kinds(row.kind)
-    last = max((on for kind, on in seen if kind in kinds), default=None)
-    if last is None:
-        return due(row, None, None, day)
-    made = Last(last, meter.at(last) if meter else None)
-    return due(row, made, _now(meter), day, is_mounted=is_mounted)
+def due_of_machines(machines: Iterable[Any]) -> dict[Key, MachineDue]:
+    """Return what is due for each of some machines, by which it is, in a fixed number of queries.
+
+    Machines that hang on a hammer today are in use, and so is every hammer.
+    """
+    units = due_of_fleet()
+    known = {key_of(each.machine): each for unit in units for each in unit.machines}
+    spare = [each for each in machines if key_of(each) not in known]
+    facts = _Facts([Hung(**{sort_of(each).column: each}) for each in spare], is_narrow=True)
+    for each in spare:
+        known[key_of(each)] = facts.of(each, is_in_use=False, is_held=False)
+    return known
 
 
-def _now(meter: Running | None) -> float | None:
-    return meter.now if meter else None
+def _bare_hammers() -> list[Hammer]:
+    mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
+    return list(Hammer.objects.filter(~Exists(mounted)).select_related("yard"))
 
 
-def _last_seen(which: Q) -> dict[int, list[tuple[str, date]]]:
-    """Return the day each kind was last made at each housing; a corrected one counts no more."""
-    seen: dict[int, list[tuple[str, date]]] = {}
+def _with_what_hangs(hammers: list[Hammer]) -> list[Hung]:
+    """Return hammers on no housing with the clamp and power pack on each. Two queries."""
+    clamps = ClampFitting.objects.current().clamps_by_hammer([each.pk for each in hammers])
+    connections = PowerPackConnection.objects.current().filter(hammer__in=hammers)
+    packs = {each.hammer_id: each.power_pack for each in connections.select_related("power_pack")}
+    return [Hung(hammer, None, clamps.get(hammer.pk), packs.get(hammer.pk)) for hammer in hammers]
+
+
+def _unit_due(facts: _Facts, hung: Hung) -> UnitDue:
+    is_in_use, is_held = hung.hammer is not None, facts.is_held(hung)
+    machines = tuple(
+        facts.of(machine, is_in_use=is_in_use, is_held=is_held) for machine in hung.machines
+    )
+    by_kind: dict[str, list[tuple[MachineDue, Due]]] = {}
+    for machine in machines:
+        for kind in machine.kinds:
+            by_kind.setdefault(kind.row.kind, []).append((machine, kind))
+    kinds = tuple(sorted((_worst_of(each) for each in by_kind.values()), key=_pressing))
+    return UnitDue(hung.housing, hung.hammer, kinds, machines)
+
+
+def _worst_of(found: list[tuple[MachineDue, Due]]) -> Due:
+    """Return how one kind stands at a unit: as at its worst machine, named unless all are so."""
+    machine, worst = min(found, key=lambda each: _pressing(each[1]))
+    if all(kind == worst for _, kind in found):
+        return worst
+    return replace(worst, machine=machine.name)
+
+
+# Where more are asked about than this, the tables are read whole: naming each would be no faster.
+MOST_NAMED = 300
+
+
+class _Facts:
+    """What is on record of the machines of some units, asked for once for all."""
+
+    def __init__(self, units: Collection[Hung], *, is_narrow: bool) -> None:
+        self.today = timezone.localdate()
+        self.rows, self.sorts = rows_in_force(), sorts_by_kind()
+        keys: dict[MachineSort, set[int]] = {sort: set() for sort in MachineSort}
+        for hung in units:
+            for sort, machine in hung.by_sort.items():
+                keys[sort].add(machine.pk)
+        is_narrow = is_narrow and all(len(each) <= MOST_NAMED for each in keys.values())
+        self.last_seen = _last_seen(keys if is_narrow else None)
+        self.spans = {
+            MachineSort.HOUSING: _spans(Mounting, "housing", keys, is_narrow=is_narrow),
+            MachineSort.CLAMP: _spans(ClampFitting, "clamp", keys, is_narrow=is_narrow),
+        }
+        hung_on = {
+            hammer
+            for of_sort in self.spans.values()
+            for spans in of_sort.values()
+            for hammer, _, _ in spans
+        }
+        hammers: Any = Hammer.objects.order_by().values("pk")
+        packs: Any = PowerPack.objects.order_by().values("pk")
+        if is_narrow:
+            hammers, packs = keys[MachineSort.HAMMER] | hung_on, keys[MachineSort.POWER_PACK]
+        self.running = {
+            MachineSort.HAMMER: running_hours(hammers),
+            MachineSort.POWER_PACK: running_hours(packs, MachineSort.POWER_PACK),
+        }
+        held = Commitment.objects.overlapping(self.today, self.today).order_by()
+        self.held = set(held.values_list("housing", flat=True))
+
+    def is_held(self, hung: Hung) -> bool:
+        """Whether a job holds a unit today."""
+        return hung.housing is not None and hung.housing.pk in self.held
+
+    def of(self, machine: Any, *, is_in_use: bool, is_held: bool) -> MachineDue:
+        """Return what is due for a machine: of every kind that looks at its sort."""
+        key = key_of(machine)
+        kinds = [
+            self._due(row, key, is_in_use=is_in_use)
+            for row in self.rows
+            if key.sort in self.sorts.get(row.kind, ()) and (is_held or not row.in_use_only)
+        ]
+        return MachineDue(machine, key.sort, tuple(sorted(kinds, key=_pressing)))
+
+    def _due(self, row: Row, key: Key, *, is_in_use: bool) -> Due:
+        kinds = counting_kinds(row.kind)
+        # One fuller than this looks at what it looks at, or is no such inspection of the machine.
+        made = (
+            on
+            for kind, on in self.last_seen.get(key, ())
+            if kind in kinds and key.sort in self.sorts.get(kind, ())
+        )
+        day = max(made, default=None)
+        if day is None:
+            return due(row, None, None, self.today, is_in_use=is_in_use)
+        run = self._run_since(key, day)
+        last = Last(day, None if run is None else 0.0)
+        return due(row, last, run, self.today, is_in_use=is_in_use)
+
+    def _run_since(self, key: Key, day: date) -> float | None:
+        """Return what a machine has run since a day; None where a meter that says it was not read.
+
+        A housing or a clamp has no meter: it runs with the hammers it hangs on.
+        """
+        if key.sort in self.running:
+            meter = self.running[key.sort].get(key.pk)
+            return meter.now - meter.at(day) if meter else None
+        total = 0.0
+        for hammer, begun, ended in self.spans[key.sort].get(key.pk, ()):
+            if ended is not None and ended <= day:
+                continue
+            meter = self.running[MachineSort.HAMMER].get(hammer)
+            if meter is None:
+                return None
+            total += (meter.now if ended is None else meter.at(ended)) - meter.at(max(begun, day))
+        return total
+
+
+Span = tuple[int, date, date | None]
+
+
+def _spans(
+    model: Any, owner: str, keys: Mapping[MachineSort, set[int]], *, is_narrow: bool
+) -> dict[int, list[Span]]:
+    """Return which hammers each was on, from which day to which, by the owner's key."""
+    begun = "mounted_at" if model is Mounting else "fitted_at"
+    spans = model.objects.order_by(begun)
+    if is_narrow:
+        spans = spans.filter(**{f"{owner}__in": keys[MachineSort(owner)]})
+    found: dict[int, list[Span]] = {}
+    for key, hammer, first, last in spans.values_list(owner, "hammer", begun, "removed_at"):
+        found.setdefault(key, []).append((hammer, _day(first), _day(last) if last else None))
+    return found
+
+
+def _day(moment: datetime) -> date:
+    return timezone.localtime(moment).date()
+
+
+def _last_seen(keys: Mapping[MachineSort, set[int]] | None) -> dict[Key, list[tuple[str, date]]]:
+    """Return the day each kind was last made at each machine; a corrected one counts no more.
+
+    keys: of the machines asked about, by sort; None for all. Two queries.
+    """
+    which = Q()
+    if keys is not None:
+        which = Q(pk__in=[])
+        for sort, of_sort in keys.items():
+            if of_sort:
+                which |= Q(**{f"{sort.column}__in": of_sort})
+    columns = [f"{sort.column}_id" for sort in MachineSort]
     made = (
         Inspection.objects.standing()
         .filter(which)
         .order_by()
-        .values("housing_id", name=Coalesce("own_kind__name", "kind"))
+        .values(*columns, name=Coalesce("own_kind__name", "kind"))
         .annotate(last=Max("seen_at"))
-        .values_list("housing_id", "name", "last")
+        .values_list("name", "last", *columns)
     )
-    for housing_id, kind, seen_at in chain(made, _last_counted(which)):
-        seen.setdefault(housing_id, []).append((kind, timezone.localtime(seen_at).date()))
-    return seen
-
-
-def _last_counted(which: Q) -> Iterator[tuple[int, str, datetime]]:
-    """Yield when the pads of each housing were last counted: whatever its kind, it is a count."""
+    # Whatever its kind, an inspection that counted the pads is a count of them.
     counted = (
         Inspection.objects.standing()
         .filter(which, Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
         .order_by()
         .values("housing_id")
         .annotate(last=Max("seen_at"))
+        .values_list("housing_id", "last")
     )
-    for row in counted:
-        yield row["housing_id"], str(InspectionKind.PAD_COUNT), row["last"]
+    seen: dict[Key, list[tuple[str, date]]] = {}
+    for kind, seen_at, *machines in made:
+        for sort, pk in zip(MachineSort, machines, strict=True):
+            if pk is not None:
+                seen.setdefault(Key(sort, pk), []).append((kind, _day(seen_at)))
+    for pk, seen_at in counted.exclude(housing=None):
+        count = (str(InspectionKind.PAD_COUNT), _day(seen_at))
+        seen.setdefault(Key(MachineSort.HOUSING, pk), []).append(count)
+    return seen
 
 
-def _hammers(which: Q) -> dict[int, Hammer]:
-    mountings = Mounting.objects.current().filter(which).select_related("hammer")
-    return {
-        mounting.housing_id: mounting.hammer
-        for mounting in mountings.only("housing", "hammer__mark")
-    }
+Pressing = tuple[bool, bool, date, float]
 
 
-def _in_use(which: Q, day: date) -> set[int]:
-    """Return the housings that a job holds on a day."""
-    held = Commitment.objects.overlapping(day, day).filter(which)
-    return set(held.order_by().values_list("housing", flat=True))
+def _pressing(kind: Due) -> Pressing:
+    left = inf if kind.hours_left is None else kind.hours_left
+    return not kind.is_overdue, not kind.is_soon, kind.due_on or date.max, left
 
 
-def _pressing(kind: Due) -> tuple[bool, bool, date]:
-    return not kind.is_overdue, not kind.is_soon, kind.due_on or date.max
-
-
-def _worst(unit: UnitDue) -> tuple[bool, bool, date]:
-    return min((_pressing(kind) for kind in unit.kinds), default=(True, True, date.max))
+def _worst(kinds: Iterable[Due]) -> Pressing:
+    return min((_pressing(kind) for kind in kinds), default=(True, True, date.max, inf))

@@ -16,6 +16,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_words
 from fleet.models import MachineSort, Yard
+from fleet.models.machine import sort_of
 from fleet.roles import who_words
 from fleet.tables import (
     ChangesTable,
@@ -41,7 +42,7 @@ class DueRow:
 
     @property
     def mark(self) -> str:
-        return self.unit.housing.mark
+        return self.unit.mark
 
     @property
     def inspection(self) -> str:
@@ -54,6 +55,17 @@ class DueRow:
     @property
     def by_whom(self) -> str:
         return self.kind.row.by_whom
+
+
+def machine_url(machine: Any) -> str:
+    """Return the address of a machine's page."""
+    return reverse("machine-page", args=[sort_of(machine).slug, machine.pk])
+
+
+def machine_link(machine: Any) -> SafeString:
+    """Return a machine's mark as a link to its page, with its sort."""
+    url = machine_url(machine)
+    return format_html('{} <a href="{}">{}</a>', sort_of(machine), url, machine.mark)
 
 
 def pressing_rows(units: list[UnitDue], *, state: str = "", kind: str = "") -> list[DueRow]:
@@ -87,16 +99,17 @@ class DueTable(RecordsTable):
         unit = record.unit
         return format_html(
             '<a href="{}"><strong>{}</strong></a> {}<br><span class="small faint">{}</span>',
-            reverse("unit", args=[unit.housing.pk]),
-            unit.housing.mark,
-            f"on {unit.hammer.mark}" if unit.hammer else "off the hammer",
-            unit.housing.yard,
+            unit.url,
+            unit.mark,
+            unit.where,
+            unit.yard,
         )
 
     def render_stands(self, record: DueRow) -> SafeString | str:
         if not record.kind.is_overdue:
-            return record.kind.words
-        return format_html('<strong class="error">overdue</strong>: {}', record.kind.words)
+            return record.kind.words_with_machine
+        words = record.kind.words_with_machine
+        return format_html('<strong class="error">overdue</strong>: {}', words)
 
     def render_last_day(self, record: DueRow) -> str:
         return day_words(record.last_day) if record.kind.last else "never"
@@ -151,14 +164,13 @@ class FindingTable(RecordsTable):
     empty_words = "None: every finding is closed."
 
     finding = TemplateColumn("schedule/finding_cell.html", "Finding", order_by=("gravity", "text"))
-    unit = Column("Unit", accessor="housing__mark")
+    unit = Column("Machine", accessor="machine", order_by=("housing__mark", "hammer__mark"))
     found = Column("Found", accessor="inspection__seen_at")
     act_by = Column("To act", empty_values=())
     close = Column("", empty_values=(), orderable=False)
 
     def render_unit(self, record: Finding) -> SafeString:
-        url = reverse("unit", args=[record.housing_id])
-        return format_html('<a href="{}">{}</a>', url, record.housing.mark)
+        return machine_link(record.machine)
 
     def render_found(self, record: Finding) -> SafeString:
         by = record.inspection.recorded_by

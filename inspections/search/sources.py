@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from typing import Any
-from urllib.parse import urlencode
 
 from django.db.models import Q, QuerySet
 from django.urls import reverse
@@ -26,8 +25,8 @@ from fleet.models import (
     SuppressorHousing,
     Transfer,
 )
-from fleet.models.machine import sort_of
 from inspections.models import Finding, Inspection, ItemAnswer, PadReplacement, RepairOrder
+from inspections.schedule.tables import machine_url
 from ratings.models import (
     BenchTest,
     Commitment,
@@ -158,14 +157,7 @@ def _machine(record: Any) -> str:
 
 
 def _machine_page(machine: Any) -> str:
-    """Return where a machine is read: a housing as the unit it is, a hammer among the listings."""
-    match sort_of(machine):
-        case MachineSort.HOUSING:
-            return reverse("unit", args=[machine.pk])
-        case MachineSort.HAMMER:
-            return f"{reverse('listings')}?{urlencode({'search': machine.mark})}"
-        case sort:
-            return reverse(sort.slug, args=[machine.pk])
+    return machine_url(machine)
 
 
 def _page(name: str, field: str = "pk") -> Callable[[Any], str]:

@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 from fleet.fields import FactForm, MomentField
 from fleet.hours import record_meter_change, running_hours
 from fleet.models import Hammer, HourReading, MeterChange
+from fleet.models.machine import sort_of
 from fleet.quantities import plain_number
 from fleet.roles import manager_required, signed_in
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
@@ -59,17 +60,27 @@ class HourReadingTable(RecordsTable):
 
     read_at = MomentColumn("When")
     hours = HoursColumn("Hours", css="number")
-    inspection = Column("Inspection", accessor="inspection__pk")
+    inspection = Column("Inspection", empty_values=(), orderable=False)
     by = PersonColumn("By")
 
-    def render_inspection(self, record: HourReading, value: int) -> SafeString:
-        words = format_html(": <strong>{}</strong>", "corrected since, counts no more")
-        return format_html(
-            '<a href="{}">inspection {}</a>{}',
-            reverse("inspection", args=[value]),
-            value,
-            words if hasattr(record.inspection, "corrected_by") else "",
-        )
+    def render_inspection(self, record: HourReading) -> SafeString | str:
+        inspection = getattr(record, "inspection", None)
+        inspection = inspection or getattr(record, "inspection_of_pack", None)
+        corrected = format_html(": <strong>{}</strong>", "corrected since, counts no more")
+        if inspection is not None:
+            return format_html(
+                '<a href="{}">inspection {}</a>{}',
+                reverse("inspection", args=[inspection.pk]),
+                inspection.pk,
+                corrected if hasattr(inspection, "corrected_by") else "",
+            )
+        if hasattr(record, "corrected_by"):
+            return format_html("by itself{}", corrected)
+        if not self.may_record:
+            return "by itself"
+        machine = record.machine
+        url = reverse("enter-hours", args=[sort_of(machine).slug, machine.pk])
+        return format_html('by itself <a href="{}?corrects={}">Correct it</a>', url, record.pk)
 
 
 @manager_required
@@ -102,7 +113,14 @@ def meter(request: HttpRequest, hammer_id: int) -> HttpResponse:
                 table_of(
                     request,
                     HourReadingTable,
-                    hammer.hour_readings.select_related("recorded_by", "inspection__corrected_by"),
+                    hammer.hour_readings.select_related(
+                        "recorded_by",
+                        "hammer",
+                        "power_pack",
+                        "corrected_by",
+                        "inspection__corrected_by",
+                        "inspection_of_pack__corrected_by",
+                    ),
                 ),
             ],
         },

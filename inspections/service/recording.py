@@ -1,10 +1,10 @@
-"""Release a unit to service, and close what was found wrong with it."""
+"""Release a machine to service, and close what was found wrong with it."""
 
 from __future__ import annotations
 
 import uuid
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -12,28 +12,32 @@ from django.db import transaction
 from django.db.models import Count, QuerySet
 
 from fleet.dates import moment_words
-from fleet.housings import lock_housing
 from fleet.models import OutOfService, SuppressorHousing
-from fleet.outages import open_outage
+from fleet.models.machine import column_of
+from fleet.outages import capital, lock_machine, named, open_outage
 from inspections.models import Finding, FindingClosing, Inspection, Severity
+
+if TYPE_CHECKING:
+    from fleet.models.any_machine import AnyMachine
 
 
 @transaction.atomic
 def release_to_service(
-    *, housing: SuppressorHousing, at: datetime, reason: str, qualified_person: str, by: User
+    *, machine: AnyMachine, at: datetime, reason: str, qualified_person: str, by: User
 ) -> OutOfService:
-    """End a unit's time out of service.
+    """End a machine's time out of service.
 
     qualified_person: who, being qualified to, found it fit to go out.
 
     Raises ValidationError where it is in service, where no reason is given, where the time
-    lies before it went out, where no inspection since counted every pad and taped the travel, and
-    where a finding of the gravest kind is still open.
+    lies before it went out, where no inspection since looked at it (of a housing: counted every
+    pad and taped the travel), and where a finding of the gravest kind is still open.
     """
-    housing = lock_housing(housing.pk)
-    outage = open_outage(housing)
+    machine = lock_machine(machine)
+    outage = open_outage(machine)
+    name = capital(named(machine))
     if outage is None:
-        raise ValidationError(f"Housing {housing} is in service: there is nothing to release.")
+        raise ValidationError(f"{name} is in service: there is nothing to release.")
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why the unit may go out again."})
     if not qualified_person.strip():
@@ -42,10 +46,7 @@ def release_to_service(
         )
     if at < _to_the_minute(outage.since):
         raise ValidationError(
-            {
-                "at": f"Housing {housing} went out only on {moment_words(outage.since)}: "
-                "give a later time."
-            }
+            {"at": f"{name} went out only on {moment_words(outage.since)}: give a later time."}
         )
     # Forms give minutes, and all of it may be done in one: no sooner than it went and was seen.
     missing = wanting(outage, _end_of_minute(at))
@@ -59,9 +60,14 @@ def release_to_service(
 
 
 def fresh_inspection(outage: OutOfService, until: datetime) -> Any:
-    """Return the newest inspection since the unit went out that counted and taped everything."""
+    """Return the newest inspection of the machine since it went out, None where there is none.
+
+    Of a housing, the newest that counted and taped everything.
+    """
     since = _inspections_since(outage, until)
-    return since.filter(counted=_positions(outage), travel_in__isnull=False).first()
+    if outage.housing is not None:
+        since = since.filter(counted=_positions(outage.housing), travel_in__isnull=False)
+    return since.first()
 
 
 def wanting(outage: OutOfService, until: datetime) -> str:
@@ -72,16 +78,17 @@ def wanting(outage: OutOfService, until: datetime) -> str:
     needs += [
         f"The finding “{found.text}” of {moment_words(found.inspection.seen_at)}, out of service "
         "at once, is still open: close it with what was done about it."
-        for found in open_gravest(outage.housing)
+        for found in open_gravest(outage.machine)
     ]
     return " ".join(needs)
 
 
-def open_gravest(housing: SuppressorHousing) -> QuerySet[Finding]:
-    """Return the findings of the gravest kind that nobody has closed."""
+def open_gravest(machine: AnyMachine) -> QuerySet[Finding]:
+    """Return the findings of the gravest kind at a machine that nobody has closed."""
     return (
         Finding.objects.open()
-        .filter(housing=housing, severity=Severity.DO_NOT_USE)
+        .of(machine)
+        .filter(severity=Severity.DO_NOT_USE)
         .select_related("inspection")
         .order_by("inspection__seen_at", "pk")
     )
@@ -89,14 +96,15 @@ def open_gravest(housing: SuppressorHousing) -> QuerySet[Finding]:
 
 def _inspection_needed(outage: OutOfService, until: datetime) -> str:
     newest = _inspections_since(outage, until).first()
-    if newest is None:
+    housing = outage.housing
+    if newest is None or housing is None:
+        asked = "inspect it" if housing is None else "count every pad and tape the travel"
         return (
             f"No inspection between {moment_words(outage.since)}, when it went out, and "
-            f"{moment_words(until)} is on record: count every pad and tape the travel, then "
-            "release it."
+            f"{moment_words(until)} is on record: {asked}, then release it."
         )
     faults = []
-    if newest.counted < _positions(outage):
+    if newest.counted < _positions(housing):
         faults.append("did not count every pad")
     if newest.travel_in is None:
         faults.append("did not tape the travel")
@@ -106,15 +114,15 @@ def _inspection_needed(outage: OutOfService, until: datetime) -> str:
     )
 
 
-def _positions(outage: OutOfService) -> int:
-    return len(outage.housing.position_keys)
+def _positions(housing: SuppressorHousing) -> int:
+    return len(housing.position_keys)
 
 
 def _inspections_since(outage: OutOfService, until: datetime) -> QuerySet[Any]:
     # What was seen at the very moment it went out may be why it did.
     return (
         Inspection.objects.standing()
-        .filter(housing=outage.housing_id, seen_at__gt=outage.since, seen_at__lte=until)
+        .filter(**column_of(outage.machine), seen_at__gt=outage.since, seen_at__lte=until)
         .annotate(counted=Count("pads"))
         .order_by("-seen_at", "-recorded_at", "-pk")
     )

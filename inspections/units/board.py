@@ -17,6 +17,7 @@ from django.db.models import (
     OuterRef,
     Q,
     QuerySet,
+    Subquery,
     Value,
     When,
 )
@@ -47,6 +48,7 @@ from fleet.tables import (
     records_page,
     table_of,
 )
+from inspections.models import Finding, Severity
 from ratings.jobs.validity import commitments_fallen
 from ratings.mechanics.standing import Standing
 from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, ProofPull, PullRecord
@@ -61,9 +63,18 @@ WORST_FIRST = (
     Standing.MEETS_LISTING,
 )
 OUT_OF_SERVICE = "out of service"
+SPARE = "spare"
 # What must not go out at all comes before every standing. Of one standing the one with no
-# figure comes first: nothing is known to its credit.
-WORST_FIRST_ORDER = ("in_service", "rank", F("share").asc(nulls_first=True), "mark")
+# figure comes first: nothing is known to its credit. A spare goes out with no hammer: it comes
+# last, whatever its pads are.
+WORST_FIRST_ORDER = ("is_spare", "in_service", "rank", F("share").asc(nulls_first=True), "mark")
+# Of any machine of a unit, the last first.
+_OUTAGES = (
+    OutOfService.objects.open()
+    .with_unit()
+    .filter(unit_today=OuterRef("pk"))
+    .order_by("-since", "-pk")
+)
 
 
 def board_units() -> QuerySet[SuppressorHousing]:
@@ -78,12 +89,10 @@ def board_units() -> QuerySet[SuppressorHousing]:
         .annotate(
             mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
             hammer_mark=F("mounting__hammer__mark"),
-            outage=FilteredRelation(
-                "times_out_of_service", condition=Q(times_out_of_service__released_at__isnull=True)
-            ),
-            out_since=F("outage__since"),
-            out_reason=F("outage__reason"),
-            in_service=Case(When(outage__isnull=True, then=Value(1)), default=Value(0)),
+            out_since=Subquery(_OUTAGES.values("since")[:1]),
+            out_reason=Subquery(_OUTAGES.values("reason")[:1]),
+            in_service=Case(When(out_since__isnull=True, then=Value(1)), default=Value(0)),
+            is_spare=Case(When(mounting__isnull=True, then=Value(1)), default=Value(0)),
             rank=Case(
                 *(
                     When(**{f"{head}__standing": standing.value}, then=Value(rank))
@@ -103,12 +112,12 @@ def board_units() -> QuerySet[SuppressorHousing]:
     )
 
 
-_OUT = Exists(OutOfService.objects.open().filter(housing=OuterRef("pk")))
+_OUT, _MOUNTED = Exists(_OUTAGES), Exists(Mounting.objects.current().filter(housing=OuterRef("pk")))
 
 
 def standing_counts() -> list[tuple[Standing, int]]:
-    """Return how many units in service stand how, worst first."""
-    in_service = SuppressorHousing.objects.in_use().exclude(_OUT)
+    """Return how many units in service stand how, worst first; a spare housing is no unit."""
+    in_service = SuppressorHousing.objects.filter(_MOUNTED).exclude(_OUT)
     counted = in_service.order_by().values_list("current_rating__head__standing")
     many: dict[str, int] = {}
     for standing, count in counted.annotate(count=Count("pk", distinct=True)):
@@ -120,7 +129,12 @@ def standing_counts() -> list[tuple[Standing, int]]:
 
 def out_of_service_count() -> int:
     """Return how many units are out of service, however they stand."""
-    return SuppressorHousing.objects.in_use().filter(_OUT).count()
+    return SuppressorHousing.objects.filter(_MOUNTED).filter(_OUT).count()
+
+
+def spare_count() -> int:
+    """Return how many housings hang on no hammer."""
+    return SuppressorHousing.objects.in_use().exclude(_MOUNTED).count()
 
 
 def hammers_without_housing() -> QuerySet[Hammer]:
@@ -146,21 +160,18 @@ def holds_now(housings: Collection[int]) -> dict[int, str]:
 def open_findings(housings: Collection[int]) -> dict[int, int]:
     """Return how many findings to be acted on are open at each unit that has any, by its key."""
     found = (
-        SuppressorHousing.objects.filter(
-            pk__in=housings,
-            findings__closing__isnull=True,
-            findings__severity__in=("mend", "stop"),
-        )
-        .order_by()
-        .annotate(many=Count("findings"))
+        Finding.objects.open()
+        .of_units(housings)
+        .filter(severity__in=(Severity.REPAIR, Severity.DO_NOT_USE))
     )
-    return dict(found.values_list("pk", "many"))
+    counted = found.order_by().values("unit_today").annotate(many=Count("pk"))
+    return dict(counted.values_list("unit_today", "many"))
 
 
 def standing_line(housing: SuppressorHousing) -> str:
     """Return a unit's standing in US customary figures. The housing comes from board_units."""
     hammer = getattr(housing, "hammer_mark", None)
-    unit = f"{housing.mark} {'on ' + hammer if hammer else 'off the hammer'}:"
+    unit = f"{housing.mark} {'on ' + hammer if hammer else SPARE}:"
     out = _out_words(housing)
     rating: CurrentRating | None = getattr(housing, "current_rating", None)
     if rating is None:
@@ -189,7 +200,7 @@ def _out_words(housing: SuppressorHousing) -> str:
 BARE_HAMMERS_SHOWN = 25
 DRAFTS_SHOWN = 10
 # As WORST_FIRST_ORDER, in names alone, so that the table can turn it round.
-WORST_FIRST_COLUMNS = ("in_service", "rank", "share", "mark")
+WORST_FIRST_COLUMNS = ("is_spare", "in_service", "rank", "share", "mark")
 
 
 class BoardTable(RecordsTable):
@@ -226,7 +237,7 @@ class BoardTable(RecordsTable):
             '<span class="small">{1}</span></span>'
             '<span class="line faint small" title="{3}">{3}</span>',
             record.mark,
-            f"on {hammer}" if hammer else "off the hammer",
+            f"on {hammer}" if hammer else SPARE,
             reverse("unit", args=[record.pk]),
             where,
         )
@@ -237,6 +248,7 @@ class BoardTable(RecordsTable):
             "units/board_standing.html",
             {
                 "flags": self._flags(record, entry),
+                "is_spare": not getattr(record, "hammer_mark", None),
                 "standing": entry.judged if entry else Standing.UNRATED,
                 "chance": _chance_words(entry),
                 "out_since": getattr(record, "out_since", None),
@@ -253,7 +265,7 @@ class BoardTable(RecordsTable):
         found = {
             overload.overload_words if overload else "": overload is not None,
             f"{many} finding{'' if many == 1 else 's'} open": many > 0,
-            f"needs {missing}": bool(missing),
+            f"needs {missing}": bool(missing) and bool(getattr(record, "hammer_mark", None)),
             "out of balance": bool(results.get("is_out_of_balance")),
             "travel beyond design": record.is_taped_beyond_design,
             "stale rating": bool(results.get("stale_lots")),
@@ -362,6 +374,7 @@ class BoardFilter(RecordsFilter):
         empty_label="any",
         choices=[
             (OUT_OF_SERVICE, OUT_OF_SERVICE),
+            (SPARE, SPARE),
             *((standing.value, standing.value) for standing in WORST_FIRST),
         ],
         method="filter_standing",
@@ -378,10 +391,12 @@ class BoardFilter(RecordsFilter):
 
     # The units carry what the board's own query adds to each of them.
     def filter_standing(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        if value == SPARE:
+            return units.filter(is_spare=1)
         if value == OUT_OF_SERVICE:
-            return units.filter(in_service=0)
+            return units.filter(is_spare=0, in_service=0)
         rank = [standing.value for standing in WORST_FIRST].index(value)
-        return units.filter(in_service=1, rank=rank)
+        return units.filter(is_spare=0, in_service=1, rank=rank)
 
     def filter_mounted(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         return units.filter(mounting__isnull=value == "no")
@@ -415,6 +430,7 @@ def board(request: HttpRequest) -> HttpResponse:
         "section": "board",
         "counts": standing_counts(),
         "out_count": out_of_service_count(),
+        "spare_count": spare_count(),
         "has_units": SuppressorHousing.objects.exists(),
         "bare_hammers": hammers_without_housing()[:BARE_HAMMERS_SHOWN],
         "bare_count": hammers_without_housing().count(),

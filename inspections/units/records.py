@@ -26,6 +26,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import moment_words
 from fleet.models import Mounting, OutOfService, SuppressorHousing
+from fleet.outages import named
 from fleet.quantities import Quantity, capacity_words, force_words, pull_words
 from fleet.roles import who_words
 from fleet.tables import (
@@ -38,6 +39,7 @@ from fleet.tables import (
     records_page,
     table_of,
 )
+from inspections.models import Finding
 from inspections.schedule.due import findings_with_gravity
 from inspections.schedule.tables import FindingTable
 from ratings.guides import GuideTable, guides_of
@@ -225,9 +227,6 @@ class UnitFindingTable(FindingTable):
     own_prefix = ""
     empty_words = "None recorded."
 
-    class Meta:
-        exclude = ("unit",)
-
 
 class MountingTable(RecordsTable):
     """Which hammers one housing hung on, the last first."""
@@ -255,7 +254,8 @@ class OutageTable(RecordsTable):
 
     def render_reason(self, record: OutOfService) -> str:
         by = record.recorded_by
-        return f"{record.reason} (taken out by {who_words(by)})"
+        of = "" if record.housing_id else f"{named(record.machine)}: "
+        return f"{of}{record.reason} (taken out by {who_words(by)})"
 
     def render_release_reason(self, record: OutOfService) -> str:
         by = record.released_by
@@ -275,7 +275,8 @@ def _ledger(housing: SuppressorHousing) -> QuerySet[LedgerEntry]:
 
 def _findings(housing: SuppressorHousing) -> QuerySet[Any]:
     is_closed = ExpressionWrapper(Q(closing__isnull=False), BooleanField())
-    found = findings_with_gravity().filter(housing=housing).annotate(is_closed=is_closed)
+    found = findings_with_gravity(Finding.objects.of_units([housing.pk]))
+    found = found.annotate(is_closed=is_closed)
     return found.order_by("is_closed", "-pk")
 
 
@@ -284,7 +285,9 @@ def _mountings(housing: SuppressorHousing) -> QuerySet[Mounting]:
 
 
 def _outages(housing: SuppressorHousing) -> QuerySet[OutOfService]:
-    return housing.times_out_of_service.select_related("recorded_by", "released_by")
+    return OutOfService.objects.of_units([housing.pk]).select_related(
+        "recorded_by", "released_by", "hammer", "housing", "clamp", "power_pack"
+    )
 
 
 @dataclass(frozen=True)

@@ -17,9 +17,9 @@ from fleet.models import (
     SuppressorHousing,
     Transfer,
 )
-from fleet.outages import open_outage
-from inspections.models import Severity
-from inspections.schedule.due import due_of_fleet, open_findings
+from fleet.outages import outages_of_unit
+from inspections.models import Finding, Severity
+from inspections.schedule.due import due_of_fleet, findings_with_gravity
 from inspections.units.advice import advise, better_tests
 from inspections.units.arithmetic import hand_arithmetic
 from inspections.units.records import newest_records
@@ -45,7 +45,9 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     head = ledger.first()
     drawn = ledger.only("recorded_at", "pull_lbf", "working_capacity_lbf", "listed_lbf")
     mounting = Mounting.objects.current().filter(housing=housing).select_related("hammer").first()
-    to_act_on = open_findings().filter(housing=housing).exclude(severity=Severity.MONITOR)
+    to_act_on = findings_with_gravity(Finding.objects.open().of_units([housing.pk])).exclude(
+        severity=Severity.MONITOR
+    )
     inputs = gather([housing])[housing.pk].inputs
     hammer = mounting.hammer if mounting else None
     counted = {housing.pk: getattr(housing, "counted_at", None)}
@@ -84,7 +86,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "to_act_on_count": to_act_on.count(),
         "today": timezone.localdate(),
         "guide": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
-        "outage": open_outage(housing),
+        "outages": outages_of_unit(housing),
         "transfer": Transfer.objects.open_by_housing([housing.pk]).get(housing.pk),
         "pulls": ProofPull.objects.by_housing([housing.pk]).get(housing.pk),
         "tables": newest_records(request, housing),

@@ -18,7 +18,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.models import PadLot, PadPosition, SuppressorHousing, Transfer
+from fleet.models import MachineSort, PadLot, PadPosition, SuppressorHousing, Transfer
+from fleet.outages import named
 from fleet.roles import PLAN, RECORD, who_words
 from inspections.models import Finding, RepairOrder, Severity
 from inspections.repairs.tables import with_machines
@@ -215,23 +216,24 @@ def overdue(today: Today) -> Found:
 def due_soon(today: Today) -> Found:
     """Inspections that come due within a week or the last tenth of their hours."""
     later = [
-        Next(kind.due_on, f"{kind.row.kind} of {unit.housing.mark}")
+        Next(kind.due_on, f"{kind.row.kind} of {unit.mark}")
         for unit in today.units_due
         for kind in unit.kinds
-        if kind.due_on is not None and not kind.is_overdue and not kind.is_soon
+        if kind.due_on is not None and not (kind.is_overdue or kind.is_soon or kind.is_idle)
     ]
     return Found(today.due_rows("soon"), _due_line, _first(later))
 
 
 def _due_line(row: DueRow) -> Line:
     unit, kind = row.unit, row.kind
-    where = f" on {unit.hammer.mark}" if unit.hammer else ""
     return Line(
-        f"{unit.housing.mark}{where} ({unit.housing.yard})",
-        f"{kind.row.kind}, {kind.words}",
-        reverse("unit", args=[unit.housing.pk]),
+        f"{unit.name} ({unit.yard})",
+        f"{kind.row.kind}, {kind.words_with_machine}",
+        unit.url,
         "Inspect it",
-        inspect_address(unit.housing.pk, kind.row.kind),
+        inspect_address(unit.housing.pk, kind.row.kind)
+        if unit.housing
+        else reverse("inspect-machine", args=[MachineSort.HAMMER.slug, unit.hammer_id]),
         is_late=kind.is_overdue,
     )
 
@@ -250,7 +252,7 @@ def findings(today: Today) -> Found:
 def _finding(today: date, finding: Finding) -> Line:
     day = f"by {day_words(finding.act_by)}" if finding.act_by else "no day set"
     return Line(
-        str(finding.housing),
+        named(finding.machine),
         f"{finding.text}, {finding.who_acts} {day}",
         reverse("inspection", args=[finding.inspection_id]),
         "Close it",

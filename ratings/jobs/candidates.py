@@ -204,8 +204,20 @@ class Candidate:
 
     @property
     def counted_on(self) -> date | None:
-        """The day of its last full count, None where it never had one."""
+        """The day its gate goes by, of counted_on."""
         return counted_on(self.housing)
+
+    @property
+    def hammer_seen_on(self) -> date | None:
+        """The day its hammer was last inspected, None where it never was."""
+        at = getattr(self.housing, "hammer_seen_at", None)
+        return timezone.localdate(at) if at else None
+
+    @property
+    def pads_counted_on(self) -> date | None:
+        """The day of the last full count of its housing, None where there was none."""
+        at = getattr(self.housing, "counted_at", None)
+        return timezone.localdate(at) if at else None
 
     @property
     def looked_at_later_on(self) -> date | None:
@@ -220,9 +232,15 @@ class Candidate:
 
 
 def counted_on(housing: SuppressorHousing) -> date | None:
-    """Return the day of the last full count of a housing that comes from with_last_seen."""
-    at = getattr(housing, "counted_at", None)
-    return timezone.localdate(at) if at else None
+    """Return the day by which a unit was last inspected whole, None where it never was.
+
+    The older of its housing's last full count and its hammer's own last inspection: a hammer that
+    came under a housing counted lately was not looked at with it. The housing comes from
+    with_last_seen.
+    """
+    both = [getattr(housing, name, None) for name in ("counted_at", "hammer_seen_at")]
+    known = [timezone.localdate(at) for at in both if at is not None]
+    return min(known) if len(known) == len(both) else None
 
 
 def candidates(
@@ -254,7 +272,7 @@ def candidates(
     hammers = {each.housing_id: each.hammer for each in mounted}
     rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
     clamps = ClampFitting.objects.current().clamps_by_hammer(each.pk for each in hammers.values())
-    out = dict(OutOfService.objects.open().values_list("housing_id", "reason"))
+    out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
     transfers = Transfer.objects.open_by_housing(None if only_housing is None else [only_housing])
     stale, lapsing = lots_stale_by({lot for pads in rated.values() for lot in pads.lots}, last_day)
@@ -333,7 +351,7 @@ def _unit(
 ) -> Unit:
     head = _head(housing)
     pads = rated.get(head.hash) if head else None
-    counted = housing.counted_at
+    counted = counted_on(housing)
     return Unit(
         mark=housing.mark,
         groups=pads.groups if pads else (),
@@ -351,8 +369,6 @@ def _unit(
         clamp_kinds=clamp.kinds if clamp else None,
         days_held=(last_day - first_day).days,
         is_ahead=first_day > clock.today(),
-        days_since_count=(
-            None if counted is None else max(0, (first_day - timezone.localdate(counted)).days)
-        ),
+        days_since_count=(None if counted is None else max(0, (first_day - counted).days)),
         **state,
     )

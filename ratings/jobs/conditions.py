@@ -133,8 +133,8 @@ class _Evidence:
             self.policy = policy_in_force(RatingPolicy.objects.first())
         self.out: set[int] = set()
         if ConditionKind.SERVICE in asked:
-            out = OutOfService.objects.open().filter(housing__in=housings)
-            self.out = set(out.values_list("housing_id", flat=True))
+            out = OutOfService.objects.open().of_units(housings)
+            self.out = set(out.values_list("unit_today", flat=True))
 
     def of(self, row: CommitmentCondition) -> str:
         """Return what meets a condition, "" where nothing does."""

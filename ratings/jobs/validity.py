@@ -328,10 +328,10 @@ class _Facts:
             rating.housing_id: rating.head
             for rating in CurrentRating.objects.filter(housing__in=ids).select_related("head")
         }
-        out = OutOfService.objects.open().filter(housing__in=ids)
+        out = OutOfService.objects.open().of_units(ids)
         self.out = {
             each: (reason, since)
-            for each, reason, since in out.values_list("housing_id", "reason", "since")
+            for each, reason, since in out.values_list("unit_today", "reason", "since")
         }
         self.hammers = Mounting.objects.hammers_by_housing(ids)
         fitted = ClampFitting.objects.current()

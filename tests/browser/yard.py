@@ -494,7 +494,7 @@ def _out_of_service(by: User) -> SuppressorHousing:
     housing = rated_unit().housing
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=housing,
+        machine=housing,
         since=MONDAY + timedelta(days=1),
         reason="Crack at the yoke weld; waits for the welder.",
         by=by,

@@ -39,23 +39,23 @@ def test_a_reading_that_falls_is_refused() -> None:
     hammer = HammerFactory()
     read(hammer, 500, 0)
     with pytest.raises(ValidationError, match="below the 500 h"):
-        check_reading(hammer.pk, 20, MONDAY + timedelta(days=2))
+        check_reading(hammer, 20, MONDAY + timedelta(days=2))
 
 
 def test_a_reading_may_fall_after_a_meter_change() -> None:
     hammer = HammerFactory()
     read(hammer, 500, 0)
     change(hammer, 510, 0, 1)
-    check_reading(hammer.pk, 20, MONDAY + timedelta(days=2))
+    check_reading(hammer, 20, MONDAY + timedelta(days=2))
 
 
 def test_a_late_reading_of_the_old_meter_is_held_to_the_old_meter() -> None:
     hammer = HammerFactory()
     read(hammer, 500, 0)
     change(hammer, 510, 0, 4)
-    check_reading(hammer.pk, 505, MONDAY + timedelta(days=2))
+    check_reading(hammer, 505, MONDAY + timedelta(days=2))
     with pytest.raises(ValidationError, match="above the 510 h"):
-        check_reading(hammer.pk, 520, MONDAY + timedelta(days=2))
+        check_reading(hammer, 520, MONDAY + timedelta(days=2))
 
 
 def test_hours_run_go_on_over_a_meter_change() -> None:
@@ -76,12 +76,12 @@ def test_an_old_meter_cannot_end_below_what_it_showed() -> None:
 def test_a_meter_runs_no_faster_than_the_clock() -> None:
     hammer = HammerFactory()
     read(hammer, 500, 0)
-    check_reading(hammer.pk, 548, MONDAY + timedelta(days=1))
+    check_reading(hammer, 548, MONDAY + timedelta(days=1))
     with pytest.raises(ValidationError, match="more than there were by the clock"):
-        check_reading(hammer.pk, 549, MONDAY + timedelta(days=1))
+        check_reading(hammer, 549, MONDAY + timedelta(days=1))
     read(hammer, 560, 3)
     with pytest.raises(ValidationError, match="more than there were by the clock"):
-        check_reading(hammer.pk, 501, MONDAY + timedelta(days=2))
+        check_reading(hammer, 501, MONDAY + timedelta(days=2))
 
 
 def test_an_old_meter_cannot_end_beyond_what_the_clock_allows() -> None:

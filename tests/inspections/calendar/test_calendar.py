@@ -94,7 +94,7 @@ def test_a_unit_out_of_service_is_out_on_every_day_to_come() -> None:
     unit = rated_unit()
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=unit.housing,
+        machine=unit.housing,
         since=timezone.now(),
         reason="Crack",
         by=unit.manager,

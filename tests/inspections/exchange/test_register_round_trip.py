@@ -236,14 +236,14 @@ def test_a_unit_out_of_service_stays_out_and_one_released_stays_released() -> No
     for unit in (out, back):
         take_out_of_service(
             submission_id=uuid.uuid4(),
-            housing=unit.housing,
+            machine=unit.housing,
             since=MONDAY + timedelta(days=1),
             reason="Yoke cracked",
             by=unit.manager,
         )
     count(back.housing, back.manager, back.lot, at=MONDAY + timedelta(days=2))
     release_to_service(
-        housing=back.housing,
+        machine=back.housing,
         at=MONDAY + timedelta(days=3),
         reason="Welded",
         qualified_person="Hale Winter",
@@ -252,9 +252,10 @@ def test_a_unit_out_of_service_stays_out_and_one_released_stays_released() -> No
     file = write_workbook(register_rows())
     manager = emptied()
     assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
-    assert OutOfService.objects.get(released_at__isnull=True).housing.mark == out.housing.mark
+    still_out = OutOfService.objects.get(released_at__isnull=True)
+    assert still_out.machine.mark == out.housing.mark
     released = OutOfService.objects.get(released_at__isnull=False)
-    assert (released.housing.mark, released.qualified_person) == (back.housing.mark, "Hale Winter")
+    assert (released.machine.mark, released.qualified_person) == (back.housing.mark, "Hale Winter")
 
 
 @pytest.mark.django_db(transaction=True)
@@ -298,7 +299,7 @@ def test_the_listing_in_force_stays_in_force_whatever_day_its_source_bears() -> 
 @pytest.mark.django_db(transaction=True)
 def test_a_unit_taken_out_again_at_the_moment_it_came_back_is_taken_in() -> None:
     unit = rated_unit()
-    before: dict[str, Any] = {"housing": unit.housing, "by": unit.manager}
+    before: dict[str, Any] = {"machine": unit.housing, "by": unit.manager}
     back = MONDAY + timedelta(days=3)
     take_out_of_service(
         submission_id=uuid.uuid4(), since=MONDAY + timedelta(days=1), reason="Cracked", **before

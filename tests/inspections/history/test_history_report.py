@@ -197,7 +197,7 @@ def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_ever
     assert "Times out of service None recorded." in " ".join(pages(auditor_client, unit.housing))
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=unit.housing,
+        machine=unit.housing,
         since=MONDAY + timedelta(days=1),
         reason="Crack at the yoke weld",
         by=unit.manager,
@@ -208,7 +208,7 @@ def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_ever
     assert "Not released yet." in text
     count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
     release_to_service(
-        housing=unit.housing,
+        machine=unit.housing,
         at=MONDAY + timedelta(days=3),
         reason="Weld made good.",
         qualified_person="Hale Winter",

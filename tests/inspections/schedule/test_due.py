@@ -56,7 +56,7 @@ def test_what_goes_by_hours_alone_is_told_where_nobody_read_the_meter() -> None:
     oil = Row("oil change", None, 500.0, "a fitter", "yard rule")
     unread = due(oil, Last(date(2026, 5, 1)), None, TODAY)
     assert (unread.is_soon, unread.words) == (True, "hours not known: read the meter")
-    assert not due(oil, Last(date(2026, 5, 1)), None, TODAY, is_mounted=False).is_soon
+    assert not due(oil, Last(date(2026, 5, 1)), None, TODAY, is_in_use=False).is_soon
 
 
 def test_hours_just_run_out_are_over_by_none() -> None:
@@ -68,7 +68,10 @@ def test_what_is_over_both_its_hours_and_its_days_says_both() -> None:
     assert words == "over by 10 h, due 2 May 2026"
 
 
-def test_nothing_goes_by_hours_alone_off_the_hammer() -> None:
+def test_nothing_is_asked_of_a_spare() -> None:
     oil = Row("oil change", None, 500.0, "a fitter", "yard rule")
-    stands = due(oil, None, None, TODAY, is_mounted=False)
-    assert (stands.is_overdue, stands.words) == (False, "not run: off its hammer")
+    stands = due(oil, None, None, TODAY, is_in_use=False)
+    assert (stands.is_overdue, stands.words) == (
+        False,
+        "never made; asked for once it hangs on a hammer",
+    )

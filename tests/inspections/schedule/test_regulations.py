@@ -24,7 +24,7 @@ def test_a_monthly_record_holds_items_results_name_and_date() -> None:
     unit = rated_unit()
     item = {"key": "a", "part": "Hoses", "text": "No chafe", "state": "done", "reason": ""}
     client = signed_in(unit.manager)
-    url = send(client, payload(unit, kind="monthly", answers=[item])).json()["url"]
+    url = send(client, payload(unit, kind="monthly", hours=100, answers=[item])).json()["url"]
     signer = unit.manager.get_full_name() or unit.manager.username
     page = client.get(url).content.decode()
     for words in ("No chafe", "done", "signed", signer):

@@ -25,7 +25,7 @@ TUESDAY, WEDNESDAY, THURSDAY = (MONDAY + timedelta(days=day) for day in (1, 2, 3
 def take_out(housing: SuppressorHousing, **changes: Any) -> OutOfService:
     plain: dict[str, Any] = {
         "submission_id": uuid.uuid4(),
-        "housing": housing,
+        "machine": housing,
         "since": TUESDAY,
         "reason": "Crack at the yoke weld.",
         "by": ManagerFactory(),
@@ -35,7 +35,7 @@ def take_out(housing: SuppressorHousing, **changes: Any) -> OutOfService:
 
 def release(housing: SuppressorHousing, **changes: Any) -> OutOfService:
     plain: dict[str, Any] = {
-        "housing": housing,
+        "machine": housing,
         "at": THURSDAY,
         "reason": "Weld made good.",
         "qualified_person": "Hale Winter",

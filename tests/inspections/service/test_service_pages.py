@@ -37,7 +37,7 @@ def unit_text(client: Client, housing: SuppressorHousing) -> str:
 def take_out(housing: SuppressorHousing, days_ago: int = 2) -> OutOfService:
     return take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=housing,
+        machine=housing,
         since=timezone.now() - timedelta(days=days_ago),
         reason=WHY,
         by=ManagerFactory(),
@@ -169,11 +169,11 @@ def test_a_unit_looked_over_since_is_released_and_its_page_keeps_the_time_out(
 def test_no_unit_is_released_while_its_gravest_finding_is_open(manager_client: Client) -> None:
     unit = rated_unit()
     at = (timezone.now() - timedelta(hours=3)).isoformat()
-    grave = finding_sent(severity="stop", text="Weld cracked right through")
+    grave = finding_sent(severity="stop", text="Frame cracked right through")
     send(signed_in(unit.manager), payload(unit, seen_at=at, findings=[grave]))
     count(unit.housing, unit.manager, unit.lot, at=timezone.now() - timedelta(hours=1))
     page, finding = release_page(unit.housing), unit.housing.findings.get()
-    assert "“Weld cracked right through”" in words(manager_client.get(page))
+    assert "“Frame cracked right through”" in words(manager_client.get(page))
     close_page = reverse("close-finding", args=[finding.pk])
     assert close_page in manager_client.get(page).content.decode()
     sent(manager_client, close_page, done="Welded and tested by R. Hask.")
@@ -211,7 +211,7 @@ def test_findings_to_act_on_stand_on_the_board_and_atop_the_unit(manager_client:
     send(signed_in(unit.manager), payload(unit, findings=found))
     assert "1 finding open" in words(manager_client.get(reverse("board")))
     text = unit_text(manager_client, unit.housing)
-    assert text.index("1 finding open: Hose chafed") < text.index("Pad map")
+    assert text.index(f"1 finding open: hammer {unit.hammer}: Hose chafed") < text.index("Pad map")
 
 
 def test_correcting_a_count_closes_no_finding_of_its_inspection(manager_client: Client) -> None:

@@ -36,9 +36,16 @@ def shown(client: Client, **query: Any) -> list[str]:
     return marks(response)
 
 
+def never_counted() -> SuppressorHousing:
+    """A housing that hangs on a hammer, and that nobody ever counted."""
+    housing = HousingFactory(mark="NEVER")
+    mount_housing(housing=housing, hammer=HammerFactory(), at=MONDAY, by=ManagerFactory())
+    return housing
+
+
 def one_of_each() -> dict[str, str]:
     """A unit of each standing and its mark."""
-    never = HousingFactory(mark="NEVER")
+    never = never_counted()
     units = {
         "meets listing": rated_unit(listed_lbf=30_000).housing,
         "below listing": rated_unit(listed_lbf=90_000).housing,
@@ -63,7 +70,7 @@ def test_of_two_below_their_listing_the_shorter_comes_first(auditor_client: Clie
 def take_out(housing: SuppressorHousing) -> None:
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=housing,
+        machine=housing,
         since=MONDAY,
         reason="Crack at the yoke weld.",
         by=ManagerFactory(),
@@ -103,7 +110,7 @@ def test_a_unit_released_is_back_among_the_others(auditor_client: Client) -> Non
     take_out(unit.housing)
     count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=1))
     release_to_service(
-        housing=unit.housing,
+        machine=unit.housing,
         at=MONDAY + timedelta(days=2),
         reason="Weld made good.",
         qualified_person="Hale Winter",
@@ -143,10 +150,21 @@ def test_a_unit_out_of_balance_or_with_unrated_pads_says_so(auditor_client: Clie
 
 
 def test_a_housing_never_counted_stands_as_unrated(auditor_client: Client) -> None:
-    HousingFactory(mark="NEVER")
+    never_counted()
     response = auditor_client.get(reverse("board"))
     assert marks(response) == ["NEVER"]
     assert "1 unrated" in words(response)
+
+
+def test_a_spare_housing_stands_last_and_counts_in_no_alarm(auditor_client: Client) -> None:
+    HousingFactory(mark="A-SPARE")
+    good = rated_unit(listed_lbf=30_000).housing
+    response = auditor_client.get(reverse("board"))
+    assert marks(response) == [good.mark, "A-SPARE"]
+    text = words(response)
+    assert "0 unrated" in text
+    assert "1 spare" in text
+    assert "needs" not in text.split("A-SPARE")[1].split("Hammers")[0]
 
 
 def test_an_empty_yard_says_what_to_do(auditor_client: Client) -> None:
@@ -231,8 +249,8 @@ def test_filters_are_kept_from_page_to_page(
 ) -> None:
     monkeypatch.setattr(board.BoardTable, "rows_on_a_page", 1)
     HousingFactory.create_batch(2)
-    page = auditor_client.get(reverse("board"), {"standing": "unrated"}).content.decode()
-    assert re.search(r'rel="next"\s+href="\?[^"]*standing=unrated', page)
+    page = auditor_client.get(reverse("board"), {"standing": "spare"}).content.decode()
+    assert re.search(r'rel="next"\s+href="\?[^"]*standing=spare', page)
 
 
 @pytest.mark.parametrize(
@@ -330,8 +348,7 @@ def test_units_nobody_knows_are_refused(auditor_client: Client) -> None:
 
 
 def test_an_unrated_unit_says_on_the_board_what_it_wants(auditor_client: Client) -> None:
-    unit = rated_unit()
-    mount_housing(housing=unit.housing, hammer=None, at=MONDAY + timedelta(days=1), by=unit.manager)
+    never_counted()
     assert "needs a listed rating" in words(auditor_client.get("/"))
 
 

@@ -27,7 +27,7 @@ from tests.factories import (
     AuditorFactory,
     DispatcherFactory,
     GaugeFactory,
-    HousingFactory,
+    HammerFactory,
     ManagerFactory,
     PadLotFactory,
 )
@@ -261,7 +261,7 @@ def test_a_section_shows_its_first_lines_and_all_of_it_page_by_page(
     manager_client: Client,
 ) -> None:
     for _ in range(14):
-        HousingFactory()
+        HammerFactory()
     many = len(lines_of("overdue"))
     assert many > 25
     first = manager_client.get(reverse("waiting")).content.decode()

@@ -191,7 +191,7 @@ def test_a_unit_out_of_service_waits_for_its_release() -> None:
     unit = figured_unit()
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=unit.housing,
+        machine=unit.housing,
         since=timezone.now() - timedelta(hours=1),
         reason="Swivel worn.",
         by=unit.manager,
@@ -200,7 +200,7 @@ def test_a_unit_out_of_service_waits_for_its_release() -> None:
     assert now_of(made).word is Word.NOT_YET
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     release_to_service(
-        housing=unit.housing,
+        machine=unit.housing,
         at=timezone.now(),
         reason="Swivel fitted.",
         qualified_person="Odo Vance",

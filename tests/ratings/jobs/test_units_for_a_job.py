@@ -138,7 +138,7 @@ def test_a_unit_out_of_service_says_why() -> None:
     assert of(unit).unit.out_of_service == ""
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=unit.housing,
+        machine=unit.housing,
         since=timezone.now(),
         reason="Cracked weld.",
         by=unit.manager,

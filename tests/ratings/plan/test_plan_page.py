@@ -151,7 +151,7 @@ def test_a_unit_out_of_service_is_named_with_what_would_help(dispatcher_client: 
     unit = figured_unit()
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=unit.housing,
+        machine=unit.housing,
         since=timezone.now(),
         reason="Crack at the yoke",
         by=unit.manager,

@@ -1,0 +1,248 @@
+"""Machines as tables: those of a sort, what each hung on, its inspections, findings, outages."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters
+from django.db.models import QuerySet
+from django.urls import reverse
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from fleet.hours import running_hours
+from fleet.models import (
+    ClampFitting,
+    MachineSort,
+    Mounting,
+    OutOfService,
+    PowerPackConnection,
+    Yard,
+)
+from fleet.outages import named
+from fleet.quantities import plain_number
+from fleet.tables import Column, DayColumn, MomentColumn, PersonColumn, RecordsFilter, RecordsTable
+from inspections.models import Finding, Inspection, MovedRecords
+from inspections.schedule.due import Due, due_of_machines, key_of
+from inspections.schedule.tables import FindingTable, machine_url
+from inspections.units.records import OutageTable
+
+
+class MachineListTable(RecordsTable):
+    """Machines of one sort, each with what it hangs on and how it stands."""
+
+    caption = "Machines"
+    anchor = "machines"
+    css = "tiles"
+    empty_words = "None is on record."
+    nothing_found = "No machine matches: clear the filters."
+
+    mark = Column("Mark")
+    hangs = Column("Hangs on", empty_values=(), orderable=False)
+    yard = Column("Yard", accessor="yard__name")
+    hours = Column("Hours run", empty_values=(), orderable=False)
+    due = Column("What is due", empty_values=(), orderable=False)
+    open = Column("Open", empty_values=(), orderable=False)
+
+    def __init__(self, *args: Any, sort: MachineSort, **kwargs: Any) -> None:
+        self.sort = sort
+        super().__init__(*args, **kwargs)
+
+    def load_page(self, records: list[Any]) -> None:
+        keys = [record.pk for record in records]
+        self.asked = due_of_machines(records)
+        column = self.sort.column
+        self.out = dict(
+            OutOfService.objects.open()
+            .filter(**{f"{column}__in": keys})
+            .values_list(column, "reason")
+        )
+        self.findings: dict[int, int] = {}
+        for key in (
+            Finding.objects.open().filter(**{f"{column}__in": keys}).values_list(column, flat=True)
+        ):
+            self.findings[key] = self.findings.get(key, 0) + 1
+        metered = self.sort in (MachineSort.HAMMER, MachineSort.POWER_PACK)
+        self.running = running_hours(keys, self.sort) if metered else {}
+        self.on = self._hangs_on(keys)
+
+    def _hangs_on(self, keys: list[int]) -> dict[int, str]:
+        if self.sort is MachineSort.HAMMER:
+            mounted = Mounting.objects.current().filter(hammer__in=keys).select_related("housing")
+            return {each.hammer_id: f"under housing {each.housing}" for each in mounted}
+        if self.sort is MachineSort.HOUSING:
+            hammers = Mounting.objects.hammers_by_housing(keys)
+            return {key: f"on hammer {hammer}" for key, hammer in hammers.items()}
+        model: Any = ClampFitting if self.sort is MachineSort.CLAMP else PowerPackConnection
+        column = self.sort.column
+        fitted = model.objects.current().filter(**{f"{column}__in": keys}).select_related("hammer")
+        return {getattr(each, f"{column}_id"): f"on hammer {each.hammer}" for each in fitted}
+
+    def render_mark(self, record: Any) -> SafeString:
+        return format_html('<a href="{}"><strong>{}</strong></a>', machine_url(record), record.mark)
+
+    def render_hangs(self, record: Any) -> str:
+        if record.retired_on is not None:
+            return "out of use"
+        none = "on no housing" if self.sort is MachineSort.HAMMER else "spare"
+        return self.on.get(record.pk, none)
+
+    def render_hours(self, record: Any) -> str:
+        run = self.running.get(record.pk)
+        return f"{plain_number(run.now, 1)} h" if run else "–"
+
+    def render_due(self, record: Any) -> SafeString | str:
+        found = self.asked[key_of(record)]
+        lines = [*found.overdue, *found.soon] or list(found.kinds[:1])
+        if not lines:
+            return "nothing scheduled"
+        return format_html_join(SafeString("<br>"), "{}", ((due_words(each),) for each in lines))
+
+    def render_open(self, record: Any) -> SafeString | str:
+        words = []
+        if record.pk in self.out:
+            words.append(format_html('<strong class="error">{}</strong>', "out of service"))
+        many = self.findings.get(record.pk, 0)
+        if many:
+            words.append(format_html("{} finding{}", many, "" if many == 1 else "s"))
+        return format_html_join(SafeString("<br>"), "{}", ((each,) for each in words)) or "–"
+
+
+def due_words(kind: Due) -> SafeString | str:
+    """Return how one kind stands at a machine, what is overdue said first."""
+    words = f"{kind.row.kind}: {kind.words}"
+    if not kind.is_overdue:
+        return words
+    return format_html('<strong class="error">overdue</strong> {}', words)
+
+
+class MachineFilter(RecordsFilter):
+    """Narrow machines by a word, by yard, by whether they hang on anything."""
+
+    hint = "mark, make or yard"
+    searched = ("mark", "yard__name", "serial_number")
+
+    yard = django_filters.ModelChoiceFilter(
+        label="Yard", empty_label="any", queryset=Yard.objects.all()
+    )
+    hangs = django_filters.ChoiceFilter(
+        label="Hangs",
+        empty_label="either",
+        choices=[("yes", "in a unit"), ("no", "by itself")],
+        method="filter_hangs",
+    )
+    state = django_filters.ChoiceFilter(
+        label="Stands",
+        empty_label="any",
+        choices=[("out", "out of service"), ("finding", "with an open finding")],
+        method="filter_state",
+    )
+
+    def filter_hangs(self, records: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        is_mounted = records.model._meta.model_name in ("hammer", "suppressorhousing")
+        spans = "mountings" if is_mounted else "fittings"
+        hanging = records.model.objects.filter(**{f"{spans}__removed_at": None}).exclude(
+            **{f"{spans}__isnull": True}
+        )
+        keys = hanging.order_by().values("pk")
+        return records.filter(pk__in=keys) if value == "yes" else records.exclude(pk__in=keys)
+
+    def filter_state(self, records: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        if value == "out":
+            return records.filter(
+                times_out_of_service__isnull=False, times_out_of_service__released_at=None
+            ).distinct()
+        return records.filter(findings__isnull=False, findings__closing=None).distinct()
+
+
+class HungTable(RecordsTable):
+    """What a machine hung on, or what hung on it, the last first."""
+
+    anchor = "hung"
+    own_prefix = "hung-"
+    empty_words = "Never hung on anything on record."
+    caption = "What it hung on"
+
+    what = Column("What", empty_values=(), orderable=False)
+    begun = MomentColumn("From", orderable=False)
+    ended = MomentColumn("To", default="now", orderable=False)
+
+    def render_what(self, record: dict[str, Any]) -> SafeString:
+        machine = record["machine"]
+        return format_html('<a href="{}">{}</a>', machine_url(machine), named(machine))
+
+
+class MachineInspectionTable(RecordsTable):
+    """Inspections of one machine, the last first."""
+
+    caption = "Inspections"
+    anchor = "inspections"
+    own_prefix = "inspections-"
+    empty_words = "Never inspected."
+
+    seen_at = MomentColumn("When")
+    kind = Column("Inspection", accessor="kind_name", orderable=False)
+    hung = Column("Hung together with", empty_values=(), orderable=False)
+    by = PersonColumn("By")
+
+    def render_kind(self, record: Inspection, value: str) -> SafeString:
+        corrected = format_html(", <strong>{}</strong>", "corrected since")
+        return format_html(
+            '<a href="{}">inspection {}</a>, {}{}',
+            reverse("inspection", args=[record.pk]),
+            record.pk,
+            value,
+            corrected if hasattr(record, "corrected_by") else "",
+        )
+
+    def render_hung(self, record: Inspection) -> str:
+        marks = [str(machine) for machine in record.machines.values()]
+        return ", ".join(marks) if len(marks) > 1 else "by itself"
+
+
+class MachineFindingTable(FindingTable):
+    """Findings of one machine, those still open first."""
+
+    caption = "Findings"
+    empty_words = "None recorded."
+
+    class Meta:
+        exclude = ("unit",)
+
+
+class MachineOutageTable(OutageTable):
+    """Times one machine was out of service, the last first."""
+
+    own_prefix = "service-"
+
+
+class MovedRecordsTable(RecordsTable):
+    """Which records were put to a machine from the unit they had been kept at."""
+
+    caption = "Records put to their machine"
+    anchor = "moved"
+    own_prefix = "moved-"
+    empty_words = "None: its records were never moved."
+
+    recorded_at = DayColumn("When")
+    machine = Column("Machine", orderable=False)
+    records = Column("What", empty_values=(), orderable=False)
+    why = Column("Why")
+
+    def render_machine(self, value: Any) -> SafeString:
+        return format_html('<a href="{}">{}</a>', machine_url(value), named(value))
+
+    def render_records(self, record: MovedRecords) -> SafeString:
+        parts: list[Any] = []
+        if record.inspections:
+            links = format_html_join(
+                ", ",
+                '<a href="{}">{}</a>',
+                ((reverse("inspection", args=[pk]), pk) for pk in record.inspections),
+            )
+            parts.append(format_html("inspections {}", links))
+        if record.findings:
+            parts.append(f"findings {', '.join(str(pk) for pk in record.findings)}")
+        if record.outages:
+            parts.append(f"times out of service {', '.join(str(pk) for pk in record.outages)}")
+        return format_html_join("; ", "{}", ((part,) for part in parts))
