@@ -17,7 +17,7 @@ from inspections.models.finding import Finding
 LONGEST_WHAT = 1000
 
 
-class RepairOrderQuerySet(OfOneMachineQuerySet):
+class RepairOrderQuerySet(OfOneMachineQuerySet["RepairOrder"]):
     """Repair orders, by whether they are still to be done."""
 
     def open(self) -> Self:

@@ -285,7 +285,8 @@ def _mountings(housing: SuppressorHousing) -> QuerySet[Mounting]:
 
 
 def _outages(housing: SuppressorHousing) -> QuerySet[OutOfService]:
-    return OutOfService.objects.of_units([housing.pk]).select_related(
+    outages: QuerySet[OutOfService] = OutOfService.objects.of_units([housing.pk])
+    return outages.select_related(
         "recorded_by", "released_by", "hammer", "housing", "clamp", "power_pack"
     )
 

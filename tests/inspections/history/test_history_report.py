@@ -223,9 +223,8 @@ def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_ever
 def test_it_prints_findings_and_what_was_done_about_them(auditor_client: Client) -> None:
     unit = rated_unit()
     item = {"key": "a", "part": "Hoses", "text": "No chafe", "state": "finding", "reason": ""}
-    sent = payload(
-        unit, kind="monthly", findings=[finding_sent(item_key="a")], answers=[item], pads=[]
-    )
+    found = [finding_sent(item_key="a")]
+    sent = payload(unit, kind="monthly", hours=100, findings=found, answers=[item], pads=[])
     assert send(signed_in(unit.manager), sent).status_code == 201
     text = " ".join(pages(auditor_client, unit.housing))
     assert "Hose chafed at the swivel" in text

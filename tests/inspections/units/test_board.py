@@ -348,7 +348,9 @@ def test_units_nobody_knows_are_refused(auditor_client: Client) -> None:
 
 
 def test_an_unrated_unit_says_on_the_board_what_it_wants(auditor_client: Client) -> None:
-    never_counted()
+    unit = rated_unit()
+    at = MONDAY + timedelta(days=1)
+    mount_housing(housing=unit.housing, hammer=HammerFactory(), at=at, by=unit.manager)
     assert "needs a listed rating" in words(auditor_client.get("/"))
 
 
