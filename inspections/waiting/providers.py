@@ -288,15 +288,17 @@ def calibrations(today: Today) -> Found:
     Nothing is rated on a gauge without a date, so that it waits for one. A yard need not have its
     tapes and thermometers calibrated: they wait where they once were.
     """
-    soon, in_use = Q(due_on__lte=today.day + CALIBRATION_SOON), _in_use(today.day)
+    last_day = today.day + CALIBRATION_SOON
     instruments: list[Any] = []
     later: list[Next] = []
     for model in (Gauge, Tape, Thermometer, LoadIndicator):
-        every = model._default_manager.filter(in_use)
-        instruments += every.filter(soon | Q(due_on__isnull=True) if model is Gauge else soon)
-        first = every.filter(due_on__isnull=False).exclude(soon).order_by("due_on", "pk").first()
-        if first is not None and first.due_on is not None:
-            later.append(Next(first.due_on, f"calibration of {_kind_of(first)} {first.mark}"))
+        asked = Q() if model is Gauge else Q(due_on__isnull=False)
+        # One query for what waits and what comes next: no yard has many instruments.
+        for each in model._default_manager.filter(asked, _in_use(today.day)):
+            if each.due_on is None or each.due_on <= last_day:
+                instruments.append(each)
+            else:
+                later.append(Next(each.due_on, f"calibration of {_kind_of(each)} {each.mark}"))
     instruments.sort(key=lambda each: (each.due_on or date.min, each.mark))
     return Found(instruments, partial(_calibration, today.day), _first(later))
 

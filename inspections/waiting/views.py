@@ -5,7 +5,6 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 
-from fleet.models import SuppressorHousing
 from fleet.roles import signed_in
 from fleet.tables import ROWS_ON_A_PAGE
 from inspections.waiting.providers import PROVIDERS, waiting_for
@@ -25,7 +24,6 @@ def waits(request: HttpRequest) -> HttpResponse:
         "section": "waiting",
         "waiting": found,
         "sections": [(each, _with_actions(request, each, lines)) for each, lines in sections],
-        "has_units": SuppressorHousing.objects.exists(),
     }
     return render(request, "waiting/waiting.html", context)
 

@@ -263,6 +263,8 @@ def _lots_and_jobs(unit: Any, job: Any, many: int) -> None:
     )
     # No yard has as many kinds of inspection as units.
     OwnKind.objects.bulk_create(
-        OwnKind(submission_id=uuid.uuid4(), name=f"kind {n:05}", recorded_by=by)
+        OwnKind(
+            submission_id=uuid.uuid4(), name=f"kind {n:05}", looks_at_hammer=True, recorded_by=by
+        )
         for n in range(many // 10)
     )
