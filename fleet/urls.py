@@ -7,6 +7,7 @@ from fleet import views
 from fleet.how_pages import how_page
 from fleet.machines import views as machines
 from fleet.machines.views import CLAMP, POWER_PACK
+from fleet.people import qualifications
 from fleet.people import views as people
 from fleet.setup.urls import set_up_urls
 from fleet.setup.views import set_up
@@ -23,6 +24,16 @@ urlpatterns = [
     path("people/", people.people, name="people"),
     path("people/new/", people.new_person, name="new-person"),
     path("people/<int:user_id>/", people.person, name="person"),
+    path(
+        "people/<int:user_id>/qualifications/new/",
+        qualifications.new_qualification,
+        name="new-qualification",
+    ),
+    path(
+        "qualifications/<int:qualification_id>/withdraw/",
+        qualifications.withdraw,
+        name="withdraw-qualification",
+    ),
     path("people/<int:user_id>/change/", people.edit_person, name="change-person"),
     path("people/<int:user_id>/role/", people.role, name="person-role"),
     path("people/<int:user_id>/access/", people.access, name="person-access"),

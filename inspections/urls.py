@@ -6,6 +6,7 @@ from fleet.how_pages import how_page
 from inspections.calendar import views as calendar
 from inspections.count import correcting, replacement
 from inspections.count import views as count
+from inspections.count.second_look import second_look
 from inspections.exchange import views as exchange
 from inspections.exchange.tables import TABLES
 from inspections.field import shell
@@ -51,6 +52,7 @@ urlpatterns = [
     how_page("register", "exchange/how.html", "due", tables=TABLES),
     how_page("sheets", "sheets/how.html", "due"),
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
+    path("inspections/<int:inspection_id>/second-look/", second_look, name="second-look"),
     path("units/<int:housing_id>/replace/", replacement.replace_pads, name="replace-pads"),
     path("units/<int:housing_id>/replace/preview/", replacement.preview, name="replace-preview"),
     path("units/<int:housing_id>/out-of-service/", service.take_out, name="take-out-of-service"),

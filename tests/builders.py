@@ -6,7 +6,7 @@ import itertools
 import math
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from io import BytesIO
@@ -18,7 +18,9 @@ from django.utils import timezone
 from PIL import Image
 
 from fleet.models import Hammer, HousingGuide, PadLot, StockMove, SuppressorHousing
+from fleet.people.qualifications import record_qualification
 from fleet.stock import move_stock
+from inspections.count.second_look import sign_second_look
 from inspections.count.signing import PadSeen, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
 from inspections.models import RepairLine, RepairOrder
@@ -197,10 +199,13 @@ def count(
     hours: float | None = None,
     **more: Any,
 ) -> Signed:
-    """Sign an inspection of every position; a monthly one of a unit needs its hours."""
+    """Sign an inspection of every position, with the second look that it asks for.
+
+    A monthly one of a unit needs its hours.
+    """
     if kind == "monthly" and hours is None and housing.mountings.exists():
         hours = 100.0
-    return sign_inspection(
+    signed = sign_inspection(
         housing=housing,
         submission=Submission(uuid.uuid4()),
         seen=Seen(
@@ -214,6 +219,17 @@ def count(
         by=by,
         **more,
     )
+    if not signed.waiting:
+        return signed
+    sign_second_look(
+        submission_id=uuid.uuid4(),
+        inspection=signed.inspection,
+        is_agreed=True,
+        reason="Looked at each",
+        by=ManagerFactory(),
+    )
+    last = LedgerEntry.objects.filter(housing=housing).latest("sequence")
+    return replace(signed, entry=signed.entry or last)
 
 
 def receive(lot: PadLot, by: User, number: int) -> None:
@@ -234,6 +250,30 @@ def list_hammer(hammer: Hammer, by: User, listed_lbf: float, **more: Any) -> Any
         by=by,
         **({"dated": date(2020, 1, 1)} | more),
     )
+
+
+def qualified(
+    name: str = "Hale Winter",
+    purpose: str = "releases",
+    *,
+    since: date = date(2020, 1, 1),
+    until: date | None = None,
+) -> User:
+    """Return somebody called so who is qualified for something; the same one at a second call."""
+    first, last = name.split()
+    person = User.objects.filter(first_name=first, last_name=last).first()
+    if person is None:
+        person = ManagerFactory(first_name=first, last_name=last)
+        record_qualification(
+            submission_id=uuid.uuid4(),
+            holder=person,
+            purpose=purpose,
+            certificate="Certificate 12",
+            issued_on=since,
+            expires_on=until,
+            by=person,
+        )
+    return person
 
 
 def keep_level(housing: SuppressorHousing, by: User) -> HousingGuide:

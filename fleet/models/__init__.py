@@ -7,6 +7,7 @@ from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
 from fleet.models.person import Person, PersonChange
 from fleet.models.power_pack import PowerPack, PowerPackConnection
+from fleet.models.qualification import Qualification, QualificationWithdrawal
 from fleet.models.reader import ReaderPreference
 from fleet.models.set_up_change import SetUpChange
 from fleet.models.transfer import Transfer, TransferEnd, YardHaul
@@ -30,6 +31,8 @@ __all__ = [
     "PersonChange",
     "PowerPack",
     "PowerPackConnection",
+    "Qualification",
+    "QualificationWithdrawal",
     "ReaderPreference",
     "SetUpChange",
     "ShelfCount",

@@ -32,6 +32,8 @@ class Condition(models.TextChoices):
     MISSING = "missing", "missing"
 
 
+UNSOUND = (Condition.CRACKED, Condition.DEBONDED, Condition.SWOLLEN, Condition.MISSING)
+
 MOST_POSITIONS_PER_SIDE = 24
 LEAST_TRAVEL_IN = 0.1
 LARGEST_TRAVEL_IN = 36.0
@@ -218,6 +220,17 @@ class PadPosition(models.Model):
         "fleet.PadLot", models.PROTECT, null=True, blank=True, related_name="positions"
     )
     seen_at = models.DateTimeField(null=True)
+    was = models.CharField(
+        max_length=10,
+        choices=Condition,
+        blank=True,
+        help_text="What a sound pad was found to be before, since no new one was fitted.",
+    )
+    said_sound_at = models.DateTimeField(
+        null=True,
+        help_text="When a pad that counts as unsound was said to be sound, with neither a new one "
+        "fitted nor a second look.",
+    )
 
     class Meta:
         ordering = ["side", "number"]
@@ -241,6 +254,14 @@ class PadPosition(models.Model):
                 name="pad_position_seen_when_known",
                 condition=Q(condition="", seen_at__isnull=True)
                 | (~Q(condition="") & Q(seen_at__isnull=False)),
+            ),
+            models.CheckConstraint(
+                name="pad_position_was_unsound",
+                condition=Q(was="") | Q(was__in=UNSOUND, condition=Condition.SOUND),
+            ),
+            models.CheckConstraint(
+                name="pad_position_waits_while_unsound",
+                condition=Q(said_sound_at__isnull=True) | Q(condition__in=UNSOUND),
             ),
         ]
 

@@ -40,6 +40,14 @@ class OutOfService(Recorded, OfOneMachine):
         max_length=80, blank=True, help_text="Who, being qualified to, found it fit to go out."
     )
 
+    qualification = models.ForeignKey(
+        "fleet.Qualification",
+        models.PROTECT,
+        null=True,
+        related_name="releases",
+        help_text="By which that person was qualified; of older releases only the words stand.",
+    )
+
     objects = OutOfServiceQuerySet.as_manager()
 
     class Meta:

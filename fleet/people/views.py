@@ -15,6 +15,7 @@ from django.contrib.auth.tokens import default_token_generator
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.encoding import force_str
 from django.utils.http import urlsafe_base64_decode
 from django.views.decorators.cache import never_cache
@@ -78,6 +79,8 @@ def person(request: HttpRequest, user_id: int) -> HttpResponse:
             "awaits_link": not found.has_usable_password(),
             "must_change": kept is not None and kept.must_change_password,
             "is_self": found.pk == signed_in(request).pk,
+            "qualifications": found.qualifications.select_related("recorded_by", "withdrawal"),
+            "today": timezone.localdate(),
             "table": table_of(request, PersonChangeTable, changes),
         },
     )

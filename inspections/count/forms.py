@@ -5,9 +5,11 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any, cast
 
 from django import forms
+from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
 from django.utils import timezone
@@ -15,7 +17,8 @@ from django.utils import timezone
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, SubmissionForm, field_of, words_by_field
 from fleet.models import HourReading, PadLot, SuppressorHousing
-from fleet.models.housing import Condition
+from fleet.models.housing import UNSOUND, Condition
+from fleet.roles import managers_but, who_words
 from inspections.count.signing import PadSeen, Seen, reason_trouble
 from inspections.count.submission import Submission, not_on_housing, position_name
 from inspections.models import Inspection, PadReplacement
@@ -70,18 +73,25 @@ class PadMap:
             kind, _, name = key.partition("-")
             if kind in ("condition", "lot") and name not in names:
                 self.errors.append(not_on_housing(self.housing, name))
+        rest = data.get("rest", "")
+        unsound = self._unsound() if rest else set()
         for cell in self.cells:
             conditions, lots = (
                 data.getlist(f"{kind}-{cell.name}") for kind in ("condition", "lot")
             )
             if max(len(conditions), len(lots)) > 1:
                 cell.errors.append(f"{cell.name} is given twice: give each position once.")
-            # One tick stands for a choice at every sound pad.
-            cell.condition = "".join(conditions[:1]) or data.get("rest", "")
+            # One tick stands for a choice at every sound pad, and never for one found unsound.
+            is_unsound = (cell.side, cell.number) in unsound
+            cell.condition = "".join(conditions[:1]) or ("" if is_unsound else rest)
             cell.lot = "".join(lots[:1])
             if cell.lot and cell.lot not in marks:
                 cell.errors.append(f"“{cell.lot}” is no lot on record: choose one from the list.")
                 cell.lot = ""
+
+    def _unsound(self) -> set[tuple[str, int]]:
+        positions = self.housing.positions.filter(condition__in=UNSOUND)
+        return set(positions.order_by().values_list("side", "number"))
 
     @property
     def pads_seen(self) -> list[PadSeen]:
@@ -146,11 +156,20 @@ class SeenForm(MeasuredForm):
     travel_reason = field_of(Inspection, "travel_reason")
     hours = field_of(HourReading, "hours", required=False)
     note = field_of(Inspection, "note", widget=forms.Textarea(attrs={"rows": 3}))
+    sound_again_reason = field_of(Inspection, "sound_again_reason")
 
     def seen(self, pads: Sequence[PadSeen], **more: Any) -> Seen:
         """Return what was seen, with these pads; the form must be valid and say when."""
         given = self.cleaned_data
-        named = ("seen_at", "travel_in", "travel_reason", "hours", "note")
+        named = (
+            "seen_at",
+            "travel_in",
+            "travel_reason",
+            "hours",
+            "note",
+            "sound_again_reason",
+            "second_look_by",
+        )
         return Seen(pads=pads, **{name: given[name] for name in named}, **more)
 
 
@@ -167,11 +186,28 @@ class InspectionForm(SeenForm, SigningForm):
         Inspection, "correction_reason", label="What was wrong", required=True
     )
 
+    second_look_by = forms.TypedChoiceField(
+        label="Who else looks at them",
+        required=False,
+        coerce=int,
+        empty_value=None,
+        help_text="Signs it on their own account; until then the pads count as before.",
+    )
+
     def __init__(
-        self, *args: Any, housing: SuppressorHousing, is_correction: bool, **kwargs: Any
+        self,
+        *args: Any,
+        housing: SuppressorHousing,
+        by: User,
+        is_correction: bool,
+        **kwargs: Any,
     ) -> None:
         self.housing = housing
         super().__init__(*args, **kwargs)
+        self.fields["second_look_by"].choices = [  # type: ignore[attr-defined]
+            ("", "nobody yet"),
+            *((person.pk, who_words(person)) for person in managers_but(by)),
+        ]
         # Shown only where there is something to say why of, so the label must not say optional.
         self.fields["travel_reason"].is_asked_for = True  # type: ignore[attr-defined]
         if is_correction:
@@ -194,6 +230,14 @@ class InspectionForm(SeenForm, SigningForm):
         except ValidationError:
             return None
         return travel_in
+
+    @property
+    def moment_typed(self) -> datetime:
+        """When it was seen by what is typed so far, now where that is no moment yet."""
+        try:
+            return self.fields["seen_at"].clean(self["seen_at"].value()) or timezone.now()
+        except ValidationError:
+            return timezone.now()
 
     @property
     def travel_troubles(self) -> list[str]:

@@ -3,32 +3,65 @@
 A position holds what the latest count or replacement of it saw or fitted, by the time it
 happened; of two at the same time the one recorded later. A fact that was corrected counts no
 more. So a late record enters history at its own time and never overwrites a newer one.
+
+A pad heals only by a new one. Where a count says sound of a pad found unsound before, and none was
+fitted in between, it counts as it was until another person has looked and agrees. A correction
+obeys the same rule: what it takes back was found before it.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db.models import Q, QuerySet
 
 from fleet.models import PadPosition, SuppressorHousing
-from fleet.models.housing import Condition
+from fleet.models.housing import UNSOUND, Condition
 from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad
+
+Key = tuple[str, int]
+# Of each position: the condition seen, and the key of the pad's lot.
+Pads = Mapping[Key, tuple[str, int | None]]
 
 
 @dataclass(frozen=True)
-class PositionFact:
-    """One count or replacement of one position."""
+class PadState:
+    """What is in one position.
 
-    side: str
-    number: int
-    condition: str
-    lot_id: int | None
-    happened_at: datetime
+    was: what a sound pad was found to be before. said_sound_at, said_sound_in: when, and in which
+    inspection, a pad that counts as unsound was said to be sound last.
+    """
+
+    condition: str = ""
+    lot_id: int | None = None
+    seen_at: datetime | None = None
+    was: str = ""
+    said_sound_at: datetime | None = None
+    said_sound_in: int | None = None
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One count, or one replacement, of some positions.
+
+    heals: whether it makes unsound pads sound. is_refused: whether a second look found them not so.
+    taken_back: by inspections that this one corrects,
+    what they saw. inspection: its key, None of a replacement.
+    """
+
+    at: datetime
     recorded_at: datetime
+    pads: Pads
+    heals: bool
+    inspection: int | None = None
+    is_refused: bool = False
+    taken_back: tuple[Fact, ...] = ()
+
+
+NOTHING_KNOWN = PadState()
 
 
 def settle(housing: SuppressorHousing) -> None:
@@ -36,27 +69,52 @@ def settle(housing: SuppressorHousing) -> None:
 
     The caller holds the lock on the housing.
     """
-    newest: dict[tuple[str, int], PositionFact] = {}
-    for fact in sorted(_facts(housing), key=lambda fact: (fact.happened_at, fact.recorded_at)):
-        newest[fact.side, fact.number] = fact
-    alike: defaultdict[tuple[str, int | None, datetime | None], list[int]] = defaultdict(list)
+    newest = states(facts(housing))
+    alike: defaultdict[PadState, list[int]] = defaultdict(list)
     for position in PadPosition.objects.filter(housing=housing):
-        alike[_state(newest.get((position.side, position.number)))].append(position.pk)
+        state = newest.get((position.side, position.number), NOTHING_KNOWN)
+        alike[replace(state, said_sound_in=None)].append(position.pk)
     # One statement for all that are alike, which in a count are nearly all.
-    for (condition, lot_id, seen_at), keys in alike.items():
+    for state, keys in alike.items():
         PadPosition.objects.filter(pk__in=keys).update(
-            condition=condition, lot=lot_id, seen_at=seen_at
+            condition=state.condition,
+            lot=state.lot_id,
+            seen_at=state.seen_at,
+            was=state.was,
+            said_sound_at=state.said_sound_at,
         )
     _settle_travel(housing)
 
 
-def lots_at(housing: SuppressorHousing, moment: datetime) -> dict[tuple[str, int], int]:
+def states(history: Iterable[Fact]) -> dict[Key, PadState]:
+    """Return what is in each position that any of these facts tells of."""
+    found: dict[Key, PadState] = {}
+    for fact in sorted(history, key=lambda fact: (fact.at, fact.recorded_at)):
+        for key, seen in fact.pads.items():
+            before = found.get(key, NOTHING_KNOWN)
+            for earlier in fact.taken_back:
+                if key in earlier.pads:
+                    before = _after(before, earlier, earlier.pads[key])
+            found[key] = _after(before, fact, seen)
+    return found
+
+
+def lots_at(housing: SuppressorHousing, moment: datetime) -> dict[Key, int]:
     """Return the lot of each pad as the newest facts of a moment have it, where known."""
-    lots: dict[tuple[str, int], int | None] = {}
-    facts = _facts(housing, until=moment)
-    for fact in sorted(facts, key=lambda fact: (fact.happened_at, fact.recorded_at)):
-        lots[fact.side, fact.number] = fact.lot_id
-    return {position: lot for position, lot in lots.items() if lot is not None}
+    of_then = [fact for fact in facts(housing) if fact.at <= moment]
+    return {key: each.lot_id for key, each in states(of_then).items() if each.lot_id is not None}
+
+
+def said_sound_again(housing: SuppressorHousing, inspection: Inspection) -> dict[Key, str]:
+    """Return the positions that wait for a second look at one inspection, and as what they count.
+
+    A new pad fitted since, or a newer count that saw the pad unsound, leaves nothing to look at.
+    """
+    return {
+        key: state.condition
+        for key, state in sorted(states(facts(housing)).items())
+        if state.said_sound_in == inspection.pk
+    }
 
 
 def is_late(inspection: Inspection) -> bool:
@@ -70,44 +128,79 @@ def is_late(inspection: Inspection) -> bool:
     return newer.exists() or repaired.exists()
 
 
-def _facts(housing: SuppressorHousing, until: datetime | None = None) -> Iterator[PositionFact]:
-    counts = _standing_inspections(housing).filter(pads__isnull=False)
-    if until is not None:
-        counts = counts.filter(seen_at__lte=until)
-    last_count = counts.first()
-    if last_count is not None:
-        for seen in PadCount.objects.filter(inspection=last_count):
-            yield PositionFact(
-                seen.side,
-                seen.number,
-                seen.condition,
-                seen.lot_id,
-                last_count.seen_at,
-                last_count.recorded_at,
-            )
+def _after(before: PadState, fact: Fact, seen: tuple[str, int | None]) -> PadState:
+    condition, lot_id = seen
+    if fact.inspection is None or condition != Condition.SOUND:
+        return PadState(condition, lot_id, fact.at)
+    if before.condition not in UNSOUND:
+        return PadState(condition, lot_id, fact.at, before.was)
+    if fact.heals:
+        return PadState(condition, lot_id, fact.at, before.condition)
+    if fact.is_refused:
+        return before
+    return replace(before, said_sound_at=fact.at, said_sound_in=fact.inspection)
+
+
+def facts(housing: SuppressorHousing) -> list[Fact]:
+    """Return every count and replacement that stands in a housing. Four queries."""
+    return [*_counts(housing), *_replacements(housing)]
+
+
+def _counts(housing: SuppressorHousing) -> list[Fact]:
+    pads: defaultdict[int, dict[Key, tuple[str, int | None]]] = defaultdict(dict)
+    seen = PadCount.objects.filter(inspection__housing=housing).order_by()
+    for key, side, number, condition, lot_id in seen.values_list(
+        "inspection_id", "side", "number", "condition", "lot_id"
+    ):
+        pads[key][side, number] = (condition, lot_id)
+    rows = Inspection.objects.filter(housing=housing).order_by("recorded_at", "pk")
+    by_key = {row.pk: row for row in rows.select_related("second_look", "corrected_by")}
+
+    def fact_of(row: Inspection, taken_back: tuple[Fact, ...] = ()) -> Fact:
+        look = getattr(row, "second_look", None)
+        heals = row.is_before_second_looks or (look is not None and look.is_agreed)
+        is_refused = look is not None and not look.is_agreed
+        seen = pads[row.pk]
+        return Fact(row.seen_at, row.recorded_at, seen, heals, row.pk, is_refused, taken_back)
+
+    def chain(row: Inspection) -> tuple[Fact, ...]:
+        earlier = by_key.get(row.corrects_id or 0)
+        return (*chain(earlier), fact_of(earlier)) if earlier else ()
+
+    standing = [row for row in by_key.values() if not hasattr(row, "corrected_by")]
+    return [_counted(fact_of(row, chain(row))) for row in standing]
+
+
+def _counted(fact: Fact) -> Fact:
+    """Return a fact; of one that takes back a count and counts nothing, what it thereby heals."""
+    if fact.pads or fact.heals:
+        return fact
+    unsound = {
+        key: (Condition.SOUND, lot_id)
+        for earlier in fact.taken_back
+        for key, (condition, lot_id) in earlier.pads.items()
+        if condition in UNSOUND
+    }
+    return replace(fact, pads=unsound)
+
+
+def _replacements(housing: SuppressorHousing) -> list[Fact]:
     standing = PadReplacement.objects.standing().filter(housing=housing)
-    if until is not None:
-        standing = standing.filter(fitted_at__lte=until)
     replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")
-    for pad in replaced:
-        yield PositionFact(
-            pad.side,
-            pad.number,
-            Condition.SOUND,
-            pad.lot_id,
+    return [
+        Fact(
             pad.replacement.fitted_at,
             pad.replacement.recorded_at,
+            {(pad.side, pad.number): (Condition.SOUND, pad.lot_id)},
+            heals=True,
         )
+        for pad in replaced
+    ]
 
 
 def _standing_inspections(housing: SuppressorHousing) -> QuerySet[Inspection]:
     standing: QuerySet[Inspection] = Inspection.objects.standing().filter(housing=housing)
     return standing.order_by("-seen_at", "-recorded_at", "-pk")
-
-
-def _state(fact: PositionFact | None) -> tuple[str, int | None, datetime | None]:
-    """Return the condition, the lot and when that was seen; of no fact, that nothing is known."""
-    return (fact.condition, fact.lot_id, fact.happened_at) if fact else ("", None, None)
 
 
 def _settle_travel(housing: SuppressorHousing) -> None:

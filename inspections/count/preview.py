@@ -1,52 +1,60 @@
-"""What a unit would be rated at if a form not yet signed were signed as it stands."""
+"""What a unit would be rated at if a form not yet signed were signed as it stands.
+
+The very writing that signing does, taken back: so facts recorded since, pads that wait for a
+second look and later records tell on a preview as they do on the signing.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+import uuid
+from dataclasses import dataclass, replace
 
-from fleet.models import PadLot, SuppressorHousing
-from inspections.count.signing import PadSeen
-from ratings.ledger.facts import gather, lot_rate
-from ratings.mechanics.unit_rating import Position, UnitRating, rate_unit
-from ratings.models import LotRating
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from fleet.housings import lock_housing
+from fleet.models import SuppressorHousing
+from fleet.units import hung_on_housing
+from inspections.count.newest_facts import said_sound_again
+from inspections.count.signing import Correction, Seen, cautions_of, put_on_record
+from inspections.count.submission import Submission
+from ratings.ledger.facts import gather
+from ratings.mechanics.unit_rating import UnitRating, rate_unit
 
 
-def preview_rating(
-    housing: SuppressorHousing,
-    pads: Sequence[PadSeen],
-    travel_in: float | None,
-) -> UnitRating:
-    """Rate a housing with these pads and this travel.
+@dataclass(frozen=True)
+class Foreseen:
+    """A unit as it would be rated, and what whoever signs should know besides."""
 
-    Positions left out, and a travel of None, are taken as they stand on record.
+    rating: UnitRating
+    cautions: tuple[str, ...] = ()
+
+
+def preview_inspection(
+    *, housing: SuppressorHousing, seen: Seen, by: User, correction: Correction | None = None
+) -> Foreseen:
+    """Return what signing an inspection would give. Saves nothing.
+
+    Positions left out, and a travel of None, stay as the records have them. What signing would
+    refuse is left to the form.
     """
-    facts = gather([housing])[housing.pk]
-    inputs, pull = facts.inputs, facts.provenance.get("proof_pull")
-    seen = {(pad.side, pad.number): pad for pad in pads}
-    lots = PadLot.objects.in_bulk([pad.lot_id for pad in pads if pad.lot_id])
-    ratings = LotRating.objects.in_force_by_lot(lots)
-    known = {rate.lot: rate for rate in inputs.lots}
-    known |= {rating.lot.mark: lot_rate(rating, inputs.policy) for rating in ratings.values()}
-    positions = tuple(
-        _seen(position, seen[position.side, position.number], lots)
-        if (position.side, position.number) in seen
-        else position
-        for position in inputs.positions
-    )
-    # A pull that agreed tells only of the pads it was made with, a softness of any.
-    is_held = pull is not None and (pull["is_softer"] or positions == inputs.positions)
-    return rate_unit(
-        replace(
-            inputs,
-            proof=inputs.proof if is_held else None,
-            positions=positions,
-            lots=tuple(known.values()),
-            travel_in=inputs.travel_in if travel_in is None else travel_in,
+    with transaction.atomic():
+        housing = lock_housing(housing.pk)
+        inspection = put_on_record(
+            hung=hung_on_housing(housing, seen.seen_at),
+            submission=Submission(uuid.uuid4()),
+            seen=replace(seen, second_look_by=None),
+            by=by,
+            correction=correction,
+            # It bears on no figure, and may be only half typed.
+            reads_meter=False,
         )
-    )
+        waiting = said_sound_again(housing, inspection)
+        foreseen = Foreseen(rated(housing), tuple(cautions_of(inspection, waiting)))
+        transaction.set_rollback(True)
+    return foreseen
 
 
-def _seen(position: Position, pad: PadSeen, lots: Mapping[int, PadLot]) -> Position:
-    lot = lots.get(pad.lot_id) if pad.lot_id else None
-    return replace(position, condition=pad.condition, lot=lot.mark if lot else None)
+def rated(housing: SuppressorHousing) -> UnitRating:
+    """Rate a housing as the records have it at this moment."""
+    return rate_unit(gather([housing])[housing.pk].inputs)

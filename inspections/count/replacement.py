@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,17 +15,17 @@ from django.db import transaction
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 
 from fleet.context import system_of
+from fleet.fields import MomentField
 from fleet.housings import lock_housing
 from fleet.models import PadLot, PadPosition, ShelfCount, SuppressorHousing
-from fleet.models.housing import Condition
 from fleet.roles import manager_required, signed_in
 from fleet.stock import fit_from_stock
 from inspections.count.forms import PadMap, ReplacementForm, ledger_sequence
 from inspections.count.newest_facts import settle
-from inspections.count.preview import preview_rating
-from inspections.count.signing import PadSeen
+from inspections.count.preview import rated
 from inspections.count.submission import (
     ChangedMeanwhile,
     Submission,
@@ -35,6 +36,7 @@ from inspections.count.submission import (
 )
 from inspections.models import PadReplacement, ReplacedPad
 from ratings.ledger.posting import Cause, post
+from ratings.mechanics.unit_rating import UnitRating
 from ratings.models import LedgerEntry
 
 
@@ -78,6 +80,42 @@ def sign_replacement(
         refuse_other_machine(known.housing, housing)
         return Replaced(known, None, is_copy=True)
     refuse_if_changed(housing, submission)
+    replacement = _write(housing, submission, fitted_at, pads, by, note)
+    _take_from_stock(replacement, pads, by)
+    entries = post(
+        [housing],
+        cause=Cause(Cause.PAD_REPLACEMENT, _words(pads), replacement.pk),
+        occurred_at=fitted_at,
+        by=by,
+    )
+    return Replaced(replacement, entries[0] if entries else None)
+
+
+def preview_replacement(
+    *, housing: SuppressorHousing, fitted_at: datetime, pads: Sequence[PadFitted], by: User
+) -> UnitRating:
+    """Return what a unit would be rated at with these pads fitted. Saves nothing.
+
+    Raises ValidationError where a position or a lot can't be.
+    """
+    with transaction.atomic():
+        housing = lock_housing(housing.pk)
+        if pads:
+            _write(housing, Submission(uuid.uuid4()), fitted_at, pads, by)
+        rating = rated(housing)
+        transaction.set_rollback(True)
+    return rating
+
+
+def _write(
+    housing: SuppressorHousing,
+    submission: Submission,
+    fitted_at: datetime,
+    pads: Sequence[PadFitted],
+    by: User,
+    note: str = "",
+) -> PadReplacement:
+    """Write a replacement, and bring the housing to what the newest facts then say."""
     before = _positions_to_fill(housing, pads)
     replacement = PadReplacement.objects.create(
         submission_id=submission.submission_id,
@@ -97,15 +135,8 @@ def sign_replacement(
         )
         for pad in pads
     )
-    _take_from_stock(replacement, pads, by)
     settle(housing)
-    entries = post(
-        [housing],
-        cause=Cause(Cause.PAD_REPLACEMENT, _words(pads), replacement.pk),
-        occurred_at=fitted_at,
-        by=by,
-    )
-    return Replaced(replacement, entries[0] if entries else None)
+    return replacement
 
 
 def _positions_to_fill(
@@ -179,11 +210,24 @@ def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
     pad_map = PadMap(housing, PadLot.objects.all())
     pad_map.read(request.POST)
-    pads = [
-        PadSeen(pad.side, pad.number, Condition.SOUND, pad.lot_id) for pad in _pads_fitted(pad_map)
-    ]
-    rating = preview_rating(housing, pads, None)
+    try:
+        rating = preview_replacement(
+            housing=housing,
+            fitted_at=_typed_moment(request),
+            pads=_pads_fitted(pad_map),
+            by=signed_in(request),
+        )
+    except ValidationError as refusal:
+        return render(request, "count/preview.html", {"travel_troubles": refusal.messages})
     return render(request, "count/preview.html", {"rating": rating, "is_counted": True})
+
+
+def _typed_moment(request: HttpRequest) -> datetime:
+    """When the pads are fitted by what is typed so far, now where that is no moment yet."""
+    try:
+        return MomentField().clean(request.POST.get("fitted_at", "")) or timezone.now()
+    except ValidationError:
+        return timezone.now()
 
 
 def _pads_fitted(pad_map: PadMap) -> list[PadFitted]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -13,24 +13,35 @@ from django.db import transaction
 
 from fleet.characters import without_hidden
 from fleet.hours import check_reading
-from fleet.models import Hammer, HourReading, MachineSort, PowerPack, SuppressorHousing
+from fleet.models import (
+    Hammer,
+    HourReading,
+    MachineSort,
+    PadPosition,
+    PowerPack,
+    SuppressorHousing,
+)
 from fleet.models.housing import Condition
 from fleet.models.machine import column_of, sort_of
 from fleet.models.measured_fields import measured_field
 from fleet.outages import lock_machine
 from fleet.quantities import Measured, Quantity, plain_number
+from fleet.roles import managers_but, who_words
 from fleet.units import Hung, hung_on_housing
 from inspections.count.findings import Observations, record_observations
-from inspections.count.newest_facts import settle
+from inspections.count.needs import answers_by_record, lacking, not_counting_words
+from inspections.count.newest_facts import said_sound_again, settle
 from inspections.count.submission import (
     Submission,
     at_position,
     pads_troubles,
+    position_name,
     refuse_if_changed,
     refuse_other_machine,
 )
 from inspections.models import Inspection, InspectionKind, PadCount, PadReplacement
 from inspections.models.inspection import LONGEST_TRAVEL_REASON
+from inspections.schedule import kinds
 from inspections.schedule.intervals import rows_in_force
 from inspections.schedule.kinds import Kind, kind_named, sorts_by_kind
 from ratings.ledger.posting import Cause, entries_caused_by, post
@@ -63,6 +74,8 @@ class Seen:
     travel_reason: why a travel beyond the design travel is right; kept with no other.
     hours, pack_hours: what the meters of the hammer and the power pack showed.
     clock_words: how the time was put right where a phone's clock was wrong, kept below the note.
+    sound_again_reason, second_look_by: why pads found unsound before are sound with no new one
+    fitted, and the key of the person who looks at them too; kept with no other.
     """
 
     seen_at: datetime
@@ -76,6 +89,8 @@ class Seen:
     weather: str = ""
     observations: Observations = field(default_factory=Observations)
     clock_words: str = ""
+    sound_again_reason: str = ""
+    second_look_by: int | None = None
 
 
 @dataclass(frozen=True)
@@ -89,11 +104,21 @@ class Correction:
 
 @dataclass(frozen=True)
 class Signed:
-    """An inspection on record, and the ledger entry it posted where it changed anything."""
+    """An inspection on record, and the ledger entry it posted where it changed anything.
+
+    waiting: the positions it said are sound again that wait for a second look, and as what each
+    counts.
+    """
 
     inspection: Inspection
     entry: LedgerEntry | None
     is_copy: bool = False
+    waiting: Mapping[tuple[str, int], str] = field(default_factory=dict)
+
+    @property
+    def cautions(self) -> list[str]:
+        """What whoever signed must know of it besides the figures."""
+        return cautions_of(self.inspection, self.waiting)
 
 
 @transaction.atomic
@@ -120,7 +145,7 @@ def sign_inspection(
     known = Inspection.objects.filter(submission_id=submission.submission_id).first()
     if known is not None:
         refuse_other_machine(known.inspected, inspected)
-        return Signed(known, None, is_copy=True)
+        return Signed(known, None, is_copy=True, waiting=_waiting(known))
     kind = kind_named(seen.kind)
     if isinstance(inspected, SuppressorHousing):
         housing = inspected
@@ -130,6 +155,47 @@ def sign_inspection(
     else:
         hung = Hung(**{sort_of(inspected).column: inspected})
     _refuse_impossible(hung, kind, seen, correction)
+    inspection = put_on_record(
+        hung=hung, submission=submission, seen=seen, by=by, correction=correction
+    )
+    answers = answers_by_record(
+        seen.observations.answers, _done(seen, hung), _conditions(housing, seen)
+    )
+    record_observations(inspection, replace(seen.observations, answers=answers), by)
+    if housing is None:
+        return Signed(inspection, None)
+    waiting = _waiting(inspection)
+    entries = post(
+        [housing],
+        cause=Cause(Cause.PAD_COUNT, _words(inspection, seen, waiting), inspection.pk),
+        occurred_at=seen.seen_at,
+        by=by,
+        corrects=_corrected_entry(housing, correction),
+    )
+    return Signed(inspection, entries[0] if entries else None, waiting=waiting)
+
+
+def _waiting(inspection: Inspection) -> dict[tuple[str, int], str]:
+    housing = inspection.housing
+    return said_sound_again(housing, inspection) if housing is not None else {}
+
+
+def put_on_record(
+    *,
+    hung: Hung,
+    submission: Submission,
+    seen: Seen,
+    by: User,
+    correction: Correction | None,
+    reads_meter: bool = True,
+) -> Inspection:
+    """Write an inspection and bring the housing to what the newest facts then say.
+
+    Signing and its preview share it, so that a preview is what signing would give. The caller
+    holds the lock and the transaction, and has refused what can't be.
+    """
+    before = correction.inspection if correction else None
+    housing, kind = hung.housing, kind_named(seen.kind)
     inspection = Inspection.objects.create(
         submission_id=submission.submission_id,
         **hung.columns,
@@ -138,12 +204,15 @@ def sign_inspection(
         weather=seen.weather,
         travel_in=seen.travel_in,
         travel_reason=_reason_kept(housing, seen.travel_in, seen.travel_reason),
-        **_record_hours(hung, seen, correction, by),
+        **(_record_hours(hung, seen, correction, by) if reads_meter else {}),
         note="\n".join(words for words in (seen.note, seen.clock_words) if words),
         recorded_by=by,
-        corrects=correction.inspection if correction else None,
+        corrects=before,
         corrects_replacement=correction.replacement if correction else None,
         correction_reason=correction.reason if correction else "",
+        sound_again_reason=without_hidden(seen.sound_again_reason).strip(),
+        second_look_by=_second_person(seen.second_look_by, by),
+        lacks=_lacks(kind, _done(seen, hung), before),
     )
     PadCount.objects.bulk_create(
         PadCount(
@@ -155,18 +224,59 @@ def sign_inspection(
         )
         for pad in seen.pads
     )
-    record_observations(inspection, seen.observations, by)
+    if housing is not None:
+        settle(housing)
+    return inspection
+
+
+def _done(seen: Seen, hung: Hung) -> dict[str, bool]:
+    """Say which of what a kind may need was done; a machine by itself has no pads to count."""
+    is_by_itself = hung.housing is None
+    return {
+        kinds.PADS: is_by_itself or bool(seen.pads),
+        kinds.TRAVEL: is_by_itself or seen.travel_in is not None,
+        kinds.HOURS: seen.hours is not None or seen.pack_hours is not None,
+    }
+
+
+def _lacks(kind: Kind, done: Mapping[str, bool], before: Inspection | None) -> str:
+    """Say what an inspection lacks to count as one of its kind.
+
+    A correction of one that counted goes on counting where it lacks no more than that one did,
+    as of one recorded before kinds had needs.
+    """
+    lacks = lacking(kind, done)
+    if before is not None and not before.lacks:
+        had = {
+            kinds.PADS: before.pads.exists(),
+            kinds.TRAVEL: before.travel_in is not None,
+            kinds.HOURS: before.hour_reading_id is not None,
+        }
+        lacks = [each for each in lacks if each not in lacking(kind, had)]
+    return ", ".join(lacks)
+
+
+def _conditions(housing: SuppressorHousing | None, seen: Seen) -> dict[str, str]:
+    """Return what each pad is in, by its position: as counted, else as on record."""
     if housing is None:
-        return Signed(inspection, None)
-    settle(housing)
-    entries = post(
-        [housing],
-        cause=Cause(Cause.PAD_COUNT, _words(inspection, seen), inspection.pk),
-        occurred_at=seen.seen_at,
-        by=by,
-        corrects=_corrected_entry(housing, correction),
-    )
-    return Signed(inspection, entries[0] if entries else None)
+        return {}
+    pads: Iterable[PadSeen | PadPosition] = seen.pads or housing.positions.all()
+    return {f"{pad.side}{pad.number}": pad.condition for pad in pads}
+
+
+def _second_person(key: int | None, by: User) -> User | None:
+    """Return who looks at the pads too. Raises ValidationError at "second_look_by"."""
+    if key is None:
+        return None
+    person = managers_but(by).filter(pk=key).first()
+    if person is None:
+        raise ValidationError(
+            {
+                "second_look_by": "Whoever looks too must be an equipment manager other than the "
+                "one who signs: choose another person."
+            }
+        )
+    return person
 
 
 def _refuse_impossible(hung: Hung, kind: Kind, seen: Seen, correction: Correction | None) -> None:
@@ -346,7 +456,29 @@ def _no_meter_words(hung: Hung, name: str) -> str:
     return f"No power pack was on hammer {hung.hammer} then: leave it blank, or connect it first."
 
 
-def _words(inspection: Inspection, seen: Seen) -> str:
+def cautions_of(inspection: Inspection, waiting: Mapping[tuple[str, int], str]) -> list[str]:
+    """Say which pads still count as unsound, and that an inspection is none of its kind."""
+    words = []
+    if waiting:
+        who = inspection.second_look_by
+        look = f"{who_words(who)} has looked and signed too" if who else "another person has looked"
+        words.append(
+            f"{waiting_words(waiting)}: said to be sound again, with no new pad on record. "
+            f"Counts as before until {look}, or the new pad is recorded."
+        )
+    if inspection.lacks:
+        words.append(not_counting_words(inspection.kind_name, inspection.lacks.split(", ")))
+    return words
+
+
+def waiting_words(waiting: Mapping[tuple[str, int], str]) -> str:
+    """Name positions and what each counts as, such as "A3 swollen"."""
+    return ", ".join(f"{position_name(key)} {each}" for key, each in waiting.items())
+
+
+def _words(
+    inspection: Inspection, seen: Seen, waiting: Mapping[tuple[str, int], str] | None = None
+) -> str:
     parts = []
     if seen.pads:
         sound = sum(1 for pad in seen.pads if pad.condition == "sound")
@@ -354,6 +486,8 @@ def _words(inspection: Inspection, seen: Seen) -> str:
     if seen.travel_in is not None:
         parts.append(f"travel taped at {plain_number(seen.travel_in, 3)} in")
     words = " and ".join(parts) or "nothing counted or taped"
+    if waiting:
+        words += f"; waits for a second look, counts as before: {waiting_words(waiting)}"
     if inspection.is_correction:
         return f"Correction: {words} ({inspection.correction_reason})"
     return words[0].upper() + words[1:]

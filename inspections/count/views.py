@@ -11,13 +11,14 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.models import PadLot, SuppressorHousing
-from fleet.models.housing import Condition
+from fleet.models.housing import UNSOUND, Condition
 from fleet.outages import outages_of_unit
 from fleet.roles import manager_required, signed_in
 from inspections.count.correcting import Corrected, corrected_record
 from inspections.count.forms import InspectionForm, PadMap, ledger_sequence
-from inspections.count.preview import preview_rating
-from inspections.count.signing import Correction, Signed, sign_inspection
+from inspections.count.newest_facts import said_sound_again
+from inspections.count.preview import Foreseen, preview_inspection
+from inspections.count.signing import Correction, Seen, Signed, cautions_of, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, already_signed
 from inspections.models import Inspection, InspectionKind, ItemAnswer, PadReplacement
 
@@ -32,11 +33,11 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     corrected = corrected_record(request, housing)
     pad_map = PadMap(housing, PadLot.objects.all())
     form = _form(request, housing, corrected)
-    rating = None
+    foreseen = None
     if request.method == "POST":
         pad_map.read(request.POST)
         if SHOW in request.POST:
-            rating = preview_rating(housing, pad_map.pads_seen, form.travel_typed_in)
+            foreseen = _foresee(request, housing, form, pad_map, corrected)
         elif all([form.is_valid(), pad_map.is_valid]):
             signed = _sign(request, housing, form, pad_map, corrected)
             if signed is not None:
@@ -55,12 +56,35 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             "pad_map": pad_map,
             "conditions": Condition.choices,
             "corrected": corrected,
-            "rating": rating,
-            "travel_troubles": form.travel_troubles if rating else [],
+            "rating": foreseen.rating if foreseen else None,
+            "cautions": foreseen.cautions if foreseen else (),
+            "travel_troubles": form.travel_troubles if foreseen else [],
             "is_counted": bool(pad_map.pads_seen),
             "outage": next(iter(outages_of_unit(housing)), None),
-            "unsound": housing.positions.exclude(condition__in=["", Condition.SOUND]),
+            "unsound": housing.positions.filter(condition__in=UNSOUND),
         },
+    )
+
+
+def _foresee(
+    request: HttpRequest,
+    housing: SuppressorHousing,
+    form: InspectionForm,
+    pad_map: PadMap,
+    corrected: Corrected | None,
+) -> Foreseen:
+    """What signing would give of what is typed so far, at the time that is typed."""
+    correction, before = None, corrected.inspection if corrected else None
+    if corrected is not None:
+        correction = Correction("preview", corrected.inspection, corrected.replacement)
+    seen = Seen(
+        seen_at=corrected.at if corrected else form.moment_typed,
+        pads=pad_map.pads_seen,
+        travel_in=form.travel_typed_in,
+        kind=before.kind_name if before else InspectionKind.PAD_COUNT,
+    )
+    return preview_inspection(
+        housing=housing, seen=seen, by=signed_in(request), correction=correction
     )
 
 
@@ -83,6 +107,7 @@ def _form(
     return InspectionForm(
         request.POST if is_sent else None,
         housing=housing,
+        by=signed_in(request),
         is_correction=corrected is not None,
         initial=initial,
         system=system_of(request),
@@ -146,6 +171,8 @@ def _say(request: HttpRequest, signed: Signed) -> None:
     housing = signed.inspection.housing
     if housing is not None and outages_of_unit(housing):
         messages.info(request, "It is still out of service: release it once it is fit to go out.")
+    for caution in signed.cautions:
+        messages.warning(request, caution)
     if signed.entry is None:
         messages.success(
             request,
@@ -172,10 +199,13 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
             "hour_reading__hammer",
             "corrects",
             "corrects_replacement",
+            "second_look__recorded_by",
+            "second_look_by",
         ),
         pk=inspection_id,
     )
     pads = list(found.pads.select_related("lot"))
+    waiting = said_sound_again(found.housing, found) if found.housing else {}
     sides = {side: [pad for pad in pads if pad.side == side] for side in ("A", "B")}
     return render(
         request,
@@ -184,6 +214,8 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
             "section": "board",
             "inspection": found,
             "sides": sides,
+            "cautions": cautions_of(found, waiting),
+            "waits": bool(waiting),
             "answers": _by_part(found.answers.all()),
             "findings": found.findings.select_related(
                 "hammer",

@@ -19,6 +19,7 @@ from fleet.cells import written
 from fleet.models import PadLot, SuppressorHousing, Yard
 from fleet.models.housing import Condition
 from fleet.numbers import Decimals
+from fleet.people.qualifications import record_qualification
 from inspections.count.findings import Answer, FoundFault, Observations
 from inspections.count.signing import Correction
 from inspections.count.submission import position_name
@@ -334,6 +335,18 @@ def _measure_haul(event: Event, submission_id: uuid.UUID, by: User) -> None:
     )
 
 
+def _qualify(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    record_qualification(
+        submission_id=submission_id,
+        holder=User.objects.get(username=event["holder"]),
+        purpose=event["purpose"],
+        certificate=event["certificate"],
+        issued_on=event["issued_on"],
+        expires_on=event["expires_on"],
+        by=by,
+    )
+
+
 def _transfer(event: Event, submission_id: uuid.UUID, by: User) -> None:
     plan_transfer(
         submission_id=submission_id,
@@ -362,6 +375,7 @@ ACTS: dict[str, Callable[[Event, uuid.UUID, User], None]] = {
     "meet": _meet,
     "confirm": _confirm,
     "pull pile": _pull_pile,
+    "qualification": _qualify,
     "yard haul": _measure_haul,
     "transfer": _transfer,
 }

@@ -32,6 +32,7 @@ from fleet.models import (
 from fleet.models.housing import Condition
 from fleet.models.machine import Machine, OnHammer, column_of
 from fleet.outages import take_out_of_service
+from fleet.roles import who_words
 from fleet.stock import count_shelf, move_stock, on_shelf
 from inspections.count.findings import Observations
 from inspections.count.newest_facts import lots_at
@@ -200,6 +201,7 @@ def _add_kind(entry: Entry) -> None:
         submission_id=entry.id,
         name=new_name(entry.values["name"].lower()),
         looks_at=entry.values["looks_at"] or likely_sorts(entry.values["name"]),
+        needs=entry.values["needs"] or (),
         by=entry.by,
     )
     if entry.values["retired_at"] is not None:
@@ -379,6 +381,7 @@ def sign_count(
             hours=values["hours"],
             pack_hours=values["pack_hours"],
             note=values["note"],
+            sound_again_reason=values["sound_again_reason"] or "",
             kind=kind_named(_kind(entry)).name,
             weather=values["weather"],
             observations=observations or Observations(),
@@ -444,6 +447,24 @@ def _sign_replacement(entry: Entry) -> None:
         by=entry.by,
         note=values["note"],
     )
+
+
+def _release(entry: Entry) -> None:
+    others = {name: each for name, each in entry.values.items() if name not in MACHINES}
+    others["qualified_person"] = _person_named(others["qualified_person"])
+    release_to_service(machine=_one_machine(entry.values), by=entry.by, **others)
+
+
+def _person_named(name: str) -> User:
+    """Return who is called so here. Raises ValidationError where nobody is, or several are."""
+    found = [each for each in User.objects.all() if name in (who_words(each), each.username)]
+    if len(found) != 1:
+        how_many = "nobody" if not found else "more than one person"
+        raise ValidationError(
+            f"qualified_person is “{name[:40]}”, as {how_many} here is called: give the sign-in "
+            "name of somebody whose qualification for releases held then"
+        )
+    return found[0]
 
 
 @dataclass(frozen=True)
@@ -519,7 +540,7 @@ ACTS: dict[str, Act] = {
         _same(OutOfService.objects.all(), *MACHINES, "since"),
     ),
     "releases": Act(
-        _of_one_machine(release_to_service, by_its_id=False),
+        _release,
         _same(OutOfService.objects.all(), *MACHINES, released_at="at"),
     ),
 }

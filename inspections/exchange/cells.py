@@ -14,6 +14,7 @@ from fleet.characters import without_hidden
 from fleet.models.machine import MachineSort
 from fleet.models.measured_fields import Measured
 from fleet.numbers import Decimals, NotANumber, quoted
+from inspections.schedule.kinds import NEED_WORDS
 
 MOST_TEXT = 2000
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
@@ -88,6 +89,15 @@ def moment(cell: str) -> datetime | None:
         raise BadCell(f"{quoted(cell)} is not a time: give one such as 2026-03-14 09:30")
     read = _of_this_age(cell, read)
     return read if timezone.is_aware(read) else timezone.make_aware(read)
+
+
+def kind_needs(cell: str) -> tuple[str, ...]:
+    """Return what a kind needs, such as "pads, travel". Raises BadCell."""
+    given = tuple(word.strip().lower() for word in cell.split(",") if word.strip())
+    for word in given:
+        if word not in NEED_WORDS:
+            raise BadCell(f"{quoted(word)} won’t do: give any of {', '.join(NEED_WORDS)}")
+    return given
 
 
 def machine_sorts(cell: str) -> tuple[MachineSort, ...]:

@@ -92,6 +92,7 @@ SHOWN: dict[tuple[str, str], Callable[[Any], Any]] = {
     ),
     **{("counts", name): partial(_alone, name) for name in ("hammer", "clamp", "power_pack")},
     ("kinds", "looks_at"): lambda kind: ", ".join(kind.sorts),
+    ("kinds", "needs"): lambda kind: ", ".join(kind.needs),
     ("kinds", "retired_at"): lambda kind: getattr(
         getattr(kind, "retirement", None), "retired_at", None
     ),

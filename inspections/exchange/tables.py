@@ -36,6 +36,7 @@ from inspections.exchange.cells import (
     NumberCell,
     TextCell,
     day,
+    kind_needs,
     machine_sorts,
     moment,
     one_of,
@@ -49,6 +50,7 @@ from inspections.models import (
     PadReplacement,
     ReplacedPad,
 )
+from inspections.schedule.kinds import NEED_WORDS
 from ratings.models import (
     BenchPad,
     BenchReading,
@@ -538,6 +540,11 @@ TABLES = (
                 f"what it looks at: one or more of {', '.join(MachineSort.values)}; by its name "
                 "where it is blank",
             ),
+            Column(
+                "needs",
+                kind_needs,
+                f"what it needs to count: any of {', '.join(NEED_WORDS)}; blank for nothing",
+            ),
             Column("retired_at", moment, "since when it is no longer used; blank while it is"),
         ),
     ),
@@ -565,7 +572,13 @@ TABLES = (
                 NumberCell(measured_field(HourReading, "hours")),
                 "hour meter of the power pack",
             ),
-            *_columns(Inspection, weather="the weather", note=NOTE),
+            *_columns(
+                Inspection,
+                weather="the weather",
+                sound_again_reason="why pads found unsound before are sound with no new one; they "
+                "wait for a second look all the same",
+                note=NOTE,
+            ),
         ),
     ),
     Table(
@@ -613,7 +626,13 @@ TABLES = (
                 "why it may go out again",
                 needed=True,
             ),
-            _column(OutOfService, "qualified_person", "who found it fit", needed=True),
+            _column(
+                OutOfService,
+                "qualified_person",
+                "who found it fit: the name of somebody who signs in here and whose qualification "
+                "for releases held then",
+                needed=True,
+            ),
         ),
     ),
     Table(

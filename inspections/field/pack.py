@@ -20,12 +20,13 @@ from fleet.models import (
     PadPosition,
     SuppressorHousing,
 )
-from fleet.roles import PLAN, RECORD, who_words
+from fleet.roles import PLAN, RECORD, managers_but, who_words
 from inspections.field.pulls import commitments_along
 from inspections.field.reading import findings_by_housing, reading
 from inspections.models import InspectionKind
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import Due, due_of_fleet
+from inspections.schedule.kinds import kinds_in_use
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.unit_rating import LotRate, Policy, StaleRates, kept_share, strain_limit_of
 from ratings.models import LedgerEntry, Listing, LotRating, RatingPolicy
@@ -52,6 +53,7 @@ def pack_for(user: User, system: str) -> Row:
         "lots": _lots(policy),
         "checklists": _checklists(),
         "people": _people(),
+        "lookers": [{"id": each.pk, "name": who_words(each)} for each in managers_but(user)],
     }
 
 
@@ -131,12 +133,14 @@ def _unit(
                 "number": each.number,
                 "condition": each.condition,
                 "lot": each.lot_id,
+                "was": each.was,
             }
             for each in housing.positions.all()
         ],
         "listed_lbf": listing.listed_lbf if listing else None,
         "proof": _proof(rating.head) if rating else None,
         "standing": rating.head.standing if rating else "unrated",
+        "working_capacity_lbf": rating.head.working_capacity_lbf if rating else None,
         "hours": shown[1] if shown else None,
         "hours_at": shown[0].isoformat() if shown else None,
         "due": due.get(housing.pk, []),
@@ -192,9 +196,11 @@ def _lot(lot: PadLot, rate: LotRate | None, policy: Policy) -> Row:
 
 
 def _checklists() -> Row:
+    needs = {kind.name: kind.needs for kind in kinds_in_use()}
     return {
         kind: {
             "id": given.edition,
+            "needs": list(needs[kind]),
             "items": [
                 {"key": item.key, "part": item.part, "text": item.text} for item in given.items
             ],

@@ -150,6 +150,7 @@ class PhoneForm(SentForm, SeenForm):
         error_messages={"required": "Say what kind of inspection it is."},
     )
     weather = field_of(Inspection, "weather")
+    second_look_by = KeyField(required=False)
 
 
 class PadForm(SentForm):

@@ -70,7 +70,7 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
     yield Spacer(1, 6)
     travel = head.inputs["travel_in"]
     yield table(
-        ("Line pull", "Working capacity", "Listed", "Share", "Sound pads", "Travel", "Usable"),
+        ("Line pull", "Working capacity", "Listed", "Of listed", "Sound pads", "Travel", "Usable"),
         [
             (
                 pull_words(head.pull_lbf, system, listed_lbf=listed_lbf),
@@ -82,7 +82,7 @@ def _figures(history: History, head: LedgerEntry) -> Iterator[Flowable]:
                 usable_words(head, system),
             )
         ],
-        (100, 100, 92, 40, 58, 52, 86),
+        (100, 98, 90, 46, 58, 52, 86),
     )
     yield paragraph(f"The housing is {sides_words(history.guide)}.", SMALL)
     yield from _arithmetic(history, head)

@@ -1,7 +1,7 @@
 from inspections.models.checklist import Checklist, ItemAnswer
 from inspections.models.document import DocumentKind, DocumentWithdrawal, MachineDocument
 from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
-from inspections.models.inspection import Inspection, PadCount
+from inspections.models.inspection import Inspection, PadCount, SecondLook
 from inspections.models.kind import InspectionKind, KindRetirement, OwnKind
 from inspections.models.moved_records import MovedRecords
 from inspections.models.pull_photo import PullPhoto, PullPhotoFile
@@ -42,6 +42,7 @@ __all__ = [
     "RepairOrder",
     "RepairPhoto",
     "ReplacedPad",
+    "SecondLook",
     "ServiceSchedule",
     "Severity",
     "SheetDraft",

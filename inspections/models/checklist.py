@@ -43,6 +43,7 @@ class ItemAnswer(models.Model):
         DONE = "done", "done"
         NOT_APPLICABLE = "not applicable", "not applicable"
         FINDING = "finding", "finding"
+        NOT_SO = "not so", "not so"
 
     inspection = models.ForeignKey(Inspection, models.PROTECT, related_name="answers")
     place = models.PositiveSmallIntegerField()
@@ -58,7 +59,7 @@ class ItemAnswer(models.Model):
             models.UniqueConstraint(name="item_answered_once", fields=["inspection", "key"]),
             models.CheckConstraint(
                 name="item_state_known",
-                condition=Q(state__in=["done", "not applicable", "finding"]),
+                condition=Q(state__in=["done", "not applicable", "finding", "not so"]),
             ),
             models.CheckConstraint(
                 name="item_not_applicable_for_a_reason",

@@ -2,8 +2,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from fleet.models.housing import (
     LARGEST_TRAVEL_IN,
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from fleet.models.any_machine import AnyMachine
 
 LONGEST_TRAVEL_REASON = 200
+LONGEST_REASON = 200
 LONGEST_NOTE = 2000
 
 
@@ -70,6 +72,31 @@ class Inspection(Recorded):
         "inspections.PadReplacement", models.PROTECT, null=True, related_name="corrected_by"
     )
     correction_reason = models.CharField(max_length=200, blank=True)
+    sound_again_reason = models.CharField(
+        "why pads found unsound before are sound",
+        max_length=LONGEST_REASON,
+        blank=True,
+        help_text="Such as “wiped clean: the crack was a scratch in the paint”.",
+    )
+    second_look_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        verbose_name="who else looks at them",
+        related_name="+",
+    )
+    is_before_second_looks = models.BooleanField(
+        default=False,
+        editable=False,
+        help_text="Recorded when a count alone still made an unsound pad sound.",
+    )
+    lacks = models.CharField(
+        max_length=120,
+        blank=True,
+        editable=False,
+        help_text="What it lacks to count as one of its kind; blank where it counts.",
+    )
 
     objects = CorrectableQuerySet.as_manager()
 
@@ -96,6 +123,10 @@ class Inspection(Recorded):
                     & ~Q(correction_reason="")
                 ),
             ),
+            models.CheckConstraint(
+                name="inspection_second_look_by_another",
+                condition=Q(second_look_by__isnull=True) | ~Q(second_look_by=F("recorded_by")),
+            ),
         ]
 
     def __str__(self) -> str:
@@ -120,6 +151,23 @@ class Inspection(Recorded):
     @property
     def is_correction(self) -> bool:
         return self.corrects_id is not None or self.corrects_replacement_id is not None
+
+
+class SecondLook(Recorded):
+    """What another person found of pads that an inspection said are sound again."""
+
+    inspection = models.OneToOneField(Inspection, models.PROTECT, related_name="second_look")
+    is_agreed = models.BooleanField()
+    reason = models.CharField(max_length=LONGEST_REASON)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(name="second_look_has_a_reason", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"second look at {self.inspection}"
 
 
 class PadCount(models.Model):

@@ -60,6 +60,9 @@ class OwnKind(Recorded):
     looks_at_housing = models.BooleanField("the housing with its pads", default=False)
     looks_at_clamp = models.BooleanField("the clamp", default=False)
     looks_at_power_pack = models.BooleanField("the power pack", default=False)
+    needs_pads = models.BooleanField("every pad counted", default=False)
+    needs_travel = models.BooleanField("the travel taped", default=False)
+    needs_hours = models.BooleanField("the hour meter read", default=False)
 
     objects = OwnKindQuerySet.as_manager()
 
@@ -86,6 +89,11 @@ class OwnKind(Recorded):
     def sorts(self) -> tuple[MachineSort, ...]:
         """The sorts of machine it looks at."""
         return tuple(sort for sort in MachineSort if getattr(self, f"looks_at_{sort.column}"))
+
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """What an inspection must hold to count as one of this kind."""
+        return tuple(need for need in ("pads", "travel", "hours") if getattr(self, f"needs_{need}"))
 
 
 class KindRetirement(Recorded):

@@ -464,7 +464,7 @@ def _last_seen(keys: Mapping[MachineSort, set[int]] | None) -> dict[Key, list[tu
     columns = [f"{sort.column}_id" for sort in MachineSort]
     made = (
         Inspection.objects.standing()
-        .filter(which)
+        .filter(which, lacks="")
         .order_by()
         .values(*columns, name=Coalesce("own_kind__name", "kind"))
         .annotate(last=Max("seen_at"))

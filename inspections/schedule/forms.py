@@ -14,7 +14,7 @@ from inspections.models import Checklist, InspectionKind, OwnKind, ServiceSchedu
 from inspections.models.kind import LONGEST_NAME
 from inspections.schedule.checklists import ListInForce, ListItem
 from inspections.schedule.intervals import Row
-from inspections.schedule.kinds import Kind, new_name
+from inspections.schedule.kinds import NEED_WORDS, Kind, new_name
 
 ENDS = ("days", "hours", "in_use", "by_whom", "basis", "keep")
 
@@ -226,6 +226,14 @@ class KindForm(SubmissionForm):
         help_text="It counts for these, and stays with them whatever they hang on: an oil change "
         "for the hammer, a bond test of pads for the housing.",
         error_messages={"required": "This is blank: say what is looked at."},
+    )
+    needs = forms.MultipleChoiceField(
+        label="What it needs",
+        choices=list(NEED_WORDS.items()),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="An inspection without it is kept on record and counts for nothing as one of "
+        "this kind. It cannot be changed later.",
     )
 
     def clean(self) -> dict[str, Any]:

@@ -13,6 +13,23 @@ from fleet.models import MachineSort
 from inspections.models import InspectionKind, OwnKind
 from inspections.models.kind import SORTS_OF_COMMON_KINDS
 
+# What a kind may need: without it an inspection is kept, and is none of its kind.
+PADS, TRAVEL, HOURS = "pads", "travel", "hours"
+NEED_WORDS = {
+    PADS: "every pad counted",
+    TRAVEL: "the travel taped",
+    HOURS: "the hour meter read",
+}
+FULL_COUNT = (PADS, TRAVEL)
+COMMON_NEEDS: dict[str, tuple[str, ...]] = {
+    InspectionKind.PAD_COUNT: (PADS,),
+    InspectionKind.SHIFT: (),
+    InspectionKind.MONTHLY: FULL_COUNT,
+    InspectionKind.YEARLY: FULL_COUNT,
+    InspectionKind.AFTER_REPAIR: FULL_COUNT,
+    InspectionKind.BEFORE_EXTRACTION: FULL_COUNT,
+}
+
 
 @dataclass(frozen=True)
 class Kind:
@@ -25,6 +42,13 @@ class Kind:
     name: str
     sorts: tuple[MachineSort, ...]
     own: OwnKind | None = None
+
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """What an inspection must hold to count as one of this kind."""
+        if self.own is None:
+            return COMMON_NEEDS[self.name]
+        return self.own.needs
 
     @property
     def columns(self) -> dict[str, Any]:

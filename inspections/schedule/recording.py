@@ -46,17 +46,24 @@ def change_checklist(
 
 
 def add_kind(
-    *, submission_id: uuid.UUID, name: str, looks_at: Collection[MachineSort], by: User
+    *,
+    submission_id: uuid.UUID,
+    name: str,
+    looks_at: Collection[MachineSort],
+    by: User,
+    needs: Collection[str] = (),
 ) -> OwnKind:
     """Add a kind of inspection of the yard's own. A second copy changes nothing.
 
-    looks_at: the sorts of machine an inspection of it counts for.
+    looks_at: the sorts of machine an inspection of it counts for. needs: what an inspection must
+    hold to count as one of it, of NEED_WORDS.
     Raises ValidationError at "name" where somebody added one of the name a moment before, and at
     "looks_at" where it looks at nothing.
     """
     if not looks_at:
         raise ValidationError({"looks_at": "This is blank: say what is looked at."})
     columns = {f"looks_at_{MachineSort(sort).column}": True for sort in looks_at}
+    columns |= {f"needs_{need}": True for need in needs}
     try:
         with transaction.atomic():
             kind, _made = OwnKind.objects.get_or_create(

@@ -3,10 +3,13 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.contrib.auth.models import User
 from django.utils import timezone
 
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, SubmissionForm
+from fleet.models import Qualification
+from fleet.roles import who_words
 from inspections.models import Finding
 
 
@@ -28,11 +31,31 @@ class ReleaseToServiceForm(MeasuredForm):
     reason = forms.CharField(
         label="Why it may go out again", max_length=200, help_text="What was done, and by whom."
     )
-    qualified_person = forms.CharField(
+    qualified_person = forms.ModelChoiceField(
+        User.objects.none(),
         label="Qualified person who found it fit",
-        max_length=80,
-        help_text="By certificate, training or long practice able to judge this repair.",
+        empty_label="choose",
+        help_text="Whose qualification for releases holds today.",
+        error_messages={
+            "required": "Nobody is chosen: name the qualified person who found it fit.",
+            "invalid_choice": "This person is not qualified for releases today: choose another, "
+            "or record their qualification on their page.",
+        },
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        valid = Qualification.objects.valid_on(timezone.localdate(), Qualification.Purpose.RELEASES)
+        field = self.fields["qualified_person"]
+        field.queryset = User.objects.filter(  # type: ignore[attr-defined]
+            pk__in=valid.order_by().values("holder")
+        ).order_by("last_name", "first_name", "username")
+        field.label_from_instance = who_words  # type: ignore[attr-defined]
+
+    @property
+    def nobody_is_qualified(self) -> bool:
+        """Whether there is nobody to choose."""
+        return not self.fields["qualified_person"].queryset.exists()  # type: ignore[attr-defined]
 
 
 class ClosingForm(SubmissionForm):

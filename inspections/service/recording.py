@@ -10,11 +10,14 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Count, QuerySet
+from django.utils import timezone
 
 from fleet.dates import moment_words
-from fleet.models import OutOfService, SuppressorHousing
+from fleet.models import OutOfService, Qualification, SuppressorHousing
 from fleet.models.machine import column_of
 from fleet.outages import capital, lock_machine, named, open_outage
+from fleet.people.qualifications import qualification_of
+from fleet.roles import who_words
 from inspections.models import Finding, FindingClosing, Inspection, Severity
 
 if TYPE_CHECKING:
@@ -23,15 +26,17 @@ if TYPE_CHECKING:
 
 @transaction.atomic
 def release_to_service(
-    *, machine: AnyMachine, at: datetime, reason: str, qualified_person: str, by: User
+    *, machine: AnyMachine, at: datetime, reason: str, qualified_person: User, by: User
 ) -> OutOfService:
     """End a machine's time out of service.
 
-    qualified_person: who, being qualified to, found it fit to go out.
+    qualified_person: who, being qualified to, found it fit to go out: their qualification for
+    releases must hold at that time.
 
-    Raises ValidationError where it is in service, where no reason is given, where the time
-    lies before it went out, where no inspection since looked at it (of a housing: counted every
-    pad and taped the travel), and where a finding of the gravest kind is still open.
+    Raises ValidationError where they have none that does, where it is in service, where no reason
+    is given, where the time lies before it went out, where no inspection since looked at it (of a
+    housing: counted every pad and taped the travel), and where a finding of the gravest kind is
+    still open.
     """
     machine = lock_machine(machine)
     outage = open_outage(machine)
@@ -40,22 +45,33 @@ def release_to_service(
         raise ValidationError(f"{name} is in service: there is nothing to release.")
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why the unit may go out again."})
-    if not qualified_person.strip():
-        raise ValidationError(
-            {"qualified_person": "This is blank: name the qualified person who found it fit."}
-        )
     if at < _to_the_minute(outage.since):
         raise ValidationError(
             {"at": f"{name} went out only on {moment_words(outage.since)}: give a later time."}
         )
+    try:
+        qualification = qualification_of(
+            qualified_person, Qualification.Purpose.RELEASES, timezone.localdate(at)
+        )
+    except ValidationError as refusal:
+        raise ValidationError({"qualified_person": refusal.messages}) from None
     # Forms give minutes, and all of it may be done in one: no sooner than it went and was seen.
     missing = wanting(outage, _end_of_minute(at))
     if missing:
         raise ValidationError(missing)
     at = max(at, outage.since, fresh_inspection(outage, _end_of_minute(at)).seen_at)
     outage.released_at, outage.released_by, outage.release_reason = at, by, reason.strip()
-    outage.qualified_person = qualified_person.strip()
-    outage.save(update_fields=["released_at", "released_by", "release_reason", "qualified_person"])
+    outage.qualification = qualification
+    outage.qualified_person = who_words(qualified_person)
+    outage.save(
+        update_fields=[
+            "released_at",
+            "released_by",
+            "release_reason",
+            "qualification",
+            "qualified_person",
+        ]
+    )
     return outage
 
 

@@ -103,7 +103,7 @@ def board_units() -> QuerySet[SuppressorHousing]:
             pull_lbf=F(f"{head}__pull_lbf"),
             working_capacity_lbf=F(f"{head}__working_capacity_lbf"),
             listed_lbf=F(f"{head}__listed_lbf"),
-            share=F(f"{head}__pull_lbf") / NullIf(F(f"{head}__listed_lbf"), Value(0.0)),
+            share=F(f"{head}__working_capacity_lbf") / NullIf(F(f"{head}__listed_lbf"), Value(0.0)),
             sound_pads=F(f"{head}__sound_pads"),
             usable_travel_in=F(f"{head}__usable_travel_in"),
         )

@@ -133,6 +133,7 @@ def ledger_url(housing_id: int, sequence: int) -> str:
 CAUSES = (
     Cause.PAD_COUNT,
     Cause.PAD_REPLACEMENT,
+    Cause.SECOND_LOOK,
     Cause.LOT_RATED,
     Cause.RATE_WITHDRAWN,
     Cause.RATE_STALE,

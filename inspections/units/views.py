@@ -18,6 +18,7 @@ from fleet.models import (
     Transfer,
 )
 from fleet.outages import outages_of_unit
+from inspections.count.second_look import second_looks_wanted
 from inspections.models import Finding, Severity
 from inspections.schedule.due import due_of_fleet, findings_with_gravity
 from inspections.units.advice import advise, better_tests
@@ -82,6 +83,8 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
             else None
         ),
         "due": due_of_fleet([housing])[0],
+        "second_looks": second_looks_wanted().filter(housing=housing),
+        "said_sound": housing.positions.filter(said_sound_at__isnull=False),
         "to_act_on": to_act_on[:FINDINGS_NAMED],
         "to_act_on_count": to_act_on.count(),
         "today": timezone.localdate(),

@@ -21,7 +21,8 @@ from fleet.dates import day_words
 from fleet.models import MachineSort, PadLot, PadPosition, SuppressorHousing, Transfer
 from fleet.outages import named
 from fleet.roles import PLAN, RECORD, who_words
-from inspections.models import Finding, RepairOrder, Severity
+from inspections.count.second_look import second_looks_wanted
+from inspections.models import Finding, Inspection, RepairOrder, Severity
 from inspections.repairs.tables import with_machines
 from inspections.schedule.due import open_findings
 from inspections.schedule.tables import DueRow
@@ -188,6 +189,24 @@ def _overload(pair: tuple[SuppressorHousing, PullRecord]) -> Line:
         "Inspect it",
         inspect_address(housing.pk),
         is_grave=True,
+    )
+
+
+def second_looks(today: Today) -> Found:
+    """Pads said to be sound again that wait for another person to look."""
+    return Found(list(second_looks_wanted()), _second_look)
+
+
+def _second_look(found: Inspection) -> Line:
+    who = found.second_look_by
+    page = reverse("second-look", args=[found.pk])
+    return Line(
+        f"Pads of {found.housing}",
+        f"said to be sound again on {day_words(found.seen_at)} by {who_words(found.recorded_by)}, "
+        f"with no new pad on record; {who_words(who) if who else 'another person'} is to look too",
+        page,
+        "Sign the second look",
+        page,
     )
 
 
@@ -465,6 +484,7 @@ PROVIDERS = (
     Provider("overdue", "Overdue", overdue, auditors_read=True),
     Provider("repairs", "Repairs to be made", repairs, auditors_read=True),
     Provider("findings", "Findings to be repaired", findings, auditors_read=True),
+    Provider("second-looks", "Second looks at pads", second_looks, auditors_read=True),
     Provider("drafts", "Ratings to approve or reject", drafts, auditors_read=True),
     Provider("stands", "Stands out of their limits", stands_out, auditors_read=True),
     Provider("calibrations", "Out of calibration, or soon", calibrations, auditors_read=True),

@@ -7,8 +7,10 @@ from datetime import date
 from typing import Any
 
 from fleet.dates import day_words
+from fleet.models.housing import UNSOUND
 from fleet.models.housing_guide import guide_words
 from fleet.quantities import Quantity, listed_words, plain_number
+from ratings.ledger.posting import Cause
 from ratings.models import LedgerEntry
 
 POLICY_WORDS = {
@@ -38,7 +40,10 @@ def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> 
     if before is None:
         return ["first entry of this housing"]
     then, now = _facts(before, system), _facts(entry, system)
-    lines = [*_pad_lines(before.inputs["positions"], entry.inputs["positions"])]
+    is_replaced = entry.cause == Cause.PAD_REPLACEMENT
+    lines = [
+        *_pad_lines(before.inputs["positions"], entry.inputs["positions"], is_replaced=is_replaced)
+    ]
     for name, (value, words) in now.items():
         was, was_words = then.get(name, (None, "none in use"))
         if name not in then and (name in POLICY_NAMES or name.startswith("rubber of")):
@@ -120,7 +125,9 @@ def _rate(lot: dict[str, Any], system: str) -> str:
     return f"{rate} to {Quantity.LENGTH.words(lot['tested_stretch_in'], system)}{stale}"
 
 
-def _pad_lines(then: list[dict[str, Any]], now: list[dict[str, Any]]) -> Iterator[str]:
+def _pad_lines(
+    then: list[dict[str, Any]], now: list[dict[str, Any]], *, is_replaced: bool
+) -> Iterator[str]:
     old = {(pad["side"], pad["number"]): pad for pad in then}
     changes: dict[tuple[str, str], list[str]] = {}
     for pad in now:
@@ -129,7 +136,18 @@ def _pad_lines(then: list[dict[str, Any]], now: list[dict[str, Any]]) -> Iterato
             change = (_pad_words(was), _pad_words(pad))
             changes.setdefault(change, []).append(f"{pad['side']}{pad['number']}")
     for (was_words, is_words), places in changes.items():
-        yield f"{', '.join(places)}: {was_words} → {is_words}"
+        healed = "" if is_replaced or not _is_healed(old, places, is_words) else HEALED
+        yield f"{', '.join(places)}: {was_words} → {is_words}{healed}"
+
+
+HEALED = ", sound again with no new pad"
+
+
+def _is_healed(
+    old: dict[tuple[str, int], dict[str, Any]], places: list[str], is_words: str
+) -> bool:
+    was = old.get((places[0][0], int(places[0][1:])))
+    return is_words.startswith("sound") and was is not None and was["condition"] in UNSOUND
 
 
 def _pad_words(pad: dict[str, Any] | None) -> str:

@@ -42,6 +42,7 @@ class Cause:
     # Kinds. An entry that corrects another has the kind of the record that corrects it.
     PAD_COUNT = "pad count"
     PAD_REPLACEMENT = "pad replacement"
+    SECOND_LOOK = "second look"
     LOT_RATED = "lot rated"
     RATE_WITHDRAWN = "rate withdrawn"
     RATE_STALE = "rate gone stale"

@@ -134,10 +134,10 @@ class LedgerEntry(models.Model):
 
     @property
     def share_of_listed(self) -> float | None:
-        """Line pull as a share of the listed rating, None where either is missing."""
-        if self.pull_lbf is None or not self.listed_lbf:
+        """Working capacity as a share of the listed rating, None where either is missing."""
+        if self.working_capacity_lbf is None or not self.listed_lbf:
             return None
-        return self.pull_lbf / self.listed_lbf
+        return self.working_capacity_lbf / self.listed_lbf
 
 
 class CurrentRating(models.Model):

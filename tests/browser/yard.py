@@ -303,7 +303,11 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
     answer = send(signed_in(unit.manager), sent)
     file = picture().read()
     take_piece(photo_id=finding, offset=0, length=len(file), piece=file, by=unit.manager)
+    healed = rated_unit(unsound={"A1": "swollen"})
+    again = count(healed.housing, healed.manager, healed.lot, at=days_ago(1))
     return {
+        "second look": reverse("second-look", args=[again.inspection.pk]),
+        "inspection that waits": reverse("inspection", args=[again.inspection.pk]),
         "inspection with findings": answer.json()["url"],
         "close a finding": reverse("close-finding", args=[Finding.objects.latest("pk").pk]),
         "due": reverse("due"),

@@ -201,7 +201,6 @@ def test_an_inspection_older_than_a_newer_one_is_on_record_at_its_own_time() -> 
         unit.housing,
         unit.manager,
         unit.lot,
-        unsound={"A1": "missing"},
         travel_in=3.0,
         at=MONDAY - timedelta(days=7),
     )
@@ -211,7 +210,6 @@ def test_an_inspection_older_than_a_newer_one_is_on_record_at_its_own_time() -> 
     assert late.entry is None
     assert late.inspection in unit.housing.inspections.all()
     assert late.inspection.seen_at == MONDAY - timedelta(days=7)
-    assert late.inspection.pads.filter(condition="missing").count() == 1
 
 
 def test_a_late_count_settles_all_positions_but_those_replaced_after_it() -> None:
@@ -277,9 +275,9 @@ def test_a_re_rating_of_the_lot_counts_as_a_change_too() -> None:
 
 def test_a_record_made_out_of_sight_of_the_unit_is_taken_by_its_own_time() -> None:
     unit = rated_unit()
-    count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=TUESDAY)
+    count(unit.housing, unit.manager, unit.lot, travel_in=5.0, at=TUESDAY)
     signed = sign(unit, seen(unit, seen_at=FRIDAY), Submission(uuid.uuid4()))
-    assert signed.entry.sound_pads == 8
+    assert signed.entry.usable_travel_in == 6.0
 
 
 def test_a_condition_nobody_knows_is_refused_by_the_database() -> None:

@@ -49,6 +49,7 @@ from tests.builders import (
     bench_test,
     count,
     list_hammer,
+    qualified,
     rated_unit,
     receive,
 )
@@ -246,11 +247,12 @@ def test_a_unit_out_of_service_stays_out_and_one_released_stays_released() -> No
         machine=back.housing,
         at=MONDAY + timedelta(days=3),
         reason="Welded",
-        qualified_person="Hale Winter",
+        qualified_person=qualified("Hale Winter"),
         by=back.manager,
     )
     file = write_workbook(register_rows())
     manager = emptied()
+    qualified()
     assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
     still_out = OutOfService.objects.get(released_at__isnull=True)
     assert still_out.machine.mark == out.housing.mark
@@ -305,10 +307,13 @@ def test_a_unit_taken_out_again_at_the_moment_it_came_back_is_taken_in() -> None
         submission_id=uuid.uuid4(), since=MONDAY + timedelta(days=1), reason="Cracked", **before
     )
     count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=2))
-    release_to_service(at=back, reason="Welded", qualified_person="Hale Winter", **before)
+    release_to_service(
+        at=back, reason="Welded", qualified_person=qualified("Hale Winter"), **before
+    )
     take_out_of_service(submission_id=uuid.uuid4(), since=back, reason="Cracked again", **before)
     file = write_workbook(register_rows())
     manager = emptied()
+    qualified()
     assert not take_register(parsed(read_file("r.xlsx", file)), manager).refused
     assert OutOfService.objects.get(released_at__isnull=True).reason == "Cracked again"
 

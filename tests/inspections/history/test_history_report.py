@@ -21,7 +21,7 @@ from inspections.service.recording import close_finding, release_to_service
 from ratings.guides import record_guide
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.proof.recording import set_proof_pull_aside
-from tests.builders import MONDAY, Unit, bench_test, count, proof_pull, rated_unit
+from tests.builders import MONDAY, Unit, bench_test, count, proof_pull, qualified, rated_unit
 from tests.factories import HousingFactory, ManagerFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit, pull_done
@@ -211,7 +211,7 @@ def test_the_paper_says_at_its_head_that_a_unit_is_out_of_service_and_lists_ever
         machine=unit.housing,
         at=MONDAY + timedelta(days=3),
         reason="Weld made good.",
-        qualified_person="Hale Winter",
+        qualified_person=qualified("Hale Winter"),
         by=unit.manager,
     )
     text = " ".join(pages(auditor_client, unit.housing))

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -10,11 +10,12 @@ from django.db import IntegrityError, transaction
 
 from fleet.models import OutOfService, SuppressorHousing
 from fleet.outages import open_outage, take_out_of_service
+from fleet.people.qualifications import withdraw_qualification
 from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.service.recording import release_to_service
 from ratings.models import LedgerEntry
-from tests.builders import MONDAY, Unit, count, rated_unit
+from tests.builders import MONDAY, Unit, count, qualified, rated_unit
 from tests.factories import HousingFactory, ManagerFactory
 
 pytestmark = pytest.mark.django_db
@@ -38,7 +39,7 @@ def release(housing: SuppressorHousing, **changes: Any) -> OutOfService:
         "machine": housing,
         "at": THURSDAY,
         "reason": "Weld made good.",
-        "qualified_person": "Hale Winter",
+        "qualified_person": qualified(),
         "by": ManagerFactory(),
     }
     return release_to_service(**plain | changes)
@@ -238,10 +239,49 @@ def test_a_release_looks_at_its_own_time_out_alone() -> None:
 
 
 @pytest.mark.django_db
-def test_a_release_names_the_qualified_person() -> None:
+def test_a_release_names_the_qualified_person_and_by_what() -> None:
     unit = rated_unit()
     take_out(unit.housing)
     looked_over(unit)
-    with pytest.raises(ValidationError, match="name the qualified person"):
-        release(unit.housing, qualified_person=" ")
-    assert release(unit.housing).qualified_person == "Hale Winter"
+    released = release(unit.housing)
+    assert released.qualified_person == "Hale Winter"
+    assert released.qualification is not None
+    assert released.qualification.certificate == "Certificate 12"
+
+
+DAY = THURSDAY.date()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("since", "until", "purpose", "words"),
+    [
+        (DAY, None, "rates", "has no qualification for releases to service on record"),
+        (DAY - timedelta(9), DAY - timedelta(1), "releases", "was qualified for releases"),
+        (DAY + timedelta(1), None, "releases", "is qualified for releases to service from"),
+    ],
+)
+def test_a_release_by_somebody_not_qualified_then_is_refused(
+    since: date, until: date | None, purpose: str, words: str
+) -> None:
+    unit = rated_unit()
+    take_out(unit.housing)
+    looked_over(unit)
+    person = qualified("Ada Marsh", purpose, since=since, until=until)
+    with pytest.raises(ValidationError, match=words):
+        release(unit.housing, qualified_person=person)
+
+
+@pytest.mark.django_db
+def test_a_release_by_a_qualification_withdrawn_is_refused() -> None:
+    unit = rated_unit()
+    take_out(unit.housing)
+    looked_over(unit)
+    withdraw_qualification(
+        submission_id=uuid.uuid4(),
+        qualification=qualified().qualifications.get(),
+        reason="Card lost its stamp",
+        by=unit.manager,
+    )
+    with pytest.raises(ValidationError, match="withdrawn"):
+        release(unit.housing)

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from fleet.models import OutOfService, SuppressorHousing
 from fleet.outages import open_outage, take_out_of_service
-from tests.builders import count, rated_unit
+from tests.builders import count, qualified, rated_unit
 from tests.factories import HousingFactory, ManagerFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit
@@ -138,7 +138,7 @@ def test_a_release_sent_without_one_is_refused_in_words(manager_client: Client) 
     fields = {
         "at": f"{timezone.localtime():%Y-%m-%dT%H:%M}",
         "reason": "It will do.",
-        "qualified_person": "Hale Winter",
+        "qualified_person": str(qualified().pk),
     }
     text = words(manager_client.post(release_page(unit.housing), fields))
     assert "Nothing was saved" in text
@@ -157,7 +157,7 @@ def test_a_unit_looked_over_since_is_released_and_its_page_keeps_the_time_out(
     page = release_page(unit.housing)
     assert f"inspection {signed.pk}" in words(manager_client.get(page))
     text = words(
-        sent(manager_client, page, reason="Weld made good.", qualified_person="Hale Winter")
+        sent(manager_client, page, reason="Weld made good.", qualified_person=str(qualified().pk))
     )
     assert "is back in service" in text
     assert "must not go out" not in text
@@ -177,7 +177,9 @@ def test_no_unit_is_released_while_its_gravest_finding_is_open(manager_client: C
     close_page = reverse("close-finding", args=[finding.pk])
     assert close_page in manager_client.get(page).content.decode()
     sent(manager_client, close_page, done="Welded and tested by R. Hask.")
-    text = words(sent(manager_client, page, reason="Repaired.", qualified_person="Hale Winter"))
+    text = words(
+        sent(manager_client, page, reason="Repaired.", qualified_person=str(qualified().pk))
+    )
     assert "is back in service" in text
     assert "found fit by Hale Winter" in text
 
@@ -193,13 +195,15 @@ def test_a_count_that_changes_no_figure_still_says_that_the_unit_is_out(
     assert "It is still out of service" in text
 
 
-def test_a_release_by_nobody_who_can_be_seen_is_refused(manager_client: Client) -> None:
+def test_a_release_by_somebody_not_qualified_is_refused(manager_client: Client) -> None:
     unit = rated_unit()
     take_out(unit.housing)
     count(unit.housing, unit.manager, unit.lot, at=timezone.now() - timedelta(days=1))
     page = release_page(unit.housing)
     response = manager_client.post(
-        page, opened(manager_client, page) | {"reason": "x", "qualified_person": "\u200b\u200d"}
+        page,
+        opened(manager_client, page)
+        | {"reason": "x", "qualified_person": str(ManagerFactory().pk)},
     )
     assert error_at(response, "qualified_person")
     assert open_outage(unit.housing) is not None
@@ -230,7 +234,7 @@ def test_releasing_a_unit_in_service_says_that_it_is(manager_client: Client) -> 
     fields = {
         "at": f"{date(2026, 3, 2)}T08:00",
         "reason": "Why not.",
-        "qualified_person": "Hale Winter",
+        "qualified_person": str(qualified().pk),
     }
     text = words(manager_client.post(release_page(housing), fields))
     assert "is in service: there is nothing to release" in text

@@ -18,7 +18,7 @@ from inspections.service.recording import release_to_service
 from inspections.units import board
 from ratings.models import CurrentRating
 from ratings.mounting import mount_housing
-from tests.builders import MONDAY, count, rated_unit
+from tests.builders import MONDAY, count, qualified, rated_unit
 from tests.factories import HammerFactory, HousingFactory, ManagerFactory, PadLotFactory
 from tests.site.html_form import words
 
@@ -113,7 +113,7 @@ def test_a_unit_released_is_back_among_the_others(auditor_client: Client) -> Non
         machine=unit.housing,
         at=MONDAY + timedelta(days=2),
         reason="Weld made good.",
-        qualified_person="Hale Winter",
+        qualified_person=qualified("Hale Winter"),
         by=unit.manager,
     )
     response = auditor_client.get(reverse("board"), {"standing": "meets listing"})

@@ -39,7 +39,7 @@ from ratings.models import (
     JobAnswer,
 )
 from ratings.policy import change_policy
-from tests.builders import MONDAY, Unit, bench_test, count
+from tests.builders import MONDAY, Unit, bench_test, count, qualified
 from tests.factories import DispatcherFactory, LoadIndicatorFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 
@@ -203,7 +203,7 @@ def test_a_unit_out_of_service_waits_for_its_release() -> None:
         machine=unit.housing,
         at=timezone.now(),
         reason="Swivel fitted.",
-        qualified_person="Odo Vance",
+        qualified_person=qualified("Odo Vance"),
         by=unit.manager,
     )
     confirm(made)

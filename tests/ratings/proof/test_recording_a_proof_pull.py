@@ -11,8 +11,8 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from inspections.count.preview import preview_rating
-from inspections.count.signing import Seen, sign_inspection
+from inspections.count.preview import preview_inspection
+from inspections.count.signing import PadSeen, Seen, sign_inspection
 from inspections.count.submission import Submission
 from ratings.ledger.posting import Cause
 from ratings.ledger.verify import verify_all
@@ -530,8 +530,13 @@ def test_a_pull_that_agreed_tells_only_of_the_rates_it_was_held_to(unit: Unit) -
 
 def test_a_preview_holds_other_pads_to_a_softness_alone(unit: Unit) -> None:
     proof_pull(unit.housing, unit.manager, 0.95, rubber_temperature_f=68.0)
+
+    def ratio(seen: list[PadSeen]) -> float | None:
+        of = Seen(seen_at=LATER, pads=seen)
+        return preview_inspection(housing=unit.housing, seen=of, by=unit.manager).rating.proof_ratio
+
     seven = pads(unit.housing, unit.lot, {"A1": "missing"})
-    assert preview_rating(unit.housing, [], None).proof_ratio == pytest.approx(0.95)
-    assert preview_rating(unit.housing, seven, None).proof_ratio is None
+    assert ratio([]) == pytest.approx(0.95)
+    assert ratio(seven) is None
     proof_pull(unit.housing, unit.manager, 0.7, pulled_at=LATER)
-    assert preview_rating(unit.housing, seven, None).proof_ratio == pytest.approx(0.7)
+    assert ratio(seven) == pytest.approx(0.7)

@@ -1,5 +1,5 @@
 // The list of a kind: each item done, not applicable with a reason, or a finding.
-import { DONE, FINDING, NOT_APPLICABLE } from "./draft.js";
+import { DONE, FINDING, NOT_APPLICABLE, contradicted, isEntered, needOf } from "./draft.js";
 import { h } from "./elements.js";
 import { choices, field } from "./fields.js";
 
@@ -9,7 +9,7 @@ const STATES = [
   [FINDING, "Finding"],
 ];
 
-// on: {changed, found(item), unfound(item)}. Returns {root, fields, show(words), unanswer(key)}.
+// on: {changed, found(item), unfound(item)}. Returns {root, fields, unanswer(key), refresh()}.
 export function checklist(draft, on) {
   const rows = Object.fromEntries(draft.list.items.map((item) => [item.key, row(item)]));
   const trouble = h("div", { class: "field-error" });
@@ -27,7 +27,29 @@ export function checklist(draft, on) {
     ]),
   );
 
+  // What is entered answers it: nobody ticks it.
+  function knownRow(item) {
+    const answer = h("p", { class: "item-known", role: "status" });
+    const shell = h(
+      "div",
+      { class: "item", role: "group", "aria-label": item.text },
+      h("p", { class: "item-text" }, item.text),
+      answer,
+    );
+    const refresh = () => {
+      const isSo = isEntered(draft, needOf(item));
+      answer.textContent = isSo
+        ? "Done, by what is entered above."
+        : "Not so: nothing above says it was done.";
+      answer.classList.toggle("not-so", !isSo);
+    };
+    refresh();
+    const silent = { root: h("div", { hidden: true }), show() {} };
+    return { root: shell, refresh, states: { mark() {}, control: shell }, reason: silent };
+  }
+
   function row(item) {
+    if (needOf(item)) return knownRow(item);
     const answer = draft.answers[item.key] ?? {};
     const reason = field(
       "Why it does not apply",
@@ -65,7 +87,7 @@ export function checklist(draft, on) {
 
   function finish() {
     for (const item of draft.list.items) {
-      if (draft.answers[item.key]?.state) continue;
+      if (needOf(item) || draft.answers[item.key]?.state || contradicted(draft, item)) continue;
       draft.answers[item.key] = { state: DONE, reason: "" };
       rows[item.key].states.mark(DONE);
     }
@@ -93,12 +115,14 @@ export function checklist(draft, on) {
       },
     ]),
   );
-  const first = () => draft.list.items.find((item) => !draft.answers[item.key]?.state);
+  const first = () =>
+    draft.list.items.find((item) => !needOf(item) && !draft.answers[item.key]?.state);
   fields.answers = {
     get control() {
       return rows[first()?.key]?.states.control ?? allDone;
     },
     show,
   };
-  return { root, fields, unanswer };
+  const refresh = () => Object.values(rows).forEach((each) => each.refresh?.());
+  return { root, fields, unanswer, refresh };
 }

@@ -1,11 +1,15 @@
 // What is wrong with a draft, by field, in words: what the ledger would refuse is said here first.
 import {
+  DONE,
   NOT_APPLICABLE,
   bounds,
+  contradicted,
   countedPads,
   isBeyondDesign,
   isWithin,
   nameOf,
+  needOf,
+  padsNotSound,
   sawNothing,
 } from "./draft.js";
 import {
@@ -35,8 +39,8 @@ export function check(draft, now = new Date()) {
     fail("travel_reason", "Tape it again, or say why a travel beyond the design travel is right.");
   }
   fail("hours", hoursTrouble(draft));
-  for (const name of ["travel_reason", "weather", "note"])
-    fail(name, lengthTrouble(draft[name], bounds().longest[name]));
+  for (const name of ["travel_reason", "weather", "note", "sound_again_reason"])
+    fail(name, lengthTrouble(draft[name] ?? "", bounds().longest[name]));
   checkList(draft, fail);
   for (const finding of draft.findings) checkFinding(draft, finding, now, fail);
   for (const photo of draft.photos)
@@ -97,7 +101,7 @@ function hoursTrouble({ hours: text, unit }) {
 }
 
 function checkList(draft, fail) {
-  const left = draft.list.items.filter((item) => !draft.answers[item.key]?.state);
+  const left = draft.list.items.filter((item) => !needOf(item) && !draft.answers[item.key]?.state);
   if (left.length > 0) {
     fail(
       "answers",
@@ -107,6 +111,12 @@ function checkList(draft, fail) {
   }
   for (const item of draft.list.items) {
     const { state, reason = "" } = draft.answers[item.key] ?? {};
+    if (state === DONE && contradicted(draft, item)) {
+      const names = padsNotSound(draft)
+        .map((pad) => nameOf(pad))
+        .join(", ");
+      fail(`answers.${item.key}`, `${names} not sound: say so here as a finding.`);
+    }
     if (state !== NOT_APPLICABLE) continue;
     if (!reason.trim()) fail(`answers.${item.key}`, "Say why this does not apply.");
     fail(`answers.${item.key}`, lengthTrouble(reason, bounds().longest.reason));

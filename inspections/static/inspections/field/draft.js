@@ -12,6 +12,7 @@ export const SEVERITIES = {
 export const DONE = "done";
 export const NOT_APPLICABLE = "not applicable";
 export const FINDING = "finding";
+export const NOT_SO = "not so";
 const PLAIN_KIND = "pad count";
 const OLD_MS = 12 * 3600 * 1000;
 
@@ -36,6 +37,8 @@ export function newDraft(pack, unit, now = new Date()) {
     hours: "",
     weather: "",
     note: "",
+    sound_again_reason: "",
+    second_look_by: "",
     answers: {},
     findings: [],
     photos: [],
@@ -46,8 +49,8 @@ export function newDraft(pack, unit, now = new Date()) {
 
 // The list of a kind stays as it was when the kind was chosen, whatever the office edits since.
 export function setKind(draft, pack, kind) {
-  const { id, items } = pack.checklists[kind] ?? { id: null, items: [] };
-  return Object.assign(draft, { kind, list: { id, items } });
+  const { id, items, needs = [] } = pack.checklists[kind] ?? { id: null, items: [] };
+  return Object.assign(draft, { kind, list: { id, items, needs } });
 }
 
 export const nameOf = (pad) => `${pad.side}${pad.number}`;
@@ -62,6 +65,46 @@ export function newId() {
   return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
 }
 
+export const isUnsound = ({ condition }) => Boolean(condition) && condition !== "sound";
+
+// The positions said to be sound that were found unsound before, as last known on this phone.
+export const saidSoundAgain = (draft) =>
+  draft.unit.pads.filter((pad) => isUnsound(pad) && draft.pads[nameOf(pad)].condition === "sound");
+
+// What the records can tell is answered by what is entered: what each such item of a list needs.
+const ANSWERED_BY = {
+  "pads-counted": "pads",
+  "travel-taped": "travel",
+  "hours-read": "hours",
+};
+export const needOf = (item) => ANSWERED_BY[item.key] ?? null;
+
+const isDone = {
+  pads: (draft) => countedPads(draft) === draft.unit.pads.length,
+  travel: (draft) => typedTravelIn(draft) !== null,
+  hours: (draft) => draft.hours.trim() !== "",
+};
+export const isEntered = (draft, need) => isDone[need](draft);
+
+const NEED_WORDS = {
+  pads: "every pad counted",
+  travel: "the travel taped",
+  hours: "the hour meter read",
+};
+// What the draft lacks to count as one of its kind, in words.
+export const lacking = (draft) =>
+  (draft.list.needs ?? [])
+    .filter((need) => !isEntered(draft, need))
+    .map((need) => NEED_WORDS[need]);
+
+// As counted here, else as last seen.
+export const padsNotSound = (draft) =>
+  draft.unit.pads.filter((pad) => isUnsound(countedPads(draft) ? draft.pads[nameOf(pad)] : pad));
+
+// Whether “done” of an item is what the pads deny: none torn, gone or out of line.
+export const contradicted = (draft, item) =>
+  item.key === "pads-look" && padsNotSound(draft).length > 0;
+
 export function countedPads(draft) {
   return Object.values(draft.pads).filter((pad) => pad.condition).length;
 }
@@ -71,6 +114,8 @@ export function padsForFigures(draft) {
   if (countedPads(draft) === 0) return draft.unit.pads;
   return draft.unit.pads.map((pad) => {
     const { condition, lot } = draft.pads[nameOf(pad)];
+    // Said to be sound again it counts as before, until somebody else has looked.
+    if (condition === "sound" && isUnsound(pad)) return pad;
     return { ...pad, condition, lot: condition === "missing" ? null : lot };
   });
 }
@@ -94,7 +139,7 @@ export function isBeyondDesign(draft) {
 }
 
 export const answersGiven = (draft) =>
-  draft.list.items.filter((item) => draft.answers[item.key]?.state);
+  draft.list.items.filter((item) => !needOf(item) && draft.answers[item.key]?.state);
 
 export const isOld = (draft, now = new Date()) => now - new Date(draft.begun_at) > OLD_MS;
 

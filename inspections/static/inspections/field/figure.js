@@ -17,14 +17,68 @@ export function figureOf(draft, lots) {
     proofRatio,
   });
   const many = padWords(draft, figures, pads.length, isPart);
-  const small = ["not yet in the ledger: it decides", many];
+  const { system, unit } = draft;
+  const listedLbf = unit.listed_lbf;
   if (figures.pull_lbf === null) {
     return {
-      lead: "No line pull yet",
+      lead: "No working capacity yet",
       words: [`needs ${figures.missing.join(" and ")}`, many],
       isBelow: false,
     };
   }
+  // In one line, but for the words before it.
+  const inOneLine = (words) => words.replaceAll(" ", "\u00a0");
+  const pull = inOneLine(pullWords(figures.pull_lbf, system, isPart ? null : listedLbf));
+  const small = [...detail(draft, figures, taped, proofRatio), many];
+  if (isPart) {
+    return {
+      lead: `Line pull so far: ${pull}`,
+      words: ["counted in part", ...small],
+      isBelow: false,
+    };
+  }
+  const isBelow = listedLbf !== null && figures.pull_lbf < listedLbf;
+  const known = isAsRecorded(draft, pads, taped) ? unit.working_capacity_lbf : null;
+  const capacity = known === null ? pull : inOneLine(pullWords(known, system, listedLbf ?? null));
+  const most = known === null ? "no more than " : "";
+  return {
+    lead: `Working capacity: ${most}${capacity}${ofListed(known ?? figures.pull_lbf, listedLbf)}`,
+    words: [
+      standingWords(unit, isBelow, known),
+      `line pull no more than ${pull}`,
+      listedLbf === null ? "no listed rating" : `listed ${listedWords(listedLbf, system)}`,
+      known === null ? "not yet in the ledger: it decides" : "as the ledger has it",
+      ...small,
+    ],
+    isBelow,
+  };
+}
+
+function ofListed(lbf, listedLbf) {
+  return listedLbf === null ? "" : `, ${Math.floor((100 * lbf) / listedLbf)}\u00a0% of listed`;
+}
+
+// What can be told without the ledger: a line pull below the listing is below it for certain.
+function standingWords(unit, isBelow, known) {
+  if (unit.listed_lbf === null) return "unrated: no listed rating";
+  if (known !== null) return unit.standing;
+  return isBelow ? "below listing" : "meets listing or not proven: the ledger says which";
+}
+
+// Whether pads and travel are those that the ledger rated, so that its figures hold.
+function isAsRecorded(draft, pads, taped) {
+  const { unit } = draft;
+  return (
+    typeof unit.working_capacity_lbf === "number" &&
+    (taped === null || taped === unit.travel_in) &&
+    unit.pads.every(
+      (pad, place) => pads[place].condition === pad.condition && pads[place].lot === pad.lot,
+    )
+  );
+}
+
+function detail(draft, figures, taped, proofRatio) {
+  const small = [];
   if (proofRatio < 1) small.push(`a proof pull found ${Math.floor(proofRatio * 100)} % of it`);
   const at = lengthWords(figures.usable_travel_in, draft.system);
   if (figures.limited_by === "tested stretch") small.push(`at ${at}, limited by tested stretch`);
@@ -33,13 +87,7 @@ export function figureOf(draft, lots) {
   if (figures.weaker_side) small.push(`twice side ${figures.weaker_side}, the weaker`);
   if (figures.short_pads) small.push(`${figures.short_pads} tested less far, adding nothing`);
   if (figures.unrated_pads) small.push(`${figures.unrated_pads} unrated, adding nothing`);
-  const isBelow =
-    !isPart && draft.unit.listed_lbf !== null && figures.pull_lbf < draft.unit.listed_lbf;
-  if (isBelow) small.push(`below the listed ${listedWords(draft.unit.listed_lbf, draft.system)}`);
-  const listed = isPart ? null : draft.unit.listed_lbf;
-  // In one line, but for the words before it.
-  const pull = pullWords(figures.pull_lbf, draft.system, listed).replaceAll(" ", "\u00a0");
-  return { lead: isPart ? `${pull} so far` : `No more than ${pull}`, words: small, isBelow };
+  return small;
 }
 
 // The share that a proof pull holds the unit to, as the ledger does: a softness whatever pads are

@@ -1,7 +1,16 @@
 // The inspection of a unit: everything that is entered of it, kept as it is typed, then signed.
 import { check } from "./checks.js";
 import { checklist } from "./checklist.js";
-import { countedPads, isBeyondDesign, isEmpty, isOld, setKind } from "./draft.js";
+import {
+  countedPads,
+  isBeyondDesign,
+  isEmpty,
+  isOld,
+  lacking,
+  nameOf,
+  saidSoundAgain,
+  setKind,
+} from "./draft.js";
 import { h } from "./elements.js";
 import { field } from "./fields.js";
 import { figureOf } from "./figure.js";
@@ -52,6 +61,17 @@ export function inspectionScreen(app, draft) {
       optional: true,
       help: hoursHelp(unit),
     }),
+    sound_again_reason: field("Why they are sound after all", input("sound_again_reason")),
+    second_look_by: field(
+      "Who else looks at them",
+      h(
+        "select",
+        { onchange: () => type("second_look_by"), value: draft.second_look_by ?? "" },
+        h("option", { value: "" }, "nobody yet"),
+        (pack.lookers ?? []).map(({ id, name }) => h("option", { value: String(id) }, name)),
+      ),
+      { help: "Signs it on their own account, with a signal." },
+    ),
     weather: field("Weather", input("weather"), { optional: true }),
     note: field(
       "Note",
@@ -64,6 +84,15 @@ export function inspectionScreen(app, draft) {
     changed();
   });
   const on = { changed, trouble: (trouble) => sayKept(fullWords(trouble)) };
+  const againWords = h("p", {});
+  const again = h(
+    "div",
+    { class: "caution sound-again", hidden: true },
+    againWords,
+    typed.sound_again_reason.root,
+    typed.second_look_by.root,
+  );
+  const lacks = h("p", { class: "caution lacks", role: "status", hidden: true });
   const findings = findingList(draft, pack.people, {
     ...on,
     gone: (finding) => list.unanswer(finding.item_key),
@@ -125,6 +154,7 @@ export function inspectionScreen(app, draft) {
       troubles.root,
       h("div", { class: "pair head" }, kind.root, typed.seen_at.root),
       pads.root,
+      again,
       h("h2", {}, "Measured"),
       h("div", { class: "pair" }, typed.travel.root, typed.hours.root),
       typed.travel_reason.root,
@@ -144,6 +174,7 @@ export function inspectionScreen(app, draft) {
         {},
         h("button", { type: "button", class: "quiet", onclick: discard }, "Discard this draft"),
       ),
+      lacks,
       h(
         "div",
         { class: "sign-bar" },
@@ -157,7 +188,7 @@ export function inspectionScreen(app, draft) {
     return h("input", {
       type: "text",
       autocomplete: "off",
-      value: draft[name],
+      value: draft[name] ?? "",
       oninput: () => type(name),
       ...attributes,
     });
@@ -202,6 +233,15 @@ export function inspectionScreen(app, draft) {
     figure.classList.toggle("below", made.isBelow);
     typed.travel_reason.root.hidden = !isBeyondDesign(draft) && !draft.travel_reason;
     typed.hours.root.classList.toggle("doubtful", Boolean(doubtOfHours(draft)));
+    const healed = saidSoundAgain(draft);
+    again.hidden = healed.length === 0;
+    againWords.textContent = againText(healed);
+    const missing = lacking(draft);
+    lacks.hidden = missing.length === 0 || isEmpty(draft);
+    lacks.textContent =
+      `Signed so, it is kept on record but does not count as an inspection “${draft.kind}”, ` +
+      `for it lacks: ${missing.join(" and ")}.`;
+    list.refresh();
   }
 
   function allFields() {
@@ -278,6 +318,14 @@ function kindSelect(pack, draft, onchange) {
     "select",
     { onchange, value: draft.kind },
     kinds.map((each) => h("option", { value: each }, capital(each))),
+  );
+}
+
+function againText(pads) {
+  const names = pads.map((pad) => `${nameOf(pad)} ${pad.condition}`).join(", ");
+  return (
+    `${names} when last seen, and no new pad on this phone’s record. It counts as before until ` +
+    "somebody else has looked and signed too, or the new pad is recorded."
   );
 }
 

@@ -1,6 +1,6 @@
 // The pad map: a pad is chosen, one of five large buttons says what is in it, and the next pad is
 // chosen. Buttons throughout, so keys and screen readers reach all of it.
-import { CONDITIONS, countedPads, nameOf } from "./draft.js";
+import { CONDITIONS, countedPads, isUnsound, nameOf } from "./draft.js";
 import { h, isByKey, shape } from "./elements.js";
 
 const KEYS = { s: "sound", c: "cracked", d: "debonded", w: "swollen", m: "missing" };
@@ -60,8 +60,8 @@ export function padMap(draft, lots, hand, changed) {
         { class: "pad-strip" },
         h(
           "button",
-          { type: "button", class: "main all-sound", onclick: () => setAll("sound") },
-          "All sound",
+          { type: "button", class: "main all-sound", onclick: othersSound },
+          "All others sound",
         ),
         stripName,
         strip,
@@ -103,6 +103,13 @@ export function padMap(draft, lots, hand, changed) {
     change([name], (pad) => (pad.condition = condition));
     choose(names[Math.min(names.indexOf(name) + 1, names.length - 1)]);
     if (event && isByKey(event)) buttons[chosen].focus();
+  }
+
+  // Of those nobody has said anything of; one found unsound before is looked at by itself.
+  function othersSound() {
+    const open = draft.unit.pads.filter((pad) => !draft.pads[nameOf(pad)].condition);
+    change(open.filter((pad) => !isUnsound(pad)).map(nameOf), (pad) => (pad.condition = "sound"));
+    choose(names.find((name) => !draft.pads[name].condition) ?? names[0]);
   }
 
   function setAll(condition) {
@@ -164,17 +171,13 @@ export function padMap(draft, lots, hand, changed) {
     const { condition, lot: id } = draft.pads[name];
     const button = buttons[name];
     const mark = lots.find((each) => each.id === id)?.mark ?? "lot unknown";
-    const known = draft.unit.pads[names.indexOf(name)].condition;
-    const under =
-      condition === "missing"
-        ? ""
-        : condition || known === "sound" || !known
-          ? mark
-          : `was ${known}`;
+    const known = draft.unit.pads[names.indexOf(name)];
+    const was = isUnsound(known) ? known.condition : known.was;
     button.replaceChildren(
       h("b", {}, name),
       shape(condition || "uncounted"),
-      h("span", { class: "pad-lot" }, under),
+      h("span", { class: "pad-lot" }, condition === "missing" ? "" : mark),
+      was && h("span", { class: "pad-was" }, `was ${was}`),
       h("span", { class: "pad-word" }, condition || "not counted"),
     );
     button.dataset.condition = condition;

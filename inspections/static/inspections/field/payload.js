@@ -1,5 +1,16 @@
 // A draft as it is sent, and what the ledger refuses of it brought back to the draft's fields.
-import { NOT_APPLICABLE, countedPads, isBeyondDesign, nameOf, typedTravelIn } from "./draft.js";
+import {
+  DONE,
+  NOT_APPLICABLE,
+  NOT_SO,
+  countedPads,
+  isBeyondDesign,
+  isEntered,
+  nameOf,
+  needOf,
+  saidSoundAgain,
+  typedTravelIn,
+} from "./draft.js";
 
 export function payloadOf(draft) {
   const numbers = Object.fromEntries(
@@ -16,6 +27,7 @@ export function payloadOf(draft) {
     travel_in: typedTravelIn(draft),
     travel_reason: isBeyondDesign(draft) ? draft.travel_reason.trim() : "",
     hours: draft.hours.trim() ? Number(draft.hours) : null,
+    ...soundAgain(draft),
     weather: draft.weather.trim(),
     note: draft.note.trim(),
     checklist: draft.list.id,
@@ -27,6 +39,13 @@ export function payloadOf(draft) {
       finding: numbers[photo.finding] ?? null,
     })),
   };
+}
+
+function soundAgain(draft) {
+  // A draft begun before this was asked has neither; of no such pad neither means anything.
+  const { sound_again_reason: reason = "", second_look_by: by = "" } = draft;
+  if (saidSoundAgain(draft).length === 0) return { sound_again_reason: "", second_look_by: null };
+  return { sound_again_reason: reason.trim(), second_look_by: by ? Number(by) : null };
 }
 
 function padsOf(draft) {
@@ -42,6 +61,11 @@ function padsOf(draft) {
 }
 
 function answerOf(draft, item) {
+  const need = needOf(item);
+  if (need) {
+    const known = isEntered(draft, need) ? DONE : NOT_SO;
+    return { key: item.key, part: item.part, text: item.text, state: known, reason: "" };
+  }
   const { state, reason = "" } = draft.answers[item.key];
   const words = state === NOT_APPLICABLE ? reason.trim() : "";
   return { key: item.key, part: item.part, text: item.text, state, reason: words };
@@ -60,7 +84,18 @@ function findingOf(finding, number) {
 }
 
 const SAME = { travel_in: "travel" };
-const OWN = ["kind", "seen_at", "travel", "travel_reason", "hours", "weather", "note", "pads"];
+const OWN = [
+  "kind",
+  "seen_at",
+  "travel",
+  "travel_reason",
+  "hours",
+  "weather",
+  "note",
+  "pads",
+  "sound_again_reason",
+  "second_look_by",
+];
 
 // The ledger names rows by their place; a draft names them by what they are.
 export function fieldsOf(errors, draft) {
