@@ -36,6 +36,8 @@ def sign_second_look(
     where whoever signed the inspection signs, another was chosen to look, no reason is given, or
     nothing waits.
     """
+    if inspection.housing_id is None:
+        raise ValidationError("There are no pads at this machine to look at.")
     housing = lock_housing(inspection.housing_id)
     known = SecondLook.objects.filter(inspection=inspection).first()
     if known is not None:
@@ -133,7 +135,7 @@ def second_look(request: HttpRequest, inspection_id: int) -> HttpResponse:
     form = SecondLookForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid() and _sign(request, found, form):
         return redirect("unit", found.housing_id)
-    waiting = said_sound_again(found.housing, found)
+    waiting = said_sound_again(found.housing, found) if found.housing else {}
     context: dict[str, Any] = {
         "section": "board",
         "inspection": found,

@@ -35,6 +35,8 @@ def unit() -> Unit:
 def sign(unit: Unit, *answers: Answer, **more: Any) -> Signed:
     correction = more.pop("correction", None)
     given: dict[str, Any] = {"seen_at": timezone.now(), "pads": [], "kind": "monthly"} | more
+    if given["kind"] == "monthly":
+        given = {"hours": 100.0} | given
     return sign_inspection(
         housing=unit.housing,
         submission=Submission(uuid.uuid4()),
@@ -121,7 +123,7 @@ def test_a_kind_that_needs_nothing_counts_by_a_note(unit: Unit) -> None:
 def test_a_correction_of_one_that_counted_before_goes_on_counting(unit: Unit) -> None:
     old = sign(unit, note="By the old rule", seen_at=timezone.now() - timedelta(days=2))
     row = Inspection.objects.get(pk=old.inspection.pk)
-    row.pk, row.submission_id, row.lacks = None, uuid.uuid4(), ""
+    row.pk, row.submission_id, row.lacks, row.hour_reading = None, uuid.uuid4(), "", None
     row.seen_at -= timedelta(hours=1)
     row.save()
     right = sign(
