@@ -34,12 +34,17 @@ class StandCheck:
 
     @property
     def words(self) -> str:
-        """What it came to and what it is held to, for a sentence."""
-        rate = Quantity.RATE.words(self.judged.check.rate_lbf_in, "us", 1)
+        """What it came to and what it is held to, for a sentence, in US units."""
+        return self.words_in("us")
+
+    def words_in(self, system: str) -> str:
+        """Say what it came to and what it is held to, in the reader's units."""
+        rate = Quantity.RATE.words(self.judged.check.rate_lbf_in, system, 1)
         limits = self.judged.limits
         if limits is None:
             return f"{self.record.piece.mark} gave {rate}, which disagrees with its first check"
-        bounds = "–".join(plain_number(each, 1) for each in (limits.lower, limits.upper))
+        shown = (Quantity.RATE.shown(each, system) for each in (limits.lower, limits.upper))
+        bounds = "–".join(plain_number(each, 1) for each in shown)
         return f"{self.record.piece.mark} gave {rate}, limits {bounds}"
 
 
@@ -61,8 +66,11 @@ def stand_checks(stand_ids: set[int]) -> dict[int, list[StandCheck]]:
     return found
 
 
-def stand_warnings(tests: Sequence[BenchTest]) -> list[tuple[str, ...]]:
-    """Return what is to be said of each test, saved or not, in a fixed number of queries."""
+def stand_warnings(tests: Sequence[BenchTest], system: str = "us") -> list[tuple[str, ...]]:
+    """Return what is to be said of each test, saved or not, in a fixed number of queries.
+
+    system: the reader's units.
+    """
     checks = stand_checks({test.stand_id for test in tests})
     certificates: dict[int, list[GaugeCalibration]] = {}
     gauges = {test.gauge_id for test in tests}
@@ -72,9 +80,9 @@ def stand_warnings(tests: Sequence[BenchTest]) -> list[tuple[str, ...]]:
     told_by = calibrations_that_tell_of(tests)
     return [
         (
-            *_of_checks(test, checks[test.stand_id]),
-            *_of_next_calibration(test, told_by.get(test.pk)),
-            *_of_certificate(test, certificates.get(test.gauge_id, [])),
+            *_of_checks(test, checks[test.stand_id], system),
+            *_of_next_calibration(test, told_by.get(test.pk), system),
+            *_of_certificate(test, certificates.get(test.gauge_id, []), system),
             *_of_tools(test),
         )
         for test in tests
@@ -96,14 +104,18 @@ def calibrations_that_tell_of(tests: Sequence[BenchTest]) -> dict[int, GaugeCali
     return {test: found[key] for test, key in by_test.items() if key is not None}
 
 
-def found_off_words(calibration: GaugeCalibration) -> str:
+def found_off_words(calibration: GaugeCalibration, system: str = "us") -> str:
     """Return how far a gauge was off as found, such as "error up to 30 psi at 1,000 psi"."""
     worst = worst_found(calibration)
     assert worst is not None
+    error, applied, allowed = (
+        Quantity.PRESSURE.shown(each, system)
+        for each in (abs(worst.error_psi), worst.applied_psi, worst.allowed_psi)
+    )
+    symbol = Quantity.PRESSURE.scale(system).symbol
     return (
-        f"error up to {plain_number(abs(worst.error_psi), 1)} psi, at "
-        f"{plain_number(worst.applied_psi, 0)} psi, where its grade allows "
-        f"{plain_number(worst.allowed_psi, 1)}"
+        f"error up to {plain_number(error, 1)} {symbol}, at {plain_number(applied, 0)} {symbol}, "
+        f"where its grade allows {plain_number(allowed, 1)}"
     )
 
 
@@ -114,7 +126,7 @@ def worst_found(calibration: GaugeCalibration) -> FoundError | None:
     return max(found, key=lambda each: abs(each.error_psi) / each.allowed_psi, default=None)
 
 
-def _of_checks(test: BenchTest, checks: Sequence[StandCheck]) -> Iterator[str]:
+def _of_checks(test: BenchTest, checks: Sequence[StandCheck], system: str) -> Iterator[str]:
     before = [each for each in checks if each.at <= test.tested_at]
     after = [each for each in checks if each.at > test.tested_at]
     if not before or _day(before[-1].at) != test.day:
@@ -132,21 +144,24 @@ def _of_checks(test: BenchTest, checks: Sequence[StandCheck]) -> Iterator[str]:
     if before and before[-1].judged.is_out:
         yield (
             f"The last check of the stand before it, on {day_words(before[-1].at)}, was out of "
-            f"its limits: {before[-1].words}."
+            f"its limits: {before[-1].words_in(system)}."
         )
     if after and after[0].judged.is_out:
         yield (
             f"The next check of the stand, on {day_words(after[0].at)}, was out of its limits: "
-            f"{after[0].words}. What was wrong then may have been wrong in this test already."
+            f"{after[0].words_in(system)}. "
+            "What was wrong then may have been wrong in this test already."
         )
 
 
-def _of_next_calibration(test: BenchTest, told_by: GaugeCalibration | None) -> Iterator[str]:
+def _of_next_calibration(
+    test: BenchTest, told_by: GaugeCalibration | None, system: str
+) -> Iterator[str]:
     if told_by is None:
         return
     day = day_words(told_by.calibrated_on)
     if told_by.is_found_off:
-        yield f"Its gauge was found off on {day}: {found_off_words(told_by)}."
+        yield f"Its gauge was found off on {day}: {found_off_words(told_by, system)}."
     elif told_by.found_error_psi is None:
         yield (
             f"Its gauge was calibrated next on {day} with nothing read as found: nobody can say "
@@ -154,7 +169,9 @@ def _of_next_calibration(test: BenchTest, told_by: GaugeCalibration | None) -> I
         )
 
 
-def _of_certificate(test: BenchTest, standing: Sequence[GaugeCalibration]) -> Iterator[str]:
+def _of_certificate(
+    test: BenchTest, standing: Sequence[GaugeCalibration], system: str
+) -> Iterator[str]:
     used = test.gauge_calibration_id
     if used is not None and used not in {each.pk for each in standing}:
         yield (
@@ -176,9 +193,11 @@ def _of_certificate(test: BenchTest, standing: Sequence[GaugeCalibration]) -> It
     highest = max((each.gauge_psi for each in test.measured), default=0.0) if test.pk else 0.0
     end_psi = correction.points[-1][0]
     if highest > end_psi:
+        read, end = (Quantity.PRESSURE.shown(each, system) for each in (highest, end_psi))
+        symbol = Quantity.PRESSURE.scale(system).symbol
         yield (
-            f"The gauge was read to {plain_number(highest, 0)} psi and its certificate ends at "
-            f"{plain_number(end_psi, 0)}: beyond that its grade counts."
+            f"The gauge was read to {plain_number(read, 0)} {symbol} and its certificate ends at "
+            f"{plain_number(end, 0)}: beyond that its grade counts."
         )
 
 

@@ -23,7 +23,7 @@ from ratings.bench.forms import (
 )
 from ratings.bench.graph import load_graph_figures
 from ratings.bench.improving import capacity_gain, priced_lacks
-from ratings.bench.readings_table import TableError, read_table
+from ratings.bench.readings_table import ORDERS, TableError, understand_table
 from ratings.bench.recording import record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
@@ -50,10 +50,10 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
     form, pads, readings = _bound_or_fresh(request, corrects, system)
     # Before the reduction: it takes a reading it refuses out of the form's cleaned data.
     suspicion = _suspicion(form, readings)
-    reduction, table_troubles = None, []
+    reduction, table_troubles, understood = None, [], ""
     if request.method == "POST" and (asked := REWRITES.keys() & request.POST.keys()):
         try:
-            rows = REWRITES[min(asked)](request)
+            rows, understood = REWRITES[min(asked)](request)
         except TableError as trouble:
             rows = _typed(request)
             table_troubles = trouble.messages
@@ -73,6 +73,9 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
             "readings": readings,
             "corrects": corrects,
             "table_troubles": table_troubles,
+            "table_understood": understood,
+            "table_orders": ORDERS,
+            "table_order": request.POST.get("table_order", ""),
             "is_rewritten": bool(REWRITES.keys() & request.POST.keys()),
             "suspicion": suspicion,
             **_preview_context(reduction, system),
@@ -96,7 +99,7 @@ def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
         typed = unsaved_test(lot, form.set_up())
         context["plausibility"] = plausibility_of(typed, reduction.fit.rate_lbf_in)
         context |= _gain_context(typed, reduction)
-        (context["stand_warnings"],) = stand_warnings([typed])
+        (context["stand_warnings"],) = stand_warnings([typed], system)
     context |= {"form": form, "pads": pads, "readings": readings, "suspicion": suspicion}
     return render(request, "bench/preview.html", context)
 
@@ -113,7 +116,7 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
     policy = rating_policy()
     own = reduce_test(found, found.measured, policy.linearity_limit_pct)
     reduction = LotTests(found.lot, policy).compared(found, own, pads_of(found))
-    (of_the_stand,) = stand_warnings([found])
+    (of_the_stand,) = stand_warnings([found], system_of(request))
     return render(
         request,
         "bench/test.html",
@@ -204,22 +207,24 @@ def _typed_rows(request: HttpRequest, prefix: str, form: type[MeasuredForm], mos
     ]
 
 
-def _from_table(request: HttpRequest) -> Rows:
-    """Return the rows of the table that was pasted or sent, in the reader's units."""
+def _from_table(request: HttpRequest) -> tuple[Rows, str]:
+    """Return the rows of the table pasted or sent, in the reader's units, and how it was read."""
     sent = request.FILES.get("table_file")
     if sent is not None and (sent.size or 0) > MOST_TABLE_BYTES:
         raise TableError([f"The file is larger than {MOST_TABLE_BYTES // 1000} kB: send fewer."])
-    rows = read_table(sent.read() if sent is not None else request.POST.get("table", ""))
+    given = sent.read() if sent is not None else request.POST.get("table", "")
+    table = understand_table(given, request.POST.get("table_order", ""))
     system = system_of(request)
-    return [
+    rows = [
         {
             "tape_in": _shown(Quantity.LENGTH, row.tape_in, system),
             "gauge_psi": _shown(Quantity.PRESSURE, row.gauge_psi, system),
             "run": str(row.run),
             "branch": row.branch,
         }
-        for row in rows
+        for row in table.rows
     ]
+    return rows, table.understood
 
 
 def _converted(request: HttpRequest) -> Rows:
@@ -236,9 +241,9 @@ def _converted(request: HttpRequest) -> Rows:
 
 
 REWRITES = {
-    "convert": _converted,
-    "more_rows": _typed,
-    "pad_rows": _typed,
+    "convert": lambda request: (_converted(request), ""),
+    "more_rows": lambda request: (_typed(request), ""),
+    "pad_rows": lambda request: (_typed(request), ""),
     "take_table": _from_table,
 }
 

@@ -107,6 +107,39 @@ def test_cells_pasted_from_a_spreadsheet_fill_the_rows(
     expect(page.get_by_role("definition").filter(has_text="500 lbf/in")).to_have_count(1)
 
 
+def test_readings_stand_beside_what_they_come_to_and_enter_goes_to_the_next(visit: Visit) -> None:
+    unit = rated_unit()
+    page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)
+    fill_set_up(page)
+    page.get_by_text("Paste from a spreadsheet").click()
+    page.get_by_label("Cells").fill("12\t100\n14\t200\n")
+    page.get_by_role("button", name="Fill the rows").click()
+    expect(page.get_by_role("status")).to_contain_text("column 1 is the tape, in")
+    page.get_by_label("Tape of reading 3", exact=True).fill("16")
+    for typed in ("300", "18", "400"):
+        page.keyboard.press("Enter")
+        page.keyboard.insert_text(typed)
+    expect(page.get_by_label("Gauge of reading 4", exact=True)).to_have_value("400")
+    preview = page.locator("#preview")
+    expect(preview).to_contain_text("Rate of each pad")
+    rows, told = page.locator("#reading-rows").bounding_box(), preview.bounding_box()
+    assert rows is not None
+    assert told is not None
+    assert rows["x"] + rows["width"] <= told["x"]
+    assert told["y"] < 900
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert page.locator("#reading-rows").bounding_box()["x"] == pytest.approx(  # type: ignore[index]
+        preview.bounding_box()["x"],
+        abs=20,  # type: ignore[index]
+    )
+    # The last row has another after it.
+    last = page.locator("#reading-rows tr").last.locator("input").nth(1)
+    before = page.locator("#reading-rows tr").count()
+    last.press("Enter")
+    expect(page.locator("#reading-rows tr")).to_have_count(before + 1)
+    assert BenchTest.objects.filter(lot=unit.lot).count() == 1
+
+
 def test_a_csv_file_fills_the_rows(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)

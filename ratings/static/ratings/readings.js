@@ -53,3 +53,23 @@ if (shared !== null) {
   shared.addEventListener("input", followShared);
   followShared();
 }
+
+// Enter goes to the next reading and never sends the form: half a test is recorded by nobody's
+// wish. More rows come at the last one.
+const isFigure = (field) => field.matches("#reading-rows input:not([name$='-run'])");
+
+document.querySelector("main form").addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.isComposing || !event.target.matches("input")) return;
+  event.preventDefault();
+  const fields = [...event.currentTarget.elements].filter(
+    (field) => field.matches("input:not([type=hidden]), select") && field.offsetParent !== null,
+  );
+  const next = () => {
+    const figures = [...document.querySelectorAll("#reading-rows input")].filter(isFigure);
+    return isFigure(event.target)
+      ? figures[figures.indexOf(event.target) + 1]
+      : fields[fields.indexOf(event.target) + 1];
+  };
+  if (isFigure(event.target) && !next()) readings.add();
+  next()?.focus();
+});

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ratings.bench.readings_table import TableError, TableRow, read_table
+from ratings.bench.readings_table import TableError, TableRow, read_table, understand_table
 
 PLAIN = "tape_in,gauge_psi\n12,100\n14.5,200.25\n"
 TWO = [(12.0, 100.0), (14.5, 200.25)]
@@ -62,7 +62,7 @@ def test_a_row_knows_its_line_with_blank_lines_counted() -> None:
 
 @pytest.mark.parametrize(
     "header",
-    ["tape,gauge", "12,100", "tape_in", "tape_in,gauge_psi,note", "tape_in,gauge_psi,tape_in"],
+    ["tape,gauge", "tape_in", "tape_in,gauge_psi,note", "tape_in,gauge_psi,tape_in"],
 )
 def test_a_wrong_header_is_named_by_its_line(header: str) -> None:
     (said,) = troubles(f"\n{header}\n12,100\n")
@@ -182,3 +182,45 @@ def test_what_is_no_text_says_how_to_send_it(given: str | bytes) -> None:
 @pytest.mark.parametrize("row", ['"12,100', '12,"1"00"', "12,1" + "0" * 200_000])
 def test_odd_quotes_and_endless_cells_are_answered(row: str) -> None:
     assert troubles(f"tape_in,gauge_psi\n{row}\n")[0].startswith("Line 2: ")
+
+
+@pytest.mark.parametrize(
+    ("given", "order"),
+    [
+        ("12\t100\n13\t200.5", "column 1 is the tape, in, column 2 is the gauge, psi"),
+        ("100\t12\n200.5\t13", "column 1 is the gauge, psi, column 2 is the tape, in"),
+        ("1,12,100,loading\n1,13,200.5,loading", "column 1 is run, column 2 is the tape, in"),
+        ("12;100;loading;2\n13;200,5;loading;2", "column 3 is branch, column 4 is run"),
+        ("12\t\t100\n13\t\t200.5", "column 1 is the tape, in, column 2 is the gauge, psi"),
+    ],
+)
+def test_columns_without_a_header_are_told_by_what_stands_in_them(given: str, order: str) -> None:
+    table = understand_table(given)
+    assert pairs(table.rows) == [(12.0, 100.0), (13.0, 200.5)]
+    assert order in table.understood
+    assert table.understood.endswith("2 readings.")
+
+
+@pytest.mark.parametrize(
+    "given",
+    ["10\t5.5\n16\t44", "254\t80\n406\t640", "12,55\n13,58"],
+    ids=["a gauge in bar", "a tape in mm", "either"],
+)
+def test_figures_that_tell_nothing_are_asked_about(given: str) -> None:
+    with pytest.raises(TableError, match="do not tell which is the tape"):
+        understand_table(given)
+    lines = given.replace(",", "\t").splitlines()
+    first, last = ([float(cell) for cell in line.split("\t")] for line in lines)
+    rows = understand_table(given, "gauge_psi,tape_in").rows
+    assert pairs(rows) == [(first[1], first[0]), (last[1], last[0])]
+
+
+def test_one_column_or_three_of_figures_without_a_header_are_asked_about() -> None:
+    for given in ("12\n13", "12\t100\t25.5\n13\t200\t26.5"):
+        with pytest.raises(TableError):
+            understand_table(given)
+
+
+def test_a_bad_line_below_tells_its_number_without_a_header_too() -> None:
+    with pytest.raises(TableError, match="Line 2: gauge_psi: “x”"):
+        understand_table("12\t100\n13\tx")
