@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from io import StringIO
+from itertools import pairwise
 
 from fleet.csvtable import BadLine, Line, TextTable, is_filled, read_csv
 from fleet.models.measured_fields import measured_field
@@ -160,7 +161,15 @@ def _columns_by_content(lines: list[Line], decimals: Decimals, order: str) -> li
 
 
 def _are_runs(column: list[str]) -> bool:
-    return all(cell.isascii() and cell.isdigit() and 1 <= int(cell) <= MOST_RUN for cell in column)
+    """Whether figures are numbers of runs: each run of several readings, one after the other.
+
+    The numbers of the readings themselves, 1, 2, 3, are none.
+    """
+    if not all(cell.isascii() and cell.isdigit() and len(cell) < 3 for cell in column):
+        return False
+    runs = [int(cell) for cell in column]
+    steps = {after - before for before, after in pairwise(runs)}
+    return 0 in steps and steps <= {0, 1} and 1 <= runs[0] <= runs[-1] <= MOST_RUN
 
 
 def _figures(column: list[str], decimals: Decimals) -> list[float]:
