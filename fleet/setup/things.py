@@ -41,8 +41,8 @@ class Thing(Generic[Owned]):
     as they were entered, since papers and facts name them. shown: fields that lists show beside
     name and yard. lead: a sentence of what it is. save: keeps a new one. in_the_way: yields, in
     words, what must be done before it can be out of use. effect: what a changed figure does to
-    what rests on it. more: name of the page that tells what was done with it, and what the link
-    says.
+    what rests on it. more: name of the page that tells what was done with it, what the link
+    says, and what its address takes beside the key.
     """
 
     model: type[Owned]
@@ -56,7 +56,7 @@ class Thing(Generic[Owned]):
     save: Callable[[Owned], Owned] = _saved
     in_the_way: Callable[[Owned], Iterator[str]] = _nothing
     effect: str = "What was measured with it before keeps the figures it had that day."
-    more: tuple[str, str] | None = None
+    more: tuple[str, str, tuple[str, ...]] | None = None
     section: str = field(default="set-up")
 
     @property

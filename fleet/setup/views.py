@@ -53,7 +53,6 @@ def record(request: HttpRequest, record_id: int, thing: Thing[Any]) -> HttpRespo
     found = get_object_or_404(thing.model, pk=record_id)
     changes = SetUpChange.objects.of(found)
     retired = changes.filter(kind=SetUpChange.Kind.RETIRED).first() if found.retired_on else None
-    more = thing.more and (reverse(thing.more[0], args=[found.pk]), thing.more[1])
     return render(
         request,
         "setup/record.html",
@@ -64,7 +63,7 @@ def record(request: HttpRequest, record_id: int, thing: Thing[Any]) -> HttpRespo
             "name": name_of(found),
             "facts": facts_of(found, thing, system_of(request)),
             "retired": retired,
-            "more": more,
+            "more": _more(thing, found),
             "table": table_of(
                 request,
                 SetUpChangeTable,
@@ -73,6 +72,14 @@ def record(request: HttpRequest, record_id: int, thing: Thing[Any]) -> HttpRespo
             ),
         },
     )
+
+
+def _more(thing: Thing[Any], record: Any) -> tuple[str, str] | None:
+    """Return the address and the words of the page that tells what was done with a thing."""
+    if thing.more is None:
+        return None
+    page, words, given = thing.more
+    return reverse(page, args=[*given, record.pk]), words
 
 
 def name_of(record: Any) -> str:

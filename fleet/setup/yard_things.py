@@ -177,6 +177,7 @@ HAMMER = Thing(
     in_the_way=in_the_way_of_hammer,
     effect="A changed figure changes every answer asked from now on, and a pull sheet that rests "
     "on the one of before is void.",
+    more=("machine-page", "Its page: hours, what is due, findings, repairs", ("hammer",)),
 )
 HOUSING = Thing(
     model=SuppressorHousing,
@@ -193,5 +194,5 @@ HOUSING = Thing(
     effect="A changed figure changes every answer asked from now on, and a pull sheet that rests "
     "on the one of before is void. What it can pull rests on the travel that was taped, which only "
     "a count changes.",
-    more=("unit", "What it can pull"),
+    more=("machine-page", "Its page: what is due, findings, repairs", ("housing",)),
 )

@@ -147,7 +147,7 @@ STAND = Thing(
     "force: measure them, and say how sure that is.",
     shown=("bore_in", "rod_in", "bore_measured_on"),
     effect="Tests on record keep the bore and rod they were reduced by.",
-    more=("stand", "Checks of this stand"),
+    more=("stand", "Checks of this stand", ()),
 )
 GAUGE = Thing(
     model=Gauge,
@@ -161,7 +161,7 @@ GAUGE = Thing(
     fixed=kept_by_certificates,
     effect="Tests on record keep the gauge as it was that day. Once a certificate is on record, "
     "the dates follow the newest one.",
-    more=("gauge", "Certificates of this gauge"),
+    more=("gauge", "Certificates of this gauge", ()),
 )
 TAPE = Thing(
     model=Tape,
