@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from fleet.dates import day_words
 from fleet.housings import enter_housing
 from fleet.models import Hammer, SuppressorHousing, Yard
 from fleet.setup.forms import ThingForm
@@ -150,7 +151,8 @@ def _to_come(machine: Any) -> Iterator[str]:
     today = timezone.localdate()
     standing = machine.commitments.filter(released_at__isnull=True, last_day__gte=today)
     for commitment in standing.select_related("job"):
-        yield f"it is committed to {commitment.job} until then: release it first."
+        until = day_words(commitment.last_day)
+        yield f"it is committed to {commitment.job} until {until}: release it first."
 
 
 YARD = Thing(

@@ -219,8 +219,9 @@ def test_no_manager_shuts_themselves_out_or_takes_their_own_role(
 
 def test_two_managers_who_shut_each_other_out_leave_one() -> None:
     one, other = ManagerFactory(), ManagerFactory()
-    first = {"submission_id": uuid.uuid4(), "may_sign_in": False, "reason": "Quarrel."}
-    change_access(user=other, by=one, **first)
+    change_access(
+        submission_id=uuid.uuid4(), user=other, may_sign_in=False, reason="Quarrel.", by=one
+    )
     with pytest.raises(ValidationError, match="no equipment manager any more"):
         change_access(
             submission_id=uuid.uuid4(), user=one, may_sign_in=False, reason="Quarrel.", by=other
