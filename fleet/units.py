@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.db.models import QuerySet
 
 from fleet.models import (
@@ -103,6 +104,38 @@ def hung_on_hammer(
 def _latest(spans: Any, begun: str, moment: datetime | None) -> Any:
     held = spans.current() if moment is None else spans.at(moment)
     return held.order_by(f"-{begun}", "-pk").first()
+
+
+def put_to_machines_of_then(
+    inspections: Any, *, by: User, why: str = "A move was recorded after they were."
+) -> None:
+    """Put inspections of units, and their findings, to what hung together when they were made.
+
+    For those on record already when a mounting of their time is recorded. What is put elsewhere
+    is posted at the machine it goes to. A meter reading stays with the meter it was recorded of.
+    """
+    for inspection in inspections.filter(housing__isnull=False).order_by("seen_at", "pk"):
+        unit = inspection.housing
+        hung = hung_on_housing(unit, inspection.seen_at)
+        moved = {
+            name: machine
+            for name, machine in hung.columns.items()
+            if name != "housing" and machine != getattr(inspection, name)
+        }
+        if not moved:
+            continue
+        before = {name: getattr(inspection, name) for name in moved}
+        type(inspection).objects.filter(pk=inspection.pk).update(**moved)
+        for name, machine in moved.items():
+            found = inspection.findings.filter(**{name: before[name]}) if before[name] else None
+            keys = list(found.values_list("pk", flat=True)) if found is not None else []
+            if machine is None:
+                continue
+            if keys:
+                inspection.findings.filter(pk__in=keys).update(**{name: machine})
+            machine.records_moved_here.create(
+                unit=unit, inspections=[inspection.pk], findings=keys, why=why, recorded_by=by
+            )
 
 
 def hung_today(

@@ -20,6 +20,7 @@ from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
 from fleet.roles import manager_required, signed_in
+from fleet.units import put_to_machines_of_then
 from ratings.ledger.posting import Cause, post
 
 
@@ -62,6 +63,9 @@ def mount_housing(
     mounting = None
     if hammer is not None:
         mounting = Mounting.objects.create(housing=housing, hammer=hammer, mounted_at=at)
+    for each in housings:
+        if each.pk in moved:
+            put_to_machines_of_then(each.inspections.filter(seen_at__gte=at), by=by)
     post(
         [each for each in housings if each.pk in moved],
         cause=Cause(Cause.MOUNTING, _words(housing, hammer)),

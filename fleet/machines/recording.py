@@ -20,6 +20,7 @@ from fleet.housings import lock_all_housings
 from fleet.models import Clamp, ClampFitting, Hammer, PowerPack, PowerPackConnection
 from fleet.models.machine import Machine, OnHammer
 from fleet.setup.recording import change_thing
+from fleet.units import put_to_machines_of_then
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
 
@@ -138,7 +139,9 @@ def _put_on(
             if hammer is None:
                 fitting.removal_id = submission_id
             fitting.save(update_fields=["removed_at", "removed_by", "removal_id"])
+    left = before.hammer if before else None
     if hammer is None:
+        _put_right(left, None, at, by)
         return None
     fitted: Any = model._default_manager.create(
         **{_owner(model): machine},
@@ -148,7 +151,15 @@ def _put_on(
         recorded_by=by,
     )
     made: Fitting = fitted
+    _put_right(left, hammer, at, by)
     return made
+
+
+def _put_right(left: Hammer | None, hammer: Hammer | None, at: datetime, by: User) -> None:
+    """Put inspections since the move, recorded before it was, to the machines of then."""
+    for each in (left, hammer):
+        if each is not None:
+            put_to_machines_of_then(each.inspections.filter(seen_at__gte=at), by=by)
 
 
 def _owner(model: type[OnHammer]) -> str:

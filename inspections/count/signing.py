@@ -324,6 +324,16 @@ def _meters_needed(
     return meters_needed(hung, kind.name, hours=seen.hours, pack_hours=seen.pack_hours)
 
 
+def kinds_by_hours() -> list[str]:
+    """Return the kinds that a unit on a hammer is not signed of without its hours."""
+    sorts = sorts_by_kind()
+    return [
+        str(row.kind)
+        for row in rows_in_force()
+        if row.hours is not None and MachineSort.HAMMER in sorts.get(row.kind, ())
+    ]
+
+
 def meters_needed(
     hung: Hung, kind: str, *, hours: float | None = None, pack_hours: float | None = None
 ) -> dict[str, str]:

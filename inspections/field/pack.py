@@ -21,6 +21,7 @@ from fleet.models import (
     SuppressorHousing,
 )
 from fleet.roles import PLAN, RECORD, managers_but, who_words
+from inspections.count.signing import kinds_by_hours
 from inspections.field.pulls import commitments_along
 from inspections.field.reading import findings_by_housing, reading
 from inspections.models import InspectionKind
@@ -86,12 +87,14 @@ def _units(system: str) -> list[Row]:
     }
     out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
     findings = findings_by_housing(housings)
+    hours_kinds = kinds_by_hours()
     return [
         _unit(housing, listings, hours, due)
         | {"reading": reading(housing, system, findings)}
         | {
             "is_guided": housing.pk in guides and guides[housing.pk].is_guided,
             "out_of_service": out.get(housing.pk, ""),
+            "hours_kinds": hours_kinds,
         }
         for housing in housings
     ]

@@ -191,6 +191,13 @@ def _condition_line(answer: UnitAnswer, condition: Condition, system: str) -> Ch
     words, entry = condition_sentence(condition, answer.unit, system), answer.candidate.entry
     if condition.key is ConditionKey.STANDING and entry is not None and entry.risk_words:
         words = f"{words} {entry.risk_words}"
+    if condition.key is ConditionKey.INSPECTION and answer.candidate.is_hammer_older:
+        seen_on, counted_on = answer.candidate.hammer_seen_on, answer.candidate.pads_counted_on
+        seen = f"last inspected on {day_words(seen_on)}" if seen_on else "never inspected"
+        hammer = f"hammer {answer.candidate.hammer} was {seen}"
+        assert counted_on is not None
+        counted = f"Its pads were last counted on {day_words(counted_on)}"
+        words = f"{words} {counted}, {hammer}: the older counts."
     if condition.key is ConditionKey.INSPECTION and answer.candidate.looked_at_later_on:
         looked_on = day_words(answer.candidate.looked_at_later_on)
         words = f"{words} Last looked at on {looked_on}, and not counted in full."

@@ -214,6 +214,11 @@ class Candidate:
         return timezone.localdate(at) if at else None
 
     @property
+    def is_hammer_older(self) -> bool:
+        """Whether its hammer was inspected on another day than its housing was last counted."""
+        return self.pads_counted_on is not None and self.hammer_seen_on != self.pads_counted_on
+
+    @property
     def pads_counted_on(self) -> date | None:
         """The day of the last full count of its housing, None where there was none."""
         at = getattr(self.housing, "counted_at", None)

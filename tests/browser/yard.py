@@ -266,7 +266,23 @@ def _machines() -> dict[str, str]:
     )
     pack = PowerPackFactory(power_hp=325.0, flow_gpm=110.0, pressure_psi=4_500.0)
     connect_power_pack(power_pack=pack, hammer=unit.hammer, at=MONDAY, by=unit.manager)
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        machine=unknown,
+        since=MONDAY,
+        reason="Jaw cracked",
+        by=unit.manager,
+    )
     return {
+        "hammer list": reverse("machine-list", args=["hammer"]),
+        "hammer page": reverse("machine-page", args=["hammer", unit.hammer.pk]),
+        "clamp page": reverse("machine-page", args=["clamp", unknown.pk]),
+        "hours of a hammer": reverse("enter-hours", args=["hammer", unit.hammer.pk]),
+        "meters": reverse("read-meters"),
+        "hammer inspected": reverse("inspect-machine", args=["hammer", unit.hammer.pk]),
+        "documents of a hammer": reverse("machine-documents", args=["hammer", unit.hammer.pk]),
+        "clamp released": reverse("release-machine", args=["clamp", unknown.pk]),
+        "hammer taken out": reverse("take-machine-out", args=["hammer", unit.hammer.pk]),
         "machines": reverse("machines"),
         "clamp": reverse("clamp", args=[clamp.pk]),
         "clamp nobody looked at": reverse("clamp", args=[unknown.pk]),
@@ -286,6 +302,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
     sent = payload(
         unit,
         kind="monthly",
+        hours=100,
         pads=[],
         travel_in=None,
         weather="Rain, 40 °F",

@@ -66,6 +66,11 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "listing form": reverse("new-listing", args=[yard.hammer]),
         "machines": reverse("machines"),
         "machines turned": reverse("machines") + "?clamps-sort=-weight_lb&packs-page=2",
+        "hammers as machines": reverse("machine-list", args=["hammer"]) + "?sort=-mark&page=2",
+        "clamps as machines": reverse("machine-list", args=["clamp"]) + "?hangs=yes&state=out",
+        "hammer": reverse("machine-page", args=["hammer", yard.hammer])
+        + "?readings-sort=hours&inspections-page=2&findings-page=2",
+        "documents of a hammer": reverse("machine-documents", args=["hammer", yard.hammer]),
         "hammers": reverse("set-up-hammers") + "?sort=-yard&page=2",
         "housings": reverse("set-up-housings") + "?sort=-design_travel_in",
         "people": reverse("people") + "?sort=-name",

@@ -12,6 +12,7 @@ from fleet.models import MachineSort
 from fleet.setup.yard_things import HAMMER, HOUSING, YARD
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
+from inspections.machines.documents import keep_document
 from inspections.models import Photo, PullPhoto
 from inspections.photos.recording import keep_photo, take_piece
 from inspections.repairs.recording import add_photo
@@ -150,6 +151,12 @@ WRITE = {
         for thing in THINGS
         for name in (thing.new_page, thing.change_page, thing.retire_page, thing.back_page)
     ),
+    "read-meters",
+    "enter-hours",
+    "inspect-machine",
+    "take-machine-out",
+    "release-machine",
+    "withdraw-machine-document",
     "new-repair",
     "take-back-repair-line",
     "new-person",
@@ -298,6 +305,15 @@ def urls(module_db: None) -> dict[str, str]:
             sent=picture().read(),
             by=unit.manager,
         ).pk,
+        "sort": "hammer",
+        "document_id": keep_document(
+            submission_id=uuid.uuid4(),
+            machine=unit.hammer,
+            kind="plate",
+            title="Plate",
+            sent=picture().read(),
+            by=unit.manager,
+        ).pk,
         "name": "monthly",
         "section": "overdue",
         "kind_id": kind.pk,
@@ -320,6 +336,8 @@ def urls(module_db: None) -> dict[str, str]:
                 ways[0][0][1],
                 machines["pack" if "pack" in name else "clamp"],
             )
+            if "sort" in wanted:
+                keys["machine_id"] = unit.hammer.pk
             if "record_id" in wanted:
                 keys["record_id"] = _one_of(ways[2]["thing"])
             found[name] = reverse(name, kwargs={each: keys[each] for each in wanted})

@@ -90,7 +90,9 @@ function travelTrouble(draft) {
   return `“${short(draft.travel)}” won’t do: give ${least} or more, up to ${most}.`;
 }
 
-function hoursTrouble({ hours: text, unit }) {
+function hoursTrouble({ hours: text, unit, kind }) {
+  const isNeeded = unit.hammer && (unit.hours_kinds ?? []).includes(kind);
+  if (!text.trim() && isNeeded) return `“${kind}” goes by hours: read the meter of ${unit.hammer}.`;
   if (!text.trim()) return "";
   if (!unit.hammer) return "This housing is on no hammer, so there is no meter: leave it blank.";
   const { value, words } = readNumber(text, "1240.5");
