@@ -43,6 +43,10 @@ pytestmark = pytest.mark.django_db
 
 THINGS = (YARD, HAMMER, HOUSING, *INSTRUMENTS)
 READ = {
+    "machine-list",
+    "machine-page",
+    "machine-documents",
+    "machine-document",
     "board",
     "waiting",
     "waiting-section",
