@@ -76,7 +76,7 @@ def test_fifteen_units_stand_on_one_screen_at_two_lines_each_and_small_on_a_phon
         HousingFactory(mark=f"A-LONG-MARK-OF-A-HOUSING-{number}")
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=units[0].housing,
+        machine=units[0].housing,
         since=timezone.now(),
         reason="A crack at the yoke weld that somebody must look at before it goes out again.",
         by=units[0].manager,

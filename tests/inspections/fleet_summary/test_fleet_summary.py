@@ -35,7 +35,7 @@ def last_year() -> Any:
 def take_out(housing: Any, since: datetime) -> None:
     take_out_of_service(
         submission_id=uuid.uuid4(),
-        housing=housing,
+        machine=housing,
         since=since,
         reason="Crack at the yoke weld.",
         by=ManagerFactory(),

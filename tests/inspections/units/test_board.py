@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from fleet.models import ReaderPreference, SuppressorHousing
 from fleet.outages import take_out_of_service
+from fleet.quantities import share_words
 from inspections.count.signing import Correction
 from inspections.service.recording import release_to_service
 from inspections.units import board
@@ -134,7 +135,10 @@ def test_a_row_shows_the_figures_and_what_limits_them(auditor_client: Client) ->
     # 7 pads × 1,000 lbf/in × 5 in tested.
     assert "17.5 tons (35,000 lbf)" in text
     assert "20.0 tons (40,000 lbf)" in text
-    assert "87 %" in text
+    # Of listed is the working capacity, which is what the unit is held to.
+    capacity_lbf = CurrentRating.objects.get().head.working_capacity_lbf
+    assert capacity_lbf is not None
+    assert share_words(capacity_lbf / 40_000) in text
     assert "7 of 8" in text
     assert "limited by tested stretch" in text
     assert f"on {unit.hammer.mark}" in text
