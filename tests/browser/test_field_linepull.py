@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import math
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,6 +14,8 @@ from fleet.quantities import Quantity, listed_words, plain_number, pull_words
 from tests.browser.chromium import Visit
 from tests.factories import AuditorFactory
 from tests.ratings.mechanics.line_pull_cases import TABLE
+
+NUMBERS = Path("tests/cases/numbers.json")
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -34,6 +37,18 @@ def test_the_phone_calculates_every_case_as_the_ledger_does_to_the_last_digit(vi
             value = expected.pop(name)
             assert found.pop(name) == (None if value is None else float(value)), case["name"]
         assert found == expected, case["name"]
+
+
+def test_the_phone_reads_numbers_by_the_ledger_s_one_rule(visit: Visit) -> None:
+    cases = json.loads(NUMBERS.read_text(encoding="utf-8"))
+    page = visit("/field/", AuditorFactory())
+    script = """return given.map((each) => m.readNumber(
+      each.text, '5.5', [each.least ?? -Infinity, each.most ?? Infinity]));"""
+    for case, found in zip(cases, run(page, "quantities", script, cases), strict=True):
+        if "words" in case:
+            assert found == {"words": f"{case['words']}."}, case
+        else:
+            assert found == {"value": case["number"]}, case
 
 
 def test_sums_are_rounded_once_as_fsum_rounds_them(visit: Visit) -> None:

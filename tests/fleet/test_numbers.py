@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,6 +20,19 @@ def trouble(text: str, decimals: Decimals = Decimals.POINT, **bounds: Any) -> st
     with pytest.raises(NotANumber) as refused:
         read_number(text, "5.5", decimals=decimals, **bounds)
     return str(refused.value)
+
+
+# The phone's script reads by the same table: tests/browser/test_field_linepull.py.
+CASES = json.loads(Path("tests/cases/numbers.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case["text"].strip())
+def test_each_case_that_the_phone_reads_too_is_read_here_alike(case: dict[str, Any]) -> None:
+    bounds = {name: case[name] for name in ("least", "most") if name in case}
+    if "words" in case:
+        assert trouble(case["text"], **bounds) == case["words"]
+    else:
+        assert read_number(case["text"], "5.5", **bounds) == case["number"]
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ import {
   readLength,
   readNumber,
   short,
+  shownBounds,
   storedLength,
 } from "./quantities.js";
 import { counted, localMoment } from "./words.js";
@@ -82,6 +83,7 @@ function travelTrouble(draft) {
     draft.travel,
     draft.system,
     draft.system === "si" ? "140" : "5.5 or 5 1/2",
+    shownBounds("length", bounds().travel_in, draft.system),
   );
   if (words) return words;
   const inches = storedLength(value, draft.system);
@@ -95,7 +97,7 @@ function hoursTrouble({ hours: text, unit, kind }) {
   if (!text.trim() && isNeeded) return `“${kind}” goes by hours: read the meter of ${unit.hammer}.`;
   if (!text.trim()) return "";
   if (!unit.hammer) return "This housing is on no hammer, so there is no meter: leave it blank.";
-  const { value, words } = readNumber(text, "1240.5");
+  const { value, words } = readNumber(text, "1240.5", bounds().hours);
   if (words) return words;
   if (isWithin(bounds().hours, value)) return "";
   const [least, most] = bounds().hours.map((each) => plainNumber(each, 0));

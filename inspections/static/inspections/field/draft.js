@@ -1,6 +1,6 @@
 // A draft: what is being entered of one inspection. Texts are kept as typed, in the units they
 // were typed in; figures are read from them.
-import { readLength, storedLength } from "./quantities.js";
+import { readLength, shownBounds, storedLength } from "./quantities.js";
 import { localMoment } from "./words.js";
 
 export const CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"];
@@ -128,7 +128,12 @@ export const isWithin = ([least, most], number) => number >= least && number <= 
 // The travel typed, in; null where blank or none there can be.
 export function typedTravelIn(draft) {
   if (!draft.travel.trim()) return null;
-  const { value } = readLength(draft.travel, draft.system, "");
+  const { value } = readLength(
+    draft.travel,
+    draft.system,
+    "",
+    shownBounds("length", bounds().travel_in, draft.system),
+  );
   const inches = value === undefined ? NaN : storedLength(value, draft.system);
   return isWithin(bounds().travel_in, inches) ? inches : null;
 }

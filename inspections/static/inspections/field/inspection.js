@@ -10,6 +10,7 @@ import {
   nameOf,
   saidSoundAgain,
   setKind,
+  bounds,
 } from "./draft.js";
 import { h } from "./elements.js";
 import { field } from "./fields.js";
@@ -349,7 +350,7 @@ function hoursHelp(unit) {
 
 // Why the ledger will doubt the hours, by what it said of the meter last; "" where it won't.
 function doubtOfHours({ hours, unit }) {
-  const { value } = hours.trim() ? readNumber(hours, "") : {};
+  const { value } = hours.trim() ? readNumber(hours, "", bounds().hours) : {};
   if (value === undefined || unit.hours === null) return "";
   const last = `${plainNumber(unit.hours, 1)} h read last`;
   const rule = "The ledger refuses it unless a change of the meter is on record.";

@@ -3,6 +3,7 @@ import {
   DONE,
   NOT_APPLICABLE,
   NOT_SO,
+  bounds,
   countedPads,
   isBeyondDesign,
   isEntered,
@@ -11,6 +12,7 @@ import {
   saidSoundAgain,
   typedTravelIn,
 } from "./draft.js";
+import { readNumber } from "./quantities.js";
 
 export function payloadOf(draft) {
   const numbers = Object.fromEntries(
@@ -26,7 +28,7 @@ export function payloadOf(draft) {
     pads: countedPads(draft) ? padsOf(draft) : [],
     travel_in: typedTravelIn(draft),
     travel_reason: isBeyondDesign(draft) ? draft.travel_reason.trim() : "",
-    hours: draft.hours.trim() ? Number(draft.hours) : null,
+    hours: draft.hours.trim() ? readNumber(draft.hours, "", bounds().hours).value : null,
     ...soundAgain(draft),
     weather: draft.weather.trim(),
     note: draft.note.trim(),

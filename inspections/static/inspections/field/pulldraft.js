@@ -1,7 +1,7 @@
 // A draft of a pull: what happened when one pile was tried. Texts are kept as typed, in the units
 // they were typed in; figures are read from them.
-import { newId } from "./draft.js";
-import { readLength, readNumber, storedAs } from "./quantities.js";
+import { bounds, newId } from "./draft.js";
+import { readLength, readNumber, shownBounds, storedAs } from "./quantities.js";
 import { localMoment } from "./words.js";
 
 export const CAME = "came";
@@ -72,8 +72,11 @@ export function readFigure(draft, name) {
   if (!text) return {};
   const [quantity, examples] = FIGURES[name];
   const example = examples[draft.system];
+  const within = shownBounds(quantity, bounds().pull[name], draft.system);
   const read =
-    quantity === "length" ? readLength(text, draft.system, example) : readNumber(text, example);
+    quantity === "length"
+      ? readLength(text, draft.system, example, within)
+      : readNumber(text, example, within);
   if (read.words || !quantity) return read;
   return { value: storedAs(quantity, read.value, draft.system) };
 }

@@ -52,6 +52,10 @@ export function quantityWords(name, stored, system) {
 
 export const storedAs = (name, shown, system) => shown / scale(name, system).factor;
 
+// Bounds of what is stored, as they are in the reader's units.
+export const shownBounds = (name, [least, most], system) =>
+  [least, most].map((each) => each * (name ? scale(name, system).factor : 1));
+
 export const storedLength = (shown, system) => shown / scale("length", system).factor;
 
 // What a force read aloud is rounded to, in lbf or kN: the first, unless that would mislead. As
@@ -96,24 +100,54 @@ function aloud(shown, system) {
 
 const stepped = (value, step, way) => way(value / step + 1e-9) * step;
 
-// Reads a plain decimal number: {value}, or {words} that say what would do.
-export function readNumber(text, example) {
+// Thousands of three digits each, set off by commas or by points.
+const COMMA_THOUSANDS = /^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?$/;
+const POINT_THOUSANDS = /^[+-]?[1-9]\d{0,2}(\.\d{3})+(,\d*)?$/;
+const ROUND_THOUSANDS = /^[+-]?\d{1,3},000$/;
+const ANY = [-Infinity, Infinity];
+
+// Reads a number by the rule of fleet/numbers.py: a comma that can mean one thing is taken, all
+// else is asked about. least and most choose between two readings, and judge none. {value}, or
+// {words} that say what would do.
+export function readNumber(text, example, [least, most] = ANY) {
   const plain = text.trim().replace("\u2212", "-");
-  if (plain.includes(",")) {
-    const how = "write decimals with a point and thousands without a comma, such as";
-    return { words: `“${short(text)}” has a comma: ${how} ${example}.` };
+  const hasPoint = NUMBER.test(plain) || COMMA_THOUSANDS.test(plain);
+  const byPoint = hasPoint ? Number(plain.replaceAll(",", "")) : null;
+  const withPoint = plain.replaceAll(".", "").replace(",", ".");
+  const byComma = hasDecimalComma(plain) ? Number(withPoint) : null;
+  const readings = [byPoint, byComma].filter((each) => each !== null);
+  const quoted = `“${short(text)}”`;
+  const such = `give one such as ${example}.`;
+  if (readings.length === 0) {
+    const trouble = plain.includes(",")
+      ? "has a comma that sets off no thousands"
+      : "is not a number";
+    return { words: `${quoted} ${trouble}: ${such}` };
   }
-  if (!NUMBER.test(plain))
-    return { words: `“${short(text)}” is not a number: give one such as ${example}.` };
-  return { value: Number(plain) };
+  if (!readings.every(Number.isFinite))
+    return { words: `${quoted} is too large for any number here: ${such}` };
+  if (byComma === null) return { value: byPoint };
+  const likely = readings.filter((each) => each >= least && each <= most);
+  if (byPoint === null || (likely.length === 1 && likely[0] === byComma))
+    return { words: `${quoted} has a comma: write decimals with a point, such as ${withPoint}.` };
+  if (!likely.includes(byComma) || ROUND_THOUSANDS.test(plain)) return { value: byPoint };
+  return { words: `${quoted} reads two ways: write ${byPoint} or ${byComma}, whichever it is.` };
+}
+
+function hasDecimalComma(plain) {
+  if (!plain.includes(",")) return false;
+  const isBare = !plain.includes(".") && NUMBER.test(plain.replace(",", "."));
+  return isBare || POINT_THOUSANDS.test(plain);
 }
 
 // Reads a length as it was taped: in inches a fraction too, such as 5 1/2 or 5-1/2".
-export function readLength(text, system, example) {
+export function readLength(text, system, example, bounds = ANY) {
   const taped = system === "us" && FRACTION.exec(text.trim());
-  if (!taped) return readNumber(system === "us" ? text.replace(INCHES, "") : text, example);
+  if (!taped) return readNumber(system === "us" ? text.replace(INCHES, "") : text, example, bounds);
   const { whole: front = "0", over, under } = taped.groups;
-  return Number(under) > 0 ? { value: Number(front) + over / under } : readNumber(text, example);
+  return Number(under) > 0
+    ? { value: Number(front) + over / under }
+    : readNumber(text, example, bounds);
 }
 
 export function short(text) {
