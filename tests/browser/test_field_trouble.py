@@ -261,7 +261,7 @@ def screens(phone: Phone, unit: Unit) -> Any:
     sign(page)
     yield "inspection with troubles", page
     page.get_by_role("button", name="Remove this finding").tap()
-    page.get_by_role("button", name="All sound").tap()
+    page.get_by_role("button", name="All others sound").tap()
     page.get_by_role("button", name="All others done").tap()
     phone.lose_signal()
     sign(page)
