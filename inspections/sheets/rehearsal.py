@@ -17,11 +17,12 @@ from inspections.exchange.incoming import REFUSED, Trial, take_register, try_reg
 from inspections.exchange.rows import Row, parsed
 from inspections.models import Inspection, SheetDraft
 from inspections.schedule.kinds import kind_named
+from inspections.sheets.cell_reader import Answer, TableReading, Understanding
 from inspections.sheets.doubts import CELL, ROW, Doubt
 from inspections.sheets.grid import unpacked
 from inspections.sheets.layout import Block, Guess, blocks_of, guess, guess_as
 from inspections.sheets.meanings import BY_SORT, Reads, Sort
-from inspections.sheets.understanding import Answer, Reader, TableReading, Understanding
+from inspections.sheets.understanding import Reader
 from inspections.sheets.yard_knowledge import Knowledge, known_now
 
 HOLDS = {

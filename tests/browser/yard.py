@@ -61,6 +61,7 @@ from tests.factories import (
     TestStandFactory,
 )
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
+from tests.inspections.sheets.sheet_makers import confirmed, kept
 from tests.job_builders import (
     GROUND,
     attached,
@@ -116,6 +117,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
     }
     return good.manager, {
         "board": reverse("board"),
+        **_own_sheets(good),
         "waiting": reverse("waiting"),
         "fleet summary": reverse("fleet-summary"),
         "fleet summary asked what can't be": reverse("fleet-summary") + "?first=x&last=",
@@ -180,6 +182,17 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         },
         "words": reverse("words"),
         "404": "/units/999999/",
+    }
+
+
+def _own_sheets(unit: Unit) -> dict[str, str]:
+    """A sheet of the yard's own that waits, with something in doubt and something left."""
+    rows = f"Log of last year\nUnit,Date,Travel,Condition\n{unit.housing.mark},3/4/25,abt 7,meh\n"
+    draft = confirmed(kept(rows, unit.housing.yard, owner=unit.manager))
+    return {
+        "own sheets": reverse("sheets"),
+        "columns of a sheet": reverse("sheet", args=[draft.pk]),
+        "rehearsal of a sheet": reverse("sheet-rehearsal", args=[draft.pk]),
     }
 
 

@@ -100,6 +100,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "replace pads": reverse("replace-pads", args=[yard.housing]),
         "mounting": reverse("mounting", args=[yard.housing]),
         "register": reverse("exchange"),
+        "own sheets": reverse("sheets"),
         "files of a job": reverse("job-attachments", args=[yard.job]) + "?sort=-title",
         "history of a job": reverse("job-history", args=[yard.job]) + "?sort=by",
         "jobs": reverse("jobs"),

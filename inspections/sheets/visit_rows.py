@@ -1,0 +1,527 @@
+"""Rows of what was seen of units and fitted to them, gathered by visit for the register."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from fleet.models.housing import Condition, Side
+from inspections.sheets import values
+from inspections.sheets.cell_reader import CellReader, Left, RowLeft
+from inspections.sheets.doubts import CELL, LEAVE_CELL, ROW, Doubt
+from inspections.sheets.grid import Cell, Cells, cell_words
+from inspections.sheets.layout import Block
+from inspections.sheets.meanings import (
+    BY_SORT,
+    Sort,
+    is_pad_column,
+    pad_of,
+)
+from inspections.sheets.values import Setting, Unclear
+
+PAD_WORDS = re.compile(r"\s*(?:side\s+)?([A-Za-z]+\s*-?\s*\d{1,2})\s+([A-Za-z][A-Za-z -]*)")
+
+
+@dataclass
+class Visit:
+    """What rows say of one housing at one time."""
+
+    housing: str
+    at: datetime
+    kind: str
+    table: int
+    row: int
+    figures: dict[str, dict[str, list[int]]] = field(default_factory=dict)
+    pads: dict[tuple[str, int], dict[str, list[int]]] = field(default_factory=dict)
+    lots: dict[tuple[str, int], str] = field(default_factory=dict)
+    row_lot: str = ""
+    notes: dict[str, None] = field(default_factory=dict)
+    rows: list[int] = field(default_factory=list)
+    is_all_sound: bool = False
+
+    @property
+    def words(self) -> str:
+        return f"{self.housing} on {self.at:%Y-%m-%d %H:%M}"
+
+
+class VisitRows(CellReader):
+    """Reads rows of inspections and of pads fitted."""
+
+    def _fitted(self, blocks: list[Block]) -> None:
+        groups: dict[tuple[str, datetime], list[tuple[Block, int, str, int, str, str]]] = {}
+
+        def take(block: Block, row: int, cells: Cells) -> None:
+            self._refuse_left(block, row)
+            housing, at = self._who_and_when(block, row, cells)
+            pad = self._pad(block, row, cells)
+            if pad is None:
+                raise RowLeft("names no position of a pad")
+            lot = self._value(block, row, cells, "lot").partition(":")[2]
+            note = self._notes(block, row, cells)
+            groups.setdefault((housing, at), []).append((block, row, *pad, lot, note))
+
+        for block in blocks:
+            self._each_row(_carried(self, block), take)
+        for (housing, at), pads in groups.items():
+            block, row = pads[0][:2]
+            name = f"{housing} {at.isoformat()}"
+            notes = " ".join(dict.fromkeys(note for *_, note in pads if note))
+            self._line(
+                "replacements",
+                block.number,
+                row,
+                {
+                    "replacement": name,
+                    "housing": housing,
+                    "fitted_at": at.isoformat(),
+                    "note": f"{notes} {self._source(block, row)}".strip(),
+                },
+                tuple(dict.fromkeys(each for _, each, *_ in pads)),
+            )
+            seen: set[tuple[str, int, str]] = set()
+            for block, row, side, number, lot, _ in pads:
+                if (side, number, lot) in seen:
+                    continue
+                seen.add((side, number, lot))
+                line = {"replacement": name, "side": side, "number": str(number), "lot": lot}
+                self._line("fitted_pads", block.number, row, line)
+
+    def _visits(self, blocks: list[Block]) -> None:
+        visits: dict[tuple[str, datetime, str], Visit] = {}
+
+        def take(block: Block, row: int, cells: Cells) -> None:
+            self._take_visit(visits, block, row, cells)
+
+        for block in blocks:
+            self._each_row(_carried(self, block), take)
+        for visit in visits.values():
+            try:
+                self._sign(visit)
+            except RowLeft as left:
+                if str(left):
+                    block = self.blocks[visit.table]
+                    self.out.left.append(Left(block.sheet, visit.row, visit.words, str(left)))
+
+    def _take_visit(
+        self,
+        visits: dict[tuple[str, datetime, str], Visit],
+        block: Block,
+        row: int,
+        cells: Cells,
+    ) -> None:
+        def said(name: str) -> str:
+            return self._value(block, row, cells, name)
+
+        self._refuse_left(block, row)
+        housing, at = self._who_and_when(block, row, cells)
+        kind = said("kind") or self.readings[block.number].kind
+        figures = {name: said(name) for name in ("travel_in", "travel_reason", "hours", "weather")}
+        pads = self._pads_of(block, row, cells, housing)
+        lot = said("lot").partition(":")[2]
+        is_all_sound, pads, words = self._whole_count(block, row, cells, housing, pads)
+        notes = self._notes(block, row, cells)
+        if not (any(figures.values()) or pads or is_all_sound or said("note") or words):
+            raise RowLeft("names a unit and a day, but nothing that was seen")
+        key = (housing, at, kind)
+        visit = visits.get(key)
+        if visit is None:
+            visit = visits[key] = Visit(housing, at, kind, block.number, row)
+        visit.rows.append(row)
+        visit.is_all_sound |= is_all_sound
+        for name, value in figures.items():
+            if value:
+                visit.figures.setdefault(name, {}).setdefault(value, []).append(row)
+        for pad, condition in pads.items():
+            visit.pads.setdefault(pad, {}).setdefault(condition, []).append(row)
+            if lot:
+                visit.lots[pad] = lot
+        if lot and is_all_sound:
+            visit.row_lot = lot
+        for note in (notes, words):
+            if note:
+                visit.notes[note] = None
+
+    def _who_and_when(self, block: Block, row: int, cells: Cells) -> tuple[str, datetime]:
+        names = [
+            each
+            for each in ("housing", "unit", "hammer")
+            if self._given(block, row, cells, each) is not None
+        ]
+        if not names:
+            if sum(cell is not None for cell in cells) >= 3:
+                self._doubt_nobody(block, row)
+            raise RowLeft("names no unit")
+        day = self._value(block, row, cells, "day")
+        if not day:
+            self._doubt_no_day(block, row)
+        clock = self._value(block, row, cells, "time")
+        at = self._moment(block, row, f"{day[:10]} {clock}" if clock else day, "day")
+        sort, _, mark = self._value(block, row, cells, names[0]).partition(":")
+        if not mark:
+            raise RowLeft("names no unit")
+        if sort == "housing":
+            return mark, at
+        housing = self.known.housing_at(mark, at)
+        if not housing:
+            answered = self._ask(
+                f"hung|{mark}",
+                block,
+                row,
+                column="the unit",
+                given=mark,
+                words=f"Hammer {mark} hung under no housing on record on {at:%-d %b %Y}: say "
+                "which housing it was, or record the mounting first",
+                choices=(
+                    *((held, f"housing {held}") for held in self.known.all_marks("housing")),
+                    ROW,
+                ),
+            )
+            housing = answered
+        return housing, at
+
+    def _doubt_nobody(self, block: Block, row: int) -> None:
+        """A row of several cells that names no unit may go on from the one above."""
+        self._ask(
+            f"nobody|{block.number}",
+            block,
+            row,
+            column="the unit",
+            given="",
+            words="These rows say something and name no unit: are they of the unit above them?",
+            choices=(("above", "of the unit above, on its day where they name none"), ROW),
+        )
+
+    def _doubt_no_day(self, block: Block, row: int) -> None:
+        self._ask(
+            f"no day|{block.number}",
+            block,
+            row,
+            column="the day",
+            given="",
+            words="These rows name a unit and no day: nothing can be taken without",
+            choices=(ROW,),
+        )
+        raise RowLeft("names no day")
+
+    def _pad(self, block: Block, row: int, cells: Cells) -> tuple[str, int] | None:
+        """The position a row is of, where it is of one."""
+        position = self._value(block, row, cells, "position")
+        side = self._value(block, row, cells, "side")
+        number = self._value(block, row, cells, "number")
+        if position and (pad := pad_of(position)):
+            return pad
+        number = number or position
+        if not number:
+            return None
+        pad = pad_of(number)
+        if pad is None and side:
+            pad = side, int(number)
+        if pad is None:
+            self._ask(
+                f"no side|{number}",
+                block,
+                row,
+                column="the position",
+                given=number,
+                words=f"Position {number} names no side: give it with its side, such as A{number}",
+                choices=(ROW,),
+            )
+        return pad
+
+    def _pads_of(
+        self, block: Block, row: int, cells: Cells, housing: str
+    ) -> dict[tuple[str, int], str]:
+        """What a row says of pads, by position: of every one in a column, or of the row's own."""
+        pads: dict[tuple[str, int], str] = {}
+        per_side = self.known.positions.get(housing, 0)
+        for place, name in self.readings[block.number].meanings.items():
+            if not is_pad_column(name):
+                continue
+            cell = cells[place] if place < len(cells) else None
+            if cell is None:
+                continue
+            _, side, number = name.split(":")
+            meaning = BY_SORT[Sort.INSPECTIONS][name]
+            condition = self._read(block, row, meaning, cell)
+            if condition and int(number) > per_side:
+                self._ask(
+                    f"no such pad|{housing}|{side}{number}",
+                    block,
+                    row,
+                    column=block.columns[place].words,
+                    given=cell_words(cell),
+                    words=f"Housing {housing} has {per_side} positions on each side, so there is "
+                    f"no pad {side}{number}: say whether to leave what stands there out",
+                    choices=(CELL, ROW),
+                )
+            elif condition:
+                pads[side, int(number)] = condition
+        if not pads and (pad := self._pad(block, row, cells)):
+            condition = self._value(block, row, cells, "condition")
+            if condition:
+                pads[pad] = condition
+        return pads
+
+    def _whole_count(
+        self,
+        block: Block,
+        row: int,
+        cells: Cells,
+        housing: str,
+        pads: dict[tuple[str, int], str],
+    ) -> tuple[bool, dict[tuple[str, int], str], str]:
+        """Whether a row says that every pad is sound, the pads it names, and words for the note.
+
+        A number of pads has no positions: it counts them only where all are sound.
+        """
+        total = 2 * self.known.positions.get(housing, 0)
+        counted = self._value(block, row, cells, "sound")
+        if counted:
+            return self._counted(block, row, cells, counted, total, pads)
+        condition = self._given(block, row, cells, "condition")
+        if pads or condition is None:
+            return False, pads, ""
+        read = self._value(block, row, cells, "condition")
+        if not read:
+            return False, pads, ""
+        given = cell_words(condition)
+        every = (("all", "every pad of the unit was looked at and is sound"),)
+        answered = self._ask(
+            f"whole|{given}",
+            block,
+            row,
+            column="condition",
+            given=given,
+            words="This says something of a unit and names no pad: say what it counts",
+            choices=(
+                *(every if read == Condition.SOUND else ()),
+                ("note", "no pads: keep it as a note"),
+                ROW,
+            ),
+        )
+        if answered == "all":
+            return True, pads, ""
+        return False, pads, f"Condition: {given}."
+
+    def _counted(
+        self,
+        block: Block,
+        row: int,
+        cells: Cells,
+        counted: str,
+        total: int,
+        pads: dict[tuple[str, int], str],
+    ) -> tuple[bool, dict[tuple[str, int], str], str]:
+        given = cell_words(self._given(block, row, cells, "sound"))
+        number, _, of = counted.partition("/")
+        sound = total if number == "all" else int(number)
+        if pads:
+            in_place = sum(1 for each in pads.values() if each == Condition.SOUND)
+            if len(pads) == total and in_place != sound:
+                self._ask(
+                    f"sum|{block.number}|{row}",
+                    block,
+                    row,
+                    column="how many pads are sound",
+                    given=given,
+                    words=f"The row counts {sound} pads sound and marks {in_place} so: say which",
+                    choices=(("pads", "the marks are right"), ROW),
+                )
+            return False, pads, ""
+        if sound > total or (of and int(of) != total):
+            self._ask(
+                f"total|{block.number}|{row}",
+                block,
+                row,
+                column="how many pads are sound",
+                given=given,
+                words=f"This unit’s housing has {total} pads: leave the number out, or the row",
+                choices=(CELL, ROW),
+            )
+            return False, {}, ""
+        if sound == total:
+            return True, {}, ""
+        answered = self._ask(
+            f"which|{block.number}|{row}",
+            block,
+            row,
+            column="how many pads are sound",
+            given=given,
+            words=f"{sound} of {total} pads are sound, and a number has no positions: say which "
+            "were not and what was wrong, or leave the number out",
+            choices=(("note", "no count: keep it as a note"), ROW),
+            asks=True,
+            example="A3 cracked, B1 missing",
+        )
+        if answered in ("note", LEAVE_CELL):
+            return False, {}, f"{sound} of {total} pads sound, not said which."
+        return False, self._named_pads(block, row, given, answered, total, sound), ""
+
+    def _named_pads(
+        self, block: Block, row: int, given: str, answered: str, total: int, sound: int
+    ) -> dict[tuple[str, int], str]:
+        """Return a whole count from the pads named as unsound."""
+        pads = {
+            (side.value, number): str(Condition.SOUND)
+            for side in Side
+            for number in range(1, total // 2 + 1)
+        }
+        named: dict[tuple[str, int], str] = {}
+        trouble = ""
+        for part in re.split(r"[,;]", answered):
+            found = PAD_WORDS.fullmatch(part)
+            pad = pad_of(found[1]) if found else None
+            try:
+                read = values.read_condition(found[2].strip() if found else part, Setting())
+            except Unclear as unclear:
+                trouble = str(unclear)
+                break
+            if pad is None or pad not in pads:
+                trouble = f"“{part.strip()[:24]}” names no pad of this housing"
+                break
+            named[pad] = read.text
+        unsound = [each for each in named.values() if each != Condition.SOUND]
+        if not trouble and len(unsound) != total - sound:
+            trouble = f"that names {len(unsound)} pads, and {total - sound} were not sound"
+        if trouble:
+            doubt = Doubt(
+                f"which|{block.number}|{row}",
+                "how many pads are sound",
+                given,
+                f"{trouble}: give them such as A3 cracked, B1 missing",
+                (("note", "no count: keep it as a note"), ROW),
+                asks=True,
+                example="A3 cracked, B1 missing",
+            )
+            self.out.doubts.add(doubt, block.sheet, row)
+            raise RowLeft
+        return pads | named
+
+    def _notes(self, block: Block, row: int, cells: Cells) -> str:
+        parts = []
+        for place, name in self.readings[block.number].meanings.items():
+            if name == "note" and place < len(cells) and cells[place] is not None:
+                meaning = BY_SORT[self.readings[block.number].sort]["note"]
+                parts.append(self._read(block, row, meaning, cells[place]))
+        if by := self._value(block, row, cells, "inspector"):
+            parts.append(f"Seen by {by}.")
+        if yard := self._value(block, row, cells, "yard"):
+            parts.append(f"At {yard}.")
+        return " ".join(part for part in parts if part)
+
+    def _sign(self, visit: Visit) -> None:
+        """Put a visit among the register's lines. Raises RowLeft where a doubt is left."""
+        block = self.blocks[visit.table]
+        figures = {
+            name: self._one(visit, block, name, given) for name, given in visit.figures.items()
+        }
+        pads = {
+            pad: self._one(visit, block, f"pad {pad[0]}{pad[1]}", given)
+            for pad, given in visit.pads.items()
+        }
+        per_side = self.known.positions.get(visit.housing, 0)
+        every = [(side.value, number) for side in Side for number in range(1, per_side + 1)]
+        if visit.is_all_sound and not pads:
+            pads = dict.fromkeys(every, str(Condition.SOUND))
+        absent = [pad for pad in every if pad not in pads]
+        if pads and absent:
+            pads = self._completed(visit, block, pads, absent)
+        name = f"{visit.housing} {visit.at.isoformat()} {visit.kind}"
+        note = " ".join(visit.notes)[:1700]
+        self._line(
+            "counts",
+            visit.table,
+            visit.row,
+            {
+                "count": name,
+                "housing": visit.housing,
+                "seen_at": visit.at.isoformat(),
+                "kind": visit.kind,
+                **figures,
+                "note": f"{note} {self._source(block, visit.row)}".strip(),
+            },
+            tuple(visit.rows),
+        )
+        if pads and not visit.lots and not visit.row_lot:
+            self.out.keeps_lots.add(name)
+        for (side, number), condition in sorted(pads.items()):
+            lot = visit.lots.get((side, number), visit.row_lot)
+            line = {"count": name, "side": side, "number": str(number), "condition": condition}
+            line["lot"] = "" if condition == Condition.MISSING else lot
+            self._line("pads", visit.table, visit.row, line)
+
+    def _one(self, visit: Visit, block: Block, name: str, given: dict[str, list[int]]) -> str:
+        """Return the one value that rows of a visit give, or that was chosen."""
+        if len(given) == 1:
+            return next(iter(given))
+        rows = sorted({row for rows in given.values() for row in rows})
+        return self._ask(
+            f"two|{visit.words}|{visit.kind}|{name}",
+            block,
+            rows[-1],
+            column=name.removesuffix("_in"),
+            given=" or ".join(given),
+            words=f"Rows {', '.join(map(str, rows[:6]))} are of one visit, {visit.words}, and say "
+            "different things: choose one, or give times where they were two visits",
+            choices=(*((value, value) for value in given), ROW),
+        )
+
+    def _completed(
+        self,
+        visit: Visit,
+        block: Block,
+        pads: dict[tuple[str, int], str],
+        absent: list[tuple[str, int]],
+    ) -> dict[tuple[str, int], str]:
+        shown = ", ".join(f"{side}{number}" for side, number in absent[:6])
+        answered = self._ask(
+            f"others|{block.number}",
+            block,
+            visit.row,
+            column="pads",
+            given="",
+            words=f"Here some pads are named and others not, such as {shown} of {visit.words}: say "
+            "what those not named were",
+            choices=(
+                ("sound", "looked at, and sound"),
+                ("missing", "missing"),
+                ("none", "not looked at: take no count of pads, only the rest"),
+                ROW,
+            ),
+        )
+        if answered == "none":
+            named = ", ".join(f"{s}{n} {c}" for (s, n), c in sorted(pads.items()) if c != "sound")
+            if named:
+                visit.notes[f"Pads: {named}."] = None
+            if not visit.figures and not visit.notes:
+                raise RowLeft("names some pads only, and nothing else that was seen")
+            return {}
+        return pads | dict.fromkeys(absent, answered)
+
+
+def _carried(reader: CellReader, block: Block) -> Block:
+    """Return a table with unit and day written into rows that go on from the one above.
+
+    Without being asked where a row names a pad: the unit stands only over its first.
+    """
+    meanings = reader.readings[block.number].meanings
+    places = {name: place for place, name in meanings.items()}
+    who = [places[name] for name in ("housing", "unit", "hammer") if name in places]
+    names_pads = "condition" in places or "lot" in places
+    names_pads = names_pads and ("position" in places or "number" in places)
+    goes_on = names_pads or reader.answers.get(f"nobody|{block.number}") == "above"
+    if not who or not goes_on:
+        return block
+    kept = [*who, *(places[name] for name in ("day", "time", "kind") if name in places)]
+    rows: list[tuple[int, Cells]] = []
+    above: dict[int, Cell] = {}
+    for number, cells in block.rows:
+        cells = [*cells, *[None] * (max(kept) + 1 - len(cells))]
+        if all(cells[place] is None for place in who):
+            for place in kept:
+                if cells[place] is None:
+                    cells[place] = above.get(place)
+        above = {place: cells[place] for place in kept}
+        rows.append((number, cells))
+    return replace(block, rows=rows)
