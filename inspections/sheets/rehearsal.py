@@ -34,10 +34,18 @@ HOLDS = {
     "listings": "listed pulls",
     "shelf_counts": "counts of shelves",
     "counts": "inspections",
+    "hour_readings": "readings of hour meters",
     "replacements": "replacements of pads",
 }
 # What the register calls otherwise than a column of a sheet.
-RENAMED = {"seen_at": "day", "fitted_at": "day", "counted_at": "day", "at": "mounted", "mark": ""}
+RENAMED = {
+    "seen_at": "day",
+    "fitted_at": "day",
+    "counted_at": "day",
+    "read_at": "day",
+    "at": "mounted",
+    "mark": "",
+}
 PART_LINE = re.compile(r"\b[a-z_]+ line (\d+), ")
 FIELD = re.compile(r"^(?:row \d+, )?([a-z_]+)(?:: | is “| is blank)")
 # Of which a page shows so many; the rest come once these are answered.
@@ -174,7 +182,7 @@ def _apart(rows: list[Row]) -> list[list[Row]]:
     A part is tried in one transaction, so that others can record between two. Where anything
     else is among the rows all are one part.
     """
-    if any(row.table != "counts" or row.faults for row in rows):
+    if any(row.table not in ("counts", "hour_readings") or row.faults for row in rows):
         return [rows]
     part_of: dict[str, str] = {}
 
@@ -187,7 +195,8 @@ def _apart(rows: list[Row]) -> list[list[Row]]:
         part_of[first(f"housing {housing}")] = first(f"hammer {hammer}")
     parts: dict[str, list[Row]] = {}
     for row in rows:
-        parts.setdefault(first(f"housing {row.values['housing']}"), []).append(row)
+        whose = "housing" if row.table == "counts" else "hammer"
+        parts.setdefault(first(f"{whose} {row.values[whose]}"), []).append(row)
     return list(parts.values())
 
 

@@ -20,6 +20,8 @@ from inspections.sheets.meanings import (
 )
 from inspections.sheets.values import Setting, Unclear
 
+# What an inspection may say beside who, when and where.
+SEEN = {"kind", "travel_in", "travel_reason", "hours", "sound", "condition", "weather", "note"}
 PAD_WORDS = re.compile(r"\s*(?:side\s+)?([A-Za-z]+\s*-?\s*\d{1,2})\s+([A-Za-z][A-Za-z -]*)")
 
 
@@ -114,6 +116,9 @@ class VisitRows(CellReader):
             return self._value(block, row, cells, name)
 
         self._refuse_left(block, row)
+        if self._is_of_hours_alone(block, row, cells):
+            self._read_meter(block, row, cells)
+            return
         housing, at = self._who_and_when(block, row, cells)
         kind = said("kind") or self.readings[block.number].kind
         figures = {name: said(name) for name in ("travel_in", "travel_reason", "hours", "weather")}
@@ -142,7 +147,36 @@ class VisitRows(CellReader):
             if note:
                 visit.notes[note] = None
 
-    def _who_and_when(self, block: Block, row: int, cells: Cells) -> tuple[str, datetime]:
+    def _is_of_hours_alone(self, block: Block, row: int, cells: Cells) -> bool:
+        """Whether a row says what a meter showed and nothing else: it is no inspection then."""
+        meanings = self.readings[block.number].meanings.values()
+        seen = [name for name in meanings if name in SEEN or is_pad_column(name)]
+        given = [name for name in seen if self._given(block, row, cells, name) is not None]
+        return given == ["hours"]
+
+    def _read_meter(self, block: Block, row: int, cells: Cells) -> None:
+        sort, mark, at = self._named(block, row, cells)
+        hammer = mark if sort == "hammer" else self.known.hammer_at(mark, at)
+        if not hammer:
+            hammer = self._ask(
+                f"whose meter|{mark}",
+                block,
+                row,
+                column="the unit",
+                given=mark,
+                words=f"Housing {mark} hung on no hammer on record on {at:%-d %b %Y}: say whose "
+                "meter it was, or record the mounting first",
+                choices=(
+                    *((held, f"hammer {held}") for held in self.known.all_marks("hammer")),
+                    ROW,
+                ),
+            )
+        hours = self._value(block, row, cells, "hours")
+        line = {"hammer": hammer, "hours": hours, "read_at": at.isoformat()}
+        self._line("hour_readings", block.number, row, line)
+
+    def _named(self, block: Block, row: int, cells: Cells) -> tuple[str, str, datetime]:
+        """Return what a row names, housing or hammer, its mark, and when."""
         names = [
             each
             for each in ("housing", "unit", "hammer")
@@ -160,6 +194,10 @@ class VisitRows(CellReader):
         sort, _, mark = self._value(block, row, cells, names[0]).partition(":")
         if not mark:
             raise RowLeft("names no unit")
+        return sort, mark, at
+
+    def _who_and_when(self, block: Block, row: int, cells: Cells) -> tuple[str, datetime]:
+        sort, mark, at = self._named(block, row, cells)
         if sort == "housing":
             return mark, at
         housing = self.known.housing_at(mark, at)

@@ -65,6 +65,13 @@ class Knowledge:
                 return housing
         return ""
 
+    def hammer_at(self, housing: str, moment: datetime) -> str:
+        """The hammer that a housing hung on at a moment, "" where none is known."""
+        for hammer in self.hangings:
+            if self.housing_at(hammer, moment) == housing:
+                return hammer
+        return ""
+
     @property
     def machine_keys(self) -> frozenset[str]:
         return frozenset(self.marks["housing"]) | frozenset(self.marks["hammer"])

@@ -213,6 +213,23 @@ def test_one_sheet_with_everything_by_hammer_with_its_kinds(
     assert "Seen by J. Ortiz." in monthly.note
 
 
+def test_a_log_of_hours_alone_is_read_off_meters_and_inspects_nothing(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows: list[list[Any]] = [
+        ["Machine", "Date", "Hour meter"],
+        ["V3", datetime(2025, 3, 14), "1,200.5 h"],
+        ["h 12", datetime(2025, 3, 20), 1260],
+    ]
+    draft = confirmed(kept(workbook(Hours=rows), yard))
+    assert doubts_of(draft) == []
+    assert take(draft) == 2
+    shown = HourReading.objects.order_by("read_at").values_list("hammer__mark", "hours")
+    assert list(shown) == [("V-3", 1200.5), ("V-3", 1260.0)]
+    assert Inspection.objects.count() == 0
+    assert confirmed(kept(workbook(Hours=rows), yard)).rehearsal["known"] == 2
+
+
 def test_several_sheets_of_which_some_are_unknown(housing: SuppressorHousing, yard: Yard) -> None:
     draft = kept(
         workbook(
