@@ -178,6 +178,13 @@ _SHARED_INSPECTION = (
         "travel reason, reason for travel",
         most=200,
     ),
+    _meaning(
+        "sound_again_reason",
+        "why pads found unsound before are sound with no new one",
+        Reads.TEXT,
+        "sound again, why sound again, reason sound again",
+        most=200,
+    ),
     _number(
         "hours",
         "hour meter",

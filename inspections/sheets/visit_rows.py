@@ -22,6 +22,7 @@ from inspections.sheets.values import Setting, Unclear
 
 # What an inspection may say beside who, when and where.
 SEEN = {"kind", "travel_in", "travel_reason", "hours", "sound", "condition", "weather", "note"}
+FIGURES = ("travel_in", "travel_reason", "hours", "weather", "sound_again_reason")
 PAD_WORDS = re.compile(r"\s*(?:side\s+)?([A-Za-z]+\s*-?\s*\d{1,2})\s+([A-Za-z][A-Za-z -]*)")
 
 
@@ -121,7 +122,7 @@ class VisitRows(CellReader):
             return
         housing, at = self._who_and_when(block, row, cells)
         kind = said("kind") or self.readings[block.number].kind
-        figures = {name: said(name) for name in ("travel_in", "travel_reason", "hours", "weather")}
+        figures = {name: said(name) for name in FIGURES}
         pads = self._pads_of(block, row, cells, housing)
         lot = said("lot").partition(":")[2]
         is_all_sound, pads, words = self._whole_count(block, row, cells, housing, pads)

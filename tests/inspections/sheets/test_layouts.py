@@ -577,23 +577,31 @@ def test_a_meter_that_falls_is_refused_as_on_the_page_and_its_cell_may_be_left(
 
 def test_last_year_enters_history_at_its_own_time_and_overwrites_nothing_newer() -> None:
     unit: Unit = rated_unit()
-    count(unit.housing, unit.manager, unit.lot, at=datetime(2026, 6, 1, 9, tzinfo=UTC))
-    before = (unit.housing.positions.get(side="A", number=1).condition, unit.housing.travel_in)
-    mark = unit.housing.mark
-    rows: list[list[Any]] = [
-        ["Unit", "Date", "Travel", *PADS],
-        [mark, datetime(2026, 4, 1), 6.5, *["torn"] * 8],
-    ]
+    june = datetime(2026, 6, 1, 9, tzinfo=UTC)
+    count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=june)
+    unit.housing.refresh_from_db()
+    taped_in = unit.housing.travel_in
+    rows: list[list[Any]] = [["Unit", "Date", "Travel", *PADS]]
+    rows.append([unit.housing.mark, datetime(2026, 4, 1), 6.5, *GOOD])
     draft = confirmed(kept(workbook(Log=rows)))
     assert take(draft) == 1
     unit.housing.refresh_from_db()
-    position = unit.housing.positions.get(side="A", number=1)
-    assert (position.condition, position.lot) == ("sound", unit.lot)
-    assert before[0] == position.condition
-    assert unit.housing.travel_in != 6.5
+    assert unit.housing.positions.get(side="A", number=1).condition == "cracked"
+    assert unit.housing.travel_in == taped_in != 6.5
     late = Inspection.objects.get(travel_in=6.5)
     assert timezone.localtime(late.seen_at).date().isoformat() == "2026-04-01"
     assert late.pads.filter(lot=unit.lot).count() == 8
+
+
+def test_a_sheet_heals_no_pad_that_nothing_was_fitted_for() -> None:
+    unit = rated_unit(unsound={"A1": "swollen"})
+    rows: list[list[Any]] = [["Unit", "Date", *PADS]]
+    rows.append([unit.housing.mark, datetime(2026, 4, 1), *GOOD])
+    draft = confirmed(kept(workbook(Log=rows)))
+    if not doubts_of(draft):
+        take(draft)
+    position = unit.housing.positions.get(side="A", number=1)
+    assert position.condition == "swollen"
 
 
 def test_a_sheet_taken_again_changes_nothing(housing: SuppressorHousing, yard: Yard) -> None:
