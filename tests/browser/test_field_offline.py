@@ -46,7 +46,7 @@ def counted(phone: Phone, unit: Unit, *cracked: str) -> Page:
     """A count without signal, in the outbox."""
     page = phone.page
     begin(page, unit.housing.mark)
-    page.get_by_role("button", name="All sound").tap()
+    page.get_by_role("button", name="All others sound").tap()
     find(page, "cracked", *cracked)
     sign(page)
     expect(page.locator(".outbox-item")).to_have_count(1)
@@ -64,10 +64,10 @@ def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: 
     page = phone.go("/field/")
     expect(page.locator("#signal")).to_contain_text("No signal")
     begin(page, unit.housing.mark)
-    page.get_by_role("button", name="All sound").tap()
+    page.get_by_role("button", name="All others sound").tap()
     find(page, "cracked", "A1", "A2", "A3")
     page.get_by_label("Travel, taped").fill("5.5")
-    expect(page.locator(".figure")).to_contain_text("No more than 5.5 tons (11,000 lbf)")
+    expect(page.locator(".figure")).to_contain_text("no more than 5.5 tons (11,000 lbf)")
     expect(page.locator(".figure")).to_contain_text("twice side A, the weaker")
     expect(page.locator(".figure")).to_contain_text("Not yet in the ledger")
     expect(page.locator(".figure")).to_contain_text("below the listed 20.0 tons")
@@ -221,7 +221,7 @@ def test_a_slow_network_keeps_nobody_waiting_and_what_is_signed_lands(phone: Pho
     page = phone.go("/field/")
     begin(page, unit.housing.mark)
     assert time.monotonic() - started < 5
-    page.get_by_role("button", name="All sound").tap()
+    page.get_by_role("button", name="All others sound").tap()
     sign(page)
     expect(state(page)).to_contain_text("Is being sent")
     expect(state(page)).to_contain_text("Sent", timeout=30_000)

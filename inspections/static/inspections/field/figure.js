@@ -29,11 +29,10 @@ export function figureOf(draft, lots) {
   // In one line, but for the words before it.
   const inOneLine = (words) => words.replaceAll(" ", "\u00a0");
   const pull = inOneLine(pullWords(figures.pull_lbf, system, isPart ? null : listedLbf));
-  const small = [...detail(draft, figures, taped, proofRatio), many];
   if (isPart) {
     return {
       lead: `Line pull so far: ${pull}`,
-      words: ["counted in part", ...small],
+      words: [many, ...detail(draft, figures, taped, proofRatio)],
       isBelow: false,
     };
   }
@@ -44,12 +43,13 @@ export function figureOf(draft, lots) {
   return {
     lead: `Working capacity: ${most}${capacity}${ofListed(known ?? figures.pull_lbf, listedLbf)}`,
     words: [
-      standingWords(unit, isBelow, known),
-      `line pull no more than ${pull}`,
-      listedLbf === null ? "no listed rating" : `listed ${listedWords(listedLbf, system)}`,
       known === null ? "not yet in the ledger: it decides" : "as the ledger has it",
-      ...small,
-    ],
+      many,
+      standingWords(draft, isBelow, known),
+      // Else it is the bound above: no capacity is more than the line pull.
+      known !== null && `line pull no more than ${pull}`,
+      ...detail(draft, figures, taped, proofRatio),
+    ].filter(Boolean),
     isBelow,
   };
 }
@@ -59,10 +59,12 @@ function ofListed(lbf, listedLbf) {
 }
 
 // What can be told without the ledger: a line pull below the listing is below it for certain.
-function standingWords(unit, isBelow, known) {
+function standingWords({ unit, system }, isBelow, known) {
   if (unit.listed_lbf === null) return "unrated: no listed rating";
-  if (known !== null) return unit.standing;
-  return isBelow ? "below listing" : "meets listing or not proven: the ledger says which";
+  const listed = listedWords(unit.listed_lbf, system);
+  if (isBelow) return `below the listed ${listed}`;
+  if (known !== null) return `${unit.standing}, listed ${listed}`;
+  return `meets the listed ${listed} or not proven`;
 }
 
 // Whether pads and travel are those that the ledger rated, so that its figures hold.
