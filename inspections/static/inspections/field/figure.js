@@ -43,7 +43,7 @@ export function figureOf(draft, lots) {
   return {
     lead: `Working capacity: ${most}${capacity}${ofListed(known ?? figures.pull_lbf, listedLbf)}`,
     words: [
-      known === null ? "not yet in the ledger: it decides" : "as the ledger has it",
+      known === null ? "not yet in the ledger" : "as the ledger has it",
       many,
       standingWords(draft, isBelow, known),
       // Else it is the bound above: no capacity is more than the line pull.
