@@ -162,7 +162,7 @@ def test_a_hammer_never_mounted_is_inspected_found_wrong_taken_out_and_released(
     assert OutOfService.objects.open().of(hammer).count() == 1
     found = Finding.objects.get()
     assert found.machine == hammer
-    release = {
+    release: dict[str, Any] = {
         "machine": hammer,
         "at": days_ago(1),
         "reason": "New bearing",
@@ -245,6 +245,8 @@ def test_a_power_pack_by_itself_needs_its_own_hours() -> None:
 
 def test_hours_entered_by_themselves_are_put_right_by_a_later_record() -> None:
     unit = rated_unit()
+    wrong: dict[str, Any]
+    right: dict[str, Any]
     wrong, right = (
         {
             "submission_id": uuid.uuid4(),
