@@ -245,18 +245,9 @@ def test_a_power_pack_by_itself_needs_its_own_hours() -> None:
 
 def test_hours_entered_by_themselves_are_put_right_by_a_later_record() -> None:
     unit = rated_unit()
-    wrong: dict[str, Any]
-    right: dict[str, Any]
-    wrong, right = (
-        {
-            "submission_id": uuid.uuid4(),
-            "machine": unit.hammer,
-            "hours": hours,
-            "read_at": days_ago(1),
-            "by": unit.manager,
-        }
-        for hours in (900.0, 90.0)
-    )
+    read: dict[str, Any] = {"machine": unit.hammer, "read_at": days_ago(1), "by": unit.manager}
+    wrong = read | {"submission_id": uuid.uuid4(), "hours": 900.0}
+    right = read | {"submission_id": uuid.uuid4(), "hours": 90.0}
     reading = record_hours(**wrong)
     assert record_hours(**wrong) == reading
     with pytest.raises(ValidationError, match="below"):
