@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from itertools import accumulate
 
+from ratings.mechanics.golden import peak
 from ratings.mechanics.pad_sums import (
     Bound,
     Counted,
@@ -77,31 +78,9 @@ def _with(shares: tuple[float, ...], place: int, share: float) -> tuple[float, .
     return (*shares[:place], share, *shares[place + 1 :])
 
 
-# The golden section, of which each step leaves 62 % of where the largest may lie.
-_GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
-_STEPS = 28
-
-
 def _best_share(capacity: Callable[[float], float]) -> float:
-    """Return the share, 0 to 1, at which a capacity without two peaks is largest.
-
-    By so many steps of the golden section in plain numbers, so that no library and no machine
-    finds another; to six decimals.
-    """
-    low, high = 0.0, 1.0
-    left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
-    at_left, at_right = capacity(left), capacity(right)
-    for _ in range(_STEPS):
-        if at_left >= at_right:
-            high, right, at_right = right, left, at_left
-            left = high - _GOLDEN * (high - low)
-            at_left = capacity(left)
-        else:
-            low, left, at_left = left, right, at_right
-            right = low + _GOLDEN * (high - low)
-            at_right = capacity(right)
-    inside = round((low + high) / 2.0, 6)
-    return max((1.0, inside), key=capacity)
+    """Return the share, 0 to 1 and to six decimals, at which a capacity is largest."""
+    return max((1.0, round(peak(capacity, 0.0, 1.0), 6)), key=capacity)
 
 
 def bound_of(

@@ -12,11 +12,12 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cached_property
-from itertools import pairwise
+from functools import cached_property, partial
+from itertools import pairwise, zip_longest
 
 from ratings.mechanics.arguments import count, not_negative, positive, set_checked
 from ratings.mechanics.counting import ALIKE_LBF, bound_of, counted
+from ratings.mechanics.golden import peak
 from ratings.mechanics.load_curve import LinearCurve, LoadCurve, MonotoneCurve
 from ratings.mechanics.pad_sums import Bound, Counted, Pad
 from ratings.mechanics.uncertainty import coverage_factor
@@ -227,6 +228,7 @@ def line_pull(
     travel_uncertainty_in: float = 0.0,
     confidence: float = 0.95,
     count_pads: CountPads = counted,
+    is_between_too: bool = True,
 ) -> LinePull:
     """Return the line pull of groups of pads that share one stretch.
 
@@ -247,16 +249,24 @@ def line_pull(
     tests shows that it does).
 
     The stretches tried are the travel and, below it, every lot's tested stretch, every reading of
-    its curve, and where that bends sharply seven places between each two of them.
+    its curve, and where that bends sharply seven places between each two of them; then, beside
+    those that come near the largest, whatever lies between them.
 
     travel_in, travel_uncertainty_in: taped travel and its standard uncertainty, in.
     confidence: one-sided, between 0.5 and 1.
-    count_pads: how much to count of each lot, by today's method unless given.
+    count_pads: how much to count of each lot, by today's method unless given. is_between_too:
+    whether stretches between those tried are tried too; the second method didn't.
     Raises ValueError for a number that can't be.
     """
     travel = positive("travel_in", travel_in, "in")
     tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
-    found = _best(groups, travel, tape, confidence, count_pads)
+    at = partial(_at, groups, tape_in=tape, confidence=confidence, count_pads=count_pads)
+    shorter = _shorter(groups, travel)
+    tried = _tried(groups, travel, shorter, at)
+    found = _first_best(tried)
+    if is_between_too:
+        surely_rises = partial(_rises, groups, tape_in=tape, confidence=confidence)
+        found = _between(tried, [*shorter, 0.0], at, surely_rises)
     stretch = found.stretch_in
     tested = {group.tested_stretch_in for group in groups}
     if stretch == travel:
@@ -350,22 +360,102 @@ class _Found:
     side: str
 
 
-def _best(
+def _tried(
     groups: Sequence[PadGroup],
     travel_in: float,
-    tape_in: float,
-    confidence: float,
-    count_pads: CountPads,
-) -> _Found:
-    best = _at(groups, travel_in, tape_in, confidence, count_pads)
-    for stretch in _shorter(groups, travel_in):
+    shorter: Sequence[float],
+    at: Callable[[float], _Found],
+) -> list[_Found]:
+    """Return what holds at the travel and at each shorter stretch that may be better."""
+    tried = [at(travel_in)]
+    most = tried[0].capacity_lbf
+    for stretch in shorter:
         # Nothing is sure to more than it carries, nor to more any shorter.
-        if _most_at(groups, stretch) <= best.capacity_lbf:
+        if _most_at(groups, stretch) <= most:
             break
-        tried = _at(groups, stretch, tape_in, confidence, count_pads)
-        if tried.capacity_lbf > best.capacity_lbf + ALIKE_LBF:
-            best = tried
+        tried.append(at(stretch))
+        most = max(most, tried[-1].capacity_lbf)
+    return tried
+
+
+def _first_best(tried: Sequence[_Found]) -> _Found:
+    """Return the one of the largest working capacity, of those alike the first."""
+    best = tried[0]
+    for each in tried[1:]:
+        if each.capacity_lbf > best.capacity_lbf + ALIKE_LBF:
+            best = each
     return best
+
+
+# Between stretches that leave less than this share of the largest no other may be larger.
+_NEAR = 0.99
+# So far from the one tried towards the next it is seen whether the working capacity rises.
+_STEP = 1.0 / 64.0
+
+
+def _between(
+    tried: Sequence[_Found],
+    below: Sequence[float],
+    at: Callable[[float], _Found],
+    surely_rises: Callable[[_Found], bool],
+) -> _Found:
+    """Return the best of the stretches tried, and of all between those that come near it.
+
+    below: next to each stretch tried, the one below it.
+    """
+    best = _first_best(tried)
+    near = _NEAR * best.capacity_lbf
+
+    def rises_from(one: _Found, other_in: float) -> bool:
+        closer = at(one.stretch_in + _STEP * (other_in - one.stretch_in))
+        return closer.capacity_lbf > one.capacity_lbf
+
+    for upper, lower, low_in in zip_longest(tried, tried[1:], below[: len(tried)]):
+        ends = [each for each in (upper, lower) if each is not None]
+        if all(each.capacity_lbf <= near for each in ends) or surely_rises(upper):
+            continue
+        high_in = upper.stretch_in
+        if rises_from(upper, low_in) or (lower is not None and rises_from(lower, high_in)):
+            # Rounded, so that the figure shown is the figure used.
+            peak_in = round(peak(lambda stretch: at(stretch).capacity_lbf, low_in, high_in), 6)
+            found = at(min(max(peak_in, low_in), high_in))
+            if found.capacity_lbf > best.capacity_lbf + ALIKE_LBF:
+                best = found
+    return best
+
+
+def _rises(groups: Sequence[PadGroup], found: _Found, tape_in: float, confidence: float) -> bool:
+    """Say whether the working capacity surely rises up to where it was found.
+
+    By bounds alone, so that it costs little. t·u is a norm of its parts. Those that are a share of
+    the force grow with it, by no more than the lot that grows fastest for its force; what grows
+    faster is the doubt of the stretch where the curve steepens, and that between readings.
+    """
+    factor = coverage_factor(confidence, math.inf)
+    rise, growth, fastest = [], [], 0.0
+    of_lots = zip(found.places, found.pads, found.counted.counts, found.counted.shares, strict=True)
+    for place, pad, pads, share in of_lots:
+        group, many = groups[place], pads * share
+        if not many:
+            continue
+        if pad.force <= 0.0:
+            return False
+        rise.append(many * pad.slope)
+        fastest = max(fastest, pad.slope / pad.force)
+        if group.curve is None:
+            continue
+        kept = many * group.kept_share
+        stretch_in = group.curve.doubt.stretch_in
+        if tape_in or stretch_in:
+            steepens = max(0.0, group.curve.steepens_lbf_in2(found.stretch_in))
+            of_stand = coverage_factor(confidence, group.degrees_of_freedom)
+            growth.append(kept * (factor * tape_in + of_stand * stretch_in) * steepens)
+        if group.gap_share:
+            widens = max(0.0, group.curve.gap_slope_lbf_in(found.stretch_in))
+            growth.append(kept * factor * group.gap_share * widens)
+    bound = found.counted.bound
+    doubt = bound.sum.pull - bound.capacity
+    return math.fsum(rise) > fastest * doubt + math.fsum(growth)
 
 
 # Where a curve bends sharply its doubt may be less a little before a reading: of one whose slope

@@ -186,6 +186,36 @@ class MonotoneCurve:
         left, right, share = self._piece(stretch_in)
         return 4.0 * share * (1.0 - share) * (right.force_lbf - left.force_lbf)
 
+    def steepens_lbf_in2(self, stretch_in: float) -> float:
+        """Return by how much the slope grows per inch just short of a stretch, lbf/in².
+
+        Below 0 where the curve flattens. Raises ValueError beyond the tested stretch.
+        """
+        left, right, share = self._piece_before(stretch_in)
+        width = right.stretch_in - left.stretch_in
+        rise = (right.force_lbf - left.force_lbf) / width
+        return (
+            6.0 * (1.0 - 2.0 * share) * rise
+            + (6.0 * share - 4.0) * left.slope_lbf_in
+            + (6.0 * share - 2.0) * right.slope_lbf_in
+        ) / width
+
+    def gap_slope_lbf_in(self, stretch_in: float) -> float:
+        """Return by how much gap_lbf grows per inch just short of a stretch, lbf/in.
+
+        Raises ValueError beyond the tested stretch.
+        """
+        left, right, share = self._piece_before(stretch_in)
+        width = right.stretch_in - left.stretch_in
+        return 4.0 * (1.0 - 2.0 * share) * (right.force_lbf - left.force_lbf) / width
+
+    def _piece_before(self, stretch_in: float) -> tuple[Knot, Knot, float]:
+        """Return the knots on either side of a stretch, of the piece that ends at a knot."""
+        left, right, share = self._piece(stretch_in)
+        if share == 0.0 and left is not self.knots[0]:
+            return self.knots[self.knots.index(left) - 1], left, 1.0
+        return left, right, share
+
     def _piece(self, stretch_in: float) -> tuple[Knot, Knot, float]:
         at = _within(stretch_in, self.tested_stretch_in)
         stretches = [knot.stretch_in for knot in self.knots]

@@ -273,6 +273,20 @@ def test_travel_ends_where_a_stiffening_curve_and_the_tape_leave_most() -> None:
     assert pull.working_capacity_lbf == 4_000.0
 
 
+def test_travel_ends_between_readings_where_the_tape_leaves_most_there() -> None:
+    # Invented, known but for the tape: W(s) = 4·(f − 1.6449·0.6·f′), against the largest of
+    # 40,000 stretches up to the travel.
+    curve = MonotoneCurve((Knot(0.0, 0.0, 1_000.0), Knot(2.0, 1_000.0, 1_000.0)))
+    tape_in = 0.6
+    for travel_in in (1.0, 1.5, 2.0):
+        pull = line_pull([PadGroup(4, 500.0, 2.0, curve=curve)], travel_in, tape_in)
+        by_grid = max(
+            4.0 * (curve.force_lbf(s) - 1.6449 * tape_in * curve.slope_lbf_in(s))
+            for s in (travel_in * step / 40_000 for step in range(1, 40_001))
+        )
+        assert pull.working_capacity_lbf == pytest.approx(by_grid, abs=0.01)
+
+
 def test_a_lot_fitted_without_a_sound_pad_limits_nothing() -> None:
     pull = line_pull([PadGroup(4, 1000.0, 8.0), PadGroup(0, 900.0, 3.0)], 5.0)
     assert (pull.usable_travel_in, pull.limited_by) == (5.0, Limit.TRAVEL)

@@ -311,3 +311,14 @@ def test_curves_that_cannot_be_averaged_are_refused(
 ) -> None:
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_how_fast_a_curve_steepens_is_the_difference_of_its_slopes() -> None:
+    curve = monotone_curve([1.0, 2.0, 4.0], [900.0, 2_500.0, 7_000.0])
+    step = 1e-6
+    for at in (0.3, 1.0, 1.7, 2.0, 3.1, 4.0):
+        before = at - step
+        by_difference = (curve.slope_lbf_in(at - step) - curve.slope_lbf_in(before - step)) / step
+        assert curve.steepens_lbf_in2(at) == pytest.approx(by_difference, abs=0.1)
+        gaps = curve.gap_lbf(at - step) - curve.gap_lbf(before - step)
+        assert curve.gap_slope_lbf_in(at) == pytest.approx(gaps / step, abs=0.1)
