@@ -228,3 +228,17 @@ def _words(reading: Shown) -> str:
 
 def _plain(hours: float) -> str:
     return plain_number(hours, 2)
+
+
+def hours_run_between(first: HourReading, last: HourReading) -> float | None:
+    """Return what a machine ran from one reading to a later one, its changes of meter counted.
+
+    None where the two are not of one hammer.
+    """
+    if first.hammer_id is None or first.hammer_id != last.hammer_id:
+        return None
+    made = list(
+        MeterChange.objects.filter(hammer=first.hammer_id).order_by("changed_at", "pk")
+    )
+    begun = first.hours + _before(made, first.read_at)
+    return last.hours + _before(made, last.read_at) - begun

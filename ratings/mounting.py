@@ -17,7 +17,7 @@ from django.utils import timezone
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, whole_number
 from fleet.housings import lock_all_housings
-from fleet.models import Hammer, Mounting, SuppressorHousing, Transfer
+from fleet.models import Hammer, Hire, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
 from fleet.roles import manager_required, signed_in
 from fleet.units import put_to_machines_of_then
@@ -57,6 +57,7 @@ def mount_housing(
         refuse_out_of_use(timezone.localdate(at), housing=housing, hammer=hammer)
     _refuse_before_last_move(housing, hammer, at)
     _refuse_on_its_way(moved, hammer)
+    _refuse_on_hire(moved, before.hammer if before else None, hammer)
     for mounting in (before, displaced):
         if mounting is not None:
             _end(mounting, at)
@@ -116,6 +117,16 @@ def _refuse_before_last_move(
                 "at": f"Housing {last.housing} came off {last.hammer} only on "
                 f"{moment_words(last.removed_at)}: give a later time."
             }
+        )
+
+
+def _refuse_on_hire(housing_ids: set[int], *hammers: Hammer | None) -> None:
+    """What is with a hirer, or agreed to go there, keeps hanging together until it is back."""
+    either = Q(housing__in=housing_ids) | Q(hammer__in=[each for each in hammers if each])
+    for each in Hire.objects.open().filter(either).select_related("housing"):
+        what = "take it back" if each.is_out else "cancel that"
+        raise ValidationError(
+            {"hammer": f"{each.housing} has its {each.words}: {what} first, under Hire."}
         )
 
 

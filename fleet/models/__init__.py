@@ -1,5 +1,6 @@
 from fleet.models.clamp import Clamp, ClampFitting
 from fleet.models.hammer import Hammer, HourReading, MeterChange
+from fleet.models.hire import Hire
 from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.housing_guide import HousingGuide
 from fleet.models.machine import MachineSort, OfOneMachine
@@ -17,6 +18,7 @@ __all__ = [
     "Clamp",
     "ClampFitting",
     "Hammer",
+    "Hire",
     "HourReading",
     "HousingGuide",
     "LotCorrection",

@@ -148,6 +148,8 @@ def in_the_way_of_housing(housing: SuppressorHousing) -> Iterator[str]:
 def _to_come(machine: Any) -> Iterator[str]:
     for transfer in machine.transfers.filter(end__isnull=True):
         yield f"{transfer.what} has its {transfer.words}: record its arrival, or cancel it."
+    for hire in machine.hires.filter(ended_on__isnull=True):
+        yield f"{hire.housing} has its {hire.words}: take it back, or cancel that."
     today = timezone.localdate()
     standing = machine.commitments.filter(released_at__isnull=True, last_day__gte=today)
     for commitment in standing.select_related("job"):

@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.dates import days_words
-from fleet.models import Hammer, OutOfService, SuppressorHousing, Transfer, TransferEnd
+from fleet.models import Hammer, Hire, OutOfService, SuppressorHousing, Transfer, TransferEnd
 from inspections.schedule.due import due_of_fleet
 from ratings.jobs.validity import CommitmentNow, commitments_now
 from ratings.models import Commitment
@@ -29,6 +29,7 @@ class State(StrEnum):
     OUT = "out of service"
     VOID = "void: do not send"
     TRANSFER = "transfer"
+    HIRE = "on hire"
     CONFIRMED = "on a job"
     PROMISED = "promised, conditions open"
     TRANSPORT = "transport"
@@ -122,6 +123,8 @@ def days_of(
         events[key].append(event)
     for key, event in _transfers(keys, first_day, last_day):
         events[key].append(event)
+    for key, event in _hires(keys, hammers, first_day, last_day):
+        events[key].append(event)
     for key, event in _outages(keys, first_day, last_day):
         events[key].append(event)
     for key, unit in due.items():
@@ -185,6 +188,25 @@ def _transfers(
             each.housing_id,
             Event(State.TRANSFER, each.leaves_on, each.last_day_away, words, url),
         )
+
+
+def _hires(
+    keys: Collection[int], hammers: dict[int, Hammer | None], first_day: date, last_day: date
+) -> Iterator[tuple[int, Event]]:
+    by_hammer = {hammer.pk: key for key, hammer in hammers.items() if hammer}
+    chosen = Hire.objects.filter(Q(housing__in=keys) | Q(hammer__in=list(by_hammer)))
+    # Which days it is away, the hire says itself: one that is late goes on until it is back.
+    begun = chosen.filter(from_day__lte=last_day) | chosen.filter(left_on__lte=last_day)
+    since = begun.filter(Q(ended_on__isnull=True) | Q(ended_on__gte=first_day))
+    for each in since.select_related("housing"):
+        if not each.is_away_during(first_day, last_day):
+            continue
+        url = reverse("hire", args=[each.pk])
+        # Of one that is back, the housing alone tells: its hammer may be elsewhere since.
+        of_hammer = {by_hammer.get(each.hammer_id, 0)} if each.is_open else set()
+        for key in ({each.housing_id} | of_hammer) & set(keys):
+            words = f"{each.hirer}, {each.place} ({each.state})"
+            yield key, Event(State.HIRE, each.first_day_away, each.last_day_away, words, url)
 
 
 def _outages(keys: Collection[int], first_day: date, last_day: date) -> Iterator[tuple[int, Event]]:

@@ -1,6 +1,7 @@
 from inspections.models.checklist import Checklist, ItemAnswer
 from inspections.models.document import DocumentKind, DocumentWithdrawal, MachineDocument
 from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
+from inspections.models.hire import ForeignCheck, HandOver, HandOverPhoto, RateFrom
 from inspections.models.inspection import Inspection, PadCount, SecondLook
 from inspections.models.kind import InspectionKind, KindRetirement, OwnKind
 from inspections.models.moved_records import MovedRecords
@@ -23,6 +24,9 @@ __all__ = [
     "DocumentWithdrawal",
     "Finding",
     "FindingClosing",
+    "ForeignCheck",
+    "HandOver",
+    "HandOverPhoto",
     "Inspection",
     "InspectionKind",
     "ItemAnswer",
@@ -36,6 +40,7 @@ __all__ = [
     "PhotoFile",
     "PullPhoto",
     "PullPhotoFile",
+    "RateFrom",
     "RepairClosing",
     "RepairLine",
     "RepairLineTakenBack",

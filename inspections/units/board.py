@@ -31,7 +31,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.dates import day_count_words, day_words, days_words
-from fleet.models import Hammer, Mounting, OutOfService, SuppressorHousing, Yard
+from fleet.models import Hammer, Hire, Mounting, OutOfService, SuppressorHousing, Yard
 from fleet.quantities import (
     Quantity,
     capacity_words,
@@ -224,6 +224,7 @@ class BoardTable(RecordsTable):
     def load_page(self, records: list[SuppressorHousing]) -> None:
         keys = [record.pk for record in records]
         self.holds, self.findings = holds_now(keys), open_findings(keys)
+        self.hires = Hire.objects.open_by_housing(keys)
         self.pulls = ProofPull.objects.by_housing(keys)
         self.overloads = PullRecord.objects.open_overloads(
             {record.pk: getattr(record, "counted_at", None) for record in records}
@@ -231,7 +232,12 @@ class BoardTable(RecordsTable):
 
     def render_mark(self, record: SuppressorHousing) -> SafeString:
         hammer, hold = getattr(record, "hammer_mark", None), self.holds.get(record.pk)
-        where = f"{record.yard.name} · held by {hold}" if hold else record.yard.name
+        hire = self.hires.get(record.pk)
+        words = f"held by {hold}" if hold else ""
+        if hire is not None and (hire.is_out or not hold):
+            # Where it is now counts more than where it is to go.
+            words = hire.board_words
+        where = f"{record.yard.name} · {words}" if words else record.yard.name
         return format_html(
             '<span class="line" title="{0} {1}"><a href="{2}"><strong>{0}</strong></a> '
             '<span class="small">{1}</span></span>'

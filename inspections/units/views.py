@@ -10,6 +10,7 @@ from fleet.context import system_of
 from fleet.models import (
     ClampFitting,
     Hammer,
+    Hire,
     HousingGuide,
     Mounting,
     PadPosition,
@@ -90,6 +91,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "today": timezone.localdate(),
         "guide": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
         "outages": outages_of_unit(housing),
+        "hire": Hire.objects.open_by_housing([housing.pk]).get(housing.pk),
         "transfer": Transfer.objects.open_by_housing([housing.pk]).get(housing.pk),
         "pulls": ProofPull.objects.by_housing([housing.pk]).get(housing.pk),
         "tables": newest_records(request, housing),

@@ -17,6 +17,7 @@ from fleet.models import (
     Clamp,
     ClampFitting,
     Hammer,
+    Hire,
     Mounting,
     OutOfService,
     PadLot,
@@ -280,6 +281,7 @@ def candidates(
     out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
     transfers = Transfer.objects.open_by_housing(None if only_housing is None else [only_housing])
+    hires = hires_of_units()
     stale, lapsing = lots_stale_by({lot for pads in rated.values() for lot in pads.lots}, last_day)
     found = []
     for housing in housings:
@@ -297,7 +299,9 @@ def candidates(
                 first_day=first_day,
                 last_day=last_day,
                 out_of_service=out.get(housing.pk, ""),
-                committed=held or _on_its_way(transfer, first_day, last_day),
+                committed=held
+                or _on_its_way(transfer, first_day, last_day)
+                or _on_hire(hires, housing.pk, hammer.pk, first_day, last_day),
                 distance_mi=(distances or {}).get(yard_on(housing, transfer, first_day)),
                 watched_by=watch.mark if watch else None,
                 calibration_lapsing=watch.lapsing if watch else None,
@@ -328,6 +332,29 @@ def _on_its_way(transfer: Transfer | None, first_day: date, last_day: date) -> s
     if transfer is None or not transfer.is_away_during(first_day, last_day):
         return ""
     return f"its {transfer.words}"
+
+
+Hires = tuple[Mapping[int, Hire], Mapping[int, Hire]]
+
+
+def hires_of_units() -> Hires:
+    """Return the open hires by the key of their housing, and by that of their hammer."""
+    found = list(Hire.objects.open())
+    return {each.housing_id: each for each in found}, {each.hammer_id: each for each in found}
+
+
+def hire_of(hires: Hires, housing_id: int, hammer_id: int) -> Hire | None:
+    """Return the open hire of a housing or of its hammer."""
+    by_housing, by_hammer = hires
+    return by_housing.get(housing_id) or by_hammer.get(hammer_id)
+
+
+def _on_hire(hires: Hires, housing_id: int, hammer_id: int, first_day: date, last_day: date) -> str:
+    """Return which hire keeps a unit from going on some days; "" where none does."""
+    hire = hire_of(hires, housing_id, hammer_id)
+    if hire is None or not hire.is_away_during(first_day, last_day):
+        return ""
+    return f"its {hire.words}"
 
 
 def yard_on(housing: SuppressorHousing, transfer: Transfer | None, day: date) -> int:

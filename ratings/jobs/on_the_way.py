@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from fleet.dates import day_count_words, days_words
 from fleet.models import Transfer
-from ratings.jobs.candidates import Candidate, yard_on
+from ratings.jobs.candidates import Candidate, hire_of, hires_of_units, yard_on
 from ratings.models import Commitment, ExtractionJob
 from ratings.transport import transport_in_force
 
@@ -18,7 +18,7 @@ def in_the_way(job: ExtractionJob, candidate: Candidate) -> tuple[str, ...]:
     """Return what a unit's days on the way to a job and back run into, in words; () for nothing.
 
     Other holds of its housing or its hammer, with their own days on the way as a plan of several
-    jobs counts them, and an open transfer. What lies on the days of the job itself is no matter of
+    jobs counts them, and an open transfer or hire. What lies on the days of the job itself is no matter of
     this: it keeps the unit from being held at all.
     """
     return tuple(_found(job, candidate))
@@ -51,3 +51,6 @@ def _found(job: ExtractionJob, candidate: Candidate) -> Iterator[str]:
         yield f"{each_way} run into its hold for {other.job.site}, {held}{whose}"
     if transfer is not None and transfer.is_away_during(begins, ends):
         yield f"{each_way} run into its {transfer.words}"
+    hire = hire_of(hires_of_units(), housing.pk, candidate.hammer.pk)
+    if hire is not None and hire.is_away_during(begins, ends):
+        yield f"{each_way} run into its {hire.words}"

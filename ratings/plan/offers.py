@@ -9,7 +9,7 @@ from datetime import timedelta
 
 from django.utils import timezone
 
-from fleet.models import Hammer, PadLot, SuppressorHousing, Transfer
+from fleet.models import Hammer, Hire, PadLot, SuppressorHousing, Transfer
 from ratings.jobs.ahead import Plan as ToDo
 from ratings.jobs.ahead import as_planned, counts_needed
 from ratings.jobs.answer import question_of
@@ -233,3 +233,8 @@ def _busy(
             span = Span(transfer.leaves_on, transfer.last_day_away)
             what = f"its transfer from {transfer.origin} to {transfer.goal}"
             yield Busy(by_housing[transfer.housing_id], span, what)
+    for hire in Hire.objects.open():
+        for mark in {by_housing.get(hire.housing_id, ""), by_hammer.get(hire.hammer_id, "")}:
+            if mark:
+                span = Span(hire.first_day_away, hire.last_day_away)
+                yield Busy(mark, span, f"its hire to {hire.hirer}")

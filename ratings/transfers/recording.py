@@ -17,6 +17,7 @@ from fleet.models import (
     Clamp,
     ClampFitting,
     Hammer,
+    Hire,
     Mounting,
     PowerPack,
     PowerPackConnection,
@@ -79,6 +80,7 @@ def plan_transfer(
     _refuse_goal(thing, goal)
     _refuse_open(moved, hammer)
     _refuse_held(moved, hammer, leaves_on, arrives_on)
+    _refuse_on_hire(moved, hammer, leaves_on, arrives_on)
     _refuse_late_for(job, arrives_on)
     measured_field(Transfer, "haul_mi").refuse_out_of_bounds(haul_mi)
     if haul_mi is None:
@@ -287,6 +289,19 @@ def _refuse_held(
                 "it leave after that or arrive before, or release it there first."
             }
         )
+
+
+def _refuse_on_hire(
+    housing: SuppressorHousing | None, hammer: Hammer | None, leaves_on: date, arrives_on: date
+) -> None:
+    for each in Hire.objects.open().of_unit(housing, hammer):
+        if each.is_away_during(leaves_on, arrives_on):
+            raise ValidationError(
+                {
+                    "leaves_on": f"{housing or hammer} has its {each.words}: have it leave after "
+                    "that or arrive before, or end the hire first."
+                }
+            )
 
 
 def _refuse_late_for(job: ExtractionJob | None, arrives_on: date) -> None:
