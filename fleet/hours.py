@@ -237,8 +237,6 @@ def hours_run_between(first: HourReading, last: HourReading) -> float | None:
     """
     if first.hammer_id is None or first.hammer_id != last.hammer_id:
         return None
-    made = list(
-        MeterChange.objects.filter(hammer=first.hammer_id).order_by("changed_at", "pk")
-    )
+    made = list(MeterChange.objects.filter(hammer=first.hammer_id).order_by("changed_at", "pk"))
     begun = first.hours + _before(made, first.read_at)
     return last.hours + _before(made, last.read_at) - begun

@@ -13,6 +13,7 @@ from inspections.field import shell
 from inspections.field import views as field
 from inspections.first_steps import views as steps
 from inspections.fleet_summary import views as fleet_summary
+from inspections.hire import views as hire
 from inspections.history import views as history
 from inspections.labels import views as labels
 from inspections.machines import views as machines
@@ -75,6 +76,19 @@ urlpatterns = [
     path("repairs/<int:order_id>/", repairs.repair_order, name="repair-order"),
     path("repair-lines/<int:line_id>/", repairs.take_back, name="take-back-repair-line"),
     path("repair-photos/<uuid:repair_photo_id>/", repairs.photo, name="repair-photo"),
+    path("hires/", hire.hires, name="hires"),
+    path("hires/new/", hire.new_hire, name="new-hire"),
+    path("hires/<int:hire_id>/", hire.hire, name="hire"),
+    path("hires/<int:hire_id>/hand-over.pdf", hire.hand_over_paper, name="hand-over-paper"),
+    path("hand-over-photos/<uuid:hand_over_photo_id>/", hire.photo, name="hand-over-photo"),
+    path("not-ours/", hire.foreign_checks, name="foreign-checks"),
+    path("not-ours/new/", hire.new_foreign_check, name="new-foreign-check"),
+    path("not-ours/<int:foreign_check_id>/", hire.foreign_check, name="foreign-check"),
+    path(
+        "not-ours/<int:foreign_check_id>/check.pdf",
+        hire.foreign_check_paper,
+        name="foreign-check-paper",
+    ),
     path("due/", schedule.due, name="due"),
     path("due/calendar/", schedule.feed, name="calendar-feed"),
     path("calendar/<str:secret>.ics", schedule.calendar, name="calendar"),

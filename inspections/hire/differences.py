@@ -131,9 +131,7 @@ def differences(
         travel_in=_less(back.travel_in, left.travel_in),
         hours_run=hours_run,
         is_meter_changed=is_meter_changed,
-        new_findings=tuple(
-            text for key, text in back.findings.items() if key not in left.findings
-        ),
+        new_findings=tuple(text for key, text in back.findings.items() if key not in left.findings),
         closed_findings=tuple(
             text for key, text in left.findings.items() if key not in back.findings
         ),

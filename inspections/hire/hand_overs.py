@@ -60,7 +60,14 @@ class Handed:
     def photos(self) -> list[PhotoKept]:
         """The photos of the hand-over and of its inspection."""
         own = [
-            PhotoKept("hand-over-photo", each.pk, each.caption, each.sha256, each.width, each.height)
+            PhotoKept(
+                "hand-over-photo",
+                each.pk,
+                each.caption,
+                each.sha256,
+                each.width,
+                each.height,
+            )
             for each in self.hand_over.photos.all()
         ]
         seen = [

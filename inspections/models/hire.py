@@ -211,9 +211,7 @@ class ForeignCheck(Recorded):
                     + F("missing_b")
                 ),
             ),
-            models.CheckConstraint(
-                name="foreign_check_travel_known", condition=Q(travel_in__gt=0)
-            ),
+            models.CheckConstraint(name="foreign_check_travel_known", condition=Q(travel_in__gt=0)),
             models.CheckConstraint(
                 name="foreign_check_guided_for_a_reason",
                 condition=Q(is_guided=False) | ~Q(guided_reason=""),

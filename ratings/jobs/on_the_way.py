@@ -18,8 +18,8 @@ def in_the_way(job: ExtractionJob, candidate: Candidate) -> tuple[str, ...]:
     """Return what a unit's days on the way to a job and back run into, in words; () for nothing.
 
     Other holds of its housing or its hammer, with their own days on the way as a plan of several
-    jobs counts them, and an open transfer or hire. What lies on the days of the job itself is no matter of
-    this: it keeps the unit from being held at all.
+    jobs counts them, and an open transfer or hire. What lies on the days of the job itself is no
+    matter of this: it keeps the unit from being held at all.
     """
     return tuple(_found(job, candidate))
 
