@@ -239,4 +239,5 @@ def hours_run_between(first: HourReading, last: HourReading) -> float | None:
         return None
     made = list(MeterChange.objects.filter(hammer=first.hammer_id).order_by("changed_at", "pk"))
     begun = first.hours + _before(made, first.read_at)
-    return last.hours + _before(made, last.read_at) - begun
+    run: float = last.hours + _before(made, last.read_at) - begun
+    return run

@@ -311,9 +311,7 @@ def _refuse_days(from_day: date, back_due: date) -> None:
         )
     if back_due - from_day > LONGEST_HIRE:
         raise ValidationError(
-            {
-                "back_due": f"{days_words(from_day, back_due)} is over three years: which year?"
-            }
+            {"back_due": f"{days_words(from_day, back_due)} is over three years: which year?"}
         )
     if not today - FURTHEST_BACK <= from_day <= today + FURTHEST_AHEAD:
         raise ValidationError(

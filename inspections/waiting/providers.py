@@ -18,7 +18,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.models import MachineSort, PadLot, PadPosition, SuppressorHousing, Transfer
+from fleet.models import Hire, MachineSort, PadLot, PadPosition, SuppressorHousing, Transfer
 from fleet.outages import named
 from fleet.roles import PLAN, RECORD, who_words
 from inspections.count.second_look import second_looks_wanted
@@ -164,6 +164,24 @@ def _transfer(transfer: Transfer) -> Line:
         page,
         is_late=True,
     )
+
+
+def hires_overdue(today: Today) -> Found:
+    """Units on hire that were to be back before today."""
+    out = Hire.objects.out().select_related("housing").order_by("back_due", "pk")
+    coming = out.filter(back_due__gte=today.day).first()
+    following = (
+        Next(coming.back_due, f"{coming.housing} comes back from {coming.hirer}")
+        if coming
+        else None
+    )
+    return Found(out.filter(back_due__lt=today.day), _hire, following)
+
+
+def _hire(hire: Hire) -> Line:
+    page = reverse("hire", args=[hire.pk])
+    words = f"{hire.board_words}; contact {hire.contact}"
+    return Line(str(hire.housing), words, page, "Take it back", f"{page}#hand-over", is_late=True)
 
 
 def overloads(today: Today) -> Found:
@@ -481,6 +499,7 @@ PROVIDERS = (
     Provider("confirm", "Commitments to confirm", to_confirm, PLAN),
     Provider("conditions", "To be done for commitments", conditions, PLAN),
     Provider("late", "Transfers that are late", transfers_late, PLAN),
+    Provider("hires", "Hires overdue back", hires_overdue, auditors_read=True),
     Provider("overdue", "Overdue", overdue, auditors_read=True),
     Provider("repairs", "Repairs to be made", repairs, auditors_read=True),
     Provider("findings", "Findings to be repaired", findings, auditors_read=True),

@@ -61,6 +61,8 @@ from tests.factories import (
     TestStandFactory,
 )
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
+from tests.inspections.hire.test_foreign_checks import checked
+from tests.inspections.hire.test_hand_overs import back, let, out
 from tests.inspections.sheets.sheet_makers import confirmed, kept
 from tests.job_builders import (
     GROUND,
@@ -174,6 +176,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         **_jobs(),
         **_transfers(),
         **_repairs(good.hammer),
+        **_hires(),
         **_at_the_hammer(good),
         **{
             name: reverse(name)
@@ -444,6 +447,24 @@ def _repairs(hammer: Hammer) -> dict[str, str]:
         "repair done": reverse("repair-order", args=[done.pk]),
         "line taken back": reverse("take-back-repair-line", args=[line.pk]),
         "work list without a yard": reverse("work-list") + "?yard=",
+    }
+
+
+def _hires() -> dict[str, str]:
+    """A unit let, one that is late, one that is back, and a hammer that is not ours."""
+    unit = rated_unit()
+    late, done = out(rated_unit()), out(unit)
+    back(unit, done, unsound={"A1": "cracked"})
+    check = checked(stated_listed_lbf=40_000.0)
+    return {
+        "hires": reverse("hires"),
+        "hire form": reverse("new-hire"),
+        "hire agreed": reverse("hire", args=[let(rated_unit()).pk]),
+        "hire out": reverse("hire", args=[late.pk]),
+        "hire done": reverse("hire", args=[done.pk]),
+        "not ours": reverse("foreign-checks"),
+        "not ours form": reverse("new-foreign-check"),
+        "not ours checked": reverse("foreign-check", args=[check.pk]),
     }
 
 

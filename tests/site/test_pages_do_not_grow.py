@@ -108,6 +108,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "calendar": reverse("units-calendar") + "?page=2",
         "calendar of a month": reverse("units-calendar") + "?span=31",
         "repairs": reverse("repairs") + "?search=hose&state=open&sort=-planned_on&page=2",
+        "hires": reverse("hires") + "?search=pier&state=out&sort=-back_due&page=2",
+        "hammers not ours": reverse("foreign-checks") + "?search=BP&sort=owner&page=2",
         "transfers": reverse("transfers") + "?sort=-goal",
         "distances between yards": reverse("yard-hauls"),
         "transport rules": reverse("transport-rules"),

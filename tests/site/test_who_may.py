@@ -12,6 +12,7 @@ from fleet.models import MachineSort
 from fleet.setup.yard_things import HAMMER, HOUSING, YARD
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
+from inspections.hire.recording import add_photo as add_hand_over_photo
 from inspections.machines.documents import keep_document
 from inspections.models import Photo, PullPhoto
 from inspections.photos.recording import keep_photo, take_piece
@@ -35,6 +36,8 @@ from tests.builders import (
 )
 from tests.factories import ClampFactory, ManagerFactory, PowerPackFactory, ThermometerFactory
 from tests.inspections.field.sent import payload, send, signed_in
+from tests.inspections.hire.test_foreign_checks import checked
+from tests.inspections.hire.test_hand_overs import out
 from tests.job_builders import attached, commit, figured_unit, pull_done, transfer
 from tests.site.html_form import words
 from tests.stand_builders import calibrate, check_stand
@@ -110,6 +113,13 @@ READ = {
     "repair-order",
     "repair-photo",
     "work-list",
+    "hires",
+    "hire",
+    "hand-over-paper",
+    "hand-over-photo",
+    "foreign-checks",
+    "foreign-check",
+    "foreign-check-paper",
     "how",
     "words",
     "how-standing",
@@ -162,6 +172,8 @@ WRITE = {
     "release-machine",
     "withdraw-machine-document",
     "new-repair",
+    "new-hire",
+    "new-foreign-check",
     "take-back-repair-line",
     "new-person",
     "change-person",
@@ -318,6 +330,7 @@ def urls(module_db: None) -> dict[str, str]:
             sent=picture().read(),
             by=unit.manager,
         ).pk,
+        **_hired(),
         "name": "monthly",
         "section": "overdue",
         "kind_id": kind.pk,
@@ -346,6 +359,22 @@ def urls(module_db: None) -> dict[str, str]:
                 keys["record_id"] = _one_of(ways[2]["thing"])
             found[name] = reverse(name, kwargs={each: keys[each] for each in wanted})
     return found
+
+
+def _hired() -> dict[str, Any]:
+    """A unit on hire with a photo, and a hammer that is not ours."""
+    hire = out(rated_unit())
+    photo = add_hand_over_photo(
+        photo_id=uuid.uuid4(),
+        hand_over=hire.hand_overs.get(),
+        sent=picture().read(),
+        by=hire.recorded_by,
+    )
+    return {
+        "hire_id": hire.pk,
+        "hand_over_photo_id": photo.pk,
+        "foreign_check_id": checked().pk,
+    }
 
 
 def _one_of(thing: Any) -> int:

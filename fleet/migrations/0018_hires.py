@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
     """Units let to somebody: to whom, where and for which days."""
 
     dependencies = [
-        ('fleet', '0015_yard_currency'),
+        ('fleet', '0017_qualifications'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -11,8 +11,8 @@ class Migration(migrations.Migration):
     """Hand-overs of hired units, their photos, and checks of hammers that are not ours."""
 
     dependencies = [
-        ('fleet', '0016_hires'),
-        ('inspections', '0010_repairs'),
+        ('fleet', '0018_hires'),
+        ('inspections', '0011_second_looks_and_needs'),
         ('ratings', '0023_who_watched_a_pull'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
