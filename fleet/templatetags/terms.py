@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
-from django.template.base import TemplateSyntaxError
+from django.template import TemplateSyntaxError
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 

@@ -23,6 +23,7 @@ from fleet.outages import named
 from fleet.quantities import plain_number
 from fleet.tables import Column, DayColumn, MomentColumn, PersonColumn, RecordsFilter, RecordsTable
 from inspections.models import Finding, Inspection, MovedRecords
+from inspections.repairs.tables import RepairOrderTable
 from inspections.schedule.due import Due, due_of_machines, key_of
 from inspections.schedule.tables import FindingTable, machine_url
 from inspections.units.records import OutageTable
@@ -214,6 +215,17 @@ class MachineOutageTable(OutageTable):
     """Times one machine was out of service, the last first."""
 
     own_prefix = "service-"
+
+
+class MachineRepairTable(RepairOrderTable):
+    """The repairs of one machine."""
+
+    anchor = "repairs"
+    own_prefix = "repairs-"
+    empty_words = "None: no repair of it was ordered."
+
+    class Meta:
+        exclude = ("machine",)
 
 
 class MovedRecordsTable(RecordsTable):

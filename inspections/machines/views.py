@@ -40,6 +40,7 @@ from inspections.machines.tables import (
     MachineInspectionTable,
     MachineListTable,
     MachineOutageTable,
+    MachineRepairTable,
     MovedRecordsTable,
 )
 from inspections.models import (
@@ -49,6 +50,7 @@ from inspections.models import (
     MovedRecords,
     Photo,
 )
+from inspections.repairs.tables import with_machines
 from inspections.schedule.checklists import checklists_in_force, sort_of_part
 from inspections.schedule.due import due_of_machine, findings_with_gravity
 from inspections.schedule.kinds import Kind, kinds_in_use
@@ -113,6 +115,8 @@ def machine_page(request: HttpRequest, sort: str, machine_id: int) -> HttpRespon
             OutOfService.objects.of(machine).select_related("recorded_by", "released_by"),
         ),
     ]
+    repairs = with_machines(machine.repair_orders.all())
+    tables.append(table_of(request, MachineRepairTable, repairs))
     if is_metered:
         readings = machine.hour_readings.select_related(
             "recorded_by",

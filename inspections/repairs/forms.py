@@ -8,18 +8,12 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from fleet.fields import FactForm, MomentField, NumberField, SubmissionForm
-from fleet.models import Clamp, Hammer, MachineSort, PowerPack, SuppressorHousing, Yard
+from fleet.models import Yard
 from fleet.models.machine import sort_of
 from fleet.numbers import quoted
 from fleet.picture import MOST_BYTES
+from fleet.units import MODELS
 from inspections.models import Finding, RepairLine, RepairOrder, RepairPhoto
-
-MODELS: dict[MachineSort, Any] = {
-    MachineSort.HAMMER: Hammer,
-    MachineSort.HOUSING: SuppressorHousing,
-    MachineSort.CLAMP: Clamp,
-    MachineSort.POWER_PACK: PowerPack,
-}
 
 
 def day_input() -> forms.DateInput:

@@ -16,9 +16,9 @@ from fleet.models import MachineSort
 from fleet.picture import NoPicture
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import records_page, table_of
+from fleet.units import MODELS
 from inspections.models import Finding, RepairLine, RepairOrder, RepairPhoto
 from inspections.repairs.forms import (
-    MODELS,
     CancelForm,
     FinishForm,
     LineForm,
