@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from playwright.sync_api import Page
 
 from fleet.fields import read_inches
-from fleet.quantities import Quantity, listed_words, plain_number, pull_words
+from fleet.quantities import Quantity, capacity_words, listed_words, plain_number, pull_words
 from tests.browser.chromium import Visit
 from tests.factories import AuditorFactory
 from tests.ratings.mechanics.line_pull_cases import TABLE
@@ -85,9 +85,10 @@ def test_beside_a_listing_figures_are_written_as_the_site_writes_them(
         for listed in listings
         for beside in (-900.0, -99.5, -20.0, -1.5, -0.25, 0.0, 0.25, 3.0, 55.0, 130.0, 1_000.0)
     ]
-    script = "return given[0].map(([pull, listed]) => m.pullWords(pull, given[1], listed));"
-    found = run(page, "quantities", script, [pairs, system])
-    assert found == [pull_words(pull, system, listed_lbf=listed) for pull, listed in pairs]
+    for name, written in (("pullWords", pull_words), ("capacityWords", capacity_words)):
+        script = f"return given[0].map(([force, listed]) => m.{name}(force, given[1], listed));"
+        found = run(page, "quantities", script, [pairs, system])
+        assert found == [written(force, system, listed_lbf=listed) for force, listed in pairs]
     script = "return given[0].map((each) => m.listedWords(each, given[1]));"
     found = run(page, "quantities", script, [listings, system])
     assert found == [listed_words(each, system) for each in listings]

@@ -1,7 +1,7 @@
 // The line pull as the pads and the travel stand on the phone, in words.
 import { countedPads, isBeyondDesign, padsForFigures, typedTravelIn } from "./draft.js";
 import { linePull } from "./linepull.js";
-import { lengthWords, listedWords, pullWords } from "./quantities.js";
+import { capacityWords, lengthWords, listedWords, pullWords } from "./quantities.js";
 
 // Returns {lead, words: [small print], isBelow}.
 export function figureOf(draft, lots) {
@@ -38,7 +38,7 @@ export function figureOf(draft, lots) {
   }
   const isBelow = listedLbf !== null && figures.pull_lbf < listedLbf;
   const known = isAsRecorded(draft, pads, taped) ? unit.working_capacity_lbf : null;
-  const capacity = known === null ? pull : inOneLine(pullWords(known, system, listedLbf ?? null));
+  const capacity = known === null ? pull : inOneLine(capacityWords(known, system, listedLbf));
   const most = known === null ? "no more than " : "";
   return {
     lead: `Working capacity: ${most}${capacity}${ofListed(known ?? figures.pull_lbf, listedLbf)}`,

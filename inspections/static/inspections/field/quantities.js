@@ -66,12 +66,16 @@ const LBF_PER_US_TON = 2000;
 
 // A line pull as read aloud: "12.4 tons (24,800 lbf)", or "110.3 kN" in SI. Rounded once, the lbf
 // being those of the tons shown; beside a listing, so that it stands on the same side of it.
-export function pullWords(pullLbf, system, listedLbf = null) {
+export const pullWords = (pullLbf, system, listedLbf = null) =>
+  forceWords(pullLbf, system, listedLbf, [whole, Math.floor]);
+
+// A working capacity likewise, and never rounded up.
+export const capacityWords = (capacityLbf, system, listedLbf = null) =>
+  forceWords(capacityLbf, system, listedLbf, [Math.floor]);
+
+function forceWords(pullLbf, system, listedLbf, ways) {
   const shown = inSystem(pullLbf, system);
-  const rounded = STEPS[system].flatMap((step) => [
-    stepped(shown, step, whole),
-    stepped(shown, step, Math.floor),
-  ]);
+  const rounded = STEPS[system].flatMap((step) => ways.map((way) => stepped(shown, step, way)));
   if (listedLbf === null) return aloud(rounded[0], system);
   const listed = listedShown(listedLbf, system);
   const serves = (each) => each >= listed - 1e-6 === pullLbf >= listedLbf;
