@@ -61,6 +61,8 @@ def test_a_count_by_tap_flags_the_unit_on_its_page_and_on_the_board(
     expect(page.locator(".outbox-item .state").first).to_contain_text("Sent")
     page.goto(f"/units/{unit.housing.pk}/")
     assert standing(page) == "below listing"
+    if device is PHONE:
+        press(page, ".site-menu summary")
     page.get_by_role("link", name="Board").click()
     expect(page.locator("td.c-standing")).to_contain_text("below listing")
     expect(page.locator("td.c-sound_pads")).to_contain_text("4 of 8")

@@ -42,12 +42,12 @@ def add_photo(page: Page, place: str = ".photo-strip") -> None:
     expect(page.locator(f"{place} img")).to_be_visible()
 
 
-def counted(phone: Phone, unit: Unit, *cracked: str) -> Page:
+def counted(phone: Phone, unit: Unit, *unsound: str, condition: str = "cracked") -> Page:
     """A count without signal, in the outbox."""
     page = phone.page
     begin(page, unit.housing.mark)
     page.get_by_role("button", name="All others sound").tap()
-    find(page, "cracked", *cracked)
+    find(page, condition, *unsound)
     sign(page)
     expect(page.locator(".outbox-item")).to_have_count(1)
     return page
@@ -90,7 +90,9 @@ def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: 
     assert (inspection.travel_in, inspection.pads.count()) == (5.5, 8)
     assert inspection.findings.get().photos.get().held.width == 1600
     assert standing(unit) == "below listing"
-    assert OutOfService.objects.get(housing=unit.housing).reason == "Crack in the lifting eye"
+    outage = OutOfService.objects.of_units([unit.housing.pk]).get()
+    assert outage.reason == "Crack in the lifting eye"
+    assert outage.machine == unit.hammer
     page.get_by_role("link", name="Its record").click()
     expect(page.locator("h1")).to_contain_text(unit.housing.mark)
 
@@ -275,7 +277,10 @@ def test_two_phones_at_one_unit_both_land_and_the_newest_facts_stand(
     for each, person in ((phone, unit.manager), (other_phone, other)):
         each.ready(person)
         each.lose_signal()
-    pages = [counted(phone, unit, "A1"), counted(other_phone, unit, "A1", "A3")]
+    pages = [
+        counted(phone, unit, "A1", "A3"),
+        counted(other_phone, unit, "A1", "A3", condition="swollen"),
+    ]
     for each, page in ((other_phone, pages[1]), (phone, pages[0])):
         each.find_signal()
         # It goes by itself once there is signal.
