@@ -143,8 +143,9 @@ def _other_units(unit: Any, many: int) -> None:
     copies(listing, many)
     for position in PadPosition.objects.filter(housing=unit.housing):
         copies(position, many, housing_id=lambda n: housings[n].pk)
-    seen = copies(inspection, many, housing_id=lambda n: housings[n].pk, hour_reading_id=None)
-    copies(finding, many, housing_id=lambda n: housings[n].pk, inspection_id=lambda n: seen[n].pk)
+    seen = copies(inspection, many, housing_id=lambda n: housings[n].pk,
+                  hammer_id=lambda n: hammers[n].pk, hour_reading_id=None)  # fmt: skip
+    copies(finding, many, hammer_id=lambda n: hammers[n].pk, inspection_id=lambda n: seen[n].pk)
     entries = copies(
         head,
         many,
@@ -177,7 +178,7 @@ def _life_of(housing: SuppressorHousing, by: User, many: int) -> None:
     )
     seen = copies(Inspection.objects.filter(housing=housing).latest("pk"), many,
                   hour_reading_id=None)  # fmt: skip
-    finding = Finding.objects.filter(housing=housing).get()
+    finding = Finding.objects.earliest("pk")
     copies(finding, many, inspection_id=lambda n: seen[n].pk)
     before, other = Mounting.objects.get(housing=housing).mounted_at, ManagerFactory()
     copies(

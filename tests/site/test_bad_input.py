@@ -160,6 +160,7 @@ def pull_form(client: Client) -> tuple[str, Fields]:
     job = extraction_job(first_day=timezone.localdate())
     url = reverse("new-pull", args=[commit(figured_unit(), job).pk])
     fields = {"pile_mark": "7", "outcome": "came", "load_source": "load indicator"}
+    fields["watched_by"] = "Odd Brandt"
     return url, opened(client, url) | fields | {"hook_load_lbf": "30000"}
 
 
