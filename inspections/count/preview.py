@@ -14,9 +14,10 @@ from django.db import transaction
 
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
+from fleet.models.housing import Condition
 from fleet.units import hung_on_housing
 from inspections.count.newest_facts import said_sound_again
-from inspections.count.signing import Correction, Seen, cautions_of, put_on_record
+from inspections.count.signing import TRAVEL, Correction, Seen, cautions_of, put_on_record
 from inspections.count.submission import Submission
 from ratings.ledger.facts import gather
 from ratings.mechanics.unit_rating import UnitRating, rate_unit
@@ -43,7 +44,7 @@ def preview_inspection(
         inspection = put_on_record(
             hung=hung_on_housing(housing, seen.seen_at),
             submission=Submission(uuid.uuid4()),
-            seen=replace(seen, second_look_by=None),
+            seen=_what_can_be(seen),
             by=by,
             correction=correction,
             # It bears on no figure, and may be only half typed.
@@ -53,6 +54,20 @@ def preview_inspection(
         foreseen = Foreseen(rated(housing), tuple(cautions_of(inspection, waiting)))
         transaction.set_rollback(True)
     return foreseen
+
+
+def _what_can_be(seen: Seen) -> Seen:
+    """Return what was typed so far without what no record takes, which the form tells of."""
+    pads = [pad for pad in seen.pads if pad.condition in Condition.values]
+    return replace(
+        seen,
+        pads=[
+            replace(pad, lot_id=None) if pad.condition == Condition.MISSING else pad
+            for pad in pads
+        ],
+        travel_in=None if TRAVEL.trouble_with(seen.travel_in) else seen.travel_in,
+        second_look_by=None,
+    )
 
 
 def rated(housing: SuppressorHousing) -> UnitRating:

@@ -385,7 +385,7 @@ def test_two_moves_that_say_the_same_must_be_told_apart() -> None:
 def test_two_kinds_of_inspection_on_one_day_are_both_taken() -> None:
     unit = rated_unit()
     mark = unit.housing.mark.encode()
-    rows = b"1,%b,2026-03-10,monthly,All in order\n2,%b,2026-03-10,yearly,All in order\n"
+    rows = b"1,%b,2026-03-10,each shift,All in order\n2,%b,2026-03-10,yearly,All in order\n"
     content = b"count,housing,seen_at,kind,note\n" + rows
     assert [fate for fate, _ in fates("counts.csv", content % (mark, mark))] == ["new", "new"]
 

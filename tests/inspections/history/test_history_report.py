@@ -96,7 +96,7 @@ def test_every_entry_is_there_with_cause_difference_and_hash(auditor_client: Cli
     unit = lived_in()
     text = " ".join(pages(auditor_client, unit.housing))
     entries = LedgerEntry.objects.filter(housing=unit.housing)
-    assert entries.count() == 5
+    assert entries.count() == 6
     for entry in entries:
         assert f"Entry {entry.sequence} ·" in text
         assert entry.hash in text

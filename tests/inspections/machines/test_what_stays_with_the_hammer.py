@@ -26,7 +26,7 @@ from inspections.schedule.recording import add_kind, change_schedule
 from inspections.service.recording import release_to_service
 from ratings.jobs.candidates import counted_on
 from ratings.mounting import mount_housing
-from tests.builders import Unit, count, days_ago, pads, rated_unit
+from tests.builders import Unit, count, days_ago, pads, qualified, rated_unit
 from tests.factories import ClampFactory, HammerFactory, ManagerFactory, PowerPackFactory
 from tests.site.html_form import words
 
@@ -166,7 +166,7 @@ def test_a_hammer_never_mounted_is_inspected_found_wrong_taken_out_and_released(
         "machine": hammer,
         "at": days_ago(1),
         "reason": "New bearing",
-        "qualified_person": "Hale Winter",
+        "qualified_person": qualified(),
         "by": by,
     }
     with pytest.raises(ValidationError, match="inspect it"):

@@ -232,7 +232,7 @@ def test_a_unit_that_meets_its_listing_is_given_no_advice(auditor_client: Client
 
 def test_a_unit_that_lacks_a_fact_is_told_which(auditor_client: Client) -> None:
     text = text_of(auditor_client, HousingFactory())
-    assert "Not rated: it lacks a pad count and a taped travel" in text
+    assert "It is a spare: it hangs on no hammer" in text
     assert "It needs a pad count and a taped travel" in text
     assert "Line pull not known" in text
     assert "The ledger begins when the pads are first counted" in text

@@ -133,7 +133,7 @@ def test_a_truncated_tail_is_found_out_by_the_stored_head(unit: Unit, tampering:
         CurrentRating.objects.filter(pk=head.pk).update(head=entry(unit, 3))
         LedgerEntry.objects.filter(pk=head.head_id).delete()
     said = verdict()
-    assert "entry 4: the stored head is entry 4 but the chain has 3" in said
+    assert "entry 5: the stored head is entry 5 but the chain has 4" in said
 
 
 def test_a_chain_whose_head_was_removed_is_named(unit: Unit, tampering: Tampering) -> None:
@@ -171,20 +171,20 @@ def test_a_whole_chain_removed_is_found_out_by_the_stored_head(
             )
             said.append(verdict())
         raise Undo
-    assert "entry 1: the stored head is entry 4 but the chain has 0" in said[0]
+    assert "entry 1: the stored head is entry 5 but the chain has 0" in said[0]
 
 
 def test_a_travel_changed_behind_the_ledger_is_named(unit: Unit) -> None:
     SuppressorHousing.objects.filter(pk=unit.housing.pk).update(travel_in=7.5)
-    assert "entry 4: the records now have other travel_in" in verdict()
+    assert "entry 5: the records now have other travel_in" in verdict()
 
 
 def test_a_pad_changed_behind_the_ledger_is_named(unit: Unit) -> None:
     PadPosition.objects.filter(housing=unit.housing, condition="cracked").update(condition="sound")
-    assert "entry 4: the records now have other positions" in verdict()
+    assert "entry 5: the records now have other positions" in verdict()
 
 
 def test_a_listing_changed_behind_the_ledger_is_named(unit: Unit, tampering: Tampering) -> None:
     with tampering():
         Listing.objects.update(listed_lbf=1_000.0)
-    assert "entry 4: the records now have other listed_lbf" in verdict()
+    assert "entry 5: the records now have other listed_lbf" in verdict()
