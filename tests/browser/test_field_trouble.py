@@ -15,7 +15,6 @@ from playwright.sync_api import Error, Page, expect
 from fleet.models import ReaderPreference
 from inspections.field import shell as shell
 from inspections.models import Inspection
-from ratings.models import LedgerEntry
 from tests.browser.phone import Phone, begin, find, sign, state
 from tests.browser.test_every_page import BROKEN_REFERENCES, overflow, violations
 from tests.builders import Unit, count, rated_unit
@@ -50,7 +49,8 @@ def test_a_phone_that_is_full_says_so_and_keeps_what_is_typed_in_the_open_page(
     expect(full).to_contain_text("This phone has no room left")
     expect(full).to_contain_text("in this open page only")
     page.get_by_role("button", name="All others sound").tap()
-    expect(page.locator("[data-pad=A1]")).to_contain_text("sound")
+    expect(page.locator("[data-pad=A2]")).to_contain_text("sound")
+    expect(page.locator("[data-pad=A1]")).to_contain_text("cracked")
     page.once("dialog", lambda dialog: dialog.dismiss())
     page.locator(".site-head").get_by_role("link", name="Units").click()
     assert page.get_by_label("Note").input_value() == long
@@ -203,13 +203,17 @@ def test_a_late_sending_changes_no_newer_fact(phone: Phone) -> None:
     find(page, "missing", "A1", "A2", "A3")
     sign(page)
     expect(state(page)).to_contain_text("Waits")
-    count(unit.housing, unit.manager, unit.lot, at=timezone.now() - timedelta(minutes=1))
-    newest = LedgerEntry.objects.filter(housing=unit.housing).order_by("-sequence").first()
+    count(
+        unit.housing,
+        unit.manager,
+        unit.lot,
+        unsound={"A1": "cracked", "A2": "cracked", "A3": "cracked"},
+        at=timezone.now() - timedelta(minutes=1),
+    )
     phone.find_signal()
     expect(state(page)).to_contain_text("Sent")
-    assert newest is not None
-    unit.housing.refresh_from_db()
-    assert {pad.condition for pad in unit.housing.positions.all()} == {"sound"}
+    stands = [pad.condition for pad in unit.housing.positions.order_by("side", "number")]
+    assert stands == ["cracked"] * 3 + ["sound"] * 5
 
 
 def test_a_reader_sees_the_units_and_is_told_that_they_may_not_sign(phone: Phone) -> None:
@@ -262,7 +266,13 @@ def screens(phone: Phone, unit: Unit) -> Any:
     yield "inspection with troubles", page
     page.get_by_role("button", name="Remove this finding").tap()
     page.get_by_role("button", name="All others sound").tap()
+    # Nobody says by one tap that a pad known as cracked is sound, or that none is torn.
+    find(page, "cracked", "A2")
     page.get_by_role("button", name="All others done").tap()
+    torn = page.get_by_role("group", name="No pad torn, gone or hanging out of line", exact=True)
+    torn.get_by_role("button", name="Finding").first.tap()
+    page.get_by_role("button", name="monitor").tap()
+    page.get_by_label("What was found").fill("Two pads cracked")
     phone.lose_signal()
     sign(page)
     expect(state(page)).to_contain_text("Waits")

@@ -2,6 +2,7 @@
 import {
   DONE,
   NOT_APPLICABLE,
+  SEVERITIES,
   bounds,
   contradicted,
   countedPads,
@@ -137,7 +138,8 @@ function checkFinding(draft, finding, now, fail) {
   if (!finding.text.trim()) fail(at("text"), "Say what was found.");
   fail(at("text"), lengthTrouble(finding.text, bounds().longest.text));
   fail(at("who_acts"), lengthTrouble(finding.who_acts, bounds().longest.who_acts));
-  if (!finding.severity) fail(at("severity"), "Say how grave it is.");
+  // A draft may be older than the words it was graded by.
+  if (!(finding.severity in SEVERITIES)) fail(at("severity"), "Say how grave it is.");
   if (finding.severity && finding.severity !== "note") {
     if (!finding.who_acts.trim()) fail(at("who_acts"), "Say who must act.");
     if (!finding.act_by) fail(at("act_by"), "Say by when it must be acted on.");

@@ -6,7 +6,7 @@ import { localMoment } from "./words.js";
 export const CONDITIONS = ["sound", "cracked", "debonded", "swollen", "missing"];
 export const SEVERITIES = {
   note: "monitor",
-  correct: "to be corrected",
+  mend: "to be corrected",
   stop: "out of service at once",
 };
 export const DONE = "done";
