@@ -61,7 +61,9 @@ def test_from_the_answer_to_a_commitment_on_a_phone(visit: Visit) -> None:
     page = visit(f"/jobs/{job.pk}/", DispatcherFactory(), **PHONE)
     page.get_by_role("link", name=f"Commit {unit.housing.mark}").click()
     page.locator("#commit").get_by_label("I know that it is suitable with care only").check()
+    page.locator("#commit").get_by_label("Who watches the pull, by name").fill("Ines Halloran")
     page.get_by_role("button", name="Commit this unit for").click()
+    expect(page.locator("main")).to_contain_text("the pull is watched by Ines Halloran")
     expect(page.get_by_role("link", name="Pull sheet")).to_be_visible()
 
 
