@@ -15,7 +15,9 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 def test_a_unit_is_read_without_signal_as_kept_and_is_gone_once_signed_out(phone: Phone) -> None:
     unit = rated_unit(unsound={"A2": "cracked"}, listed_lbf=44_000)
-    sent = payload(unit, pads=[], travel_in=None, kind="monthly", findings=[finding_sent()])
+    sent = payload(
+        unit, pads=[], travel_in=None, kind="monthly", hours=100, findings=[finding_sent()]
+    )
     assert send(signed_in(unit.manager), sent).status_code == 201
     phone.ready(AuditorFactory())
     phone.lose_signal()
