@@ -218,7 +218,7 @@ def test_a_standing_that_fell_is_at_the_top_of_job_and_unit(dispatcher_client: C
     ):
         page = words(dispatcher_client.get(url))
         assert "Do not send it out. The standing of" in page
-        assert page.index("Do not send it out.") < 700
+        assert page.index("Do not send it out.") < 900
 
 
 def test_a_unit_taken_out_of_service_is_at_the_top_of_its_job(dispatcher_client: Client) -> None:
