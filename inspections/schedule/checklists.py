@@ -26,7 +26,8 @@ SORT_OF_PART = {
     GUARDS: MachineSort.HAMMER,
 }
 _OF_HOUSING = re.compile(
-    r"\b(pads?|travel|stops|stop (?:plates?|marks?|blocks?)|bumpers?|frames?|housings?)\b"
+    r"\b(pads?|travel|stops|stop (?:plates?|marks?|blocks?)|bumpers?|frames?|yokes?|lifting eyes?"
+    r"|housings?)\b"
     r"|\b[AB]\d{1,2}\b",
     re.IGNORECASE,
 )
