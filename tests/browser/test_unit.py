@@ -25,7 +25,9 @@ def unit() -> Unit:
     unit = rated_unit(
         positions_per_side=12, listed_lbf=140_000.0, unsound=unsound, in_stock=8, is_guided=False
     )
-    sent = payload(unit, pads=[], travel_in=None, kind="monthly", findings=[finding_sent()])
+    sent = payload(
+        unit, pads=[], travel_in=None, kind="monthly", hours=100, findings=[finding_sent()]
+    )
     assert send(signed_in(unit.manager), sent).status_code == 201
     return unit
 
@@ -35,7 +37,8 @@ def path(unit: Unit) -> str:
 
 
 def bottom_px(page: Page, part: str) -> float:
-    box = page.locator(part).last.bounding_box()
+    # What is folded away has a box too, below what folds it.
+    box = page.locator(part).filter(visible=True).last.bounding_box()
     assert box is not None
     return box["y"] + box["height"]
 
@@ -59,6 +62,7 @@ def test_the_first_screen_of_a_desk_holds_what_stands_what_to_do_and_the_pads(
     for words in ("finding open", "Out of balance", "Fit pads"):
         expect(page.locator(".to-do")).to_contain_text(words)
     assert {part: bottom_px(page, part) for part in FIRST if bottom_px(page, part) > 800} == {}
+    assert lines_of(page, ".pad-word") == {1}
 
 
 def test_a_phone_shows_the_history_after_three_screens_and_breaks_no_pad_s_name(
