@@ -62,8 +62,7 @@ def _what_can_be(seen: Seen) -> Seen:
     return replace(
         seen,
         pads=[
-            replace(pad, lot_id=None) if pad.condition == Condition.MISSING else pad
-            for pad in pads
+            replace(pad, lot_id=None) if pad.condition == Condition.MISSING else pad for pad in pads
         ],
         travel_in=None if TRAVEL.trouble_with(seen.travel_in) else seen.travel_in,
         second_look_by=None,
