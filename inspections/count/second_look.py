@@ -95,13 +95,20 @@ def second_looks_wanted() -> QuerySet[Inspection]:
 
     The newest count of each such unit, with all that a list says of one.
     """
+    # Two counts may be seen in one minute: it waits for the one that calls this very pad sound.
     waiting = PadPosition.objects.filter(
-        said_sound_at=OuterRef("seen_at"), housing=OuterRef("housing"), condition__in=UNSOUND
+        said_sound_at=OuterRef("inspection__seen_at"),
+        housing=OuterRef("inspection__housing"),
+        side=OuterRef("side"),
+        number=OuterRef("number"),
+        condition__in=UNSOUND,
     )
-    sound = PadCount.objects.filter(inspection=OuterRef("pk"), condition=Condition.SOUND)
+    called_sound = PadCount.objects.filter(
+        Exists(waiting), inspection=OuterRef("pk"), condition=Condition.SOUND
+    )
     found: QuerySet[Inspection] = (
         Inspection.objects.standing()
-        .filter(Exists(waiting), Exists(sound), second_look__isnull=True)
+        .filter(Exists(called_sound), second_look__isnull=True)
         .select_related("housing", "recorded_by", "second_look_by")
         .order_by("seen_at", "pk")
     )

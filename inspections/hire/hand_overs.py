@@ -15,6 +15,12 @@ from inspections.hire.differences import AsSeen, Differences, PadThere, differen
 from inspections.models import Finding, HandOver, Inspection, ReplacedPad
 from ratings.mechanics.standing import Standing
 
+# What pages and papers of a hand-over caution of.
+CAUTIONS = (
+    "A line pull is what the pads bear, and no permission to pull: whatever it says, the crane’s "
+    "own chart is never passed, and a qualified person decides. Keep clear of a stretched line."
+)
+
 
 @dataclass(frozen=True)
 class PhotoKept:

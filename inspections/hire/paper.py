@@ -19,8 +19,7 @@ from fleet.quantities import (
     pull_words,
 )
 from inspections.hire.differences import Differences
-from inspections.hire.hand_overs import Handed, HandedBoth, hand_overs_of
-from inspections.hire.words import CAUTIONS
+from inspections.hire.hand_overs import CAUTIONS, Handed, HandedBoth, hand_overs_of
 from inspections.models import ForeignCheck
 from ratings.paper.style import (
     CAUTION,

@@ -25,7 +25,7 @@ from inspections.hire.forms import (
     HireForm,
     PhotoForm,
 )
-from inspections.hire.hand_overs import HandedBoth, hand_overs_of
+from inspections.hire.hand_overs import CAUTIONS, HandedBoth, hand_overs_of
 from inspections.hire.recording import (
     add_photo,
     agree_hire,
@@ -40,7 +40,6 @@ from inspections.hire.tables import (
     HireTable,
     newest_first,
 )
-from inspections.hire.words import CAUTIONS
 from inspections.models import ForeignCheck, HandOver, HandOverPhoto
 from ratings.mechanics.standing import Standing
 

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.core.files.base import ContentFile
 from django.db import transaction
 
 from fleet.models.machine import column_of
 from fleet.outages import lock_machine
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, TemplateColumn
 from inspections.models import DocumentKind, DocumentWithdrawal, MachineDocument
-from ratings.jobs.attachments import SUFFIXES, read_file
+from ratings.jobs.attachments import kept_columns
 
 if TYPE_CHECKING:
     from fleet.models.any_machine import AnyMachine
@@ -40,19 +39,12 @@ def keep_document(
         raise ValidationError(
             f"This machine has {MOST_OF_A_MACHINE} files already: withdraw one that counts no more."
         )
-    try:
-        sheet = read_file(sent)
-    except ValidationError as refusal:
-        raise ValidationError({"sent": refusal.messages}) from None
     return MachineDocument.objects.create(
         submission_id=submission_id,
         **column_of(machine),
         kind=DocumentKind(kind),
         title=title.strip(),
-        file=ContentFile(sheet.content, name=f"{uuid.uuid4()}.{SUFFIXES[sheet.content_type]}"),
-        content_type=sheet.content_type,
-        size_bytes=len(sheet.content),
-        sha256=sheet.sha256,
+        **kept_columns(sent),
         recorded_by=by,
     )
 

@@ -14,7 +14,6 @@ from django.utils import timezone
 from fleet.fields import FactForm, MomentField, SubmissionForm, field_of
 from fleet.models import HourReading, MachineSort
 from fleet.models.machine import sort_of
-from fleet.picture import MOST_BYTES
 from inspections.count.findings import Answer, FoundFault, Observations
 from inspections.count.signing import Seen
 from inspections.models import (
@@ -27,7 +26,7 @@ from inspections.models import (
     Severity,
 )
 from inspections.schedule.checklists import ListItem
-from ratings.jobs.attachments import SentFileField
+from ratings.jobs.attachments import KeptFileForm, kind_field
 
 METERED = (MachineSort.HAMMER, MachineSort.POWER_PACK)
 
@@ -221,31 +220,15 @@ class MachineInspectionForm(SubmissionForm):
         )
 
 
-class DocumentForm(FactForm):
+class DocumentForm(KeptFileForm):
     """A file to be kept of a machine."""
 
-    kind = forms.ChoiceField(
-        label="What it is",
-        choices=[("", "choose"), *DocumentKind.choices],
-        error_messages={"required": "This is blank: choose what it is."},
-    )
-    sent = SentFileField(
-        label="The file",
-        widget=forms.FileInput(attrs={"accept": "application/pdf,image/jpeg,image/png"}),
-        help_text=f"PDF, JPEG or PNG, {MOST_BYTES // 1024**2} MB at the most. A picture is made "
-        "smaller, and what it tells of where it was taken is left out.",
-        error_messages={
-            "required": "This is blank: choose a file.",
-            "empty": "This file is empty: choose another.",
-        },
-    )
+    kind = kind_field(DocumentKind)
 
     class Meta:
         model = MachineDocument
         fields = ("kind", "title")
         error_messages: ClassVar = {"title": {"required": "This is blank: say what it is."}}
-
-    field_order = ("kind", "title", "sent")
 
 
 class DocumentWithdrawalForm(FactForm):

@@ -57,8 +57,7 @@ from inspections.schedule.kinds import Kind, kinds_in_use
 from inspections.schedule.tables import machine_url
 from inspections.service.meter import HourReadingTable
 from inspections.service.views import machine_or_404
-from ratings.jobs.attachments import JPEG
-from ratings.jobs.paper_views import SAFE_HEADERS
+from ratings.jobs.paper_views import send_kept
 
 PHOTOS_SHOWN = 24
 
@@ -428,15 +427,7 @@ def machine_documents(request: HttpRequest, sort: str, machine_id: int) -> HttpR
 
 def machine_document(request: HttpRequest, document_id: int) -> FileResponse:
     """Send a file kept of a machine, to whoever is signed in; there is no other way to it."""
-    held = get_object_or_404(MachineDocument, pk=document_id)
-    name = str(held.file.name).rpartition("/")[2]
-    return FileResponse(
-        held.file.open("rb"),
-        content_type=held.content_type,
-        as_attachment=held.content_type != JPEG,
-        filename=name,
-        headers=SAFE_HEADERS,
-    )
+    return send_kept(get_object_or_404(MachineDocument, pk=document_id))
 
 
 @manager_required

@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.db.models import TextChoices
 from pypdf import PdfReader
 from pypdf.errors import PyPdfError
 
@@ -90,21 +91,28 @@ def attach(
         raise ValidationError(
             f"This job has {MOST_OF_A_JOB} files already: withdraw one that counts no more."
         )
-    try:
-        sheet = read_file(sent)
-    except ValidationError as refusal:
-        raise ValidationError({"sent": refusal.messages}) from None
     return JobAttachment.objects.create(
         submission_id=submission_id,
         job=locked,
         kind=AttachmentKind(kind),
         title=title.strip(),
-        file=ContentFile(sheet.content, name=f"{uuid.uuid4()}.{SUFFIXES[sheet.content_type]}"),
-        content_type=sheet.content_type,
-        size_bytes=len(sheet.content),
-        sha256=sheet.sha256,
+        **kept_columns(sent),
         recorded_by=by,
     )
+
+
+def kept_columns(sent: bytes) -> dict[str, Any]:
+    """Return what a record of a kept file holds of it. Raises ValidationError at "sent"."""
+    try:
+        sheet = read_file(sent)
+    except ValidationError as refusal:
+        raise ValidationError({"sent": refusal.messages}) from None
+    return {
+        "file": ContentFile(sheet.content, name=f"{uuid.uuid4()}.{SUFFIXES[sheet.content_type]}"),
+        "content_type": sheet.content_type,
+        "size_bytes": len(sheet.content),
+        "sha256": sheet.sha256,
+    }
 
 
 @transaction.atomic
@@ -136,14 +144,9 @@ class SentFileField(forms.FileField):
         return file
 
 
-class AttachmentForm(FactForm):
-    """A file to be kept beside a job."""
+class KeptFileForm(FactForm):
+    """A file to be kept beside something: its title, and the file itself."""
 
-    kind = forms.ChoiceField(
-        label="What it is",
-        choices=[("", "choose"), *AttachmentKind.choices],
-        error_messages={"required": "This is blank: choose what it is."},
-    )
     sent = SentFileField(
         label="The file",
         widget=forms.FileInput(attrs={"accept": "application/pdf,image/jpeg,image/png"}),
@@ -155,12 +158,27 @@ class AttachmentForm(FactForm):
         },
     )
 
+    field_order = ("kind", "title", "sent")
+
+
+def kind_field(kinds: type[TextChoices]) -> forms.ChoiceField:
+    """Return the field that asks what a kept file is."""
+    return forms.ChoiceField(
+        label="What it is",
+        choices=[("", "choose"), *kinds.choices],
+        error_messages={"required": "This is blank: choose what it is."},
+    )
+
+
+class AttachmentForm(KeptFileForm):
+    """A file to be kept beside a job."""
+
+    kind = kind_field(AttachmentKind)
+
     class Meta:
         model = JobAttachment
         fields = ("kind", "title")
         error_messages: ClassVar = {"title": {"required": "This is blank: say what it is."}}
-
-    field_order = ("kind", "title", "sent")
 
 
 class WithdrawalForm(FactForm):

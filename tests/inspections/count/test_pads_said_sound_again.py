@@ -74,6 +74,13 @@ def test_a_count_alone_heals_no_pad(unit: Unit) -> None:
     assert "A3 swollen" in signed.cautions[0]
 
 
+def test_of_two_counts_in_one_minute_the_one_that_calls_the_pad_sound_waits(unit: Unit) -> None:
+    at = MONDAY + 2 * DAY
+    count(unit.housing, unit.manager, unit.lot, unsound={"A3": "swollen"}, at=at)
+    says_sound = all_sound(unit)
+    assert list(second_looks_wanted()) == [says_sound.inspection]
+
+
 def test_a_second_look_that_agrees_heals_it_and_keeps_what_it_was_in_view(unit: Unit) -> None:
     before = pull_lbf(unit)
     second = ManagerFactory()
