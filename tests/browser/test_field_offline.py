@@ -92,7 +92,7 @@ def test_an_inspection_made_without_signal_lands_once_and_flags_the_unit(phone: 
     assert standing(unit) == "below listing"
     outage = OutOfService.objects.of_units([unit.housing.pk]).get()
     assert outage.reason == "Crack in the lifting eye"
-    assert outage.machine == unit.hammer
+    assert outage.machine == unit.housing
     page.get_by_role("link", name="Its record").click()
     expect(page.locator("h1")).to_contain_text(unit.housing.mark)
 
