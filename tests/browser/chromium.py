@@ -27,7 +27,8 @@ ARGUMENTS = (
     "--disable-sync",
 )
 NONE_FOUND = "Browser tests need Chromium: none was found on this machine."
-PATIENCE_MS = 8000
+# Long, since a machine with other work to do is slow; what never comes still fails.
+PATIENCE_MS = 20_000
 
 Visit = Callable[..., "Page"]
 
@@ -38,12 +39,13 @@ CHROMIUM = next((path for path in map(shutil.which, NAMES) if path), None)
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     # Imported on need: most runs open no browser. And once: a second one in this thread is refused.
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
     # Playwright keeps an event loop in this thread until it is stopped, so Django takes every
     # query made here for one made in a coroutine. None is: tell it so for as long.
     with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
         patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+        expect.set_options(timeout=PATIENCE_MS)
         started = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
         yield started
         started.close()

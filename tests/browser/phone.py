@@ -47,10 +47,10 @@ class Phone:
         if self.wire.is_cut:
             self.context.set_offline(True)
         if self.room_bytes is not None:
-            self._limit(self.room_bytes)
+            self.limit(self.room_bytes)
         return self.go(path)
 
-    def _limit(self, room_bytes: int) -> None:
+    def limit(self, room_bytes: int) -> None:
         """Let the browser believe that the phone has no more room than this."""
         # Held, since the limit ends with the session.
         self.session = self.context.new_cdp_session(self.page)
