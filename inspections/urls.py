@@ -97,6 +97,7 @@ urlpatterns = [
     path("checklists/", schedule.checklists, name="checklists"),
     path("checklists/<str:name>/", schedule.checklist, name="checklist"),
     path("kinds/", schedule.kinds, name="kinds"),
+    path("kinds/<int:kind_id>/machines/", schedule.kind_sorts, name="kind-sorts"),
     path("kinds/<int:kind_id>/retire/", schedule.retire, name="retire-kind"),
     path("findings/<int:finding_id>/close/", service.close, name="close-finding"),
     path("photos/<uuid:photo_id>/", service.photo, name="inspection-photo"),

@@ -3,7 +3,7 @@ from inspections.models.document import DocumentKind, DocumentWithdrawal, Machin
 from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
 from inspections.models.hire import ForeignCheck, HandOver, HandOverPhoto, RateFrom
 from inspections.models.inspection import Inspection, PadCount, SecondLook
-from inspections.models.kind import InspectionKind, KindRetirement, OwnKind
+from inspections.models.kind import InspectionKind, KindRetirement, KindSorts, OwnKind
 from inspections.models.moved_records import MovedRecords
 from inspections.models.pull_photo import PullPhoto, PullPhotoFile
 from inspections.models.repair import (
@@ -31,6 +31,7 @@ __all__ = [
     "InspectionKind",
     "ItemAnswer",
     "KindRetirement",
+    "KindSorts",
     "MachineDocument",
     "MovedRecords",
     "OwnKind",

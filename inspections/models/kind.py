@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Self
 
 from django.db import models
@@ -37,6 +38,29 @@ ONE_KIND = Q(kind__in=InspectionKind.values, own_kind__isnull=True) | Q(
 LONGEST_NAME = 40
 
 
+class LooksAt(models.Model):
+    """Which sorts of machine a kind of the yard's own looks at.
+
+    A model of it sets its constraint by looks_at_something.
+    """
+
+    looks_at_hammer = models.BooleanField("the hammer", default=False)
+    looks_at_housing = models.BooleanField("the housing with its pads", default=False)
+    looks_at_clamp = models.BooleanField("the clamp", default=False)
+    looks_at_power_pack = models.BooleanField("the power pack", default=False)
+
+    class Meta:
+        abstract = True
+
+    @property
+    def sorts_said(self) -> tuple[MachineSort, ...]:
+        """The sorts of machine this record names."""
+        return tuple(sort for sort in MachineSort if getattr(self, f"looks_at_{sort.column}"))
+
+
+LOOKS_AT_SOMETHING = ~Q(**{f"looks_at_{sort.column}": False for sort in MachineSort})
+
+
 class OwnKindQuerySet(models.QuerySet["OwnKind"]):
     """Kinds of inspection of the yard's own."""
 
@@ -48,18 +72,21 @@ class OwnKindQuerySet(models.QuerySet["OwnKind"]):
         """Those no longer used."""
         return self.filter(retirement__isnull=False)
 
+    def with_sorts(self) -> Self:
+        """Read what each looks at along with them. One query more."""
+        return self.prefetch_related("sorts_changes")
 
-class OwnKind(Recorded):
-    """A kind of inspection the yard added to the common ones, such as an oil change."""
+
+class OwnKind(Recorded, LooksAt):
+    """A kind of inspection the yard added to the common ones, such as an oil change.
+
+    What it looks at is as it was first added; a later KindSorts says it anew.
+    """
 
     name = models.CharField(
         max_length=LONGEST_NAME, unique=True, help_text="In small letters.", validators=[check_name]
     )
 
-    looks_at_hammer = models.BooleanField("the hammer", default=False)
-    looks_at_housing = models.BooleanField("the housing with its pads", default=False)
-    looks_at_clamp = models.BooleanField("the clamp", default=False)
-    looks_at_power_pack = models.BooleanField("the power pack", default=False)
     needs_pads = models.BooleanField("every pad counted", default=False)
     needs_travel = models.BooleanField("the travel taped", default=False)
     needs_hours = models.BooleanField("the hour meter read", default=False)
@@ -71,7 +98,7 @@ class OwnKind(Recorded):
         constraints = [
             models.CheckConstraint(
                 name="own_kind_looks_at_something",
-                condition=~Q(**{f"looks_at_{sort.column}": False for sort in MachineSort}),
+                condition=LOOKS_AT_SOMETHING,
             ),
             models.CheckConstraint(
                 name="own_kind_in_small_letters", condition=Q(name=Lower("name"))
@@ -87,13 +114,45 @@ class OwnKind(Recorded):
 
     @property
     def sorts(self) -> tuple[MachineSort, ...]:
-        """The sorts of machine it looks at."""
-        return tuple(sort for sort in MachineSort if getattr(self, f"looks_at_{sort.column}"))
+        """The sorts of machine it looks at today."""
+        return self.sorts_at(None)
+
+    def sorts_at(self, moment: datetime | None) -> tuple[MachineSort, ...]:
+        """The sorts of machine it looked at when something was seen; today unless one is given."""
+        for change in self.sorts_changes.all():
+            if moment is None or change.recorded_at <= moment:
+                return change.sorts_said
+        return self.sorts_said
 
     @property
     def needs(self) -> tuple[str, ...]:
         """What an inspection must hold to count as one of this kind."""
         return tuple(need for need in ("pads", "travel", "hours") if getattr(self, f"needs_{need}"))
+
+
+class KindSorts(Recorded, LooksAt):
+    """What a kind looks at from this record on, and why it was changed. Never edited.
+
+    An inspection counts for what its kind looked at when it was seen, so that those of before go
+    on counting as they did.
+    """
+
+    kind = models.ForeignKey(OwnKind, models.PROTECT, related_name="sorts_changes")
+    reason = models.CharField("why", max_length=200)
+
+    class Meta:
+        ordering = ["-recorded_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="kind_goes_on_looking_at_something", condition=LOOKS_AT_SOMETHING
+            ),
+            models.CheckConstraint(
+                name="kind_looks_at_other_for_a_reason", condition=~Q(reason="")
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} looks at {', '.join(self.sorts_said)}"
 
 
 class KindRetirement(Recorded):

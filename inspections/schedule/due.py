@@ -30,7 +30,14 @@ from fleet.models import (
 )
 from fleet.models.machine import sort_of
 from fleet.units import Hung, hung_on_hammer, hung_today, unit_of
-from inspections.models import Finding, Inspection, InspectionKind, PadCount, Severity
+from inspections.models import (
+    Finding,
+    Inspection,
+    InspectionKind,
+    OwnKind,
+    PadCount,
+    Severity,
+)
 from inspections.schedule.intervals import Row, counting_kinds, rows_in_force
 from inspections.schedule.kinds import sorts_by_kind
 from ratings.models import Commitment
@@ -353,13 +360,15 @@ class _Facts:
 
     def __init__(self, units: Collection[Hung], *, is_narrow: bool) -> None:
         self.today = timezone.localdate()
-        self.rows, self.sorts = rows_in_force(), sorts_by_kind()
+        self.rows = rows_in_force()
+        own = {kind.name: kind for kind in OwnKind.objects.with_sorts()}
+        self.sorts = sorts_by_kind(own.values())
         keys: dict[MachineSort, set[int]] = {sort: set() for sort in MachineSort}
         for hung in units:
             for sort, machine in hung.by_sort.items():
                 keys[sort].add(machine.pk)
         is_narrow = is_narrow and all(len(each) <= MOST_NAMED for each in keys.values())
-        self.last_seen = _last_seen(keys if is_narrow else None)
+        self.last_seen = _last_seen(keys if is_narrow else None, own)
         self.spans = {
             MachineSort.HOUSING: _spans(Mounting, "housing", keys, is_narrow=is_narrow),
             MachineSort.CLAMP: _spans(ClampFitting, "clamp", keys, is_narrow=is_narrow),
@@ -397,12 +406,7 @@ class _Facts:
 
     def _due(self, row: Row, key: Key, *, is_in_use: bool) -> Due:
         kinds = counting_kinds(row.kind)
-        # One fuller than this looks at what it looks at, or is no such inspection of the machine.
-        made = (
-            on
-            for kind, on in self.last_seen.get(key, ())
-            if kind in kinds and key.sort in self.sorts.get(kind, ())
-        )
+        made = (on for kind, on in self.last_seen.get(key, ()) if kind in kinds)
         day = max(made, default=None)
         if day is None:
             return due(row, None, None, self.today, is_in_use=is_in_use)
@@ -450,10 +454,14 @@ def _day(moment: datetime) -> date:
     return timezone.localtime(moment).date()
 
 
-def _last_seen(keys: Mapping[MachineSort, set[int]] | None) -> dict[Key, list[tuple[str, date]]]:
+def _last_seen(
+    keys: Mapping[MachineSort, set[int]] | None, own: Mapping[str, OwnKind]
+) -> dict[Key, list[tuple[str, date]]]:
     """Return the day each kind was last made at each machine; a corrected one counts no more.
 
-    keys: of the machines asked about, by sort; None for all. Two queries.
+    One of a kind counts for the machines that the kind looked at when it was seen.
+    keys: of the machines asked about, by sort; None for all. own: the yard's own kinds, by name.
+    Two queries.
     """
     which = Q()
     if keys is not None:
@@ -462,11 +470,21 @@ def _last_seen(keys: Mapping[MachineSort, set[int]] | None) -> dict[Key, list[tu
             if of_sort:
                 which |= Q(**{f"{sort.column}__in": of_sort})
     columns = [f"{sort.column}_id" for sort in MachineSort]
+    said = Case(
+        *(
+            When(own_kind=change.kind_id, seen_at__gte=change.recorded_at, then=Value(change.pk))
+            for kind in own.values()
+            for change in kind.sorts_changes.all()
+        ),
+        default=Value(0),
+        output_field=IntegerField(),
+    )
     made = (
         Inspection.objects.standing()
         .filter(which, lacks="")
         .order_by()
-        .values(*columns, name=Coalesce("own_kind__name", "kind"))
+        .annotate(name=Coalesce("own_kind__name", "kind"), sorts_said=said)
+        .values(*columns, "name", "sorts_said")
         .annotate(last=Max("seen_at"))
         .values_list("name", "last", *columns)
     )
@@ -480,9 +498,11 @@ def _last_seen(keys: Mapping[MachineSort, set[int]] | None) -> dict[Key, list[tu
         .values_list("housing_id", "last")
     )
     seen: dict[Key, list[tuple[str, date]]] = {}
+    common = sorts_by_kind(())
     for kind, seen_at, *machines in made:
+        looked_at = own[kind].sorts_at(seen_at) if kind in own else common.get(kind, ())
         for sort, pk in zip(MachineSort, machines, strict=True):
-            if pk is not None:
+            if pk is not None and sort in looked_at:
                 seen.setdefault(Key(sort, pk), []).append((kind, _day(seen_at)))
     for pk, seen_at in counted.exclude(housing=None):
         count = (str(InspectionKind.PAD_COUNT), _day(seen_at))

@@ -8,9 +8,9 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from fleet.fields import NumberField, SubmissionForm
+from fleet.fields import FactForm, NumberField, SubmissionForm
 from fleet.models import MachineSort
-from inspections.models import Checklist, InspectionKind, OwnKind, ServiceSchedule
+from inspections.models import Checklist, InspectionKind, KindSorts, OwnKind, ServiceSchedule
 from inspections.models.kind import LONGEST_NAME
 from inspections.schedule.checklists import ListInForce, ListItem
 from inspections.schedule.intervals import Row
@@ -211,6 +211,29 @@ def _key(part: str, text: str, taken: set[str]) -> str:
     return next(key for key in (words, *numbered) if key not in taken)
 
 
+def _looks_at_field() -> forms.MultipleChoiceField:
+    return forms.MultipleChoiceField(
+        label="What it looks at",
+        choices=MachineSort.choices,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="It counts for these, and stays with them whatever they hang on: an oil change "
+        "for the hammer, a bond test of pads for the housing.",
+        error_messages={"required": "This is blank: say what is looked at."},
+    )
+
+
+class KindSortsForm(FactForm):
+    """What a kind of the yard's own looks at from now on, and why it is changed."""
+
+    looks_at = _looks_at_field()
+
+    class Meta:
+        model = KindSorts
+        fields = ("reason",)
+
+    field_order = ("looks_at", "reason")
+
+
 class KindForm(SubmissionForm):
     """A kind of inspection the yard adds to the common ones."""
 
@@ -219,14 +242,7 @@ class KindForm(SubmissionForm):
         max_length=LONGEST_NAME,
         help_text="Short, as it is said in the yard, such as “oil change”.",
     )
-    looks_at = forms.MultipleChoiceField(
-        label="What it looks at",
-        choices=MachineSort.choices,
-        widget=forms.CheckboxSelectMultiple,
-        help_text="It counts for these, and stays with them whatever they hang on: an oil change "
-        "for the hammer, a bond test of pads for the housing.",
-        error_messages={"required": "This is blank: say what is looked at."},
-    )
+    looks_at = _looks_at_field()
     needs = forms.MultipleChoiceField(
         label="What it needs",
         choices=list(NEED_WORDS.items()),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,8 +65,8 @@ _OF_HOUSING = re.compile(r"pad|housing|travel", re.IGNORECASE)
 
 
 def kinds_in_use() -> list[Kind]:
-    """Return every kind that is offered, the common ones first. One query."""
-    own = OwnKind.objects.in_use()
+    """Return every kind that is offered, the common ones first. Two queries."""
+    own = OwnKind.objects.in_use().with_sorts()
     return [*COMMON, *(_own(kind) for kind in own)]
 
 
@@ -73,10 +74,15 @@ def _own(kind: OwnKind) -> Kind:
     return Kind(f"own_{kind.pk}", kind.name, kind.sorts, kind)
 
 
-def sorts_by_kind() -> dict[str, tuple[MachineSort, ...]]:
-    """Return what each kind looks at, by its name, one no longer offered too. One query."""
-    own = {kind.name: kind.sorts for kind in OwnKind.objects.all()}
-    return {kind.name: kind.sorts for kind in COMMON} | own
+def sorts_by_kind(
+    own: Iterable[OwnKind] | None = None,
+) -> dict[str, tuple[MachineSort, ...]]:
+    """Return what each kind looks at today, by its name, one no longer offered too.
+
+    own: the yard's own kinds where they are read already. Two queries otherwise.
+    """
+    listed = OwnKind.objects.with_sorts() if own is None else own
+    return {kind.name: kind.sorts for kind in COMMON} | {kind.name: kind.sorts for kind in listed}
 
 
 def likely_sorts(name: str) -> tuple[MachineSort, ...]:

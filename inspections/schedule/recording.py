@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from fleet.models import MachineSort
-from inspections.models import Checklist, KindRetirement, OwnKind, ServiceSchedule
+from inspections.models import Checklist, KindRetirement, KindSorts, OwnKind, ServiceSchedule
 from inspections.schedule.checklists import ListItem
 from inspections.schedule.intervals import Row, rows_record
 from inspections.schedule.kinds import Kind
@@ -72,6 +72,43 @@ def add_kind(
     except IntegrityError:
         raise ValidationError({"name": f"“{name}” was added a moment ago."}) from None
     return kind
+
+
+@transaction.atomic
+def change_sorts(
+    *,
+    submission_id: uuid.UUID,
+    kind: OwnKind,
+    looks_at: Collection[MachineSort],
+    reason: str,
+    by: User,
+) -> KindSorts | None:
+    """Have a kind look at other sorts of machine from now on; None where it looks at these already.
+
+    Inspections seen before go on counting for what the kind looked at then. A second copy changes
+    nothing. Raises ValidationError, naming the field, where it would look at nothing, no reason is
+    given, or the kind is retired.
+    """
+    locked = OwnKind.objects.select_for_update().get(pk=kind.pk)
+    known = KindSorts.objects.filter(submission_id=submission_id).first()
+    if known is not None:
+        return known
+    if not looks_at:
+        raise ValidationError({"looks_at": "This is blank: say what is looked at."})
+    if not reason.strip():
+        raise ValidationError({"reason": "This is blank: say why, since it stays on record."})
+    if hasattr(locked, "retirement"):
+        raise ValidationError(f"“{locked}” is retired: nothing is due of it any more.")
+    chosen = {MachineSort(each) for each in looks_at}
+    if chosen == set(locked.sorts):
+        return None
+    return KindSorts.objects.create(
+        submission_id=submission_id,
+        kind=locked,
+        **{f"looks_at_{sort.column}": sort in chosen for sort in MachineSort},
+        reason=reason.strip(),
+        recorded_by=by,
+    )
 
 
 def retire_kind(*, submission_id: uuid.UUID, kind: OwnKind, at: datetime, by: User) -> None:

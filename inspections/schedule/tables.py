@@ -22,6 +22,7 @@ from fleet.tables import (
     ChangesTable,
     Column,
     DayColumn,
+    MomentColumn,
     PersonColumn,
     RecordsFilter,
     RecordsTable,
@@ -212,6 +213,21 @@ class ChecklistTable(ChangesTable):
 
     def render_items(self, value: list[Any]) -> str:
         return str(len(value))
+
+
+class KindSortsTable(RecordsTable):
+    """What a kind was changed to look at, the last first."""
+
+    caption = "Changes of what it looks at"
+    empty_words = "None: it looks at what it looked at when it was added."
+
+    recorded_at = MomentColumn("From")
+    sorts_said = Column("Looks at", orderable=False)
+    reason = Column("Why")
+    by = PersonColumn("By")
+
+    def render_sorts_said(self, value: tuple[MachineSort, ...]) -> str:
+        return ", ".join(sort.label for sort in value)
 
 
 class KindTable(RecordsTable):

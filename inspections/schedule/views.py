@@ -13,6 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from fleet import clock
+from fleet.fields import words_by_field
 from fleet.models import SuppressorHousing, Transfer
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import ChangesTable, records_page, table_of
@@ -26,15 +27,22 @@ from inspections.schedule.calendar import (
 )
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.due import due_of_fleet, open_findings
-from inspections.schedule.forms import ChecklistForm, KindForm, ScheduleForm
+from inspections.schedule.forms import ChecklistForm, KindForm, KindSortsForm, ScheduleForm
 from inspections.schedule.intervals import rows_in_force
 from inspections.schedule.kinds import kind_named, kinds_in_use
-from inspections.schedule.recording import add_kind, change_checklist, change_schedule, retire_kind
+from inspections.schedule.recording import (
+    add_kind,
+    change_checklist,
+    change_schedule,
+    change_sorts,
+    retire_kind,
+)
 from inspections.schedule.tables import (
     ChecklistTable,
     DueFilter,
     DueTable,
     FindingTable,
+    KindSortsTable,
     KindTable,
     pressing_rows,
 )
@@ -212,10 +220,34 @@ def kinds(request: HttpRequest) -> HttpResponse:
             "table": table_of(
                 request,
                 KindTable,
-                OwnKind.objects.select_related("recorded_by", "retirement__recorded_by"),
+                OwnKind.objects.with_sorts().select_related(
+                    "recorded_by", "retirement__recorded_by"
+                ),
             ),
         },
     )
+
+
+@manager_required
+def kind_sorts(request: HttpRequest, kind_id: int) -> HttpResponse:
+    """Change what a kind of the yard's own looks at from now on, and show who changed it before."""
+    kind = get_object_or_404(OwnKind.objects.with_sorts(), pk=kind_id)
+    form = KindSortsForm(
+        request.POST if request.method == "POST" else None, initial={"looks_at": kind.sorts}
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            changed = change_sorts(kind=kind, by=signed_in(request), **form.cleaned_data)
+        except ValidationError as refusal:
+            for name, words in words_by_field(refusal, form.system).items():
+                form.add_error(name if name in form.fields else None, words)
+        else:
+            words = "looks at these from now on" if changed else "looked at these already"
+            messages.success(request, f"“{kind}” {words}.")
+            return redirect("kinds")
+    table = table_of(request, KindSortsTable, kind.sorts_changes.select_related("recorded_by"))
+    context = {"section": "due", "kind": kind, "form": form, "table": table}
+    return render(request, "schedule/kind_sorts.html", context)
 
 
 @manager_required

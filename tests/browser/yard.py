@@ -12,7 +12,7 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 
 from fleet.machines.recording import connect_power_pack
-from fleet.models import Hammer, PadLot, SuppressorHousing
+from fleet.models import Hammer, MachineSort, PadLot, SuppressorHousing
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
 from fleet.people.recording import Particulars, enter_person, link_of
@@ -20,9 +20,10 @@ from fleet.setup.recording import change_thing
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction
 from inspections.count.submission import Submission
-from inspections.models import Finding, PullPhoto
+from inspections.models import Finding, OwnKind, PullPhoto
 from inspections.photos.recording import take_piece
 from inspections.repairs.recording import add_photo, finish_repair
+from inspections.schedule.recording import add_kind, change_sorts
 from inspections.units.records import RECORDS_OF_A_UNIT
 from ratings.jobs.ahead import Plan
 from ratings.jobs.commitments import commit_unit
@@ -346,6 +347,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
         "due": reverse("due"),
         "schedule": reverse("schedule"),
         "kinds": reverse("kinds"),
+        "what a kind looks at": reverse("kind-sorts", args=[_oil_change(unit.manager).pk]),
         "checklists": reverse("checklists"),
         "checklist": reverse("checklist", args=["monthly"]),
         "labels": reverse("labels"),
@@ -604,3 +606,18 @@ def _history(good: Unit, short: Unit) -> tuple[int, int]:
         unsound={"A2": "cracked"},
     )
     return replacement.replacement.pk, wrong.inspection.pk
+
+
+def _oil_change(by: User) -> OwnKind:
+    """A kind of the yard's own, changed once."""
+    kind = add_kind(
+        submission_id=uuid.uuid4(), name="oil change", looks_at=[MachineSort.HAMMER], by=by
+    )
+    change_sorts(
+        submission_id=uuid.uuid4(),
+        kind=kind,
+        looks_at=[MachineSort.HAMMER, MachineSort.POWER_PACK],
+        reason="The pack has oil of its own.",
+        by=by,
+    )
+    return kind

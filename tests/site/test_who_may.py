@@ -223,6 +223,7 @@ WRITE = {
     "stock-take",
     "release-to-service",
     "kinds",
+    "kind-sorts",
     "retire-kind",
     "take-lesson",
     "change-lesson-rules",

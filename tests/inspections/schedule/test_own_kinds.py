@@ -5,18 +5,23 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.machines.recording import connect_power_pack
 from fleet.models import MachineSort
-from inspections.models import Checklist, Inspection, OwnKind, ServiceSchedule
-from inspections.schedule.due import due_of_fleet
-from inspections.schedule.recording import add_kind
-from tests.builders import Unit, count, rated_unit
-from tests.factories import DispatcherFactory
+from inspections.count.signing import Seen, sign_inspection
+from inspections.count.submission import Submission
+from inspections.models import Checklist, Inspection, KindSorts, OwnKind, ServiceSchedule
+from inspections.schedule.due import due_of_fleet, due_of_machine
+from inspections.schedule.recording import add_kind, change_sorts, retire_kind
+from tests.builders import Unit, count, days_ago, rated_unit
+from tests.factories import DispatcherFactory, PowerPackFactory
 from tests.inspections.field.sent import payload, send, signed_in
+from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
@@ -158,3 +163,89 @@ def test_a_reader_adds_no_kind(oil_change: OwnKind) -> None:
     assert add(reader, "grease").status_code == 403
     assert reader.post(reverse("retire-kind", args=[oil_change.pk])).status_code == 403
     assert not ServiceSchedule.objects.exists()
+
+
+def change_what_it_looks_at(kind: OwnKind, by: Any, *sorts: MachineSort) -> Any:
+    return change_sorts(
+        submission_id=uuid.uuid4(), kind=kind, looks_at=sorts, reason="The pack has oil.", by=by
+    )
+
+
+def oil_of(machine: Any) -> Any:
+    [found] = [each for each in due_of_machine(machine).kinds if each.row.kind == "oil change"]
+    return found
+
+
+def test_a_kind_that_looks_at_more_from_now_on_counts_for_what_it_looked_at_before(
+    client: Client, unit: Unit, oil_change: OwnKind
+) -> None:
+    schedule_oil(client, oil_change)
+    pack = PowerPackFactory()
+    connect_power_pack(power_pack=pack, hammer=unit.hammer, at=days_ago(30), by=unit.manager)
+    signed_note(unit, "oil change", hours=100)
+    change_what_it_looks_at(oil_change, unit.manager, MachineSort.HAMMER, MachineSort.POWER_PACK)
+    assert oil_of(unit.hammer).last is not None
+    assert oil_of(pack).last is None
+    signed_note(unit, "oil change", hours=100, pack_hours=5, at=timezone.now())
+    assert oil_of(pack).last is not None
+
+
+def test_a_kind_that_looks_elsewhere_asks_the_old_machine_for_nothing(
+    client: Client, unit: Unit, oil_change: OwnKind
+) -> None:
+    schedule_oil(client, oil_change)
+    signed_note(unit, "oil change", hours=100)
+    change_what_it_looks_at(oil_change, unit.manager, MachineSort.HOUSING)
+    assert not [each for each in due_of_machine(unit.hammer).kinds if each.row.kind == "oil change"]
+    assert oil_of(unit.housing).last is None
+    # Changed back, what was seen while it looked at the hammer still counts for the hammer.
+    change_what_it_looks_at(oil_change, unit.manager, MachineSort.HAMMER)
+    assert oil_of(unit.hammer).last is not None
+
+
+def test_what_a_kind_looks_at_is_changed_by_its_page_and_listed(
+    client: Client, unit: Unit, oil_change: OwnKind
+) -> None:
+    address = reverse("kind-sorts", args=[oil_change.pk])
+    form = {
+        "submission_id": str(uuid.uuid4()),
+        "looks_at": ["hammer", "power pack"],
+        "reason": "The pack has oil of its own.",
+    }
+    for _ in range(2):
+        assert client.post(address, form)["Location"] == reverse("kinds")
+    assert KindSorts.objects.count() == 1
+    assert "The pack has oil of its own." in words(client.get(address))
+    assert "hammer, power pack" in words(client.get(reverse("kinds")))
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"looks_at": []}, "say what is looked at"),
+        ({"looks_at": ["crane"]}, "crane"),
+        ({"reason": " "}, "This field is required"),
+    ],
+)
+def test_what_a_kind_looks_at_is_not_changed_by_halves(
+    client: Client, oil_change: OwnKind, given: dict[str, Any], told: str
+) -> None:
+    form = {"submission_id": str(uuid.uuid4()), "looks_at": ["clamp"], "reason": "So."} | given
+    page = client.post(reverse("kind-sorts", args=[oil_change.pk]), form)
+    assert told in words(page)
+    assert not KindSorts.objects.exists()
+
+
+def test_a_retired_kind_looks_at_nothing_new(unit: Unit, oil_change: OwnKind) -> None:
+    retire_kind(submission_id=uuid.uuid4(), kind=oil_change, at=timezone.now(), by=unit.manager)
+    with pytest.raises(ValidationError, match="is retired"):
+        change_what_it_looks_at(oil_change, unit.manager, MachineSort.CLAMP)
+
+
+def signed_note(unit: Unit, kind: str, at: Any = None, **hours: float) -> None:
+    sign_inspection(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(seen_at=at or days_ago(5), pads=(), note="Done.", kind=kind, **hours),
+        by=unit.manager,
+    )
