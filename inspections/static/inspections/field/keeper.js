@@ -2,15 +2,11 @@
 import { dropSent } from "./items.js";
 import { put } from "./store.js";
 
-// How long it waits before it tries again what the phone would not keep.
-const AGAIN_MS = 3000;
-
 // say(words): "" once kept; else why not. Returns {changed, settle, isKept}.
 export function keeper(draft, say) {
   let running = null;
   let isDue = false;
   let isKept = true;
-  let again = 0;
 
   async function run() {
     while (isDue) {
@@ -25,8 +21,6 @@ export function keeper(draft, say) {
       }
     }
     running = null;
-    // Room comes back without a keystroke: photos are sent, the browser tidies up.
-    if (!isKept) again = setTimeout(changed, AGAIN_MS);
   }
 
   async function keep() {
@@ -41,19 +35,12 @@ export function keeper(draft, say) {
   }
 
   function changed() {
-    clearTimeout(again);
     isDue = true;
     running ??= run();
     return running;
   }
 
-  // Waits for the saving at work; nothing is tried again behind it by itself.
-  async function settle() {
-    await running;
-    clearTimeout(again);
-  }
-
-  return { changed, settle, isKept: () => isKept };
+  return { changed, settle: () => running ?? Promise.resolve(), isKept: () => isKept };
 }
 
 export function fullWords(trouble) {
