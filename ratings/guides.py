@@ -30,6 +30,10 @@ from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table
 from ratings.ledger.facts import gather
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.mechanics.unit_rating import UnitRating, rate_unit
+from ratings.models import What
+from ratings.models.policy import safeguards
+from ratings.proposals.acts import Act, Arguments, SecondPersonNeeded, second_person
+from ratings.proposals.views import may_propose
 
 ANSWERS = {
     "yes": "guided: rods or slides keep the housing level, so both sides stretch alike",
@@ -58,6 +62,43 @@ class GuideForm(FactForm):
         error_messages = {"reason": {"required": "This is blank: say what was seen that shows it."}}
 
 
+def _facts(given: Arguments) -> dict[str, str]:
+    housing, corrects = given["housing"], given["corrects"]
+    now = HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk)
+    is_corrected = HousingGuide.objects.filter(corrects=corrects).exists()
+    return {
+        f"what holds of housing {housing}": f"{now.words} (record {now.pk})" if now else "none",
+        "the record it corrects": "corrected" if is_corrected else "in force",
+    }
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    corrects = given["corrects"]
+    return [
+        ("Housing", str(given["housing"])),
+        ("It is", guide_words(given["is_guided"])),
+        ("Since", moment_words(given["occurred_at"])),
+        ("What shows it", given["reason"]),
+        ("Corrects", f"{corrects.words}: {corrects.reason}"),
+    ]
+
+
+GUIDE_ACT = Act(
+    What.GUIDE,
+    asks=lambda given: given.get("corrects") is not None and safeguards().second_person_corrections,
+    title=lambda given: (
+        f"Correction: housing {given['housing']} is {guide_words(given['is_guided'])}"
+    ),
+    about=lambda given: given["housing"],
+    facts=_facts,
+    details=_details,
+    page=lambda given: reverse("guide", args=[given["housing"].pk]),
+    known=HousingGuide,
+    cause=Cause.GUIDE,
+)
+
+
+@second_person(GUIDE_ACT)
 @transaction.atomic
 def record_guide(
     *,
@@ -161,6 +202,7 @@ class GuideTable(RecordsTable):
 
 
 @manager_required
+@may_propose
 def guide(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Say whether a housing is guided; its unit is rated by it at once."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
@@ -178,6 +220,8 @@ def guide(request: HttpRequest, housing_id: int) -> HttpResponse:
                 by=signed_in(request),
                 corrects=corrects,
             )
+        except SecondPersonNeeded:
+            raise
         except ValidationError as trouble:
             form.add_error(None, trouble)
         else:

@@ -38,7 +38,10 @@ from fleet.tables import (
     table_of,
 )
 from ratings.ledger.posting import Cause, entries_caused_by, post
-from ratings.models import Listing
+from ratings.models import Listing, What
+from ratings.models.policy import safeguards
+from ratings.proposals.acts import Act, Arguments, second_person
+from ratings.proposals.views import may_propose
 
 
 class ListingForm(FactForm):
@@ -59,6 +62,56 @@ class ListingForm(FactForm):
             self.fields["listed_lbf"].help_text = ""
 
 
+def _asks(given: Arguments) -> bool:
+    asked = safeguards()
+    is_correction = given.get("corrects") is not None
+    return asked.second_person_listings or (is_correction and asked.second_person_corrections)
+
+
+def _facts(given: Arguments) -> dict[str, str]:
+    hammer, corrects = given["hammer"], given.get("corrects")
+    in_force = Listing.objects.in_force_by_hammer([hammer.pk]).get(hammer.pk)
+    mounting = Mounting.objects.current().filter(hammer=hammer).first()
+    facts = {
+        f"the listing of hammer {hammer}": f"{in_force.source} ({in_force.pk})"
+        if in_force
+        else "none",
+        f"the housing on hammer {hammer}": str(mounting.housing) if mounting else "none",
+    }
+    if corrects is not None:
+        stands = not Listing.objects.filter(corrects=corrects).exists()
+        facts["the listing it corrects"] = "in force" if stands else "corrected"
+    return facts
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    corrects = given.get("corrects")
+    before = f"{listed_words(corrects.listed_lbf, system)} by {corrects.source}" if corrects else ""
+    told = [
+        ("Hammer", str(given["hammer"])),
+        ("Listed rating", listed_words(given["listed_lbf"], system)),
+        ("Source", given["source"]),
+        ("Dated", day_words(given["dated"])),
+        ("Note", given.get("note", "")),
+        ("Corrects", before),
+    ]
+    return [(label, words) for label, words in told if words]
+
+
+LISTING_ACT = Act(
+    What.LISTING,
+    asks=_asks,
+    title=lambda given: f"Listing of hammer {given['hammer']} by {given['source']}",
+    about=lambda given: given["hammer"],
+    facts=_facts,
+    details=_details,
+    page=lambda given: reverse("new-listing", args=[given["hammer"].pk]),
+    known=Listing,
+    cause=Cause.LISTING,
+)
+
+
+@second_person(LISTING_ACT)
 @transaction.atomic
 def record_listing(
     *,
@@ -225,6 +278,7 @@ class ListingTable(RecordsTable):
 
 
 @manager_required
+@may_propose
 def new_listing(request: HttpRequest, hammer_id: int) -> HttpResponse:
     """Record a listed rating of a hammer; its unit is judged against it at once."""
     hammer = get_object_or_404(Hammer, pk=hammer_id)

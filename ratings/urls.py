@@ -19,6 +19,7 @@ from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
 from ratings.plan import views as plan
 from ratings.proof import views as proof
+from ratings.proposals import views as proposals
 from ratings.pulls import views as pulls
 from ratings.pulls.lessons import learning_in_force
 from ratings.pullsheet import crew
@@ -69,6 +70,15 @@ urlpatterns = [
     path("gauge-certificates/<int:calibration_id>/touched/", stands.recall, name="recall"),
     path("listings/", listings.listings, name="listings"),
     path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),
+    path("proposals/", proposals.proposals, name="proposals"),
+    path("proposals/new/", proposals.new_proposal, name="new-proposal"),
+    path("proposals/<int:proposal_id>/", proposals.proposal, name="proposal"),
+    path("proposals/<int:proposal_id>/confirm/", proposals.confirm, name="confirm-proposal"),
+    path(
+        "proposals/<int:proposal_id>/turn-down/",
+        proposals.turn_proposal_down,
+        name="turn-proposal-down",
+    ),
     path("jobs/", jobs.jobs, name="jobs"),
     path("jobs/new/", jobs.new_job, name="new-job"),
     path("jobs/compare/", compare.compare, name="compare-answers"),

@@ -114,6 +114,17 @@ def qualification_of(person: User, purpose: str, day: date) -> Qualification:
     )
 
 
+def refuse_unqualified(person: User, purpose: str, day: date) -> None:
+    """Raise ValidationError where somebody is not qualified on a day: what they lack, who is."""
+    try:
+        qualification_of(person, purpose, day)
+    except ValidationError as refusal:
+        held = Qualification.objects.valid_on(day, purpose).select_related("holder")
+        names = sorted({who_words(each.holder) for each in held})
+        have = f"Qualified that day: {', '.join(names)}." if names else "Nobody is, that day."
+        raise ValidationError(f"{refusal.messages[0]} {have}") from None
+
+
 class QualificationForm(FactForm):
     """What somebody is qualified for."""
 

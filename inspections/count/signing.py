@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from fleet.characters import without_hidden
 from fleet.hours import check_reading
@@ -19,18 +20,21 @@ from fleet.models import (
     MachineSort,
     PadPosition,
     PowerPack,
+    Qualification,
     SuppressorHousing,
 )
 from fleet.models.housing import Condition
 from fleet.models.machine import column_of, sort_of
 from fleet.models.measured_fields import measured_field
 from fleet.outages import lock_machine
+from fleet.people.qualifications import refuse_unqualified
 from fleet.quantities import Measured, Quantity, plain_number
 from fleet.roles import managers_but, who_words
 from fleet.units import Hung, hung_on_housing
 from inspections.count.findings import Observations, record_observations
 from inspections.count.needs import answers_by_record, lacking, not_counting_words
 from inspections.count.newest_facts import said_sound_again, settle
+from inspections.count.proposing import INSPECTION_ACT
 from inspections.count.submission import (
     Submission,
     at_position,
@@ -46,6 +50,8 @@ from inspections.schedule.intervals import rows_in_force
 from inspections.schedule.kinds import Kind, kind_named, sorts_by_kind
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import LedgerEntry
+from ratings.models.policy import safeguards
+from ratings.proposals.acts import second_person
 
 if TYPE_CHECKING:
     from fleet.models.any_machine import AnyMachine
@@ -121,6 +127,7 @@ class Signed:
         return cautions_of(self.inspection, self.waiting)
 
 
+@second_person(INSPECTION_ACT)
 @transaction.atomic
 def sign_inspection(
     *,
@@ -137,7 +144,8 @@ def sign_inspection(
     that was inspected by itself, such as a hammer on no housing; its pads are no matter.
     A second copy of a submission changes nothing. Raises ValidationError naming the field
     where kind, pads, travel or hours can't be, or a travel beyond design has no reason, where a
-    kind goes by hours and the meter was not read, and under no field where nothing was seen;
+    kind goes by hours and the meter was not read, and under no field where nothing was seen, or
+    where the policy asks for a qualification for yearly inspections that `by` did not hold then;
     ChangedMeanwhile where another signed in between. Then nothing is kept.
     """
     inspected: Any = housing or machine
@@ -154,6 +162,8 @@ def sign_inspection(
         hung = hung_on_housing(housing, seen.seen_at)
     else:
         hung = Hung(**{sort_of(inspected).column: inspected})
+    if kind.name == InspectionKind.YEARLY and safeguards().qualified_yearly:
+        refuse_unqualified(by, Qualification.Purpose.YEARLY, timezone.localdate(seen.seen_at))
     _refuse_impossible(hung, kind, seen, correction)
     inspection = put_on_record(
         hung=hung, submission=submission, seen=seen, by=by, correction=correction

@@ -21,12 +21,15 @@ from inspections.count.preview import Foreseen, preview_inspection
 from inspections.count.signing import Correction, Seen, Signed, cautions_of, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, already_signed
 from inspections.models import Inspection, InspectionKind, ItemAnswer, PadReplacement
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.views import may_propose
 
 # The button that draws the form again with the line pull it would give, and signs nothing.
 SHOW = "show"
 
 
 @manager_required
+@may_propose
 def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Inspect a unit, or correct an inspection, by the plain form; signing re-rates it at once."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
@@ -157,6 +160,8 @@ def _sign(
             by=signed_in(request),
             correction=correction,
         )
+    except SecondPersonNeeded:
+        raise
     except ValidationError as trouble:
         form.take(trouble, pad_map)
     except ChangedMeanwhile as trouble:

@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.contrib.auth.models import User
 from django.db.models import Q
 
 from fleet.models import HousingGuide, Mounting, OutOfService, SuppressorHousing
 from fleet.quantities import Quantity
 from inspections.models import Finding, Inspection, PadReplacement
+from inspections.service.recording import RELEASE
 from ratings.models import LedgerEntry, ProofPull, PullRecord
 from ratings.proof.tables import proof_pulls_of
+from ratings.proposals.recording import confirmers, confirmers_of
 from ratings.pulls.tables import pulls_of_unit
 
 
@@ -31,6 +34,9 @@ class History:
     softness: ProofPull | None
     pulls: list[PullRecord]
     times_out: list[OutOfService]
+    # Who confirmed what caused an entry, and a release, by the keys of entry and time out.
+    confirmers: dict[int, User]
+    release_confirmers: dict[int, User]
     findings: list[Finding]
     printed_at: datetime
     printed_by: str
@@ -55,6 +61,19 @@ def read_history(
     )
     mounted = next((each for each in mountings if each.removed_at is None), None)
     hammer = mounted.hammer if mounted else None
+    entries = list(
+        LedgerEntry.objects.filter(housing=housing)
+        .select_related("recorded_by", "corrects")
+        .prefetch_related("corrections")
+        .order_by("sequence")
+    )
+    times_out = list(
+        OutOfService.objects.with_unit()
+        .filter(Q(unit_today=housing.pk) | Q(findings__inspection__housing=housing))
+        .distinct()
+        .select_related("recorded_by", "released_by", "hammer", "housing", "clamp", "power_pack")
+        .order_by("since", "pk")
+    )
     return History(
         housing=housing,
         hammer_words=(
@@ -62,12 +81,7 @@ def read_history(
             if hammer
             else "off the hammer"
         ),
-        entries=list(
-            LedgerEntry.objects.filter(housing=housing)
-            .select_related("recorded_by", "corrects")
-            .prefetch_related("corrections")
-            .order_by("sequence")
-        ),
+        entries=entries,
         inspections=list(
             Inspection.objects.filter(housing=housing)
             .select_related(
@@ -92,15 +106,9 @@ def read_history(
         proof_pulls=list(proof_pulls_of(housing).order_by("pulled_at", "pk")),
         softness=ProofPull.objects.softness_by_housing([housing.pk]).get(housing.pk),
         pulls=list(pulls_of_unit(housing).order_by("pulled_at", "pk")),
-        times_out=list(
-            OutOfService.objects.with_unit()
-            .filter(Q(unit_today=housing.pk) | Q(findings__inspection__housing=housing))
-            .distinct()
-            .select_related(
-                "recorded_by", "released_by", "hammer", "housing", "clamp", "power_pack"
-            )
-            .order_by("since", "pk")
-        ),
+        times_out=times_out,
+        confirmers=confirmers_of(entries),
+        release_confirmers=confirmers(RELEASE, [each.pk for each in times_out]),
         findings=list(
             Finding.objects.with_unit()
             .filter(Q(unit_today=housing.pk) | Q(inspection__housing=housing))

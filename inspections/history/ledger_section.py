@@ -48,6 +48,7 @@ def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> 
     system = history.system
     listed_lbf = entry.listed_lbf
     change = pull_change_lbf(before, entry)
+    second = history.confirmers.get(entry.pk)
     yield Spacer(1, 5)
     yield paragraph(
         f"Entry {entry.sequence} · {moment_words(entry.occurred_at)} · {entry.judged}",
@@ -56,7 +57,8 @@ def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> 
     )
     lines = [
         f"Cause: {entry.cause_words}. Recorded {moment_words(entry.recorded_at)} "
-        f"by {who_words(entry.recorded_by)}.",
+        f"by {who_words(entry.recorded_by)}"
+        + (f", confirmed by {who_words(second)}." if second else "."),
         f"Line pull {pull_words(entry.pull_lbf, system, listed_lbf=listed_lbf)}"
         + (
             f" ({'+' if change >= 0 else ''}{force_words(change, system)})"

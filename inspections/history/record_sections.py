@@ -144,7 +144,7 @@ def tables(history: History) -> Iterator[Flowable]:
     yield from _table(
         "Times out of service",
         ("From", "To", "Why it went out", "How it came back"),
-        [_outage_row(each) for each in history.times_out],
+        [_outage_row(history, each) for each in history.times_out],
         (80, 80, (WIDTH - 160) / 2, (WIDTH - 160) / 2),
     )
     yield from _table(
@@ -217,14 +217,18 @@ def _pull_row(pull: PullRecord, system: str) -> tuple[str, ...]:
     )
 
 
-def _outage_row(outage: OutOfService) -> tuple[str, ...]:
+def _outage_row(history: History, outage: OutOfService) -> tuple[str, ...]:
     since = moment_words(outage.since)
     of = "" if outage.housing_id else f"{named(outage.machine)}: "
     taken_out = f"{of}{_sentence(outage.reason)} Taken out by {who_words(outage.recorded_by)}."
     if outage.released_at is None or outage.released_by is None:
         return since, "now", taken_out, "Not released yet."
     fit = f" Found fit by {outage.qualified_person}." if outage.qualified_person else ""
-    back = f"{_sentence(outage.release_reason)}{fit} Released by {who_words(outage.released_by)}."
+    second = history.release_confirmers.get(outage.pk)
+    both = (
+        f"{who_words(outage.released_by)}{f', confirmed by {who_words(second)}' if second else ''}"
+    )
+    back = f"{_sentence(outage.release_reason)}{fit} Released by {both}."
     return since, moment_words(outage.released_at), taken_out, back
 
 

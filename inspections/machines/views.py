@@ -58,6 +58,8 @@ from inspections.schedule.tables import machine_url
 from inspections.service.meter import HourReadingTable
 from inspections.service.views import machine_or_404
 from ratings.jobs.paper_views import send_kept
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.views import may_propose
 
 PHOTOS_SHOWN = 24
 
@@ -304,6 +306,7 @@ def _record_meters(request: HttpRequest, form: MetersForm) -> bool:
 
 
 @manager_required
+@may_propose
 def inspect_machine(request: HttpRequest, sort: str, machine_id: int) -> HttpResponse:
     """Inspect one machine by itself, such as a hammer on no housing, or correct such a one."""
     machine = machine_or_404(sort, machine_id)
@@ -335,6 +338,8 @@ def inspect_machine(request: HttpRequest, sort: str, machine_id: int) -> HttpRes
                 by=signed_in(request),
                 correction=Correction(reason, corrected) if corrected else None,
             )
+        except SecondPersonNeeded:
+            raise
         except ValidationError as refusal:
             _take_signing(form, refusal)
         else:

@@ -19,11 +19,61 @@ from fleet.outages import capital, lock_machine, named, open_outage
 from fleet.people.qualifications import qualification_of
 from fleet.roles import who_words
 from inspections.models import Finding, FindingClosing, Inspection, Severity
+from inspections.schedule.tables import machine_url
+from ratings.models import CurrentRating, What
+from ratings.models.policy import safeguards
+from ratings.proposals.acts import Act, Arguments, second_person
 
 if TYPE_CHECKING:
     from fleet.models.any_machine import AnyMachine
 
 
+def _facts(given: Arguments) -> dict[str, str]:
+    machine = given["machine"]
+    outage = open_outage(machine)
+    newest = Inspection.objects.filter(**column_of(machine)).order_by("pk").last()
+    graves = ", ".join(str(each.pk) for each in open_gravest(machine))
+    return {
+        f"what takes {named(machine)} out of service": f"outage {outage.pk}" if outage else "none",
+        f"the newest inspection of {named(machine)}": str(newest.pk) if newest else "none",
+        f"the gravest findings open at {named(machine)}": graves or "none",
+        # Taken out and put back, or fitted with other pads.
+        f"what is on record of {named(machine)} since": _ledger_words(machine),
+    }
+
+
+def _ledger_words(machine: AnyMachine) -> str:
+    if not isinstance(machine, SuppressorHousing):
+        return "nothing"
+    head = CurrentRating.objects.filter(housing=machine).first()
+    return f"ledger entry {head.sequence}" if head else "nothing"
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    outage = open_outage(given["machine"])
+    return [
+        ("Released", named(given["machine"])),
+        ("At", moment_words(given["at"])),
+        ("Why it may go out again", given["reason"]),
+        ("Found fit by", who_words(given["qualified_person"])),
+        *([("Out of service for", outage.reason)] if outage else []),
+    ]
+
+
+RELEASE = "release"
+RELEASE_ACT = Act(
+    What.RELEASE,
+    asks=lambda given: safeguards().second_person_releases,
+    title=lambda given: f"Release of {named(given['machine'])} to service",
+    about=lambda given: given["machine"],
+    facts=_facts,
+    details=_details,
+    page=lambda given: machine_url(given["machine"]),
+    cause=RELEASE,
+)
+
+
+@second_person(RELEASE_ACT)
 @transaction.atomic
 def release_to_service(
     *, machine: AnyMachine, at: datetime, reason: str, qualified_person: User, by: User

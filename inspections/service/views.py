@@ -26,6 +26,8 @@ from inspections.service.recording import (
     release_to_service,
     wanting,
 )
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.views import may_propose
 
 
 def machine_or_404(sort: str, machine_id: int) -> Any:
@@ -73,6 +75,7 @@ def _take_out_page(request: HttpRequest, machine: Any, back: str) -> HttpRespons
 
 
 @manager_required
+@may_propose
 def release(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Release a unit's housing to service, where a fresh count is on record."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
@@ -80,6 +83,7 @@ def release(request: HttpRequest, housing_id: int) -> HttpResponse:
 
 
 @manager_required
+@may_propose
 def release_machine(request: HttpRequest, sort: str, machine_id: int) -> HttpResponse:
     """Release any machine to service, where it was inspected since."""
     machine = machine_or_404(sort, machine_id)
@@ -141,6 +145,8 @@ def _release(request: HttpRequest, machine: Any, form: ReleaseToServiceForm) -> 
             qualified_person=form.cleaned_data["qualified_person"],
             by=signed_in(request),
         )
+    except SecondPersonNeeded:
+        raise
     except ValidationError as trouble:
         form.add_error(None, trouble)
         return False

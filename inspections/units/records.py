@@ -42,12 +42,14 @@ from fleet.tables import (
 from inspections.models import Finding
 from inspections.schedule.due import findings_with_gravity
 from inspections.schedule.tables import FindingTable
+from inspections.service.recording import RELEASE
 from ratings.guides import GuideTable, guides_of
 from ratings.ledger.differences import differences, pull_change_lbf
 from ratings.ledger.posting import Cause
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
 from ratings.proof.tables import ProofPullTable, proof_pulls_of
+from ratings.proposals.recording import confirmers, confirmers_of
 from ratings.pulls.tables import UnitPullTable, pulls_of_unit
 
 
@@ -77,6 +79,7 @@ class LedgerTable(RecordsTable):
             sequence__in=[entry.sequence - 1 for entry in records],
         )
         self.before = {entry.sequence + 1: entry for entry in earlier}
+        self.confirmers = confirmers_of(records)
 
     def link(self, entry: LedgerEntry) -> SafeString:
         """Return a link to another entry of the same ledger, wherever it stands."""
@@ -92,12 +95,13 @@ class LedgerTable(RecordsTable):
         }
 
     def render_occurred_at(self, record: LedgerEntry) -> SafeString:
-        by = record.recorded_by
+        second = self.confirmers.get(record.pk)
+        confirmed = f", confirmed by {who_words(second)}" if second else ""
         return format_html(
             '<span class="nowrap">{}</span><br><span class="faint small">recorded {} by {}</span>',
             moment_words(record.occurred_at),
             moment_words(record.recorded_at),
-            who_words(by),
+            f"{who_words(record.recorded_by)}{confirmed}",
         )
 
     def render_differs(self, record: LedgerEntry) -> SafeString:
@@ -253,6 +257,9 @@ class OutageTable(RecordsTable):
     reason = Column("Why")
     release_reason = Column("Release")
 
+    def load_page(self, records: list[OutOfService]) -> None:
+        self.confirmers = confirmers(RELEASE, [each.pk for each in records if each.released_at])
+
     def render_reason(self, record: OutOfService) -> str:
         by = record.recorded_by
         of = "" if record.housing_id else f"{named(record.machine)}: "
@@ -262,7 +269,9 @@ class OutageTable(RecordsTable):
         by = record.released_by
         name = who_words(by) if by else ""
         fit = f"; found fit by {record.qualified_person}" if record.qualified_person else ""
-        return f"released by {name}: {record.release_reason}{fit}"
+        second = self.confirmers.get(record.pk)
+        confirmed = f", confirmed by {who_words(second)}" if second else ""
+        return f"released by {name}{confirmed}: {record.release_reason}{fit}"
 
 
 def _ledger(housing: SuppressorHousing) -> QuerySet[LedgerEntry]:

@@ -11,6 +11,7 @@ from django.urls import reverse
 from fleet.roles import MANAGER
 from inspections.waiting.providers import waiting_for_managers
 from inspections.waiting.sections import Line, Section, Waiting
+from ratings.models import Proposal
 
 DISCLAIMER = (
     "Figures are measured and rated by the yard. The crane’s chart, rigging limits, the maker’s "
@@ -38,28 +39,33 @@ def send_digest(site: str = "") -> list[str]:
     Raises NobodyToTell, and NotSent once every address was tried.
     """
     text = digest_text(waiting_for_managers(), site)
-    addresses = list(
+    managers = (
         User.objects.filter(groups__name=MANAGER, is_active=True)
         .exclude(email="")
-        .order_by("email")
-        .values_list("email", flat=True)
+        .order_by("email", "pk")
         .distinct()
     )
+    # What somebody proposed does not wait for them.
+    proposers = set(Proposal.objects.open().values_list("recorded_by", flat=True))
+    letters = {
+        each.email: digest_text(waiting_for_managers(each), site) if each.pk in proposers else text
+        for each in managers
+    }
     if not text:
         return []
-    if not addresses:
+    if not letters:
         logger.error("digest not sent: no equipment manager has an e-mail address")
         raise NobodyToTell
-    unsent = []
-    for address in addresses:
+    told, unsent = [address for address, letter in letters.items() if letter], []
+    for address in told:
         try:
-            send_mail("Line-Pull Ledger: what is due", text, None, [address])
+            send_mail("Line-Pull Ledger: what is due", letters[address], None, [address])
         except OSError as trouble:
             logger.error("digest not sent to %s: %s: %s", address, type(trouble).__name__, trouble)
             unsent.append(address)
     if unsent:
         raise NotSent(", ".join(unsent))
-    return addresses
+    return told
 
 
 def digest_text(found: Waiting, site: str = "") -> str:

@@ -36,6 +36,7 @@ from ratings.models import (
     Gauge,
     LoadIndicator,
     LotRating,
+    Proposal,
     PullRecord,
     RatingPolicy,
     ReferenceCheck,
@@ -224,6 +225,26 @@ def _second_look(found: Inspection) -> Line:
         f"with no new pad on record; {who_words(who) if who else 'another person'} is to look too",
         page,
         "Sign the second look",
+        page,
+    )
+
+
+def proposals(today: Today) -> Found:
+    """What waits for a second person; not for whoever proposed it."""
+    found = Proposal.objects.open().select_related("recorded_by").order_by("pk")
+    if today.person is not None:
+        found = found.exclude(recorded_by=today.person)
+    return Found(found, _proposal)
+
+
+def _proposal(proposal: Proposal) -> Line:
+    page = reverse("proposal", args=[proposal.pk])
+    return Line(
+        proposal.title,
+        f"proposed {day_words(proposal.recorded_at)} by {who_words(proposal.recorded_by)}, waits "
+        "for another person",
+        page,
+        "Confirm it or turn it down",
         page,
     )
 
@@ -504,6 +525,7 @@ PROVIDERS = (
     Provider("repairs", "Repairs to be made", repairs, auditors_read=True),
     Provider("findings", "Findings to be repaired", findings, auditors_read=True),
     Provider("second-looks", "Second looks at pads", second_looks, auditors_read=True),
+    Provider("proposals", "Proposals to confirm", proposals, auditors_read=True),
     Provider("drafts", "Ratings to approve or reject", drafts, auditors_read=True),
     Provider("stands", "Stands out of their limits", stands_out, auditors_read=True),
     Provider("calibrations", "Out of calibration, or soon", calibrations, auditors_read=True),
@@ -517,9 +539,9 @@ PROVIDERS = (
 
 def waiting_for(person: User) -> Waiting:
     """Return all that waits for a person."""
-    return waiting([each for each in PROVIDERS if each.is_for(person)])
+    return waiting([each for each in PROVIDERS if each.is_for(person)], person)
 
 
-def waiting_for_managers() -> Waiting:
-    """Return all that waits for an equipment manager: whatever waits for anybody."""
-    return waiting(PROVIDERS)
+def waiting_for_managers(person: User | None = None) -> Waiting:
+    """Return all that waits for an equipment manager, for one of them or whichever it is."""
+    return waiting(PROVIDERS, person)

@@ -71,10 +71,14 @@ class Found:
 
 
 class Today:
-    """The day, and what several providers ask for, asked once."""
+    """The day, whose it is, and what several providers ask for, asked once.
 
-    def __init__(self) -> None:
+    person: for whom it is looked up; None where for anybody.
+    """
+
+    def __init__(self, person: User | None = None) -> None:
         self.day = timezone.localdate()
+        self.person = person
 
     @cached_property
     def commitments(self) -> list[CommitmentNow]:
@@ -150,12 +154,12 @@ class Waiting:
         return sum(section.count for section in self.sections)
 
 
-def waiting(providers: Sequence[Provider]) -> Waiting:
-    """Look up what waits by each provider; what is empty is left out.
+def waiting(providers: Sequence[Provider], person: User | None = None) -> Waiting:
+    """Look up what waits by each provider, for a person or anybody; what is empty is left out.
 
     In a fixed number of queries, which no provider may let grow with what waits.
     """
-    today = Today()
+    today = Today(person)
     sections = [Section(each, each.find(today)) for each in providers]
     coming = [section.found.next for section in sections if section.found.next]
     return Waiting(

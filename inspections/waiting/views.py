@@ -34,7 +34,7 @@ def waits_of(request: HttpRequest, section: str) -> HttpResponse:
     provider = next((each for each in PROVIDERS if each.key == section), None)
     if provider is None:
         raise Http404(f"There is no section {section}.")
-    found = waiting([provider])
+    found = waiting([provider], signed_in(request))
     asked = found.sections[0] if found.sections else None
     page = Paginator(range(asked.count if asked else 0), ROWS_ON_A_PAGE).get_page(
         request.GET.get("page")

@@ -11,12 +11,15 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
+from fleet.dates import moment_words
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
+from fleet.quantities import Quantity
 from ratings.bench.comparison import refuse_copies
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import TestedPad, check_pads, record_pads
@@ -36,8 +39,10 @@ from ratings.models import (
     Tape,
     TestStand,
     Thermometer,
+    What,
 )
-from ratings.models.policy import policy_in_force
+from ratings.models.policy import policy_in_force, safeguards
+from ratings.proposals.acts import Act, Arguments, second_person
 
 
 @dataclass(frozen=True)
@@ -152,6 +157,49 @@ class RecordedTest:
     draft: LotRating | None
 
 
+def _facts(given: Arguments) -> dict[str, str]:
+    set_up, corrects = given["set_up"], given["corrects"]
+    is_corrected = BenchTest.objects.filter(corrects=corrects).exists()
+    instruments = instruments_on(set_up.stand, set_up.gauge, set_up.tape, set_up.tested_at)
+    return {
+        f"bench test {corrects.pk}": "corrected" if is_corrected else "in force",
+        **{f"its {name.replace('_', ' ')}": str(value) for name, value in instruments.items()},
+    }
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    set_up, readings = given["set_up"], given["readings"]
+    read = "; ".join(
+        f"{Quantity.LENGTH.words(each.tape_in, system)} at "
+        f"{Quantity.PRESSURE.words(each.gauge_psi, system)}"
+        for each in readings
+    )
+    return [
+        ("Lot", str(given["lot"])),
+        ("Corrects", f"bench test {given['corrects'].pk}"),
+        ("Tested at", moment_words(set_up.tested_at)),
+        ("With", f"stand {set_up.stand}, gauge {set_up.gauge}, tape {set_up.tape}"),
+        ("Pads in the test", str(set_up.pads_in_test)),
+        ("Readings", read),
+        *([("Note", set_up.note)] if set_up.note else []),
+    ]
+
+
+BENCH_ACT = Act(
+    What.BENCH_TEST,
+    asks=lambda given: given.get("corrects") is not None and safeguards().second_person_corrections,
+    title=lambda given: f"Correction of bench test {given['corrects'].pk} of lot {given['lot']}",
+    about=lambda given: given["lot"],
+    facts=_facts,
+    details=_details,
+    page=lambda given: reverse("bench-test", args=[given["corrects"].pk]),
+    known=BenchTest,
+    cause="bench test",
+    outcome=lambda recorded: recorded.test.pk,
+)
+
+
+@second_person(BENCH_ACT)
 @transaction.atomic
 def record_bench_test(
     *,

@@ -35,6 +35,7 @@ from ratings.models import BenchPad, BenchTest, Gauge
 from ratings.models.bench import MOST_PADS_IN_TEST, MOST_SPAN_PSI
 from ratings.models.policy import rating_policy
 from ratings.pictures import load_graphs
+from ratings.proposals.views import may_propose
 
 MOST_TABLE_BYTES = 1_000_000
 # Before it is known how many pads share the load.
@@ -42,6 +43,7 @@ FIRST_PAD_ROWS = 2
 
 
 @manager_required
+@may_propose
 def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
     """Enter a bench test; on save it is on record and a rating is drafted from it."""
     lot = get_object_or_404(PadLot, pk=lot_id)

@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.urls import reverse
 
 from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import LotCorrection, PadLot, PadPosition
 from fleet.models.measured_fields import measured_field
+from fleet.quantities import plain_number
 from ratings.ledger.posting import Cause, post
+from ratings.models import What
+from ratings.models.policy import safeguards
+from ratings.proposals.acts import Act, Arguments, second_person
 
 # Each figure of a lot's rubber, and where a correction keeps what it was.
 BEFORE = {
@@ -22,6 +29,56 @@ BEFORE = {
 }
 
 
+def _figures(figures: Mapping[str, Any], system: str) -> list[tuple[str, str]]:
+    told = []
+    for name in BEFORE:
+        field, figure = measured_field(LotCorrection, name), figures[name]
+        words = "not known"
+        if figure is not None:
+            quantity = field.quantity
+            words = quantity.words(figure, system) if quantity else plain_number(figure, 1)
+        told.append((str(field.verbose_name), words))
+    return told
+
+
+def _on_record(given: Arguments) -> dict[str, Any]:
+    lot = _lot(given)
+    return {name: getattr(lot, name) for name in BEFORE}
+
+
+def _lot(given: Arguments) -> PadLot:
+    return PadLot.objects.get(pk=given["lot_id"])
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    pairs = zip(_figures(_on_record(given), system), _figures(given, system), strict=True)
+    return [
+        ("Lot", str(_lot(given))),
+        *(
+            (label[:1].upper() + label[1:], now if now == then else f"{now}, on record {then}")
+            for (label, then), (_, now) in pairs
+        ),
+        ("What was wrong", given["reason"]),
+    ]
+
+
+LOT_ACT = Act(
+    What.LOT,
+    asks=lambda given: safeguards().second_person_corrections,
+    title=lambda given: f"Correction of lot {_lot(given)}: {given['reason']}",
+    about=_lot,
+    facts=lambda given: {
+        f"{label} of lot {_lot(given)}": words for label, words in _figures(_on_record(given), "us")
+    },
+    details=_details,
+    page=lambda given: reverse("lot", args=[given["lot_id"]]),
+    known=LotCorrection,
+    cause=Cause.LOT_CORRECTED,
+    outcome=lambda correction: correction.pk if correction else None,
+)
+
+
+@second_person(LOT_ACT)
 @transaction.atomic
 def correct_lot(
     *,

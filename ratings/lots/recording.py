@@ -7,10 +7,12 @@ import uuid
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from fleet import clock
 from fleet.housings import lock_all_housings
-from fleet.models import PadPosition, SuppressorHousing
+from fleet.models import PadPosition, Qualification, SuppressorHousing
+from fleet.people.qualifications import refuse_unqualified
 from ratings.ledger.posting import Cause, post
 from ratings.lots.doubts import doubts_mark, doubts_of, tests_behind
 from ratings.models import (
@@ -21,6 +23,7 @@ from ratings.models import (
     RatingState,
     RatingWithdrawal,
 )
+from ratings.models.policy import safeguards
 
 UNREAD = "Read the doubts above, then tick that you have: nothing is approved until then."
 CHANGED = "The doubts are others by now than when this page was opened: read them once more."
@@ -39,8 +42,9 @@ def approve_rating(
 
     has_read_doubts: the approver's word; the doubts there were are kept with the approval.
     doubts_shown: the doubts_mark of those the approver was shown, where a page showed them.
-    Raises ValidationError where the approver drafted it, where it is no draft any more, and
-    where there are doubts that were not read, or others by now than were shown.
+    Raises ValidationError where the approver drafted it, where it is no draft any more, where the
+    policy asks for a qualification for rates that they don't hold today, and where there are
+    doubts that were not read, or others by now than were shown.
     """
     housings = lock_all_housings()
     if RatingApproval.objects.filter(submission_id=submission_id).exists():
@@ -51,6 +55,8 @@ def approve_rating(
         raise ValidationError(
             "You drafted this rating by recording its test: a second person must approve it."
         )
+    if safeguards().qualified_rates:
+        refuse_unqualified(by, Qualification.Purpose.RATES, timezone.localdate())
     doubts = doubts_of(rating, tests_behind(rating))
     if doubts and not has_read_doubts:
         raise ValidationError({"has_read_doubts": UNREAD})

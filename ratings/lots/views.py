@@ -51,6 +51,8 @@ from ratings.lots.tables import (
 )
 from ratings.models import LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.views import may_propose
 from ratings.surveillance.section import section_of
 
 
@@ -255,6 +257,7 @@ def keeping(request: HttpRequest, lot_id: int) -> HttpResponse:
 
 
 @manager_required
+@may_propose
 def correct(request: HttpRequest, lot_id: int) -> HttpResponse:
     """Put right what is on record of a lot's rubber."""
     found = get_object_or_404(PadLot, pk=lot_id)
@@ -266,6 +269,8 @@ def correct(request: HttpRequest, lot_id: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             correct_lot(lot_id=found.pk, by=signed_in(request), **form.cleaned_data)
+        except SecondPersonNeeded:
+            raise
         except ValidationError as trouble:
             form.add_error(None, trouble)
         else:

@@ -43,6 +43,7 @@ from ratings.models.lot_rating import (
 )
 from ratings.models.policy import RatingPolicy
 from ratings.models.proof_pull import LoadIndicator, ProofDecision, ProofPull, ProofReading
+from ratings.models.proposal import Proposal, ProposalAnswer, What
 from ratings.models.pull_record import LearnedFactor, LearningRules, PullRecord
 from ratings.models.rules import ExtractionRules
 from ratings.models.stand_checks import (
@@ -88,6 +89,8 @@ __all__ = [
     "ProofDecision",
     "ProofPull",
     "ProofReading",
+    "Proposal",
+    "ProposalAnswer",
     "PullRecord",
     "RatedTest",
     "RatingApproval",
@@ -106,5 +109,6 @@ __all__ = [
     "Thermometer",
     "TransferForJob",
     "TransportRules",
+    "What",
     "YardDistance",
 ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -129,6 +131,14 @@ class RatingPolicy(Recorded):
         help_text="Left empty where the yard sets none.",
     )
     refused_shortcuts = models.JSONField("a test rates nothing with", default=list, blank=True)
+    second_person_listings = models.BooleanField("for listings", default=False)
+    second_person_policy = models.BooleanField("for a change of this policy", default=False)
+    second_person_corrections = models.BooleanField(
+        "for corrections of inspections, lots and tests", default=False
+    )
+    second_person_releases = models.BooleanField("for releases to service", default=False)
+    qualified_rates = models.BooleanField("to approve a lot’s rating", default=False)
+    qualified_yearly = models.BooleanField("to sign a yearly inspection", default=False)
     reason = models.CharField("why it changes", max_length=200)
 
     class Meta:
@@ -174,6 +184,39 @@ class RatingPolicy(Recorded):
 
     def __str__(self) -> str:
         return f"policy {self.pk}"
+
+
+@dataclass(frozen=True)
+class Safeguards:
+    """What the yard asks for beyond one person's word; no figure rests on it.
+
+    second_person_…: what somebody proposes and another person confirms. qualified_…: what only
+    somebody signs whose qualification for it holds that day.
+    """
+
+    second_person_listings: bool = False
+    second_person_policy: bool = False
+    second_person_corrections: bool = False
+    second_person_releases: bool = False
+    qualified_rates: bool = False
+    qualified_yearly: bool = False
+
+    @property
+    def second_person(self) -> frozenset[str]:
+        """The names of those by which a second person is asked for."""
+        return frozenset(
+            name for name, on in vars(self).items() if on and name.startswith("second_person_")
+        )
+
+
+def safeguards_of(row: RatingPolicy | None) -> Safeguards:
+    """Return what a stored policy asks for; nothing where there is none."""
+    return Safeguards() if row is None else made_by_name(Safeguards, row)
+
+
+def safeguards() -> Safeguards:
+    """Return what the policy in force asks for."""
+    return safeguards_of(RatingPolicy.objects.first())
 
 
 def policy_in_force(row: RatingPolicy | None) -> Policy:

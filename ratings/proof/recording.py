@@ -12,6 +12,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
@@ -39,9 +40,12 @@ from ratings.models import (
     ProofPull,
     ProofReading,
     Tape,
+    What,
 )
+from ratings.models.policy import safeguards
 from ratings.models.proof_pull import Reservation, is_in_calibration
 from ratings.proof.expected import expected_pull
+from ratings.proposals.acts import Act, Arguments, second_person
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,50 @@ class HeldTo:
     are_pads_changed_since: bool
 
 
+def _facts(given: Arguments) -> dict[str, str]:
+    housing, corrects = given["housing"], given["corrects"]
+    head = LedgerEntry.objects.filter(housing=housing).order_by("sequence").last()
+    is_corrected = ProofPull.objects.filter(corrects=corrects).exists()
+    return {
+        f"proof pull {corrects.pk}": "corrected" if is_corrected else "in force",
+        f"the ledger of {housing}": f"at entry {head.sequence}" if head else "empty",
+    }
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    set_up = given["set_up"]
+    read = "; ".join(
+        f"{Quantity.FORCE.words(each.load_lbf, system)} at "
+        f"{Quantity.LENGTH.words(each.stretch_in, system)}"
+        for each in given["readings"]
+    )
+    return [
+        ("Housing", str(given["housing"])),
+        ("Corrects", f"proof pull {given['corrects'].pk}"),
+        ("Pulled at", moment_words(set_up.pulled_at)),
+        ("With", f"load indicator {set_up.indicator}, tape {set_up.tape}"),
+        ("Tare", Quantity.FORCE.words(set_up.tare_lbf, system)),
+        ("Pulled against", set_up.anchor),
+        ("Readings", read),
+        *([("Note", set_up.note)] if set_up.note else []),
+    ]
+
+
+PROOF_ACT = Act(
+    What.PROOF_PULL,
+    asks=lambda given: given.get("corrects") is not None and safeguards().second_person_corrections,
+    title=lambda given: f"Correction of proof pull {given['corrects'].pk} of {given['housing']}",
+    about=lambda given: given["housing"],
+    facts=_facts,
+    details=_details,
+    page=lambda given: reverse("proof-pull", args=[given["corrects"].pk]),
+    known=ProofPull,
+    cause=Cause.PROOF_PULL,
+    outcome=lambda recorded: recorded.pull.pk,
+)
+
+
+@second_person(PROOF_ACT)
 @transaction.atomic
 def record_proof_pull(
     *,

@@ -27,9 +27,12 @@ from ratings.proof.forms import (
     SetAsideForm,
 )
 from ratings.proof.recording import compare_with, entry_at, record_proof_pull, set_proof_pull_aside
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.views import may_propose
 
 
 @manager_required
+@may_propose
 def new_proof_pull(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Enter a proof pull; on save the unit is held to it at once."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
@@ -50,6 +53,8 @@ def new_proof_pull(request: HttpRequest, housing_id: int) -> HttpResponse:
                 shown, _ = compare_with(held.entry, form.set_up(), readings.given())
             else:
                 return _save(request, housing, form, readings, corrects)
+        except SecondPersonNeeded:
+            raise
         except ValidationError as refusal:
             form.take(refusal)
         except ValueError as trouble:

@@ -1,0 +1,193 @@
+"""Propose, confirm, turn down: what two people do where the policy asks for both."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from fleet.dates import moment_words
+from fleet.housings import lock_all_housings
+from fleet.roles import RECORD, who_words
+from ratings.models import LedgerEntry, Proposal, ProposalAnswer
+from ratings.proposals.acts import ACTS, confirmed, name_of
+from ratings.proposals.payload import CannotBeRead, read
+
+ANEW = "Turn this one down, and propose it anew."
+
+
+@transaction.atomic
+def propose(*, submission_id: uuid.UUID, what: str, payload: str, why: str, by: User) -> Proposal:
+    """Put a proposal on record for another person to confirm.
+
+    what, payload: the act and its arguments, as `payload.written` has them. A second copy, or one
+    of the same that still waits, changes nothing. Raises ValidationError where no reason is given
+    or the arguments mean nothing any more.
+    """
+    same = Proposal.objects.open().filter(what=what, payload=payload).first()
+    known = Proposal.objects.filter(submission_id=submission_id).first() or same
+    if known is not None:
+        return known
+    if not why.strip():
+        raise ValidationError({"why": "This is blank: say to whoever confirms it why it is right."})
+    act = ACTS[what].act
+    try:
+        arguments = read(payload)
+    except CannotBeRead:
+        raise ValidationError(
+            "What it is of has changed since: open its page and enter it again."
+        ) from None
+    return Proposal.objects.create(
+        submission_id=submission_id,
+        what=what,
+        title=act.title(arguments)[:300],
+        about=name_of(act.about(arguments)),
+        payload=payload,
+        facts=act.facts(arguments),
+        why=why.strip(),
+        recorded_by=by,
+    )
+
+
+def arguments_of(proposal: Proposal) -> dict[str, Any] | None:
+    """Return what a proposal would be recorded with, None where that means nothing any more."""
+    try:
+        return read(proposal.payload)
+    except CannotBeRead:
+        return None
+
+
+def changes_since(proposal: Proposal) -> list[str]:
+    """Say what of the facts a proposal rests on has changed since it was made."""
+    arguments = arguments_of(proposal)
+    if arguments is None:
+        return ["something it names is on record no more"]
+    now, then = ACTS[proposal.what].act.facts(arguments), proposal.facts
+    return [
+        f"{name} was {then.get(name, 'none')} and is {now.get(name, 'none')}"
+        for name in dict.fromkeys([*then, *now])
+        if then.get(name) != now.get(name)
+    ]
+
+
+@transaction.atomic
+def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) -> ProposalAnswer:
+    """Record what was proposed, by whoever proposed it, and who confirmed it, all or nothing.
+
+    A second copy of a submission changes nothing. Raises ValidationError where it is answered
+    already, where who confirms it proposed it or may keep no records, where who proposed it may
+    keep none any more, where facts under it have changed, and where its recording function
+    refuses it.
+    """
+    found = _to_be_answered(proposal, submission_id)
+    if isinstance(found, ProposalAnswer):
+        return found
+    proposal, proposer = found, found.recorded_by
+    if proposer.pk == by.pk:
+        raise ValidationError("You proposed this: another equipment manager must confirm it.")
+    _refuse_without_role(by, "confirm it")
+    if not _may_record(proposer):
+        raise ValidationError(
+            f"{who_words(proposer)}, who proposed it, keeps records no more. {ANEW}"
+        )
+    # So that no fact changes between the look at it and the record.
+    lock_all_housings()
+    if changes := changes_since(proposal):
+        raise ValidationError(f"Since it was proposed, {'; '.join(changes)}. {ANEW}")
+    registered = ACTS[proposal.what]
+    try:
+        with confirmed():
+            recorded = registered.record(**read(proposal.payload), by=proposer)
+    except ValidationError as refusal:
+        raise ValidationError(
+            f"It can’t be recorded any more: {' '.join(refusal.messages)} {ANEW}"
+        ) from None
+    except (ValueError, *registered.act.refusals) as refusal:
+        raise ValidationError(f"It can’t be recorded any more: {refusal} {ANEW}") from None
+    return ProposalAnswer.objects.create(
+        submission_id=submission_id,
+        proposal=proposal,
+        proposed_by=proposer,
+        is_confirmed=True,
+        cause=registered.act.cause,
+        record=registered.act.outcome(recorded),
+        recorded_by=by,
+    )
+
+
+@transaction.atomic
+def turn_down(
+    *, submission_id: uuid.UUID, proposal: Proposal, reason: str, by: User
+) -> ProposalAnswer:
+    """Say that a proposal is not recorded, and why; whoever proposed it may too.
+
+    A second copy of a submission changes nothing. Raises ValidationError where it is answered
+    already, where no reason is given, and where they may keep no records.
+    """
+    found = _to_be_answered(proposal, submission_id)
+    if isinstance(found, ProposalAnswer):
+        return found
+    _refuse_without_role(by, "turn it down")
+    if not reason.strip():
+        raise ValidationError({"reason": "This is blank: say why it is not to be recorded."})
+    return ProposalAnswer.objects.create(
+        submission_id=submission_id,
+        proposal=found,
+        proposed_by=found.recorded_by,
+        is_confirmed=False,
+        reason=reason.strip(),
+        recorded_by=by,
+    )
+
+
+def _to_be_answered(proposal: Proposal, submission_id: uuid.UUID) -> Proposal | ProposalAnswer:
+    """Lock a proposal and return it, or the answer this very submission gave it before."""
+    found = Proposal.objects.select_for_update().get(pk=proposal.pk)
+    known = ProposalAnswer.objects.filter(proposal=found).select_related("recorded_by").first()
+    if known is None:
+        return found
+    if known.submission_id == submission_id:
+        return known
+    done = "confirmed it" if known.is_confirmed else "turned it down"
+    raise ValidationError(
+        f"{who_words(known.recorded_by)} {done} on {moment_words(known.recorded_at)}: that stands."
+    )
+
+
+def _refuse_without_role(person: User, act: str) -> None:
+    if not _may_record(person):
+        raise ValidationError(
+            f"{who_words(person)} is no equipment manager who signs in: another one must {act}."
+        )
+
+
+def _may_record(person: User) -> bool:
+    """Whether somebody may keep records at this moment, whatever they could when they signed in."""
+    return User.objects.get(pk=person.pk).has_perm(RECORD)
+
+
+def confirmers(cause: str, records: Iterable[int]) -> dict[int, User]:
+    """Return who confirmed records of one cause, by their keys, where somebody did."""
+    answers = ProposalAnswer.objects.filter(
+        is_confirmed=True, cause=cause, record__in=list(records)
+    ).select_related("recorded_by")
+    return {each.record: each.recorded_by for each in answers if each.record is not None}
+
+
+def confirmers_of(entries: Iterable[LedgerEntry]) -> dict[int, User]:
+    """Return who confirmed what caused ledger entries, by their keys, where somebody did."""
+    entries = list(entries)
+    answers = ProposalAnswer.objects.filter(
+        is_confirmed=True,
+        record__in={each.cause_record for each in entries if each.cause_record is not None},
+    ).select_related("recorded_by")
+    by_cause = {(each.cause, each.record): each.recorded_by for each in answers}
+    return {
+        each.pk: by_cause[each.cause, each.cause_record]
+        for each in entries
+        if (each.cause, each.cause_record) in by_cause
+    }
