@@ -31,7 +31,7 @@ from ratings.listings import record_listing
 from ratings.lots.recording import approve_rating
 from ratings.mechanics.bench import Branch, CycleReading
 from ratings.mechanics.record import read_inputs
-from ratings.models import BenchTest, LedgerEntry, LotRating, ProofPull
+from ratings.models import BenchTest, LedgerEntry, LotRating, ProofPull, Proposal, What
 from ratings.mounting import mount_housing
 from ratings.proof.expected import expected_pull
 from ratings.proof.recording import (
@@ -40,6 +40,8 @@ from ratings.proof.recording import (
     RecordedPull,
     record_proof_pull,
 )
+from ratings.proposals.payload import written
+from ratings.proposals.recording import propose
 from tests.factories import (
     GaugeFactory,
     HammerFactory,
@@ -249,6 +251,24 @@ def list_hammer(hammer: Hammer, by: User, listed_lbf: float, **more: Any) -> Any
         source="Data plate",
         by=by,
         **({"dated": date(2020, 1, 1)} | more),
+    )
+
+
+def proposed_listing(hammer: Hammer, by: User) -> Proposal:
+    """A listing of a hammer that one person proposes, and nobody has confirmed."""
+    arguments = {
+        "submission_id": uuid.uuid4(),
+        "hammer": hammer,
+        "listed_lbf": 61_000.0,
+        "source": "Plate 7",
+        "dated": date(2021, 1, 1),
+    }
+    return propose(
+        submission_id=uuid.uuid4(),
+        what=What.LISTING,
+        payload=written(arguments),
+        why="The plate is new",
+        by=by,
     )
 
 

@@ -31,7 +31,7 @@ from ratings.models import (
     RatingApproval,
     SoilTemplate,
 )
-from tests.builders import ordered_repair, proof_pull, receive
+from tests.builders import ordered_repair, proof_pull, proposed_listing, receive
 from tests.factories import ManagerFactory, PowerPackFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit, pull_done
@@ -79,6 +79,7 @@ def fill_large_yard(many: int) -> LargeYard:
     copies(ordered_repair(unit.hammer, unit.manager), many)
     _other_units(unit, many)
     copies(PowerPackFactory(), many, mark=lambda n: f"P-{n:05}")
+    copies(proposed_listing(unit.hammer, ManagerFactory()), many)
     _life_of(unit.housing, unit.manager, many)
     _lots_and_jobs(unit, job, many)
     rating = unit.lot.ratings.earliest("pk")

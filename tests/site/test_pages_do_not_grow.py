@@ -86,6 +86,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "schedule": reverse("schedule"),
         "checklist": reverse("checklist", args=["monthly"]),
         "policy": reverse("policy"),
+        "proposals": reverse("proposals") + "?state=waits&sort=-by&page=2",
         "surveillance": reverse("surveillance"),
         "surveillance of a lot": reverse("lot-surveillance", args=[yard.lot]),
         "two answers": reverse("compare-answers")
