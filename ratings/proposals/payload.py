@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from enum import Enum
@@ -109,7 +109,7 @@ def _made(held: list[Any]) -> Any:
     return _named(name)(**{each: _read(value) for each, value in own.items()})
 
 
-READERS = {
+READERS: dict[str, Callable[[Any], Any]] = {
     "$id": uuid.UUID,
     "$moment": datetime.fromisoformat,
     "$day": date.fromisoformat,

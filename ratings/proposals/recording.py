@@ -99,6 +99,7 @@ def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) 
     if changes := changes_since(proposal):
         raise ValidationError(f"Since it was proposed, {'; '.join(changes)}. {ANEW}")
     registered = ACTS[proposal.what]
+    refusals: tuple[type[Exception], ...] = (ValueError, *registered.act.refusals)
     try:
         with confirmed():
             recorded = registered.record(**read(proposal.payload), by=proposer)
@@ -106,7 +107,7 @@ def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) 
         raise ValidationError(
             f"It can’t be recorded any more: {' '.join(refusal.messages)} {ANEW}"
         ) from None
-    except (ValueError, *registered.act.refusals) as refusal:
+    except refusals as refusal:
         raise ValidationError(f"It can’t be recorded any more: {refusal} {ANEW}") from None
     return ProposalAnswer.objects.create(
         submission_id=submission_id,
