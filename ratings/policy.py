@@ -109,6 +109,8 @@ class PolicyForm(FactForm):
             "qualified": ticked,
         }
         super().__init__(*args, initial=initial, **kwargs)
+        # Why comes last, after all that changes.
+        self.order_fields([name for name in self.fields if name != "reason"] + ["reason"])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

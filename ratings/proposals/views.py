@@ -82,6 +82,12 @@ class TurnDownForm(SubmissionForm):
     reason = field_of(ProposalAnswer, "reason", label="Why it is turned down", required=True)
 
 
+class TakeBackForm(TurnDownForm):
+    """Why whoever proposed something takes it back."""
+
+    reason = field_of(ProposalAnswer, "reason", label="Why it is taken back", required=True)
+
+
 def _offer(request: HttpRequest, needed: SecondPersonNeeded) -> HttpResponse:
     """Show what was entered, that it is not recorded yet, and the button that proposes it."""
     context: dict[str, Any] = {"back": request.get_full_path()}
@@ -216,7 +222,7 @@ def proposals(request: HttpRequest) -> HttpResponse:
 @never_cache
 def proposal(request: HttpRequest, proposal_id: int) -> HttpResponse:
     """Show what is proposed, by whom and why; another person confirms it or turns it down."""
-    return _page(request, _found(proposal_id), TurnDownForm())
+    return _page(request, _found(proposal_id))
 
 
 @manager_required
@@ -237,7 +243,7 @@ def confirm(request: HttpRequest, proposal_id: int) -> HttpResponse:
         else:
             messages.success(request, "Confirmed, and recorded as it was proposed.")
             return redirect("proposal", found.pk)
-    return _page(request, _found(proposal_id), TurnDownForm(), refused=form)
+    return _page(request, _found(proposal_id), refused=form)
 
 
 @manager_required
@@ -253,7 +259,7 @@ def turn_proposal_down(request: HttpRequest, proposal_id: int) -> HttpResponse:
         else:
             messages.success(request, "Turned down: nothing is recorded of it.")
             return redirect("proposal", found.pk)
-    return _page(request, _found(proposal_id), form, refused=form)
+    return _page(request, _found(proposal_id), form=form, refused=form)
 
 
 def _found(proposal_id: int) -> Proposal:
@@ -264,14 +270,15 @@ def _found(proposal_id: int) -> Proposal:
 def _page(
     request: HttpRequest,
     found: Proposal,
-    form: TurnDownForm,
     *,
+    form: TurnDownForm | None = None,
     refused: forms.BaseForm | None = None,
 ) -> HttpResponse:
     act, answer = ACTS[found.what].act, getattr(found, "answer", None)
     arguments = arguments_of(found)
     # Of one that is answered they have, by what it recorded itself.
     changes = changes_since(found) if answer is None else []
+    is_own = found.recorded_by_id == signed_in(request).pk
     context = {
         "section": "policy",
         "proposal": found,
@@ -279,9 +286,9 @@ def _page(
         "details": [] if arguments is None else act.details(arguments, system_of(request)),
         "page": "" if arguments is None else act.page(arguments),
         "changes": changes,
-        "is_own": found.recorded_by_id == signed_in(request).pk,
+        "is_own": is_own,
         "confirmers": [who_words(each) for each in managers_but(found.recorded_by)],
-        "form": form,
+        "form": form or (TakeBackForm() if is_own else TurnDownForm()),
         "refused": refused,
         "confirmation_id": uuid.uuid4(),
     }

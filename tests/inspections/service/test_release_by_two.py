@@ -104,7 +104,7 @@ def test_a_unit_looked_at_since_is_released_by_a_proposal_made_anew(unit: Unit) 
         unsound={"A1": "cracked"},
         at=THURSDAY + timedelta(days=1),
     )
-    with pytest.raises(ValidationError, match="newest inspection of .* was"):
+    with pytest.raises(ValidationError, match=r"newest inspection of .* was"):
         confirm_proposal(submission_id=uuid.uuid4(), proposal=waits, by=ManagerFactory())
     assert open_outage(unit.housing)
 

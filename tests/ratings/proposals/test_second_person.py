@@ -4,6 +4,7 @@ import uuid
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 from typing import Any
 
 import pytest
@@ -182,7 +183,7 @@ def test_confirmed_in_two_tabs_the_second_is_told(listing: Proposal) -> None:
 def test_a_proposal_left_until_its_facts_changed_is_out_of_date(unit: Unit) -> None:
     ask_for(second_person_listings=True)
     first, second = (
-        proposed(lambda lbf=lbf: list_hammer(unit.hammer, unit.manager, lbf), unit.manager)
+        proposed(partial(list_hammer, unit.hammer, unit.manager, lbf), unit.manager)
         for lbf in (60_000, 61_000)
     )
     confirm(first, ManagerFactory())
@@ -423,7 +424,7 @@ def test_a_yearly_inspection_is_signed_by_somebody_qualified_the_day_it_was_made
     ask_for(qualified_yearly=True)
     seen = days_ago(40)
     able = qualified("Ida Frost", "yearly", until=timezone.localdate() - timedelta(days=10))
-    sign = {"lot": unit.lot, "kind": "yearly", "at": seen, "hours": 100.0}
+    sign: dict[str, Any] = {"lot": unit.lot, "kind": "yearly", "at": seen, "hours": 100.0}
     with pytest.raises(ValidationError, match=r"yearly inspections on record.*Ida Frost"):
         count(unit.housing, unit.manager, **sign)
     assert count(unit.housing, able, **sign).inspection.recorded_by == able
