@@ -16,6 +16,7 @@ from inspections.fleet_summary import views as fleet_summary
 from inspections.hire import views as hire
 from inspections.history import views as history
 from inspections.labels import views as labels
+from inspections.lives import views as lives
 from inspections.machines import views as machines
 from inspections.models import Severity
 from inspections.pulls import views as pulls
@@ -30,6 +31,7 @@ from inspections.units import views as units
 from inspections.units.records import unit_records
 from inspections.waiting import views as waiting
 from ratings.mechanics.standing import Standing
+from ratings.mechanics.survival import LEAST_FAILURES
 from ratings.models.policy import rating_policy
 
 urlpatterns = [
@@ -58,6 +60,9 @@ urlpatterns = [
     path("units/<int:housing_id>/replace/preview/", replacement.preview, name="replace-preview"),
     path("units/<int:housing_id>/out-of-service/", service.take_out, name="take-out-of-service"),
     path("units/<int:housing_id>/release/", service.release, name="release-to-service"),
+    path("units/<int:housing_id>/pads/", lives.unit_pads, name="unit-pads"),
+    path("lots/<int:lot_id>/life/", lives.lot_life, name="lot-life"),
+    how_page("lives", "lives/how.html", "lots", least=LEAST_FAILURES),
     path("units/<int:housing_id>/records/<str:what>/", unit_records, name="unit-records"),
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),
     path("ledger/<int:entry_id>/correct/", correcting.correct_entry, name="correct-entry"),

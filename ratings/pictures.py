@@ -16,6 +16,7 @@ from ratings.drawing.pull_graph import PullGraphFigures, draw_pull_graph
 from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.drawing.pull_rule import Detail, RuleFigures, draw_pull_rule
 from ratings.drawing.surface import Surface
+from ratings.drawing.survival_graph import SurvivalFigures, draw_survival
 from ratings.drawing.svg import SvgSurface
 from ratings.drawing.trend_graph import TrendFigures, draw_trend
 from ratings.mechanics.record import read_inputs
@@ -96,6 +97,14 @@ def trend_graphs(figures: TrendFigures, title: str) -> dict[str, SafeString]:
     words = "The table and the sentences beside it say the same."
     return pictures(
         GRAPH_SIZES, title, words, lambda surface, *size: draw_trend(surface, figures, *size)
+    )
+
+
+def survival_graphs(figures: SurvivalFigures, title: str) -> dict[str, SafeString]:
+    """Return the share of a lot's pads still sound against hours, for a wide page and a phone."""
+    words = "The table below it says the same."
+    return pictures(
+        GRAPH_SIZES, title, words, lambda surface, *size: draw_survival(surface, figures, *size)
     )
 
 

@@ -12,7 +12,7 @@ obeys the same rule: what it takes back was found before it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -88,6 +88,11 @@ def settle(housing: SuppressorHousing) -> None:
 
 def states(history: Iterable[Fact]) -> dict[Key, PadState]:
     """Return what is in each position that any of these facts tells of."""
+    return {key: state for _, key, state in stages(history)}
+
+
+def stages(history: Iterable[Fact]) -> Iterator[tuple[Fact, Key, PadState]]:
+    """Yield what each fact leaves in each position it tells of, in the order it happened."""
     found: dict[Key, PadState] = {}
     for fact in sorted(history, key=lambda fact: (fact.at, fact.recorded_at)):
         for key, seen in fact.pads.items():
@@ -96,7 +101,7 @@ def states(history: Iterable[Fact]) -> dict[Key, PadState]:
                 if key in earlier.pads:
                     before = _after(before, earlier, earlier.pads[key])
             found[key] = _after(before, fact, seen)
-    return found
+            yield fact, key, found[key]
 
 
 def lots_at(housing: SuppressorHousing, moment: datetime) -> dict[Key, int]:
@@ -143,17 +148,25 @@ def _after(before: PadState, fact: Fact, seen: tuple[str, int | None]) -> PadSta
 
 def facts(housing: SuppressorHousing) -> list[Fact]:
     """Return every count and replacement that stands in a housing. Four queries."""
-    return [*_counts(housing), *_replacements(housing)]
+    return facts_by_housing([housing.pk])[housing.pk]
 
 
-def _counts(housing: SuppressorHousing) -> list[Fact]:
+def facts_by_housing(housing_ids: Collection[int]) -> dict[int, list[Fact]]:
+    """Return every count and replacement that stands in each of some housings. Four queries."""
+    found: dict[int, list[Fact]] = {key: [] for key in housing_ids}
+    for housing_id, fact in (*_counts(housing_ids), *_replacements(housing_ids)):
+        found[housing_id].append(fact)
+    return found
+
+
+def _counts(housing_ids: Collection[int]) -> list[tuple[int, Fact]]:
     pads: defaultdict[int, dict[Key, tuple[str, int | None]]] = defaultdict(dict)
-    seen = PadCount.objects.filter(inspection__housing=housing).order_by()
+    seen = PadCount.objects.filter(inspection__housing__in=housing_ids).order_by()
     for key, side, number, condition, lot_id in seen.values_list(
         "inspection_id", "side", "number", "condition", "lot_id"
     ):
         pads[key][side, number] = (condition, lot_id)
-    rows = Inspection.objects.filter(housing=housing).order_by("recorded_at", "pk")
+    rows = Inspection.objects.filter(housing__in=housing_ids).order_by("recorded_at", "pk")
     by_key = {row.pk: row for row in rows.select_related("second_look", "corrected_by")}
 
     def fact_of(row: Inspection, taken_back: tuple[Fact, ...] = ()) -> Fact:
@@ -168,7 +181,7 @@ def _counts(housing: SuppressorHousing) -> list[Fact]:
         return (*chain(earlier), fact_of(earlier)) if earlier else ()
 
     standing = [row for row in by_key.values() if not hasattr(row, "corrected_by")]
-    return [_counted(fact_of(row, chain(row))) for row in standing]
+    return [(row.housing_id, _counted(fact_of(row, chain(row)))) for row in standing]
 
 
 def _counted(fact: Fact) -> Fact:
@@ -184,15 +197,18 @@ def _counted(fact: Fact) -> Fact:
     return replace(fact, pads=unsound)
 
 
-def _replacements(housing: SuppressorHousing) -> list[Fact]:
-    standing = PadReplacement.objects.standing().filter(housing=housing)
+def _replacements(housing_ids: Collection[int]) -> list[tuple[int, Fact]]:
+    standing = PadReplacement.objects.standing().filter(housing__in=housing_ids)
     replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")
     return [
-        Fact(
-            pad.replacement.fitted_at,
-            pad.replacement.recorded_at,
-            {(pad.side, pad.number): (Condition.SOUND, pad.lot_id)},
-            heals=True,
+        (
+            pad.replacement.housing_id,
+            Fact(
+                pad.replacement.fitted_at,
+                pad.replacement.recorded_at,
+                {(pad.side, pad.number): (Condition.SOUND, pad.lot_id)},
+                heals=True,
+            ),
         )
         for pad in replaced
     ]

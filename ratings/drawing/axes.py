@@ -139,14 +139,17 @@ def steps_across(width: float, widest: str) -> int:
 
 @dataclass(frozen=True)
 class Graph:
-    """Where a graph's two axes lie on the surface; forces, lbf, along the upright one."""
+    """Where a graph's two axes lie on the surface; forces, lbf, along the upright one.
+
+    scale: None where the upright axis shows values as they are, which `place` takes.
+    """
 
     left: float
     top: float
     right: float
     bottom: float
     up: Axis
-    scale: Scale
+    scale: Scale | None = None
 
     @property
     def width(self) -> float:
@@ -157,7 +160,12 @@ class Graph:
 
     def at(self, share: float, force_lbf: float) -> Point:
         """Return where a force lies, at a share of the way across."""
-        return self.x(share), self._y(self.up.share(self.scale.shown(force_lbf)))
+        assert self.scale is not None
+        return self.place(share, self.scale.shown(force_lbf))
+
+    def place(self, share: float, shown: float) -> Point:
+        """Return where a value of the upright axis lies, at a share of the way across."""
+        return self.x(share), self._y(self.up.share(shown))
 
     def _y(self, share: float) -> float:
         return self.bottom - share * (self.bottom - self.top)

@@ -65,6 +65,7 @@ from tests.factories import (
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import back, let, out
+from tests.inspections.lives.worn import failed_lot
 from tests.inspections.sheets.sheet_makers import confirmed, kept
 from tests.job_builders import (
     GROUND,
@@ -142,6 +143,9 @@ def fill_yard() -> tuple[User, dict[str, str]]:
             f"all {what} of a unit": reverse("unit-records", args=[short.housing.pk, what])
             for what in RECORDS_OF_A_UNIT
         },
+        "pads over time": reverse("unit-pads", args=[short.housing.pk]),
+        "life of a lot": reverse("lot-life", args=[good.lot.pk]),
+        "life of a lot, told": reverse("lot-life", args=[failed_lot().pk]),
         "lots": reverse("lots"),
         "lot": reverse("lot", args=[good.lot.pk]),
         "lot untested": reverse("lot", args=[stranger.pk]),

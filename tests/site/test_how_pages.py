@@ -66,6 +66,7 @@ SPOKEN_OF = {
         "labels",
     ),
     "how-due": ("due", "schedule", "checklists", "kinds", "meter"),
+    "how-lives": ("unit-pads", "lot-life"),
     "how-register": ("exchange",),
     "how-sheets": ("sheets",),
     "how-running": ("set-up",),

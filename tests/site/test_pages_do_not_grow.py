@@ -43,6 +43,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "lots narrowed": reverse("lots") + "?search=L-0&state=rated&sort=-rate_lbf_in",
         "lot": reverse("lot", args=[yard.lot]),
         "lot turned": reverse("lot", args=[yard.lot]) + "?moves-page=2&tests-sort=by",
+        "life of a lot": reverse("lot-life", args=[yard.lot]) + "?pads-sort=-worked&pads-page=2",
+        "pads over time": reverse("unit-pads", args=[yard.housing]) + "?pads-sort=ended",
         "rating": reverse("lot-rating", args=[yard.rating]),
         "unit": reverse("unit", args=[yard.housing]),
         "ledger": reverse("unit-records", args=[yard.housing, "ledger"]),
