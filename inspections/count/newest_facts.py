@@ -181,7 +181,11 @@ def _counts(housing_ids: Collection[int]) -> list[tuple[int, Fact]]:
         return (*chain(earlier), fact_of(earlier)) if earlier else ()
 
     standing = [row for row in by_key.values() if not hasattr(row, "corrected_by")]
-    return [(row.housing_id, _counted(fact_of(row, chain(row)))) for row in standing]
+    return [
+        (row.housing_id, _counted(fact_of(row, chain(row))))
+        for row in standing
+        if row.housing_id is not None
+    ]
 
 
 def _counted(fact: Fact) -> Fact:

@@ -26,15 +26,14 @@ def life_words(life: LotLife, share: float) -> str:
 
     A life beyond what any look reached is the law's guess, and is called so.
     """
-    if life.weibull is None or life.curve is None:
+    if life.weibull is None:
         return ""
     hours = life.weibull.life_hours(share)
     low, high = (plain_number(each, 0) for each in life.weibull.life_band(share))
     words = f"{plain_number(hours, 0)} h ({low} to {high})"
-    seen_hours = life.curve.places[-1].hours
-    if hours <= seen_hours:
+    if hours <= life.longest_hours:
         return words
-    return f"{words}; only guessed, beyond the {plain_number(seen_hours, 0)} h seen"
+    return f"{words}; only guessed, beyond the {plain_number(life.longest_hours, 0)} h seen"
 
 
 class PadRow:
@@ -83,7 +82,9 @@ class PadTimeTable(RecordsTable):
     def render_lot(self, record: PadRow) -> SafeString | str:
         if record.lot is None:
             return "not known"
-        return format_html('<a href="{}">{}</a>', reverse("lot", args=[record.lot.pk]), record.lot)
+        return format_html(
+            '<a class="nowrap" href="{}">{}</a>', reverse("lot", args=[record.lot.pk]), record.lot
+        )
 
     def render_since(self, record: PadRow) -> SafeString:
         words = "fitted" if record.time.fitted_at else "first counted"
@@ -125,7 +126,7 @@ def ending_words(record: PadRecord) -> str:
     if time.ending is Ending.FAILED:
         after = time.last_sound_at
         between = f", last known sound {day_words(after)}" if after else " by its first count"
-        still = "; still in" if time.is_in else ""
+        still = "; not replaced" if time.is_in else ""
         return f"found {time.condition} {day}{between}{still}"
     if time.ending is Ending.DOUBTFUL:
         return f"found {time.condition} {day}, then sound with no new pad on record"
@@ -146,9 +147,8 @@ class OtherLotTable(RecordsTable):
     differs = Column("Does it last alike?", empty_values=(), orderable=False)
 
     def render_lot(self, record: OtherLot) -> SafeString:
-        return format_html(
-            '<a href="{}">{}</a>', reverse("lot-life", args=[record.lot.pk]), record.lot
-        )
+        url = reverse("lot-life", args=[record.lot.pk])
+        return format_html('<a class="nowrap" href="{}">{}</a>', url, record.lot)
 
     def render_failed(self, record: OtherLot) -> str:
         return f"{record.told.failed} of {record.told.pads}"

@@ -132,7 +132,12 @@ def figures_of(life: LotLife, along: str) -> SurvivalFigures:
     last_hours = places[-1].hours
     return SurvivalFigures(
         along=along,
-        line=tuple((place.hours, 100.0 * place.share) for place in places),
+        # Beyond, all that is known of the share is its band: a line down to nothing would mislead.
+        line=tuple(
+            (place.hours, 100.0 * place.share)
+            for place in places
+            if place.hours <= life.longest_hours
+        ),
         low=tuple((place.hours, 100.0 * place.low) for place in places),
         high=tuple((place.hours, 100.0 * place.high) for place in places),
         law=tuple(

@@ -386,7 +386,7 @@ def fit_weibull(lives: Sequence[Life]) -> Weibull | None:
         return -float(total) if math.isfinite(total) else 1e12
 
     def within(logs: Any) -> float:
-        far = max(0.0, *(abs(each) - 12.0 for each in logs))
+        far = max(0.0, *(abs(float(each)) - 12.0 for each in logs))
         return against(np.clip(logs, -12.0, 12.0)) + 1e3 * far
 
     found = optimize.minimize(
@@ -474,7 +474,7 @@ def _scores(lives: Sequence[Life]) -> Any:
     def score(life: Life) -> float:
         by = math.inf if life.by_hours is None else life.by_hours
         after = math.nextafter(by, 0.0) if by == life.after_hours else life.after_hours
-        first, last = share[after], share[by]
+        first, last = float(share[after]), float(share[by])
         if first - last <= 0.0:
             return 0.0
         return (weighed(first) - weighed(last)) / (first - last)

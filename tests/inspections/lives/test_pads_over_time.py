@@ -175,7 +175,7 @@ def test_the_page_of_a_unit_tells_every_pad(auditor_client: Client) -> None:
         in auditor_client.get(reverse("unit", args=[unit.housing.pk])).content.decode()
     )
     page = words(auditor_client.get(address))
-    assert "found cracked 2 Apr 2026, last known sound 3 Mar 2026; still in" in page
+    assert "found cracked 2 Apr 2026, last known sound 3 Mar 2026; not replaced" in page
     assert "taken out sound, 3 Mar 2026" in page
     assert "5 looks" in page
 

@@ -13,7 +13,7 @@ from tests.builders import MONDAY, Unit, count, rated_unit, receive
 
 FITTED = MONDAY + timedelta(days=1)
 # Which pads each month's look found for the first time, and as what.
-FOUND = (
+FOUND: tuple[dict[str, str], ...] = (
     {"A1": "cracked"},
     {},
     {"A2": "missing", "B1": "debonded"},
