@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
-from itertools import accumulate
+from itertools import accumulate, combinations
 
 from ratings.mechanics.golden import peak
 from ratings.mechanics.pad_sums import (
@@ -134,8 +134,11 @@ def _largest(total: Sum, whole: float, confidence: float) -> float:
     largest, factors = whole, dict[float, float]()
     for known in _of_stand(total):
         factors |= {each.freedom: coverage_factor(confidence, each.freedom) for each in known}
+        # No t is larger than that of the part known worst, and no u than that of all these.
+        most = math.sqrt(math.fsum(each.variance for each in known))
+        if max(factors[each.freedom] for each in known) * most <= largest:
+            continue
         for some in _some(known):
-            # No t is larger than that of the part known worst.
             root = math.sqrt(some.variance)
             if factors[some.freedom] * root > largest:
                 freedom = effective_freedom(some.variance, some.per_freedom)
@@ -143,22 +146,42 @@ def _largest(total: Sum, whole: float, confidence: float) -> float:
     return largest
 
 
+# Of the stand's doubt of so many lots every choice is tried: of four 15, of seven 127.
+_EVERY = 7
+
+
 def _of_stand(total: Sum) -> Iterator[tuple[Estimate, ...]]:
-    """Yield the parts with the stand's doubt of all lots, and of those known worst alone.
+    """Yield the parts with the stand's doubt of all lots, and of some of them.
 
     What a stand has wrong adds straight from lot to lot. Less of it from a lot known well leaves
-    the others as they are, and must not raise the doubt of all.
+    the others as they are, and must not raise the doubt of all. No order of the lots has the
+    largest doubt among its first few, so every choice is tried; of more lots than any housing
+    has, as many as one likes of those known worst and of those with most doubt for that.
     """
     yield total.estimated
-    worst_first = sorted(total.stands, key=lambda each: (each[1], -each[0]))
-    if len(worst_first) < 2 or worst_first[0][1] == math.inf:
+    stands = total.stands
+    if len(stands) < 2 or all(freedom == math.inf for _, freedom in stands):
         return
     # Where any is known from finitely many readings the stand's estimate is the last.
     others = total.estimated[:-1]
-    for many in range(1, len(worst_first)):
-        some = worst_first[:many]
+    for some in _choices(stands):
         whole = math.fsum(each for each, _ in some)
-        yield (*others, of_stand(whole, math.fsum(each * each / nu for each, nu in some)))
+        shared = math.fsum(each * each / freedom for each, freedom in some)
+        if shared:
+            yield (*others, of_stand(whole, shared))
+
+
+def _choices(stands: Sequence[tuple[float, float]]) -> Iterator[Sequence[tuple[float, float]]]:
+    if len(stands) <= _EVERY:
+        for many in range(1, len(stands)):
+            yield from combinations(stands, many)
+        return
+    for worst_first in (
+        sorted(stands, key=lambda each: (each[1], -each[0])),
+        sorted(stands, key=lambda each: (-each[0] / each[1], each[1])),
+    ):
+        for many in range(1, len(stands)):
+            yield worst_first[:many]
 
 
 def _some(parts: Sequence[Estimate]) -> Iterator[Estimate]:

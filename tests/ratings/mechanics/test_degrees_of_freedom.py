@@ -115,6 +115,49 @@ def test_no_part_however_chosen_is_in_more_doubt_than_the_whole(
     assert expanded == pytest.approx(largest, rel=3e-4)
 
 
+freedoms = st.one_of(st.sampled_from([1.0, 1.1, 1.5, 2.0, 8.0, math.inf]), st.floats(1.0, 3.0))
+doubts = st.one_of(st.just(0.0), st.floats(1.0, 100.0))
+
+
+@settings(max_examples=60)
+@given(st.lists(st.tuples(doubts, freedoms, doubts, freedoms), min_size=1, max_size=4))
+def test_nor_is_what_the_stand_has_wrong_of_some_of_the_lots(
+    lots: list[tuple[float, float, float, float]],
+) -> None:
+    # What the stand has wrong adds straight, so a lot known well can lower the doubt of all.
+    groups = [
+        PadGroup(
+            count=1,
+            rate_lbf_in=10_000.0,
+            tested_stretch_in=1.0,
+            standard_error_lbf_in=stand,
+            degrees_of_freedom=of_stand,
+            between_share=own / 10_000.0,
+            between_degrees_of_freedom=of_own,
+        )
+        for stand, of_stand, own, of_own in lots
+    ]
+    largest = 0.0
+    for some in chosen([(stand, freedom) for stand, freedom, _, _ in lots]):
+        whole = math.fsum(stand for stand, _ in some)
+        shared = math.fsum(stand * stand / freedom for stand, freedom in some)
+        freedom = whole * whole / shared if shared else math.inf
+        for others in chosen([(own, freedom) for _, _, own, freedom in lots]):
+            parts = [Component("stand", whole, freedom)]
+            parts += [Component(str(place), *own) for place, own in enumerate(others)]
+            found = combine(parts)
+            factor = coverage_factor(0.95, found.degrees_of_freedom)
+            largest = max(largest, factor * found.standard)
+    pull = line_pull(groups, 1.0)
+    expanded = pull.pull_lbf - pull.working_capacity_lbf
+    assert expanded == pytest.approx(largest, rel=3e-4, abs=1e-6)
+
+
+def chosen(parts: list[tuple[float, float]]) -> list[tuple[tuple[float, float], ...]]:
+    """Return every choice of some of the parts, none and all among them."""
+    return [some for many in range(len(parts) + 1) for some in combinations(parts, many)]
+
+
 @pytest.mark.parametrize("freedom", [1, 2, 3])
 @pytest.mark.parametrize("sure_share", [0.0, 0.25, 0.5, 1.0, 2.0])
 def test_few_readings_beside_what_is_known_well_are_covered_as_said(
