@@ -147,6 +147,7 @@ def commit(unit: Unit, job: ExtractionJob | None = None, by: User | None = None)
     """A unit committed to a job."""
     return commit_unit(
         is_care_known=True,
+        watched_by="Odd Brandt",
         submission_id=uuid.uuid4(),
         job=job or extraction_job(),
         housing=unit.housing,

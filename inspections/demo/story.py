@@ -278,6 +278,7 @@ def _commit(event: Event, submission_id: uuid.UUID, by: User) -> None:
     """A unit committed to a job, on condition of what `until_then` says is to be done."""
     commit_unit(
         is_care_known=True,
+        watched_by=event.get("watched_by", ""),
         submission_id=submission_id,
         job=ExtractionJob.objects.get(site=event["site"]),
         housing=_housing(event),
@@ -311,7 +312,11 @@ def _meet(event: Event, submission_id: uuid.UUID, by: User) -> None:
 
 def _confirm(event: Event, submission_id: uuid.UUID, by: User) -> None:
     confirm_commitment(
-        is_care_known=True, submission_id=submission_id, commitment=_commitment(event), by=by
+        is_care_known=True,
+        watched_by=event.get("watched_by", ""),
+        submission_id=submission_id,
+        commitment=_commitment(event),
+        by=by,
     )
 
 

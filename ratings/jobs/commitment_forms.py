@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from fleet.fields import PlainText, SubmissionForm
 from ratings.jobs.ahead import Plan, first_choice
-from ratings.jobs.commitments import CareNotKnown, plan_trouble
+from ratings.jobs.commitments import LONGEST_NAME, CareNotKnown, plan_trouble
 from ratings.models import ConditionKind, LoadIndicator
 
 # Rows of what no record can show.
@@ -20,24 +20,14 @@ OTHER_ROWS = 2
 
 
 class WatchedForm(SubmissionForm):
-    """Asks who watches the pull, by name; where care is known of, somebody must."""
+    """Asks who watches the pull, by name; where it takes care, commit_unit wants one."""
 
     watched_by = forms.CharField(
         label="Who watches the pull, by name",
-        max_length=80,
+        max_length=LONGEST_NAME,
         required=False,
         help_text="Of stretch and load, and nothing else. It prints on the sheet.",
     )
-    is_named_with_care = True
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        is_blank = not cleaned.get("watched_by") and "watched_by" not in self.errors
-        if is_blank and self.is_named_with_care and cleaned.get("with_care"):
-            self.add_error(
-                "watched_by", "This is blank: give the name, for you say that you know who it is."
-            )
-        return cleaned
 
 
 class CommitForm(WatchedForm):
@@ -83,7 +73,8 @@ class ConfirmForm(WatchedForm):
     """Confirm a commitment on an answer of now."""
 
     with_care = forms.BooleanField(
-        label="Should it be suitable with care only: I know that, and who watches the pull",
+        label="Should it be suitable with care only, or its days on the way run into something: "
+        "I know that, and who watches the pull",
         required=False,
     )
 
@@ -112,8 +103,6 @@ class PlanForm(CommitForm):
     A row without a tick is left out. offered: what would make the unit go, as the answer finds.
     Who watches may not be known so early: it is asked again as it is confirmed.
     """
-
-    is_named_with_care = False
 
     def __init__(
         self,

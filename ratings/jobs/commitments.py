@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -55,6 +56,49 @@ class CareNotKnown(CannotCommit):
         )
 
 
+class NotWatched(CannotCommit):
+    """A unit that takes care, and nobody is named who watches its pull; said at `watched_by`."""
+
+    def __init__(self, trouble: str) -> None:
+        super().__init__({"watched_by": trouble})
+
+
+LONGEST_NAME = 80
+
+
+@dataclass(frozen=True)
+class Known:
+    """What somebody says that they know: of the care a unit takes, and who watches its pull.
+
+    must_be_named: whether somebody must be named where it takes care.
+    Raises NotWatched for a name that is too long.
+    """
+
+    is_care_known: bool
+    watched_by: str
+    must_be_named: bool
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "watched_by", self.watched_by.strip())
+        if len(self.watched_by) > LONGEST_NAME:
+            raise NotWatched(
+                f"Who watches the pull has {len(self.watched_by)} characters: give a name of "
+                f"{LONGEST_NAME} at the most."
+            )
+
+    def refuse_of(self, cares: Sequence[str]) -> None:
+        """Raise CareNotKnown or NotWatched where what is known is not enough for these cares."""
+        if not cares:
+            return
+        if not self.is_care_known:
+            raise CareNotKnown(cares)
+        if self.must_be_named and not self.watched_by:
+            raise NotWatched(
+                "Who watches the pull is blank: give the name, for this unit takes care, and you "
+                "say that you know who it is."
+            )
+
+
 def commit_unit(
     *,
     submission_id: uuid.UUID,
@@ -70,18 +114,18 @@ def commit_unit(
     plans: what is to be done until then or while it is held; the answer is of the unit as it is
     once all is done, and the commitment waits to be confirmed.
     is_care_known: whether somebody says that they know of the care it takes, see cares_of and
-    in_the_way. watched_by: who watches the pull, by name, as its sheet has it; "" where nobody
-    knows yet, and then the sheet leaves room for it.
+    in_the_way. watched_by: who watches the pull, by name, as its sheet has it; of a unit that
+    takes care somebody must be named, unless something comes first: then it is asked again as
+    the commitment is confirmed.
     A second copy of a submission changes nothing. Raises CannotCommit where the unit is not
     suitable or can't be judged, where it is held on any of the days already, and where the days
-    are past or too many; CareNotKnown where it takes care that nobody knows of; and
-    ValidationError for a plan that can't be.
+    are past or too many; CareNotKnown where it takes care that nobody knows of; NotWatched where
+    it takes care and nobody is named; and ValidationError for a plan that can't be.
     """
+    told = Known(is_care_known, watched_by, must_be_named=not plans)
     try:
         with transaction.atomic():
-            return _commit(
-                submission_id, job, housing, by, plans, is_care_known, watched_by.strip()
-            )
+            return _commit(submission_id, job, housing, by, plans, told)
     except DatabaseError as refusal:
         if "held by another commitment" in str(refusal) or "no_overlap" in str(refusal):
             raise CannotCommit(
@@ -103,10 +147,12 @@ def confirm_commitment(
     """Confirm a commitment on a new answer, calculated now: from then on its sheet is of that one.
 
     So is one answered again of which something changed. The answer it was promised on stays.
+    is_care_known: as commit_unit has it, of what its days on the way run into as well.
     watched_by: who watches the pull, by name; whom its sheet named before where not given.
     A second copy of a submission changes nothing. Raises CannotCommit where it was released or
     is over, where something that comes first isn't done, where the housing hangs from another
-    hammer, where the unit may not go, and where it takes care that nobody knows of.
+    hammer, where the unit may not go, where it takes care that nobody knows of, and where it
+    takes care and nobody is named to watch it.
     """
     housing = lock_housing(commitment.housing_id)
     known = CommitmentConfirmation.objects.filter(submission_id=submission_id).first()
@@ -136,8 +182,9 @@ def confirm_commitment(
         )
     plans = [each.plan for each in conditions if not each.is_met]
     named = made.newest_answer.contents.get("particulars", {}).get("watched_by", "")
-    watches = watched_by.strip() or named
-    answer = _answer(submission_id, asked, candidate, by, plans, is_care_known, watched_by=watches)
+    told = Known(is_care_known, watched_by.strip() or named, must_be_named=True)
+    ways = in_the_way(asked, candidate)
+    answer = _answer(submission_id, asked, candidate, by, plans, ways, told)
     return CommitmentConfirmation.objects.create(
         submission_id=submission_id, commitment=made, answer=answer, recorded_by=by
     )
@@ -192,8 +239,7 @@ def _commit(
     housing: SuppressorHousing,
     by: User,
     plans: Sequence[Plan],
-    is_care_known: bool,
-    watched_by: str,
+    told: Known,
 ) -> Commitment:
     locked = lock_housing(housing.pk)
     known = JobAnswer.objects.filter(submission_id=submission_id).first()
@@ -217,7 +263,7 @@ def _commit(
         )
     ways = in_the_way(asked, candidate)
     made = Commitment.objects.create(
-        answer=_answer(submission_id, asked, candidate, by, plans, is_care_known, ways, watched_by),
+        answer=_answer(submission_id, asked, candidate, by, plans, ways, told),
         job=asked,
         housing=locked,
         hammer=candidate.hammer,
@@ -326,9 +372,8 @@ def _answer(
     candidate: Candidate,
     by: User,
     plans: Sequence[Plan],
-    is_care_known: bool,
-    ways: tuple[str, ...] = (),
-    watched_by: str = "",
+    ways: tuple[str, ...],
+    told: Known,
 ) -> JobAnswer:
     """Keep the answer on a unit as it is once all that is planned is done.
 
@@ -344,8 +389,7 @@ def _answer(
             f"{would}{candidate.housing} {is_it} {why_not(verdict)}. Choose another unit, or "
             "change what stands in the way."
         )
-    if (cares := (*cares_of(verdict), *ways)) and not is_care_known:
-        raise CareNotKnown(cares)
+    told.refuse_of((*cares_of(verdict), *ways))
     document = canonical_text(
         {
             "format": FORMAT,
@@ -356,7 +400,7 @@ def _answer(
             "housing": candidate.housing.mark,
             "hammer": candidate.hammer.mark,
             "ledger": {"sequence": entry.sequence, "hash": entry.hash},
-            "particulars": particulars_of(job, candidate.clamp, watched_by),
+            "particulars": particulars_of(job, candidate.clamp, told.watched_by),
             **({"planned": [plan_record(each) for each in plans]} if plans else {}),
             **answer_record(unit, asked, rules, verdict),
         }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.contrib.auth.models import User
@@ -31,6 +31,7 @@ def promise(
     plan: FleetPlan,
     ticked: Iterable[str],
     known_with_care: Iterable[str],
+    watched_by: Mapping[str, str],
     by: User,
 ) -> list[Promised]:
     """Commit units to jobs, one after the other; a refusal stops none of the rest.
@@ -40,7 +41,8 @@ def promise(
     plan: of these jobs, as all stands now. ticked: tick_key of each, as the plan looked at had
     them; what was best then may still be promised, if it may be at all. known_with_care: of those
     whose care somebody says they know of: one that has come to suit with care only since it was
-    looked at is refused. A second copy of a submission changes nothing.
+    looked at is refused. watched_by: who watches the pull of each, by name. A second copy of a
+    submission changes nothing.
     """
     known = set(known_with_care)
     jobs = {each.job.pk: each.job for each in plan.jobs}
@@ -63,6 +65,7 @@ def promise(
                 by=by,
                 plans=fit.to_do,
                 is_care_known=key in known,
+                watched_by=watched_by.get(key, ""),
             )
         except ValidationError as refusal:
             found.append(Promised(housing.mark, job.site, refusal=refusal.messages[0]))

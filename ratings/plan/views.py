@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any
 
@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.roles import planner_required, signed_in
+from ratings.jobs.commitments import LONGEST_NAME
 from ratings.jobs.validity import CommitmentNow, commitments_of_job
 from ratings.plan.forms import DEFAULT_DAYS, PlanForm
 from ratings.plan.offers import FleetPlan, PlannedJob, plan_of_jobs
@@ -49,7 +50,7 @@ def plan(request: HttpRequest) -> HttpResponse:
             promised = _promise(request, found)
             # As it is once these are held.
             found = plan_of_jobs(jobs)
-        context |= _shown(found, system_of(request)) | {
+        context |= _shown(found, request) | {
             "promised": [each for each in promised if each.commitment],
             "refused": [each for each in promised if each.refusal],
             "submission_id": uuid.uuid4(),
@@ -63,11 +64,13 @@ def _promise(request: HttpRequest, found: FleetPlan) -> list[Promised]:
         sent = uuid.UUID(request.POST.get("submission_id", ""))
     except ValueError:
         sent = uuid.uuid4()
+    ticked = request.POST.getlist("promise")
     return promise(
         submission_id=sent,
         plan=found,
-        ticked=request.POST.getlist("promise"),
+        ticked=ticked,
         known_with_care=request.POST.getlist("care"),
+        watched_by={key: request.POST.get(f"watched-{key}", "") for key in ticked},
         by=signed_in(request),
     )
 
@@ -79,11 +82,26 @@ def _warnings(planned: PlannedJob) -> list[CommitmentNow]:
     return [each for each in commitments_of_job(planned.job) if each.is_live and each.is_void]
 
 
-def _shown(found: FleetPlan, system: str) -> dict[str, Any]:
+def _as_sent(row: Row, request: HttpRequest) -> Row:
+    """Return a row with what somebody ticked and typed, so that a refusal loses none of it."""
+    if request.method != "POST":
+        return row
+    return replace(
+        row,
+        is_ticked=row.key in request.POST.getlist("promise"),
+        is_care_known=row.key in request.POST.getlist("care"),
+        watched_by=request.POST.get(f"watched-{row.key}", ""),
+    )
+
+
+def _shown(found: FleetPlan, request: HttpRequest) -> dict[str, Any]:
+    system = system_of(request)
     jobs = [
         JobOnPage(
             each,
-            chosen_rows(each.part, found, system) if each.part else [],
+            [_as_sent(row, request) for row in chosen_rows(each.part, found, system)]
+            if each.part
+            else [],
             passed_rows(each.part, found, system) if each.part else [],
             [way_words(way) for way in each.part.ways[:MOST_WAYS]] if each.part else [],
             closest_row(each.part, found, system) if each.part and each.missing else None,
@@ -97,5 +115,6 @@ def _shown(found: FleetPlan, system: str) -> dict[str, Any]:
         "served": sum(each.planned.missing == 0 and not each.warnings for each in jobs),
         "haul_mi": found.plan.haul_mi,
         "is_proven": found.plan.is_proven,
+        "longest_name": LONGEST_NAME,
         "has_choices": any(each.chosen for each in jobs),
     }

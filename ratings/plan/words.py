@@ -111,7 +111,11 @@ MOST_WAYS = 4
 
 @dataclass(frozen=True)
 class Row:
-    """A unit for a job: chosen or not, and why. key: of its tick, "" where it isn't chosen."""
+    """A unit for a job: chosen or not, and why. key: of its tick, "" where it isn't chosen.
+
+    is_ticked, is_care_known, watched_by: as somebody sent the form before; of a unit that suits
+    outright the tick is set from the first.
+    """
 
     offer: Offer
     hammer: str
@@ -122,6 +126,9 @@ class Row:
     care: str = ""
     to_do: tuple[str, ...] = ()
     key: str = ""
+    is_ticked: bool = False
+    is_care_known: bool = False
+    watched_by: str = ""
 
     @property
     def is_with_care(self) -> bool:
@@ -185,4 +192,5 @@ def _row(offer: Offer, plan: FleetPlan, why: str, system: str, *, is_chosen: boo
         care=fit.care,
         to_do=tuple(f"{each.said}, {each.days}" for each in fit.to_do),
         key=tick_key(offer.job, unit.housing.pk) if is_chosen else "",
+        is_ticked=offer.fit is not Fit.CARE,
     )

@@ -376,6 +376,7 @@ def _ahead() -> Commitment:
     first = today + timedelta(days=1)
     return commit_unit(
         is_care_known=True,
+        watched_by="Odd Brandt",
         submission_id=uuid.uuid4(),
         job=extraction_job(site="Lock gate"),
         housing=unit.housing,

@@ -299,7 +299,12 @@ def test_one_commitment_sent_three_times_at_once_is_made_once() -> None:
 
     def send() -> Commitment:
         return commit_unit(
-            is_care_known=True, submission_id=sent, job=job, housing=unit.housing, by=unit.manager
+            is_care_known=True,
+            watched_by="Odd Brandt",
+            submission_id=sent,
+            job=job,
+            housing=unit.housing,
+            by=unit.manager,
         )
 
     assert len({each.pk for each in at_once(send, send, send)}) == 1
@@ -309,7 +314,12 @@ def test_one_commitment_sent_three_times_at_once_is_made_once() -> None:
 def test_one_confirmation_sent_twice_at_once_is_kept_once() -> None:
     made, by, sent = commit(figured_unit()), DispatcherFactory(), uuid.uuid4()
     confirming = partial(
-        confirm_commitment, submission_id=sent, commitment=made, by=by, is_care_known=True
+        confirm_commitment,
+        submission_id=sent,
+        commitment=made,
+        by=by,
+        is_care_known=True,
+        watched_by="Odd Brandt",
     )
     first, second = at_once(confirming, confirming)
     assert first == second
@@ -326,6 +336,7 @@ def test_released_and_confirmed_at_once_it_is_released_and_never_both_by_halves(
             commitment=made,
             by=by,
             is_care_known=True,
+            watched_by="Odd Brandt",
         ),
     )
     made.refresh_from_db()

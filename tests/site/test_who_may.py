@@ -417,7 +417,11 @@ def _condition(made: Commitment) -> CommitmentCondition:
         by=made.answer.recorded_by,
     )
     confirm_commitment(
-        is_care_known=True, submission_id=uuid.uuid4(), commitment=made, by=made.answer.recorded_by
+        is_care_known=True,
+        watched_by="Odd Brandt",
+        submission_id=uuid.uuid4(),
+        commitment=made,
+        by=made.answer.recorded_by,
     )
     return condition
 

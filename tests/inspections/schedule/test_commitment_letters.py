@@ -61,6 +61,7 @@ def test_a_second_fall_after_it_held_again_is_told_again() -> None:
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     confirm_commitment(
         is_care_known=True,
+        watched_by="Odd Brandt",
         submission_id=uuid.uuid4(),
         commitment=made,
         by=DispatcherFactory(email="b@ledger.example"),
@@ -86,6 +87,7 @@ def test_a_condition_that_comes_due_is_told_once() -> None:
     plan = Plan(ConditionKind.COUNT, TODAY, TODAY + timedelta(days=1))
     commit_unit(
         is_care_known=True,
+        watched_by="Odd Brandt",
         submission_id=uuid.uuid4(),
         job=extraction_job(),
         housing=unit.housing,

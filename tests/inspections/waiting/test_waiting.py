@@ -181,6 +181,7 @@ def ahead() -> Commitment:
     unit = figured_unit()
     return commit_unit(
         is_care_known=True,
+        watched_by="Odd Brandt",
         submission_id=uuid.uuid4(),
         job=extraction_job(site="Lock gate"),
         housing=unit.housing,

@@ -16,7 +16,13 @@ from django.utils import timezone
 
 from fleet.models import SuppressorHousing
 from ratings.jobs import candidates
-from ratings.jobs.commitments import CannotCommit, CareNotKnown, commit_unit, release_unit
+from ratings.jobs.commitments import (
+    CannotCommit,
+    CareNotKnown,
+    NotWatched,
+    commit_unit,
+    release_unit,
+)
 from ratings.jobs.recording import save_job
 from ratings.jobs.rules import change_rules
 from ratings.jobs.validity import commitment_now
@@ -68,6 +74,7 @@ def test_a_second_copy_commits_once() -> None:
     for _ in range(2):
         commit_unit(
             is_care_known=True,
+            watched_by="Odd Brandt",
             submission_id=sent,
             job=job,
             housing=unit.housing,
@@ -79,9 +86,9 @@ def test_a_second_copy_commits_once() -> None:
 def test_a_form_sent_for_one_unit_commits_no_other() -> None:
     unit, other, by = figured_unit(), figured_unit(), DispatcherFactory()
     sent: dict[str, Any] = {"submission_id": uuid.uuid4(), "job": extraction_job(), "by": by}
-    commit_unit(is_care_known=True, housing=unit.housing, **sent)
+    commit_unit(is_care_known=True, watched_by="Odd Brandt", housing=unit.housing, **sent)
     with pytest.raises(CannotCommit, match=f"sent for {unit.housing} already"):
-        commit_unit(is_care_known=True, housing=other.housing, **sent)
+        commit_unit(is_care_known=True, watched_by="Odd Brandt", housing=other.housing, **sent)
 
 
 def test_a_unit_that_takes_care_is_committed_by_nobody_who_does_not_say_that_they_know() -> None:
@@ -92,6 +99,24 @@ def test_a_unit_that_takes_care_is_committed_by_nobody_who_does_not_say_that_the
     }
     with pytest.raises(CareNotKnown, match="knows that it is suitable with care only"):
         commit_unit(submission_id=uuid.uuid4(), **sent)
+    assert not JobAnswer.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("named", "said"),
+    [("", "Who watches the pull is blank"), ("  ", "is blank"), ("x" * 81, "has 81 characters")],
+)
+def test_nor_by_anybody_who_does_not_name_who_watches_the_pull(named: str, said: str) -> None:
+    with pytest.raises(NotWatched, match=said) as refusal:
+        commit_unit(
+            submission_id=uuid.uuid4(),
+            housing=figured_unit().housing,
+            job=extraction_job(),
+            by=DispatcherFactory(),
+            is_care_known=True,
+            watched_by=named,
+        )
+    assert list(refusal.value.message_dict) == ["watched_by"]
     assert not JobAnswer.objects.exists()
 
 

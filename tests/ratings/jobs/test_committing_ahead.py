@@ -20,6 +20,7 @@ from ratings.jobs.ahead import Plan, counts_needed, oldest_count_days
 from ratings.jobs.commitments import (
     CannotCommit,
     CareNotKnown,
+    NotWatched,
     commit_unit,
     confirm_commitment,
     meet_condition,
@@ -61,6 +62,7 @@ def overdue() -> Unit:
 def planned(unit: Unit, *plans: Plan, job: ExtractionJob | None = None, **more: Any) -> Commitment:
     return commit_unit(
         is_care_known=True,
+        watched_by="Odd Brandt",
         submission_id=more.pop("submission_id", uuid.uuid4()),
         job=job or extraction_job(),
         housing=unit.housing,
@@ -72,6 +74,7 @@ def planned(unit: Unit, *plans: Plan, job: ExtractionJob | None = None, **more: 
 def confirm(made: Commitment, submission_id: uuid.UUID | None = None) -> CommitmentConfirmation:
     return confirm_commitment(
         is_care_known=True,
+        watched_by="Odd Brandt",
         submission_id=submission_id or uuid.uuid4(),
         commitment=made,
         by=DispatcherFactory(),
@@ -117,6 +120,28 @@ def test_care_is_asked_again_of_who_confirms() -> None:
     with pytest.raises(CareNotKnown, match="knows that it is suitable with care only"):
         confirm_commitment(submission_id=uuid.uuid4(), commitment=made, by=DispatcherFactory())
     assert confirm(made).commitment == made
+
+
+def test_who_watches_may_be_named_as_it_is_confirmed_and_no_later() -> None:
+    unit = overdue()
+    made = commit_unit(
+        is_care_known=True,
+        submission_id=uuid.uuid4(),
+        job=extraction_job(),
+        housing=unit.housing,
+        by=DispatcherFactory(),
+        plans=[COUNT],
+    )
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    by = DispatcherFactory()
+    known: Any = {"commitment": made, "is_care_known": True}
+    with pytest.raises(NotWatched, match="Who watches the pull is blank"):
+        confirm_commitment(submission_id=uuid.uuid4(), by=by, **known)
+    first = confirm(made).answer
+    # Whom its sheet named before, unless another is named.
+    again = confirm_commitment(submission_id=uuid.uuid4(), by=by, **known).answer
+    names = [each.contents["particulars"]["watched_by"] for each in (first, again)]
+    assert names == ["Odd Brandt", "Odd Brandt"]
 
 
 def test_a_bare_note_meets_no_condition_of_a_count() -> None:

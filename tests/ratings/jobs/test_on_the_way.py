@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import uuid
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from ratings.jobs.commitments import CareNotKnown, commit_unit
+from ratings.jobs.commitments import CareNotKnown, commit_unit, confirm_commitment
 from ratings.models import Commitment, ExtractionJob
 from ratings.transport import change_transport_rules
 from tests.builders import Unit
@@ -86,3 +87,17 @@ def test_the_page_asks_before_anything_is_sent(dispatcher_client: Client) -> Non
     assert "and that its days on the way, 1 day each way, run into its hold for Dolphin 9" in (
         words(page)
     )
+
+
+def test_they_are_asked_again_of_who_confirms() -> None:
+    unit = figured_unit(rate_lbf_in=1500.0)
+    made = commit(unit, far_job(unit, FIRST_DAY, 200.0))
+    other = extraction_job(first_day=FIRST_DAY + timedelta(days=4), days=3, site="Dolphin 9")
+    commit(unit, other)
+    asked_again: Any = {"commitment": made, "by": DispatcherFactory()}
+    with pytest.raises(CareNotKnown, match="on the way, 1 day each way, run into its hold for"):
+        confirm_commitment(submission_id=uuid.uuid4(), **asked_again)
+    found = confirm_commitment(
+        submission_id=uuid.uuid4(), is_care_known=True, watched_by="Odd Brandt", **asked_again
+    )
+    assert found.commitment == made

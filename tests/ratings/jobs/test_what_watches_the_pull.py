@@ -73,6 +73,7 @@ def test_a_lapsing_calibration_keeps_a_unit_until_it_is_planned_and_done() -> No
         housing=unit.housing,
         by=DispatcherFactory(),
         is_care_known=True,
+        watched_by="Odd Brandt",
         plans=[Plan(ConditionKind.CALIBRATION, TODAY, FIRST_DAY, indicator=indicator)],
     )
     assert commitment_now(made.pk).word is Word.NOT_YET

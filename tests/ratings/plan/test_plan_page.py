@@ -41,8 +41,15 @@ def ticks(response: Any) -> list[str]:
     return [row.key for each in response.context["jobs"] for row in each.chosen]
 
 
-def post(client: Client, ticked: list[str], until: date | None = None, **more: Any) -> Any:
-    sent = {"submission_id": str(uuid.uuid4()), "promise": ticked, "care": ticked}
+def post(
+    client: Client,
+    ticked: list[str],
+    until: date | None = None,
+    named: str = "Odd Brandt",
+    **more: Any,
+) -> Any:
+    sent: dict[str, Any] = {"submission_id": str(uuid.uuid4()), "promise": ticked, "care": ticked}
+    sent |= {f"watched-{key}": named for key in ticked}
     query = f"?end={until.isoformat()}" if until else ""
     return client.post(reverse("plan") + query, sent | more)
 
@@ -211,8 +218,23 @@ def test_one_that_suits_with_care_only_asks_who_watches(dispatcher_client: Clien
     assert "committed only by somebody who knows that" in words(
         post(dispatcher_client, [key], care=[])
     )
+    unnamed = post(dispatcher_client, [key], named=" ")
+    assert "Who watches the pull is blank: give the name" in words(unnamed)
+    too_long = post(dispatcher_client, [key], named="x" * 81)
+    assert "Who watches the pull has 81 characters" in words(too_long)
     assert changed(before) == set()
-    assert "is promised" in words(post(dispatcher_client, [key], care=[key]))
+    assert "is promised" in words(post(dispatcher_client, [key]))
+    made = Commitment.objects.get()
+    assert made.answer.contents["particulars"]["watched_by"] == "Odd Brandt"
+
+
+def test_a_refusal_loses_nothing_that_was_ticked_and_typed(dispatcher_client: Client) -> None:
+    unit, row = figured_unit(listed_lbf=47_900), job("Coal quay")
+    key = tick_key(row.pk, unit.housing.pk)
+    refused = post(dispatcher_client, [key], care=[])
+    (shown,) = [each for planned in refused.context["jobs"] for each in planned.chosen]
+    assert (shown.is_ticked, shown.is_care_known, shown.watched_by) == (True, False, "Odd Brandt")
+    assert 'value="Odd Brandt"' in refused.content.decode()
 
 
 @pytest.mark.parametrize("given", ["", "1", "1-2-3", "a-b", "9" * 400, "1-999999"])
