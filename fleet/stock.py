@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import CharField, F, Value
 from django.db.models.functions import Coalesce
 
+from fleet.dates import day_words
 from fleet.models import PadLot, PadPosition, ShelfCount, StockMove, Yard
 
 
@@ -50,7 +51,8 @@ def move_stock(
     """Record one move and the counts it leaves. A second copy of a submission changes nothing.
 
     yard: whose shelf; None for the shelf of pads that nobody told apart.
-    Raises NotEnoughInStock where the shelf would go below zero.
+    Raises NotEnoughInStock where the shelf would go below zero, and ValidationError where pads
+    would be added to a lot that is out of use.
     """
     lot = PadLot.objects.select_for_update().get(pk=lot_id)
     known = StockMove.objects.filter(submission_id=submission_id).first() if submission_id else None
@@ -209,6 +211,11 @@ def _move(
     here = on_shelf(lot, yard)
     if here + change < 0:
         raise NotEnoughInStock(lot, -change, here, yard)
+    if change > 0 and lot.retired_on is not None:
+        raise ValidationError(
+            f"Lot {lot.mark} is out of use since {day_words(lot.retired_on)}, used up or thrown "
+            "away: choose another, or bring it back into use first."
+        )
     ShelfCount.objects.update_or_create(lot=lot, yard=yard, defaults={"pads": here + change})
     PadLot.objects.filter(pk=lot.pk).update(in_stock=F("in_stock") + change)
     lot.in_stock += change

@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how_pages import how_page
-from fleet.setup.urls import set_up_urls
+from fleet.setup.urls import out_of_use_urls, set_up_urls
 from ratings import guides, listings, mounting, policy
 from ratings.bench import views as bench
 from ratings.bench.readings_table import MOST_ROWS
@@ -14,6 +14,7 @@ from ratings.jobs import views as jobs
 from ratings.jobs.rules import rules_in_force
 from ratings.lots import decisions, rating_views
 from ratings.lots import views as lots
+from ratings.lots.out_of_use import LOT
 from ratings.mechanics.planning import Aim
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
@@ -38,6 +39,7 @@ urlpatterns = [
     path("lots/<int:lot_id>/move/", lots.move_yards, name="move-yards"),
     path("lots/new/", lots.new_lot, name="new-lot"),
     path("lots/<int:lot_id>/", lots.lot, name="lot"),
+    *out_of_use_urls(LOT),
     path("lots/<int:lot_id>/keeping/", lots.keeping, name="lot-keeping"),
     path("lots/<int:lot_id>/correct/", lots.correct, name="correct-lot"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),

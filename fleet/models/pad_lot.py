@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -8,6 +8,7 @@ from django.db.models import Q
 from fleet.characters import check_name
 from fleet.models.measured_fields import ChangeField, LargeCountField, MeasuredField
 from fleet.models.recorded import Recorded, RecordedBy
+from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 
@@ -64,10 +65,25 @@ def _rubber_possible(
     )
 
 
-class PadLot(models.Model):
+class PadLotQuerySet(models.QuerySet["PadLot"]):
+    """Pad lots."""
+
+    def in_use(self) -> Self:
+        """Those that are not put out of use, used up or thrown away."""
+        return self.filter(retired_on__isnull=True)
+
+    def to_choose(self) -> Self:
+        """Those a pad found in a housing may be of: in use, or on record in one all the same."""
+        positions = self.model._meta.apps.get_model("fleet", "PadPosition").objects
+        fitted = models.Exists(positions.filter(lot=models.OuterRef("pk")))
+        return self.filter(Q(retired_on__isnull=True) | fitted)
+
+
+class PadLot(Retirable):
     """Pads bought and rated together.
 
-    What is on record of its rubber is changed by a LotCorrection alone.
+    What is on record of its rubber is changed by a LotCorrection alone. One of which no pad is
+    left can be put out of use.
     """
 
     mark = models.CharField("lot mark", max_length=40, unique=True, validators=[check_name])
@@ -95,6 +111,8 @@ class PadLot(models.Model):
     # The sum of the lot's stock moves; kept in the same transaction as each of them.
     in_stock = models.PositiveIntegerField(default=0, editable=False)
 
+    objects = PadLotQuerySet.as_manager()
+
     class Meta:
         ordering = ["mark"]
         constraints = [
@@ -116,6 +134,12 @@ class PadLot(models.Model):
 
     def __str__(self) -> str:
         return self.mark
+
+    @property
+    def needs_reorder(self) -> bool:
+        """Whether so few pads are in stock that more are to be ordered."""
+        is_short = self.reorder_point is not None and self.in_stock <= self.reorder_point
+        return is_short and self.retired_on is None
 
 
 class LotCorrection(Recorded):

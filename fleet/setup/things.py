@@ -42,7 +42,8 @@ class Thing(Generic[Owned]):
     name and yard. lead: a sentence of what it is. save: keeps a new one. in_the_way: yields, in
     words, what must be done before it can be out of use. effect: what a changed figure does to
     what rests on it. more: name of the page that tells what was done with it, what the link
-    says, and what its address takes beside the key.
+    says, and what its address takes beside the key. own_page: name of its page where
+    that is no page of setting up.
     """
 
     model: type[Owned]
@@ -58,6 +59,7 @@ class Thing(Generic[Owned]):
     effect: str = "What was measured with it before keeps the figures it had that day."
     more: tuple[str, str, tuple[str, ...]] | None = None
     section: str = field(default="set-up")
+    own_page: str = ""
 
     @property
     def key(self) -> str:
@@ -70,7 +72,7 @@ class Thing(Generic[Owned]):
 
     @property
     def page(self) -> str:
-        return f"set-up-{self.key}"
+        return self.own_page or f"set-up-{self.key}"
 
     @property
     def new_page(self) -> str:

@@ -116,7 +116,7 @@ def _write(
     note: str = "",
 ) -> PadReplacement:
     """Write a replacement, and bring the housing to what the newest facts then say."""
-    before = _positions_to_fill(housing, pads)
+    before = _positions_to_fill(housing, pads, fitted_at)
     replacement = PadReplacement.objects.create(
         submission_id=submission.submission_id,
         housing=housing,
@@ -140,11 +140,11 @@ def _write(
 
 
 def _positions_to_fill(
-    housing: SuppressorHousing, pads: Sequence[PadFitted]
+    housing: SuppressorHousing, pads: Sequence[PadFitted], fitted_at: datetime
 ) -> dict[tuple[str, int], PadPosition]:
     if not pads:
         raise ValidationError({"pads": "No position was given a pad: choose at least one."})
-    if troubles := pads_troubles(housing, pads):
+    if troubles := pads_troubles(housing, pads, fitted_at):
         raise ValidationError({"pads": troubles})
     return {(position.side, position.number): position for position in housing.positions.all()}
 
@@ -173,7 +173,7 @@ def _words(pads: Sequence[PadFitted]) -> str:
 def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Fit pads from stock into positions; stock and figures move together."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
-    pad_map = PadMap(housing, PadLot.objects.all())
+    pad_map = PadMap(housing, PadLot.objects.in_use())
     data = request.POST if request.method == "POST" else None
     form = ReplacementForm(
         data, initial={"based_on": ledger_sequence(housing)}, system=system_of(request)
@@ -208,7 +208,7 @@ def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
 def preview(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Show the line pull that the pads chosen so far would give. Saves nothing."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
-    pad_map = PadMap(housing, PadLot.objects.all())
+    pad_map = PadMap(housing, PadLot.objects.in_use())
     pad_map.read(request.POST)
     try:
         rating = preview_replacement(

@@ -308,7 +308,8 @@ def _refuse_impossible(hung: Hung, kind: Kind, seen: Seen, correction: Correctio
     housing = hung.housing
     if housing is not None:
         troubles |= {
-            "pads": pads_troubles(housing, seen.pads) or _count_troubles(housing, seen.pads),
+            "pads": pads_troubles(housing, seen.pads, seen.seen_at)
+            or _count_troubles(housing, seen.pads),
             "travel_in": TRAVEL.trouble_with(seen.travel_in),
             "travel_reason": reason_trouble(housing, seen.travel_in, seen.travel_reason),
         }

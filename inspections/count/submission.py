@@ -10,8 +10,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Protocol
 
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
-from fleet.dates import moment_words
+from fleet.dates import day_words, moment_words
 from fleet.models import PadLot, SuppressorHousing
 from fleet.outages import named
 from fleet.roles import who_words
@@ -110,8 +111,13 @@ def not_on_housing(housing: SuppressorHousing, name: str) -> str:
     )
 
 
-def pads_troubles(housing: SuppressorHousing, pads: Sequence[PadNamed]) -> list[ValidationError]:
-    """Return what is wrong with pads named: each on the housing, once, and of a lot on record."""
+def pads_troubles(
+    housing: SuppressorHousing, pads: Sequence[PadNamed], seen_at: datetime
+) -> list[ValidationError]:
+    """Return what is wrong with pads named: each on the housing, once, and of a lot of that day.
+
+    A lot must be on record, and not out of use when its pad was seen.
+    """
     given = [(pad.side, pad.number) for pad in pads]
     strange = [key for key in given if key not in housing.position_keys]
     if strange:
@@ -120,7 +126,18 @@ def pads_troubles(housing: SuppressorHousing, pads: Sequence[PadNamed]) -> list[
     if twice:
         words = "Position %(position)s is given twice: give each position once."
         return [at_position(words, key) for key in twice]
-    lots = {pad.lot_id for pad in pads if pad.lot_id is not None}
-    unknown = lots - set(PadLot.objects.filter(pk__in=lots).values_list("pk", flat=True))
-    words = "The lot given at %(position)s is not on record: choose it again."
-    return [at_position(words, (pad.side, pad.number)) for pad in pads if pad.lot_id in unknown]
+    lots = PadLot.objects.in_bulk({pad.lot_id for pad in pads if pad.lot_id is not None})
+    day, troubles = timezone.localdate(seen_at), []
+    for pad in pads:
+        key, lot = (pad.side, pad.number), lots.get(pad.lot_id or 0)
+        if pad.lot_id is not None and lot is None:
+            words = "The lot given at %(position)s is not on record: choose it again."
+            troubles.append(at_position(words, key))
+        elif lot is not None and lot.retired_on is not None and lot.retired_on <= day:
+            words = (
+                "Lot %(lot)s at %(position)s is out of use since %(since)s, used up or thrown "
+                "away: choose another, or bring that lot back into use first."
+            )
+            since = day_words(lot.retired_on)
+            troubles.append(at_position(words, key, lot=lot.mark, since=since))
+    return troubles

@@ -34,7 +34,9 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Inspect a unit, or correct an inspection, by the plain form; signing re-rates it at once."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
     corrected = corrected_record(request, housing)
-    pad_map = PadMap(housing, PadLot.objects.all())
+    # A correction may name what was there then, used up since.
+    lots = PadLot.objects.all() if corrected else PadLot.objects.to_choose()
+    pad_map = PadMap(housing, lots)
     form = _form(request, housing, corrected)
     foreseen = None
     if request.method == "POST":

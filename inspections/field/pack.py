@@ -171,7 +171,7 @@ def _hours(hammer_ids: Any) -> dict[int, Shown]:
 
 
 def _lots(policy: Policy) -> list[Row]:
-    lots = list(PadLot.objects.all())
+    lots = list(PadLot.objects.to_choose())
     ratings = LotRating.objects.in_force_by_lot(lot.pk for lot in lots)
     rates = {pk: lot_rate(rating, policy) for pk, rating in ratings.items()}
     return [_lot(lot, rates.get(lot.pk), policy) for lot in lots]

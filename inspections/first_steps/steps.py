@@ -82,7 +82,7 @@ def _facts() -> dict[str, Exists]:
         "stand": Exists(TestStand.objects.filter(**in_use)),
         "gauge": Exists(Gauge.objects.filter(due_on__gte=timezone.localdate(), **in_use)),
         "tape": Exists(Tape.objects.filter(**in_use)),
-        "lot": Exists(PadLot.objects.all()),
+        "lot": Exists(PadLot.objects.in_use()),
         "tested": Exists(BenchTest.objects.standing()),
         "approved": Exists(RatingApproval.objects.all()),
         "counted": Exists(housings.filter(counted_at__isnull=False)),
@@ -104,7 +104,7 @@ def first_steps(person: User) -> FirstSteps:
 def _steps(done: dict[str, bool], person: User) -> list[Step]:
     yard = _first(Yard) if done["yard"] else None
     hammer, housing = _bare_or_first_hammer(), _loose_or_first_housing()
-    lot = PadLot.objects.order_by("bench_tests", "pk").first()
+    lot = PadLot.objects.in_use().order_by("bench_tests", "pk").first()
     in_yard = f"?yard={yard.pk}" if yard else ""
 
     def new(name: str, prefilled: str = in_yard) -> str:

@@ -129,7 +129,7 @@ class ForeignCheckForm(FactForm):
         lot = self.fields["lot"]
         assert isinstance(lot, forms.ModelChoiceField)
         rated = LotRating.objects.in_force().order_by().values("lot")
-        lot.queryset = PadLot.objects.filter(pk__in=rated).order_by("mark")
+        lot.queryset = PadLot.objects.in_use().filter(pk__in=rated).order_by("mark")
         lot.empty_label = "of none of ours"
         if is_correction:
             self.fields["correction_reason"] = forms.CharField(

@@ -34,7 +34,7 @@ class LabelsForm(forms.Form):
     )
     lots = forms.ModelMultipleChoiceField(
         label="Pad lots",
-        queryset=PadLot.objects.all(),
+        queryset=PadLot.objects.in_use(),
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
@@ -55,7 +55,7 @@ class LabelsForm(forms.Form):
         self.housings_found = SuppressorHousing.objects.in_use().filter(
             Q(mark__icontains=word) | Q(yard__name__icontains=word)
         )
-        self.lots_found = PadLot.objects.filter(
+        self.lots_found = PadLot.objects.in_use().filter(
             Q(mark__icontains=word) | Q(supplier__icontains=word)
         )
         for name, found in (("housings", self.housings_found), ("lots", self.lots_found)):

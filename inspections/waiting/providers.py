@@ -423,7 +423,7 @@ def stale_rates(today: Today) -> Found:
     fitted = PadPosition.objects.filter(lot=OuterRef("lot"))
     ratings = (
         LotRating.objects.in_force()
-        .filter(Q(lot__in_stock__gt=0) | Exists(fitted))
+        .filter(Q(lot__in_stock__gt=0) | Exists(fitted), lot__retired_on__isnull=True)
         .defer("figures", "curve", "curve_doubt")
     )
     # The one that counts last of its lot is written last, and so stays.
@@ -494,7 +494,11 @@ def _draw(draw: DrawsDue) -> Line:
 
 def reorders(today: Today) -> Found:
     """Lots of which so few pads lie on the shelf that more are to be ordered."""
-    short = PadLot.objects.filter(in_stock__lte=F("reorder_point")).order_by("in_stock", "mark")
+    short = (
+        PadLot.objects.in_use()
+        .filter(in_stock__lte=F("reorder_point"))
+        .order_by("in_stock", "mark")
+    )
     return Found(short, _reorder)
 
 

@@ -226,6 +226,7 @@ def record_bench_test(
         gauge=set_up.gauge,
         tape=set_up.tape,
         thermometer=set_up.thermometer,
+        lot=lot,
     )
     test = unsaved_test(lot, set_up)
     test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects

@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
+from fleet.dates import day_words
 from fleet.models import LotCorrection, PadLot, PadPosition, StockMove, SuppressorHousing
 from fleet.models.measured_fields import measured_field
 from fleet.quantities import Quantity, capacity_words, force_words, plain_number, pull_words
@@ -81,7 +82,9 @@ class LotTable(RecordsTable):
             '<a href="{}"><strong>{}</strong></a>{}',
             reverse("lot", args=[record.pk]),
             record.mark,
-            _below(record.supplier),
+            format_html("<br><strong>out of use</strong> since {}", day_words(record.retired_on))
+            if record.retired_on
+            else _below(record.supplier),
         )
 
     def render_rate_lbf_in(self, record: Any, value: float | None) -> SafeString:
@@ -122,9 +125,9 @@ class LotTable(RecordsTable):
 
     def render_in_stock(self, record: PadLot) -> SafeString:
         warnings = []
-        if record.reorder_point is not None and record.in_stock <= record.reorder_point:
+        if record.needs_reorder:
             warnings.append(("order more",))
-        if record.use_by and record.use_by < self.today:
+        if record.use_by and record.use_by < self.today and record.retired_on is None:
             warnings.append(("past use-by",))
         return format_html(
             "{}{}",
@@ -153,16 +156,25 @@ class LotFilter(RecordsFilter):
 
     state = django_filters.ChoiceFilter(
         label="State",
-        empty_label="any",
+        empty_label="any in use",
         choices=[
             ("rated", "rated"),
             ("unrated", "unrated"),
             ("draft", "draft to approve"),
             ("order", "order more"),
             ("old", "past use-by"),
+            ("gone", "out of use"),
         ],
         method="filter_state",
     )
+
+    @property
+    def qs(self) -> QuerySet[Any]:
+        """Those asked for; of the lots out of use only where they are asked for, or one by name."""
+        lots: QuerySet[Any] = super().qs
+        asked = self.form.cleaned_data if self.form.is_valid() else {}
+        is_shown = asked.get("state") == "gone" or asked.get("search")
+        return lots if is_shown else lots.filter(retired_on__isnull=True)
 
     def filter_state(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         return lots.filter(
@@ -172,6 +184,7 @@ class LotFilter(RecordsFilter):
                 "draft": Q(pk__in=LotRating.objects.waiting().order_by().values("lot")),
                 "order": Q(in_stock__lte=F("reorder_point")),
                 "old": Q(use_by__lt=timezone.localdate()),
+                "gone": Q(retired_on__isnull=False),
             }[value]
         )
 

@@ -15,10 +15,10 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.fields import whole_number
-from fleet.models import PadLot, ShelfCount, StockMove, Yard
+from fleet.models import PadLot, SetUpChange, ShelfCount, StockMove, Yard
 from fleet.roles import manager_required, signed_in
+from fleet.setup.tables import SetUpChangeTable
 from fleet.stock import (
-    NotEnoughInStock,
     count_shelf,
     move_between_yards,
     move_stock,
@@ -70,6 +70,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
         request.GET if "gain" in request.GET else None, system=system_of(request)
     )
     rating = LotRating.objects.in_force_by_lot([found.pk]).get(found.pk)
+    places, changes = whereabouts(found), SetUpChange.objects.of(found)
     policy = policy_in_force(RatingPolicy.objects.first())
     return render(
         request,
@@ -86,6 +87,10 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
             "wanted": wanted,
             "watch": section_of(request, found),
             "held": tests_held(found),
+            "retired": (
+                changes.filter(kind=SetUpChange.Kind.RETIRED).first() if found.retired_on else None
+            ),
+            "is_left": found.retired_on is not None and bool(places),
             "tables": [
                 table_of(
                     request,
@@ -98,7 +103,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
                     LotTestTable,
                     found.bench_tests.select_related("stand", "recorded_by", "corrected_by"),
                 ),
-                table_of(request, WhereaboutsTable, whereabouts(found)),
+                table_of(request, WhereaboutsTable, places),
                 table_of(
                     request, StockMoveTable, found.moves.select_related("recorded_by", "yard")
                 ),
@@ -106,6 +111,18 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
                     request,
                     LotCorrectionTable,
                     found.corrections.select_related("recorded_by"),
+                ),
+                *(
+                    [
+                        table_of(
+                            request,
+                            SetUpChangeTable,
+                            changes.select_related("recorded_by"),
+                            model=PadLot,
+                        )
+                    ]
+                    if changes.exists()
+                    else []
                 ),
             ],
             "today": timezone.localdate(),
@@ -140,7 +157,7 @@ def stock(request: HttpRequest, lot_id: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             _record(found, form.cleaned_data, signed_in(request))
-        except NotEnoughInStock as trouble:
+        except ValidationError as trouble:
             form.add_error("pads", trouble)
         else:
             found.refresh_from_db()
@@ -170,7 +187,7 @@ def stock_take(request: HttpRequest) -> HttpResponse:
     wanted = request.GET.get("yard", "")
     yard = next((each for each in yards if str(each.pk) == wanted), yards[0] if yards else None)
     word = request.GET.get("search", "").replace("\0", "")
-    lots = PadLot.objects.filter(Q(mark__icontains=word) | Q(supplier__icontains=word))
+    lots = PadLot.objects.in_use().filter(Q(mark__icontains=word) | Q(supplier__icontains=word))
     page = Paginator(lots, LOTS_ON_A_STOCK_TAKE).get_page(request.GET.get("page"))
     form = _stock_take_form(request, yard, page) if yard else None
     if yard and form and request.method == "POST" and form.is_valid():
@@ -232,7 +249,8 @@ def _stock_take_form(request: HttpRequest, yard: Yard, page: Iterable[PadLot]) -
     if request.method == "POST":
         # Those the form was sent with: what stands on a page may be others by now.
         sent = [whole_number(name.removeprefix("lot_")) for name in request.POST]
-        lots = list(PadLot.objects.filter(pk__in=[key for key in sent if key is not None]))
+        keys = [key for key in sent if key is not None]
+        lots = list(PadLot.objects.in_use().filter(pk__in=keys))
     here, loose = (
         dict(ShelfCount.objects.filter(yard=each, lot__in=lots).values_list("lot_id", "pads"))
         for each in (yard, None)

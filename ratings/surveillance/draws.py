@@ -78,7 +78,7 @@ def draws_due(lots: Iterable[PadLot] | None = None) -> list[DrawsDue]:
     fitted from stock where that is later. In a fixed number of queries.
     """
     today = timezone.localdate()
-    listed = list(PadLot.objects.all() if lots is None else lots)
+    listed = list(PadLot.objects.in_use() if lots is None else lots)
     keys = [lot.pk for lot in listed]
     plans = SurveillancePlan.objects.in_force_by_lot(keys)
     fitted = dict(

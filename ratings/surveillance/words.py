@@ -47,10 +47,11 @@ class Softening:
 
 
 def softenings(lot_ids: Collection[int] | None = None) -> list[Softening]:
-    """Return the lots that soften, of those given or else of all the yard has, by mark."""
+    """Return the lots that soften, of those given or else of all in use, by mark."""
     return [
         Softening(each.lot, softening_words(each), each.is_taken_up)
         for each in softening_lots(lot_ids)
+        if lot_ids is not None or each.lot.retired_on is None
     ]
 
 

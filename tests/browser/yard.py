@@ -361,6 +361,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
         "register": reverse("exchange"),
         "meter": reverse("meter", args=[unit.hammer.pk]),
         "reorder point": reverse("lot-keeping", args=[unit.lot.pk]),
+        "lot out of use": reverse("retire-lot", args=[unit.lot.pk]),
         "correct a lot": reverse("correct-lot", args=[unit.lot.pk]),
         "which tests count": reverse("decide-tests", args=[unit.lot.pk]),
         "stock take": reverse("stock-take"),

@@ -233,6 +233,8 @@ WRITE = {
     "release-to-service",
     "kinds",
     "kind-sorts",
+    "retire-lot",
+    "bring-back-lot",
     "retire-kind",
     "take-lesson",
     "change-lesson-rules",
