@@ -161,6 +161,15 @@ class Hire(Recorded):
         return f"on hire to {self.hirer} until {until}"
 
     @property
+    def machine_words(self) -> str:
+        """Say where a machine of the unit is, or will be: to whom, since when, back when."""
+        if not self.is_out or self.left_on is None:
+            return self.board_words
+        back = day_words(self.back_due)
+        until = f"overdue back since {back}" if self.is_overdue else f"back {back}"
+        return f"on hire to {self.hirer} since {day_words(self.left_on)}, {until}"
+
+    @property
     def state(self) -> str:
         """How it stands, in a word or two."""
         if self.end:

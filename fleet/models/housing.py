@@ -110,6 +110,20 @@ class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
         counts = self.filter(_FULL_COUNT, inspections__seen_at__gte=since, pk__in=list(housings))
         return counts.order_by().values_list("pk", "inspections__seen_at")
 
+    def hammers_seen(
+        self, housings: Iterable[int], since: datetime
+    ) -> models.QuerySet[Mounting, tuple[int, datetime]]:
+        """Return (housing, moment) of every inspection since a moment of the hammer each is on.
+
+        Of the hammer it hangs on today, whatever hung on that then.
+        """
+        seen = Mounting.objects.current().filter(
+            housing__in=list(housings),
+            hammer__inspections__seen_at__gte=since,
+            hammer__inspections__corrected_by__isnull=True,
+        )
+        return seen.order_by().values_list("housing", "hammer__inspections__seen_at")
+
 
 class SuppressorHousing(Retirable):
     """The frame between crane hook and exciter that holds the pads."""

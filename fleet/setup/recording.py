@@ -86,6 +86,7 @@ def change_thing(
     _check_reason(reason)
     if "yard" in differing:
         _refuse_on_its_way(locked)
+        _refuse_on_hire(locked)
     before = {name: _kept(getattr(locked, name)) for name in differing}
     for name, value in differing.items():
         setattr(locked, name, value)
@@ -188,6 +189,19 @@ def _refuse_on_its_way(record: Any) -> None:
             {
                 "yard": f"{open_transfer.what} has its {open_transfer.words}: record its arrival, "
                 "or cancel that transfer, first."
+            }
+        )
+
+
+def _refuse_on_hire(record: Any) -> None:
+    """What is with a hirer stands in no yard: taking it back says where it then is."""
+    hires = getattr(record, "hires", None)
+    hire = hires.out().select_related("housing").first() if hires else None
+    if hire is not None:
+        raise ValidationError(
+            {
+                "yard": f"{record} is {hire.machine_words}: take it back first, under Hire; until "
+                "then it stands in no yard of yours."
             }
         )
 

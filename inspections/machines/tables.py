@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import django_filters
@@ -13,6 +14,7 @@ from django.utils.safestring import SafeString
 from fleet.hours import running_hours
 from fleet.models import (
     ClampFitting,
+    Hire,
     MachineSort,
     Mounting,
     OutOfService,
@@ -66,6 +68,7 @@ class MachineListTable(RecordsTable):
         metered = self.sort in (MachineSort.HAMMER, MachineSort.POWER_PACK)
         self.running = running_hours(keys, self.sort) if metered else {}
         self.on = self._hangs_on(keys)
+        self.hires = hires_by_machine(self.sort, keys)
 
     def _hangs_on(self, keys: list[int]) -> dict[int, str]:
         if self.sort is MachineSort.HAMMER:
@@ -82,11 +85,23 @@ class MachineListTable(RecordsTable):
     def render_mark(self, record: Any) -> SafeString:
         return format_html('<a href="{}"><strong>{}</strong></a>', machine_url(record), record.mark)
 
-    def render_hangs(self, record: Any) -> str:
+    def render_hangs(self, record: Any) -> SafeString | str:
         if record.retired_on is not None:
             return "out of use"
         none = "on no housing" if self.sort is MachineSort.HAMMER else "spare"
-        return self.on.get(record.pk, none)
+        words = self.on.get(record.pk, none)
+        hire = self.hires.get(record.pk)
+        if hire is None:
+            return words
+        # Since an overdue one presses, it is not told by its colour alone.
+        css = "error" if hire.is_overdue else "small"
+        return format_html(
+            '{}<br><a class="{}" href="{}">{}</a>',
+            words,
+            css,
+            reverse("hire", args=[hire.pk]),
+            hire.machine_words,
+        )
 
     def render_hours(self, record: Any) -> str:
         run = self.running.get(record.pk)
@@ -107,6 +122,24 @@ class MachineListTable(RecordsTable):
         if many:
             words.append(format_html("{} finding{}", many, "" if many == 1 else "s"))
         return format_html_join(SafeString("<br>"), "{}", ((each,) for each in words)) or "–"
+
+
+def hires_by_machine(sort: MachineSort, keys: Iterable[int]) -> dict[int, Hire]:
+    """Return the open hire that each of some machines of a sort is part of, by its key.
+
+    A clamp or a power pack goes with the hammer it is on.
+    """
+    hires = Hire.objects.open()
+    if sort is MachineSort.HOUSING:
+        return hires.open_by_housing(keys)
+    by_hammer = {each.hammer_id: each for each in hires}
+    if sort is MachineSort.HAMMER:
+        return {key: by_hammer[key] for key in keys if key in by_hammer}
+    model: Any = ClampFitting if sort is MachineSort.CLAMP else PowerPackConnection
+    fitted = model.objects.current().filter(
+        hammer__in=by_hammer, **{f"{sort.column}__in": list(keys)}
+    )
+    return {key: by_hammer[hammer] for key, hammer in fitted.values_list(sort.column, "hammer")}
 
 
 def due_words(kind: Due) -> SafeString | str:

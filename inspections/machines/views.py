@@ -42,6 +42,7 @@ from inspections.machines.tables import (
     MachineOutageTable,
     MachineRepairTable,
     MovedRecordsTable,
+    hires_by_machine,
 )
 from inspections.models import (
     Finding,
@@ -145,6 +146,7 @@ def machine_page(request: HttpRequest, sort: str, machine_id: int) -> HttpRespon
             "hours_form": HoursForm() if is_metered else None,
             "due": due_of_machine(machine),
             "outage": open_outage(machine),
+            "hire": hires_by_machine(chosen, [machine.pk]).get(machine.pk),
             "open_findings": findings.filter(is_closed=False),
             "today": timezone.localdate(),
             "tables": tables,

@@ -17,6 +17,7 @@ from fleet.dates import day_words, days_words
 from fleet.models import (
     Clamp,
     Hammer,
+    Hire,
     MachineSort,
     OutOfService,
     PadLot,
@@ -238,6 +239,25 @@ SOURCES = (
             f"{days_words(record.first_day, record.last_day)}"
         ),
         _page("commitment"),
+        is_numbered=True,
+    ),
+    Source(
+        "hires",
+        "Hires",
+        lambda: Hire.objects.select_related("housing", "hammer"),
+        {
+            "hirer": "hired by",
+            "contact": "contact",
+            "place": "where it works",
+            "note": "note",
+            "cancel_reason": "why it was cancelled",
+            "housing__mark": "housing",
+            "hammer__mark": "hammer",
+        },
+        lambda record: (
+            f"{record.housing} on {record.hammer}, {record.state}: {record.hirer}, {record.days}"
+        ),
+        _page("hire"),
         is_numbered=True,
     ),
     Source(

@@ -245,8 +245,17 @@ def counted_on(housing: SuppressorHousing) -> date | None:
     with_last_seen.
     """
     both = [getattr(housing, name, None) for name in ("counted_at", "hammer_seen_at")]
-    known = [timezone.localdate(at) for at in both if at is not None]
-    return min(known) if len(known) == len(both) else None
+    return seen_whole_on(*(timezone.localdate(at) if at else None for at in both))
+
+
+def seen_whole_on(counted_on: date | None, hammer_seen_on: date | None) -> date | None:
+    """Return the day a unit was last inspected whole, by those of its housing and its hammer.
+
+    The older of the two: the one rule of the gate and of a condition that waits for a count.
+    """
+    if counted_on is None or hammer_seen_on is None:
+        return None
+    return min(counted_on, hammer_seen_on)
 
 
 def candidates(

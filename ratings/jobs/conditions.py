@@ -15,6 +15,7 @@ from fleet.models import OutOfService, PadPosition, SuppressorHousing
 from fleet.models.housing import Condition
 from fleet.roles import who_words
 from ratings.jobs.ahead import Plan, is_before_it_goes, plan_of
+from ratings.jobs.candidates import seen_whole_on
 from ratings.ledger.facts import staleness
 from ratings.models import (
     Commitment,
@@ -31,13 +32,17 @@ SOON_DAYS = 7
 
 @dataclass(frozen=True)
 class ConditionNow:
-    """A condition as it stands. how: what on record meets it, "" where nothing does."""
+    """A condition as it stands. how: what on record meets it, "" where nothing does.
+
+    still: what is wanting of one half done.
+    """
 
     condition: CommitmentCondition
     plan: Plan
     first_day: date
     how: str
     today: date
+    still: str = ""
 
     @property
     def is_met(self) -> bool:
@@ -79,7 +84,8 @@ class ConditionNow:
     @property
     def words(self) -> str:
         """What is to be done, and on which days."""
-        return f"{self.plan.said}, {self.plan.days}"
+        words = f"{self.plan.said}, {self.plan.days}"
+        return f"{words}: {self.still}" if self.still else words
 
 
 def conditions_now(commitments: Collection[Commitment]) -> dict[int, list[ConditionNow]]:
@@ -101,6 +107,7 @@ def conditions_now(commitments: Collection[Commitment]) -> dict[int, list[Condit
                 row.commitment.first_day,
                 evidence.of(row),
                 clock.today(),
+                evidence.still(row),
             )
         )
     return found
@@ -117,10 +124,13 @@ class _Evidence:
         housings = {row.commitment.housing_id for row in rows}
         asked = {ConditionKind(row.kind) for row in rows}
         self.counts: dict[int, list[date]] = defaultdict(list)
+        self.hammers_seen: dict[int, list[date]] = defaultdict(list)
         if ConditionKind.COUNT in asked:
             since = _midnight(min(row.from_day for row in rows))
             for housing_id, at in SuppressorHousing.objects.full_counts(housings, since):
                 self.counts[housing_id].append(timezone.localdate(at))
+            for housing_id, at in SuppressorHousing.objects.hammers_seen(housings, since):
+                self.hammers_seen[housing_id].append(timezone.localdate(at))
         self.fitted: dict[int, dict[tuple[str, int], int | None]] = defaultdict(dict)
         if ConditionKind.PADS in asked:
             sound = PadPosition.objects.filter(housing__in=housings, condition=Condition.SOUND)
@@ -141,10 +151,12 @@ class _Evidence:
         held = row.commitment
         match ConditionKind(row.kind):
             case ConditionKind.COUNT:
-                days = [
-                    day for day in self.counts[held.housing_id] if row.from_day <= day <= row.to_day
-                ]
-                return f"counted in full {day_words(max(days))}" if days else ""
+                counted, hammer = self._seen_by(row)
+                whole = seen_whole_on(counted, hammer)
+                if whole is None or whole < row.from_day or counted is None or hammer is None:
+                    return ""
+                words = f"counted in full {day_words(counted)}"
+                return words if whole == counted else f"{words}, hammer seen {day_words(whole)}"
             case ConditionKind.PADS:
                 there = self.fitted[held.housing_id]
                 places = [(side, number) for side, number in row.positions]
@@ -168,3 +180,23 @@ class _Evidence:
             case ConditionKind.OTHER:
                 met = getattr(row, "met", None)
                 return f"{met.note.rstrip('.')} ({who_words(met.recorded_by)})" if met else ""
+
+    def still(self, row: CommitmentCondition) -> str:
+        """Return what is still wanting of a count half made, "" where nothing is."""
+        if ConditionKind(row.kind) is not ConditionKind.COUNT or self.of(row):
+            return ""
+        counted, _hammer = self._seen_by(row)
+        if counted is not None and counted >= row.from_day:
+            return (
+                f"its housing was counted in full {day_words(counted)}, and the hammer it hangs on "
+                "now is still to be inspected"
+            )
+        return ""
+
+    def _seen_by(self, row: CommitmentCondition) -> tuple[date | None, date | None]:
+        """Return the last full count of a housing and the last inspection of its hammer by then."""
+        counts, hammers = (
+            max((day for day in seen[row.commitment.housing_id] if day <= row.to_day), default=None)
+            for seen in (self.counts, self.hammers_seen)
+        )
+        return counts, hammers

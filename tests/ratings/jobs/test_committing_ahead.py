@@ -39,9 +39,10 @@ from ratings.models import (
     ExtractionJob,
     JobAnswer,
 )
+from ratings.mounting import mount_housing
 from ratings.policy import change_policy
 from tests.builders import MONDAY, Unit, bench_test, count, qualified
-from tests.factories import DispatcherFactory, LoadIndicatorFactory
+from tests.factories import DispatcherFactory, HammerFactory, LoadIndicatorFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
@@ -142,6 +143,26 @@ def test_who_watches_may_be_named_as_it_is_confirmed_and_no_later() -> None:
     again = confirm_commitment(submission_id=uuid.uuid4(), by=by, **known).answer
     names = [each.contents["particulars"]["watched_by"] for each in (first, again)]
     assert names == ["Odd Brandt", "Odd Brandt"]
+
+
+def test_a_count_waited_for_asks_for_the_hammer_too_as_the_gate_does() -> None:
+    unit = overdue()
+    made = planned(unit, COUNT)
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now())
+    other = HammerFactory(yard=unit.housing.yard)
+    mount_housing(housing=unit.housing, hammer=other, at=timezone.now(), by=unit.manager)
+    [condition] = now_of(made).conditions
+    assert not condition.is_met
+    assert "the hammer it hangs on now is still to be inspected" in condition.words
+    sign_inspection(
+        machine=other,
+        submission=Submission(uuid.uuid4()),
+        seen=Seen(seen_at=timezone.now(), pads=[], note="Greased and looked over."),
+        by=unit.manager,
+    )
+    [condition] = now_of(made).conditions
+    assert condition.is_met
+    assert not condition.still
 
 
 def test_a_bare_note_meets_no_condition_of_a_count() -> None:
