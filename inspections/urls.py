@@ -115,6 +115,7 @@ urlpatterns = [
     path("labels/", labels.labels, name="labels"),
     path("scan/housing/<int:housing_id>/", labels.scan_housing, name="scan-housing"),
     path("hammers/<int:hammer_id>/meter/", meter.meter, name="meter"),
+    path("power-packs/<int:machine_id>/meter/", meter.pack_meter, name="pack-meter"),
     path("machines/meters/", machines.read_meters, name="read-meters"),
     path(
         "machines/documents/<int:document_id>/", machines.machine_document, name="machine-document"

@@ -17,6 +17,7 @@ from django.utils import timezone
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, whole_number
 from fleet.housings import lock_all_housings
+from fleet.machines.forms import chosen_hammer
 from fleet.models import Hammer, Hire, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
 from fleet.roles import manager_required, signed_in
@@ -164,7 +165,8 @@ def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         initial={"hammer": current.hammer_id if current else _asked_hammer(request)},
     )
-    if request.method == "POST" and form.is_valid():
+    chosen, is_shown = chosen_hammer(request, form)
+    if request.method == "POST" and not is_shown and form.is_valid():
         try:
             mount_housing(
                 housing=housing,
@@ -180,5 +182,12 @@ def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
     return render(
         request,
         "ratings/mounting_form.html",
-        {"section": "board", "housing": housing, "current": current, "form": form},
+        {
+            "section": "board",
+            "housing": housing,
+            "current": current,
+            "form": form,
+            "chosen": chosen,
+            "is_shown": is_shown,
+        },
     )

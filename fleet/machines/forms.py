@@ -4,9 +4,16 @@ import uuid
 from typing import Any
 
 from django import forms
+from django.http import HttpRequest
 from django.utils import timezone
 
-from fleet.fields import MeasuredModelForm, MomentField, PastDayField, SubmissionForm
+from fleet.fields import (
+    MeasuredModelForm,
+    MomentField,
+    PastDayField,
+    SubmissionForm,
+    whole_number,
+)
 from fleet.models import Clamp, Hammer, PowerPack
 from fleet.models.clamp import HELD_BY_COLUMN, HeldPile
 from fleet.setup.forms import reason_field
@@ -141,3 +148,20 @@ class OnHammerForm(SubmissionForm):
         help_text="Another that is on that hammer now comes off it at the same time.",
     )
     at = MomentField(label="When", initial=timezone.now)
+
+
+# The button that shows what is due on the hammer chosen, and records nothing.
+SHOW = "show"
+
+
+def chosen_hammer(request: HttpRequest, form: Any) -> tuple[Hammer | None, bool]:
+    """Return the hammer chosen on a form, and whether to show what would be due on it.
+
+    By the button that records nothing, or by a link that fills a hammer in.
+    """
+    if request.method == "POST":
+        is_shown = SHOW in request.POST and form.is_valid()
+        return (form.cleaned_data["hammer"] if is_shown else None), is_shown
+    asked = whole_number(request.GET.get("hammer", ""))
+    hammer = Hammer.objects.filter(pk=asked).first() if asked else None
+    return hammer, hammer is not None

@@ -10,7 +10,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
-from fleet.machines.forms import ClampForm, MachineForm, OnHammerForm, PowerPackForm
+from fleet.machines.forms import (
+    ClampForm,
+    MachineForm,
+    OnHammerForm,
+    PowerPackForm,
+    chosen_hammer,
+)
 from fleet.machines.recording import (
     change_machine,
     connect_power_pack,
@@ -166,7 +172,8 @@ def put_on(request: HttpRequest, machine_id: int, kind: Kind) -> HttpResponse:
     now = found.fittings.current().select_related("hammer").first()
     data = request.POST if request.method == "POST" else None
     form = OnHammerForm(data, initial={"hammer": now.hammer_id if now else None})
-    if request.method == "POST" and form.is_valid():
+    chosen, is_shown = chosen_hammer(request, form)
+    if request.method == "POST" and not is_shown and form.is_valid():
         try:
             kind.record(
                 **{kind.owner: found},
@@ -186,5 +193,13 @@ def put_on(request: HttpRequest, machine_id: int, kind: Kind) -> HttpResponse:
     return render(
         request,
         "machines/put_on.html",
-        {"section": "listings", "kind": kind, "machine": found, "now": now, "form": form},
+        {
+            "section": "machines",
+            "kind": kind,
+            "machine": found,
+            "now": now,
+            "form": form,
+            "chosen": chosen,
+            "is_shown": is_shown,
+        },
     )

@@ -8,9 +8,9 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db.models import Q
 
-from fleet.models import HousingGuide, Mounting, OutOfService, SuppressorHousing
+from fleet.models import HousingGuide, MachineSort, Mounting, OutOfService, SuppressorHousing
 from fleet.quantities import Quantity
-from inspections.models import Finding, Inspection, PadReplacement
+from inspections.models import Finding, Inspection, MovedRecords, PadReplacement
 from inspections.service.recording import RELEASE
 from ratings.models import LedgerEntry, ProofPull, PullRecord
 from ratings.proof.tables import proof_pulls_of
@@ -38,6 +38,7 @@ class History:
     confirmers: dict[int, User]
     release_confirmers: dict[int, User]
     findings: list[Finding]
+    moved: list[MovedRecords]
     printed_at: datetime
     printed_by: str
     system: str
@@ -83,9 +84,15 @@ def read_history(
         ),
         entries=entries,
         inspections=list(
-            Inspection.objects.filter(housing=housing)
+            Inspection.objects.filter(_while_part_of(housing, mountings))
             .select_related(
-                "recorded_by", "corrects", "corrects_replacement", "hour_reading", "own_kind"
+                "recorded_by",
+                "corrects",
+                "corrects_replacement",
+                "hour_reading",
+                "pack_hour_reading",
+                "own_kind",
+                *_MACHINES,
             )
             .prefetch_related("pads__lot", "answers")
             .order_by("seen_at", "pk")
@@ -122,10 +129,43 @@ def read_history(
             )
             .order_by("inspection__seen_at", "pk")
         ),
+        moved=list(
+            MovedRecords.objects.of_unit(housing)
+            .select_related("recorded_by", *_MACHINES)
+            .order_by("recorded_at", "pk")
+        ),
         printed_at=printed_at,
         printed_by=printed_by,
         system=system,
     )
+
+
+_MACHINES = tuple(sort.column for sort in MachineSort)
+
+
+def _while_part_of(housing: SuppressorHousing, mountings: list[Mounting]) -> Q:
+    """Return which inspections are of a unit: of its housing, or of any machine while part of it.
+
+    One of a hammer, a clamp or a power pack by itself counts while that hung under the housing.
+    """
+    asked = Q(housing=housing)
+    for each in mountings:
+        span = _seen_within(each.mounted_at, each.removed_at)
+        asked |= Q(housing=None, hammer=each.hammer) & span
+        for fittings, column in (
+            (each.hammer.clampfittings, "clamp"),
+            (each.hammer.powerpackconnections, "power_pack"),
+        ):
+            for fitting in fittings.all():
+                on = _seen_within(fitting.fitted_at, fitting.removed_at)
+                key = getattr(fitting, f"{column}_id")
+                asked |= Q(housing=None, hammer=None, **{column: key}) & span & on
+    return asked
+
+
+def _seen_within(begun: datetime, ended: datetime | None) -> Q:
+    since = Q(seen_at__gte=begun)
+    return since if ended is None else since & Q(seen_at__lt=ended)
 
 
 def usable_words(entry: LedgerEntry, system: str) -> str:

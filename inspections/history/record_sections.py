@@ -8,11 +8,11 @@ from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from fleet.dates import day_words, moment_words
 from fleet.models import HousingGuide, OutOfService
-from fleet.outages import named
+from fleet.outages import capital, named
 from fleet.quantities import Quantity, force_words, share_words
 from fleet.roles import who_words
 from inspections.history.facts import History, length_words
-from inspections.models import Finding, Inspection, PadCount, PadReplacement
+from inspections.models import Finding, Inspection, MovedRecords, PadCount, PadReplacement
 from ratings.models import ProofPull, PullRecord
 from ratings.paper.style import (
     BODY,
@@ -62,11 +62,15 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
         else ""
     )
     answered = [answer.state for answer in inspection.answers.all()]
-    meter = inspection.hour_reading
+    meter, pack_meter = inspection.hour_reading, inspection.pack_hour_reading
     words = [
-        f"Travel {length_words(inspection.travel_in, history.system)}",
+        inspected_words(inspection),
+        f"travel {length_words(inspection.travel_in, history.system)}"
+        if inspection.housing_id
+        else "",
         inspection.travel_reason and f"beyond design: {inspection.travel_reason}",
         f"hour meter {meter.hours:g} h" if meter else "",
+        f"hour meter of the power pack {pack_meter.hours:g} h" if pack_meter else "",
         corrected and f"corrects {corrected}: {inspection.correction_reason}",
         inspection.weather,
         f"checklist of {len(answered)}: {answered.count('done')} done, "
@@ -79,6 +83,13 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
     yield paragraph("; ".join(word.rstrip(".") for word in words if word) + ".", SMALL)
     if inspection.pads.all():
         yield _pad_grid(inspection)
+
+
+def inspected_words(inspection: Inspection) -> str:
+    """Say which machines an inspection looked at, the first word with a capital."""
+    machines = inspection.machines
+    names = [named(machine) for machine in machines.values()]
+    return f"{capital(names[0])} by itself" if len(names) == 1 else f"Of {', '.join(names)}"
 
 
 def _pad_grid(inspection: Inspection) -> Table:
@@ -153,6 +164,13 @@ def tables(history: History) -> Iterator[Flowable]:
         [_finding_row(finding) for finding in history.findings],
         (66, 66, 0.3 * WIDTH, 80, 0.7 * WIDTH - 212),
     )
+    if history.moved:
+        yield from _table(
+            "Records put to their machine",
+            ("When", "Machine", "What", "Why"),
+            [_moved_row(each) for each in history.moved],
+            (110, 90, (WIDTH - 200) / 2, (WIDTH - 200) / 2),
+        )
 
 
 def _table(
@@ -247,4 +265,14 @@ def _finding_row(finding: Finding) -> tuple[str, ...]:
         f"{moment_words(closing.closed_at)}, {who_words(closing.recorded_by)}: {closing.done}"
         if closing
         else "open",
+    )
+
+
+def _moved_row(moved: MovedRecords) -> tuple[str, ...]:
+    by = who_words(moved.recorded_by) if moved.recorded_by else "an upgrade of the site"
+    return (
+        f"{moment_words(moved.recorded_at)}, {by}",
+        named(moved.machine),
+        f"{moved.words}, kept at {named(moved.unit)} before",
+        moved.why,
     )

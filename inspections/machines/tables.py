@@ -23,8 +23,8 @@ from fleet.models import (
 )
 from fleet.outages import named
 from fleet.quantities import plain_number
-from fleet.tables import Column, DayColumn, MomentColumn, PersonColumn, RecordsFilter, RecordsTable
-from inspections.models import Finding, Inspection, MovedRecords
+from fleet.tables import Column, MomentColumn, PersonColumn, RecordsFilter, RecordsTable
+from inspections.models import Finding, Inspection
 from inspections.repairs.tables import RepairOrderTable
 from inspections.schedule.due import Due, due_of_machines, key_of
 from inspections.schedule.tables import FindingTable, machine_url
@@ -259,35 +259,3 @@ class MachineRepairTable(RepairOrderTable):
 
     class Meta:
         exclude = ("machine",)
-
-
-class MovedRecordsTable(RecordsTable):
-    """Which records were put to a machine from the unit they had been kept at."""
-
-    caption = "Records put to their machine"
-    anchor = "moved"
-    own_prefix = "moved-"
-    empty_words = "None: its records were never moved."
-
-    recorded_at = DayColumn("When")
-    machine = Column("Machine", orderable=False)
-    records = Column("What", empty_values=(), orderable=False)
-    why = Column("Why")
-
-    def render_machine(self, value: Any) -> SafeString:
-        return format_html('<a href="{}">{}</a>', machine_url(value), named(value))
-
-    def render_records(self, record: MovedRecords) -> SafeString:
-        parts: list[Any] = []
-        if record.inspections:
-            links = format_html_join(
-                ", ",
-                '<a href="{}">{}</a>',
-                ((reverse("inspection", args=[pk]), pk) for pk in record.inspections),
-            )
-            parts.append(format_html("inspections {}", links))
-        if record.findings:
-            parts.append(f"findings {', '.join(str(pk) for pk in record.findings)}")
-        if record.outages:
-            parts.append(f"times out of service {', '.join(str(pk) for pk in record.outages)}")
-        return format_html_join("; ", "{}", ((part,) for part in parts))

@@ -41,7 +41,6 @@ from inspections.machines.tables import (
     MachineListTable,
     MachineOutageTable,
     MachineRepairTable,
-    MovedRecordsTable,
     hires_by_machine,
 )
 from inspections.models import (
@@ -58,6 +57,7 @@ from inspections.schedule.kinds import Kind, kinds_in_use
 from inspections.schedule.tables import machine_url
 from inspections.service.meter import HourReadingTable
 from inspections.service.views import machine_or_404
+from inspections.units.records import MovedRecordsTable
 from ratings.jobs.paper_views import send_kept
 from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.views import may_propose

@@ -303,6 +303,11 @@ def due_of_machine(machine: Any) -> MachineDue:
     return facts.of(machine, is_in_use=hung.hammer is not None, is_held=facts.is_held(hung))
 
 
+def due_of_hung(hung: Hung) -> UnitDue:
+    """Return what is due at machines that hang together, or would."""
+    return _unit_due(_Facts([hung], is_narrow=True), hung)
+
+
 def due_of_machines(machines: Iterable[Any]) -> dict[Key, MachineDue]:
     """Return what is due for each of some machines, by which it is, in a fixed number of queries.
 

@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from fleet.fields import FactForm, MomentField
 from fleet.hours import record_meter_change, running_hours
-from fleet.models import Hammer, HourReading, MeterChange
+from fleet.models import Hammer, HourReading, MeterChange, PowerPack
 from fleet.models.machine import sort_of
 from fleet.quantities import plain_number
 from fleet.roles import manager_required, signed_in
@@ -36,7 +36,7 @@ class HoursColumn(Column):
 
 
 class MeterChangeTable(RecordsTable):
-    """Changes of one hammer's meter, the last first."""
+    """Changes of one machine's meter, the last first."""
 
     caption = "Changes of the meter"
     anchor = "changes"
@@ -51,7 +51,7 @@ class MeterChangeTable(RecordsTable):
 
 
 class HourReadingTable(RecordsTable):
-    """Readings of one hammer's meter, the last first."""
+    """Readings of one machine's meter, the last first."""
 
     caption = "Readings"
     anchor = "readings"
@@ -86,42 +86,48 @@ class HourReadingTable(RecordsTable):
 @manager_required
 def meter(request: HttpRequest, hammer_id: int) -> HttpResponse:
     """Record that a hammer's hour meter was changed, and show what it read before."""
-    hammer = get_object_or_404(Hammer, pk=hammer_id)
+    return _meter_page(request, get_object_or_404(Hammer, pk=hammer_id), "meter")
+
+
+@manager_required
+def pack_meter(request: HttpRequest, machine_id: int) -> HttpResponse:
+    """Record that a power pack's hour meter was changed, and show what it read before."""
+    return _meter_page(request, get_object_or_404(PowerPack, pk=machine_id), "pack-meter")
+
+
+def _meter_page(request: HttpRequest, machine: Hammer | PowerPack, page: str) -> HttpResponse:
     form = MeterForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         try:
-            record_meter_change(hammer=hammer, by=signed_in(request), **form.cleaned_data)
+            record_meter_change(
+                **{sort_of(machine).column: machine}, by=signed_in(request), **form.cleaned_data
+            )
         except ValidationError as refusal:
             form.add_error(None, refusal)
         else:
             messages.success(request, "The meter change is recorded; hours run go on over it.")
-            return redirect("meter", hammer.pk)
+            return redirect(page, machine.pk)
+    readings = machine.hour_readings.select_related(
+        "recorded_by",
+        "hammer",
+        "power_pack",
+        "corrected_by",
+        "inspection__corrected_by",
+        "inspection_of_pack__corrected_by",
+    )
+    changes = machine.meter_changes.select_related("recorded_by")
     return render(
         request,
         "service/meter.html",
         {
-            "section": "due",
-            "hammer": hammer,
+            "section": "machines",
+            "machine": machine,
+            "sort": sort_of(machine),
             "form": form,
-            "running": running_hours([hammer.pk]).get(hammer.pk),
+            "running": running_hours([machine.pk], sort_of(machine)).get(machine.pk),
             "tables": [
-                table_of(
-                    request,
-                    MeterChangeTable,
-                    hammer.meter_changes.select_related("recorded_by"),
-                ),
-                table_of(
-                    request,
-                    HourReadingTable,
-                    hammer.hour_readings.select_related(
-                        "recorded_by",
-                        "hammer",
-                        "power_pack",
-                        "corrected_by",
-                        "inspection__corrected_by",
-                        "inspection_of_pack__corrected_by",
-                    ),
-                ),
+                table_of(request, MeterChangeTable, changes),
+                table_of(request, HourReadingTable, readings),
             ],
         },
     )

@@ -25,7 +25,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from fleet.dates import moment_words
-from fleet.models import Mounting, OutOfService, SuppressorHousing
+from fleet.models import MachineSort, Mounting, OutOfService, SuppressorHousing
 from fleet.outages import named
 from fleet.quantities import Quantity, capacity_words, force_words, pull_words
 from fleet.roles import who_words
@@ -39,9 +39,9 @@ from fleet.tables import (
     records_page,
     table_of,
 )
-from inspections.models import Finding
+from inspections.models import Finding, MovedRecords
 from inspections.schedule.due import findings_with_gravity
-from inspections.schedule.tables import FindingTable
+from inspections.schedule.tables import FindingTable, machine_url
 from inspections.service.recording import RELEASE
 from ratings.guides import GuideTable, guides_of
 from ratings.ledger.differences import differences, pull_change_lbf
@@ -274,6 +274,43 @@ class OutageTable(RecordsTable):
         return f"released by {name}{confirmed}: {record.release_reason}{fit}"
 
 
+class MovedRecordsTable(RecordsTable):
+    """Which records were put to a machine from the unit they had been kept at."""
+
+    caption = "Records put to their machine"
+    anchor = "moved"
+    own_prefix = "moved-"
+    empty_words = "None: its records were never moved."
+
+    recorded_at = DayColumn("When")
+    machine = Column("Machine", orderable=False)
+    records = Column("What", empty_values=(), orderable=False)
+    why = Column("Why")
+
+    def render_machine(self, value: Any) -> SafeString:
+        return format_html('<a href="{}">{}</a>', machine_url(value), named(value))
+
+    def render_records(self, record: MovedRecords) -> SafeString:
+        parts: list[Any] = []
+        if record.inspections:
+            links = format_html_join(
+                ", ",
+                '<a href="{}">{}</a>',
+                ((reverse("inspection", args=[pk]), pk) for pk in record.inspections),
+            )
+            parts.append(format_html("inspections {}", links))
+        if record.findings:
+            parts.append(f"findings {', '.join(str(pk) for pk in record.findings)}")
+        if record.outages:
+            parts.append(f"times out of service {', '.join(str(pk) for pk in record.outages)}")
+        return format_html_join("; ", "{}", ((part,) for part in parts))
+
+
+def _moved(housing: SuppressorHousing) -> QuerySet[MovedRecords]:
+    moved: QuerySet[MovedRecords] = MovedRecords.objects.of_unit(housing)
+    return moved.select_related(*(sort.column for sort in MachineSort))
+
+
 def _ledger(housing: SuppressorHousing) -> QuerySet[LedgerEntry]:
     return (
         LedgerEntry.objects.filter(housing=housing)
@@ -319,6 +356,7 @@ RECORDS_OF_A_UNIT = {
     "mountings": UnitRecords(MountingTable, _mountings),
     "guides": UnitRecords(GuideTable, guides_of),
     "service": UnitRecords(OutageTable, _outages),
+    "moved": UnitRecords(MovedRecordsTable, _moved),
 }
 
 

@@ -360,6 +360,7 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
         "labels": reverse("labels"),
         "register": reverse("exchange"),
         "meter": reverse("meter", args=[unit.hammer.pk]),
+        "meter of a power pack": reverse("pack-meter", args=[PowerPackFactory().pk]),
         "reorder point": reverse("lot-keeping", args=[unit.lot.pk]),
         "lot out of use": reverse("retire-lot", args=[unit.lot.pk]),
         "correct a lot": reverse("correct-lot", args=[unit.lot.pk]),

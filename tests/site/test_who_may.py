@@ -228,6 +228,7 @@ WRITE = {
     "sheet-rehearsal",
     "throw-sheet-away",
     "meter",
+    "pack-meter",
     "move-yards",
     "stock-take",
     "release-to-service",
