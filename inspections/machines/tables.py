@@ -24,6 +24,7 @@ from fleet.models import (
 from fleet.outages import named
 from fleet.quantities import plain_number
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsFilter, RecordsTable
+from inspections.machines.forms import METERED
 from inspections.models import Finding, Inspection
 from inspections.repairs.tables import RepairOrderTable
 from inspections.schedule.due import Due, due_of_machines, key_of
@@ -49,7 +50,9 @@ class MachineListTable(RecordsTable):
 
     def __init__(self, *args: Any, sort: MachineSort, **kwargs: Any) -> None:
         self.sort = sort
-        super().__init__(*args, **kwargs)
+        # A housing and a clamp have no meter.
+        left_out = () if sort in METERED else ("hours",)
+        super().__init__(*args, exclude=left_out, **kwargs)
 
     def load_page(self, records: list[Any]) -> None:
         keys = [record.pk for record in records]
@@ -65,8 +68,7 @@ class MachineListTable(RecordsTable):
             Finding.objects.open().filter(**{f"{column}__in": keys}).values_list(column, flat=True)
         ):
             self.findings[key] = self.findings.get(key, 0) + 1
-        metered = self.sort in (MachineSort.HAMMER, MachineSort.POWER_PACK)
-        self.running = running_hours(keys, self.sort) if metered else {}
+        self.running = running_hours(keys, self.sort) if self.sort in METERED else {}
         self.on = self._hangs_on(keys)
         self.hires = hires_by_machine(self.sort, keys)
 

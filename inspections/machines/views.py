@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import BooleanField, ExpressionWrapper, Q
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.context import system_of
@@ -63,6 +64,7 @@ from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.views import may_propose
 
 PHOTOS_SHOWN = 24
+METER_PAGES = {MachineSort.HAMMER: "meter", MachineSort.POWER_PACK: "pack-meter"}
 
 
 def sort_or_404(slug: str) -> MachineSort:
@@ -142,6 +144,7 @@ def machine_page(request: HttpRequest, sort: str, machine_id: int) -> HttpRespon
             "hung": hung,
             "others": {key: each for key, each in hung.by_sort.items() if each != machine},
             "is_metered": is_metered,
+            "meter_url": reverse(METER_PAGES[chosen], args=[machine.pk]) if is_metered else "",
             "running": running,
             "hours_form": HoursForm() if is_metered else None,
             "due": due_of_machine(machine),

@@ -239,8 +239,8 @@ def kind_sorts(request: HttpRequest, kind_id: int) -> HttpResponse:
         try:
             changed = change_sorts(kind=kind, by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
-            for name, words in words_by_field(refusal, form.system).items():
-                form.add_error(name if name in form.fields else None, words)
+            for name, trouble in words_by_field(refusal, form.system).items():
+                form.add_error(name if name in form.fields else None, trouble)
         else:
             words = "looks at these from now on" if changed else "looked at these already"
             messages.success(request, f"“{kind}” {words}.")

@@ -100,7 +100,10 @@ def _meter_page(request: HttpRequest, machine: Hammer | PowerPack, page: str) ->
     if request.method == "POST" and form.is_valid():
         try:
             record_meter_change(
-                **{sort_of(machine).column: machine}, by=signed_in(request), **form.cleaned_data
+                hammer=machine if isinstance(machine, Hammer) else None,
+                power_pack=machine if isinstance(machine, PowerPack) else None,
+                by=signed_in(request),
+                **form.cleaned_data,
             )
         except ValidationError as refusal:
             form.add_error(None, refusal)
