@@ -36,6 +36,18 @@ def life_words(life: LotLife, share: float) -> str:
     return f"{words}; only guessed, beyond the {plain_number(life.longest_hours, 0)} h seen"
 
 
+def ageing_words(life: LotLife) -> str:
+    """Say whether pads fail oftener as they age, where so many failures tell it."""
+    if life.weibull is None:
+        return ""
+    low, high = life.weibull.shape_band()
+    if low > 1.0:
+        return "they fail oftener as they age"
+    if high < 1.0:
+        return "they fail less often as they age"
+    return "whether they fail oftener as they age can’t be told yet"
+
+
 class PadRow:
     """A pad as a row: where it is or was, since when, what it worked and how it ended."""
 

@@ -27,6 +27,7 @@ from inspections.lives.tables import (
     LotPadTable,
     OtherLotTable,
     PadTimeTable,
+    ageing_words,
     life_words,
     pad_rows,
 )
@@ -76,6 +77,7 @@ class Part:
     life: LotLife
     tenth: str
     half: str
+    ageing: str
     graphs: Mapping[str, SafeString] | None
     others: Any
 
@@ -98,6 +100,7 @@ def part_of(
         life=life,
         tenth=life_words(life, TENTH),
         half=life_words(life, HALF),
+        ageing=ageing_words(life),
         graphs=survival_graphs(figures_of(life, ALONG[since]), title) if is_told else None,
         others=table_of(request, OtherLotTable, other_lots(lot, lives)) if is_told else None,
     )

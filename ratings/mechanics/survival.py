@@ -124,6 +124,11 @@ class Weibull:
         reach = _two_sided_z(confidence) * spread
         return math.exp(log_life - reach), math.exp(log_life + reach)
 
+    def shape_band(self, confidence: float = CONFIDENCE) -> tuple[float, float]:
+        """Return the band of the shape, likewise; above 1 pads fail oftener as they age."""
+        reach = _two_sided_z(confidence) * math.sqrt(self.covariance[1][1])
+        return self.shape * math.exp(-reach), self.shape * math.exp(reach)
+
     def _log_life(self, failed_share: float) -> float:
         share = number("failed_share", failed_share)
         if not 0.0 < share < 1.0:

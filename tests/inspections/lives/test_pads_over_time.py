@@ -13,7 +13,8 @@ from fleet.hours import record_hours
 from inspections.count.signing import Correction
 from inspections.lives.history import Ending, PadTime
 from inspections.lives.lot_lives import LeftOut, Since, lives_by_lot, pad_records
-from ratings.mechanics.survival import Life, Told
+from inspections.lives.tables import ageing_words
+from ratings.mechanics.survival import Life, Told, lot_life
 from ratings.mounting import mount_housing
 from tests.builders import MONDAY, Unit, count, days_ago, rated_unit, receive
 from tests.factories import HammerFactory, PadLotFactory
@@ -217,3 +218,17 @@ def test_too_few_failures_are_said(
     assert told in page
     assert "The life of a lot is told once 5 of its pads have failed." in page
     assert "No pad of it tells anything yet." in page
+
+
+@pytest.mark.parametrize(
+    ("lives", "told"),
+    [
+        ([Life(190.0 + each, 200.0 + each) for each in range(12)], "they fail oftener"),
+        ([Life(hours, hours) for hours in (1, 1, 2, 5, 30, 300, 3000, 30000)], "less often"),
+        ([Life(hours, hours) for hours in (20, 60, 120, 220, 400)], "can’t be told yet"),
+    ],
+)
+def test_whether_pads_age_is_said_only_where_the_failures_tell_it(
+    lives: list[Life], told: str
+) -> None:
+    assert told in ageing_words(lot_life(lives))
