@@ -9,6 +9,7 @@ which the looks were likeliest. A Weibull law is fitted beside it, which can be 
 from __future__ import annotations
 
 import math
+import warnings
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -222,7 +223,9 @@ def _kaplan_meier(lives: Sequence[Life], confidence: float) -> list[Place]:
         right=[life.after_hours for life in lives if not life.has_failed],
     )
     sound = stats.ecdf(seen).sf
-    with _silent():
+    with _silent(), warnings.catch_warnings():
+        # It warns of the shares of 1 and 0, which are seen to below.
+        warnings.simplefilter("ignore", RuntimeWarning)
         band = sound.confidence_interval(confidence, method="log-log")
     places = [Place(0.0, 1.0, 1.0, 1.0)]
     for hours, share, low, high in zip(

@@ -223,7 +223,7 @@ def test_too_few_failures_are_said(
 @pytest.mark.parametrize(
     ("lives", "told"),
     [
-        ([Life(190.0 + each, 200.0 + each) for each in range(12)], "they fail oftener"),
+        ([Life(100.0 + 20 * each, 120.0 + 20 * each) for each in range(12)], "they fail oftener"),
         ([Life(hours, hours) for hours in (1, 1, 2, 5, 30, 300, 3000, 30000)], "less often"),
         ([Life(hours, hours) for hours in (20, 60, 120, 220, 400)], "can’t be told yet"),
     ],

@@ -66,6 +66,13 @@ def test_the_band_at_weeks_6_and_23_is_the_one_printed() -> None:
     assert (places[23].low, places[23].high) == pytest.approx((0.188052, 0.680143), abs=1e-6)
 
 
+def test_where_every_failure_is_known_to_the_hour_the_last_takes_the_share_to_nothing() -> None:
+    places = survival_curve(PLACEBO).places
+    assert (places[-1].share, places[-1].low, places[-1].high) == (0.0, 0.0, 0.0)
+    # The published median: half of the 21 have ended by week 8.
+    assert next(place.hours for place in places if place.share <= 0.5) == 8.0
+
+
 def test_the_log_rank_of_the_two_groups_is_the_published_one() -> None:
     # 16.79 in the textbooks that use these data; the digits beyond as lifelines has them.
     found = compare_lots({"drug": DRUG, "placebo": PLACEBO})
