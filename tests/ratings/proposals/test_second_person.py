@@ -47,6 +47,7 @@ from tests.builders import (
     rated_unit,
 )
 from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
+from tests.inspections.field.sent import payload, send, signed_in
 
 pytestmark = pytest.mark.django_db
 
@@ -432,6 +433,15 @@ def test_a_yearly_inspection_is_signed_by_somebody_qualified_the_day_it_was_made
         count(unit.housing, able, **(sign | {"at": days_ago(1)}))
     # Of the other kinds nothing is asked.
     assert count(unit.housing, unit.manager, **(sign | {"kind": "monthly"})).inspection.pk
+
+
+def test_a_phone_is_told_who_is_qualified_for_a_yearly_inspection(unit: Unit) -> None:
+    ask_for(qualified_yearly=True)
+    qualified("Ida Frost", "yearly")
+    refused = send(signed_in(unit.manager), payload(unit, kind="yearly", hours=100))
+    assert refused.status_code in (400, 422)
+    assert "Qualified that day: Ida Frost" in refused.content.decode()
+    assert not unit.housing.inspections.filter(kind="yearly").exists()
 
 
 def test_a_qualification_withdrawn_signs_no_yearly_inspection(unit: Unit) -> None:
