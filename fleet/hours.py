@@ -181,14 +181,19 @@ def _neighbours(
     readings = HourReading.objects.standing().filter(**whose)
     if leave_out is not None:
         readings = readings.exclude(pk=leave_out.pk)
-    shown: list[Shown] = list(readings.values_list("read_at", "hours"))
     changes = list(MeterChange.objects.filter(**whose).order_by("changed_at", "pk"))
     earlier = [change for change in changes if change.changed_at < at]
     later = [change for change in changes if change.changed_at >= at]
     begun = earlier[-1].changed_at if earlier else None
     ended = later[0].changed_at if later else None
-    before = [each for each in shown if each[0] <= at and (begun is None or each[0] > begun)]
-    after = [each for each in shown if each[0] > at and (ended is None or each[0] <= ended)]
+    of_before, of_after = readings.filter(read_at__lte=at), readings.filter(read_at__gt=at)
+    if begun is not None:
+        of_before = of_before.filter(read_at__gt=begun)
+    if ended is not None:
+        of_after = of_after.filter(read_at__lte=ended)
+    pairs = "read_at", "hours"
+    before: list[Shown] = list(of_before.order_by("-read_at", "-hours").values_list(*pairs)[:1])
+    after: list[Shown] = list(of_after.order_by("read_at", "hours").values_list(*pairs)[:1])
     before += [(earlier[-1].changed_at, earlier[-1].new_hours)] if earlier else []
     after += [(later[0].changed_at, later[0].old_hours)] if later else []
     return max(before, default=None), min(after, default=None)

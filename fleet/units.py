@@ -10,6 +10,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.db.models import QuerySet
 
+from fleet import together
 from fleet.models import (
     Clamp,
     ClampFitting,
@@ -72,7 +73,7 @@ def unit_of(machine: Any) -> Hung:
 def hung_on_housing(housing: SuppressorHousing, moment: datetime | None = None) -> Hung:
     """Return what hung together with a housing at a moment, today unless one is given."""
     mountings = Mounting.objects.filter(housing=housing).select_related("hammer")
-    mounting = _latest(mountings, "mounted_at", moment)
+    mounting = _latest(mountings, "mounted_at", moment, housing)
     if mounting is None:
         return Hung(housing=housing)
     return hung_on_hammer(mounting.hammer, moment, housing)
@@ -87,12 +88,12 @@ def hung_on_hammer(
     """
     if housing is None:
         mountings = Mounting.objects.filter(hammer=hammer).select_related("housing")
-        mounting = _latest(mountings, "mounted_at", moment)
+        mounting = _latest(mountings, "mounted_at", moment, hammer)
         housing = mounting.housing if mounting else None
     clamps = ClampFitting.objects.filter(hammer=hammer).select_related("clamp")
     packs = PowerPackConnection.objects.filter(hammer=hammer).select_related("power_pack")
-    fitting = _latest(clamps, "fitted_at", moment)
-    connection = _latest(packs, "fitted_at", moment)
+    fitting = _latest(clamps, "fitted_at", moment, hammer)
+    connection = _latest(packs, "fitted_at", moment, hammer)
     return Hung(
         hammer,
         housing,
@@ -101,9 +102,23 @@ def hung_on_hammer(
     )
 
 
-def _latest(spans: Any, begun: str, moment: datetime | None) -> Any:
-    held = spans.current() if moment is None else spans.at(moment)
-    return held.order_by(f"-{begun}", "-pk").first()
+def _latest(spans: Any, begun: str, moment: datetime | None, whose: Any) -> Any:
+    """Return the span of today or a moment, the one that began last, of one machine's spans."""
+    if moment is None:
+        return spans.current().order_by(f"-{begun}", "-pk").first()
+    if not together.is_recording():
+        return spans.at(moment).order_by(f"-{begun}", "-pk").first()
+    key = ("spans", spans.model, type(whose), whose.pk)
+    found = together.once(key, lambda: list(spans.order_by(f"-{begun}", "-pk")))
+    return next(
+        (
+            each
+            for each in found
+            if getattr(each, begun) <= moment
+            and (each.removed_at is None or each.removed_at > moment)
+        ),
+        None,
+    )
 
 
 def put_to_machines_of_then(

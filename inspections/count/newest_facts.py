@@ -11,6 +11,7 @@ obeys the same rule: what it takes back was found before it.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -18,6 +19,7 @@ from datetime import datetime
 
 from django.db.models import Q, QuerySet
 
+from fleet import together
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.housing import UNSOUND, Condition
 from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad
@@ -62,18 +64,113 @@ class Fact:
 
 
 NOTHING_KNOWN = PadState()
+_CHANGED = "histories changed"
 
 
-def settle(housing: SuppressorHousing) -> None:
+class History:
+    """The facts of a housing in the order they happened, and what they come to.
+
+    What they came to up to the fact put in last is kept, so that facts put in one after the
+    other, each later than the one before, cost no more each however many there are.
+    """
+
+    def __init__(self, history: Iterable[Fact], positions: Mapping[Key, int]) -> None:
+        self._facts = sorted(history, key=_order)
+        self._kept: dict[Key, PadState] = {}
+        self._up_to = 0
+        self.positions = positions
+        self.settled: dict[Key, PadState] = {}
+
+    def add(self, fact: Fact) -> None:
+        """Put a fact in at its time."""
+        place = bisect_right(self._facts, _order(fact), key=_order)
+        self._facts.insert(place, fact)
+        self._step_to(place + 1 if place >= self._up_to else 0)
+
+    def now(self) -> dict[Key, PadState]:
+        """Return what is in each position that any fact tells of."""
+        return _go_on(dict(self._kept), self._facts[self._up_to :])
+
+    def at(self, moment: datetime) -> dict[Key, PadState]:
+        """Return what was in each position at a moment."""
+        place = bisect_right(self._facts, moment, key=lambda fact: fact.at)
+        self._step_to(place)
+        return dict(self._kept)
+
+    def _step_to(self, place: int) -> None:
+        if place < self._up_to:
+            self._kept, self._up_to = {}, 0
+        _go_on(self._kept, self._facts[self._up_to : place])
+        self._up_to = place
+
+
+def _history(housing: SuppressorHousing) -> History:
+    """Return the history of a housing, held where many facts are recorded together."""
+
+    def find() -> History:
+        keys = PadPosition.objects.filter(housing=housing).values_list("side", "number", "pk")
+        positions = {(side, number): key for side, number, key in keys}
+        return History(facts(housing), positions)
+
+    return together.once(("history", housing.pk), find)
+
+
+def settle(housing: SuppressorHousing, *, newly: Inspection | PadReplacement | None = None) -> None:
     """Bring the housing's positions and travel to what the newest facts say.
 
+    newly: what was just recorded and is all that changed, where it corrects nothing.
     The caller holds the lock on the housing.
     """
-    newest = states(facts(housing))
+    together.once(_CHANGED, set).add(housing.pk)
+    if newly is None or not _add(housing, newly):
+        together.forget(("history", housing.pk))
+    _settle_pads(_history(housing))
+    if newly is None or not _is_travel_of(housing, newly):
+        _settle_travel(housing)
+
+
+def keep_changes() -> None:
+    """Keep histories as they are held, after a record that stands."""
+    together.forget(_CHANGED)
+
+
+def undo_changes() -> None:
+    """Forget the histories that a record changed which was undone."""
+    for key in together.held(_CHANGED) or ():
+        together.forget(("history", key))
+    together.forget(_CHANGED)
+
+
+def _add(housing: SuppressorHousing, newly: Inspection | PadReplacement) -> bool:
+    """Put what was just recorded into the history that is held; say whether there is one."""
+    history: History | None = together.held(("history", housing.pk))
+    if history is None:
+        return False
+    if isinstance(newly, Inspection) and newly.is_correction:
+        return False
+    if isinstance(newly, PadReplacement):
+        for _, fact in _replacements([housing.pk], newly):
+            history.add(fact)
+        return True
+    pads = {
+        (side, number): (condition, lot_id)
+        for side, number, condition, lot_id in newly.pads.values_list(
+            "side", "number", "condition", "lot_id"
+        )
+    }
+    heals = newly.is_before_second_looks
+    history.add(Fact(newly.seen_at, newly.recorded_at, pads, heals, newly.pk))
+    return True
+
+
+def _settle_pads(history: History) -> None:
+    newest = history.now()
     alike: defaultdict[PadState, list[int]] = defaultdict(list)
-    for position in PadPosition.objects.filter(housing=housing):
-        state = newest.get((position.side, position.number), NOTHING_KNOWN)
-        alike[replace(state, said_sound_in=None)].append(position.pk)
+    for key, position in history.positions.items():
+        state = replace(newest.get(key, NOTHING_KNOWN), said_sound_in=None)
+        if history.settled.get(key) != state:
+            alike[state].append(position)
+            history.settled[key] = state
     # One statement for all that are alike, which in a count are nearly all.
     for state, keys in alike.items():
         PadPosition.objects.filter(pk__in=keys).update(
@@ -83,18 +180,33 @@ def settle(housing: SuppressorHousing) -> None:
             was=state.was,
             said_sound_at=state.said_sound_at,
         )
-    _settle_travel(housing)
+
+
+def _order(fact: Fact) -> tuple[datetime, datetime]:
+    return fact.at, fact.recorded_at
 
 
 def states(history: Iterable[Fact]) -> dict[Key, PadState]:
     """Return what is in each position that any of these facts tells of."""
-    return {key: state for _, key, state in stages(history)}
+    return _go_on({}, sorted(history, key=_order))
 
 
 def stages(history: Iterable[Fact]) -> Iterator[tuple[Fact, Key, PadState]]:
     """Yield what each fact leaves in each position it tells of, in the order it happened."""
-    found: dict[Key, PadState] = {}
-    for fact in sorted(history, key=lambda fact: (fact.at, fact.recorded_at)):
+    return _stages({}, sorted(history, key=_order))
+
+
+def _go_on(found: dict[Key, PadState], history: Iterable[Fact]) -> dict[Key, PadState]:
+    """Bring what is in each position on by these facts, in their order, and return it."""
+    for _ in _stages(found, history):
+        pass
+    return found
+
+
+def _stages(
+    found: dict[Key, PadState], history: Iterable[Fact]
+) -> Iterator[tuple[Fact, Key, PadState]]:
+    for fact in history:
         for key, seen in fact.pads.items():
             before = found.get(key, NOTHING_KNOWN)
             for earlier in fact.taken_back:
@@ -106,8 +218,8 @@ def stages(history: Iterable[Fact]) -> Iterator[tuple[Fact, Key, PadState]]:
 
 def lots_at(housing: SuppressorHousing, moment: datetime) -> dict[Key, int]:
     """Return the lot of each pad as the newest facts of a moment have it, where known."""
-    of_then = [fact for fact in facts(housing) if fact.at <= moment]
-    return {key: each.lot_id for key, each in states(of_then).items() if each.lot_id is not None}
+    of_then = _history(housing).at(moment)
+    return {key: each.lot_id for key, each in of_then.items() if each.lot_id is not None}
 
 
 def said_sound_again(housing: SuppressorHousing, inspection: Inspection) -> dict[Key, str]:
@@ -117,7 +229,7 @@ def said_sound_again(housing: SuppressorHousing, inspection: Inspection) -> dict
     """
     return {
         key: state.condition
-        for key, state in sorted(states(facts(housing)).items())
+        for key, state in sorted(_history(housing).now().items())
         if state.said_sound_in == inspection.pk
     }
 
@@ -201,8 +313,12 @@ def _counted(fact: Fact) -> Fact:
     return replace(fact, pads=unsound)
 
 
-def _replacements(housing_ids: Collection[int]) -> list[tuple[int, Fact]]:
+def _replacements(
+    housing_ids: Collection[int], only: PadReplacement | None = None
+) -> list[tuple[int, Fact]]:
     standing = PadReplacement.objects.standing().filter(housing__in=housing_ids)
+    if only is not None:
+        standing = standing.filter(pk=only.pk)
     replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")
     return [
         (
@@ -221,6 +337,20 @@ def _replacements(housing_ids: Collection[int]) -> list[tuple[int, Fact]]:
 def _standing_inspections(housing: SuppressorHousing) -> QuerySet[Inspection]:
     standing: QuerySet[Inspection] = Inspection.objects.standing().filter(housing=housing)
     return standing.order_by("-seen_at", "-recorded_at", "-pk")
+
+
+def _is_travel_of(housing: SuppressorHousing, newly: Inspection | PadReplacement) -> bool:
+    """Keep the travel that was just taped where it is the newest; say whether all is settled."""
+    if isinstance(newly, PadReplacement):
+        return True
+    if newly.is_correction:
+        return False
+    before = housing.travel_seen_at
+    if newly.travel_in is None or (before is not None and before > newly.seen_at):
+        return True
+    housing.travel_in, housing.travel_seen_at = newly.travel_in, newly.seen_at
+    housing.save(update_fields=["travel_in", "travel_seen_at"])
+    return True
 
 
 def _settle_travel(housing: SuppressorHousing) -> None:

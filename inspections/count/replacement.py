@@ -135,7 +135,7 @@ def _write(
         )
         for pad in pads
     )
-    settle(housing)
+    settle(housing, newly=replacement)
     return replacement
 
 

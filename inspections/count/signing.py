@@ -235,7 +235,7 @@ def put_on_record(
         for pad in seen.pads
     )
     if housing is not None:
-        settle(housing)
+        settle(housing, newly=inspection)
     return inspection
 
 

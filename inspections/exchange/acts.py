@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet, Sum
 
+from fleet import together
 from fleet.cells import written
 from fleet.hours import record_hours, record_meter_change
 from fleet.housings import enter_housing
@@ -116,7 +117,11 @@ def _named(name: str, value: str) -> Any:
     if not value:
         return None
     model, key = NAMED[name]
-    record = model._default_manager.filter(**{key: value}).first()
+
+    def find() -> Any:
+        return model._default_manager.filter(**{key: value}).first()
+
+    record = together.once(("named", name, value), find)
     if record is None:
         raise NotThere(name, value)
     return record

@@ -11,9 +11,13 @@ from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 from django.utils import timezone
 
+from fleet import together
+from fleet.aside import on_a_copy
 from fleet.fields import CLOCK_LEEWAY
 from fleet.stock import NotEnoughInStock
+from inspections.count.newest_facts import keep_changes, undo_changes
 from inspections.exchange.acts import KNOWN, NEW, NotThere, put_on_record, recount
+from inspections.exchange.moves import Moved, figures_now, moved_since
 from inspections.exchange.rows import Row
 from inspections.exchange.tables import BY_NAME, NAMED
 
@@ -45,9 +49,10 @@ class Fate:
 
 @dataclass(frozen=True)
 class Trial:
-    """The fate of every row of a register."""
+    """The fate of every row of a register, and the units rated otherwise by them."""
 
     fates: tuple[Fate, ...]
+    moves: tuple[Moved, ...] = ()
 
     def count(self, outcome: str) -> int:
         return sum(1 for fate in self.fates if fate.outcome == outcome)
@@ -80,6 +85,8 @@ class Trial:
         return runs
 
 
+# Rows that change nothing that is found once for all of them.
+SEEN_AND_FITTED = ("counts", "hour_readings", "replacements")
 _EVER = datetime(1900, 1, 1, tzinfo=UTC)
 
 
@@ -93,8 +100,10 @@ class Refused(Exception):
 
 def try_register(rows: Sequence[Row], by: User) -> Trial:
     """Say what would become of every row; keep nothing."""
-    with transaction.atomic():
+    with on_a_copy(), transaction.atomic():
+        before = figures_now()
         trial = _take(rows, by)
+        trial = replace(trial, moves=tuple(moved_since(before)))
         transaction.set_rollback(True)
     return trial
 
@@ -109,6 +118,11 @@ def take_register(rows: Sequence[Row], by: User) -> Trial:
 
 
 def _take(rows: Sequence[Row], by: User) -> Trial:
+    with together.recorded_together():
+        return _take_in_order(rows, by)
+
+
+def _take_in_order(rows: Sequence[Row], by: User) -> Trial:
     """Try what the yard owns first, then what happened, in the order it happened.
 
     Pads may have been fitted or moved by a date before the one they were received or counted by: a
@@ -148,8 +162,7 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
     if _latest(row) > timezone.now() + CLOCK_LEEWAY:
         return REFUSED, "It lies in the future: give when it happened"
     try:
-        with transaction.atomic():
-            return put_on_record(row, by), ""
+        return _put_on_record(row, by), ""
     except NotEnoughInStock:
         raise
     except NotThere as lacking:
@@ -160,6 +173,22 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
         return REFUSED, _words(refusal)
     except (ValueError, DatabaseError) as refusal:
         return REFUSED, str(refusal)
+
+
+def _put_on_record(row: Row, by: User) -> str:
+    """Record a row by itself, so that one refused leaves nothing behind, and return its fate."""
+    changes_what_is_held = row.table not in SEEN_AND_FITTED
+    try:
+        with transaction.atomic():
+            outcome = put_on_record(row, by)
+    except BaseException:
+        undo_changes()
+        raise
+    finally:
+        if changes_what_is_held:
+            together.forget()
+    keep_changes()
+    return outcome
 
 
 def _count_again(taken: Sequence[Row], wanting: Sequence[Row], by: User) -> None:

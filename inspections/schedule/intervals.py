@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from fleet import together
 from fleet.dates import day_count_words
 from inspections.models import InspectionKind, OwnKind, ServiceSchedule
 
@@ -88,6 +89,10 @@ def counting_kinds(kind: str) -> tuple[str, ...]:
 
 def rows_in_force() -> tuple[Row, ...]:
     """Return the schedule of the yard, the default where it has none of its own. Two queries."""
+    return together.once("schedule", _rows_in_force)
+
+
+def _rows_in_force() -> tuple[Row, ...]:
     edition = ServiceSchedule.objects.first()
     if edition is None:
         return DEFAULT_ROWS

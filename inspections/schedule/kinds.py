@@ -9,6 +9,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
+from fleet import together
 from fleet.characters import check_name
 from fleet.models import MachineSort
 from inspections.models import InspectionKind, OwnKind
@@ -81,7 +82,9 @@ def sorts_by_kind(
 
     own: the yard's own kinds where they are read already. Two queries otherwise.
     """
-    listed = OwnKind.objects.with_sorts() if own is None else own
+    listed = own
+    if listed is None:
+        listed = together.once("own kinds", lambda: list(OwnKind.objects.with_sorts()))
     return {kind.name: kind.sorts for kind in COMMON} | {kind.name: kind.sorts for kind in listed}
 
 
@@ -118,7 +121,7 @@ def kind_named(name: str) -> Kind:
     for kind in COMMON:
         if kind.name == small:
             return kind
-    own = OwnKind.objects.filter(name=small).first()
+    own = together.once(("own kind", small), OwnKind.objects.filter(name=small).first)
     if own is None:
         raise ValidationError(
             {

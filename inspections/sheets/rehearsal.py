@@ -11,9 +11,11 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.utils import timezone
 
+from fleet.aside import on_a_copy
 from fleet.models import Mounting
 from inspections.exchange.acts import KNOWN, NEW
 from inspections.exchange.incoming import REFUSED, Trial, take_register, try_register
+from inspections.exchange.moves import Figures, Moved, in_rank
 from inspections.exchange.rows import Row, parsed
 from inspections.models import Inspection, SheetDraft
 from inspections.schedule.kinds import kind_named
@@ -150,7 +152,7 @@ def rehearse(sheets: Sheets, by: User) -> dict[str, Any]:
     """
     understood = sheets.understood()
     rows = rows_of(understood)
-    trial = Trial(tuple(fate for part in _apart(rows) for fate in try_register(part, by).fates))
+    trial = _tried(rows, by)
     doubts = [*understood.doubts, *_refusal_doubts(trial, understood, sheets)]
     unknown = [
         [block.sheet, len(block.rows)]
@@ -164,11 +166,32 @@ def rehearse(sheets: Sheets, by: User) -> dict[str, Any]:
         "tables": _counts(trial),
         "doubts": [asdict(doubt) for doubt in doubts[:MOST_DOUBTS]],
         "doubt_count": len(doubts),
+        "moves": [asdict(each) for each in trial.moves],
         "otherwise": _on_record_otherwise(trial, rows, understood),
         "left": [asdict(each) for each in understood.left[:MOST_LEFT]],
         "left_count": len(understood.left),
         "unknown": unknown,
     }
+
+
+def _tried(rows: list[Row], by: User) -> Trial:
+    with on_a_copy():
+        parts = [try_register(part, by) for part in _apart(rows)]
+    moves = in_rank(move for part in parts for move in part.moves)
+    return Trial(tuple(fate for part in parts for fate in part.fates), tuple(moves))
+
+
+def moves_kept(rehearsal: dict[str, Any]) -> list[Moved]:
+    """Return the units that a rehearsal moved, as a draft keeps them."""
+    return [
+        Moved(
+            each["housing"],
+            each["hammer"],
+            Figures(**each["before"]),
+            Figures(**each["after"]),
+        )
+        for each in rehearsal.get("moves", [])
+    ]
 
 
 def doubts_kept(rehearsal: dict[str, Any]) -> list[Doubt]:

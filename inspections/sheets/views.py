@@ -34,7 +34,7 @@ from inspections.sheets.recording import (
     throw_away,
     waiting_of,
 )
-from inspections.sheets.rehearsal import Sheets, doubts_kept
+from inspections.sheets.rehearsal import Sheets, doubts_kept, moves_kept
 from ratings.models import LotRating
 
 logger = logging.getLogger(__name__)
@@ -278,6 +278,7 @@ def _rehearsed(draft: SheetDraft) -> dict[str, Any]:
         "section": "due",
         "draft": draft,
         "tried": tried if is_tried else None,
+        "moves": moves_kept(tried),
         "doubts": doubts,
         "doubt_count": doubt_count,
         "more_doubts": doubt_count - len(doubts),

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from fleet import clock
-from fleet.models import HousingGuide, Mounting, PadPosition, SuppressorHousing
+from fleet import clock, together
+from fleet.models import Hammer, HousingGuide, Mounting, PadPosition, SuppressorHousing
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.lot_pools import stored_lot_rate
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
@@ -60,18 +60,26 @@ class Facts:
     provenance: dict[str, Any]
 
 
+BesidePads = tuple[
+    dict[int, Hammer],
+    dict[int, Listing],
+    dict[int, HousingGuide],
+    dict[int, PullsOfUnit],
+    RatingPolicy | None,
+]
+
+
 def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
     """Return the facts of each housing by its key, in a fixed number of queries."""
     ids = [housing.pk for housing in housings]
     positions = _positions(ids)
-    ratings = LotRating.objects.in_force_by_lot(
-        {each.lot_id for group in positions.values() for each in group if each.lot_id}
+    lots = {each.lot_id for group in positions.values() for each in group if each.lot_id}
+    ratings = together.once(
+        ("rates of lots", frozenset(lots)), lambda: LotRating.objects.in_force_by_lot(lots)
     )
-    hammers = Mounting.objects.hammers_by_housing(ids)
-    listings = Listing.objects.in_force_by_hammer(hammer.pk for hammer in hammers.values())
-    guides = HousingGuide.objects.in_force_by_housing(ids)
-    pulls = ProofPull.objects.by_housing(ids)
-    policy = RatingPolicy.objects.first()
+    hammers, listings, guides, pulls, policy = together.once(
+        ("beside pads", tuple(ids)), lambda: _beside_pads(ids)
+    )
     return {
         housing.pk: _facts(
             housing,
@@ -85,6 +93,18 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
         )
         for housing in housings
     }
+
+
+def _beside_pads(ids: list[int]) -> BesidePads:
+    """Return what the rating of housings rests on beside their pads and travel."""
+    hammers = Mounting.objects.hammers_by_housing(ids)
+    return (
+        hammers,
+        Listing.objects.in_force_by_hammer(hammer.pk for hammer in hammers.values()),
+        HousingGuide.objects.in_force_by_housing(ids),
+        ProofPull.objects.by_housing(ids),
+        RatingPolicy.objects.first(),
+    )
 
 
 def lot_rate(rating: LotRating, policy: Policy) -> LotRate:

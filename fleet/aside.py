@@ -1,0 +1,40 @@
+"""Try something on a copy of the database, so that nobody waits while it is tried."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from django.db import DEFAULT_DB_ALIAS, connections
+
+
+@contextmanager
+def on_a_copy() -> Iterator[None]:
+    """Let this thread work on a copy of the database, thrown away at the end of the block.
+
+    Where SQLite keeps the records, of which one writer locks all, for others for as long as it
+    works. On PostgreSQL, where others go on reading and wait only for the machines concerned, and
+    inside a transaction, of which no copy can be made, the block works on the records themselves:
+    so it must undo what it does, wherever it runs.
+    """
+    real = connections[DEFAULT_DB_ALIAS]
+    if real.vendor != "sqlite" or real.in_atomic_block or getattr(real, "is_copy", False):
+        yield
+        return
+    with TemporaryDirectory(prefix="trial-") as folder:
+        path = Path(folder) / "trial.sqlite3"
+        real.ensure_connection()
+        with closing(sqlite3.connect(path)) as target:
+            # A reader of the log that writers go on with: it holds up nobody.
+            real.connection.backup(target)
+        copy = type(real)({**real.settings_dict, "NAME": path}, DEFAULT_DB_ALIAS)
+        copy.is_copy = True
+        connections[DEFAULT_DB_ALIAS] = copy
+        try:
+            yield
+        finally:
+            connections[DEFAULT_DB_ALIAS] = real
+            copy.close()

@@ -1,0 +1,60 @@
+"""What is found once while many facts are recorded together in one transaction.
+
+A sheet of thousands of rows asks again and again for what no row of its changes: what hangs where,
+the listing of a hammer, a lot's rate. Outside of `recorded_together` all is found anew each time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Any, TypeVar
+
+Found = TypeVar("Found")
+_held: ContextVar[dict[Hashable, Any] | None] = ContextVar("held", default=None)
+
+
+@contextmanager
+def recorded_together() -> Iterator[None]:
+    """Hold what `once` finds while the block runs. Whoever opens it holds the transaction.
+
+    The block calls `forget` after whatever may change what is held, and after whatever was
+    undone.
+    """
+    token = _held.set({})
+    try:
+        yield
+    finally:
+        _held.reset(token)
+
+
+def once(key: Hashable, find: Callable[[], Found]) -> Found:
+    """Return what was found before under a key, else find it; None is never held."""
+    held = _held.get()
+    if held is None:
+        return find()
+    found: Found | None = held.get(key)
+    if found is None:
+        found = held[key] = find()
+    return found
+
+
+def is_recording() -> bool:
+    """Whether many facts are being recorded together."""
+    return _held.get() is not None
+
+
+def held(key: Hashable) -> Any:
+    """Return what is held under a key, None where nothing is."""
+    return (_held.get() or {}).get(key)
+
+
+def forget(key: Hashable = None) -> None:
+    """Forget what is held under a key; without one, all."""
+    if (everything := _held.get()) is None:
+        return
+    if key is None:
+        everything.clear()
+    else:
+        everything.pop(key, None)
