@@ -115,7 +115,8 @@ class CellReader:
         file: str,
         now: datetime,
     ) -> None:
-        self.blocks, self.readings, self.known = blocks, readings, known
+        self.readings, self.known = readings, known
+        self.blocks = [self._without_nothing(block) for block in blocks]
         self.answers = {key: each.value for key, each in answers.items() if not each.rows}
         self.row_answers = {
             (table, row, each.field): each.value
@@ -126,6 +127,8 @@ class CellReader:
         self.out = Understanding()
         self.settings: dict[int, Setting] = {}
         self.crosses_tick = True
+        # Housings said to hang on hammers, and the first row they did: its time, table and number.
+        self.hung: dict[tuple[str, str], tuple[datetime, int, int]] = {}
         self._cache: dict[tuple[int, str, str, Any], Understood] = {}
         self._units_lacking: dict[tuple[int, str], bool] = {}
         self._heads = {
@@ -134,6 +137,27 @@ class CellReader:
             for column in reversed(block.columns)
             if (name := readings[block.number].meanings.get(column.place, ""))
         }
+
+    def _without_nothing(self, block: Block) -> Block:
+        """Return a table without the cells that only say that there is nothing to say."""
+        meanings = {
+            place: BY_SORT[self.readings[block.number].sort][name]
+            for place, name in self.readings[block.number].meanings.items()
+            if name in BY_SORT[self.readings[block.number].sort]
+        }
+        rows = [
+            (
+                number,
+                [
+                    None
+                    if (meaning := meanings.get(place)) and values.says_nothing(meaning, cell)
+                    else cell
+                    for place, cell in enumerate(cells)
+                ],
+            )
+            for number, cells in block.rows
+        ]
+        return replace(block, rows=rows)
 
     def _settle_settings(self) -> None:
         if self.settings:
@@ -279,6 +303,8 @@ class CellReader:
                 return values.read_side(cell)
             case Reads.POSITION:
                 return values.read_position(cell)
+            case Reads.SOUND if each := values.read_pad_letters(cell):
+                return Understood(f"letters:{each}", f"{len(each)} pads, a letter each")
             case Reads.SOUND:
                 sound, total = values.read_sound(cell)
                 words = "all sound" if sound is None else f"{sound} sound"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, time
 
 from fleet.numbers import Decimals
@@ -32,6 +32,7 @@ HEADER_WITHIN = 60
 HEADER_SHARE = 0.6
 TOTALS = re.compile(r"(?:grand |sub ?)?(?:totals?|sum|summe|average|avg)\b.*", re.IGNORECASE)
 SAMPLES = 200
+WHOSE = ("unit", "housing", "hammer")
 
 
 @dataclass
@@ -102,11 +103,70 @@ def letters(place: int) -> str:
 def blocks_of(grids: Iterable[Grid]) -> list[Block]:
     """Return every table of every sheet; one without a header that we know is one too."""
     blocks: list[Block] = []
-    for grid in grids:
+    for grid in (part for whole in grids for part in _side_by_side(whole)):
         for block in _blocks(grid):
             block.number = len(blocks)
             blocks.append(block)
     return blocks
+
+
+def _side_by_side(grid: Grid) -> list[Grid]:
+    """Return tables that stand beside each other as sheets of their own, else the sheet.
+
+    Tables are beside each other where blank columns part the same header, given again. One that
+    has no column of units but bears a title of its own, as the mark of a unit over it, gets that
+    title as its units: so nothing of it is taken for the unit beside it.
+    """
+    for place, row in enumerate(grid.rows[:HEADER_WITHIN]):
+        if _has_values(row) or _score(row) < 2:
+            continue
+        spans = _spans(grid.rows[place:])
+        heads = [[plain_words(cell_words(cell)) for cell in row[a:b]] for a, b in spans]
+        if len(spans) < 2 or any(head != heads[0] or len(head) < 2 for head in heads):
+            return [grid]
+        return [_part(grid, place, span) for span in spans]
+    return [grid]
+
+
+def _spans(rows: Sequence[Cells]) -> list[tuple[int, int]]:
+    """Return where columns stand that blank ones part from each other."""
+    width = max((len(row) for row in rows), default=0)
+    filled = [any(p < len(row) and row[p] is not None for row in rows) for p in range(width)]
+    spans: list[tuple[int, int]] = []
+    for place, is_filled in enumerate(filled):
+        if is_filled and spans and spans[-1][1] == place:
+            spans[-1] = (spans[-1][0], place + 1)
+        elif is_filled:
+            spans.append((place, place + 1))
+    return spans
+
+
+def _part(grid: Grid, header: int, span: tuple[int, int]) -> Grid:
+    first, end = span
+    rows = [
+        [cell if first <= place < end else None for place, cell in enumerate(row)]
+        for row in grid.rows
+    ]
+    heads = [cell_words(cell) for cell in rows[header] if cell is not None]
+    names_unit = any(named(Sort.INSPECTIONS, head) in WHOSE for head in heads)
+    titles = [text for row in rows[:header] for text in texts(row)]
+    others = {
+        text
+        for row in grid.rows[:header]
+        for place, cell in enumerate(row)
+        if cell is not None and not first <= place < end
+        for text in [cell_words(cell)]
+    }
+    own = [title for title in titles if title not in others]
+    if not names_unit and len(own) == 1:
+        spare = first - 1 if first else end
+        for number, row in enumerate(rows[header:]):
+            row += [None] * (spare + 1 - len(row))
+            if number == 0 or any(cell is not None for cell in row):
+                row[spare] = own[0] if number else "Unit"
+    return replace(
+        grid, name=f"{grid.name}, columns {letters(first)} to {letters(end - 1)}", rows=rows
+    )
 
 
 def _blocks(grid: Grid) -> Iterator[Block]:
@@ -221,8 +281,15 @@ def _grouped(upper: Cells, lower: Cells) -> Cells:
             header.append(group)
         else:
             belongs = (low and top is not None) or low.isdigit()
-            header.append(f"{group} {low}".strip() if belongs else low or None)
+            header.append(_under(group, low) if belongs else low or None)
     return header
+
+
+def _under(group: str, low: str) -> str:
+    """Return what a column is called below its group; where the group says nothing, without."""
+    both = f"{group} {low}".strip()
+    names = any(named(sort, both) for sort in BY_SORT)
+    return both if names or not any(named(sort, low) for sort in BY_SORT) else low
 
 
 def _score(row: Sequence[Cell]) -> int:

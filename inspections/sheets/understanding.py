@@ -16,7 +16,7 @@ from inspections.sheets.meanings import (
     BY_SORT,
     Sort,
 )
-from inspections.sheets.values import Unclear
+from inspections.sheets.values import Unclear, says_nothing
 from inspections.sheets.visit_rows import VisitRows
 
 
@@ -51,7 +51,9 @@ class Reader(MachineRows, VisitRows):
             if given in seen:
                 continue
             seen.add(given)
-            if meaning is None:
+            if meaning is not None and says_nothing(meaning, cell):
+                shown.append((given, "nothing", True))
+            elif meaning is None:
                 shown.append((given, "", True))
             else:
                 try:

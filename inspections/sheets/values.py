@@ -19,7 +19,7 @@ from fleet.quantities import plain_number
 from inspections.exchange.cells import EARLIEST_YEAR, LATEST_YEAR
 from inspections.models import InspectionKind
 from inspections.sheets.grid import Cell, Formula, cell_words
-from inspections.sheets.meanings import Meaning, pad_of, plain_words
+from inspections.sheets.meanings import Meaning, Reads, pad_of, plain_words
 from inspections.sheets.units import UNITS, factor
 
 
@@ -391,6 +391,20 @@ _SO_MANY = re.compile(
 ALL = "all"
 
 
+# A letter a pad: of which some say themselves what they stand for, and others are asked about.
+_PAD_LETTERS = re.compile(r"[SXCDMOW]{4,}")
+PAD_LETTERS = {
+    "S": Condition.SOUND,
+    "C": Condition.CRACKED,
+    "D": Condition.DEBONDED,
+    "M": Condition.MISSING,
+}
+NOTHING = frozenset(
+    ("n/a", "na", "n.a.", "n.a", "-", "--", "–", "—", "none", "nil", "not read", "not taken")
+)
+MAY_BE_NOTHING = (Reads.NUMBER, Reads.TEXT, Reads.TIME, Reads.KIND, Reads.SOUND, Reads.YARD)
+
+
 def read_sound(cell: Cell) -> tuple[int | None, int | None]:
     """Return how many pads are sound, and of how many where that is said; None for all.
 
@@ -409,6 +423,22 @@ def read_sound(cell: Cell) -> tuple[int | None, int | None]:
     if found is None:
         raise Unclear(f"{quoted(text)} is no number of pads: give one such as 8 of 8")
     return int(found[1]), int(found[2]) if found[2] else None
+
+
+def read_pad_letters(cell: Cell) -> str:
+    """Return letters that stand for a pad each, such as SSXS SSSS, without blanks; else ""."""
+    text = "".join(cell_words(cell).upper().split()) if isinstance(cell, str) else ""
+    return text if _PAD_LETTERS.fullmatch(text) and "S" in text else ""
+
+
+def says_nothing(meaning: Meaning, cell: Cell) -> bool:
+    """Whether a cell says in a word that there is nothing to say, such as n/a or a dash.
+
+    Not where a pad, a unit or a day should stand, of which that is asked about.
+    """
+    if meaning.reads not in MAY_BE_NOTHING or not isinstance(cell, str):
+        return False
+    return cell.strip().lower() in NOTHING
 
 
 def read_text(cell: Cell, meaning: Meaning) -> Understood:

@@ -8,8 +8,8 @@ from datetime import datetime
 
 from fleet.models.housing import Condition, Side
 from inspections.sheets import values
-from inspections.sheets.cell_reader import CellReader, Left, RowLeft
-from inspections.sheets.doubts import CELL, LEAVE_CELL, ROW, Doubt
+from inspections.sheets.cell_reader import MOST_CHOICES, CellReader, Left, RowLeft
+from inspections.sheets.doubts import CELL, LEAVE_CELL, ROW, Choices, Doubt
 from inspections.sheets.grid import Cell, Cells, cell_words
 from inspections.sheets.layout import Block
 from inspections.sheets.meanings import (
@@ -98,6 +98,7 @@ class VisitRows(CellReader):
 
         for block in blocks:
             self._each_row(_carried(self, block), take)
+        self._hang_as_answered()
         for visit in visits.values():
             try:
                 self._sign(visit)
@@ -120,9 +121,11 @@ class VisitRows(CellReader):
         if self._is_of_hours_alone(block, row, cells):
             self._read_meter(block, row, cells)
             return
-        housing, at = self._who_and_when(block, row, cells)
+        housing, at = self._who_and_when(block, row, cells, takes_hours=True)
         kind = said("kind") or self.readings[block.number].kind
         figures = {name: said(name) for name in FIGURES}
+        if figures["hours"] and not self._has_meter(block, row, housing, at):
+            figures["hours"] = ""
         pads = self._pads_of(block, row, cells, housing)
         lot = said("lot").partition(":")[2]
         is_all_sound, pads, words = self._whole_count(block, row, cells, housing, pads)
@@ -159,6 +162,7 @@ class VisitRows(CellReader):
         sort, mark, at = self._named(block, row, cells)
         hammer = mark if sort == "hammer" else self.known.hammer_at(mark, at)
         if not hammer:
+            hangings = self._hangings([mark], self.known.all_marks("hammer"), at)
             hammer = self._ask(
                 f"whose meter|{mark}",
                 block,
@@ -166,12 +170,15 @@ class VisitRows(CellReader):
                 column="the unit",
                 given=mark,
                 words=f"Housing {mark} hung on no hammer on record on {at:%-d %b %Y}: say whose "
-                "meter it was, or record the mounting first",
+                "meter it was, or what it hung on",
                 choices=(
+                    *_words_of(hangings),
                     *((held, f"hammer {held}") for held in self.known.all_marks("hammer")),
                     ROW,
                 ),
             )
+            if hammer in hangings:
+                hammer = self._hung_from_then(hangings[hammer], block, row, at)[1]
         hours = self._value(block, row, cells, "hours")
         line = {"hammer": hammer, "hours": hours, "read_at": at.isoformat()}
         self._line("hour_readings", block.number, row, line)
@@ -197,27 +204,115 @@ class VisitRows(CellReader):
             raise RowLeft("names no unit")
         return sort, mark, at
 
-    def _who_and_when(self, block: Block, row: int, cells: Cells) -> tuple[str, datetime]:
+    def _who_and_when(
+        self, block: Block, row: int, cells: Cells, *, takes_hours: bool = False
+    ) -> tuple[str, datetime]:
+        """Return the housing a row is of, and when. takes_hours: whether it matters on what."""
         sort, mark, at = self._named(block, row, cells)
         if sort == "housing":
+            if takes_hours:
+                self._look_whether_together(block, row, cells, mark, at)
             return mark, at
         housing = self.known.housing_at(mark, at)
         if not housing:
-            answered = self._ask(
+            housings = self.known.all_marks("housing")
+            hangings = self._hangings(housings, [mark], at)
+            housing = self._ask(
                 f"hung|{mark}",
                 block,
                 row,
                 column="the unit",
                 given=mark,
                 words=f"Hammer {mark} hung under no housing on record on {at:%-d %b %Y}: say "
-                "which housing it was, or record the mounting first",
+                "which housing it was, and whether it hung there from then on",
                 choices=(
-                    *((held, f"housing {held}") for held in self.known.all_marks("housing")),
+                    *_words_of(hangings),
+                    *((held, f"housing {held}") for held in housings),
                     ROW,
                 ),
             )
-            housing = answered
+            if housing in hangings:
+                housing = self._hung_from_then(hangings[housing], block, row, at)[0]
         return housing, at
+
+    def _look_whether_together(
+        self, block: Block, row: int, cells: Cells, housing: str, at: datetime
+    ) -> None:
+        """Ask about a row that names a housing and a hammer that don't hang together on record."""
+        if self._given(block, row, cells, "hammer") is None:
+            return
+        hammer = self._value(block, row, cells, "hammer").partition(":")[2]
+        on_record = self.known.hammer_at(housing, at)
+        if not hammer or hammer == on_record:
+            return
+        hangings = self._hangings([housing], [hammer], at)
+        there = f"hammer {on_record}" if on_record else "no hammer"
+        answered = self._ask(
+            f"apart|{housing}|{hammer}",
+            block,
+            row,
+            column="the unit",
+            given=f"{housing} on {hammer}",
+            words=f"On record {housing} hung on {there} on {at:%-d %b %Y}, and not on {hammer}: "
+            "say which is right",
+            choices=(
+                *_words_of(hangings),
+                ("record", f"as on record, {housing} on {there}: leave {hammer} out"),
+                ROW,
+            ),
+        )
+        if answered in hangings:
+            self._hung_from_then(hangings[answered], block, row, at)
+
+    def _has_meter(self, block: Block, row: int, housing: str, at: datetime) -> bool:
+        """Whether the hours of a row have a meter; asked about where its housing hung on nothing.
+
+        So that what the register would refuse is answered where it stands.
+        """
+        if self.known.hammer_at(housing, at) or any(
+            held == housing and moment <= at for (held, _), (moment, *_) in self.hung.items()
+        ):
+            return True
+        hangings = self._hangings([housing], self.known.all_marks("hammer"), at)
+        answered = self._ask(
+            f"no meter|{housing}",
+            block,
+            row,
+            column="hour meter",
+            given=housing,
+            words=f"Housing {housing} hung on no hammer on record on {at:%-d %b %Y}, so there is "
+            "no meter: say what it hung on, or leave the hours out",
+            choices=(*_words_of(hangings), CELL, ROW),
+        )
+        if answered == LEAVE_CELL:
+            return False
+        self._hung_from_then(hangings[answered], block, row, at)
+        return True
+
+    def _hangings(
+        self, housings: list[str], hammers: list[str], at: datetime
+    ) -> dict[str, tuple[str, str]]:
+        """Return what may be recorded to hang together from a moment on, by how it is answered.
+
+        No more than are offered of marks anywhere.
+        """
+        pairs = [(housing, hammer) for housing in housings for hammer in hammers]
+        found = [pair for pair in pairs if self.known.can_hang(*pair, at)][:MOST_CHOICES]
+        return {f"hung:{housing}:{hammer}": (housing, hammer) for housing, hammer in found}
+
+    def _hung_from_then(
+        self, pair: tuple[str, str], block: Block, row: int, at: datetime
+    ) -> tuple[str, str]:
+        """Note that a housing hung on a hammer from a row's time on, the first of such rows."""
+        first = self.hung.get(pair)
+        if first is None or at < first[0]:
+            self.hung[pair] = (at, block.number, row)
+        return pair
+
+    def _hang_as_answered(self) -> None:
+        for (housing, hammer), (at, block, row) in self.hung.items():
+            line = {"housing": housing, "hammer": hammer, "at": at.isoformat()}
+            self._line("mountings", block, row, line)
 
     def _doubt_nobody(self, block: Block, row: int) -> None:
         """A row of several cells that names no unit may go on from the one above."""
@@ -353,6 +448,9 @@ class VisitRows(CellReader):
         pads: dict[tuple[str, int], str],
     ) -> tuple[bool, dict[tuple[str, int], str], str]:
         given = cell_words(self._given(block, row, cells, "sound"))
+        if counted.startswith("letters:"):
+            each = counted.removeprefix("letters:")
+            return False, pads or self._lettered(block, row, given, each, total), ""
         number, _, of = counted.partition("/")
         sound = total if number == "all" else int(number)
         if pads:
@@ -396,6 +494,59 @@ class VisitRows(CellReader):
         if answered in ("note", LEAVE_CELL):
             return False, {}, f"{sound} of {total} pads sound, not said which."
         return False, self._named_pads(block, row, given, answered, total, sound), ""
+
+    def _lettered(
+        self, block: Block, row: int, given: str, each: str, total: int
+    ) -> dict[tuple[str, int], str]:
+        """Return a whole count from a letter for each pad, {} where it is left out."""
+        if len(each) != total:
+            self._ask(
+                f"total|{block.number}|{row}",
+                block,
+                row,
+                column="pads",
+                given=given,
+                words=f"These are {len(each)} letters, and this unit’s housing has {total} pads: "
+                "leave them out, or the row",
+                choices=(CELL, ROW),
+            )
+            return {}
+        half = total // 2
+        answered = self._ask(
+            "order of letters",
+            block,
+            row,
+            column="pads",
+            given=given,
+            words="A letter stands for a pad here: say which is the first",
+            choices=(
+                ("A", f"A1 to A{half}, then B1 to B{half}"),
+                ("B", f"B1 to B{half}, then A1 to A{half}"),
+                CELL,
+            ),
+        )
+        if answered == LEAVE_CELL:
+            return {}
+        sides = (Side.A, Side.B) if answered == "A" else (Side.B, Side.A)
+        places = [(side.value, number) for side in sides for number in range(1, half + 1)]
+        conditions = {letter: self._letter(block, row, given, letter) for letter in set(each)}
+        return {place: conditions[letter] for place, letter in zip(places, each, strict=True)}
+
+    def _letter(self, block: Block, row: int, given: str, letter: str) -> str:
+        known = values.PAD_LETTERS.get(letter)
+        return (
+            str(known)
+            if known
+            else self._ask(
+                f"letter|{letter}",
+                block,
+                row,
+                column="pads",
+                given=letter,
+                words=f"“{letter}”, as in {given}, stands for a pad: say what was wrong with it",
+                choices=(*((str(each), str(each)) for each in Condition.values), ROW),
+            )
+        )
 
     def _named_pads(
         self, block: Block, row: int, given: str, answered: str, total: int, sound: int
@@ -537,6 +688,13 @@ class VisitRows(CellReader):
                 raise RowLeft("names some pads only, and nothing else that was seen")
             return {}
         return pads | dict.fromkeys(absent, answered)
+
+
+def _words_of(hangings: dict[str, tuple[str, str]]) -> Choices:
+    return tuple(
+        (answer, f"{housing} hung on {hammer} from then")
+        for answer, (housing, hammer) in hangings.items()
+    )
 
 
 def _carried(reader: CellReader, block: Block) -> Block:

@@ -72,6 +72,23 @@ class Knowledge:
                 return hammer
         return ""
 
+    def can_hang(self, housing: str, hammer: str, moment: datetime) -> bool:
+        """Whether a housing may be recorded to have gone on a hammer at a moment.
+
+        Both hung elsewhere since before then, or nowhere: a move is recorded after the last one.
+        """
+        spans = [
+            (other, begun, ended, held)
+            for other, hung in self.hangings.items()
+            for begun, ended, held in hung
+            if other == hammer or held == housing
+        ]
+        return not any(
+            (begun if ended is None else ended) > moment
+            or (ended is None and (other, held) == (hammer, housing))
+            for other, begun, ended, held in spans
+        )
+
     @property
     def machine_keys(self) -> frozenset[str]:
         return frozenset(self.marks["housing"]) | frozenset(self.marks["hammer"])

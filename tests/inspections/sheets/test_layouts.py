@@ -679,3 +679,158 @@ def test_a_draft_keeps_its_answers_and_only_so_many_wait(
     with pytest.raises(ValidationError, match="5 sheets of yours wait already"):
         keep_sheet(owner=owner, yard=yard, name="Log", grids=grids)
     assert PadLot.objects.count() == 0
+
+
+def test_a_row_before_its_mounting_is_answered_by_what_hung_together_from_then(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    HousingFactory(mark="H-30", yard=yard)
+    HammerFactory(mark="V-30", yard=yard)
+    rows: list[list[Any]] = [
+        ["Hammer", "Date", "Travel", "Hours"],
+        ["V-30", datetime(2025, 4, 14), 7.5, 40],
+        ["V-30", datetime(2025, 3, 14), 7.5, 10],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    (doubt,) = doubts_of(draft)
+    assert ("hung:H-30:V-30", "H-30 hung on V-30 from then") in doubt.choices
+    assert "hung:H-12:V-30" in dict(doubt.choices)
+    assert take(answered(draft, **{"V-30": "hung:H-30:V-30"})) == 3
+    mounting = Mounting.objects.get(housing__mark="H-30")
+    assert f"{timezone.localtime(mounting.mounted_at):%Y-%m-%d %H:%M}" == "2025-03-14 12:00"
+    assert [each.hammer.mark for each in HourReading.objects.all()] == ["V-30", "V-30"]
+
+
+def test_hours_of_a_housing_on_no_hammer_are_asked_about_in_place(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    HousingFactory(mark="H-30", yard=yard)
+    HammerFactory(mark="V-30", yard=yard)
+    rows: list[list[Any]] = [
+        ["Housing", "Date", "Travel", "Hours"],
+        ["H-30", datetime(2025, 3, 14), 7.5, 10],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    (doubt,) = doubts_of(draft)
+    assert "hung on no hammer on record on 14 Mar 2025" in doubt.words
+    # What hangs on V-3 since 2024 may have moved there, and V-3 may have gone to H-30.
+    assert list(dict(doubt.choices))[:2] == ["hung:H-30:V-3", "hung:H-30:V-30"]
+    draft = answered(draft, **{"H-30": "=cell"})
+    assert take(draft) == 1
+    assert not HourReading.objects.exists()
+
+
+def test_a_housing_and_a_hammer_apart_on_record_are_asked_about(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    HammerFactory(mark="V-30", yard=yard)
+    rows: list[list[Any]] = [
+        ["Housing", "Hammer", "Date", "Travel"],
+        ["H-12", "V-30", datetime(2025, 3, 14), 7.5],
+        ["H-12", "V-30", datetime(2023, 3, 14), 7.5],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    (doubt,) = doubts_of(draft)
+    assert "On record H-12 hung on hammer V-3 on 14 Mar 2025, and not on V-30" in doubt.words
+    before = answered(draft, apart="hung:H-12:V-30")
+    # It hung on V-3 only from 2024 on, so that it came off that in 2023 can't be.
+    assert doubts_of(before)
+    with pytest.raises(NotRehearsed):
+        take(before)
+
+
+def test_a_letter_a_pad_is_taken_once_its_order_and_its_crosses_are_known(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows: list[list[Any]] = [
+        ["Unit", "Date", "Pads"],
+        ["H-12", datetime(2025, 3, 14), "SSXS SSSC"],
+        ["H-12", datetime(2025, 4, 14), "SSXS SSS"],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    draft = answered(draft, order="A", total="=row")
+    (doubt,) = doubts_of(draft)
+    assert "“X”, as in SSXS SSSC, stands for a pad" in doubt.words
+    assert take(answered(draft, X="debonded")) == 1
+    assert pads_of(Inspection.objects.get()) == {
+        **dict.fromkeys(PADS, "sound"),
+        "A3": "debonded",
+        "B4": "cracked",
+    }
+
+
+def test_tables_side_by_side_are_each_of_their_own_unit(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    HousingFactory(mark="H-13", yard=yard)
+    rows: list[list[Any]] = [
+        ["H-12", None, None, "H-13", None],
+        ["Date", "Travel", None, "Date", "Travel"],
+        [datetime(2025, 3, 14), 7.5, None, datetime(2025, 3, 15), 7.25],
+        [None, None, None, datetime(2025, 4, 15), 7.0],
+    ]
+    assert take(confirmed(kept(workbook(Log=rows), yard))) == 3
+    seen = Inspection.objects.order_by("seen_at").values_list("housing__mark", "travel_in")
+    assert list(seen) == [("H-12", 7.5), ("H-13", 7.25), ("H-13", 7.0)]
+
+
+def test_a_group_that_says_nothing_hides_no_column_below_it(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows: list[list[Any]] = [
+        ["Unit", "Date", "Meas.", None],
+        [None, None, "Travel", "Hours"],
+        ["H-12", datetime(2025, 3, 14), 7.5, "100 h"],
+    ]
+    content = workbook(["C1:D1"], Log=rows)
+    assert take(confirmed(kept(content, yard))) == 1
+    inspection = Inspection.objects.get()
+    assert inspection.travel_in == 7.5
+    assert inspection.hour_reading is not None
+    assert inspection.hour_reading.hours == 100
+
+
+def test_words_for_nothing_are_blank_but_where_a_pad_should_stand(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    text = ";".join(["Unit", "Date", "Travel", "Hours", *PADS])
+    row = ";".join(["H-12", "2025-03-14", "n/a", "-", *GOOD[:7], "n/a"])
+    draft = confirmed(kept(f"{text}\n{row}\n", yard))
+    (doubt,) = doubts_of(draft)
+    assert doubt.given == "n/a"
+    assert "no condition we know" in doubt.words
+    assert take(answered(draft, **{"n/a": "missing"})) == 1
+    inspection = Inspection.objects.get()
+    assert (inspection.travel_in, inspection.hour_reading) == (None, None)
+    assert pads_of(inspection)["B4"] == "missing"
+
+
+def test_days_without_a_year_are_asked_about(housing: SuppressorHousing, yard: Yard) -> None:
+    draft = confirmed(kept("Unit,Date,Travel\nH-12,14 Mar,7.5\n", yard))
+    (doubt,) = doubts_of(draft)
+    assert "“14 Mar” is not a day" in doubt.words
+    assert take(answered(draft, **{"14 Mar": "2025-03-14"})) == 1
+    assert days() == ["2025-03-14"]
+
+
+def test_a_sheet_in_millimetres_and_kilonewtons(yard: Yard) -> None:
+    head = ["Hammer", "Housing", "Pads", "Travel (mm)", "Hung since", "Listed (kN)"]
+    plate = ["Source", "Source date"]
+    row = ["V-8", "H-8", 8, 216, datetime(2024, 5, 2), 534]
+    fleet: list[list[Any]] = [[*head, *plate], [*row, "plate", datetime(2020, 1, 1)]]
+    assert take(confirmed(kept(workbook(Fleet=fleet), yard))) == 4
+    assert SuppressorHousing.objects.get().design_travel_in == pytest.approx(216 / 25.4, abs=0.01)
+    assert Listing.objects.get().listed_lbf == pytest.approx(534 / 4.4482216e-3, rel=1e-4)
+
+
+def test_totals_between_and_below_are_no_records(housing: SuppressorHousing, yard: Yard) -> None:
+    rows: list[list[Any]] = [
+        ["Unit", "Date", "Travel", "Hours"],
+        ["H-12", datetime(2025, 3, 14), 7.5, 100],
+        ["Subtotal", None, None, 100],
+        ["H-12", datetime(2025, 4, 14), 7.5, 120],
+        ["Grand total:", None, 15, 220],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    assert [each["why"] for each in draft.rehearsal["left"]] == ["totals", "totals"]
+    assert take(draft) == 2
