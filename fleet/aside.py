@@ -10,6 +10,8 @@ from tempfile import TemporaryDirectory
 
 from django.db import DEFAULT_DB_ALIAS, connections
 
+COPY = "is_a_copy"
+
 
 @contextmanager
 def on_a_copy() -> Iterator[None]:
@@ -21,7 +23,7 @@ def on_a_copy() -> Iterator[None]:
     so it must undo what it does, wherever it runs.
     """
     real = connections[DEFAULT_DB_ALIAS]
-    if real.vendor != "sqlite" or real.in_atomic_block or getattr(real, "is_copy", False):
+    if real.vendor != "sqlite" or real.in_atomic_block or getattr(real, COPY, False):
         yield
         return
     with TemporaryDirectory(prefix="trial-") as folder:
@@ -31,7 +33,7 @@ def on_a_copy() -> Iterator[None]:
             # A reader of the log that writers go on with: it holds up nobody.
             real.connection.backup(target)
         copy = type(real)({**real.settings_dict, "NAME": path}, DEFAULT_DB_ALIAS)
-        copy.is_copy = True
+        setattr(copy, COPY, True)
         connections[DEFAULT_DB_ALIAS] = copy
         try:
             yield

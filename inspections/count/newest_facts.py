@@ -121,7 +121,8 @@ def settle(housing: SuppressorHousing, *, newly: Inspection | PadReplacement | N
     newly: what was just recorded and is all that changed, where it corrects nothing.
     The caller holds the lock on the housing.
     """
-    together.once(_CHANGED, set).add(housing.pk)
+    changed: set[int] = together.once(_CHANGED, set)
+    changed.add(housing.pk)
     if newly is None or not _add(housing, newly):
         together.forget(("history", housing.pk))
     _settle_pads(_history(housing))

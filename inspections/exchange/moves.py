@@ -59,7 +59,10 @@ def figures_now() -> dict[str, Figures]:
     heads = CurrentRating.objects.values_list(
         "housing__mark", "head__standing", "head__working_capacity_lbf", "head__listed_lbf"
     )
-    return {mark: Figures(*figures) for mark, *figures in heads}
+    return {
+        mark: Figures(standing, capacity_lbf, listed_lbf)
+        for mark, standing, capacity_lbf, listed_lbf in heads
+    }
 
 
 def moved_since(before: dict[str, Figures]) -> list[Moved]:

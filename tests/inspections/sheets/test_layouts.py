@@ -748,7 +748,7 @@ def test_a_letter_a_pad_is_taken_once_its_order_and_its_crosses_are_known(
         ["H-12", datetime(2025, 4, 14), "SSXS SSS"],
     ]
     draft = confirmed(kept(workbook(Log=rows), yard))
-    draft = answered(draft, order="A", total="=row")
+    draft = answered(draft, **{"order of letters": "A", "total": "=row"})
     (doubt,) = doubts_of(draft)
     assert "“X”, as in SSXS SSSC, stands for a pad" in doubt.words
     assert take(answered(draft, X="debonded")) == 1
