@@ -163,7 +163,7 @@ def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
     current = housing.mountings.current().select_related("hammer").first()
     form = MountingForm(
         request.POST if request.method == "POST" else None,
-        initial={"hammer": current.hammer_id if current else _asked_hammer(request)},
+        initial={"hammer": _asked_hammer(request) or (current.hammer_id if current else None)},
     )
     chosen, is_shown = chosen_hammer(request, form)
     if request.method == "POST" and not is_shown and form.is_valid():
