@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from django.apps import AppConfig
+from django.contrib.auth.signals import user_logged_in
 from django.db.models.signals import post_migrate
 
 
@@ -9,8 +10,10 @@ class FleetConfig(AppConfig):
     verbose_name = "Fleet"
 
     def ready(self) -> None:
+        from fleet.people import middleware
         from fleet.roles import ensure_roles
 
         # Permissions exist only once every app has migrated, so the groups that hold
         # them are made then, and again after a test has emptied the database.
         post_migrate.connect(ensure_roles, sender=self, dispatch_uid="fleet.roles")
+        user_logged_in.connect(middleware.count_the_month, dispatch_uid="fleet.month")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, NoReturn
@@ -45,20 +45,37 @@ def running_hours(
 
     In two queries. machines: their keys, or a query of them. of: which sort they are.
     """
-    whose = Q(**{f"{of.column}__in": machines})
-    changes: dict[int, list[MeterChange]] = {}
+    return running_hours_by_sort({of: machines})[of]
+
+
+def running_hours_by_sort(
+    machines: Mapping[MachineSort, Collection[int] | QuerySet[Any]],
+) -> dict[MachineSort, dict[int, Running]]:
+    """Return what machines of several sorts have run, in the same two queries."""
+    whose = Q(pk__in=[])
+    for sort, keys in machines.items():
+        whose |= Q(**{f"{sort.column}__in": keys})
+    columns = {f"{sort.column}_id": sort for sort in machines}
+    changes: dict[tuple[MachineSort, int], list[MeterChange]] = {}
     for change in MeterChange.objects.filter(whose).order_by("changed_at", "pk"):
-        changes.setdefault(change.machine_id, []).append(change)
-    shown: dict[int, list[tuple[datetime, float]]] = {}
+        for column, sort in columns.items():
+            if (key := getattr(change, column)) is not None:
+                changes.setdefault((sort, key), []).append(change)
+    shown: dict[tuple[MachineSort, int], list[tuple[datetime, float]]] = {}
     readings = HourReading.objects.standing().filter(whose).order_by()
-    for machine_id, hours, read_at in readings.values_list(of.column, "hours", "read_at"):
-        run = hours + _before(changes.get(machine_id, []), read_at)
-        shown.setdefault(machine_id, []).append((read_at, run))
-    for machine_id, made in changes.items():
+    for hours, read_at, *keys in readings.values_list("hours", "read_at", *columns):
+        for sort, key in zip(columns.values(), keys, strict=True):
+            if key is not None:
+                run = hours + _before(changes.get((sort, key), []), read_at)
+                shown.setdefault((sort, key), []).append((read_at, run))
+    for which, made in changes.items():
         for place, change in enumerate(made):
             run = change.old_hours + _run(made[:place])
-            shown.setdefault(machine_id, []).append((change.changed_at, run))
-    return {pk: Running(tuple(_days(each))) for pk, each in shown.items()}
+            shown.setdefault(which, []).append((change.changed_at, run))
+    found: dict[MachineSort, dict[int, Running]] = {sort: {} for sort in machines}
+    for (sort, key), each in shown.items():
+        found[sort][key] = Running(tuple(_days(each)))
+    return found
 
 
 def _days(shown: list[tuple[datetime, float]]) -> Iterator[tuple[date, float]]:

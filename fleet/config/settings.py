@@ -54,6 +54,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "fleet.people.middleware.OwnPasswordFirst",
+    "fleet.people.middleware.MonthAnew",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -136,9 +137,9 @@ EMAIL_USE_SSL = EMAIL_PORT == 465
 EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'console'}.EmailBackend"
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "line-pull-ledger@localhost")
 
-# A phone in the yard keeps unsent work for days: whoever uses the site stays signed in a month.
+# A phone in the yard keeps unsent work for days: whoever uses the site stays signed in a month,
+# counted from the last day they used it (`fleet.people.middleware.MonthAnew`).
 SESSION_COOKIE_AGE = 30 * 24 * 3600
-SESSION_SAVE_EVERY_REQUEST = True
 
 # Where a photo was taken is nobody's business, unless the yard says that it is.
 KEEP_PHOTO_PLACE = _is_on("LEDGER_KEEP_PHOTO_PLACE")

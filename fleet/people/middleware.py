@@ -1,4 +1,4 @@
-"""Whoever signed in with a password that a manager gave changes it before anything else."""
+"""What holds of a sign-in: a password of one's own first, and a month from its last use."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils import timezone
 
 # In the session: a password a manager gives ends every session there is, so that whoever must
 # change theirs signs in anew, and no page asks the database for it.
@@ -37,3 +38,28 @@ class OwnPasswordFirst:
         if match is not None and match.url_name in ALLOWED:
             return None
         return redirect("own-password")
+
+
+LAST_USED = "last_used_on"
+
+
+def count_the_month(request: HttpRequest, **_: Any) -> None:
+    """Let the month of a sign-in begin today, unless it did already."""
+    today = timezone.localdate().isoformat()
+    if request.session.get(LAST_USED) != today:
+        request.session[LAST_USED] = today
+
+
+class MonthAnew:
+    """Count the month of a sign-in from the last day it was used.
+
+    Once a day: writing a session for every page would make readers wait for each other.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.user.is_authenticated:
+            count_the_month(request)
+        return self.get_response(request)

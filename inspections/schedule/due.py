@@ -17,7 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.hours import running_hours
+from fleet.hours import running_hours_by_sort
 from fleet.models import (
     ClampFitting,
     Hammer,
@@ -388,10 +388,9 @@ class _Facts:
         packs: Any = PowerPack.objects.order_by().values("pk")
         if is_narrow:
             hammers, packs = keys[MachineSort.HAMMER] | hung_on, keys[MachineSort.POWER_PACK]
-        self.running = {
-            MachineSort.HAMMER: running_hours(hammers),
-            MachineSort.POWER_PACK: running_hours(packs, MachineSort.POWER_PACK),
-        }
+        self.running = running_hours_by_sort(
+            {MachineSort.HAMMER: hammers, MachineSort.POWER_PACK: packs}
+        )
         held = Commitment.objects.overlapping(self.today, self.today).order_by()
         self.held = set(held.values_list("housing", flat=True))
 

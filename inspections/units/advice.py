@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fleet.models import PadLot
@@ -46,13 +47,13 @@ class BetterTests:
     prices: tuple[Price, ...]
 
 
-def better_tests(inputs: UnitInputs) -> BetterTests:
+def better_tests(inputs: UnitInputs, lots: Iterable[PadLot]) -> BetterTests:
     """Return what better bench tests of the lots fitted would add."""
     rates = {rate.lot: rate for rate in inputs.lots}
-    lots = PadLot.objects.filter(mark__in=rates).values_list("pk", flat=True)
+    rated = [lot.pk for lot in lots if lot.mark in rates]
     if_marked = (
         stored_rate_if_marked(rating, rates[rating.lot.mark])
-        for rating in LotRating.objects.in_force_by_lot(lots).values()
+        for rating in LotRating.objects.in_force_by_lot(rated).values()
     )
     return BetterTests(
         lots_to_test_further(inputs),
@@ -67,8 +68,8 @@ def advise(inputs: UnitInputs) -> Advice | None:
         return None
     if rating.working_capacity_lbf is None or rating.listed_lbf is None:
         return Advice(missing=rating.missing)
-    stocked = PadLot.objects.filter(in_stock__gt=0)
-    ratings = LotRating.objects.in_force_by_lot(stocked.values_list("pk", flat=True))
+    stocked = list(PadLot.objects.filter(in_stock__gt=0))
+    ratings = LotRating.objects.in_force_by_lot([lot.pk for lot in stocked])
     ways = [
         way(inputs, lot_rate(ratings[lot.pk], inputs.policy), lot.in_stock)
         for lot in stocked

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fleet.models import PadLot, PadPosition, SuppressorHousing
+from fleet.models import PadLot, SuppressorHousing
 from ratings.mechanics.plausibility import strain_pct
 from ratings.models import LedgerEntry, RatingPolicy
 from ratings.models.policy import policy_in_force
@@ -31,11 +32,12 @@ class LotStrain:
         return self.full_pct > self.largest_pct
 
 
-def strains(housing: SuppressorHousing, head: LedgerEntry | None) -> list[LotStrain]:
-    """Return each lot fitted in a housing, by its mark, with how far its rubber is strained."""
+def strains(
+    housing: SuppressorHousing, lots: Iterable[PadLot], head: LedgerEntry | None
+) -> list[LotStrain]:
+    """Return each lot fitted in a housing with how far its rubber is strained."""
     largest_pct = policy_in_force(RatingPolicy.objects.first()).largest_strain_pct
     usable_in = head.usable_travel_in if head else None
-    there = PadPosition.objects.filter(housing=housing, lot__isnull=False).values("lot")
     return [
         LotStrain(
             lot,
@@ -43,7 +45,7 @@ def strains(housing: SuppressorHousing, head: LedgerEntry | None) -> list[LotStr
             _pct(housing.travel_in, lot.rubber_thickness_in),
             largest_pct,
         )
-        for lot in PadLot.objects.filter(pk__in=there)
+        for lot in lots
     ]
 
 

@@ -1,20 +1,15 @@
 from __future__ import annotations
 
-from typing import Any
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.models import (
-    ClampFitting,
-    Hammer,
     Hire,
     HousingGuide,
+    MachineSort,
     Mounting,
-    PadPosition,
-    PowerPackConnection,
     SuppressorHousing,
     Transfer,
 )
@@ -47,18 +42,26 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     head = ledger.first()
     drawn = ledger.only("recorded_at", "pull_lbf", "working_capacity_lbf", "listed_lbf")
     mounting = Mounting.objects.current().filter(housing=housing).select_related("hammer").first()
-    to_act_on = findings_with_gravity(Finding.objects.open().of_units([housing.pk])).exclude(
-        severity=Severity.MONITOR
+    to_act_on = list(
+        findings_with_gravity(Finding.objects.open().of_units([housing.pk])).exclude(
+            severity=Severity.MONITOR
+        )
     )
+    due = due_of_fleet([housing])[0]
+    hung = {each.sort: each.machine for each in due.machines}
     inputs = gather([housing])[housing.pk].inputs
     hammer = mounting.hammer if mounting else None
+    positions = list(housing.positions.select_related("lot"))
+    fitted = {each.lot.mark: each.lot for each in positions if each.lot is not None}
+    lots = [fitted[mark] for mark in sorted(fitted)]
     counted = {housing.pk: getattr(housing, "counted_at", None)}
     context = {
         "section": "board",
         "housing": housing,
         "overload": PullRecord.objects.open_overloads(counted).get(housing.pk),
         "hammer": hammer,
-        **(_machines_on(hammer) if hammer else {}),
+        "clamp": hung.get(MachineSort.CLAMP),
+        "power_pack": hung.get(MachineSort.POWER_PACK),
         "mounting": mounting,
         "listing": (
             Listing.objects.in_force_by_hammer([mounting.hammer_id]).get(mounting.hammer_id)
@@ -71,23 +74,21 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "arithmetic": hand_arithmetic(head) if head else None,
         "commitments": commitments_of_unit(housing),
         "advice": advise(inputs),
-        "better_tests": better_tests(inputs),
+        "better_tests": better_tests(inputs, lots),
         "stale_rates": sorted((rate.lot, rate.stale) for rate in inputs.lots if rate.stale),
-        "sides": _sides(housing),
-        "softenings": softenings(
-            housing.positions.filter(lot__isnull=False).order_by().values_list("lot", flat=True)
-        ),
-        "strains": strains(housing, head),
+        "sides": {side: [each for each in positions if each.side == side] for side in "AB"},
+        "softenings": softenings([lot.pk for lot in lots]),
+        "strains": strains(housing, lots, head),
         "graphs": (
             history_graphs(list(drawn[:ENTRIES_DRAWN])[::-1], housing.mark, system)
             if head
             else None
         ),
-        "due": due_of_fleet([housing])[0],
+        "due": due,
         "second_looks": second_looks_wanted().filter(housing=housing),
-        "said_sound": housing.positions.filter(said_sound_at__isnull=False),
+        "said_sound": [each for each in positions if each.said_sound_at is not None],
         "to_act_on": to_act_on[:FINDINGS_NAMED],
-        "to_act_on_count": to_act_on.count(),
+        "to_act_on_count": len(to_act_on),
         "today": timezone.localdate(),
         "guide": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
         "outages": outages_of_unit(housing),
@@ -97,20 +98,3 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "tables": newest_records(request, housing),
     }
     return render(request, "units/unit.html", context)
-
-
-def _sides(housing: SuppressorHousing) -> dict[str, list[PadPosition]]:
-    sides: dict[str, list[PadPosition]] = {"A": [], "B": []}
-    for position in housing.positions.select_related("lot"):
-        sides[position.side].append(position)
-    return sides
-
-
-def _machines_on(hammer: Hammer) -> dict[str, Any]:
-    """Return the clamp and the power pack that are on a hammer today; None for none."""
-    connections = PowerPackConnection.objects.current().filter(hammer=hammer)
-    connection = connections.select_related("power_pack").first()
-    return {
-        "clamp": ClampFitting.objects.current().clamps_by_hammer([hammer.pk]).get(hammer.pk),
-        "power_pack": connection.power_pack if connection else None,
-    }

@@ -13,7 +13,7 @@ from typing import Any
 from urllib.parse import quote
 
 from django.contrib.auth.models import User
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, Value
 from django.urls import reverse
 from django.utils import timezone
 
@@ -147,12 +147,25 @@ def _condition_action(now: CommitmentNow, condition: ConditionNow) -> tuple[str,
 def transfers_late(today: Today) -> Found:
     """Transfers that were to arrive before today."""
     open_ones = Transfer.objects.open().select_related("origin", "goal", "housing", "hammer")
-    late = open_ones.filter(arrives_on__lt=today.day).order_by("arrives_on", "pk")
-    coming = open_ones.filter(arrives_on__gte=today.day).order_by("arrives_on", "pk").first()
+    late, coming = _split(open_ones.order_by("arrives_on", "pk"), "arrives_on", today.day)
     following = (
         Next(coming.arrives_on, f"{coming.what} arrives in {coming.goal}") if coming else None
     )
     return Found(late, _transfer, following)
+
+
+def _split(planned: Iterable[Any], name: str, day: date) -> tuple[list[Any], Any]:
+    """Return those planned for before a day, and the first planned for it or later, or None.
+
+    By the day that `name` holds, the first of which comes first. One query, since a yard has no
+    more under way than it has machines.
+    """
+    late: list[Any] = []
+    for each in planned:
+        if getattr(each, name) >= day:
+            return late, each
+        late.append(each)
+    return late, None
 
 
 def _transfer(transfer: Transfer) -> Line:
@@ -170,13 +183,13 @@ def _transfer(transfer: Transfer) -> Line:
 def hires_overdue(today: Today) -> Found:
     """Units on hire that were to be back before today."""
     out = Hire.objects.out().select_related("housing").order_by("back_due", "pk")
-    coming = out.filter(back_due__gte=today.day).first()
+    late, coming = _split(out, "back_due", today.day)
     following = (
         Next(coming.back_due, f"{coming.housing} comes back from {coming.hirer}")
         if coming
         else None
     )
-    return Found(out.filter(back_due__lt=today.day), _hire, following)
+    return Found(late, _hire, following)
 
 
 def _hire(hire: Hire) -> Line:
@@ -251,7 +264,7 @@ def _proposal(proposal: Proposal) -> Line:
 
 def drafts(today: Today) -> Found:
     """Ratings that wait for a second person."""
-    return Found(LotRating.objects.waiting(), _draft)
+    return Found(list(LotRating.objects.waiting()), _draft)
 
 
 def _draft(draft: LotRating) -> Line:
@@ -304,7 +317,8 @@ def inspect_address(housing_id: int, kind: str = "") -> str:
 def findings(today: Today) -> Found:
     """Findings to be acted on, by when."""
     to_act_on = open_findings().exclude(severity=Severity.MONITOR).order_by("act_by", "pk")
-    return Found(to_act_on, partial(_finding, today.day))
+    # Their photos show where they are read.
+    return Found(to_act_on.prefetch_related(None), partial(_finding, today.day))
 
 
 def _finding(today: date, finding: Finding) -> Line:
@@ -321,11 +335,10 @@ def _finding(today: date, finding: Finding) -> Line:
 
 def repairs(today: Today) -> Found:
     """Repairs planned for today or before, and not done."""
-    waiting_ones = with_machines(RepairOrder.objects.by_day(today.day))
-    later = RepairOrder.objects.open().filter(planned_on__gt=today.day).order_by("planned_on", "pk")
-    coming = later.first()
+    planned = with_machines(RepairOrder.objects.open()).order_by("planned_on", "pk")
+    pressing, coming = _split(planned, "planned_on", today.day + timedelta(days=1))
     following = Next(coming.planned_on, f"repair of {coming.machine}") if coming else None
-    return Found(waiting_ones.order_by("planned_on", "pk"), _repair, following)
+    return Found(pressing, _repair, following)
 
 
 def _repair(order: RepairOrder) -> Line:
@@ -349,16 +362,31 @@ def calibrations(today: Today) -> Found:
     last_day = today.day + CALIBRATION_SOON
     instruments: list[Any] = []
     later: list[Next] = []
-    for model in (Gauge, Tape, Thermometer, LoadIndicator):
-        asked = Q() if model is Gauge else Q(due_on__isnull=False)
-        # One query for what waits and what comes next: no yard has many instruments.
-        for each in model._default_manager.filter(asked, _in_use(today.day)):
-            if each.due_on is None or each.due_on <= last_day:
-                instruments.append(each)
-            else:
-                later.append(Next(each.due_on, f"calibration of {_kind_of(each)} {each.mark}"))
+    # One query for what waits and what comes next, of all kinds: no yard has many instruments.
+    asked = [
+        model._default_manager.filter(_in_use(today.day), model_asked)
+        .order_by()
+        .annotate(place=Value(place))
+        .values_list("place", "pk", "mark", "due_on")
+        for place, (model, model_asked) in enumerate(CALIBRATED)
+    ]
+    for place, pk, mark, due_on in asked[0].union(*asked[1:], all=True):
+        each = CALIBRATED[place][0](pk=pk, mark=mark, due_on=due_on)
+        if due_on is None or due_on <= last_day:
+            instruments.append(each)
+        else:
+            later.append(Next(due_on, f"calibration of {_kind_of(each)} {mark}"))
     instruments.sort(key=lambda each: (each.due_on or date.min, each.mark))
     return Found(instruments, partial(_calibration, today.day), _first(later))
+
+
+_HAS_DAY = Q(due_on__isnull=False)
+CALIBRATED: tuple[tuple[Any, Q], ...] = (
+    (Gauge, Q()),
+    (Tape, _HAS_DAY),
+    (Thermometer, _HAS_DAY),
+    (LoadIndicator, _HAS_DAY),
+)
 
 
 def _in_use(day: date) -> Q:
