@@ -31,7 +31,14 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.dates import day_count_words, day_words, days_words
-from fleet.models import Hammer, Hire, Mounting, OutOfService, SuppressorHousing, Yard
+from fleet.models import (
+    Hammer,
+    Hire,
+    Mounting,
+    OutOfService,
+    SuppressorHousing,
+    Yard,
+)
 from fleet.quantities import (
     Quantity,
     capacity_words,
@@ -189,14 +196,22 @@ def standing_line(housing: SuppressorHousing) -> str:
     return words
 
 
+def _out_since(housing: SuppressorHousing) -> datetime | None:
+    since: datetime | None = getattr(housing, "out_since", None)
+    return since
+
+
 def _out_words(housing: SuppressorHousing) -> str:
-    since = getattr(housing, "out_since", None)
+    since = _out_since(housing)
     if since is None:
         return ""
     reason = str(getattr(housing, "out_reason", "")).rstrip(".")
     return f"{OUT_OF_SERVICE} since {day_words(since)} ({reason}); "
 
 
+# So many letters of its reasons a row shows on a line of their own, at a desk; the others open.
+REASONS_SHOWN = 33
+PLACE_SHOWN = 22
 BARE_HAMMERS_SHOWN = 25
 DRAFTS_SHOWN = 10
 # As WORST_FIRST_ORDER, in names alone, so that the table can turn it round.
@@ -241,24 +256,45 @@ class BoardTable(RecordsTable):
         return format_html(
             '<span class="line" title="{0} {1}"><a href="{2}"><strong>{0}</strong></a> '
             '<span class="small">{1}</span></span>'
-            '<span class="line faint small" title="{3}">{3}</span>',
+            "{3}",
             record.mark,
             f"on {hammer}" if hammer else SPARE,
             reverse("unit", args=[record.pk]),
-            where,
+            format_html('<span class="line faint small">{}</span>', where)
+            if len(where) <= PLACE_SHOWN
+            else format_html(
+                '<details class="reasons small faint"><summary>{} · {}</summary>{}</details>',
+                record.yard.name,
+                "hired" if hire is not None and words == hire.board_words else "held",
+                words,
+            ),
         )
 
     def render_standing(self, record: SuppressorHousing) -> str:
         entry = _head(record)
+        standing = entry.judged if entry else Standing.UNRATED
+        is_spare, out_since = not getattr(record, "hammer_mark", None), _out_since(record)
+        chance = "" if is_spare else _chance_words(entry)
+        reasons = self._flags(record, entry)
+        if out_since is not None:
+            reasons = [
+                f"since {day_words(out_since)}",
+                str(getattr(record, "out_reason", "")).rstrip("."),
+                *reasons,
+            ]
+            # By its pads alone: it does not look good to go.
+            reasons += [] if is_spare else [f"{standing} by its pads"]
+        if reasons and chance:
+            reasons, chance = [*reasons, f"chance {chance}"], ""
         return render_to_string(
             "units/board_standing.html",
             {
-                "flags": self._flags(record, entry),
-                "is_spare": not getattr(record, "hammer_mark", None),
-                "standing": entry.judged if entry else Standing.UNRATED,
-                "chance": _chance_words(entry),
-                "out_since": getattr(record, "out_since", None),
-                "out_reason": getattr(record, "out_reason", None),
+                "is_spare": is_spare,
+                "standing": standing,
+                "chance": chance,
+                "is_out": out_since is not None,
+                "reasons": reasons,
+                "shown": _shortened(reasons, REASONS_SHOWN),
             },
         )
 
@@ -267,9 +303,10 @@ class BoardTable(RecordsTable):
         results: dict[str, Any] = entry.results if entry else {"missing": ["a pad count"]}
         overload, pulls = self.overloads.get(record.pk), self.pulls.get(record.pk)
         many = self.findings.get(record.pk, 0)
-        missing = " and ".join(results["missing"])
+        missing = " and ".join(SHORTER.get(each, each) for each in results["missing"])
         found = {
-            overload.overload_words if overload else "": overload is not None,
+            f"overloaded on {day_words(overload.pulled_at)}" if overload else "": overload
+            is not None,
             f"{many} finding{'' if many == 1 else 's'} open": many > 0,
             f"needs {missing}": bool(missing) and bool(getattr(record, "hammer_mark", None)),
             "out of balance": bool(results.get("is_out_of_balance")),
@@ -314,7 +351,8 @@ class BoardTable(RecordsTable):
             '<span class="line">{}</span><span class="line faint small">'
             '<span class="visually-hidden">limited by </span>{}</span>',
             Quantity.LENGTH.words(value, self.system),
-            entry.results["limited_by"] if entry else NONE,
+            # Where the pads were tested no further, in what a column has room for.
+            entry.results["limited_by"].replace("tested stretch", "tests") if entry else NONE,
         )
 
     def render_counted_at(self, record: SuppressorHousing) -> SafeString:
@@ -328,6 +366,24 @@ class BoardTable(RecordsTable):
             "never" if counted_at is None else day_words(counted_at),
             ", ".join(small),
         )
+
+
+# What an entry says is missing, in words that a row has room for.
+SHORTER = {
+    "an approved rate of any lot that has a sound pad fitted": "a rate of its pads",
+    "a pad count": "a count",
+}
+
+
+def _shortened(reasons: list[str], room: int) -> str:
+    """Return the reasons that a line has room for; "" where it has for all of them."""
+    if len(" · ".join(reasons)) <= room:
+        return ""
+    for many in range(len(reasons) - 1, 0, -1):
+        words = f"{' · '.join(reasons[:many])} · {len(reasons) - many} more"
+        if len(words) <= room:
+            return words
+    return "needs a look" if len(reasons) == 1 else f"{len(reasons)} things to look at"
 
 
 def _two_lines(words: str) -> SafeString:
@@ -438,6 +494,7 @@ def board(request: HttpRequest) -> HttpResponse:
         "out_count": out_of_service_count(),
         "spare_count": spare_count(),
         "has_units": SuppressorHousing.objects.exists(),
+        "has_yard": Yard.objects.exists(),
         "bare_hammers": hammers_without_housing()[:BARE_HAMMERS_SHOWN],
         "bare_count": hammers_without_housing().count(),
         "drafts": LotRating.objects.waiting()[:DRAFTS_SHOWN],

@@ -92,7 +92,17 @@ def test_a_row_says_that_it_is_out_of_service_since_when_why_and_how_it_stands(
 ) -> None:
     take_out(rated_unit(listed_lbf=30_000).housing)
     text = words(auditor_client.get(reverse("board")))
-    assert "out of service since 2 Mar 2026: Crack at the yoke weld. meets listing" in text
+    assert (
+        "out of service since 2 Mar 2026 · 2 more since 2 Mar 2026 · Crack at the yoke weld · "
+        "meets listing by its pads" in text
+    )
+
+
+def test_what_is_out_of_service_does_not_look_good_to_go(auditor_client: Client) -> None:
+    take_out(rated_unit(listed_lbf=30_000).housing)
+    page = auditor_client.get(reverse("board")).content.decode()
+    row = page[page.index("<tbody") :]
+    assert 'class="standing meets"' not in row[: row.index("</tr>")]
 
 
 def test_out_of_service_is_counted_and_filtered_apart_from_the_standings(
@@ -140,7 +150,7 @@ def test_a_row_shows_the_figures_and_what_limits_them(auditor_client: Client) ->
     assert capacity_lbf is not None
     assert share_words(capacity_lbf / 40_000) in text
     assert "7 of 8" in text
-    assert "limited by tested stretch" in text
+    assert "limited by tests" in text
     assert f"on {unit.hammer.mark}" in text
 
 
