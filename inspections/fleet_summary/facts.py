@@ -85,14 +85,20 @@ class Outage:
 
 @dataclass(frozen=True)
 class FleetSummary:
-    """The fleet at the end of a span of days, how it came there, and what is left out."""
+    """The fleet at the end of a span of days, how it came there, and what is left out.
+
+    trend_by_yard: what was ready in each yard, lbf. outages: of each machine. units_out: of each
+    unit, out while its housing was or the hammer it hung on then.
+    """
 
     first_day: date
     last_day: date
     by_yard: tuple[tuple[Yard, Tally], ...]
     total: Tally
     trend: tuple[tuple[date, Tally], ...]
+    trend_by_yard: tuple[tuple[Yard, tuple[tuple[date, float], ...]], ...]
     outages: tuple[Outage, ...]
+    units_out: tuple[Outage, ...]
     never_counted: tuple[str, ...]
     without_listing: tuple[str, ...]
     bare_hammers: tuple[str, ...]
@@ -118,6 +124,7 @@ def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> 
     worked_with = _mountings(housings)
     units_at = [_units_at(housings, entries, out, worked_with, end) for end in ends]
     now = units_at[-1]
+    span = _start_of(first_day), min(ends[-1], timezone.now())
     by_yard = groupby(now, key=lambda unit: unit.housing.yard)
     return FleetSummary(
         first_day,
@@ -128,7 +135,9 @@ def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> 
             (day, tally(unit for unit in units if unit.is_told))
             for day, units in zip(days_told(first_day, last_day), units_at, strict=True)
         ),
-        outages=_days_out(out, yard, _start_of(first_day), min(ends[-1], timezone.now())),
+        trend_by_yard=_ready_by_yard(days_told(first_day, last_day), units_at),
+        outages=_days_out(out, yard, *span),
+        units_out=_units_out(housings, out, worked_with, *span),
         never_counted=tuple(each.housing.mark for each in now if each.housing.pk not in entries),
         without_listing=tuple(
             each.housing.mark
@@ -240,6 +249,75 @@ def _days_out(
         for (mark, sort), times in found.items()
     ]
     return tuple(sorted(told, key=lambda each: (-each.days, each.machine)))
+
+
+def _ready_by_yard(
+    days: Sequence[date], units_at: Sequence[Sequence[Unit]]
+) -> tuple[tuple[Yard, tuple[tuple[date, float], ...]], ...]:
+    yards = list(dict.fromkeys(unit.housing.yard for unit in units_at[-1]))
+    return tuple(
+        (
+            yard,
+            tuple(
+                (day, tally(unit for unit in units if unit.housing.yard == yard).ready_lbf)
+                for day, units in zip(days, units_at, strict=True)
+            ),
+        )
+        for yard in yards
+    )
+
+
+Stretch = tuple[datetime, datetime]
+
+
+def _units_out(
+    housings: Sequence[SuppressorHousing],
+    outages: Iterable[OutOfService],
+    mountings: dict[int, list[Mounting]],
+    first: datetime,
+    last: datetime,
+) -> tuple[Outage, ...]:
+    """Return the days each unit was out within a span, the longest first.
+
+    Days on which its housing and its hammer were out count once; a hammer's count only while the
+    housing hung on it.
+    """
+    told = []
+    of_housing: dict[int | None, list[OutOfService]] = {}
+    of_hammer: dict[int | None, list[OutOfService]] = {}
+    for each in outages:
+        of_housing.setdefault(each.housing_id, []).append(each)
+        of_hammer.setdefault(each.hammer_id, []).append(each)
+    for housing in housings:
+        found = [
+            (max(each.since, first), min(each.released_at or last, last))
+            for each in of_housing.get(housing.pk, ())
+        ]
+        found += [
+            (
+                max(each.since, hung.mounted_at, first),
+                min(each.released_at or last, hung.removed_at or last, last),
+            )
+            for hung in mountings.get(housing.pk, ())
+            for each in of_hammer.get(hung.hammer_id, ())
+        ]
+        stretches = _joined([(begun, ended) for begun, ended in found if begun < ended])
+        if stretches:
+            days = sum((ended - begun).total_seconds() for begun, ended in stretches) / DAY_SECONDS
+            is_out = stretches[-1][1] == last
+            told.append(Outage(housing.mark, "unit", days, len(stretches), is_out))
+    return tuple(sorted(told, key=lambda each: (-each.days, each.machine)))
+
+
+def _joined(stretches: Iterable[Stretch]) -> list[Stretch]:
+    """Return stretches of time with those that touch made one, the first first."""
+    joined: list[Stretch] = []
+    for begun, ended in sorted(stretches):
+        if joined and begun <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], ended))
+        else:
+            joined.append((begun, ended))
+    return joined
 
 
 def _bare_hammers(yard: Yard | None) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import datetime, time
 
 from django.utils import timezone
 from reportlab.pdfgen.canvas import Canvas
@@ -11,13 +11,17 @@ from reportlab.platypus import Flowable
 
 from fleet.dates import day_words, days_words, moment_words
 from fleet.quantities import capacity_words, listed_words, share_words
-from inspections.fleet_summary.facts import FleetSummary, Tally
+from inspections.fleet_summary.facts import FleetSummary, Outage, Tally
+from ratings.drawing.pdf import DrawingFlowable
+from ratings.drawing.ready_trend import ReadyLine, draw_ready_trend
+from ratings.drawing.surface import Surface
 from ratings.paper.style import (
     CAUTION,
     HEADING,
     MARGIN,
     SMALL,
     TITLE,
+    WIDTH,
     paper_pdf,
     paragraph,
     small_print,
@@ -66,6 +70,7 @@ def _story(summary: FleetSummary, where: str, system: str) -> Iterator[Flowable]
         rows.append(["All", *_figures(summary.total, system)])
     yield table(["Yard", *_HEADER], rows, _WIDTHS)
     yield paragraph("Over time", HEADING)
+    yield from _drawn(summary, system)
     yield table(
         ["End of", *_HEADER],
         [[day_words(day), *_figures(each, system)] for day, each in summary.trend],
@@ -75,28 +80,57 @@ def _story(summary: FleetSummary, where: str, system: str) -> Iterator[Flowable]
         "A unit is told of from its first ledger entry on, and counted to the yard it is in now.",
         SMALL,
     )
-    yield paragraph("Out of service within these days", HEADING)
-    if summary.outages:
-        yield table(
-            ["Machine", "What", "Days out", "Times", "Out at the end"],
-            [
-                [
-                    each.machine,
-                    each.sort,
-                    f"{each.days:,.1f}",
-                    str(each.times),
-                    "yes" if each.is_out_now else "no",
-                ]
-                for each in summary.outages
-            ],
-            [120, 110, 90, 90, 118],
-        )
-    else:
-        yield paragraph("No machine was.")
+    yield paragraph("Units out of service within these days", HEADING)
+    yield paragraph("A unit is out while its housing is, or the hammer it hangs on.", SMALL)
+    yield _out("Unit", summary.units_out) if summary.units_out else paragraph("No unit was.")
+    yield paragraph("Machines out of service within these days", HEADING)
+    yield _out("Machine", summary.outages) if summary.outages else paragraph("No machine was.")
     yield paragraph("What this leaves out", HEADING)
     yield from _left_out(summary)
 
 
+def _out(whose: str, outages: Sequence[Outage]) -> Flowable:
+    return table(
+        [whose, "What", "Days out", "Times", "Out at the end"],
+        [
+            [
+                each.machine,
+                each.sort,
+                f"{each.days:,.1f}",
+                str(each.times),
+                "yes" if each.is_out_now else "no",
+            ]
+            for each in outages
+        ],
+        [120, 110, 90, 90, 118],
+    )
+
+
+def _drawn(summary: FleetSummary, system: str) -> Iterator[Flowable]:
+    """Draw what was ready in each yard, those with most; nothing of a single day."""
+    most_first = sorted(
+        summary.trend_by_yard, key=lambda each: -max(ready_lbf for _, ready_lbf in each[1])
+    )
+    lines = [
+        ReadyLine(yard.name, tuple((datetime.combine(day, time.max), lbf) for day, lbf in each))
+        for yard, each in most_first[:YARDS_DRAWN]
+    ]
+    if not lines or len(summary.trend) < 2:
+        return
+
+    def draw(surface: Surface) -> None:
+        draw_ready_trend(surface, lines, WIDTH / _SCALE, _HEIGHT / _SCALE, system)
+
+    words = "Tons ready at the end of each day told below, by yard"
+    if len(most_first) > YARDS_DRAWN:
+        words += f"; the {YARDS_DRAWN} of them with most"
+    yield paragraph(f"{words}.", SMALL)
+    yield DrawingFlowable(WIDTH, _HEIGHT, draw, _SCALE)
+
+
+_HEIGHT, _SCALE = 150.0, 0.8
+# More lines than these can't be told apart.
+YARDS_DRAWN = 4
 _HEADER = ("Units", "Ready", "Out", "Tons ready", "Tons listed", "Ready of listed")
 _WIDTHS = (118, 44, 44, 44, 100, 100, 78)
 

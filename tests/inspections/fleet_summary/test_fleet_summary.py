@@ -140,3 +140,25 @@ def test_days_that_will_not_do_are_said_beside_their_field(
 def test_the_board_leads_to_it(auditor_client: Client) -> None:
     rated_unit()
     assert reverse("fleet-summary") in auditor_client.get(reverse("board")).content.decode()
+
+
+def test_a_unit_is_out_while_its_housing_or_its_hammer_is_and_days_count_once() -> None:
+    unit = rated_unit()
+    for machine, since in ((unit.housing, 4), (unit.hammer, 6)):
+        take_out(machine, days_ago(since))
+    out = last_year()
+    assert len(out.outages) == 2
+    (only,) = out.units_out
+    assert (only.machine, only.times, only.is_out_now) == (unit.housing.mark, 1, True)
+    assert only.days == pytest.approx(6.0, abs=0.6)
+
+
+def test_what_is_ready_in_each_yard_adds_up_to_the_trend() -> None:
+    rated_unit(listed_lbf=30_000), rated_unit(listed_lbf=30_000)
+    found = last_year()
+    assert len(found.trend_by_yard) == 2
+    for place, (day, told) in enumerate(found.trend):
+        of_yards = [days[place] for _, days in found.trend_by_yard]
+        assert {each for each, _ in of_yards} == {day}
+        assert sum(ready_lbf for _, ready_lbf in of_yards) == pytest.approx(told.ready_lbf)
+    assert found.trend[-1][1].ready_lbf > 0
