@@ -14,7 +14,7 @@ from fleet.dates import day_words, moment_words
 from fleet.models import Yard
 from inspections.models import Finding, RepairOrder
 from inspections.repairs.tables import with_machines
-from inspections.schedule.due import open_findings
+from inspections.schedule.due import due_of_fleet, open_findings
 from ratings.paper.style import (
     CAUTION,
     HEADING,
@@ -36,11 +36,15 @@ CAUTIONS = (
     "nowhere until it is released, whatever is ticked here."
 )
 ORDERS = ("Done", "Order", "Machine", "What is to be done", "Parts to have", "Who", "Hours")
+DUE = ("Done", "Unit", "Inspection", "When", "Machine")
 FINDINGS = ("Done", "Machine", "What was found", "Who acts", "By")
 
 
 def work_list_pdf(yard: Yard, day: date) -> bytes:
-    """Return the list: repairs planned up to a day, and findings to act on that nobody ordered."""
+    """Return the list: repairs planned and inspections due up to a day, and what nobody ordered.
+
+    That is, the findings to be acted on by then that no order is made of.
+    """
     orders = with_machines(RepairOrder.objects.in_yard(yard).by_day(day)).order_by(
         "planned_on", "pk"
     )
@@ -55,6 +59,12 @@ def work_list_pdf(yard: Yard, day: date) -> bytes:
             paragraph(f"Work of {day_words(day)}, {yard}", TITLE),
             paragraph(CAUTIONS, CAUTION),
             *_section("Repairs", ORDERS, _orders(orders, day), "No repair is planned by then."),
+            *_section(
+                "Inspections due",
+                DUE,
+                _due(yard, day),
+                "No inspection is due by then.",
+            ),
             *_section(
                 "Found, to act on, and not ordered",
                 FINDINGS,
@@ -84,6 +94,7 @@ def _section(
 
 WIDTHS = {
     ORDERS: (0.06, 0.1, 0.16, 0.32, 0.15, 0.13, 0.08),
+    DUE: (0.06, 0.2, 0.22, 0.34, 0.18),
     FINDINGS: (0.06, 0.18, 0.46, 0.17, 0.13),
 }
 
@@ -108,6 +119,19 @@ def _what(order: RepairOrder) -> str:
     if order.finding is None or order.finding.text == order.what:
         return order.what
     return f"{order.what}\nFound: {order.finding.text}"
+
+
+def _due(yard: Yard, day: date) -> list[tuple[str, ...]]:
+    """Return the inspections of a yard's units that are due by a day, the most pressing first."""
+    # What counts by hours is due when they have run: a later day does not say so.
+    return [
+        (BOX, unit.name, kind.row.kind, kind.words, kind.machine or "all of it")
+        for unit in due_of_fleet()
+        if unit.yard.pk == yard.pk
+        for kind in unit.kinds
+        if not kind.is_idle
+        and (kind.is_overdue or (kind.due_on is not None and kind.due_on <= day))
+    ]
 
 
 def _findings(yard: Yard, day: date) -> list[tuple[str, ...]]:
