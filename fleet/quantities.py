@@ -137,6 +137,15 @@ class Measured:
         return self.quantity.words(self.stored, system, places)
 
 
+# A hyphen is shorter than a plus, and easily overlooked.
+MINUS = "\u2212"
+
+
+def count_change_words(change: int) -> str:
+    """Return by how many a count changed, with its sign."""
+    return f"{change:+,d}".replace("-", MINUS)
+
+
 def fixed(value: float, places: int) -> str:
     """Return a number to so many places, thousands set off, and never as minus nothing."""
     text = f"{value:,.{places}f}"
@@ -240,6 +249,14 @@ def shortfall_words(capacity_lbf: float, listed_lbf: float, system: str) -> str:
 def force_words(force_lbf: float | None, system: str) -> str:
     """Return a force to the last whole lbf, for arithmetic that is to be followed by hand."""
     return UNKNOWN if force_lbf is None else Quantity.FORCE.words(force_lbf, system)
+
+
+def change_words(change_lbf: float, system: str) -> str:
+    """Return by how much a force changed, with its sign: "+5,008 lbf", "−120 lbf", "0 lbf"."""
+    words = force_words(abs(change_lbf), system)
+    if not any(digit in words for digit in "123456789"):
+        return words
+    return f"{'+' if change_lbf > 0 else MINUS}{words}"
 
 
 def chance_words(chance: float) -> str:

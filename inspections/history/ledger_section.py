@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.dates import moment_words
-from fleet.quantities import Quantity, capacity_words, force_words, listed_words, pull_words
+from fleet.quantities import Quantity, capacity_words, change_words, listed_words, pull_words
 from fleet.roles import who_words
 from inspections.history.facts import History, length_words, usable_words
 from ratings.drawing.pdf import DrawingFlowable
@@ -60,11 +60,7 @@ def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> 
         f"by {who_words(entry.recorded_by)}"
         + (f", confirmed by {who_words(second)}." if second else "."),
         f"Line pull {pull_words(entry.pull_lbf, system, listed_lbf=listed_lbf)}"
-        + (
-            f" ({'+' if change >= 0 else ''}{force_words(change, system)})"
-            if change is not None
-            else ""
-        )
+        + (f" ({change_words(change, system)})" if change is not None else "")
         + f"; working capacity "
         f"{capacity_words(entry.working_capacity_lbf, system, listed_lbf=listed_lbf)}; listed "
         f"{listed_words(listed_lbf, system)}.",

@@ -27,7 +27,7 @@ from django.utils.safestring import SafeString
 from fleet.dates import moment_words
 from fleet.models import MachineSort, Mounting, OutOfService, SuppressorHousing
 from fleet.outages import named
-from fleet.quantities import Quantity, capacity_words, force_words, pull_words
+from fleet.quantities import Quantity, capacity_words, change_words, pull_words
 from fleet.roles import who_words
 from fleet.tables import (
     Column,
@@ -114,10 +114,9 @@ class LedgerTable(RecordsTable):
         if not change_lbf:
             return pull
         return format_html(
-            '{}<br><span class="small faint nowrap">{}{}</span>',
+            '{}<br><span class="small faint nowrap">{}</span>',
             pull,
-            "+" if change_lbf > 0 else "",
-            force_words(change_lbf, self.system),
+            change_words(change_lbf, self.system),
         )
 
     def render_working_capacity_lbf(self, record: LedgerEntry) -> str:

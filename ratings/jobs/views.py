@@ -162,6 +162,9 @@ def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
     }
     if found is not None:
         context["commitments"] = commitments_of_job(found)
+        context["committed"] = sum(
+            row.commitment.is_in_force and not row.is_void for row in context["commitments"]
+        )
     return render(request, "jobs/job.html", context)
 
 

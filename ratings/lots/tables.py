@@ -16,7 +16,14 @@ from django.utils.safestring import SafeString
 from fleet.dates import day_words
 from fleet.models import LotCorrection, PadLot, PadPosition, StockMove, SuppressorHousing
 from fleet.models.measured_fields import measured_field
-from fleet.quantities import Quantity, capacity_words, force_words, plain_number, pull_words
+from fleet.quantities import (
+    Quantity,
+    capacity_words,
+    change_words,
+    count_change_words,
+    plain_number,
+    pull_words,
+)
 from fleet.tables import (
     NONE,
     Column,
@@ -288,7 +295,7 @@ class StockMoveTable(RecordsTable):
         return f"{record.get_kind_display()}{f' ({record.yard})' if record.yard else ''}"
 
     def render_change(self, value: int) -> str:
-        return f"{value:+d}"
+        return count_change_words(value)
 
 
 class LotCorrectionTable(RecordsTable):
@@ -388,9 +395,7 @@ class EffectTable(RecordsTable):
             return now
         change = ""
         if None not in figures:
-            change_lbf = figures[1] - figures[0]
-            sign = "+" if change_lbf > 0 else ""
-            change = f" ({sign}{force_words(change_lbf, self.system)})"
+            change = f" ({change_words(figures[1] - figures[0], self.system)})"
         return format_html("{},<br>then <strong>{}</strong>{}", now, then, change)
 
 

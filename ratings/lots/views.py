@@ -16,6 +16,7 @@ from django.utils import timezone
 from fleet.context import system_of
 from fleet.fields import whole_number
 from fleet.models import PadLot, SetUpChange, ShelfCount, StockMove, Yard
+from fleet.quantities import count_change_words
 from fleet.roles import manager_required, signed_in
 from fleet.setup.tables import SetUpChangeTable
 from fleet.stock import (
@@ -199,7 +200,7 @@ def stock_take(request: HttpRequest) -> HttpResponse:
             submission_id=form.cleaned_data["submission_id"],
             with_loose=form.cleaned_data.get("loose") == "here",
         )
-        posted = ", ".join(f"{move.lot} {move.change:+d}" for move in moves)
+        posted = ", ".join(f"{move.lot} {count_change_words(move.change)}" for move in moves)
         words = f"Differences posted: {posted}." if moves else "All as booked."
         if form.cleaned_data.get("loose") == "here":
             words += " The pads of these lots that were in no yard are booked here now."

@@ -49,4 +49,7 @@ class Command(BaseCommand):
                 f"--as is {username!r}: give the username of the person who answers for it."
             )
         posted = post_stale_rates(signer)
-        self.stdout.write(f"{len(posted)} ledger entries posted.")
+        if not posted:
+            self.stdout.write("Nothing to post: no figure is other than the ledger has it.")
+            return
+        self.stdout.write(f"{len(posted)} ledger entr{'y' if len(posted) == 1 else 'ies'} posted.")

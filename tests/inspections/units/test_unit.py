@@ -245,7 +245,7 @@ def test_the_ledger_shows_cause_and_difference_of_every_entry(auditor_client: Cl
     text = text_of(auditor_client, unit.housing)
     assert "first entry of this housing" in text
     assert f"A1: sound, lot {unit.lot.mark} → cracked, lot {unit.lot.mark}" in text
-    assert "-6,000 lbf" in text
+    assert "−6,000 lbf" in text
     assert "listed: 20.0 tons (40,000 lbf) → 30.0 tons (60,000 lbf)" in text
     assert "7 of 8 pads counted sound and travel taped at 6 in" in text
 

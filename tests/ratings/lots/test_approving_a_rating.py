@@ -282,6 +282,9 @@ def test_a_rate_of_rubber_too_cold_or_too_warm_is_stale(temperature: float, said
     assert head(unit).pull_lbf == pytest.approx(48_000)
 
 
+NOTHING = "Nothing to post: no figure is other than the ledger has it.\n"
+
+
 def refreshed(**options: Any) -> str:
     out = StringIO()
     call_command("ledger", "refresh", stdout=out, **options)
@@ -302,14 +305,14 @@ def test_refresh_posts_what_time_alone_has_changed_and_posts_it_once() -> None:
             at=MONDAY + timedelta(days=700),
             corrects=other_test,
         )
-        assert refreshed(username=unit.manager.username) == "0 ledger entries posted.\n"
+        assert refreshed(username=unit.manager.username) == NOTHING
     with clock.set_to(MONDAY + timedelta(days=731)):
-        assert refreshed(username=unit.manager.username) == "1 ledger entries posted.\n"
+        assert refreshed(username=unit.manager.username) == "1 ledger entry posted.\n"
         assert head(unit).cause == "rate gone stale"
         assert head(unit).recorded_by == unit.manager
         assert head(unit).pull_lbf == pytest.approx(48_000)
     with clock.set_to(MONDAY + timedelta(days=800)):
-        assert refreshed(username=unit.manager.username) == "0 ledger entries posted.\n"
+        assert refreshed(username=unit.manager.username) == NOTHING
 
 
 @pytest.mark.parametrize("username", [None, "nobody-here"])
