@@ -144,6 +144,7 @@ class MachineInspectionForm(SubmissionForm):
                 "reason",
                 required=False,
                 label="Why it does not apply, or what was found",
+                help_text="",
             )
 
     @property
