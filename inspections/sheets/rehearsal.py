@@ -39,6 +39,18 @@ HOLDS = {
     "hour_readings": "readings of hour meters",
     "replacements": "replacements of pads",
 }
+HOLDS_ONE = {
+    "yards": "yard",
+    "hammers": "hammer",
+    "housings": "housing",
+    "lots": "lot",
+    "mountings": "housing hung on a hammer",
+    "listings": "listed pull",
+    "shelf_counts": "count of a shelf",
+    "counts": "inspection",
+    "hour_readings": "reading of an hour meter",
+    "replacements": "replacement of pads",
+}
 # What the register calls otherwise than a column of a sheet.
 RENAMED = {
     "seen_at": "day",
@@ -233,7 +245,10 @@ def _counts(trial: Trial) -> list[list[Any]]:
     for fate in trial.fates:
         held = counted.setdefault(fate.table, [0, 0, 0])
         held[(NEW, KNOWN, REFUSED).index(fate.outcome)] += 1
-    return [[HOLDS.get(table, table), *counts] for table, counts in counted.items()]
+    return [
+        [(HOLDS_ONE if counts[0] == 1 else HOLDS).get(table, table), *counts]
+        for table, counts in counted.items()
+    ]
 
 
 def _refusals(trial: Trial, understood: Understanding) -> list[dict[str, Any]]:
