@@ -16,7 +16,7 @@ from django.db.models import F, Model, Q
 from django.http import QueryDict
 from django.utils import timezone
 
-from fleet import numbers
+from fleet import numbers, written_units
 from fleet.characters import without_hidden
 from fleet.dates import day_words, moment_words
 from fleet.numbers import NotANumber, quoted
@@ -54,6 +54,8 @@ def _plain(data: Any) -> Any:
 FRACTION = re.compile(
     r"(?:(?P<whole>\d{1,4})[\s-]+)?(?P<over>\d{1,4})\s*/\s*(?P<under>\d{1,4})", re.ASCII
 )
+# A figure with something behind it that may be meant for a unit.
+WITH_WORDS = re.compile(r"\d\s*[^\W\d]")
 INCHES = re.compile(r"\s*(?:\"|″|in)$")
 
 
@@ -173,7 +175,7 @@ def out_of_bounds(
 
 
 class MeasuredField(NumberField):
-    """A measured number: entered in the reader's units, cleaned to the stored ones.
+    """A measured number: entered in the reader's units or with its own, cleaned to the stored.
 
     `least` and `most` are in stored units. A form that has such fields tells them the
     reader's system through MeasuredForm.
@@ -195,12 +197,39 @@ class MeasuredField(NumberField):
         text = forms.CharField.clean(self, value)
         if not text:
             return None
-        is_taped = self.quantity is Quantity.LENGTH and self.system == "us"
-        read = read_inches if is_taped else read_number
-        least, most = (self.quantity.shown(each, self.system) for each in (self.least, self.most))
-        number = self.quantity.stored(read(text, plain_example, least, most), self.system)
+        number = self._read(text, plain_example)
         self.check_range(text, number)
         return number
+
+    def _read(self, text: str, example: str) -> float:
+        """Return what was given as it is stored, by the unit behind it where there is one."""
+        plain, unit = written_units.parted(self.quantity, text)
+        per_unit = self._per_unit(text, unit) if unit else None
+        if per_unit is not None and per_unit != 1.0:
+            bounds = (each / per_unit for each in (self.least, self.most))
+            return read_number(plain, example, *bounds) * per_unit
+        system = "us" if unit else self.system
+        is_taped = self.quantity is Quantity.LENGTH and system == "us"
+        read = read_inches if is_taped else read_number
+        least, most = (self.quantity.shown(each, system) for each in (self.least, self.most))
+        try:
+            return self.quantity.stored(read(plain, example, least, most), system)
+        except forms.ValidationError as trouble:
+            units = written_units.examples(self.quantity)
+            if unit or not units or not WITH_WORDS.search(text):
+                raise
+            raise forms.ValidationError(
+                f"{trouble.message} A unit may stand behind it: {', '.join(units)}."
+            ) from trouble
+
+    def _per_unit(self, text: str, unit: str) -> float | None:
+        try:
+            return written_units.factor_for(self.quantity, unit, self.system)
+        except written_units.UnitOfTwoKinds:
+            raise forms.ValidationError(
+                f"{quoted(text)} reads two ways: write “US tons” or “tonnes” behind it, or give it "
+                f"in {self.unit}."
+            ) from None
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, int | float):

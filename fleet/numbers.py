@@ -15,11 +15,11 @@ _ROUND_THOUSANDS = re.compile(r"[+-]?\d{1,3},000", re.ASCII)
 
 
 class Decimals(StrEnum):
-    """What parts decimals off where a number stands."""
+    """What parts decimals off where a number stands, unless the number itself tells."""
 
-    # A form field, a workbook, a table parted by commas.
+    # A form field, a workbook, a table parted by commas: 120,000 is read as thousands.
     POINT = "point"
-    # A table parted by tabs or semicolons.
+    # A table parted by tabs or semicolons: 120,000 is asked about.
     EITHER = "either"
     # Such a table in which some number has a decimal comma for certain.
     COMMA = "comma"
@@ -47,8 +47,8 @@ def read_number(
       is not between `least` and `most` or, where `whole` is asked for, not whole.
     - Thousands, where decimals have a point and three noughts follow (120,000): nobody writes
       those as decimals by hand. Not where the thousands could not be.
-    - Decimals, only in a table that may have decimal commas: 12,5 and 1.234,5, and three digits
-      where the thousands could not be. Anywhere else they are asked for with a point.
+    - Decimals: 45,50 and 1.234,5 and 0,500, which can be nothing else, and three digits where the
+      thousands could not be (a travel of 5,500 in).
 
     All else that reads two ways is asked about, and so is a point before three digits in a table
     with decimal commas. Bounds only choose between readings: a number with one reading is
@@ -70,15 +70,10 @@ def read_number(
     likely = [
         each for each in readings if least <= each <= most and not (whole and each != int(each))
     ]
-    if decimals is not Decimals.POINT:
-        if len(readings) == 1 or len(likely) != 2:
-            return (likely or readings)[0]
-    elif by_point is None or likely == [by_comma]:
-        raise NotANumber(
-            f"{quoted(text)} has a comma: write decimals with a point, such as {_with_point(plain)}"
-        )
-    elif by_comma not in likely or _ROUND_THOUSANDS.fullmatch(plain):
-        return by_point
+    if len(readings) == 1 or len(likely) != 2:
+        return (likely or readings)[0]
+    if decimals is Decimals.POINT and _ROUND_THOUSANDS.fullmatch(plain):
+        return readings[0]
     ways = " or ".join(_certain(each, decimals) for each in readings)
     raise NotANumber(f"{quoted(text)} reads two ways: write {ways}, whichever it is")
 

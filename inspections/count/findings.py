@@ -111,7 +111,7 @@ def machine_of_finding(inspection: Inspection, found: FoundFault, part: str) -> 
 def _record_finding(inspection: Inspection, found: FoundFault, part: str, by: User) -> Finding:
     machine, outage = machine_of_finding(inspection, found, part), None
     if found.severity == Severity.DO_NOT_USE:
-        outage = _out_of_service(
+        outage = out_of_service_for(
             machine, inspection.seen_at, found.text, inspection.submission_id, by
         )
     return Finding.objects.create(
@@ -127,13 +127,14 @@ def _record_finding(inspection: Inspection, found: FoundFault, part: str, by: Us
     )
 
 
-def _out_of_service(
+def out_of_service_for(
     machine: AnyMachine, seen_at: datetime, reason: str, submission_id: uuid.UUID, by: User
 ) -> OutOfService:
     """Return the outage the machine is in, begun by this finding where it isn't in one.
 
-    Sent late, it reaches back to when it was seen, but not past the last release: whoever
-    released it then did not know of it, so it goes out again and needs an inspection since.
+    submission_id: of what takes it out. Sent late, it reaches back to when it was seen, but not
+    past the last release: whoever released it then did not know of it, so it goes out again and
+    needs an inspection since.
     """
     machine = lock_machine(machine)
     since = max(seen_at, last_release(machine) or seen_at)

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, SubmissionForm, field_of, words_by_field
-from fleet.models import HourReading, PadLot, SuppressorHousing
+from fleet.models import HourReading, PadLot, PowerPack, SuppressorHousing
 from fleet.models.housing import UNSOUND, Condition
 from fleet.roles import managers_but, who_words
 from inspections.count.signing import PadSeen, Seen, reason_trouble
@@ -155,6 +155,9 @@ class SeenForm(MeasuredForm):
     travel_in = field_of(Inspection, "travel_in")
     travel_reason = field_of(Inspection, "travel_reason")
     hours = field_of(HourReading, "hours", required=False)
+    pack_hours = field_of(
+        HourReading, "hours", required=False, label="Hours of the power pack, by its meter"
+    )
     note = field_of(Inspection, "note", widget=forms.Textarea(attrs={"rows": 3}))
     sound_again_reason = field_of(Inspection, "sound_again_reason")
 
@@ -170,7 +173,12 @@ class SeenForm(MeasuredForm):
             "sound_again_reason",
             "second_look_by",
         )
-        return Seen(pads=pads, **{name: given[name] for name in named}, **more)
+        return Seen(
+            pads=pads,
+            pack_hours=given.get("pack_hours"),
+            **{name: given[name] for name in named},
+            **more,
+        )
 
 
 class InspectionForm(SeenForm, SigningForm):
@@ -186,6 +194,7 @@ class InspectionForm(SeenForm, SigningForm):
         Inspection, "correction_reason", label="What was wrong", required=True
     )
 
+    weather = field_of(Inspection, "weather")
     second_look_by = forms.TypedChoiceField(
         label="Who else looks at them",
         required=False,
@@ -200,10 +209,15 @@ class InspectionForm(SeenForm, SigningForm):
         housing: SuppressorHousing,
         by: User,
         is_correction: bool,
+        power_pack: PowerPack | None = None,
         **kwargs: Any,
     ) -> None:
         self.housing = housing
         super().__init__(*args, **kwargs)
+        if power_pack is None:
+            del self.fields["pack_hours"]
+        else:
+            self.fields["pack_hours"].label = f"Hours of power pack {power_pack}, by its meter"
         self.fields["second_look_by"].choices = [  # type: ignore[attr-defined]
             ("", "nobody yet"),
             *((person.pk, who_words(person)) for person in managers_but(by)),
@@ -258,6 +272,12 @@ class InspectionForm(SeenForm, SigningForm):
         typed, travel_in = self["travel_reason"].value(), self.travel_typed_in
         is_beyond = travel_in is not None and self.housing.is_beyond_design(travel_in)
         return bool(typed) or "travel_reason" in self.errors or is_beyond
+
+    @property
+    def asks_why_sound(self) -> bool:
+        """Whether the page must ask why pads are sound again, whatever it shows of them."""
+        asked = ("sound_again_reason", "second_look_by")
+        return any(self[name].value() or self[name].errors for name in asked)
 
     def _check_newer(self, cleaned: dict[str, Any]) -> None:
         seen_at = cleaned.get("seen_at")

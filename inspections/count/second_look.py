@@ -10,7 +10,7 @@ from django.contrib import messages
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
@@ -110,9 +110,29 @@ def second_looks_wanted() -> QuerySet[Inspection]:
         Inspection.objects.standing()
         .filter(Exists(called_sound), second_look__isnull=True)
         .select_related("housing", "recorded_by", "second_look_by")
+        .prefetch_related(
+            Prefetch(
+                "housing__positions",
+                PadPosition.objects.filter(
+                    said_sound_at__isnull=False, condition__in=UNSOUND
+                ).order_by("side", "number"),
+                to_attr="pads_said_sound",
+            )
+        )
         .order_by("seen_at", "pk")
     )
     return found
+
+
+def pads_to_look_at(found: Any) -> str:
+    """Name the pads that an inspection of second_looks_wanted waits for, such as "A3 swollen"."""
+    return waiting_words(
+        {
+            (pad.side, pad.number): pad.condition
+            for pad in found.housing.pads_said_sound
+            if pad.said_sound_at == found.seen_at
+        }
+    )
 
 
 class SecondLookForm(SubmissionForm):

@@ -144,9 +144,10 @@ def sign_inspection(
     that was inspected by itself, such as a hammer on no housing; its pads are no matter.
     A second copy of a submission changes nothing. Raises ValidationError naming the field
     where kind, pads, travel or hours can't be, or a travel beyond design has no reason, where a
-    kind goes by hours and the meter was not read, and under no field where nothing was seen, or
-    where the policy asks for a qualification for yearly inspections that `by` did not hold then;
-    ChangedMeanwhile where another signed in between. Then nothing is kept.
+    kind goes by hours and the meter was not read, where pads found unsound are said to be sound
+    with no reason, and under no field where nothing was seen, or where the policy asks for a
+    qualification for yearly inspections that `by` did not hold then; ChangedMeanwhile where
+    another signed in between. Then nothing is kept.
     """
     inspected: Any = housing or machine
     inspected = lock_machine(inspected)
@@ -175,6 +176,9 @@ def sign_inspection(
     if housing is None:
         return Signed(inspection, None)
     waiting = _waiting(inspection)
+    # A correction gives its own: what it takes back was wrong.
+    if waiting and correction is None and not inspection.sound_again_reason:
+        raise ValidationError({"sound_again_reason": no_reason_words(waiting)})
     entries = post(
         [housing],
         cause=Cause(Cause.PAD_COUNT, _words(inspection, seen, waiting), inspection.pk),
@@ -315,6 +319,7 @@ def _refuse_impossible(hung: Hung, kind: Kind, seen: Seen, correction: Correctio
         }
     elif seen.pads or seen.travel_in is not None:
         troubles["pads"] = ValidationError("It has no pads and no travel: leave them out.")
+    troubles |= _findings_troubles(hung, seen)
     for name, words in _meters_needed(hung, kind, seen, correction).items():
         troubles[name] = troubles[name] or ValidationError(words)
     errors = {name: trouble for name, trouble in troubles.items() if trouble}
@@ -322,26 +327,45 @@ def _refuse_impossible(hung: Hung, kind: Kind, seen: Seen, correction: Correctio
         raise ValidationError(errors)
 
 
+def _findings_troubles(hung: Hung, seen: Seen) -> dict[str, ValidationError]:
+    """Return what is wrong with the machines chosen for findings, by the finding's field."""
+    there = hung.by_sort
+    troubles = {}
+    for place, found in enumerate(seen.observations.findings):
+        if not found.machine or MachineSort(found.machine) in there:
+            continue
+        named = ", ".join(f"{sort} {machine}" for sort, machine in there.items())
+        troubles[f"findings.{place}.machine"] = ValidationError(
+            f"No {found.machine} was there when it was seen: choose one of {named}."
+        )
+    return troubles
+
+
 def _meters_needed(
     hung: Hung, kind: Kind, seen: Seen, correction: Correction | None
 ) -> dict[str, str]:
-    """Return which meter a kind by hours can't be signed without, by field, and why.
+    """Return which meters a kind by hours can't be signed without, by field, and why.
 
     A correction asks for no more than what it corrects had.
     """
-    before = correction.inspection if correction else None
-    if correction is not None and (before is None or before.hour_reading_id is None):
-        return {}
-    return meters_needed(hung, kind.name, hours=seen.hours, pack_hours=seen.pack_hours)
+    needed = meters_needed(hung, kind.name, hours=seen.hours, pack_hours=seen.pack_hours)
+    if correction is None:
+        return needed
+    before = correction.inspection
+    had = {
+        "hours": before is not None and before.hour_reading_id is not None,
+        "pack_hours": before is not None and before.pack_hour_reading_id is not None,
+    }
+    return {name: words for name, words in needed.items() if had[name]}
 
 
-def kinds_by_hours() -> list[str]:
-    """Return the kinds that a unit on a hammer is not signed of without its hours."""
+def kinds_by_hours(sort: MachineSort = MachineSort.HAMMER) -> list[str]:
+    """Return the kinds that a unit with a machine of a sort is not signed of without its hours."""
     sorts = sorts_by_kind()
     return [
         str(row.kind)
         for row in rows_in_force()
-        if row.hours is not None and MachineSort.HAMMER in sorts.get(row.kind, ())
+        if row.hours is not None and sort in sorts.get(row.kind, ())
     ]
 
 
@@ -350,8 +374,9 @@ def meters_needed(
 ) -> dict[str, str]:
     """Return what an inspection of a kind lacks of hours, by field.
 
-    A kind that goes by hours needs those of the hammer it looks at. Of a power pack they are
-    needed where it is looked at without its hammer.
+    A kind that goes by hours needs those of the hammer it looks at. Of a power pack a kind of the
+    yard's own that looks at packs needs them; a common kind, which looks at all that hangs
+    together, where the pack is looked at without a hammer or its meter was ever read.
     """
     every = next(
         (row.hours for row in rows_in_force() if row.kind == kind and row.hours is not None), None
@@ -360,13 +385,18 @@ def meters_needed(
         return {}
     sorts = sorts_by_kind().get(kind, ())
     words = f"“{kind}” goes by hours, every {plain_number(every, 1)} h: read the meter of {{}}."
-    of_hammer = hung.hammer is not None and MachineSort.HAMMER in sorts
-    if of_hammer and hours is None:
-        return {"hours": words.format(f"hammer {hung.hammer}")}
-    of_pack = hung.power_pack is not None and MachineSort.POWER_PACK in sorts
-    if of_pack and not of_hammer and pack_hours is None:
-        return {"pack_hours": words.format(f"power pack {hung.power_pack}")}
-    return {}
+    needed = {}
+    if hung.hammer is not None and MachineSort.HAMMER in sorts and hours is None:
+        needed["hours"] = words.format(f"hammer {hung.hammer}")
+    pack = hung.power_pack
+    is_of_pack = pack is not None and MachineSort.POWER_PACK in sorts and pack_hours is None
+    if is_of_pack and (
+        hung.hammer is None
+        or kind not in InspectionKind.values
+        or HourReading.objects.standing().filter(power_pack=pack).exists()
+    ):
+        needed["pack_hours"] = words.format(f"power pack {hung.power_pack}")
+    return needed
 
 
 def _count_troubles(housing: SuppressorHousing, pads: Sequence[PadSeen]) -> list[ValidationError]:
@@ -490,6 +520,14 @@ def cautions_of(inspection: Inspection, waiting: Mapping[tuple[str, int], str]) 
     if inspection.lacks:
         words.append(not_counting_words(inspection.kind_name, inspection.lacks.split(", ")))
     return words
+
+
+def no_reason_words(waiting: Mapping[tuple[str, int], str]) -> str:
+    """Ask why these pads are sound that were found unsound, with no new one on record."""
+    return (
+        f"This is blank: {waiting_words(waiting)} when last seen, and no new pad is on record. "
+        "Say why it is sound after all, or record the new pad under Replace pads."
+    )
 
 
 def waiting_words(waiting: Mapping[tuple[str, int], str]) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
@@ -14,13 +14,24 @@ from fleet.models import PadLot, SuppressorHousing
 from fleet.models.housing import UNSOUND, Condition
 from fleet.outages import outages_of_unit
 from fleet.roles import manager_required, signed_in
+from fleet.units import Hung, hung_on_housing
 from inspections.count.correcting import Corrected, corrected_record
 from inspections.count.forms import InspectionForm, PadMap, ledger_sequence
+from inspections.count.list_form import ListForm
 from inspections.count.newest_facts import said_sound_again
 from inspections.count.preview import Foreseen, preview_inspection
-from inspections.count.signing import Correction, Seen, Signed, cautions_of, sign_inspection
+from inspections.count.signing import (
+    Correction,
+    Seen,
+    Signed,
+    cautions_of,
+    meters_needed,
+    sign_inspection,
+)
 from inspections.count.submission import ChangedMeanwhile, already_signed
 from inspections.models import Inspection, InspectionKind, ItemAnswer, PadReplacement
+from inspections.schedule.checklists import checklists_in_force
+from inspections.schedule.kinds import NEED_WORDS, kind_named, kinds_in_use
 from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.views import may_propose
 
@@ -37,14 +48,17 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     # A correction may name what was there then, used up since.
     lots = PadLot.objects.all() if corrected else PadLot.objects.to_choose()
     pad_map = PadMap(housing, lots)
-    form = _form(request, housing, corrected)
+    hung = hung_on_housing(housing, corrected.at if corrected else timezone.now())
+    kind = _kind_asked(request, corrected)
+    form = _form(request, housing, corrected, hung)
+    listed = _list_form(request, kind, corrected, hung)
     foreseen = None
     if request.method == "POST":
         pad_map.read(request.POST)
         if SHOW in request.POST:
-            foreseen = _foresee(request, housing, form, pad_map, corrected)
-        elif all([form.is_valid(), pad_map.is_valid]):
-            signed = _sign(request, housing, form, pad_map, corrected)
+            foreseen = _foresee(request, housing, form, pad_map, corrected, kind)
+        elif all([form.is_valid(), pad_map.is_valid, listed.is_valid()]):
+            signed = _sign(request, housing, form, pad_map, corrected, kind, listed)
             if signed is not None:
                 _say(request, signed)
                 return redirect("unit", housing.pk)
@@ -58,6 +72,10 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             "section": "board",
             "housing": housing,
             "form": form,
+            "listed": listed,
+            "kind": kind,
+            "kinds": kinds_in_use(),
+            "needs": _needs(kind, hung) if corrected is None else [],
             "pad_map": pad_map,
             "conditions": Condition.choices,
             "corrected": corrected,
@@ -77,24 +95,66 @@ def _foresee(
     form: InspectionForm,
     pad_map: PadMap,
     corrected: Corrected | None,
+    kind: str,
 ) -> Foreseen:
     """What signing would give of what is typed so far, at the time that is typed."""
-    correction, before = None, corrected.inspection if corrected else None
+    correction = None
     if corrected is not None:
         correction = Correction("preview", corrected.inspection, corrected.replacement)
     seen = Seen(
         seen_at=corrected.at if corrected else form.moment_typed,
         pads=pad_map.pads_seen,
         travel_in=form.travel_typed_in,
-        kind=before.kind_name if before else InspectionKind.PAD_COUNT,
+        kind=kind,
     )
     return preview_inspection(
         housing=housing, seen=seen, by=signed_in(request), correction=correction
     )
 
 
+def _kind_asked(request: HttpRequest, corrected: Corrected | None) -> str:
+    """The name of the kind that is asked for, a plain pad count where none is.
+
+    Corrected, it is still the inspection of its kind that was made. Raises Http404.
+    """
+    if corrected is not None:
+        before = corrected.inspection
+        return before.kind_name if before else InspectionKind.PAD_COUNT.value
+    asked = request.GET.get("kind", InspectionKind.PAD_COUNT.value)
+    if asked not in {kind.name for kind in kinds_in_use()}:
+        raise Http404("There is no such kind of inspection.")
+    return asked
+
+
+def _list_form(
+    request: HttpRequest, kind: str, corrected: Corrected | None, hung: Hung
+) -> ListForm:
+    """The list of the kind, bound once it is to be signed. A correction leaves the list be."""
+    in_force = checklists_in_force().get(kind) if corrected is None else None
+    is_sent = request.method == "POST" and SHOW not in request.POST and corrected is None
+    return ListForm(
+        request.POST if is_sent else None if corrected is None else {},
+        items=in_force.items if in_force else (),
+        machines=hung.by_sort,
+        # What was typed is shown again, and judged only once it is signed.
+        initial=request.POST.dict() if SHOW in request.POST else None,
+    )
+
+
+def _needs(kind: str, hung: Hung) -> list[str]:
+    """What an inspection of the kind must hold to count as one, in words."""
+    needed = meters_needed(hung, kind)
+    words = [NEED_WORDS[need] for need in kind_named(kind).needs]
+    meters = [
+        f"the meter of the {machine} read"
+        for name, machine in (("hours", "hammer"), ("pack_hours", "power pack"))
+        if name in needed
+    ]
+    return words + meters
+
+
 def _form(
-    request: HttpRequest, housing: SuppressorHousing, corrected: Corrected | None
+    request: HttpRequest, housing: SuppressorHousing, corrected: Corrected | None, hung: Hung
 ) -> InspectionForm:
     initial: dict[str, Any] = {"based_on": ledger_sequence(housing)}
     if corrected is not None:
@@ -104,6 +164,9 @@ def _form(
             initial["travel_in"] = corrected.inspection.travel_in
             # As it can be sent back: every digit, no thousands set off.
             initial["hours"] = repr(reading.hours).removesuffix(".0") if reading else None
+            of_pack = corrected.inspection.pack_hour_reading
+            initial["pack_hours"] = repr(of_pack.hours).removesuffix(".0") if of_pack else None
+            initial["weather"] = corrected.inspection.weather
     is_sent = request.method == "POST" and SHOW not in request.POST
     if SHOW in request.POST:
         # What was typed is shown again, and judged only once it is signed.
@@ -114,6 +177,7 @@ def _form(
         housing=housing,
         by=signed_in(request),
         is_correction=corrected is not None,
+        power_pack=hung.power_pack,
         initial=initial,
         system=system_of(request),
     )
@@ -144,8 +208,10 @@ def _sign(
     form: InspectionForm,
     pad_map: PadMap,
     corrected: Corrected | None,
+    kind: str,
+    listed: ListForm,
 ) -> Signed | None:
-    correction, before = None, corrected.inspection if corrected else None
+    correction = None
     if corrected is not None:
         reason = form.cleaned_data["correction_reason"]
         correction = Correction(reason, corrected.inspection, corrected.replacement)
@@ -155,9 +221,9 @@ def _sign(
             submission=form.submission(),
             seen=form.seen(
                 pad_map.pads_seen,
-                # Corrected, it is still the inspection of its kind that was made.
-                kind=before.kind_name if before else InspectionKind.PAD_COUNT,
-                weather=before.weather if before else "",
+                kind=kind,
+                weather=form.cleaned_data["weather"],
+                observations=listed.observations(),
             ),
             by=signed_in(request),
             correction=correction,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC
 from functools import cache, partial
 from typing import Any
@@ -61,6 +61,8 @@ from ratings.stands.recording import (
     record_reference_check,
 )
 
+# Why a pad is sound again, of a row that gives no reason.
+NO_REASON = "No reason stands in the sheet that this comes from"
 NEW, KNOWN = "new", "on record already"
 NAMESPACE = uuid.UUID("0b1f4a9c-6a55-4e0b-9f0a-7d1a2f7c1d3e")
 
@@ -367,33 +369,45 @@ def sign_count(
     housing = values["housing"]
     keeps_lots = entry.keeps_lots and housing is not None
     lots = lots_at(housing, values["seen_at"]) if keeps_lots else {}
-    sign_inspection(
-        **{"housing" if isinstance(machine, SuppressorHousing) else "machine": machine},
-        submission=Submission(entry.id),
-        seen=Seen(
-            seen_at=values["seen_at"],
-            pads=[
-                PadSeen(
-                    part["side"],
-                    part["number"],
-                    part["condition"],
-                    part["lot"].pk if part["lot"] else _lot_kept(part, lots),
-                )
-                for part in entry.of("pads")
-            ],
-            travel_in=values["travel_in"],
-            travel_reason=values["travel_reason"],
-            hours=values["hours"],
-            pack_hours=values["pack_hours"],
-            note=values["note"],
-            sound_again_reason=values["sound_again_reason"] or "",
-            kind=kind_named(_kind(entry)).name,
-            weather=values["weather"],
-            observations=observations or Observations(),
-        ),
-        by=entry.by,
-        correction=correction,
+    seen = Seen(
+        seen_at=values["seen_at"],
+        pads=[
+            PadSeen(
+                part["side"],
+                part["number"],
+                part["condition"],
+                part["lot"].pk if part["lot"] else _lot_kept(part, lots),
+            )
+            for part in entry.of("pads")
+        ],
+        travel_in=values["travel_in"],
+        travel_reason=values["travel_reason"],
+        hours=values["hours"],
+        pack_hours=values["pack_hours"],
+        note=values["note"],
+        sound_again_reason=values["sound_again_reason"] or "",
+        kind=kind_named(_kind(entry)).name,
+        weather=values["weather"],
+        observations=observations or Observations(),
     )
+
+    def sign(seen: Seen) -> None:
+        sign_inspection(
+            **{"housing" if isinstance(machine, SuppressorHousing) else "machine": machine},
+            submission=Submission(entry.id),
+            seen=seen,
+            by=entry.by,
+            correction=correction,
+        )
+
+    try:
+        sign(seen)
+    except ValidationError as refusal:
+        is_asked_why = "sound_again_reason" in getattr(refusal, "error_dict", {})
+        if not is_asked_why or seen.sound_again_reason:
+            raise
+        # A sheet can't be asked: it says so itself, and whoever looks too has to say what they saw.
+        sign(replace(seen, sound_again_reason=NO_REASON))
 
 
 def _lot_kept(part: Values, lots: dict[tuple[str, int], int]) -> int | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -13,6 +14,7 @@ from fleet import clock
 from fleet.models import (
     HourReading,
     HousingGuide,
+    MachineSort,
     MeterChange,
     Mounting,
     OutOfService,
@@ -21,11 +23,12 @@ from fleet.models import (
     SuppressorHousing,
 )
 from fleet.roles import PLAN, RECORD, managers_but, who_words
+from fleet.units import Hung, hung_today
 from inspections.count.signing import kinds_by_hours
 from inspections.field.pulls import commitments_along
 from inspections.field.reading import findings_by_housing, reading
 from inspections.models import InspectionKind
-from inspections.schedule.checklists import checklists_in_force
+from inspections.schedule.checklists import WORDS_OF_SORTS, checklists_in_force, sort_of_part
 from inspections.schedule.due import Due, due_of_fleet
 from inspections.schedule.kinds import kinds_in_use
 from ratings.ledger.facts import lot_rate
@@ -53,6 +56,7 @@ def pack_for(user: User, system: str) -> Row:
         "commitments": commitments_along(),
         "lots": _lots(policy),
         "checklists": _checklists(),
+        "finding_words": [[sort.value, pattern] for pattern, sort in WORDS_OF_SORTS],
         "people": _people(),
         "lookers": [{"id": each.pk, "name": who_words(each)} for each in managers_but(user)],
     }
@@ -78,7 +82,9 @@ def _units(system: str) -> list[Row]:
         for mounting in housing.open_mountings
     }
     listings = Listing.objects.in_force_by_hammer(hammers)
-    hours = _hours(hammers)
+    hung = hung_today([housing.pk for housing in housings])
+    packs = {each.power_pack.pk for each in hung.values() if each.power_pack}
+    hours, pack_hours = _hours("hammer", hammers), _hours("power_pack", packs)
     guides = HousingGuide.objects.in_force_by_housing(housing.pk for housing in housings)
     due = {
         unit.housing.pk: [_due(kind) for kind in unit.kinds]
@@ -86,8 +92,8 @@ def _units(system: str) -> list[Row]:
         if unit.housing
     }
     out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
-    findings = findings_by_housing(housings)
-    hours_kinds = kinds_by_hours()
+    findings = findings_by_housing(housings, hung)
+    hours_kinds, pack_kinds = kinds_by_hours(), kinds_by_hours(MachineSort.POWER_PACK)
     return [
         _unit(housing, listings, hours, due)
         | {"reading": reading(housing, system, findings)}
@@ -96,8 +102,30 @@ def _units(system: str) -> list[Row]:
             "out_of_service": out.get(housing.pk, ""),
             "hours_kinds": hours_kinds,
         }
+        | _hung(housing, hung.get(housing.pk), pack_hours, pack_kinds)
         for housing in housings
     ]
+
+
+def _hung(
+    housing: SuppressorHousing,
+    hung: Hung | None,
+    pack_hours: dict[int, Shown],
+    pack_kinds: Sequence[str],
+) -> Row:
+    """What hangs together with a housing, and what the meter of its power pack showed last."""
+    machines = hung.by_sort if hung else {MachineSort.HOUSING: housing}
+    pack = hung.power_pack if hung else None
+    shown = pack_hours.get(pack.pk) if pack else None
+    # As meters_needed has it: of a meter never read a common kind asks for nothing.
+    asking = [each for each in pack_kinds if shown or each not in InspectionKind.values]
+    return {
+        "pack_hours_kinds": asking,
+        "machines": [{"sort": sort.value, "mark": each.mark} for sort, each in machines.items()],
+        "power_pack": pack.mark if pack else None,
+        "pack_hours": shown[1] if shown else None,
+        "pack_hours_at": shown[0].isoformat() if shown else None,
+    }
 
 
 def _due(kind: Due) -> Row:
@@ -159,11 +187,14 @@ def _proof(head: LedgerEntry) -> Row | None:
     return {"ratio": proof["ratio"], "is_softer": pull["is_softer"]}
 
 
-def _hours(hammer_ids: Any) -> dict[int, Shown]:
-    """When each hammer's meter was last read and what it showed, of the one in place now."""
-    ids = list(hammer_ids)
-    readings = HourReading.objects.standing().filter(hammer__in=ids)
-    changes = MeterChange.objects.filter(hammer__in=ids)
+def _hours(column: str, keys: Iterable[int]) -> dict[int, Shown]:
+    """When each meter of hammers or power packs was last read and what it showed.
+
+    Of the one in place now. column: which of the two.
+    """
+    of_these = {f"{column}__in": list(keys)}
+    readings = HourReading.objects.standing().filter(**of_these)
+    changes = MeterChange.objects.filter(**of_these)
     shown = [(each.read_at, 0, each.machine_id, each.hours) for each in readings]
     # At one moment the old meter is read, then changed.
     shown += [(each.changed_at, 1, each.machine_id, each.new_hours) for each in changes]
@@ -205,7 +236,13 @@ def _checklists() -> Row:
             "id": given.edition,
             "needs": list(needs[kind]),
             "items": [
-                {"key": item.key, "part": item.part, "text": item.text} for item in given.items
+                {
+                    "key": item.key,
+                    "part": item.part,
+                    "text": item.text,
+                    "sort": sort_of_part(item.part, item.text).value,
+                }
+                for item in given.items
             ],
         }
         for kind, given in checklists_in_force().items()

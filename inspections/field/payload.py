@@ -16,6 +16,7 @@ from django.utils.timezone import is_aware
 from fleet.characters import without_hidden
 from fleet.dates import day_words
 from fleet.fields import EARLIEST, MeasuredForm, field_of
+from fleet.models import MachineSort
 from fleet.models.housing import Condition, Side
 from fleet.numbers import quoted
 from inspections.count.findings import Answer, FoundFault, Observations, PhotoTaken
@@ -97,9 +98,9 @@ def _typed(field: forms.Field, value: Any) -> Any:
 class OneOf(forms.ChoiceField):
     """One of a few words."""
 
-    def __init__(self, words: list[str]) -> None:
+    def __init__(self, words: list[str], *, required: bool = True) -> None:
         refusal = f"“%(value)s” won’t do: choose {', '.join(words)}."
-        super().__init__(choices=[(word, word) for word in words])
+        super().__init__(choices=[(word, word) for word in words], required=required)
         self.error_messages |= {"invalid_choice": refusal, "required": refusal % {"value": ""}}
 
 
@@ -192,6 +193,8 @@ class FindingForm(SentForm):
         error_messages={"invalid": "This is not a day: give one such as 2026-03-14."},
     )
     who_acts = field_of(Finding, "who_acts")
+    # Of a phone's page older than this was asked there is none: its words then tell.
+    machine = OneOf(MachineSort.values, required=False)
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()

@@ -8,14 +8,17 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
 from django.db import transaction
 
 from fleet import clock
+from fleet.characters import without_hidden
 from fleet.dates import moment_words
 from fleet.models import PadLot
 from fleet.models.housing import Condition, Side
 from fleet.models.measured_fields import Measured
-from inspections.models import ForeignCheck, RateFrom
+from fleet.picture import read_picture
+from inspections.models import ForeignCheck, ForeignCheckPhoto, RateFrom
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.record import FORMAT, inputs_record, results_record
@@ -23,6 +26,7 @@ from ratings.mechanics.unit_rating import LotRate, LotRubber, Position, UnitInpu
 from ratings.models import LotRating
 from ratings.models.policy import rating_policy
 
+MOST_PHOTOS = 40
 AS_MEASURED = "pad as measured"
 COUNTS = tuple(
     f"{condition.value}_{side.value.lower()}" for side in Side for condition in Condition
@@ -92,6 +96,33 @@ def record_check(
     check.hash = digest(check.document)
     check.save()
     return check
+
+
+@transaction.atomic
+def add_check_photo(
+    *, photo_id: uuid.UUID, check: ForeignCheck, sent: bytes, by: User, caption: str = ""
+) -> ForeignCheckPhoto:
+    """Keep a photo of a check, made anew without its tags. A second copy changes nothing.
+
+    Raises ValidationError for too many of one check, and NoPicture where it is none.
+    """
+    ForeignCheck.objects.select_for_update().get(pk=check.pk)
+    known: ForeignCheckPhoto | None = ForeignCheckPhoto.objects.filter(pk=photo_id).first()
+    if known is not None:
+        return known
+    if check.photos.count() >= MOST_PHOTOS:
+        raise ValidationError({"photo": f"{MOST_PHOTOS} photos are here: no check takes more."})
+    picture = read_picture(sent)
+    return ForeignCheckPhoto.objects.create(
+        pk=photo_id,
+        check_of=check,
+        caption=without_hidden(caption).strip(),
+        file=ContentFile(picture.content, name=f"{photo_id}.jpg"),
+        sha256=picture.sha256,
+        width=picture.width,
+        height=picture.height,
+        recorded_by=by,
+    )
 
 
 def inputs_of(check: ForeignCheck) -> UnitInputs:

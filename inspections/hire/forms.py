@@ -73,7 +73,7 @@ class HandOverForm(FactForm):
 
 
 class PhotoForm(SubmissionForm):
-    """A photo of a hand-over."""
+    """A photo of a hand-over, or of a hammer that is not ours."""
 
     photo = forms.FileField(
         label="Photo",

@@ -17,7 +17,7 @@ from fleet.models.housing import Condition
 from fleet.picture import NoPicture
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import records_page, table_of
-from inspections.hire.foreign import copied, record_check
+from inspections.hire.foreign import add_check_photo, copied, record_check
 from inspections.hire.forms import (
     CancelForm,
     ForeignCheckForm,
@@ -40,7 +40,7 @@ from inspections.hire.tables import (
     HireTable,
     newest_first,
 )
-from inspections.models import ForeignCheck, HandOver, HandOverPhoto
+from inspections.models import ForeignCheck, ForeignCheckPhoto, HandOver, HandOverPhoto
 from ratings.mechanics.standing import Standing
 
 
@@ -142,8 +142,14 @@ def new_foreign_check(request: HttpRequest) -> HttpResponse:
 
 
 def foreign_check(request: HttpRequest, foreign_check_id: int) -> HttpResponse:
-    """Show what a hammer that is not ours comes to, and what that rests on."""
+    """Show what a hammer that is not ours comes to, what that rests on, and its photos."""
     check = _check(foreign_check_id)
+    is_sent = request.method == "POST"
+    if is_sent and not signed_in(request).has_perm(RECORD):
+        raise PermissionDenied
+    form = PhotoForm(request.POST if is_sent else None, request.FILES if is_sent else None)
+    if is_sent and form.is_valid() and _keep_photo(request, check, form):
+        return redirect("foreign-check", check.pk)
     return render(
         request,
         "hire/foreign_check.html",
@@ -153,9 +159,37 @@ def foreign_check(request: HttpRequest, foreign_check_id: int) -> HttpResponse:
             "results": check.results,
             "standing": Standing(check.results["standing"]),
             "counted": counted(check),
+            "photos": check.photos.all(),
+            "photo_form": form,
             "cautions": CAUTIONS,
         },
     )
+
+
+def _keep_photo(request: HttpRequest, check: ForeignCheck, form: PhotoForm) -> bool:
+    given = dict(form.cleaned_data)
+    try:
+        add_check_photo(
+            photo_id=given.pop("submission_id"),
+            check=check,
+            sent=given.pop("photo").read(),
+            by=signed_in(request),
+            **given,
+        )
+    except NoPicture as refusal:
+        form.add_error("photo", str(refusal))
+        return False
+    except ValidationError as refusal:
+        _refuse(request, form, refusal)
+        return False
+    messages.success(request, "The photo is kept.")
+    return True
+
+
+def foreign_check_photo(request: HttpRequest, foreign_photo_id: uuid.UUID) -> FileResponse:
+    """Send a photo of a hammer that is not ours; there is no other way to it."""
+    kept = get_object_or_404(ForeignCheckPhoto, pk=foreign_photo_id)
+    return FileResponse(kept.file.open("rb"), content_type="image/jpeg")
 
 
 def foreign_check_paper(request: HttpRequest, foreign_check_id: int) -> HttpResponse:

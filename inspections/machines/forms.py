@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from django import forms
@@ -14,16 +13,13 @@ from django.utils import timezone
 from fleet.fields import FactForm, MomentField, SubmissionForm, field_of
 from fleet.models import HourReading, MachineSort
 from fleet.models.machine import sort_of
-from inspections.count.findings import Answer, FoundFault, Observations
+from inspections.count.list_form import ListForm
 from inspections.count.signing import Seen
 from inspections.models import (
     DocumentKind,
     DocumentWithdrawal,
-    Finding,
     Inspection,
-    ItemAnswer,
     MachineDocument,
-    Severity,
 )
 from inspections.schedule.checklists import ListItem
 from ratings.jobs.attachments import KeptFileForm, kind_field
@@ -79,52 +75,24 @@ def meter_name(machine: Any) -> str:
     return f"{sort_of(machine).column}_{machine.pk}"
 
 
-@dataclass(frozen=True)
-class ItemFields:
-    """An item of the checklist with its two fields."""
-
-    item: ListItem
-    state: Any
-    words: Any
-
-
-class MachineInspectionForm(SubmissionForm):
+class MachineInspectionForm(ListForm, SubmissionForm):
     """An inspection of one machine by itself: its list, its meter, what was found."""
 
     seen_at = MomentField(label="Seen at", initial=timezone.now)
     weather = field_of(Inspection, "weather")
     note = field_of(Inspection, "note", widget=forms.Textarea(attrs={"rows": 3}))
-    found = field_of(
-        Finding,
-        "text",
-        required=False,
-        label="Something else found wrong",
-        widget=forms.Textarea(attrs={"rows": 2}),
-    )
-    severity = forms.ChoiceField(
-        label="How bad what was found is",
-        choices=[("", "nothing was found"), *Severity.choices],
-        required=False,
-        help_text="Do not use takes it out of service at once.",
-    )
-    who_acts = field_of(Finding, "who_acts", required=False, label="Who acts on it")
-    act_by = forms.DateField(
-        label="By when",
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "This is not a day: give one such as 2026-03-14."},
-    )
 
     def __init__(
         self,
         *args: Any,
         sort: MachineSort,
+        machine: Any,
         items: Sequence[ListItem],
         is_correction: bool = False,
         **kwargs: Any,
     ) -> None:
-        super().__init__(*args, **kwargs)
-        self.sort, self.items = sort, list(items)
+        super().__init__(*args, items=items, machines={sort: machine}, **kwargs)
+        self.sort = sort
         if sort in METERED:
             self.fields["hours"] = field_of(
                 HourReading, "hours", required=False, label="Hour meter shows"
@@ -133,50 +101,6 @@ class MachineInspectionForm(SubmissionForm):
             self.fields["correction_reason"] = field_of(
                 Inspection, "correction_reason", required=True, label="Why it is corrected"
             )
-        for item in self.items:
-            self.fields[f"state-{item.key}"] = forms.ChoiceField(
-                label=f"{item.part}: {item.text}",
-                choices=[("", "choose"), *ItemAnswer.State.choices],
-                error_messages={"required": "This is blank: say what it was like."},
-            )
-            self.fields[f"words-{item.key}"] = field_of(
-                ItemAnswer,
-                "reason",
-                required=False,
-                label="Why it does not apply, or what was found",
-                help_text="",
-            )
-
-    @property
-    def list_items(self) -> list[ItemFields]:
-        """The items of the list with their fields, for the page."""
-        return [
-            ItemFields(item, self[f"state-{item.key}"], self[f"words-{item.key}"])
-            for item in self.items
-        ]
-
-    def clean(self) -> dict[str, Any]:
-        given = super().clean()
-        for item in self.items:
-            state, words = given.get(f"state-{item.key}"), given.get(f"words-{item.key}", "")
-            if state == ItemAnswer.State.NOT_APPLICABLE and not words:
-                self.add_error(f"words-{item.key}", "Say why this does not apply.")
-            if state == ItemAnswer.State.FINDING and not words:
-                self.add_error(f"words-{item.key}", "Say what was found.")
-        has_found = bool(given.get("found")) or any(
-            given.get(f"state-{item.key}") == ItemAnswer.State.FINDING for item in self.items
-        )
-        severity = given.get("severity", "")
-        if has_found and not severity:
-            self.add_error("severity", "Something was found: say how bad it is.")
-        if severity and not has_found:
-            self.add_error("found", "This is blank: say what was found.")
-        if severity in (Severity.REPAIR, Severity.DO_NOT_USE):
-            if not given.get("who_acts", "-"):
-                self.add_error("who_acts", "Say who must act.")
-            if given.get("act_by", "-") is None:
-                self.add_error("act_by", "Say by when it must be acted on.")
-        return given
 
     def seen(self, kind: str) -> Seen:
         """Return what was seen; the form must be valid."""
@@ -191,33 +115,7 @@ class MachineInspectionForm(SubmissionForm):
             note=given["note"],
             weather=given["weather"],
             kind=kind,
-            observations=self._observations(),
-        )
-
-    def _observations(self) -> Observations:
-        given = self.cleaned_data
-        answers, found = [], []
-        for item in self.items:
-            state, words = given[f"state-{item.key}"], given[f"words-{item.key}"]
-            is_off = state == ItemAnswer.State.NOT_APPLICABLE
-            answers.append(Answer(item.key, item.part, item.text, state, words if is_off else ""))
-            if state == ItemAnswer.State.FINDING:
-                found.append((item.key, words))
-        found += [("", given["found"])] if given["found"] else []
-        return Observations(
-            answers,
-            [
-                FoundFault(
-                    number,
-                    given["severity"],
-                    words,
-                    item_key=key,
-                    act_by=given["act_by"],
-                    who_acts=given["who_acts"],
-                    machine=self.sort,
-                )
-                for number, (key, words) in enumerate(found, start=1)
-            ],
+            observations=self.observations(),
         )
 
 

@@ -328,6 +328,7 @@ def inspect_machine(request: HttpRequest, sort: str, machine_id: int) -> HttpRes
     form = MachineInspectionForm(
         request.POST if request.method == "POST" else None,
         sort=chosen,
+        machine=machine,
         items=items,
         is_correction=corrected is not None,
         initial=_corrected_values(corrected),

@@ -1,7 +1,13 @@
 from inspections.models.checklist import Checklist, ItemAnswer
 from inspections.models.document import DocumentKind, DocumentWithdrawal, MachineDocument
 from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
-from inspections.models.hire import ForeignCheck, HandOver, HandOverPhoto, RateFrom
+from inspections.models.hire import (
+    ForeignCheck,
+    ForeignCheckPhoto,
+    HandOver,
+    HandOverPhoto,
+    RateFrom,
+)
 from inspections.models.inspection import Inspection, PadCount, SecondLook
 from inspections.models.kind import InspectionKind, KindRetirement, KindSorts, OwnKind
 from inspections.models.moved_records import MovedRecords
@@ -25,6 +31,7 @@ __all__ = [
     "Finding",
     "FindingClosing",
     "ForeignCheck",
+    "ForeignCheckPhoto",
     "HandOver",
     "HandOverPhoto",
     "Inspection",

@@ -40,6 +40,14 @@ class Finding(OfOneMachine):
         "fleet.OutOfService", models.PROTECT, null=True, related_name="findings"
     )
 
+    moved_from = models.OneToOneField(
+        "self",
+        models.PROTECT,
+        null=True,
+        related_name="moved_to",
+        help_text="The same finding as it was first put to another machine by mistake.",
+    )
+
     objects = FindingQuerySet.as_manager()
 
     class Meta:

@@ -253,3 +253,21 @@ class ForeignCheck(Recorded):
     @property
     def is_corrected(self) -> bool:
         return hasattr(self, "corrected_by")
+
+
+class ForeignCheckPhoto(RecordedBy):
+    """A photo of a hammer that is not ours, taken as it was checked; kept whole."""
+
+    id = models.UUIDField(primary_key=True)
+    check_of = models.ForeignKey(ForeignCheck, models.PROTECT, related_name="photos")
+    caption = models.CharField(max_length=200, blank=True)
+    file = models.FileField(upload_to="not-ours/%Y/%m/")
+    sha256 = models.CharField(max_length=64, help_text="Of the file as kept.")
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["recorded_at"]
+
+    def __str__(self) -> str:
+        return f"photo of {self.check_of}"

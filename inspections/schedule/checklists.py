@@ -25,14 +25,17 @@ SORT_OF_PART = {
     EXCITER: MachineSort.HAMMER,
     GUARDS: MachineSort.HAMMER,
 }
-_OF_HOUSING = re.compile(
-    r"\b(pads?|travel|stops|stop (?:plates?|marks?|blocks?)|bumpers?|frames?|yokes?|lifting eyes?"
-    r"|housings?)\b"
-    r"|\b[AB]\d{1,2}\b",
-    re.IGNORECASE,
+# By which words each sort is told, the first that fits; the phone guesses by the same patterns.
+WORDS_OF_SORTS = (
+    (r"\b(power packs?|packs?|pump|engine|diesel)\b", MachineSort.POWER_PACK),
+    (r"\b(clamps?|jaws?)\b", MachineSort.CLAMP),
+    (
+        r"\b(pads?|travel|stops|stop (?:plates?|marks?|blocks?)|bumpers?|frames?|yokes?"
+        r"|lifting eyes?|housings?)\b|\b[AB]\d{1,2}\b",
+        MachineSort.HOUSING,
+    ),
 )
-_OF_CLAMP = re.compile(r"\b(clamps?|jaws?)\b", re.IGNORECASE)
-_OF_PACK = re.compile(r"\b(power packs?|packs?|pump|engine|diesel)\b", re.IGNORECASE)
+_PATTERNS = [(re.compile(pattern, re.IGNORECASE), sort) for pattern, sort in WORDS_OF_SORTS]
 
 
 def sort_of_part(part: str, text: str = "") -> MachineSort:
@@ -44,11 +47,7 @@ def sort_of_part(part: str, text: str = "") -> MachineSort:
         if part.strip().lower() == name.lower():
             return sort
     for words in (part, text):
-        for pattern, sort in (
-            (_OF_PACK, MachineSort.POWER_PACK),
-            (_OF_CLAMP, MachineSort.CLAMP),
-            (_OF_HOUSING, MachineSort.HOUSING),
-        ):
+        for pattern, sort in _PATTERNS:
             if pattern.search(words):
                 return sort
     return MachineSort.HAMMER

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -8,7 +9,7 @@ from django.utils import timezone
 
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, SubmissionForm
-from fleet.models import Qualification
+from fleet.models import MachineSort, Qualification
 from fleet.roles import who_words
 from inspections.models import Finding
 
@@ -80,3 +81,24 @@ class ClosingForm(SubmissionForm):
                 f"This is before it was found, on {found}: give when it was done."
             )
         return closed_at
+
+
+class MoveFindingForm(SubmissionForm):
+    """Which machine a finding is of, and how it came to another."""
+
+    machine = forms.ChoiceField(
+        label="It is of", error_messages={"required": "Nothing is chosen: choose the machine."}
+    )
+    reason = forms.CharField(
+        label="How the mistake came about",
+        max_length=200,
+        help_text="Such as “chosen in a hurry: the hose is of the power pack”.",
+        error_messages={"required": "This is blank: say how the mistake came about."},
+    )
+
+    def __init__(self, *args: Any, machines: Mapping[MachineSort, Any], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["machine"].choices = [  # type: ignore[attr-defined]
+            ("", "choose the machine"),
+            *((sort.value, f"{sort} {machine}") for sort, machine in machines.items()),
+        ]

@@ -9,15 +9,18 @@ from typing import TYPE_CHECKING, Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Max, QuerySet
 from django.utils import timezone
 
+from fleet import clock
+from fleet.characters import without_hidden
 from fleet.dates import moment_words
-from fleet.models import OutOfService, Qualification, SuppressorHousing
+from fleet.models import MachineSort, OutOfService, Qualification, SuppressorHousing
 from fleet.models.machine import column_of
 from fleet.outages import capital, lock_machine, named, open_outage
 from fleet.people.qualifications import qualification_of
 from fleet.roles import who_words
+from inspections.count.findings import out_of_service_for
 from inspections.models import Finding, FindingClosing, Inspection, Severity
 from inspections.schedule.tables import machine_url
 from ratings.models import CurrentRating, What
@@ -221,3 +224,65 @@ def close_finding(
         done=done,
         recorded_by=by,
     )
+
+
+@transaction.atomic
+def move_finding(
+    *, submission_id: uuid.UUID, finding: Finding, machine: str, reason: str, by: User
+) -> Finding:
+    """Put a finding to the machine it is of, where it was put to another by mistake.
+
+    machine: the sort, of those that the inspection looked at. The finding as it stood is closed
+    with the reason, and stands anew at the right machine with all else that was said of it; of the
+    gravest kind, it takes that one out of service. A machine taken out by mistake stays out until
+    it is released. A second copy of a submission changes nothing. Raises ValidationError where it
+    is closed, no other machine was looked at, or no reason is given.
+    """
+    finding = Finding.objects.select_for_update().get(pk=finding.pk)
+    known = FindingClosing.objects.filter(finding=finding).first()
+    if known is not None and known.submission_id == submission_id:
+        moved: Finding = finding.moved_to
+        return moved
+    if known is not None:
+        raise ValidationError("It was closed before: open the page again and look what was done.")
+    inspection = finding.inspection
+    others = other_machines(finding)
+    if machine not in others:
+        named_there = ", ".join(f"{sort} {each}" for sort, each in others.items()) or "none"
+        raise ValidationError(
+            {"machine": f"Choose one of those looked at in that inspection: {named_there}."}
+        )
+    reason = without_hidden(reason).strip()
+    if not reason:
+        raise ValidationError({"reason": "This is blank: say how the mistake came about."})
+    right = others[MachineSort(machine)]
+    outage = None
+    if finding.severity == Severity.DO_NOT_USE:
+        outage = out_of_service_for(right, inspection.seen_at, finding.text, submission_id, by)
+    last = Finding.objects.filter(inspection=inspection).aggregate(last=Max("number"))["last"]
+    moved = Finding.objects.create(
+        inspection=inspection,
+        number=last + 1,
+        **column_of(right),
+        item_key=finding.item_key,
+        severity=finding.severity,
+        text=finding.text,
+        act_by=finding.act_by,
+        who_acts=finding.who_acts,
+        out_of_service=outage,
+        moved_from=finding,
+    )
+    FindingClosing.objects.create(
+        submission_id=submission_id,
+        finding=finding,
+        closed_at=clock.now(),
+        done=f"Put to {named(right)}, which it is of: {reason}"[:1000],
+        recorded_by=by,
+    )
+    return moved
+
+
+def other_machines(finding: Finding) -> dict[MachineSort, AnyMachine]:
+    """Return the machines its inspection looked at, but for the one a finding is put to."""
+    there = finding.inspection.machines
+    return {sort: each for sort, each in there.items() if each != finding.machine}

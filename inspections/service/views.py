@@ -18,11 +18,18 @@ from fleet.units import MODELS, unit_of
 from inspections.count.submission import already_signed
 from inspections.models import Finding, PhotoFile, Severity
 from inspections.schedule.tables import machine_url
-from inspections.service.forms import ClosingForm, ReleaseToServiceForm, TakeOutForm
+from inspections.service.forms import (
+    ClosingForm,
+    MoveFindingForm,
+    ReleaseToServiceForm,
+    TakeOutForm,
+)
 from inspections.service.recording import (
     close_finding,
     fresh_inspection,
+    move_finding,
     open_gravest,
+    other_machines,
     release_to_service,
     wanting,
 )
@@ -177,6 +184,45 @@ def close(request: HttpRequest, finding_id: int) -> HttpResponse:
         request,
         "service/close_finding.html",
         {"section": "due", "finding": found, "machine": named(found.machine), "form": form},
+    )
+
+
+@manager_required
+def move(request: HttpRequest, finding_id: int) -> HttpResponse:
+    """Put a finding to the machine it is of."""
+    found = get_object_or_404(
+        Finding.objects.select_related(
+            *(sort.column for sort in MachineSort),
+            *(f"inspection__{sort.column}" for sort in MachineSort),
+            "closing",
+        ),
+        pk=finding_id,
+    )
+    others = other_machines(found)
+    form = MoveFindingForm(request.POST if request.method == "POST" else None, machines=others)
+    if request.method == "POST" and form.is_valid():
+        try:
+            moved = move_finding(finding=found, by=signed_in(request), **form.cleaned_data)
+        except ValidationError as refusal:
+            form.add_error(None, refusal)
+        else:
+            messages.success(request, f"The finding now stands at {named(moved.machine)}.")
+            if found.out_of_service and found.out_of_service.released_at is None:
+                messages.warning(
+                    request,
+                    f"{capital(named(found.machine))} stays out of service until it is released.",
+                )
+            return redirect(machine_url(moved.machine))
+    return render(
+        request,
+        "service/move_finding.html",
+        {
+            "section": "due",
+            "finding": found,
+            "machine": named(found.machine),
+            "others": others,
+            "form": form,
+        },
     )
 
 

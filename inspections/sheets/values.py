@@ -16,11 +16,11 @@ from fleet.models.housing import MOST_POSITIONS_PER_SIDE, Condition, Side
 from fleet.models.measured_fields import Measured
 from fleet.numbers import Decimals, NotANumber, quoted, read_number
 from fleet.quantities import plain_number
+from fleet.written_units import UNITS, factor
 from inspections.exchange.cells import EARLIEST_YEAR, LATEST_YEAR
 from inspections.models import InspectionKind
 from inspections.sheets.grid import Cell, Formula, cell_words
 from inspections.sheets.meanings import Meaning, Reads, pad_of, plain_words
-from inspections.sheets.units import UNITS, factor
 
 
 class Unclear(ValueError):

@@ -21,7 +21,7 @@ from fleet.dates import day_words
 from fleet.models import Hire, MachineSort, PadLot, PadPosition, SuppressorHousing, Transfer
 from fleet.outages import named
 from fleet.roles import PLAN, RECORD, who_words
-from inspections.count.second_look import second_looks_wanted
+from inspections.count.second_look import pads_to_look_at, second_looks_wanted
 from inspections.models import Finding, Inspection, RepairOrder, Severity
 from inspections.repairs.tables import with_machines
 from inspections.schedule.due import open_findings
@@ -233,7 +233,7 @@ def _second_look(found: Inspection) -> Line:
     who = found.second_look_by
     page = reverse("second-look", args=[found.pk])
     return Line(
-        f"Pads of {found.housing}",
+        f"Pads of {found.housing}: {pads_to_look_at(found)}",
         f"said to be sound again on {day_words(found.seen_at)} by {who_words(found.recorded_by)}, "
         f"with no new pad on record; {who_words(who) if who else 'another person'} is to look too",
         page,

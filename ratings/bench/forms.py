@@ -20,7 +20,7 @@ from ratings.bench.tested_pads import PadError, TestedPad, check_pads
 from ratings.mechanics.bench import Branch, CycleReading, ReadingError
 from ratings.models import BenchPad, BenchReading, BenchTest, Gauge, Tape, TestStand, Thermometer
 from ratings.models.bench import MOST_PADS_IN_TEST
-from ratings.models.choices import CYLINDER_ENDS
+from ratings.models.choices import CYLINDER_END_CHOICES, NO_CYLINDER_END
 
 MOST_READINGS = 200
 MOST_PHOTO_BYTES = 10_000_000
@@ -50,7 +50,9 @@ class BenchTestForm(FactForm):
         required=False,
         empty_label="none named",
     )
-    end = forms.ChoiceField(label="Pressure acts on", choices=CYLINDER_ENDS)
+    end = forms.ChoiceField(
+        label="Pressure acts on", choices=CYLINDER_END_CHOICES, error_messages=NO_CYLINDER_END
+    )
     tested_at = MomentField(label="Tested at", initial=timezone.now)
     photo = forms.ImageField(
         label="Photo of the set-up", required=False, help_text="JPEG or PNG, 10 MB at the most."
@@ -97,6 +99,8 @@ class BenchTestForm(FactForm):
         if tested_at := cleaned.get("tested_at"):
             used = {name: cleaned.get(name) for name in ("stand", "gauge", "tape", "thermometer")}
             self.hold_to(partial(refuse_out_of_use, timezone.localdate(tested_at), **used))
+        if stand := cleaned.get("stand"):
+            self.hold_to(partial(stand.refuse_rod_end_without_rod, cleaned.get("end", "")))
         after_in, datum_in = cleaned.get("tape_after_in"), cleaned.get("tape_datum_in")
         if after_in is not None and datum_in is not None and after_in < datum_in:
             self.add_error(

@@ -118,7 +118,7 @@ def _is_number(cell: str, decimals: Decimals) -> bool:
     try:
         read_number(cell, "12", decimals=decimals)
     except NotANumber as trouble:
-        return "two ways" in str(trouble) or "decimals with a point" in str(trouble)
+        return "two ways" in str(trouble)
     return True
 
 

@@ -213,7 +213,8 @@ def record_bench_test(
     """Record a bench test and draft the rating its lot's tests come to together.
 
     A second copy of a submission changes nothing. Raises ValueError where the readings can't
-    be reduced, PadError where a pad can't be; then nothing is kept.
+    be reduced, PadError where a pad can't be, ValidationError where an instrument was out of use or
+    the stand has no rod for its rod end; then nothing is kept.
     """
     # A draft changes no unit, but two tests at once must not draft without each other.
     housings = lock_all_housings()
@@ -228,6 +229,7 @@ def record_bench_test(
         thermometer=set_up.thermometer,
         lot=lot,
     )
+    set_up.stand.refuse_rod_end_without_rod(set_up.end)
     test = unsaved_test(lot, set_up)
     test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects
     check_pads(set_up.pads, set_up.pads_in_test)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 
+from fleet.quantities import Quantity
 from ratings.bench.comparison import LotTests
 from ratings.bench.graph import load_graph_figures
 from ratings.bench.reduction import Plausibility, Reduction, plausibility_of, reduce_test
@@ -36,11 +37,29 @@ class TestBehind:
     def doubts(self) -> tuple[str, ...]:
         """All that the test's own page warns of."""
         warnings = (*self.reduction.warnings, *self.stand_warnings)
-        if self.plausibility is None or self.plausibility.is_plausible:
+        if not self.is_implausible:
             return warnings
+        return (f"Not plausible: {self.implausible_words()}.", *warnings)
+
+    @property
+    def is_implausible(self) -> bool:
+        """Whether its rate is none that rubber of its lot's hardness and size can have."""
+        return self.plausibility is not None and not self.plausibility.is_plausible
+
+    def implausible_words(self, system: str = "us") -> str:
+        """Say what it measured beside what its rubber allows, in the reader's units."""
+        assert self.plausibility is not None
+        rates = self.plausibility.rates
+        measured, least, most = (
+            Quantity.RATE.words(each, system)
+            for each in (
+                self.reduction.fit.rate_lbf_in,
+                rates.least_lbf_in,
+                rates.most_lbf_in,
+            )
+        )
         return (
-            "Not plausible: rubber of this hardness and size does not give such a rate.",
-            *warnings,
+            f"it measured {measured}, and rubber of this hardness and size gives {least} to {most}"
         )
 
     @property
@@ -76,6 +95,15 @@ def doubts_of(rating: LotRating, tests: list[TestBehind]) -> list[str]:
     """Return every doubt in a rating: that its tests disagree, each test's own, and of its lot."""
     of_tests = [f"Bench test {each.test.pk}: {words}" for each in tests for words in each.doubts]
     return [*pool_doubts(rating), *of_tests, *map(str, softenings([rating.lot_id]))]
+
+
+def implausible_of(tests: list[TestBehind], system: str = "us") -> list[str]:
+    """Say of each test whose rate can't be that of its rubber what it measured, in a sentence."""
+    return [
+        f"Bench test {each.test.pk} is not plausible: {each.implausible_words(system)}."
+        for each in tests
+        if each.is_implausible
+    ]
 
 
 def pool_doubts(rating: LotRating) -> list[str]:

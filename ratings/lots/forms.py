@@ -18,6 +18,7 @@ from fleet.fields import (
 from fleet.models import LotCorrection, PadLot, ShelfCount, StockMove, Yard
 from fleet.quantities import Quantity
 from fleet.stock import on_shelf
+from ratings.models import RatingApproval
 
 YARDS_IN_USE = Yard.objects.filter(retired_on__isnull=True)
 
@@ -196,6 +197,20 @@ class ApprovalForm(SubmissionForm):
 
     doubts_shown = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
     has_read_doubts = forms.BooleanField(label="I have read the doubts above", required=False)
+    accepts_implausible = forms.BooleanField(
+        label="I approve it though its rubber does not allow such a rate", required=False
+    )
+    implausible_reason = field_of(
+        RatingApproval,
+        "implausible_reason",
+        label="Why it holds all the same",
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # Shown only where there is a rate to give a reason for, so the label must not say optional.
+        self.fields["implausible_reason"].is_asked_for = True  # type: ignore[attr-defined]
 
 
 class RejectionForm(SubmissionForm):

@@ -16,7 +16,14 @@ from ratings.ledger.facts import lot_rate
 from ratings.ledger.posting import Cause
 from ratings.lot_pools import stored_rate_if_marked
 from ratings.lots.comparison import compare, curves, units_that_hold
-from ratings.lots.doubts import TestBehind, doubts_mark, doubts_of, pool_doubts, tests_behind
+from ratings.lots.doubts import (
+    TestBehind,
+    doubts_mark,
+    doubts_of,
+    implausible_of,
+    pool_doubts,
+    tests_behind,
+)
 from ratings.lots.forms import ApprovalForm, RejectionForm, WithdrawalForm
 from ratings.lots.recording import approve_rating, reject_rating, withdraw_rating
 from ratings.lots.tables import CausedEntryTable, EffectTable
@@ -45,7 +52,8 @@ def approve(request: HttpRequest, rating_id: int) -> HttpResponse:
         except ValidationError as trouble:
             form.add_error(None, trouble)
             # The word that they are read is given anew.
-            form.data = {name: form.data[name] for name in form.data if name != "has_read_doubts"}
+            given_anew = ("has_read_doubts", "accepts_implausible")
+            form.data = {name: form.data[name] for name in form.data if name not in given_anew}
         else:
             messages.success(
                 request,
@@ -146,6 +154,7 @@ def _page(
             ],
             "doubts": doubts,
             "doubts_mark": doubts_mark(doubts),
+            "implausible": implausible_of(tests, system),
             "pool_doubts": pool_doubts(rating),
             "softenings": softenings([rating.lot_id]),
             **(_comparison(request, rating, policy) if waits else {}),

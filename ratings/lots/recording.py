@@ -10,11 +10,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet import clock
+from fleet.characters import without_hidden
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, Qualification, SuppressorHousing
 from fleet.people.qualifications import refuse_unqualified
 from ratings.ledger.posting import Cause, post
-from ratings.lots.doubts import doubts_mark, doubts_of, tests_behind
+from ratings.lots.doubts import doubts_mark, doubts_of, implausible_of, tests_behind
 from ratings.models import (
     LedgerEntry,
     LotRating,
@@ -23,9 +24,18 @@ from ratings.models import (
     RatingState,
     RatingWithdrawal,
 )
+from ratings.models.lot_rating import LONGEST_IMPLAUSIBLE_REASON
 from ratings.models.policy import safeguards
 
 UNREAD = "Read the doubts above, then tick that you have: nothing is approved until then."
+NOT_ACCEPTED = (
+    "Tick that you approve it all the same, or reject it and have it tested again: physics says "
+    "that something was read, counted or written down wrong."
+)
+NO_REASON = (
+    "This is blank: say why the rate holds though the rubber does not allow it, such as a "
+    "hardness on record that turned out wrong."
+)
 CHANGED = "The doubts are others by now than when this page was opened: read them once more."
 
 
@@ -37,14 +47,19 @@ def approve_rating(
     by: User,
     has_read_doubts: bool = False,
     doubts_shown: str | None = None,
+    accepts_implausible: bool = False,
+    implausible_reason: str = "",
 ) -> list[LedgerEntry]:
     """Let a draft rate units from now on. A second copy of a submission changes nothing.
 
     has_read_doubts: the approver's word; the doubts there were are kept with the approval.
     doubts_shown: the doubts_mark of those the approver was shown, where a page showed them.
+    accepts_implausible, implausible_reason: the approver's word, and why, where a test behind it
+    gave a rate that its rubber can't have; kept with no other.
     Raises ValidationError where the approver drafted it, where it is no draft any more, where the
-    policy asks for a qualification for rates that they don't hold today, and where there are
-    doubts that were not read, or others by now than were shown.
+    policy asks for a qualification for rates that they don't hold today, where there are doubts
+    that were not read, or others by now than were shown, and where a rate that can't be is not
+    accepted with a reason.
     """
     housings = lock_all_housings()
     if RatingApproval.objects.filter(submission_id=submission_id).exists():
@@ -57,17 +72,23 @@ def approve_rating(
         )
     if safeguards().qualified_rates:
         refuse_unqualified(by, Qualification.Purpose.RATES, timezone.localdate())
-    doubts = doubts_of(rating, tests_behind(rating))
+    tests = tests_behind(rating)
+    doubts, implausible = doubts_of(rating, tests), implausible_of(tests)
     if doubts and not has_read_doubts:
         raise ValidationError({"has_read_doubts": UNREAD})
     if doubts and doubts_shown not in (None, doubts_mark(doubts)):
         raise ValidationError({"has_read_doubts": CHANGED})
+    reason = without_hidden(implausible_reason).strip()
+    if implausible:
+        _refuse_unexplained(accepts_implausible, reason)
     RatingApproval.objects.create(
         submission_id=submission_id,
         rating=rating,
         drafted_by=rating.recorded_by,
         recorded_by=by,
         doubts=doubts,
+        is_implausible=bool(implausible),
+        implausible_reason=reason if implausible else "",
     )
     words = f"Rating {rating.pk} of lot {rating.lot} approved"
     return _re_rate(housings, rating, Cause(Cause.LOT_RATED, words, rating.pk), by)
@@ -112,6 +133,20 @@ def withdraw_rating(
     )
     words = f"Rating {rating.pk} of lot {rating.lot} withdrawn: {reason}"
     return _re_rate(housings, rating, Cause(Cause.RATE_WITHDRAWN, words, rating.pk), by)
+
+
+def _refuse_unexplained(is_accepted: bool, reason: str) -> None:
+    troubles = {}
+    if not is_accepted:
+        troubles["accepts_implausible"] = NOT_ACCEPTED
+    if not reason:
+        troubles["implausible_reason"] = NO_REASON
+    elif len(reason) > LONGEST_IMPLAUSIBLE_REASON:
+        troubles["implausible_reason"] = (
+            f"This has {len(reason):,} characters: {LONGEST_IMPLAUSIBLE_REASON} at the most."
+        )
+    if troubles:
+        raise ValidationError(troubles)
 
 
 def _as_it_is_now(rating: LotRating) -> LotRating:

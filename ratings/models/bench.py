@@ -17,7 +17,7 @@ from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.models.retirable import Retirable
 from fleet.models.yard import named_once
 from fleet.quantities import Quantity
-from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder
+from ratings.mechanics.bench import BenchSetUp, Branch, CycleReading, Cylinder, CylinderEnd
 from ratings.mechanics.budget import Instruments
 from ratings.mechanics.gauge import GaugeCorrection
 from ratings.models.choices import BRANCHES, CYLINDER_ENDS, GAUGE_GRADES
@@ -170,8 +170,7 @@ class TestStand(Retirable):
         least=0,
         most=LARGEST_BORE_IN,
         example="1.5",
-        default=0.0,
-        help_text="0 where there is none.",
+        help_text="0 only where there is none: the rod end is then not to be tested on.",
     )
     bore_tolerance_in = tolerance_field("bore tolerance (±)")
     rod_tolerance_in = tolerance_field("rod tolerance (±)")
@@ -218,6 +217,19 @@ class TestStand(Retirable):
                 {
                     "rod_in": f"{self.rod_in:g} in is no narrower than the bore of "
                     f"{self.bore_in:g} in: give the rod's own diameter, 0 where there is none."
+                }
+            )
+
+    def refuse_rod_end_without_rod(self, end: str) -> None:
+        """Raise ValidationError at "end" where pressure can't act on the rod end: it has no rod.
+
+        The force would be figured on the whole bore, too much by the rod's area.
+        """
+        if end == CylinderEnd.ROD and self.rod_in == 0.0:
+            raise ValidationError(
+                {
+                    "end": f"Stand {self} has a rod of 0 in on record, so its cylinder has no rod "
+                    "end: give the stand its rod first, or choose the blind end."
                 }
             )
 

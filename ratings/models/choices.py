@@ -23,6 +23,9 @@ CYLINDER_ENDS = choices_of(
         bench.CylinderEnd.BLIND: "blind end (the cylinder pushes)",
     },
 )
+# What a form offers before a person has said which: the wrong end halves or doubles a rate.
+CYLINDER_END_CHOICES = (("", "choose the end"), *CYLINDER_ENDS.items())
+NO_CYLINDER_END = {"required": "This is blank: choose the end that the pressure acts on."}
 GAUGE_GRADES = choices_of(gauge.Grade)
 STALE_RATES = choices_of(
     unit_rating.StaleRates,

@@ -20,6 +20,8 @@ from ratings.mechanics.load_curve import (
 from ratings.models.choices import COUNTS
 from ratings.models.stand_checks import GaugeCalibration
 
+LONGEST_IMPLAUSIBLE_REASON = 500
+
 
 class RatingState(StrEnum):
     """How a rating stands. Of the drafts only `DRAFT` can still be approved."""
@@ -275,10 +277,24 @@ class RatingApproval(Recorded):
     doubts = models.JSONField(
         default=list, help_text="What there was to doubt in it, as the approver said they had read."
     )
+    is_implausible = models.BooleanField(
+        default=False,
+        help_text="Whether a test behind it gave a rate that rubber of its lot can't have.",
+    )
+    implausible_reason = models.CharField(
+        "why it is approved though the rubber does not allow it",
+        max_length=LONGEST_IMPLAUSIBLE_REASON,
+        blank=True,
+    )
 
     class Meta:
         ordering = ["-pk"]
         constraints = [
+            models.CheckConstraint(
+                name="implausible_rating_approved_for_a_reason",
+                condition=Q(is_implausible=False, implausible_reason="")
+                | (Q(is_implausible=True) & ~Q(implausible_reason="")),
+            ),
             models.CheckConstraint(
                 name="approved_by_a_second_person", condition=~Q(recorded_by=F("drafted_by"))
             ),

@@ -19,7 +19,7 @@ from fleet.fields import (
 from fleet.models.retirable import refuse_out_of_use
 from ratings.mechanics.gauge import PSI_PER, CalibrationPoint
 from ratings.models import Gauge, GaugeCalibration, ReferenceCheck, ReferencePiece, Tape
-from ratings.models.choices import CYLINDER_ENDS
+from ratings.models.choices import CYLINDER_END_CHOICES, NO_CYLINDER_END
 from ratings.stands.recording import Certificate, CheckSetUp
 
 # How many psi one of it is.
@@ -144,7 +144,9 @@ class ReferenceCheckForm(FactForm):
         label="Gauge", queryset=Gauge.objects.all(), empty_label="choose a gauge"
     )
     tape = InstrumentField(label="Tape", queryset=Tape.objects.all(), empty_label="choose a tape")
-    end = forms.ChoiceField(label="Pressure acts on", choices=CYLINDER_ENDS)
+    end = forms.ChoiceField(
+        label="Pressure acts on", choices=CYLINDER_END_CHOICES, error_messages=NO_CYLINDER_END
+    )
     checked_at = MomentField(label="Checked at", initial=timezone.now)
 
     class Meta:

@@ -274,7 +274,8 @@ def record_reference_check(
     """Record a check of a stand by a reference piece, with what it came to.
 
     A second copy of a submission changes nothing. Raises ReadingError and ValueError where the
-    readings can't be reduced; then nothing is kept.
+    readings can't be reduced, ValidationError where an instrument was out of use or the stand has
+    no rod for its rod end; then nothing is kept.
     """
     known = ReferenceCheck.objects.filter(submission_id=submission_id).first()
     if known is not None:
@@ -286,6 +287,7 @@ def record_reference_check(
         tape=set_up.tape,
         stand=stand,
     )
+    stand.refuse_rod_end_without_rod(set_up.end)
     check = ReferenceCheck(
         submission_id=submission_id,
         recorded_by=by,

@@ -136,7 +136,7 @@ def test_wrong_entries_are_each_named_at_their_field(phone: Phone) -> None:
     unit = rated_unit()
     page = phone.ready(unit.manager)
     begin(page, unit.housing.mark, "each shift")
-    page.get_by_label("Travel, taped").fill("9,5")
+    page.get_by_label("Travel, taped").fill("9,5,5")
     page.get_by_label("Hour meter").fill("-1")
     page.get_by_label("Note").fill("x" * 100_000)
     page.get_by_label("Seen at").fill("1900-01-01T10:00")
@@ -145,7 +145,7 @@ def test_wrong_entries_are_each_named_at_their_field(phone: Phone) -> None:
     page.get_by_label("Act by").fill("1900-01-01")
     sign(page)
     for words in (
-        "“9,5” has a comma",
+        "“9,5,5” has a comma",
         "“-1” won’t do: give 0 or more",
         "This has 100,000 characters: 2,000 at the most.",
         "This is too long ago: give when it happened.",

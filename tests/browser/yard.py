@@ -351,6 +351,10 @@ def _at_the_hammer(unit: Unit) -> dict[str, str]:
         "inspection that waits": reverse("inspection", args=[again.inspection.pk]),
         "inspection with findings": answer.json()["url"],
         "close a finding": reverse("close-finding", args=[Finding.objects.latest("pk").pk]),
+        "put a finding to its machine": reverse(
+            "move-finding", args=[Finding.objects.latest("pk").pk]
+        ),
+        "inspect by kind, plain": reverse("count-pads", args=[healed.housing.pk]) + "?kind=monthly",
         "due": reverse("due"),
         "schedule": reverse("schedule"),
         "kinds": reverse("kinds"),

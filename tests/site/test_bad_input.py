@@ -234,14 +234,14 @@ SPOILS = [
     ("NaN", "“NaN” is not a number: give one such as"),
     ("inf", "“inf” is not a number: give one such as"),
     ("1e308", "“1e308” won’t do: give"),
-    ("5,5", "“5,5” has a comma: write decimals with a point"),
+    ("5,5,5", "“5,5,5” has a comma that sets off no thousands"),
 ]
 # What a reader of numbers may trip over, tried on one field for all.
 ODD_SPOILS = [
     ("\u22123", "won’t do: give"),
     ("1e999", "“1e999” is too large"),
     ("1" * 100_000, "…”"),
-    ("5 ft", "“5 ft” is not a number"),
+    ("5 yd", "“5 yd” is not a number"),
     ("0x10", "is not a number"),
     ("1_000", "is not a number"),
     ("٥", "is not a number"),

@@ -12,6 +12,7 @@ from fleet.models import MachineSort
 from fleet.setup.yard_things import HAMMER, HOUSING, YARD
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
+from inspections.hire.foreign import add_check_photo
 from inspections.hire.recording import add_photo as add_hand_over_photo
 from inspections.machines.documents import keep_document
 from inspections.models import Photo, PullPhoto
@@ -125,6 +126,7 @@ READ = {
     "foreign-checks",
     "foreign-check",
     "foreign-check-paper",
+    "foreign-check-photo",
     "how",
     "words",
     "how-standing",
@@ -216,6 +218,7 @@ WRITE = {
     "correct-entry",
     "take-out-of-service",
     "close-finding",
+    "move-finding",
     "second-look",
     "new-proposal",
     "confirm-proposal",
@@ -387,10 +390,15 @@ def _hired() -> dict[str, Any]:
         sent=picture().read(),
         by=hire.recorded_by,
     )
+    check = checked()
+    not_ours = add_check_photo(
+        photo_id=uuid.uuid4(), check=check, sent=picture().read(), by=hire.recorded_by
+    )
     return {
         "hire_id": hire.pk,
         "hand_over_photo_id": photo.pk,
-        "foreign_check_id": checked().pk,
+        "foreign_check_id": check.pk,
+        "foreign_photo_id": not_ours.pk,
     }
 
 

@@ -188,7 +188,7 @@ def test_of_two_who_sign_from_the_same_page_the_second_keeps_what_was_typed(
     )
     assert head(unit).sound_pads == 7
     # Having looked, the second may sign what the page now holds.
-    sent(manager_client, url, again)
+    sent(manager_client, url, again | {"sound_again_reason": "A1 wiped: no crack"})
     assert head(unit).usable_travel_in == 5.25
     assert unit.housing.positions.get(side="B", number=4).condition == "debonded"
 

@@ -12,15 +12,16 @@ from django.urls import reverse
 
 from inspections.count.preview import preview_inspection
 from inspections.count.replacement import PadFitted, sign_replacement
-from inspections.count.second_look import second_looks_wanted, sign_second_look
+from inspections.count.second_look import pads_to_look_at, second_looks_wanted, sign_second_look
 from inspections.count.signing import Correction, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
 from inspections.models import Inspection, PadCount, SecondLook
 from ratings.ledger.differences import differences
 from ratings.models import LedgerEntry
+from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, count, pads, rated_unit, receive
 from tests.factories import ManagerFactory
-from tests.site.html_form import words
+from tests.site.html_form import error_at, words
 
 pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
@@ -35,6 +36,7 @@ def unit() -> Unit:
 
 
 def all_sound(unit: Unit, days: int = 2, **more: object) -> Signed:
+    more = {"sound_again_reason": "Only dirt"} | more
     return sign_inspection(
         housing=unit.housing,
         submission=Submission(uuid.uuid4()),
@@ -72,6 +74,23 @@ def test_a_count_alone_heals_no_pad(unit: Unit) -> None:
     assert condition(unit) == "swollen"
     assert pull_lbf(unit) == before
     assert "A3 swollen" in signed.cautions[0]
+
+
+@pytest.mark.parametrize("reason", ["", " \u200b "])
+def test_a_pad_said_to_be_sound_again_without_a_reason_is_not_signed(
+    unit: Unit, reason: str
+) -> None:
+    before = everything()
+    with pytest.raises(ValidationError) as refused:
+        all_sound(unit, sound_again_reason=reason)
+    assert "A3 swollen when last seen" in refused.value.message_dict["sound_again_reason"][0]
+    assert changed(before) == set()
+
+
+def test_what_waits_names_the_pad(unit: Unit) -> None:
+    all_sound(unit)
+    (found,) = second_looks_wanted()
+    assert pads_to_look_at(found) == "A3 swollen"
 
 
 def test_of_two_counts_in_one_minute_the_one_that_calls_the_pad_sound_waits(unit: Unit) -> None:
@@ -228,9 +247,12 @@ def test_every_other_position_is_sound_leaves_out_those_found_unsound(
     refused = client.post(reverse("count-pads", args=[unit.housing.pk]), given)
     assert "A3" in words(refused)
     assert condition(unit) == "swollen"
+    healed = given | {"condition-A3": "sound"}
+    unexplained = client.post(reverse("count-pads", args=[unit.housing.pk]), healed)
+    assert "A3 swollen when last seen" in error_at(unexplained, "sound_again_reason")
     signed = client.post(
         reverse("count-pads", args=[unit.housing.pk]),
-        given | {"condition-A3": "sound"},
+        healed | {"sound_again_reason": "Only dirt"},
         follow=True,
     )
     assert "A3 swollen: said to be sound again, with no new pad on record" in words(signed)
@@ -243,6 +265,7 @@ def test_a_preview_is_what_signing_gives_late_records_too(unit: Unit, days: int)
         seen_at=MONDAY + days * DAY,
         pads=pads(unit.housing, unit.lot, {"B2": "missing"}),
         travel_in=4.5,
+        sound_again_reason="Only dirt",
     )
     foreseen = preview_inspection(housing=unit.housing, seen=seen, by=unit.manager)
     records = Inspection.objects.count()

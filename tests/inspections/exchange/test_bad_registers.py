@@ -70,7 +70,7 @@ def test_one_bad_row_keeps_all_others_out() -> None:
     [
         ("hammers.csv", b"mark,yard\nV-1,Nowhere\n", "neither on record"),
         ("hammers.csv", b"mark,yard,frequency_vpm\nV-1,X,fast\n", "is not a number"),
-        ("clamps.csv", b'mark,yard,clamp_force_lbf\nV-1,X,"1,5"\n', "write decimals with a point"),
+        ("clamps.csv", b'mark,yard,clamp_force_lbf\nV-1,X,"1,5,5"\n', "sets off no thousands"),
         ("clamps.csv", b"mark;yard;clamp_force_lbf\nV-1;X;1,234\n", "write 1234 or 1.234"),
         ("clamps.csv", b"mark\tyard\tclamp_force_lbf\nV-1\tX\t1,23,4\n", "no thousands"),
         ("lots.csv", b"mark,use_by\nL-1,1900-01-01\n", "give a year from 1950 to 2100"),

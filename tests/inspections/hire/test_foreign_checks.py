@@ -3,22 +3,24 @@ from __future__ import annotations
 import uuid
 from io import BytesIO
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
 from fleet.models import Hammer, SuppressorHousing
-from inspections.hire.foreign import record_check
+from inspections.hire.foreign import add_check_photo, record_check
 from inspections.models import ForeignCheck
 from ratings.ledger.canonical import digest
 from ratings.mechanics.record import read_inputs, results_record
 from ratings.mechanics.unit_rating import rate_unit
 from ratings.models import LedgerEntry
-from tests.builders import days_ago, rated_unit
+from tests.builders import days_ago, picture, rated_unit
 from tests.factories import ManagerFactory, PadLotFactory
 from tests.inspections.hire.test_hand_overs import back, out
 from tests.site.html_form import opened, words
@@ -192,3 +194,42 @@ def test_a_hire_is_read_and_its_paper_signed(manager_client: Client) -> None:
     text = " ".join(page.extract_text() for page in PdfReader(BytesIO(paper)).pages)
     for said in ("Handed out", "Taken back", "Ida Moen", "Odd Brandt", "A1: sound", "30", "chart"):
         assert said in text
+
+
+def photo_sent(client: Client, check: ForeignCheck, **more: Any) -> Any:
+    url = reverse("foreign-check", args=[check.pk])
+    return client.post(url, opened(client, url) | {"photo": picture()} | more, follow=True)
+
+
+def test_a_check_takes_photos_made_anew_without_their_tags(manager_client: Client) -> None:
+    check = checked()
+    shown = photo_sent(manager_client, check, caption="Plate of the owner")
+    kept = check.photos.get()
+    assert "The photo is kept" in words(shown)
+    assert "Plate of the owner" in words(shown)
+    assert (kept.width, kept.height, len(kept.sha256)) == (1, 1, 64)
+    file = manager_client.get(reverse("foreign-check-photo", args=[kept.pk]))
+    assert file["Content-Type"] == "image/jpeg"
+
+
+def test_a_photo_that_is_none_and_one_by_a_reader_are_refused(
+    manager_client: Client, auditor_client: Client
+) -> None:
+    check = checked()
+    text = SimpleUploadedFile("plate.jpg", b"not a picture")
+    assert "Nothing was saved" in words(photo_sent(manager_client, check, photo=text))
+    url = reverse("foreign-check", args=[check.pk])
+    assert auditor_client.post(url, {"photo": picture()}).status_code == 403
+    assert not check.photos.exists()
+
+
+def test_one_photo_sent_twice_is_kept_once_and_too_many_are_refused() -> None:
+    check, by, photo_id = checked(), ManagerFactory(), uuid.uuid4()
+    sent = {"check": check, "sent": picture().read(), "by": by}
+    first = add_check_photo(photo_id=photo_id, **sent)
+    assert add_check_photo(photo_id=photo_id, **sent) == first
+    with (
+        patch("inspections.hire.foreign.MOST_PHOTOS", 1),
+        pytest.raises(ValidationError, match="no check takes more"),
+    ):
+        add_check_photo(photo_id=uuid.uuid4(), **sent)

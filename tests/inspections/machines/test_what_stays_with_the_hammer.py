@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.hours import record_hours, running_hours
-from fleet.machines.recording import fit_clamp
+from fleet.machines.recording import connect_power_pack, fit_clamp
 from fleet.models import Hammer, HourReading, MachineSort, OutOfService, SuppressorHousing
 from fleet.outages import outages_of_unit, take_out_of_service
 from inspections.count.findings import FoundFault, Observations
@@ -241,6 +241,35 @@ def test_a_power_pack_by_itself_needs_its_own_hours() -> None:
     read = inspected(days_ago(1), "monthly", machine=pack, pack_hours=70.0)
     assert read.pack_hour_reading is not None
     assert running_hours([pack.pk], MachineSort.POWER_PACK)[pack.pk].now == 70.0
+
+
+def test_a_kind_by_hours_asks_for_those_of_a_pack_whose_meter_was_read() -> None:
+    unit, pack = rated_unit(), PowerPackFactory()
+    connect_power_pack(power_pack=pack, hammer=unit.hammer, at=days_ago(9), by=unit.manager)
+    given: dict[str, Any] = {"housing": unit.housing, "hours": 100.0}
+    # Nobody ever read it: nothing is known of its hours, and a common kind asks for none.
+    assert inspected(days_ago(5), "monthly", **given).pack_hour_reading is None
+    inspected(days_ago(4), "monthly", pack_hours=50.0, **given)
+    with pytest.raises(ValidationError, match="read the meter of power pack") as refusal:
+        inspected(days_ago(3), "monthly", **given)
+    assert set(refusal.value.message_dict) == {"pack_hours"}
+
+
+def test_a_kind_of_the_yards_own_by_hours_of_packs_asks_for_them_at_once() -> None:
+    unit, pack = rated_unit(), PowerPackFactory()
+    connect_power_pack(power_pack=pack, hammer=unit.hammer, at=days_ago(9), by=unit.manager)
+    add_kind(
+        submission_id=uuid.uuid4(),
+        name="filter change",
+        looks_at=[MachineSort.POWER_PACK],
+        by=unit.manager,
+    )
+    rows = [Row("filter change", None, 500.0, "a fitter", "yard rule")]
+    change_schedule(submission_id=uuid.uuid4(), rows=rows, reason="Filters.", by=unit.manager)
+    with pytest.raises(ValidationError, match="read the meter of power pack"):
+        inspected(days_ago(3), "filter change", housing=unit.housing)
+    read = inspected(days_ago(3), "filter change", housing=unit.housing, pack_hours=20.0)
+    assert read.pack_hour_reading is not None
 
 
 def test_hours_entered_by_themselves_are_put_right_by_a_later_record() -> None:

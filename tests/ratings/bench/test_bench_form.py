@@ -461,3 +461,17 @@ def test_a_gauge_out_of_date_says_so_where_it_is_chosen(manager_client: Client) 
     GaugeFactory(mark="OLD-G", due_on=date(2021, 1, 1))
     text = words(manager_client.get(url_of(PadLotFactory())))
     assert "calibration due 1 Jan 2021, OVERDUE" in text
+
+
+def test_no_end_of_the_cylinder_is_presumed_and_the_rod_end_needs_a_rod(
+    manager_client: Client,
+) -> None:
+    lot = PadLotFactory()
+    url = reverse("new-bench-test", args=[lot.pk])
+    assert opened(manager_client, url)["end"] == ""
+    fields = filled(manager_client, lot)
+    blank = manager_client.post(url, fields | {"end": ""})
+    assert "choose the end that the pressure acts on" in error_at(blank, "end")
+    refused = manager_client.post(url, fields | {"end": "rod"})
+    assert "give the stand its rod first, or choose the blind end" in error_at(refused, "end")
+    assert not BenchTest.objects.exists()

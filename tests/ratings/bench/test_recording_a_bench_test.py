@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from fleet.models import PadLot
@@ -68,7 +69,7 @@ def test_the_readings_are_kept_in_the_order_they_were_entered() -> None:
 
 def test_a_second_copy_of_a_test_changes_nothing() -> None:
     lot, by = PadLotFactory(), ManagerFactory()
-    with_ = {"stand": StandFactory(), "gauge": GaugeFactory(), "tape": TapeFactory()}
+    with_ = {"stand": StandFactory(rod_in=2.0), "gauge": GaugeFactory(), "tape": TapeFactory()}
     submission_id = uuid.uuid4()
     first = record(lot, submission_id=submission_id, by=by, **with_)
     before = everything()
@@ -100,7 +101,7 @@ def test_readings_that_cannot_be_reduced_leave_nothing_behind(
 ) -> None:
     unit, by = rated_unit(), ManagerFactory()
     with_ = {
-        "stand": StandFactory(),
+        "stand": StandFactory(rod_in=2.0),
         "gauge": GaugeFactory(span_psi=20_000.0),
         "tape": TapeFactory(),
     }
@@ -239,3 +240,14 @@ def test_a_lot_tested_to_a_short_stretch_limits_the_unit_to_it() -> None:
     bench_test(unit.lot, unit.manager, to_in=4.0, at=TUESDAY, corrects=wrong)
     assert head(unit).usable_travel_in == 4.0
     assert head(unit).results["limited_by"] == "tested stretch"
+
+
+def test_the_rod_end_of_a_stand_without_rod_is_refused() -> None:
+    stand, lot, by = StandFactory(rod_in=0.0), PadLotFactory(), ManagerFactory()
+    gauge, tape = GaugeFactory(), TapeFactory()
+    before = everything()
+    with pytest.raises(ValidationError) as refused:
+        record(lot, stand=stand, by=by, gauge=gauge, tape=tape)
+    assert "has a rod of 0 in on record" in refused.value.message_dict["end"][0]
+    assert changed(before) == set()
+    assert record(lot, stand=stand, end="blind").test.end == "blind"

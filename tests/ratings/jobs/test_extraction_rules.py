@@ -148,7 +148,7 @@ def test_the_rules_read_and_sent_in_si_are_the_same_rules(manager_client: Client
         ({"below_listing": "shrug"}, "below_listing", "not one of the available choices"),
         ({"reason": ""}, "reason", "required"),
         ({"soil-1-factor": ""}, "soil-1-factor", "This is blank"),
-        ({"soil-1-factor": "1,5"}, "soil-1-factor", "has a comma"),
+        ({"soil-1-factor": "1,5,5"}, "soil-1-factor", "has a comma"),
         ({"soil-1-factor_source": ""}, "soil-1-factor_source", "required"),
         ({"soil-1-name": "round coarse sand"}, "soil-1-name", "is in the table already"),
         ({"soil-1-needed_amplitude_in": "1e308"}, "soil-1-needed_amplitude_in", "won’t do"),

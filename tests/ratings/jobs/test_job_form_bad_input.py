@@ -274,7 +274,7 @@ ROW_NUMBERS = [
         ("inf", "is not a number"),
         ("1e308", "won’t do: give"),
         ("1e999", "is too large"),
-        ("5,5", "has a comma"),
+        ("5,5,5", "has a comma"),
         ("1" * 5_000, "…”"),
         ("٥", "is not a number"),
         ("-99999", "won’t do: give"),

@@ -55,6 +55,9 @@ def again(rating: LotRating) -> LotRating:
     return LotRating.objects.get(pk=rating.pk)
 
 
+EXPLAINED = {"accepts_implausible": "on", "implausible_reason": "Two pads side by side, by photo"}
+
+
 def page(name: str, rating: LotRating) -> str:
     return reverse(name, args=[rating.pk])
 
@@ -214,7 +217,7 @@ def test_doubts_that_came_up_since_the_page_was_opened_are_to_be_read_first(
     assert "has_read_doubts" not in fields_of(refused)
     assert changed(before) == set()
     again_sent = fields_of(refused) | {"has_read_doubts": "on"}
-    manager_client.post(page("approve-rating", rating), again_sent)
+    manager_client.post(page("approve-rating", rating), again_sent | EXPLAINED)
     assert again(rating).state == "approved"
 
 

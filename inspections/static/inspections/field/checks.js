@@ -11,6 +11,7 @@ import {
   nameOf,
   needOf,
   padsNotSound,
+  saidSoundAgain,
   sawNothing,
 } from "./draft.js";
 import {
@@ -40,7 +41,10 @@ export function check(draft, now = new Date()) {
   if (!errors.travel && isBeyondDesign(draft) && !draft.travel_reason.trim()) {
     fail("travel_reason", "Tape it again, or say why a travel beyond the design travel is right.");
   }
-  fail("hours", hoursTrouble(draft));
+  fail("hours", hoursTrouble(draft, HAMMER));
+  fail("pack_hours", hoursTrouble(draft, POWER_PACK));
+  if (saidSoundAgain(draft).length > 0 && !draft.sound_again_reason?.trim())
+    fail("sound_again_reason", "Say why they are sound after all.");
   for (const name of ["travel_reason", "weather", "note", "sound_again_reason"])
     fail(name, lengthTrouble(draft[name] ?? "", bounds().longest[name]));
   checkList(draft, fail);
@@ -93,11 +97,19 @@ function travelTrouble(draft) {
   return `“${short(draft.travel)}” won’t do: give ${least} or more, up to ${most}.`;
 }
 
-function hoursTrouble({ hours: text, unit, kind }) {
-  const isNeeded = unit.hammer && (unit.hours_kinds ?? []).includes(kind);
-  if (!text.trim() && isNeeded) return `“${kind}” goes by hours: read the meter of ${unit.hammer}.`;
+// Where a draft has the hours of each meter, and what its unit says of it.
+const HAMMER = { name: "hours", kinds: "hours_kinds", machine: "hammer" };
+const POWER_PACK = { name: "pack_hours", kinds: "pack_hours_kinds", machine: "power_pack" };
+
+function hoursTrouble(draft, { name, kinds, machine }) {
+  const { unit, kind } = draft;
+  const text = draft[name] ?? "";
+  const isNeeded = unit[machine] && (unit[kinds] ?? []).includes(kind);
+  if (!text.trim() && isNeeded)
+    return `“${kind}” goes by hours: read the meter of ${unit[machine]}.`;
   if (!text.trim()) return "";
-  if (!unit.hammer) return "This housing is on no hammer, so there is no meter: leave it blank.";
+  if (!unit[machine])
+    return `There is no ${machine.replace("_", " ")}, so there is no meter: leave it blank.`;
   const { value, words } = readNumber(text, "1240.5", bounds().hours);
   if (words) return words;
   if (isWithin(bounds().hours, value)) return "";

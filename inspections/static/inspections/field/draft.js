@@ -35,6 +35,8 @@ export function newDraft(pack, unit, now = new Date()) {
     travel: "",
     travel_reason: "",
     hours: "",
+    pack_hours: "",
+    finding_words: pack.finding_words ?? [],
     weather: "",
     note: "",
     sound_again_reason: "",
@@ -71,6 +73,21 @@ export const isUnsound = ({ condition }) => Boolean(condition) && condition !== 
 export const saidSoundAgain = (draft) =>
   draft.unit.pads.filter((pad) => isUnsound(pad) && draft.pads[nameOf(pad)].condition === "sound");
 
+// The machine a finding is of: as chosen, else by its item's part, else by its words; of those that
+// hang together. "" where this phone does not know what hangs together.
+export function machineOf(finding, draft) {
+  const there = (draft.unit.machines ?? []).map(({ sort }) => sort);
+  const hangs = (sort) => there.includes(sort);
+  if (hangs(finding.machine)) return finding.machine;
+  const item = draft.list.items.find(({ key }) => key === finding.item_key);
+  const guess = item?.sort ?? sortByWords(finding.text, draft.finding_words ?? []);
+  return [guess, "hammer", "housing"].find(hangs) ?? there[0] ?? "";
+}
+
+function sortByWords(text, patterns) {
+  return patterns.find(([, pattern]) => new RegExp(pattern, "i").test(text))?.[0] ?? "hammer";
+}
+
 // What the records can tell is answered by what is entered: what each such item of a list needs.
 const ANSWERED_BY = {
   "pads-counted": "pads",
@@ -82,7 +99,7 @@ export const needOf = (item) => ANSWERED_BY[item.key] ?? null;
 const isDone = {
   pads: (draft) => countedPads(draft) === draft.unit.pads.length,
   travel: (draft) => typedTravelIn(draft) !== null,
-  hours: (draft) => draft.hours.trim() !== "",
+  hours: (draft) => Boolean(draft.hours.trim() || draft.pack_hours?.trim()),
 };
 export const isEntered = (draft, need) => isDone[need](draft);
 
@@ -150,7 +167,7 @@ export const isOld = (draft, now = new Date()) => now - new Date(draft.begun_at)
 
 // Whether nothing was seen yet: the weather alone is no inspection.
 export function sawNothing(draft) {
-  const words = [draft.travel, draft.hours, draft.note].join("").trim();
+  const words = [draft.travel, draft.hours, draft.pack_hours, draft.note].join("").trim();
   const given = countedPads(draft) + answersGiven(draft).length + draft.findings.length;
   return !words && given + draft.photos.length === 0;
 }

@@ -1,5 +1,5 @@
 // Findings: how grave, what, who must act by when, and photos of it.
-import { SEVERITIES, newId } from "./draft.js";
+import { SEVERITIES, machineOf, newId } from "./draft.js";
 import { h } from "./elements.js";
 import { choices, field } from "./fields.js";
 import { photoStrip } from "./photos.js";
@@ -37,6 +37,7 @@ export function findingList(draft, people, on) {
       item_text: item?.text ?? "",
       severity: "",
       text: "",
+      machine: "",
       act_by: "",
       who_acts: "",
     };
@@ -109,8 +110,25 @@ function card(finding, draft, on) {
   );
   const text = field(
     "What was found",
-    h("textarea", { rows: 3, value: finding.text, oninput: keep("text", () => text) }),
+    h("textarea", { rows: 3, value: finding.text, oninput: written }),
   );
+  const machines = draft.unit.machines ?? [];
+  const machine = field(
+    "At which machine",
+    h(
+      "select",
+      { onchange: keep("machine", () => machine), value: machineOf(finding, draft) },
+      machines.map(({ sort, mark }) => h("option", { value: sort }, `${sort} ${mark}`)),
+    ),
+  );
+  machine.root.hidden = machines.length === 0;
+
+  // Until somebody chooses, it goes by what is written.
+  function written() {
+    keep("text", () => text)();
+    machine.control.value = machineOf(finding, draft);
+  }
+
   const who = field(
     "Who must act",
     h("input", {
@@ -135,6 +153,7 @@ function card(finding, draft, on) {
     severity.root,
     stop,
     text.root,
+    machine.root,
     h("div", { class: "pair" }, who.root, by.root),
     photos.root,
     h("button", { type: "button", class: "quiet", onclick: on.remove }, "Remove this finding"),
@@ -156,6 +175,7 @@ function card(finding, draft, on) {
     fields: () => ({
       [at("severity")]: severity,
       [at("text")]: text,
+      [at("machine")]: machine,
       [at("who_acts")]: who,
       [at("act_by")]: by,
       ...photos.fields(),

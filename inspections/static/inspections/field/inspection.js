@@ -33,6 +33,9 @@ export function inspectionScreen(app, draft) {
   const { unit } = draft;
   // As it was when the page was opened: a newer one changes nothing under a form.
   const { pack } = app;
+  const errors = fieldsOf(draft.errors ?? {}, draft);
+  // The ledger may know of a pad found unsound that this phone does not.
+  const isAskedWhySound = Boolean(errors.sound_again_reason || draft.sound_again_reason);
   const lead = h("strong", {});
   const small = h("span", { class: "figure-words" });
   const figure = h(
@@ -60,8 +63,13 @@ export function inspectionScreen(app, draft) {
     travel_reason: field("Why the travel is beyond the design travel", input("travel_reason")),
     hours: field("Hour meter", input("hours", { inputmode: "decimal" }), {
       optional: true,
-      help: hoursHelp(unit),
+      help: hoursHelp(unit.hammer, unit.hours),
     }),
+    pack_hours: field(
+      "Hours of the power pack, by its meter",
+      input("pack_hours", { inputmode: "decimal" }),
+      { optional: true, help: hoursHelp(unit.power_pack, unit.pack_hours) },
+    ),
     sound_again_reason: field("Why they are sound after all", input("sound_again_reason")),
     second_look_by: field(
       "Who else looks at them",
@@ -157,7 +165,7 @@ export function inspectionScreen(app, draft) {
       pads.root,
       again,
       h("h2", {}, "Measured"),
-      h("div", { class: "pair" }, typed.travel.root, typed.hours.root),
+      h("div", { class: "pair" }, typed.travel.root, typed.hours.root, typed.pack_hours.root),
       typed.travel_reason.root,
       typed.weather.root,
       listPlace,
@@ -233,9 +241,11 @@ export function inspectionScreen(app, draft) {
     small.textContent = `${capital(made.words.join("; "))}.`;
     figure.classList.toggle("below", made.isBelow);
     typed.travel_reason.root.hidden = !isBeyondDesign(draft) && !draft.travel_reason;
-    typed.hours.root.classList.toggle("doubtful", Boolean(doubtOfHours(draft)));
+    typed.hours.root.classList.toggle("doubtful", Boolean(doubtOfHammer(draft)));
+    typed.pack_hours.root.classList.toggle("doubtful", Boolean(doubtOfPack(draft)));
+    typed.pack_hours.root.hidden = !unit.power_pack && !draft.pack_hours;
     const healed = saidSoundAgain(draft);
-    again.hidden = healed.length === 0;
+    again.hidden = healed.length === 0 && !isAskedWhySound;
     againWords.textContent = againText(healed);
     const missing = lacking(draft);
     lacks.hidden = missing.length === 0 || isEmpty(draft);
@@ -300,7 +310,6 @@ export function inspectionScreen(app, draft) {
 
   draw();
   keep.changed();
-  const errors = fieldsOf(draft.errors ?? {}, draft);
   draft.errors = {};
   return {
     root,
@@ -323,6 +332,7 @@ function kindSelect(pack, draft, onchange) {
 }
 
 function againText(pads) {
+  if (pads.length === 0) return "The ledger knows of pads found unsound that are sound here.";
   const names = pads.map((pad) => `${nameOf(pad)} ${pad.condition}`).join(", ");
   return (
     `${names} when last seen, and no new pad on this phone’s record. It counts as before until ` +
@@ -339,25 +349,32 @@ function travelHelp({ unit, system }) {
   return `${capital(last)}; design travel ${lengthWords(unit.design_travel_in, system)}${bumper}.`;
 }
 
-function hoursHelp(unit) {
-  if (!unit.hammer) return "This housing is on no hammer, so there is no meter: leave it blank.";
-  if (unit.hours === null) return "Never read yet.";
+function hoursHelp(machine, last) {
+  if (!machine) return "There is none to read: leave it blank.";
+  const of = `Of ${machine}. `;
+  if (last === null || last === undefined) return `${of}Never read yet.`;
   return (
-    `Last read ${plainNumber(unit.hours, 1)} h. A lower one ` +
+    `${of}Last read ${plainNumber(last, 1)} h. A lower one ` +
     "is taken only where a change of the meter is on record."
   );
 }
 
+const doubtOfHammer = ({ hours, unit }) => doubtOf(hours, unit.hours, unit.hours_at);
+const doubtOfPack = ({ pack_hours: hours = "", unit }) =>
+  doubtOf(hours, unit.pack_hours ?? null, unit.pack_hours_at);
+const doubtOfHours = (draft) =>
+  [doubtOfHammer(draft), doubtOfPack(draft)].filter(Boolean).join(" ");
+
 // Why the ledger will doubt the hours, by what it said of the meter last; "" where it won't.
-function doubtOfHours({ hours, unit }) {
+function doubtOf(hours, known, knownAt) {
   const { value } = hours.trim() ? readNumber(hours, "", bounds().hours) : {};
-  if (value === undefined || unit.hours === null) return "";
-  const last = `${plainNumber(unit.hours, 1)} h read last`;
+  if (value === undefined || known === null) return "";
+  const last = `${plainNumber(known, 1)} h read last`;
   const rule = "The ledger refuses it unless a change of the meter is on record.";
-  if (value < unit.hours) return `${hours.trim()} h is below the ${last}. ${rule}`;
-  const passed = (Date.now() - Date.parse(unit.hours_at)) / 3_600_000;
+  if (value < known) return `${hours.trim()} h is below the ${last}. ${rule}`;
+  const passed = (Date.now() - Date.parse(knownAt)) / 3_600_000;
   // A day over, as the ledger allows.
-  if (value - unit.hours > passed + 24)
+  if (value - known > passed + 24)
     return `${hours.trim()} h is more above the ${last} than there were hours since. ${rule}`;
   return "";
 }
@@ -370,6 +387,7 @@ function summaryWords(draft) {
         `of ${counted(pads, "pad")} sound`,
     draft.travel.trim() && `travel ${draft.travel.trim()} ${lengthUnit(draft.system)}`,
     draft.hours.trim() && `${draft.hours.trim()} h`,
+    draft.pack_hours?.trim() && `power pack ${draft.pack_hours.trim()} h`,
     draft.findings.length > 0 && counted(draft.findings.length, "finding"),
     draft.photos.length > 0 && counted(draft.photos.length, "photo"),
   ]

@@ -7,6 +7,7 @@ import {
   countedPads,
   isBeyondDesign,
   isEntered,
+  machineOf,
   nameOf,
   needOf,
   saidSoundAgain,
@@ -28,13 +29,17 @@ export function payloadOf(draft) {
     pads: countedPads(draft) ? padsOf(draft) : [],
     travel_in: typedTravelIn(draft),
     travel_reason: isBeyondDesign(draft) ? draft.travel_reason.trim() : "",
-    hours: draft.hours.trim() ? readNumber(draft.hours, "", bounds().hours).value : null,
+    hours: hoursTyped(draft.hours),
+    pack_hours: hoursTyped(draft.pack_hours),
     ...soundAgain(draft),
     weather: draft.weather.trim(),
     note: draft.note.trim(),
     checklist: draft.list.id,
     answers: draft.list.items.map((item) => answerOf(draft, item)),
-    findings: draft.findings.map((finding) => findingOf(finding, numbers[finding.uid])),
+    findings: draft.findings.map((finding) => ({
+      ...findingOf(finding, numbers[finding.uid]),
+      machine: machineOf(finding, draft) || null,
+    })),
     photos: draft.photos.map((photo) => ({
       id: photo.id,
       caption: photo.caption.trim(),
@@ -43,10 +48,17 @@ export function payloadOf(draft) {
   };
 }
 
+// A draft begun before hours of the power pack were asked for has none.
+function hoursTyped(text = "") {
+  return text.trim() ? readNumber(text, "", bounds().hours).value : null;
+}
+
 function soundAgain(draft) {
   // A draft begun before this was asked has neither; of no such pad neither means anything.
   const { sound_again_reason: reason = "", second_look_by: by = "" } = draft;
-  if (saidSoundAgain(draft).length === 0) return { sound_again_reason: "", second_look_by: null };
+  // What the ledger knew and this phone did not, it asks about by the reason alone.
+  if (saidSoundAgain(draft).length === 0 && !reason.trim())
+    return { sound_again_reason: "", second_look_by: null };
   return { sound_again_reason: reason.trim(), second_look_by: by ? Number(by) : null };
 }
 
@@ -92,6 +104,7 @@ const OWN = [
   "travel",
   "travel_reason",
   "hours",
+  "pack_hours",
   "weather",
   "note",
   "pads",

@@ -130,11 +130,9 @@ export function readNumber(text, example, [least, most] = ANY) {
   }
   if (!readings.every(Number.isFinite))
     return { words: `${quoted} is too large for any number here: ${such}` };
-  if (byComma === null) return { value: byPoint };
   const likely = readings.filter((each) => each >= least && each <= most);
-  if (byPoint === null || (likely.length === 1 && likely[0] === byComma))
-    return { words: `${quoted} has a comma: write decimals with a point, such as ${withPoint}.` };
-  if (!likely.includes(byComma) || ROUND_THOUSANDS.test(plain)) return { value: byPoint };
+  if (readings.length === 1 || likely.length !== 2) return { value: likely[0] ?? readings[0] };
+  if (ROUND_THOUSANDS.test(plain)) return { value: byPoint };
   return { words: `${quoted} reads two ways: write ${byPoint} or ${byComma}, whichever it is.` };
 }
 
