@@ -9,6 +9,7 @@ import re
 import uuid
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -152,6 +153,20 @@ class NumberField(forms.CharField):
 
     def _bounds(self) -> tuple[str, str]:
         return f"{self.least:g}", plain_number(self.most, 2)
+
+
+class HundredthsField(NumberField):
+    """A number of at most two decimals, such as money, read as all numbers are."""
+
+    def clean(self, value: Any) -> Decimal | None:
+        number = super().clean(value)
+        if number is None:
+            return None
+        exact = Decimal(str(number))
+        hundredths = exact.quantize(Decimal("0.01"))
+        if hundredths != exact:
+            raise forms.ValidationError(f"{quoted(str(value))} has more than two decimals.")
+        return hundredths
 
 
 def is_within(number: float, least: float, most: float, *, above_least: bool = False) -> bool:

@@ -21,6 +21,7 @@ from inspections.machines import views as machines
 from inspections.models import Severity
 from inspections.pulls import views as pulls
 from inspections.repairs import views as repairs
+from inspections.restoring import views as restoring
 from inspections.schedule import views as schedule
 from inspections.search import views as search
 from inspections.service import meter
@@ -54,6 +55,14 @@ urlpatterns = [
     how_page("due", "schedule/how.html", "due", severity=Severity),
     how_page("register", "exchange/how.html", "due", tables=TABLES),
     how_page("sheets", "sheets/how.html", "due"),
+    path("restore/", restoring.restore, name="restore"),
+    path("restore/plans/", restoring.kept_plans, name="restoring-plans"),
+    path("restore/plans/<int:plan_id>/", restoring.kept_plan, name="restoring-plan"),
+    path(
+        "restore/plans/<int:plan_id>/order/<int:housing_id>/",
+        restoring.order,
+        name="order-restoring",
+    ),
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
     path("inspections/<int:inspection_id>/second-look/", second_look, name="second-look"),
     path("units/<int:housing_id>/replace/", replacement.replace_pads, name="replace-pads"),

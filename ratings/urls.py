@@ -42,6 +42,7 @@ urlpatterns = [
     *out_of_use_urls(LOT),
     path("lots/<int:lot_id>/keeping/", lots.keeping, name="lot-keeping"),
     path("lots/<int:lot_id>/correct/", lots.correct, name="correct-lot"),
+    path("lots/<int:lot_id>/price/", lots.price, name="lot-price"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),
     path("lots/<int:lot_id>/tests-that-count/", decisions.decide, name="decide-tests"),
     path("lots/<int:lot_id>/surveillance/", surveillance.lot_plan, name="lot-surveillance"),

@@ -24,8 +24,10 @@ from fleet.stock import move_stock
 from inspections.count.second_look import sign_second_look
 from inspections.count.signing import PadSeen, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
-from inspections.models import RepairLine, RepairOrder
+from inspections.models import RepairLine, RepairOrder, RestorePlan
 from inspections.repairs.recording import add_line, order_repair
+from inspections.restoring.planning import Asked
+from inspections.restoring.recording import keep_plan
 from ratings.bench.recording import RecordedTest, TestSetUp, record_bench_test
 from ratings.bench.tested_pads import TestedPad
 from ratings.listings import record_listing
@@ -345,6 +347,14 @@ def rated_unit(
         receive(lot, manager, in_stock)
     housing.refresh_from_db()
     return Unit(housing, hammer, lot, manager)
+
+
+def kept_plan(unit: Unit | None = None, goal: str = "fewest", **asked: Any) -> RestorePlan:
+    """A plan for a unit with two pads gone, unless another is given."""
+    short = unit or rated_unit(unsound={"A1": "cracked", "B2": "missing"}, in_stock=4)
+    return keep_plan(
+        submission_id=uuid.uuid4(), asked=Asked(goal, short.housing, **asked), by=short.manager
+    )
 
 
 def proof_set_up(**more: Any) -> ProofSetUp:

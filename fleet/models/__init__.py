@@ -6,6 +6,7 @@ from fleet.models.housing_guide import HousingGuide
 from fleet.models.machine import MachineSort, OfOneMachine
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
+from fleet.models.pad_price import PadPrice
 from fleet.models.person import Person, PersonChange
 from fleet.models.power_pack import PowerPack, PowerPackConnection
 from fleet.models.qualification import Qualification, QualificationWithdrawal
@@ -29,6 +30,7 @@ __all__ = [
     "OutOfService",
     "PadLot",
     "PadPosition",
+    "PadPrice",
     "Person",
     "PersonChange",
     "PowerPack",

@@ -26,6 +26,7 @@ from fleet.stock import fit_from_stock
 from inspections.count.forms import PadMap, ReplacementForm, ledger_sequence
 from inspections.count.newest_facts import settle
 from inspections.count.preview import rated
+from inspections.count.sets import PadSet, fill
 from inspections.count.submission import (
     ChangedMeanwhile,
     Submission,
@@ -178,6 +179,7 @@ def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     form = ReplacementForm(
         data, initial={"based_on": ledger_sequence(housing)}, system=system_of(request)
     )
+    stocked, troubles = _stocked(housing), list[str]()
     if request.method == "POST":
         pad_map.read(request.POST)
         if all([form.is_valid(), pad_map.is_valid]):
@@ -186,6 +188,8 @@ def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
                 _say(request, replaced)
                 return redirect("unit", housing.pk)
             form.rebase(housing)
+    else:
+        troubles = fill(pad_map, request.GET, housing, dict(stocked))
     fitted = {(each.side, each.number): each for each in housing.positions.select_related("lot")}
     return render(
         request,
@@ -199,7 +203,11 @@ def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
                 side: [(cell, fitted[cell.side, cell.number]) for cell in cells]
                 for side, cells in pad_map.sides.items()
             },
-            "stocked": _stocked(housing),
+            "stocked": stocked,
+            "sets": PadSet.choices,
+            "set_lot": request.GET.get("lot", ""),
+            "troubles": troubles,
+            "filled": sum(bool(cell.lot) for cell in pad_map.cells) if not form.is_bound else 0,
         },
     )
 

@@ -20,6 +20,7 @@ from inspections.models.repair import (
     RepairPhoto,
 )
 from inspections.models.replacement import PadReplacement, ReplacedPad
+from inspections.models.restoring import RestorePlan
 from inspections.models.schedule import CalendarFeed, ServiceSchedule
 from inspections.models.sheet_draft import SheetDraft, SheetWord
 
@@ -55,6 +56,7 @@ __all__ = [
     "RepairOrder",
     "RepairPhoto",
     "ReplacedPad",
+    "RestorePlan",
     "SecondLook",
     "ServiceSchedule",
     "Severity",

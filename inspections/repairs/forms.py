@@ -1,13 +1,12 @@
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from fleet.fields import FactForm, MomentField, NumberField, SubmissionForm
+from fleet.fields import FactForm, HundredthsField, MomentField, SubmissionForm
 from fleet.models import Yard
 from fleet.models.machine import sort_of
 from fleet.numbers import quoted
@@ -81,20 +80,6 @@ class RepairOrderForm(FactForm):
             ("planned_on", "give the day it is planned for."),
         ):
             self.fields[name].error_messages["required"] = f"This is blank: {blank}"
-
-
-class HundredthsField(NumberField):
-    """A number of at most two decimals, such as money, read as all numbers are."""
-
-    def clean(self, value: Any) -> Decimal | None:
-        number = super().clean(value)
-        if number is None:
-            return None
-        exact = Decimal(str(number))
-        hundredths = exact.quantize(Decimal("0.01"))
-        if hundredths != exact:
-            raise forms.ValidationError(f"{quoted(str(value))} has more than two decimals.")
-        return hundredths
 
 
 class LineForm(FactForm):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fleet.models import PadLot
+from fleet.models import PadLot, SuppressorHousing
+from inspections.count.sets import filled_form
 from ratings.ledger.facts import lot_rate
 from ratings.lot_pools import stored_rate_if_marked
 from ratings.mechanics.standing import Standing
@@ -28,10 +29,14 @@ MOST_WAYS = 10
 
 @dataclass(frozen=True)
 class Advice:
-    """What a flagged unit lacks. `pads` has the best ways, those that reach the listing first."""
+    """What a flagged unit lacks.
+
+    pads: the best ways to fit pads of one lot, those that reach the listing first, each with the
+    address of the form of a replacement filled by it.
+    """
 
     missing: tuple[str, ...] = ()
-    pads: tuple[PadsToFit, ...] = ()
+    pads: tuple[tuple[PadsToFit, str], ...] = ()
     travel_in: float | None = None
     short_lbf: float | None = None
 
@@ -61,7 +66,7 @@ def better_tests(inputs: UnitInputs, lots: Iterable[PadLot]) -> BetterTests:
     )
 
 
-def advise(inputs: UnitInputs) -> Advice | None:
+def advise(housing: SuppressorHousing, inputs: UnitInputs) -> Advice | None:
     """Return what would bring a unit to its listing, None where it meets it already."""
     rating = rate_unit(inputs)
     if rating.standing is Standing.MEETS_LISTING:
@@ -69,7 +74,8 @@ def advise(inputs: UnitInputs) -> Advice | None:
     if rating.working_capacity_lbf is None or rating.listed_lbf is None:
         return Advice(missing=rating.missing)
     stocked = list(PadLot.objects.filter(in_stock__gt=0))
-    ratings = LotRating.objects.in_force_by_lot([lot.pk for lot in stocked])
+    keys = {lot.mark: lot.pk for lot in stocked}
+    ratings = LotRating.objects.in_force_by_lot(keys.values())
     ways = [
         way(inputs, lot_rate(ratings[lot.pk], inputs.policy), lot.in_stock)
         for lot in stocked
@@ -78,7 +84,13 @@ def advise(inputs: UnitInputs) -> Advice | None:
     ]
     return Advice(
         pads=tuple(
-            sorted(
+            (
+                way,
+                filled_form(
+                    housing.pk, [(at.side, at.number, keys[way.lot]) for at in way.positions]
+                ),
+            )
+            for way in sorted(
                 (way for way in ways if way is not None),
                 key=lambda way: (not way.meets_listing, way.count, way.lot),
             )[:MOST_WAYS]

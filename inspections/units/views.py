@@ -73,7 +73,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "rules": large_rules(head, housing.mark, system),
         "arithmetic": hand_arithmetic(head) if head else None,
         "commitments": commitments_of_unit(housing),
-        "advice": advise(inputs),
+        "advice": advise(housing, inputs),
         "better_tests": better_tests(inputs, lots),
         "stale_rates": sorted((rate.lot, rate.stale) for rate in inputs.lots if rate.stale),
         "sides": {side: [each for each in positions if each.side == side] for side in "AB"},

@@ -8,6 +8,7 @@ from django.utils import timezone
 from fleet.dates import day_words
 from fleet.fields import (
     FactForm,
+    HundredthsField,
     MeasuredField,
     MeasuredForm,
     MeasuredModelForm,
@@ -15,7 +16,7 @@ from fleet.fields import (
     SubmissionForm,
     field_of,
 )
-from fleet.models import LotCorrection, PadLot, ShelfCount, StockMove, Yard
+from fleet.models import LotCorrection, PadLot, PadPrice, ShelfCount, StockMove, Yard
 from fleet.quantities import Quantity
 from fleet.stock import on_shelf
 from ratings.models import RatingApproval
@@ -75,6 +76,34 @@ class LotCorrectionForm(FactForm):
     class Meta:
         model = LotCorrection
         fields = ["hardness_shore_a", "bonded_area_in2", "rubber_thickness_in", "reason"]
+
+
+class PadPriceForm(FactForm):
+    """What a pad of a lot costs, from when on, by what paper, and how soon it comes."""
+
+    yard = forms.ModelChoiceField(
+        label="Paid by",
+        queryset=YARDS_IN_USE,
+        required=False,
+        empty_label="all yards",
+        help_text="The price is in the currency of the yard.",
+    )
+    amount = HundredthsField(label="Price of one pad", least=0, most=9_999_999, example="86.50")
+
+    class Meta:
+        model = PadPrice
+        fields = ("amount", "valid_from", "source", "lead_days")
+        widgets = {"valid_from": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+    field_order = ["yard", "amount", "valid_from", "source", "lead_days"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, blank in (
+            ("valid_from", "give the day from which it holds."),
+            ("source", "say where the price stands."),
+        ):
+            self.fields[name].error_messages["required"] = f"This is blank: {blank}"
 
 
 class WantedGainForm(MeasuredForm):

@@ -14,7 +14,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from fleet.dates import day_words
-from fleet.models import LotCorrection, PadLot, PadPosition, StockMove, SuppressorHousing
+from fleet.models import LotCorrection, PadLot, PadPosition, PadPrice, StockMove, SuppressorHousing
 from fleet.models.measured_fields import measured_field
 from fleet.quantities import (
     Quantity,
@@ -328,6 +328,28 @@ class LotCorrectionTable(RecordsTable):
         if figure is None:
             return "not on record"
         return plain_number(figure, 1) if quantity is None else quantity.words(figure, self.system)
+
+
+class PadPriceTable(RecordsTable):
+    """What pads of one lot cost, the newest first."""
+
+    caption = "What a pad costs"
+    anchor = "prices"
+    own_prefix = "prices-"
+    empty_words = "No price is on record: plans by cost leave this lot out."
+
+    valid_from = DayColumn("Valid from")
+    amount = Column("Price")
+    yard = Column("Paid by", empty_values=())
+    lead_days = Column("Comes in, days")
+    source = Column("By")
+    by = PersonColumn("Recorded by")
+
+    def render_amount(self, record: PadPrice) -> str:
+        return f"{record.amount} {record.currency}"
+
+    def render_yard(self, record: PadPrice) -> str:
+        return str(record.yard or "all yards")
 
 
 _RUBBER = {

@@ -14,8 +14,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.context import system_of
-from fleet.fields import whole_number
+from fleet.fields import whole_number, words_by_field
 from fleet.models import PadLot, SetUpChange, ShelfCount, StockMove, Yard
+from fleet.prices import record_price
 from fleet.quantities import count_change_words
 from fleet.roles import manager_required, signed_in
 from fleet.setup.tables import SetUpChangeTable
@@ -35,6 +36,7 @@ from ratings.lots.forms import (
     LotCorrectionForm,
     LotForm,
     MoveYardsForm,
+    PadPriceForm,
     StockForm,
     StockTakeForm,
     WantedGainForm,
@@ -46,6 +48,7 @@ from ratings.lots.tables import (
     LotRatingTable,
     LotTable,
     LotTestTable,
+    PadPriceTable,
     StockMoveTable,
     WhereaboutsTable,
     lots_with_rating,
@@ -105,6 +108,9 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
                     found.bench_tests.select_related("stand", "recorded_by", "corrected_by"),
                 ),
                 table_of(request, WhereaboutsTable, places),
+                table_of(
+                    request, PadPriceTable, found.prices.select_related("recorded_by", "yard")
+                ),
                 table_of(
                     request, StockMoveTable, found.moves.select_related("recorded_by", "yard")
                 ),
@@ -176,6 +182,26 @@ def _record(lot: PadLot, cleaned: dict[str, Any], by: User) -> None:
     else:
         change = pads if kind == StockMove.Kind.RECEIVED else -pads
         move_stock(kind=kind, change=change, **common)
+
+
+@manager_required
+def price(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Record what a pad of a lot costs from a day on."""
+    found = get_object_or_404(PadLot, pk=lot_id)
+    form = PadPriceForm(
+        request.POST if request.method == "POST" else None,
+        initial={"valid_from": timezone.localdate()},
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            recorded = record_price(lot_id=found.pk, by=signed_in(request), **form.cleaned_data)
+        except ValidationError as refusal:
+            for name, words in words_by_field(refusal, system_of(request)).items():
+                form.add_error(name if name in form.fields else None, words)
+        else:
+            messages.success(request, f"On record: {recorded}.")
+            return redirect(f"{reverse('lot', args=[found.pk])}#prices")
+    return render(request, "lots/price_form.html", {"section": "lots", "lot": found, "form": form})
 
 
 LOTS_ON_A_STOCK_TAKE = 50

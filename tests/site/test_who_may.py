@@ -28,6 +28,7 @@ from tests.builders import (
     Unit,
     count,
     drafted_test,
+    kept_plan,
     ordered_repair,
     picture,
     proof_pull,
@@ -116,6 +117,8 @@ READ = {
     "labels",
     "inspection-photo",
     "repairs",
+    "restoring-plans",
+    "restoring-plan",
     "repair-order",
     "repair-photo",
     "work-list",
@@ -153,6 +156,7 @@ LEADS = {"scan-housing"}
 # What a phone talks to; it answers a visitor with words for the phone, not with a page.
 PHONE = {"field-pack", "field-inspections", "field-photo", "field-pulls"}
 PLAN = {
+    "restore",
     "meet-condition",
     "plan",
     "new-transfer",
@@ -201,6 +205,8 @@ WRITE = {
     "new-lot",
     "lot-stock",
     "lot-keeping",
+    "lot-price",
+    "order-restoring",
     "lot-surveillance",
     "correct-lot",
     "decide-tests",
@@ -247,6 +253,7 @@ POSTED = {
     "new-proposal",
     "confirm-proposal",
     "turn-proposal-down",
+    "order-restoring",
     "throw-sheet-away",
     "take-lesson",
     "change-lesson-rules",
@@ -332,6 +339,7 @@ def urls(module_db: None) -> dict[str, str]:
         "finding_id": photo.finding_id,
         "photo_id": photo.pk,
         "order_id": repair.pk,
+        "plan_id": kept_plan().pk,
         "line_id": used_part(repair, unit.manager).pk,
         "repair_photo_id": add_photo(
             photo_id=uuid.uuid4(),
@@ -577,8 +585,10 @@ def test_a_reader_cannot_change_the_policy(role: str, request: pytest.FixtureReq
 def test_a_manager_opens_every_page_that_writes(
     urls: dict[str, str], manager_client: Client
 ) -> None:
-    # Of these one leads elsewhere, one is of a kind in use, one takes what a page before held.
-    for name in WRITE - OWN - {"correct-entry", "retire-kind", "new-proposal"}:
+    # Of these one leads elsewhere, one is of a kind in use, one takes what a page before held, and
+    # one orders what another unit's plan doesn't have.
+    elsewhere = {"correct-entry", "retire-kind", "new-proposal", "order-restoring"}
+    for name in WRITE - OWN - elsewhere:
         method = manager_client.post if name in POSTED else manager_client.get
         assert method(urls[name]).status_code == 200, name
 

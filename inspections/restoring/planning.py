@@ -1,0 +1,423 @@
+"""The best plan for the short units of a unit, a yard or the fleet, from what is on record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db.models import Q
+
+from fleet import clock
+from fleet.models import (
+    Hire,
+    Mounting,
+    PadLot,
+    PadPosition,
+    PadPrice,
+    ShelfCount,
+    SuppressorHousing,
+    Yard,
+)
+from fleet.models.housing import Condition
+from inspections.models import RestorePlan
+from ratings.ledger.facts import gather, lot_rate
+from ratings.mechanics.restoring import (
+    MOST_RATINGS,
+    Goal,
+    Restored,
+    RestoringPlan,
+    ShortUnit,
+    Source,
+    best_plan,
+)
+from ratings.mechanics.standing import Standing
+from ratings.mechanics.unit_rating import LotRate, UnitRating, rate_unit
+from ratings.models import Commitment, CurrentRating, LotRating, RatingPolicy
+from ratings.models.policy import policy_in_force
+
+GOALS = {"fewest": Goal.FEWEST, "cheapest": Goal.CHEAPEST, "ready": Goal.READY}
+# Of a lot that is bought so many can be had at once.
+MOST_BOUGHT = 400
+# Ways rated over all units of a plan; each unit gets its share, and no fewer than the least.
+RATINGS_OF_A_PLAN, LEAST_RATINGS = 6_000, 24
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a plan is asked for: of one housing, of a yard, or with neither of the whole fleet.
+
+    takes_from_units: whether pads of spare housings and of short units no job holds, in the same
+    yard, may be used. buys: whether pads may be bought that have a price.
+    """
+
+    goal: str
+    housing: SuppressorHousing | None = None
+    yard: Yard | None = None
+    takes_from_units: bool = False
+    buys: bool = False
+
+
+@dataclass(frozen=True)
+class Made:
+    """A plan as it is shown and kept, and what it rests on."""
+
+    document: dict[str, Any]
+    basis: dict[str, Any]
+
+
+class _Records:
+    """All that a plan rests on, read once."""
+
+    def __init__(self, asked: Asked) -> None:
+        self.asked, today = asked, clock.today()
+        policy = RatingPolicy.objects.first()
+        self.policy_key, self.policy = policy.pk if policy else None, policy_in_force(policy)
+        housings = list(
+            SuppressorHousing.objects.filter(Q(retired_on__isnull=True) | Q(retired_on__gt=today))
+            .select_related("yard")
+            .order_by("mark")
+        )
+        away = {
+            key
+            for key, hire in Hire.objects.open_by_housing(each.pk for each in housings).items()
+            if hire.is_out
+        }
+        self.housings = {each.pk: each for each in housings if each.pk not in away}
+        near = [each for each in self.housings.values() if self._is_near(each)]
+        self.inputs = {key: facts.inputs for key, facts in gather(near).items()}
+        self.ratings = {key: rate_unit(inputs) for key, inputs in self.inputs.items()}
+        self.committed = set(
+            Commitment.objects.not_over(today).values_list("housing_id", flat=True)
+        )
+        self.sequences = dict(CurrentRating.objects.values_list("housing_id", "sequence"))
+        self.hammers = Mounting.objects.hammers_by_housing(list(self.housings))
+        self.prices = PadPrice.objects.in_force(today)
+        self.rates, self.left_out = self._rates(today)
+        self.short = [key for key in self.inputs if self._is_asked(key) and self._is_short(key)]
+        self.without = {
+            key: self.ratings[key].missing
+            for key in self.inputs
+            if self._is_asked(key) and self.ratings[key].missing and key in self.hammers
+        }
+        self.sources = {each.key: each for each in self._sources()}
+
+    def _is_near(self, housing: SuppressorHousing) -> bool:
+        if self.asked.housing is not None:
+            return housing.pk == self.asked.housing.pk or (
+                self.asked.takes_from_units and housing.yard_id == self.asked.housing.yard_id
+            )
+        return self.asked.yard is None or housing.yard_id == self.asked.yard.pk
+
+    def _is_asked(self, key: int) -> bool:
+        return self.asked.housing is None or key == self.asked.housing.pk
+
+    def _is_short(self, key: int) -> bool:
+        rating = self.ratings[key]
+        return rating.working_capacity_lbf is not None and rating.standing not in (
+            Standing.MEETS_LISTING,
+            Standing.UNRATED,
+        )
+
+    def _rates(self, today: Any) -> tuple[dict[int, tuple[PadLot, LotRate, int]], dict[str, str]]:
+        """Return each lot that may be fitted with its rate, and why others may not."""
+        lots = {each.pk: each for each in PadLot.objects.in_use()}
+        ratings = LotRating.objects.in_force_by_lot(lots)
+        found, left_out = {}, {}
+        for key, lot in lots.items():
+            if key not in ratings:
+                left_out[lot.mark] = "it has no approved rate"
+            elif (rate := lot_rate(ratings[key], self.policy)).stale:
+                left_out[lot.mark] = f"its rate is stale: {rate.stale}"
+            elif lot.use_by and lot.use_by < today:
+                left_out[lot.mark] = "it is past its use-by day"
+            else:
+                found[key] = (lot, rate, ratings[key].pk)
+        return found, left_out
+
+    @property
+    def yards(self) -> set[int]:
+        """The yards of the short units."""
+        return {self.housings[key].yard_id for key in self.short}
+
+    def price(self, lot_id: int, yard_id: int | None) -> PadPrice | None:
+        """What a pad of a lot costs a yard today; for none, the one yard there is, or all."""
+        if yard_id is None and len(self.yards) == 1:
+            yard_id = next(iter(self.yards))
+        return self.prices.get((lot_id, yard_id)) or self.prices.get((lot_id, None))
+
+    def _sources(self) -> Iterable[Source]:
+        yards = self.yards
+        for shelf in ShelfCount.objects.filter(pads__gt=0).order_by("lot_id", "yard_id"):
+            if shelf.lot_id in self.rates and (shelf.yard_id is None or shelf.yard_id in yards):
+                key = f"shelf:{shelf.lot_id}:{shelf.yard_id or 0}"
+                yield self._source(key, shelf.lot_id, shelf.yard_id, shelf.pads)
+        if self.asked.takes_from_units:
+            yield from self._of_units()
+        if self.asked.buys:
+            for lot_id in self.rates:
+                for yard_id in sorted(yards):
+                    if self.price(lot_id, yard_id):
+                        key = f"buy:{lot_id}:{yard_id}"
+                        yield self._source(key, lot_id, yard_id, MOST_BOUGHT, is_bought=True)
+
+    def _of_units(self) -> Iterable[Source]:
+        """Yield the sound pads of spare housings and of short units that no job holds."""
+        givers = [
+            key
+            for key in self.inputs
+            if key not in self.committed and (key not in self.hammers or self._is_short(key))
+        ]
+        there: dict[tuple[int, int], int] = {}
+        sound = PadPosition.objects.filter(housing__in=givers, condition=Condition.SOUND)
+        for key, lot_id in sound.order_by("housing_id", "lot_id").values_list("housing", "lot"):
+            if lot_id in self.rates and not self._is_the_one(key):
+                there[key, lot_id] = there.get((key, lot_id), 0) + 1
+        for (key, lot_id), pads in there.items():
+            yard_id = self.housings[key].yard_id
+            yield self._source(f"unit:{key}:{lot_id}", lot_id, yard_id, pads, unit=str(key))
+
+    def _is_the_one(self, key: int) -> bool:
+        return self.asked.housing is not None and key == self.asked.housing.pk
+
+    def _source(self, key: str, lot_id: int, yard_id: int | None, pads: int, **more: Any) -> Source:
+        lot, rate, _ = self.rates[lot_id]
+        price = self.price(lot_id, yard_id)
+        cents = None if price is None or self.currencies > 1 else int(price.amount * 100)
+        return Source(key, rate, pads, cents, rubber_in=lot.rubber_thickness_in, **more)
+
+    @property
+    def currencies(self) -> int:
+        """How many currencies pads are paid in, in the yards asked about."""
+        yards = self.yards
+        return len(
+            {
+                each.currency
+                for (_, yard_id), each in self.prices.items()
+                if yard_id is None or yard_id in yards
+            }
+        )
+
+    def units(self) -> list[ShortUnit]:
+        """The short units, each with the sources of its yard and the pads of no yard."""
+        return [
+            ShortUnit(
+                str(key),
+                self.inputs[key],
+                tuple(
+                    each
+                    for each in self.sources
+                    if self.place(each) in (0, self.housings[key].yard_id)
+                ),
+                key in self.committed,
+            )
+            for key in self.short
+        ]
+
+    def place(self, source: str) -> int:
+        """The key of the yard a source lies in, 0 for none."""
+        kind, one, two = source.split(":")
+        return self.housings[int(one)].yard_id if kind == "unit" else int(two)
+
+    @property
+    def basis(self) -> dict[str, Any]:
+        """What a plan of these records rests on, as it is kept."""
+        lots = sorted({source.split(":")[1 if source[0] != "u" else 2] for source in self.sources})
+        units = {*self.short, *self.without} | {
+            int(each.unit) for each in self.sources.values() if each.unit
+        }
+        return {
+            "policy": self.policy_key,
+            "units": {str(key): self.sequences.get(key, 0) for key in sorted(units)},
+            "stock": {key: each.pads for key, each in sorted(self.sources.items())},
+            "rates": {key: self.rates[int(key)][2] for key in lots},
+            "prices": {
+                f"{lot_id}:{yard_id or 0}": each.pk
+                for (lot_id, yard_id), each in sorted(
+                    self.prices.items(), key=lambda pair: pair[1].pk
+                )
+                if str(lot_id) in lots and (yard_id is None or yard_id in self.yards)
+            },
+            "committed": sorted(self.committed & set(self.short)),
+        }
+
+
+def make(asked: Asked) -> Made:
+    """Return the best plan for what is asked, from what is on record now. Saves nothing.
+
+    Raises ValidationError where the least cost is asked for over yards of several currencies.
+    """
+    records = _Records(asked)
+    if asked.goal == "cheapest" and records.currencies > 1:
+        raise ValidationError(
+            {"goal": "The yards pay in several currencies: ask yard by yard for the least cost."}
+        )
+    units = records.units()
+    share = RATINGS_OF_A_PLAN // max(1, len(units))
+    plan = best_plan(
+        units,
+        records.sources.values(),
+        GOALS[asked.goal],
+        most_ratings=min(MOST_RATINGS, max(LEAST_RATINGS, share)),
+    )
+    return Made(_document(records, plan), records.basis)
+
+
+def changes_since(kept: RestorePlan) -> list[str]:
+    """Return what a kept plan rests on that changed since, in words; none where it holds."""
+    asked = Asked(kept.goal, kept.housing, kept.yard, kept.takes_from_units, kept.buys)
+    now, then = _Records(asked).basis, kept.basis
+    words = {
+        "units": "pads or figures of its units",
+        "policy": "the policy of rating",
+        "stock": "the pads in stock",
+        "rates": "the rate of a lot",
+        "prices": "the price of a pad",
+    }
+    if kept.goal == "ready":
+        words["committed"] = "which units jobs hold"
+    return [said for name, said in words.items() if now[name] != then[name]]
+
+
+def _document(records: _Records, plan: RestoringPlan) -> dict[str, Any]:
+    units = [_unit(records, each) for each in plan.units]
+    currency = next(
+        (
+            each.currency
+            for (_, yard_id), each in records.prices.items()
+            if yard_id is None or yard_id in records.yards
+        ),
+        "",
+    )
+    return {
+        "units": units,
+        "pads": plan.pads,
+        "ready": plan.ready,
+        "cost": _money(plan.cost) if plan.pads else None,
+        "currency": currency if records.currencies == 1 else "",
+        "is_in_several_currencies": records.currencies > 1,
+        "days": max((each["days"] for each in units), default=0),
+        "unpriced": list(plan.unpriced),
+        "left_out": [[mark, why] for mark, why in sorted(_left_out(records).items())],
+        "without": [
+            [key, records.housings[key].mark, list(missing)]
+            for key, missing in sorted(records.without.items())
+        ],
+        "is_proven": plan.is_proven,
+        "most_ready": plan.most_ready,
+        "least": None
+        if plan.least is None
+        else _money(plan.least)
+        if plan.goal is Goal.CHEAPEST
+        else plan.least,
+    }
+
+
+def _left_out(records: _Records) -> dict[str, str]:
+    """Why lots that lie on the shelves in reach are not used."""
+    here = ShelfCount.objects.filter(
+        Q(yard__in=records.yards) | Q(yard__isnull=True), pads__gt=0
+    ).values_list("lot__mark", flat=True)
+    return {mark: records.left_out[mark] for mark in here if mark in records.left_out}
+
+
+def _unit(records: _Records, each: Restored) -> dict[str, Any]:
+    key = int(each.key)
+    housing, hammer = records.housings[key], records.hammers.get(key)
+    lots = {lot.mark: lot.pk for lot, _, _ in records.rates.values()}
+    draws = [_draw(records, source, pads) for source, pads in each.from_source]
+    way = each.way or (each.outlook.way if each.outlook else None)
+    replaced = {(place.side, place.number) for place in way.replaced} if way else set()
+    now = {(place.side, place.number): place for place in records.inputs[key].positions}
+    return {
+        "housing": key,
+        "mark": housing.mark,
+        "hammer": hammer.mark if hammer else "",
+        "yard": housing.yard.name,
+        "is_committed": key in records.committed,
+        "travel_in": records.inputs[key].travel_in,
+        "before": _figures(each.before),
+        "after": _figures(way.rating) if way else None,
+        "meets": each.way is not None,
+        "is_uneven": bool(way and way.rating.is_out_of_balance),
+        "placed": [
+            {
+                "side": place.side,
+                "number": place.number,
+                "lot": place.lot,
+                "lot_id": lots[place.lot or ""],
+                "was": now[place.side, place.number].condition,
+                "was_lot": now[place.side, place.number].lot or "",
+                "is_sound_now": (place.side, place.number) in replaced,
+            }
+            for place in (way.placed if way else ())
+        ],
+        "by_lot": [[lot, many] for lot, many in (way.by_lot if way else ())],
+        "draws": draws,
+        "days": max((draw["days"] for draw in draws), default=0),
+        "cost": _cost(draws),
+        "further": [
+            {
+                "lot": one.lot,
+                "lot_id": PadLot.objects.get(mark=one.lot).pk,
+                "tested_in": one.tested_stretch_in,
+                "gain_lbf": one.gain_lbf,
+                "standing": one.rating.standing.value,
+            }
+            for one in each.further
+        ],
+        "travel_to_meet_in": each.outlook.travel_in if each.outlook else None,
+        "rate_to_meet_lbf_in": each.outlook.rate_lbf_in if each.outlook else None,
+        "is_left_out": each.is_left_out,
+        "had_proof_pull": records.inputs[key].proof is not None,
+    }
+
+
+def _figures(rating: UnitRating) -> dict[str, Any]:
+    return {
+        "pull_lbf": rating.pull_lbf,
+        "capacity_lbf": rating.working_capacity_lbf,
+        "listed_lbf": rating.listed_lbf,
+        "standing": rating.standing.value,
+    }
+
+
+def _draw(records: _Records, source: str, pads: int) -> dict[str, Any]:
+    kind, one, two = source.split(":")
+    lot_id = int(two if kind == "unit" else one)
+    lot = records.rates[lot_id][0]
+    yard_id = records.place(source) or None
+    price = records.price(lot_id, yard_id)
+    where = {
+        "shelf": f"the shelf of {_yard(records, yard_id)}" if yard_id else "the pads of no yard",
+        "unit": f"housing {records.housings[int(one)].mark}" if kind == "unit" else "",
+        "buy": "to be bought",
+    }[kind]
+    return {
+        "kind": kind,
+        "where": where,
+        "from_housing": int(one) if kind == "unit" else None,
+        "lot": lot.mark,
+        "lot_id": lot_id,
+        "pads": pads,
+        "each": str(price.amount) if price else None,
+        "cost": str(price.amount * pads) if price else None,
+        "days": price.lead_days if kind == "buy" and price else 0,
+    }
+
+
+def _yard(records: _Records, yard_id: int | None) -> str:
+    return next(each.yard.name for each in records.housings.values() if each.yard_id == yard_id)
+
+
+def _cost(draws: Sequence[Mapping[str, Any]]) -> str | None:
+    """What the pads of a unit come to, None where one of them has no price."""
+    if not draws or any(each["cost"] is None for each in draws):
+        return None
+    return str(sum(Decimal(each["cost"]) for each in draws))
+
+
+def _money(cents: int | None) -> str | None:
+    return None if cents is None else str((Decimal(cents) / 100).quantize(Decimal("0.01")))

@@ -1,0 +1,197 @@
+"""The pages of restoring: the best plan for what is short, kept plans, and what is made of them."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
+from django.views.decorators.http import require_POST
+
+from fleet.context import system_of
+from fleet.fields import whole_number, words_by_field
+from fleet.models import SuppressorHousing
+from fleet.roles import manager_required, planner_required, signed_in
+from fleet.tables import (
+    Column,
+    MomentColumn,
+    PersonColumn,
+    RecordsTable,
+    records_page,
+    table_of,
+)
+from inspections.count.sets import filled_form
+from inspections.models import RestorePlan
+from inspections.restoring.forms import RestoreForm
+from inspections.restoring.planning import Asked, changes_since, make
+from inspections.restoring.recording import keep_plan, order_from_plan, ordered
+from ratings.mechanics.standing import Standing
+from ratings.models import CurrentRating
+
+
+class RestorePlanTable(RecordsTable):
+    """Every plan kept, the newest first."""
+
+    caption = "Kept plans"
+    empty_words = "None yet: make one for a unit, a yard or the fleet, and keep it."
+
+    recorded_at = MomentColumn(
+        "Kept", linkify=lambda record: reverse("restoring-plan", args=[record.pk])
+    )
+    scope = Column("Of", empty_values=(), orderable=False)
+    goal = Column("Best at")
+    pads = Column("Pads", empty_values=(), orderable=False)
+    by = PersonColumn("By")
+
+    def render_scope(self, record: RestorePlan) -> str:
+        return scope_words(record.housing, record.yard)
+
+    def render_goal(self, record: RestorePlan) -> str:
+        return str(record.get_goal_display())
+
+    def render_pads(self, record: RestorePlan) -> str:
+        return str(record.document["pads"])
+
+
+def scope_words(housing: Any, yard: Any) -> str:
+    """Return what a plan is of, in words."""
+    if housing is not None:
+        return f"unit {housing}"
+    return f"yard {yard}" if yard is not None else "the whole fleet"
+
+
+@planner_required
+def restore(request: HttpRequest) -> HttpResponse:
+    """Show the best plan for a unit, a yard or the fleet; posted, keep it."""
+    key = whole_number(request.GET.get("unit", ""))
+    housing = None
+    if key is not None:
+        housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=key)
+    form = RestoreForm({"goal": "fewest"} | request.GET.dict(), of_unit=housing is not None)
+    # The whole fleet takes a while: it is planned once that is asked for.
+    is_asked = housing is not None or "goal" in request.GET
+    context: dict[str, Any] = {"section": "board", "form": form, "housing": housing}
+    if is_asked and form.is_valid():
+        asked = Asked(
+            form.cleaned_data["goal"],
+            housing,
+            form.cleaned_data.get("yard"),
+            form.cleaned_data["take"],
+            form.cleaned_data["buy"],
+        )
+        try:
+            if request.method == "POST":
+                kept = keep_plan(
+                    submission_id=_submission(request), asked=asked, by=signed_in(request)
+                )
+                messages.success(request, "The plan is kept.")
+                return redirect("restoring-plan", kept.pk)
+            context["plan"] = make(asked).document
+        except ValidationError as refusal:
+            for name, words in words_by_field(refusal, system_of(request)).items():
+                form.add_error(name if name in form.fields else None, words)
+    context |= {
+        "submission_id": uuid.uuid4(),
+        "restored": _units(context["plan"]) if "plan" in context else [],
+        "is_asked": is_asked,
+    }
+    return render(request, "restoring/restore.html", context)
+
+
+def kept_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
+    """Show a plan as it was kept, whether it still holds, and what came of it."""
+    plan = get_object_or_404(
+        RestorePlan.objects.select_related("housing", "yard", "recorded_by"), pk=plan_id
+    )
+    return render(
+        request,
+        "restoring/plan.html",
+        {
+            "section": "board",
+            "kept": plan,
+            "plan": plan.document,
+            "scope": scope_words(plan.housing, plan.yard),
+            "changed": changes_since(plan),
+            "anew": _query(plan),
+            "restored": _units(plan.document, plan),
+        },
+    )
+
+
+def kept_plans(request: HttpRequest) -> HttpResponse:
+    """List every plan kept."""
+    plans = RestorePlan.objects.select_related("housing", "yard", "recorded_by")
+    table = table_of(request, RestorePlanTable, plans)
+    return records_page(request, "restoring/plans.html", table, None, {"section": "board"})
+
+
+@manager_required
+@require_POST
+def order(request: HttpRequest, plan_id: int, housing_id: int) -> HttpResponse:
+    """Make the repair order of one unit of a plan."""
+    plan = get_object_or_404(RestorePlan, pk=plan_id)
+    try:
+        made = order_from_plan(plan=plan, housing_id=housing_id, by=signed_in(request))
+    except ValidationError as refusal:
+        messages.warning(request, " ".join(refusal.messages))
+        return redirect("restoring-plan", plan.pk)
+    messages.success(request, f"Repair order {made.pk} is made.")
+    return redirect("repair-order", made.pk)
+
+
+def _query(plan: RestorePlan) -> str:
+    """The address of the same plan made anew, after its question mark."""
+    asked = {"goal": plan.goal, "unit": plan.housing_id, "yard": plan.yard_id}
+    asked |= {"take": plan.takes_from_units and "on", "buy": plan.buys and "on"}
+    return urlencode({name: given for name, given in asked.items() if given})
+
+
+def _submission(request: HttpRequest) -> uuid.UUID:
+    try:
+        return uuid.UUID(request.POST.get("submission_id", ""))
+    except ValueError:
+        return uuid.uuid4()
+
+
+def _units(document: dict[str, Any], plan: RestorePlan | None = None) -> list[dict[str, Any]]:
+    """Return the units of a plan with the link that fills the form, and what came of a kept one."""
+    units = sorted(
+        document["units"], key=lambda each: (not each["meets"], not each["placed"], each["mark"])
+    )
+    return [
+        each
+        | {
+            "before": _judged(each["before"]),
+            "after": _judged(each["after"]),
+            "form": filled_form(
+                each["housing"],
+                [(at["side"], at["number"], at["lot_id"]) for at in each["placed"]],
+            ),
+            "order": ordered(plan, each["housing"]) if plan else None,
+            "done": _carried_out(plan, each) if plan else None,
+        }
+        for each in units
+    ]
+
+
+def _judged(figures: dict[str, Any] | None) -> dict[str, Any] | None:
+    return figures and figures | {"standing": Standing(figures["standing"])}
+
+
+def _carried_out(plan: RestorePlan, unit: dict[str, Any]) -> CurrentRating | None:
+    """Return the figures of a unit whose pads all went in as planned, since it was planned."""
+    wanted = {(at["side"], at["number"], at["lot_id"]) for at in unit["placed"]}
+    housing = SuppressorHousing.objects.get(pk=unit["housing"])
+    fitted = set(
+        housing.replacements.filter(recorded_at__gte=plan.recorded_at).values_list(
+            "pads__side", "pads__number", "pads__lot"
+        )
+    )
+    if not wanted or not wanted <= fitted:
+        return None
+    return CurrentRating.objects.filter(housing=housing).select_related("head").first()

@@ -1,0 +1,212 @@
+"""Plans that bring short units to their listing: made, kept, gone stale, ordered, carried out."""
+
+from __future__ import annotations
+
+import uuid
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
+
+from fleet import clock
+from fleet.models import PadLot, Yard
+from fleet.models.housing import SuppressorHousing
+from fleet.prices import record_price
+from inspections.models import RepairOrder, RestorePlan
+from inspections.restoring.planning import Asked, changes_since, make
+from inspections.restoring.recording import order_from_plan
+from ratings.models import CurrentRating
+from tests.all_tables import changed, everything
+from tests.builders import Unit, bench_test, kept_plan, rated_unit, receive
+from tests.factories import PadLotFactory
+from tests.site.html_form import fields_of, opened, words
+
+pytestmark = pytest.mark.django_db
+
+THREE_GONE = {"A1": "cracked", "B2": "missing", "B3": "swollen"}
+
+
+def short_unit(**more: Any) -> Unit:
+    """Three of eight pads gone: 5 × 6,000 = 30,000 lbf against a listing of 34,000."""
+    usual: dict[str, Any] = {"listed_lbf": 34_000.0, "unsound": THREE_GONE, "in_stock": 6}
+    return rated_unit(**(usual | more))
+
+
+def priced(lot: PadLot, unit: Unit, amount: str, lead_days: int = 10) -> None:
+    Yard.objects.filter(pk=unit.housing.yard_id).update(currency="USD")
+    record_price(
+        submission_id=uuid.uuid4(),
+        lot_id=lot.pk,
+        yard=Yard.objects.get(pk=unit.housing.yard_id),
+        amount=Decimal(amount),
+        valid_from=clock.today(),
+        source="Offer 4711",
+        lead_days=lead_days,
+        by=unit.manager,
+    )
+
+
+def head_capacity(housing: SuppressorHousing) -> float | None:
+    rating = CurrentRating.objects.select_related("head").get(housing=housing)
+    return rating.head.working_capacity_lbf
+
+
+def test_a_plan_carried_out_gives_the_promised_capacity_to_the_last_digit(
+    manager_client: Client,
+) -> None:
+    unit = short_unit()
+    plan = kept_plan(unit)
+    (planned,) = plan.document["units"]
+    page = reverse("restoring-plan", args=[plan.pk])
+    response = manager_client.get(page)
+    assert "none of them changed since" in words(response)
+    # The link fills the form: it is signed as it comes.
+    url = next(
+        line.split('"')[0] for line in response.content.decode().split('href="') if "?fit=" in line
+    )
+    signed = manager_client.post(url.split("?")[0], opened(manager_client, url), follow=True)
+    assert "meets listing" in words(signed)
+    assert head_capacity(unit.housing) == planned["after"]["capacity_lbf"]
+    after = words(manager_client.get(page))
+    assert "Carried out." in after
+    assert "Stale." in after
+
+
+@pytest.mark.parametrize("is_guided", [True, False])
+def test_with_a_new_lot_the_promise_holds_too(manager_client: Client, is_guided: bool) -> None:
+    unit = short_unit(in_stock=0, is_guided=is_guided)
+    new = PadLotFactory(rubber_thickness_in=2.0)
+    bench_test(new, unit.manager, rate_lbf_in=1_150.0, to_in=8.0)
+    receive(new, unit.manager, 8)
+    (planned,) = make(Asked("fewest", unit.housing)).document["units"]
+    assert planned["meets"]
+    url = reverse("replace-pads", args=[unit.housing.pk])
+    fields = opened(manager_client, url) | {
+        f"lot-{at['side']}{at['number']}": at["lot_id"] for at in planned["placed"]
+    }
+    manager_client.post(url, fields)
+    assert head_capacity(unit.housing) == planned["after"]["capacity_lbf"]
+
+
+def test_the_least_cost_leaves_out_and_names_a_lot_without_a_price(manager_client: Client) -> None:
+    unit = short_unit()
+    other = PadLotFactory()
+    bench_test(other, unit.manager, rate_lbf_in=1_000.0, to_in=8.0)
+    receive(other, unit.manager, 6)
+    priced(other, unit, "86.50")
+    url = f"{reverse('restore')}?unit={unit.housing.pk}&goal=cheapest"
+    shown = words(manager_client.get(url))
+    assert f"Left out: lot {unit.lot.mark}: no price on record" in shown
+    made = make(Asked("cheapest", unit.housing)).document
+    (planned,) = made["units"]
+    assert {at["lot"] for at in planned["placed"]} == {other.mark}
+    assert Decimal(made["cost"]) == Decimal("86.50") * made["pads"]
+    priced(unit.lot, unit, "40")
+    assert Decimal(make(Asked("cheapest", unit.housing)).document["cost"]) <= Decimal(made["cost"])
+
+
+def test_pads_are_bought_only_where_asked_and_with_their_days() -> None:
+    unit = short_unit(in_stock=0)
+    priced(unit.lot, unit, "80", lead_days=21)
+    assert not make(Asked("fewest", unit.housing)).document["units"][0]["meets"]
+    made = make(Asked("fewest", unit.housing, buys=True)).document
+    assert (made["ready"], made["days"]) == (1, 21)
+    assert made["units"][0]["draws"][0]["kind"] == "buy"
+
+
+def test_pads_of_a_spare_housing_are_a_source_where_asked() -> None:
+    unit = short_unit(in_stock=0)
+    spare = rated_unit(unsound={"A1": "missing"})
+    SuppressorHousing.objects.filter(pk=spare.housing.pk).update(yard=unit.housing.yard)
+    spare.housing.mountings.update(removed_at=clock.now())
+    assert not make(Asked("fewest", unit.housing)).document["units"][0]["meets"]
+    made = make(Asked("fewest", unit.housing, takes_from_units=True)).document
+    (draw,) = made["units"][0]["draws"]
+    assert (draw["kind"], draw["where"]) == ("unit", f"housing {spare.housing.mark}")
+
+
+def test_where_nothing_does_the_page_says_what_it_would_take(manager_client: Client) -> None:
+    unit = short_unit(listed_lbf=60_000.0)
+    shown = words(manager_client.get(f"{reverse('restore')}?unit={unit.housing.pk}"))
+    assert "The best that can be had" in shown
+    assert "Never alter a housing or take out a bumper for it" in shown
+
+
+def test_a_plan_goes_stale_when_stock_prices_or_pads_change() -> None:
+    unit = short_unit()
+    plan = kept_plan(unit)
+    assert changes_since(plan) == []
+    receive(unit.lot, unit.manager, 1)
+    assert changes_since(plan) == ["the pads in stock"]
+    priced(unit.lot, unit, "80")
+    assert changes_since(plan) == ["the pads in stock", "the price of a pad"]
+
+
+def test_one_tap_makes_one_repair_order(manager_client: Client) -> None:
+    unit = short_unit()
+    plan = kept_plan(unit)
+    url = reverse("order-restoring", args=[plan.pk, unit.housing.pk])
+    made = manager_client.post(url, follow=True)
+    assert f"Fit pads by restoring plan {plan.pk}" in words(made)
+    manager_client.post(url)
+    assert RepairOrder.objects.filter(housing=unit.housing).count() == 1
+
+
+def test_a_stale_plan_is_not_ordered() -> None:
+    unit = short_unit()
+    plan = kept_plan(unit)
+    receive(unit.lot, unit.manager, 1)
+    before = everything()
+    with pytest.raises(ValidationError, match="Make it anew"):
+        order_from_plan(plan=plan, housing_id=unit.housing.pk, by=unit.manager)
+    with pytest.raises(ValidationError, match="fits no pads"):
+        order_from_plan(plan=plan, housing_id=0, by=unit.manager)
+    assert changed(before) == set()
+
+
+def test_a_plan_is_kept_once_however_often_it_is_sent(dispatcher_client: Client) -> None:
+    unit = short_unit()
+    url = f"{reverse('restore')}?unit={unit.housing.pk}"
+    fields = fields_of(dispatcher_client.get(url))
+    for _ in range(2):
+        shown = words(dispatcher_client.post(url, fields, follow=True))
+        assert "Restoring plan" in shown
+        # Who plans but does not record is shown no button that would be refused.
+        assert "Make the repair order" not in shown
+    assert RestorePlan.objects.count() == 1
+
+
+def test_a_fleet_in_two_currencies_is_asked_yard_by_yard(manager_client: Client) -> None:
+    one, other = short_unit(), short_unit()
+    priced(one.lot, one, "80")
+    priced(other.lot, other, "70")
+    Yard.objects.filter(pk=other.housing.yard_id).update(currency="EUR")
+    record_price(
+        submission_id=uuid.uuid4(),
+        lot_id=other.lot.pk,
+        yard=Yard.objects.get(pk=other.housing.yard_id),
+        amount=Decimal(70),
+        valid_from=clock.today(),
+        source="Offer 12",
+        lead_days=3,
+        by=other.manager,
+    )
+    shown = words(manager_client.get(f"{reverse('restore')}?goal=cheapest"))
+    assert "ask yard by yard" in shown
+    both = words(manager_client.get(f"{reverse('restore')}?goal=fewest"))
+    assert "2 of 2 short units" in both
+    assert "no sum is made" in both
+
+
+@pytest.mark.parametrize("query", ["goal=best", "goal=fewest&yard=999999", "unit=x&goal=fewest"])
+def test_what_cannot_be_planned_is_said(manager_client: Client, query: str) -> None:
+    assert manager_client.get(f"{reverse('restore')}?{query}").status_code == 200
+
+
+def test_nothing_short_is_nothing_to_keep() -> None:
+    unit = rated_unit()
+    with pytest.raises(ValidationError, match="nothing to plan"):
+        kept_plan(unit)
