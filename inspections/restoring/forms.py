@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from fleet.fields import PlainText
@@ -26,10 +28,10 @@ class RestoreForm(PlainText, forms.Form):
         label="Buy pads too", required=False, help_text="Of lots that have a price and a rate."
     )
 
-    def __init__(self, *args: object, of_unit: bool, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+    def __init__(self, *args: Any, of_unit: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
         for field in self.fields.values():
-            field.is_asked_for = True
+            field.is_asked_for = True  # type: ignore[attr-defined]
         if of_unit:
             del self.fields["yard"]
             self.fields["goal"].choices = GOALS[:2]  # type: ignore[attr-defined]

@@ -12,7 +12,7 @@ import pytest
 from django.db import connection
 from django.utils import timezone
 
-from inspections.exchange import incoming
+from inspections.exchange import acts, incoming
 from inspections.exchange.incoming import try_register
 from inspections.exchange.rows import Row
 from inspections.models import Inspection
@@ -65,7 +65,7 @@ def test_somebody_signs_while_a_register_is_tried(monkeypatch: pytest.MonkeyPatc
     unit.housing.refresh_from_db()
     by, told = ManagerFactory(), []
     path = connection.settings_dict["NAME"]
-    record: Callable[..., Any] = incoming.put_on_record
+    record: Callable[..., Any] = acts.put_on_record
 
     def meanwhile(*given: Any) -> Any:
         outcome = record(*given)

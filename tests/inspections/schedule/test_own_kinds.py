@@ -242,7 +242,7 @@ def test_a_retired_kind_looks_at_nothing_new(unit: Unit, oil_change: OwnKind) ->
         change_what_it_looks_at(oil_change, unit.manager, MachineSort.CLAMP)
 
 
-def signed_note(unit: Unit, kind: str, at: Any = None, **hours: float) -> None:
+def signed_note(unit: Unit, kind: str, at: Any = None, **hours: Any) -> None:
     sign_inspection(
         housing=unit.housing,
         submission=Submission(uuid.uuid4()),
