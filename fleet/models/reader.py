@@ -21,6 +21,12 @@ class ReaderPreference(models.Model):
         default=False, help_text="Whether the board leaves out the first steps of a new yard."
     )
 
+    board_filters = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="How the board was last narrowed, by the names of its filters.",
+    )
+
     class Meta:
         constraints = [
             models.CheckConstraint(

@@ -36,6 +36,7 @@ from fleet.models import (
     Hire,
     Mounting,
     OutOfService,
+    ReaderPreference,
     SuppressorHousing,
     Yard,
 )
@@ -47,6 +48,7 @@ from fleet.quantities import (
     pull_words,
     share_words,
 )
+from fleet.roles import signed_in
 from fleet.tables import (
     NONE,
     Column,
@@ -464,24 +466,35 @@ class BoardFilter(RecordsFilter):
         return units.filter(mounting__isnull=value == "no")
 
 
-# Kept for a person until they sign out. Not the word searched: it is of the moment.
+# Kept for a person, on whatever they read it. Not the word searched: it is of the moment.
 REMEMBERED = ("standing", "yard", "mounted")
-KEPT_AS = "board_filters"
+
+
+def _kept_filters(request: HttpRequest) -> dict[str, str]:
+    """Return how whoever reads the board last narrowed it."""
+    preference = ReaderPreference.objects.filter(user=signed_in(request)).first()
+    return dict(preference.board_filters) if preference else {}
+
+
+def _keep_filters(request: HttpRequest, filters: dict[str, str]) -> None:
+    if _kept_filters(request) != filters:
+        ReaderPreference.objects.update_or_create(
+            user=signed_in(request), defaults={"board_filters": filters}
+        )
 
 
 def board(request: HttpRequest) -> HttpResponse:
     """Show every unit, worst first, narrowed as its reader last narrowed it."""
     if "all" in request.GET:
-        request.session.pop(KEPT_AS, None)
+        _keep_filters(request, {})
         return redirect("board")
-    kept = request.session.get(KEPT_AS)
-    if kept and not request.GET and not getattr(request, "htmx", False):
+    if not request.GET and not getattr(request, "htmx", False) and (kept := _kept_filters(request)):
         return redirect(f"{reverse('board')}?{urlencode(kept)}")
     units = board_units()
     filters = BoardFilter(request.GET, queryset=units)
     if filters.form.is_valid() and any(name in request.GET for name in REMEMBERED):
         asked = {name: request.GET.get(name, "") for name in REMEMBERED}
-        request.session[KEPT_AS] = {name: value for name, value in asked.items() if value}
+        _keep_filters(request, {name: value for name, value in asked.items() if value})
     told = {
         "draft_count": LotRating.objects.waiting().count(),
         "softenings": softenings(),

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -400,6 +401,14 @@ def test_the_board_is_narrowed_as_its_reader_left_it_and_says_so(auditor_client:
     assert "Narrowed as below. Show all units" in words(response)
     assert len(marks(auditor_client.get(reverse("board"), {"all": "1"}, follow=True))) == 4
     assert len(shown(auditor_client)) == 4
+
+
+def test_the_board_is_narrowed_the_same_after_signing_in_anew(auditor_client: Client) -> None:
+    mark = one_of_each()
+    shown(auditor_client, standing="unrated")
+    elsewhere = Client()
+    elsewhere.force_login(User.objects.get(pk=auditor_client.session["_auth_user_id"]))
+    assert marks(elsewhere.get(reverse("board"), follow=True)) == [mark["unrated"]]
 
 
 def test_how_one_reader_narrowed_the_board_is_no_matter_of_another(
