@@ -149,7 +149,7 @@ def test_the_stock_take_page_posts_differences() -> None:
         f"lot_{lot.pk}": "11",
     }
     answer = signed_in(manager).post(reverse("stock-take") + f"?yard={yard.pk}", form, follow=True)
-    assert f"Differences posted: {lot.mark} -1." in answer.content.decode()
+    assert f"Differences posted: {lot.mark} −1." in answer.content.decode()
     assert on_shelf(lot, yard) == 11
 
 
