@@ -105,6 +105,7 @@ def test_rows_recorded_together_leave_a_housing_as_its_facts_say(seed: int) -> N
             pads if chance.random() < 0.8 else [],
             travel_in=chance.choice([None, 7.0, 7.25]),
             note="seen",
+            sound_again_reason="Wiped clean: only dirt",
         )
         done = sign_inspection(
             housing=housing, submission=Submission(uuid.uuid4()), seen=seen, by=by

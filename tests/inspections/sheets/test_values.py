@@ -61,7 +61,7 @@ def test_a_travel_is_understood_as_it_is_written(given: Any, inches: float) -> N
         ("8 9/4", "is no fraction of a tape"),
         ("8 3/7", "is no fraction of a tape"),
         ("about 8", "is not a number"),
-        ("8 psi", "is not a number"),
+        ("8 psi", "is in psi, which is no unit of this"),
         (datetime(2026, 3, 4), "may have taken a fraction for one"),
     ],
 )
