@@ -60,7 +60,7 @@ def bench_form(client: Client) -> tuple[str, Fields]:
     url = reverse("new-bench-test", args=[lot.pk])
     fields = opened(client, url) | {"stand": str(stand.pk), "pads_in_test": "2"}
     fields |= {"gauge": str(gauge.pk), "tape": str(tape.pk)}
-    fields |= {"tape_datum_in": "10", "r-0-tape_in": "11", "r-0-gauge_psi": "100"}
+    fields |= {"end": "blind", "tape_datum_in": "10", "r-0-tape_in": "11", "r-0-gauge_psi": "100"}
     return url, fields | {"r-1-tape_in": "12", "r-1-gauge_psi": "200"}
 
 

@@ -213,7 +213,7 @@ def test_a_unit_committed_to_another_job_says_to_which(dispatcher_client: Client
     commit(figured_unit(), extraction_job(site="Dolphin 9"))
     (row,) = rows(answer(dispatcher_client, form_of(dispatcher_client, extraction_job())))
     assert "do not send held by Dolphin 9" in row
-    assert "Commit " not in row
+    assert "ahead of time, or see why it can’t be" in row
 
 
 def test_housings_off_the_hammer_are_counted(dispatcher_client: Client) -> None:
