@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -87,7 +87,15 @@ class _Records:
         }
         self.housings = {each.pk: each for each in housings if each.pk not in away}
         near = [each for each in self.housings.values() if self._is_near(each)]
-        self.inputs = {key: facts.inputs for key, facts in gather(near).items()}
+        facts = gather(near)
+        self.inputs = {key: each.inputs for key, each in facts.items()}
+        # A unit found softer than its pads stays held to that, whatever is fitted; a pull that
+        # agreed told of the pads as they hung, and no more of it once one is new.
+        self.softer = {
+            key
+            for key, each in facts.items()
+            if each.provenance.get("proof_pull", {}).get("is_softer")
+        }
         self.ratings = {key: rate_unit(inputs) for key, inputs in self.inputs.items()}
         self.committed = set(
             Commitment.objects.not_over(today).values_list("housing_id", flat=True)
@@ -205,7 +213,7 @@ class _Records:
         return [
             ShortUnit(
                 str(key),
-                self.inputs[key],
+                self.inputs[key] if key in self.softer else replace(self.inputs[key], proof=None),
                 tuple(
                     each
                     for each in self.sources
@@ -372,6 +380,7 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
         "rate_to_meet_lbf_in": each.outlook.rate_lbf_in if each.outlook else None,
         "is_left_out": each.is_left_out,
         "had_proof_pull": records.inputs[key].proof is not None,
+        "is_softer": key in records.softer,
     }
 
 

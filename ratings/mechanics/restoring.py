@@ -515,11 +515,10 @@ class _Search:
         return Way(placed, rate_unit(self._with(placed)), replaced)
 
     def _with(self, placed: Sequence[Position]) -> UnitInputs:
-        """Return the unit with pads put in; a proof pull of those before then tells no more."""
+        """Return the unit with pads put in."""
         into = {(each.side, each.number): each for each in placed}
         return replace(
             self.inputs,
-            proof=None,
             positions=tuple(
                 into.get((each.side, each.number), each) for each in self.inputs.positions
             ),
@@ -594,6 +593,8 @@ class _Search:
         All of a lot alike, by its own curve so many times steeper; of the stiffest lot put in.
         """
         new = {lot for lot, _ in way.by_lot}
+        if not new:
+            return None
         stiffest = max(
             (each for each in self.inputs.lots if each.lot in new),
             key=lambda each: each.rate_lbf_in,

@@ -20,7 +20,7 @@ from inspections.restoring.planning import Asked, changes_since, make
 from inspections.restoring.recording import order_from_plan
 from ratings.models import CurrentRating
 from tests.all_tables import changed, everything
-from tests.builders import Unit, bench_test, kept_plan, rated_unit, receive
+from tests.builders import Unit, bench_test, kept_plan, proof_pull, rated_unit, receive
 from tests.factories import PadLotFactory
 from tests.site.html_form import fields_of, opened, words
 
@@ -89,6 +89,32 @@ def test_with_a_new_lot_the_promise_holds_too(manager_client: Client, is_guided:
     }
     manager_client.post(url, fields)
     assert head_capacity(unit.housing) == planned["after"]["capacity_lbf"]
+
+
+@pytest.mark.parametrize(("ratio", "is_softer"), [(0.75, True), (0.99, False)])
+def test_the_promise_holds_for_a_unit_that_was_pulled(
+    manager_client: Client, ratio: float, is_softer: bool
+) -> None:
+    unit = short_unit(listed_lbf=22_000.0 if is_softer else 34_000.0)
+    proof_pull(unit.housing, unit.manager, ratio)
+    made = make(Asked("fewest", unit.housing)).document
+    (planned,) = made["units"]
+    assert (planned["is_softer"], planned["meets"]) == (is_softer, True)
+    url = reverse("replace-pads", args=[unit.housing.pk])
+    fields = opened(manager_client, url) | {
+        f"lot-{at['side']}{at['number']}": at["lot_id"] for at in planned["placed"]
+    }
+    manager_client.post(url, fields)
+    assert head_capacity(unit.housing) == planned["after"]["capacity_lbf"]
+
+
+def test_the_least_cost_of_a_unit_found_softer_is_answered_without_any_price(
+    manager_client: Client,
+) -> None:
+    unit = short_unit()
+    proof_pull(unit.housing, unit.manager, 0.75)
+    shown = manager_client.get(f"{reverse('restore')}?unit={unit.housing.pk}&goal=cheapest")
+    assert f"Left out: lot {unit.lot.mark}: no price on record" in words(shown)
 
 
 def test_the_least_cost_leaves_out_and_names_a_lot_without_a_price(manager_client: Client) -> None:
