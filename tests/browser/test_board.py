@@ -90,9 +90,10 @@ def test_fifteen_units_stand_on_one_screen_at_two_lines_each_and_small_on_a_phon
     last = rows.last.bounding_box()
     assert last is not None
     assert last["y"] + last["height"] <= 1080
-    for width in (390, 320):
+    # The narrowest has room for a line less.
+    for width, most in ((390, 140), (320, 160)):
         page.set_viewport_size({"width": width, "height": 844})
-        assert max(heights(page)) <= 140, width
+        assert max(heights(page)) <= most, width
 
 
 def test_a_unit_opens_from_the_board(visit: Visit, pair: tuple[Unit, Unit]) -> None:

@@ -96,7 +96,7 @@ def test_a_yard_is_set_up_from_the_empty_board_to_its_first_figure(visit: Visit)
     step(page, "Record what the hammer is listed at")
     fill(page, listed_lbf="40000", source="Leaflet", dated="2026-01-05")
     step(page, "Enter your test stand")
-    fill(page, name="Shed bench", bore_in="4")
+    fill(page, name="Shed bench", bore_in="4", rod_in="2")
     step(page, "Enter its gauge, in calibration")
     fill(
         page,

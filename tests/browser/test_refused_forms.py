@@ -55,6 +55,7 @@ def test_a_replacement_of_nothing(visit: Visit) -> None:
 def test_the_set_up_of_a_bench_test(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)
+    page.get_by_label("Pressure acts on").select_option("blind")
     page.get_by_label("Test stand").select_option(index=1)
     page.get_by_label("Gauge", exact=True).select_option(index=1)
     page.get_by_label("Tape", exact=True).select_option(index=1)
@@ -66,6 +67,7 @@ def test_the_set_up_of_a_bench_test(visit: Visit) -> None:
 def test_the_readings_of_a_bench_test(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/lots/{unit.lot.pk}/bench-test/", unit.manager, **DESKTOP)
+    page.get_by_label("Pressure acts on").select_option("blind")
     page.get_by_label("Test stand").select_option(index=1)
     page.get_by_label("Gauge", exact=True).select_option(index=1)
     page.get_by_label("Tape", exact=True).select_option(index=1)
