@@ -164,4 +164,5 @@ def test_a_row_costs_the_same_however_many_went_before_it() -> None:
         try_register(many, by)
     rows_of_pads = sum("inspections_padcount" in sql and "SELECT" in sql for sql in of_many)
     assert len(of_many) <= 5.5 * len(of_few)
-    assert rows_of_pads <= len(many) + 2
+    # One look a row; a second where the trial is no copy of the database, as on PostgreSQL.
+    assert rows_of_pads <= 2 * len(many) + 2
