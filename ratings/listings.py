@@ -84,12 +84,20 @@ def _facts(given: Arguments) -> dict[str, str]:
     return facts
 
 
+def _listed_by(listing: Listing | None, system: str) -> str:
+    return f"{listed_words(listing.listed_lbf, system)} by {listing.source}" if listing else ""
+
+
 def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
     corrects = given.get("corrects")
-    before = f"{listed_words(corrects.listed_lbf, system)} by {corrects.source}" if corrects else ""
+    before = _listed_by(corrects, system)
+    hammer = given["hammer"]
+    in_force = Listing.objects.in_force_by_hammer([hammer.pk]).get(hammer.pk)
     told = [
-        ("Hammer", str(given["hammer"])),
+        ("Hammer", str(hammer)),
         ("Listed rating", listed_words(given["listed_lbf"], system)),
+        # What it takes the place of: whoever confirms it weighs the one against the other.
+        ("In force today", _listed_by(in_force, system) or "no listing"),
         ("Source", given["source"]),
         ("Dated", day_words(given["dated"])),
         ("Note", given.get("note", "")),

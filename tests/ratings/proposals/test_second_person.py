@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from fleet.guards import AppendOnly
 from fleet.models import Qualification, QualificationWithdrawal
+from fleet.quantities import listed_words
 from fleet.roles import MANAGER, who_words
 from inspections.count.signing import Correction
 from inspections.exchange.acts import ACTS as REGISTER_ACTS
@@ -48,6 +49,7 @@ from tests.builders import (
 )
 from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
 from tests.inspections.field.sent import payload, send, signed_in
+from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
@@ -123,6 +125,12 @@ def test_a_second_person_confirms_and_the_record_is_the_proposers(listing: Propo
     assert entry.listed_lbf == 60_000
     assert confirmers_of([entry]) == {entry.pk: second}
     verify_all()
+
+
+def test_whoever_confirms_a_listing_sees_what_it_takes_the_place_of(listing: Proposal) -> None:
+    page = words(signed_in(ManagerFactory()).get(reverse("proposal", args=[listing.pk])))
+    was = Listing.objects.get()
+    assert f"In force today {listed_words(was.listed_lbf, 'us')} by {was.source}" in page
 
 
 def test_whoever_proposed_it_can_not_confirm_it(listing: Proposal) -> None:
