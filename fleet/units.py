@@ -50,6 +50,17 @@ class Hung:
         return list(self.by_sort.values())
 
 
+def yards_apart(machine: Any, hammer: Hammer) -> str:
+    """Return what is wrong where a machine is put on a hammer that stands in another yard."""
+    if machine.yard_id == hammer.yard_id:
+        return ""
+    return (
+        f"{sort_of(machine).label.capitalize()} {machine} stands in {machine.yard} by the record, "
+        f"hammer {hammer} in {hammer.yard}. What hangs together is in one yard: record the "
+        "transfer too, or put right which yard each is in."
+    )
+
+
 MODELS: dict[MachineSort, Any] = {
     MachineSort.HAMMER: Hammer,
     MachineSort.HOUSING: SuppressorHousing,

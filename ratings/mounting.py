@@ -21,7 +21,7 @@ from fleet.machines.forms import chosen_hammer
 from fleet.models import Hammer, Hire, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
 from fleet.roles import manager_required, signed_in
-from fleet.units import put_to_machines_of_then
+from fleet.units import put_to_machines_of_then, yards_apart
 from ratings.ledger.posting import Cause, post
 
 
@@ -178,6 +178,9 @@ def mounting(request: HttpRequest, housing_id: int) -> HttpResponse:
             form.add_error(None, trouble)
         else:
             messages.success(request, f"The mounting of housing {housing} is recorded.")
+            put_on = form.cleaned_data["hammer"]
+            if put_on and (apart := yards_apart(housing, put_on)):
+                messages.warning(request, apart)
             return redirect("unit", housing.pk)
     return render(
         request,

@@ -9,7 +9,7 @@ from django import template
 
 from fleet.models import Hammer
 from fleet.models.machine import sort_of
-from fleet.units import Hung, hung_on_hammer, unit_of
+from fleet.units import Hung, hung_on_hammer, unit_of, yards_apart
 from inspections.models import Finding
 from inspections.schedule.due import due_of_hung, due_of_machine
 
@@ -46,6 +46,7 @@ def due_then(machine: Any, hammer: Hammer | None) -> dict[str, Any]:
     return {
         "machine": machine,
         "hammer": hammer,
+        "apart": yards_apart(machine, hammer) if hammer else "",
         "due": found,
         "comes_off": comes_off if comes_off != machine else None,
         "findings": list(Finding.objects.open().of_any(each.machine for each in found.machines)),

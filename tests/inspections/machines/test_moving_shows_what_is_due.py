@@ -98,3 +98,24 @@ def test_records_put_to_their_machine_stand_on_the_unit_and_in_its_history(
     text = " ".join(pages(manager_client, unit.housing))
     assert "Records put to their machine" in text
     assert f"inspections {late.pk}, kept at housing {unit.housing} before" in text
+
+
+def test_a_housing_put_on_a_hammer_of_another_yard_is_told_before_and_after(
+    manager_client: Client,
+) -> None:
+    unit, elsewhere = rated_unit(), HammerFactory(mark="V-77")
+    address = reverse("mounting", args=[unit.housing.pk])
+    given = {"hammer": str(elsewhere.pk), "at": "2026-11-01T08:00"}
+    told = f"stands in {unit.housing.yard} by the record, hammer V-77 in {elsewhere.yard}"
+    assert told in words(manager_client.post(address, given | {"show": ""}))
+    assert told in words(manager_client.post(address, given, follow=True))
+
+
+def test_a_housing_put_on_a_hammer_of_its_own_yard_is_told_nothing_of_yards(
+    manager_client: Client,
+) -> None:
+    unit = rated_unit()
+    near = HammerFactory(yard=unit.housing.yard)
+    address = reverse("mounting", args=[unit.housing.pk])
+    given = {"hammer": str(near.pk), "at": "2026-11-01T08:00"}
+    assert "by the record, hammer" not in words(manager_client.post(address, given, follow=True))
