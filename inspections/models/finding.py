@@ -6,8 +6,9 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models.machine import OfOneMachine, OfOneMachineQuerySet
-from fleet.models.recorded import Recorded, RecordedBy
+from fleet.models.recorded import Recorded
 from inspections.models.inspection import Inspection
+from inspections.models.kept_picture import KeptPicture
 
 
 class Severity(models.TextChoices):
@@ -102,14 +103,11 @@ class Photo(models.Model):
         return f"photo {self.pk}"
 
 
-class PhotoFile(RecordedBy):
+class PhotoFile(KeptPicture):
     """The file of a photo, once it has come whole."""
 
     photo = models.OneToOneField(Photo, models.PROTECT, related_name="held")
     file = models.FileField(upload_to="inspections/%Y/%m/")
-    sha256 = models.CharField(max_length=64, help_text="Of the file as kept.")
-    width = models.PositiveIntegerField()
-    height = models.PositiveIntegerField()
 
     class Meta:
         ordering = ["pk"]

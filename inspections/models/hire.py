@@ -8,9 +8,10 @@ from django.db.models import F, Q
 
 from fleet.models.housing import MOST_POSITIONS_PER_SIDE, Side, travel_field
 from fleet.models.measured_fields import CountField, MeasuredField
-from fleet.models.recorded import CorrectableQuerySet, Recorded, RecordedBy
+from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.quantities import Quantity
 from inspections.models.inspection import Inspection
+from inspections.models.kept_picture import KeptPicture
 
 LONGEST_REMARKS = 1000
 
@@ -59,16 +60,13 @@ class HandOver(Recorded):
         return f"{self.hire} {self.way}"
 
 
-class HandOverPhoto(RecordedBy):
+class HandOverPhoto(KeptPicture):
     """A photo taken at a hand-over, kept whole."""
 
     id = models.UUIDField(primary_key=True)
     hand_over = models.ForeignKey(HandOver, models.PROTECT, related_name="photos")
     caption = models.CharField(max_length=200, blank=True)
     file = models.FileField(upload_to="hires/%Y/%m/")
-    sha256 = models.CharField(max_length=64, help_text="Of the file as kept.")
-    width = models.PositiveIntegerField()
-    height = models.PositiveIntegerField()
 
     class Meta:
         ordering = ["recorded_at"]
@@ -255,16 +253,13 @@ class ForeignCheck(Recorded):
         return hasattr(self, "corrected_by")
 
 
-class ForeignCheckPhoto(RecordedBy):
+class ForeignCheckPhoto(KeptPicture):
     """A photo of a hammer that is not ours, taken as it was checked; kept whole."""
 
     id = models.UUIDField(primary_key=True)
     check_of = models.ForeignKey(ForeignCheck, models.PROTECT, related_name="photos")
     caption = models.CharField(max_length=200, blank=True)
     file = models.FileField(upload_to="not-ours/%Y/%m/")
-    sha256 = models.CharField(max_length=64, help_text="Of the file as kept.")
-    width = models.PositiveIntegerField()
-    height = models.PositiveIntegerField()
 
     class Meta:
         ordering = ["recorded_at"]

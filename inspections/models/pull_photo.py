@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from fleet.models.recorded import RecordedBy
+from inspections.models.kept_picture import KeptPicture
 
 
 class PullPhoto(models.Model):
@@ -19,14 +19,11 @@ class PullPhoto(models.Model):
         return f"photo {self.pk}"
 
 
-class PullPhotoFile(RecordedBy):
+class PullPhotoFile(KeptPicture):
     """The file of a photo of a pull, once it has come whole."""
 
     photo = models.OneToOneField(PullPhoto, models.PROTECT, related_name="held")
     file = models.FileField(upload_to="pulls/%Y/%m/")
-    sha256 = models.CharField(max_length=64, help_text="Of the file as kept.")
-    width = models.PositiveIntegerField()
-    height = models.PositiveIntegerField()
 
     class Meta:
         ordering = ["pk"]

@@ -10,9 +10,10 @@ from django.db.models import F, Q
 
 from fleet import clock
 from fleet.models.machine import OfOneMachine, OfOneMachineQuerySet
-from fleet.models.recorded import Recorded, RecordedBy
+from fleet.models.recorded import Recorded
 from fleet.models.yard import currency_field
 from inspections.models.finding import Finding
+from inspections.models.kept_picture import KeptPicture
 
 LONGEST_WHAT = 1000
 
@@ -185,7 +186,7 @@ class RepairClosing(Recorded):
         return f"{self.order} {self.kind}"
 
 
-class RepairPhoto(RecordedBy):
+class RepairPhoto(KeptPicture):
     """A photo of a machine before or after a repair, kept whole."""
 
     class When(models.TextChoices):
@@ -197,9 +198,6 @@ class RepairPhoto(RecordedBy):
     when = models.CharField("taken", max_length=6, choices=When)
     caption = models.CharField(max_length=200, blank=True)
     file = models.FileField(upload_to="repairs/%Y/%m/")
-    sha256 = models.CharField(max_length=64, help_text="Of the file as kept.")
-    width = models.PositiveIntegerField()
-    height = models.PositiveIntegerField()
 
     class Meta:
         ordering = [F("when").desc(), "recorded_at"]
