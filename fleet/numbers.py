@@ -12,6 +12,8 @@ PLAIN = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _COMMA_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?", re.ASCII)
 _POINT_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(\.\d{3})+(,\d*)?", re.ASCII)
 _ROUND_THOUSANDS = re.compile(r"[+-]?\d{1,3},000", re.ASCII)
+# Thousands this many times beyond what a field takes are a figure too large, not decimals.
+_NEAR = 10.0
 
 
 class Decimals(StrEnum):
@@ -48,7 +50,8 @@ def read_number(
     - Thousands, where decimals have a point and three noughts follow (120,000): nobody writes
       those as decimals by hand. Not where the thousands could not be.
     - Decimals: 45,50 and 1.234,5 and 0,500, which can be nothing else, and three digits where the
-      thousands could not be (a travel of 5,500 in).
+      thousands could not be (a travel of 5,500 in). Not where they are within ten times `most`: a
+      weight of 600,000 lb where 500,000 are taken is too much of it, and no 600 lb.
 
     All else that reads two ways is asked about, and so is a point before three digits in a table
     with decimal commas. Bounds only choose between readings: a number with one reading is
@@ -70,9 +73,10 @@ def read_number(
     likely = [
         each for each in readings if least <= each <= most and not (whole and each != int(each))
     ]
-    if len(readings) == 1 or len(likely) != 2:
+    is_too_much = by_point is not None and likely == [by_comma] and most < by_point <= _NEAR * most
+    if len(readings) == 1 or (len(likely) != 2 and not is_too_much):
         return (likely or readings)[0]
-    if decimals is Decimals.POINT and _ROUND_THOUSANDS.fullmatch(plain):
+    if not is_too_much and decimals is Decimals.POINT and _ROUND_THOUSANDS.fullmatch(plain):
         return readings[0]
     ways = " or ".join(_certain(each, decimals) for each in readings)
     raise NotANumber(f"{quoted(text)} reads two ways: write {ways}, whichever it is")

@@ -86,6 +86,16 @@ def test_bounds_tell_thousands_from_decimals() -> None:
     assert read_number("12,000", "5", least=0, most=24) == 12.0
 
 
+@pytest.mark.parametrize(
+    ("text", "most"), [("600,000", 500_000), ("25,500", 20_000), ("12,000", 10_000)]
+)
+def test_thousands_a_little_beyond_the_bounds_are_never_read_as_a_thousandth(
+    text: str, most: float
+) -> None:
+    with pytest.raises(NotANumber, match="reads two ways"):
+        read_number(text, "500", least=0, most=most)
+
+
 def test_where_only_whole_numbers_will_do_a_comma_sets_off_thousands() -> None:
     assert read_number("1,234", "5", least=0, most=100_000, whole=True) == 1234.0
 

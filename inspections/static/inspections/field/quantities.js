@@ -108,6 +108,8 @@ const stepped = (value, step, way) => way(value / step + 1e-9) * step;
 const COMMA_THOUSANDS = /^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?$/;
 const POINT_THOUSANDS = /^[+-]?[1-9]\d{0,2}(\.\d{3})+(,\d*)?$/;
 const ROUND_THOUSANDS = /^[+-]?\d{1,3},000$/;
+// Thousands this many times beyond what a field takes are a figure too large, not decimals.
+const NEAR = 10;
 const ANY = [-Infinity, Infinity];
 
 // Reads a number by the rule of fleet/numbers.py: a comma that can mean one thing is taken, all
@@ -131,8 +133,15 @@ export function readNumber(text, example, [least, most] = ANY) {
   if (!readings.every(Number.isFinite))
     return { words: `${quoted} is too large for any number here: ${such}` };
   const likely = readings.filter((each) => each >= least && each <= most);
-  if (readings.length === 1 || likely.length !== 2) return { value: likely[0] ?? readings[0] };
-  if (ROUND_THOUSANDS.test(plain)) return { value: byPoint };
+  const isTooMuch =
+    byPoint !== null &&
+    likely.length === 1 &&
+    likely[0] === byComma &&
+    byPoint > most &&
+    byPoint <= NEAR * most;
+  if (readings.length === 1 || (likely.length !== 2 && !isTooMuch))
+    return { value: likely[0] ?? readings[0] };
+  if (!isTooMuch && ROUND_THOUSANDS.test(plain)) return { value: byPoint };
   return { words: `${quoted} reads two ways: write ${byPoint} or ${byComma}, whichever it is.` };
 }
 
