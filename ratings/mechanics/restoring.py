@@ -130,9 +130,10 @@ class Restored:
     """What a plan does for one unit.
 
     before: its rating now. way: what is fitted, None where nothing; from_source: how many pads
-    come from each source. further: what testing its lots further would give, best first.
-    outlook: for one that no pads in reach bring to its listing. is_left_out: whether some would,
-    but other units go first.
+    come from each source, for the way or that of the outlook. further: what testing its lots
+    further would give, best first. outlook: for one that no pads in reach bring to its listing,
+    of the pads no other unit of the plan gets. is_left_out: whether some would, but other units
+    go first. is_giver: whether its own pads go into other units, so that it gets none.
     """
 
     key: str
@@ -142,6 +143,7 @@ class Restored:
     further: tuple[TestFurther, ...] = ()
     outlook: Outlook | None = None
     is_left_out: bool = False
+    is_giver: bool = False
 
 
 @dataclass(frozen=True)
@@ -207,10 +209,14 @@ def best_plan(
     ]
     program = _Program(searches, by_key, time_limit_s)
     is_proven = program.solve(goal) and all(each.is_complete for each in searches)
-    done = [
-        _restored(search, *program.chosen(search), goal=goal, sources=by_key) for search in searches
+    chosen = {search.unit.key: program.chosen(search) for search in searches}
+    left = _Left(by_key)
+    for key, (way, draws) in chosen.items():
+        left.take(key if way else "", draws)
+    done = [_restored(search, *chosen[search.unit.key], left) for search in searches]
+    used = [
+        (by_key[key].price, many) for each in done if each.way for key, many in each.from_source
     ]
-    used = [(by_key[key].price, many) for each in done for key, many in each.from_source]
     cost = (
         sum(price * many for price, many in used if price is not None)
         if all(price is not None for price, _ in used)
@@ -229,26 +235,66 @@ def _check(units: Sequence[ShortUnit], sources: Mapping[str, Source]) -> None:
             raise ValueError(f"{unit.key} draws on {unknown[0]}, which is no source given")
 
 
+class _Left:
+    """The pads of every source that no unit of a plan has got yet."""
+
+    def __init__(self, sources: Mapping[str, Source]) -> None:
+        self.sources = dict(sources)
+        self.givers: set[str] = set()
+
+    def take(self, fitted: str, draws: Iterable[tuple[str, int]]) -> None:
+        """Take what a unit draws; once fitted it gives nothing away itself."""
+        for key, many in draws:
+            source = self.sources[key]
+            self.sources[key] = replace(source, pads=source.pads - many)
+            self.givers |= {source.unit} - {""}
+        if fitted:
+            self.sources = {
+                key: replace(each, pads=0) if each.unit == fitted else each
+                for key, each in self.sources.items()
+            }
+
+    def within(self, unit: ShortUnit) -> list[Source]:
+        """Return what a unit can still draw on: shelves first, then other units, then bought."""
+        reached = [self.sources[key] for key in unit.sources if key in self.sources]
+        return sorted(
+            (each for each in reached if each.pads and each.unit != unit.key),
+            key=lambda each: (each.is_bought, bool(each.unit), each.price or 0, each.key),
+        )
+
+    def draws_for(self, unit: ShortUnit, way: Way) -> tuple[tuple[str, int], ...]:
+        """Return how many pads of a way come from each source."""
+        found = []
+        for lot, many in way.by_lot:
+            for source in self.within(unit):
+                if source.rate.lot == lot and many:
+                    found.append((source.key, min(many, source.pads)))
+                    many -= found[-1][1]
+        return tuple(sorted(found))
+
+
 def _restored(
-    search: _Search,
-    way: Way | None,
-    from_source: tuple[tuple[str, int], ...],
-    *,
-    goal: Goal,
-    sources: Mapping[str, Source],
+    search: _Search, way: Way | None, from_source: tuple[tuple[str, int], ...], left: _Left
 ) -> Restored:
+    """Return what a plan does for one unit; the pads of its outlook are then taken too."""
+    unit = search.unit
     found = Restored(
-        key=search.unit.key,
+        key=unit.key,
         before=search.now,
         way=way,
         from_source=from_source,
-        further=lots_to_test_further(search.unit.inputs) if search.is_short else (),
+        further=lots_to_test_further(unit.inputs) if search.is_short else (),
     )
     if way is not None or not search.is_short:
         return found
+    if unit.key in left.givers:
+        return replace(found, is_giver=True)
     if search.ways:
         return replace(found, is_left_out=True)
-    return replace(found, outlook=search.outlook())
+    outlook = search.outlook(left.within(unit))
+    draws = left.draws_for(unit, outlook.way) if outlook.way else ()
+    left.take(unit.key if draws else "", draws)
+    return replace(found, outlook=outlook, from_source=draws)
 
 
 # Pads by lot on one side: those put in, and the sound ones that go out for them.
@@ -551,15 +597,22 @@ class _Search:
             ]
         return tuple(placed), tuple(replaced)
 
-    def outlook(self) -> Outlook:
-        """Return the best that can be had with what is in reach, and what it would then take."""
+    def outlook(self, sources: Iterable[Source]) -> Outlook:
+        """Return the best that can be had of what sources still have, and what it would take.
+
+        sources: of those it was made with.
+        """
         best, looks = None, 2_000
+        stock: Counter[str] = Counter()
+        for source in sources:
+            stock[source.rate.lot] += source.pads
+        there = tuple(min(stock[lot], len(self.inputs.positions)) for lot in self.lots)
         capacity = self.now.working_capacity_lbf or 0.0
         ratings = 200
-        most = min(sum(self.most), len(self.inputs.positions))
+        most = min(sum(there), len(self.inputs.positions))
         # Every open place first, then more for which sound pads go out.
         for pads in range(min(most, sum(map(len, self.open.values()))), most + 1):
-            for total in _totals(self.most, pads):
+            for total in _totals(there, pads):
                 looks -= 1
                 if looks <= 0 or ratings <= 0:
                     break
@@ -801,7 +854,7 @@ def _bounds(
         (at, sources[key])
         for at, search in enumerate(short)
         for key in sorted(search.unit.sources)
-        if key in sources and sources[key].unit != search.unit.key
+        if key in sources and sources[key].pads and sources[key].unit != search.unit.key
     ]
     size, first = len(short) + len(draws), len(short)
     rows: list[Any] = []

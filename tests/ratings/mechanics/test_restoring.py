@@ -160,6 +160,33 @@ def test_where_nothing_does_the_best_is_said_and_what_it_would_take() -> None:
     assert found.outlook.rate_lbf_in == pytest.approx(1_990.0, rel=0.006)
 
 
+def test_the_best_that_can_be_had_promises_no_pad_twice() -> None:
+    three = [unit("smm", "smm", 49_000.0, "NEW", key=f"S-{at}") for at in (1, 2, 3)]
+    plan = best_plan(three, [shelf("NEW", 2)], Goal.FEWEST)
+    assert [each.from_source for each in plan.units] == [(("NEW", 2),), (), ()]
+    ways = [each.outlook.way for each in plan.units if each.outlook]
+    assert [way and way.pads for way in ways] == [2, None, None]
+    assert (plan.pads, plan.cost) == (0, 0)
+
+
+def test_the_best_that_can_be_had_leaves_what_the_plan_uses_and_units_it_restores_alone() -> None:
+    # One pad restores S-2, which keeps its own then; one is left on the shelf.
+    of_two = Source("of S-2", lot("OLD"), 3, unit="S-2")
+    far = unit("ssmm", "ssmm", 49_000.0, "of S-2", "NEW", key="S-1")
+    near = unit("ssm", "smm", 19_900.0, "NEW", key="S-2")
+    plan = best_plan([far, near], [of_two, shelf("NEW", 2)], Goal.FEWEST)
+    assert [each.from_source for each in plan.units] == [(("NEW", 1),), (("NEW", 1),)]
+
+
+def test_a_unit_that_gives_its_pads_for_the_best_that_can_be_had_gets_none() -> None:
+    of_two = Source("of S-2", lot("OLD"), 2, unit="S-2")
+    one = unit("smm", "smm", 49_000.0, "of S-2", "NEW", key="S-1")
+    other = unit("smm", "smm", 49_000.0, "NEW", key="S-2")
+    plan = best_plan([one, other], [of_two, shelf("NEW", 3)], Goal.FEWEST)
+    assert plan.units[0].from_source == (("NEW", 3), ("of S-2", 1))
+    assert (plan.units[1].is_giver, plan.units[1].from_source) == (True, ())
+
+
 def test_what_testing_a_lot_further_gives_is_said() -> None:
     short = unit("ssm", "ssm", 19_900.0, "NEW", old=lot("OLD", 1_000.0, tested=4.0))
     found = best_plan([short], [shelf("NEW", 4)], Goal.FEWEST).units[0]
@@ -310,3 +337,20 @@ def test_the_plan_is_as_good_as_the_best_of_every_way(seed: int, goal: Goal) -> 
         (plan.cost or 0) if goal is Goal.CHEAPEST else plan.pads,
     )
     assert (worth,) == best_by_force(units, sources, goal)
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("goal", [Goal.FEWEST, Goal.CHEAPEST])
+def test_no_plan_there_is_passes_the_bounds_of_a_search_cut_short(seed: int, goal: Goal) -> None:
+    units, sources = yard(seed)
+    plan = best_plan(units, sources, goal, most_ratings=1)
+    ((_, ready, worth),) = best_by_force(units, sources, goal)
+    if plan.is_proven:
+        found = (plan.cost or 0) if goal is Goal.CHEAPEST else plan.pads
+        assert (-plan.ready, found) == (ready, worth)
+        return
+    assert plan.most_ready is not None
+    assert plan.least is not None
+    assert plan.ready <= -ready <= plan.most_ready
+    # The least is for as many units as this plan restores, so it holds for no fewer.
+    assert plan.least <= worth
