@@ -34,7 +34,7 @@ from ratings.mechanics.restoring import (
     best_plan,
 )
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unit_rating import LotRate, UnitRating, rate_unit
+from ratings.mechanics.unit_rating import LotRate, UnitInputs, UnitRating, rate_unit
 from ratings.models import Commitment, CurrentRating, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 
@@ -104,11 +104,17 @@ class _Records:
         self.hammers = Mounting.objects.hammers_by_housing(list(self.housings))
         self.prices = PadPrice.objects.in_force(today)
         self.rates, self.left_out = self._rates(today)
-        self.short = [key for key in self.inputs if self._is_asked(key) and self._is_short(key)]
+        self.held = {
+            key
+            for key in self.inputs
+            if self._is_below(self.ratings[key])
+            and not self._is_below(rate_unit(self._without_agreeing_pull(key)))
+        }
+        self.short = [key for key in self.inputs if self.is_asked(key) and self._is_short(key)]
         self.without = {
             key: self.ratings[key].missing
             for key in self.inputs
-            if self._is_asked(key) and self.ratings[key].missing and key in self.hammers
+            if self.is_asked(key) and self.ratings[key].missing and key in self.hammers
         }
         self.sources = {each.key: each for each in self._sources()}
 
@@ -119,15 +125,23 @@ class _Records:
             )
         return self.asked.yard is None or housing.yard_id == self.asked.yard.pk
 
-    def _is_asked(self, key: int) -> bool:
+    def is_asked(self, key: int) -> bool:
         return self.asked.housing is None or key == self.asked.housing.pk
 
-    def _is_short(self, key: int) -> bool:
-        rating = self.ratings[key]
+    def _without_agreeing_pull(self, key: int) -> UnitInputs:
+        inputs = self.inputs[key]
+        return inputs if key in self.softer else replace(inputs, proof=None)
+
+    @staticmethod
+    def _is_below(rating: UnitRating) -> bool:
         return rating.working_capacity_lbf is not None and rating.standing not in (
             Standing.MEETS_LISTING,
             Standing.UNRATED,
         )
+
+    def _is_short(self, key: int) -> bool:
+        """Say whether it lacks pads; one that only a proof pull holds lower does not."""
+        return key not in self.held and self._is_below(self.ratings[key])
 
     def _rates(self, today: Any) -> tuple[dict[int, tuple[PadLot, LotRate, int]], dict[str, str]]:
         """Return each lot that may be fitted with its rate, and why others may not."""
@@ -213,7 +227,7 @@ class _Records:
         return [
             ShortUnit(
                 str(key),
-                self.inputs[key] if key in self.softer else replace(self.inputs[key], proof=None),
+                self._without_agreeing_pull(key),
                 tuple(
                     each
                     for each in self.sources
@@ -233,7 +247,7 @@ class _Records:
     def basis(self) -> dict[str, Any]:
         """What a plan of these records rests on, as it is kept."""
         lots = sorted({source.split(":")[1 if source[0] != "u" else 2] for source in self.sources})
-        units = {*self.short, *self.without} | {
+        units = {*self.short, *self.without, *filter(self.is_asked, self.held)} | {
             int(each.unit) for each in self.sources.values() if each.unit
         }
         return {
@@ -313,6 +327,14 @@ def _document(records: _Records, plan: RestoringPlan) -> dict[str, Any]:
             [key, records.housings[key].mark, list(missing)]
             for key, missing in sorted(records.without.items())
         ],
+        "held": [
+            {
+                "housing": key,
+                "mark": records.housings[key].mark,
+                "before": _figures(records.ratings[key]),
+            }
+            for key in sorted(filter(records.is_asked, records.held))
+        ],
         "is_proven": plan.is_proven,
         "most_ready": plan.most_ready,
         "least": None
@@ -346,7 +368,8 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
         "yard": housing.yard.name,
         "is_committed": key in records.committed,
         "travel_in": records.inputs[key].travel_in,
-        "before": _figures(each.before),
+        # The ledger's figure: what is planned is rated without a pull that agreed.
+        "before": _figures(records.ratings[key]),
         "after": _figures(way.rating) if way else None,
         "meets": each.way is not None,
         "is_uneven": bool(way and way.rating.is_out_of_balance),

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet import clock
-from fleet.models import PadLot, Yard
+from fleet.models import PadLot, ShelfCount, Yard
 from fleet.models.housing import SuppressorHousing
 from fleet.prices import record_price
 from inspections.models import RepairOrder, RestorePlan
@@ -106,6 +106,37 @@ def test_the_promise_holds_for_a_unit_that_was_pulled(
     }
     manager_client.post(url, fields)
     assert head_capacity(unit.housing) == planned["after"]["capacity_lbf"]
+
+
+def test_a_unit_that_only_an_agreeing_pull_holds_lower_is_pulled_again_and_gets_no_pads(
+    manager_client: Client,
+) -> None:
+    # Four pads of 5,000 lbf.
+    unit = rated_unit(listed_lbf=17_500.0, positions_per_side=2, travel_in=5.0, in_stock=4)
+    assert not make(Asked("fewest", unit.housing)).document["held"]
+    proof_pull(unit.housing, unit.manager, 0.97)
+    before = head_capacity(unit.housing)
+    document = make(Asked("fewest", unit.housing)).document
+    assert document["units"] == []
+    assert [each["before"]["capacity_lbf"] for each in document["held"]] == [before]
+    shown = words(manager_client.get(f"{reverse('restore')}?unit={unit.housing.pk}"))
+    assert "By its pads it meets its listing; a proof pull holds it lower: pull it again." in shown
+    assert "No unit here is short" not in shown
+    # Were it a short one, its pads would be taken for another.
+    other = short_unit(in_stock=0)
+    SuppressorHousing.objects.filter(pk=other.housing.pk).update(yard=unit.housing.yard)
+    other.housing.refresh_from_db()
+    ShelfCount.objects.all().delete()
+    (planned,) = make(Asked("fewest", other.housing, takes_from_units=True)).document["units"]
+    assert planned["placed"] == []
+
+
+def test_a_short_unit_that_was_pulled_is_shown_with_the_figure_of_the_ledger() -> None:
+    unit = short_unit()
+    proof_pull(unit.housing, unit.manager, 0.97)
+    (planned,) = make(Asked("fewest", unit.housing)).document["units"]
+    assert planned["before"]["capacity_lbf"] == head_capacity(unit.housing)
+    assert planned["meets"]
 
 
 def test_the_least_cost_of_a_unit_found_softer_is_answered_without_any_price(
