@@ -11,6 +11,8 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import Any, TypeVar
 
+from django.db import transaction
+
 Found = TypeVar("Found")
 _held: ContextVar[dict[Hashable, Any] | None] = ContextVar("held", default=None)
 
@@ -19,14 +21,28 @@ _held: ContextVar[dict[Hashable, Any] | None] = ContextVar("held", default=None)
 def recorded_together() -> Iterator[None]:
     """Hold what `once` finds while the block runs. Whoever opens it holds the transaction.
 
-    The block calls `forget` after whatever may change what is held, and after whatever was
-    undone.
+    The block calls `forget` after whatever may change what is held; whatever may be undone within
+    it is recorded `all_or_nothing`.
     """
     token = _held.set({})
     try:
         yield
     finally:
         _held.reset(token)
+
+
+@contextmanager
+def all_or_nothing() -> Iterator[None]:
+    """Record all that the block records, or nothing, of which nothing is held either.
+
+    Of what was undone the locks are let go too, so that others may have changed all that was held.
+    """
+    try:
+        with transaction.atomic():
+            yield
+    except BaseException:
+        forget()
+        raise
 
 
 def once(key: Hashable, find: Callable[[], Found]) -> Found:

@@ -64,7 +64,6 @@ class Fact:
 
 
 NOTHING_KNOWN = PadState()
-_CHANGED = "histories changed"
 
 
 class History:
@@ -119,27 +118,13 @@ def settle(housing: SuppressorHousing, *, newly: Inspection | PadReplacement | N
     """Bring the housing's positions and travel to what the newest facts say.
 
     newly: what was just recorded and is all that changed, where it corrects nothing.
-    The caller holds the lock on the housing.
+    The caller holds the lock on the housing, and records all or nothing of what it settles by.
     """
-    changed: set[int] = together.once(_CHANGED, set)
-    changed.add(housing.pk)
     if newly is None or not _add(housing, newly):
         together.forget(("history", housing.pk))
     _settle_pads(_history(housing))
     if newly is None or not _is_travel_of(housing, newly):
         _settle_travel(housing)
-
-
-def keep_changes() -> None:
-    """Keep histories as they are held, after a record that stands."""
-    together.forget(_CHANGED)
-
-
-def undo_changes() -> None:
-    """Forget the histories that a record changed which was undone."""
-    for key in together.held(_CHANGED) or ():
-        together.forget(("history", key))
-    together.forget(_CHANGED)
 
 
 def _add(housing: SuppressorHousing, newly: Inspection | PadReplacement) -> bool:

@@ -17,6 +17,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
+from fleet import together
 from fleet.context import system_of
 from fleet.fields import MomentField
 from fleet.housings import lock_housing
@@ -59,7 +60,7 @@ class Replaced:
     is_copy: bool = False
 
 
-@transaction.atomic
+@together.all_or_nothing()
 def sign_replacement(
     *,
     housing: SuppressorHousing,

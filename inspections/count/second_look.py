@@ -9,11 +9,11 @@ from django import forms
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from fleet import together
 from fleet.fields import SubmissionForm, field_of
 from fleet.housings import lock_housing
 from fleet.models import PadPosition
@@ -25,7 +25,7 @@ from inspections.models import Inspection, PadCount, SecondLook
 from ratings.ledger.posting import Cause, post
 
 
-@transaction.atomic
+@together.all_or_nothing()
 def sign_second_look(
     *, submission_id: uuid.UUID, inspection: Inspection, is_agreed: bool, reason: str, by: User
 ) -> SecondLook:

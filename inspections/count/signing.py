@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils import timezone
 
+from fleet import together
 from fleet.characters import without_hidden
 from fleet.hours import check_reading
 from fleet.models import (
@@ -128,7 +128,7 @@ class Signed:
 
 
 @second_person(INSPECTION_ACT)
-@transaction.atomic
+@together.all_or_nothing()
 def sign_inspection(
     *,
     housing: SuppressorHousing | None = None,

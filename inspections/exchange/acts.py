@@ -11,6 +11,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.db.models import QuerySet, Sum
 
 from fleet import together
@@ -32,7 +33,7 @@ from fleet.models import (
 )
 from fleet.models.housing import Condition
 from fleet.models.machine import Machine, OnHammer, column_of
-from fleet.outages import take_out_of_service
+from fleet.outages import lock_machine, take_out_of_service
 from fleet.roles import who_words
 from fleet.stock import count_shelf, move_stock, on_shelf
 from inspections.count.findings import Observations
@@ -360,14 +361,17 @@ def _kind(entry: Entry) -> str:
     return entry.values["kind"] or InspectionKind.PAD_COUNT
 
 
+@transaction.atomic
 def sign_count(
     entry: Entry, *, observations: Observations | None = None, correction: Correction | None = None
 ) -> None:
-    """Sign an inspection; said, correction: what a row of the register can't say."""
+    """Sign an inspection; observations, correction: what a row of the register can't say."""
     values = entry.values
     machine = _one_machine(values)
     housing = values["housing"]
     keeps_lots = entry.keeps_lots and housing is not None
+    # Before anything is read of it, so that nobody records what changes it in between.
+    lock_machine(machine)
     lots = lots_at(housing, values["seen_at"]) if keeps_lots else {}
     seen = Seen(
         seen_at=values["seen_at"],

@@ -15,7 +15,6 @@ from fleet import together
 from fleet.aside import on_a_copy
 from fleet.fields import CLOCK_LEEWAY
 from fleet.stock import NotEnoughInStock
-from inspections.count.newest_facts import keep_changes, undo_changes
 from inspections.exchange.acts import KNOWN, NEW, NotThere, put_on_record, recount
 from inspections.exchange.moves import Moved, figures_now, moved_since
 from inspections.exchange.rows import Row
@@ -179,16 +178,11 @@ def _put_on_record(row: Row, by: User) -> str:
     """Record a row by itself, so that one refused leaves nothing behind, and return its fate."""
     changes_what_is_held = row.table not in SEEN_AND_FITTED
     try:
-        with transaction.atomic():
-            outcome = put_on_record(row, by)
-    except BaseException:
-        undo_changes()
-        raise
+        with together.all_or_nothing():
+            return put_on_record(row, by)
     finally:
         if changes_what_is_held:
             together.forget()
-    keep_changes()
-    return outcome
 
 
 def _count_again(taken: Sequence[Row], wanting: Sequence[Row], by: User) -> None:

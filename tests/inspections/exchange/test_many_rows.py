@@ -4,29 +4,35 @@ from __future__ import annotations
 
 import random
 import uuid
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from django.db import connection
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import connection, transaction
 
 from fleet import together
 from fleet.models import PadPosition, SuppressorHousing
+from inspections.count import signing
 from inspections.count.newest_facts import settle
 from inspections.count.signing import PadSeen, Seen, sign_inspection
 from inspections.count.submission import Submission
-from inspections.exchange.incoming import REFUSED, take_register, try_register
+from inspections.exchange.acts import NEW, put_on_record
+from inspections.exchange.incoming import REFUSED, _take, take_register, try_register
 from inspections.exchange.rows import Row
 from inspections.models import Inspection
+from ratings.ledger.posting import post
 from ratings.models import LedgerEntry
 from ratings.mounting import mount_housing
-from tests.builders import rated_unit
+from tests.builders import MONDAY, Unit, rated_unit
 from tests.factories import HammerFactory, HousingFactory, ManagerFactory, PadLotFactory
 
 pytestmark = pytest.mark.django_db
 BEGUN = datetime(2024, 1, 1, 12, tzinfo=UTC)
+Pads = Mapping[tuple[str, int], str]
 SIDES = [(side, number) for side in "AB" for number in range(1, 5)]
 
 
@@ -37,8 +43,15 @@ def hung(mark: str) -> SuppressorHousing:
     return housing
 
 
-def row_of(mark: str, day: int, line: int, condition: str = "sound", **values: Any) -> Row:
-    """A count of every pad, the first in a condition."""
+def row_of(
+    mark: str,
+    day: int,
+    line: int,
+    condition: str = "sound",
+    others: Pads | None = None,
+    **values: Any,
+) -> Row:
+    """A count of every pad, the first in a condition, and others in theirs."""
     said = {
         "count": f"{mark} {line}",
         "housing": mark,
@@ -56,13 +69,14 @@ def row_of(mark: str, day: int, line: int, condition: str = "sound", **values: A
         "sound_again_reason": "",
         **values,
     }
+    conditions = dict.fromkeys(SIDES, "sound") | {SIDES[0]: condition} | dict(others or {})
     parts = [
         Row(
             "pads",
             line,
             {"count": said["count"], "side": s, "number": n, "condition": c, "lot": ""},
         )
-        for (s, n), c in zip(SIDES, [condition, *["sound"] * 7], strict=True)
+        for (s, n), c in conditions.items()
     ]
     return Row("counts", line, said, parts)
 
@@ -122,35 +136,110 @@ def test_rows_recorded_together_leave_a_housing_as_its_facts_say(seed: int) -> N
     assert together_came_to == state_of(housing)
 
 
-def test_a_row_refused_leaves_nothing_behind_in_the_rows_after_it() -> None:
-    housing, by = hung("H-1"), ManagerFactory()
-    rows = [
-        row_of("H-1", 1, 1, "cracked", hours=100.0),
-        row_of("H-1", 2, 2, "missing", hours=50.0),
-        row_of("H-1", 3, 3, "cracked"),
+def rows_after_monday(unit: Unit) -> list[Row]:
+    """A pad found cracked, then missing with another, then sound.
+
+    The last gives no reason, and saw one more pad cracked.
+    """
+
+    def row(line: int, condition: str, others: Pads | None = None, **values: Any) -> Row:
+        at = MONDAY + timedelta(days=line)
+        made = row_of(
+            unit.housing.mark, 0, line, condition, others, seen_at=at, travel_in=6.0, **values
+        )
+        made.keeps_lots = True
+        return made
+
+    return [
+        row(1, "cracked"),
+        row(2, "missing", {("A", 2): "missing"}),
+        row(3, "sound", {("B", 2): "cracked"}),
     ]
-    trial = try_register(rows, by)
-    assert [fate.outcome for fate in trial.fates].count(REFUSED) == 1
-    take_register([rows[0], rows[2]], by)
-    together_came_to = state_of(housing)
-    settle(housing)
-    assert together_came_to == state_of(housing)
+
+
+def come_to(record: Callable[[], object], unit: Unit) -> dict[str, Any]:
+    """What a unit is after something is recorded, of which nothing is kept."""
+    entries = LedgerEntry.objects.filter(housing=unit.housing).order_by("sequence")
+    told = "cause", "standing", "working_capacity_lbf", "sound_pads", "occurred_at"
+    with transaction.atomic():
+        record()
+        found = {"pads": state_of(unit.housing), "entries": list(entries.values_list(*told))}
+        transaction.set_rollback(True)
+    return found
+
+
+def one_by_one(rows: list[Row], by: User) -> None:
+    """Record rows with nothing held from one to the next."""
+    for row in rows:
+        with suppress(ValidationError), transaction.atomic():
+            put_on_record(row, by)
+
+
+def test_a_row_that_says_sound_without_a_reason_loses_nothing_else_that_it_saw() -> None:
+    unit, by = rated_unit(), ManagerFactory()
+    cracked, _, sound = rows_after_monday(unit)
+
+    def look() -> None:
+        take_register([cracked, sound], by)
+        pads = {
+            (pad.side, pad.number): pad for pad in PadPosition.objects.filter(housing=unit.housing)
+        }
+        assert pads["B", 2].condition == "cracked"
+        assert pads["A", 1].condition == "cracked"
+        assert pads["A", 1].said_sound_at == sound.values["seen_at"]
+        head = LedgerEntry.objects.filter(housing=unit.housing).latest("sequence")
+        assert head.sound_pads == 6
+        settled = state_of(unit.housing)
+        settle(unit.housing)
+        assert state_of(unit.housing) == settled
+
+    taken = come_to(look, unit)
+    assert taken == come_to(lambda: one_by_one([cracked, sound], by), unit)
+
+
+def test_a_row_refused_leaves_nothing_behind_in_the_rows_after_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    unit, by = rated_unit(), ManagerFactory()
+    rows = rows_after_monday(unit)
+    rows[2].values["sound_again_reason"] = "Wiped clean: only dirt"
+
+    def refuse_second(*given: Any, occurred_at: datetime, **named: Any) -> Any:
+        """Refuse a row once its pads were settled."""
+        if occurred_at == rows[1].values["seen_at"]:
+            raise ValidationError("It can't be posted.")
+        return post(*given, occurred_at=occurred_at, **named)
+
+    monkeypatch.setattr(signing, "post", refuse_second)
+
+    def take() -> None:
+        trial = _take(rows, by)
+        assert [fate.outcome for fate in trial.fates] == [NEW, REFUSED, NEW]
+
+    taken = come_to(take, unit)
+    assert taken == come_to(lambda: one_by_one(rows, by), unit)
+    assert taken == come_to(lambda: one_by_one([rows[0], rows[2]], by), unit)
 
 
 def test_the_ledger_reads_as_if_rows_were_signed_one_by_one() -> None:
     unit, by = rated_unit(), ManagerFactory()
-    mark = unit.housing.mark
-    per_side = unit.housing.positions_per_side
-    rows = []
-    for line, condition in enumerate(("cracked", "cracked", "sound"), start=1):
-        row = row_of(mark, 10 * line, line, condition)
-        row.parts = [part for part in row.parts if part.values["number"] <= per_side]
-        rows.append(row)
+    rows = rows_after_monday(unit)
     before = LedgerEntry.objects.count()
-    take_register(rows, by)
-    heads = LedgerEntry.objects.order_by("pk").values_list("cause_record", flat=True)[before:]
-    seen = Inspection.objects.filter(seen_at__lt=BEGUN + timedelta(days=31)).order_by("seen_at")
-    assert set(heads) <= {each.pk for each in seen}
+    taken = come_to(lambda: take_register(rows, by), unit)
+    assert len(taken["entries"]) == before + len(rows)
+    assert taken == come_to(lambda: one_by_one(rows, by), unit)
+
+
+def test_a_machine_is_locked_before_its_lots_are_read() -> None:
+    unit, by = rated_unit(), ManagerFactory()
+    row = rows_after_monday(unit)[0]
+    with queries() as told:
+        take_register([row], by)
+    locked = next(
+        place for place, sql in enumerate(told) if 'WHERE "fleet_suppressorhousing"."id" =' in sql
+    )
+    read = next(place for place, sql in enumerate(told) if 'FROM "inspections_padcount"' in sql)
+    assert locked < read
 
 
 def test_a_row_costs_the_same_however_many_went_before_it() -> None:
