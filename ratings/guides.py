@@ -31,8 +31,14 @@ from ratings.ledger.facts import gather
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.mechanics.unit_rating import UnitRating, rate_unit
 from ratings.models import What
-from ratings.models.policy import safeguards
-from ratings.proposals.acts import Act, Arguments, SecondPersonNeeded, second_person
+from ratings.proposals.acts import (
+    Act,
+    Arguments,
+    SecondPersonNeeded,
+    asks_where_it_corrects,
+    second_person,
+    stand_words,
+)
 from ratings.proposals.views import may_propose
 
 ANSWERS = {
@@ -65,10 +71,9 @@ class GuideForm(FactForm):
 def _facts(given: Arguments) -> dict[str, str]:
     housing, corrects = given["housing"], given["corrects"]
     now = HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk)
-    is_corrected = HousingGuide.objects.filter(corrects=corrects).exists()
     return {
         f"what holds of housing {housing}": f"{now.words} (record {now.pk})" if now else "none",
-        "the record it corrects": "corrected" if is_corrected else "in force",
+        "the record it corrects": stand_words(HousingGuide, corrects),
     }
 
 
@@ -85,7 +90,7 @@ def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
 
 GUIDE_ACT = Act(
     What.GUIDE,
-    asks=lambda given: given.get("corrects") is not None and safeguards().second_person_corrections,
+    asks=asks_where_it_corrects,
     title=lambda given: (
         f"Correction: housing {given['housing']} is {guide_words(given['is_guided'])}"
     ),

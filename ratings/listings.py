@@ -25,7 +25,7 @@ from fleet.fields import FactForm, PastDayField, open_to_correction, whole_numbe
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting
 from fleet.quantities import listed_words
-from fleet.roles import manager_required, signed_in
+from fleet.roles import manager_required, signed_in, who_words
 from fleet.tables import (
     NONE,
     Column,
@@ -40,7 +40,14 @@ from fleet.tables import (
 from ratings.ledger.posting import Cause, entries_caused_by, post
 from ratings.models import Listing, What
 from ratings.models.policy import safeguards
-from ratings.proposals.acts import Act, Arguments, second_person
+from ratings.proposals.acts import (
+    Act,
+    Arguments,
+    asks_where_it_corrects,
+    second_person,
+    stand_words,
+)
+from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 
 
@@ -63,9 +70,7 @@ class ListingForm(FactForm):
 
 
 def _asks(given: Arguments) -> bool:
-    asked = safeguards()
-    is_correction = given.get("corrects") is not None
-    return asked.second_person_listings or (is_correction and asked.second_person_corrections)
+    return safeguards().second_person_listings or asks_where_it_corrects(given)
 
 
 def _facts(given: Arguments) -> dict[str, str]:
@@ -79,8 +84,7 @@ def _facts(given: Arguments) -> dict[str, str]:
         f"the housing on hammer {hammer}": str(mounting.housing) if mounting else "none",
     }
     if corrects is not None:
-        stands = not Listing.objects.filter(corrects=corrects).exists()
-        facts["the listing it corrects"] = "in force" if stands else "corrected"
+        facts["the listing it corrects"] = stand_words(Listing, corrects)
     return facts
 
 
@@ -275,6 +279,14 @@ class ListingTable(RecordsTable):
     recorded_at = DayColumn("Recorded")
     by = PersonColumn("By")
     correction = Column("Correction", empty_values=(), orderable=False)
+
+    def load_page(self, records: list[Listing]) -> None:
+        self.confirmers = confirmers(Cause.LISTING, [each.pk for each in records])
+
+    def render_by(self, record: Listing) -> str:
+        second = self.confirmers.get(record.pk)
+        confirmed = f", confirmed by {who_words(second)}" if second else ""
+        return f"{who_words(record.recorded_by)}{confirmed}"
 
     def render_correction(self, record: Listing) -> SafeString:
         words = "a correction" if record.corrects_id else ""

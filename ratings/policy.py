@@ -65,7 +65,8 @@ class PolicyForm(FactForm):
         required=False,
         widget=forms.CheckboxSelectMultiple,
         help_text="One equipment manager proposes it, another confirms it; nothing is recorded "
-        "before. While any is ticked, taking the tick away needs the second person too.",
+        "before. While any is ticked, taking away a tick here or below needs the second person "
+        "too.",
     )
     qualified = forms.MultipleChoiceField(
         label="Ask for a qualification that holds that day",
@@ -143,7 +144,8 @@ def _asks(given: Arguments) -> bool:
     """Whether this change needs a second person: the policy says so, or it asks for one no more."""
     in_force = safeguards()
     wanted = given.get("asks") or in_force
-    return in_force.second_person_policy or bool(in_force.second_person - wanted.second_person)
+    dropped = in_force.asked - wanted.asked
+    return in_force.second_person_policy or bool(in_force.second_person and dropped)
 
 
 def _details(given: Arguments, system: str) -> list[tuple[str, str]]:

@@ -86,7 +86,11 @@ class ListForm(PlainText, forms.Form):
                 label=f"{item.part}: {item.text}",
                 choices=[
                     ("", "choose"),
-                    *(each for each in ItemAnswer.State.choices if each[0] != "not so"),
+                    *(
+                        each
+                        for each in ItemAnswer.State.choices
+                        if each[0] != ItemAnswer.State.NOT_SO
+                    ),
                 ],
                 error_messages={"required": "This is blank: say what it was like."},
             )

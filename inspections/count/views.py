@@ -32,7 +32,9 @@ from inspections.count.submission import ChangedMeanwhile, already_signed
 from inspections.models import Inspection, InspectionKind, ItemAnswer, PadReplacement
 from inspections.schedule.checklists import checklists_in_force
 from inspections.schedule.kinds import NEED_WORDS, kind_named, kinds_in_use
+from ratings.ledger.posting import Cause
 from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 
 # The button that draws the form again with the line pull it would give, and signs nothing.
@@ -286,6 +288,7 @@ def inspection(request: HttpRequest, inspection_id: int) -> HttpResponse:
         {
             "section": "board",
             "inspection": found,
+            "confirmed_by": confirmers(Cause.PAD_COUNT, [found.pk]).get(found.pk),
             "sides": sides,
             "cautions": cautions_of(found, waiting),
             "waits": bool(waiting),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
@@ -15,14 +15,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
-from fleet.dates import moment_words
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
 from fleet.quantities import Quantity
 from ratings.bench.comparison import refuse_copies
 from ratings.bench.reduction import Reduction, reduce_test
-from ratings.bench.tested_pads import TestedPad, check_pads, record_pads
+from ratings.bench.tested_pads import TestedPad, check_pads, pads_of, record_pads, told_pads
 from ratings.ledger.posting import Cause, post
 from ratings.lot_pools import decision_on, figures_of, pool_of, pool_of_all, why_not_for_rating
 from ratings.mechanics.bench import CycleReading
@@ -41,8 +40,15 @@ from ratings.models import (
     Thermometer,
     What,
 )
-from ratings.models.policy import policy_in_force, safeguards
-from ratings.proposals.acts import Act, Arguments, second_person
+from ratings.models.policy import policy_in_force
+from ratings.proposals.acts import (
+    Act,
+    Arguments,
+    asks_where_it_corrects,
+    second_person,
+    stand_words,
+)
+from ratings.proposals.telling import FINEST, beside, told_fields, told_readings
 
 
 @dataclass(frozen=True)
@@ -157,37 +163,74 @@ class RecordedTest:
     draft: LotRating | None
 
 
+# What a proposal of a correction tells of each, and what it is called there; pads come after.
+TOLD = {
+    "stand": "Stand",
+    "gauge": "Gauge",
+    "tape": "Tape",
+    "thermometer": "Thermometer",
+    "tested_at": "Tested at",
+    "end": "Pressure acts on",
+    "pads_in_test": "Pads in the test",
+    "tape_datum_in": "Tape at rest",
+    "gauge_zero_psi": "Gauge at rest",
+    "conditioning_cycles": "Conditioning cycles",
+    "rubber_temperature_f": "Rubber temperature",
+    "tape_after_in": "Tape after unloading",
+    "arrangement": "Arrangement",
+    "witness": "Witness",
+    "note": "Note",
+    "photo": "Photo",
+}
+
+
+def told_cycle(readings: Iterable[CycleReading], system: str) -> str:
+    """Tell readings of tape and gauge, each run and branch by itself."""
+    return told_readings(
+        (
+            f"Run {each.run}, {each.branch}",
+            f"{Quantity.LENGTH.words(each.tape_in, system, FINEST)} at "
+            f"{Quantity.PRESSURE.words(each.gauge_psi, system, FINEST)}",
+        )
+        for each in readings
+    )
+
+
+def instrument_words(instruments: Mapping[str, Any]) -> dict[str, str]:
+    """Return cylinder and instruments as facts that a proposal rests on, by what each is called."""
+    return {f"its {name.replace('_', ' ')}": str(value) for name, value in instruments.items()}
+
+
 def _facts(given: Arguments) -> dict[str, str]:
     set_up, corrects = given["set_up"], given["corrects"]
-    is_corrected = BenchTest.objects.filter(corrects=corrects).exists()
     instruments = instruments_on(set_up.stand, set_up.gauge, set_up.tape, set_up.tested_at)
     return {
-        f"bench test {corrects.pk}": "corrected" if is_corrected else "in force",
-        **{f"its {name.replace('_', ' ')}": str(value) for name, value in instruments.items()},
+        f"bench test {corrects.pk}": stand_words(BenchTest, corrects),
+        **instrument_words(instruments),
     }
 
 
 def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
-    set_up, readings = given["set_up"], given["readings"]
-    read = "; ".join(
-        f"{Quantity.LENGTH.words(each.tape_in, system)} at "
-        f"{Quantity.PRESSURE.words(each.gauge_psi, system)}"
-        for each in readings
-    )
-    return [
-        ("Lot", str(given["lot"])),
-        ("Corrects", f"bench test {given['corrects'].pk}"),
-        ("Tested at", moment_words(set_up.tested_at)),
-        ("With", f"stand {set_up.stand}, gauge {set_up.gauge}, tape {set_up.tape}"),
-        ("Pads in the test", str(set_up.pads_in_test)),
-        ("Readings", read),
-        *([("Note", set_up.note)] if set_up.note else []),
+    set_up, corrects = given["set_up"], given["corrects"]
+    told = [
+        ("Lot", beside(str(given["lot"]), str(corrects.lot))),
+        ("Corrects", f"bench test {corrects.pk}"),
+        *told_fields(set_up, corrects, TOLD, system),
+        ("Pads", beside(told_pads(set_up.pads), told_pads(pads_of(corrects)))),
+        (
+            "Readings",
+            beside(
+                told_cycle(given["readings"], system),
+                told_cycle(corrects.measured, system),
+            ),
+        ),
     ]
+    return [(label, words) for label, words in told if words]
 
 
 BENCH_ACT = Act(
     What.BENCH_TEST,
-    asks=lambda given: given.get("corrects") is not None and safeguards().second_person_corrections,
+    asks=asks_where_it_corrects,
     title=lambda given: f"Correction of bench test {given['corrects'].pk} of lot {given['lot']}",
     about=lambda given: given["lot"],
     facts=_facts,

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.models import SuppressorHousing
 from fleet.models.measured_fields import measured_field
+from fleet.quantities import plain_number
 from ratings.models import BenchPad, BenchTest
 
 Origin, Fate = BenchPad.Origin, BenchPad.Fate
@@ -155,3 +156,20 @@ def pads_of(test: BenchTest) -> tuple[TestedPad, ...]:
     return tuple(
         TestedPad(**{name: getattr(pad, name) for name in names}) for pad in test.pads.all()
     )
+
+
+def told_pads(pads: Iterable[TestedPad]) -> str:
+    """Tell what was said of a test's pads, a line each; "" where nothing was."""
+    return "\n".join(_told_pad(pad) for pad in pads if not pad.is_silent)
+
+
+def _told_pad(pad: TestedPad) -> str:
+    position = f"{pad.side}{pad.position}" if pad.position is not None else ""
+    told = [
+        f"marked {pad.mark}" if pad.mark else "",
+        pad.origin,
+        f"out of housing {pad.housing} {position}".rstrip() if pad.housing else "",
+        f"{plain_number(pad.hours, 3)} h" if pad.hours is not None else "",
+        pad.fate,
+    ]
+    return f"Pad {pad.number}: {', '.join(each for each in told if each)}"

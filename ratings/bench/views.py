@@ -24,7 +24,7 @@ from ratings.bench.forms import (
 from ratings.bench.graph import load_graph_figures
 from ratings.bench.improving import capacity_gain, priced_lacks
 from ratings.bench.readings_table import ORDERS, TableError, understand_table
-from ratings.bench.recording import record_bench_test, unsaved_test
+from ratings.bench.recording import BENCH_ACT, record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
 from ratings.bench.tested_pads import pads_of
@@ -35,6 +35,7 @@ from ratings.models import BenchPad, BenchTest, Gauge
 from ratings.models.bench import MOST_PADS_IN_TEST, MOST_SPAN_PSI
 from ratings.models.policy import rating_policy
 from ratings.pictures import load_graphs
+from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 
 MOST_TABLE_BYTES = 1_000_000
@@ -125,6 +126,7 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
         {
             "section": "lots",
             "test": found,
+            "confirmed_by": confirmers(BENCH_ACT.cause, [found.pk]).get(found.pk),
             "stand_warnings": of_the_stand,
             "told_by": calibrations_that_tell_of([found]).get(found.pk),
             "ratings": found.ratings.with_state(),

@@ -134,7 +134,9 @@ class RatingPolicy(Recorded):
     second_person_listings = models.BooleanField("for listings", default=False)
     second_person_policy = models.BooleanField("for a change of this policy", default=False)
     second_person_corrections = models.BooleanField(
-        "for corrections of inspections, lots and tests", default=False
+        "for corrections of inspections, lots, guides, listings, bench tests, proof pulls, "
+        "certificates of gauges and reference checks",
+        default=False,
     )
     second_person_releases = models.BooleanField("for releases to service", default=False)
     qualified_rates = models.BooleanField("to approve a lot’s rating", default=False)
@@ -202,11 +204,14 @@ class Safeguards:
     qualified_yearly: bool = False
 
     @property
+    def asked(self) -> frozenset[str]:
+        """The names of all that are asked for."""
+        return frozenset(name for name, on in vars(self).items() if on)
+
+    @property
     def second_person(self) -> frozenset[str]:
         """The names of those by which a second person is asked for."""
-        return frozenset(
-            name for name, on in vars(self).items() if on and name.startswith("second_person_")
-        )
+        return frozenset(name for name in self.asked if name.startswith("second_person_"))
 
 
 def safeguards_of(row: RatingPolicy | None) -> Safeguards:

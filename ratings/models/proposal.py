@@ -19,6 +19,8 @@ class What(models.TextChoices):
     PROOF_PULL = "proof pull", "a correction of a proof pull"
     GUIDE = "guide", "a correction of a guide"
     INSPECTION = "inspection", "a correction of an inspection"
+    GAUGE = "gauge", "a correction of a gauge’s certificate"
+    CHECK = "check", "a correction of a reference check"
     RELEASE = "release", "a release to service"
 
 
@@ -35,13 +37,15 @@ class Proposal(Recorded):
 
     payload: the arguments of its recording function, as canonical JSON. facts: what it rests on
     as it stood when proposed, by what it is called. about: the record it is of, as
-    "fleet.hammer:3".
+    "fleet.hammer:3". details: what it would record beside what was on record, in pairs of words
+    by system of units; none of one proposed before these were kept.
     """
 
     what = models.CharField(max_length=12, choices=What)
     title = models.CharField("what it would record", max_length=300)
     about = models.CharField(max_length=60, db_index=True)
     payload = models.TextField()
+    details = models.JSONField(default=dict)
     facts = models.JSONField(default=dict)
     why = models.CharField(max_length=300, help_text="For whoever is to confirm it.")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import uuid
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -42,10 +42,16 @@ from ratings.models import (
     Tape,
     What,
 )
-from ratings.models.policy import safeguards
 from ratings.models.proof_pull import Reservation, is_in_calibration
 from ratings.proof.expected import expected_pull
-from ratings.proposals.acts import Act, Arguments, second_person
+from ratings.proposals.acts import (
+    Act,
+    Arguments,
+    asks_where_it_corrects,
+    second_person,
+    stand_words,
+)
+from ratings.proposals.telling import FINEST, beside, told_fields, told_readings
 
 
 @dataclass(frozen=True)
@@ -102,38 +108,56 @@ class HeldTo:
     are_pads_changed_since: bool
 
 
+# What a proposal of a correction tells of each, and what it is called there.
+TOLD = {
+    "indicator": "Load indicator",
+    "tape": "Tape",
+    "pulled_at": "Pulled at",
+    "tare_lbf": "Tare",
+    "anchor": "Pulled against",
+    "weight_below_lb": "Weight below the pads",
+    "rubber_temperature_f": "Rubber temperature",
+    "is_vibrating": "Exciter running",
+    "are_pads_as_recorded": "Pads held to the pad map",
+    "witness": "Witness",
+    "note": "Note",
+}
+
+
 def _facts(given: Arguments) -> dict[str, str]:
     housing, corrects = given["housing"], given["corrects"]
     head = LedgerEntry.objects.filter(housing=housing).order_by("sequence").last()
-    is_corrected = ProofPull.objects.filter(corrects=corrects).exists()
     return {
-        f"proof pull {corrects.pk}": "corrected" if is_corrected else "in force",
+        f"proof pull {corrects.pk}": stand_words(ProofPull, corrects),
         f"the ledger of {housing}": f"at entry {head.sequence}" if head else "empty",
     }
 
 
-def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
-    set_up = given["set_up"]
-    read = "; ".join(
-        f"{Quantity.FORCE.words(each.load_lbf, system)} at "
-        f"{Quantity.LENGTH.words(each.stretch_in, system)}"
-        for each in given["readings"]
+def _told_readings(readings: Iterable[Any], system: str) -> str:
+    return told_readings(
+        (
+            str(each.branch).capitalize(),
+            f"{Quantity.FORCE.words(each.load_lbf, system, FINEST)} at "
+            f"{Quantity.LENGTH.words(each.stretch_in, system, FINEST)}",
+        )
+        for each in readings
     )
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    corrects = given["corrects"]
+    then = _told_readings(corrects.readings.all(), system)
     return [
         ("Housing", str(given["housing"])),
-        ("Corrects", f"proof pull {given['corrects'].pk}"),
-        ("Pulled at", moment_words(set_up.pulled_at)),
-        ("With", f"load indicator {set_up.indicator}, tape {set_up.tape}"),
-        ("Tare", Quantity.FORCE.words(set_up.tare_lbf, system)),
-        ("Pulled against", set_up.anchor),
-        ("Readings", read),
-        *([("Note", set_up.note)] if set_up.note else []),
+        ("Corrects", f"proof pull {corrects.pk}"),
+        *told_fields(given["set_up"], corrects, TOLD, system),
+        ("Readings", beside(_told_readings(given["readings"], system), then)),
     ]
 
 
 PROOF_ACT = Act(
     What.PROOF_PULL,
-    asks=lambda given: given.get("corrects") is not None and safeguards().second_person_corrections,
+    asks=asks_where_it_corrects,
     title=lambda given: f"Correction of proof pull {given['corrects'].pk} of {given['housing']}",
     about=lambda given: given["housing"],
     facts=_facts,

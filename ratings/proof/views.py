@@ -16,6 +16,7 @@ from fleet.fields import open_to_correction, whole_number
 from fleet.models import ClampFitting, Mounting, SuppressorHousing
 from fleet.roles import manager_required, signed_in
 from ratings.drawing.proof_graph import ProofGraphFigures
+from ratings.ledger.posting import Cause
 from ratings.mechanics.proof_pull import Comparison, Verdict, doubtful_reason
 from ratings.models import LedgerEntry, ProofPull
 from ratings.pictures import proof_graphs
@@ -28,6 +29,7 @@ from ratings.proof.forms import (
 )
 from ratings.proof.recording import compare_with, entry_at, record_proof_pull, set_proof_pull_aside
 from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 
 
@@ -226,6 +228,7 @@ def _page(request: HttpRequest, pull: ProofPull, form: SetAsideForm) -> HttpResp
         {
             "section": "board",
             "pull": pull,
+            "confirmed_by": confirmers(Cause.PROOF_PULL, [pull.pk]).get(pull.pk),
             "readings": readings,
             "graphs": proof_graphs(figures, f"Proof pull of {pull.housing.mark}"),
             "held": held,

@@ -19,6 +19,7 @@ from django.db import transaction
 from django.db.models import Model
 
 from ratings.models import What
+from ratings.models.policy import safeguards
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -86,6 +87,8 @@ def second_person(act: Act) -> Callable[[Callable[P, R]], Callable[P, R]]:
     def guarded(record: Callable[P, R]) -> Callable[P, R]:
         @wraps(record)
         def recorded(*args: P.args, **given: P.kwargs) -> R:
+            # A proposal keeps its arguments by their names.
+            assert not args, "give every argument by its name"
             if _confirmed.get() or not act.asks(given) or _is_known(act, given):
                 return record(*args, **given)
             with transaction.atomic():
@@ -117,6 +120,17 @@ def confirmed() -> Iterator[None]:
         yield
     finally:
         _confirmed.reset(token)
+
+
+def asks_where_it_corrects(given: Arguments) -> bool:
+    """Whether what would be recorded corrects a record, and the policy asks for two then."""
+    return given.get("corrects") is not None and safeguards().second_person_corrections
+
+
+def stand_words(model: type[Model], record: Model, field: str = "corrects") -> str:
+    """Say, for the facts, whether a record that a later one of `model` may correct still stands."""
+    is_corrected = model._default_manager.filter(**{field: record}).exists()
+    return "corrected" if is_corrected else "in force"
 
 
 def name_of(record: Model) -> str:

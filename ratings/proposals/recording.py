@@ -17,6 +17,7 @@ from ratings.models import LedgerEntry, Proposal, ProposalAnswer
 from ratings.proposals.acts import ACTS, confirmed, name_of
 from ratings.proposals.payload import CannotBeRead, read
 
+SYSTEMS = ("us", "si")
 ANEW = "Turn this one down, and propose it anew."
 
 
@@ -48,6 +49,7 @@ def propose(*, submission_id: uuid.UUID, what: str, payload: str, why: str, by: 
         about=name_of(act.about(arguments)),
         payload=payload,
         facts=act.facts(arguments),
+        details={system: act.details(arguments, system) for system in SYSTEMS},
         why=why.strip(),
         recorded_by=by,
     )
@@ -59,6 +61,17 @@ def arguments_of(proposal: Proposal) -> dict[str, Any] | None:
         return read(proposal.payload)
     except CannotBeRead:
         return None
+
+
+def details_of(proposal: Proposal, system: str) -> list[tuple[str, str]]:
+    """Return what a proposal would record, in the words it was proposed with.
+
+    Worked out from today's records for one proposed before the words were kept.
+    """
+    if proposal.details:
+        return [(label, words) for label, words in proposal.details[system]]
+    arguments = arguments_of(proposal)
+    return [] if arguments is None else ACTS[proposal.what].act.details(arguments, system)
 
 
 def changes_since(proposal: Proposal) -> list[str]:

@@ -40,6 +40,7 @@ from ratings.proposals.recording import (
     arguments_of,
     changes_since,
     confirm_proposal,
+    details_of,
     propose,
     turn_down,
 )
@@ -283,7 +284,7 @@ def _page(
         "section": "policy",
         "proposal": found,
         "answer": answer,
-        "details": [] if arguments is None else act.details(arguments, system_of(request)),
+        "details": details_of(found, system_of(request)),
         "page": "" if arguments is None else act.page(arguments),
         "changes": changes,
         "is_own": is_own,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
@@ -17,7 +18,8 @@ from fleet.dates import day_words
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
-from ratings.bench.recording import instruments_on
+from fleet.quantities import Quantity
+from ratings.bench.recording import instrument_words, instruments_on, told_cycle
 from ratings.bench.reduction import refuse_beyond_range, refuse_single_stretch
 from ratings.bench.stand_warnings import found_off_words, worst_found
 from ratings.ledger.posting import Cause, post
@@ -32,7 +34,16 @@ from ratings.models import (
     ReferenceReading,
     Tape,
     TestStand,
+    What,
 )
+from ratings.proposals.acts import (
+    Act,
+    Arguments,
+    asks_where_it_corrects,
+    second_person,
+    stand_words,
+)
+from ratings.proposals.telling import FINEST, beside, told_fields
 
 # Before the register of certificates was kept, a gauge bore its last one itself.
 NO_NUMBER = "not on record"
@@ -59,6 +70,71 @@ class Certificate:
     note: str = ""
 
 
+# What a proposal of a correction tells of each, and what it is called there; points come after.
+TOLD_OF_CERTIFICATE = {
+    "certificate_number": "Certificate",
+    "laboratory": "Laboratory",
+    "serial_number": "Serial number",
+    "calibrated_on": "Calibrated on",
+    "due_on": "Due on",
+    "expanded_psi": "Expanded uncertainty",
+    "coverage_factor": "Coverage factor k",
+    "no_found_reason": "Why nothing was read as found",
+    "note": "Note",
+}
+
+
+def _gauge_details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    certificate, corrects = given["certificate"], given["corrects"]
+    points = _told_points(
+        [(each.applied_psi, each.as_found_psi, each.as_left_psi) for each in certificate.points],
+        system,
+    )
+    told = [
+        ("Gauge", str(given["gauge"])),
+        ("Corrects", f"certificate {corrects.certificate_number} (record {corrects.pk})"),
+        *told_fields(certificate, corrects, TOLD_OF_CERTIFICATE, system),
+        ("Points", beside(points, _told_points(corrects.points, system))),
+    ]
+    return [(label, words) for label, words in told if words]
+
+
+def _told_points(points: Iterable[Sequence[float | None]], system: str) -> str:
+    def psi(pressure: float | None) -> str:
+        if pressure is None:
+            return "not read"
+        return Quantity.PRESSURE.words(pressure, system, FINEST)
+
+    return "\n".join(
+        f"{psi(applied)}: as found {psi(found)}, as left {psi(left)}"
+        for applied, found, left in points
+    )
+
+
+GAUGE_ACT = Act(
+    What.GAUGE,
+    asks=asks_where_it_corrects,
+    title=lambda given: (
+        f"Correction of certificate {given['corrects'].certificate_number} of gauge "
+        f"{given['gauge'].mark}"
+    ),
+    about=lambda given: given["gauge"],
+    facts=lambda given: {
+        f"certificate record {given['corrects'].pk}": stand_words(
+            GaugeCalibration, given["corrects"]
+        ),
+        f"the certificates of gauge {given['gauge'].mark} on record": str(
+            given["gauge"].calibrations.count()
+        ),
+    },
+    details=_gauge_details,
+    page=lambda given: reverse("gauge", args=[given["gauge"].pk]),
+    known=GaugeCalibration,
+    cause=What.GAUGE.value,
+)
+
+
+@second_person(GAUGE_ACT)
 @transaction.atomic
 def record_gauge_calibration(
     *,
@@ -261,6 +337,56 @@ class CheckSetUp:
     note: str = ""
 
 
+# What a proposal of a correction tells of each, and what it is called there.
+TOLD_OF_CHECK = {
+    "piece": "Reference piece",
+    "gauge": "Gauge",
+    "tape": "Tape",
+    "checked_at": "Checked at",
+    "end": "Pressure acts on",
+    "tape_datum_in": "Tape at rest",
+    "gauge_zero_psi": "Gauge at rest",
+    "temperature_f": "Temperature of the piece",
+    "note": "Note",
+}
+
+
+def _check_facts(given: Arguments) -> dict[str, str]:
+    set_up, corrects = given["set_up"], given["corrects"]
+    instruments = instruments_on(given["stand"], set_up.gauge, set_up.tape, set_up.checked_at)
+    return {
+        f"reference check {corrects.pk}": stand_words(ReferenceCheck, corrects),
+        **instrument_words(instruments),
+    }
+
+
+def _check_details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    corrects = given["corrects"]
+    then = told_cycle([row.measured for row in corrects.readings.all()], system)
+    return [
+        ("Stand", beside(str(given["stand"]), str(corrects.stand))),
+        ("Corrects", f"reference check {corrects.pk}"),
+        *told_fields(given["set_up"], corrects, TOLD_OF_CHECK, system),
+        ("Readings", beside(told_cycle(given["readings"], system), then)),
+    ]
+
+
+CHECK_ACT = Act(
+    What.CHECK,
+    asks=asks_where_it_corrects,
+    title=lambda given: (
+        f"Correction of reference check {given['corrects'].pk} of stand {given['stand']}"
+    ),
+    about=lambda given: given["stand"],
+    facts=_check_facts,
+    details=_check_details,
+    page=lambda given: reverse("reference-check", args=[given["corrects"].pk]),
+    known=ReferenceCheck,
+    cause=What.CHECK.value,
+)
+
+
+@second_person(CHECK_ACT)
 @transaction.atomic
 def record_reference_check(
     *,

@@ -34,9 +34,17 @@ from ratings.models import (
 )
 from ratings.models.policy import policy_in_force
 from ratings.pictures import control_charts
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.recording import confirmers
+from ratings.proposals.views import may_propose
 from ratings.stands.forms import UNITS, GaugeCalibrationForm, PointFormSet, ReferenceCheckForm
 from ratings.stands.recall import recall_of
-from ratings.stands.recording import record_gauge_calibration, record_reference_check
+from ratings.stands.recording import (
+    CHECK_ACT,
+    GAUGE_ACT,
+    record_gauge_calibration,
+    record_reference_check,
+)
 from ratings.stands.tables import (
     CalibrationTable,
     CheckTable,
@@ -165,6 +173,7 @@ def _comparisons(stand: TestStand, checks: list[StandCheck]) -> list[Comparison]
 
 
 @manager_required
+@may_propose
 def new_check(request: HttpRequest, stand_id: int) -> HttpResponse:
     """Record a check of a stand by a reference piece."""
     found = get_object_or_404(TestStand, pk=stand_id)
@@ -186,6 +195,8 @@ def new_check(request: HttpRequest, stand_id: int) -> HttpResponse:
                 by=signed_in(request),
                 corrects=corrects,
             )
+        except SecondPersonNeeded:
+            raise
         except ValidationError as refusal:
             form.add_error(None, refusal.messages)
         except ReadingError as error:
@@ -244,6 +255,7 @@ def reference_check(request: HttpRequest, check_id: int) -> HttpResponse:
         {
             "section": "lots",
             "check": found,
+            "confirmed_by": confirmers(CHECK_ACT.cause, [found.pk]).get(found.pk),
             "judged": judged.get(found.pk),
             "rows": list(zip(measured, cycle.readings, strict=True)),
         },
@@ -270,6 +282,7 @@ def gauge(request: HttpRequest, gauge_id: int) -> HttpResponse:
 
 
 @manager_required
+@may_propose
 def new_calibration(request: HttpRequest, gauge_id: int) -> HttpResponse:
     """Record a gauge's certificate."""
     found = get_object_or_404(Gauge, pk=gauge_id)
@@ -292,6 +305,8 @@ def new_calibration(request: HttpRequest, gauge_id: int) -> HttpResponse:
         except PointError as error:
             name = error.field.removesuffix("_psi")
             filled[error.index].add_error(name, _sentence(error.trouble))
+        except SecondPersonNeeded:
+            raise
         except ValidationError as refusal:
             for name, given in refusal.message_dict.items():
                 form.add_error(FORM_NAMES.get(name, name), given)
@@ -357,6 +372,7 @@ def calibration(request: HttpRequest, calibration_id: int) -> HttpResponse:
         {
             "section": "lots",
             "calibration": found,
+            "confirmed_by": confirmers(GAUGE_ACT.cause, [found.pk]).get(found.pk),
             "rows": rows,
             "found_off": found_off_words(found) if found.is_found_off else "",
         },

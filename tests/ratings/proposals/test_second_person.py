@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import partial
 from typing import Any
@@ -11,23 +11,36 @@ import pytest
 from django.contrib.auth.models import Group, User
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.db.models import Model
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
 from fleet.guards import AppendOnly
-from fleet.models import Qualification, QualificationWithdrawal
+from fleet.models import HousingGuide, LotCorrection, Qualification, QualificationWithdrawal
 from fleet.quantities import listed_words
 from fleet.roles import MANAGER, who_words
 from inspections.count.signing import Correction
 from inspections.exchange.acts import ACTS as REGISTER_ACTS
 from inspections.exchange.acts import Entry
+from inspections.models import Inspection
+from ratings.bench.reduction import reduce_test
 from ratings.guides import record_guide
 from ratings.ledger.posting import Cause
 from ratings.ledger.verify import verify_all
 from ratings.listings import record_listing
 from ratings.lots.correcting import correct_lot
-from ratings.models import LedgerEntry, Listing, Proposal, ProposalAnswer, RatingPolicy
+from ratings.models import (
+    BenchTest,
+    GaugeCalibration,
+    LedgerEntry,
+    Listing,
+    ProofPull,
+    Proposal,
+    ProposalAnswer,
+    RatingPolicy,
+    ReferenceCheck,
+)
 from ratings.models.policy import Safeguards, rating_policy, safeguards
 from ratings.policy import change_policy
 from ratings.proposals.acts import SecondPersonNeeded
@@ -47,9 +60,16 @@ from tests.builders import (
     qualified,
     rated_unit,
 )
-from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
+from tests.factories import (
+    AuditorFactory,
+    GaugeFactory,
+    ManagerFactory,
+    PadLotFactory,
+    TestStandFactory,
+)
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.site.html_form import words
+from tests.stand_builders import calibrate, check_stand
 
 pytestmark = pytest.mark.django_db
 
@@ -290,6 +310,26 @@ def test_what_asks_for_a_second_person_is_not_switched_off_by_one(unit: Unit) ->
     assert safeguards() == Safeguards()
 
 
+def test_a_qualification_is_not_switched_off_by_one_while_second_persons_are_asked_for(
+    unit: Unit,
+) -> None:
+    ask_for(second_person_releases=True, qualified_rates=True, qualified_yearly=True)
+
+    def off() -> RatingPolicy:
+        return change_policy(
+            submission_id=uuid.uuid4(),
+            policy=rating_policy(),
+            asks=Safeguards(second_person_releases=True, qualified_yearly=True),
+            reason="In a hurry",
+            by=unit.manager,
+        )
+
+    proposal = proposed(off, unit.manager)
+    assert safeguards().qualified_rates
+    confirm(proposal, ManagerFactory())
+    assert not safeguards().qualified_rates
+
+
 def test_who_keeps_records_alone_can_not_ask_for_a_second_person(db: None) -> None:
     alone = ManagerFactory()
     with pytest.raises(ValidationError, match="let another equipment manager in first"):
@@ -344,17 +384,71 @@ def _correct_test(unit: Unit) -> Any:
 
 
 def _correct_pull(unit: Unit) -> Any:
-    return proof_pull(unit.housing, unit.manager, corrects=unit.housing.proof_pulls.get())
+    return proof_pull(unit.housing, unit.manager, 0.7, corrects=unit.housing.proof_pulls.get())
 
 
-CORRECTIONS: dict[str, Callable[[Unit], Any]] = {
-    "lot": lambda unit: _correct_lot(unit, 62.0),
-    "inspection": _correct_inspection,
-    "guide": _correct_guide,
-    "bench test": _correct_test,
-    "proof pull": _correct_pull,
-    "listing": lambda unit: list_hammer(
-        unit.hammer, unit.manager, 41_000, corrects=unit.hammer.listings.get()
+def _correct_check(unit: Unit) -> Any:
+    check = ReferenceCheck.objects.get()
+    with_which = {"piece": check.piece, "gauge": check.gauge, "tape": check.tape}
+    return check_stand(check.stand, unit.manager, rate_lbf_in=505.0, corrects=check, **with_which)
+
+
+def _correct_certificate(unit: Unit) -> Any:
+    wrong = GaugeCalibration.objects.get()
+    return calibrate(wrong.gauge, unit.manager, expanded_psi=4.0, corrects=wrong)
+
+
+@dataclass(frozen=True)
+class Corrects:
+    """A correction, the table its record is in, and a figure of that record as proposed."""
+
+    propose: Callable[[Unit], Any]
+    table: type[Model]
+    figure: Callable[[Any], Any]
+    proposed: Any
+    posts: bool = True
+
+
+CORRECTIONS = {
+    "lot": Corrects(
+        lambda unit: _correct_lot(unit, 62.0),
+        LotCorrection,
+        lambda found: found.lot.hardness_shore_a,
+        62.0,
+        posts=False,
+    ),
+    "inspection": Corrects(_correct_inspection, Inspection, lambda found: found.travel_in, 5.0),
+    "guide": Corrects(_correct_guide, HousingGuide, lambda found: found.is_guided, False),
+    # What it posts is of the doubt in the rating, and names no record.
+    "bench test": Corrects(
+        _correct_test,
+        BenchTest,
+        lambda found: round(reduce_test(found, found.measured, 100.0).fit.rate_lbf_in),
+        900,
+        posts=False,
+    ),
+    "proof pull": Corrects(_correct_pull, ProofPull, lambda found: round(found.ratio, 2), 0.7),
+    "listing": Corrects(
+        lambda unit: list_hammer(
+            unit.hammer, unit.manager, 41_000, corrects=unit.hammer.listings.get()
+        ),
+        Listing,
+        lambda found: found.listed_lbf,
+        41_000,
+    ),
+    "gauge": Corrects(
+        _correct_certificate,
+        GaugeCalibration,
+        lambda found: found.expanded_psi,
+        4.0,
+        posts=False,
+    ),
+    "check": Corrects(
+        _correct_check,
+        ReferenceCheck,
+        lambda found: round(found.rate_lbf_in),
+        505,
+        posts=False,
     ),
 }
 
@@ -364,18 +458,22 @@ def test_a_correction_waits_for_a_second_person_and_is_then_what_was_proposed(
     unit: Unit, what: str
 ) -> None:
     proof_pull(unit.housing, unit.manager)
+    check_stand(TestStandFactory(), unit.manager)
+    calibrate(GaugeFactory(), unit.manager)
     ask_for(second_person_corrections=True)
+    case = CORRECTIONS[what]
     before = everything()
-    proposal = proposed(lambda: CORRECTIONS[what](unit), unit.manager)
+    proposal = proposed(lambda: case.propose(unit), unit.manager)
     proposal_alone = {each.split(".")[1] for each in changed(before)} - {
         "Yard", "TestStand", "Gauge", "Tape", "LoadIndicator"  # What it was made with.
     }  # fmt: skip
     assert proposal_alone == {"Proposal"}
     second = ManagerFactory()
     answer = confirm(proposal, second)
-    assert answer.record is not None
+    made: Any = case.table._default_manager.get(pk=answer.record)
+    assert (case.figure(made), made.recorded_by) == (case.proposed, unit.manager)
     posted = LedgerEntry.objects.filter(cause=answer.cause, cause_record=answer.record)
-    assert [each.recorded_by for each in posted] == [unit.manager] * len(posted)
+    assert [each.recorded_by for each in posted] == [unit.manager] * case.posts
 
 
 def test_what_is_no_correction_is_recorded_alone(unit: Unit) -> None:
