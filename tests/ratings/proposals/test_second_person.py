@@ -394,7 +394,7 @@ def _correct_check(unit: Unit) -> Any:
 
 
 def _correct_certificate(unit: Unit) -> Any:
-    wrong = GaugeCalibration.objects.get()
+    wrong = GaugeCalibration.objects.latest("calibrated_on")
     return calibrate(wrong.gauge, unit.manager, expanded_psi=4.0, corrects=wrong)
 
 

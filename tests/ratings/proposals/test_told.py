@@ -16,6 +16,7 @@ from fleet.roles import who_words
 from inspections.count.findings import Answer, FoundFault, Observations, PhotoTaken
 from inspections.count.proposing import INSPECTION_ACT
 from inspections.count.signing import Correction, PadSeen, Seen
+from inspections.models import Severity
 from ratings.bench.recording import BENCH_ACT, TestSetUp
 from ratings.bench.tested_pads import TestedPad
 from ratings.mechanics.bench import Branch, CycleReading
@@ -120,6 +121,7 @@ def test_each_run_and_branch_of_a_bench_tests_readings_is_told() -> None:
 def test_each_field_of_a_proof_pull_is_told() -> None:
     unit = rated_unit()
     corrects = proof_pull(unit.housing, unit.manager).pull
+    pulled = corrects.readings.all()
 
     def told(given: ProofSetUp) -> dict[str, str]:
         readings = [
@@ -171,7 +173,7 @@ def test_each_field_of_an_inspection_is_told(unit: Unit) -> None:
         "note": "Windy",
         "kind": "yearly",
         "weather": "rain",
-        "observations": Observations(findings=[FoundFault(1, "repair", "Bent guard")]),
+        "observations": Observations(findings=[FoundFault(1, Severity.REPAIR, "Bent guard")]),
         "clock_words": "By the phone's clock an hour later",
         "sound_again_reason": "Looked at each",
         "second_look_by": ManagerFactory().pk,
@@ -250,7 +252,7 @@ def test_an_answered_proposal_is_told_as_it_was_proposed(
     confirm(later, ManagerFactory())
     told = dict(manager_client.get(reverse("proposal", args=[proposal.pk])).context["details"])
     # Not 30.5 tons, which stands now.
-    assert told["In force today"].startswith("20 tons")
+    assert told["In force today"].startswith("20.0 tons")
     page = manager_client.get(reverse("new-listing", args=[unit.hammer.pk])).content.decode()
     assert f"confirmed by {who_words(second)}" in page
     assert Listing.objects.count() == 3
