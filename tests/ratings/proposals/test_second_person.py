@@ -389,7 +389,7 @@ def _correct_pull(unit: Unit) -> Any:
 
 def _correct_check(unit: Unit) -> Any:
     check = ReferenceCheck.objects.get()
-    with_which = {"piece": check.piece, "gauge": check.gauge, "tape": check.tape}
+    with_which: dict[str, Any] = {"piece": check.piece, "gauge": check.gauge, "tape": check.tape}
     return check_stand(check.stand, unit.manager, rate_lbf_in=505.0, corrects=check, **with_which)
 
 
