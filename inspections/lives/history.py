@@ -18,9 +18,14 @@ class Ending(models.TextChoices):
 
     STILL_IN = "still in", "still in"
     FAILED = "failed", "found unsound"
+    MISSING = "missing", "found missing: failed or taken out is not on record"
     TAKEN_OUT = "taken out", "taken out sound"
     CHANGED = "changed", "another pad found in its place, no replacement on record"
     DOUBTFUL = "doubtful", "found unsound, then sound with no new pad on record"
+
+
+# It had ended by the look that says so, at an hour nobody knows.
+FOUND_GONE = (Ending.FAILED, Ending.MISSING)
 
 
 @dataclass(frozen=True)
@@ -56,7 +61,7 @@ class PadTime:
     def last_sound_at(self) -> datetime | None:
         """When it was last known to be sound before it ended; None where it never was."""
         sound = [look.at for look in self.looks if look.condition == Condition.SOUND]
-        if self.ending is Ending.FAILED and self.ended_at is not None:
+        if self.ending in FOUND_GONE and self.ended_at is not None:
             sound = [at for at in sound if at < self.ended_at]
         return max(sound, default=self.fitted_at)
 
@@ -101,8 +106,10 @@ def _look(pad: PadTime, fact: Fact, state: PadState, lot_id: int | None) -> None
     pad.looks.append(Look(fact.at, state.condition))
     pad.lot_id = pad.lot_id if lot_id is None else lot_id
     if state.condition in UNSOUND:
-        pad.end(Ending.FAILED, fact.at, state.condition)
-    elif pad.ending is Ending.FAILED and state.was:
+        # One that is gone may have been taken out sound: nobody knows.
+        is_gone = state.condition == Condition.MISSING
+        pad.end(Ending.MISSING if is_gone else Ending.FAILED, fact.at, state.condition)
+    elif pad.ending in FOUND_GONE and state.was:
         pad.ending = Ending.DOUBTFUL
 
 

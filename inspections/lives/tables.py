@@ -12,7 +12,7 @@ from fleet.models import PadLot, SuppressorHousing
 from fleet.quantities import plain_number
 from fleet.tables import Column, DayColumn, RecordsTable, TemplateColumn
 from inspections.count.submission import position_name
-from inspections.lives.history import Ending
+from inspections.lives.history import FOUND_GONE, Ending
 from inspections.lives.lot_lives import OtherLot, PadRecord
 from ratings.mechanics.survival import LotLife
 
@@ -135,11 +135,13 @@ def ending_words(record: PadRecord) -> str:
     if time.ended_at is None:
         return "still in, sound"
     day = day_words(time.ended_at)
-    if time.ending is Ending.FAILED:
+    if time.ending in FOUND_GONE:
         after = time.last_sound_at
         between = f", last known sound {day_words(after)}" if after else " by its first count"
         still = "; not replaced" if time.is_in else ""
-        return f"found {time.condition} {day}{between}{still}"
+        unknown = "; failed or taken out is not on record"
+        why = unknown if time.ending is Ending.MISSING else ""
+        return f"found {time.condition} {day}{between}{why}{still}"
     if time.ending is Ending.DOUBTFUL:
         return f"found {time.condition} {day}, then sound with no new pad on record"
     return f"{time.ending.label}, {day}"

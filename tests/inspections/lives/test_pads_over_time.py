@@ -34,11 +34,28 @@ def lives_of(unit: Unit, since: Since = Since.FITTED) -> tuple[Life, ...]:
 
 
 def test_a_pad_found_unsound_ended_between_its_last_two_looks() -> None:
-    _, pad = times_of(worn_unit(), "A", 2)
-    assert (pad.ending, pad.condition) == (Ending.FAILED, "missing")
+    _, pad = times_of(worn_unit(), "B", 1)
+    assert (pad.ending, pad.condition) == (Ending.FAILED, "debonded")
     assert pad.fitted_at == FITTED
     assert (pad.last_sound_at, pad.ended_at) == (month(2), month(3))
-    assert [look.condition for look in pad.looks][:3] == ["sound", "sound", "missing"]
+    assert [look.condition for look in pad.looks][:3] == ["sound", "sound", "debonded"]
+
+
+def test_a_pad_found_missing_ended_in_its_own_way_and_is_no_failure_of_its_lot() -> None:
+    unit = worn_unit()
+    _, pad = times_of(unit, "A", 2)
+    assert (pad.ending, pad.last_sound_at, pad.ended_at) == (Ending.MISSING, month(2), month(3))
+    # One of two found in that month is debonded; the missing one was sound for 120 h, no more.
+    lives = lives_of(unit)
+    assert lives.count(Life(120.0, 180.0)) == 1
+    assert lives.count(Life(120.0)) == 1
+
+
+def test_a_missing_pad_said_to_be_sound_again_is_in_doubt() -> None:
+    unit = rated_unit(unsound={"A1": "missing"})
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=5))
+    [pad] = times_of(unit, "A", 1)
+    assert pad.ending is Ending.DOUBTFUL
 
 
 def test_the_pad_before_a_new_one_was_taken_out_sound() -> None:
@@ -57,7 +74,7 @@ def test_a_pad_fitted_where_one_was_found_missing_begins_anew() -> None:
     receive(unit.lot, unit.manager, 1)
     fit(unit, {"A2": unit.lot}, month(5) + timedelta(days=1))
     _, failed, new = times_of(unit, "A", 2)
-    assert (failed.ending, failed.ended_at) == (Ending.FAILED, month(3))
+    assert (failed.ending, failed.ended_at) == (Ending.MISSING, month(3))
     assert (new.ending, new.looks, new.fitted_at) == (
         Ending.STILL_IN,
         [],
@@ -72,7 +89,7 @@ def test_hours_are_the_hammers_between_the_looks() -> None:
     assert lives == [
         Life(0.0, 60.0),
         Life(120.0, 180.0),
-        Life(120.0, 180.0),
+        Life(120.0),
         Life(180.0, 240.0),
         Life(240.0, 300.0),
         Life(240.0, 300.0),
@@ -177,6 +194,7 @@ def test_the_page_of_a_unit_tells_every_pad(auditor_client: Client) -> None:
     )
     page = words(auditor_client.get(address))
     assert "found cracked 2 Apr 2026, last known sound 3 Mar 2026; not replaced" in page
+    assert "failed or taken out is not on record; not replaced" in page
     assert "taken out sound, 3 Mar 2026" in page
     assert "5 looks" in page
 
@@ -189,7 +207,7 @@ def test_the_page_of_a_lot_tells_its_life(auditor_client: Client) -> None:
         in auditor_client.get(reverse("lot", args=[unit.lot.pk])).content.decode()
     )
     page = words(auditor_client.get(address))
-    assert "6 of 12 pads were found unsound; 6 were sound when last seen." in page
+    assert "5 of 12 pads were found unsound; 7 were sound when last seen." in page
     assert "One in ten failed after" in page
     assert "12 pads: when it was fitted is not on record" in page
 
