@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 
 from fleet import clock
+from fleet.dates import day_words
 from fleet.models import (
     Hire,
     Mounting,
@@ -19,6 +23,7 @@ from fleet.models import (
     PadPrice,
     ShelfCount,
     SuppressorHousing,
+    Transfer,
     Yard,
 )
 from fleet.models.housing import Condition
@@ -67,6 +72,11 @@ class Made:
     document: dict[str, Any]
     basis: dict[str, Any]
 
+    @property
+    def digest(self) -> str:
+        """SHA-256 of what it rests on: who keeps a plan says by it which one was seen."""
+        return hashlib.sha256(json.dumps(self.basis, sort_keys=True).encode()).hexdigest()
+
 
 class _Records:
     """All that a plan rests on, read once."""
@@ -80,12 +90,21 @@ class _Records:
             .select_related("yard")
             .order_by("mark")
         )
-        away = {
-            key
-            for key, hire in Hire.objects.open_by_housing(each.pk for each in housings).items()
-            if hire.is_out
+        keys = [each.pk for each in housings]
+        self.away = {
+            key: f"it is on its way to {each.goal}: plan for it once it has arrived"
+            for key, each in Transfer.objects.open_by_housing(keys).items()
+            if each.has_left
+        } | {
+            key: f"it is let to {hire.hirer}: plan for it once that hire is over"
+            for key, hire in Hire.objects.open_by_housing(keys).items()
         }
-        self.housings = {each.pk: each for each in housings if each.pk not in away}
+        self.not_at_hand = [
+            each
+            for each in housings
+            if each.pk in self.away and self.asked.housing is None and self._is_near(each)
+        ]
+        self.housings = {each.pk: each for each in housings if each.pk not in self.away}
         near = [each for each in self.housings.values() if self._is_near(each)]
         facts = gather(near)
         self.inputs = {key: each.inputs for key, each in facts.items()}
@@ -114,7 +133,9 @@ class _Records:
         self.without = {
             key: self.ratings[key].missing
             for key in self.inputs
-            if self.is_asked(key) and self.ratings[key].missing and key in self.hammers
+            if self.is_asked(key)
+            and self.ratings[key].missing
+            and (key in self.hammers or self._is_the_one(key))
         }
         self.sources = {each.key: each for each in self._sources()}
 
@@ -159,16 +180,35 @@ class _Records:
                 found[key] = (lot, rate, ratings[key].pk)
         return found, left_out
 
-    @property
+    @cached_property
     def yards(self) -> set[int]:
         """The yards of the short units."""
         return {self.housings[key].yard_id for key in self.short}
 
     def price(self, lot_id: int, yard_id: int | None) -> PadPrice | None:
-        """What a pad of a lot costs a yard today; for none, the one yard there is, or all."""
+        """What a pad of a lot costs a yard today; for none, the one yard there is, or all.
+
+        One in a currency that the yard has no more is no price of it.
+        """
         if yard_id is None and len(self.yards) == 1:
             yard_id = next(iter(self.yards))
-        return self.prices.get((lot_id, yard_id)) or self.prices.get((lot_id, None))
+        paid_in = {
+            each.yard.currency
+            for each in self.housings.values()
+            if each.yard_id == yard_id or (yard_id is None and each.yard_id in self.yards)
+        }
+        both = (self.prices.get((lot_id, yard_id)), self.prices.get((lot_id, None)))
+        return next((each for each in both if each and {each.currency} == paid_in), None)
+
+    @cached_property
+    def priced(self) -> dict[tuple[int, int], PadPrice]:
+        """The prices of lots that may be fitted in the yards of the short units."""
+        found = {
+            (lot_id, yard_id): self.price(lot_id, yard_id)
+            for lot_id in sorted(self.rates)
+            for yard_id in sorted(self.yards)
+        }
+        return {key: price for key, price in found.items() if price is not None}
 
     def _sources(self) -> Iterable[Source]:
         yards = self.yards
@@ -207,20 +247,13 @@ class _Records:
     def _source(self, key: str, lot_id: int, yard_id: int | None, pads: int, **more: Any) -> Source:
         lot, rate, _ = self.rates[lot_id]
         price = self.price(lot_id, yard_id)
-        cents = None if price is None or self.currencies > 1 else int(price.amount * 100)
+        cents = None if price is None or len(self.currencies) > 1 else int(price.amount * 100)
         return Source(key, rate, pads, cents, rubber_in=lot.rubber_thickness_in, **more)
 
-    @property
-    def currencies(self) -> int:
-        """How many currencies pads are paid in, in the yards asked about."""
-        yards = self.yards
-        return len(
-            {
-                each.currency
-                for (_, yard_id), each in self.prices.items()
-                if yard_id is None or yard_id in yards
-            }
-        )
+    @cached_property
+    def currencies(self) -> set[str]:
+        """In what pads that may be fitted are paid, in the yards of the short units."""
+        return {each.currency for each in self.priced.values()}
 
     def units(self) -> list[ShortUnit]:
         """The short units, each with the sources of its yard and the pads of no yard."""
@@ -256,11 +289,9 @@ class _Records:
             "stock": {key: each.pads for key, each in sorted(self.sources.items())},
             "rates": {key: self.rates[int(key)][2] for key in lots},
             "prices": {
-                f"{lot_id}:{yard_id or 0}": each.pk
-                for (lot_id, yard_id), each in sorted(
-                    self.prices.items(), key=lambda pair: pair[1].pk
-                )
-                if str(lot_id) in lots and (yard_id is None or yard_id in self.yards)
+                f"{lot_id}:{each.yard_id or 0}": each.pk
+                for (lot_id, _), each in self.priced.items()
+                if str(lot_id) in lots
             },
             "committed": sorted(self.committed & set(self.short)),
         }
@@ -269,10 +300,16 @@ class _Records:
 def make(asked: Asked) -> Made:
     """Return the best plan for what is asked, from what is on record now. Saves nothing.
 
-    Raises ValidationError where the least cost is asked for over yards of several currencies.
+    Raises ValidationError, naming the field, for a goal not known or of no sense for one unit, a
+    unit and a yard at once, a yard out of use, a unit that is let, on its way or out of use, and
+    where the least cost is asked for over yards of several currencies.
     """
+    _refuse(asked)
     records = _Records(asked)
-    if asked.goal == "cheapest" and records.currencies > 1:
+    away = records.away.get(asked.housing.pk) if asked.housing is not None else None
+    if away is not None:
+        raise ValidationError({"housing": f"No pads are planned: {away}."})
+    if asked.goal == "cheapest" and len(records.currencies) > 1:
         raise ValidationError(
             {"goal": "The yards pay in several currencies: ask yard by yard for the least cost."}
         )
@@ -285,6 +322,28 @@ def make(asked: Asked) -> Made:
         most_ratings=min(MOST_RATINGS, max(LEAST_RATINGS, share)),
     )
     return Made(_document(records, plan), records.basis)
+
+
+def _refuse(asked: Asked) -> None:
+    """Refuse what no plan can be made of."""
+    today = clock.today()
+    if asked.goal not in GOALS:
+        raise ValidationError(
+            {"goal": f"“{asked.goal}” is no goal of a plan: give {', '.join(GOALS)}."}
+        )
+    if asked.housing is not None and asked.goal == "ready":
+        raise ValidationError(
+            {"goal": "Of one unit there is no choice which jobs to be ready for: give another."}
+        )
+    if asked.housing is not None and asked.yard is not None:
+        raise ValidationError({"yard": "A plan is of one unit or of a yard: leave one out."})
+    if asked.yard is not None and asked.yard.retired_on and asked.yard.retired_on <= today:
+        raise ValidationError({"yard": f"Yard {asked.yard} is out of use: choose another."})
+    retired = asked.housing.retired_on if asked.housing is not None else None
+    if retired is not None and retired <= today:
+        raise ValidationError(
+            {"housing": f"No pads are planned: it is out of use since {day_words(retired)}."}
+        )
 
 
 def changes_since(kept: RestorePlan) -> list[str]:
@@ -305,28 +364,21 @@ def changes_since(kept: RestorePlan) -> list[str]:
 
 def _document(records: _Records, plan: RestoringPlan) -> dict[str, Any]:
     units = [_unit(records, each) for each in plan.units]
-    currency = next(
-        (
-            each.currency
-            for (_, yard_id), each in records.prices.items()
-            if yard_id is None or yard_id in records.yards
-        ),
-        "",
-    )
     return {
         "units": units,
         "pads": plan.pads,
         "ready": plan.ready,
         "cost": _money(plan.cost) if plan.pads else None,
-        "currency": currency if records.currencies == 1 else "",
-        "is_in_several_currencies": records.currencies > 1,
-        "days": max((each["days"] for each in units), default=0),
+        "currency": "".join(records.currencies) if len(records.currencies) == 1 else "",
+        "is_in_several_currencies": len(records.currencies) > 1,
+        "days": max((each["days"] for each in units if each["meets"]), default=0),
         "unpriced": list(plan.unpriced),
         "left_out": [[mark, why] for mark, why in sorted(_left_out(records).items())],
         "without": [
             [key, records.housings[key].mark, list(missing)]
             for key, missing in sorted(records.without.items())
         ],
+        "not_at_hand": [[each.pk, each.mark] for each in records.not_at_hand],
         "held": [
             {
                 "housing": key,
@@ -402,6 +454,7 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
         "travel_to_meet_in": each.outlook.travel_in if each.outlook else None,
         "rate_to_meet_lbf_in": each.outlook.rate_lbf_in if each.outlook else None,
         "is_left_out": each.is_left_out,
+        "is_giver": each.is_giver,
         "had_proof_pull": records.inputs[key].proof is not None,
         "is_softer": key in records.softer,
     }
@@ -435,6 +488,7 @@ def _draw(records: _Records, source: str, pads: int) -> dict[str, Any]:
         "lot_id": lot_id,
         "pads": pads,
         "each": str(price.amount) if price else None,
+        "currency": price.currency if price else "",
         "cost": str(price.amount * pads) if price else None,
         "days": price.lead_days if kind == "buy" and price else 0,
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
@@ -17,31 +18,48 @@ from inspections.models import RepairOrder, RestorePlan
 from inspections.repairs.recording import order_repair
 from inspections.restoring.planning import Asked, changes_since, make
 
+# An order is planned for no day further ahead.
+FURTHEST_DAYS = 365
+
+
+class PlanChanged(ValidationError):
+    """The plan that was seen is not the one that would be kept."""
+
 
 @transaction.atomic
-def keep_plan(*, submission_id: uuid.UUID, asked: Asked, by: User) -> RestorePlan:
+def keep_plan(
+    *, submission_id: uuid.UUID, asked: Asked, by: User, seen: str | None = None
+) -> RestorePlan:
     """Make the best plan for what is asked and keep it, with what it rests on.
 
-    A second copy of a submission changes nothing. Raises ValidationError where none can be made,
-    or where no unit is short.
+    seen: the digest of the plan that was shown; None where nobody was shown one. A second copy
+    of a submission changes nothing. Raises PlanChanged where what was shown rests on what changed
+    since, ValidationError where no plan can be made or no unit is short.
     """
     known = RestorePlan.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
     made = make(asked)
     if not made.document["units"]:
-        raise ValidationError("No unit here is short of its listing: there is nothing to plan.")
-    return RestorePlan.objects.create(
+        raise ValidationError("No unit here is to be given pads: there is nothing to plan.")
+    if seen is not None and seen != made.digest:
+        raise PlanChanged(
+            "The plan is not kept: what it rests on changed since it was shown. Look again."
+        )
+    kept, _ = RestorePlan.objects.get_or_create(
         submission_id=submission_id,
-        goal=asked.goal,
-        housing=asked.housing,
-        yard=asked.yard,
-        takes_from_units=asked.takes_from_units,
-        buys=asked.buys,
-        document=made.document,
-        basis=made.basis,
-        recorded_by=by,
+        defaults={
+            "goal": asked.goal,
+            "housing": asked.housing,
+            "yard": asked.yard,
+            "takes_from_units": asked.takes_from_units,
+            "buys": asked.buys,
+            "document": made.document,
+            "basis": made.basis,
+            "recorded_by": by,
+        },
     )
+    return kept
 
 
 @transaction.atomic
@@ -56,6 +74,15 @@ def order_from_plan(*, plan: RestorePlan, housing_id: int, by: User) -> RepairOr
     unit = unit_of(plan, housing_id)
     if unit is None or not unit["placed"]:
         raise ValidationError("The plan fits no pads to that unit: there is nothing to order.")
+    if not is_sourced(unit):
+        raise ValidationError(
+            "Where the pads of that unit come from was not kept with the plan: make it anew first."
+        )
+    if unit["days"] > FURTHEST_DAYS:
+        raise ValidationError(
+            f"The pads come in {unit['days']} days, and a repair is planned for a day within "
+            f"{FURTHEST_DAYS}: order the pads, and the repair once they are nearer."
+        )
     changed = changes_since(plan)
     if changed:
         raise ValidationError(
@@ -66,7 +93,7 @@ def order_from_plan(*, plan: RestorePlan, housing_id: int, by: User) -> RepairOr
         machine=SuppressorHousing.objects.get(pk=housing_id),
         what=_what(plan, unit),
         who=who_words(by)[:80],
-        planned_on=clock.today() + timedelta(days=min(unit["days"], 365)),
+        planned_on=clock.today() + timedelta(days=unit["days"]),
         parts_needed=_parts(unit),
         by=by,
     )
@@ -78,6 +105,12 @@ def ordered(plan: RestorePlan, housing_id: int) -> RepairOrder | None:
         submission_id=_order_id(plan, housing_id)
     ).first()
     return found
+
+
+def is_sourced(unit: Mapping[str, Any]) -> bool:
+    """Say whether a plan tells of each pad of a unit where it comes from."""
+    drawn: int = sum(each["pads"] for each in unit["draws"])
+    return drawn == len(unit["placed"])
 
 
 def unit_of(plan: RestorePlan, housing_id: int) -> dict[str, Any] | None:

@@ -29,7 +29,13 @@ from inspections.count.sets import filled_form
 from inspections.models import RestorePlan
 from inspections.restoring.forms import RestoreForm
 from inspections.restoring.planning import Asked, changes_since, make
-from inspections.restoring.recording import keep_plan, order_from_plan, ordered
+from inspections.restoring.recording import (
+    PlanChanged,
+    is_sourced,
+    keep_plan,
+    order_from_plan,
+    ordered,
+)
 from ratings.mechanics.standing import Standing
 from ratings.models import CurrentRating
 
@@ -87,11 +93,18 @@ def restore(request: HttpRequest) -> HttpResponse:
         try:
             if request.method == "POST":
                 kept = keep_plan(
-                    submission_id=_submission(request), asked=asked, by=signed_in(request)
+                    submission_id=_submission(request),
+                    asked=asked,
+                    seen=request.POST.get("seen", ""),
+                    by=signed_in(request),
                 )
                 messages.success(request, "The plan is kept.")
                 return redirect("restoring-plan", kept.pk)
-            context["plan"] = make(asked).document
+            made = make(asked)
+            context |= {"plan": made.document, "seen": made.digest}
+        except PlanChanged as refusal:
+            messages.warning(request, " ".join(refusal.messages))
+            return redirect(request.get_full_path())
         except ValidationError as refusal:
             for name, words in words_by_field(refusal, system_of(request)).items():
                 form.add_error(name if name in form.fields else None, words)
@@ -108,17 +121,21 @@ def kept_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
     plan = get_object_or_404(
         RestorePlan.objects.select_related("housing", "yard", "recorded_by"), pk=plan_id
     )
+    restored = _units(plan.document, plan)
     return render(
         request,
         "restoring/plan.html",
         {
+            # The pads that a plan fits change what it rests on: that makes it no stale one.
+            "is_carried_out": any(each["done"] for each in restored)
+            and all(each["done"] for each in restored if each["placed"]),
             "section": "board",
             "kept": plan,
             "plan": plan.document,
             "scope": scope_words(plan.housing, plan.yard),
             "changed": changes_since(plan),
             "anew": _query(plan),
-            "restored": _units(plan.document, plan),
+            "restored": restored,
         },
     )
 
@@ -172,6 +189,8 @@ def _units(document: dict[str, Any], plan: RestorePlan | None = None) -> list[di
                 each["housing"],
                 [(at["side"], at["number"], at["lot_id"]) for at in each["placed"]],
             ),
+            "is_sourced": is_sourced(each),
+            "replaces_sound": any(at["is_sound_now"] for at in each["placed"]),
             "order": ordered(plan, each["housing"]) if plan else None,
             "done": _carried_out(plan, each) if plan else None,
         }
@@ -188,9 +207,9 @@ def _carried_out(plan: RestorePlan, unit: dict[str, Any]) -> CurrentRating | Non
     wanted = {(at["side"], at["number"], at["lot_id"]) for at in unit["placed"]}
     housing = SuppressorHousing.objects.get(pk=unit["housing"])
     fitted = set(
-        housing.replacements.filter(recorded_at__gte=plan.recorded_at).values_list(
-            "pads__side", "pads__number", "pads__lot"
-        )
+        housing.replacements.standing()
+        .filter(recorded_at__gte=plan.recorded_at)
+        .values_list("pads__side", "pads__number", "pads__lot")
     )
     if not wanted or not wanted <= fitted:
         return None
