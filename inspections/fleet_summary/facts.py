@@ -12,13 +12,23 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
-from fleet.models import Hammer, MachineSort, Mounting, OutOfService, SuppressorHousing, Yard
+from fleet.models import (
+    ClampFitting,
+    Hammer,
+    MachineSort,
+    Mounting,
+    OutOfService,
+    PowerPackConnection,
+    SuppressorHousing,
+    Yard,
+)
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
 
 DAY_SECONDS = 86_400.0
 # A trend has so many days at the most, the first and the last of the span among them.
 MOST_DAYS = 13
+Stretch = tuple[datetime, datetime]
 _MACHINES = [sort.column for sort in MachineSort]
 
 
@@ -88,7 +98,7 @@ class FleetSummary:
     """The fleet at the end of a span of days, how it came there, and what is left out.
 
     trend_by_yard: what was ready in each yard, lbf. outages: of each machine. units_out: of each
-    unit, out while its housing was or the hammer it hung on then.
+    unit, out while any of its machines was, days on which several were counted once.
     """
 
     first_day: date
@@ -121,8 +131,8 @@ def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> 
     ends = [_end_of(day) for day in days_told(first_day, last_day)]
     entries = _entries(housings, ends[-1])
     out = _outages(ends[0] - timedelta(days=1), ends[-1])
-    worked_with = _mountings(housings)
-    units_at = [_units_at(housings, entries, out, worked_with, end) for end in ends]
+    times_out = _times_out(housings, out, max(ends[-1], timezone.now()))
+    units_at = [_units_at(housings, entries, times_out, end) for end in ends]
     now = units_at[-1]
     span = _start_of(first_day), min(ends[-1], timezone.now())
     by_yard = groupby(now, key=lambda unit: unit.housing.yard)
@@ -137,7 +147,7 @@ def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> 
         ),
         trend_by_yard=_ready_by_yard(days_told(first_day, last_day), units_at),
         outages=_days_out(out, yard, *span),
-        units_out=_units_out(housings, out, worked_with, *span),
+        units_out=_units_out(housings, times_out, *span),
         never_counted=tuple(each.housing.mark for each in now if each.housing.pk not in entries),
         without_listing=tuple(
             each.housing.mark
@@ -186,36 +196,63 @@ def _outages(since: datetime, until: datetime) -> list[OutOfService]:
     return list(touching.select_related(*(f"{each}__yard" for each in _MACHINES)))
 
 
-def _mountings(housings: Collection[SuppressorHousing]) -> dict[int, list[Mounting]]:
-    """Return which hammers each housing hung on, by its key."""
-    found: dict[int, list[Mounting]] = {}
-    for each in Mounting.objects.filter(housing__in=[housing.pk for housing in housings]):
-        found.setdefault(each.housing_id, []).append(each)
-    return found
+def _times_out(
+    housings: Collection[SuppressorHousing], outages: Sequence[OutOfService], until: datetime
+) -> dict[int, list[Stretch]]:
+    """Return when each unit was out, by the key of its housing, stretches joined.
+
+    A unit is out while any machine of it is: its housing, and while that hung on a hammer, the
+    hammer, and the clamp and power pack that were on the hammer then. An end still to come is
+    `until`. In three queries.
+    """
+    of_machine: dict[tuple[str, int], list[Stretch]] = {}
+    for each in outages:
+        column = each.sort.column
+        stretch = each.since, each.released_at or until
+        of_machine.setdefault((column, getattr(each, f"{column}_id")), []).append(stretch)
+    # Of each hammer: what was on it, and when.
+    on_hammer: dict[int, list[tuple[str, int, Stretch]]] = {}
+    spans: tuple[tuple[str, Any], ...] = (
+        ("clamp", ClampFitting),
+        ("power_pack", PowerPackConnection),
+    )
+    for column, model in spans:
+        for hammer, machine, begun, ended in model._default_manager.values_list(
+            "hammer", column, "fitted_at", "removed_at"
+        ):
+            on_hammer.setdefault(hammer, []).append((column, machine, (begun, ended or until)))
+    keys = [housing.pk for housing in housings]
+    found = {key: list(of_machine.get(("housing", key), ())) for key in keys}
+    for hung in Mounting.objects.filter(housing__in=keys):
+        there = hung.mounted_at, hung.removed_at or until
+        out = found[hung.housing_id]
+        out += _both([there], of_machine.get(("hammer", hung.hammer_id), ()))
+        for column, machine, span in on_hammer.get(hung.hammer_id, ()):
+            out += _both(_both([there], [span]), of_machine.get((column, machine), ()))
+    return {key: _joined(stretches) for key, stretches in found.items()}
+
+
+def _both(some: Iterable[Stretch], others: Iterable[Stretch]) -> list[Stretch]:
+    """Return the stretches within one of some and one of others."""
+    others = list(others)
+    shared = [
+        (max(begun, start), min(ended, end)) for begun, ended in some for start, end in others
+    ]
+    return [(begun, ended) for begun, ended in shared if begun < ended]
 
 
 def _units_at(
     housings: Sequence[SuppressorHousing],
     entries: dict[int, list[LedgerEntry]],
-    outages: Sequence[OutOfService],
-    mountings: dict[int, list[Mounting]],
+    times_out: dict[int, list[Stretch]],
     moment: datetime,
 ) -> list[Unit]:
-    """Return how each unit stood at a moment; out where its housing or its hammer was."""
-    open_ones = [
-        each
-        for each in outages
-        if each.since < moment and (each.released_at is None or each.released_at >= moment)
-    ]
-    out_housings = {each.housing_id for each in open_ones} - {None}
-    out_hammers = {each.hammer_id for each in open_ones} - {None}
+    """Return how each unit stood at a moment, but of those retired by then."""
     units = []
+    last_day = timezone.localdate(moment - timedelta(microseconds=1))
     for housing in housings:
-        hammers = {
-            each.hammer_id
-            for each in mountings.get(housing.pk, ())
-            if each.mounted_at < moment and (each.removed_at is None or each.removed_at >= moment)
-        }
+        if housing.retired_on is not None and housing.retired_on <= last_day:
+            continue
         posted = [each for each in entries.get(housing.pk, ()) if each.recorded_at < moment]
         head = posted[-1] if posted else None
         units.append(
@@ -224,7 +261,7 @@ def _units_at(
                 head.judged if head else Standing.UNRATED,
                 head.working_capacity_lbf if head else None,
                 head.listed_lbf if head else None,
-                housing.pk in out_housings or bool(hammers & out_hammers),
+                any(begun < moment <= ended for begun, ended in times_out[housing.pk]),
                 head is not None,
             )
         )
@@ -267,41 +304,16 @@ def _ready_by_yard(
     )
 
 
-Stretch = tuple[datetime, datetime]
-
-
 def _units_out(
     housings: Sequence[SuppressorHousing],
-    outages: Iterable[OutOfService],
-    mountings: dict[int, list[Mounting]],
+    times_out: dict[int, list[Stretch]],
     first: datetime,
     last: datetime,
 ) -> tuple[Outage, ...]:
-    """Return the days each unit was out within a span, the longest first.
-
-    Days on which its housing and its hammer were out count once; a hammer's count only while the
-    housing hung on it.
-    """
+    """Return the days each unit was out within a span, the longest first."""
     told = []
-    of_housing: dict[int | None, list[OutOfService]] = {}
-    of_hammer: dict[int | None, list[OutOfService]] = {}
-    for each in outages:
-        of_housing.setdefault(each.housing_id, []).append(each)
-        of_hammer.setdefault(each.hammer_id, []).append(each)
     for housing in housings:
-        found = [
-            (max(each.since, first), min(each.released_at or last, last))
-            for each in of_housing.get(housing.pk, ())
-        ]
-        found += [
-            (
-                max(each.since, hung.mounted_at, first),
-                min(each.released_at or last, hung.removed_at or last, last),
-            )
-            for hung in mountings.get(housing.pk, ())
-            for each in of_hammer.get(hung.hammer_id, ())
-        ]
-        stretches = _joined([(begun, ended) for begun, ended in found if begun < ended])
+        stretches = _both(times_out[housing.pk], [(first, last)])
         if stretches:
             days = sum((ended - begun).total_seconds() for begun, ended in stretches) / DAY_SECONDS
             is_out = stretches[-1][1] == last

@@ -47,10 +47,11 @@ def send_digest(site: str = "") -> list[str]:
     )
     # What somebody proposed does not wait for them.
     proposers = set(Proposal.objects.open().values_list("recorded_by", flat=True))
-    letters = {
-        each.email: digest_text(waiting_for_managers(each), site) if each.pk in proposers else text
-        for each in managers
-    }
+    letters: dict[str, str] = {}
+    for each in managers:
+        # Those who share an address are told all: what one proposed waits for the other.
+        is_alone = each.pk in proposers and each.email not in letters
+        letters[each.email] = digest_text(waiting_for_managers(each), site) if is_alone else text
     if not text:
         return []
     if not letters:

@@ -15,10 +15,18 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from fleet import clock
+from fleet.machines.recording import connect_power_pack, fit_clamp
+from fleet.models import SuppressorHousing
 from fleet.outages import take_out_of_service
 from inspections.fleet_summary.facts import days_told, fleet_summary
-from tests.builders import days_ago, rated_unit
-from tests.factories import HammerFactory, HousingFactory, ManagerFactory
+from tests.builders import MONDAY, days_ago, rated_unit
+from tests.factories import (
+    ClampFactory,
+    HammerFactory,
+    HousingFactory,
+    ManagerFactory,
+    PowerPackFactory,
+)
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -162,3 +170,38 @@ def test_what_is_ready_in_each_yard_adds_up_to_the_trend() -> None:
         assert {each for each, _ in of_yards} == {day}
         assert sum(ready_lbf for _, ready_lbf in of_yards) == pytest.approx(told.ready_lbf)
     assert found.trend[-1][1].ready_lbf > 0
+
+
+@pytest.mark.parametrize(
+    ("make", "put_on", "named"),
+    [
+        (ClampFactory, fit_clamp, "clamp"),
+        (PowerPackFactory, connect_power_pack, "power_pack"),
+    ],
+)
+def test_a_unit_is_out_while_its_clamp_or_power_pack_is(make: Any, put_on: Any, named: str) -> None:
+    unit = rated_unit(listed_lbf=30_000)
+    machine = make(yard=unit.housing.yard)
+    begun = max(days_ago(20), MONDAY)
+    put_on(**{named: machine}, hammer=unit.hammer, at=begun, by=unit.manager)
+    take_out(machine, days_ago(8))
+    out = last_year()
+    assert (out.total.out_units, out.total.ready_units, out.total.ready_lbf) == (1, 0, 0.0)
+    (only,) = out.units_out
+    assert (only.machine, only.times, only.is_out_now) == (unit.housing.mark, 1, True)
+    assert only.days == pytest.approx(8.0, abs=0.6)
+    put_on(**{named: machine}, hammer=None, at=days_ago(3), by=unit.manager)
+    later = last_year()
+    assert (later.total.out_units, later.total.ready_units) == (0, 1)
+    assert later.units_out[0].days == pytest.approx(5.0, abs=0.6)
+    assert not later.units_out[0].is_out_now
+
+
+def test_a_housing_is_counted_until_the_day_it_is_retired() -> None:
+    unit = rated_unit(listed_lbf=30_000)
+    retired_on = today() - timedelta(days=2)
+    SuppressorHousing.objects.filter(pk=unit.housing.pk).update(retired_on=retired_on)
+    found = fleet_summary(today() - timedelta(days=5), today())
+    assert found.total.units == 0
+    assert found.never_counted == found.without_listing == ()
+    assert fleet_summary(today() - timedelta(days=5), today() - timedelta(days=3)).total.units == 1

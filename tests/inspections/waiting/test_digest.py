@@ -6,7 +6,9 @@ from django.core.management import CommandError, call_command
 from django.utils import timezone
 
 from inspections.schedule.calendar import find_feed, make_feed, revoke_feed
-from tests.builders import count, rated_unit
+from inspections.waiting.digest import digest_text
+from inspections.waiting.providers import waiting_for_managers
+from tests.builders import count, proposed_listing, rated_unit
 from tests.factories import ManagerFactory
 
 pytestmark = pytest.mark.django_db
@@ -20,6 +22,17 @@ def test_the_digest_tells_every_manager_what_is_overdue() -> None:
     assert letter.to == ["yard@ledger.example"]
     assert f"- {unit.housing.mark} on {unit.hammer.mark}" in letter.body
     assert "https://ledger.example/waiting/" in letter.body
+
+
+@pytest.mark.parametrize("is_first", [True, False])
+def test_managers_who_share_an_address_are_told_what_waits_for_either(is_first: bool) -> None:
+    unit = rated_unit()
+    people = [ManagerFactory(email="yard@ledger.example") for _ in range(2)]
+    proposed_listing(unit.hammer, people[0 if is_first else 1])
+    call_command("digest")
+    [letter] = mail.outbox
+    assert letter.body == digest_text(waiting_for_managers())
+    assert letter.body != digest_text(waiting_for_managers(people[0 if is_first else 1]))
 
 
 def test_the_digest_says_so_where_something_is_due_and_nobody_has_an_address() -> None:
