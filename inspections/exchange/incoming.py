@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 from django.utils import timezone
 
-from fleet import together
+from fleet import clock, together
 from fleet.aside import on_a_copy
 from fleet.fields import CLOCK_LEEWAY
 from fleet.stock import NotEnoughInStock
@@ -100,9 +100,9 @@ class Refused(Exception):
 def try_register(rows: Sequence[Row], by: User) -> Trial:
     """Say what would become of every row; keep nothing."""
     with on_a_copy(), transaction.atomic():
-        before = figures_now()
+        before, begun = figures_now(), clock.now()
         trial = _take(rows, by)
-        trial = replace(trial, moves=tuple(moved_since(before)))
+        trial = replace(trial, moves=tuple(moved_since(before, by=by, since=begun)))
         transaction.set_rollback(True)
     return trial
 

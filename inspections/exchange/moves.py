@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
+
+from django.contrib.auth.models import User
 
 from fleet.models import Mounting
 from ratings.mechanics.standing import Standing
@@ -54,9 +57,17 @@ class Moved:
         return (1 if self.before.standing != self.after.standing else 2, self.housing)
 
 
-def figures_now() -> dict[str, Figures]:
-    """Return what each unit is rated at, by the mark of its housing. One query."""
-    heads = CurrentRating.objects.values_list(
+def figures_now(by: User | None = None, since: datetime | None = None) -> dict[str, Figures]:
+    """Return what each unit is rated at, by the mark of its housing. One query.
+
+    by, since: only of units that this person moved last, since a moment.
+    """
+    ratings = CurrentRating.objects.all()
+    if by is not None:
+        ratings = ratings.filter(head__recorded_by=by)
+    if since is not None:
+        ratings = ratings.filter(head__recorded_at__gte=since)
+    heads = ratings.values_list(
         "housing__mark", "head__standing", "head__working_capacity_lbf", "head__listed_lbf"
     )
     return {
@@ -65,9 +76,12 @@ def figures_now() -> dict[str, Figures]:
     }
 
 
-def moved_since(before: dict[str, Figures]) -> list[Moved]:
-    """Return the units rated otherwise than before, those that pass or fail first."""
-    after, unknown = figures_now(), Figures()
+def moved_since(before: dict[str, Figures], *, by: User, since: datetime) -> list[Moved]:
+    """Return the units that a person moved since a moment, those that pass or fail first.
+
+    before: what was rated at then. What others record meanwhile is none of this person's doing.
+    """
+    after, unknown = figures_now(by, since), Figures()
     hammers = dict(Mounting.objects.current().values_list("housing__mark", "hammer__mark"))
     return in_rank(
         Moved(mark, hammers.get(mark, ""), before.get(mark, unknown), now)

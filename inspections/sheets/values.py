@@ -419,6 +419,11 @@ def read_sound(cell: Cell) -> tuple[int | None, int | None]:
     text = cell_words(cell).strip().lower()
     if plain_words(text) in ("all", "all good", "all ok", "all sound", "alle"):
         return None, None
+    if text in ("none", "nil"):
+        raise Unclear(
+            f"{quoted(text)} may mean that no pad was sound, or that nobody counted: give 0, or "
+            "leave it out"
+        )
     found = _SO_MANY.fullmatch(text.removesuffix(".0"))
     if found is None:
         raise Unclear(f"{quoted(text)} is no number of pads: give one such as 8 of 8")
@@ -434,8 +439,11 @@ def read_pad_letters(cell: Cell) -> str:
 def says_nothing(meaning: Meaning, cell: Cell) -> bool:
     """Whether a cell says in a word that there is nothing to say, such as n/a or a dash.
 
-    Not where a pad, a unit or a day should stand, of which that is asked about.
+    Not where a pad, a unit or a day should stand, of which that is asked about; nor of none among
+    sound pads, which may be a count of 0.
     """
+    if meaning.reads is Reads.SOUND and cell_words(cell).strip().lower() in ("none", "nil"):
+        return False
     if meaning.reads not in MAY_BE_NOTHING or not isinstance(cell, str):
         return False
     return cell.strip().lower() in NOTHING

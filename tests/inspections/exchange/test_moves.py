@@ -17,7 +17,7 @@ from inspections.exchange.incoming import try_register
 from inspections.exchange.rows import Row
 from inspections.models import Inspection
 from ratings.mechanics.standing import Standing
-from tests.builders import Unit, rated_unit
+from tests.builders import Unit, count, rated_unit
 from tests.factories import ManagerFactory
 from tests.inspections.exchange.test_many_rows import row_of
 
@@ -55,6 +55,22 @@ def test_a_rehearsal_names_a_unit_that_would_meet_its_listing_no_more() -> None:
     assert moved.after.standing != Standing.MEETS_LISTING
     assert moved.stops is (head.standing == Standing.MEETS_LISTING)
     assert not Inspection.objects.filter(seen_at__date=timezone.localdate()).exists()
+
+
+@pytest.mark.django_db
+def test_a_rehearsal_names_no_unit_that_another_moves_meanwhile(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    own, others, by = rated_unit(), rated_unit(), ManagerFactory()
+    record: Callable[..., Any] = acts.put_on_record
+
+    def meanwhile(*given: Any) -> Any:
+        count(others.housing, others.manager, others.lot, unsound={"A1": "cracked"})
+        return record(*given)
+
+    monkeypatch.setattr(incoming, "put_on_record", meanwhile)
+    trial = try_register([count_of(own, "cracked")], by)
+    assert [each.housing for each in trial.moves] == [own.housing.mark]
 
 
 @pytest.mark.django_db(transaction=True)

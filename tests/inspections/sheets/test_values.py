@@ -10,7 +10,7 @@ from fleet.models.measured_fields import measured_field
 from fleet.numbers import Decimals
 from inspections.models import Inspection
 from inspections.sheets.grid import Formula
-from inspections.sheets.meanings import mark_key, pad_of
+from inspections.sheets.meanings import BY_SORT, Sort, mark_key, pad_of
 from inspections.sheets.values import (
     DayOrder,
     Setting,
@@ -24,6 +24,7 @@ from inspections.sheets.values import (
     read_sound,
     read_time,
     refuse_formula,
+    says_nothing,
 )
 from ratings.models import Listing
 
@@ -200,6 +201,14 @@ def test_a_kind_is_understood(given: str, read: str) -> None:
 )
 def test_a_number_of_pads_is_understood(given: Any, read: tuple[int, int]) -> None:
     assert read_sound(given) == read
+
+
+@pytest.mark.parametrize("given", ["none", " Nil"])
+def test_none_among_sound_pads_is_asked_about(given: str) -> None:
+    assert not says_nothing(BY_SORT[Sort.INSPECTIONS]["sound"], given)
+    with pytest.raises(Unclear, match="no pad was sound, or that nobody counted"):
+        read_sound(given)
+    assert says_nothing(BY_SORT[Sort.INSPECTIONS]["sound"], "n/a")
 
 
 def test_a_number_of_pads_that_became_a_day_is_asked_about() -> None:
