@@ -1,17 +1,33 @@
 from __future__ import annotations
 
-from typing import Any
+import uuid
+from typing import TYPE_CHECKING, Any
 
 from django.db import models
 from django.db.models import Q
 
 from fleet.models.recorded import Recorded
 
+if TYPE_CHECKING:
+    from inspections.models.repair import RepairOrder
+
 GOALS = [
     ("fewest", "the fewest pads"),
     ("cheapest", "the least cost"),
     ("ready", "most units ready for committed jobs"),
 ]
+
+
+class RestorePlanQuerySet(models.QuerySet["RestorePlan"]):
+    """Plans kept."""
+
+    def of_order(self, order: RepairOrder) -> RestorePlan | None:
+        """Return the plan by which a repair was ordered; None where by none."""
+        if order.housing_id is None:
+            return None
+        kept = self.filter(recorded_at__lte=order.recorded_at).defer("document", "basis")
+        ids = ((each, each.order_id(order.housing_id)) for each in kept)
+        return next((each for each, key in ids if key == order.submission_id), None)
 
 
 class RestorePlan(Recorded):
@@ -31,6 +47,8 @@ class RestorePlan(Recorded):
     document: models.JSONField[Any, Any] = models.JSONField()
     basis: models.JSONField[Any, Any] = models.JSONField()
 
+    objects = RestorePlanQuerySet.as_manager()
+
     class Meta:
         ordering = ["-pk"]
         constraints = [
@@ -46,3 +64,7 @@ class RestorePlan(Recorded):
 
     def __str__(self) -> str:
         return f"restoring plan {self.pk}"
+
+    def order_id(self, housing_id: int) -> uuid.UUID:
+        """The submission of the repair order that this plan gives for a unit."""
+        return uuid.uuid5(self.submission_id, f"order for {housing_id}")

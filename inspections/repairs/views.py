@@ -17,7 +17,7 @@ from fleet.picture import NoPicture
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import records_page, table_of
 from fleet.units import MODELS
-from inspections.models import Finding, RepairLine, RepairOrder, RepairPhoto
+from inspections.models import Finding, RepairLine, RepairOrder, RepairPhoto, RestorePlan
 from inspections.repairs.forms import (
     CancelForm,
     FinishForm,
@@ -103,6 +103,7 @@ def repair_order(request: HttpRequest, order_id: int) -> HttpResponse:
                 order.lines.all().select_related("recorded_by", "taken_back__recorded_by"),
             ),
             "is_housing": order.sort is MachineSort.HOUSING,
+            "plan": RestorePlan.objects.of_order(order),
         },
     )
 

@@ -89,7 +89,7 @@ def order_from_plan(*, plan: RestorePlan, housing_id: int, by: User) -> RepairOr
             f"Since the plan was made these changed: {', '.join(changed)}. Make it anew first."
         )
     return order_repair(
-        submission_id=_order_id(plan, housing_id),
+        submission_id=plan.order_id(housing_id),
         machine=SuppressorHousing.objects.get(pk=housing_id),
         what=_what(plan, unit),
         who=who_words(by)[:80],
@@ -102,7 +102,7 @@ def order_from_plan(*, plan: RestorePlan, housing_id: int, by: User) -> RepairOr
 def ordered(plan: RestorePlan, housing_id: int) -> RepairOrder | None:
     """Return the order made of a plan for one unit, None where none was."""
     found: RepairOrder | None = RepairOrder.objects.filter(
-        submission_id=_order_id(plan, housing_id)
+        submission_id=plan.order_id(housing_id)
     ).first()
     return found
 
@@ -117,10 +117,6 @@ def unit_of(plan: RestorePlan, housing_id: int) -> dict[str, Any] | None:
     """Return what a plan does for one unit, None where it is not of it."""
     units: list[dict[str, Any]] = plan.document["units"]
     return next((each for each in units if each["housing"] == housing_id), None)
-
-
-def _order_id(plan: RestorePlan, housing_id: int) -> uuid.UUID:
-    return uuid.uuid5(plan.submission_id, f"order for {housing_id}")
 
 
 def _what(plan: RestorePlan, unit: dict[str, Any]) -> str:

@@ -218,6 +218,7 @@ def test_one_tap_makes_one_repair_order(manager_client: Client) -> None:
     url = reverse("order-restoring", args=[plan.pk, unit.housing.pk])
     made = manager_client.post(url, follow=True)
     assert f"Fit pads by restoring plan {plan.pk}" in words(made)
+    assert f'href="{reverse("restoring-plan", args=[plan.pk])}"' in made.content.decode()
     manager_client.post(url)
     assert RepairOrder.objects.filter(housing=unit.housing).count() == 1
 
