@@ -72,8 +72,13 @@ def sequence(unit: Unit) -> int:
     return CurrentRating.objects.get(housing=unit.housing).sequence
 
 
-def signing(unit: Unit, fault: str, submission: Submission) -> Act:
-    seen = Seen(TUESDAY, pads(unit.housing, unit.lot, {fault: "cracked"}), travel_in=6.0)
+def signing(unit: Unit, fault: str, submission: Submission, why: str = "") -> Act:
+    seen = Seen(
+        TUESDAY,
+        pads(unit.housing, unit.lot, {fault: "cracked"}),
+        travel_in=6.0,
+        sound_again_reason=why,
+    )
     return lambda: sign_inspection(
         housing=unit.housing, submission=submission, seen=seen, by=unit.manager
     )
@@ -108,10 +113,25 @@ def test_of_two_who_sign_one_unit_from_the_same_page_one_is_asked_to_look_again(
     assert_the_ledger_holds()
 
 
-def test_two_who_sign_out_of_sight_of_each_other_are_both_taken() -> None:
+def test_of_those_who_sign_out_of_sight_of_each_other_the_later_are_asked_why() -> None:
     unit = rated_unit()
     outcomes = at_once(
         *(signing(unit, fault, Submission(uuid.uuid4())) for fault in ("A1", "A2", "A3"))
+    )
+    # Each calls the pads of the others sound: what the first saw is not healed without a word.
+    refused = [each for each in outcomes if isinstance(each, ValidationError)]
+    assert [list(each.message_dict) for each in refused] == [["sound_again_reason"]] * 2
+    assert unit.housing.inspections.count() == 2
+    assert_the_ledger_holds()
+
+
+def test_those_who_sign_out_of_sight_of_each_other_with_a_reason_are_all_taken() -> None:
+    unit = rated_unit()
+    outcomes = at_once(
+        *(
+            signing(unit, fault, Submission(uuid.uuid4()), "Only dirt")
+            for fault in ("A1", "A2", "A3")
+        )
     )
     assert not [each for each in outcomes if isinstance(each, Exception)]
     assert unit.housing.inspections.count() == 4
