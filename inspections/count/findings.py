@@ -65,6 +65,27 @@ class Observations:
     photos: Sequence[PhotoTaken] = ()
 
 
+def lacking_of_finding(
+    severity: str, *, text: str, who_acts: str, act_by: date | None
+) -> dict[str, str]:
+    """Return what a finding can't be recorded without, by field, and what would do.
+
+    One graver than to monitor says who must act, and by when.
+    """
+    lacks = {}
+    if severity not in Severity.values:
+        lacks["severity"] = f"Say how grave it is: {', '.join(map(str, Severity.labels))}."
+    if not text.strip():
+        lacks["text"] = "Say what was found."
+    if severity == Severity.MONITOR:
+        return lacks
+    if not who_acts.strip():
+        lacks["who_acts"] = "Say who must act."
+    if act_by is None:
+        lacks["act_by"] = "Say by when it must be acted on."
+    return lacks
+
+
 def record_observations(inspection: Inspection, observations: Observations, by: User) -> None:
     """Record it with its inspection; the gravest finding takes its machine out of service.
 

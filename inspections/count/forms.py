@@ -181,6 +181,15 @@ class SeenForm(MeasuredForm):
         )
 
 
+def moment_typed(text: Any) -> datetime:
+    """Return when something was seen by what is typed, now where that is no moment yet."""
+    try:
+        moment: datetime | None = MomentField().clean(text)
+    except ValidationError:
+        moment = None
+    return moment or timezone.now()
+
+
 class InspectionForm(SeenForm, SigningForm):
     """The plain form of an inspection: what was seen, and when."""
 
@@ -214,10 +223,9 @@ class InspectionForm(SeenForm, SigningForm):
     ) -> None:
         self.housing = housing
         super().__init__(*args, **kwargs)
-        if power_pack is None:
+        # What was typed is kept where the pack hung elsewhere then, for signing to refuse.
+        if power_pack is None and not self.data.get("pack_hours"):
             del self.fields["pack_hours"]
-        else:
-            self.fields["pack_hours"].label = f"Hours of power pack {power_pack}, by its meter"
         self.fields["second_look_by"].choices = [  # type: ignore[attr-defined]
             ("", "nobody yet"),
             *((person.pk, who_words(person)) for person in managers_but(by)),
@@ -248,10 +256,7 @@ class InspectionForm(SeenForm, SigningForm):
     @property
     def moment_typed(self) -> datetime:
         """When it was seen by what is typed so far, now where that is no moment yet."""
-        try:
-            return self.fields["seen_at"].clean(self["seen_at"].value()) or timezone.now()
-        except ValidationError:
-            return timezone.now()
+        return moment_typed(self["seen_at"].value())
 
     @property
     def travel_troubles(self) -> list[str]:

@@ -10,7 +10,7 @@ from django import forms
 
 from fleet.fields import PlainText, field_of
 from fleet.models import MachineSort
-from inspections.count.findings import Answer, FoundFault, Observations
+from inspections.count.findings import Answer, FoundFault, Observations, lacking_of_finding
 from inspections.count.needs import ANSWERED_BY
 from inspections.models import Finding, ItemAnswer, Severity
 from inspections.schedule.checklists import ListItem, sort_of_part
@@ -74,7 +74,8 @@ class ListForm(PlainText, forms.Form):
         super().__init__(*args, **kwargs)
         self.items, self.machines = list(items), dict(machines)
         self.asked = [item for item in self.items if item.key not in ANSWERED_BY]
-        choices = [(sort.value, f"{sort} {machine}") for sort, machine in self.machines.items()]
+        # By sort alone: which machine it is, the time it was seen at decides, typed in this form.
+        choices = [(sort.value, str(sort)) for sort in self.machines]
         self.fields["found_machine"].choices = [  # type: ignore[attr-defined]
             (BY_ITS_WORDS, "as its words tell"),
             *choices,
@@ -146,11 +147,13 @@ class ListForm(PlainText, forms.Form):
             self.add_error("severity", "Something was found: say how bad it is.")
         if severity and not has_found:
             self.add_error("found", "This is blank: say what was found.")
-        if severity in (Severity.REPAIR, Severity.DO_NOT_USE):
-            if not given.get("who_acts", "-"):
-                self.add_error("who_acts", "Say who must act.")
-            if given.get("act_by", "-") is None:
-                self.add_error("act_by", "Say by when it must be acted on.")
+        if severity:
+            lacks = lacking_of_finding(
+                severity, text="-", who_acts=given.get("who_acts", ""), act_by=given.get("act_by")
+            )
+            # What can't be read is refused for that already.
+            for name in given.keys() & lacks.keys():
+                self.add_error(name, lacks[name])
         return given
 
     def observations(self) -> Observations:

@@ -31,7 +31,7 @@ from fleet.people.qualifications import refuse_unqualified
 from fleet.quantities import Measured, Quantity, plain_number
 from fleet.roles import managers_but, who_words
 from fleet.units import Hung, hung_on_housing
-from inspections.count.findings import Observations, record_observations
+from inspections.count.findings import Observations, lacking_of_finding, record_observations
 from inspections.count.needs import answers_by_record, lacking, not_counting_words
 from inspections.count.newest_facts import said_sound_again, settle
 from inspections.count.proposing import INSPECTION_ACT
@@ -328,10 +328,15 @@ def _refuse_impossible(hung: Hung, kind: Kind, seen: Seen, correction: Correctio
 
 
 def _findings_troubles(hung: Hung, seen: Seen) -> dict[str, ValidationError]:
-    """Return what is wrong with the machines chosen for findings, by the finding's field."""
+    """Return what findings lack and which of their machines was not there, by their fields."""
     there = hung.by_sort
     troubles = {}
     for place, found in enumerate(seen.observations.findings):
+        lacks = lacking_of_finding(
+            found.severity, text=found.text, who_acts=found.who_acts, act_by=found.act_by
+        )
+        for name, words in lacks.items():
+            troubles[f"findings.{place}.{name}"] = ValidationError(words)
         if not found.machine or MachineSort(found.machine) in there:
             continue
         named = ", ".join(f"{sort} {machine}" for sort, machine in there.items())

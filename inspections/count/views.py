@@ -16,7 +16,7 @@ from fleet.outages import outages_of_unit
 from fleet.roles import manager_required, signed_in
 from fleet.units import Hung, hung_on_housing
 from inspections.count.correcting import Corrected, corrected_record
-from inspections.count.forms import InspectionForm, PadMap, ledger_sequence
+from inspections.count.forms import InspectionForm, PadMap, ledger_sequence, moment_typed
 from inspections.count.list_form import ListForm
 from inspections.count.newest_facts import said_sound_again
 from inspections.count.preview import Foreseen, preview_inspection
@@ -50,7 +50,9 @@ def count_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
     # A correction may name what was there then, used up since.
     lots = PadLot.objects.all() if corrected else PadLot.objects.to_choose()
     pad_map = PadMap(housing, lots)
-    hung = hung_on_housing(housing, corrected.at if corrected else timezone.now())
+    # What hung on it at the time that is typed, as signing has it.
+    seen_at = corrected.at if corrected else moment_typed(request.POST.get("seen_at"))
+    hung = hung_on_housing(housing, seen_at)
     kind = _kind_asked(request, corrected)
     form = _form(request, housing, corrected, hung)
     listed = _list_form(request, kind, corrected, hung)

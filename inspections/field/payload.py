@@ -19,7 +19,13 @@ from fleet.fields import EARLIEST, MeasuredForm, field_of
 from fleet.models import MachineSort
 from fleet.models.housing import Condition, Side
 from fleet.numbers import quoted
-from inspections.count.findings import Answer, FoundFault, Observations, PhotoTaken
+from inspections.count.findings import (
+    Answer,
+    FoundFault,
+    Observations,
+    PhotoTaken,
+    lacking_of_finding,
+)
 from inspections.count.forms import SeenForm
 from inspections.count.signing import PadSeen, Seen
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
@@ -198,11 +204,15 @@ class FindingForm(SentForm):
 
     def clean(self) -> dict[str, Any]:
         given = super().clean()
-        if given.get("severity", Severity.MONITOR) != Severity.MONITOR:
-            if not given.get("who_acts", "-"):
-                self.add_error("who_acts", "Say who must act.")
-            if given.get("act_by", "-") is None:
-                self.add_error("act_by", "Say by when it must be acted on.")
+        lacks = lacking_of_finding(
+            given.get("severity", Severity.MONITOR),
+            text="-",
+            who_acts=given.get("who_acts", ""),
+            act_by=given.get("act_by"),
+        )
+        # What can't be read is refused for that already.
+        for name in given.keys() & lacks.keys():
+            self.add_error(name, lacks[name])
         return given
 
 

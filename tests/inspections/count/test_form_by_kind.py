@@ -114,3 +114,21 @@ def test_hours_of_a_power_pack_are_asked_for_only_where_one_is_connected(
     assert signed.pack_hour_reading is not None
     assert signed.machines[MachineSort.POWER_PACK] == pack
     assert (signed.pack_hour_reading.power_pack, signed.pack_hour_reading.hours) == (pack, 1234.5)
+
+
+def test_the_plain_form_goes_by_what_hung_there_when_it_was_seen(
+    manager_client: Client, unit: Unit
+) -> None:
+    url = form_of(unit, "pad count")
+    pack = PowerPackFactory(yard=unit.housing.yard)
+    connect_power_pack(power_pack=pack, hammer=unit.hammer, at=days_ago(2), by=unit.manager)
+    fields = opened(manager_client, url)
+    assert f"power pack {pack}" not in words(manager_client.get(url))
+    fields |= {"seen_at": f"{days_ago(5):%Y-%m-%dT%H:%M}", "note": "Looked at"}
+    typed = {"pack_hours": "120"}
+    found = {"found": "Leaks", "found_machine": "power pack", "severity": "note"}
+    before = everything()
+    refused = manager_client.post(url, fields | found)
+    assert "power pack" in error_at(refused, "found_machine")
+    assert error_at(manager_client.post(url, fields | typed), "pack_hours")
+    assert changed(before) == set()

@@ -3,7 +3,7 @@ from __future__ import annotations
 import math
 import uuid
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -17,7 +17,7 @@ from inspections.count.findings import Answer, FoundFault, Observations, PhotoTa
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import PadSeen, Seen, sign_inspection
 from inspections.count.submission import ChangedMeanwhile, Submission
-from inspections.models import Inspection, PadCount
+from inspections.models import Inspection, PadCount, Severity
 from ratings.ledger import posting
 from ratings.models import CurrentRating, LedgerEntry
 from tests.all_tables import changed, everything
@@ -434,3 +434,29 @@ def test_stock_is_not_moved_by_a_count() -> None:
     sign(unit, seen(unit, pads=pads(unit.housing, unit.lot, {"A1": "missing"})))
     unit.lot.refresh_from_db()
     assert unit.lot.in_stock == 5
+
+
+@pytest.mark.parametrize(
+    ("lacks", "field"),
+    [
+        ({"who_acts": " "}, "who_acts"),
+        ({"act_by": None}, "act_by"),
+        ({"text": " "}, "text"),
+        ({"severity": "bad"}, "severity"),
+    ],
+)
+def test_a_finding_that_lacks_what_it_needs_is_refused_at_its_field(
+    lacks: dict[str, Any], field: str
+) -> None:
+    unit = rated_unit()
+    whole = FoundFault(1, Severity.REPAIR, "Bent guard", who_acts="Kay", act_by=date(2026, 4, 1))
+    seen = Seen(seen_at=MONDAY, pads=[], observations=Observations(findings=[whole]))
+    wrong = replace(seen, observations=Observations(findings=[replace(whole, **lacks)]))
+    with pytest.raises(ValidationError) as refusal:
+        sign_inspection(
+            housing=unit.housing,
+            submission=Submission(uuid.uuid4()),
+            seen=wrong,
+            by=unit.manager,
+        )
+    assert set(refusal.value.message_dict) == {f"findings.0.{field}"}

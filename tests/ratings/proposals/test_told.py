@@ -21,8 +21,9 @@ from ratings.bench.recording import BENCH_ACT, TestSetUp
 from ratings.bench.tested_pads import TestedPad
 from ratings.mechanics.bench import Branch, CycleReading
 from ratings.mechanics.gauge import CalibrationPoint
-from ratings.models import Listing
+from ratings.models import Listing, Proposal
 from ratings.proof.recording import PROOF_ACT, BranchReading, ProofSetUp
+from ratings.proposals.recording import details_of
 from ratings.stands.recording import CHECK_ACT, GAUGE_ACT, Certificate, CheckSetUp
 from tests.builders import (
     MONDAY,
@@ -266,3 +267,15 @@ def test_who_confirmed_a_bench_test_stands_on_its_page(unit: Unit, manager_clien
     answer = confirm(proposal, second)
     page = manager_client.get(reverse("bench-test", args=[answer.record])).content.decode()
     assert f"(confirmed by {who_words(second)})" in page
+
+
+def test_one_proposed_before_its_words_were_kept_is_told_by_todays_records(unit: Unit) -> None:
+    ask_for(second_person_listings=True)
+    kept = proposed(lambda: list_hammer(unit.hammer, unit.manager, 60_000), unit.manager)
+    same = ("what", "title", "about", "payload", "facts", "why", "recorded_by")
+    old = Proposal.objects.create(
+        submission_id=uuid.uuid4(), **{name: getattr(kept, name) for name in same}
+    )
+    assert old.details == {}
+    assert details_of(old, "si") == details_of(kept, "si")
+    assert details_of(old, "si") != details_of(old, "us")
