@@ -218,12 +218,15 @@ class CellReader:
 
     def _each_row(self, block: Block, take: Any) -> None:
         for row, cells in block.rows:
+            hung = dict(self.hung)
             try:
                 take(block, row, cells)
             except RowLeft as left:
                 if not str(left):
                     self._look_for_more(block, row, cells)
                 else:
+                    # What was answered to hang together at a row left out, other rows may tell of.
+                    self.hung = hung
                     words = " · ".join(dict.fromkeys(w for w in map(cell_words, cells) if w))
                     self.out.left.append(Left(block.sheet, row, words[:120], str(left)))
 

@@ -704,6 +704,22 @@ def test_a_row_before_its_mounting_is_answered_by_what_hung_together_from_then(
     ]
 
 
+def test_a_row_left_out_tells_of_nothing_that_hung(housing: SuppressorHousing, yard: Yard) -> None:
+    HousingFactory(mark="H-30", yard=yard)
+    HammerFactory(mark="V-30", yard=yard)
+    rows: list[list[Any]] = [
+        ["Hammer", "Date", "Travel"],
+        ["V-30", datetime(2025, 4, 14), 7.5],
+        ["V-30", datetime(2025, 3, 14), "about 7"],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    draft = answered(draft, **{"V-30": "hung:H-30:V-30", "about 7": "=row"})
+    draft = answered(draft, **{"about 7": "=row"})
+    assert take(draft) == 2
+    mounting = Mounting.objects.get(housing__mark="H-30")
+    assert f"{timezone.localtime(mounting.mounted_at):%Y-%m-%d}" == "2025-04-14"
+
+
 def test_hours_of_a_housing_on_no_hammer_are_asked_about_in_place(
     housing: SuppressorHousing, yard: Yard
 ) -> None:
