@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -11,6 +13,9 @@ from tempfile import TemporaryDirectory
 from django.db import DEFAULT_DB_ALIAS, connections
 
 COPY = "is_a_copy"
+PREFIX = "trial-"
+# No trial runs as long: a copy so old was left by a server that died.
+LEFT_BEHIND_SECONDS = 86_400.0
 
 
 @contextmanager
@@ -26,10 +31,11 @@ def on_a_copy() -> Iterator[None]:
     if real.vendor != "sqlite" or real.in_atomic_block or getattr(real, COPY, False):
         yield
         return
-    with TemporaryDirectory(prefix="trial-") as folder:
+    beside = _folder_of(Path(real.settings_dict["NAME"]))
+    with TemporaryDirectory(prefix=PREFIX, dir=beside) as folder:
         path = Path(folder) / "trial.sqlite3"
         real.ensure_connection()
-        with closing(sqlite3.connect(path)) as target:
+        with real.wrap_database_errors, closing(sqlite3.connect(path)) as target:
             # A reader of the log that writers go on with: it holds up nobody.
             real.connection.backup(target)
         copy = type(real)({**real.settings_dict, "NAME": path}, DEFAULT_DB_ALIAS)
@@ -40,3 +46,17 @@ def on_a_copy() -> Iterator[None]:
         finally:
             connections[DEFAULT_DB_ALIAS] = real
             copy.close()
+
+
+def _folder_of(database: Path) -> Path | None:
+    """Return where a database is kept, without copies left behind; None for one in memory.
+
+    A copy needs as much room as the records: where they are, there is more than in a folder for
+    what is short-lived, which may be in memory.
+    """
+    if not database.is_file():
+        return None
+    for left in database.parent.glob(f"{PREFIX}*"):
+        if left.is_dir() and time.time() - left.stat().st_mtime > LEFT_BEHIND_SECONDS:
+            shutil.rmtree(left, ignore_errors=True)
+    return database.parent

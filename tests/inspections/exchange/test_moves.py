@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.db import connection
 from django.utils import timezone
 
+from fleet.aside import on_a_copy
 from inspections.exchange import acts, incoming
 from inspections.exchange.incoming import try_register
 from inspections.exchange.rows import Row
@@ -97,3 +100,29 @@ def test_somebody_signs_while_a_register_is_tried(monkeypatch: pytest.MonkeyPatc
     assert Inspection.objects.filter(seen_at__date=timezone.localdate()).count() == 0
     unit.housing.yard.refresh_from_db()
     assert unit.housing.yard.place == "signed meanwhile"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_copy_is_gone_after_an_error_and_so_is_one_left_behind() -> None:
+    if connection.vendor != "sqlite":
+        pytest.skip("only SQLite is copied")
+    folder = Path(connection.settings_dict["NAME"]).parent
+    old, new = (folder / name for name in ("trial-old", "trial-new"))
+    for each in (old, new):
+        each.mkdir()
+    os.utime(old, (0, 0))
+    copies: list[Path] = []
+
+    def fail() -> None:
+        with on_a_copy():
+            copies.append(Path(connection.settings_dict["NAME"]))
+            assert copies[0].is_file()
+            raise ValueError("It can't be tried.")
+
+    with pytest.raises(ValueError, match="can't be tried"):
+        fail()
+    assert copies[0].parent.parent == folder
+    assert not copies[0].parent.exists()
+    assert not old.exists()
+    assert new.exists()
+    new.rmdir()
