@@ -50,8 +50,9 @@ def read_number(
     - Thousands, where decimals have a point and three noughts follow (120,000): nobody writes
       those as decimals by hand. Not where the thousands could not be.
     - Decimals: 45,50 and 1.234,5 and 0,500, which can be nothing else, and three digits where the
-      thousands could not be (a travel of 5,500 in). Not where they are within ten times `most`: a
-      weight of 600,000 lb where 500,000 are taken is too much of it, and no 600 lb.
+      thousands could not be (a travel of 5,500 in). Not where decimals have a point and the
+      thousands are within ten times `most`: a weight of 600,000 lb where 500,000 are taken is too
+      much of it, and no 600 lb.
 
     All else that reads two ways is asked about, and so is a point before three digits in a table
     with decimal commas. Bounds only choose between readings: a number with one reading is
@@ -73,7 +74,12 @@ def read_number(
     likely = [
         each for each in readings if least <= each <= most and not (whole and each != int(each))
     ]
-    is_too_much = by_point is not None and likely == [by_comma] and most < by_point <= _NEAR * most
+    is_too_much = (
+        decimals is Decimals.POINT
+        and by_point is not None
+        and likely == [by_comma]
+        and most < by_point <= _NEAR * most
+    )
     if len(readings) == 1 or (len(likely) != 2 and not is_too_much):
         return (likely or readings)[0]
     if not is_too_much and decimals is Decimals.POINT and _ROUND_THOUSANDS.fullmatch(plain):
