@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, post_save
 
 
 class FleetConfig(AppConfig):
@@ -10,6 +10,9 @@ class FleetConfig(AppConfig):
     verbose_name = "Fleet"
 
     def ready(self) -> None:
+        from django.contrib.auth.models import User
+
+        from fleet import signers
         from fleet.people import middleware
         from fleet.roles import ensure_roles
 
@@ -17,3 +20,5 @@ class FleetConfig(AppConfig):
         # them are made then, and again after a test has emptied the database.
         post_migrate.connect(ensure_roles, sender=self, dispatch_uid="fleet.roles")
         user_logged_in.connect(middleware.count_the_month, dispatch_uid="fleet.month")
+        # Whatever way a name comes to be changed: a page, the console, a command of Django's own.
+        post_save.connect(signers.keep_name, sender=User, dispatch_uid="fleet.names")

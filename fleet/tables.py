@@ -11,7 +11,6 @@ from typing import Any, ClassVar
 import django_filters
 import django_tables2 as tables
 from django import forms
-from django.contrib.auth.models import User
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -24,7 +23,8 @@ from django_tables2 import RequestConfig
 from fleet.context import system_of
 from fleet.dates import day_words, moment_words
 from fleet.quantities import Quantity, listed_words
-from fleet.roles import PLAN, RECORD, who_words
+from fleet.roles import PLAN, RECORD
+from fleet.signers import signer_words
 
 NONE = "–"
 ROWS_ON_A_PAGE = 25
@@ -72,15 +72,15 @@ class MomentColumn(Column):
 
 
 class PersonColumn(Column):
-    """A person by name, sorted by name."""
+    """Who recorded it, by the name of that moment; sorted by name."""
 
     def __init__(self, *args: Any, accessor: str = "recorded_by", **kwargs: Any) -> None:
         parts = ("first_name", "last_name", "username")
         names = tuple(f"{accessor}__{part}" for part in parts)
         super().__init__(*args, **{"accessor": accessor, "order_by": names} | kwargs)
 
-    def render(self, value: User) -> str:
-        return who_words(value)
+    def render(self, record: Any) -> str:
+        return signer_words(record)
 
 
 class TemplateColumn(Column):

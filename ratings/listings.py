@@ -25,7 +25,8 @@ from fleet.fields import FactForm, PastDayField, open_to_correction, whole_numbe
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting
 from fleet.quantities import listed_words
-from fleet.roles import manager_required, signed_in, who_words
+from fleet.roles import manager_required, signed_in
+from fleet.signers import signer_words
 from fleet.tables import (
     NONE,
     Column,
@@ -285,8 +286,8 @@ class ListingTable(RecordsTable):
 
     def render_by(self, record: Listing) -> str:
         second = self.confirmers.get(record.pk)
-        confirmed = f", confirmed by {who_words(second)}" if second else ""
-        return f"{who_words(record.recorded_by)}{confirmed}"
+        confirmed = f", confirmed by {signer_words(second)}" if second else ""
+        return f"{signer_words(record)}{confirmed}"
 
     def render_correction(self, record: Listing) -> SafeString:
         words = "a correction" if record.corrects_id else ""

@@ -53,6 +53,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "fleet.signers.NamesReadOnce",
     "fleet.people.middleware.OwnPasswordFirst",
     "fleet.people.middleware.MonthAnew",
     "django.contrib.messages.middleware.MessageMiddleware",

@@ -7,7 +7,7 @@ from fleet.models.machine import MachineSort, OfOneMachine
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
 from fleet.models.pad_price import PadPrice
-from fleet.models.person import Person, PersonChange
+from fleet.models.person import Person, PersonChange, PersonName
 from fleet.models.power_pack import PowerPack, PowerPackConnection
 from fleet.models.qualification import Qualification, QualificationWithdrawal
 from fleet.models.reader import ReaderPreference
@@ -33,6 +33,7 @@ __all__ = [
     "PadPrice",
     "Person",
     "PersonChange",
+    "PersonName",
     "PowerPack",
     "PowerPackConnection",
     "Qualification",

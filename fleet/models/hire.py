@@ -1,12 +1,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime, time
 from typing import Self
 
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from fleet import clock
 from fleet.dates import day_words, days_words
@@ -115,6 +116,12 @@ class Hire(Recorded):
 
     def __str__(self) -> str:
         return f"hire {self.pk} of {self.housing} to {self.hirer}"
+
+    @property
+    def ended_at(self) -> datetime:
+        """The end of the day it ended on, of which no nearer time is on record; now until then."""
+        day = self.ended_on or clock.today()
+        return timezone.make_aware(datetime.combine(day, time.max))
 
     @property
     def is_open(self) -> bool:

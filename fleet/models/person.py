@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from fleet import clock
 from fleet.models.recorded import Recorded
 
 
@@ -76,3 +77,24 @@ class PersonChange(Recorded):
 
     def __str__(self) -> str:
         return f"{self.user}: {self.kind}"
+
+
+class PersonName(models.Model):
+    """What somebody is called from a moment on, until the next. Never edited.
+
+    Written with the person and with every change of their name, whoever makes it and by whatever
+    way: what was signed bears the name of that moment (fleet.signers).
+    """
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="names")
+    name = models.CharField(max_length=320)
+    known_from = models.DateTimeField(default=clock.now, editable=False)
+
+    class Meta:
+        ordering = ["user", "known_from", "pk"]
+        constraints = [
+            models.CheckConstraint(name="person_name_not_blank", condition=~Q(name="")),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

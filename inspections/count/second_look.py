@@ -19,6 +19,7 @@ from fleet.housings import lock_housing
 from fleet.models import PadPosition
 from fleet.models.housing import UNSOUND, Condition
 from fleet.roles import RECORD, manager_required, signed_in, who_words
+from fleet.signers import signer_words
 from inspections.count.newest_facts import said_sound_again, settle
 from inspections.count.signing import waiting_words
 from inspections.models import Inspection, PadCount, SecondLook
@@ -86,7 +87,7 @@ def _words(look: SecondLook, waiting: dict[tuple[str, int], str]) -> str:
     reasons = f"“{why}”; second look: “{look.reason}”" if why else f"second look: “{look.reason}”"
     return (
         f"Sound again with no new pad, was {waiting_words(waiting)}; by "
-        f"{who_words(first.recorded_by)} and {who_words(look.recorded_by)}: {reasons}"
+        f"{signer_words(first)} and {signer_words(look)}: {reasons}"
     )
 
 

@@ -15,7 +15,7 @@ from django.utils import timezone
 from fleet.dates import day_words, moment_words
 from fleet.models import PadLot, SuppressorHousing
 from fleet.outages import named
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from ratings.models import CurrentRating
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class ChangedMeanwhile(Exception):
     def __init__(self, head: CurrentRating) -> None:
         self.head = head
         entry = head.head
-        who = who_words(entry.recorded_by)
+        who = signer_words(entry)
         super().__init__(
             f"{who} signed this unit since you opened the page ({entry.cause_words}). "
             "What you entered is kept below: look at the unit, then sign again if it still holds."

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.contrib.auth.models import User
 from django.db.models import Q
 
 from fleet.models import HousingGuide, MachineSort, Mounting, OutOfService, SuppressorHousing
 from fleet.quantities import Quantity
 from inspections.models import Finding, Inspection, MovedRecords, PadReplacement
 from inspections.service.recording import RELEASE
-from ratings.models import LedgerEntry, ProofPull, PullRecord
+from ratings.models import LedgerEntry, ProofPull, ProposalAnswer, PullRecord
 from ratings.proof.tables import proof_pulls_of
 from ratings.proposals.recording import confirmers, confirmers_of
 from ratings.pulls.tables import pulls_of_unit
@@ -35,8 +34,8 @@ class History:
     pulls: list[PullRecord]
     times_out: list[OutOfService]
     # Who confirmed what caused an entry, and a release, by the keys of entry and time out.
-    confirmers: dict[int, User]
-    release_confirmers: dict[int, User]
+    confirmers: dict[int, ProposalAnswer]
+    release_confirmers: dict[int, ProposalAnswer]
     findings: list[Finding]
     moved: list[MovedRecords]
     printed_at: datetime

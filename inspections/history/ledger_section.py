@@ -9,7 +9,7 @@ from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from fleet.dates import moment_words
 from fleet.quantities import Quantity, capacity_words, change_words, listed_words, pull_words
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from inspections.history.facts import History, length_words, usable_words
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.pull_history import draw_pull_history
@@ -57,8 +57,8 @@ def _entry(history: History, before: LedgerEntry | None, entry: LedgerEntry) -> 
     )
     lines = [
         f"Cause: {entry.cause_words}. Recorded {moment_words(entry.recorded_at)} "
-        f"by {who_words(entry.recorded_by)}"
-        + (f", confirmed by {who_words(second)}." if second else "."),
+        f"by {signer_words(entry)}"
+        + (f", confirmed by {signer_words(second)}." if second else "."),
         f"Line pull {pull_words(entry.pull_lbf, system, listed_lbf=listed_lbf)}"
         + (f" ({change_words(change, system)})" if change is not None else "")
         + f"; working capacity "

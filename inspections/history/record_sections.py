@@ -10,7 +10,7 @@ from fleet.dates import day_words, moment_words
 from fleet.models import HousingGuide, OutOfService
 from fleet.outages import capital, named
 from fleet.quantities import Quantity, force_words, share_words
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from inspections.history.facts import History, length_words
 from inspections.models import Finding, Inspection, MovedRecords, PadCount, PadReplacement
 from ratings.models import ProofPull, PullRecord
@@ -50,7 +50,7 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
     yield paragraph(
         f"Inspection {inspection.pk} ({inspection.kind_name}) · "
         f"seen {moment_words(inspection.seen_at)} · "
-        f"signed {moment_words(inspection.recorded_at)} by {who_words(inspection.recorded_by)}",
+        f"signed {moment_words(inspection.recorded_at)} by {signer_words(inspection)}",
         BODY,
         bold=True,
     )
@@ -190,13 +190,13 @@ def _replacement_row(replacement: PadReplacement) -> tuple[str, ...]:
         f"lot {pad.lot.mark} in"
         for pad in replacement.pads.all()
     )
-    signer = who_words(replacement.recorded_by)
+    signer = signer_words(replacement)
     return str(replacement.pk), moment_words(replacement.fitted_at), signer, pads
 
 
 def _guide_row(guide: HousingGuide) -> tuple[str, ...]:
     corrected = " (corrected since)" if hasattr(guide, "corrected_by") else ""
-    recorded = f"{moment_words(guide.recorded_at)}, {who_words(guide.recorded_by)}"
+    recorded = f"{moment_words(guide.recorded_at)}, {signer_words(guide)}"
     return moment_words(guide.occurred_at), guide.words + corrected, guide.reason, recorded
 
 
@@ -204,12 +204,12 @@ def _proof_row(pull: ProofPull, system: str) -> tuple[str, ...]:
     fate = fate_words(pull)
     decision = getattr(pull, "decision", None)
     if decision is not None:
-        fate = f"{fate} by {who_words(decision.recorded_by)}: {decision.reason}"
+        fate = f"{fate} by {signer_words(decision)}: {decision.reason}"
     found = f"{pull.verdict}, E_n {pull.e_n_words}"
     return (
         str(pull.pk),
         moment_words(pull.pulled_at),
-        who_words(pull.recorded_by),
+        signer_words(pull),
         f"{force_words(pull.measured_lbf, system)} of {force_words(pull.expected_lbf, system)} at "
         f"{Quantity.LENGTH.words(pull.stretch_in, system)}: {share_words(pull.ratio)} ± "
         f"{pull.half_width_pct:.1f} %",
@@ -229,7 +229,7 @@ def _pull_row(pull: PullRecord, system: str) -> tuple[str, ...]:
     return (
         str(pull.pk),
         moment_words(pull.pulled_at),
-        who_words(pull.recorded_by),
+        signer_words(pull),
         f"{pull.commitment.job.site}, pile {pull.pile_mark}",
         f"{words}.{doubts}{corrected}",
     )
@@ -238,14 +238,14 @@ def _pull_row(pull: PullRecord, system: str) -> tuple[str, ...]:
 def _outage_row(history: History, outage: OutOfService) -> tuple[str, ...]:
     since = moment_words(outage.since)
     of = "" if outage.housing_id else f"{named(outage.machine)}: "
-    taken_out = f"{of}{_sentence(outage.reason)} Taken out by {who_words(outage.recorded_by)}."
+    taken_out = f"{of}{_sentence(outage.reason)} Taken out by {signer_words(outage)}."
     if outage.released_at is None or outage.released_by is None:
         return since, "now", taken_out, "Not released yet."
     fit = f" Found fit by {outage.qualified_person}." if outage.qualified_person else ""
     second = history.release_confirmers.get(outage.pk)
-    both = (
-        f"{who_words(outage.released_by)}{f', confirmed by {who_words(second)}' if second else ''}"
-    )
+    both = signer_words(outage, "released_by", "released_at")
+    if second:
+        both += f", confirmed by {signer_words(second)}"
     back = f"{_sentence(outage.release_reason)}{fit} Released by {both}."
     return since, moment_words(outage.released_at), taken_out, back
 
@@ -258,18 +258,18 @@ def _finding_row(finding: Finding) -> tuple[str, ...]:
     seen, closing = finding.inspection, getattr(finding, "closing", None)
     by = f"by {day_words(finding.act_by)}" if finding.act_by else ""
     return (
-        f"{moment_words(seen.seen_at)}, {who_words(seen.recorded_by)}",
+        f"{moment_words(seen.seen_at)}, {signer_words(seen)}",
         finding.get_severity_display(),
         finding.text if finding.housing_id else f"{named(finding.machine)}: {finding.text}",
         " ".join(part for part in (finding.who_acts, by) if part) or "–",
-        f"{moment_words(closing.closed_at)}, {who_words(closing.recorded_by)}: {closing.done}"
+        f"{moment_words(closing.closed_at)}, {signer_words(closing)}: {closing.done}"
         if closing
         else "open",
     )
 
 
 def _moved_row(moved: MovedRecords) -> tuple[str, ...]:
-    by = who_words(moved.recorded_by) if moved.recorded_by else "an upgrade of the site"
+    by = signer_words(moved) if moved.recorded_by else "an upgrade of the site"
     return (
         f"{moment_words(moved.recorded_at)}, {by}",
         named(moved.machine),

@@ -17,7 +17,7 @@ from django.utils.safestring import SafeString
 from fleet.dates import day_words
 from fleet.models import MachineSort, Yard
 from fleet.models.machine import sort_of
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from fleet.tables import (
     ChangesTable,
     Column,
@@ -174,12 +174,11 @@ class FindingTable(RecordsTable):
         return machine_link(record.machine)
 
     def render_found(self, record: Finding) -> SafeString:
-        by = record.inspection.recorded_by
         return format_html(
             '<span class="nowrap">{}</span><br><span class="small">{}, <a href="{}">inspection {}'
             "</a></span>",
             day_words(record.inspection.seen_at),
-            who_words(by),
+            signer_words(record.inspection),
             reverse("inspection", args=[record.inspection_id]),
             record.inspection_id,
         )
@@ -194,7 +193,7 @@ class FindingTable(RecordsTable):
     def render_close(self, record: Finding) -> SafeString | str:
         if hasattr(record, "closing"):
             closing = record.closing
-            by = who_words(closing.recorded_by)
+            by = signer_words(closing)
             return f"closed {day_words(closing.closed_at)} by {by}: {closing.done}"
         if not self.may_record:
             return ""

@@ -28,7 +28,7 @@ from fleet.dates import moment_words
 from fleet.models import MachineSort, Mounting, OutOfService, SuppressorHousing
 from fleet.outages import named
 from fleet.quantities import Quantity, capacity_words, change_words, pull_words
-from fleet.roles import who_words
+from fleet.signers import name_then_of, signer_words
 from fleet.tables import (
     Column,
     DayColumn,
@@ -96,12 +96,12 @@ class LedgerTable(RecordsTable):
 
     def render_occurred_at(self, record: LedgerEntry) -> SafeString:
         second = self.confirmers.get(record.pk)
-        confirmed = f", confirmed by {who_words(second)}" if second else ""
+        confirmed = f", confirmed by {signer_words(second)}" if second else ""
         return format_html(
             '<span class="nowrap">{}</span><br><span class="faint small">recorded {} by {}</span>',
             moment_words(record.occurred_at),
             moment_words(record.recorded_at),
-            f"{who_words(record.recorded_by)}{confirmed}",
+            f"{signer_words(record)}{confirmed}",
         )
 
     def render_differs(self, record: LedgerEntry) -> SafeString:
@@ -194,7 +194,8 @@ class InspectionTable(RecordsTable):
         return "not taped" if travel_in is None else Quantity.LENGTH.words(travel_in, self.system)
 
     def render_by(self, record: dict[str, Any]) -> str:
-        return f"{record['first_name']} {record['last_name']}".strip() or str(record["username"])
+        now = f"{record['first_name']} {record['last_name']}".strip() or str(record["username"])
+        return name_then_of(record["person"], now, record["recorded"])
 
 
 def inspections_and_replacements(housing: SuppressorHousing) -> QuerySet[Any]:
@@ -202,6 +203,8 @@ def inspections_and_replacements(housing: SuppressorHousing) -> QuerySet[Any]:
     common: dict[str, Any] = {
         "key": F("pk"),
         "is_corrected": ExpressionWrapper(Q(corrected_by__isnull=False), BooleanField()),
+        "person": F("recorded_by"),
+        "recorded": F("recorded_at"),
         "first_name": F("recorded_by__first_name"),
         "last_name": F("recorded_by__last_name"),
         "username": F("recorded_by__username"),
@@ -260,16 +263,14 @@ class OutageTable(RecordsTable):
         self.confirmers = confirmers(RELEASE, [each.pk for each in records if each.released_at])
 
     def render_reason(self, record: OutOfService) -> str:
-        by = record.recorded_by
         of = "" if record.housing_id else f"{named(record.machine)}: "
-        return f"{of}{record.reason} (taken out by {who_words(by)})"
+        return f"{of}{record.reason} (taken out by {signer_words(record)})"
 
     def render_release_reason(self, record: OutOfService) -> str:
-        by = record.released_by
-        name = who_words(by) if by else ""
+        name = signer_words(record, "released_by", "released_at")
         fit = f"; found fit by {record.qualified_person}" if record.qualified_person else ""
         second = self.confirmers.get(record.pk)
-        confirmed = f", confirmed by {who_words(second)}" if second else ""
+        confirmed = f", confirmed by {signer_words(second)}" if second else ""
         return f"released by {name}{confirmed}: {record.release_reason}{fit}"
 
 

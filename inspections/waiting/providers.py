@@ -21,6 +21,7 @@ from fleet.dates import day_words
 from fleet.models import Hire, MachineSort, PadLot, PadPosition, SuppressorHousing, Transfer
 from fleet.outages import named
 from fleet.roles import PLAN, RECORD, who_words
+from fleet.signers import signer_words
 from inspections.count.second_look import pads_to_look_at, second_looks_wanted
 from inspections.models import Finding, Inspection, RepairOrder, Severity
 from inspections.repairs.tables import with_machines
@@ -234,7 +235,7 @@ def _second_look(found: Inspection) -> Line:
     page = reverse("second-look", args=[found.pk])
     return Line(
         f"Pads of {found.housing}: {pads_to_look_at(found)}",
-        f"said to be sound again on {day_words(found.seen_at)} by {who_words(found.recorded_by)}, "
+        f"said to be sound again on {day_words(found.seen_at)} by {signer_words(found)}, "
         f"with no new pad on record; {who_words(who) if who else 'another person'} is to look too",
         page,
         "Sign the second look",
@@ -254,7 +255,7 @@ def _proposal(proposal: Proposal) -> Line:
     page = reverse("proposal", args=[proposal.pk])
     return Line(
         proposal.title,
-        f"proposed {day_words(proposal.recorded_at)} by {who_words(proposal.recorded_by)}, waits "
+        f"proposed {day_words(proposal.recorded_at)} by {signer_words(proposal)}, waits "
         "for another person",
         page,
         "Confirm it or turn it down",
@@ -271,7 +272,7 @@ def _draft(draft: LotRating) -> Line:
     page = reverse("lot-rating", args=[draft.pk])
     return Line(
         f"Rating {draft.pk} of lot {draft.lot.mark}",
-        f"drafted {day_words(draft.recorded_at)} by {who_words(draft.recorded_by)}, waits for a "
+        f"drafted {day_words(draft.recorded_at)} by {signer_words(draft)}, waits for a "
         "second person",
         page,
         "Approve or reject it",

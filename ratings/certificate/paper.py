@@ -14,7 +14,7 @@ from fleet.dates import day_words, moment_words
 from fleet.models import PadLot, Yard
 from fleet.models.recorded import RecordedBy
 from fleet.quantities import Quantity
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from ratings.certificate.example_section import example_section
 from ratings.certificate.facts import LEVEL, Certificate, read_certificate
 from ratings.certificate.figures import freedom_words, stated
@@ -329,9 +329,7 @@ def people_section(certificate: Certificate) -> Iterator[Flowable]:
 
 def _people(certificate: Certificate) -> list[Fact]:
     rating = certificate.rating
-    testers = ", ".join(
-        dict.fromkeys(who_words(test.recorded_by) for test in certificate.pooled.tests)
-    )
+    testers = ", ".join(dict.fromkeys(signer_words(test) for test in certificate.pooled.tests))
     approved = _by(rating.approval) if hasattr(rating, "approval") else "nobody yet"
     facts = [
         ("Tested by", testers),
@@ -351,7 +349,7 @@ def _issued_words(rating: LotRating) -> str:
 
 
 def _by(record: RecordedBy) -> str:
-    return f"{who_words(record.recorded_by)}, {moment_words(record.recorded_at)}"
+    return f"{signer_words(record)}, {moment_words(record.recorded_at)}"
 
 
 def certificate_pdf(rating: LotRating, system: str) -> bytes:

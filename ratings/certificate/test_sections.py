@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable, Spacer, Table
 
 from fleet.dates import day_words, moment_words
 from fleet.quantities import Quantity, plain_number
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from ratings.bench.reduction import Reduction, plausibility_of, residual_words
 from ratings.certificate.facts import Certificate
 from ratings.certificate.figures import Units, significant
@@ -40,7 +40,7 @@ def _set_up(test: BenchTest, units: Units) -> Iterator[Fact]:
     set_in, warmth = test.permanent_set_in, test.rubber_temperature_f
     in_calibration = "in calibration" if test.is_for_rating else "NOT in calibration"
     yield "Yard and stand", f"{test.stand.yard.name}, {test.stand.name}"
-    yield "Tested", f"{moment_words(test.tested_at)} by {who_words(test.recorded_by)}"
+    yield "Tested", f"{moment_words(test.tested_at)} by {signer_words(test)}"
     yield "Witness", test.witness or "none named"
     yield "Photo of set-up", "on record" if test.photo else "none"
     yield "Pads in test", f"{test.pads_in_test}: {_pads_words(test)}"

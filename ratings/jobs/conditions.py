@@ -13,7 +13,7 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.models import OutOfService, PadPosition, SuppressorHousing
 from fleet.models.housing import Condition
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from ratings.jobs.ahead import Plan, is_before_it_goes, plan_of
 from ratings.jobs.candidates import seen_whole_on
 from ratings.ledger.facts import staleness
@@ -179,7 +179,7 @@ class _Evidence:
                 return "" if held.housing_id in self.out else "in service"
             case ConditionKind.OTHER:
                 met = getattr(row, "met", None)
-                return f"{met.note.rstrip('.')} ({who_words(met.recorded_by)})" if met else ""
+                return f"{met.note.rstrip('.')} ({signer_words(met)})" if met else ""
 
     def still(self, row: CommitmentCondition) -> str:
         """Return what is still wanting of a count half made, "" where nothing is."""

@@ -20,7 +20,7 @@ from fleet.dates import day_words, moment_words
 from fleet.fields import FactForm, field_of, whole_number
 from fleet.models import Yard
 from fleet.quantities import Quantity
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from ratings.jobs.answer import Question
 from ratings.jobs.candidates import watch_of
 from ratings.jobs.day_field import DayField
@@ -297,7 +297,7 @@ class Conflict:
 
     @property
     def who(self) -> str:
-        return who_words(self.by)
+        return signer_words(self, "by", "at")
 
     @property
     def when(self) -> str:

@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from fleet.dates import day_words, days_words, moment_words
 from fleet.models import ClampFitting, Hammer, Mounting, OutOfService, SuppressorHousing
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from ratings.jobs.ahead import MEETS, as_planned, oldest_count_days, why_not
 from ratings.jobs.candidates import candidates, counted_on, figures_of, watch_of
 from ratings.jobs.conditions import ConditionNow, conditions_now
@@ -388,7 +388,8 @@ class _Reading:
             # What became of the unit afterwards is no matter of this sheet.
             yield Reason(
                 ReasonKey.RELEASED,
-                f"Released {moment_words(made.released_at)} by {who_words(made.released_by)}: "
+                f"Released {moment_words(made.released_at)} by "
+                f"{signer_words(made, 'released_by', 'released_at')}: "
                 f"{made.release_reason.rstrip('.')}.",
                 made.released_at,
             )

@@ -13,7 +13,7 @@ from fleet.dates import day_words
 from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.recorded import Recorded, RecordedBy
 from fleet.quantities import Quantity
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from ratings.mechanics.extraction.job import PullMethod
 from ratings.mechanics.soil import Layer
 from ratings.models.choices import HOLD_KINDS, LAYER_KINDS, PILE_ENDS, PILE_KINDS, PULL_METHODS
@@ -480,7 +480,7 @@ class AttachmentWithdrawal(Recorded):
     @property
     def who(self) -> str:
         """By whom, as people are named."""
-        return who_words(self.recorded_by)
+        return signer_words(self)
 
 
 class PileGroup(models.Model):

@@ -13,6 +13,7 @@ from django.db import transaction
 from fleet.dates import moment_words
 from fleet.housings import lock_all_housings
 from fleet.roles import RECORD, who_words
+from fleet.signers import signer_words
 from ratings.models import LedgerEntry, Proposal, ProposalAnswer
 from ratings.proposals.acts import ACTS, confirmed, name_of
 from ratings.proposals.payload import CannotBeRead, read
@@ -168,7 +169,7 @@ def _to_be_answered(proposal: Proposal, submission_id: uuid.UUID) -> Proposal | 
         return known
     done = "confirmed it" if known.is_confirmed else "turned it down"
     raise ValidationError(
-        f"{who_words(known.recorded_by)} {done} on {moment_words(known.recorded_at)}: that stands."
+        f"{signer_words(known)} {done} on {moment_words(known.recorded_at)}: that stands."
     )
 
 
@@ -184,22 +185,22 @@ def _may_record(person: User) -> bool:
     return User.objects.get(pk=person.pk).has_perm(RECORD)
 
 
-def confirmers(cause: str, records: Iterable[int]) -> dict[int, User]:
-    """Return who confirmed records of one cause, by their keys, where somebody did."""
+def confirmers(cause: str, records: Iterable[int]) -> dict[int, ProposalAnswer]:
+    """Return how records of one cause were confirmed, by their keys, where somebody did."""
     answers = ProposalAnswer.objects.filter(
         is_confirmed=True, cause=cause, record__in=list(records)
     ).select_related("recorded_by")
-    return {each.record: each.recorded_by for each in answers if each.record is not None}
+    return {each.record: each for each in answers if each.record is not None}
 
 
-def confirmers_of(entries: Iterable[LedgerEntry]) -> dict[int, User]:
-    """Return who confirmed what caused ledger entries, by their keys, where somebody did."""
+def confirmers_of(entries: Iterable[LedgerEntry]) -> dict[int, ProposalAnswer]:
+    """Return how what caused ledger entries was confirmed, by their keys, where somebody did."""
     entries = list(entries)
     answers = ProposalAnswer.objects.filter(
         is_confirmed=True,
         record__in={each.cause_record for each in entries if each.cause_record is not None},
     ).select_related("recorded_by")
-    by_cause = {(each.cause, each.record): each.recorded_by for each in answers}
+    by_cause = {(each.cause, each.record): each for each in answers}
     return {
         each.pk: by_cause[each.cause, each.cause_record]
         for each in entries

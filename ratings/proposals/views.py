@@ -24,6 +24,7 @@ from django.views.decorators.http import require_POST
 from fleet.context import system_of
 from fleet.fields import FactForm, SubmissionForm, field_of
 from fleet.roles import manager_required, managers_but, signed_in, who_words
+from fleet.signers import signer_words
 from fleet.tables import (
     Column,
     MomentColumn,
@@ -186,7 +187,7 @@ class ProposalTable(RecordsTable):
     def render_state(self, record: Proposal) -> SafeString | str:
         if not hasattr(record, "answer"):
             return format_html("<strong>{}</strong>", "waits for a second person")
-        who = who_words(record.answer.recorded_by)
+        who = signer_words(record.answer)
         if record.answer.is_confirmed:
             return f"confirmed by {who}"
         return f"turned down by {who}: {record.answer.reason}"

@@ -11,7 +11,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.quantities import Quantity
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from fleet.tables import (
     NONE,
     Column,
@@ -155,7 +155,7 @@ CSV_COLUMNS: dict[str, Callable[[PullRecord], Any]] = {
     "corrected_by": lambda pull: getattr(getattr(pull, "corrected_by", None), "pk", None),
     "correction_reason": _field("correction_reason"),
     "recorded_at": _field("recorded_at"),
-    "recorded_by": lambda pull: who_words(pull.recorded_by),
+    "recorded_by": lambda pull: signer_words(pull),
 }
 
 

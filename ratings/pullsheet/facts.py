@@ -10,7 +10,7 @@ from typing import Any
 
 from fleet.dates import days_words, moment_words
 from fleet.quantities import Quantity
-from fleet.roles import who_words
+from fleet.signers import signer_words
 from ratings.jobs.answer import UnitAnswer, calculate, recorded_answer
 from ratings.jobs.validity import CommitmentNow, State
 from ratings.mechanics.extraction.job import PileOfJob
@@ -278,7 +278,7 @@ def on_record(made: Commitment, answer: JobAnswer) -> OnRecord:
         hammer=contents["hammer"],
         site=contents["site"],
         days=days_words(first, last),
-        committed=f"{moment_words(answer.recorded_at)} by {who_words(answer.recorded_by)}",
+        committed=f"{moment_words(answer.recorded_at)} by {signer_words(answer)}",
         answer_hash=answer.hash,
         entry_sequence=answer.entry.sequence,
         entry_hash=answer.entry.hash,

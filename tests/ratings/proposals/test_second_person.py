@@ -143,7 +143,8 @@ def test_a_second_person_confirms_and_the_record_is_the_proposers(listing: Propo
     assert (answer.cause, answer.record) == (Cause.LISTING, made.pk)
     entry = LedgerEntry.objects.latest("pk")
     assert entry.listed_lbf == 60_000
-    assert confirmers_of([entry]) == {entry.pk: second}
+    assert confirmers_of([entry]) == {entry.pk: answer}
+    assert answer.recorded_by == second
     verify_all()
 
 
