@@ -9,6 +9,7 @@ import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -20,6 +21,7 @@ from fleet.models import PadLot, SuppressorHousing, Yard
 from fleet.models.housing import Condition
 from fleet.numbers import Decimals
 from fleet.people.qualifications import record_qualification
+from fleet.prices import record_price
 from inspections.count.findings import Answer, FoundFault, Observations
 from inspections.count.signing import Correction
 from inspections.count.submission import position_name
@@ -198,6 +200,20 @@ def _refresh(event: Event, submission_id: uuid.UUID, by: User) -> None:
     post_stale_rates(by)
 
 
+def _price_pads(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    """What a pad of a lot costs, in all yards where none is named."""
+    record_price(
+        submission_id=submission_id,
+        lot_id=PadLot.objects.get(mark=event["lot"]).pk,
+        yard=Yard.objects.get(name=event["yard"]) if "yard" in event else None,
+        amount=Decimal(event["amount"]),
+        valid_from=event["valid_from"],
+        source=event["source"],
+        lead_days=event["lead_days"],
+        by=by,
+    )
+
+
 def _plan_draws(event: Event, submission_id: uuid.UUID, by: User) -> None:
     """How many pads of each lot are drawn from service a year."""
     set_plan(
@@ -371,6 +387,7 @@ ACTS: dict[str, Callable[[Event, uuid.UUID, User], None]] = {
     "round": _round,
     "correct": _correct,
     "refresh": _refresh,
+    "pad price": _price_pads,
     "surveillance plan": _plan_draws,
     "proof pull": _pull,
     "pile section": _add_section,

@@ -170,7 +170,12 @@ TABLES = (
     Table(
         "yards",
         "places where hammers, housings and pads are kept",
-        _columns(Yard, name="its name", place="where it is"),
+        _columns(
+            Yard,
+            name="its name",
+            place="where it is",
+            currency="what its repairs and pads are paid in, by its three letters, such as USD",
+        ),
     ),
     Table(
         "hammers",

@@ -201,7 +201,16 @@ def price(request: HttpRequest, lot_id: int) -> HttpResponse:
         else:
             messages.success(request, f"On record: {recorded}.")
             return redirect(f"{reverse('lot', args=[found.pk])}#prices")
-    return render(request, "lots/price_form.html", {"section": "lots", "lot": found, "form": form})
+    return render(
+        request,
+        "lots/price_form.html",
+        {
+            "section": "lots",
+            "lot": found,
+            "form": form,
+            "without_currency": Yard.objects.filter(retired_on__isnull=True, currency=""),
+        },
+    )
 
 
 LOTS_ON_A_STOCK_TAKE = 50

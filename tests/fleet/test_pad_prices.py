@@ -106,3 +106,19 @@ def test_a_price_is_recorded_on_the_page_of_its_lot(manager_client: Client) -> N
     assert "Offer 4711" in words(response)
     bad = manager_client.post(url, opened(manager_client, url) | {"amount": "", "source": "x"})
     assert "This is blank: give a number such as 86.50" in words(bad)
+
+
+def test_a_yard_without_a_currency_is_given_one_and_then_a_price(manager_client: Client) -> None:
+    lot, yard = PadLotFactory(), YardFactory(currency="")
+    url = reverse("lot-price", args=[lot.pk])
+    offered = {"amount": "86.50", "yard": yard.pk, "source": "Offer 4711", "lead_days": "21"}
+    refused = manager_client.post(url, opened(manager_client, url) | offered)
+    assert "has no currency yet" in words(refused)
+    # The page says where: the form that its link opens asks for the currency, and takes it.
+    change = reverse("change-yard", args=[yard.pk])
+    assert f'href="{change}#id_currency"' in refused.content.decode()
+    fields = opened(manager_client, change) | {"currency": "EUR", "reason": "Bills come in euro."}
+    manager_client.post(change, fields)
+    priced = manager_client.post(url, opened(manager_client, url) | offered, follow=True)
+    assert "86.50 EUR" in words(priced)
+    assert "give its currency" not in words(manager_client.get(url))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from django.db import connection
 from fleet import clock
 from fleet.models import Hammer, OutOfService, Transfer
 from inspections.demo.load import load_demo
+from inspections.restoring.planning import Asked, make
 from ratings.jobs.answer import Question, question_of
 from ratings.jobs.candidates import candidates
 from ratings.jobs.recording import jobs_of
@@ -158,3 +160,15 @@ def test_two_loads_give_the_same_ledgers_to_the_last_hash(demo_loaded: tuple[Pat
     answers = JobAnswer.objects.order_by("pk").values_list("hash")
     assert len(answers) == 8
     assert rows(demo_loaded[0], "SELECT hash FROM ratings_jobanswer ORDER BY id") == list(answers)
+
+
+def test_its_short_units_are_restored_at_the_least_cost_in_its_currency(
+    demo_at_hand: None,
+) -> None:
+    with clock.set_to(STORY_ENDS):
+        fewest, cheapest = (make(Asked(goal)).document for goal in ("fewest", "cheapest"))
+    assert cheapest["currency"] == "USD"
+    assert cheapest["ready"] == fewest["ready"] >= 5
+    assert 0 < Decimal(cheapest["cost"]) < Decimal(fewest["cost"])
+    # Nobody has asked for its price, so nothing is ranked by it.
+    assert cheapest["unpriced"] == ["NB-26"]
