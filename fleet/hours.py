@@ -110,12 +110,26 @@ def record_hours(
     hours: float,
     read_at: datetime,
     by: User,
-    corrects: HourReading | None = None,
 ) -> HourReading:
     """Record what an hour meter showed, read by itself. A second copy changes nothing.
 
-    corrects: an earlier reading, entered by itself too, that was wrong and counts no more.
     Raises ValidationError at "hours" where no meter shows such, and as check_reading does.
+    """
+    return put_reading(submission_id, machine, hours, read_at, by)
+
+
+def put_reading(
+    submission_id: uuid.UUID,
+    machine: Hammer | PowerPack,
+    hours: float,
+    read_at: datetime,
+    by: User,
+    corrects: HourReading | None = None,
+) -> HourReading:
+    """Record a reading in a transaction that is under way, as record_hours says.
+
+    corrects: an earlier reading, entered by itself too, that was wrong and counts no more: only
+    `ratings.hours.correct_hours` gives one, which asks for a second person where the policy does.
     """
     lock_machine(machine)
     known = HourReading.objects.filter(submission_id=submission_id).first()

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime
+from types import SimpleNamespace
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.urls import reverse
 
 from fleet import clock
 from fleet.characters import without_hidden
@@ -23,8 +25,16 @@ from ratings.ledger.canonical import canonical_text, digest
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.record import FORMAT, inputs_record, results_record
 from ratings.mechanics.unit_rating import LotRate, LotRubber, Position, UnitInputs, rate_unit
-from ratings.models import LotRating
+from ratings.models import LotRating, What
 from ratings.models.policy import rating_policy
+from ratings.proposals.acts import (
+    Act,
+    Arguments,
+    asks_where_it_corrects,
+    second_person,
+    stand_words,
+)
+from ratings.proposals.telling import beside, told_fields
 
 MOST_PHOTOS = 40
 AS_MEASURED = "pad as measured"
@@ -45,6 +55,49 @@ NAMED = {
 }
 
 
+def _facts(given: Arguments) -> dict[str, str]:
+    corrects, lot = given["corrects"], given.get("lot")
+    facts = {f"check {corrects.pk}": stand_words(ForeignCheck, corrects)}
+    if lot is not None:
+        rating = LotRating.objects.in_force_by_lot([lot.pk]).get(lot.pk)
+        facts[f"the rating of lot {lot}"] = f"rating {rating.pk}" if rating else "none"
+    return facts
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    corrects = given["corrects"]
+    labels = {
+        field.name: str(field.verbose_name).capitalize()
+        for field in ForeignCheck._meta.concrete_fields
+        if field.name in given and field.name not in ("corrects", "submission_id")
+    }
+    labels |= {"correction_reason": "What was wrong"}
+    now = SimpleNamespace(**{"correction_reason": "", **given})
+    lot = given.get("lot")
+    before = corrects.rating.lot if corrects.rating else None
+    told = told_fields(now, corrects, labels, system)
+    return [
+        ("Corrects", f"check {corrects.pk}"),
+        *told,
+        ("Of our lot", beside(str(lot or ""), str(before or ""))),
+    ]
+
+
+FOREIGN_ACT = Act(
+    What.FOREIGN,
+    asks=asks_where_it_corrects,
+    title=lambda given: (
+        f"Correction of check {given['corrects'].pk} of a hammer of {given['corrects'].owner}"
+    ),
+    about=lambda given: given["corrects"],
+    facts=_facts,
+    details=_details,
+    page=lambda given: reverse("foreign-check", args=[given["corrects"].pk]),
+    known=ForeignCheck,
+)
+
+
+@second_person(FOREIGN_ACT)
 @transaction.atomic
 def record_check(
     *,

@@ -42,6 +42,8 @@ from inspections.hire.tables import (
 )
 from inspections.models import ForeignCheck, ForeignCheckPhoto, HandOver, HandOverPhoto
 from ratings.mechanics.standing import Standing
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.views import may_propose
 
 
 def hires(request: HttpRequest) -> HttpResponse:
@@ -116,6 +118,7 @@ def foreign_checks(request: HttpRequest) -> HttpResponse:
 
 
 @manager_required
+@may_propose
 def new_foreign_check(request: HttpRequest) -> HttpResponse:
     """Check a hammer that is not ours, or put an earlier check of one right."""
     key = whole_number(request.GET.get("corrects", ""))
@@ -129,6 +132,8 @@ def new_foreign_check(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             made = record_check(by=signed_in(request), corrects=corrects, **form.cleaned_data)
+        except SecondPersonNeeded:
+            raise
         except ValidationError as refusal:
             _refuse(request, form, refusal)
         else:

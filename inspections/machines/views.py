@@ -59,6 +59,7 @@ from inspections.schedule.tables import machine_url
 from inspections.service.meter import HourReadingTable
 from inspections.service.views import machine_or_404
 from inspections.units.records import MovedRecordsTable
+from ratings.hours import correct_hours
 from ratings.jobs.paper_views import send_kept
 from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.views import may_propose
@@ -194,6 +195,7 @@ def _span(machine: Any, begun: Any, ended: Any) -> dict[str, Any]:
 
 
 @manager_required
+@may_propose
 def enter_hours(request: HttpRequest, sort: str, machine_id: int) -> HttpResponse:
     """Record what the meter of one machine shows, by itself; or put such a reading right."""
     machine = machine_or_404(sort, machine_id)
@@ -213,9 +215,13 @@ def enter_hours(request: HttpRequest, sort: str, machine_id: int) -> HttpRespons
     )
     if request.method == "POST" and form.is_valid():
         try:
-            reading = record_hours(
-                machine=machine, by=signed_in(request), corrects=wrong, **form.cleaned_data
-            )
+            given = {"by": signed_in(request), **form.cleaned_data}
+            if wrong is None:
+                reading = record_hours(machine=machine, **given)
+            else:
+                reading = correct_hours(corrects=wrong, **given)
+        except SecondPersonNeeded:
+            raise
         except ValidationError as refusal:
             _take(form, refusal)
         else:

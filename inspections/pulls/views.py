@@ -21,10 +21,13 @@ from inspections.pulls.recording import record_pull_with_photos
 from ratings.mechanics.extraction.job import PileOfJob
 from ratings.models import Commitment, PullRecord
 from ratings.models.choices import PILE_KINDS
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.views import may_propose
 from ratings.pulls.sheet_answer import AnswerInputs, answer_of_sheet, hook_weights, inputs_of
 
 
 @planner_required
+@may_propose
 def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
     """Enter what happened when a pile was pulled; the form works without scripts."""
     made = get_object_or_404(
@@ -45,6 +48,15 @@ def new_pull(request: HttpRequest, commitment_id: int) -> HttpResponse:
             pull = _save(request, made, form, corrects)
         except NoPicture as refusal:
             form.add_error("photo", str(refusal))
+        except SecondPersonNeeded:
+            # Offered without its photo the correction would lose it unsaid.
+            if not form.cleaned_data["photo"]:
+                raise
+            form.add_error(
+                "photo",
+                "The policy asks for a second person for a correction of a pull, and a photo "
+                "can’t be kept with a proposal: leave it out.",
+            )
         except ValidationError as refusal:
             form.take(refusal)
         else:

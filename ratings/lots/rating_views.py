@@ -32,6 +32,8 @@ from ratings.mechanics.what_if import example_unit, prices
 from ratings.models import LedgerEntry, LotRating, RatingPolicy, RatingState
 from ratings.models.policy import policy_in_force
 from ratings.pictures import curve_graphs, load_graphs
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.views import may_propose
 from ratings.surveillance.words import softenings
 
 
@@ -82,6 +84,7 @@ def reject(request: HttpRequest, rating_id: int) -> HttpResponse:
 
 
 @manager_required
+@may_propose
 @require_POST
 def withdraw(request: HttpRequest, rating_id: int) -> HttpResponse:
     """Withdraw an approved rating; every unit that holds the lot is rated without it at once."""
@@ -95,6 +98,8 @@ def withdraw(request: HttpRequest, rating_id: int) -> HttpResponse:
                 reason=form.cleaned_data["reason"],
                 by=signed_in(request),
             )
+        except SecondPersonNeeded:
+            raise
         except ValidationError as trouble:
             form.add_error(None, trouble)
         else:

@@ -7,6 +7,7 @@ import uuid
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
@@ -14,6 +15,7 @@ from fleet.characters import without_hidden
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, Qualification, SuppressorHousing
 from fleet.people.qualifications import refuse_unqualified
+from fleet.quantities import Quantity
 from ratings.ledger.posting import Cause, post
 from ratings.lots.doubts import doubts_mark, doubts_of, implausible_of, tests_behind
 from ratings.models import (
@@ -23,9 +25,11 @@ from ratings.models import (
     RatingRejection,
     RatingState,
     RatingWithdrawal,
+    What,
 )
 from ratings.models.lot_rating import LONGEST_IMPLAUSIBLE_REASON
 from ratings.models.policy import safeguards
+from ratings.proposals.acts import Act, Arguments, second_person
 
 UNREAD = "Read the doubts above, then tick that you have: nothing is approved until then."
 NOT_ACCEPTED = (
@@ -113,6 +117,55 @@ def reject_rating(*, submission_id: uuid.UUID, rating: LotRating, reason: str, b
     )
 
 
+def _next_in_force(rating: LotRating) -> LotRating | None:
+    """Return the rating that would rate the lot's pads again with this one withdrawn."""
+    others = LotRating.objects.in_force().filter(lot=rating.lot_id).exclude(pk=rating.pk)
+    return others.last()
+
+
+def _asks_to_withdraw(given: Arguments) -> bool:
+    """Whether two are asked for: one person may stop a lot, but not bring an older rate back."""
+    brings_back = _next_in_force(given["rating"]) is not None
+    return brings_back and safeguards().second_person_corrections
+
+
+def _facts(given: Arguments) -> dict[str, str]:
+    rating = given["rating"]
+    after = _next_in_force(rating)
+    return {
+        f"rating {rating.pk}": str(_as_it_is_now(rating).state),
+        f"the other rating of lot {rating.lot}": f"rating {after.pk}" if after else "none",
+    }
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    def rate_words(each: LotRating) -> str:
+        return f"rating {each.pk}: {Quantity.RATE.words(each.rate_lbf_in, system)}"
+
+    rating, after = given["rating"], _next_in_force(given["rating"])
+    return [
+        ("Lot", str(rating.lot)),
+        ("Withdraws", rate_words(rating)),
+        ("Rates again", rate_words(after) if after else "none"),
+        ("Why", given["reason"]),
+    ]
+
+
+WITHDRAWAL_ACT = Act(
+    What.WITHDRAWAL,
+    asks=_asks_to_withdraw,
+    title=lambda given: f"Withdrawal of rating {given['rating'].pk} of lot {given['rating'].lot}",
+    about=lambda given: given["rating"],
+    facts=_facts,
+    details=_details,
+    page=lambda given: reverse("lot-rating", args=[given["rating"].pk]),
+    known=RatingWithdrawal,
+    cause=Cause.RATE_WITHDRAWN,
+    outcome=lambda entries: entries[0].cause_record if entries else None,
+)
+
+
+@second_person(WITHDRAWAL_ACT)
 @transaction.atomic
 def withdraw_rating(
     *, submission_id: uuid.UUID, rating: LotRating, reason: str, by: User

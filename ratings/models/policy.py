@@ -134,8 +134,9 @@ class RatingPolicy(Recorded):
     second_person_listings = models.BooleanField("for listings", default=False)
     second_person_policy = models.BooleanField("for a change of this policy", default=False)
     second_person_corrections = models.BooleanField(
-        "for corrections of inspections, lots, guides, listings, bench tests, proof pulls, "
-        "certificates of gauges and reference checks",
+        "for corrections of inspections, readings of hours, lots, guides, listings, bench tests, "
+        "proof pulls, pulls, certificates of gauges, reference checks and checks of hammers that "
+        "are not ours, and for withdrawing a rating so that one before it rates again",
         default=False,
     )
     second_person_releases = models.BooleanField("for releases to service", default=False)

@@ -22,6 +22,10 @@ class What(models.TextChoices):
     GAUGE = "gauge", "a correction of a gauge’s certificate"
     CHECK = "check", "a correction of a reference check"
     RELEASE = "release", "a release to service"
+    HOURS = "hours", "a correction of a reading of hours"
+    PULL = "pull", "a correction of a pull"
+    FOREIGN = "foreign", "a correction of a check of a hammer that is not ours"
+    WITHDRAWAL = "withdrawal", "withdrawing a rating so that one before it rates again"
 
 
 class ProposalQuerySet(models.QuerySet["Proposal"]):

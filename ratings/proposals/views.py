@@ -23,7 +23,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
 from fleet.fields import FactForm, SubmissionForm, field_of
-from fleet.roles import manager_required, managers_but, signed_in, who_words
+from fleet.roles import RECORD, manager_required, managers_but, signed_in, who_words
 from fleet.signers import signer_words
 from fleet.tables import (
     Column,
@@ -93,6 +93,9 @@ class TakeBackForm(TurnDownForm):
 def _offer(request: HttpRequest, needed: SecondPersonNeeded) -> HttpResponse:
     """Show what was entered, that it is not recorded yet, and the button that proposes it."""
     context: dict[str, Any] = {"back": request.get_full_path()}
+    if not signed_in(request).has_perm(RECORD):
+        context |= {"title": needed.act.title(needed.arguments), "what": needed.act.what.label}
+        return render(request, "proposals/propose.html", context | {"may_not_propose": True})
     try:
         sealed = signing.dumps(
             {

@@ -12,6 +12,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
@@ -21,8 +22,16 @@ from fleet.models.measured_fields import measured_field
 from fleet.quantities import Measured, Quantity
 from ratings.jobs.validity import Word, commitments_now
 from ratings.mechanics.extraction.job import Job, PileOfJob
-from ratings.models import Commitment, JobAnswer, PullRecord
+from ratings.models import Commitment, JobAnswer, PullRecord, What
 from ratings.models.pull_record import PullDoubt
+from ratings.proposals.acts import (
+    Act,
+    Arguments,
+    asks_where_it_corrects,
+    second_person,
+    stand_words,
+)
+from ratings.proposals.telling import told_fields
 from ratings.pulls.limits import Passed, limits_passed
 from ratings.pulls.sheet_answer import (
     AnswerInputs,
@@ -80,6 +89,55 @@ class PullDoubted(ValidationError):
     """What looks wrong and may be right: by field, for somebody to read again and say so."""
 
 
+# What a proposal of a correction tells of each, and what it is called there.
+TOLD = {
+    "pile_group": "Group",
+    "pile_mark": "Pile",
+    "pulled_at": "Pulled at",
+    "outcome": "Did it come",
+    "method": "How it was pulled",
+    "load_source": "Hook load read from",
+    "hook_load_lbf": "Highest hook load",
+    "tare_lbf": "Hook load hanging free",
+    "stretch_in": "Stretch",
+    "minutes": "Minutes",
+    "toe_depth_ft": "Toe when it broke out",
+    "in_the_way": "What was in the way",
+    "watched_by": "Watched by",
+}
+
+
+def _facts(given: Arguments) -> dict[str, str]:
+    corrects = given["corrects"]
+    return {f"pull {corrects.pk}": stand_words(PullRecord, corrects)}
+
+
+def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
+    corrects = given["corrects"]
+    return [
+        ("Commitment", str(given["commitment"])),
+        ("Corrects", f"pull {corrects.pk}"),
+        ("What was wrong", given["correction_reason"]),
+        *told_fields(given["done"], corrects, TOLD, system),
+    ]
+
+
+PULL_ACT = Act(
+    What.PULL,
+    asks=asks_where_it_corrects,
+    title=lambda given: (
+        f"Correction of pull {given['corrects'].pk}, pile {given['corrects'].pile_mark}"
+    ),
+    about=lambda given: given["corrects"],
+    facts=_facts,
+    details=_details,
+    page=lambda given: reverse("pull-record", args=[given["corrects"].pk]),
+    known=PullRecord,
+    outcome=lambda recorded: recorded.pull.pk,
+)
+
+
+@second_person(PULL_ACT)
 @transaction.atomic
 def record_pull(
     *,

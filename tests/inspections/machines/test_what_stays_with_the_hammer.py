@@ -24,6 +24,7 @@ from inspections.schedule.due import due_of_fleet, due_of_machine
 from inspections.schedule.intervals import Row
 from inspections.schedule.recording import add_kind, change_schedule
 from inspections.service.recording import release_to_service
+from ratings.hours import correct_hours
 from ratings.jobs.candidates import counted_on
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count, days_ago, pads, qualified, rated_unit
@@ -281,7 +282,8 @@ def test_hours_entered_by_themselves_are_put_right_by_a_later_record() -> None:
     assert record_hours(**wrong) == reading
     with pytest.raises(ValidationError, match="below"):
         record_hours(**right)
-    record_hours(**right, corrects=reading)
+    del right["machine"]
+    correct_hours(**right, corrects=reading)
     assert running_hours([unit.hammer.pk])[unit.hammer.pk].now == 90.0
     assert HourReading.objects.count() == 2
 

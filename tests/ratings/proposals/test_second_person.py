@@ -1,13 +1,16 @@
 from __future__ import annotations
 
+import ast
 import uuid
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.contrib.auth.models import Group, User
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -17,19 +20,28 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.guards import AppendOnly
-from fleet.models import HousingGuide, LotCorrection, Qualification, QualificationWithdrawal
+from fleet.hours import record_hours
+from fleet.models import (
+    HourReading,
+    HousingGuide,
+    LotCorrection,
+    Qualification,
+    QualificationWithdrawal,
+)
 from fleet.quantities import listed_words
 from fleet.roles import MANAGER, who_words
 from inspections.count.signing import Correction
 from inspections.exchange.acts import ACTS as REGISTER_ACTS
 from inspections.exchange.acts import Entry
-from inspections.models import Inspection
+from inspections.models import ForeignCheck, Inspection
 from ratings.bench.reduction import reduce_test
 from ratings.guides import record_guide
+from ratings.hours import correct_hours
 from ratings.ledger.posting import Cause
 from ratings.ledger.verify import verify_all
 from ratings.listings import record_listing
 from ratings.lots.correcting import correct_lot
+from ratings.lots.recording import withdraw_rating
 from ratings.models import (
     BenchTest,
     GaugeCalibration,
@@ -38,19 +50,29 @@ from ratings.models import (
     ProofPull,
     Proposal,
     ProposalAnswer,
+    PullRecord,
     RatingPolicy,
+    RatingWithdrawal,
     ReferenceCheck,
 )
 from ratings.models.policy import Safeguards, rating_policy, safeguards
 from ratings.policy import change_policy
+from ratings.proposals.acts import ACTS as PROPOSAL_ACTS
 from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.payload import CannotBeKept, written
-from ratings.proposals.recording import confirm_proposal, confirmers_of, propose, turn_down
+from ratings.proposals.recording import (
+    confirm_proposal,
+    confirmers_of,
+    details_of,
+    propose,
+    turn_down,
+)
 from tests.all_tables import changed, everything
 from tests.builders import (
     MONDAY,
     Unit,
     approve,
+    bench_test,
     count,
     days_ago,
     drafted_test,
@@ -62,12 +84,15 @@ from tests.builders import (
 )
 from tests.factories import (
     AuditorFactory,
+    DispatcherFactory,
     GaugeFactory,
     ManagerFactory,
     PadLotFactory,
     TestStandFactory,
 )
 from tests.inspections.field.sent import payload, send, signed_in
+from tests.inspections.hire.test_foreign_checks import checked
+from tests.job_builders import commit, figured_unit, pull_done
 from tests.site.html_form import words
 from tests.stand_builders import calibrate, check_stand
 
@@ -399,6 +424,28 @@ def _correct_certificate(unit: Unit) -> Any:
     return calibrate(wrong.gauge, unit.manager, expanded_psi=4.0, corrects=wrong)
 
 
+def _correct_hours(unit: Unit) -> Any:
+    wrong = HourReading.objects.get(hours=900.0)
+    return correct_hours(
+        submission_id=uuid.uuid4(),
+        corrects=wrong,
+        hours=90.0,
+        read_at=wrong.read_at,
+        by=unit.manager,
+    )
+
+
+def _correct_done(unit: Unit) -> Any:
+    wrong = PullRecord.objects.get()
+    misread: dict[str, Any] = {"corrects": wrong, "correction_reason": "Misread"}
+    return pull_done(wrong.commitment, unit.manager, hook_load_lbf=46_000.0, **misread)
+
+
+def _correct_foreign(unit: Unit) -> Any:
+    wrong = ForeignCheck.objects.get()
+    return checked(corrects=wrong, correction_reason="Misread", travel_in=5.0, by=unit.manager)
+
+
 @dataclass(frozen=True)
 class Corrects:
     """A correction, the table its record is in, and a figure of that record as proposed."""
@@ -451,6 +498,13 @@ CORRECTIONS = {
         505,
         posts=False,
     ),
+    "hours": Corrects(_correct_hours, HourReading, lambda found: found.hours, 90.0, posts=False),
+    "pull": Corrects(
+        _correct_done, PullRecord, lambda found: found.hook_load_lbf, 46_000.0, posts=False
+    ),
+    "foreign": Corrects(
+        _correct_foreign, ForeignCheck, lambda found: found.travel_in, 5.0, posts=False
+    ),
 }
 
 
@@ -461,12 +515,19 @@ def test_a_correction_waits_for_a_second_person_and_is_then_what_was_proposed(
     proof_pull(unit.housing, unit.manager)
     check_stand(TestStandFactory(), unit.manager)
     calibrate(GaugeFactory(), unit.manager)
+    if what == "foreign":
+        checked()
+    if what == "pull":
+        pull_done(commit(figured_unit()))
+    read: dict[str, Any] = {"submission_id": uuid.uuid4(), "read_at": timezone.now()}
+    record_hours(machine=unit.hammer, hours=900.0, by=unit.manager, **read)
     ask_for(second_person_corrections=True)
     case = CORRECTIONS[what]
     before = everything()
     proposal = proposed(lambda: case.propose(unit), unit.manager)
     proposal_alone = {each.split(".")[1] for each in changed(before)} - {
-        "Yard", "TestStand", "Gauge", "Tape", "LoadIndicator"  # What it was made with.
+        # What it was made with.
+        "Yard", "TestStand", "Gauge", "Tape", "LoadIndicator", "PersonName"
     }  # fmt: skip
     assert proposal_alone == {"Proposal"}
     second = ManagerFactory()
@@ -475,6 +536,63 @@ def test_a_correction_waits_for_a_second_person_and_is_then_what_was_proposed(
     assert (case.figure(made), made.recorded_by) == (case.proposed, unit.manager)
     posted = LedgerEntry.objects.filter(cause=answer.cause, cause_record=answer.record)
     assert [each.recorded_by for each in posted] == [unit.manager] * case.posts
+
+
+def test_every_function_that_corrects_asks_for_a_second_person() -> None:
+    guarded = {each.record.__name__ for each in PROPOSAL_ACTS.values()}
+    correcting = set()
+    for app in ("fleet", "ratings", "inspections"):
+        for path in (Path(settings.BASE_DIR) / app).rglob("*.py"):
+            for found in ast.walk(ast.parse(path.read_text())):
+                if isinstance(found, ast.FunctionDef):
+                    given = {each.arg for each in found.args.kwonlyargs}
+                    if "by" in given and given & {"corrects", "correction"}:
+                        correcting.add(found.name)
+    assert {"correct_hours", "record_pull", "record_check", "sign_inspection"} <= correcting
+    # What records nothing by itself: the ledger's own entry, a preview, the steps of signing.
+    assert correcting - guarded == {"post", "preview_inspection", "put_on_record"}
+
+
+def test_a_rating_is_withdrawn_alone_unless_that_brings_one_before_it_back(unit: Unit) -> None:
+    ask_for(second_person_corrections=True)
+    older = unit.lot.ratings.get()
+    newer = bench_test(unit.lot, unit.manager, rate_lbf_in=800.0).rating
+    withdraw: dict[str, Any] = {"reason": "Gauge dropped", "by": unit.manager}
+    proposal = proposed(
+        lambda: withdraw_rating(submission_id=uuid.uuid4(), rating=newer, **withdraw), unit.manager
+    )
+    assert not RatingWithdrawal.objects.exists()
+    told = dict(details_of(proposal, "us"))
+    assert told["Rates again"].startswith(f"rating {older.pk}: ")
+    answer = confirm(proposal, ManagerFactory())
+    assert (answer.cause, answer.record) == (Cause.RATE_WITHDRAWN, newer.pk)
+    # With none before it the units are rated no more, and that waits for nobody.
+    withdraw_rating(submission_id=uuid.uuid4(), rating=older, **withdraw)
+    assert RatingWithdrawal.objects.count() == 2
+
+
+def test_a_dispatcher_is_told_that_managers_put_a_pull_right() -> None:
+    pull = pull_done(commit(figured_unit()))
+    ask_for(second_person_corrections=True)
+    url = reverse("new-pull", args=[pull.commitment_id]) + f"?corrects={pull.pk}"
+    sent = {
+        "submission_id": uuid.uuid4(),
+        "pile_group": "1",
+        "pile_mark": "1",
+        "pulled_at": timezone.localtime(pull.pulled_at).strftime("%Y-%m-%dT%H:%M"),
+        "outcome": "came",
+        "method": "vibrated",
+        "load_source": "load indicator",
+        "hook_load_lbf": "46000",
+        "are_doubts_known": "on",
+        "correction_reason": "Misread",
+    }
+    page = signed_in(DispatcherFactory()).post(url, sent)
+    assert "Nothing was saved. The policy asks for two equipment managers" in words(page)
+    assert "Not recorded yet." in words(signed_in(ManagerFactory()).post(url, sent))
+    photographed = signed_in(ManagerFactory()).post(url, sent | {"photo": picture()})
+    assert "a photo can’t be kept with a proposal: leave it out" in words(photographed)
+    assert PullRecord.objects.count() == 1
 
 
 def test_what_is_no_correction_is_recorded_alone(unit: Unit) -> None:
