@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from fleet import together
 from fleet.characters import without_hidden
+from fleet.dates import moment_words
 from fleet.hours import check_reading
 from fleet.models import (
     Hammer,
@@ -155,7 +156,7 @@ def sign_inspection(
     if known is not None:
         refuse_other_machine(known.inspected, inspected)
         return Signed(known, None, is_copy=True, waiting=_waiting(known))
-    kind = kind_named(seen.kind)
+    kind = kind_named(seen.kind, seen.seen_at)
     if isinstance(inspected, SuppressorHousing):
         housing = inspected
         refuse_if_changed(housing, submission)
@@ -163,8 +164,7 @@ def sign_inspection(
         hung = hung_on_housing(housing, seen.seen_at)
     else:
         hung = Hung(**{sort_of(inspected).column: inspected})
-    if kind.name == InspectionKind.YEARLY and safeguards().qualified_yearly:
-        refuse_unqualified(by, Qualification.Purpose.YEARLY, timezone.localdate(seen.seen_at))
+    _refuse_unqualified(kind, seen, by)
     _refuse_impossible(hung, kind, seen, correction)
     inspection = put_on_record(
         hung=hung, submission=submission, seen=seen, by=by, correction=correction
@@ -189,6 +189,23 @@ def sign_inspection(
     return Signed(inspection, entries[0] if entries else None, waiting=waiting)
 
 
+def _refuse_unqualified(kind: Kind, seen: Seen, by: User) -> None:
+    """Hold a yearly inspection where the policy asks, and a kind that asks itself, to a person."""
+    is_yearly = kind.name == InspectionKind.YEARLY and safeguards().qualified_yearly
+    if not (is_yearly or kind.wants_qualified):
+        return
+    day = timezone.localdate(seen.seen_at)
+    try:
+        refuse_unqualified(by, Qualification.Purpose.YEARLY, day)
+    except ValidationError as refusal:
+        if is_yearly:
+            raise
+        raise ValidationError(
+            f"“{kind.name}” wants somebody qualified as for yearly inspections. "
+            f"{refusal.messages[0]}"
+        ) from None
+
+
 def _waiting(inspection: Inspection) -> dict[tuple[str, int], str]:
     housing = inspection.housing
     return said_sound_again(housing, inspection) if housing is not None else {}
@@ -209,7 +226,7 @@ def put_on_record(
     holds the lock and the transaction, and has refused what can't be.
     """
     before = correction.inspection if correction else None
-    housing, kind = hung.housing, kind_named(seen.kind)
+    housing, kind = hung.housing, kind_named(seen.kind, seen.seen_at)
     inspection = Inspection.objects.create(
         submission_id=submission.submission_id,
         **hung.columns,
@@ -353,7 +370,8 @@ def _meters_needed(
 
     A correction asks for no more than what it corrects had.
     """
-    needed = meters_needed(hung, kind.name, hours=seen.hours, pack_hours=seen.pack_hours)
+    read = {"hours": seen.hours, "pack_hours": seen.pack_hours}
+    needed = meters_needed(hung, kind.name, sorts=kind.sorts, **read)
     if correction is None:
         return needed
     before = correction.inspection
@@ -375,10 +393,16 @@ def kinds_by_hours(sort: MachineSort = MachineSort.HAMMER) -> list[str]:
 
 
 def meters_needed(
-    hung: Hung, kind: str, *, hours: float | None = None, pack_hours: float | None = None
+    hung: Hung,
+    kind: str,
+    *,
+    hours: float | None = None,
+    pack_hours: float | None = None,
+    sorts: tuple[MachineSort, ...] | None = None,
 ) -> dict[str, str]:
     """Return what an inspection of a kind lacks of hours, by field.
 
+    sorts: of machine that the kind looked at when it was seen; those of today unless given.
     A kind that goes by hours needs those of the hammer it looks at. Of a power pack a kind of the
     yard's own that looks at packs needs them; a common kind, which looks at all that hangs
     together, where the pack is looked at without a hammer or its meter was ever read.
@@ -388,7 +412,8 @@ def meters_needed(
     )
     if every is None:
         return {}
-    sorts = sorts_by_kind().get(kind, ())
+    if sorts is None:
+        sorts = sorts_by_kind().get(kind, ())
     words = f"“{kind}” goes by hours, every {plain_number(every, 1)} h: read the meter of {{}}."
     needed = {}
     if hung.hammer is not None and MachineSort.HAMMER in sorts and hours is None:
@@ -522,9 +547,41 @@ def cautions_of(inspection: Inspection, waiting: Mapping[tuple[str, int], str]) 
             f"{waiting_words(waiting)}: said to be sound again, with no new pad on record. "
             f"Counts as before until {look}, or the new pad is recorded."
         )
+    changed = _kind_changed_since(inspection)
+    if changed:
+        words.append(changed)
     if inspection.lacks:
         words.append(not_counting_words(inspection.kind_name, inspection.lacks.split(", ")))
     return words
+
+
+def _kind_changed_since(inspection: Inspection) -> str:
+    """Say that a kind was changed between the look and the signature, and what it counts for."""
+    own = inspection.own_kind
+    if own is None:
+        return ""
+    changed = [
+        change.recorded_at
+        for changes in (own.sorts_changes, own.needs_changes)
+        for change in changes.all()
+        if inspection.seen_at < change.recorded_at <= inspection.recorded_at
+    ]
+    if not changed:
+        return ""
+    then, now = own.sorts_at(inspection.seen_at), own.sorts_at(inspection.recorded_at)
+    words = (
+        f"“{own}” was changed {moment_words(max(changed))}, after this was seen and before it was "
+        f"signed: it counts as the kind was then, for the {listed(then)}."
+    )
+    if asked := [sort for sort in now if sort not in then]:
+        words += f" Of the {listed(asked)} it is asked anew."
+    return words
+
+
+def listed(sorts: Iterable[MachineSort]) -> str:
+    """Name sorts of machine in a row, such as "hammer and power pack"."""
+    *most, last = [sort.label for sort in sorts]
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def no_reason_words(waiting: Mapping[tuple[str, int], str]) -> str:

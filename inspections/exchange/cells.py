@@ -14,7 +14,7 @@ from fleet.characters import without_hidden
 from fleet.models.machine import MachineSort
 from fleet.models.measured_fields import Measured
 from fleet.numbers import Decimals, NotANumber, quoted
-from inspections.schedule.kinds import NEED_WORDS
+from inspections.schedule.kinds import NEED_OR_SIGNER_WORDS
 
 MOST_TEXT = 2000
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
@@ -95,8 +95,8 @@ def kind_needs(cell: str) -> tuple[str, ...]:
     """Return what a kind needs, such as "pads, travel". Raises BadCell."""
     given = tuple(word.strip().lower() for word in cell.split(",") if word.strip())
     for word in given:
-        if word not in NEED_WORDS:
-            raise BadCell(f"{quoted(word)} won’t do: give any of {', '.join(NEED_WORDS)}")
+        if word not in NEED_OR_SIGNER_WORDS:
+            raise BadCell(f"{quoted(word)} won’t do: give any of {', '.join(NEED_OR_SIGNER_WORDS)}")
     return given
 
 

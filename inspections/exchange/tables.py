@@ -50,7 +50,7 @@ from inspections.models import (
     PadReplacement,
     ReplacedPad,
 )
-from inspections.schedule.kinds import NEED_WORDS
+from inspections.schedule.kinds import NEED_OR_SIGNER_WORDS
 from ratings.models import (
     BenchPad,
     BenchReading,
@@ -548,7 +548,8 @@ TABLES = (
             Column(
                 "needs",
                 kind_needs,
-                f"what it needs to count: any of {', '.join(NEED_WORDS)}; blank for nothing",
+                f"what it needs to count: any of {', '.join(NEED_OR_SIGNER_WORDS)}; blank "
+                "for nothing",
             ),
             Column("retired_at", moment, "since when it is no longer used; blank while it is"),
         ),

@@ -9,7 +9,7 @@ from inspections.models.hire import (
     RateFrom,
 )
 from inspections.models.inspection import Inspection, PadCount, SecondLook
-from inspections.models.kind import InspectionKind, KindRetirement, KindSorts, OwnKind
+from inspections.models.kind import InspectionKind, KindNeeds, KindRetirement, KindSorts, OwnKind
 from inspections.models.moved_records import MovedRecords
 from inspections.models.pull_photo import PullPhoto, PullPhotoFile
 from inspections.models.repair import (
@@ -38,6 +38,7 @@ __all__ = [
     "Inspection",
     "InspectionKind",
     "ItemAnswer",
+    "KindNeeds",
     "KindRetirement",
     "KindSorts",
     "MachineDocument",

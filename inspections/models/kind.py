@@ -58,6 +58,28 @@ class LooksAt(models.Model):
         return tuple(sort for sort in MachineSort if getattr(self, f"looks_at_{sort.column}"))
 
 
+NEEDS = ("pads", "travel", "hours")
+
+
+class Needs(models.Model):
+    """What an inspection of a kind of the yard's own needs to count as one of it."""
+
+    needs_pads = models.BooleanField("every pad counted", default=False)
+    needs_travel = models.BooleanField("the travel taped", default=False)
+    needs_hours = models.BooleanField("the hour meter read", default=False)
+    needs_qualified = models.BooleanField(
+        "signed by somebody qualified for yearly inspections", default=False
+    )
+
+    class Meta:
+        abstract = True
+
+    @property
+    def needs_said(self) -> tuple[str, ...]:
+        """What this record names that an inspection must hold, and who must sign it."""
+        return tuple(need for need in (*NEEDS, "qualified") if getattr(self, f"needs_{need}"))
+
+
 LOOKS_AT_SOMETHING = ~Q(**{f"looks_at_{sort.column}": False for sort in MachineSort})
 
 
@@ -72,24 +94,21 @@ class OwnKindQuerySet(models.QuerySet["OwnKind"]):
         """Those no longer used."""
         return self.filter(retirement__isnull=False)
 
-    def with_sorts(self) -> Self:
-        """Read what each looks at along with them. One query more."""
-        return self.prefetch_related("sorts_changes")
+    def with_changes(self) -> Self:
+        """Read along with them what each looks at and needs. Two queries more."""
+        return self.prefetch_related("sorts_changes", "needs_changes")
 
 
-class OwnKind(Recorded, LooksAt):
+class OwnKind(Recorded, LooksAt, Needs):
     """A kind of inspection the yard added to the common ones, such as an oil change.
 
-    What it looks at is as it was first added; a later KindSorts says it anew.
+    What it looks at and needs is as it was first added; a later KindSorts or KindNeeds says it
+    anew.
     """
 
     name = models.CharField(
         max_length=LONGEST_NAME, unique=True, help_text="In small letters.", validators=[check_name]
     )
-
-    needs_pads = models.BooleanField("every pad counted", default=False)
-    needs_travel = models.BooleanField("the travel taped", default=False)
-    needs_hours = models.BooleanField("the hour meter read", default=False)
 
     objects = OwnKindQuerySet.as_manager()
 
@@ -126,8 +145,34 @@ class OwnKind(Recorded, LooksAt):
 
     @property
     def needs(self) -> tuple[str, ...]:
-        """What an inspection must hold to count as one of this kind."""
-        return tuple(need for need in ("pads", "travel", "hours") if getattr(self, f"needs_{need}"))
+        """What an inspection of it needs today, "qualified" among it where a person must be."""
+        return self.needs_at(None)
+
+    def needs_at(self, moment: datetime | None) -> tuple[str, ...]:
+        """What one needed when something was seen; today unless a moment is given."""
+        for change in self.needs_changes.all():
+            if moment is None or change.recorded_at <= moment:
+                return change.needs_said
+        return self.needs_said
+
+
+class KindNeeds(Recorded, Needs):
+    """What an inspection of a kind needs from this record on, and why it was changed. Never edited.
+
+    An inspection is held to what its kind needed when it was seen.
+    """
+
+    kind = models.ForeignKey(OwnKind, models.PROTECT, related_name="needs_changes")
+    reason = models.CharField("why", max_length=200)
+
+    class Meta:
+        ordering = ["-recorded_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(name="kind_needs_other_for_a_reason", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} needs {', '.join(self.needs_said) or 'nothing'}"
 
 
 class KindSorts(Recorded, LooksAt):

@@ -366,7 +366,7 @@ class _Facts:
     def __init__(self, units: Collection[Hung], *, is_narrow: bool) -> None:
         self.today = timezone.localdate()
         self.rows = rows_in_force()
-        own = {kind.name: kind for kind in OwnKind.objects.with_sorts()}
+        own = {kind.name: kind for kind in OwnKind.objects.prefetch_related("sorts_changes")}
         self.sorts = sorts_by_kind(own.values())
         keys: dict[MachineSort, set[int]] = {sort: set() for sort in MachineSort}
         for hung in units:

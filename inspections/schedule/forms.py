@@ -14,7 +14,7 @@ from inspections.models import Checklist, InspectionKind, KindSorts, OwnKind, Se
 from inspections.models.kind import LONGEST_NAME
 from inspections.schedule.checklists import ListInForce, ListItem
 from inspections.schedule.intervals import Row
-from inspections.schedule.kinds import NEED_WORDS, Kind, new_name
+from inspections.schedule.kinds import NEED_OR_SIGNER_WORDS, Kind, new_name
 
 ENDS = ("days", "hours", "in_use", "by_whom", "basis", "keep")
 
@@ -222,16 +222,28 @@ def _looks_at_field() -> forms.MultipleChoiceField:
     )
 
 
+def _needs_field() -> forms.MultipleChoiceField:
+    return forms.MultipleChoiceField(
+        label="What it needs",
+        choices=list(NEED_OR_SIGNER_WORDS.items()),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="An inspection without what it must hold is kept on record and counts for "
+        "nothing as one of this kind; one signed by nobody qualified is refused.",
+    )
+
+
 class KindSortsForm(FactForm):
-    """What a kind of the yard's own looks at from now on, and why it is changed."""
+    """What a kind of the yard's own looks at and needs from now on, and why it is changed."""
 
     looks_at = _looks_at_field()
+    needs = _needs_field()
 
     class Meta:
         model = KindSorts
         fields = ("reason",)
 
-    field_order = ("looks_at", "reason")
+    field_order = ("looks_at", "needs", "reason")
 
 
 class KindForm(SubmissionForm):
@@ -243,14 +255,7 @@ class KindForm(SubmissionForm):
         help_text="Short, as it is said in the yard, such as “oil change”.",
     )
     looks_at = _looks_at_field()
-    needs = forms.MultipleChoiceField(
-        label="What it needs",
-        choices=list(NEED_WORDS.items()),
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-        help_text="An inspection without it is kept on record and counts for nothing as one of "
-        "this kind. It cannot be changed later.",
-    )
+    needs = _needs_field()
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -22,6 +23,9 @@ NEED_WORDS = {
     TRAVEL: "the travel taped",
     HOURS: "the hour meter read",
 }
+# Not of what it holds but of who signs it.
+QUALIFIED = "qualified"
+NEED_OR_SIGNER_WORDS = NEED_WORDS | {QUALIFIED: "signed by somebody qualified, as yearly ones are"}
 FULL_COUNT = (PADS, TRAVEL)
 COMMON_NEEDS: dict[str, tuple[str, ...]] = {
     InspectionKind.PAD_COUNT: (PADS,),
@@ -37,20 +41,17 @@ COMMON_NEEDS: dict[str, tuple[str, ...]] = {
 class Kind:
     """A kind as it is offered.
 
-    key: what forms call it. sorts: the machines it looks at. own: the yard's record, if it is one.
+    key: what forms call it. sorts: the machines it looks at. needs: what an inspection must hold
+    to count as one of it. wants_qualified: whether the kind itself asks for a qualified person; a
+    yearly one asks where the policy does. own: the yard's record, if it is one.
     """
 
     key: str
     name: str
     sorts: tuple[MachineSort, ...]
+    needs: tuple[str, ...]
+    wants_qualified: bool = False
     own: OwnKind | None = None
-
-    @property
-    def needs(self) -> tuple[str, ...]:
-        """What an inspection must hold to count as one of this kind."""
-        if self.own is None:
-            return COMMON_NEEDS[self.name]
-        return self.own.needs
 
     @property
     def columns(self) -> dict[str, Any]:
@@ -59,20 +60,28 @@ class Kind:
 
 
 COMMON = tuple(
-    Kind(kind.value.replace(" ", "_"), kind.value, SORTS_OF_COMMON_KINDS[kind])
+    Kind(kind.value.replace(" ", "_"), kind.value, SORTS_OF_COMMON_KINDS[kind], COMMON_NEEDS[kind])
     for kind in InspectionKind
 )
 _OF_HOUSING = re.compile(r"pad|housing|travel", re.IGNORECASE)
 
 
 def kinds_in_use() -> list[Kind]:
-    """Return every kind that is offered, the common ones first. Two queries."""
-    own = OwnKind.objects.in_use().with_sorts()
+    """Return every kind that is offered, the common ones first. Three queries."""
+    own = OwnKind.objects.in_use().with_changes()
     return [*COMMON, *(_own(kind) for kind in own)]
 
 
-def _own(kind: OwnKind) -> Kind:
-    return Kind(f"own_{kind.pk}", kind.name, kind.sorts, kind)
+def _own(kind: OwnKind, at: datetime | None = None) -> Kind:
+    needs = kind.needs_at(at)
+    return Kind(
+        f"own_{kind.pk}",
+        kind.name,
+        kind.sorts_at(at),
+        needs=tuple(need for need in needs if need != QUALIFIED),
+        wants_qualified=QUALIFIED in needs,
+        own=kind,
+    )
 
 
 def sorts_by_kind(
@@ -80,11 +89,11 @@ def sorts_by_kind(
 ) -> dict[str, tuple[MachineSort, ...]]:
     """Return what each kind looks at today, by its name, one no longer offered too.
 
-    own: the yard's own kinds where they are read already. Two queries otherwise.
+    own: the yard's own kinds where they are read already. Three queries otherwise.
     """
     listed = own
     if listed is None:
-        listed = together.once("own kinds", lambda: list(OwnKind.objects.with_sorts()))
+        listed = together.once("own kinds", lambda: list(OwnKind.objects.with_changes()))
     return {kind.name: kind.sorts for kind in COMMON} | {kind.name: kind.sorts for kind in listed}
 
 
@@ -112,16 +121,19 @@ def new_name(given: str) -> str:
     return name
 
 
-def kind_named(name: str) -> Kind:
+def kind_named(name: str, at: datetime | None = None) -> Kind:
     """Return the kind of a name, one no longer offered too, since a late record may bear it.
 
+    at: when what bears it was seen. What the kind looked at and needed then counts, so that one
+    begun on a phone before a change of it is held to what was asked of it; today's otherwise.
     Raises ValidationError at "kind" where there is none.
     """
     small = name.lower()
     for kind in COMMON:
         if kind.name == small:
             return kind
-    own = together.once(("own kind", small), OwnKind.objects.filter(name=small).first)
+    named = OwnKind.objects.with_changes().filter(name=small)
+    own = together.once(("own kind", small), named.first)
     if own is None:
         raise ValidationError(
             {
@@ -129,4 +141,4 @@ def kind_named(name: str) -> Kind:
                 f"{', '.join(kind.name for kind in kinds_in_use())}."
             }
         )
-    return _own(own)
+    return _own(own, at)

@@ -12,10 +12,17 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from fleet.models import MachineSort
-from inspections.models import Checklist, KindRetirement, KindSorts, OwnKind, ServiceSchedule
+from inspections.models import (
+    Checklist,
+    KindNeeds,
+    KindRetirement,
+    KindSorts,
+    OwnKind,
+    ServiceSchedule,
+)
 from inspections.schedule.checklists import ListItem
 from inspections.schedule.intervals import Row, rows_record
-from inspections.schedule.kinds import Kind
+from inspections.schedule.kinds import NEED_OR_SIGNER_WORDS, Kind
 
 
 def change_schedule(
@@ -56,7 +63,7 @@ def add_kind(
     """Add a kind of inspection of the yard's own. A second copy changes nothing.
 
     looks_at: the sorts of machine an inspection of it counts for. needs: what an inspection must
-    hold to count as one of it, of NEED_WORDS.
+    hold to count as one of it, and who must sign it, of NEED_OR_SIGNER_WORDS.
     Raises ValidationError at "name" where somebody added one of the name a moment before, and at
     "looks_at" where it looks at nothing.
     """
@@ -109,6 +116,39 @@ def change_sorts(
         reason=reason.strip(),
         recorded_by=by,
     )
+
+
+@transaction.atomic
+def change_kind(
+    *,
+    submission_id: uuid.UUID,
+    kind: OwnKind,
+    looks_at: Collection[MachineSort],
+    needs: Collection[str],
+    reason: str,
+    by: User,
+) -> bool:
+    """Have a kind look at and need other things from now on; return whether anything differed.
+
+    needs: of NEED_OR_SIGNER_WORDS. Inspections seen before are held to what it needed then. A
+    second copy changes nothing. Raises ValidationError as change_sorts does.
+    """
+    locked = OwnKind.objects.select_for_update().get(pk=kind.pk)
+    if KindNeeds.objects.filter(submission_id=submission_id).exists():
+        return True
+    sorts = change_sorts(
+        submission_id=submission_id, kind=kind, looks_at=looks_at, reason=reason, by=by
+    )
+    if set(needs) == set(locked.needs):
+        return sorts is not None
+    KindNeeds.objects.create(
+        submission_id=submission_id,
+        kind=locked,
+        **{f"needs_{need}": need in needs for need in NEED_OR_SIGNER_WORDS},
+        reason=reason.strip(),
+        recorded_by=by,
+    )
+    return True
 
 
 def retire_kind(*, submission_id: uuid.UUID, kind: OwnKind, at: datetime, by: User) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -31,6 +31,7 @@ from fleet.tables import (
 from inspections.models import Finding, Severity
 from inspections.schedule.due import Due, UnitDue
 from inspections.schedule.intervals import rows_in_force
+from inspections.schedule.kinds import NEED_OR_SIGNER_WORDS
 
 
 @dataclass(frozen=True)
@@ -218,6 +219,8 @@ class KindSortsTable(RecordsTable):
     """What a kind was changed to look at, the last first."""
 
     caption = "Changes of what it looks at"
+    anchor = "looks-at"
+    own_prefix = "looks-at-"
     empty_words = "None: it looks at what it looked at when it was added."
 
     recorded_at = MomentColumn("From")
@@ -229,6 +232,28 @@ class KindSortsTable(RecordsTable):
         return ", ".join(sort.label for sort in value)
 
 
+class KindNeedsTable(RecordsTable):
+    """What a kind was changed to need, the last first."""
+
+    caption = "Changes of what it needs"
+    anchor = "needs"
+    own_prefix = "needs-"
+    empty_words = "None: it needs what it needed when it was added."
+
+    recorded_at = MomentColumn("From")
+    needs_said = Column("Needs", orderable=False, empty_values=())
+    reason = Column("Why")
+    by = PersonColumn("By")
+
+    def render_needs_said(self, value: tuple[str, ...]) -> str:
+        return needs_words(value)
+
+
+def needs_words(needs: Iterable[str]) -> str:
+    """Say what a kind needs."""
+    return ", ".join(NEED_OR_SIGNER_WORDS[need] for need in needs) or "nothing"
+
+
 class KindTable(RecordsTable):
     """Kinds of inspection the yard added."""
 
@@ -237,6 +262,7 @@ class KindTable(RecordsTable):
 
     name = Column("Kind")
     sorts = Column("Looks at", orderable=False)
+    needs = Column("Needs", orderable=False, empty_values=())
     recorded_at = DayColumn("Added")
     by = PersonColumn("By")
     use = TemplateColumn("schedule/kind_in_use.html", "In use", orderable=False)
@@ -246,3 +272,6 @@ class KindTable(RecordsTable):
 
     def render_sorts(self, value: tuple[MachineSort, ...]) -> str:
         return ", ".join(sort.label for sort in value)
+
+    def render_needs(self, value: tuple[str, ...]) -> str:
+        return needs_words(value)

@@ -33,8 +33,8 @@ from inspections.schedule.kinds import kind_named, kinds_in_use
 from inspections.schedule.recording import (
     add_kind,
     change_checklist,
+    change_kind,
     change_schedule,
-    change_sorts,
     retire_kind,
 )
 from inspections.schedule.tables import (
@@ -42,6 +42,7 @@ from inspections.schedule.tables import (
     DueFilter,
     DueTable,
     FindingTable,
+    KindNeedsTable,
     KindSortsTable,
     KindTable,
     pressing_rows,
@@ -220,7 +221,7 @@ def kinds(request: HttpRequest) -> HttpResponse:
             "table": table_of(
                 request,
                 KindTable,
-                OwnKind.objects.with_sorts().select_related(
+                OwnKind.objects.with_changes().select_related(
                     "recorded_by", "retirement__recorded_by"
                 ),
             ),
@@ -230,23 +231,27 @@ def kinds(request: HttpRequest) -> HttpResponse:
 
 @manager_required
 def kind_sorts(request: HttpRequest, kind_id: int) -> HttpResponse:
-    """Change what a kind of the yard's own looks at from now on, and show who changed it before."""
-    kind = get_object_or_404(OwnKind.objects.with_sorts(), pk=kind_id)
+    """Change what a kind of the yard's own looks at and needs, and show who changed it before."""
+    kind = get_object_or_404(OwnKind.objects.with_changes(), pk=kind_id)
     form = KindSortsForm(
-        request.POST if request.method == "POST" else None, initial={"looks_at": kind.sorts}
+        request.POST if request.method == "POST" else None,
+        initial={"looks_at": kind.sorts, "needs": kind.needs},
     )
     if request.method == "POST" and form.is_valid():
         try:
-            changed = change_sorts(kind=kind, by=signed_in(request), **form.cleaned_data)
+            changed = change_kind(kind=kind, by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
             for name, trouble in words_by_field(refusal, form.system).items():
                 form.add_error(name if name in form.fields else None, trouble)
         else:
-            words = "looks at these from now on" if changed else "looked at these already"
+            words = "is so from now on" if changed else "was so already"
             messages.success(request, f"“{kind}” {words}.")
             return redirect("kinds")
-    table = table_of(request, KindSortsTable, kind.sorts_changes.select_related("recorded_by"))
-    context = {"section": "due", "kind": kind, "form": form, "table": table}
+    tables = [
+        table_of(request, KindSortsTable, kind.sorts_changes.select_related("recorded_by")),
+        table_of(request, KindNeedsTable, kind.needs_changes.select_related("recorded_by")),
+    ]
+    context = {"section": "due", "kind": kind, "form": form, "tables": tables}
     return render(request, "schedule/kind_sorts.html", context)
 
 

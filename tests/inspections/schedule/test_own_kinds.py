@@ -13,12 +13,13 @@ from django.utils import timezone
 
 from fleet.machines.recording import connect_power_pack
 from fleet.models import MachineSort
-from inspections.count.signing import Seen, sign_inspection
+from inspections.count.signing import Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
-from inspections.models import Checklist, Inspection, KindSorts, OwnKind, ServiceSchedule
+from inspections.models import Checklist, Inspection, KindNeeds, KindSorts, OwnKind, ServiceSchedule
 from inspections.schedule.due import due_of_fleet, due_of_machine
-from inspections.schedule.recording import add_kind, change_sorts, retire_kind
-from tests.builders import Unit, count, days_ago, rated_unit
+from inspections.schedule.kinds import kind_named
+from inspections.schedule.recording import add_kind, change_kind, change_sorts, retire_kind
+from tests.builders import Unit, count, days_ago, qualified, rated_unit
 from tests.factories import DispatcherFactory, PowerPackFactory
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.site.html_form import words
@@ -210,13 +211,16 @@ def test_what_a_kind_looks_at_is_changed_by_its_page_and_listed(
     form = {
         "submission_id": str(uuid.uuid4()),
         "looks_at": ["hammer", "power pack"],
+        "needs": ["hours", "qualified"],
         "reason": "The pack has oil of its own.",
     }
     for _ in range(2):
         assert client.post(address, form)["Location"] == reverse("kinds")
-    assert KindSorts.objects.count() == 1
+    assert KindSorts.objects.count() == KindNeeds.objects.count() == 1
     assert "The pack has oil of its own." in words(client.get(address))
-    assert "hammer, power pack" in words(client.get(reverse("kinds")))
+    listed = words(client.get(reverse("kinds")))
+    assert "hammer, power pack" in listed
+    assert "the hour meter read, signed by somebody qualified" in listed
 
 
 @pytest.mark.parametrize(
@@ -224,6 +228,7 @@ def test_what_a_kind_looks_at_is_changed_by_its_page_and_listed(
     [
         ({"looks_at": []}, "say what is looked at"),
         ({"looks_at": ["crane"]}, "crane"),
+        ({"needs": ["luck"]}, "luck"),
         ({"reason": " "}, "This field is required"),
     ],
 )
@@ -234,6 +239,59 @@ def test_what_a_kind_looks_at_is_not_changed_by_halves(
     page = client.post(reverse("kind-sorts", args=[oil_change.pk]), form)
     assert told in words(page)
     assert not KindSorts.objects.exists()
+    assert not KindNeeds.objects.exists()
+
+
+def change_needs(kind: OwnKind, by: Any, *needs: str, sorts: Any = (MachineSort.HAMMER,)) -> Any:
+    return change_kind(
+        submission_id=uuid.uuid4(),
+        kind=kind,
+        looks_at=sorts,
+        needs=needs,
+        reason="As the state asks.",
+        by=by,
+    )
+
+
+def test_a_kind_that_wants_a_qualified_person_is_signed_by_nobody_else(
+    unit: Unit, oil_change: OwnKind
+) -> None:
+    change_needs(oil_change, unit.manager, "qualified")
+    able = qualified("Ida Frost", "yearly")
+    now = timezone.now()
+    with pytest.raises(ValidationError, match=r"“oil change” wants somebody qualified.*Ida Frost"):
+        count(unit.housing, unit.manager, unit.lot, kind="oil change", at=now, hours=10.0)
+    # What was seen before it was asked is held to what was asked then.
+    count(unit.housing, unit.manager, unit.lot, kind="oil change", at=days_ago(1), hours=9.0)
+    assert count(unit.housing, able, unit.lot, kind="oil change", at=now, hours=10.0)
+    change_needs(oil_change, unit.manager)
+    assert not kind_named("oil change").wants_qualified
+
+
+def test_what_a_kind_comes_to_need_is_asked_of_what_is_seen_from_then_on(
+    unit: Unit, oil_change: OwnKind
+) -> None:
+    begun = timezone.now()
+    change_needs(oil_change, unit.manager, "travel")
+    before = signed_note(unit, "oil change", hours=100, at=begun)
+    after = signed_note(unit, "oil change", hours=100, at=timezone.now())
+    assert (before.inspection.lacks, after.inspection.lacks) == ("", "the travel taped")
+
+
+def test_one_begun_before_a_kind_looked_at_more_is_taken_and_its_page_says_for_what_it_counts(
+    client: Client, unit: Unit, oil_change: OwnKind
+) -> None:
+    schedule_oil(client, oil_change)
+    pack = PowerPackFactory()
+    connect_power_pack(power_pack=pack, hammer=unit.hammer, at=days_ago(30), by=unit.manager)
+    begun = timezone.now()
+    change_what_it_looks_at(oil_change, unit.manager, MachineSort.HAMMER, MachineSort.POWER_PACK)
+    # The phone asked for no hours of the pack: it is not refused for want of them.
+    signed = signed_note(unit, "oil change", hours=100, at=begun)
+    assert oil_of(pack).last is None
+    assert oil_of(unit.hammer).last is not None
+    page = words(client.get(reverse("inspection", args=[signed.inspection.pk])))
+    assert "it counts as the kind was then, for the hammer. Of the power pack it is asked" in page
 
 
 def test_a_retired_kind_looks_at_nothing_new(unit: Unit, oil_change: OwnKind) -> None:
@@ -242,8 +300,8 @@ def test_a_retired_kind_looks_at_nothing_new(unit: Unit, oil_change: OwnKind) ->
         change_what_it_looks_at(oil_change, unit.manager, MachineSort.CLAMP)
 
 
-def signed_note(unit: Unit, kind: str, at: Any = None, **hours: Any) -> None:
-    sign_inspection(
+def signed_note(unit: Unit, kind: str, at: Any = None, **hours: Any) -> Signed:
+    return sign_inspection(
         housing=unit.housing,
         submission=Submission(uuid.uuid4()),
         seen=Seen(seen_at=at or days_ago(5), pads=(), note="Done.", kind=kind, **hours),
