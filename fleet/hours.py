@@ -39,17 +39,21 @@ class Running:
 
 
 def running_hours(
-    machines: Collection[int] | QuerySet[Any], of: MachineSort = MachineSort.HAMMER
+    machines: Collection[int] | QuerySet[Any],
+    of: MachineSort = MachineSort.HAMMER,
+    known_by: datetime | None = None,
 ) -> dict[int, Running]:
     """Return what each hammer has run, or each power pack, where its meter was ever read.
 
-    In two queries. machines: their keys, or a query of them. of: which sort they are.
+    In two queries. machines: their keys, or a query of them. of: which sort they are. known_by: a
+    moment after which nothing that was recorded counts; None for all there is.
     """
-    return running_hours_by_sort({of: machines})[of]
+    return running_hours_by_sort({of: machines}, known_by)[of]
 
 
 def running_hours_by_sort(
     machines: Mapping[MachineSort, Collection[int] | QuerySet[Any]],
+    known_by: datetime | None = None,
 ) -> dict[MachineSort, dict[int, Running]]:
     """Return what machines of several sorts have run, in the same two queries."""
     whose = Q(pk__in=[])
@@ -57,12 +61,13 @@ def running_hours_by_sort(
         whose |= Q(**{f"{sort.column}__in": keys})
     columns = {f"{sort.column}_id": sort for sort in machines}
     changes: dict[tuple[MachineSort, int], list[MeterChange]] = {}
-    for change in MeterChange.objects.filter(whose).order_by("changed_at", "pk"):
+    recorded = Q() if known_by is None else Q(recorded_at__lte=known_by)
+    for change in MeterChange.objects.filter(whose, recorded).order_by("changed_at", "pk"):
         for column, sort in columns.items():
             if (key := getattr(change, column)) is not None:
                 changes.setdefault((sort, key), []).append(change)
     shown: dict[tuple[MachineSort, int], list[tuple[datetime, float]]] = {}
-    readings = HourReading.objects.standing().filter(whose).order_by()
+    readings = HourReading.objects.known_by(known_by).filter(whose).order_by()
     for hours, read_at, *keys in readings.values_list("hours", "read_at", *columns):
         for sort, key in zip(columns.values(), keys, strict=True):
             if key is not None:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any, Self
 
 from django.db import models
@@ -115,6 +116,15 @@ class HourReadingQuerySet(models.QuerySet["HourReading"]):
             inspection__corrected_by__isnull=True,
             inspection_of_pack__corrected_by__isnull=True,
         )
+
+    def known_by(self, moment: datetime | None) -> Self:
+        """Those that stood by what was recorded by a moment; None for all that is recorded."""
+        if moment is None:
+            return self.standing()
+        corrected = Q(corrected_by__recorded_at__lte=moment)
+        corrected |= Q(inspection__corrected_by__recorded_at__lte=moment)
+        corrected |= Q(inspection_of_pack__corrected_by__recorded_at__lte=moment)
+        return self.filter(recorded_at__lte=moment).exclude(corrected)
 
 
 # What has an hour meter: a hammer or a power pack.

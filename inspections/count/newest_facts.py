@@ -249,15 +249,23 @@ def facts(housing: SuppressorHousing) -> list[Fact]:
     return facts_by_housing([housing.pk])[housing.pk]
 
 
-def facts_by_housing(housing_ids: Collection[int]) -> dict[int, list[Fact]]:
-    """Return every count and replacement that stands in each of some housings. Four queries."""
+def facts_by_housing(
+    housing_ids: Collection[int], known_by: datetime | None = None
+) -> dict[int, list[Fact]]:
+    """Return every count and replacement that stands in each of some housings. Four queries.
+
+    known_by: a moment after which nothing that was recorded counts; None for all there is.
+    """
     found: dict[int, list[Fact]] = {key: [] for key in housing_ids}
-    for housing_id, fact in (*_counts(housing_ids), *_replacements(housing_ids)):
+    known = (*_counts(housing_ids, known_by), *_replacements(housing_ids, known_by=known_by))
+    for housing_id, fact in known:
         found[housing_id].append(fact)
     return found
 
 
-def _counts(housing_ids: Collection[int]) -> list[tuple[int, Fact]]:
+def _counts(
+    housing_ids: Collection[int], known_by: datetime | None = None
+) -> list[tuple[int, Fact]]:
     pads: defaultdict[int, dict[Key, tuple[str, int | None]]] = defaultdict(dict)
     seen = PadCount.objects.filter(inspection__housing__in=housing_ids).order_by()
     for key, side, number, condition, lot_id in seen.values_list(
@@ -265,10 +273,14 @@ def _counts(housing_ids: Collection[int]) -> list[tuple[int, Fact]]:
     ):
         pads[key][side, number] = (condition, lot_id)
     rows = Inspection.objects.filter(housing__in=housing_ids).order_by("recorded_at", "pk")
+    if known_by is not None:
+        rows = rows.filter(recorded_at__lte=known_by)
     by_key = {row.pk: row for row in rows.select_related("second_look", "corrected_by")}
 
     def fact_of(row: Inspection, taken_back: tuple[Fact, ...] = ()) -> Fact:
         look = getattr(row, "second_look", None)
+        if look is not None and known_by is not None and look.recorded_at > known_by:
+            look = None
         heals = row.is_before_second_looks or (look is not None and look.is_agreed)
         is_refused = look is not None and not look.is_agreed
         seen = pads[row.pk]
@@ -278,12 +290,17 @@ def _counts(housing_ids: Collection[int]) -> list[tuple[int, Fact]]:
         earlier = by_key.get(row.corrects_id or 0)
         return (*chain(earlier), fact_of(earlier)) if earlier else ()
 
-    standing = [row for row in by_key.values() if not hasattr(row, "corrected_by")]
+    standing = [row for row in by_key.values() if not _is_corrected(row, known_by)]
     return [
         (row.housing_id, _counted(fact_of(row, chain(row))))
         for row in standing
         if row.housing_id is not None
     ]
+
+
+def _is_corrected(row: Inspection, known_by: datetime | None) -> bool:
+    later = getattr(row, "corrected_by", None)
+    return later is not None and (known_by is None or later.recorded_at <= known_by)
 
 
 def _counted(fact: Fact) -> Fact:
@@ -300,9 +317,16 @@ def _counted(fact: Fact) -> Fact:
 
 
 def _replacements(
-    housing_ids: Collection[int], only: PadReplacement | None = None
+    housing_ids: Collection[int],
+    only: PadReplacement | None = None,
+    known_by: datetime | None = None,
 ) -> list[tuple[int, Fact]]:
-    standing = PadReplacement.objects.standing().filter(housing__in=housing_ids)
+    standing = PadReplacement.objects.filter(housing__in=housing_ids)
+    if known_by is None:
+        standing = standing.standing()
+    else:
+        is_taken_back = Q(corrected_by__recorded_at__lte=known_by)
+        standing = standing.filter(recorded_at__lte=known_by).exclude(is_taken_back)
     if only is not None:
         standing = standing.filter(pk=only.pk)
     replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")

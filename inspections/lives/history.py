@@ -113,7 +113,7 @@ def _look(pad: PadTime, fact: Fact, state: PadState, lot_id: int | None) -> None
         pad.ending = Ending.DOUBTFUL
 
 
-def pad_times_of(housing_ids: Collection[int]) -> list[PadTime]:
-    """Return every pad that was ever in some housings. Four queries."""
-    facts = facts_by_housing(housing_ids)
+def pad_times_of(housing_ids: Collection[int], known_by: datetime | None = None) -> list[PadTime]:
+    """Return every pad that was ever in some housings, as known by a moment. Four queries."""
+    facts = facts_by_housing(housing_ids, known_by)
     return [each for key in housing_ids for each in pad_times(key, facts[key])]

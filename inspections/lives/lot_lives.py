@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from functools import lru_cache
 
 from django.db import models
@@ -63,16 +64,19 @@ class LivesOfLot:
         return _told(self.lives)
 
 
-def pad_records(housing_ids: Iterable[int]) -> list[PadRecord]:
-    """Return every pad that was ever in some housings, with what it worked. Seven queries."""
+def pad_records(housing_ids: Iterable[int], known_by: datetime | None = None) -> list[PadRecord]:
+    """Return every pad that was ever in some housings, with what it worked. Seven queries.
+
+    known_by: a moment after which nothing that was recorded counts; None for all there is.
+    """
     keys = list(housing_ids)
-    worked = HoursWorked(keys)
-    return [_record(time, worked) for time in pad_times_of(keys)]
+    worked = HoursWorked(keys, known_by)
+    return [_record(time, worked) for time in pad_times_of(keys, known_by)]
 
 
-def fleet_records() -> list[PadRecord]:
+def fleet_records(known_by: datetime | None = None) -> list[PadRecord]:
     """Return every pad that was ever in any housing."""
-    return pad_records(SuppressorHousing.objects.values_list("pk", flat=True))
+    return pad_records(SuppressorHousing.objects.values_list("pk", flat=True), known_by)
 
 
 def _record(time: PadTime, worked: HoursWorked) -> PadRecord:

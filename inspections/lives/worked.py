@@ -36,14 +36,17 @@ class Worked:
 
 
 class HoursWorked:
-    """What housings have worked between any two moments. Three queries for all of them."""
+    """What housings have worked between any two moments. Three queries for all of them.
 
-    def __init__(self, housing_ids: Collection[int]) -> None:
+    known_by: a moment after which no reading that was recorded counts; None for all there is.
+    """
+
+    def __init__(self, housing_ids: Collection[int], known_by: datetime | None = None) -> None:
         self._mountings: defaultdict[int, list[Mounting]] = defaultdict(list)
         for mounting in Mounting.objects.filter(housing__in=housing_ids):
             self._mountings[mounting.housing_id].append(mounting)
         hammers = {each.hammer_id for many in self._mountings.values() for each in many}
-        self._running = running_hours(hammers)
+        self._running = running_hours(hammers, known_by=known_by)
 
     def between(self, housing_id: int, start: datetime, end: datetime) -> Worked | None:
         """Return the hours from one moment to a later; None where its hammer was never read."""

@@ -1,6 +1,7 @@
 from inspections.models.checklist import Checklist, ItemAnswer
 from inspections.models.document import DocumentKind, DocumentWithdrawal, MachineDocument
 from inspections.models.finding import Finding, FindingClosing, Photo, PhotoFile, Severity
+from inspections.models.forecast import Forecast, ForecastReplay, PlannedHours
 from inspections.models.hire import (
     ForeignCheck,
     ForeignCheckPhoto,
@@ -31,6 +32,8 @@ __all__ = [
     "DocumentWithdrawal",
     "Finding",
     "FindingClosing",
+    "Forecast",
+    "ForecastReplay",
     "ForeignCheck",
     "ForeignCheckPhoto",
     "HandOver",
@@ -48,6 +51,7 @@ __all__ = [
     "PadReplacement",
     "Photo",
     "PhotoFile",
+    "PlannedHours",
     "PullPhoto",
     "PullPhotoFile",
     "RateFrom",
