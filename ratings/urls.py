@@ -18,6 +18,7 @@ from ratings.lots.out_of_use import LOT
 from ratings.mechanics.planning import Aim
 from ratings.mechanics.soil import BETAS
 from ratings.models.policy import rating_policy
+from ratings.orders import views as orders
 from ratings.plan import views as plan
 from ratings.proof import views as proof
 from ratings.proposals import views as proposals
@@ -44,6 +45,10 @@ urlpatterns = [
     path("lots/<int:lot_id>/correct/", lots.correct, name="correct-lot"),
     path("lots/<int:lot_id>/price/", lots.price, name="lot-price"),
     path("lots/<int:lot_id>/stock/", lots.stock, name="lot-stock"),
+    path("pad-orders/", orders.orders, name="pad-orders"),
+    path("pad-orders/new/", orders.new_order, name="new-pad-order"),
+    path("pad-orders/<int:pad_order_id>/", orders.order, name="pad-order"),
+    path("pad-receipts/<int:receipt_id>/take-back/", orders.take_back, name="take-back-receipt"),
     path("lots/<int:lot_id>/tests-that-count/", decisions.decide, name="decide-tests"),
     path("lots/<int:lot_id>/surveillance/", surveillance.lot_plan, name="lot-surveillance"),
     path("surveillance/", surveillance.surveillance, name="surveillance"),

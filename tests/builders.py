@@ -17,8 +17,17 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from PIL import Image
 
-from fleet.models import Hammer, HousingGuide, PadLot, StockMove, SuppressorHousing
+from fleet.models import (
+    Hammer,
+    HousingGuide,
+    PadLot,
+    PadOrder,
+    PadReceipt,
+    StockMove,
+    SuppressorHousing,
+)
 from fleet.models.housing import UNSOUND
+from fleet.pad_orders import order_pads, receive_pads
 from fleet.people.qualifications import record_qualification
 from fleet.stock import move_stock
 from inspections.count.second_look import sign_second_look
@@ -54,6 +63,7 @@ from tests.factories import (
     PadLotFactory,
     TapeFactory,
     TestStandFactory,
+    YardFactory,
 )
 
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -436,3 +446,37 @@ def used_part(order: RepairOrder, by: User | None = None, **changes: Any) -> Rep
 def days_ago(days: int) -> datetime:
     """Noon so many days ago by the yard's clock: one put back or forward meanwhile moves no day."""
     return timezone.make_aware(datetime.combine(timezone.localdate() - timedelta(days), time(12)))
+
+
+def ordered_pads(by: User | None = None, **changes: Any) -> PadOrder:
+    """Twelve pads of a lot ordered today for a yard that pays in USD, promised in three weeks."""
+    plain: dict[str, Any] = {
+        "submission_id": uuid.uuid4(),
+        "pads": 12,
+        "price_each": Decimal("86.50"),
+        "supplier": "Nordhavn Rubber",
+        "ordered_on": timezone.localdate(),
+        "promised_on": timezone.localdate() + timedelta(days=21),
+        "ordered_by": "Kay Lund",
+        "by": by or ManagerFactory(),
+    }
+    given = plain | changes
+    if "yard" not in given:
+        given["yard"] = YardFactory(currency="USD")
+    if "what" not in given:
+        given["what"] = PadLotFactory()
+    made = order_pads(**given)
+    return PadOrder.objects.with_state().get(pk=made.pk)
+
+
+def received_pads(order: PadOrder, pads: int = 4, **changes: Any) -> PadReceipt:
+    """Pads of an order that came just now, of the lot that was ordered."""
+    plain: dict[str, Any] = {
+        "submission_id": uuid.uuid4(),
+        "order": order,
+        "lot": order.lot,
+        "pads": pads,
+        "received_at": timezone.now(),
+        "by": order.recorded_by,
+    }
+    return receive_pads(**plain | changes)

@@ -6,6 +6,13 @@ from fleet.models.housing_guide import HousingGuide
 from fleet.models.machine import MachineSort, OfOneMachine
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
+from fleet.models.pad_order import (
+    PadOrder,
+    PadOrderCancellation,
+    PadOrderPromise,
+    PadReceipt,
+    PadReceiptTakenBack,
+)
 from fleet.models.pad_price import PadPrice
 from fleet.models.person import Person, PersonChange, PersonName
 from fleet.models.power_pack import PowerPack, PowerPackConnection
@@ -29,8 +36,13 @@ __all__ = [
     "OfOneMachine",
     "OutOfService",
     "PadLot",
+    "PadOrder",
+    "PadOrderCancellation",
+    "PadOrderPromise",
     "PadPosition",
     "PadPrice",
+    "PadReceipt",
+    "PadReceiptTakenBack",
     "Person",
     "PersonChange",
     "PersonName",

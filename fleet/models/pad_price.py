@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from django.core.validators import MinValueValidator
@@ -10,6 +10,9 @@ from django.db.models import Q
 from fleet.models.measured_fields import CountField
 from fleet.models.recorded import Recorded
 from fleet.models.yard import currency_field
+
+# Common practice: what suppliers ask changes once a year.
+OLD = timedelta(days=365)
 
 
 class PadPriceQuerySet(models.QuerySet["PadPrice"]):
@@ -65,3 +68,7 @@ class PadPrice(Recorded):
 
     def __str__(self) -> str:
         return f"{self.amount} {self.currency} for a pad of {self.lot}"
+
+    def is_old(self, day: date) -> bool:
+        """Whether it is of over a year before a day: to be asked for anew before it is paid."""
+        return self.valid_from < day - OLD

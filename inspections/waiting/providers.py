@@ -18,7 +18,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.models import Hire, MachineSort, PadLot, PadPosition, SuppressorHousing, Transfer
+from fleet.models import (
+    Hire,
+    MachineSort,
+    PadLot,
+    PadOrder,
+    PadPosition,
+    SuppressorHousing,
+    Transfer,
+)
 from fleet.outages import named
 from fleet.roles import PLAN, RECORD, who_words
 from fleet.signers import signer_words
@@ -521,24 +529,56 @@ def _draw(draw: DrawsDue) -> Line:
     )
 
 
+def orders_late(today: Today) -> Found:
+    """Orders of pads of which some should have come by now."""
+    under_way = today.pads_on_order
+    late = [each for each in under_way if each.due_on < today.day]
+    coming = [
+        Next(each.due_on, f"{each.left} pads of order {each.pk} to come")
+        for each in under_way[len(late) :]
+    ]
+    return Found(late, _order_late, _first(coming))
+
+
+def _order_late(order: PadOrder) -> Line:
+    page = reverse("pad-order", args=[order.pk])
+    return Line(
+        f"Order {order.pk} for {order.yard}",
+        f"{order.left} of {order.pads} pads, {order.what}, from {order.supplier}, promised for "
+        f"{day_words(order.due_on)}",
+        page,
+        "Record what came, or ask for another day",
+        f"{page}#receive",
+        is_late=True,
+    )
+
+
 def reorders(today: Today) -> Found:
-    """Lots of which so few pads lie on the shelf that more are to be ordered."""
+    """Lots of which so few pads lie on the shelf that more are to be ordered.
+
+    Those on order already wait too, and say so, until so many come that they are no longer short.
+    """
     short = (
         PadLot.objects.in_use()
         .filter(in_stock__lte=F("reorder_point"))
         .order_by("in_stock", "mark")
     )
-    return Found(short, _reorder)
+    under_way: dict[int | None, int] = {}
+    for order in today.pads_on_order:
+        under_way[order.lot_id] = under_way.get(order.lot_id, 0) + order.left
+    return Found(short, partial(_reorder, under_way))
 
 
-def _reorder(lot: PadLot) -> Line:
+def _reorder(under_way: dict[int | None, int], lot: PadLot) -> Line:
+    coming = under_way.get(lot.pk, 0)
+    on_order = f", {coming} on order" if coming else ""
     return Line(
         f"Lot {lot.mark}",
-        f"{lot.in_stock} in stock, to be ordered at {lot.reorder_point}",
+        f"{lot.in_stock} in stock{on_order}, to be ordered at {lot.reorder_point}",
         reverse("lot", args=[lot.pk]),
-        "Record what came",
-        reverse("lot-stock", args=[lot.pk]),
-        is_late=lot.in_stock == 0,
+        "Order pads",
+        f"{reverse('new-pad-order')}?lot={lot.pk}",
+        is_late=lot.in_stock == 0 and not coming,
     )
 
 
@@ -566,6 +606,7 @@ PROVIDERS = (
     Provider("stale", "Rates that are stale, or soon", stale_rates, auditors_read=True),
     Provider("draws", "Pads to draw from service", draws, auditors_read=True),
     Provider("soon", "Due soon", due_soon),
+    Provider("orders-late", "Orders of pads that are late", orders_late, auditors_read=True),
     Provider("reorders", "Pads to order", reorders),
 )
 

@@ -12,6 +12,7 @@ from django.contrib.auth.models import User
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from fleet.models import PadOrder
 from fleet.roles import PLAN, RECORD
 from inspections.schedule.due import UnitDue, due_of_fleet
 from inspections.schedule.tables import DueRow, pressing_rows
@@ -89,6 +90,12 @@ class Today:
     def units_due(self) -> list[UnitDue]:
         """What is due at every unit, the worst first."""
         return due_of_fleet()
+
+    @cached_property
+    def pads_on_order(self) -> list[PadOrder]:
+        """Orders of which pads are still to come, those promised first first."""
+        found = PadOrder.objects.open().select_related("yard", "lot")
+        return sorted(found, key=lambda each: (each.due_on, each.pk))
 
     def due_rows(self, state: str) -> list[DueRow]:
         """Return what is "overdue", or what is due "soon"."""

@@ -135,6 +135,9 @@ class StockForm(SubmissionForm):
     )
     occurred_at = MomentField(label="When", initial=timezone.now)
     note = forms.CharField(label="Note", required=False, max_length=200)
+    is_of_no_order = forms.BooleanField(
+        label="They came by no order that is under way", required=False
+    )
 
     def __init__(self, *args: Any, lot: PadLot, **kwargs: Any) -> None:
         self.lot = lot

@@ -15,7 +15,8 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.fields import whole_number, words_by_field
-from fleet.models import PadLot, SetUpChange, ShelfCount, StockMove, Yard
+from fleet.models import PadLot, PadOrder, SetUpChange, ShelfCount, StockMove, Yard
+from fleet.pad_orders import ask_whether_ordered
 from fleet.prices import record_price
 from fleet.quantities import count_change_words
 from fleet.roles import manager_required, signed_in
@@ -85,6 +86,7 @@ def lot(request: HttpRequest, lot_id: int) -> HttpResponse:
             "rating": rating,
             "limit_pct": policy.linearity_limit_pct,
             "spread_pct": policy.pad_spread_pct,
+            "on_order": PadOrder.objects.open().filter(lot=found).select_related("yard")[:10],
             "waiting": LotRating.objects.waiting().filter(lot=found).last(),
             "stale": staleness(rating, policy, timezone.now()) if rating else "",
             "outlook": one_pad_outlook(found, _wanted_gain(wanted)),
@@ -145,14 +147,30 @@ def _wanted_gain(form: WantedGainForm) -> float | None:
 def new_lot(request: HttpRequest) -> HttpResponse:
     """Enter a lot. It is unrated until a bench test of it is on record."""
     data = request.POST if request.method == "POST" else None
-    form = LotForm(data, system=system_of(request))
+    order = _order_named(request)
+    form = LotForm(data, initial=_as_ordered(order), system=system_of(request))
     if request.method == "POST" and form.is_valid():
         entered = form.save()
         messages.success(
             request, f"Lot {entered} is recorded. It counts for nothing until it is bench-tested."
         )
-        return redirect("lot", entered.pk)
-    return render(request, "lots/lot_form.html", {"section": "lots", "form": form})
+        return redirect("lot", entered.pk) if order is None else redirect("pad-order", order.pk)
+    return render(request, "lots/lot_form.html", {"section": "lots", "form": form, "order": order})
+
+
+def _order_named(request: HttpRequest) -> PadOrder | None:
+    """Return the order whose pads are of the lot to be entered, where the address names one."""
+    key = whole_number(request.GET.get("order", ""))
+    return PadOrder.objects.filter(pk=key).select_related("lot").first() if key else None
+
+
+def _as_ordered(order: PadOrder | None) -> dict[str, Any]:
+    """Return what is known of a lot that came of an order: its supplier, and rubber as ordered."""
+    if order is None:
+        return {}
+    known: Any = order.lot or order
+    rubber = ("hardness_shore_a", "bonded_area_in2", "rubber_thickness_in")
+    return {"supplier": order.supplier} | {name: getattr(known, name) for name in rubber}
 
 
 @manager_required
@@ -165,7 +183,8 @@ def stock(request: HttpRequest, lot_id: int) -> HttpResponse:
         try:
             _record(found, form.cleaned_data, signed_in(request))
         except ValidationError as trouble:
-            form.add_error("pads", trouble)
+            by_field = hasattr(trouble, "error_dict")
+            form.add_error(None if by_field else "pads", trouble)
         else:
             found.refresh_from_db()
             messages.success(request, f"Lot {found} now has {found.in_stock} in stock.")
@@ -181,6 +200,8 @@ def _record(lot: PadLot, cleaned: dict[str, Any], by: User) -> None:
         count_shelf(pads=pads, **common)
     else:
         change = pads if kind == StockMove.Kind.RECEIVED else -pads
+        if kind == StockMove.Kind.RECEIVED:
+            ask_whether_ordered(lot, cleaned["yard"], is_of_no_order=cleaned["is_of_no_order"])
         move_stock(kind=kind, change=change, **common)
 
 

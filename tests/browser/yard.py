@@ -15,6 +15,7 @@ from fleet.machines.recording import connect_power_pack
 from fleet.models import Hammer, MachineSort, PadLot, SuppressorHousing
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
+from fleet.pad_orders import KindOfPad
 from fleet.people.recording import Particulars, enter_person, link_of
 from fleet.setup.recording import change_thing
 from inspections.count.replacement import PadFitted, sign_replacement
@@ -42,12 +43,14 @@ from tests.builders import (
     drafted_test,
     kept_plan,
     list_hammer,
+    ordered_pads,
     ordered_repair,
     picture,
     proof_pull,
     proposed_listing,
     rated_unit,
     receive,
+    received_pads,
     used_part,
 )
 from tests.factories import (
@@ -192,6 +195,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         **_jobs(),
         **_transfers(),
         **_repairs(good.hammer),
+        **_pad_orders(),
         **_hires(),
         **_at_the_hammer(good),
         **{
@@ -471,6 +475,24 @@ def _repairs(hammer: Hammer) -> dict[str, str]:
         "repair done": reverse("repair-order", args=[done.pk]),
         "line taken back": reverse("take-back-repair-line", args=[line.pk]),
         "work list without a yard": reverse("work-list") + "?yard=",
+    }
+
+
+def _pad_orders() -> dict[str, str]:
+    """Pads of a lot that came in part, of a kind in no yard yet, late, and of an old price."""
+    day = days_ago(0).date()
+    order = ordered_pads(supplier_words="Offer 4711")
+    came = received_pads(order, 5, note="One box open")
+    kind = KindOfPad("Soft pad, 4 in", hardness_shore_a=50.0, rubber_thickness_in=2.0)
+    late = ordered_pads(
+        what=kind, ordered_on=day - timedelta(days=20), promised_on=day - timedelta(days=2)
+    )
+    return {
+        "orders of pads": reverse("pad-orders"),
+        "order of pads": reverse("pad-order", args=[order.pk]),
+        "order of pads late": reverse("pad-order", args=[late.pk]),
+        "pad order form": reverse("new-pad-order") + f"?lot={order.lot_id}",
+        "receipt taken back": reverse("take-back-receipt", args=[came.pk]),
     }
 
 

@@ -31,7 +31,14 @@ from ratings.models import (
     RatingApproval,
     SoilTemplate,
 )
-from tests.builders import ordered_repair, proof_pull, proposed_listing, receive
+from tests.builders import (
+    ordered_pads,
+    ordered_repair,
+    proof_pull,
+    proposed_listing,
+    receive,
+    received_pads,
+)
 from tests.factories import ManagerFactory, PowerPackFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit, pull_done
@@ -77,6 +84,11 @@ def fill_large_yard(many: int) -> LargeYard:
     job = made.job
     _pulls(made, many)
     copies(ordered_repair(unit.hammer, unit.manager), many)
+    order = ordered_pads(unit.manager)
+    orders = copies(order, many)
+    came = received_pads(order)
+    moves = copies(came.move, many)
+    copies(came, many, order_id=lambda n: orders[n].pk, move_id=lambda n: moves[n].pk)
     _other_units(unit, many)
     copies(PowerPackFactory(), many, mark=lambda n: f"P-{n:05}")
     copies(proposed_listing(unit.hammer, ManagerFactory()), many)

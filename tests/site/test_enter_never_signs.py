@@ -39,6 +39,7 @@ PAGES = {
     "new-proof-pull": "housing",
     "new-listing": "hammer",
     "policy": "",
+    "new-pad-order": "",
 }
 
 

@@ -16,8 +16,8 @@ pytestmark = pytest.mark.django_db
 
 MOST_QUERIES = 60
 # A unit's page tells of more kinds of record than any list: its commitments, conditions, pulls.
-# A unit's page tells of more kinds of record than any list: its commitments, conditions, pulls.
-MOST_QUERIES_OF = {"unit": 88}
+# What waits is looked up section by section, whatever there is of it.
+MOST_QUERIES_OF = {"unit": 88, "waiting": 64}
 MOST_BYTES = 300_000
 FEW, MANY = 60, 300
 
@@ -111,6 +111,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "jobs narrowed": reverse("jobs") + "?search=Pier&when=later&sort=deepest_ft",
         "calendar": reverse("units-calendar") + "?page=2",
         "calendar of a month": reverse("units-calendar") + "?span=31",
+        "orders of pads": reverse("pad-orders") + "?search=Nord&state=open&sort=-due_on&page=2",
         "repairs": reverse("repairs") + "?search=hose&state=open&sort=-planned_on&page=2",
         "hires": reverse("hires") + "?search=pier&state=out&sort=-back_due&page=2",
         "hammers not ours": reverse("foreign-checks") + "?search=BP&sort=owner&page=2",

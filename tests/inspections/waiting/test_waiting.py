@@ -160,7 +160,7 @@ def test_a_lot_waits_to_be_ordered_at_its_level() -> None:
     short = PadLotFactory(mark="L-SHORT", in_stock=12, reorder_point=12)
     line = only("reorders")
     assert line.words == "12 in stock, to be ordered at 12"
-    assert line.form == reverse("lot-stock", args=[short.pk])
+    assert line.form == f"{reverse('new-pad-order')}?lot={short.pk}"
 
 
 def test_a_commitment_that_fell_waits_until_it_is_answered_again_or_released() -> None:
