@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('fleet', '0021_board_filters'),
-        ('inspections', '0015_restore_plans'),
+        ('inspections', '0016_needs_of_kinds'),
         ('ratings', '0026_proposals_as_proposed'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
