@@ -9,11 +9,12 @@ from datetime import date, timedelta
 from fleet.dates import days_words
 from fleet.models import PadLot
 from ratings.jobs.answer import UnitAnswer
-from ratings.jobs.candidates import Candidate, rated_pads
+from ratings.jobs.candidates import Candidate
 from ratings.jobs.mendable import NOT_TO_BE_PLANNED
 from ratings.jobs.remedies import MOST_REFITS
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.extraction.outcomes import ConditionKey, UnitVerdict
+from ratings.mechanics.extraction.rated_pads import rated_pads
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.record import read_inputs

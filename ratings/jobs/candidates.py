@@ -25,14 +25,12 @@ from fleet.models import (
     Transfer,
 )
 from ratings.ledger.facts import staleness
+from ratings.mechanics.extraction.rated_pads import RatedPads, rated_pads
 from ratings.mechanics.extraction.unit import Unit
-from ratings.mechanics.linepull import PadGroup, ProofFactor
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import (
-    StaleRates,
     UnitInputs,
-    pad_groups,
     stiff_groups,
     unknown_stiffness,
 )
@@ -124,24 +122,6 @@ MOST_KEPT = 20_000
 MOST_ASKED_BY_HASH = 500
 
 
-@dataclass(frozen=True)
-class RatedPads:
-    """What an entry's rating rests on. lots: all that have a pad fitted, rated or not.
-
-    stiff_groups, unknown_stiffness: what every pad fitted may pull, as a Unit has them.
-    drops_stale: whether a rate that goes stale is rated with no more.
-    """
-
-    groups: tuple[PadGroup, ...]
-    travel_uncertainty_in: float
-    confidence: float
-    lots: frozenset[str]
-    proof: ProofFactor | None = None
-    stiff_groups: tuple[PadGroup, ...] = ()
-    unknown_stiffness: str | None = None
-    drops_stale: bool = False
-
-
 _kept: OrderedDict[str, RatedPads] = OrderedDict()
 
 
@@ -162,24 +142,6 @@ def pads_of(hashes: Iterable[str]) -> dict[str, RatedPads]:
     while len(_kept) > MOST_KEPT:
         _kept.popitem(last=False)
     return found
-
-
-def rated_pads(inputs: UnitInputs) -> RatedPads:
-    """Return the pads that the rating of a unit rests on."""
-    # A pad whose rate is stale pulls as before: it counts for the most they may pull.
-    stiff, unknown = stiff_groups(inputs), unknown_stiffness(inputs)
-    if inputs.policy.stale_rates == StaleRates.DROP:
-        inputs = replace(inputs, lots=tuple(rate for rate in inputs.lots if not rate.stale))
-    return RatedPads(
-        groups=pad_groups(inputs),
-        travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
-        confidence=inputs.policy.confidence,
-        lots=frozenset(each.lot for each in inputs.positions if each.lot is not None),
-        proof=inputs.proof,
-        stiff_groups=stiff,
-        unknown_stiffness=unknown,
-        drops_stale=inputs.policy.stale_rates == StaleRates.DROP,
-    )
 
 
 def with_stiffness(unit: Unit, inputs: UnitInputs) -> Unit:

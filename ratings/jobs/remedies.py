@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from fleet.models import PadLot
-from ratings.jobs.candidates import Candidate, rated_pads
+from ratings.jobs.candidates import Candidate
 from ratings.ledger.facts import lot_rate
 from ratings.mechanics.extraction.check import check_piles, embedment_to_suit_ft
 from ratings.mechanics.extraction.excavation import WIDE_HOLE_FT, excavation_to_suit_ft
@@ -19,6 +19,7 @@ from ratings.mechanics.extraction.outcomes import (
     UnitVerdict,
     Verdict,
 )
+from ratings.mechanics.extraction.rated_pads import rated_pads
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.supply import hanging_lb
 from ratings.mechanics.extraction.unit import Unit

@@ -1,4 +1,4 @@
-"""Calculate an answer again from its document alone, as the ledger is."""
+"""Calculate an answer again from its document alone, as the ledger is, and hold it to its entry."""
 
 from __future__ import annotations
 
@@ -7,15 +7,40 @@ from collections.abc import Iterator
 from itertools import chain
 from typing import Any
 
-from ratings.ledger.canonical import column_differences, digest, result_differences
-from ratings.mechanics.extraction.record import verdict_again
-from ratings.models import Commitment, JobAnswer
+from ratings.ledger.canonical import column_differences, digest, is_same, result_differences
+from ratings.lot_pools import stored_lot_rate
+from ratings.mechanics.extraction.rated_pads import rated_pads
+from ratings.mechanics.extraction.record import rated_part, unit_of, verdict_again
+from ratings.mechanics.record import FORMAT as RATING_FORMAT
+from ratings.mechanics.record import read_inputs
+from ratings.mechanics.unit_rating import LotRate, UnitInputs, rate_unit
+from ratings.mechanics.what_if import with_sound_pads
+from ratings.models import (
+    Commitment,
+    CommitmentCondition,
+    ConditionKind,
+    JobAnswer,
+    LotRating,
+)
 
 # 1 rests on entries of format 1, and says nothing of sides, of what a test left out, or of a
 # proof pull. 2 has one pile to a job, and checks of forces and of states in one list; the crane's
 # whole chart, and one criterion. 3 has groups of piles, forces and conditions apart.
 FORMAT = 3
 _KNOWN = (1, 2, FORMAT)
+# Of a group of pads, what an entry of before says as one of today does.
+_PLAIN_OF_GROUP = ("lot", "count", "rate_lbf_in", "tested_stretch_in")
+# What comes from the rating of a unit, in words.
+_NAMES = {
+    "groups": "pads",
+    "stiff_groups": "pads at their full force",
+    "unknown_stiffness": "pads of no known rate",
+    "usable_travel_in": "usable travel",
+    "travel_uncertainty_in": "doubt of the travel",
+    "confidence": "confidence",
+    "standing": "standing",
+    "proof": "proof pull",
+}
 
 logger = logging.getLogger(__name__)
 
@@ -32,7 +57,9 @@ def answer_fault(answer: JobAnswer) -> str:
             return f"it is not laid out as format {contents['format']} is"
         again = verdict_again(contents)
         differences = chain(
-            result_differences(contents["verdict"], again), _column_differences(answer, contents)
+            result_differences(contents["verdict"], again),
+            _column_differences(answer, contents),
+            _entry_differences(answer, contents),
         )
         return next(differences, "")
     except (KeyError, TypeError, ValueError) as trouble:
@@ -66,3 +93,66 @@ def _column_differences(answer: JobAnswer, contents: dict[str, Any]) -> Iterator
         }
     written = {"verdict": contents["verdict"]["verdict"]}
     return column_differences(answer.document, contents, stored, written)
+
+
+def _entry_differences(answer: JobAnswer, contents: dict[str, Any]) -> Iterator[str]:
+    """Hold the unit of an answer to the rating it names: its pads, their rates, its travel.
+
+    Where pads were to be fitted first, to what the unit comes to with them, by one of the ratings
+    their lot had then.
+    """
+    unit, entry = unit_of(contents), answer.entry
+    inputs = read_inputs(entry.inputs)
+    planned = [each for each in contents.get("planned", ()) if each["kind"] == ConditionKind.PADS]
+    if planned:
+        found = [_with_plan(inputs, planned[-1], rate) for rate in _rates_then(answer, inputs)]
+        parts = [
+            rated_part(rated_pads(each), rating.usable_travel_in, rating.standing)
+            for each in found
+            for rating in [rate_unit(each)]
+        ]
+        # Before their lot is rated, pads planned change nothing.
+        parts.append(_part_of(answer, inputs))
+    else:
+        parts = [_part_of(answer, inputs)]
+    if contents["format"] < FORMAT or entry.contents["format"] < RATING_FORMAT:
+        unit, parts = _plainly(unit), [_plainly(part) for part in parts]
+    told = [
+        [name for name, value in part.items() if not is_same(unit[name], value)] for part in parts
+    ]
+    for name in min(told, key=len):
+        yield (
+            f"what it says of its unit’s {_NAMES[name]} is not what ledger entry "
+            f"{entry.sequence} of {contents['housing']}, which it names, comes to"
+        )
+
+
+def _part_of(answer: JobAnswer, inputs: UnitInputs) -> dict[str, Any]:
+    entry = answer.entry
+    return rated_part(rated_pads(inputs), entry.usable_travel_in, entry.judged)
+
+
+def _with_plan(inputs: UnitInputs, planned: dict[str, Any], rate: LotRate) -> UnitInputs:
+    places = {(side, number) for side, number in planned["positions"]}
+    chosen = [each for each in inputs.positions if (each.side, each.number) in places]
+    return with_sound_pads(inputs, chosen, rate)
+
+
+def _rates_then(answer: JobAnswer, inputs: UnitInputs) -> Iterator[LotRate]:
+    """Yield each rate on record by then of the lots whose pads were to be fitted."""
+    conditions = CommitmentCondition.objects.filter(kind=ConditionKind.PADS)
+    conditions = conditions.filter(commitment__answer=answer) | conditions.filter(
+        commitment__confirmations__answer=answer
+    )
+    ratings = LotRating.objects.filter(
+        lot__in=conditions.values("lot"), recorded_at__lte=answer.recorded_at
+    )
+    for rating in ratings.select_related("lot"):
+        for stale in ("", "stale"):
+            yield stored_lot_rate(rating, inputs.policy, stale)
+
+
+def _plainly(part: dict[str, Any]) -> dict[str, Any]:
+    """Return of what a rating comes to that which entries and answers of before say too."""
+    groups = [{name: each[name] for name in _PLAIN_OF_GROUP} for each in part["groups"]]
+    return {name: part[name] for name in ("usable_travel_in", "standing")} | {"groups": groups}

@@ -38,7 +38,8 @@ def commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
 def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
     """Print the pull sheet of a commitment; one that holds no more says VOID.
 
-    One that still waits for something isn't printed: the page says for what.
+    One that still waits for something isn't printed: the page says for what. Nor is one whose
+    answer doesn't hold against the record, for its figures are nobody's.
     """
     # Imported on need: the site must not wait for the PDF library at start.
     from ratings.pullsheet.facts import read_sheet
@@ -48,6 +49,9 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
     if now.word is Word.NOT_YET:
         context = {"section": "jobs", "now": now, "made": now.commitment}
         return render(request, "pullsheet/not_yet.html", context, status=409)
+    if now.fault:
+        context = {"section": "jobs", "now": now, "made": now.commitment}
+        return render(request, "pullsheet/no_sheet.html", context, status=409)
     url = request.build_absolute_uri(reverse("crew", args=[now.commitment.code]))
     printed = f"{moment_words(clock.now())} by {who_words(signed_in(request))}"
     return HttpResponse(

@@ -12,6 +12,7 @@ from ratings.mechanics.extraction.format_2 import check_then
 from ratings.mechanics.extraction.holds import OtherHold
 from ratings.mechanics.extraction.job import Crane, Job, Pile, PileOfJob, SetUp
 from ratings.mechanics.extraction.outcomes import UnitVerdict
+from ratings.mechanics.extraction.rated_pads import RatedPads
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.soils import SoilResponse
 from ratings.mechanics.extraction.unit import Unit
@@ -85,6 +86,28 @@ def verdict_again(record: dict[str, Any]) -> dict[str, Any]:
     if "piles" in record:
         return verdict_record(check_piles(unit, piles, policy))
     return check_then(unit, piles[0].job, policy).record
+
+
+def rated_part(rated: RatedPads, usable_travel_in: float | None, standing: str) -> dict[str, Any]:
+    """Return, as the record of a unit has it, what of it comes from the rating of its pads."""
+    return {
+        "groups": [_group_record(each) for each in rated.groups],
+        "stiff_groups": [_group_record(each) for each in rated.stiff_groups],
+        "unknown_stiffness": rated.unknown_stiffness,
+        "usable_travel_in": usable_travel_in,
+        "travel_uncertainty_in": rated.travel_uncertainty_in,
+        "confidence": rated.confidence,
+        "standing": str(standing),
+        "proof": _plain(asdict(rated.proof)) if rated.proof else None,
+    }
+
+
+def unit_of(record: dict[str, Any]) -> dict[str, Any]:
+    """Return the unit of an answer's record, with every field of today.
+
+    Raises KeyError, TypeError or ValueError where it can't be read.
+    """
+    return _unit_record(_read_unit(record["unit"]))
 
 
 def _unit_record(unit: Unit) -> dict[str, Any]:

@@ -12,6 +12,8 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.core.management import CommandError, call_command
 from django.db import DatabaseError, transaction
+from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import SuppressorHousing
@@ -28,6 +30,7 @@ from ratings.jobs.rules import change_rules
 from ratings.jobs.validity import commitment_now
 from ratings.ledger.answers import answer_fault
 from ratings.ledger.canonical import canonical_text, digest
+from ratings.mechanics.extraction.record import verdict_again
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.models import Commitment, ExtractionJob, JobAnswer
 from ratings.mounting import mount_housing
@@ -35,6 +38,7 @@ from tests.builders import Unit, count
 from tests.conftest import append_only_lifted
 from tests.factories import DispatcherFactory
 from tests.job_builders import GROUND, PILE, commit, extraction_job, figured_unit
+from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
@@ -313,13 +317,24 @@ def test_an_answer_tampered_with_is_found() -> None:
         call_command("ledger", "verify")
 
 
-def forge(answer: JobAnswer, change: Callable[[dict[str, Any]], None]) -> JobAnswer:
-    """Change an answer's document and give it the hash that fits, as a forger would."""
+def forge(
+    answer: JobAnswer, change: Callable[[dict[str, Any]], None], *, is_judged_again: bool = False
+) -> JobAnswer:
+    """Change an answer's document and give it the hash that fits, as a forger would.
+
+    is_judged_again: whether the forger also gives it the verdict that its inputs come to.
+    """
     contents = answer.contents
     change(contents)
+    if is_judged_again:
+        contents["verdict"] = verdict_again(contents)
     document = canonical_text(contents)
     with append_only_lifted():
-        JobAnswer.objects.filter(pk=answer.pk).update(document=document, hash=digest(document))
+        JobAnswer.objects.filter(pk=answer.pk).update(
+            document=document,
+            hash=digest(document),
+            verdict=verdict_again(contents)["verdict"] if is_judged_again else answer.verdict,
+        )
     return JobAnswer.objects.get(pk=answer.pk)
 
 
@@ -340,6 +355,44 @@ def test_an_answer_forged_with_the_hash_that_fits_is_found(
         commit(figured_unit()).answer, lambda contents: contents[part].update({name: value})
     )
     assert said in answer_fault(answer)
+
+
+def stronger(unit: dict[str, Any]) -> None:
+    """Rate the pads of an answer half as high again."""
+    for name in ("groups", "stiff_groups"):
+        for group in unit[name]:
+            group["rate_lbf_in"] *= 1.5
+            for knot in group["curve"]["knots"]:
+                knot["force_lbf"] *= 1.5
+                knot["slope_lbf_in"] *= 1.5
+
+
+@pytest.mark.parametrize(
+    ("change", "name"),
+    [
+        (stronger, "pads"),
+        (lambda unit: unit.update(usable_travel_in=7.5), "usable travel"),
+        (lambda unit: unit.update(standing="not proven"), "standing"),
+        (lambda unit: unit.update(confidence=0.9), "confidence"),
+        (lambda unit: unit.pop("stiff_groups"), "pads at their full force"),
+    ],
+)
+def test_an_answer_is_held_to_the_entry_it_names(
+    change: Callable[[dict[str, Any]], None], name: str
+) -> None:
+    answer = commit(figured_unit()).answer
+    answer = forge(answer, lambda contents: change(contents["unit"]), is_judged_again=True)
+    assert f"its unit’s {name} is not what ledger entry" in answer_fault(answer)
+    with pytest.raises(CommandError, match="does not hold"):
+        call_command("ledger", "verify")
+
+
+def test_of_an_answer_that_is_not_its_entry_no_sheet_prints(manager_client: Client) -> None:
+    made = commit(figured_unit())
+    forge(made.answer, lambda contents: stronger(contents["unit"]), is_judged_again=True)
+    page = manager_client.get(reverse("pull-sheet", args=[made.pk]))
+    assert page.status_code == 409
+    assert "The answer on record does not hold: what it says of its unit’s pads" in words(page)
 
 
 def test_an_answer_of_a_format_not_known_does_not_pass() -> None:

@@ -193,6 +193,7 @@ def test_pads_to_be_fitted_are_met_once_they_are_in_their_places() -> None:
     places = (("A", 1), ("A", 2))
     made = planned(unit, Plan(ConditionKind.PADS, TODAY, TOMORROW, lot=unit.lot, positions=places))
     assert "fit 2 pads of lot" in now_of(made).not_yet_words
+    assert answer_fault(made.answer) == ""
     _fit(unit, places[:1])
     assert now_of(made).wanting
     assert now_of(made).word is Word.NOT_YET
