@@ -29,11 +29,7 @@ from ratings.mechanics.extraction.rated_pads import RatedPads, rated_pads
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unit_rating import (
-    UnitInputs,
-    stiff_groups,
-    unknown_stiffness,
-)
+from ratings.mechanics.unit_rating import Policy, UnitInputs, stiff_groups, unknown_stiffness
 from ratings.models import (
     Commitment,
     CurrentRating,
@@ -253,7 +249,8 @@ def candidates(
     overlapping = commitments_overlapping(first_day, last_day, leave_out_job)
     transfers = Transfer.objects.open_by_housing(None if only_housing is None else [only_housing])
     hires = hires_of_units()
-    stale, lapsing = lots_stale_by({lot for pads in rated.values() for lot in pads.lots}, last_day)
+    lots = {lot for pads in rated.values() for lot in pads.lots}
+    stale, lapsing = rates_in_force(lots).stale_by(last_day)
     found = []
     for housing in housings:
         hammer = hammers.get(housing.pk)
@@ -271,8 +268,7 @@ def candidates(
                 last_day=last_day,
                 out_of_service=out.get(housing.pk, ""),
                 committed=held
-                or _on_its_way(transfer, first_day, last_day)
-                or _on_hire(hires, housing.pk, hammer.pk, first_day, last_day),
+                or away_words(transfer, hires, housing.pk, hammer.pk, first_day, last_day),
                 distance_mi=(distances or {}).get(yard_on(housing, transfer, first_day)),
                 watched_by=watch.mark if watch else None,
                 calibration_lapsing=watch.lapsing if watch else None,
@@ -281,28 +277,32 @@ def candidates(
     return found
 
 
-def lots_stale_by(marks: Collection[str], last_day: date) -> tuple[set[str], set[str]]:
-    """Return those lots, of some by their marks, whose rate is stale now, and whose will be.
+@dataclass(frozen=True)
+class RatesInForce:
+    """The ratings of some lots in force now, and the policy by which one goes stale."""
 
-    Will be: before last_day is over. Whatever the ledger says yet.
-    """
+    ratings: tuple[LotRating, ...]
+    policy: Policy
+
+    def stale_by(self, last_day: date) -> tuple[set[str], set[str]]:
+        """Return the lots whose rate is stale now, and those whose will be.
+
+        Will be: before last_day is over. Whatever the ledger says yet.
+        """
+        now, end = clock.now(), timezone.make_aware(datetime.combine(last_day, time.max))
+        return (stale := self._stale_at(now)), self._stale_at(end) - stale
+
+    def _stale_at(self, moment: datetime) -> set[str]:
+        return {each.lot.mark for each in self.ratings if staleness(each, self.policy, moment)}
+
+
+def rates_in_force(marks: Collection[str]) -> RatesInForce:
+    """Return the ratings in force of lots by their marks, and the policy: in two queries."""
     lots = PadLot.objects.order_by()
     if len(marks) <= MOST_ASKED_BY_HASH:
         lots = lots.filter(mark__in=marks)
-    policy = policy_in_force(RatingPolicy.objects.first())
     ratings = LotRating.objects.in_force_by_lot(lots.values_list("pk", flat=True))
-    now = clock.now()
-    end = timezone.make_aware(datetime.combine(last_day, time.max))
-    stale = {each.lot.mark for each in ratings.values() if staleness(each, policy, now)}
-    by_then = {each.lot.mark for each in ratings.values() if staleness(each, policy, end)}
-    return stale, by_then - stale
-
-
-def _on_its_way(transfer: Transfer | None, first_day: date, last_day: date) -> str:
-    """Return which transfer keeps a unit from going on some days; "" where none does."""
-    if transfer is None or not transfer.is_away_during(first_day, last_day):
-        return ""
-    return f"its {transfer.words}"
+    return RatesInForce(tuple(ratings.values()), policy_in_force(RatingPolicy.objects.first()))
 
 
 Hires = tuple[Mapping[int, Hire], Mapping[int, Hire]]
@@ -320,12 +320,21 @@ def hire_of(hires: Hires, housing_id: int, hammer_id: int) -> Hire | None:
     return by_housing.get(housing_id) or by_hammer.get(hammer_id)
 
 
-def _on_hire(hires: Hires, housing_id: int, hammer_id: int, first_day: date, last_day: date) -> str:
-    """Return which hire keeps a unit from going on some days; "" where none does."""
+def away_words(
+    transfer: Transfer | None,
+    hires: Hires,
+    housing_id: int,
+    hammer_id: int,
+    first_day: date,
+    last_day: date,
+) -> str:
+    """Return which transfer or hire keeps a unit from going on some days; "" where none does."""
+    if transfer is not None and transfer.is_away_during(first_day, last_day):
+        return f"its {transfer.words}"
     hire = hire_of(hires, housing_id, hammer_id)
-    if hire is None or not hire.is_away_during(first_day, last_day):
-        return ""
-    return f"its {hire.words}"
+    if hire is not None and hire.is_away_during(first_day, last_day):
+        return f"its {hire.words}"
+    return ""
 
 
 def yard_on(housing: SuppressorHousing, transfer: Transfer | None, day: date) -> int:

@@ -401,6 +401,7 @@ def _answer(
             "hammer": candidate.hammer.mark,
             "ledger": {"sequence": entry.sequence, "hash": entry.hash},
             "particulars": particulars_of(job, candidate.clamp, told.watched_by),
+            "on_the_way": list(ways),
             **({"planned": [plan_record(each) for each in plans]} if plans else {}),
             **answer_record(unit, asked, rules, verdict),
         }

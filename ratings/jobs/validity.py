@@ -1,34 +1,56 @@
 """A commitment as it stands now: whether its answer and its sheet hold, and every reason why not.
 
-Whatever an answer rests on voids it when it changes: the unit's rating, the hammer and its
-figures, the numbers of the job, the last full count, and what was to be done. The yard's rules
-do so only where the unit would not go by those now in force: a rule changed is no reason to
-print every sheet again that it leaves as it was.
+Whatever an answer rests on voids it when it changes: the unit's rating and the rates under it, the
+hammer, its clamp and their figures, the numbers of the job, how far the unit is hauled and what is
+in its way, the last full count, and what was to be done. By the yard's rules in force the check is
+made again and compared: a rule changed that leaves every figure of an answer as it was is no reason
+to print its sheet again. `WATCHED` names what each part of an answer is held to.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
 from enum import StrEnum
+from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
 from fleet.dates import day_words, days_words, moment_words
-from fleet.models import ClampFitting, Hammer, Mounting, OutOfService, SuppressorHousing
+from fleet.models import (
+    ClampFitting,
+    Hammer,
+    Mounting,
+    OutOfService,
+    SuppressorHousing,
+    Transfer,
+)
 from fleet.signers import signer_words
 from ratings.jobs.ahead import MEETS, as_planned, oldest_count_days, why_not
-from ratings.jobs.candidates import candidates, counted_on, figures_of, watch_of
+from ratings.jobs.candidates import (
+    Candidate,
+    away_words,
+    candidates,
+    counted_on,
+    figures_of,
+    hires_of_units,
+    rates_in_force,
+    watch_of,
+    yard_on,
+)
 from ratings.jobs.conditions import ConditionNow, conditions_now
+from ratings.jobs.on_the_way import in_the_way
+from ratings.jobs.particulars import particulars_of
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
 from ratings.ledger.answers import answer_fault
 from ratings.mechanics.extraction.check import check_piles
 from ratings.mechanics.extraction.job import PileKind, PileOfJob
 from ratings.mechanics.extraction.outcomes import ConditionKey
-from ratings.mechanics.extraction.record import read_answer
+from ratings.mechanics.extraction.record import read_answer, verdict_record
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.standing import Standing
 from ratings.models import (
@@ -74,6 +96,7 @@ class ReasonKey(StrEnum):
     RATING = "rating"
     FIGURES = "figures"
     JOB = "job"
+    AWAY = "away"
     CALIBRATION = "calibration"
     COUNT = "count"
     CONDITION = "condition"
@@ -91,11 +114,47 @@ CREW_WORDS = {
     ReasonKey.RATING: "The suppressor housing was rated again since it was made.",
     ReasonKey.FIGURES: "What is on record of the hammer or its clamp changed since it was made.",
     ReasonKey.JOB: "What is to be pulled was changed since it was made.",
+    ReasonKey.AWAY: "The hammer is to be elsewhere then, or comes from another place.",
     ReasonKey.CALIBRATION: "What watches the load changed, or is not calibrated to the last day.",
     ReasonKey.COUNT: "The last full count of the pads is too old.",
     ReasonKey.CONDITION: "Something that was to be done by now is not done.",
     ReasonKey.RULES: "The rules it was made by were changed since.",
 }
+# What of a unit each reason watches over, by the fields of Unit: a test walks them all.
+WATCHED: dict[ReasonKey, tuple[str, ...]] = {
+    ReasonKey.RATING: (
+        "groups",
+        "usable_travel_in",
+        "travel_uncertainty_in",
+        "confidence",
+        "standing",
+        "proof",
+        "drops_stale",
+        "stiff_groups",
+        "unknown_stiffness",
+        "stale_lots",
+        "lapsing_lots",
+    ),
+    ReasonKey.FIGURES: (
+        "eccentric_moment_lb_in",
+        "frequency_vpm",
+        "exciter_weight_lb",
+        "clamp_weight_lb",
+        "clamp_force_lbf",
+        "housing_weight_lb",
+        "clamp_kinds",
+    ),
+    ReasonKey.AWAY: ("committed", "distance_mi"),
+    ReasonKey.CALIBRATION: ("watched_by", "calibration_lapsing"),
+    ReasonKey.COUNT: ("days_since_count",),
+    ReasonKey.SERVICE: ("out_of_service",),
+    ReasonKey.JOB: ("days_held",),
+}
+# What of the rules a sheet prints or goes by beside the check itself.
+PRINTED_RULES = ("care_margin", "crane_share", "low_factor", "high_factor")
+# Of what stands beside an answer: asked of people as it is confirmed, or compared by itself.
+NOT_COMPARED = ("watched_by", "load_indicator", "clamp")
+
 # With these it must not be sent out, whatever a new answer would say.
 GRAVE = (ReasonKey.SERVICE, ReasonKey.OVERLOAD, ReasonKey.HAMMER, ReasonKey.STANDING)
 
@@ -302,7 +361,7 @@ def commitments_now(
             "answer__entry",
             "answer__recorded_by",
             "released_by",
-        ).prefetch_related("job__layers", "job__pile_groups", "job__holds")
+        ).prefetch_related("job__layers", "job__pile_groups", "job__holds", "job__distances")
     )
     facts = _Facts(listed)
     rows = [facts.of(each, recalculates=recalculates) for each in listed]
@@ -311,11 +370,39 @@ def commitments_now(
 
 @dataclass(frozen=True)
 class _Then:
-    """What an answer on record was given on."""
+    """What an answer on record was given on.
+
+    beside: what its sheet says beside it, {} where it is one of before. on_the_way: what the days
+    on the way ran into, None where nobody asked.
+    """
 
     unit: Unit
     piles: tuple[PileOfJob, ...]
+    policy: ExtractionPolicy
     names_groups: bool
+    beside: dict[str, Any]
+    on_the_way: tuple[str, ...] | None
+
+    @property
+    def lots(self) -> set[str]:
+        """The lots whose rates it rests on."""
+        return {each.lot for each in (*self.unit.groups, *self.unit.stiff_groups)}
+
+
+def _then(answer: JobAnswer) -> _Then | None:
+    """Read what an answer was given on, None where it can't be read."""
+    try:
+        contents = answer.contents
+        unit, piles, policy = read_answer(contents)
+        names_groups = contents["format"] >= GROUPS_SINCE
+    except (KeyError, TypeError, ValueError):
+        return None
+    ways = contents.get("on_the_way")
+    beside = contents.get("particulars", {})
+    if beside:
+        # Blank where an answer of before says nothing of them.
+        beside.setdefault("sections", [""] * len(piles))
+    return _Then(unit, piles, policy, names_groups, beside, None if ways is None else tuple(ways))
 
 
 class _Facts:
@@ -350,6 +437,12 @@ class _Facts:
             for each in confirmed.select_related("answer__entry", "answer__recorded_by")
         }
         self.rules = rules_in_force()
+        self.transfers = Transfer.objects.open_by_housing(ids)
+        self.hires = hires_of_units()
+        answers = [self.confirmed.get(each.pk) or each.answer for each in listed]
+        self.then = {each.pk: _then(each) for each in answers}
+        lots = {lot for then in self.then.values() if then is not None for lot in then.lots}
+        self.rates = rates_in_force(lots)
 
     def of(self, made: Commitment, *, recalculates: bool) -> CommitmentNow:
         """Return one of them as it stands."""
@@ -368,7 +461,7 @@ class _Facts:
             or not any(each.is_before_it_goes for each in conditions),
             fault=fault,
         )
-        reading = _Reading(plain, self)
+        reading = _Reading(plain, self, recalculates)
         return CommitmentNow(**{**vars(plain), "reasons": tuple(reading.reasons())})
 
 
@@ -378,6 +471,7 @@ class _Reading:
 
     now: CommitmentNow
     facts: _Facts
+    recalculates: bool = False
 
     def reasons(self) -> Iterator[Reason]:
         """Yield each reason, what must not go out first."""
@@ -397,26 +491,19 @@ class _Reading:
         if now.is_over:
             return
         yield from self._hindrances()
-        then = self._then()
+        then = self.facts.then[now.answer.pk]
         if then is None:
             if not now.fault:
                 yield Reason(ReasonKey.FAULT, "The answer on record can’t be read.")
             return
-        yield from self._rating()
+        yield from self._rating(then)
         yield from self._figures(then)
         yield from self._job(then)
+        yield from self._away(then)
         yield from self._watch(then)
         yield from self._count()
         yield from self._conditions()
         yield from self._rules(then)
-
-    def _then(self) -> _Then | None:
-        try:
-            contents = self.now.answer.contents
-            unit, piles, _policy = read_answer(contents)
-        except (KeyError, TypeError, ValueError):
-            return None
-        return _Then(unit, piles, names_groups=contents["format"] >= GROUPS_SINCE)
 
     def _hindrances(self) -> Iterator[Reason]:
         made, unit = self.now.commitment, self.now.commitment.housing.mark
@@ -443,9 +530,10 @@ class _Reading:
             for each in self.now.conditions
         )
 
-    def _rating(self) -> Iterator[Reason]:
+    def _rating(self, then: _Then) -> Iterator[Reason]:
         now, entry, unit = self.now, self.now.answer.entry, self.now.commitment.housing.mark
         if now.head is not None and now.head.pk == entry.pk:
+            yield from self._stale(then)
             return
         judged = now.head.judged if now.head else Standing.UNRATED
         if not now.is_confirmed:
@@ -459,6 +547,26 @@ class _Reading:
             yield Reason(ReasonKey.STANDING, f"The standing of {unit} {words}: {moved}.", since)
         else:
             yield Reason(ReasonKey.RATING, f"The rating of {unit} changed: {moved}.", since)
+
+    def _stale(self, then: _Then) -> Iterator[Reason]:
+        """Judge the rates that the rating rests on: the ledger may not have been told yet."""
+        stale, lapsing = self.facts.rates.stale_by(self.now.commitment.last_day)
+        planned = {
+            each.plan.lot.mark
+            for each in self.now.conditions
+            if each.plan.kind is ConditionKind.RATE and each.plan.lot and not each.is_missed
+        }
+        for found, before, words in (
+            (stale, then.unit.stale_lots, "is stale now"),
+            (lapsing, then.unit.lapsing_lots, "will be stale before the last day is over"),
+        ):
+            lots = sorted((found & then.lots) - set(before) - planned)
+            if lots:
+                yield Reason(
+                    ReasonKey.RATING,
+                    f"The rate of lot {' and '.join(lots)}, on which "
+                    f"{self.now.commitment.housing.mark} was committed, {words}: answer it again.",
+                )
 
     def _promise(self) -> Iterator[Reason]:
         """Judge a unit whose rating changed before its commitment was confirmed, as planned."""
@@ -487,15 +595,20 @@ class _Reading:
         hammer, housing = self.now.hammer, self.facts.seen[self.now.commitment.housing_id]
         if hammer is None or hammer.pk != self.now.commitment.hammer_id:
             return
+        clamp = self.facts.clamps.get(hammer.pk)
         changed = [
-            name
-            for name, figure in figures_of(
-                housing, hammer, self.facts.clamps.get(hammer.pk)
-            ).items()
+            name.rsplit("_", 2)[0].replace("_", " ")
+            for name, figure in figures_of(housing, hammer, clamp).items()
             if getattr(then.unit, name) != figure
         ]
+        kinds = clamp.kinds if clamp else None
+        # An answer of before says nothing of them.
+        if then.unit.clamp_kinds is not None and set(then.unit.clamp_kinds) != set(kinds or ()):
+            changed.append("the piles its jaws hold")
+        if "clamp" in then.beside and (clamp is None or clamp.mark != then.beside["clamp"]):
+            changed.append(f"its clamp, which is {clamp.mark if clamp else 'none'} now")
         if changed:
-            names = " and ".join(name.rsplit("_", 2)[0].replace("_", " ") for name in changed)
+            names = " and ".join(changed)
             yield Reason(
                 ReasonKey.FIGURES,
                 f"What is on record of {hammer.mark} or {housing.mark} changed since it was "
@@ -508,12 +621,62 @@ class _Reading:
         is_other = asked != now
         if not then.names_groups:
             is_other = [each.job for each in asked] != [each.job for each in now]
-        if is_other:
+        days = (made.job.first_day, made.job.last_day)
+        if is_other or days != (made.first_day, made.last_day):
             yield Reason(
                 ReasonKey.JOB,
                 f"The numbers of the job changed since {made.housing.mark} was committed: its "
                 "answer and its sheet are on the old ones. Answer it again, or release it.",
             )
+
+        elif then.beside:
+            yield from self._beside(then)
+
+    def _beside(self, then: _Then) -> Iterator[Reason]:
+        """Compare what a sheet says of the job beside its answer."""
+        made = self.now.commitment
+        clamp = self.facts.clamps.get(made.hammer_id)
+        now = particulars_of(made.job, clamp)
+        names = sorted(now.keys() | then.beside.keys())
+        changed = [
+            name.replace("_", " ")
+            for name in names
+            if name not in NOT_COMPARED and now.get(name) != then.beside.get(name)
+        ]
+        if changed:
+            yield Reason(
+                ReasonKey.JOB,
+                f"What the sheet of {made.housing.mark} says of the job beside its figures changed "
+                f"since ({' and '.join(changed)}): answer it again.",
+            )
+
+    def _away(self, then: _Then) -> Iterator[Reason]:
+        """Judge where the unit is: elsewhere on these days, or farther off than it was."""
+        made, unit = self.now.commitment, self.now.commitment.housing.mark
+        transfer = self.facts.transfers.get(made.housing_id)
+        away = away_words(
+            transfer,
+            self.facts.hires,
+            made.housing_id,
+            made.hammer_id,
+            made.first_day,
+            made.last_day,
+        )
+        if away:
+            yield Reason(ReasonKey.AWAY, f"{unit} is held on these days by {away}.")
+        housing = self.facts.seen[made.housing_id]
+        haul_mi = made.job.distances_mi.get(yard_on(housing, transfer, made.first_day))
+        if haul_mi != then.unit.distance_mi:
+            yield Reason(
+                ReasonKey.AWAY,
+                f"How far {unit} is hauled changed since it was committed, for it is in another "
+                "yard or the distances of the job are others: answer it again.",
+            )
+        elif self.recalculates and then.on_the_way is not None and self.now.hammer is not None:
+            candidate = Candidate(housing, self.now.hammer, self.now.head, then.unit)
+            new = [each for each in in_the_way(made.job, candidate) if each not in then.on_the_way]
+            if new:
+                yield Reason(ReasonKey.AWAY, f"{unit}: {'; '.join(new)}. Answer it again.")
 
     def _watch(self, then: _Then) -> Iterator[Reason]:
         """Judge what watches the pull; an answer of before says nothing of it."""
@@ -571,10 +734,33 @@ class _Reading:
         if unit.clamp_kinds is None:
             # An answer of before says nothing of its clamp; what was not asked voids nothing.
             unit = replace(unit, clamp_kinds=tuple(PileKind))
-        verdict = check_piles(unit, then.piles, self.facts.rules)
+        try:
+            verdict = check_piles(unit, then.piles, self.facts.rules)
+            before = check_piles(unit, then.piles, then.policy)
+        except ValueError as trouble:
+            # Such as a soil of the job that is in their table no more.
+            yield Reason(
+                ReasonKey.RULES,
+                f"{self.now.commitment.housing.mark} was committed by other rules, and it can’t be "
+                f"judged by the rules now in force: {trouble}.",
+            )
+            return
         if not verdict.may_go:
             yield Reason(
                 ReasonKey.RULES,
                 f"By the rules now in force {self.now.commitment.housing.mark} would be "
                 f"{why_not(verdict)}.",
+            )
+            return
+        others = [
+            each.name
+            for each in fields(ExtractionPolicy)
+            if getattr(self.facts.rules, each.name) != getattr(then.policy, each.name)
+        ]
+        if verdict_record(before) != verdict_record(verdict) or set(others) & set(PRINTED_RULES):
+            yield Reason(
+                ReasonKey.RULES,
+                f"The rules changed since {self.now.commitment.housing.mark} was committed "
+                f"({' and '.join(each.replace('_', ' ') for each in others)}), and by those now in "
+                "force its figures are others: answer it again.",
             )

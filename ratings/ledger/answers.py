@@ -102,6 +102,8 @@ def _entry_differences(answer: JobAnswer, contents: dict[str, Any]) -> Iterator[
     their lot had then.
     """
     unit, entry = unit_of(contents), answer.entry
+    if unit["mark"] != contents["housing"]:
+        yield f"its unit is {unit['mark']} but it is written for {contents['housing']}"
     inputs = read_inputs(entry.inputs)
     planned = [each for each in contents.get("planned", ()) if each["kind"] == ConditionKind.PADS]
     if planned:

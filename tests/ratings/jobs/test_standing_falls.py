@@ -113,9 +113,9 @@ def test_a_job_with_many_units_takes_as_many_queries(
     django_assert_num_queries: DjangoAssertNumQueries, job: ExtractionJob
 ) -> None:
     commit(figured_unit(), job)
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(19):
         commitments_of_job(job)
     for _ in range(2):
         commit(figured_unit(), job)
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(19):
         assert len(commitments_of_job(job)) == 3
