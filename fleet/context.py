@@ -25,7 +25,12 @@ def system_of(request: HttpRequest) -> str:
 def _stored_system(request: HttpRequest) -> str:
     if not request.user.is_authenticated:
         return Units.US.value
-    preference = ReaderPreference.objects.filter(user=request.user.pk).first()
+    return system_of_person(request.user)
+
+
+def system_of_person(person: Any) -> str:
+    """Return the system of units that somebody reads the site in, "us" or "si"."""
+    preference = ReaderPreference.objects.filter(user=person.pk).first()
     return preference.units if preference else Units.US.value
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 import re
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -67,10 +67,11 @@ def read_number(
     most: float = math.inf,
     *,
     whole: bool = False,
+    near: Callable[[], Iterable[float]] = tuple,
 ) -> float:
     """Read a number as `fleet.numbers` does. Raises ValidationError saying what would do."""
     try:
-        return numbers.read_number(text, example, least=least, most=most, whole=whole)
+        return numbers.read_number(text, example, least=least, most=most, whole=whole, near=near)
     except NotANumber as error:
         raise forms.ValidationError(f"{error}.") from error
 
@@ -123,6 +124,8 @@ class NumberField(forms.CharField):
     ) -> None:
         self.least, self.most = least, most
         self.above_least, self.whole, self.example = above_least, whole, example
+        # What a figure of two readings should be near, such as the last of a meter.
+        self.near: Callable[[], Iterable[float]] = tuple
         kwargs.setdefault(
             "widget",
             forms.TextInput(
@@ -136,7 +139,8 @@ class NumberField(forms.CharField):
         text = super().clean(value)
         if not text:
             return None
-        number = read_number(text, self.example, self.least, self.most, whole=self.whole)
+        bounds = self.least, self.most
+        number = read_number(text, self.example, *bounds, whole=self.whole, near=self.near)
         if self.whole and number != int(number):
             raise forms.ValidationError(f"{quoted(text)} is not a whole number.")
         self.check_range(text, number)
@@ -224,7 +228,7 @@ class MeasuredField(NumberField):
             bounds = (each / per_unit for each in (self.least, self.most))
             return read_number(plain, example, *bounds) * per_unit
         system = "us" if unit else self.system
-        is_taped = self.quantity is Quantity.LENGTH and system == "us"
+        is_taped = self.quantity in (Quantity.LENGTH, Quantity.DIAMETER) and system == "us"
         read = read_inches if is_taped else read_number
         least, most = (self.quantity.shown(each, system) for each in (self.least, self.most))
         try:

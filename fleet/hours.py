@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import Any, NoReturn
 
 from django.contrib.auth.models import User
@@ -14,6 +15,7 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
+from fleet import clock
 from fleet.dates import day_words
 from fleet.models import Hammer, HourReading, MachineSort, MeterChange, PowerPack
 from fleet.models.machine import column_of
@@ -233,6 +235,19 @@ def _neighbours(
     before += [(earlier[-1].changed_at, earlier[-1].new_hours)] if earlier else []
     after += [(later[0].changed_at, later[0].old_hours)] if later else []
     return max(before, default=None), min(after, default=None)
+
+
+def last_shown(machine: Hammer | PowerPack | None) -> list[float]:
+    """Return what the meter on a machine showed last: one figure, or none where never read."""
+    if machine is None:
+        return []
+    before, _ = _neighbours(machine, clock.now())
+    return [] if before is None else [before[1]]
+
+
+def stand_near(field: Any, machine: Hammer | PowerPack | None) -> None:
+    """Have a form's field of hours take, of two readings, the one near what the meter showed."""
+    field.near = partial(last_shown, machine)
 
 
 def _hold_to_one_before(name: str, before: Shown | None, given: Shown, again: str) -> None:

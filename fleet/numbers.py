@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from enum import StrEnum
 
 PLAIN = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
@@ -39,6 +39,7 @@ def read_number(
     most: float = math.inf,
     whole: bool = False,
     decimals: Decimals = Decimals.POINT,
+    near: Callable[[], Iterable[float]] = tuple,
 ) -> float:
     """Return the number a text stands for. Raises NotANumber.
 
@@ -53,6 +54,10 @@ def read_number(
       thousands could not be (a travel of 5,500 in). Not where decimals have a point and the
       thousands are within ten times `most`: a weight of 600,000 lb where 500,000 are taken is too
       much of it, and no 600 lb.
+
+    Of two readings that are left, the one is taken that lies from half to twice a figure the
+    number should be near, where the other lies near none: hours of 1,210 on a meter that read
+    1,190. `near` says those figures, and is asked for nothing else.
 
     All else that reads two ways is asked about, and so is a point before three digits in a table
     with decimal commas. Bounds only choose between readings: a number with one reading is
@@ -84,6 +89,14 @@ def read_number(
         return (likely or readings)[0]
     if not is_too_much and decimals is Decimals.POINT and _ROUND_THOUSANDS.fullmatch(plain):
         return readings[0]
+    if not is_too_much and (known := [each for each in near() if each > 0.0]):
+        close = [
+            each
+            for each in readings
+            if any(near_by / 2 <= each <= 2 * near_by for near_by in known)
+        ]
+        if len(close) == 1:
+            return close[0]
     ways = " or ".join(_certain(each, decimals) for each in readings)
     raise NotANumber(f"{quoted(text)} reads two ways: write {ways}, whichever it is")
 

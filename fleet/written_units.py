@@ -129,14 +129,19 @@ def parted(quantity: Quantity, text: str) -> tuple[str, str]:
     return (found[1], found[2].lower()) if found else (text, "")
 
 
-def factor_for(quantity: Quantity, unit: str, system: str) -> float | None:
+def factor_for(quantity: Quantity | None, unit: str, system: str) -> float | None:
     """Return what a figure is multiplied by to be as stored, as a reader of a system means it.
 
     Raises UnitOfTwoKinds for tons of somebody who reads the site in SI units.
     """
-    if system != "us" and unit in _OF_TWO_KINDS:
+    if is_of_two_kinds(unit, system):
         raise UnitOfTwoKinds(unit)
     return factor(quantity, unit)
+
+
+def is_of_two_kinds(unit: str, system: str) -> bool:
+    """Whether a unit is a short one or a metric one to a reader of a system: tons, in SI."""
+    return system != "us" and unit.lower() in _OF_TWO_KINDS
 
 
 @cache

@@ -16,7 +16,8 @@ from django.utils import timezone
 
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, SubmissionForm, field_of, words_by_field
-from fleet.models import HourReading, PadLot, PowerPack, SuppressorHousing
+from fleet.hours import stand_near
+from fleet.models import Hammer, HourReading, PadLot, PowerPack, SuppressorHousing
 from fleet.models.housing import UNSOUND, Condition
 from fleet.roles import managers_but, who_words
 from inspections.count.signing import PadSeen, Seen, reason_trouble
@@ -218,11 +219,14 @@ class InspectionForm(SeenForm, SigningForm):
         housing: SuppressorHousing,
         by: User,
         is_correction: bool,
+        hammer: Hammer | None = None,
         power_pack: PowerPack | None = None,
         **kwargs: Any,
     ) -> None:
         self.housing = housing
         super().__init__(*args, **kwargs)
+        stand_near(self.fields["hours"], hammer)
+        stand_near(self.fields["pack_hours"], power_pack)
         # What was typed is kept where the pack hung elsewhere then, for signing to refuse.
         if power_pack is None and not self.data.get("pack_hours"):
             del self.fields["pack_hours"]

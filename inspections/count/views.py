@@ -181,6 +181,7 @@ def _form(
         housing=housing,
         by=signed_in(request),
         is_correction=corrected is not None,
+        hammer=hung.hammer,
         power_pack=hung.power_pack,
         initial=initial,
         system=system_of(request),

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from fleet.fields import FactForm, MomentField, SubmissionForm, field_of
+from fleet.hours import stand_near
 from fleet.models import HourReading, MachineSort
 from fleet.models.machine import sort_of
 from inspections.count.list_form import ListForm
@@ -33,6 +34,10 @@ class HoursForm(SubmissionForm):
     hours = field_of(HourReading, "hours", label="Hour meter shows")
     read_at = MomentField(label="Read at", initial=timezone.now)
 
+    def __init__(self, *args: Any, machine: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        stand_near(self.fields["hours"], machine)
+
 
 class MetersForm(SubmissionForm):
     """What the hour meters of a yard show, each where somebody read it."""
@@ -45,6 +50,7 @@ class MetersForm(SubmissionForm):
         for name, machine in self.machines.items():
             label = f"{sort_of(machine)} {machine}"
             self.fields[name] = field_of(HourReading, "hours", required=False, label=label)
+            stand_near(self.fields[name], machine)
 
     @property
     def meters(self) -> Iterator[tuple[Any, Any]]:
@@ -97,6 +103,7 @@ class MachineInspectionForm(ListForm, SubmissionForm):
             self.fields["hours"] = field_of(
                 HourReading, "hours", required=False, label="Hour meter shows"
             )
+            stand_near(self.fields["hours"], machine)
         if is_correction:
             self.fields["correction_reason"] = field_of(
                 Inspection, "correction_reason", required=True, label="Why it is corrected"

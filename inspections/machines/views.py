@@ -147,7 +147,7 @@ def machine_page(request: HttpRequest, sort: str, machine_id: int) -> HttpRespon
             "is_metered": is_metered,
             "meter_url": reverse(METER_PAGES[chosen], args=[machine.pk]) if is_metered else "",
             "running": running,
-            "hours_form": HoursForm() if is_metered else None,
+            "hours_form": HoursForm(machine=machine) if is_metered else None,
             "due": due_of_machine(machine),
             "outage": open_outage(machine),
             "hire": hires_by_machine(chosen, [machine.pk]).get(machine.pk),
@@ -211,6 +211,7 @@ def enter_hours(request: HttpRequest, sort: str, machine_id: int) -> HttpRespons
     form = HoursForm(
         request.POST if request.method == "POST" else None,
         initial=initial,
+        machine=machine,
         system=system_of(request),
     )
     if request.method == "POST" and form.is_valid():

@@ -10,7 +10,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.fields import FactForm, MomentField
-from fleet.hours import record_meter_change, running_hours
+from fleet.hours import record_meter_change, running_hours, stand_near
 from fleet.models import Hammer, HourReading, MeterChange, PowerPack
 from fleet.models.machine import sort_of
 from fleet.quantities import plain_number
@@ -97,6 +97,7 @@ def pack_meter(request: HttpRequest, machine_id: int) -> HttpResponse:
 
 def _meter_page(request: HttpRequest, machine: Hammer | PowerPack, page: str) -> HttpResponse:
     form = MeterForm(request.POST if request.method == "POST" else None)
+    stand_near(form.fields["old_hours"], machine)
     if request.method == "POST" and form.is_valid():
         try:
             record_meter_change(

@@ -15,6 +15,7 @@ from django.utils import timezone
 from fleet.models.housing import Condition, Side
 from fleet.numbers import PLAIN, Decimals, decimals_among
 from fleet.quantities import Quantity
+from fleet.written_units import is_of_two_kinds
 from inspections.exchange.reading import Line, Lines
 from inspections.models import InspectionKind
 from inspections.sheets import values
@@ -36,8 +37,8 @@ ORDER_KEY, SWAPPED_KEY = "order of days", "days taken by the spreadsheet"
 MOST_CHOICES = 300
 OFFERED_UNITS = {
     Quantity.LENGTH: ("in", "mm", "cm", "ft"),
-    Quantity.FORCE: ("lbf", "tons", "kips", "kN", "tonnes"),
-    Quantity.WEIGHT: ("lb", "tons", "kg", "tonnes"),
+    Quantity.FORCE: ("lbf", "US tons", "kips", "kN", "tonnes"),
+    Quantity.WEIGHT: ("lb", "US tons", "kg", "tonnes"),
 }
 
 
@@ -114,6 +115,7 @@ class CellReader:
         yard: str,
         file: str,
         now: datetime,
+        system: str = "us",
     ) -> None:
         self.readings, self.known = readings, known
         self.blocks = [self._without_nothing(block) for block in blocks]
@@ -123,7 +125,7 @@ class CellReader:
             for each in answers.values()
             for table, row in each.rows
         }
-        self.yard, self.file, self.now = yard, file, now
+        self.yard, self.file, self.now, self.system = yard, file, now, system
         self.out = Understanding()
         self.settings: dict[int, Setting] = {}
         self.crosses_tick = True
@@ -185,6 +187,7 @@ class CellReader:
                 counts_from_1904=block.counts_from_1904,
                 own_kinds=self.known.own_kinds,
                 crosses_tick=self.crosses_tick,
+                system=self.system,
             )
 
     def _meant(self, block: Block) -> Iterator[tuple[Column, Meaning, list[Cell]]]:
@@ -324,13 +327,21 @@ class CellReader:
     def _figure(self, block: Block, meaning: Meaning, cell: Cell, setting: Setting) -> Understood:
         head = self._heads.get((block.number, meaning.name))
         unit = head.unit if head else ""
-        unit = unit or self.answers.get(f"unit|{block.number}|{meaning.name}", "")
+        if not unit or is_of_two_kinds(unit, self.system):
+            unit = self.answers.get(f"unit|{block.number}|{meaning.name}", unit)
         if meaning.name == "positions":
             both = values.read_measured(cell, None, setting)
             if int(both.text) % 2 or not int(both.text):
                 raise Unclear(f"“{cell_words(cell)}” pads are no two sides alike: give 2, 4, 6 …")
             return Understood(str(int(both.text) // 2), f"{int(both.text) // 2} on each side")
-        return values.read_measured(cell, meaning.field, replace(setting, unit=unit))
+        near = self._hours_near(block, meaning) if meaning.name == "hours" else ()
+        return values.read_measured(cell, meaning.field, replace(setting, unit=unit, near=near))
+
+    def _hours_near(self, block: Block, meaning: Meaning) -> tuple[float, ...]:
+        """Hours that meters showed last, by the records and by what reads one way in a column."""
+        head = self._heads.get((block.number, meaning.name))
+        words = map(cell_words, block.cells(head.place)) if head else ()
+        return (*self.known.hours, *(float(each) for each in words if PLAIN.fullmatch(each)))
 
     def _unswapped(self, cell: Cell) -> Cell:
         """A day that the spreadsheet swapped, put right where that was answered."""
@@ -469,12 +480,16 @@ class CellReader:
     def _lacks_unit(self, block: Block, meaning: Meaning, cell: Cell) -> bool:
         """Whether a figure has no unit, and neither has its column, most of which can't be in ours.
 
-        Travel of about 200 is in millimetres, a listed pull of 60 in tons.
+        Travel of about 200 is in millimetres, a listed pull of 60 in tons. So has a column of tons
+        where the site is read in SI.
         """
         field = meaning.field
         head = self._heads.get((block.number, meaning.name))
-        if field is None or field.quantity not in OFFERED_UNITS or head is None or head.unit:
+        if field is None or field.quantity not in OFFERED_UNITS or head is None:
             return False
+        if head.unit:
+            is_answered = f"unit|{block.number}|{meaning.name}" in self.answers
+            return not is_answered and is_of_two_kinds(head.unit, self.system)
         if not PLAIN.fullmatch(cell_words(cell)):
             return False
         key = (block.number, meaning.name)
@@ -488,12 +503,18 @@ class CellReader:
     def _doubt_unit(self, block: Block, row: int, meaning: Meaning, cell: Cell) -> None:
         assert meaning.field is not None
         assert meaning.field.quantity is not None
+        head = self._heads.get((block.number, meaning.name))
+        why = (
+            f"“{head.unit}” are short ones of 2,000 lb to some and tonnes to others"
+            if head and head.unit
+            else "Figures of this column name no unit, and most can’t be in "
+            f"{meaning.field.quantity.symbol('us')}"
+        )
         doubt = Doubt(
             f"unit|{block.number}|{meaning.name}",
             self._column_words(block, meaning),
             cell_words(cell),
-            "Figures of this column name no unit, and most can’t be in "
-            f"{meaning.field.quantity.symbol('us')}: say which unit they are in",
+            f"{why}: say which unit they are in",
             tuple((unit, unit) for unit in OFFERED_UNITS[meaning.field.quantity]),
         )
         self.out.doubts.add(doubt, block.sheet, row)

@@ -12,6 +12,7 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from fleet.aside import on_a_copy
+from fleet.context import system_of_person
 from fleet.models import Mounting
 from inspections.exchange.acts import KNOWN, NEW
 from inspections.exchange.incoming import REFUSED, Trial, take_register, try_register
@@ -112,7 +113,14 @@ def opened(draft: SheetDraft, remembered: dict[tuple[str, str], str]) -> Sheets:
     }
     yard = draft.yard.name if draft.yard else ""
     reader = Reader(
-        blocks, readings, answers, known, yard=yard, file=draft.name, now=timezone.now()
+        blocks,
+        readings,
+        answers,
+        known,
+        yard=yard,
+        file=draft.name,
+        now=timezone.now(),
+        system=system_of_person(draft.owner),
     )
     return Sheets(draft, blocks, guesses, readings, known, reader)
 

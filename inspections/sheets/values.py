@@ -16,7 +16,7 @@ from fleet.models.housing import MOST_POSITIONS_PER_SIDE, Condition, Side
 from fleet.models.measured_fields import Measured
 from fleet.numbers import Decimals, NotANumber, quoted, read_number
 from fleet.quantities import plain_number
-from fleet.written_units import UNITS, factor
+from fleet.written_units import UNITS, UnitOfTwoKinds, factor_for
 from inspections.exchange.cells import EARLIEST_YEAR, LATEST_YEAR
 from inspections.models import InspectionKind
 from inspections.sheets.grid import Cell, Formula, cell_words
@@ -123,7 +123,8 @@ class Setting:
     """What cells stand in: how decimals are parted off, days ordered, and the column's unit.
 
     own_kinds: names of kinds the yard added. unit: "" where the header names none.
-    crosses_tick: whether a cross can only mean a tick here.
+    crosses_tick: whether a cross can only mean a tick here. system: of units, that the site is
+    read in by whose sheet it is. near: figures that one of two readings should be near.
     """
 
     decimals: Decimals = Decimals.EITHER
@@ -132,6 +133,8 @@ class Setting:
     counts_from_1904: bool = False
     own_kinds: frozenset[str] = frozenset()
     crosses_tick: bool = True
+    system: str = "us"
+    near: tuple[float, ...] = ()
 
 
 def read_measured(cell: Cell, measured: Measured | None, setting: Setting) -> Understood:
@@ -150,7 +153,10 @@ def read_measured(cell: Cell, measured: Measured | None, setting: Setting) -> Un
     example = measured.example if measured else "12"
     plain, unit = _parted_unit(text)
     unit = unit or setting.unit
-    per_unit = factor(quantity, unit) if unit else 1.0
+    try:
+        per_unit = factor_for(quantity, unit, setting.system) if unit else 1.0
+    except UnitOfTwoKinds:
+        raise Unclear(f"{quoted(text)} reads two ways: write US tons or tonnes") from None
     if per_unit is None:
         stored_in = quantity.symbol("us") if quantity else "no unit"
         raise Unclear(f"{quoted(text)} is in {unit}, which is no unit of this: give {stored_in}")
@@ -159,7 +165,7 @@ def read_measured(cell: Cell, measured: Measured | None, setting: Setting) -> Un
     if isinstance(cell, int | float):
         number = float(cell)
     else:
-        number = _number(plain, text, unit, example, least, most, setting.decimals)
+        number = _number(plain, text, unit, example, least, most, setting)
     stored = number * per_unit
     if (measured and measured.is_whole) or measured is None:
         if abs(stored - round(stored)) > 1e-9:
@@ -194,10 +200,10 @@ def _number(
     example: str,
     least: float,
     most: float,
-    decimals: Decimals,
+    setting: Setting,
 ) -> float:
     if feet := re.fullmatch(r"(\d+) ft (.*)", plain):
-        return 12.0 * int(feet[1]) + _number(feet[2], text, unit, example, 0, 12, decimals)
+        return 12.0 * int(feet[1]) + _number(feet[2], text, unit, example, 0, 12, setting)
     taped = FRACTION.fullmatch(plain.strip())
     if taped and int(taped["under"]):
         over, under = int(taped["over"]), int(taped["under"])
@@ -205,7 +211,14 @@ def _number(
             raise Unclear(f"{quoted(text)} is no fraction of a tape: give one such as 8 3/4")
         return int(taped["whole"] or 0) + over / under
     try:
-        return read_number(plain, example, least=least, most=most, decimals=decimals)
+        return read_number(
+            plain,
+            example,
+            least=least,
+            most=most,
+            decimals=setting.decimals,
+            near=lambda: setting.near,
+        )
     except NotANumber as error:
         raise Unclear(str(error)) from error
 

@@ -7,7 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from fleet.models import Hammer, Mounting, PadLot, SuppressorHousing, Yard
+from django.db.models import Max
+
+from fleet.models import Hammer, HourReading, Mounting, PadLot, SuppressorHousing, Yard
 from inspections.models import OwnKind
 from inspections.sheets.meanings import mark_key, plain_words
 
@@ -16,7 +18,10 @@ Hanging = tuple[datetime, datetime | None, str]
 
 @dataclass
 class Knowledge:
-    """Marks by sort of thing and key; positions by housing; what hung where, by hammer."""
+    """Marks by sort of thing and key; positions by housing; what hung where, by hammer.
+
+    hours: the most that each meter on record showed.
+    """
 
     marks: dict[str, dict[str, list[str]]] = field(
         default_factory=lambda: {"housing": {}, "hammer": {}, "lot": {}}
@@ -25,6 +30,7 @@ class Knowledge:
     positions: dict[str, int] = field(default_factory=dict)
     hangings: dict[str, list[Hanging]] = field(default_factory=dict)
     own_kinds: frozenset[str] = frozenset()
+    hours: tuple[float, ...] = ()
     new: set[tuple[str, str]] = field(default_factory=set)
 
     def add(self, sort: str, mark: str) -> None:
@@ -122,5 +128,7 @@ def known_now() -> Knowledge:
     )
     for hammer, begun, ended, housing in hung:
         known.hangings.setdefault(hammer, []).append((begun, ended, housing))
+    read = HourReading.objects.standing().order_by().values("hammer", "power_pack")
+    known.hours = tuple(each["last"] for each in read.annotate(last=Max("hours")))
     known.own_kinds = frozenset(OwnKind.objects.in_use().values_list("name", flat=True))
     return known

@@ -43,7 +43,8 @@ def test_the_phone_reads_numbers_by_the_ledger_s_one_rule(visit: Visit) -> None:
     cases = json.loads(NUMBERS.read_text(encoding="utf-8"))
     page = visit("/field/", AuditorFactory())
     script = """return given.map((each) => m.readNumber(
-      each.text, '5.5', [each.least ?? -Infinity, each.most ?? Infinity]));"""
+      each.text, '5.5', [each.least ?? -Infinity, each.most ?? Infinity],
+      each.near ?? null));"""
     for case, found in zip(cases, run(page, "quantities", script, cases), strict=True):
         if "words" in case:
             assert found == {"words": f"{case['words']}."}, case

@@ -34,3 +34,8 @@ def test_millimetres_are_read_as_numbers_alone() -> None:
     assert field.clean("127") == pytest.approx(5.0)
     with pytest.raises(ValidationError):
         field.clean("5 1/2")
+
+
+def test_a_bore_is_read_as_a_tape_or_a_drawing_has_it() -> None:
+    bore = MeasuredField(Quantity.DIAMETER, least=0.25, most=24, example="3.5")
+    assert [bore.clean(each) for each in ("4 3/4", '4-3/4"', "4.75")] == [4.75, 4.75, 4.75]

@@ -29,6 +29,7 @@ from ratings.jobs.candidates import counted_on
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count, days_ago, pads, qualified, rated_unit
 from tests.factories import ClampFactory, HammerFactory, ManagerFactory, PowerPackFactory
+from tests.inspections.field.sent import signed_in
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -371,3 +372,14 @@ def test_a_hammer_is_inspected_by_the_form_of_it_alone(manager_client: Client) -
     manager_client.post(page, wrong | {"words-hoses-look": "Hose burst"})
     assert Finding.objects.get().machine == hammer
     assert OutOfService.objects.open().of(hammer).exists()
+
+
+def test_hours_of_two_readings_are_those_near_what_the_meter_showed_last() -> None:
+    unit = rated_unit()
+    read: dict[str, Any] = {"machine": unit.hammer, "by": unit.manager, "hours": 1190.0}
+    record_hours(submission_id=uuid.uuid4(), read_at=days_ago(9), **read)
+    url = reverse("enter-hours", args=["hammer", unit.hammer.pk])
+    at = timezone.localtime().strftime("%Y-%m-%dT%H:%M")
+    sent = {"submission_id": str(uuid.uuid4()), "hours": "1,210", "read_at": at}
+    assert signed_in(unit.manager).post(url, sent).status_code == 302
+    assert running_hours([unit.hammer.pk])[unit.hammer.pk].now == 1210.0

@@ -9,7 +9,16 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from fleet.models import Hammer, HourReading, Mounting, PadLot, ShelfCount, SuppressorHousing, Yard
+from fleet.models import (
+    Hammer,
+    HourReading,
+    Mounting,
+    PadLot,
+    ReaderPreference,
+    ShelfCount,
+    SuppressorHousing,
+    Yard,
+)
 from inspections.models import Inspection, PadReplacement, SheetDraft
 from inspections.sheets.grid import read_pasted
 from inspections.sheets.recording import (
@@ -840,6 +849,31 @@ def test_a_sheet_in_millimetres_and_kilonewtons(yard: Yard) -> None:
     assert take(confirmed(kept(workbook(Fleet=fleet), yard))) == 4
     assert SuppressorHousing.objects.get().design_travel_in == pytest.approx(216 / 25.4, abs=0.01)
     assert Listing.objects.get().listed_lbf == pytest.approx(534 / 4.4482216e-3, rel=1e-4)
+
+
+def test_tons_of_a_yard_that_reads_in_si_are_asked_about_as_on_the_forms(yard: Yard) -> None:
+    head = ["Hammer", "Housing", "Pads", "Travel (mm)", "Hung since", "Listed (tons)"]
+    plate = ["Source", "Source date"]
+    row = ["V-8", "H-8", 8, 216, datetime(2024, 5, 2), 60]
+    fleet: list[list[Any]] = [[*head, *plate], [*row, "plate", datetime(2020, 1, 1)]]
+    owner = ManagerFactory()
+    ReaderPreference.objects.create(user=owner, units="si")
+    draft = confirmed(kept(workbook(Fleet=fleet), yard, owner=owner))
+    (doubt,) = doubts_of(draft)
+    assert "short ones of 2,000 lb to some and tonnes to others" in doubt.words
+    assert take(answered(draft, unit="tonnes")) == 4
+    # A tonne is 1,000 kg, a pound 0.45359237 kg (NIST SP 811).
+    assert Listing.objects.get().listed_lbf == pytest.approx(60 * 1000 / 0.45359237, rel=1e-4)
+
+
+def test_hours_of_two_readings_are_those_near_what_the_meter_showed_last(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    log = "Unit\tDate\tHours\nH-12\t2025-03-01\t1190\nH-12\t2025-03-05\t1,210\n"
+    draft = confirmed(kept(log, yard))
+    assert doubts_of(draft) == []
+    take(draft)
+    assert sorted(HourReading.objects.values_list("hours", flat=True)) == [1190.0, 1210.0]
 
 
 def test_totals_between_and_below_are_no_records(housing: SuppressorHousing, yard: Yard) -> None:

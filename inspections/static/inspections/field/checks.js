@@ -110,7 +110,7 @@ function hoursTrouble(draft, { name, kinds, machine }) {
   if (!text.trim()) return "";
   if (!unit[machine])
     return `There is no ${machine.replace("_", " ")}, so there is no meter: leave it blank.`;
-  const { value, words } = readNumber(text, "1240.5", bounds().hours);
+  const { value, words } = readNumber(text, "1240.5", bounds().hours, unit[name]);
   if (words) return words;
   if (isWithin(bounds().hours, value)) return "";
   const [least, most] = bounds().hours.map((each) => plainNumber(each, 0));

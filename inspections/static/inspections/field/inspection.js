@@ -367,7 +367,7 @@ const doubtOfHours = (draft) =>
 
 // Why the ledger will doubt the hours, by what it said of the meter last; "" where it won't.
 function doubtOf(hours, known, knownAt) {
-  const { value } = hours.trim() ? readNumber(hours, "", bounds().hours) : {};
+  const { value } = hours.trim() ? readNumber(hours, "", bounds().hours, known) : {};
   if (value === undefined || known === null) return "";
   const last = `${plainNumber(known, 1)} h read last`;
   const rule = "The ledger refuses it unless a change of the meter is on record.";

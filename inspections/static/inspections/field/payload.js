@@ -29,8 +29,8 @@ export function payloadOf(draft) {
     pads: countedPads(draft) ? padsOf(draft) : [],
     travel_in: typedTravelIn(draft),
     travel_reason: isBeyondDesign(draft) ? draft.travel_reason.trim() : "",
-    hours: hoursTyped(draft.hours),
-    pack_hours: hoursTyped(draft.pack_hours),
+    hours: hoursTyped(draft.hours, draft.unit.hours),
+    pack_hours: hoursTyped(draft.pack_hours, draft.unit.pack_hours),
     ...soundAgain(draft),
     weather: draft.weather.trim(),
     note: draft.note.trim(),
@@ -49,8 +49,8 @@ export function payloadOf(draft) {
 }
 
 // A draft begun before hours of the power pack were asked for has none.
-function hoursTyped(text = "") {
-  return text.trim() ? readNumber(text, "", bounds().hours).value : null;
+function hoursTyped(text = "", last = null) {
+  return text.trim() ? readNumber(text, "", bounds().hours, last).value : null;
 }
 
 function soundAgain(draft) {

@@ -113,9 +113,9 @@ const NEAR = 10;
 const ANY = [-Infinity, Infinity];
 
 // Reads a number by the rule of fleet/numbers.py: a comma that can mean one thing is taken, all
-// else is asked about. least and most choose between two readings, and judge none. {value}, or
-// {words} that say what would do.
-export function readNumber(text, example, [least, most] = ANY) {
+// else is asked about. least and most choose between two readings, and judge none; so does near,
+// what a meter showed last. {value}, or {words} that say what would do.
+export function readNumber(text, example, [least, most] = ANY, near = null) {
   const plain = text.trim().replace("\u2212", "-");
   const hasPoint = NUMBER.test(plain) || COMMA_THOUSANDS.test(plain);
   const byPoint = hasPoint ? Number(plain.replaceAll(",", "")) : null;
@@ -142,6 +142,9 @@ export function readNumber(text, example, [least, most] = ANY) {
   if (readings.length === 1 || (likely.length !== 2 && !isTooMuch))
     return { value: likely[0] ?? readings[0] };
   if (!isTooMuch && ROUND_THOUSANDS.test(plain)) return { value: byPoint };
+  const isNear = (each) => near > 0 && near / 2 <= each && each <= 2 * near;
+  const close = readings.filter(isNear);
+  if (!isTooMuch && close.length === 1) return { value: close[0] };
   return { words: `${quoted} reads two ways: write ${byPoint} or ${byComma}, whichever it is.` };
 }
 
