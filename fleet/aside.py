@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import shutil
 import sqlite3
 import time
@@ -10,12 +11,32 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from django.db import DEFAULT_DB_ALIAS, connections
+from django.db import DEFAULT_DB_ALIAS, DatabaseError, connections
 
 COPY = "is_a_copy"
 PREFIX = "trial-"
 # No trial runs as long: a copy so old was left by a server that died.
 LEFT_BEHIND_SECONDS = 86_400.0
+
+
+class NoRoom(Exception):
+    """The disk is full: nothing was tried or recorded, and nothing is left behind."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The disk that holds the records is full: nothing was tried and nothing is recorded. "
+            "Have whoever keeps the machine make room, for trying a file as much as the records "
+            "take, then send it again."
+        )
+
+
+def is_full(trouble: BaseException) -> bool:
+    """Whether something failed for want of room on the disk, in whichever words it says so."""
+    if isinstance(trouble, OSError):
+        return trouble.errno in (errno.ENOSPC, errno.EDQUOT)
+    return isinstance(trouble, DatabaseError | sqlite3.Error) and any(
+        words in str(trouble).lower() for words in ("disk is full", "no space left", "disk full")
+    )
 
 
 @contextmanager
@@ -25,8 +46,19 @@ def on_a_copy() -> Iterator[None]:
     Where SQLite keeps the records, of which one writer locks all, for others for as long as it
     works. On PostgreSQL, where others go on reading and wait only for the machines concerned, and
     inside a transaction, of which no copy can be made, the block works on the records themselves:
-    so it must undo what it does, wherever it runs.
+    so it must undo what it does, wherever it runs. Raises NoRoom where the disk is full.
     """
+    try:
+        with _copied():
+            yield
+    except (OSError, DatabaseError, sqlite3.Error) as trouble:
+        if is_full(trouble):
+            raise NoRoom from trouble
+        raise
+
+
+@contextmanager
+def _copied() -> Iterator[None]:
     real = connections[DEFAULT_DB_ALIAS]
     if real.vendor != "sqlite" or real.in_atomic_block or getattr(real, COPY, False):
         yield

@@ -12,7 +12,7 @@ from django.db import DatabaseError, transaction
 from django.utils import timezone
 
 from fleet import clock, together
-from fleet.aside import on_a_copy
+from fleet.aside import NoRoom, is_full, on_a_copy
 from fleet.fields import CLOCK_LEEWAY
 from fleet.stock import NotEnoughInStock
 from inspections.exchange.acts import KNOWN, NEW, NotThere, put_on_record, recount
@@ -98,7 +98,7 @@ class Refused(Exception):
 
 
 def try_register(rows: Sequence[Row], by: User) -> Trial:
-    """Say what would become of every row; keep nothing."""
+    """Say what would become of every row; keep nothing. Raises NoRoom where the disk is full."""
     with on_a_copy(), transaction.atomic():
         before, begun = figures_now(), clock.now()
         trial = _take(rows, by)
@@ -108,7 +108,10 @@ def try_register(rows: Sequence[Row], by: User) -> Trial:
 
 
 def take_register(rows: Sequence[Row], by: User) -> Trial:
-    """Take every row in one transaction. Raises Refused, and keeps nothing, if one can't be."""
+    """Take every row in one transaction.
+
+    Raises Refused, and keeps nothing, if one can't be; NoRoom where the disk is full.
+    """
     with transaction.atomic():
         trial = _take(rows, by)
         if trial.refused:
@@ -171,6 +174,9 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
     except ValidationError as refusal:
         return REFUSED, _words(refusal)
     except (ValueError, DatabaseError) as refusal:
+        # No fault of the row, and of no other row either.
+        if is_full(refusal):
+            raise NoRoom from refusal
         return REFUSED, str(refusal)
 
 

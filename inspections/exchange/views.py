@@ -13,6 +13,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from fleet.aside import NoRoom, is_full
 from fleet.models import SuppressorHousing
 from fleet.numbers import Decimals
 from fleet.roles import manager_required, signed_in
@@ -82,8 +83,15 @@ def exchange(request: HttpRequest) -> HttpResponse:
         request.FILES if request.method == "POST" else None,
     )
     if request.method == "POST" and form.is_valid():
-        tried = _keep(request, form.lines)
-        return _page(request, form, try_register(parsed(form.lines), signed_in(request)), tried)
+        try:
+            trial = try_register(parsed(form.lines), signed_in(request))
+            return _page(request, form, trial, _keep(request, form.lines))
+        except NoRoom as full:
+            form.add_error(None, str(full))
+        except OSError as trouble:
+            if not is_full(trouble):
+                raise
+            form.add_error(None, str(NoRoom()))
     if request.method == "POST":
         logger.warning("file of “%s” refused: %r", request.user, form.errors.get_json_data())
     return _page(request, form)
@@ -100,6 +108,9 @@ def _take(request: HttpRequest) -> HttpResponse:
         logger.warning("register of “%s” not taken: %s", request.user, refused)
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return _page(request, ImportForm(), refused.trial)
+    except NoRoom as full:
+        messages.error(request, str(full))
+        return redirect("exchange")
     default_storage.delete(_place(request))
     messages.success(request, f"{trial.news} row{' is' if trial.news == 1 else 's are'} recorded.")
     if LotRating.objects.waiting().exists():

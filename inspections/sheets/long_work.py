@@ -13,6 +13,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection
 from django.utils import timezone
 
+from fleet.aside import NoRoom
 from inspections.exchange.incoming import Refused
 from inspections.models import SheetDraft
 from inspections.sheets.recording import rehearse_sheet, take_sheet
@@ -67,6 +68,8 @@ def _work(draft_id: int, by: User, what: str, tried: dict[str, Any]) -> None:
         result: dict[str, Any] = {"taken": news}
     except (ValidationError, Refused) as refusal:
         result = {"trouble": f"Nothing was taken: {' '.join(getattr(refusal, 'messages', []))}"}
+    except NoRoom as full:
+        result = {"trouble": str(full)}
     except Exception:
         # Whatever went wrong, the page must not wait for it for ever.
         logger.exception("sheet %s of “%s” not %s", draft_id, by, what)

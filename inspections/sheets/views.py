@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
+from fleet.aside import NoRoom
 from fleet.roles import manager_required, signed_in
 from inspections.exchange.incoming import Refused
 from inspections.models import SheetDraft
@@ -247,8 +248,11 @@ def _rehearse(request: HttpRequest, draft: SheetDraft, opened: Sheets) -> None:
     rows = _rows(opened)
     if is_long(rows):
         begin(draft, signed_in(request), REHEARSE, rows)
-    else:
+        return
+    try:
         rehearse_sheet(draft=draft, by=signed_in(request))
+    except NoRoom as full:
+        messages.error(request, str(full))
 
 
 def _rows(opened: Sheets) -> int:
@@ -301,9 +305,12 @@ def _take(request: HttpRequest, draft: SheetDraft) -> HttpResponse:
     except ValidationError as refusal:
         messages.error(request, " ".join(refusal.messages))
         return redirect("sheet-rehearsal", draft.pk)
+    except NoRoom as full:
+        messages.error(request, str(full))
+        return redirect("sheet-rehearsal", draft.pk)
     except Refused as refused:
         logger.warning("sheet of “%s” not taken: %s", request.user, refused)
-        rehearse_sheet(draft=draft, by=signed_in(request))
+        _rehearse(request, draft, open_sheet(draft))
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return redirect("sheet-rehearsal", draft.pk)
     _tell_taken(request, news)
