@@ -73,8 +73,9 @@ class Due:
 
     due_on: by days; today where it was never made. hours_left: by hours, None where the meter
     says nothing; is_unread where it should. last: None where it was never made. is_late: over its
-    days, whatever its hours. is_idle: of a spare, which is asked for nothing till it hangs on a
-    hammer. machine: whose, such as "hammer V-101"; "" of a unit where it is so of all of them.
+    days, whatever its hours. is_idle: of a spare, a machine that hangs in no unit: it works
+    nowhere, so nothing of it is overdue, and what has run out is to be made before it goes out.
+    machine: whose, such as "hammer V-101"; "" of a unit where it is so of all of them.
     """
 
     row: Row
@@ -91,9 +92,22 @@ class Due:
     @property
     def words(self) -> str:
         """Say how it stands, for a person."""
-        if self.is_idle:
-            return f"{self._plain_words}; asked for once it hangs on a hammer"
-        return self._plain_words
+        if not self.is_idle:
+            return self._plain_words
+        if self.last is None:
+            return "never made: to be made before it goes out"
+        if self.is_run_out:
+            day = f"was due {day_words(self.due_on)}" if self.is_late and self.due_on else ""
+            over = "" if self.hours_left is None or self.hours_left > 0 else "its hours are run"
+            run_out = ", ".join(part for part in (day, over) if part)
+            return f"{run_out}: to be made before it goes out"
+        return f"{self._plain_words}; a spare, asked for once it goes out"
+
+    @property
+    def is_run_out(self) -> bool:
+        """Whether it was never made, or its days or hours are over, of a spare too."""
+        has_run = self.hours_left is not None and self.hours_left <= 0
+        return self.last is None or self.is_late or has_run
 
     @property
     def _plain_words(self) -> str:
@@ -121,20 +135,31 @@ def due(
     """Return how one kind stands.
 
     hours: what the machine has run by now, over all its meters. is_in_use: not a spare, of which
-    nothing is asked.
-    Overdue the day after the interval ends, or once the hours are run; never made is overdue.
+    nothing is asked before it goes out.
+    Overdue the day after the interval ends, or once the hours are run. Never made is overdue from
+    the first day it is in use: nobody knows how it stands.
     What goes by hours alone is told as soon due where nobody read the meter.
     """
     if last is None:
-        return Due(row, None, today, None, is_in_use, is_soon=False, is_idle=not is_in_use)
+        first_on = today if is_in_use else None
+        return Due(row, None, first_on, None, is_in_use, is_soon=False, is_idle=not is_in_use)
     due_on = None if row.days is None else last.day + timedelta(days=row.days)
     left = None
     if row.hours is not None and hours is not None and last.hours is not None:
         left = round(row.hours - (hours - last.hours), 1)
-    if not is_in_use:
-        return Due(row, last, due_on, left, is_overdue=False, is_soon=False, is_idle=True)
-    is_unread = row.hours is not None and left is None
     is_late = due_on is not None and due_on < today
+    if not is_in_use:
+        return Due(
+            row,
+            last,
+            due_on,
+            left,
+            is_overdue=False,
+            is_soon=False,
+            is_late=is_late,
+            is_idle=True,
+        )
+    is_unread = row.hours is not None and left is None
     is_over = is_late or (left is not None and left <= 0)
     is_soon = not is_over and (
         _is_soon_by_days(due_on, today)
@@ -219,8 +244,8 @@ class UnitDue:
 
     @property
     def is_spare(self) -> bool:
-        """Whether it is a housing on no hammer."""
-        return self.hammer is None
+        """Whether it works nowhere: a housing on no hammer, or a hammer on no housing."""
+        return self.hammer is None or self.housing is None
 
     @property
     def mark(self) -> str:
@@ -279,8 +304,8 @@ def due_of_fleet(
     """Return what is due at the units given, at every one unless any is; the worst first.
 
     hammers: those on no housing, which are units too; every one where no housings are given, none
-    where they are. In a fixed number of queries. Of a spare housing nothing is asked: it comes
-    last.
+    where they are. In a fixed number of queries. Of a spare nothing is asked before it goes out:
+    it comes last.
     """
     listed = list(
         SuppressorHousing.objects.in_use().select_related("yard") if housings is None else housings
@@ -300,7 +325,7 @@ def due_of_machine(machine: Any) -> MachineDue:
     """Return what is due for one machine, whatever it hangs on."""
     hung = unit_of(machine)
     facts = _Facts([hung], is_narrow=True)
-    return facts.of(machine, is_in_use=hung.hammer is not None, is_held=facts.is_held(hung))
+    return facts.of(machine, is_in_use=_is_in_use(hung), is_held=facts.is_held(hung))
 
 
 def due_of_hung(hung: Hung) -> UnitDue:
@@ -311,7 +336,7 @@ def due_of_hung(hung: Hung) -> UnitDue:
 def due_of_machines(machines: Iterable[Any]) -> dict[Key, MachineDue]:
     """Return what is due for each of some machines, by which it is, in a fixed number of queries.
 
-    Machines that hang on a hammer today are in use, and so is every hammer.
+    Machines that hang together with a hammer and a housing today are in use; others are spares.
     """
     units = due_of_fleet()
     known = {key_of(each.machine): each for unit in units for each in unit.machines}
@@ -335,8 +360,13 @@ def _with_what_hangs(hammers: list[Hammer]) -> list[Hung]:
     return [Hung(hammer, None, clamps.get(hammer.pk), packs.get(hammer.pk)) for hammer in hammers]
 
 
+def _is_in_use(hung: Hung) -> bool:
+    """Whether machines make a unit that can work: without a hammer or a housing none pulls."""
+    return hung.hammer is not None and hung.housing is not None
+
+
 def _unit_due(facts: _Facts, hung: Hung) -> UnitDue:
-    is_in_use, is_held = hung.hammer is not None, facts.is_held(hung)
+    is_in_use, is_held = _is_in_use(hung), facts.is_held(hung)
     machines = tuple(
         facts.of(machine, is_in_use=is_in_use, is_held=is_held) for machine in hung.machines
     )

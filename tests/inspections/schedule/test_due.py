@@ -4,8 +4,11 @@ from datetime import date
 
 import pytest
 
-from inspections.schedule.due import Last, due
+from inspections.schedule.due import Last, due, due_of_fleet, due_of_machine
 from inspections.schedule.intervals import Row
+from ratings.mounting import mount_housing
+from tests.builders import days_ago
+from tests.factories import HammerFactory, HousingFactory, ManagerFactory
 
 TODAY = date(2026, 6, 1)
 MONTHLY = Row("monthly", 31, 250.0, "a competent person", "yard rule")
@@ -70,8 +73,25 @@ def test_what_is_over_both_its_hours_and_its_days_says_both() -> None:
 
 def test_nothing_is_asked_of_a_spare() -> None:
     oil = Row("oil change", None, 500.0, "a fitter", "yard rule")
-    stands = due(oil, None, None, TODAY, is_in_use=False)
-    assert (stands.is_overdue, stands.words) == (
-        False,
-        "never made; asked for once it hangs on a hammer",
-    )
+    never = due(oil, None, None, TODAY, is_in_use=False)
+    run = due(oil, Last(TODAY, 100.0), 700.0, TODAY, is_in_use=False)
+    late = due(MONTHLY, Last(date(2026, 1, 1), None), None, TODAY, is_in_use=False)
+    fresh = due(MONTHLY, Last(TODAY, None), None, TODAY, is_in_use=False)
+    assert not any(each.is_overdue or each.is_soon for each in (never, run, late, fresh))
+    assert [each.words for each in (never, run, late)] == [
+        "never made: to be made before it goes out",
+        "its hours are run: to be made before it goes out",
+        "was due 1 Feb 2026: to be made before it goes out",
+    ]
+    assert fresh.words.endswith("; a spare, asked for once it goes out")
+
+
+@pytest.mark.django_db
+def test_a_hammer_on_no_housing_is_overdue_only_once_it_hangs_in_a_unit() -> None:
+    hammer, housing = HammerFactory(), HousingFactory()
+    assert due_of_machine(hammer).overdue == []
+    assert [unit.overdue for unit in due_of_fleet()] == [[], []]
+    assert "before it goes out" in due_of_machine(hammer).kinds[0].words
+    mount_housing(housing=housing, hammer=hammer, at=days_ago(1), by=ManagerFactory())
+    assert due_of_machine(hammer).overdue
+    assert due_of_machine(housing).overdue

@@ -21,6 +21,7 @@ from ratings.jobs.ahead import Plan
 from ratings.jobs.commitments import commit_unit, meet_condition
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import Commitment, ConditionKind, LotRating
+from ratings.mounting import mount_housing
 from ratings.policy import change_policy
 from tests.builders import count, days_ago, drafted_test, rated_unit
 from tests.factories import (
@@ -28,6 +29,7 @@ from tests.factories import (
     DispatcherFactory,
     GaugeFactory,
     HammerFactory,
+    HousingFactory,
     ManagerFactory,
     PadLotFactory,
 )
@@ -261,8 +263,9 @@ def test_a_manager_sees_all(manager: Any) -> None:
 def test_a_section_shows_its_first_lines_and_all_of_it_page_by_page(
     manager_client: Client,
 ) -> None:
+    by = ManagerFactory()
     for _ in range(14):
-        HammerFactory()
+        mount_housing(housing=HousingFactory(), hammer=HammerFactory(), at=days_ago(9), by=by)
     many = len(lines_of("overdue"))
     assert many > 25
     first = manager_client.get(reverse("waiting")).content.decode()
