@@ -17,6 +17,7 @@ from django.urls import reverse
 
 from fleet.aside import COPY, NoRoom, is_full, on_a_copy
 from fleet.models import Yard
+from fleet.numbers import Decimals
 from inspections.exchange.incoming import try_register
 from inspections.exchange.rows import parsed
 from inspections.models import SheetDraft
@@ -66,7 +67,7 @@ def test_a_disk_that_fills_while_the_records_are_copied_leaves_nothing_behind(
 
 @pytest.mark.django_db
 def test_a_disk_that_fills_at_a_row_is_no_fault_of_the_row() -> None:
-    rows = parsed({"yards": [(1, {"name": "North", "place": "Quay"}, "point")]})  # type: ignore[dict-item]
+    rows = parsed({"yards": [(1, {"name": "North", "place": "Quay"}, Decimals.POINT)]})
     with (
         patch(
             "inspections.exchange.incoming.put_on_record",

@@ -18,9 +18,10 @@ from ratings.jobs.rules import change_rules
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.unit_rating import Policy
 from ratings.policy import change_policy
-from tests.builders import count, drafted_test, proof_pull, rated_unit
+from tests.builders import count, drafted_test, ordered_repair, proof_pull, rated_unit
 from tests.factories import AuditorFactory, ManagerFactory
 from tests.inspections.field.sent import signed_in
+from tests.inspections.hire.test_hand_overs import let
 from tests.job_builders import commit, figured_unit, pull_done
 from tests.site.html_form import words
 
@@ -66,6 +67,9 @@ SPOKEN_OF = {
         "labels",
     ),
     "how-due": ("due", "schedule", "checklists", "kinds", "meter"),
+    "how-machines": ("machine-page", "machine-list", "read-meters", "enter-hours"),
+    "how-repairs": ("repairs", "repair-order", "new-repair", "work-list"),
+    "how-hire": ("hires", "hire", "new-hire", "foreign-checks", "new-foreign-check"),
     "how-lives": ("unit-pads", "lot-life"),
     "how-register": ("exchange",),
     "how-sheets": ("sheets",),
@@ -74,7 +78,7 @@ SPOKEN_OF = {
 
 
 @pytest.fixture
-def keys() -> dict[str, int]:
+def keys() -> dict[str, Any]:
     """The keys of one record of each kind."""
     unit = rated_unit(in_stock=2)
     drafted = drafted_test(unit.lot, unit.manager)
@@ -90,18 +94,22 @@ def keys() -> dict[str, int]:
         "pull_record_id": pull_done(made).pk,
         "job_id": made.job_id,
         "commitment_id": made.pk,
+        "sort": "hammer",
+        "machine_id": unit.hammer.pk,
+        "order_id": ordered_repair(unit.hammer).pk,
+        "hire_id": let(unit).pk,
         "inspection_id": count(unit.housing, unit.manager, unit.lot).inspection.pk,
     }
 
 
-def address(name: str, keys: dict[str, int]) -> str:
+def address(name: str, keys: dict[str, Any]) -> str:
     ways: Any = get_resolver().reverse_dict[name]
     needed = ways[0][0][1]
     return reverse(name, kwargs={each: keys[each] for each in needed})
 
 
 @pytest.mark.parametrize("how", HOW)
-def test_each_page_concerned_links_to_how_it_works(how: str, keys: dict[str, int]) -> None:
+def test_each_page_concerned_links_to_how_it_works(how: str, keys: dict[str, Any]) -> None:
     client = signed_in(ManagerFactory())
     for name in SPOKEN_OF[how]:
         page = client.get(address(name, keys)).content.decode()

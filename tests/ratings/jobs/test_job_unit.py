@@ -54,6 +54,9 @@ def test_the_button_names_the_days(dispatcher_client: Client) -> None:
 
 def test_with_care_only_by_somebody_who_says_so(dispatcher_client: Client) -> None:
     unit, job = figured_unit(), extraction_job()
+    # Asked from the start, and not once it is refused.
+    page = dispatcher_client.get(url_of(job, unit)).content.decode()
+    assert 'name="with_care"' in page.split("Commit this unit for")[0]
     fields = form(dispatcher_client, job, unit)
     refused = dispatcher_client.post(url_of(job, unit), fields)
     assert refused.status_code == 200
