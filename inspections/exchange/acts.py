@@ -388,7 +388,7 @@ def sign_count(
         travel_reason=values["travel_reason"],
         hours=values["hours"],
         pack_hours=values["pack_hours"],
-        note=values["note"],
+        note=_note(values),
         sound_again_reason=values["sound_again_reason"] or "",
         kind=kind_named(_kind(entry)).name,
         weather=values["weather"],
@@ -412,6 +412,20 @@ def sign_count(
             raise
         # A sheet can't be asked: it says so itself, and whoever looks too has to say what they saw.
         sign(replace(seen, sound_again_reason=NO_REASON))
+
+
+def _note(values: Values) -> str:
+    """Return the note of a count, and what its file says of a second look, which signs nothing."""
+    found = values.get("second_look")
+    if not found:
+        return str(values["note"] or "")
+    told = [
+        f"Second look, as the file has it: {found}",
+        f"by {values['second_look_by']}" if values.get("second_look_by") else "",
+        f"“{values['second_look_reason']}”" if values.get("second_look_reason") else "",
+    ]
+    words = ", ".join(each for each in told if each)
+    return "\n".join(each for each in (values["note"], words) if each)
 
 
 def _lot_kept(part: Values, lots: dict[tuple[str, int], int]) -> int | None:

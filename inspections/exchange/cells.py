@@ -111,6 +111,17 @@ def machine_sorts(cell: str) -> tuple[MachineSort, ...]:
     return tuple(MachineSort(word) for word in words)
 
 
+SOUND, NOT_SOUND = "sound", "not sound"
+
+
+def second_look(cell: str) -> str:
+    """Read what a second look found, "" where there was none. Raises BadCell."""
+    word = " ".join(cell.lower().split())
+    if word not in ("", SOUND, NOT_SOUND):
+        raise BadCell(f"{quoted(cell)} won’t do: give {SOUND} or {NOT_SOUND}")
+    return word
+
+
 def yes_or_no(cell: str) -> bool | None:
     """Read yes or no; a blank cell is neither. Raises BadCell."""
     word = cell.strip().lower()

@@ -33,8 +33,17 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
+from fleet.signers import signer_words
+from inspections.exchange.cells import NOT_SOUND, SOUND
 from inspections.exchange.tables import BY_NAME, NAMED, TABLES
-from inspections.models import Inspection, OwnKind, PadCount, PadReplacement, ReplacedPad
+from inspections.models import (
+    Inspection,
+    OwnKind,
+    PadCount,
+    PadReplacement,
+    ReplacedPad,
+    SecondLook,
+)
 from ratings.models import (
     BenchPad,
     BenchReading,
@@ -67,6 +76,14 @@ def _note(inspection: Any) -> str:
     return inspection.note if is_of_something else LEFT_OUT
 
 
+LOOKED = {True: SOUND, False: NOT_SOUND}
+
+
+def _looked(tell: Callable[[SecondLook], str], inspection: Inspection) -> str:
+    look = getattr(inspection, "second_look", None)
+    return "" if look is None else tell(look)
+
+
 def _alone(name: str, inspection: Inspection) -> Any:
     """The machine that was inspected by itself; of a unit, its housing names it."""
     return None if inspection.housing_id else getattr(inspection, name)
@@ -84,6 +101,9 @@ SHOWN: dict[tuple[str, str], Callable[[Any], Any]] = {
     ("counts", "kind"): lambda inspection: inspection.kind_name,
     ("counts", "hours"): lambda inspection: getattr(inspection.hour_reading, "hours", None),
     ("counts", "note"): _note,
+    ("counts", "second_look"): partial(_looked, lambda look: LOOKED[look.is_agreed]),
+    ("counts", "second_look_by"): partial(_looked, signer_words),
+    ("counts", "second_look_reason"): partial(_looked, lambda look: look.reason),
     ("pads", "count"): lambda pad: f"C{pad.inspection_id}",
     ("replacements", "replacement"): lambda replacement: f"R{replacement.pk}",
     ("fitted_pads", "replacement"): lambda pad: f"R{pad.replacement_id}",
@@ -142,9 +162,9 @@ def register_rows() -> dict[str, Rows]:
         .filter(inspection__isnull=True, inspection_of_pack__isnull=True)
         .order_by("recorded_at", "pk"),
         "kinds": OwnKind.objects.select_related("retirement"),
-        "counts": counts.select_related("hour_reading", "pack_hour_reading", "own_kind").annotate(
-            is_counted=Exists(PadCount.objects.filter(inspection=OuterRef("pk")))
-        ),
+        "counts": counts.select_related(
+            "hour_reading", "pack_hour_reading", "own_kind", "second_look__recorded_by"
+        ).annotate(is_counted=Exists(PadCount.objects.filter(inspection=OuterRef("pk")))),
         "pads": PadCount.objects.filter(inspection__in=counts).order_by(
             "inspection_id", "side", "number"
         ),

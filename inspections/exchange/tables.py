@@ -40,6 +40,7 @@ from inspections.exchange.cells import (
     machine_sorts,
     moment,
     one_of,
+    second_look,
     yes_or_no,
 )
 from inspections.models import (
@@ -583,8 +584,16 @@ TABLES = (
                 weather="the weather",
                 sound_again_reason="why pads found unsound before are sound with no new one; they "
                 "wait for a second look all the same",
-                note=NOTE,
             ),
+            Column(
+                "second_look",
+                second_look,
+                "sound or not sound: what another person found of those pads. A file signs for "
+                "nobody: it is kept in the note, and they wait for a second look here",
+            ),
+            Column("second_look_by", TextCell(), "who looked"),
+            Column("second_look_reason", TextCell(), "what they saw"),
+            *_columns(Inspection, note=NOTE),
         ),
     ),
     Table(

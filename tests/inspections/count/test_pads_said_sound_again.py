@@ -10,11 +10,17 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
+from fleet.numbers import Decimals
 from inspections.count.preview import preview_inspection
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.second_look import pads_to_look_at, second_looks_wanted, sign_second_look
 from inspections.count.signing import Correction, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
+from inspections.exchange.incoming import take_register
+from inspections.exchange.outgoing import register_rows
+from inspections.exchange.reading import Lines
+from inspections.exchange.rows import parsed
+from inspections.exchange.tables import BY_NAME
 from inspections.models import Inspection, PadCount, SecondLook
 from ratings.ledger.differences import differences
 from ratings.models import LedgerEntry
@@ -290,3 +296,41 @@ def test_the_second_look_is_signed_on_its_page(unit: Unit, client: Client) -> No
     assert "Nothing was saved" in words(client.post(page, given))
     client.post(page, given | {"is_agreed": "yes"})
     assert condition(unit) == "sound"
+
+
+def test_a_second_look_goes_out_with_the_register_and_comes_in_as_words_that_sign_nothing(
+    unit: Unit,
+) -> None:
+    signed = all_sound(unit)
+    look(signed, reason="Edge was paint")
+    [row] = [
+        dict(zip(BY_NAME["counts"].header, each, strict=True))
+        for each in register_rows()["counts"]
+        if "sound" in each
+    ]
+    assert (row["second_look"], row["second_look_reason"]) == ("sound", "Edge was paint")
+    assert row["second_look_by"]
+    names = "kind", "sound_again_reason", "second_look", "second_look_by", "second_look_reason"
+    told = {name: str(row[name]) for name in names}
+    told |= {"seen_at": (MONDAY + 2 * DAY).isoformat(), "travel_in": "6"}
+    other = rated_unit()
+    count(other.housing, other.manager, other.lot, unsound={"A3": "swollen"}, at=MONDAY + DAY)
+    pads_seen = [(s, n, "sound", other.lot.mark) for s, n in other.housing.position_keys]
+    given: Lines = {
+        "counts": [
+            (1, told | {"count": "C1", "housing": other.housing.mark}, Decimals.POINT),
+        ],
+        "pads": [
+            (
+                line,
+                {"count": "C1", "side": s, "number": str(n), "condition": c, "lot": lot},
+                Decimals.POINT,
+            )
+            for line, (s, n, c, lot) in enumerate(pads_seen, start=1)
+        ],
+    }
+    assert not take_register(parsed(given), other.manager).refused
+    taken = other.housing.inspections.latest("pk")
+    assert "Second look, as the file has it: sound, by " in taken.note
+    assert not SecondLook.objects.filter(inspection=taken).exists()
+    assert condition(other) == "swollen"
