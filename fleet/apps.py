@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
-from django.db.models.signals import post_migrate, post_save
+from django.db.models.signals import post_migrate, post_save, pre_migrate
 
 
 class FleetConfig(AppConfig):
@@ -13,12 +13,15 @@ class FleetConfig(AppConfig):
         from django.contrib.auth.models import User
 
         from fleet import signers
+        from fleet.journal import adoption
         from fleet.people import middleware
         from fleet.roles import ensure_roles
 
         # Permissions exist only once every app has migrated, so the groups that hold
         # them are made then, and again after a test has emptied the database.
         post_migrate.connect(ensure_roles, sender=self, dispatch_uid="fleet.roles")
+        pre_migrate.connect(adoption.before_migrating, sender=self, dispatch_uid="fleet.journal")
+        post_migrate.connect(adoption.after_migrating, sender=self, dispatch_uid="fleet.journal")
         user_logged_in.connect(middleware.count_the_month, dispatch_uid="fleet.month")
         # Whatever way a name comes to be changed: a page, the console, a command of Django's own.
         post_save.connect(signers.keep_name, sender=User, dispatch_uid="fleet.names")

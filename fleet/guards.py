@@ -9,7 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from django.apps import apps
+from django.db import connection
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.operations.base import Operation
 from django.db.models import Model, UniqueConstraint
 
@@ -101,13 +104,14 @@ class AppendOnly(Guard):
             raise NotImplementedError(f"No append-only triggers are written for {vendor}.")
 
     def removal_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
-        table = model._meta.db_table
-        if vendor == "sqlite":
-            for verb in ("update", "delete", "replace"):
-                yield f"DROP TRIGGER IF EXISTS {table}_no_{verb}"
-        else:
-            for verb in ("change", "truncate"):
-                yield f"DROP TRIGGER IF EXISTS {table}_no_{verb} ON {table}"
+        on_table = "" if vendor == "sqlite" else f" ON {model._meta.db_table}"
+        for name in self.trigger_names(vendor, model):
+            yield f"DROP TRIGGER IF EXISTS {name}{on_table}"
+
+    def trigger_names(self, vendor: str, model: type[Model]) -> list[str]:
+        """Return the names of the triggers it lays down."""
+        verbs = ("update", "delete", "replace") if vendor == "sqlite" else ("change", "truncate")
+        return [f"{model._meta.db_table}_no_{verb}" for verb in verbs]
 
     def _update_event(self, model: type[Model]) -> str:
         """Return what an update that is refused is, in SQL: of any column, or of most."""
@@ -128,6 +132,37 @@ class AppendOnly(Guard):
     @property
     def migration_name_fragment(self) -> str:
         return f"append_only_{self.model_name.lower()}"
+
+
+def append_only_guards() -> dict[type[Model], AppendOnly]:
+    """Return every model whose table migrations made append-only, and the guard that stands."""
+    migrations = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
+    return {
+        apps.get_model(app_label, operation.model_name): operation
+        # The last guard laid on a table is the one that stands.
+        for (app_label, _), migration in sorted(migrations.items())
+        for operation in migration.operations
+        if isinstance(operation, AppendOnly)
+    }
+
+
+def missing_triggers() -> list[str]:
+    """Return the names of triggers that the migrations laid down and the database lacks."""
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+        else:
+            cursor.execute(
+                "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"
+            )
+        found = {name for (name,) in cursor.fetchall()}
+    laid = (
+        name
+        for model, guard in append_only_guards().items()
+        for name in guard.trigger_names(connection.vendor, model)
+    )
+    # PostgreSQL cuts names at 63 characters.
+    return sorted(name for name in laid if name[:63] not in found and name not in found)
 
 
 class LiftAppendOnly(Guard):

@@ -12,13 +12,11 @@ from time import sleep
 from typing import Any
 
 import pytest
-from django.apps import apps
 from django.core.management.color import no_style
 from django.db import OperationalError, connection, transaction
-from django.db.migrations.loader import MigrationLoader
 from django.test import Client, TransactionTestCase, override_settings
 
-from fleet.guards import AppendOnly
+from fleet.guards import AppendOnly, append_only_guards
 from tests.browser.chromium import browser, visit
 from tests.commands import manage
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
@@ -30,14 +28,7 @@ __all__ = ["browser", "visit"]
 @cache
 def append_only_tables() -> dict[Any, AppendOnly]:
     """Every model whose table a migration made append-only, and the guard on it."""
-    migrations = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
-    return {
-        apps.get_model(app_label, operation.model_name): operation
-        # The last guard laid on a table is the one that stands.
-        for (app_label, _), migration in sorted(migrations.items())
-        for operation in migration.operations
-        if isinstance(operation, AppendOnly)
-    }
+    return append_only_guards()
 
 
 @contextmanager

@@ -52,6 +52,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "fleet.journal.who.WhoIsAtWork",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "fleet.signers.NamesReadOnce",
     "fleet.people.middleware.OwnPasswordFirst",
@@ -96,7 +97,10 @@ SQLITE_OPTIONS = {
 DATABASES = {
     "default": dj_database_url.config(default=f"sqlite:///{VAR_DIR / 'ledger.sqlite3'}"),
 }
-if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+# Django's own, but that every write is told of in the journal.
+_ENGINE = DATABASES["default"]["ENGINE"].rsplit(".", 1)[-1]
+DATABASES["default"]["ENGINE"] = f"fleet.journal.engines.{_ENGINE}"
+if _ENGINE == "sqlite3":
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
     # A file, as in service: browser and concurrency tests open several connections.
     DATABASES["default"]["TEST"] = {"NAME": VAR_DIR / "test-ledger.sqlite3"}

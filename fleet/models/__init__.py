@@ -3,6 +3,7 @@ from fleet.models.hammer import Hammer, HourReading, MeterChange
 from fleet.models.hire import Hire
 from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.housing_guide import HousingGuide
+from fleet.models.leaf import Leaf, TreeNode, TreeSize
 from fleet.models.machine import MachineSort, OfOneMachine
 from fleet.models.outage import OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
@@ -29,6 +30,7 @@ __all__ = [
     "Hire",
     "HourReading",
     "HousingGuide",
+    "Leaf",
     "LotCorrection",
     "MachineSort",
     "MeterChange",
@@ -57,6 +59,8 @@ __all__ = [
     "SuppressorHousing",
     "Transfer",
     "TransferEnd",
+    "TreeNode",
+    "TreeSize",
     "Yard",
     "YardHaul",
 ]

@@ -363,8 +363,12 @@ def _is_travel_of(housing: SuppressorHousing, newly: Inspection | PadReplacement
     return True
 
 
-def _settle_travel(housing: SuppressorHousing) -> None:
+def newest_travel(housing: SuppressorHousing) -> tuple[float | None, datetime | None]:
+    """Return the travel taped last, in inches, and when; neither where none was ever taped."""
     taped = _standing_inspections(housing).filter(travel_in__isnull=False).first()
-    housing.travel_in = taped.travel_in if taped else None
-    housing.travel_seen_at = taped.seen_at if taped else None
+    return (taped.travel_in, taped.seen_at) if taped else (None, None)
+
+
+def _settle_travel(housing: SuppressorHousing) -> None:
+    housing.travel_in, housing.travel_seen_at = newest_travel(housing)
     housing.save(update_fields=["travel_in", "travel_seen_at"])

@@ -54,14 +54,15 @@ def verify_all() -> Verified:
             count = verify_chain(housing)
             entries += count
             housings += bool(count)
-        _refuse_orphans()
+        refuse_orphans()
     except BrokenLedger as broken:
         logger.error("the ledger does not hold: %s", broken)
         raise
     return Verified(entries, housings)
 
 
-def _refuse_orphans() -> None:
+def refuse_orphans() -> None:
+    """Raise BrokenLedger where an entry or a head is of a housing that is not there."""
     known = SuppressorHousing.objects.values("pk")
     for rows in (LedgerEntry.objects, CurrentRating.objects):
         orphan = rows.exclude(housing_id__in=known).order_by("housing_id").first()

@@ -45,6 +45,7 @@ from ratings.models.policy import RatingPolicy
 from ratings.models.proof_pull import LoadIndicator, ProofDecision, ProofPull, ProofReading
 from ratings.models.proposal import Proposal, ProposalAnswer, What
 from ratings.models.pull_record import LearnedFactor, LearningRules, PullRecord
+from ratings.models.record import Seal, Verification
 from ratings.models.rules import ExtractionRules
 from ratings.models.stand_checks import (
     GaugeCalibration,
@@ -101,6 +102,7 @@ __all__ = [
     "ReferenceCheck",
     "ReferencePiece",
     "ReferenceReading",
+    "Seal",
     "SoilLayer",
     "SoilTemplate",
     "SurveillancePlan",
@@ -109,6 +111,7 @@ __all__ = [
     "Thermometer",
     "TransferForJob",
     "TransportRules",
+    "Verification",
     "What",
     "YardDistance",
 ]

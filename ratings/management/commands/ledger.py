@@ -1,44 +1,80 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser
+from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.management.base import BaseCommand, CommandError
 
-from ratings.ledger.answers import faulty_answers
 from ratings.ledger.posting import post_stale_rates
-from ratings.ledger.verify import BrokenLedger, verify_all
-from ratings.models import JobAnswer
+from ratings.models import JobAnswer, LedgerEntry
+from ratings.record.faults import Scope
+from ratings.record.seals import NoSeal, SealText, make_seal, read_seal
+from ratings.record.verify import Looked, parts, since_last_held, verify_record
 
 
 class Command(BaseCommand):
     help = (
-        "verify: recompute every hash, every result from its inputs, and every answer. "
+        "verify: hold every record to the journal, and recompute every hash, every result from "
+        "its inputs, and every answer. "
+        "seal: print a short text of what the whole record comes to, to be kept elsewhere. "
         "refresh: post an entry for each unit where a rate has gone stale."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("action", choices=["verify", "refresh"])
+        parser.add_argument("action", choices=["verify", "seal", "refresh"])
         parser.add_argument("--as", dest="username", help="who signs what refresh posts")
+        parser.add_argument(
+            "--since", action="store_true", help="verify what was written since it last held"
+        )
+        parser.add_argument(
+            "--part",
+            action="append",
+            default=[],
+            choices=[part.name for part in parts()],
+            help="verify this part alone; may be given several times",
+        )
+        parser.add_argument(
+            "--seal",
+            action="append",
+            default=[],
+            metavar="FILE",
+            help="hold the record to this older seal too; may be given several times",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["action"] == "verify":
-            self._verify()
+            self._verify(options["since"], options["part"], options["seal"])
+        elif options["action"] == "seal":
+            self.stdout.write(make_seal().text, ending="")
         else:
             self._refresh(options["username"])
 
-    def _verify(self) -> None:
-        try:
-            verified = verify_all()
-        except BrokenLedger as broken:
-            raise CommandError(f"The ledger does not hold: {broken}.", returncode=1) from broken
+    def _verify(self, since: bool, only: list[str], files: list[str]) -> None:
+        scope = since_last_held() if since else Scope()
+        scope = Scope(scope.since, scope.since_root, tuple(map(_seal_in, files)))
+        done: list[Looked] = []
+        for looked in verify_record(scope, only):
+            if looked.is_done:
+                done.append(looked)
+                if not looked.faults:
+                    self.stdout.write(f"{looked.part.title} ({looked.many} looked at).")
+        for looked in done:
+            for fault in looked.faults:
+                self.stderr.write(f"{looked.part.name}: {fault}")
+        first = next((looked.faults[0] for looked in done if looked.faults), None)
+        if first is not None:
+            raise CommandError(f"The ledger does not hold: {first}.", returncode=1)
+        if not only:
+            self._say_all_holds()
+
+    def _say_all_holds(self) -> None:
+        entries = LedgerEntry.objects.count()
+        housings = LedgerEntry.objects.order_by().values("housing").distinct().count()
         self.stdout.write(
-            f"{verified.entries} entries of {verified.housings} housings hold: "
-            "every hash and every result."
+            f"{entries} entries of {housings} housings hold: every hash and every result."
         )
-        for answer, fault in faulty_answers():
-            raise CommandError(f"{answer} does not hold: {fault}.", returncode=1)
         answers = JobAnswer.objects.count()
         self.stdout.write(f"{answers} answers given to jobs hold: every hash and every verdict.")
 
@@ -53,3 +89,12 @@ class Command(BaseCommand):
             self.stdout.write("Nothing to post: no figure is other than the ledger has it.")
             return
         self.stdout.write(f"{len(posted)} ledger entr{'y' if len(posted) == 1 else 'ies'} posted.")
+
+
+def _seal_in(file: str) -> SealText:
+    try:
+        return read_seal(Path(file).read_bytes().decode())
+    except OSError as trouble:
+        raise CommandError(f"--seal {file} can’t be opened: {trouble.strerror}.") from trouble
+    except (UnicodeDecodeError, NoSeal) as trouble:
+        raise CommandError(f"--seal {file} is no seal: {trouble}.") from trouble

@@ -1,0 +1,61 @@
+"""Seals of the journal, and when it was last verified."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import F, Q
+
+
+class Seal(models.Model):
+    """What the whole journal came to at a moment, as a short text that goes out of the house.
+
+    Whoever keeps one can hold every later state of the site to it.
+    """
+
+    number = models.PositiveIntegerField(unique=True)
+    made_at = models.DateTimeField()
+    size = models.BigIntegerField(help_text="How many leaves of the journal it covers.")
+    root = models.CharField(max_length=64)
+    text = models.TextField()
+    hash = models.CharField(max_length=64, help_text="SHA-256 of its text, in hex.")
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.CheckConstraint(condition=Q(number__gte=1), name="seals_count_from_one"),
+            models.CheckConstraint(condition=Q(size__gte=0), name="seal_size_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"seal {self.number}"
+
+    @property
+    def code(self) -> str:
+        """The first of its hash in groups that can be read aloud."""
+        return "-".join(self.hash[start : start + 4].upper() for start in range(0, 16, 4))
+
+
+class Verification(models.Model):
+    """One run of verifying the record: how far it looked, and whether it held."""
+
+    at = models.DateTimeField()
+    since = models.BigIntegerField(
+        default=0, help_text="The leaves before this one were held to by an earlier run."
+    )
+    size = models.BigIntegerField()
+    root = models.CharField(max_length=64)
+    is_whole = models.BooleanField(help_text="Every part was looked at.")
+    faults = models.PositiveIntegerField()
+    words = models.TextField(blank=True, help_text="The first thing that differs.")
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        get_latest_by = ["at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(since__gte=0, since__lte=F("size")), name="verified_from_before_its_end"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"verified at {self.at:%Y-%m-%d %H:%M}"

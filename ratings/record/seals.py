@@ -1,0 +1,122 @@
+"""Seals: a short text of what the journal comes to, kept, mailed and printed on papers."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from hashlib import sha256
+
+from django.db import transaction
+
+from fleet import clock
+from fleet.journal.sequence import give_places, root_of
+from fleet.models import TreeSize
+from ratings.ledger.canonical import time_text
+from ratings.models import CurrentRating, Seal
+
+TITLE = "Line-Pull Ledger seal"
+NO_SEAL = "0" * 64
+
+
+class NoSeal(ValueError):
+    """A text that can't be read as a seal, and why."""
+
+
+@dataclass(frozen=True)
+class Head:
+    """The last entry of a unit's chain when a seal was made."""
+
+    sequence: int
+    hash: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class SealText:
+    """What a seal's text says. before: the hash of the seal before it, zeros of the first."""
+
+    number: int
+    made_at: str
+    size: int
+    root: str
+    before: str
+    heads: tuple[Head, ...]
+    hash: str
+
+
+def make_seal() -> Seal:
+    """Seal the journal as it stands, or return the last seal where nothing came since.
+
+    Two at once make one after the other.
+    """
+    give_places()
+    with transaction.atomic():
+        size = TreeSize.objects.select_for_update().get_or_create(pk=1)[0].size
+        last = Seal.objects.order_by("-number").first()
+        if last is not None and _covers_all_but_itself(last, size):
+            return last
+        number = last.number + 1 if last else 1
+        root = root_of(size).hex()
+        at = clock.now()
+        heads = CurrentRating.objects.order_by("housing__mark", "pk").values_list(
+            "sequence", "head_hash", "housing__mark"
+        )
+        lines = [
+            f"{TITLE} {number}",
+            f"made {time_text(at)}",
+            f"leaves {size}",
+            f"root {root}",
+            f"before {last.hash if last else NO_SEAL}",
+            *(f"unit {sequence} {hash} {_one_line(mark)}" for sequence, hash, mark in heads),
+        ]
+        text = "\n".join(lines) + "\n"
+        return Seal.objects.create(
+            number=number, made_at=at, size=size, root=root, text=text, hash=_hash(text)
+        )
+
+
+def _covers_all_but_itself(last: Seal, size: int) -> bool:
+    """Say whether nothing but the leaf of the last seal came since it was made."""
+    return size <= last.size + 1
+
+
+def _hash(text: str) -> str:
+    return sha256(text.encode()).hexdigest()
+
+
+def _one_line(mark: str) -> str:
+    return " ".join(mark.split())
+
+
+_HEADER = re.compile(
+    rf"{TITLE} (?P<number>[1-9][0-9]{{0,9}})\n"
+    r"made (?P<made_at>\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z)\n"
+    r"leaves (?P<size>0|[1-9][0-9]{0,15})\n"
+    r"root (?P<root>[0-9a-f]{64})\n"
+    r"before (?P<before>[0-9a-f]{64})\n"
+)
+_HEAD = re.compile(r"unit ([1-9][0-9]{0,9}) ([0-9a-f]{64}) ([^\n]*)\n")
+
+
+def read_seal(text: str) -> SealText:
+    """Return what a seal's text says. Raises NoSeal where it is none, or not whole."""
+    text = text.replace("\r\n", "\n")
+    header = _HEADER.match(text)
+    if header is None:
+        raise NoSeal(f"it does not begin as a seal does, with “{TITLE}”, a number and four lines")
+    heads, at = [], header.end()
+    while at < len(text):
+        found = _HEAD.match(text, at)
+        if found is None:
+            raise NoSeal(f"line {text.count(chr(10), 0, at) + 1} names no unit and its last entry")
+        heads.append(Head(int(found[1]), found[2], found[3]))
+        at = found.end()
+    return SealText(
+        number=int(header["number"]),
+        made_at=header["made_at"],
+        size=int(header["size"]),
+        root=header["root"],
+        before=header["before"],
+        heads=tuple(heads),
+        hash=_hash(text),
+    )
