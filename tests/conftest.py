@@ -12,11 +12,13 @@ from time import sleep
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import Group
 from django.core.management.color import no_style
 from django.db import OperationalError, connection, transaction
 from django.test import Client, TransactionTestCase, override_settings
 
 from fleet.guards import AppendOnly, append_only_guards
+from fleet.journal.adoption import adopt
 from tests.browser.chromium import browser, visit
 from tests.commands import manage
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
@@ -75,6 +77,8 @@ def empty_the_database(_case: Any) -> None:
         try:
             with append_only_lifted():
                 connection.ops.execute_sql_flush(statements)
+            for model in (Group, Group.permissions.through):
+                adopt(model)
             return
         except OperationalError:
             if not left:

@@ -148,7 +148,7 @@ def consistency_path(older: int, size: int, roots: Roots) -> list[bytes]:
 def is_consistent(
     older: int, older_root: bytes, size: int, root: bytes, path: Sequence[bytes]
 ) -> bool:
-    """Say whether a proof shows an older tree to be the beginning of a newer (RFC 9162, 2.1.4.2)."""
+    """Say whether a proof shows an older tree to begin a newer one (RFC 9162, 2.1.4.2)."""
     if older > size or older < 0:
         return False
     if older == size:

@@ -9,7 +9,7 @@ leaves of the rows beside them, in the same transaction and one statement.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Field, Model, Q, UniqueConstraint
@@ -23,15 +23,6 @@ from fleet.journal.scope import LEFT_OUT, is_journaled
 from fleet.journal.spelling import document_of, hash_of, names_of, row_of, values_of
 from fleet.journal.who import who
 from fleet.models.leaf import Leaf
-
-if TYPE_CHECKING:
-    from django.db.models.sql.compiler import (
-        SQLDeleteCompiler,
-        SQLInsertCompiler,
-        SQLUpdateCompiler,
-    )
-else:
-    SQLDeleteCompiler = SQLInsertCompiler = SQLUpdateCompiler = object
 
 TABLE = Leaf._meta.db_table
 COLUMNS = ("model", "row_key", "what", "document", "leaf_hash", "recorded_at")
@@ -62,9 +53,7 @@ def forget(connection: Any) -> None:
         delattr(connection, STANDS)
 
 
-def write(
-    connection: Any, model: type[Model], what: str, rows: Iterable[tuple[Any, Any]]
-) -> None:
+def write(connection: Any, model: type[Model], what: str, rows: Iterable[tuple[Any, Any]]) -> None:
     """Write a leaf for each (key, row) of a model; a row is JSON, None of one removed."""
     label, at, by = model._meta.label_lower, clock.now(), who()
     adapted = connection.ops.adapt_datetimefield_value(at)
@@ -95,22 +84,36 @@ def read_back(
     return found
 
 
-class Insert(SQLInsertCompiler):
+class Compiler:
+    """What of Django's compilers those below go by."""
+
+    query: Any
+    connection: Any
+
+    def execute_sql(self, *args: Any, **kwargs: Any) -> Any:
+        """Execute the statement."""
+        return super().execute_sql(*args, **kwargs)  # type: ignore[misc]
+
+
+class Insert(Compiler):
     """Inserts rows, and a leaf of each."""
 
-    def execute_sql(self, returning_fields: Any = None) -> Any:  # type: ignore[override]
-        model: type[Model] = self.query.get_meta().concrete_model  # type: ignore[assignment]
+    def execute_sql(self, *args: Any, **kwargs: Any) -> Any:
+        model: type[Model] = self.query.get_meta().concrete_model
         if not is_kept(model, self.connection):
-            return super().execute_sql(returning_fields)
+            return super().execute_sql(*args, **kwargs)
         with transaction.atomic(self.connection.alias, savepoint=False):
-            rows = super().execute_sql(returning_fields)
+            rows = super().execute_sql(*args, **kwargs)
+            returned = kwargs.get("returning_fields", args[0] if args else None)
             if self.query.on_conflict is not None or _has_expressions(self.query):
                 keys = _keys_alike(self.connection, model, self.query.objs)
                 kept = read_back(self.connection, model, keys)
                 write(self.connection, model, Leaf.What.RECORDED, kept)
             else:
-                keys = _keys(model, self.query.objs, returning_fields, rows)
-                write(self.connection, model, Leaf.What.RECORDED, _rows(model, self.query.objs, keys))
+                keys = _keys(model, self.query.objs, returned, rows)
+                write(
+                    self.connection, model, Leaf.What.RECORDED, _rows(model, self.query.objs, keys)
+                )
         return rows
 
 
@@ -157,7 +160,7 @@ def _keys_alike(connection: Any, model: type[Model], records: Sequence[Any]) -> 
     for record in records:
         alike = Q()
         for names in sets:
-            fields = [meta.get_field(name) for name in names]
+            fields: list[Any] = [meta.get_field(name) for name in names]
             values = {field.attname: getattr(record, field.attname) for field in fields}
             if values and None not in values.values():
                 alike |= Q(**values)
@@ -167,13 +170,13 @@ def _keys_alike(connection: Any, model: type[Model], records: Sequence[Any]) -> 
     return keys
 
 
-class Update(SQLUpdateCompiler):
+class Update(Compiler):
     """Changes rows, and writes a leaf of what each says now."""
 
-    def execute_sql(self, result_type: Any) -> Any:
-        model: type[Model] = self.query.get_meta().concrete_model  # type: ignore[assignment]
+    def execute_sql(self, *args: Any, **kwargs: Any) -> Any:
+        model: type[Model] = self.query.get_meta().concrete_model
         if not is_kept(model, self.connection) or not self._tells():
-            return super().execute_sql(result_type)
+            return super().execute_sql(*args, **kwargs)
         with transaction.atomic(self.connection.alias, savepoint=False):
             key = _only_key(self.query)
             if key is None:
@@ -183,9 +186,14 @@ class Update(SQLUpdateCompiler):
                 self.query.add_filter("pk__in", keys)
             else:
                 keys = [key]
-            changed = super().execute_sql(result_type)
+            changed = super().execute_sql(*args, **kwargs)
             if changed:
-                write(self.connection, model, Leaf.What.CHANGED, read_back(self.connection, model, keys))
+                write(
+                    self.connection,
+                    model,
+                    Leaf.What.CHANGED,
+                    read_back(self.connection, model, keys),
+                )
         return changed
 
     def _tells(self) -> bool:
@@ -194,16 +202,16 @@ class Update(SQLUpdateCompiler):
         return any(field.name not in left_out for field, _, _ in self.query.values)
 
 
-class Delete(SQLDeleteCompiler):
+class Delete(Compiler):
     """Removes rows, and writes a leaf that says so of each."""
 
-    def execute_sql(self, result_type: Any, *args: Any, **kwargs: Any) -> Any:
-        model: type[Model] = self.query.get_meta().concrete_model  # type: ignore[assignment]
+    def execute_sql(self, *args: Any, **kwargs: Any) -> Any:
+        model: type[Model] = self.query.get_meta().concrete_model
         if not is_kept(model, self.connection):
-            return super().execute_sql(result_type, *args, **kwargs)
+            return super().execute_sql(*args, **kwargs)
         with transaction.atomic(self.connection.alias, savepoint=False):
             keys = _keys_of(self.query, self.connection)
-            gone = super().execute_sql(result_type, *args, **kwargs)
+            gone = super().execute_sql(*args, **kwargs)
             write(self.connection, model, Leaf.What.REMOVED, [(key, None) for key in keys])
         return gone
 
@@ -231,5 +239,3 @@ def _keys_of(query: Any, connection: Any) -> list[Any]:
     found.add_fields([query.get_meta().pk.name])
     found.select_for_update = sum(map(bool, found.alias_refcount.values())) == 1
     return [row[0] for row in found.get_compiler(connection=connection).results_iter()]
-
-

@@ -23,7 +23,7 @@ from ratings.record.rows import look_at_rows
 
 logger = logging.getLogger(__name__)
 
-_PARTS = {
+_PARTS: dict[str, Part] = {
     part.name: part
     for part in (
         Part("triggers", "every trigger that guards a table stands", look_at_triggers),
@@ -43,9 +43,9 @@ def part_of_verifying(name: str, title: str) -> Callable[[Look], Look]:
     """Return what makes a look of a higher app a part of verifying, before the chains."""
 
     def take(look: Look) -> Look:
-        later = {key: _PARTS.pop(key) for key in ("chains", "answers") if key in _PARTS}
+        later = [_PARTS.pop(key) for key in ("chains", "answers")]
         _PARTS[name] = Part(name, title, look)
-        _PARTS.update(later)
+        _PARTS.update({part.name: part for part in later})
         return look
 
     return take

@@ -1,0 +1,178 @@
+from __future__ import annotations
+
+import json
+import uuid
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.contrib.auth.models import Group, User
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import connection, transaction
+from django.db.models import Model
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from pytest_django import DjangoAssertNumQueries
+
+from fleet.journal.adoption import adopt
+from fleet.journal.scope import APPS, EXCEPTIONS, is_journaled, journaled_models
+from fleet.journal.spelling import file_hash, hash_of
+from fleet.models import Hammer, Leaf, Yard
+from fleet.setup.yard_things import YARD
+from ratings.record.faults import Fault, Scope
+from ratings.record.rows import look_at_rows
+from tests.conftest import append_only_lifted
+from tests.factories import HammerFactory, ManagerFactory, YardFactory
+
+pytestmark = pytest.mark.django_db
+
+
+def leaves(record: Model) -> list[dict[str, Any]]:
+    """What the journal tells of a record, the oldest first."""
+    told = Leaf.objects.filter(model=record._meta.label_lower, row_key=record.pk)
+    return [json.loads(each) for each in told.order_by("pk").values_list("document", flat=True)]
+
+
+def faults() -> list[str]:
+    return [str(each) for each in look_at_rows(Scope()) if isinstance(each, Fault)]
+
+
+def test_every_table_is_journaled_or_excepted_with_a_reason() -> None:
+    every = [m for m in apps.get_models(include_auto_created=True) if m._meta.app_label in APPS]
+    labels = {model._meta.label_lower for model in every}
+    assert labels == {m._meta.label_lower for m in journaled_models()} | EXCEPTIONS.keys()
+    assert all(len(reason) > 10 for reason in EXCEPTIONS.values())
+    assert not any(is_journaled(m) for m in every if m._meta.label_lower in EXCEPTIONS)
+
+
+def test_a_row_saved_anew_and_saved_again_has_a_leaf_of_each() -> None:
+    yard = YardFactory()
+    yard.name = "Lower yard"
+    yard.save(update_fields=["name"])
+    first, second = leaves(yard)
+    assert (first["what"], second["what"]) == ("recorded", "changed")
+    assert second["row"]["name"] == "Lower yard"
+    newest = Leaf.objects.filter(model="fleet.yard").latest("pk")
+    assert hash_of(newest.document) == newest.leaf_hash
+
+
+def test_rows_written_together_have_their_leaves_in_one_statement(
+    django_assert_num_queries: DjangoAssertNumQueries,
+) -> None:
+    many = [Yard(name=f"Yard of many {number}") for number in range(30)]
+    with django_assert_num_queries(2):
+        Yard.objects.bulk_create(many)
+    assert [leaves(yard)[0]["row"]["name"] for yard in many] == [yard.name for yard in many]
+    assert not faults()
+
+
+def test_rows_changed_by_a_query_each_have_a_leaf() -> None:
+    yards = [YardFactory(), YardFactory()]
+    Yard.objects.filter(pk__in=[yard.pk for yard in yards]).update(place="by the river")
+    yards[0].place = "on the hill"
+    Yard.objects.bulk_update(yards[:1], ["place"])
+    assert [len(leaves(yard)) for yard in yards] == [3, 2]
+    assert leaves(yards[0])[-1]["row"]["place"] == "on the hill"
+    assert not faults()
+
+
+def test_rows_changed_by_a_query_over_other_tables_each_have_a_leaf() -> None:
+    hammer = HammerFactory()
+    Hammer.objects.filter(yard__name=hammer.yard.name).update(eccentric_moment_lb_in=123.0)
+    assert leaves(hammer)[-1]["row"]["eccentric_moment_lb_in"] == 123.0
+
+
+def test_a_row_removed_has_a_leaf_that_says_so() -> None:
+    yard = YardFactory()
+    key = yard.pk
+    Yard.objects.filter(pk=key).delete()
+    told = Leaf.objects.filter(model="fleet.yard", row_key=key).latest("pk")
+    assert (told.what, json.loads(told.document)["row"]) == ("removed", None)
+    assert not faults()
+
+
+def test_what_people_may_do_is_journaled_and_their_passwords_by_hash_alone() -> None:
+    person = ManagerFactory()
+    person.set_password("a long one of its own")
+    person.save()
+    told = leaves(person)[-1]["row"]
+    assert set(told["password"]) == {"sha256"}
+    assert "last_login" not in told
+    person.groups.set(Group.objects.filter(name="auditor"))
+    through = Leaf.objects.filter(model="auth.user_groups").order_by("pk")
+    rows = [(leaf.what, json.loads(leaf.document)["row"]) for leaf in through]
+    assert any(what == "removed" for what, _ in rows)
+    assert rows[-1][1]["user_id"] == person.pk
+    assert not faults()
+
+
+def test_a_sign_in_alone_adds_no_leaf() -> None:
+    person = ManagerFactory()
+    before = Leaf.objects.count()
+    User.objects.filter(pk=person.pk).update(last_login=timezone.now())
+    assert Leaf.objects.count() == before
+
+
+def test_a_leaf_names_who_was_signed_in(manager_client: Client, manager: User) -> None:
+    page = {"name": "Yard of the test", "place": "", "currency": "", "submission_id": uuid.uuid4()}
+    manager_client.post(reverse(YARD.new_page), page)
+    assert leaves(Yard.objects.get(name=page["name"]))[0]["by"] == manager.pk
+    assert leaves(YardFactory())[0]["by"] is None
+
+
+def test_a_leaf_is_gone_where_its_row_was_not_written_after_all() -> None:
+    before = Leaf.objects.count()
+    with transaction.atomic():
+        YardFactory()
+        transaction.set_rollback(True)
+    assert Leaf.objects.count() == before
+
+
+def test_a_file_is_told_by_the_hash_of_its_bytes() -> None:
+    name = default_storage.save("papers/one.txt", ContentFile(b"abc"))
+    # SHA-256 of "abc": FIPS 180-2, appendix B.1.
+    known = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    assert file_hash(default_storage, name) == known
+    assert file_hash(default_storage, "papers/none.txt") is None
+
+
+def rewrite_leaves(statement: str, *values: Any) -> None:
+    with append_only_lifted(), connection.cursor() as cursor:
+        cursor.execute(statement, values)
+
+
+def test_rows_older_than_the_journal_get_their_first_leaves() -> None:
+    yard = YardFactory()
+    rewrite_leaves("DELETE FROM fleet_leaf WHERE model = 'fleet.yard'")
+    assert any("no leaf" in each for each in faults())
+    adopt(Yard)
+    assert [each["what"] for each in leaves(yard)] == ["found"]
+    assert not faults()
+
+
+def test_an_upgrade_that_brings_a_column_carries_rows_over_but_none_tampered_with() -> None:
+    kept, forged = YardFactory(), YardFactory()
+    for yard in (kept, forged):
+        told = leaves(yard)[0]
+        del told["row"]["place"]
+        rewrite_leaves(
+            "UPDATE fleet_leaf SET document = %s WHERE model = 'fleet.yard' AND row_key = %s",
+            json.dumps(told),
+            str(yard.pk),
+        )
+    rewrite_leaves("UPDATE fleet_yard SET currency = 'XXX' WHERE id = %s", forged.pk)
+    adopt(Yard)
+    assert [each["what"] for each in leaves(kept)] == ["recorded", "carried"]
+    assert [each["what"] for each in leaves(forged)] == ["recorded"]
+    assert len(faults()) == 1
+    assert f"yard {forged.pk}" in faults()[0]
+
+
+def test_a_row_put_in_after_the_journal_began_is_never_adopted() -> None:
+    YardFactory()
+    rewrite_leaves("INSERT INTO fleet_yard (name, place, currency) VALUES ('Forged', '', '')")
+    adopt(Yard)
+    assert len(faults()) == 1
+    assert "no leaf of the journal tells of it" in faults()[0]

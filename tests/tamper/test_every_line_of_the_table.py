@@ -1,0 +1,391 @@
+"""Somebody with the database in hand alters it: each way is caught, and located.
+
+Those who also write the journal anew are caught by a seal that somebody else kept.
+"""
+
+from __future__ import annotations
+
+import json
+import uuid
+from collections.abc import Callable
+from datetime import timedelta
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import pytest
+import rfc8785
+from django.core.files.storage import default_storage
+from django.db import IntegrityError, transaction
+
+from inspections.models import Inspection
+from ratings.models import CurrentRating, JobAnswer, LedgerEntry
+from ratings.record.chains import look_at_triggers
+from ratings.record.faults import Scope
+from ratings.record.seals import make_seal
+from tests.builders import count
+from tests.tamper.yard import (
+    TUESDAY,
+    Yard,
+    forge_the_journal,
+    found_amiss,
+    small_yard,
+    with_the_file_in_hand,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(scope="module")
+def yard(module_db: None) -> Yard:
+    return small_yard()
+
+
+def test_the_yard_as_it_was_recorded_holds_against_its_seal(yard: Yard) -> None:
+    assert found_amiss(yard.seal) == {}
+
+
+def last_entry(yard: Yard) -> LedgerEntry:
+    return LedgerEntry.objects.filter(housing=yard.unit.housing).latest("sequence")
+
+
+def keys(yard: Yard) -> dict[str, Any]:
+    """What the statements below are filled in with."""
+    return {
+        "entry": last_entry(yard).pk,
+        "housing": yard.unit.housing.pk,
+        "hammer": yard.unit.hammer.pk,
+        "manager": yard.unit.manager.pk,
+        "other": yard.committed.manager.pk,
+        "lot": yard.unit.lot.pk,
+        "old": yard.old_count.pk,
+        "new": yard.new_count.pk,
+        "finding": yard.finding.pk,
+        "outage": yard.outage.pk,
+        "hours": yard.hours.pk,
+        "move": yard.move.pk,
+        "mounting": yard.mounting.pk,
+        "calibration": yard.calibration.pk,
+        "commitment": yard.commitment.pk,
+        "answer": yard.commitment.answer_id,
+    }
+
+
+ENTRY = "UPDATE ratings_ledgerentry SET {} WHERE id = {{entry}}"
+ANSWER = "UPDATE ratings_jobanswer SET {} WHERE id = {{answer}}"
+# What is done, and the row that verifying must name: its table's name and its key.
+LINES = {
+    "pull column": (ENTRY.format("pull_lbf = pull_lbf * 1.5"), "ledger entry {entry}"),
+    "document": (
+        ENTRY.format("document = REPLACE(document, 'sound', 'worn ')"),
+        "ledger entry {entry}",
+    ),
+    "a signer's name": (
+        "UPDATE ratings_ledgerentry SET document = REPLACE(document, 'record', 'recorx') "
+        "WHERE id = {entry}",
+        "ledger entry {entry}",
+    ),
+    "pad count, new": (
+        "UPDATE inspections_padcount SET condition = 'missing', lot_id = NULL "
+        "WHERE inspection_id = {new} AND side = 'A' AND number = 3",
+        "pad count",
+    ),
+    "pad count, old": (
+        "UPDATE inspections_padcount SET condition = 'sound' WHERE inspection_id = {old}",
+        "pad count",
+    ),
+    "travel": (
+        "UPDATE inspections_inspection SET travel_in = 7 WHERE id = {new}",
+        "inspection {new}",
+    ),
+    "seen at": (
+        "UPDATE inspections_inspection SET seen_at = '2026-02-01 09:00:00+00:00' WHERE id = {new}",
+        "inspection {new}",
+    ),
+    "inspection removed": (
+        "DELETE FROM inspections_inspection WHERE id = {old}",
+        "inspection {old}",
+    ),
+    "bench reading": (
+        "UPDATE ratings_benchreading SET gauge_psi = gauge_psi + 1",
+        "bench reading",
+    ),
+    "pads in test": ("UPDATE ratings_benchtest SET pads_in_test = 2", "bench test"),
+    "bore": ("UPDATE ratings_benchtest SET bore_in = bore_in + 0.1", "bench test"),
+    "gauge due date": ("UPDATE ratings_gauge SET due_on = '2031-01-01'", "gauge"),
+    "gauge certificate": (
+        "UPDATE ratings_gaugecalibration SET due_on = '2031-01-01' WHERE id = {calibration}",
+        "gauge calibration {calibration}",
+    ),
+    "approver": (
+        "UPDATE ratings_ratingapproval SET recorded_by_id = {manager}",
+        "rating approval",
+    ),
+    "date of approval": (
+        "UPDATE ratings_ratingapproval SET recorded_at = '2025-01-01 09:00:00+00:00'",
+        "rating approval",
+    ),
+    "superseded rating": (
+        "UPDATE ratings_lotrating SET rate_lbf_in = rate_lbf_in * 1.5 WHERE id = "
+        "(SELECT MIN(id) FROM ratings_lotrating WHERE lot_id = {lot})",
+        "lot rating",
+    ),
+    "answer's inputs": (
+        ANSWER.format("document = REPLACE(document, '120000', '180000')"),
+        "job answer {answer}",
+    ),
+    "answer's site": (
+        ANSWER.format("document = REPLACE(document, 'Ferry slip', 'Other slip')"),
+        "job answer {answer}",
+    ),
+    "who answered": (ANSWER.format("recorded_by_id = {manager}"), "job answer {answer}"),
+    "when it was answered": (
+        ANSWER.format("recorded_at = '2025-01-01 09:00:00+00:00'"),
+        "job answer {answer}",
+    ),
+    "commitment released": (
+        "UPDATE ratings_commitment SET released_at = '2026-03-04 09:00:00+00:00', "
+        "released_by_id = {manager}, release_reason = 'Not so' WHERE id = {commitment}",
+        "commitment {commitment}",
+    ),
+    "commitment removed": (
+        "DELETE FROM ratings_commitment WHERE id = {commitment}",
+        "commitment {commitment}",
+    ),
+    "stock row": (
+        "UPDATE fleet_stockmove SET change = change + 4 WHERE id = {move}",
+        "stock move {move}",
+    ),
+    "stock row removed": ("DELETE FROM fleet_stockmove WHERE id = {move}", "stock move {move}"),
+    "outage removed": (
+        "DELETE FROM fleet_outofservice WHERE id = {outage}",
+        "time out of service {outage}",
+    ),
+    "outage released": (
+        "UPDATE fleet_outofservice SET released_at = '2026-03-04 09:00:00+00:00', "
+        "released_by_id = {manager}, release_reason = 'Not so' WHERE id = {outage}",
+        "time out of service {outage}",
+    ),
+    "finding lowered": (
+        "UPDATE inspections_finding SET severity = 'monitor' WHERE id = {finding}",
+        "finding {finding}",
+    ),
+    "mounting date": (
+        "UPDATE fleet_mounting SET mounted_at = '2026-02-01 09:00:00+00:00' WHERE id = {mounting}",
+        "mounting {mounting}",
+    ),
+    "checklist answer": ("UPDATE inspections_itemanswer SET state = 'done'", "item answer"),
+    "hours": (
+        "UPDATE fleet_hourreading SET hours = 1200 WHERE id = {hours}",
+        "hour reading {hours}",
+    ),
+    "a hammer's figures": (
+        "UPDATE fleet_hammer SET eccentric_moment_lb_in = 9000 WHERE id = {hammer}",
+        "hammer {hammer}",
+    ),
+    "design travel": (
+        "UPDATE fleet_suppressorhousing SET design_travel_in = 12 WHERE id = {housing}",
+        "suppressor housing {housing}",
+    ),
+    "user renamed": (
+        "UPDATE auth_user SET last_name = 'Somebody' WHERE id = {manager}",
+        "user {manager}",
+    ),
+    "two users swapped": (
+        "UPDATE auth_user SET username = CASE WHEN id = {manager} THEN 'swapped' "
+        "ELSE 'swapped too' END WHERE id IN ({manager}, {other})",
+        "user {manager}",
+    ),
+    "closing inserted": (
+        "INSERT INTO inspections_findingclosing "
+        "(finding_id, closed_at, done, recorded_at, recorded_by_id, submission_id) "
+        "VALUES ({finding}, '2026-03-04 09:00:00+00:00', 'Welded', "
+        "'2026-03-04 09:00:00+00:00', {manager}, '{uuid}')",
+        "finding closing",
+    ),
+    "inspection inserted": (
+        "INSERT INTO inspections_inspection ({copied}, submission_id) "
+        "SELECT {copied}, '{uuid}' FROM inspections_inspection WHERE id = {new}",
+        "inspection",
+    ),
+    "log rows removed": (
+        "DELETE FROM fleet_leaf WHERE id = (SELECT MAX(id) FROM fleet_leaf)",
+        "",
+    ),
+    "log rows of the middle removed": (
+        "DELETE FROM fleet_leaf WHERE place = 40",
+        "leaf 40",
+    ),
+}
+
+
+COPIED = ", ".join(
+    f'"{field.column}"'
+    for field in Inspection._meta.concrete_fields
+    if field.name not in {"id", "submission_id"}
+)
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_a_line_of_the_table_is_refused_or_caught_and_located(yard: Yard, line: str) -> None:
+    statement, named = LINES[line]
+    given = keys(yard) | {"uuid": uuid.uuid4().hex, "copied": COPIED}
+    with with_the_file_in_hand() as cursor:
+        try:
+            cursor.execute(statement.format(**given))
+        except IntegrityError:
+            return
+        assert cursor.rowcount > 0, "nothing was altered"
+        found = found_amiss()
+    told = [each for faults in found.values() for each in faults]
+    assert any(named.format(**given) in each for each in told), told
+
+
+def test_a_photo_file_changed_or_removed_is_caught_and_located(yard: Yard) -> None:
+    name, where = yard.photo.file.name, f"photo file {yard.photo.pk}"
+    path = Path(default_storage.path(str(name)))
+    held = path.read_bytes()
+    try:
+        path.write_bytes(held[:-1] + b"x")
+        assert any(where in each for each in found_amiss()["rows"])
+        path.unlink()
+        assert any(where in each for each in found_amiss()["rows"])
+    finally:
+        path.write_bytes(held)
+    assert found_amiss() == {}
+
+
+def rechained(entries: list[LedgerEntry], change: Callable[[dict[str, Any]], None]) -> None:
+    """Change each entry of a chain and give it the hashes that fit; its head and answers too."""
+    before = entries[0].previous_hash
+    for entry in entries:
+        contents = json.loads(entry.document)
+        change(contents)
+        contents["previous_hash"] = before
+        document = rfc8785.dumps(contents).decode()
+        before = sha256(document.encode()).hexdigest()
+        was = entry.hash
+        LedgerEntry.objects.filter(pk=entry.pk).update(
+            document=document, hash=before, previous_hash=contents["previous_hash"]
+        )
+        for answer in JobAnswer.objects.filter(entry=entry.pk):
+            told = answer.document.replace(was, before)
+            JobAnswer.objects.filter(pk=answer.pk).update(
+                document=told, hash=sha256(told.encode()).hexdigest()
+            )
+    CurrentRating.objects.filter(housing=entries[-1].housing_id).update(head_hash=before)
+
+
+def chain(yard: Yard) -> list[LedgerEntry]:
+    return list(LedgerEntry.objects.filter(housing=yard.committed.housing).order_by("sequence"))
+
+
+def test_every_entry_chained_again_and_the_journal_written_anew_is_caught_by_an_old_seal(
+    yard: Yard,
+) -> None:
+    with with_the_file_in_hand() as cursor:
+        rechained(chain(yard), lambda told: told["recorded_by"].update(name="Somebody Else"))
+        forge_the_journal(cursor)
+        # Nothing on this site itself shows it.
+        assert found_amiss() == {}
+        found = found_amiss(yard.seal)
+    mark = yard.committed.housing.mark
+    assert any("rewritten since" in each for each in found["journal"])
+    assert any(each.startswith(f"unit {mark}, entry") for each in found["seals"])
+
+
+GONE = {
+    "the last entry with its records": (
+        "DELETE FROM inspections_padcount WHERE inspection_id = {new}",
+        "DELETE FROM inspections_inspection WHERE id = {new}",
+        "DELETE FROM ratings_ledgerentry WHERE id = {entry}",
+    ),
+    "a whole chain": (
+        "DELETE FROM ratings_jobanswer",
+        "DELETE FROM ratings_currentrating WHERE housing_id = {housing}",
+        "DELETE FROM ratings_ledgerentry WHERE housing_id = {housing}",
+    ),
+    "a whole housing": (
+        "DELETE FROM ratings_currentrating WHERE housing_id = {housing}",
+        "DELETE FROM ratings_ledgerentry WHERE housing_id = {housing}",
+        "DELETE FROM fleet_padposition WHERE housing_id = {housing}",
+        "DELETE FROM fleet_suppressorhousing WHERE id = {housing}",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", GONE)
+def test_records_taken_away_with_their_leaves_are_caught_by_an_old_seal(
+    yard: Yard, what: str
+) -> None:
+    sealed, given, last = make_seal().text, keys(yard), last_entry(yard).sequence
+    with with_the_file_in_hand() as cursor:
+        for statement in GONE[what]:
+            cursor.execute(statement.format(**given))
+        forge_the_journal(cursor)
+        found = found_amiss(sealed)
+    named = f"unit {yard.unit.housing.mark}, entry {last}"
+    assert "journal" in found
+    assert any(each.startswith(named) for each in found["seals"]), found["seals"]
+
+
+def test_an_old_copy_put_back_is_caught_by_a_seal_made_since(yard: Yard) -> None:
+    with transaction.atomic():
+        unit = yard.unit
+        count(unit.housing, unit.manager, unit.lot, at=TUESDAY + timedelta(days=2))
+        sealed = make_seal().text
+        transaction.set_rollback(True)
+    found = found_amiss(sealed)
+    assert "an older copy was put back" in found["journal"][0]
+    assert "an older copy was put back" in found["seals"][0]
+
+
+def test_a_forged_next_entry_is_caught_and_located(yard: Yard) -> None:
+    last = last_entry(yard)
+    contents = json.loads(last.document)
+    contents |= {"sequence": last.sequence + 1, "previous_hash": last.hash}
+    document = rfc8785.dumps(contents).decode()
+    digest = sha256(document.encode()).hexdigest()
+    columns = [str(f.column) for f in LedgerEntry._meta.concrete_fields if f.name != "id"]
+    forged = {"sequence": "%s", "previous_hash": "%s", "document": "%s", "hash": "%s"}
+    taken = ", ".join(forged.get(column, column) for column in columns)
+    values = {
+        "sequence": last.sequence + 1,
+        "previous_hash": last.hash,
+        "document": document,
+        "hash": digest,
+    }
+    with with_the_file_in_hand() as cursor:
+        cursor.execute(
+            f"INSERT INTO ratings_ledgerentry ({', '.join(columns)}) "
+            f"SELECT {taken} FROM ratings_ledgerentry WHERE id = %s",
+            [*(values[column] for column in columns if column in forged), last.pk],
+        )
+        CurrentRating.objects.filter(housing=last.housing_id).update(
+            sequence=last.sequence + 1,
+            head_hash=digest,
+            head=LedgerEntry.objects.get(hash=digest),
+        )
+        found = found_amiss()
+    assert any(f"sequence {last.sequence + 1}" in each for each in found["rows"])
+
+
+def test_document_and_hash_changed_together_are_caught_and_located(yard: Yard) -> None:
+    last = last_entry(yard)
+    contents = json.loads(last.document)
+    contents["recorded_by"]["name"] = "Somebody Else"
+    document = rfc8785.dumps(contents).decode()
+    with with_the_file_in_hand() as cursor:
+        cursor.execute(
+            "UPDATE ratings_ledgerentry SET document = %s, hash = %s WHERE id = %s",
+            [document, sha256(document.encode()).hexdigest(), last.pk],
+        )
+        found = found_amiss()
+    assert any(f"ledger entry {last.pk}" in each for each in found["rows"])
+
+
+def test_triggers_dropped_are_named(yard: Yard) -> None:
+    with with_the_file_in_hand():
+        faults = list(look_at_triggers(Scope()))
+    assert "it is not there" in str(faults[0])
+    assert list(look_at_triggers(Scope())) == [1]
