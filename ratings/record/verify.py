@@ -26,13 +26,13 @@ logger = logging.getLogger(__name__)
 _PARTS: dict[str, Part] = {
     part.name: part
     for part in (
-        Part("triggers", "every trigger that guards a table stands", look_at_triggers),
         Part("rows", "every row is what the journal says, file by file", look_at_rows),
         Part("journal", "every leaf gives its hash, and all of them every seal", look_at_tree),
         Part("seals", "seals follow each other, and units what they name", look_at_seals),
         Part("shelves", "shelves hold what the moves of stock come to", look_at_shelves),
         Part("chains", "every entry follows from its inputs and the one before", look_at_chains),
         Part("answers", "every answer to a job follows from its inputs", look_at_answers),
+        Part("triggers", "every trigger that guards a table stands", look_at_triggers),
     )
 }
 # Of one part: after so many faults it looks no further.
@@ -43,7 +43,7 @@ def part_of_verifying(name: str, title: str) -> Callable[[Look], Look]:
     """Return what makes a look of a higher app a part of verifying, before the chains."""
 
     def take(look: Look) -> Look:
-        later = [_PARTS.pop(key) for key in ("chains", "answers")]
+        later = [_PARTS.pop(key) for key in ("chains", "answers", "triggers")]
         _PARTS[name] = Part(name, title, look)
         _PARTS.update({part.name: part for part in later})
         return look
@@ -91,7 +91,7 @@ def _look(looked: Looked, scope: Scope) -> Iterator[Looked]:
     told = 0
     for each in looked.part.look(scope):
         if isinstance(each, Fault):
-            logger.error("the record does not hold: %s", each)
+            logger.error("the ledger does not hold: %s", each)
             looked.faults.append(each)
             if len(looked.faults) >= FAULTS_TOLD:
                 break

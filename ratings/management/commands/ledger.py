@@ -59,7 +59,7 @@ class Command(BaseCommand):
             if looked.is_done:
                 done.append(looked)
                 if not looked.faults:
-                    self.stdout.write(f"{looked.part.title} ({looked.many} looked at).")
+                    self.stdout.write(f"{looked.part.name}: {looked.part.title}.")
         for looked in done:
             for fault in looked.faults:
                 self.stderr.write(f"{looked.part.name}: {fault}")

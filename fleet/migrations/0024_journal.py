@@ -8,7 +8,7 @@ from fleet.guards import AppendOnly
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0022_person_names'),
+        ('fleet', '0023_pad_orders'),
     ]
 
     operations = [
