@@ -3,6 +3,7 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how_pages import how_page
+from inspections.buying import views as buying
 from inspections.calendar import views as calendar
 from inspections.count import correcting, replacement
 from inspections.count import views as count
@@ -58,6 +59,10 @@ urlpatterns = [
     how_page("hire", "hire/how.html", "jobs"),
     how_page("register", "exchange/how.html", "due", tables=TABLES),
     how_page("sheets", "sheets/how.html", "due"),
+    path("buy/", buying.buy, name="what-to-buy"),
+    path("buy/list.pdf", buying.order_list, name="order-list"),
+    path("buy/list.csv", buying.order_list_csv, name="order-list-csv"),
+    how_page("restoring", "restoring/how.html", "lots"),
     path("restore/", restoring.restore, name="restore"),
     path("restore/plans/", restoring.kept_plans, name="restoring-plans"),
     path("restore/plans/<int:plan_id>/", restoring.kept_plan, name="restoring-plan"),

@@ -55,7 +55,8 @@ class Asked:
     """What a plan is asked for: of one housing, of a yard, or with neither of the whole fleet.
 
     takes_from_units: whether pads of spare housings and of short units no job holds, in the same
-    yard, may be used. buys: whether pads may be bought that have a price.
+    yard, may be used. buys: whether pads may be bought that have a price. buys_unpriced: whether
+    those of lots without a price too, so that the want is told at least.
     """
 
     goal: str
@@ -63,6 +64,7 @@ class Asked:
     yard: Yard | None = None
     takes_from_units: bool = False
     buys: bool = False
+    buys_unpriced: bool = False
 
 
 @dataclass(frozen=True)
@@ -221,7 +223,7 @@ class _Records:
         if self.asked.buys:
             for lot_id in self.rates:
                 for yard_id in sorted(yards):
-                    if self.price(lot_id, yard_id):
+                    if self.price(lot_id, yard_id) or self.asked.buys_unpriced:
                         key = f"buy:{lot_id}:{yard_id}"
                         yield self._source(key, lot_id, yard_id, MOST_BOUGHT, is_bought=True)
 

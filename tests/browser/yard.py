@@ -488,6 +488,9 @@ def _pad_orders() -> dict[str, str]:
         what=kind, ordered_on=day - timedelta(days=20), promised_on=day - timedelta(days=2)
     )
     return {
+        "what to buy": reverse("what-to-buy"),
+        "what all yards are to buy": reverse("what-to-buy")
+        + f"?until={(day + timedelta(days=90)).isoformat()}",
         "orders of pads": reverse("pad-orders"),
         "order of pads": reverse("pad-order", args=[order.pk]),
         "order of pads late": reverse("pad-order", args=[late.pk]),

@@ -1,0 +1,84 @@
+"""Orders made from the lines of a season's list, all of them or none."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from datetime import timedelta
+
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from fleet import clock
+from fleet.dates import day_words
+from fleet.models import PadOrder
+from fleet.pad_orders import order_pads
+from fleet.roles import who_words
+from inspections.buying.season import Line, Season
+
+
+class ListChanged(ValidationError):
+    """The list that was seen is not the one that holds."""
+
+
+@transaction.atomic
+def order_lines(
+    *, submission_id: uuid.UUID, found: Season, seen: str, pads: Mapping[str, int], by: User
+) -> list[PadOrder]:
+    """Order pads of some lines, by their names, at the price on record and by its lead time.
+
+    A second copy of a submission changes nothing. Raises ListChanged where what was shown holds
+    no more, ValidationError where no line is chosen or one can't be ordered without asking.
+    """
+    ids = {name: uuid.uuid5(submission_id, name) for name in pads}
+    known = list(PadOrder.objects.filter(submission_id__in=ids.values()).order_by("pk"))
+    if known:
+        return known
+    if not pads:
+        raise ValidationError("No line is chosen: tick those to order.")
+    if seen != found.digest:
+        raise ListChanged(
+            "Nothing is ordered: what is to be bought, or a price, changed since it was shown. "
+            "Look again."
+        )
+    lines = {each.name: each for each in found.to_buy}
+    if unknown := sorted(set(pads) - set(lines)):
+        raise ValidationError(f"{unknown[0]} is no line of this list: look again.")
+    return [_order(lines[name], number, ids[name], by) for name, number in sorted(pads.items())]
+
+
+def _order(line: Line, pads: int, submission_id: uuid.UUID, by: User) -> PadOrder:
+    price, lot, today = line.price, line.lot, clock.today()
+    if price is None:
+        raise ValidationError(
+            f"Lot {lot} has no price on record for {line.yard}: record one, or order it by hand."
+        )
+    if line.is_old_price:
+        raise ValidationError(
+            f"The price of lot {lot} is of {day_words(price.valid_from)}, over a year old: ask the "
+            "supplier and record what holds now, or order it by hand."
+        )
+    if not lot.supplier:
+        raise ValidationError(
+            f"Who sells lot {lot} is not on record: order it by hand, and name the supplier."
+        )
+    return order_pads(
+        submission_id=submission_id,
+        yard=line.yard,
+        what=lot,
+        pads=pads,
+        price_each=price.amount,
+        currency=price.currency,
+        supplier=lot.supplier,
+        supplier_words=(
+            f"At the price of {day_words(price.valid_from)}, {price.source}; the day is by its "
+            f"lead time, nobody promised it"
+        )[:200],
+        ordered_on=today,
+        promised_on=today + timedelta(days=price.lead_days),
+        ordered_by=who_words(by)[:80],
+        by=by,
+        # The list counts what is under way.
+        is_more=True,
+    )
