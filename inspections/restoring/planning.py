@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
@@ -14,7 +15,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q
 
 from fleet import clock
-from fleet.dates import day_words
+from fleet.dates import day_words, days_words
 from fleet.models import (
     Hire,
     Mounting,
@@ -28,10 +29,12 @@ from fleet.models import (
 )
 from fleet.models.housing import Condition
 from inspections.models import RestorePlan
+from ratings.jobs.needs import needs_of_pads
 from ratings.ledger.facts import gather, lot_rate
 from ratings.mechanics.restoring import (
     MOST_RATINGS,
     Goal,
+    Need,
     Restored,
     RestoringPlan,
     ShortUnit,
@@ -118,9 +121,12 @@ class _Records:
             if each.provenance.get("proof_pull", {}).get("is_softer")
         }
         self.ratings = {key: rate_unit(inputs) for key, inputs in self.inputs.items()}
-        self.committed = set(
-            Commitment.objects.not_over(today).values_list("housing_id", flat=True)
+        self.commitments = list(
+            Commitment.objects.not_over(today)
+            .select_related("job__indicator")
+            .prefetch_related("job__layers", "job__pile_groups", "job__holds")
         )
+        self.committed = {each.housing_id for each in self.commitments}
         self.sequences = dict(CurrentRating.objects.values_list("housing_id", "sequence"))
         self.hammers = Mounting.objects.hammers_by_housing(list(self.housings))
         self.prices = PadPrice.objects.in_force(today)
@@ -131,7 +137,13 @@ class _Records:
             if self._is_below(self.ratings[key])
             and not self._is_below(rate_unit(self._without_agreeing_pull(key)))
         }
-        self.short = [key for key in self.inputs if self.is_asked(key) and self._is_short(key)]
+        self.digests: dict[int, str] = {}
+        self.needs = self._needs(today) if asked.goal == "ready" else {}
+        self.short = [
+            key
+            for key in self.inputs
+            if self.is_asked(key) and (self._is_short(key) or self._is_short_for_a_job(key))
+        ]
         self.without = {
             key: self.ratings[key].missing
             for key in self.inputs
@@ -165,6 +177,27 @@ class _Records:
     def _is_short(self, key: int) -> bool:
         """Say whether it lacks pads; one that only a proof pull holds lower does not."""
         return key not in self.held and self._is_below(self.ratings[key])
+
+    def _needs(self, today: date) -> dict[int, list[Need]]:
+        """Return what the jobs that hold units ask of their pads, by the key of the housing."""
+        near = [each for each in self.commitments if each.housing_id in self.inputs]
+        found: dict[int, list[Need]] = {}
+        for each, asked in needs_of_pads(near).items():
+            days = max(0, (each.first_day - today).days)
+            need = Need(str(each.pk), days, asked.is_met, asked.least_lbf)
+            found.setdefault(each.housing_id, []).append(need)
+            self.digests[each.pk] = asked.digest
+        return found
+
+    def _is_short_for_a_job(self, key: int) -> bool:
+        """Say whether its pads fall short of what a job that holds it asks; not by a pull alone."""
+        inputs, rating = self.inputs[key], self.ratings[key]
+        return (
+            key not in self.held
+            and rating.working_capacity_lbf is not None
+            and rating.listed_lbf is not None
+            and any(not each.is_met(inputs, rating) for each in self.needs.get(key, ()))
+        )
 
     def _rates(self, today: Any) -> tuple[dict[int, tuple[PadLot, LotRate, int]], dict[str, str]]:
         """Return each lot that may be fitted with its rate, and why others may not."""
@@ -250,7 +283,8 @@ class _Records:
         lot, rate, _ = self.rates[lot_id]
         price = self.price(lot_id, yard_id)
         cents = None if price is None or len(self.currencies) > 1 else int(price.amount * 100)
-        return Source(key, rate, pads, cents, rubber_in=lot.rubber_thickness_in, **more)
+        days = price.lead_days if price is not None and key.startswith("buy:") else 0
+        return Source(key, rate, pads, cents, rubber_in=lot.rubber_thickness_in, days=days, **more)
 
     @cached_property
     def currencies(self) -> set[str]:
@@ -268,7 +302,7 @@ class _Records:
                     for each in self.sources
                     if self.place(each) in (0, self.housings[key].yard_id)
                 ),
-                key in self.committed,
+                tuple(self.needs.get(key, ())),
             )
             for key in self.short
         ]
@@ -295,7 +329,13 @@ class _Records:
                 for (lot_id, _), each in self.priced.items()
                 if str(lot_id) in lots
             },
-            "committed": sorted(self.committed & set(self.short)),
+            "committed": sorted(
+                [each.pk, str(each.first_day), str(each.last_day), self.digests[each.pk]]
+                for each in self.commitments
+                if each.housing_id in self.needs
+            )
+            if self.needs
+            else sorted(self.committed & set(self.short)),
         }
 
 
@@ -360,7 +400,7 @@ def changes_since(kept: RestorePlan) -> list[str]:
         "prices": "the price of a pad",
     }
     if kept.goal == "ready":
-        words["committed"] = "which units jobs hold"
+        words["committed"] = "which units jobs hold, or what they ask of them"
     return [said for name, said in words.items() if now[name] != then[name]]
 
 
@@ -370,6 +410,8 @@ def _document(records: _Records, plan: RestoringPlan) -> dict[str, Any]:
         "units": units,
         "pads": plan.pads,
         "ready": plan.ready,
+        "short": sum(not _is_at_listing(each) for each in plan.units),
+        **_jobs(records, plan),
         "cost": _money(plan.cost) if plan.pads else None,
         "currency": "".join(records.currencies) if len(records.currencies) == 1 else "",
         "is_in_several_currencies": len(records.currencies) > 1,
@@ -399,6 +441,32 @@ def _document(records: _Records, plan: RestoringPlan) -> dict[str, Any]:
     }
 
 
+def _is_at_listing(each: Restored) -> bool:
+    return each.before.standing is Standing.MEETS_LISTING
+
+
+def _jobs(records: _Records, plan: RestoringPlan) -> dict[str, Any]:
+    """Return how many committed jobs have a unit whose pads do, before the plan and by it.
+
+    Of those whose unit the plan does not touch, that is as it is now.
+    """
+    of_units = {int(each.key): each for each in plan.units}
+    before = after = 0
+    for key, needs in records.needs.items():
+        unit = of_units.get(key)
+        if unit is not None:
+            before, after = before + len(unit.met_before), after + len(unit.met)
+            continue
+        inputs, rating = records.inputs[key], records.ratings[key]
+        met = sum(each.is_met(inputs, rating) for each in needs)
+        before, after = before + met, after + met
+    return {
+        "jobs": sum(map(len, records.needs.values())),
+        "jobs_ready_before": before,
+        "jobs_ready": after,
+    }
+
+
 def _left_out(records: _Records) -> dict[str, str]:
     """Why lots that lie on the shelves in reach are not used."""
     here = ShelfCount.objects.filter(
@@ -425,7 +493,18 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
         # The ledger's figure: what is planned is rated without a pull that agreed.
         "before": _figures(records.ratings[key]),
         "after": _figures(way.rating) if way else None,
-        "meets": each.way is not None,
+        "meets": each.is_restored,
+        "jobs": [
+            {
+                "job": held.job_id,
+                "site": held.job.site,
+                "days": days_words(held.first_day, held.last_day),
+                "was_ready": str(held.pk) in each.met_before,
+                "is_ready": str(held.pk) in each.met,
+            }
+            for held in records.commitments
+            if held.housing_id == key and records.needs
+        ],
         "is_uneven": bool(way and way.rating.is_out_of_balance),
         "placed": [
             {

@@ -15,11 +15,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
-from itertools import product
+from itertools import combinations, product
 from typing import Any
 
 from ratings.mechanics.arguments import count, positive
@@ -61,7 +61,7 @@ class Source:
 
     price: of one pad in the smallest coin of one currency, None where not known. unit: the key of
     the unit they hang in, "" for a shelf. rubber_in: between plates, None where not on record.
-    is_bought: whether they are still to be bought.
+    is_bought: whether they are still to be bought. days: until they are at hand.
     Raises ValueError for a negative number of pads or price.
     """
 
@@ -72,33 +72,57 @@ class Source:
     unit: str = ""
     rubber_in: float | None = None
     is_bought: bool = False
+    days: int = 0
 
     def __post_init__(self) -> None:
         count("pads", self.pads, 0)
+        count("days", self.days, 0)
         if self.price is not None:
             count("price", self.price, 0)
 
 
 @dataclass(frozen=True)
+class Need:
+    """What a job that holds a unit asks of its pads.
+
+    key: of the commitment. days: until its first day, 0 once that has come. is_met: says of the
+    pads of a unit, and of what they are rated to, whether they do; more or stiffer pads never make
+    it False. least_lbf: the working capacity below which it is sure to be False.
+    """
+
+    key: str
+    days: int
+    is_met: Callable[[UnitInputs, UnitRating], bool]
+    least_lbf: float = 0.0
+
+
+@dataclass(frozen=True)
 class ShortUnit:
-    """A unit to restore, the keys of the sources within its reach, and whether a job holds it."""
+    """A unit to restore, the keys of the sources within its reach, and what jobs ask of it."""
 
     key: str
     inputs: UnitInputs
     sources: tuple[str, ...]
-    is_committed: bool = False
+    needs: tuple[Need, ...] = ()
 
 
 @dataclass(frozen=True)
 class Way:
     """Pads in these positions, each with its new lot, and the rating that gives.
 
-    replaced: which of the positions hold a sound pad now.
+    replaced: which of the positions hold a sound pad now. met: keys of the needs it meets, where
+    those were asked for.
     """
 
     placed: tuple[Position, ...]
     rating: UnitRating
     replaced: tuple[Position, ...] = ()
+    met: frozenset[str] = frozenset()
+
+    @property
+    def meets_listing(self) -> bool:
+        """Whether it brings the unit to its listing."""
+        return self.rating.standing is Standing.MEETS_LISTING
 
     @property
     def pads(self) -> int:
@@ -134,6 +158,8 @@ class Restored:
     further would give, best first. outlook: for one that no pads in reach bring to its listing,
     of the pads no other unit of the plan gets. is_left_out: whether some would, but other units
     go first. is_giver: whether its own pads go into other units, so that it gets none.
+    met_before, met: keys of the needs that are met by its pads now, and in time by the plan; of
+    READY only.
     """
 
     key: str
@@ -144,6 +170,14 @@ class Restored:
     outlook: Outlook | None = None
     is_left_out: bool = False
     is_giver: bool = False
+    met_before: frozenset[str] = frozenset()
+    met: frozenset[str] = frozenset()
+
+    @property
+    def is_restored(self) -> bool:
+        """Whether it is short of its listing, and brought to it."""
+        is_short = self.before.standing is not Standing.MEETS_LISTING
+        return is_short and self.way is not None and self.way.meets_listing
 
 
 @dataclass(frozen=True)
@@ -166,7 +200,12 @@ class RestoringPlan:
     @property
     def ready(self) -> int:
         """How many units it brings to their listing."""
-        return sum(each.way is not None for each in self.units)
+        return sum(each.is_restored for each in self.units)
+
+    @property
+    def jobs_ready(self) -> int:
+        """How many needs of jobs are met in time; of READY only."""
+        return sum(len(each.met) for each in self.units)
 
     @property
     def pads(self) -> int:
@@ -184,9 +223,10 @@ def best_plan(
 ) -> RestoringPlan:
     """Return the plan that restores these units best; the same facts give the same plan.
 
-    First as many as can be are brought to their listing (by READY those that a job holds before
-    all others), then the fewest pads are used, or what costs least; then the fewest are bought,
-    then the fewest taken out of other units. A unit that gives pads away is not restored itself.
+    By READY first as many needs of jobs are met as can be, each by its first day. Then as many
+    units as can be are brought to their listing, then the fewest pads are used, or what costs
+    least; then the fewest are bought, then the fewest taken out of other units. A unit that gives
+    pads away is not restored itself.
     By CHEAPEST a lot without a price is left out, and named. most_ratings: for each unit.
     Raises ValueError where two units or sources have one key, or a source is not known.
     """
@@ -207,13 +247,20 @@ def best_plan(
         )
         for unit in listed
     ]
-    program = _Program(searches, by_key, time_limit_s)
-    is_proven = program.solve(goal) and all(each.is_complete for each in searches)
+    program = _Program(searches, by_key, goal, time_limit_s)
+    is_proven = program.solve() and all(each.is_complete for each in searches)
     chosen = {search.unit.key: program.chosen(search) for search in searches}
     left = _Left(by_key)
     for key, (way, draws) in chosen.items():
         left.take(key if way else "", draws)
-    done = [_restored(search, *chosen[search.unit.key], left) for search in searches]
+    done = [
+        replace(
+            _restored(search, *chosen[search.unit.key], left),
+            met_before=search.met_now,
+            met=program.met(search),
+        )
+        for search in searches
+    ]
     used = [
         (by_key[key].price, many) for each in done if each.way for key, many in each.from_source
     ]
@@ -285,24 +332,38 @@ def _restored(
         from_source=from_source,
         further=lots_to_test_further(unit.inputs) if search.is_short else (),
     )
-    if way is not None or not search.is_short:
+    if way is not None or not search.is_wanting:
         return found
     if unit.key in left.givers:
         return replace(found, is_giver=True)
     if search.ways:
         return replace(found, is_left_out=True)
+    if not search.is_short:
+        return found
     outlook = search.outlook(left.within(unit))
     draws = left.draws_for(unit, outlook.way) if outlook.way else ()
     left.take(unit.key if draws else "", draws)
     return replace(found, outlook=outlook, from_source=draws)
 
 
+@dataclass(frozen=True)
+class _Target:
+    """What a way has to do: bring the unit to its listing, meet some needs, or both."""
+
+    is_listing: bool
+    needs: tuple[Need, ...]
+    least_lbf: float
+
+
+# Of so many needs of one unit every choice of them is searched for; of more, only nested ones.
+MOST_NEEDS = 2
+
 # Pads by lot on one side: those put in, and the sound ones that go out for them.
 _Side = tuple[tuple[int, ...], tuple[tuple[str, int], ...]]
 
 
 class _Search:
-    """The ways to bring one unit to its listing that no other way beats."""
+    """The ways to bring one unit to its listing, or to what jobs ask, that no other way beats."""
 
     def __init__(
         self,
@@ -353,7 +414,58 @@ class _Search:
         self.most = tuple(min(stock[lot], len(self.inputs.positions)) for lot in self.lots)
         self.seen: dict[Any, UnitRating] = {}
         self.options: dict[tuple[str, tuple[int, ...]], list[tuple[_Side, float, float]]] = {}
-        self.ways = self._ways() if self.is_short and self.lots else ()
+        self.met_seen: dict[Any, bool] = {}
+        needs = unit.needs if goal is Goal.READY else ()
+        self.met_now = frozenset(each.key for each in needs if each.is_met(unit.inputs, self.now))
+        self.needs = tuple(sorted(needs, key=lambda each: (each.least_lbf, each.key)))
+        self.ways = self._all_ways() if self.lots else ()
+
+    @property
+    def is_wanting(self) -> bool:
+        """Whether it is short of its listing or of what a job asks."""
+        return self.is_short or len(self.met_now) < len(self.needs)
+
+    def _targets(self) -> Iterator[_Target]:
+        """Yield what ways are searched for: its listing, each choice of needs, and both."""
+        if self.now.working_capacity_lbf is None or self.now.listed_lbf is None:
+            return
+        unmet = [each for each in self.needs if each.key not in self.met_now]
+        choices: list[tuple[Need, ...]] = [
+            chosen for many in range(len(unmet) + 1) for chosen in combinations(unmet, many)
+        ]
+        if len(unmet) > MOST_NEEDS:
+            self.is_complete = False
+            choices = [tuple(unmet[:many]) for many in range(len(unmet) + 1)]
+        for chosen in choices:
+            asked = max((each.least_lbf for each in chosen), default=0.0)
+            if self.is_short:
+                yield _Target(True, chosen, max(self.now.listed_lbf, asked))
+            if chosen:
+                yield _Target(False, chosen, asked)
+
+    def _all_ways(self) -> tuple[Way, ...]:
+        """Return the ways of all targets, but those that another beats which does as much."""
+        found: dict[tuple[Position, ...], Way] = {}
+        for target in self._targets():
+            for way in self._ways(target):
+                found.setdefault(way.placed, way)
+        ways = sorted(found.values(), key=_order)
+        if not self.needs:
+            return tuple(ways)
+        judged = [replace(way, met=self._met_by(way)) for way in ways]
+        # What is met now is given up for no pads.
+        judged = [way for way in judged if self.met_now <= way.met]
+        return tuple(
+            way
+            for at, way in enumerate(judged)
+            if not any(
+                _beats(other, way, at > place) for place, other in enumerate(judged) if place != at
+            )
+        )
+
+    def _met_by(self, way: Way) -> frozenset[str]:
+        inputs = self._with(way.placed)
+        return frozenset(each.key for each in self.needs if each.is_met(inputs, way.rating))
 
     @cached_property
     def carries(self) -> dict[str, tuple[float, float]]:
@@ -384,12 +496,11 @@ class _Search:
                 found[each.side][each.lot if each.lot in rated else ""] += 1
         return found
 
-    def _ways(self) -> tuple[Way, ...]:
-        listed = self.now.listed_lbf or 0.0
+    def _ways(self, target: _Target) -> tuple[Way, ...]:
         found: list[tuple[tuple[int, ...], Way]] = []
         uneven: list[tuple[tuple[int, ...], Way]] = []
-        for total in self._seeds():
-            self._take(total, found, uneven)
+        for total in self._seeds(target):
+            self._take(total, target, found, uneven)
         for pads in range(1, len(self.inputs.positions) + 1):
             if self._is_enough(pads, found):
                 break
@@ -398,16 +509,17 @@ class _Search:
                 if self.left <= 0 or self.looks <= 0:
                     self.is_complete = False
                     return self._kept(found or uneven)
-                if self.reach_lbf(total) < listed or any(
+                if self.reach_lbf(total) < target.least_lbf or any(
                     _covers(total, known) for known, _ in found
                 ):
                     continue
-                self._take(total, found, uneven)
+                self._take(total, target, found, uneven)
         return self._kept(found or uneven)
 
     def _is_enough(self, pads: int, found: Sequence[tuple[tuple[int, ...], Way]]) -> bool:
         """Say whether no way with so many pads or more can be better than one found."""
-        if not self.is_alone or not found:
+        # Of what jobs ask, pads that are there in time may be worth more of them.
+        if not self.is_alone or not found or self.goal is Goal.READY:
             return False
         if self.goal is not Goal.CHEAPEST:
             return min(way.pads for _, way in found) < pads
@@ -420,10 +532,11 @@ class _Search:
     def _take(
         self,
         total: tuple[int, ...],
+        target: _Target,
         found: list[tuple[tuple[int, ...], Way]],
         uneven: list[tuple[tuple[int, ...], Way]],
     ) -> None:
-        way = self._best_split(total)
+        way = self._best_split(total, target)
         if way is None:
             return
         into = uneven if way.rating.is_out_of_balance else found
@@ -438,32 +551,32 @@ class _Search:
             if not any(other != total and _covers(total, other) for other, _ in found)
         )
 
-    def _seeds(self) -> Iterator[tuple[int, ...]]:
+    def _seeds(self, target: _Target) -> Iterator[tuple[int, ...]]:
         """Yield for each lot the fewest of its pads that do, so that a short search finds some."""
         for place, most in enumerate(self.most):
             low, high = 1, most
-            if not self._meets(_alone(place, high, len(self.most))):
+            if not self._meets(_alone(place, high, len(self.most)), target):
                 continue
             while low < high:
                 middle = (low + high) // 2
-                if self._meets(_alone(place, middle, len(self.most))):
+                if self._meets(_alone(place, middle, len(self.most)), target):
                     high = middle
                 else:
                     low = middle + 1
             # One more where an odd pad leaves the sides uneven.
             yield from (_alone(place, n, len(self.most)) for n in (high, high + 1) if n <= most)
 
-    def _meets(self, total: tuple[int, ...]) -> bool:
-        return self._best_split(total) is not None
+    def _meets(self, total: tuple[int, ...], target: _Target) -> bool:
+        return self._best_split(total, target) is not None
 
-    def _best_split(self, total: tuple[int, ...]) -> Way | None:
-        """Return the way with so many pads of each lot that meets the listing most evenly.
+    def _best_split(self, total: tuple[int, ...], target: _Target) -> Way | None:
+        """Return the way with so many pads of each lot that does what it has to most evenly.
 
         One that leaves the sides out of balance only where no split of them does not.
         """
-        listed, uneven = self.now.listed_lbf or 0.0, None
-        for on_a, on_b in self._splits(total, listed):
-            if self._rating(on_a, on_b).standing is not Standing.MEETS_LISTING:
+        uneven = None
+        for on_a, on_b in self._splits(total, target.least_lbf):
+            if not self._does(on_a, on_b, target):
                 continue
             way = self._way(on_a, on_b)
             if not way.rating.is_out_of_balance:
@@ -539,8 +652,23 @@ class _Search:
             for _ in range(many)
         )
 
-    def _rating(self, on_a: _Side, on_b: _Side) -> UnitRating:
-        """Rate a way; one that counts the same pads is rated once, but for its balance."""
+    def _does(self, on_a: _Side, on_b: _Side, target: _Target) -> bool:
+        """Say whether a way does what it has to."""
+        rating = self._rating(on_a, on_b)
+        if target.is_listing and rating.standing is not Standing.MEETS_LISTING:
+            return False
+        pads = self._pads_of(on_a, on_b)
+        for need in target.needs:
+            key = (pads, need.key)
+            if key not in self.met_seen:
+                inputs = self._with(self._placed(on_a, on_b)[0])
+                self.met_seen[key] = need.is_met(inputs, rating)
+            if not self.met_seen[key]:
+                return False
+        return True
+
+    def _pads_of(self, on_a: _Side, on_b: _Side) -> Any:
+        """Return what of a way decides its rating: the pads it leaves, side by side or together."""
         sides = [
             tuple(sorted((lot, n) for lot, n in self._counts(side, on).items() if lot and n))
             for side, on in zip(SIDES, (on_a, on_b), strict=True)
@@ -551,6 +679,11 @@ class _Search:
             for each in sides:
                 both.update(dict(each))
             key = tuple(sorted(both.items()))
+        return key
+
+    def _rating(self, on_a: _Side, on_b: _Side) -> UnitRating:
+        """Rate a way; one that counts the same pads is rated once, but for its balance."""
+        key = self._pads_of(on_a, on_b)
         if key not in self.seen:
             self.left -= 1
             self.seen[key] = rate_unit(self._with(self._placed(on_a, on_b)[0]))
@@ -694,6 +827,28 @@ def _covers(total: Sequence[int], other: Sequence[int]) -> bool:
     return all(n >= m for n, m in zip(total, other, strict=True))
 
 
+def _order(way: Way) -> tuple[Any, ...]:
+    places = tuple((each.side, each.number, each.lot or "") for each in way.placed)
+    return way.pads, way.by_lot, places
+
+
+def _beats(other: Way, way: Way, is_first: bool) -> bool:
+    """Say whether another way does all that a way does with as few pads of every lot.
+
+    is_first: whether it goes first where both are alike.
+    """
+    mine, its = Counter(dict(way.by_lot)), Counter(dict(other.by_lot))
+    if not its <= mine or other.met < way.met or not way.met <= other.met:
+        return False
+    if way.meets_listing and not other.meets_listing:
+        return False
+    # A balanced way is never given up for one that leaves the sides uneven.
+    if other.rating.is_out_of_balance and not way.rating.is_out_of_balance:
+        return False
+    is_alike = its == mine and other.met == way.met
+    return is_first or not (is_alike and other.meets_listing == way.meets_listing)
+
+
 def _totals(most: Sequence[int], pads: int) -> Iterator[tuple[int, ...]]:
     """Yield every way to make up so many pads, no more of each lot than there are."""
     if not most:
@@ -710,9 +865,13 @@ class _Program:
     """One way at the most for each unit, and no more pads out of a source than it has."""
 
     def __init__(
-        self, searches: Sequence[_Search], sources: Mapping[str, Source], time_limit_s: float
+        self,
+        searches: Sequence[_Search],
+        sources: Mapping[str, Source],
+        goal: Goal,
+        time_limit_s: float,
     ) -> None:
-        self.left_s, self.sources = time_limit_s, sources
+        self.left_s, self.sources, self.goal = time_limit_s, sources, goal
         self.ways = [(search, way) for search in searches for way in search.ways]
         self.draws: list[tuple[_Search, Source]] = []
         for search in searches:
@@ -721,12 +880,22 @@ class _Program:
                 source = sources.get(key)
                 if source and source.rate.lot in lots and source.unit != search.unit.key:
                     self.draws.append((search, source))
-        self.size = len(self.ways) + len(self.draws)
+        # Needs that some way meets and the pads of now do not.
+        self.needs = [
+            (search, need)
+            for search in searches
+            for need in search.needs
+            if need.key not in search.met_now and any(need.key in way.met for way in search.ways)
+        ]
+        self.first_draw = len(self.ways)
+        self.first_need = self.first_draw + len(self.draws)
+        self.size = self.first_need + len(self.needs)
         self.rows: list[dict[int, int]] = []
         self.bounds: list[tuple[float, float]] = []
         self.x = [0] * self.size
         self._of_units(searches)
         self._of_sources()
+        self._of_needs()
 
     def _of_units(self, searches: Sequence[_Search]) -> None:
         for search in searches:
@@ -764,27 +933,39 @@ class _Program:
             }
             self._add(row | own if source.unit else row, -math.inf, source.pads)
 
+    def _of_needs(self) -> None:
+        for at, (search, need) in enumerate(self.needs, start=self.first_need):
+            # Met by a way that does it, all of whose pads are there by its first day.
+            row = {
+                place: -1
+                for place, (of, way) in enumerate(self.ways)
+                if of is search and need.key in way.met
+            }
+            self._add(row | {at: 1}, -math.inf, 0)
+            for place, (of, source) in enumerate(self.draws, start=self.first_draw):
+                if of is search and source.days > need.days:
+                    most = min(source.pads, len(search.inputs.positions))
+                    self._add({place: 1, at: most}, -math.inf, most)
+
     def _add(self, row: dict[int, int], least: float, most: float) -> None:
         self.rows.append(row)
         self.bounds.append((least, most))
 
-    def solve(self, goal: Goal) -> bool:
+    def solve(self) -> bool:
         """Choose the ways; False where time ran out before that was sure."""
         if not self.ways:
             return True
         ways, first = list(enumerate(self.ways)), len(self.ways)
         draws = list(enumerate(self.draws, start=first))
-        ready = {at: -1 for at, _ in ways}
-        committed = {at: -1 for at, (of, _) in ways if of.unit.is_committed}
+        ready = {at: -1 for at, (of, way) in ways if of.is_short and way.meets_listing}
+        met = dict.fromkeys(range(self.first_need, self.size), -1)
         pads = {at: way.pads for at, (_, way) in ways}
         cost = {at: source.price or 0 for at, (_, source) in draws}
         taken = {at: 1 for at, (_, source) in draws if source.unit}
         bought = {at: 1 for at, (_, source) in draws if source.is_bought}
         uneven = {at: round(_uneven_lbf(way.rating)) for at, (_, way) in ways}
         order = {at: rank for rank, (at, _) in enumerate(ways)}
-        aims = [ready, cost, pads] if goal is Goal.CHEAPEST else [ready, pads]
-        if goal is Goal.READY:
-            aims = [committed, *aims]
+        aims = [ready, cost, pads] if self.goal is Goal.CHEAPEST else [met, ready, pads]
         aims += [bought, taken, uneven, order]
         return all(self._improve(aim) for aim in aims if any(aim.values()))
 
@@ -806,6 +987,7 @@ class _Program:
         matrix = csr_array((factors, (rows, columns)), shape=(len(self.rows), self.size))
         least, most = zip(*self.bounds, strict=True)
         highest = [1.0] * len(self.ways) + [float(source.pads) for _, source in self.draws]
+        highest += [1.0] * len(self.needs)
         began = monotonic()
         found = milp(
             costs,
@@ -833,6 +1015,14 @@ class _Program:
             if of is search and self.x[at]
         )
         return (ways[0], draws) if ways else (None, ())
+
+    def met(self, search: _Search) -> frozenset[str]:
+        """Return the keys of the needs of a unit that are met in time."""
+        return search.met_now | {
+            need.key
+            for at, (of, need) in enumerate(self.needs, start=self.first_need)
+            if of is search and self.x[at] == 1
+        }
 
 
 def _uneven_lbf(rating: UnitRating) -> float:

@@ -11,7 +11,7 @@ from itertools import product
 import pytest
 
 from ratings.mechanics.load_curve import monotone_curve
-from ratings.mechanics.restoring import Goal, RestoringPlan, ShortUnit, Source, best_plan
+from ratings.mechanics.restoring import Goal, Need, RestoringPlan, ShortUnit, Source, best_plan
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import (
     SIDES,
@@ -51,7 +51,7 @@ def unit(
     *sources: str,
     key: str = "S-1",
     is_guided: bool = True,
-    is_committed: bool = False,
+    needs: tuple[Need, ...] = (),
     travel: float = 5.0,
     old: LotRate | None = None,
     policy: Policy = SURE,
@@ -59,7 +59,14 @@ def unit(
     inputs = UnitInputs(
         housing(on_a, on_b), (old or lot("OLD"),), travel, listed, policy, is_guided=is_guided
     )
-    return ShortUnit(key, inputs, sources, is_committed)
+    return ShortUnit(key, inputs, sources, needs)
+
+
+def job(demand: float, key: str = "J-1", days: int = 0) -> Need:
+    """A job that asks so much working capacity, from so many days on."""
+    return Need(
+        key, days, lambda inputs, rating: (rating.working_capacity_lbf or 0.0) >= demand, demand
+    )
 
 
 def shelf(mark: str, pads: int, price: int | None = None, rate: float = 1000.0) -> Source:
@@ -123,17 +130,60 @@ def test_a_sound_pad_is_replaced_only_where_no_place_on_its_side_is_open() -> No
     assert all(each.side == "B" or each.number == 3 for each in way.placed)
 
 
-def test_committed_units_come_first_when_the_shelf_is_short() -> None:
+def test_jobs_come_first_when_the_shelf_is_short() -> None:
     small = unit("sm", "sm", 14_900.0, "NEW", key="S-1")
-    large = unit("ssmm", "ssmm", 29_900.0, "NEW", key="S-2", is_committed=True)
+    large = unit("ssmm", "ssmm", 29_900.0, "NEW", key="S-2", needs=(job(29_000.0),))
     plan = best_plan([small, large], [shelf("NEW", 2)], Goal.READY)
     assert [(each.key, each.way is not None) for each in plan.units] == [
         ("S-1", False),
         ("S-2", True),
     ]
     assert plan.units[0].is_left_out
+    assert plan.jobs_ready == 1
     # Of fewest pads the small one is as good as the large, and takes one pad.
     assert best_plan([small, large], [shelf("NEW", 2)], Goal.FEWEST).units[0].way is not None
+
+
+def test_a_unit_whose_pads_do_for_its_job_is_ready_though_short_of_its_listing() -> None:
+    # 20,000 do for 18,000; the pad left brings the other one, whose job asks for more, to it.
+    ready = unit("ssm", "ssm", 24_900.0, "NEW", key="S-1", needs=(job(18_000.0, "J-1"),))
+    wanting = unit("ssm", "ssm", 24_900.0, "NEW", key="S-2", needs=(job(24_000.0, "J-2"),))
+    plan = best_plan([ready, wanting], [shelf("NEW", 1)], Goal.READY)
+    assert [each.way is not None for each in plan.units] == [False, True]
+    assert [set(each.met_before) for each in plan.units] == [{"J-1"}, set()]
+    assert plan.jobs_ready == 2
+
+
+def test_a_job_that_asks_more_than_the_listing_gets_the_pads_it_asks_for() -> None:
+    short = unit("ssmm", "ssmm", 24_900.0, "NEW", needs=(job(34_000.0),))
+    assert best_plan([short], [shelf("NEW", 9)], Goal.FEWEST).pads == 1
+    plan = best_plan([short], [shelf("NEW", 9)], Goal.READY)
+    assert (plan.pads, plan.jobs_ready, plan.ready) == (3, 1, 1)
+    # One that meets its listing already is short for that job as well.
+    enough = unit("ssmm", "ssmm", 19_900.0, "NEW", needs=(job(34_000.0),))
+    plan = best_plan([enough], [shelf("NEW", 9)], Goal.READY)
+    assert (plan.pads, plan.jobs_ready, plan.ready) == (3, 1, 0)
+
+
+def test_a_job_below_the_listing_is_met_where_the_listing_can_not_be() -> None:
+    short = unit("ssm", "ssm", 49_000.0, "NEW", needs=(job(24_000.0),))
+    plan = best_plan([short], [shelf("NEW", 2)], Goal.READY)
+    assert (plan.pads, plan.jobs_ready, plan.ready) == (1, 1, 0)
+
+
+def test_pads_that_come_after_the_first_day_make_no_job_ready() -> None:
+    bought = replace(shelf("NEW", 9), is_bought=True, days=14)
+    for days, ready in ((13, 0), (14, 1)):
+        short = unit("ssm", "ssm", 24_900.0, "NEW", needs=(job(24_000.0, days=days),))
+        plan = best_plan([short], [bought], Goal.READY)
+        assert (plan.jobs_ready, plan.ready) == (ready, 1)
+
+
+def test_stiffer_pads_that_come_too_late_leave_the_job_to_those_at_hand() -> None:
+    late = replace(shelf("LATE", 9, rate=1_300.0), is_bought=True, days=14)
+    short = unit("ssmm", "ssmm", 31_000.0, "LATE", "NEW", needs=(job(30_500.0, days=3),))
+    plan = best_plan([short], [late, shelf("NEW", 9)], Goal.READY)
+    assert (plan.jobs_ready, set(fitted(plan).values())) == (1, {"NEW"})
 
 
 def test_a_unit_that_gives_its_pads_away_is_not_restored() -> None:
@@ -215,6 +265,10 @@ def test_an_unknown_source_and_two_units_of_one_key_are_refused() -> None:
 # Random small yards, held to every way there is.
 
 
+Used = tuple[tuple[str, int], ...]
+Choice = tuple[Used, bool, frozenset[str]]
+
+
 def yard(seed: int) -> tuple[list[ShortUnit], list[Source]]:
     """One or two small units and two or three lots, with doubts, prices and too few pads."""
     draw = random.Random(seed)
@@ -231,6 +285,7 @@ def yard(seed: int) -> tuple[list[ShortUnit], list[Source]]:
             ),
             draw.randint(0, 4),
             draw.choice([None, 40, 55, 70, 90]),
+            days=draw.choice([0, 0, 14]),
         )
         for at in range(draw.choice([2, 2, 3]))
     ]
@@ -240,15 +295,19 @@ def yard(seed: int) -> tuple[list[ShortUnit], list[Source]]:
         many = draw.choice([2, 3]) if len(sources) == 2 else 2
         on_a, on_b = ("".join(draw.choice("ssmc") for _ in range(many)) for _ in SIDES)
         old = lot("OLD", draw.choice([600.0, 1_000.0]), draw.choice([4.0, 8.0]))
+        listed = draw.uniform(0.45, 1.0) * 2 * many * 5_000.0
         units.append(
             unit(
                 "s" + on_a[1:],
                 on_b,
-                draw.uniform(0.45, 1.0) * 2 * many * 5_000.0,
+                listed,
                 *marks,
                 key=f"S-{at}",
                 is_guided=draw.random() < 0.5,
-                is_committed=draw.random() < 0.5,
+                needs=tuple(
+                    job(draw.uniform(0.5, 1.3) * listed, f"J-{at}-{n}", draw.choice([5, 20]))
+                    for n in range(draw.choice([0, 1, 1, 2]))
+                ),
                 old=old,
                 policy=policy,
             )
@@ -256,15 +315,19 @@ def yard(seed: int) -> tuple[list[ShortUnit], list[Source]]:
     return units, sources
 
 
-def every_way(short: ShortUnit, sources: list[Source]) -> Iterator[tuple[Counter[str], UnitRating]]:
+def every_way(short: ShortUnit, sources: list[Source]) -> Iterator[tuple[Used, UnitRating]]:
     """Every choice of a lot or none for every position, as the planner may choose.
 
     Worked out position by position and rated anew, with nothing of the planner's.
     """
-    inputs, seen = short.inputs, set()
+    inputs, seen, rated = short.inputs, set(), {}
     lots = [each.rate for each in sources]
+    stock = {each.rate.lot: each.pads for each in sources}
     positions = inputs.positions
     for choice in product([None, *(each.lot for each in lots)], repeat=len(positions)):
+        used = tuple(sorted(Counter(each for each in choice if each).items()))
+        if not used or any(many > stock[mark] for mark, many in used):
+            continue
         pairs = list(zip(positions, choice, strict=True))
         if any(
             at.condition == SOUND
@@ -275,68 +338,105 @@ def every_way(short: ShortUnit, sources: list[Source]) -> Iterator[tuple[Counter
             continue
         after = tuple(replace(at, condition=SOUND, lot=new) if new else at for at, new in pairs)
         key = tuple(sorted((p.side, p.lot or "") for p in after if p.condition == SOUND))
-        used = Counter(each for each in choice if each)
-        if (key, tuple(sorted(used.items()))) in seen:
+        if (key, used) in seen:
             continue
-        seen.add((key, tuple(sorted(used.items()))))
-        rating = rate_unit(replace(inputs, positions=after, lots=(*inputs.lots, *lots)))
-        if rating.standing is Standing.MEETS_LISTING and used:
-            yield used, rating
+        seen.add((key, used))
+        if key not in rated:
+            rated[key] = rate_unit(replace(inputs, positions=after, lots=(*inputs.lots, *lots)))
+        yield used, rated[key]
+
+
+# Worked out once for all goals of a yard.
+RATED_WAYS: dict[tuple[int, tuple[str, ...]], list[tuple[Used, UnitRating]]] = {}
+
+
+def rated_ways(short: ShortUnit, sources: list[Source]) -> list[tuple[Used, UnitRating]]:
+    key = (id(short), tuple(each.key for each in sources))
+    if key not in RATED_WAYS:
+        RATED_WAYS[key] = list(every_way(short, sources))
+    return RATED_WAYS[key]
+
+
+def every_choice(short: ShortUnit, sources: list[Source], goal: Goal) -> set[Choice]:
+    """What may be done for a unit: the pads used, whether it is restored, and the needs met.
+
+    For whatever a way is to do, one that leaves the sides uneven is a choice only where no other
+    does it.
+    """
+    now = rate_unit(short.inputs)
+    is_short = now.standing is not Standing.MEETS_LISTING
+    needs = short.needs if goal is Goal.READY else ()
+    met_now = {each.key for each in needs if each.is_met(short.inputs, now)}
+    ways = []
+    for used, rating in rated_ways(short, sources) if is_short or len(met_now) < len(needs) else ():
+        met = frozenset(each.key for each in needs if each.is_met(short.inputs, rating))
+        if met_now <= met:
+            restores = is_short and rating.standing is Standing.MEETS_LISTING
+            ways.append((used, restores, met, rating.is_out_of_balance))
+    unmet = [each.key for each in needs if each.key not in met_now]
+    choices: set[Choice] = {((), False, frozenset(met_now))}
+    for wanted in product([False, True], repeat=1 + len(unmet)):
+        keys = {key for key, is_wanted in zip(unmet, wanted[1:], strict=True) if is_wanted}
+        if not any(wanted):
+            continue
+        doing = [each for each in ways if keys <= each[2] and (each[1] or not wanted[0])]
+        even = [each for each in doing if not each[3]]
+        choices |= {each[:3] for each in even or doing}
+    return choices
 
 
 def best_by_force(
     units: list[ShortUnit], sources: list[Source], goal: Goal
-) -> tuple[tuple[int, ...], ...]:
+) -> tuple[int, int, int]:
     """The least of all plans by the aims, each unit either left or fitted one of all its ways."""
     if goal is Goal.CHEAPEST:
         sources = [each for each in sources if each.price is not None]
     price = {each.rate.lot: each.price or 0 for each in sources}
     stock = {each.rate.lot: each.pads for each in sources}
-    choices = []
-    for each in units:
-        ways = []
-        if rate_unit(each.inputs).standing is not Standing.MEETS_LISTING:
-            ways = list(every_way(each, sources))
-            even = [way for way in ways if not way[1].is_out_of_balance]
-            even = [way for way in even if all(way[0][m] <= stock[m] for m in way[0])]
-            ways = even or ways
-        choices.append([None, *{tuple(sorted(used.items())) for used, _ in ways}])
-    best: tuple[int, ...] | None = None
-    for plan in product(*choices):
+    days = {each.rate.lot: each.days for each in sources}
+
+    def in_time(short: ShortUnit, choice: Choice) -> int:
+        used, _, met = choice
+        now = rate_unit(short.inputs)
+        return sum(
+            each.key in met
+            and (each.is_met(short.inputs, now) or all(days[mark] <= each.days for mark, _ in used))
+            for each in short.needs
+        )
+
+    best: tuple[int, int, int] | None = None
+    for plan in product(*(every_choice(each, sources, goal) for each in units)):
         used: Counter[str] = Counter()
         for way in plan:
-            used.update(dict(way or ()))
+            used.update(dict(way[0]))
         if any(many > stock[mark] for mark, many in used.items()):
             continue
-        committed = sum(
-            each.is_committed and way is not None for each, way in zip(units, plan, strict=True)
-        )
-        ready = sum(way is not None for way in plan)
+        jobs = sum(in_time(each, way) for each, way in zip(units, plan, strict=True) if way[2])
+        ready = sum(way[1] for way in plan)
         main = (
             sum(price[mark] * many for mark, many in used.items())
             if goal is Goal.CHEAPEST
             else used.total()
         )
-        worth = (-committed if goal is Goal.READY else 0, -ready, main)
+        worth = (-jobs if goal is Goal.READY else 0, -ready, main)
         best = worth if best is None or worth < best else best
     assert best is not None
-    return (best,)
+    return best
 
 
-@pytest.mark.parametrize("seed", range(40))
-@pytest.mark.parametrize("goal", list(Goal))
-def test_the_plan_is_as_good_as_the_best_of_every_way(seed: int, goal: Goal) -> None:
+@pytest.mark.parametrize("seed", range(200))
+def test_the_plan_is_as_good_as_the_best_of_every_way(seed: int) -> None:
     units, sources = yard(seed)
-    plan = best_plan(units, sources, goal)
-    assert plan.is_proven
-    committed = {each.key for each in units if each.is_committed}
-    ready = [each for each in plan.units if each.way]
-    worth = (
-        -sum(each.key in committed for each in ready) if goal is Goal.READY else 0,
-        -len(ready),
-        (plan.cost or 0) if goal is Goal.CHEAPEST else plan.pads,
-    )
-    assert (worth,) == best_by_force(units, sources, goal)
+    RATED_WAYS.clear()
+    for goal in Goal:
+        plan = best_plan(units, sources, goal)
+        assert plan.is_proven
+        worth = (
+            -plan.jobs_ready,
+            -plan.ready,
+            (plan.cost or 0) if goal is Goal.CHEAPEST else plan.pads,
+        )
+        assert worth == best_by_force(units, sources, goal), goal
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -344,7 +444,7 @@ def test_the_plan_is_as_good_as_the_best_of_every_way(seed: int, goal: Goal) -> 
 def test_no_plan_there_is_passes_the_bounds_of_a_search_cut_short(seed: int, goal: Goal) -> None:
     units, sources = yard(seed)
     plan = best_plan(units, sources, goal, most_ratings=1)
-    ((_, ready, worth),) = best_by_force(units, sources, goal)
+    _, ready, worth = best_by_force(units, sources, goal)
     if plan.is_proven:
         found = (plan.cost or 0) if goal is Goal.CHEAPEST else plan.pads
         assert (-plan.ready, found) == (ready, worth)
@@ -354,3 +454,49 @@ def test_no_plan_there_is_passes_the_bounds_of_a_search_cut_short(seed: int, goa
     assert plan.ready <= -ready <= plan.most_ready
     # The least is for as many units as this plan restores, so it holds for no fewer.
     assert plan.least <= worth
+
+
+@pytest.mark.parametrize("goal", list(Goal))
+def test_the_same_facts_in_any_order_give_the_same_plan(goal: Goal) -> None:
+    for seed in range(8):
+        units, sources = yard(seed)
+        first = best_plan(units, sources, goal)
+        assert best_plan(units, sources, goal) == first
+        turned = [replace(each, sources=each.sources[::-1]) for each in units[::-1]]
+        assert best_plan(turned, sources[::-1], goal) == first
+
+
+@pytest.mark.parametrize("goal", list(Goal))
+def test_a_cheaper_pad_or_more_stock_never_makes_the_best_plan_worse(goal: Goal) -> None:
+    for seed in range(12):
+        units, sources = yard(seed)
+        before = worth_of(best_plan(units, sources, goal), goal)
+        for at, source in enumerate(sources):
+            more = replace(source, pads=source.pads + 2)
+            changes = [more]
+            if source.price:
+                changes.append(replace(source, price=source.price // 2))
+            for changed in changes:
+                others = [*sources[:at], changed, *sources[at + 1 :]]
+                assert worth_of(best_plan(units, others, goal), goal) <= before, (seed, changed)
+
+
+def worth_of(plan: RestoringPlan, goal: Goal) -> tuple[int, int, int]:
+    main = (plan.cost or 0) if goal is Goal.CHEAPEST else plan.pads
+    return -plan.jobs_ready, -plan.ready, main
+
+
+def test_what_is_not_proven_the_best_says_how_far_off_it_may_be() -> None:
+    old = lot("OLD", 600.0)
+    marks = [f"L{at}" for at in range(6)]
+    sources = [shelf(mark, 3, 50 + at, rate=900.0 + 30 * at) for at, mark in enumerate(marks)]
+    many = [
+        unit("s" * 6 + "mm", "s" * 6 + "mm", 55_000.0, *marks, key=f"S-{at}", old=old)
+        for at in range(3)
+    ]
+    plan = best_plan(many, sources, Goal.CHEAPEST, most_ratings=4)
+    assert not plan.is_proven
+    assert plan.most_ready is not None
+    assert plan.least is not None
+    assert plan.ready <= plan.most_ready
+    assert plan.least <= (plan.cost or 0)

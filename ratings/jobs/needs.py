@@ -1,0 +1,106 @@
+"""What jobs that hold units ask of the pads of those units."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+
+from ratings.jobs.candidates import candidates, rated_pads
+from ratings.jobs.recording import jobs_of
+from ratings.jobs.rules import rules_in_force
+from ratings.mechanics.extraction.check import check_piles
+from ratings.mechanics.extraction.conditions import conditions_of
+from ratings.mechanics.extraction.job import PileOfJob
+from ratings.mechanics.extraction.outcomes import CheckKey, ConditionKey, UnitVerdict
+from ratings.mechanics.extraction.rules import ExtractionPolicy
+from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.unit_rating import UnitInputs, UnitRating
+from ratings.models import Commitment
+
+
+@dataclass(frozen=True)
+class PadsNeeded:
+    """What a job asks of the pads of a unit.
+
+    is_met: whether pads do, by the inputs of their rating and what they are rated to. least_lbf:
+    the working capacity below which they are sure not to. digest: of the job, the rules and the
+    figures of the hammer that it rests on.
+    """
+
+    is_met: Callable[[UnitInputs, UnitRating], bool]
+    least_lbf: float
+    digest: str
+
+
+def needs_of_pads(commitments: Iterable[Commitment]) -> dict[Commitment, PadsNeeded]:
+    """Return what each job asks of the pads of the unit it holds.
+
+    They do where the check of the job, with these pads on the unit as it hangs now, lets it go by
+    every force and by its standing. Whether it is counted, in service and near is asked elsewhere:
+    no pads mend that. A unit that hangs on no hammer does for no job.
+    """
+    rules, found = rules_in_force(), {}
+    for each in commitments:
+        listed = candidates(
+            each.first_day, each.last_day, leave_out_job=each.job_id, only_housing=each.housing_id
+        )
+        piles = jobs_of(each.job)
+        found[each] = _needed(listed[0].unit, piles, rules) if listed and piles else _NOTHING_DOES
+    return found
+
+
+_NOTHING_DOES = PadsNeeded(lambda inputs, rating: False, 0.0, "")
+# What of a unit no pads change.
+_FIGURES = (
+    "eccentric_moment_lb_in",
+    "frequency_vpm",
+    "exciter_weight_lb",
+    "clamp_weight_lb",
+    "clamp_force_lbf",
+    "housing_weight_lb",
+)
+
+
+def _needed(unit: Unit, piles: tuple[PileOfJob, ...], rules: ExtractionPolicy) -> PadsNeeded:
+    def is_met(inputs: UnitInputs, rating: UnitRating) -> bool:
+        then = with_pads(unit, inputs, rating)
+        if not check_piles(then, piles, rules).verdict.may_go:
+            return False
+        standing = next(
+            each for each in conditions_of(then, rules) if each.key is ConditionKey.STANDING
+        )
+        return standing.state.lets_go
+
+    rests_on = repr((piles, rules, [getattr(unit, name) for name in _FIGURES]))
+    digest = hashlib.sha256(rests_on.encode()).hexdigest()
+    return PadsNeeded(is_met, _least_lbf(check_piles(unit, piles, rules)), digest)
+
+
+def with_pads(unit: Unit, inputs: UnitInputs, rating: UnitRating) -> Unit:
+    """Return a unit with other pads, by the inputs of their rating and what they are rated to."""
+    pads = rated_pads(inputs)
+    return replace(
+        unit,
+        groups=pads.groups,
+        usable_travel_in=rating.usable_travel_in,
+        travel_uncertainty_in=pads.travel_uncertainty_in,
+        confidence=pads.confidence,
+        proof=pads.proof,
+        standing=rating.standing,
+        stale_lots=tuple(each for each in unit.stale_lots if each in pads.lots),
+        stiff_groups=pads.stiff_groups,
+        unknown_stiffness=pads.unknown_stiffness,
+    )
+
+
+def _least_lbf(verdict: UnitVerdict) -> float:
+    """Return what the pads must carry at the least on the heaviest group of piles, lbf.
+
+    0 where the rules judge by vibration and line pull together.
+    """
+    checks = [each.check(CheckKey.LINE_PULL) for each in verdict.piles or (verdict,)]
+    return max(
+        (each.demand for each in checks if each is not None and each.judges and each.demand),
+        default=0.0,
+    )
