@@ -64,6 +64,7 @@ urlpatterns = [
     path("buy/list.csv", buying.order_list_csv, name="order-list-csv"),
     how_page("restoring", "restoring/how.html", "lots"),
     path("restore/", restoring.restore, name="restore"),
+    path("restore/brief/<int:housing_id>/", restoring.brief, name="restore-brief"),
     path("restore/plans/", restoring.kept_plans, name="restoring-plans"),
     path("restore/plans/<int:plan_id>/", restoring.kept_plan, name="restoring-plan"),
     path(

@@ -65,6 +65,11 @@ class PadTime:
             sound = [at for at in sound if at < self.ended_at]
         return max(sound, default=self.fitted_at)
 
+    @property
+    def is_gone(self) -> bool:
+        """Whether the last look at its place found no pad there."""
+        return bool(self.looks) and self.looks[-1].condition == Condition.MISSING
+
     def end(self, ending: Ending, at: datetime, condition: str = "") -> None:
         """Say how it ended, unless it had before."""
         if self.ending is Ending.STILL_IN:
@@ -103,6 +108,9 @@ def _is_another(pad: PadTime, lot_id: int | None) -> bool:
 
 
 def _look(pad: PadTime, fact: Fact, state: PadState, lot_id: int | None) -> None:
+    if state.condition == Condition.MISSING and pad.is_gone:
+        # The place is empty: nothing is looked at.
+        return
     pad.looks.append(Look(fact.at, state.condition))
     pad.lot_id = pad.lot_id if lot_id is None else lot_id
     if state.condition in UNSOUND:

@@ -21,6 +21,11 @@ TENTH, HALF = 0.1, 0.5
 DIFFER = 0.05
 
 
+def is_guessed(life: LotLife, share: float) -> bool:
+    """Say whether a life lies beyond what any look reached, so that only the law tells it."""
+    return life.weibull is not None and life.weibull.life_hours(share) > life.longest_hours
+
+
 def life_words(life: LotLife, share: float) -> str:
     """Say after how many hours a share has failed, with its band; "" where no law was fitted.
 
@@ -31,7 +36,7 @@ def life_words(life: LotLife, share: float) -> str:
     hours = life.weibull.life_hours(share)
     low, high = (plain_number(each, 0) for each in life.weibull.life_band(share))
     words = f"{plain_number(hours, 0)} h ({low} to {high})"
-    if hours <= life.longest_hours:
+    if not is_guessed(life, share):
         return words
     return f"{words}; only guessed, beyond the {plain_number(life.longest_hours, 0)} h seen"
 

@@ -28,6 +28,7 @@ from inspections.lives.tables import (
     OtherLotTable,
     PadTimeTable,
     ageing_words,
+    is_guessed,
     life_words,
     pad_rows,
 )
@@ -77,6 +78,8 @@ class Part:
     life: LotLife
     tenth: str
     half: str
+    is_tenth_guessed: bool
+    is_half_guessed: bool
     ageing: str
     graphs: Mapping[str, SafeString] | None
     others: Any
@@ -100,6 +103,8 @@ def part_of(
         life=life,
         tenth=life_words(life, TENTH),
         half=life_words(life, HALF),
+        is_tenth_guessed=is_guessed(life, TENTH),
+        is_half_guessed=is_guessed(life, HALF),
         ageing=ageing_words(life),
         graphs=survival_graphs(figures_of(life, ALONG[since]), title) if is_told else None,
         others=table_of(request, OtherLotTable, other_lots(lot, lives)) if is_told else None,

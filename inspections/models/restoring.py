@@ -17,6 +17,8 @@ GOALS = [
     ("ready", "most units ready for committed jobs"),
 ]
 
+GOAL_WORDS = dict(GOALS) | {"ready": "most units ready for the committed jobs"}
+
 
 class RestorePlanQuerySet(models.QuerySet["RestorePlan"]):
     """Plans kept."""
@@ -61,6 +63,11 @@ class RestorePlan(Recorded):
                 condition=Q(housing__isnull=True) | Q(yard__isnull=True),
             ),
         ]
+
+    @property
+    def goal_words(self) -> str:
+        """What it is best at."""
+        return GOAL_WORDS[self.goal]
 
     def __str__(self) -> str:
         return f"restoring plan {self.pk}"

@@ -6,13 +6,15 @@ from django import forms
 
 from fleet.fields import PlainText
 from fleet.models import Yard
-from inspections.models.restoring import GOALS
+from inspections.models.restoring import GOAL_WORDS
+
+CHOICES = list(GOAL_WORDS.items())
 
 
 class RestoreForm(PlainText, forms.Form):
     """What a plan is to be best at, of which yard, and what it may draw on."""
 
-    goal = forms.ChoiceField(label="Best at", choices=GOALS)
+    goal = forms.ChoiceField(label="Best at", choices=CHOICES)
     yard = forms.ModelChoiceField(
         label="Units of",
         queryset=Yard.objects.filter(retired_on__isnull=True),
@@ -34,4 +36,4 @@ class RestoreForm(PlainText, forms.Form):
             field.is_asked_for = True  # type: ignore[attr-defined]
         if of_unit:
             del self.fields["yard"]
-            self.fields["goal"].choices = GOALS[:2]  # type: ignore[attr-defined]
+            self.fields["goal"].choices = CHOICES[:2]  # type: ignore[attr-defined]

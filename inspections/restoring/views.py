@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST
 from fleet.context import system_of
 from fleet.fields import whole_number, words_by_field
 from fleet.models import SuppressorHousing
-from fleet.roles import manager_required, planner_required, signed_in
+from fleet.roles import RECORD, manager_required, planner_required, signed_in
 from fleet.tables import (
     Column,
     MomentColumn,
@@ -35,6 +35,7 @@ from inspections.restoring.recording import (
     keep_plan,
     order_from_plan,
     ordered,
+    unit_of,
 )
 from ratings.mechanics.standing import Standing
 from ratings.models import CurrentRating
@@ -58,7 +59,7 @@ class RestorePlanTable(RecordsTable):
         return scope_words(record.housing, record.yard)
 
     def render_goal(self, record: RestorePlan) -> str:
-        return str(record.get_goal_display())
+        return record.goal_words
 
     def render_pads(self, record: RestorePlan) -> str:
         return str(record.document["pads"])
@@ -98,6 +99,8 @@ def restore(request: HttpRequest) -> HttpResponse:
                     seen=request.POST.get("seen", ""),
                     by=signed_in(request),
                 )
+                if housing is not None and "order" in request.POST and may_record(request):
+                    return _ordered(request, kept, housing.pk)
                 messages.success(request, "The plan is kept.")
                 return redirect("restoring-plan", kept.pk)
             made = make(asked)
@@ -114,6 +117,17 @@ def restore(request: HttpRequest) -> HttpResponse:
         "is_asked": is_asked,
     }
     return render(request, "restoring/restore.html", context)
+
+
+def brief(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Show in a few lines what the best plan with the fewest pads does for one unit."""
+    housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=housing_id)
+    try:
+        document = make(Asked("fewest", housing)).document
+    except ValidationError as refusal:
+        return render(request, "restoring/brief.html", {"refusal": " ".join(refusal.messages)})
+    context = {"plan": document, "restored": _units(document)}
+    return render(request, "restoring/brief.html", context)
 
 
 def kept_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
@@ -150,15 +164,28 @@ def kept_plans(request: HttpRequest) -> HttpResponse:
 @manager_required
 @require_POST
 def order(request: HttpRequest, plan_id: int, housing_id: int) -> HttpResponse:
-    """Make the repair order of one unit of a plan."""
-    plan = get_object_or_404(RestorePlan, pk=plan_id)
+    """Make the repair order of one unit of a plan, and fill the form of its replacement."""
+    return _ordered(request, get_object_or_404(RestorePlan, pk=plan_id), housing_id)
+
+
+def may_record(request: HttpRequest) -> bool:
+    """Say whether who asks may record what was done to machines."""
+    return signed_in(request).has_perm(RECORD)
+
+
+def _ordered(request: HttpRequest, plan: RestorePlan, housing_id: int) -> HttpResponse:
+    """Order what a plan has for a unit; then to the filled form, where its pads are at hand."""
     try:
         made = order_from_plan(plan=plan, housing_id=housing_id, by=signed_in(request))
     except ValidationError as refusal:
         messages.warning(request, " ".join(refusal.messages))
         return redirect("restoring-plan", plan.pk)
     messages.success(request, f"Repair order {made.pk} is made.")
-    return redirect("repair-order", made.pk)
+    unit = unit_of(plan, housing_id)
+    if unit is None or any(draw["kind"] != "shelf" for draw in unit["draws"]):
+        # Pads to be bought or taken out of another unit first can't be fitted yet.
+        return redirect("repair-order", made.pk)
+    return redirect(_form(unit))
 
 
 def _query(plan: RestorePlan) -> str:
@@ -185,17 +212,24 @@ def _units(document: dict[str, Any], plan: RestorePlan | None = None) -> list[di
         | {
             "before": _judged(each["before"]),
             "after": _judged(each["after"]),
-            "form": filled_form(
-                each["housing"],
-                [(at["side"], at["number"], at["lot_id"]) for at in each["placed"]],
-            ),
+            "form": _form(each),
             "is_sourced": is_sourced(each),
+            # Pads that do for a job, whether or not they bring the unit to its listing.
+            "for_jobs": any(
+                job["is_ready"] and not job["was_ready"] for job in each.get("jobs", ())
+            ),
             "replaces_sound": any(at["is_sound_now"] for at in each["placed"]),
             "order": ordered(plan, each["housing"]) if plan else None,
             "done": _carried_out(plan, each) if plan else None,
         }
         for each in units
     ]
+
+
+def _form(unit: dict[str, Any]) -> str:
+    """The address of the form of a replacement, filled as a plan has it for a unit."""
+    places = [(at["side"], at["number"], at["lot_id"]) for at in unit["placed"]]
+    return filled_form(unit["housing"], places)
 
 
 def _judged(figures: dict[str, Any] | None) -> dict[str, Any] | None:

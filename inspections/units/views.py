@@ -7,7 +7,6 @@ from django.utils import timezone
 from fleet.context import system_of
 from fleet.models import (
     Hire,
-    HousingGuide,
     MachineSort,
     Mounting,
     SuppressorHousing,
@@ -24,7 +23,7 @@ from inspections.units.strain import strains
 from ratings.jobs.validity import commitments_of_unit
 from ratings.ledger.facts import gather
 from ratings.mechanics.standing import Standing
-from ratings.models import LedgerEntry, Listing, ProofPull, PullRecord
+from ratings.models import LedgerEntry, PullRecord
 from ratings.pictures import history_graphs, large_rules
 from ratings.surveillance.words import softenings
 
@@ -49,9 +48,10 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     )
     due = due_of_fleet([housing])[0]
     hung = {each.sort: each.machine for each in due.machines}
-    inputs = gather([housing])[housing.pk].inputs
+    facts = gather([housing])[housing.pk]
+    inputs = facts.inputs
     hammer = mounting.hammer if mounting else None
-    positions = list(housing.positions.select_related("lot"))
+    positions = sorted(facts.positions, key=lambda each: (each.side, each.number))
     fitted = {each.lot.mark: each.lot for each in positions if each.lot is not None}
     lots = [fitted[mark] for mark in sorted(fitted)]
     counted = {housing.pk: getattr(housing, "counted_at", None)}
@@ -63,17 +63,13 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "clamp": hung.get(MachineSort.CLAMP),
         "power_pack": hung.get(MachineSort.POWER_PACK),
         "mounting": mounting,
-        "listing": (
-            Listing.objects.in_force_by_hammer([mounting.hammer_id]).get(mounting.hammer_id)
-            if mounting
-            else None
-        ),
+        "listing": facts.listing,
         "head": head,
         "standing": head.judged if head else Standing.UNRATED,
         "rules": large_rules(head, housing.mark, system),
         "arithmetic": hand_arithmetic(head) if head else None,
         "commitments": commitments_of_unit(housing),
-        "advice": advise(housing, inputs),
+        "advice": advise(inputs),
         "better_tests": better_tests(inputs, lots),
         "stale_rates": sorted((rate.lot, rate.stale) for rate in inputs.lots if rate.stale),
         "sides": {side: [each for each in positions if each.side == side] for side in "AB"},
@@ -90,11 +86,11 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "to_act_on": to_act_on[:FINDINGS_NAMED],
         "to_act_on_count": len(to_act_on),
         "today": timezone.localdate(),
-        "guide": HousingGuide.objects.in_force_by_housing([housing.pk]).get(housing.pk),
+        "guide": facts.guide,
         "outages": outages_of_unit(housing),
         "hire": Hire.objects.open_by_housing([housing.pk]).get(housing.pk),
         "transfer": Transfer.objects.open_by_housing([housing.pk]).get(housing.pk),
-        "pulls": ProofPull.objects.by_housing([housing.pk]).get(housing.pk),
+        "pulls": facts.pulls,
         "tables": newest_records(request, housing),
     }
     return render(request, "units/unit.html", context)

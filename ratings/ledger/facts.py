@@ -58,6 +58,10 @@ class Facts:
 
     inputs: UnitInputs
     provenance: dict[str, Any]
+    positions: tuple[PadPosition, ...] = ()
+    listing: Listing | None = None
+    guide: HousingGuide | None = None
+    pulls: PullsOfUnit = NO_PULLS
 
 
 BesidePads = tuple[
@@ -173,7 +177,7 @@ def _facts(
     if pull is not None:
         inputs = replace(inputs, proof=pull.factor(in_force))
         provenance["proof_pull"] = {"record": pull.pk, "is_softer": pull.is_softer}
-    return Facts(inputs, provenance)
+    return Facts(inputs, provenance, tuple(positions), listing, guide, pulls)
 
 
 def pads_digest(positions: list[dict[str, Any]], lot_ratings: dict[str, int]) -> str:

@@ -52,7 +52,7 @@ class Goal(StrEnum):
 
     FEWEST = "fewest pads"
     CHEAPEST = "least cost"
-    READY = "most units ready for committed jobs"
+    READY = "most units ready for the committed jobs"
 
 
 @dataclass(frozen=True)

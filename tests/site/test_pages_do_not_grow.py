@@ -17,7 +17,7 @@ pytestmark = pytest.mark.django_db
 MOST_QUERIES = 60
 # A unit's page tells of more kinds of record than any list: its commitments, conditions, pulls.
 # What waits is looked up section by section, whatever there is of it.
-MOST_QUERIES_OF = {"unit": 88, "waiting": 64}
+MOST_QUERIES_OF = {"unit": 80, "waiting": 64}
 MOST_BYTES = 300_000
 FEW, MANY = 60, 300
 
@@ -118,6 +118,11 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "transfers": reverse("transfers") + "?sort=-goal",
         "distances between yards": reverse("yard-hauls"),
         "transport rules": reverse("transport-rules"),
+        "restoring": reverse("restore"),
+        "restoring a unit": reverse("restore") + f"?unit={yard.housing}",
+        "restoring at the least cost": reverse("restore") + f"?unit={yard.housing}&goal=cheapest",
+        "restoring in brief": reverse("restore-brief", args=[yard.housing]),
+        "restoring plans": reverse("restoring-plans") + "?sort=-recorded_at&page=2",
     }
 
 

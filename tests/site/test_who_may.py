@@ -126,6 +126,7 @@ READ = {
     "pad-orders",
     "pad-order",
     "restoring-plans",
+    "restore-brief",
     "restoring-plan",
     "repair-order",
     "repair-photo",

@@ -20,12 +20,12 @@ from fleet.prices import record_price
 from inspections.count.signing import Correction
 from inspections.models import RepairOrder, RestorePlan
 from inspections.restoring.planning import Asked, changes_since, make
-from inspections.restoring.recording import order_from_plan
+from inspections.restoring.recording import keep_plan, order_from_plan
 from ratings.models import Commitment, CurrentRating
 from tests.all_tables import changed, everything
 from tests.builders import Unit, bench_test, count, kept_plan, proof_pull, rated_unit, receive
 from tests.factories import PadLotFactory, YardFactory
-from tests.job_builders import commit, figured_unit
+from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site.html_form import fields_of, opened, words
 
 pytestmark = pytest.mark.django_db
@@ -216,11 +216,127 @@ def test_one_tap_makes_one_repair_order(manager_client: Client) -> None:
     unit = short_unit()
     plan = kept_plan(unit)
     url = reverse("order-restoring", args=[plan.pk, unit.housing.pk])
-    made = manager_client.post(url, follow=True)
+    filled = manager_client.post(url, follow=True)
+    order = RepairOrder.objects.get(housing=unit.housing)
+    # The same tap leads to the form of the replacement, filled in as the plan has it.
+    assert f"Repair order {order.pk} is made." in words(filled)
+    (planned,) = plan.document["units"]
+    fields = fields_of(filled)
+    for at in planned["placed"]:
+        assert fields[f"lot-{at['side']}{at['number']}"] == str(at["lot_id"])
+    made = manager_client.get(reverse("repair-order", args=[order.pk]))
     assert f"Fit pads by restoring plan {plan.pk}" in words(made)
     assert f'href="{reverse("restoring-plan", args=[plan.pk])}"' in made.content.decode()
     manager_client.post(url)
     assert RepairOrder.objects.filter(housing=unit.housing).count() == 1
+
+
+def test_from_the_plan_as_it_is_shown_one_tap_keeps_orders_and_fills(
+    manager_client: Client,
+) -> None:
+    unit = short_unit()
+    url = f"{reverse('restore')}?unit={unit.housing.pk}"
+    fields = fields_of(manager_client.get(url)) | {"order": "1"}
+    filled = manager_client.post(url, fields, follow=True)
+    assert filled.redirect_chain[-1][0].startswith(
+        reverse("replace-pads", args=[unit.housing.pk]) + "?fit="
+    )
+    order, plan = RepairOrder.objects.get(), RestorePlan.objects.get()
+    assert f"restoring plan {plan.pk}" in order.what
+
+
+def test_who_only_plans_orders_nothing_whatever_is_sent(dispatcher_client: Client) -> None:
+    unit = short_unit()
+    url = f"{reverse('restore')}?unit={unit.housing.pk}"
+    page = dispatcher_client.get(url)
+    assert "Order it and fill in the form" not in words(page)
+    dispatcher_client.post(url, fields_of(page) | {"order": "1"})
+    assert RestorePlan.objects.count() == 1
+    assert not RepairOrder.objects.exists()
+
+
+def test_pads_still_to_be_bought_are_ordered_and_no_form_is_filled(
+    manager_client: Client,
+) -> None:
+    unit = short_unit(in_stock=0)
+    priced(unit.lot, unit, "80", lead_days=21)
+    url = f"{reverse('restore')}?unit={unit.housing.pk}&goal=fewest&buy=on"
+    fields = fields_of(manager_client.get(url)) | {"order": "1"}
+    made = manager_client.post(url, fields, follow=True)
+    order = RepairOrder.objects.get()
+    assert made.redirect_chain[-1][0] == reverse("repair-order", args=[order.pk])
+    assert order.planned_on == clock.today() + timedelta(days=21)
+
+
+def test_the_unit_s_page_asks_the_planner_itself(manager_client: Client) -> None:
+    unit = short_unit()
+    page = manager_client.get(reverse("unit", args=[unit.housing.pk]))
+    brief = reverse("restore-brief", args=[unit.housing.pk])
+    assert f'hx-get="{brief}"' in page.content.decode()
+    # Where no script runs its own page is a link away.
+    assert f'href="{reverse("restore")}?unit={unit.housing.pk}"' in page.content.decode()
+    (planned,) = make(Asked("fewest", unit.housing)).document["units"]
+    shown = manager_client.get(brief)
+    places = ", ".join(f"{at['side']}{at['number']}" for at in planned["placed"])
+    assert f"Best plan: {len(planned['placed'])} of lot {unit.lot.mark} from" in words(shown)
+    assert f"at {places}. Working capacity" in words(shown)
+    assert "meets listing" in words(shown)
+    assert "?fit=" in shown.content.decode()
+
+
+def test_the_best_that_can_be_had_is_told_as_such_on_the_unit_s_page(
+    auditor_client: Client,
+) -> None:
+    brief = reverse("restore-brief", args=[short_unit(listed_lbf=60_000.0).housing.pk])
+    shown = words(auditor_client.get(brief))
+    assert "No pads in reach bring it to its listing. The best that can be had:" in shown
+    assert "Fill in the replacement form" not in shown
+    empty = reverse("restore-brief", args=[short_unit(in_stock=0).housing.pk])
+    assert "No pad in reach would raise it." in words(auditor_client.get(empty))
+
+
+def committed(unit: Unit, first_day: int = 10) -> Commitment:
+    """A job that holds a unit from so many days on; it was promised before pads were lost."""
+    made = commit(unit, extraction_job())
+    today = clock.today()
+    Commitment.objects.filter(pk=made.pk).update(
+        first_day=today + timedelta(days=first_day), last_day=today + timedelta(days=first_day + 4)
+    )
+    made.refresh_from_db()
+    return made
+
+
+def test_jobs_are_made_ready_by_what_they_ask_of_the_unit_they_hold(
+    manager_client: Client,
+) -> None:
+    unit = figured_unit(in_stock=4)
+    made = committed(unit)
+    gone = {"A1": "missing", "A2": "missing", "B1": "missing", "B2": "missing"}
+    count(unit.housing, unit.manager, unit.lot, unsound=gone, at=clock.now())
+    asked = Asked("ready")
+    document = make(asked).document
+    assert (document["jobs"], document["jobs_ready_before"], document["jobs_ready"]) == (1, 0, 1)
+    (planned,) = document["units"]
+    assert [(each["was_ready"], each["is_ready"]) for each in planned["jobs"]] == [(False, True)]
+    shown = words(manager_client.get(f"{reverse('restore')}?goal=ready"))
+    assert "1 of 1 committed job has a unit whose pads do for it in time, 0 now." in shown
+    assert "its pads will do" in shown
+    plan = keep_plan(submission_id=uuid.uuid4(), asked=asked, by=unit.manager)
+    assert changes_since(plan) == []
+    Commitment.objects.filter(pk=made.pk).update(last_day=made.last_day + timedelta(days=1))
+    assert changes_since(plan) == ["which units jobs hold, or what they ask of them"]
+
+
+def test_pads_that_come_after_the_first_day_make_no_job_ready() -> None:
+    unit = figured_unit(in_stock=0)
+    committed(unit, first_day=10)
+    gone = {"A1": "missing", "A2": "missing", "B1": "missing", "B2": "missing"}
+    count(unit.housing, unit.manager, unit.lot, unsound=gone, at=clock.now())
+    priced(unit.lot, unit, "80", lead_days=11)
+    late = make(Asked("ready", buys=True)).document
+    assert (late["ready"], late["jobs_ready"]) == (1, 0)
+    priced(unit.lot, unit, "80", lead_days=10)
+    assert make(Asked("ready", buys=True)).document["jobs_ready"] == 1
 
 
 def test_a_stale_plan_is_not_ordered() -> None:

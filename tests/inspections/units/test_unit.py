@@ -211,18 +211,13 @@ def test_pads_of_no_known_lot_are_named(auditor_client: Client) -> None:
     assert "8 sound pads of no known lot add nothing" in text_of(auditor_client, unit.housing)
 
 
-def test_the_pads_that_would_bring_it_to_its_listing_are_named_with_their_places(
+def test_what_a_short_unit_lacks_is_told_and_the_housing_is_left_as_it_is(
     auditor_client: Client,
 ) -> None:
-    unit = rated_unit(listed_lbf=45_000, unsound={"A1": "cracked", "B2": "missing"}, in_stock=4)
-    text = text_of(auditor_client, unit.housing)
-    assert f"2 pads of lot {unit.lot.mark} from stock, at A1, B2, would give" in text
-
-
-def test_with_nothing_on_the_shelf_it_says_so(auditor_client: Client) -> None:
     unit = rated_unit(unsound={"A1": "cracked", "B2": "missing"})
     text = text_of(auditor_client, unit.housing)
-    assert "No pad in stock, put into an empty or unsound position, would raise it" in text
+    assert "Short of its listing." in text
+    assert "With the pads as fitted the listing would take" in text
     assert "Never alter a housing or take out a bumper" in text
 
 
