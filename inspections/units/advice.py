@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fleet.models import PadLot
 from ratings.lot_pools import stored_rate_if_marked
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import UnitInputs, rate_unit
@@ -42,14 +41,10 @@ class BetterTests:
     prices: tuple[Price, ...]
 
 
-def better_tests(inputs: UnitInputs, lots: Iterable[PadLot]) -> BetterTests:
-    """Return what better bench tests of the lots fitted would add."""
+def better_tests(inputs: UnitInputs, ratings: Iterable[LotRating]) -> BetterTests:
+    """Return what better bench tests of the lots fitted would add; ratings: in force, of those."""
     rates = {rate.lot: rate for rate in inputs.lots}
-    rated = [lot.pk for lot in lots if lot.mark in rates]
-    if_marked = (
-        stored_rate_if_marked(rating, rates[rating.lot.mark])
-        for rating in LotRating.objects.in_force_by_lot(rated).values()
-    )
+    if_marked = (stored_rate_if_marked(each, rates[each.lot.mark]) for each in ratings)
     return BetterTests(
         lots_to_test_further(inputs),
         prices(inputs, [rate for rate in if_marked if rate is not None]),

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from fleet.models import PadLot, SuppressorHousing
 from ratings.mechanics.plausibility import strain_pct
-from ratings.models import LedgerEntry, RatingPolicy
-from ratings.models.policy import policy_in_force
+from ratings.mechanics.unit_rating import Policy
+from ratings.models import LedgerEntry
 
 
 @dataclass(frozen=True)
@@ -33,10 +33,13 @@ class LotStrain:
 
 
 def strains(
-    housing: SuppressorHousing, lots: Iterable[PadLot], head: LedgerEntry | None
+    housing: SuppressorHousing,
+    lots: Iterable[PadLot],
+    head: LedgerEntry | None,
+    policy: Policy,
 ) -> list[LotStrain]:
     """Return each lot fitted in a housing with how far its rubber is strained."""
-    largest_pct = policy_in_force(RatingPolicy.objects.first()).largest_strain_pct
+    largest_pct = policy.largest_strain_pct
     usable_in = head.usable_travel_in if head else None
     return [
         LotStrain(

@@ -70,11 +70,11 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "arithmetic": hand_arithmetic(head) if head else None,
         "commitments": commitments_of_unit(housing),
         "advice": advise(inputs),
-        "better_tests": better_tests(inputs, lots),
+        "better_tests": better_tests(inputs, facts.ratings),
         "stale_rates": sorted((rate.lot, rate.stale) for rate in inputs.lots if rate.stale),
         "sides": {side: [each for each in positions if each.side == side] for side in "AB"},
         "softenings": softenings([lot.pk for lot in lots]),
-        "strains": strains(housing, lots, head),
+        "strains": strains(housing, lots, head, inputs.policy),
         "graphs": (
             history_graphs(list(drawn[:ENTRIES_DRAWN])[::-1], housing.mark, system)
             if head

@@ -6,13 +6,14 @@ import hashlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
-from ratings.jobs.candidates import candidates, rated_pads
+from ratings.jobs.candidates import candidates
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check_piles
 from ratings.mechanics.extraction.conditions import conditions_of
 from ratings.mechanics.extraction.job import PileOfJob
 from ratings.mechanics.extraction.outcomes import CheckKey, ConditionKey, UnitVerdict
+from ratings.mechanics.extraction.rated_pads import rated_pads
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
 from ratings.mechanics.unit_rating import UnitInputs, UnitRating

@@ -62,6 +62,7 @@ class Facts:
     listing: Listing | None = None
     guide: HousingGuide | None = None
     pulls: PullsOfUnit = NO_PULLS
+    ratings: tuple[LotRating, ...] = ()
 
 
 BesidePads = tuple[
@@ -177,7 +178,7 @@ def _facts(
     if pull is not None:
         inputs = replace(inputs, proof=pull.factor(in_force))
         provenance["proof_pull"] = {"record": pull.pk, "is_softer": pull.is_softer}
-    return Facts(inputs, provenance, tuple(positions), listing, guide, pulls)
+    return Facts(inputs, provenance, tuple(positions), listing, guide, pulls, tuple(rated))
 
 
 def pads_digest(positions: list[dict[str, Any]], lot_ratings: dict[str, int]) -> str:
