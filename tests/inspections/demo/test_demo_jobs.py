@@ -162,9 +162,8 @@ def test_two_loads_give_the_same_ledgers_to_the_last_hash(demo_loaded: tuple[Pat
     assert rows(demo_loaded[0], "SELECT hash FROM ratings_jobanswer ORDER BY id") == list(answers)
 
 
-def test_its_short_units_are_restored_at_the_least_cost_in_its_currency(
-    demo_at_hand: None,
-) -> None:
+@pytest.mark.usefixtures("demo_at_hand")
+def test_its_short_units_are_restored_at_the_least_cost_in_its_currency() -> None:
     with clock.set_to(STORY_ENDS):
         fewest, cheapest = (make(Asked(goal)).document for goal in ("fewest", "cheapest"))
     assert cheapest["currency"] == "USD"
