@@ -10,6 +10,7 @@ import django_filters
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Exists, FilteredRelation, OuterRef, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -24,7 +25,7 @@ from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, open_to_correction, whole_number
 from fleet.housings import lock_all_housings
 from fleet.models import Hammer, Mounting
-from fleet.quantities import listed_words
+from fleet.quantities import Measured, Quantity, listed_words
 from fleet.roles import manager_required, signed_in
 from fleet.signers import signer_words
 from fleet.tables import (
@@ -39,20 +40,22 @@ from fleet.tables import (
     table_of,
 )
 from ratings.ledger.posting import Cause, entries_caused_by, post
-from ratings.models import Listing, What
+from ratings.models import CurrentRating, Listing, What
 from ratings.models.policy import safeguards
 from ratings.proposals.acts import (
     Act,
     Arguments,
+    SecondPersonNeeded,
     asks_where_it_corrects,
     second_person,
     stand_words,
 )
 from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
+from ratings.read_again import ReadAgainForm, note_read_again
 
 
-class ListingForm(FactForm):
+class ListingForm(ReadAgainForm, FactForm):
     """What a source claims a hammer may be pulled with."""
 
     dated = PastDayField(label="Dated", help_text="The day the source bears.")
@@ -106,6 +109,7 @@ def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
         ("Source", given["source"]),
         ("Dated", day_words(given["dated"])),
         ("Note", given.get("note", "")),
+        ("Right though it can hardly be, because", given.get("read_again_reason", "")),
         ("Corrects", before),
     ]
     return [(label, words) for label, words in told if words]
@@ -124,6 +128,44 @@ LISTING_ACT = Act(
 )
 
 
+# A listing so many times what was listed before, or what the unit pulls, is likelier a slip of
+# unit, such as kN for lbf, 4.45 times: common practice, no published source.
+FAR_OFF = 4.0
+
+
+def doubt_of_listing(
+    hammer: Hammer, listed_lbf: float, corrects: Listing | None = None
+) -> ValidationError | None:
+    """Return why a listing can hardly be, by what is in force or what its unit pulls; else None.
+
+    corrects: one that was wrong, and tells nothing.
+    """
+    standing = Listing.objects.filter(hammer=hammer)
+    if corrects is not None:
+        standing = standing.exclude(pk=corrects.pk)
+    before = standing.in_force_by_hammer([hammer.pk]).get(hammer.pk)
+    what = "the listing in force"
+    known_lbf = before.listed_lbf if before is not None else None
+    if known_lbf is None:
+        unit = CurrentRating.objects.filter(housing__mountings__in=_current(hammer))
+        known_lbf = unit.values_list("head__pull_lbf", flat=True).first()
+        what = "what its unit pulls by its pads"
+    if not known_lbf or known_lbf / FAR_OFF < listed_lbf < known_lbf * FAR_OFF:
+        return None
+    return ValidationError(
+        f"%(given)s can hardly be beside {what}, %(known)s: look whether the source means another "
+        "unit of measure. Where it is right, tick this and say why.",
+        params={
+            "given": Measured(Quantity.FORCE, listed_lbf),
+            "known": Measured(Quantity.FORCE, known_lbf),
+        },
+    )
+
+
+def _current(hammer: Hammer) -> QuerySet[Mounting]:
+    return Mounting.objects.current().filter(hammer=hammer)
+
+
 @second_person(LISTING_ACT)
 @transaction.atomic
 def record_listing(
@@ -136,14 +178,26 @@ def record_listing(
     by: User,
     note: str = "",
     corrects: Listing | None = None,
+    is_read_again: bool = False,
+    read_again_reason: str = "",
 ) -> Listing:
-    """Record what a source claims for a hammer. A second copy of a submission changes nothing."""
+    """Record what a source claims for a hammer. A second copy of a submission changes nothing.
+
+    is_read_again, read_again_reason: somebody's word, and why, where it can hardly be; kept in its
+    note. Raises NotReadAgain where it can hardly be, and that is not said.
+    """
     # All of them, so that none is put on this hammer before the listing can be seen.
     locked = lock_all_housings()
     known = Listing.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
-    mounted = Mounting.objects.current().filter(hammer=hammer)
+    note = note_read_again(
+        doubt_of_listing(hammer, listed_lbf, corrects),
+        note,
+        is_read_again=is_read_again,
+        reason=read_again_reason,
+    )
+    mounted = _current(hammer)
     ids = set(mounted.values_list("housing_id", flat=True))
     listing = Listing.objects.create(
         submission_id=submission_id,
@@ -306,18 +360,7 @@ def new_listing(request: HttpRequest, hammer_id: int) -> HttpResponse:
     corrects = _corrected_listing(request, hammer)
     data = request.POST if request.method == "POST" else None
     form = ListingForm(data, initial=_initial(corrects), system=system_of(request))
-    if request.method == "POST" and form.is_valid():
-        cleaned = form.cleaned_data
-        record_listing(
-            submission_id=cleaned["submission_id"],
-            hammer=hammer,
-            listed_lbf=cleaned["listed_lbf"],
-            source=cleaned["source"],
-            dated=cleaned["dated"],
-            by=signed_in(request),
-            note=cleaned["note"],
-            corrects=corrects,
-        )
+    if request.method == "POST" and form.is_valid() and _record(request, form, hammer, corrects):
         messages.success(request, f"The listing of hammer {hammer} is recorded.")
         mounting = Mounting.objects.current().filter(hammer=hammer).first()
         return redirect("unit", mounting.housing_id) if mounting else redirect("listings")
@@ -336,6 +379,30 @@ def new_listing(request: HttpRequest, hammer_id: int) -> HttpResponse:
             ),
         },
     )
+
+
+def _record(
+    request: HttpRequest, form: ListingForm, hammer: Hammer, corrects: Listing | None
+) -> bool:
+    cleaned = form.cleaned_data
+    try:
+        record_listing(
+            submission_id=cleaned["submission_id"],
+            hammer=hammer,
+            listed_lbf=cleaned["listed_lbf"],
+            source=cleaned["source"],
+            dated=cleaned["dated"],
+            by=signed_in(request),
+            note=cleaned["note"],
+            corrects=corrects,
+            **form.read_again,
+        )
+    except SecondPersonNeeded:
+        raise
+    except ValidationError as refusal:
+        form.refuse(refusal, form.system)
+        return False
+    return True
 
 
 def _corrected_listing(request: HttpRequest, hammer: Hammer) -> Listing | None:

@@ -156,6 +156,8 @@ def drafted_test(
         more.setdefault("tape_datum_in", 10.0 + lot.bench_tests.count() / 16)
     given = set_up(tested_at=at, **more)
     return record_bench_test(
+        is_read_again=True,
+        read_again_reason="Read twice",
         submission_id=submission_id or uuid.uuid4(),
         lot=lot,
         set_up=given,

@@ -55,6 +55,7 @@ from ratings.mechanics.bench import Branch, CycleReading
 from ratings.mechanics.gauge import CalibrationPoint
 from ratings.models import BenchTest, GaugeCalibration, Listing, ReferenceCheck
 from ratings.mounting import mount_housing
+from ratings.read_again import NotReadAgain
 from ratings.stands.recording import (
     Certificate,
     CheckSetUp,
@@ -275,15 +276,40 @@ def _count_shelf(entry: Entry, move_id: uuid.UUID | None = None) -> None:
 
 
 def _record_test(entry: Entry) -> None:
-    set_up = _given(entry.values)
-    del set_up["test"]
-    record_bench_test(
-        submission_id=entry.id,
-        lot=set_up.pop("lot"),
-        set_up=TestSetUp(**set_up, pads=tuple(_tested_pads(entry))),
-        readings=[_reading(part) for part in entry.of("readings")],
-        by=entry.by,
-    )
+    given = _given(entry.values)
+    del given["test"]
+    lot, set_up = given.pop("lot"), TestSetUp(**given, pads=tuple(_tested_pads(entry)))
+    readings = [_reading(part) for part in entry.of("readings")]
+
+    def record(note: str, **read_again: Any) -> None:
+        record_bench_test(
+            submission_id=entry.id,
+            lot=lot,
+            set_up=replace(set_up, note=note),
+            readings=readings,
+            by=entry.by,
+            **read_again,
+        )
+
+    _read_again(record, set_up.note)
+
+
+def _record_listing(entry: Entry) -> None:
+    given = dict(entry.values)
+    note = given.pop("note") or ""
+    record = partial(record_listing, submission_id=entry.id, by=entry.by, **given)
+    _read_again(lambda note, **read_again: record(note=note, **read_again), note)
+
+
+def _read_again(record: Callable[..., object], note: str) -> None:
+    """Record a figure that may hardly be: a file says in its note why it is right all the same."""
+    try:
+        record(note)
+    except NotReadAgain as refusal:
+        if not note.strip():
+            words = f"{refusal.doubt.messages[0]} Here, say it in the row’s note"
+            raise ValidationError({"note": words}) from None
+        record("", is_read_again=True, read_again_reason=note)
 
 
 def _reading(part: Values) -> CycleReading:
@@ -557,7 +583,7 @@ ACTS: dict[str, Act] = {
         _same(HousingGuide.objects.all(), "housing", "occurred_at", "is_guided", "reason"),
     ),
     "listings": Act(
-        _plainly(record_listing),
+        _record_listing,
         _same(Listing.objects.all(), "hammer", "listed_lbf", "source", "dated"),
     ),
     "meter_changes": Act(

@@ -21,6 +21,7 @@ from ratings.mechanics.bench import Branch, CycleReading, ReadingError
 from ratings.models import BenchPad, BenchReading, BenchTest, Gauge, Tape, TestStand, Thermometer
 from ratings.models.bench import MOST_PADS_IN_TEST
 from ratings.models.choices import CYLINDER_END_CHOICES, NO_CYLINDER_END
+from ratings.read_again import ReadAgainForm
 
 MOST_READINGS = 200
 MOST_PHOTO_BYTES = 10_000_000
@@ -36,7 +37,7 @@ class GaugeField(InstrumentField):
         return f"{instrument}, calibration due {day_words(instrument.due_on)}{overdue}"
 
 
-class BenchTestForm(FactForm):
+class BenchTestForm(ReadAgainForm, FactForm):
     """How the pads were held when they were tested."""
 
     stand = InstrumentField(

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
@@ -18,9 +19,9 @@ from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
-from fleet.quantities import Quantity
+from fleet.quantities import Measured, Quantity
 from ratings.bench.comparison import refuse_copies
-from ratings.bench.reduction import Reduction, reduce_test
+from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.tested_pads import TestedPad, check_pads, pads_of, record_pads, told_pads
 from ratings.ledger.posting import Cause, post
 from ratings.lot_pools import decision_on, figures_of, pool_of, pool_of_all, why_not_for_rating
@@ -49,6 +50,7 @@ from ratings.proposals.acts import (
     stand_words,
 )
 from ratings.proposals.telling import FINEST, beside, told_fields, told_readings
+from ratings.read_again import note_read_again
 
 
 @dataclass(frozen=True)
@@ -252,12 +254,16 @@ def record_bench_test(
     readings: Sequence[CycleReading],
     by: User,
     corrects: BenchTest | None = None,
+    is_read_again: bool = False,
+    read_again_reason: str = "",
 ) -> RecordedTest:
     """Record a bench test and draft the rating its lot's tests come to together.
 
-    A second copy of a submission changes nothing. Raises ValueError where the readings can't
-    be reduced, PadError where a pad can't be, ValidationError where an instrument was out of use or
-    the stand has no rod for its rod end; then nothing is kept.
+    is_read_again, read_again_reason: somebody's word, and why, where its rubber can't have such a
+    rate; kept in its note. A second copy of a submission changes nothing. Raises NotReadAgain where
+    it can't, and that is not said, ValueError where the readings can't be reduced, PadError where a
+    pad can't be, ValidationError where an instrument was out of use or the stand has no rod for its
+    rod end; then nothing is kept.
     """
     # A draft changes no unit, but two tests at once must not draft without each other.
     housings = lock_all_housings()
@@ -276,8 +282,14 @@ def record_bench_test(
     test = unsaved_test(lot, set_up)
     test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects
     check_pads(set_up.pads, set_up.pads_in_test)
-    reduce_test(test, readings, linearity_limit_pct=100.0)
+    reduction = reduce_test(test, readings, linearity_limit_pct=100.0)
     refuse_copies(test, readings)
+    test.note = note_read_again(
+        _doubt(test, reduction.fit.rate_lbf_in),
+        test.note,
+        is_read_again=is_read_again,
+        reason=read_again_reason,
+    )
     test.save(force_insert=True)
     BenchReading.objects.bulk_create(
         BenchReading(
@@ -295,6 +307,23 @@ def record_bench_test(
     if corrects is not None:
         _post_doubt(housings, test, by)
     return RecordedTest(test, draft)
+
+
+def _doubt(test: BenchTest, rate_lbf_in: float) -> ValidationError | None:
+    """Return why a test's rate can hardly be, by its lot's rubber; None where it may be."""
+    found = plausibility_of(test, rate_lbf_in)
+    if found is None or found.is_plausible:
+        return None
+    return ValidationError(
+        "Not plausible: rubber of this hardness and size gives %(least)s to %(most)s, and this "
+        "test %(rate)s. Look at readings, cylinder, number of pads and the lot’s data again; where "
+        "it is right, tick this and say why.",
+        params={
+            "least": Measured(Quantity.RATE, found.rates.least_lbf_in),
+            "most": Measured(Quantity.RATE, found.rates.most_lbf_in),
+            "rate": Measured(Quantity.RATE, rate_lbf_in),
+        },
+    )
 
 
 def _post_doubt(housings: list[SuppressorHousing], test: BenchTest, by: User) -> None:

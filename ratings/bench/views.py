@@ -37,6 +37,7 @@ from ratings.models.policy import rating_policy
 from ratings.pictures import load_graphs
 from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
+from ratings.read_again import REASON, TICK, NotReadAgain
 
 MOST_TABLE_BYTES = 1_000_000
 # Before it is known how many pads share the load.
@@ -64,7 +65,10 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
     elif request.method == "POST":
         reduction = _reduced(lot, form, pads, readings, corrects)
         if reduction is not None:
-            return _save(request, lot, form, pads, readings, corrects)
+            try:
+                return _save(request, lot, form, pads, readings, corrects)
+            except NotReadAgain as refusal:
+                form.refuse(refusal, system)
     return render(
         request,
         "bench/test_form.html",
@@ -172,7 +176,7 @@ def _bound_or_fresh(
 def _initial(corrects: BenchTest | None) -> tuple[dict[str, Any], Rows, Rows]:
     if corrects is None:
         return {}, [{}] * FIRST_PAD_ROWS, []
-    names = set(BenchTestForm.base_fields) - {"submission_id", "photo"}
+    names = set(BenchTestForm.base_fields) - {"submission_id", "photo", TICK, REASON}
     initial = {name: getattr(corrects, name) for name in names}
     known = {pad.number: pad for pad in corrects.pads.all()}
     pad_rows = [
@@ -316,6 +320,7 @@ def _save(
         readings=measured,
         by=signed_in(request),
         corrects=corrects,
+        **form.read_again,
     )
     if recorded.draft is None:
         messages.warning(

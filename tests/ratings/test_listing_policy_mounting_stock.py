@@ -31,6 +31,8 @@ def head(unit: Unit) -> LedgerEntry:
 
 def list_at(unit: Unit, lbf: float, submission_id: uuid.UUID) -> Any:
     return record_listing(
+        is_read_again=True,
+        read_again_reason="As printed",
         submission_id=submission_id,
         hammer=unit.hammer,
         listed_lbf=lbf,

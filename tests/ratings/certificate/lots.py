@@ -97,6 +97,8 @@ def draft(
     given = set_up(**more)
     forces = forces_lbf or [rate_lbf_in * x for x in STRETCHES_IN]
     recorded = record_bench_test(
+        is_read_again=True,
+        read_again_reason="Read twice",
         submission_id=uuid.uuid4(),
         lot=of or lot(),
         set_up=given,
