@@ -12,7 +12,8 @@ class Term:
     """A word, what it means in a line or two, and the page that says more.
 
     page: the name of a url. also: as it stands at the head of columns and figures. is_common: so
-    common at the head of columns that help there would only be in the way.
+    common at the head of columns that help there would only be in the way. not_in: words in which
+    it means something else.
     """
 
     name: str
@@ -20,6 +21,7 @@ class Term:
     page: str = "how-standing"
     also: tuple[str, ...] = ()
     is_common: bool = False
+    not_in: tuple[str, ...] = ()
 
     @property
     def anchor(self) -> str:
@@ -32,6 +34,7 @@ TERMS = (
         "unit",
         "A hammer with the suppressor housing it hangs from, and what else hangs together today.",
         is_common=True,
+        not_in=("unit weight", "us unit", "si unit", "imperial unit", "metric unit"),
     ),
     Term(
         "hammer",
@@ -67,6 +70,7 @@ TERMS = (
         "how-bench",
         also=("lot",),
         is_common=True,
+        not_in=("a lot of", "a lot more"),
     ),
     Term(
         "spring rate",
@@ -150,6 +154,7 @@ TERMS = (
         "The share of true values that lie on the safe side of a stated bound: the working "
         "capacity is set so that the true pull lies below it in no more than 5 of 100 cases, or "
         "as many as the policy says.",
+        not_in=("coverage factor",),
     ),
     Term(
         "confidence",

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
-from django.template import TemplateSyntaxError
+from django.template import Context, Node, NodeList, TemplateSyntaxError
+from django.template.base import Parser, Token
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.terms import Term, term_named
+from fleet.terms_in_text import with_help
 
 register = template.Library()
 
@@ -17,6 +19,8 @@ register = template.Library()
 MENTIONED = "terms_mentioned"
 # How many of them are explained already.
 SAID = "terms_said"
+# Said of a request while the part of a page is written that is searched for terms afterwards.
+IN_TEXT = "terms_in_text"
 
 
 @register.simple_tag(takes_context=True)
@@ -44,6 +48,37 @@ def term_mark(context: dict[str, Any], words: str) -> SafeString:
     return _help(context, known) if known and not known.is_common else SafeString("")
 
 
+@register.tag
+def help_in_text(parser: Parser, token: Token) -> HelpInText:
+    """Put help beside the first mention of each term in what stands up to end_help_in_text."""
+    nodes = parser.parse(("end_help_in_text",))
+    parser.delete_first_token()
+    return HelpInText(nodes)
+
+
+class HelpInText(Node):
+    """A part of a page whose text is searched for terms once it is written."""
+
+    def __init__(self, nodelist: NodeList) -> None:
+        """Take the part."""
+        self.nodelist = nodelist
+
+    def render(self, context: Context) -> SafeString:
+        """Write the part with its help."""
+        request = context.get("request")
+        user = getattr(request, "user", None)
+        if user is None or not user.is_authenticated:
+            # What the help leads on to is for those who signed in.
+            return self.nodelist.render(context)
+        setattr(request, IN_TEXT, True)
+        page = self.nodelist.render(context)
+        delattr(request, IN_TEXT)
+        helped, mentioned = with_help(page, _button)
+        setattr(request, MENTIONED, mentioned)
+        # The nodes were escaped where they were written; only buttons came in between.
+        return SafeString(helped)
+
+
 @register.filter
 def as_written(known: Term) -> SafeString:
     """Write a term by its name."""
@@ -53,6 +88,9 @@ def as_written(known: Term) -> SafeString:
 @register.inclusion_tag("fleet/terms_said.html", takes_context=True)
 def terms_said(context: dict[str, Any]) -> dict[str, Any]:
     """Say what the terms mean that a page, or a part of it that comes alone, mentioned so far."""
+    if hasattr(context.get("request"), IN_TEXT):
+        # They are said at the end of the page, once all are known.
+        return {"terms": []}
     mentioned = _mentioned(context)
     said = getattr(context.get("request"), SAID, 0)
     if mentioned:
@@ -75,6 +113,10 @@ def _help(context: dict[str, Any], known: Term) -> SafeString:
     if known in mentioned or context.get("request") is None:
         return SafeString("")
     mentioned.append(known)
+    return _button(known)
+
+
+def _button(known: Term) -> SafeString:
     return format_html(
         '<button type="button" class="term" popovertarget="term-{}" aria-label="About: {}">'
         "</button>",

@@ -10,6 +10,7 @@ from tests.browser.chromium import Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.browser.yard import fill_yard
 from tests.factories import DispatcherFactory
+from tests.site.terms_helped import EXCEPT_PAGES, unhelped
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -57,6 +58,8 @@ def overflow(page: Page, width: int) -> int:
 def test_every_page_fits_reads_and_prints_for_everybody(visit: Visit) -> None:
     troubles = []
     for name, page in walk(visit, PHONE):
+        if name not in EXCEPT_PAGES:
+            troubles += [f"{name}: no help with {each}" for each in unhelped(page.content())]
         # What stands folded must fit and read as well.
         page.evaluate("document.querySelectorAll('details.section').forEach(s => s.open = true)")
         troubles += [

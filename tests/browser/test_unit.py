@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Page, expect
 
+from fleet.models.housing import MOST_POSITIONS_PER_SIDE
 from tests.browser.chromium import Visit
 from tests.browser.watch import PHONE
 from tests.builders import Unit, rated_unit
@@ -21,9 +22,18 @@ SCREENS_BEFORE_HISTORY = 3
 @pytest.fixture
 def unit() -> Unit:
     """A short unit of 24 pads, out of balance, its inspections overdue, with a finding open."""
+    return short_unit(12)
+
+
+def short_unit(positions_per_side: int) -> Unit:
+    """Short however many pads it has, out of balance, overdue, with a finding open."""
     unsound = {"A1": "cracked", "A2": "missing", "A12": "debonded", "B1": "swollen"}
     unit = rated_unit(
-        positions_per_side=12, listed_lbf=140_000.0, unsound=unsound, in_stock=8, is_guided=False
+        positions_per_side=positions_per_side,
+        listed_lbf=12_000.0 * positions_per_side,
+        unsound=unsound,
+        in_stock=8,
+        is_guided=False,
     )
     sent = payload(
         unit, pads=[], travel_in=None, kind="monthly", hours=100, findings=[finding_sent()]
@@ -55,9 +65,11 @@ def lines_of(page: Page, part: str) -> set[int]:
     return set(counted)
 
 
+@pytest.mark.parametrize("positions_per_side", [12, MOST_POSITIONS_PER_SIDE])
 def test_the_first_screen_of_a_desk_holds_what_stands_what_to_do_and_the_pads(
-    visit: Visit, unit: Unit
+    visit: Visit, positions_per_side: int
 ) -> None:
+    unit = short_unit(positions_per_side)
     page = visit(path(unit), unit.manager, **DESK)
     for words in ("finding open", "Out of balance", "Fit pads"):
         expect(page.locator(".to-do")).to_contain_text(words)

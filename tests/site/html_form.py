@@ -83,11 +83,18 @@ def all_sound(client: Client, url: str) -> Fields:
     return fields | {name: "sound" for name in fields if name.startswith("condition-")}
 
 
+# Help beside a word of the trade, and what it says.
+_HELP = re.compile(
+    r'<span class="nowrap">([^<]*)<button[^>]* class="term"[^>]*></button></span>'
+    r'|<div popover id="term-.*?</div>',
+    re.DOTALL,
+)
+
+
 def words(response: Any) -> str:
-    """The page's text without its tags, on one line."""
-    text = re.sub(
-        r"<(script|style|template|svg).*?</\1>", " ", response.content.decode(), flags=re.S
-    )
+    """The page's text without its tags and the help with its words, on one line."""
+    text = _HELP.sub(r"\1", response.content.decode())
+    text = re.sub(r"<(script|style|template|svg).*?</\1>", " ", text, flags=re.S)
     return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text))).strip()
 
 

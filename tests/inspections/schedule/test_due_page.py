@@ -12,6 +12,7 @@ from inspections.models import Checklist, Finding, ServiceSchedule
 from tests.builders import Unit, count, rated_unit
 from tests.factories import AuditorFactory
 from tests.inspections.field.sent import day_in, finding_sent, payload, send, signed_in
+from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
@@ -34,7 +35,7 @@ def test_an_overdue_inspection_is_told_in_words() -> None:
 def test_a_unit_inspected_today_is_in_order() -> None:
     unit = rated_unit()
     count(unit.housing, unit.manager, unit.lot, at=timezone.now(), kind="yearly")
-    page = signed_in(unit.manager).get(reverse("due")).content.decode()
+    page = words(signed_in(unit.manager).get(reverse("due")))
     assert "1 other unit has nothing due soon" in page
 
 

@@ -17,6 +17,7 @@ from inspections.sheets import long_work
 from ratings.mounting import mount_housing
 from tests.factories import HammerFactory, HousingFactory, ManagerFactory, YardFactory
 from tests.inspections.sheets.sheet_makers import confirmed, kept, workbook
+from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
@@ -119,9 +120,9 @@ def test_columns_that_cannot_be_are_refused_in_words(
     draft = SheetDraft.objects.get()
     where = reverse("sheet", args=[draft.pk])
     answer = client.post(where, fields(page) | {"column-0-1": "", "column-0-3": "travel_in"})
-    words = " ".join(answer.content.decode().split())
-    assert "two columns are taken for travel taped. Leave one of them out." in words
-    assert "no column is taken for the day, or day and time" in words
+    text = words(answer)
+    assert "two columns are taken for travel taped. Leave one of them out." in text
+    assert "no column is taken for the day, or day and time" in text
     assert not SheetDraft.objects.get().is_confirmed
 
 
@@ -167,7 +168,7 @@ def test_a_sheet_may_be_thrown_away(
 
 
 @pytest.mark.parametrize(
-    ("given", "words"),
+    ("given", "refusal"),
     [
         ({}, "Give one of the two: a file, or pasted cells."),
         ({"pasted": "  "}, "Give one of the two"),
@@ -177,10 +178,10 @@ def test_a_sheet_may_be_thrown_away(
     ],
 )
 def test_what_cannot_be_read_is_refused_in_words(
-    client: Client, housing: SuppressorHousing, given: dict[str, Any], words: str
+    client: Client, housing: SuppressorHousing, given: dict[str, Any], refusal: str
 ) -> None:
     answer = client.post(reverse("sheets"), {"yard": housing.yard_id} | given)
-    assert words in answer.content.decode()
+    assert refusal in answer.content.decode()
     assert not SheetDraft.objects.exists()
 
 
