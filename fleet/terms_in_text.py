@@ -9,10 +9,10 @@ from fleet.terms import TERMS, Term, term_named
 
 # Text in which no button may stand (it would be one control within another), in which no sentence
 # stands, or which is so narrow that the head of its column has the help instead.
-WITHOUT_HELP = frozenset(
-    ("a", "button", "code", "h1", "h2", "kbd", "label", "nav", "option", "pre", "script", "select")
-    + ("style", "summary", "svg", "td", "template", "textarea", "title")
-)
+WITHOUT_HELP = {
+    "a", "button", "code", "h1", "h2", "kbd", "label", "nav", "option", "pre", "script", "select",
+    "style", "summary", "svg", "td", "template", "textarea", "title",
+}  # fmt: skip
 # Classes of elements whose text nobody sees, or that help with a term by themselves.
 _CLASSES_WITHOUT_HELP = frozenset(("visually-hidden", "mono", "term-says"))
 _WITHOUT_HELP_BY_ATTRIBUTE = ("aria-hidden", "data-without-help")

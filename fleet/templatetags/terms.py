@@ -50,8 +50,8 @@ def term_mark(context: dict[str, Any], words: str) -> SafeString:
 
 @register.tag
 def help_in_text(parser: Parser, token: Token) -> HelpInText:
-    """Put help beside the first mention of each term in what stands up to end_help_in_text."""
-    nodes = parser.parse(("end_help_in_text",))
+    """Put help beside the first mention of each term in what stands up to endhelp_in_text."""
+    nodes = parser.parse(("endhelp_in_text",))
     parser.delete_first_token()
     return HelpInText(nodes)
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import count
 
 from fleet.quantities import Quantity
 from ratings.drawing.axes import TICK_SIZE, Graph, axis_over, date_marks, steps_across
@@ -55,8 +56,20 @@ def draw_ready_trend(
         points = [at(day, force_lbf) for day, force_lbf in line.ready]
         surface.polyline(points, ink, 2.0 if ink is Ink.ACCENT else 1.3, dashed)
         x, y = points[-1]
-        # Yards with as much ready end at one place: their names stand below each other.
-        baseline = y + 4
-        while not taken.take(text_box(x + 8, baseline, name, TICK_SIZE)):
-            baseline += TICK_SIZE
+        # Yards with as much ready end at one place: their names stand above each other, and none
+        # below the graph, where other words begin.
+        baseline = next(
+            each
+            for each in _baselines(y + 4, bottom + 4)
+            if taken.take(text_box(x + 8, each, name, TICK_SIZE))
+        )
         surface.text(x + 8, baseline, name, ink, TICK_SIZE)
+
+
+def _baselines(first: float, lowest: float) -> Iterator[float]:
+    """Yield where a name may stand: at its line, and then ever farther from it."""
+    yield first
+    for steps in count(1):
+        for baseline in (first + steps * TICK_SIZE, first - steps * TICK_SIZE):
+            if baseline <= lowest:
+                yield baseline
