@@ -51,6 +51,7 @@ def test_filters_narrow_the_board_without_a_reload(
     expect(page.locator("td.c-mark a")).to_have_text([short.housing.mark])
     page.get_by_label("Search", exact=True).fill("nothing of that name")
     expect(page.locator("#records")).to_contain_text("No unit matches")
+    expect(page.get_by_role("link", name="in the whole ledger")).to_be_visible()
     assert page.evaluate("document.body.dataset.kept") == "yes"
 
 

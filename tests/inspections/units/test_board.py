@@ -419,6 +419,17 @@ def test_how_one_reader_narrowed_the_board_is_no_matter_of_another(
     assert len(shown(dispatcher_client)) == 4
 
 
+def test_what_is_no_word_of_a_unit_is_looked_for_in_the_whole_ledger(
+    auditor_client: Client,
+) -> None:
+    lot = rated_unit().lot
+    page = auditor_client.get(reverse("board"), {"search": lot.mark}).content.decode()
+    link = re.search(r'href="(/search/[^"]*)"[^>]*>Find', page)
+    assert link
+    found = words(auditor_client.get(link[1]))
+    assert f"Lot {lot.mark}" in found
+
+
 @pytest.mark.parametrize("query", [{"standing": "splendid"}, {"yard": "999"}, {"mounted": "x"}])
 def test_what_the_board_can_not_be_narrowed_by_is_not_remembered(
     auditor_client: Client, query: dict[str, str]
