@@ -413,8 +413,10 @@ def _how(block: Block, sort: Sort, place: int, name: str) -> str:
 
 
 def _free_meaning(sort: Sort, reads: Reads, given: set[str], *, has_pads: bool) -> str:
-    if reads is Reads.MARK and given & {"unit", "housing", "hammer"}:
-        return ""
+    if reads is Reads.MARK and (told := given & {"unit", "housing", "hammer"}):
+        # Beside a column of hammers another of marks is of housings, and the other way.
+        name = {"hammer": "housing", "housing": "hammer"}.get("".join(told), "")
+        return name if name in BY_SORT[sort] else ""
     if reads is Reads.CONDITION and (has_pads or sort is not Sort.INSPECTIONS):
         return ""
     names = {Reads.MARK: "unit" if sort is not Sort.FLEET else "hammer", Reads.DAY: "day"}

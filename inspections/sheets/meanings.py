@@ -93,7 +93,7 @@ HOUSING = _meaning(
     "the housing’s mark",
     Reads.MARK,
     "housing, housing no, housing mark, suppressor, suppressor no, suppressor housing, hsg, "
-    "hsg no, frame, gehause, isolator, isolator housing",
+    "hsg no, frame, gehause, isolator, isolator housing, box, box no, suppressor box",
 )
 HAMMER = _meaning(
     "hammer",

@@ -229,3 +229,15 @@ def test_work_that_died_with_its_server_is_not_waited_for(
     draft.save()
     page = client.get(reverse("sheet-rehearsal", args=[draft.pk])).content.decode()
     assert '<button class="main">Rehearse</button>' in page
+
+
+def test_marks_beside_a_column_of_hammers_are_taken_for_those_of_housings(
+    client: Client, housing: SuppressorHousing
+) -> None:
+    hammer = HammerFactory()
+    rows = [
+        ["Hammer", "What it hangs in", "Date", "Travel"],
+        [hammer.mark, housing.mark, "2025-03-14", "8"],
+    ]
+    page = sent(client, housing, workbook(Log=rows)).content.decode()
+    assert fields(page)["column-0-1"] == "housing"
