@@ -129,8 +129,8 @@ class CellReader:
         self.out = Understanding()
         self.settings: dict[int, Setting] = {}
         self.crosses_tick = True
-        # Housings said to hang on hammers, and the first row they did: its time, table and number.
-        self.hung: dict[tuple[str, str], tuple[datetime, int, int]] = {}
+        # Housings said to hang on hammers, and every row that says so: its time, table and number.
+        self.hung: dict[tuple[str, str], tuple[tuple[datetime, int, int], ...]] = {}
         self._cache: dict[tuple[int, str, str, Any], Understood] = {}
         self._units_lacking: dict[tuple[int, str], bool] = {}
         self._heads = {

@@ -41,6 +41,7 @@ class Visit:
     row_lot: str = ""
     notes: dict[str, None] = field(default_factory=dict)
     rows: list[int] = field(default_factory=list)
+    places: set[tuple[int, int]] = field(default_factory=set)
     is_all_sound: bool = False
 
     @property
@@ -98,14 +99,16 @@ class VisitRows(CellReader):
 
         for block in blocks:
             self._each_row(_carried(self, block), take)
-        self._hang_as_answered()
+        left_out: set[tuple[int, int]] = set()
         for visit in visits.values():
             try:
                 self._sign(visit)
             except RowLeft as left:
+                left_out |= visit.places
                 if str(left):
                     block = self.blocks[visit.table]
                     self.out.left.append(Left(block.sheet, visit.row, visit.words, str(left)))
+        self._hang_as_answered(left_out)
 
     def _take_visit(
         self,
@@ -137,6 +140,7 @@ class VisitRows(CellReader):
         if visit is None:
             visit = visits[key] = Visit(housing, at, kind, block.number, row)
         visit.rows.append(row)
+        visit.places.add((block.number, row))
         visit.is_all_sound |= is_all_sound
         for name, value in figures.items():
             if value:
@@ -269,10 +273,13 @@ class VisitRows(CellReader):
 
         So that what the register would refuse is answered where it stands.
         """
-        if self.known.hammer_at(housing, at) or any(
-            held == housing and moment <= at for (held, _), (moment, *_) in self.hung.items()
-        ):
+        if self.known.hammer_at(housing, at):
             return True
+        for pair, told in self.hung.items():
+            if pair[0] == housing and any(moment <= at for moment, *_ in told):
+                # It rests on it as well: the row that told it first may be left out yet.
+                self._hung_from_then(pair, block, row, at)
+                return True
         hangings = self._hangings([housing], self.known.all_marks("hammer"), at)
         answered = self._ask(
             f"no meter|{housing}",
@@ -303,14 +310,20 @@ class VisitRows(CellReader):
     def _hung_from_then(
         self, pair: tuple[str, str], block: Block, row: int, at: datetime
     ) -> tuple[str, str]:
-        """Note that a housing hung on a hammer from a row's time on, the first of such rows."""
-        first = self.hung.get(pair)
-        if first is None or at < first[0]:
-            self.hung[pair] = (at, block.number, row)
+        """Note that a housing hung on a hammer from a row's time on."""
+        self.hung[pair] = (*self.hung.get(pair, ()), (at, block.number, row))
         return pair
 
-    def _hang_as_answered(self) -> None:
-        for (housing, hammer), (at, block, row) in self.hung.items():
+    def _hang_as_answered(self, left_out: set[tuple[int, int]]) -> None:
+        """Hang what rows say hung together, from the first that is taken on.
+
+        left_out: rows, by table and number, of which nothing is taken.
+        """
+        for (housing, hammer), told in self.hung.items():
+            taken = [each for each in told if each[1:] not in left_out]
+            if not taken:
+                continue
+            at, block, row = min(taken)
             line = {"housing": housing, "hammer": hammer, "at": at.isoformat()}
             self._line("mountings", block, row, line)
 

@@ -729,6 +729,29 @@ def test_a_row_left_out_tells_of_nothing_that_hung(housing: SuppressorHousing, y
     assert f"{timezone.localtime(mounting.mounted_at):%Y-%m-%d}" == "2025-04-14"
 
 
+@pytest.mark.parametrize("is_alone", [True, False])
+def test_a_visit_left_out_tells_of_nothing_that_hung(yard: Yard, is_alone: bool) -> None:
+    """Two rows of one visit differ, and it is left out once all that hung together was answered."""
+    HousingFactory(mark="H-30", yard=yard)
+    HammerFactory(mark="V-30", yard=yard)
+    rows: list[list[Any]] = [
+        ["Hammer", "Date", "Travel"],
+        ["V-30", datetime(2025, 3, 14), 7.5],
+        ["V-30", datetime(2025, 3, 14), 7.25],
+    ]
+    if not is_alone:
+        rows.append(["V-30", datetime(2025, 4, 14), 7.5])
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    draft = answered(draft, **{"V-30": "hung:H-30:V-30"})
+    draft = answered(draft, two="=row")
+    if is_alone:
+        assert open_sheet(draft).understood().lines == {}
+        return
+    assert take(draft) == 2
+    mounting = Mounting.objects.get(housing__mark="H-30")
+    assert f"{timezone.localtime(mounting.mounted_at):%Y-%m-%d}" == "2025-04-14"
+
+
 def test_hours_of_a_housing_on_no_hammer_are_asked_about_in_place(
     housing: SuppressorHousing, yard: Yard
 ) -> None:
