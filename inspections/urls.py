@@ -66,6 +66,7 @@ urlpatterns = [
     path("restore/", restoring.restore, name="restore"),
     path("restore/brief/<int:housing_id>/", restoring.brief, name="restore-brief"),
     path("restore/plans/", restoring.kept_plans, name="restoring-plans"),
+    path("restore/record/", restoring.plans_record, name="plans-record"),
     path("restore/plans/<int:plan_id>/", restoring.kept_plan, name="restoring-plan"),
     path(
         "restore/plans/<int:plan_id>/order/<int:housing_id>/",

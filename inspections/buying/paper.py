@@ -77,7 +77,9 @@ def _story(found: Season, where: str) -> Iterator[Flowable]:
             else ""
         )
         sums = money(total.cost, total.currency) if total.currency else "no currency on record"
-        yield paragraph(f"In all {total.pads} pads, {sums}{unpriced}.", bold=True)
+        yield paragraph(
+            f"In all {total.pads} pad{'' if total.pads == 1 else 's'}, {sums}{unpriced}.", bold=True
+        )
     if found.by_currency and len(found.totals) > 1:
         yield paragraph("All yards", HEADING)
         for currency, cost in found.by_currency:

@@ -13,8 +13,10 @@ from decimal import Decimal
 from typing import Any
 
 from fleet import clock
+from fleet.dates import day_words
 from fleet.models import PadLot, PadOrder, PadPrice, ShelfCount, SuppressorHousing, Yard
 from inspections.forecast.expected import expected_pads
+from inspections.forecast.planned import hours_ahead
 from inspections.restoring.planning import Asked, Made, make
 from ratings.models import Commitment
 from ratings.orders.forms import money, price_of
@@ -415,11 +417,27 @@ def rests_on(found: Season) -> list[tuple[str, str]]:
             if line.price is not None
         }
     )
-    hours = sorted({f"{each.lot.mark}: {each.forecast}" for each in found.lines if each.forecast})
+    lives = sorted({f"{each.lot.mark}: {each.forecast}" for each in found.lines if each.forecast})
     policy = f"policy {basis['policy']}" if basis["policy"] else "the policy by default"
     return [
         ("Ledger entries of units", "; ".join(entries) or "none is short"),
         ("Policy of rating", policy),
         ("Prices", "; ".join(prices) or "none used"),
-        ("Hours planned and lives of lots", "; ".join(hours) or "nothing could be forecast"),
+        ("Lives of lots", "; ".join(lives) or "nothing could be forecast"),
+        (f"Hours until {day_words(found.until)}", "; ".join(_hours(found)) or "no unit works"),
     ]
+
+
+def _hours(found: Season) -> list[str]:
+    """Return how many hours each unit is to work until the end of a season."""
+    units = SuppressorHousing.objects.filter(retired_on__isnull=True).order_by("mark")
+    if found.yard is not None:
+        units = units.filter(yard=found.yard)
+    marks = dict(units.values_list("pk", "mark"))
+    ahead = hours_ahead(marks, clock.now())
+    said = []
+    for key, mark in marks.items():
+        hours = ahead[key].by(found.until)
+        if hours is None or hours > 0.0:
+            said.append(f"{mark} {'not known' if hours is None else f'{hours:,.0f} h'}")
+    return said

@@ -22,6 +22,7 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
+from inspections.restoring.held import record_words
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
 
@@ -98,7 +99,8 @@ class FleetSummary:
     """The fleet at the end of a span of days, how it came there, and what is left out.
 
     trend_by_yard: what was ready in each yard, lbf. outages: of each machine. units_out: of each
-    unit, out while any of its machines was, days on which several were counted once.
+    unit, out while any of its machines was, days on which several were counted once. plans: how
+    those kept within the span came out, in sentences.
     """
 
     first_day: date
@@ -112,6 +114,7 @@ class FleetSummary:
     never_counted: tuple[str, ...]
     without_listing: tuple[str, ...]
     bare_hammers: tuple[str, ...]
+    plans: tuple[str, ...]
 
 
 def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> FleetSummary:
@@ -155,6 +158,7 @@ def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> 
             if each.listed_lbf is None and each.housing.pk in entries
         ),
         bare_hammers=_bare_hammers(yard),
+        plans=tuple(record_words(first_day, last_day, yard.pk if yard else None)),
     )
 
 

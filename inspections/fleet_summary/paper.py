@@ -85,6 +85,8 @@ def _story(summary: FleetSummary, where: str, system: str) -> Iterator[Flowable]
     yield _out("Unit", summary.units_out) if summary.units_out else paragraph("No unit was.")
     yield paragraph("Machines out of service within these days", HEADING)
     yield _out("Machine", summary.outages) if summary.outages else paragraph("No machine was.")
+    yield paragraph("Plans to restore units, held to what came", HEADING)
+    yield from map(paragraph, summary.plans)
     yield paragraph("What this leaves out", HEADING)
     yield from _left_out(summary)
 

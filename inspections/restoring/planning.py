@@ -29,6 +29,7 @@ from fleet.models import (
 )
 from fleet.models.housing import Condition
 from inspections.models import RestorePlan
+from inspections.restoring.promises import promise, repair_days
 from ratings.jobs.needs import needs_of_pads
 from ratings.ledger.facts import gather, lot_rate
 from ratings.mechanics.restoring import (
@@ -307,6 +308,11 @@ class _Records:
             for key in self.short
         ]
 
+    @cached_property
+    def repair_days(self) -> dict[int, tuple[int | None, int]]:
+        """How long repairs of housings take in the yards of the short units."""
+        return repair_days(self.yards)
+
     def place(self, source: str) -> int:
         """The key of the yard a source lies in, 0 for none."""
         kind, one, two = source.split(":")
@@ -483,7 +489,7 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
     way = each.way or (each.outlook.way if each.outlook else None)
     replaced = {(place.side, place.number) for place in way.replaced} if way else set()
     now = {(place.side, place.number): place for place in records.inputs[key].positions}
-    return {
+    found = {
         "housing": key,
         "mark": housing.mark,
         "hammer": hammer.mark if hammer else "",
@@ -539,6 +545,7 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
         "had_proof_pull": records.inputs[key].proof is not None,
         "is_softer": key in records.softer,
     }
+    return found | promise(found, records.repair_days[housing.yard_id])
 
 
 def _figures(rating: UnitRating) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -10,24 +11,29 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.html import format_html
 from django.utils.http import urlencode
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
 from fleet.fields import whole_number, words_by_field
 from fleet.models import SuppressorHousing
+from fleet.quantities import capacity_words
 from fleet.roles import RECORD, manager_required, planner_required, signed_in
 from fleet.tables import (
     Column,
     MomentColumn,
     PersonColumn,
     RecordsTable,
+    TemplateColumn,
     records_page,
     table_of,
 )
 from inspections.count.sets import filled_form
 from inspections.models import RestorePlan
 from inspections.restoring.forms import RestoreForm
+from inspections.restoring.held import Came, Deviation, came_of, deviations, mean_words
 from inspections.restoring.planning import Asked, changes_since, make
 from inspections.restoring.recording import (
     PlanChanged,
@@ -37,8 +43,67 @@ from inspections.restoring.recording import (
     ordered,
     unit_of,
 )
+from ratings.drawing.deviation_graph import DeviationRow, draw_deviations, height_of
+from ratings.mechanics.deviations import LEAST_DEVIATIONS
 from ratings.mechanics.standing import Standing
 from ratings.models import CurrentRating
+from ratings.pictures import GRAPH_SIZES, pictures
+
+
+class CameTable(RecordsTable):
+    """Each unit of each kept plan, what was promised of it, and what came."""
+
+    caption = "Units of kept plans"
+    empty_words = "None yet: keep a plan, and carry it out."
+
+    plan = Column("Plan", empty_values=(), orderable=False)
+    mark = Column("Unit")
+    fate = TemplateColumn("restoring/fate.html", "State", orderable=False)
+    pads = Column("Pads", empty_values=(), orderable=False)
+    capacity = Column("Working capacity", empty_values=(), orderable=False)
+    cost = Column("Cost of the parts", empty_values=(), orderable=False)
+    days = Column("Days", empty_values=(), orderable=False)
+
+    def render_plan(self, record: Came) -> SafeString:
+        url = reverse("restoring-plan", args=[record.plan.pk])
+        return format_html('<a href="{}">{}</a>', url, record.plan.pk)
+
+    def render_mark(self, record: Came) -> SafeString:
+        return format_html(
+            '<a href="{}">{}</a>', reverse("unit", args=[record.housing]), record.mark
+        )
+
+    def render_pads(self, record: Came) -> SafeString:
+        return self._both(record.pads_promised, _came(record.pads))
+
+    def render_capacity(self, record: Came) -> SafeString:
+        promised, came = (
+            None
+            if each is None
+            else capacity_words(each, self.system, listed_lbf=record.listed_lbf)
+            for each in (record.capacity_promised_lbf, record.capacity_lbf)
+        )
+        return self._both(promised, _came(came))
+
+    def render_cost(self, record: Came) -> SafeString:
+        promised = record.cost_promised if record.currency else None
+        words = None if promised is None else f"{promised} {record.currency}"
+        came = record.cost_words or None
+        if record.cost is not None:
+            came = _came(f"{record.cost} {record.currency}")
+        return self._both(words, came)
+
+    def render_days(self, record: Came) -> SafeString:
+        took = None if record.days is None else f"{record.days} it took"
+        return self._both(record.days_promised, took)
+
+    def _both(self, promised: object, came: object) -> SafeString:
+        said = "none promised" if promised is None else f"{promised} promised"
+        return format_html("{}<br>{}", said, "–" if came is None else came)
+
+
+def _came(figure: object) -> str | None:
+    return None if figure is None else f"{figure} came"
 
 
 class RestorePlanTable(RecordsTable):
@@ -150,7 +215,56 @@ def kept_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
             "changed": changes_since(plan),
             "anew": _query(plan),
             "restored": restored,
+            "came": came_of([plan]),
         },
+    )
+
+
+def plans_record(request: HttpRequest) -> HttpResponse:
+    """Show how plans have held: what each promised of its units, and what came."""
+    plans = RestorePlan.objects.defer("basis").select_related("recorded_by")
+    found = came_of(list(plans))
+    told = deviations(found)
+    context = {
+        "section": "board",
+        "deviations": [
+            {
+                "name": each.name,
+                "mean": each.mean,
+                "values": each.values,
+                "words": mean_words(each),
+            }
+            for each in told
+        ],
+        "least": LEAST_DEVIATIONS,
+        "graphs": deviation_graphs(told) if any(each.values for each in told) else None,
+    }
+    table = table_of(request, CameTable, found)
+    return records_page(request, "restoring/plans_record.html", table, None, context)
+
+
+def deviation_graphs(told: Sequence[Deviation]) -> dict[str, SafeString]:
+    """Return how plans held as a picture, for a wide page and for a phone."""
+    groups = []
+    for unit, title in (
+        ("%", "% over the promise, or under it"),
+        ("days", "days after the promise, or before it"),
+    ):
+        rows = [
+            DeviationRow(each.name, each.values, each.mean.mean, each.mean.low, each.mean.high)
+            if each.mean
+            else DeviationRow(each.name, each.values)
+            for each in told
+            if each.unit == unit and each.values
+        ]
+        if rows:
+            groups.append((title, rows))
+    sizes = {name: (width, height_of(groups, width)) for name, (width, _) in GRAPH_SIZES.items()}
+    return pictures(
+        sizes,
+        "How far what came lay from what plans promised",
+        "The table below holds it all.",
+        lambda surface, width, _height: draw_deviations(surface, groups, width),
     )
 
 

@@ -162,6 +162,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "restore the fleet": f"{reverse('restore')}?goal=cheapest&take=on&buy=on",
         "restoring plan": reverse("restoring-plan", args=[kept_plan().pk]),
         "restoring plans": reverse("restoring-plans"),
+        "plans held to what came": reverse("plans-record"),
         "stock": reverse("lot-stock", args=[good.lot.pk]),
         "bench form": reverse("new-bench-test", args=[good.lot.pk]),
         "bench test": reverse("bench-test", args=[test.test.pk]),

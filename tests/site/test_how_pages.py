@@ -71,7 +71,7 @@ SPOKEN_OF = {
     "how-repairs": ("repairs", "repair-order", "new-repair", "work-list"),
     "how-hire": ("hires", "hire", "new-hire", "foreign-checks", "new-foreign-check"),
     "how-lives": ("unit-pads", "lot-life"),
-    "how-restoring": ("what-to-buy", "pad-orders", "restoring-plans"),
+    "how-restoring": ("what-to-buy", "pad-orders", "restoring-plans", "plans-record"),
     "how-register": ("exchange",),
     "how-sheets": ("sheets",),
     "how-running": ("set-up",),

@@ -125,6 +125,7 @@ READ = {
     "how-restoring",
     "pad-orders",
     "pad-order",
+    "plans-record",
     "restoring-plans",
     "restore-brief",
     "restoring-plan",

@@ -333,3 +333,13 @@ def test_the_list_is_printed_and_sent_as_a_table(manager_client: Client) -> None
     (row,) = csv.DictReader(io.StringIO(sent.content.decode()))
     assert (row["lot"], row["to buy"], row["cost"]) == (unit.lot.mark, "2", "173.00")
     assert (row["currency"], row["source of the price"]) == ("USD", "Offer 4711")
+
+
+def test_what_the_list_rests_on_is_said(manager_client: Client) -> None:
+    unit = short_unit()
+    priced(unit)
+    shown = words(manager_client.get(f"{reverse('what-to-buy')}?until={until()}"))
+    assert f"{unit.housing.mark} entry" in shown
+    assert "86.50 USD of" in shown
+    # No meter was read: how much it is to work is not known.
+    assert f"{unit.housing.mark} not known" in shown
