@@ -83,8 +83,16 @@ def method_words(before: LedgerEntry, facts: Facts) -> str:
     if rating.pull_lbf is not None:
         if before.contents["format"] == 1:
             reasons += _reasons_of_second(facts.inputs, rating)
-        reasons += _reasons_of_third(rating)
+        if before.contents["format"] < 3:
+            reasons += _reasons_of_third(rating)
+        if moved:
+            reasons.append(_REASON_OF_FOURTH)
     return f"Rating method {FORMAT}: {'; '.join([*moved, *reasons]) or 'no figure moved'}"
+
+
+_REASON_OF_FOURTH = (
+    "every stretch up to the travel tried, and a proof pull held against the pads at each"
+)
 
 
 def _lbf(value: float | None) -> str:

@@ -3,7 +3,7 @@
 Every figure on record recomputes from its own inputs to the last digit, so what the second method
 made of a sum stays as it was: pads that cost more by their doubt than they give were left
 uncounted, each whole or not at all, the stand's doubt was one part however many lots share it, and
-no stretch between those of the list was tried. All else of it is today's.
+no stretch between those of the list was tried. All else of it is the third's.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import asdict
 from functools import partial
 from typing import Any
 
-from ratings.mechanics import linepull
+from ratings.mechanics import format_3, linepull
 from ratings.mechanics.pad_sums import (
     Bound,
     Counted,
@@ -182,5 +182,5 @@ def _alone(pad: Pad, tape_in: float) -> float:
     return math.sqrt(variance + pad.stand * pad.stand + pad.use * pad.use + taped * taped)
 
 
-line_pull = partial(linepull.line_pull, count_pads=counted, is_between_too=False)
+line_pull = partial(format_3.line_pull, count_pads=counted, is_between_too=False)
 most_pull_at = partial(linepull.most_pull_at, bound_pads=bound_of)

@@ -12,14 +12,14 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cached_property, partial
-from itertools import pairwise, zip_longest
+from functools import cached_property
+from typing import NamedTuple
 
 from ratings.mechanics.arguments import count, not_negative, positive, set_checked
 from ratings.mechanics.counting import ALIKE_LBF, bound_of, counted
-from ratings.mechanics.golden import peak
-from ratings.mechanics.load_curve import LinearCurve, LoadCurve, MonotoneCurve
+from ratings.mechanics.load_curve import Course, LinearCurve, LoadCurve, MonotoneCurve
 from ratings.mechanics.pad_sums import Bound, Counted, Pad
+from ratings.mechanics.stretches import best_stretch
 from ratings.mechanics.uncertainty import coverage_factor
 
 
@@ -174,6 +174,16 @@ class LinePull:
     is_by_proof: bool = False
 
 
+class Proven(NamedTuple):
+    """What a unit pulls by a proof pull: the best estimate, its doubt, and the least of it, lbf."""
+
+    pull_lbf: float
+    doubt_lbf: float
+    freedom: float
+    factor: float
+    least_lbf: float
+
+
 @dataclass(frozen=True)
 class ProofFactor:
     """What a proof pull of the whole unit found of it, against what its pads should give.
@@ -193,27 +203,13 @@ class ProofFactor:
         share = not_negative("standard_share", self.standard_share, "of the force")
         set_checked(self, ratio=positive("ratio", self.ratio, ""), standard_share=share)
 
-    def bound(self, found: LinePull, confidence: float) -> LinePull:
-        """Return a line pull held to the proof pull: the lower of the two, in estimate and bound.
-
-        The unit's own measured share of what its pads should give, and that less its own doubt.
-        """
+    def of(self, pads_lbf: float, confidence: float) -> Proven:
+        """Return what the unit pulls where its pads should pull so much, lbf."""
         freedom = math.inf if self.degrees_of_freedom is None else self.degrees_of_freedom
-        proven_lbf = self.ratio * found.pull_lbf
-        doubt_lbf = proven_lbf * self.standard_share
+        pull_lbf = self.ratio * pads_lbf
+        doubt_lbf = pull_lbf * self.standard_share
         factor = coverage_factor(confidence, freedom)
-        least_lbf = max(0.0, proven_lbf - factor * doubt_lbf)
-        held = replace(found, pull_lbf=min(found.pull_lbf, proven_lbf))
-        if least_lbf >= found.working_capacity_lbf:
-            return held
-        return replace(
-            held,
-            working_capacity_lbf=min(least_lbf, held.pull_lbf),
-            standard_uncertainty_lbf=doubt_lbf,
-            degrees_of_freedom=freedom,
-            coverage_factor=factor,
-            is_by_proof=True,
-        )
+        return Proven(pull_lbf, doubt_lbf, freedom, factor, max(0.0, pull_lbf - factor * doubt_lbf))
 
 
 # How much to count of the pads of each lot, given how many are fitted, and what they bound: a
@@ -227,8 +223,7 @@ def line_pull(
     travel_in: float,
     travel_uncertainty_in: float = 0.0,
     confidence: float = 0.95,
-    count_pads: CountPads = counted,
-    is_between_too: bool = True,
+    proof: ProofFactor | None = None,
 ) -> LinePull:
     """Return the line pull of groups of pads that share one stretch.
 
@@ -248,32 +243,20 @@ def line_pull(
     counts twice: the difference of two sides has twice the variance of one (Monte Carlo in the
     tests shows that it does).
 
-    The stretches tried are the travel and, below it, every lot's tested stretch, every reading of
-    its curve, and where that bends sharply seven places between each two of them; then, beside
-    those that come near the largest, whatever lies between them.
+    Where a proof pull tells, the unit pulls at each stretch the lower of what its pads are proven
+    to carry there and of its own measured share of what all of them should, less its own doubt.
+
+    Every stretch up to the travel is tried: see best_stretch.
 
     travel_in, travel_uncertainty_in: taped travel and its standard uncertainty, in.
-    confidence: one-sided, between 0.5 and 1.
-    count_pads: how much to count of each lot, by today's method unless given. is_between_too:
-    whether stretches between those tried are tried too; the second method didn't.
+    confidence: one-sided, between 0.5 and 1. proof: what a proof pull of the unit found.
     Raises ValueError for a number that can't be.
     """
     travel = positive("travel_in", travel_in, "in")
     tape = not_negative("travel_uncertainty_in", travel_uncertainty_in, "in")
-    at = partial(_at, groups, tape_in=tape, confidence=confidence, count_pads=count_pads)
-    shorter = _shorter(groups, travel)
-    tried = _tried(groups, travel, shorter, at)
-    found = _first_best(tried)
-    if is_between_too:
-        surely_rises = partial(_rises, groups, tape_in=tape, confidence=confidence)
-        found = _between(tried, [*shorter, 0.0], at, surely_rises)
-    stretch = found.stretch_in
-    tested = {group.tested_stretch_in for group in groups}
-    if stretch == travel:
-        limit = Limit.TRAVEL
-    else:
-        limit = Limit.TESTED_STRETCH if stretch in tested else Limit.CAPACITY
-    return _line_pull(groups, found, limit)
+    housing = _Housing(groups, tape, confidence, proof)
+    best = best_stretch(_breaks(groups, travel), housing)
+    return line_pull_found(groups, best, travel)
 
 
 def pull_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
@@ -321,20 +304,37 @@ def most_pull_at(
 
 
 def _pad(group: PadGroup, stretch_in: float, times: float) -> Pad:
-    curve, kept = group.load_curve, group.kept_share
-    force = kept * curve.force_lbf(stretch_in)
+    """Return one pad of a lot at a stretch."""
+    curve = group.load_curve
+    gap_lbf = 0.0 if group.curve is None else group.curve.gap_lbf(stretch_in)
+    force_lbf, slope_lbf_in = curve.force_lbf(stretch_in), curve.slope_lbf_in(stretch_in)
+    return _pad_of(group, stretch_in, force_lbf, slope_lbf_in, gap_lbf, times)
+
+
+def _pad_of(
+    group: PadGroup,
+    stretch_in: float,
+    force_lbf: float,
+    slope_lbf_in: float,
+    gap_lbf: float,
+    times: float,
+) -> Pad:
+    """Return one pad of a lot whose load curve is at this force and slope, and so far unseen."""
+    kept = group.kept_share
+    force = kept * force_lbf
     share = group.spread_lbf_in / group.rate_lbf_in
     stand, own = kept * group.standard_error_lbf_in * stretch_in, []
     if group.curve is not None:
-        stand = max(stand, kept * group.curve.stand_uncertainty_lbf(stretch_in))
+        doubt = group.curve.doubt
+        stand = max(stand, kept * doubt.of_stand_lbf(force_lbf, slope_lbf_in))
         own += [
-            (kept * group.curve.doubt.scatter_lbf, group.scatter_degrees_of_freedom),
-            (kept * group.gap_share * group.curve.gap_lbf(stretch_in), math.inf),
+            (kept * doubt.scatter_lbf, group.scatter_degrees_of_freedom),
+            (kept * group.gap_share * gap_lbf, math.inf),
         ]
     own.append((group.between_share * force, group.between_degrees_of_freedom))
     return Pad(
         force=force,
-        slope=kept * curve.slope_lbf_in(stretch_in),
+        slope=kept * slope_lbf_in,
         # As a share of the pad's force, which for a straight load curve is σ·s.
         spread=share * force,
         spread_freedom=group.spread_degrees_of_freedom,
@@ -348,8 +348,12 @@ def _pad(group: PadGroup, stretch_in: float, times: float) -> Pad:
 
 
 @dataclass(frozen=True)
-class _Found:
-    """The best of the stretches tried."""
+class Found:
+    """What holds at one stretch.
+
+    places, pads, counted: of the groups that count there, all of the housing or of its weaker
+    side. held: what a proof pull found, where there was one. is_by_proof: whether that is less.
+    """
 
     stretch_in: float
     capacity_lbf: float
@@ -358,27 +362,17 @@ class _Found:
     pads: tuple[Pad, ...]
     counted: Counted
     side: str
+    held: Proven | None = None
+    is_by_proof: bool = False
+
+    @property
+    def doubt_lbf(self) -> float:
+        """The standard uncertainty of the pull by the pads, lbf."""
+        times = 2.0 if self.side else 1.0
+        return times * self.counted.bound.sum.uncertainty
 
 
-def _tried(
-    groups: Sequence[PadGroup],
-    travel_in: float,
-    shorter: Sequence[float],
-    at: Callable[[float], _Found],
-) -> list[_Found]:
-    """Return what holds at the travel and at each shorter stretch that may be better."""
-    tried = [at(travel_in)]
-    most = tried[0].capacity_lbf
-    for stretch in shorter:
-        # Nothing is sure to more than it carries, nor to more any shorter.
-        if _most_at(groups, stretch) <= most:
-            break
-        tried.append(at(stretch))
-        most = max(most, tried[-1].capacity_lbf)
-    return tried
-
-
-def _first_best(tried: Sequence[_Found]) -> _Found:
+def first_best(tried: Sequence[Found]) -> Found:
     """Return the one of the largest working capacity, of those alike the first."""
     best = tried[0]
     for each in tried[1:]:
@@ -387,113 +381,175 @@ def _first_best(tried: Sequence[_Found]) -> _Found:
     return best
 
 
-# Between stretches that leave less than this share of the largest no other may be larger.
-_NEAR = 0.99
-# So far from the one tried towards the next it is seen whether the working capacity rises.
-_STEP = 1.0 / 64.0
+def _breaks(groups: Sequence[PadGroup], travel_in: float) -> list[float]:
+    """Return the travel, every reading and every tested stretch below it, and rest, longest first.
 
-
-def _between(
-    tried: Sequence[_Found],
-    below: Sequence[float],
-    at: Callable[[float], _Found],
-    surely_rises: Callable[[_Found], bool],
-) -> _Found:
-    """Return the best of the stretches tried, and of all between those that come near it.
-
-    below: next to each stretch tried, the one below it.
+    Between two of them each curve is one piece, and the same lots count.
     """
-    best = _first_best(tried)
-    near = _NEAR * best.capacity_lbf
-
-    def rises_from(one: _Found, other_in: float) -> bool:
-        closer = at(one.stretch_in + _STEP * (other_in - one.stretch_in))
-        return closer.capacity_lbf > one.capacity_lbf
-
-    for upper, lower, low_in in zip_longest(tried, tried[1:], below[: len(tried)]):
-        ends = [each for each in (upper, lower) if each is not None]
-        if all(each.capacity_lbf <= near for each in ends) or surely_rises(upper):
-            continue
-        high_in = upper.stretch_in
-        if rises_from(upper, low_in) or (lower is not None and rises_from(lower, high_in)):
-            # Rounded, so that the figure shown is the figure used.
-            peak_in = round(peak(lambda stretch: at(stretch).capacity_lbf, low_in, high_in), 6)
-            found = at(min(max(peak_in, low_in), high_in))
-            if found.capacity_lbf > best.capacity_lbf + ALIKE_LBF:
-                best = found
-    return best
-
-
-def _rises(groups: Sequence[PadGroup], found: _Found, tape_in: float, confidence: float) -> bool:
-    """Say whether the working capacity surely rises up to where it was found.
-
-    By bounds alone, so that it costs little. t·u is a norm of its parts. Those that are a share of
-    the force grow with it, by no more than the lot that grows fastest for its force; what grows
-    faster is the doubt of the stretch where the curve steepens, and that between readings.
-    """
-    factor = coverage_factor(confidence, math.inf)
-    rise, growth, fastest = [], [], 0.0
-    of_lots = zip(found.places, found.pads, found.counted.counts, found.counted.shares, strict=True)
-    for place, pad, pads, share in of_lots:
-        group, many = groups[place], pads * share
-        if not many:
-            continue
-        if pad.force <= 0.0:
-            return False
-        rise.append(many * pad.slope)
-        fastest = max(fastest, pad.slope / pad.force)
-        if group.curve is None:
-            continue
-        kept = many * group.kept_share
-        stretch_in = group.curve.doubt.stretch_in
-        if tape_in or stretch_in:
-            steepens = max(0.0, group.curve.steepens_lbf_in2(found.stretch_in))
-            of_stand = coverage_factor(confidence, group.degrees_of_freedom)
-            growth.append(kept * (factor * tape_in + of_stand * stretch_in) * steepens)
-        if group.gap_share:
-            widens = max(0.0, group.curve.gap_slope_lbf_in(found.stretch_in))
-            growth.append(kept * factor * group.gap_share * widens)
-    bound = found.counted.bound
-    doubt = bound.sum.pull - bound.capacity
-    return math.fsum(rise) > fastest * doubt + math.fsum(growth)
-
-
-# Where a curve bends sharply its doubt may be less a little before a reading: of one whose slope
-# doubles somewhere, so many pieces between two readings are tried.
-_PIECES = 8
-_SHARP = 2.0
-
-
-def _shorter(groups: Sequence[PadGroup], travel_in: float) -> list[float]:
-    """Return the stretches to try below the travel, longest first."""
     stretches = {group.tested_stretch_in for group in groups}
     for group in groups:
-        if group.curve is None:
-            continue
-        knots = group.curve.knots
-        stretches |= {min(knot.stretch_in, group.tested_stretch_in) for knot in knots[1:]}
-        slopes = [knot.slope_lbf_in for knot in knots]
-        if max(slopes) > _SHARP * min(slopes):
-            for left, right in pairwise(knots):
-                piece = (right.stretch_in - left.stretch_in) / _PIECES
-                stretches |= {left.stretch_in + number * piece for number in range(1, _PIECES)}
-    return sorted((each for each in stretches if each < travel_in), reverse=True)
+        if group.curve is not None:
+            stretches |= {knot.stretch_in for knot in group.curve.knots}
+    return sorted({0.0, travel_in} | {each for each in stretches if each < travel_in}, reverse=True)
 
 
-def _most_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
+def most_at(groups: Sequence[PadGroup], stretch_in: float) -> float:
     """Return more than any of the pads carry at a stretch or a shorter one, lbf."""
     return math.fsum(
         group.count * group.force_lbf(min(stretch_in, group.tested_stretch_in)) for group in groups
     )
 
 
-def _at(
+@dataclass(frozen=True)
+class _Between:
+    """Bounds on one pad of a lot between two stretches.
+
+    best: its largest force with the least of each doubt. worst: its least force with the most.
+    rise_lbf_in: what its force grows by per inch at the least. fastest: how fast each doubt that
+    is a share of force or stretch grows at the most, as a share of it per inch. growth: what else
+    of its doubt grows per inch, times its factor.
+    """
+
+    best: Pad
+    worst: Pad
+    rise_lbf_in: float
+    fastest: float
+    growth: float
+
+
+def _bounds_of(
+    group: PadGroup, low_in: float, high_in: float, times: float, tape_in: float, confidence: float
+) -> _Between:
+    """Return bounds on one pad of a lot between two stretches within one piece of its curve."""
+    kept, curve = group.kept_share, group.curve
+    least_lbf, most_lbf = (group.load_curve.force_lbf(each) for each in (low_in, high_in))
+    if curve is None:
+        course = Course(group.rate_lbf_in, group.rate_lbf_in)
+        growth = 0.0
+    else:
+        course = curve.course(low_in, high_in)
+        normal = coverage_factor(confidence, math.inf)
+        of_stand = coverage_factor(confidence, group.degrees_of_freedom)
+        stretch_in = normal * tape_in + of_stand * curve.doubt.stretch_in
+        growth = stretch_in * course.steepens_lbf_in2
+        growth += normal * group.gap_share * course.widens_lbf_in
+    best = _pad_of(group, low_in, least_lbf, course.least_slope_lbf_in, course.least_gap_lbf, times)
+    worst = _pad_of(group, high_in, most_lbf, course.most_slope_lbf_in, course.most_gap_lbf, times)
+    fastest = course.most_slope_lbf_in / least_lbf if least_lbf else math.inf
+    if group.standard_error_lbf_in:
+        fastest = max(fastest, 1.0 / low_in if low_in else math.inf)
+    return _Between(
+        best=replace(best, force=worst.force),
+        worst=replace(worst, force=best.force),
+        rise_lbf_in=kept * course.least_slope_lbf_in,
+        fastest=fastest,
+        growth=kept * growth,
+    )
+
+
+def _surely_rises(
+    counts: Sequence[int], bounds: Sequence[_Between], tape_in: float, confidence: float
+) -> bool:
+    """Say whether what so many pads of each lot are proven to carry rises all the way.
+
+    t·u is a norm of its parts. Those that are a share of force or stretch grow by no more than the
+    one that grows fastest; what grows faster is the doubt of the stretch where a curve steepens,
+    and that between readings. Only where every lot surely counts whole: of shares it isn't said.
+    """
+    worst = [each.worst for each in bounds]
+    fitted = [place for place, many in enumerate(counts) if many]
+    for place in fitted:
+        alone = [many * (each == place) for each, many in enumerate(counts)]
+        if len(fitted) > 1 and not bound_of(alone, worst, tape_in, confidence).capacity:
+            return False
+    bound = bound_of(counts, worst, tape_in, confidence)
+    rise = math.fsum(counts[place] * bounds[place].rise_lbf_in for place in fitted)
+    growth = math.fsum(counts[place] * bounds[place].growth for place in fitted)
+    fastest = max((bounds[place].fastest for place in fitted), default=math.inf)
+    doubt = bound.factor * bound.sum.uncertainty
+    return rise >= (fastest * doubt if doubt else 0.0) + growth
+
+
+@dataclass(frozen=True)
+class _Housing:
+    """The groups of pads of a housing, and what its tape and a proof pull leave in doubt."""
+
+    groups: Sequence[PadGroup]
+    tape_in: float
+    confidence: float
+    proof: ProofFactor | None
+
+    def at(self, stretch_in: float) -> Found:
+        """Return what holds at a stretch."""
+        found = at_stretch(self.groups, stretch_in, self.tape_in, self.confidence)
+        if self.proof is None:
+            return found
+        counting = self._counting(stretch_in)
+        # Of all its pads: what of a lot in great doubt isn't counted above pulled at the proof too.
+        held = self.proof.of(pull_at(counting, stretch_in), self.confidence)
+        if held.least_lbf >= found.capacity_lbf:
+            return replace(found, held=held)
+        return replace(found, capacity_lbf=held.least_lbf, held=held, is_by_proof=True)
+
+    def most_at(self, stretch_in: float) -> float:
+        """Return more than any of the pads carry at a stretch or a shorter one, lbf."""
+        return most_at(self.groups, stretch_in)
+
+    def may_beat(self, enough_lbf: float, low_in: float, high_in: float) -> bool:
+        """Say whether more than enough may hold anywhere beyond the one and up to the other."""
+        if self.proof is not None:
+            held = self.proof.of(pull_at(self._counting(high_in), high_in), self.confidence)
+            if held.least_lbf <= enough_lbf:
+                return False
+        best = [each.best for each in self._bounds(low_in, high_in)]
+        return all(
+            self._times * counted(counts, best, self.tape_in, self.confidence).bound.capacity
+            > enough_lbf
+            for counts in self._fitted(high_in)
+        )
+
+    def surely_rises(self, low_in: float, high_in: float) -> bool:
+        """Say whether what holds surely rises all the way from the one to the other stretch."""
+        bounds = self._bounds(low_in, high_in)
+        return all(
+            _surely_rises(counts, bounds, self.tape_in, self.confidence)
+            for counts in self._fitted(high_in)
+        )
+
+    @property
+    def _times(self) -> float:
+        return 2.0 if _has_sides(self.groups) else 1.0
+
+    def _counting(self, stretch_in: float) -> list[PadGroup]:
+        return [each for each in self.groups if each.tested_stretch_in >= stretch_in]
+
+    def _fitted(self, stretch_in: float) -> list[list[int]]:
+        """Return how many pads of each group that counts are fitted, on each side where told."""
+        counting = self._counting(stretch_in)
+        if not _has_sides(self.groups):
+            return [[each.count for each in counting]]
+        on_a, on_b = ([_on_side(each, index) for each in counting] for index in (0, 1))
+        return [on_a] if on_a == on_b else [on_a, on_b]
+
+    def _bounds(self, low_in: float, high_in: float) -> list[_Between]:
+        """Return bounds on one pad of each group that counts between two stretches."""
+        return [
+            _bounds_of(each, low_in, high_in, self._times, self.tape_in, self.confidence)
+            for each in self._counting(high_in)
+        ]
+
+
+def at_stretch(
     groups: Sequence[PadGroup],
     stretch_in: float,
     tape_in: float,
     confidence: float,
-    count_pads: CountPads,
-) -> _Found:
+    count_pads: CountPads = counted,
+) -> Found:
+    """Return what the pads of a housing carry at a stretch, and are proven to.
+
+    count_pads: how much to count of each lot, by today's method unless given.
+    """
     places = tuple(
         place for place, group in enumerate(groups) if group.tested_stretch_in >= stretch_in
     )
@@ -503,7 +559,7 @@ def _at(
         fitted = [groups[place].count for place in places]
         whole = count_pads(fitted, pads, tape_in, confidence)
         bound = whole.bound
-        return _Found(stretch_in, bound.capacity, bound.sum.pull, places, pads, whole, "")
+        return Found(stretch_in, bound.capacity, bound.sum.pull, places, pads, whole, "")
     sides = []
     for index, side in enumerate("AB"):
         fitted = [_on_side(groups[place], index) for place in places]
@@ -511,7 +567,7 @@ def _at(
     side, weaker = min(sides, key=lambda each: (each[1].bound.capacity, each[1].bound.sum.pull))
     pull = 2.0 * min(each.bound.sum.pull for _, each in sides)
     capacity = min(2.0 * weaker.bound.capacity, pull)
-    return _Found(stretch_in, capacity, pull, places, pads, weaker, side)
+    return Found(stretch_in, capacity, pull, places, pads, weaker, side)
 
 
 def _has_sides(groups: Iterable[PadGroup]) -> bool:
@@ -522,7 +578,14 @@ def _on_side(group: PadGroup, index: int) -> int:
     return group.sides[index] if group.sides is not None else 0
 
 
-def _line_pull(groups: Sequence[PadGroup], found: _Found, limit: Limit) -> LinePull:
+def line_pull_found(groups: Sequence[PadGroup], found: Found, travel_in: float) -> LinePull:
+    """Return the line pull of what was found best up to a travel."""
+    if found.stretch_in == travel_in:
+        limit = Limit.TRAVEL
+    elif any(group.tested_stretch_in == found.stretch_in for group in groups):
+        limit = Limit.TESTED_STRETCH
+    else:
+        limit = Limit.CAPACITY
     times = 2.0 if found.side else 1.0
     bound, total = found.counted.bound, found.counted.bound.sum
     given = [GroupPull(group, 0.0, 0.0, 0.0, 0) for group in groups]
@@ -536,7 +599,7 @@ def _line_pull(groups: Sequence[PadGroup], found: _Found, limit: Limit) -> LineP
             counted=int(times) * many,
             share=share if many else 1.0,
         )
-    return LinePull(
+    by_pads = LinePull(
         usable_travel_in=found.stretch_in,
         limited_by=limit,
         pull_lbf=found.pull_lbf,
@@ -552,4 +615,17 @@ def _line_pull(groups: Sequence[PadGroup], found: _Found, limit: Limit) -> LineP
         working_capacity_lbf=found.capacity_lbf,
         groups=tuple(given),
         weaker_side=found.side,
+    )
+    held = found.held
+    if held is None:
+        return by_pads
+    lesser = replace(by_pads, pull_lbf=min(by_pads.pull_lbf, held.pull_lbf))
+    if not found.is_by_proof:
+        return lesser
+    return replace(
+        lesser,
+        standard_uncertainty_lbf=held.doubt_lbf,
+        degrees_of_freedom=held.freedom,
+        coverage_factor=held.factor,
+        is_by_proof=True,
     )

@@ -74,6 +74,10 @@ class CurveDoubt:
             scatter_lbf=not_negative("doubt scatter_lbf", self.scatter_lbf, "lbf"),
         )
 
+    def of_stand_lbf(self, force_lbf: float, slope_lbf_in: float) -> float:
+        """Return the stand's part of it where the curve has this force and slope, lbf."""
+        return math.hypot(self.force_lbf, slope_lbf_in * self.stretch_in, self.share * force_lbf)
+
 
 @dataclass(frozen=True)
 class Knot:
@@ -82,6 +86,22 @@ class Knot:
     stretch_in: float
     force_lbf: float
     slope_lbf_in: float
+
+
+@dataclass(frozen=True)
+class Course:
+    """How a load curve runs between two stretches: its least and most slope, lbf/in.
+
+    least_gap_lbf, most_gap_lbf: of the rise between the readings on either side that is unseen.
+    steepens_lbf_in2: by how much the slope grows per inch at the most. widens_lbf_in: and the gap.
+    """
+
+    least_slope_lbf_in: float
+    most_slope_lbf_in: float
+    least_gap_lbf: float = 0.0
+    most_gap_lbf: float = 0.0
+    steepens_lbf_in2: float = 0.0
+    widens_lbf_in: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -170,12 +190,8 @@ class MonotoneCurve:
 
         Raises ValueError beyond the tested stretch.
         """
-        doubt = self.doubt
-        return math.hypot(
-            doubt.force_lbf,
-            self.slope_lbf_in(stretch_in) * doubt.stretch_in,
-            doubt.share * self.force_lbf(stretch_in),
-        )
+        force_lbf, slope_lbf_in = self.force_lbf(stretch_in), self.slope_lbf_in(stretch_in)
+        return self.doubt.of_stand_lbf(force_lbf, slope_lbf_in)
 
     def gap_lbf(self, stretch_in: float) -> float:
         """Return the rise between the readings on either side, lbf, as far as it is unseen here.
@@ -208,6 +224,33 @@ class MonotoneCurve:
         left, right, share = self._piece_before(stretch_in)
         width = right.stretch_in - left.stretch_in
         return 4.0 * (1.0 - 2.0 * share) * (right.force_lbf - left.force_lbf) / width
+
+    def course(self, low_in: float, high_in: float) -> Course:
+        """Return how the curve runs between two stretches of one piece.
+
+        Raises ValueError beyond the tested stretch.
+        """
+        left, right, end = self._piece_before(high_in)
+        width = right.stretch_in - left.stretch_in
+        start = (low_in - left.stretch_in) / width
+        rise = (right.force_lbf - left.force_lbf) / width
+        # The slope is a·p² + b·p + c, p the share of the way.
+        bend = 3.0 * (left.slope_lbf_in + right.slope_lbf_in) - 6.0 * rise
+        turn = 6.0 * rise - 4.0 * left.slope_lbf_in - 2.0 * right.slope_lbf_in
+        shares = [start, end]
+        if bend and start < -turn / (2.0 * bend) < end:
+            shares.append(-turn / (2.0 * bend))
+        slopes = [(bend * each + turn) * each + left.slope_lbf_in for each in shares]
+        steepens = [(2.0 * bend * each + turn) / width for each in (start, end)]
+        gaps = [4.0 * each * (1.0 - each) * rise * width for each in (start, end)]
+        return Course(
+            least_slope_lbf_in=max(0.0, min(slopes)),
+            most_slope_lbf_in=max(slopes),
+            least_gap_lbf=max(0.0, min(gaps)),
+            most_gap_lbf=rise * width if start < 0.5 < end else max(gaps),
+            steepens_lbf_in2=max(0.0, *steepens),
+            widens_lbf_in=max(0.0, 4.0 * (1.0 - 2.0 * start) * rise),
+        )
 
     def _piece_before(self, stretch_in: float) -> tuple[Knot, Knot, float]:
         """Return the knots on either side of a stretch, of the piece that ends at a knot."""

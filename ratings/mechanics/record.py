@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from ratings.mechanics import format_1, format_2
+from ratings.mechanics import format_1, format_2, format_3
 from ratings.mechanics.linepull import ProofFactor
 from ratings.mechanics.load_curve import CurveDoubt, Knot
 from ratings.mechanics.unit_rating import (
@@ -19,7 +19,7 @@ from ratings.mechanics.unit_rating import (
 )
 
 # Of entries and their inputs, raised when the method of rating changes.
-FORMAT = 3
+FORMAT = 4
 
 
 def inputs_record(inputs: UnitInputs) -> dict[str, Any]:
@@ -70,6 +70,8 @@ def results_of_format(number: int, inputs: UnitInputs) -> dict[str, Any]:
         return format_1.results(inputs)
     if number == 2:
         return format_2.results(inputs)
+    if number == 3:
+        return format_3.results(inputs)
     if number == FORMAT:
         return results_record(rate_unit(inputs))
     raise ValueError(f"format is {number!r}: give 1 to {FORMAT}")

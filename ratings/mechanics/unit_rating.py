@@ -280,9 +280,8 @@ def rate_unit(inputs: UnitInputs, line_pull_of: Callable[..., LinePull] = line_p
         min(positive("travel_in", inputs.travel_in, "in"), strain_limit_in(inputs)),
         travel_uncertainty_in=inputs.policy.travel_uncertainty_in,
         confidence=inputs.policy.confidence,
+        proof=inputs.proof,
     )
-    if inputs.proof:
-        pull = inputs.proof.bound(pull, inputs.policy.confidence)
     return _with_figures(unrated, inputs, pull)
 
 

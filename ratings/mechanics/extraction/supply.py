@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from ratings.mechanics import format_1, format_2, linepull
+from ratings.mechanics import format_1, format_2, format_3, linepull
 from ratings.mechanics.arguments import not_negative, positive
 from ratings.mechanics.extraction.job import Job
 from ratings.mechanics.extraction.unit import Unit
@@ -85,10 +85,13 @@ def capacity_lbf(unit: Unit, stretch_in: float) -> float:
 
 def line_pull_of(unit: Unit, stretch_in: float) -> LinePull:
     """Return a unit's line pull, with this stretch, above 0, for its travel."""
-    methods: dict[int, Callable[..., LinePull]] = {1: format_1.line_pull, 2: format_2.line_pull}
+    tape_in, confidence = unit.travel_uncertainty_in, unit.confidence
+    if unit.rating_format == 1:
+        found = format_1.line_pull(unit.groups, stretch_in, tape_in, confidence)
+        return format_3.bounded(found, unit.proof, confidence) if unit.proof else found
+    methods: dict[int, Callable[..., LinePull]] = {2: format_2.line_pull, 3: format_3.line_pull}
     rate = methods.get(unit.rating_format, linepull.line_pull)
-    found = rate(unit.groups, stretch_in, unit.travel_uncertainty_in, unit.confidence)
-    return unit.proof.bound(found, unit.confidence) if unit.proof else found
+    return rate(unit.groups, stretch_in, tape_in, confidence, unit.proof)
 
 
 def stretch_at_pull_in(unit: Unit, pull_lbf: float) -> float | None:

@@ -70,7 +70,7 @@ class Unit:
     committed: str = ""
     distance_mi: float | None = None
     proof: ProofFactor | None = None
-    rating_format: int = 3
+    rating_format: int = 4
     clamp_kinds: tuple[str, ...] | None = None
     days_held: int = 0
     is_ahead: bool = False

@@ -124,8 +124,8 @@ def test_results_have_the_names_they_had() -> None:
 
 
 def test_a_format_not_known_is_refused() -> None:
-    with pytest.raises(ValueError, match="format is 4: give 1 to 3"):
-        results_of_format(4, unit())
+    with pytest.raises(ValueError, match="format is 5: give 1 to 4"):
+        results_of_format(5, unit())
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ratings.mechanics.linepull import LinePull, PadGroup, line_pull
+from ratings.mechanics.linepull import LinePull, PadGroup, ProofFactor, line_pull
 from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve, monotone_curve
 
 travels = st.floats(0.5, 9.0)
@@ -104,6 +104,29 @@ def test_a_further_pad_of_a_lot_fitted_never_lowers_the_working_capacity(
     place, side = data.draw(st.integers(0, len(groups) - 1)), data.draw(st.integers(0, 1))
     more = line_pull(with_pad(groups, place, side), travel, tape)
     assert_not_lower(more, line_pull(groups, travel, tape))
+
+
+@st.composite
+def proofs(draw: st.DrawFn) -> ProofFactor:
+    """A unit softer or stiffer than its pads say, known well or hardly."""
+    freedom = draw(st.sampled_from([None, 1.5, 4.0, 20.0]))
+    return ProofFactor(draw(st.floats(0.6, 1.3)), "2026-03-01", draw(up_to(0.15)), freedom)
+
+
+@settings(max_examples=40)
+@given(housings(), travels, st.floats(0.0, 3.0), tapes, proofs(), st.data())
+def test_neither_does_a_pad_or_an_inch_of_travel_where_a_proof_pull_tells(
+    groups: list[PadGroup],
+    travel: float,
+    more_in: float,
+    tape: float,
+    proof: ProofFactor,
+    data: st.DataObject,
+) -> None:
+    place, side = data.draw(st.integers(0, len(groups) - 1)), data.draw(st.integers(0, 1))
+    before = line_pull(groups, travel, tape, proof=proof)
+    assert_not_lower(line_pull(with_pad(groups, place, side), travel, tape, proof=proof), before)
+    assert_not_lower(line_pull(groups, travel + more_in, tape, proof=proof), before)
 
 
 @given(st.booleans(), travels, tapes, st.data())
