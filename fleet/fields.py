@@ -328,6 +328,25 @@ class InstrumentField(forms.ModelChoiceField):  # type: ignore[type-arg]  # take
         return str(instrument)
 
 
+# As large as a key in any of the databases.
+LARGEST_KEY = 2**63 - 1
+
+
+class RecordsField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # takes none at run time
+    """Records to be ticked. A key that no database could hold is one of none of them."""
+
+    def _check_values(self, value: Any) -> Any:
+        for key in value:
+            plain = str(key)
+            if plain.isdecimal() and (len(plain) > 19 or int(plain) > LARGEST_KEY):
+                raise forms.ValidationError(
+                    self.error_messages["invalid_choice"],
+                    code="invalid_choice",
+                    params={"value": quoted(plain)},
+                )
+        return super()._check_values(value)  # type: ignore[misc]  # the stubs leave it out
+
+
 class MomentField(forms.DateTimeField):
     """A moment that is past and within the age of the trade."""
 

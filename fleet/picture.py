@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import struct
 import warnings
 from dataclasses import dataclass
 from io import BytesIO
@@ -16,6 +17,20 @@ QUALITY = 85
 GPS_TAG = ExifTags.IFD.GPSInfo
 FORMATS = ("JPEG", "PNG", "WEBP")
 NAMES = {"JPEG": "JPEG", "PNG": "PNG", "WEBP": "WebP"}
+# What the library raises for a file that is no picture, is broken off, or has tags that unpack to
+# more than any picture needs.
+DAMAGED = (
+    ArithmeticError,
+    AttributeError,
+    EOFError,
+    LookupError,
+    MemoryError,
+    OSError,
+    SyntaxError,
+    TypeError,
+    ValueError,
+    struct.error,
+)
 
 
 class NoPicture(ValueError):
@@ -52,7 +67,7 @@ def read_picture(
             # Pillow warns of what may be a bomb; the check of size below refuses it.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             opened = Image.open(BytesIO(sent), formats=tuple(formats))
-    except (OSError, Image.DecompressionBombError):
+    except (*DAMAGED, Image.DecompressionBombError):
         *others, last = (NAMES[each] for each in formats)
         raise NoPicture(f"This file is no picture: send a {', '.join(others)} or {last}.") from None
     if opened.width * opened.height > MOST_PIXELS:
@@ -65,13 +80,14 @@ def read_picture(
 
 def _kept(opened: Image.Image, keep_place: bool) -> Picture:
     try:
+        place = _place(opened) if keep_place else b""
         upright = ImageOps.exif_transpose(opened).convert("RGB")
-    except (OSError, SyntaxError, ValueError):
+    except DAMAGED:
         raise NoPicture("This picture is broken off or damaged: take it again.") from None
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     held = BytesIO()
     # Only the pixels go in: whatever tags the file had stay behind.
-    upright.save(held, "JPEG", quality=QUALITY, exif=_place(opened) if keep_place else b"")
+    upright.save(held, "JPEG", quality=QUALITY, exif=place)
     return Picture(held.getvalue(), upright.width, upright.height)
 
 

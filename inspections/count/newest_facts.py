@@ -11,20 +11,28 @@ obeys the same rule: what it takes back was found before it.
 
 from __future__ import annotations
 
+import logging
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
 from fleet import together
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.housing import UNSOUND, Condition
-from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad
+from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad, SecondLook
+from ratings.models import LedgerEntry
+
+logger = logging.getLogger(__name__)
 
 Key = tuple[str, int]
+# What may bring new facts of pads.
+Newly = Inspection | PadReplacement | SecondLook
 # Of each position: the condition seen, and the key of the pad's lot.
 Pads = Mapping[Key, tuple[str, int | None]]
 
@@ -50,8 +58,8 @@ class Fact:
     """One count, or one replacement, of some positions.
 
     heals: whether it makes unsound pads sound. is_refused: whether a second look found them not so.
-    taken_back: by inspections that this one corrects,
-    what they saw. inspection: its key, None of a replacement.
+    taken_back: by inspections that this one corrects, what they saw. inspection, replacement: the
+    key of what tells it, None of the other.
     """
 
     at: datetime
@@ -61,6 +69,14 @@ class Fact:
     inspection: int | None = None
     is_refused: bool = False
     taken_back: tuple[Fact, ...] = ()
+    replacement: int | None = None
+
+    def is_of(self, record: Newly | None) -> bool:
+        """Whether a record tells this fact."""
+        if record is None:
+            return False
+        key = self.inspection if isinstance(record, Inspection) else self.replacement
+        return key is not None and key == record.pk
 
 
 NOTHING_KNOWN = PadState()
@@ -79,6 +95,11 @@ class History:
         self._up_to = 0
         self.positions = positions
         self.settled: dict[Key, PadState] = {}
+
+    @property
+    def facts(self) -> list[Fact]:
+        """All of them, in their order."""
+        return list(self._facts)
 
     def add(self, fact: Fact) -> None:
         """Put a fact in at its time."""
@@ -114,21 +135,116 @@ def _history(housing: SuppressorHousing) -> History:
     return together.once(("history", housing.pk), find)
 
 
-def settle(housing: SuppressorHousing, *, newly: Inspection | PadReplacement | None = None) -> None:
+def settle(housing: SuppressorHousing, *, newly: Newly | None = None) -> None:
     """Bring the housing's positions and travel to what the newest facts say.
 
-    newly: what was just recorded and is all that changed, where it corrects nothing.
+    newly: what was just recorded and is all that changed; None where nobody can say.
     The caller holds the lock on the housing, and records all or nothing of what it settles by.
+    Raises NotOfTheFacts where what the housing held until now doesn't come from the facts.
     """
     if newly is None or not _add(housing, newly):
         together.forget(("history", housing.pk))
+        if newly is not None:
+            _refuse_unexplained(housing, newly)
     _settle_pads(_history(housing))
     if newly is None or not _is_travel_of(housing, newly):
         _settle_travel(housing)
 
 
-def _add(housing: SuppressorHousing, newly: Inspection | PadReplacement) -> bool:
+class NotOfTheFacts(ValidationError):
+    """A unit whose ledger says other than the records it was posted on: nothing more is posted."""
+
+    def __init__(self, housing: SuppressorHousing, differs: list[str]) -> None:
+        self.differs = differs
+        super().__init__(f"{not_of_the_facts_words(housing, differs)} Nothing was recorded.")
+
+
+def not_of_the_facts_words(housing: SuppressorHousing, differs: list[str]) -> str:
+    """Say that a unit's ledger and its records are two things, and what to do."""
+    return (
+        f"What is on record of {housing.mark} is not what its ledger was posted on: "
+        f"{'; '.join(differs)}. Somebody changed a record behind the site, or the database is "
+        "broken. Send the unit out on no figure of it, and tell the auditor: “manage.py ledger "
+        "verify” says where it begins."
+    )
+
+
+def _refuse_unexplained(housing: SuppressorHousing, newly: Newly) -> None:
+    """Raise NotOfTheFacts where the facts before the newest don't give what the ledger was told.
+
+    Else an edit of an old record would come into the ledger with the next honest look at the
+    unit, under the name of whoever signs it.
+    """
+    differs = unexplained(housing, newly)
+    if differs:
+        logger.error("housing %s is not of its facts: %s", housing.pk, "; ".join(differs))
+        raise NotOfTheFacts(housing, differs)
+
+
+def unexplained(housing: SuppressorHousing, newly: Newly | None = None) -> list[str]:
+    """Return where the facts of a housing don't give what its ledger was told; [] where they do.
+
+    newly: what was just recorded, which no entry tells of yet.
+    """
+    if isinstance(newly, SecondLook) or (isinstance(newly, Inspection) and newly.is_correction):
+        known = facts_by_housing([housing.pk], without=newly)[housing.pk]
+    else:
+        # What stands without it is all the rest: read once, for settling goes by it too.
+        known = [each for each in _history(housing).facts if not each.is_of(newly)]
+    head = LedgerEntry.objects.filter(housing=housing).order_by("-sequence").first()
+    inputs = head.inputs if head else None
+    return [
+        *_pads_unexplained(housing, states(known), inputs),
+        *_travel_unexplained(housing, newly, inputs),
+    ]
+
+
+def _pads_unexplained(
+    housing: SuppressorHousing, known: Mapping[Key, PadState], inputs: dict[str, Any] | None
+) -> list[str]:
+    told = {
+        (each["side"], each["number"]): (each["condition"], each["lot"])
+        for each in (inputs["positions"] if inputs else ())
+    }
+    rows = PadPosition.objects.filter(housing=housing).order_by("side", "number")
+    found = []
+    for side, number, condition, lot_id, mark in rows.values_list(
+        "side", "number", "condition", "lot_id", "lot__mark"
+    ):
+        state = known.get((side, number), NOTHING_KNOWN)
+        place = f"{side}{number}"
+        if (state.condition, state.lot_id) != (condition, lot_id):
+            found.append(
+                f"{place} is {state.condition or 'not counted'} by the records and "
+                f"{condition or 'not counted'} on the unit"
+            )
+        elif inputs is not None and told.get((side, number)) != (condition, mark):
+            was = told.get((side, number), ("not there", None))[0]
+            found.append(f"{place} is {condition or 'not counted'} and was {was or 'not counted'}")
+    return found
+
+
+def _travel_unexplained(
+    housing: SuppressorHousing, newly: Newly | None, inputs: dict[str, Any] | None
+) -> list[str]:
+    taped = Inspection.objects.filter(housing=housing, travel_in__isnull=False)
+    stands = Q(corrected_by__isnull=True)
+    if isinstance(newly, Inspection):
+        stands |= Q(corrected_by=newly)
+        taped = taped.exclude(pk=newly.pk)
+    last = taped.filter(stands).order_by("-seen_at", "-recorded_at", "-pk").first()
+    travel_in = last.travel_in if last else None
+    if travel_in != housing.travel_in:
+        return [f"its travel is {travel_in} in by the records and {housing.travel_in} in on it"]
+    if inputs is not None and inputs["travel_in"] != travel_in:
+        return [f"its travel is {travel_in} in and was {inputs['travel_in']} in"]
+    return []
+
+
+def _add(housing: SuppressorHousing, newly: Newly) -> bool:
     """Put what was just recorded into the history that is held; say whether there is one."""
+    if isinstance(newly, SecondLook):
+        return False
     history: History | None = together.held(("history", housing.pk))
     if history is None:
         return False
@@ -250,21 +366,28 @@ def facts(housing: SuppressorHousing) -> list[Fact]:
 
 
 def facts_by_housing(
-    housing_ids: Collection[int], known_by: datetime | None = None
+    housing_ids: Collection[int],
+    known_by: datetime | None = None,
+    *,
+    without: Newly | None = None,
 ) -> dict[int, list[Fact]]:
     """Return every count and replacement that stands in each of some housings. Four queries.
 
     known_by: a moment after which nothing that was recorded counts; None for all there is.
+    without: a record as if it had never been written, nor corrected anything.
     """
     found: dict[int, list[Fact]] = {key: [] for key in housing_ids}
-    known = (*_counts(housing_ids, known_by), *_replacements(housing_ids, known_by=known_by))
+    known = (
+        *_counts(housing_ids, known_by, without),
+        *_replacements(housing_ids, known_by=known_by, without=without),
+    )
     for housing_id, fact in known:
         found[housing_id].append(fact)
     return found
 
 
 def _counts(
-    housing_ids: Collection[int], known_by: datetime | None = None
+    housing_ids: Collection[int], known_by: datetime | None = None, without: Newly | None = None
 ) -> list[tuple[int, Fact]]:
     pads: defaultdict[int, dict[Key, tuple[str, int | None]]] = defaultdict(dict)
     seen = PadCount.objects.filter(inspection__housing__in=housing_ids).order_by()
@@ -275,11 +398,15 @@ def _counts(
     rows = Inspection.objects.filter(housing__in=housing_ids).order_by("recorded_at", "pk")
     if known_by is not None:
         rows = rows.filter(recorded_at__lte=known_by)
-    by_key = {row.pk: row for row in rows.select_related("second_look", "corrected_by")}
+    by_key = {
+        row.pk: row for row in rows.select_related("second_look", "corrected_by") if row != without
+    }
 
     def fact_of(row: Inspection, taken_back: tuple[Fact, ...] = ()) -> Fact:
         look = getattr(row, "second_look", None)
         if look is not None and known_by is not None and look.recorded_at > known_by:
+            look = None
+        if look is not None and look == without:
             look = None
         heals = row.is_before_second_looks or (look is not None and look.is_agreed)
         is_refused = look is not None and not look.is_agreed
@@ -290,7 +417,7 @@ def _counts(
         earlier = by_key.get(row.corrects_id or 0)
         return (*chain(earlier), fact_of(earlier)) if earlier else ()
 
-    standing = [row for row in by_key.values() if not _is_corrected(row, known_by)]
+    standing = [row for row in by_key.values() if not _is_corrected(row, known_by, without)]
     return [
         (row.housing_id, _counted(fact_of(row, chain(row))))
         for row in standing
@@ -298,9 +425,10 @@ def _counts(
     ]
 
 
-def _is_corrected(row: Inspection, known_by: datetime | None) -> bool:
+def _is_corrected(row: Inspection, known_by: datetime | None, without: Newly | None) -> bool:
     later = getattr(row, "corrected_by", None)
-    return later is not None and (known_by is None or later.recorded_at <= known_by)
+    is_known = later is not None and (known_by is None or later.recorded_at <= known_by)
+    return is_known and later != without
 
 
 def _counted(fact: Fact) -> Fact:
@@ -320,15 +448,20 @@ def _replacements(
     housing_ids: Collection[int],
     only: PadReplacement | None = None,
     known_by: datetime | None = None,
+    without: Newly | None = None,
 ) -> list[tuple[int, Fact]]:
     standing = PadReplacement.objects.filter(housing__in=housing_ids)
-    if known_by is None:
+    if isinstance(without, Inspection) and known_by is None:
+        standing = standing.filter(Q(corrected_by__isnull=True) | Q(corrected_by=without))
+    elif known_by is None:
         standing = standing.standing()
     else:
         is_taken_back = Q(corrected_by__recorded_at__lte=known_by)
         standing = standing.filter(recorded_at__lte=known_by).exclude(is_taken_back)
     if only is not None:
         standing = standing.filter(pk=only.pk)
+    if isinstance(without, PadReplacement):
+        standing = standing.exclude(pk=without.pk)
     replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")
     return [
         (
@@ -338,6 +471,7 @@ def _replacements(
                 pad.replacement.recorded_at,
                 {(pad.side, pad.number): (Condition.SOUND, pad.lot_id)},
                 heals=True,
+                replacement=pad.replacement_id,
             ),
         )
         for pad in replaced
@@ -349,9 +483,9 @@ def _standing_inspections(housing: SuppressorHousing) -> QuerySet[Inspection]:
     return standing.order_by("-seen_at", "-recorded_at", "-pk")
 
 
-def _is_travel_of(housing: SuppressorHousing, newly: Inspection | PadReplacement) -> bool:
+def _is_travel_of(housing: SuppressorHousing, newly: Newly) -> bool:
     """Keep the travel that was just taped where it is the newest; say whether all is settled."""
-    if isinstance(newly, PadReplacement):
+    if not isinstance(newly, Inspection):
         return True
     if newly.is_correction:
         return False

@@ -57,7 +57,7 @@ def sign_second_look(
         reason=reason.strip(),
         recorded_by=by,
     )
-    settle(housing)
+    settle(housing, newly=look)
     post(
         [housing],
         cause=Cause(Cause.SECOND_LOOK, _words(look, waiting), inspection.pk),

@@ -15,7 +15,7 @@ from django.utils.timezone import is_aware
 
 from fleet.characters import without_hidden
 from fleet.dates import day_words
-from fleet.fields import EARLIEST, MeasuredForm, field_of
+from fleet.fields import EARLIEST, LARGEST_KEY, MeasuredForm, field_of
 from fleet.models import MachineSort
 from fleet.models.housing import Condition, Side
 from fleet.numbers import quoted
@@ -34,7 +34,6 @@ from inspections.models.kind import LONGEST_NAME
 MOST_ROWS = 400
 # Of a number, a choice, a moment or an id: more of it is none.
 LONGEST_FIGURE = 80
-LARGEST_KEY = 2**63 - 1
 MOST_FINDINGS = 32_767
 
 

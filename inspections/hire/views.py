@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
 from fleet.fields import whole_number, words_by_field
+from fleet.kept_files import open_kept
 from fleet.models import Hire
 from fleet.models.housing import Condition
 from fleet.picture import NoPicture
@@ -106,7 +107,7 @@ def hand_over_paper(request: HttpRequest, hire_id: int) -> HttpResponse:
 def photo(request: HttpRequest, hand_over_photo_id: uuid.UUID) -> FileResponse:
     """Send a photo of a hand-over; there is no other way to it."""
     kept = get_object_or_404(HandOverPhoto, pk=hand_over_photo_id)
-    return FileResponse(kept.file.open("rb"), content_type="image/jpeg")
+    return FileResponse(open_kept(kept.file), content_type="image/jpeg")
 
 
 def foreign_checks(request: HttpRequest) -> HttpResponse:
@@ -194,7 +195,7 @@ def _keep_photo(request: HttpRequest, check: ForeignCheck, form: PhotoForm) -> b
 def foreign_check_photo(request: HttpRequest, foreign_photo_id: uuid.UUID) -> FileResponse:
     """Send a photo of a hammer that is not ours; there is no other way to it."""
     kept = get_object_or_404(ForeignCheckPhoto, pk=foreign_photo_id)
-    return FileResponse(kept.file.open("rb"), content_type="image/jpeg")
+    return FileResponse(open_kept(kept.file), content_type="image/jpeg")
 
 
 def foreign_check_paper(request: HttpRequest, foreign_check_id: int) -> HttpResponse:

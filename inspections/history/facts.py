@@ -88,17 +88,18 @@ def read_history(
                 "recorded_by",
                 "corrects",
                 "corrects_replacement",
+                "corrected_by__recorded_by",
                 "hour_reading",
                 "pack_hour_reading",
                 "own_kind",
                 *_MACHINES,
             )
-            .prefetch_related("pads__lot", "answers")
+            .prefetch_related("pads__lot", "answers", "photos__held")
             .order_by("seen_at", "pk")
         ),
         replacements=list(
             PadReplacement.objects.filter(housing=housing)
-            .select_related("recorded_by")
+            .select_related("recorded_by", "corrected_by")
             .prefetch_related("pads__lot", "pads__removed_lot")
             .order_by("fitted_at", "pk")
         ),
@@ -120,6 +121,7 @@ def read_history(
             .filter(Q(unit_today=housing.pk) | Q(inspection__housing=housing))
             .select_related(
                 "inspection__recorded_by",
+                "inspection__corrected_by",
                 "closing__recorded_by",
                 "hammer",
                 "housing",

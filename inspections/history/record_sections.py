@@ -7,12 +7,20 @@ from collections.abc import Iterator, Sequence
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from fleet.dates import day_words, moment_words
+from fleet.kept_files import is_there
 from fleet.models import HousingGuide, OutOfService
 from fleet.outages import capital, named
 from fleet.quantities import Quantity, force_words, share_words
 from fleet.signers import signer_words
 from inspections.history.facts import History, length_words
-from inspections.models import Finding, Inspection, MovedRecords, PadCount, PadReplacement
+from inspections.models import (
+    Finding,
+    Inspection,
+    MovedRecords,
+    PadCount,
+    PadReplacement,
+    Photo,
+)
 from ratings.models import ProofPull, PullRecord
 from ratings.paper.style import (
     BODY,
@@ -53,7 +61,11 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
         f"signed {moment_words(inspection.recorded_at)} by {signer_words(inspection)}",
         BODY,
         bold=True,
+        anchor=_place(inspection),
     )
+    by = getattr(inspection, "corrected_by", None)
+    if by is not None:
+        yield paragraph(_corrected_words(by), SMALL, bold=True, link=_place(by))
     corrected = (
         f"inspection {inspection.corrects_id}"
         if inspection.corrects_id
@@ -79,10 +91,43 @@ def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
         if answered
         else "",
         inspection.note and f"note: {inspection.note}",
+        _photo_words(inspection),
     ]
     yield paragraph("; ".join(word.rstrip(".") for word in words if word) + ".", SMALL)
     if inspection.pads.all():
         yield _pad_grid(inspection)
+
+
+def _place(inspection: Inspection) -> str:
+    """Return the name of an inspection's place in the paper."""
+    return f"inspection-{inspection.pk}"
+
+
+def _corrected_words(by: Inspection) -> str:
+    """Say that what stands here was corrected: by what, when, by whom and why."""
+    return (
+        f"✕ CORRECTED since: it counts no more. Inspection {by.pk} stands in its place, signed "
+        f"{moment_words(by.recorded_at)} by {signer_words(by)}: {_sentence(by.correction_reason)}"
+    )
+
+
+def _photo_words(inspection: Inspection) -> str:
+    """Say how many photos there are, and name each whose file is not there; "" for none."""
+    photos = list(inspection.photos.all())
+    if not photos:
+        return ""
+    missing = [str(each.pk) for each in photos if hasattr(each, "held") and _is_gone(each)]
+    waiting = sum(not hasattr(each, "held") for each in photos)
+    words = f"photos: {len(photos)}"
+    if waiting:
+        words += f", {waiting} still to come from the phone"
+    if missing:
+        words += f", THE FILE IS MISSING of photo {', '.join(missing)}"
+    return words
+
+
+def _is_gone(photo: Photo) -> bool:
+    return not is_there(photo.held.file)
 
 
 def inspected_words(inspection: Inspection) -> str:
@@ -191,6 +236,9 @@ def _replacement_row(replacement: PadReplacement) -> tuple[str, ...]:
         for pad in replacement.pads.all()
     )
     signer = signer_words(replacement)
+    by = getattr(replacement, "corrected_by", None)
+    if by is not None:
+        pads = f"CORRECTED by inspection {by.pk}, it counts no more. {pads}"
     return str(replacement.pk), moment_words(replacement.fitted_at), signer, pads
 
 
@@ -258,7 +306,8 @@ def _finding_row(finding: Finding) -> tuple[str, ...]:
     seen, closing = finding.inspection, getattr(finding, "closing", None)
     by = f"by {day_words(finding.act_by)}" if finding.act_by else ""
     return (
-        f"{moment_words(seen.seen_at)}, {signer_words(seen)}",
+        f"{moment_words(seen.seen_at)}, {signer_words(seen)}"
+        + (f"; its inspection {seen.pk} was CORRECTED" if hasattr(seen, "corrected_by") else ""),
         finding.get_severity_display(),
         finding.text if finding.housing_id else f"{named(finding.machine)}: {finding.text}",
         " ".join(part for part in (finding.who_acts, by) if part) or "–",

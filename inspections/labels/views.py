@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
-from fleet.fields import NumberField
+from fleet.fields import NumberField, RecordsField
 from fleet.models import PadLot, SuppressorHousing
 from fleet.roles import RECORD, signed_in
 from inspections.labels.paper import STOCKS
@@ -26,13 +26,13 @@ class LabelsForm(forms.Form):
 
     every_housing = forms.BooleanField(required=False)
     every_lot = forms.BooleanField(required=False)
-    housings = forms.ModelMultipleChoiceField(
+    housings = RecordsField(
         label="Housings",
         queryset=SuppressorHousing.objects.in_use(),
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
-    lots = forms.ModelMultipleChoiceField(
+    lots = RecordsField(
         label="Pad lots",
         queryset=PadLot.objects.in_use(),
         required=False,

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
 from fleet.fields import open_to_correction, whole_number
+from fleet.kept_files import open_kept
 from fleet.picture import NoPicture
 from fleet.roles import planner_required, signed_in
 from inspections.count.findings import PhotoTaken
@@ -135,4 +136,4 @@ def _initial(corrects: PullRecord | None, asked: AnswerInputs) -> dict[str, Any]
 def photo(request: HttpRequest, pull_photo_id: uuid.UUID) -> FileResponse:
     """Send a photo of a pull; there is no other way to it."""
     held = get_object_or_404(PullPhotoFile, photo=pull_photo_id)
-    return FileResponse(held.file.open("rb"), content_type="image/jpeg")
+    return FileResponse(open_kept(held.file), content_type="image/jpeg")

@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
 from fleet.fields import whole_number, words_by_field
+from fleet.kept_files import open_kept
 from fleet.models import MachineSort
 from fleet.picture import NoPicture
 from fleet.roles import RECORD, manager_required, signed_in
@@ -143,7 +144,7 @@ def work_list(request: HttpRequest) -> HttpResponse:
 def photo(request: HttpRequest, repair_photo_id: uuid.UUID) -> FileResponse:
     """Send a photo of a repair; there is no other way to it."""
     kept = get_object_or_404(RepairPhoto, pk=repair_photo_id)
-    return FileResponse(kept.file.open("rb"), content_type="image/jpeg")
+    return FileResponse(open_kept(kept.file), content_type="image/jpeg")
 
 
 def _forms(request: HttpRequest, order: RepairOrder) -> dict[str, Any]:

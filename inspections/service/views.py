@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.kept_files import open_kept
 from fleet.models import MachineSort, OutOfService, SuppressorHousing
 from fleet.models.machine import sort_of
 from fleet.outages import capital, named, open_outage, outages_of_unit, take_out_of_service
@@ -229,4 +230,4 @@ def move(request: HttpRequest, finding_id: int) -> HttpResponse:
 def photo(request: HttpRequest, photo_id: uuid.UUID) -> FileResponse:
     """Send a photo of an inspection; there is no other way to it."""
     held = get_object_or_404(PhotoFile, photo=photo_id)
-    return FileResponse(held.file.open("rb"), content_type="image/jpeg")
+    return FileResponse(open_kept(held.file), content_type="image/jpeg")

@@ -13,6 +13,7 @@ from fleet.models import (
     Transfer,
 )
 from fleet.outages import outages_of_unit
+from inspections.count.newest_facts import not_of_the_facts_words, unexplained
 from inspections.count.second_look import second_looks_wanted
 from inspections.models import Finding, Severity
 from inspections.schedule.due import due_of_fleet, findings_with_gravity
@@ -30,6 +31,12 @@ from ratings.surveillance.words import softenings
 # More would hide the steps they are drawn by, and every one of them weighs on the page.
 ENTRIES_DRAWN = 200
 FINDINGS_NAMED = 5
+
+
+def _not_of_the_facts(housing: SuppressorHousing) -> str:
+    """Say that its ledger and its records are two things, "" where they are one."""
+    differs = unexplained(housing)
+    return not_of_the_facts_words(housing, differs) if differs else ""
 
 
 def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
@@ -58,6 +65,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     context = {
         "section": "board",
         "housing": housing,
+        "not_of_the_facts": _not_of_the_facts(housing),
         "overload": PullRecord.objects.open_overloads(counted).get(housing.pk),
         "hammer": hammer,
         "clamp": hung.get(MachineSort.CLAMP),

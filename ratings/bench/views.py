@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
 from fleet.fields import MeasuredForm, open_to_correction, whole_number
+from fleet.kept_files import open_kept
 from fleet.models import PadLot
 from fleet.numbers import NotANumber, read_number
 from fleet.quantities import Quantity
@@ -147,7 +148,7 @@ def photo(request: HttpRequest, test_id: int) -> FileResponse:
     found = get_object_or_404(BenchTest.objects.exclude(photo=""), pk=test_id)
     if not found.photo:
         raise Http404("No photo was kept of this test.")
-    return FileResponse(found.photo.open("rb"))
+    return FileResponse(open_kept(found.photo))
 
 
 def _linearity_limit_pct() -> float:

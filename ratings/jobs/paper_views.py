@@ -9,6 +9,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from fleet.kept_files import open_kept
 from fleet.roles import PLAN, planner_required, signed_in
 from fleet.tables import records_page, table_of
 from ratings.jobs.attachments import (
@@ -71,7 +72,7 @@ def send_kept(held: Any) -> FileResponse:
     """Send a kept file so that a browser runs nothing in it."""
     name = str(held.file.name).rpartition("/")[2]
     return FileResponse(
-        held.file.open("rb"),
+        open_kept(held.file),
         content_type=held.content_type,
         as_attachment=held.content_type != JPEG,
         filename=name,

@@ -88,10 +88,24 @@ def _in_symbols(character: str) -> str:
     return f'<font face="Symbol">{character}</font>' if character in SYMBOLS else ""
 
 
-def paragraph(text: str, style: ParagraphStyle = BODY, *, bold: bool = False) -> Paragraph:
-    """Return a paragraph of plain text; nothing in it is taken for markup."""
+def paragraph(
+    text: str,
+    style: ParagraphStyle = BODY,
+    *,
+    bold: bool = False,
+    anchor: str = "",
+    link: str = "",
+) -> Paragraph:
+    """Return a paragraph of plain text; nothing in it is taken for markup.
+
+    anchor: the name of this place in the paper. link: the place in it that the text leads to.
+    """
     safe = marked_up(text)
-    return Paragraph(f"<b>{safe}</b>" if bold else safe, style)
+    if bold:
+        safe = f"<b>{safe}</b>"
+    if link:
+        safe = f'<a href="#{link}">{safe}</a>'
+    return Paragraph(f'<a name="{anchor}"/>{safe}' if anchor else safe, style)
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float]) -> Table:

@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from fleet.dates import day_count_words, day_words, days_words
-from fleet.fields import PlainText
+from fleet.fields import PlainText, RecordsField
 from ratings.jobs.day_field import DayField
 from ratings.models import ExtractionJob
 from ratings.plan.offers import MOST_JOBS
@@ -19,7 +19,7 @@ DEFAULT_DAYS = 42
 MOST_DAYS = 366
 
 
-class JobLabels(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # takes none at run time
+class JobLabels(RecordsField):
     """Jobs by site and days."""
 
     def label_from_instance(self, job: Any) -> str:

@@ -16,12 +16,13 @@ from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
-from inspections.models import Finding
+from inspections.models import Finding, Inspection, Photo, PhotoFile
 from inspections.service.recording import close_finding, release_to_service
 from ratings.guides import record_guide
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.proof.recording import set_proof_pull_aside
 from tests.builders import MONDAY, Unit, bench_test, count, proof_pull, qualified, rated_unit
+from tests.conftest import append_only_lifted
 from tests.factories import HousingFactory, ManagerFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import commit, extraction_job, figured_unit, pull_done
@@ -269,3 +270,61 @@ def test_every_pile_pulled_is_printed_with_what_came_of_it(manager_client: Clien
     assert "came, vibrated; 39,550 lbf measured" in text
     assert "broke, vibrated; more than 100,550 lbf measured" in text
     assert "above the crane’s capacity" in text
+
+
+def test_a_corrected_inspection_is_marked_where_it_stands_with_a_link_to_the_correction(
+    auditor_client: Client,
+) -> None:
+    unit = lived_in()
+    first, by = (
+        Inspection.objects.get(corrected_by__isnull=False),
+        Inspection.objects.get(corrects__isnull=False),
+    )
+    printed = auditor_client.get(reverse("history-report", args=[unit.housing.pk])).content
+    paper = PdfReader(BytesIO(printed)).pages
+    text = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in paper))
+    header = f"Inspection {first.pk} (pad count)"
+    marked = f"CORRECTED since: it counts no more. Inspection {by.pk} stands in its place"
+    assert text.index(header) < text.index(marked) < text.index(f"Inspection {by.pk} (pad count)")
+    (link,) = [each.get_object() for page in paper for each in page.get("/Annots", ())]
+    # It leads down the same page, to where the correction stands.
+    assert link["/Dest"][3] < link["/Rect"][1]
+
+
+def test_a_photo_whose_file_is_gone_is_named(auditor_client: Client) -> None:
+    unit = rated_unit()
+    inspection = Inspection.objects.get()
+    photo = Photo.objects.create(pk=uuid.uuid4(), inspection=inspection)
+    PhotoFile.objects.create(
+        photo=photo,
+        file="inspections/2026/03/gone.jpg",
+        sha256="0" * 64,
+        width=1,
+        height=1,
+        recorded_by=unit.manager,
+    )
+    text = " ".join(pages(auditor_client, unit.housing))
+    assert f"photos: 1, THE FILE IS MISSING of photo {photo.pk}" in text
+    page = auditor_client.get(reverse("inspection-photo", args=[photo.pk]))
+    assert page.status_code == 404
+
+
+def test_a_note_of_50_000_characters_without_a_space_prints(auditor_client: Client) -> None:
+    unit = rated_unit()
+    with append_only_lifted():
+        Inspection.objects.update(note="x" * 50_000)
+    text = "".join(pages(auditor_client, unit.housing)).replace(" ", "")
+    assert text.count("x") >= 50_000
+
+
+@pytest.mark.parametrize("name", ["Þórður Ætt", "山田太郎", "Ольга", "محمد", "😀 Odd", "Zoë̈ Å"])
+def test_a_name_the_font_lacks_prints_all_the_same(auditor_client: Client, name: str) -> None:
+    unit = rated_unit()
+    unit.manager.first_name, unit.manager.last_name = name, "Vik"
+    unit.manager.save()
+    assert "Vik" in " ".join(pages(auditor_client, unit.housing))
+
+
+def test_a_unit_with_no_history_prints_that_there_is_none(auditor_client: Client) -> None:
+    text = " ".join(pages(auditor_client, HousingFactory()))
+    assert "None recorded." in text
