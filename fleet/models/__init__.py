@@ -5,7 +5,7 @@ from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.housing_guide import HousingGuide
 from fleet.models.leaf import Leaf, TreeNode, TreeSize
 from fleet.models.machine import MachineSort, OfOneMachine
-from fleet.models.outage import OutOfService
+from fleet.models.outage import OutageReach, OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
 from fleet.models.pad_order import (
     PadOrder,
@@ -37,6 +37,7 @@ __all__ = [
     "Mounting",
     "OfOneMachine",
     "OutOfService",
+    "OutageReach",
     "PadLot",
     "PadOrder",
     "PadOrderCancellation",

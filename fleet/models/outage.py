@@ -1,12 +1,13 @@
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Self
 
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.dates import day_words
+from fleet.dates import day_words, moment_words
 from fleet.models.machine import MachineSort, OfOneMachine, OfOneMachineQuerySet
 from fleet.models.recorded import Recorded
 
@@ -78,3 +79,45 @@ class OutOfService(Recorded, OfOneMachine):
 
     def __str__(self) -> str:
         return f"{self.machine} out of service since {day_words(self.since)}: {self.reason}"
+
+    def since_known_at(self, moment: datetime) -> datetime | None:
+        """Return since when it was out, by what was known at a moment; None before it was known."""
+        if moment < self.recorded_at:
+            return None
+        known = self.since
+        for each in sorted(self.reaches.all(), key=lambda each: each.pk, reverse=True):
+            if moment < each.recorded_at:
+                known = each.before
+        return known
+
+    @property
+    def reached_back_words(self) -> str:
+        """Say when it became known that it began earlier, "" where it always was."""
+        return "; ".join(
+            f"known since {moment_words(each.recorded_at)}, until then from "
+            f"{moment_words(each.before)} on"
+            for each in self.reaches.all()
+        )
+
+
+class OutageReach(Recorded):
+    """That a time out of service began earlier than was known, found by a later record.
+
+    Never edited: when it was so, and when it became known. before: since when, as known until then.
+    """
+
+    outage = models.ForeignKey(OutOfService, models.PROTECT, related_name="reaches")
+    before = models.DateTimeField()
+    since = models.DateTimeField()
+    because = models.CharField("what showed it", max_length=200)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="outage_reaches_further_back", condition=Q(since__lt=F("before"))
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.outage} reaches back to {moment_words(self.since)}"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 
-from fleet.models import MachineSort, OutOfService
+from fleet.models import MachineSort, OutageReach, OutOfService
 from fleet.models.machine import column_of, sort_of
 from fleet.outages import last_release, lock_machine, open_outage
 from inspections.models import Finding, Inspection, ItemAnswer, Photo, Severity
@@ -153,15 +153,23 @@ def out_of_service_for(
 ) -> OutOfService:
     """Return the outage the machine is in, begun by this finding where it isn't in one.
 
-    submission_id: of what takes it out. Sent late, it reaches back to when it was seen, but not
-    past the last release: whoever released it then did not know of it, so it goes out again and
-    needs an inspection since.
+    submission_id: of what takes it out. Sent late, it reaches back to when it was seen, on record
+    with when that became known, but not past the last release: whoever released it then did not
+    know of it, so it goes out again and needs an inspection since.
     """
     machine = lock_machine(machine)
     since = max(seen_at, last_release(machine) or seen_at)
     outage = open_outage(machine)
     if outage is not None:
         if since < outage.since:
+            OutageReach.objects.create(
+                submission_id=uuid.uuid5(submission_id, f"reach of {sort_of(machine).column}"),
+                outage=outage,
+                before=outage.since,
+                since=since,
+                because=reason[:200],
+                recorded_by=by,
+            )
             outage.since = since
             outage.save(update_fields=["since"])
         return outage

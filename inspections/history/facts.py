@@ -72,6 +72,7 @@ def read_history(
         .filter(Q(unit_today=housing.pk) | Q(findings__inspection__housing=housing))
         .distinct()
         .select_related("recorded_by", "released_by", "hammer", "housing", "clamp", "power_pack")
+        .prefetch_related("reaches")
         .order_by("since", "pk")
     )
     return History(

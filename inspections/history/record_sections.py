@@ -285,6 +285,8 @@ def _pull_row(pull: PullRecord, system: str) -> tuple[str, ...]:
 
 def _outage_row(history: History, outage: OutOfService) -> tuple[str, ...]:
     since = moment_words(outage.since)
+    if outage.reached_back_words:
+        since += f" ({outage.reached_back_words})"
     of = "" if outage.housing_id else f"{named(outage.machine)}: "
     taken_out = f"{of}{_sentence(outage.reason)} Taken out by {signer_words(outage)}."
     if outage.released_at is None or outage.released_by is None:

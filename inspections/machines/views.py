@@ -117,7 +117,9 @@ def machine_page(request: HttpRequest, sort: str, machine_id: int) -> HttpRespon
         table_of(
             request,
             MachineOutageTable,
-            OutOfService.objects.of(machine).select_related("recorded_by", "released_by"),
+            OutOfService.objects.of(machine)
+            .select_related("recorded_by", "released_by")
+            .prefetch_related("reaches"),
         ),
     ]
     repairs = with_machines(machine.repair_orders.all())

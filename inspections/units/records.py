@@ -262,6 +262,15 @@ class OutageTable(RecordsTable):
     def load_page(self, records: list[OutOfService]) -> None:
         self.confirmers = confirmers(RELEASE, [each.pk for each in records if each.released_at])
 
+    def render_since(self, record: OutOfService) -> SafeString:
+        return format_html(
+            '<span class="nowrap">{}</span>{}',
+            moment_words(record.since),
+            format_html('<br><span class="small">{}</span>', record.reached_back_words)
+            if record.reached_back_words
+            else "",
+        )
+
     def render_reason(self, record: OutOfService) -> str:
         of = "" if record.housing_id else f"{named(record.machine)}: "
         return f"{of}{record.reason} (taken out by {signer_words(record)})"
@@ -335,7 +344,7 @@ def _outages(housing: SuppressorHousing) -> QuerySet[OutOfService]:
     outages: QuerySet[OutOfService] = OutOfService.objects.of_units([housing.pk])
     return outages.select_related(
         "recorded_by", "released_by", "hammer", "housing", "clamp", "power_pack"
-    )
+    ).prefetch_related("reaches")
 
 
 @dataclass(frozen=True)

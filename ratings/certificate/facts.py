@@ -42,6 +42,33 @@ class Certificate:
         return self.rating.state
 
     @property
+    def differences(self) -> tuple[str, ...]:
+        """What its readings come to otherwise than the rating on record has it, in words."""
+        rating, units, told = self.rating, self.units, []
+        found = self.pooled.rate.rate_lbf_in
+        if not _is_same(found, rating.rate_lbf_in):
+            told.append(
+                f"the readings come to a rate of {units.rate_words(found)}, and the rating on "
+                f"record has {units.rate_words(rating.rate_lbf_in)}"
+            )
+        if rating.figures is None:
+            # Drafted before its figures were kept, by the method of then: only the rate compares.
+            return tuple(told)
+        shared = self.pooled.rate.shared_lbf_in
+        if not _is_same(shared, rating.common_uncertainty_lbf_in):
+            told.append(
+                f"the readings give a shared standard uncertainty of {units.rate_words(shared)}, "
+                f"and the rating on record has "
+                f"{units.rate_words(rating.common_uncertainty_lbf_in)}"
+            )
+        return tuple(told)
+
+    @property
+    def is_void(self) -> bool:
+        """Whether its readings no longer give what it states."""
+        return bool(self.differences)
+
+    @property
     def is_linear(self) -> bool:
         return self.rating.linearity_error_pct <= self.policy.linearity_limit_pct
 
@@ -76,6 +103,10 @@ class Certificate:
     def lot_rate_if_marked(self) -> LotRate | None:
         """The same, had every pad in its tests borne a mark; None where all did."""
         return stored_rate_if_marked(self.rating, self.lot_rate)
+
+
+def _is_same(found: float, stored: float) -> bool:
+    return math.isclose(found, stored, rel_tol=1e-9)
 
 
 def read_certificate(rating: LotRating, system: str) -> Certificate:

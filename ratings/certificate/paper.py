@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import math
 from collections.abc import Iterator
 from datetime import timedelta
@@ -51,6 +52,9 @@ from ratings.paper.style import (
 )
 
 PACKAGE = "line-pull-ledger"
+VOID = "VOID"
+
+logger = logging.getLogger(__name__)
 
 
 def heading_section(certificate: Certificate) -> Iterator[Flowable]:
@@ -66,6 +70,14 @@ def heading_section(certificate: Certificate) -> Iterator[Flowable]:
 def _state(certificate: Certificate) -> Iterator[Flowable]:
     rating = certificate.rating
     words = ""
+    if certificate.is_void:
+        yield paragraph(VOID, FLAG)
+        yield paragraph(
+            f"Void, whatever stands below: {'; '.join(certificate.differences)}. A reading, an "
+            "instrument or the rating was changed after it was signed. Rely on neither figure, "
+            "and tell the auditor.",
+            bold=True,
+        )
     if certificate.state != RatingState.APPROVED:
         yield paragraph(certificate.state.upper(), FLAG)
     if certificate.state == "draft":
@@ -79,7 +91,8 @@ def _state(certificate: Certificate) -> Iterator[Flowable]:
         reason = rating.withdrawal.reason.rstrip(".")
         words = f"By {_by(rating.withdrawal)}: {reason}. It rates no unit."
     if certificate.state == "approved":
-        words = f"Approved by {_by(rating.approval)}."
+        was = "It was approved" if certificate.is_void else "Approved"
+        words = f"{was} by {_by(rating.approval)}."
     if words:
         yield paragraph(words, bold=True)
     if certificate.superseded_by is not None:
@@ -353,20 +366,47 @@ def _by(record: RecordedBy) -> str:
 
 
 def certificate_pdf(rating: LotRating, system: str) -> bytes:
-    """Return the certificate's bytes; the same rating gives the same ones on any day."""
-    certificate = read_certificate(rating, system)
+    """Return the certificate's bytes; the same rating gives the same ones on any day.
+
+    Of one whose readings can't be calculated any more it says so, and states no figure.
+    """
+    try:
+        certificate = read_certificate(rating, system)
+        story, word = (
+            _story(certificate),
+            VOID if certificate.is_void else certificate.state.upper(),
+        )
+    except (ArithmeticError, LookupError, TypeError, ValueError) as trouble:
+        logger.exception("the readings of rating %s can't be calculated", rating.pk)
+        story, word = list(_unreadable(rating, trouble)), VOID
     return paper_pdf(
-        _story(certificate),
+        story,
         title=f"Spring rate certificate {rating.pk}, lot {rating.lot.mark}",
-        head=(
-            f"spring rate certificate {rating.pk} · lot {rating.lot.mark} · "
-            f"{certificate.state.upper()}"
-        ),
+        head=f"spring rate certificate {rating.pk} · lot {rating.lot.mark} · {word}",
         draw_foot=lambda canvas: small_print(canvas, 30, FOOT_WORDS),
         side=MARGIN - FRAME_PADDING,
         top=36,
         bottom=46,
     )
+
+
+def _unreadable(rating: LotRating, trouble: Exception) -> Iterator[Flowable]:
+    """Yield all that stands on the certificate of a rating whose readings give none."""
+    yield paragraph("Certificate of spring rate", TITLE)
+    yield paragraph(f"Of rating {rating.pk} · lot {rating.lot.mark}", BODY, bold=True)
+    yield paragraph(VOID, FLAG)
+    tests = ", ".join(str(each.pk) for each in rating.tests.order_by("pk")) or "none on record"
+    yield paragraph(
+        "Void: the readings it rests on can’t be calculated any more, so that it states no figure. "
+        f"Bench tests: {tests}. What is wrong: {str(trouble).rstrip('.') or type(trouble).__name__}"
+        ". A reading, an instrument or a test was changed or removed after it was signed: rely on "
+        "no figure of this rating, and tell the auditor.",
+        bold=True,
+    )
+    yield paragraph(f"Drafted by {_by(rating)}.")
+    if hasattr(rating, "approval"):
+        yield paragraph(f"It was approved by {_by(rating.approval)}.")
+    yield paragraph(f"End of certificate {rating.pk}", END)
 
 
 def _story(certificate: Certificate) -> list[Flowable]:

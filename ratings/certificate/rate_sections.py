@@ -132,7 +132,6 @@ def pooling_section(certificate: Certificate) -> Iterator[Flowable]:
         yield _table(certificate, tests)
     yield paragraph(_shared_words(certificate, tests), FORMULA)
     yield paragraph(_freedom_words(certificate, tests), FORMULA)
-    yield from _differs(certificate)
 
 
 def _spread_words(certificate: Certificate) -> str:
@@ -221,17 +220,6 @@ def _finite_parts(certificate: Certificate, tests: list[BenchRate]) -> list[tupl
         (of_between, rate.between_degrees_of_freedom),
     ]
     return [(part, freedom) for part, freedom in parts if part > NOTHING and freedom < math.inf]
-
-
-def _differs(certificate: Certificate) -> Iterator[Flowable]:
-    found, stored = certificate.pooled.rate.rate_lbf_in, certificate.rating.rate_lbf_in
-    if not math.isclose(found, stored, rel_tol=1e-9):
-        units = certificate.units
-        yield paragraph(
-            f"The readings come to {units.rate_words(found)} when calculated again; the rating on "
-            f"record has {units.rate_words(stored)}. Ask before relying on either.",
-            bold=True,
-        )
 
 
 def _of_pads(certificate: Certificate, test: BenchRate) -> float:

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.numbers import Decimals
+from inspections.count.newest_facts import settle
 from inspections.count.preview import preview_inspection
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.second_look import pads_to_look_at, second_looks_wanted, sign_second_look
@@ -23,6 +24,7 @@ from inspections.exchange.rows import parsed
 from inspections.exchange.tables import BY_NAME
 from inspections.models import Inspection, PadCount, SecondLook
 from ratings.ledger.differences import differences
+from ratings.ledger.posting import Cause, post
 from ratings.models import LedgerEntry
 from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, count, pads, rated_unit, receive
@@ -233,6 +235,9 @@ def test_what_was_recorded_before_the_rule_goes_on_counting(unit: Unit) -> None:
         PadCount(inspection=later, side=pad.side, number=pad.number, condition="sound", lot=pad.lot)
         for pad in row.pads.all()
     )
+    settle(unit.housing)
+    cause = Cause(Cause.PAD_COUNT, "Counted before the rule", later.pk)
+    post([unit.housing], cause=cause, occurred_at=later.seen_at, by=unit.manager)
     count(unit.housing, unit.manager, unit.lot, at=MONDAY + 9 * DAY)
     assert condition(unit) == "sound"
 

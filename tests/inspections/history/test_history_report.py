@@ -286,9 +286,10 @@ def test_a_corrected_inspection_is_marked_where_it_stands_with_a_link_to_the_cor
     header = f"Inspection {first.pk} (pad count)"
     marked = f"CORRECTED since: it counts no more. Inspection {by.pk} stands in its place"
     assert text.index(header) < text.index(marked) < text.index(f"Inspection {by.pk} (pad count)")
-    (link,) = [each.get_object() for page in paper for each in page.get("/Annots", ())]
-    # It leads down the same page, to where the correction stands.
-    assert link["/Dest"][3] < link["/Rect"][1]
+    links = [each.get_object() for page in paper for each in page.get("/Annots", ())]
+    # They lead down the same page, to where the correction stands; one for each line of the words.
+    assert links
+    assert all(link["/Dest"][3] < link["/Rect"][1] for link in links)
 
 
 def test_a_photo_whose_file_is_gone_is_named(auditor_client: Client) -> None:

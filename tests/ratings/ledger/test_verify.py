@@ -162,9 +162,7 @@ class Undo(Exception):
     """Raised to roll back what a test did."""
 
 
-def test_a_whole_chain_removed_is_found_out_by_its_leaves(
-    unit: Unit, tampering: Tampering
-) -> None:
+def test_a_whole_chain_removed_is_found_out_by_its_leaves(unit: Unit, tampering: Tampering) -> None:
     said = []
     with suppress(Undo), transaction.atomic():
         with tampering(), connection.cursor() as cursor:
