@@ -17,11 +17,12 @@ class FleetConfig(AppConfig):
         from fleet.people import middleware
         from fleet.roles import ensure_roles
 
+        pre_migrate.connect(adoption.before_migrating, sender=self, dispatch_uid="fleet.journal")
+        # Before anything is written: beside a leaf of today no row is taken for older.
+        post_migrate.connect(adoption.after_migrating, sender=self, dispatch_uid="fleet.journal")
         # Permissions exist only once every app has migrated, so the groups that hold
         # them are made then, and again after a test has emptied the database.
         post_migrate.connect(ensure_roles, sender=self, dispatch_uid="fleet.roles")
-        pre_migrate.connect(adoption.before_migrating, sender=self, dispatch_uid="fleet.journal")
-        post_migrate.connect(adoption.after_migrating, sender=self, dispatch_uid="fleet.journal")
         user_logged_in.connect(middleware.count_the_month, dispatch_uid="fleet.month")
         # Whatever way a name comes to be changed: a page, the console, a command of Django's own.
         post_save.connect(signers.keep_name, sender=User, dispatch_uid="fleet.names")
