@@ -8,6 +8,7 @@ from inspections.calendar import views as calendar
 from inspections.count import correcting, replacement
 from inspections.count import views as count
 from inspections.count.second_look import second_look
+from inspections.exchange import taken
 from inspections.exchange import views as exchange
 from inspections.exchange.tables import TABLES
 from inspections.field import shell
@@ -133,6 +134,8 @@ urlpatterns = [
     path("photos/<uuid:photo_id>/", service.photo, name="inspection-photo"),
     path("register/", exchange.exchange, name="exchange"),
     path("register/export.<str:form>", exchange.export, name="export"),
+    path("taken-in/", taken.taken_imports, name="taken-imports"),
+    path("taken-in/<int:import_id>/", taken.taken_import, name="taken-import"),
     path("sheets/", sheets.sheets, name="sheets"),
     path("sheets/<int:draft_id>/", sheets.sheet, name="sheet"),
     path("sheets/<int:draft_id>/rehearsal/", sheets.rehearsal, name="sheet-rehearsal"),

@@ -17,10 +17,11 @@ from fleet.aside import NoRoom, is_full
 from fleet.models import SuppressorHousing
 from fleet.numbers import Decimals
 from fleet.roles import manager_required, signed_in
-from inspections.exchange.incoming import Refused, Trial, take_register, try_register
+from inspections.exchange.incoming import Refused, Trial, try_register
 from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
 from inspections.exchange.reading import MOST_BYTES, BadFile, Lines, read_file
 from inspections.exchange.rows import parsed
+from inspections.exchange.taken import take_and_keep
 from ratings.models import LotRating, ProofPull
 
 
@@ -103,7 +104,12 @@ def _take(request: HttpRequest) -> HttpResponse:
         messages.error(request, "Another file was tried since, or none waits: try this one again.")
         return redirect("exchange")
     try:
-        trial = take_register(parsed(_lines(kept)), signed_in(request))
+        trial = take_and_keep(
+            name="Register",
+            rows=parsed(_lines(kept)),
+            by=signed_in(request),
+            place_of=lambda fate: f"{fate.table}, line {fate.line}",
+        )
     except Refused as refused:
         logger.warning("register of “%s” not taken: %s", request.user, refused)
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")

@@ -24,6 +24,7 @@ from inspections.models.replacement import PadReplacement, ReplacedPad
 from inspections.models.restoring import RestorePlan
 from inspections.models.schedule import CalendarFeed, ServiceSchedule
 from inspections.models.sheet_draft import SheetDraft, SheetWord
+from inspections.models.taken_import import TakenImport
 
 __all__ = [
     "CalendarFeed",
@@ -67,4 +68,5 @@ __all__ = [
     "Severity",
     "SheetDraft",
     "SheetWord",
+    "TakenImport",
 ]

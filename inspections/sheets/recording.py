@@ -180,7 +180,7 @@ def take_sheet(*, draft: SheetDraft, by: User, keeps_draft: bool = False) -> int
         raise NotRehearsed("Something is in doubt still: answer it first.")
     if fingerprint(understood) != draft.rehearsal.get("fingerprint"):
         raise NotRehearsed("What this comes to has changed since it was rehearsed: look again.")
-    news = take(understood, by)
+    news = take(understood, by, draft.name)
     if not keeps_draft:
         draft.delete()
     return news

@@ -15,13 +15,14 @@ from fleet.aside import on_a_copy
 from fleet.context import system_of_person
 from fleet.models import Mounting
 from inspections.exchange.acts import KNOWN, NEW
-from inspections.exchange.incoming import REFUSED, Trial, take_register, try_register
+from inspections.exchange.incoming import REFUSED, Fate, Trial, try_register
 from inspections.exchange.moves import Figures, Moved, in_rank
 from inspections.exchange.rows import Row, parsed
+from inspections.exchange.taken import take_and_keep
 from inspections.models import Inspection, SheetDraft
 from inspections.schedule.kinds import kind_named
 from inspections.sheets.cell_reader import Answer, TableReading, Understanding
-from inspections.sheets.doubts import CELL, ROW, Doubt
+from inspections.sheets.doubts import CELL, ROW, Doubt, row_words
 from inspections.sheets.grid import unpacked
 from inspections.sheets.layout import Block, Guess, blocks_of, guess, guess_as
 from inspections.sheets.meanings import BY_SORT, Reads, Sort
@@ -243,9 +244,20 @@ def _apart(rows: list[Row]) -> list[list[Row]]:
     return list(parts.values())
 
 
-def take(understood: Understanding, by: User) -> int:
-    """Record every row, in one transaction, and return how many are new. Raises Refused."""
-    return take_register(rows_of(understood), by).count(NEW)
+def take(understood: Understanding, by: User, name: str) -> int:
+    """Record every row, in one transaction, and return how many are new. Raises Refused.
+
+    name: of the sheet, under which is kept what each row became.
+    """
+
+    def place_of(fate: Fate) -> str:
+        origin = understood.origins[fate.line - 1]
+        return f"{origin.sheet}, {row_words(list(origin.rows))}"
+
+    trial = take_and_keep(
+        name=name, rows=rows_of(understood), by=by, place_of=place_of, is_sheet=True
+    )
+    return trial.count(NEW)
 
 
 def _counts(trial: Trial) -> list[list[Any]]:

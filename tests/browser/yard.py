@@ -70,7 +70,7 @@ from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import back, let, out
 from tests.inspections.lives.worn import failed_lot
-from tests.inspections.sheets.sheet_makers import confirmed, kept
+from tests.inspections.sheets.sheet_makers import confirmed, kept, taken_sheet
 from tests.job_builders import (
     GROUND,
     attached,
@@ -215,6 +215,8 @@ def _own_sheets(unit: Unit) -> dict[str, str]:
     draft = confirmed(kept(rows, unit.housing.yard, owner=unit.manager))
     return {
         "own sheets": reverse("sheets"),
+        "what was taken in": reverse("taken-imports"),
+        "what each row became": reverse("taken-import", args=[taken_sheet(unit).pk]),
         "columns of a sheet": reverse("sheet", args=[draft.pk]),
         "rehearsal of a sheet": reverse("sheet-rehearsal", args=[draft.pk]),
     }

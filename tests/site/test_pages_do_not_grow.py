@@ -105,6 +105,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "mounting": reverse("mounting", args=[yard.housing]),
         "register": reverse("exchange"),
         "own sheets": reverse("sheets"),
+        "what was taken in": reverse("taken-imports"),
         "files of a job": reverse("job-attachments", args=[yard.job]) + "?sort=-title",
         "history of a job": reverse("job-history", args=[yard.job]) + "?sort=by",
         "jobs": reverse("jobs"),

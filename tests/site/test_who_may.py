@@ -43,6 +43,7 @@ from tests.factories import ClampFactory, ManagerFactory, PowerPackFactory, Ther
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import out
+from tests.inspections.sheets.sheet_makers import taken_sheet
 from tests.job_builders import attached, commit, figured_unit, pull_done, transfer
 from tests.site.html_form import words
 from tests.stand_builders import calibrate, check_stand
@@ -60,6 +61,8 @@ READ = {
     "waiting-section",
     "search",
     "fleet-summary",
+    "taken-imports",
+    "taken-import",
     "unit",
     "unit-records",
     "lots",
@@ -384,6 +387,7 @@ def urls(module_db: None) -> dict[str, str]:
         "qualification_id": qualified().qualifications.get().pk,
         "key": "none",
         "draft_id": 1,
+        "import_id": taken_sheet(unit).pk,
         "token": "none",
     }
     machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}

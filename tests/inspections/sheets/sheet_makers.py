@@ -10,7 +10,7 @@ from django.contrib.auth.models import User
 from openpyxl import Workbook
 
 from fleet.models import Yard
-from inspections.models import SheetDraft
+from inspections.models import SheetDraft, TakenImport
 from inspections.sheets.doubts import Doubt
 from inspections.sheets.grid import Grid, read_grids, read_pasted
 from inspections.sheets.recording import (
@@ -19,8 +19,10 @@ from inspections.sheets.recording import (
     keep_sheet,
     open_sheet,
     rehearse_sheet,
+    take_sheet,
 )
 from inspections.sheets.rehearsal import doubts_kept
+from tests.builders import Unit
 from tests.factories import ManagerFactory
 
 Rows = Iterable[Sequence[Any]]
@@ -90,3 +92,12 @@ def answered(draft: SheetDraft, **answers: str) -> SheetDraft:
             given[doubt.id] = value
     draft = answer_doubts(draft=draft, doubts=doubts, given=given, by=draft.owner)
     return rehearse_sheet(draft=draft, by=draft.owner)
+
+
+def taken_sheet(unit: Unit) -> TakenImport:
+    """What each row of a sheet of two visits of a unit became."""
+    mark = unit.housing.mark
+    rows = f"Unit,Date,Travel\n{mark},2026-08-03,6\n{mark},2026-08-04,6\n"
+    draft = confirmed(kept(rows, unit.housing.yard, name="August.csv"))
+    take_sheet(draft=draft, by=draft.owner)
+    return TakenImport.objects.latest("pk")
