@@ -106,7 +106,7 @@ def _place(inspection: Inspection) -> str:
 def _corrected_words(by: Inspection) -> str:
     """Say that what stands here was corrected: by what, when, by whom and why."""
     return (
-        f"✕ CORRECTED since: it counts no more. Inspection {by.pk} stands in its place, signed "
+        f"CORRECTED since: it counts no more. Inspection {by.pk} stands in its place, signed "
         f"{moment_words(by.recorded_at)} by {signer_words(by)}: {_sentence(by.correction_reason)}"
     )
 

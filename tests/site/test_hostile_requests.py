@@ -143,7 +143,7 @@ def test_such_a_picture_beside_a_job_is_refused_beside_its_field(
 
 def test_a_kept_file_that_is_gone_is_not_found_and_says_so(dispatcher_client: Client) -> None:
     kept = attached(extraction_job())
-    kept.file.storage.delete(kept.file.name)
+    kept.file.storage.delete(str(kept.file.name))
     page = dispatcher_client.get(reverse("job-attachment", args=[kept.pk]))
     assert page.status_code == 404
 
