@@ -15,6 +15,8 @@ from inspections.field import shell
 from inspections.field import views as field
 from inspections.first_steps import views as steps
 from inspections.fleet_summary import views as fleet_summary
+from inspections.forecast import views as forecast
+from inspections.forecast.came import NEAR_DAYS
 from inspections.hire import views as hire
 from inspections.history import views as history
 from inspections.labels import views as labels
@@ -33,6 +35,7 @@ from inspections.units import board
 from inspections.units import views as units
 from inspections.units.records import unit_records
 from inspections.waiting import views as waiting
+from ratings.mechanics.pad_forecast import LEAST_POOLED
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.survival import LEAST_FAILURES
 from ratings.models.policy import rating_policy
@@ -82,6 +85,24 @@ urlpatterns = [
     path("units/<int:housing_id>/release/", service.release, name="release-to-service"),
     path("units/<int:housing_id>/pads/", lives.unit_pads, name="unit-pads"),
     path("lots/<int:lot_id>/life/", lives.lot_life, name="lot-life"),
+    path("units/<int:housing_id>/forecast/", forecast.unit_forecast, name="unit-forecast"),
+    path("units/<int:housing_id>/forecast/keep/", forecast.keep, name="keep-forecast"),
+    path(
+        "units/<int:housing_id>/planned-hours/",
+        forecast.new_planned_hours,
+        name="new-planned-hours",
+    ),
+    path("forecasts/", forecast.fleet_forecast, name="fleet-forecast"),
+    path("forecasts/held/", forecast.held, name="forecasts-held"),
+    path("forecasts/<int:forecast_id>/", forecast.kept_forecast, name="forecast"),
+    how_page(
+        "forecast",
+        "forecast/how.html",
+        "board",
+        least=LEAST_FAILURES,
+        least_pooled=LEAST_POOLED,
+        near_days=NEAR_DAYS,
+    ),
     how_page("lives", "lives/how.html", "lots", least=LEAST_FAILURES),
     path("units/<int:housing_id>/records/<str:what>/", unit_records, name="unit-records"),
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),

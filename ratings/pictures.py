@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.quantities import listed_words, pull_words
+from ratings.drawing.calibration_graph import CalibrationPoint, draw_calibration
 from ratings.drawing.control_chart import ChartPoint, draw_control_chart
 from ratings.drawing.curve_comparison import CurveComparison, draw_curve_comparison
 from ratings.drawing.load_graph import LoadGraphFigures, draw_load_graph
@@ -105,6 +106,14 @@ def survival_graphs(figures: SurvivalFigures, title: str) -> dict[str, SafeStrin
     words = "The table below it says the same."
     return pictures(
         GRAPH_SIZES, title, words, lambda surface, *size: draw_survival(surface, figures, *size)
+    )
+
+
+def calibration_graphs(points: tuple[CalibrationPoint, ...], title: str) -> dict[str, SafeString]:
+    """Return how often what was forecast came, for a wide page and for a phone."""
+    words = "The table beside it says the same."
+    return pictures(
+        GRAPH_SIZES, title, words, lambda surface, *size: draw_calibration(surface, points, *size)
     )
 
 

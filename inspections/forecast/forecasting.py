@@ -167,7 +167,8 @@ def forecasts_of(
     """
     records = Records(housings, at)
     due = _due(records) if with_count and at is None else {}
-    return {key: _made(records, key, due.get(key)) for key in records.housings}
+    counting = {kind.name for kind in kinds_in_use() if PADS in kind.needs} if due else set()
+    return {key: _made(records, key, due.get(key), counting) for key in records.housings}
 
 
 def forecast_of(housing: SuppressorHousing) -> Made:
@@ -180,7 +181,7 @@ def _due(records: Records) -> dict[int, UnitDue]:
     return {each.housing.pk: each for each in units if each.housing is not None}
 
 
-def _made(records: Records, key: int, due: UnitDue | None) -> Made:
+def _made(records: Records, key: int, due: UnitDue | None, counting: set[str]) -> Made:
     entry = records.entries.get(key)
     if entry is None:
         why = "it is not rated yet: count its pads and tape its travel first"
@@ -201,7 +202,7 @@ def _made(records: Records, key: int, due: UnitDue | None) -> Made:
             "Enter the hours planned"
         )
         return Made(_cannot(records, key, why), basis, entry)
-    count = _next_count(due, ahead, records.day)
+    count = _next_count(due, counting, ahead, records.day)
     wanted = [each for each in days if each is not None]
     if count is not None:
         at_count = _ahead(records, key, count["days"])
@@ -321,11 +322,12 @@ def _lots(pads: Sequence[SoundPad], laws: Mapping[str, LotLaw | NoLaw]) -> list[
     return found
 
 
-def _next_count(due: UnitDue | None, ahead: HoursAhead, day: date) -> dict[str, Any] | None:
+def _next_count(
+    due: UnitDue | None, counting: set[str], ahead: HoursAhead, day: date
+) -> dict[str, Any] | None:
     """Return the next inspection due that counts pads: its kind, and in how many days."""
     if due is None or due.is_spare:
         return None
-    counting = {kind.name for kind in kinds_in_use() if PADS in kind.needs}
     found = []
     for each in due.kinds:
         if each.row.kind not in counting or each.row.in_use_only:

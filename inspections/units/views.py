@@ -15,7 +15,7 @@ from fleet.models import (
 from fleet.outages import outages_of_unit
 from inspections.count.newest_facts import not_of_the_facts_words, unexplained
 from inspections.count.second_look import second_looks_wanted
-from inspections.models import Finding, Severity
+from inspections.models import Finding, Forecast, Severity
 from inspections.schedule.due import due_of_fleet, findings_with_gravity
 from inspections.units.advice import advise, better_tests
 from inspections.units.arithmetic import hand_arithmetic
@@ -99,6 +99,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "hire": Hire.objects.open_by_housing([housing.pk]).get(housing.pk),
         "transfer": Transfer.objects.open_by_housing([housing.pk]).get(housing.pk),
         "pulls": facts.pulls,
+        "kept_forecast": Forecast.objects.filter(housing=housing).first(),
         "tables": newest_records(request, housing),
     }
     return render(request, "units/unit.html", context)

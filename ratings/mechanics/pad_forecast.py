@@ -40,6 +40,11 @@ LOW, HIGH = 0.05, 0.95
 # Common practice, no published source: another lot lasts from half as long to twice as long as
 # those pooled, 95 times in 100. Where the lots themselves differ more, more.
 LEAST_LOT_SPREAD = math.log(2.0) / NormalDist().inv_cdf(0.975)
+# Of fewer failures in all lots together nothing is forecast.
+LEAST_POOLED = 2
+# Where failures are too few to tell how pads age: Weibull shapes from failing alike often at any
+# age to wearing out fast, 95 times in 100 between these. Common practice, no published source.
+FEW_SHAPES = (1.0, 4.0)
 # Ways to lose pads that are less likely than this are not told apart from the nearest.
 _UNLIKELY = 1e-8
 _MOST_WAYS = 60_000
@@ -51,6 +56,7 @@ class Basis(StrEnum):
     OWN = "its own failures, a Weibull law"
     STEPS = "its own failures, as far as any pad was looked at"
     POOLED = "all lots of the yard together, widened for how lots differ"
+    FEW = "all lots of the yard together, of few failures: how pads age is common practice"
 
 
 @dataclass(frozen=True)
@@ -142,34 +148,39 @@ def pooled_law(lot: str, lives_by_lot: Mapping[str, Sequence[Life]]) -> LotLaw |
     """Return the law of a lot by all lots of the yard, for a lot that says too little itself.
 
     By the other lots, where enough of theirs failed, and then what its own pads show counts each
-    law as likely as it makes them; else by all together. Widened by how much lots differ: the
-    moment estimate of DerSimonian and Laird (1986) on the logarithms of the scales of the lots
-    whose own failures tell a law, and never less than LEAST_LOT_SPREAD.
+    law as likely as it makes them; else by all together. Of fewer failures than tell a life, but
+    LEAST_POOLED at the least, how pads age is not seen: it is taken from FEW_SHAPES. Widened by
+    how much lots differ: the moment estimate of DerSimonian and Laird (1986) on the logarithms of
+    the scales of the lots whose own failures tell a law, and never less than LEAST_LOT_SPREAD.
     """
     others = [life for each, lives in sorted(lives_by_lot.items()) if each != lot for life in lives]
     own = list(lives_by_lot.get(lot, ()))
-    is_apart = sum(life.has_failed for life in others) >= LEAST_FAILURES
+    elsewhere = sum(life.has_failed for life in others)
+    in_all = elsewhere + sum(life.has_failed for life in own)
+    is_apart = elsewhere >= (LEAST_FAILURES if in_all >= LEAST_FAILURES else LEAST_POOLED)
     pool = others if is_apart else others + own
-    failed = sum(life.has_failed for life in pool)
-    if failed < LEAST_FAILURES:
+    failed = elsewhere if is_apart else in_all
+    if failed < LEAST_POOLED:
         many = f"only {failed}" if failed else "none"
         return NoLaw(
-            f"{many} of {len(pool)} pads of all lots together failed so far, and a life is told "
-            f"once {LEAST_FAILURES} have"
-        )
-    law = fit_weibull(pool)
-    if law is None:
-        return NoLaw(
-            f"the {failed} failures of all lots together lie so that no Weibull law is likeliest"
+            f"{many} of {len(pool)} pads of all lots together failed so far, and nothing is "
+            f"forecast until {LEAST_POOLED} have"
         )
     spread = max(LEAST_LOT_SPREAD, lots_spread(lives_by_lot))
-    (scale, both), (_, shape) = law.covariance
-    widened = replace(law, covariance=((scale + spread * spread, both), (both, shape)))
-    weibulls = _drawn(lot, widened)
-    if is_apart and own:
-        weibulls = _weighed(lot, widened, own)
+    fit = fit_weibull(pool) if failed >= LEAST_FAILURES else None
+    if fit is not None:
+        basis, drawn = Basis.POOLED, _drawn(lot, fit, _PROPOSED)
+    else:
+        basis, drawn = Basis.FEW, _few(lot, pool, failed)
+    lots = [each for each, _ in _spread(f"other lots than {lot}", _PROPOSED)]
+    widened = [
+        (scale * math.exp(spread * off), shape)
+        for (scale, shape), off in zip(drawn, lots, strict=True)
+    ]
+    weights = _log_likelihoods(widened, own) if is_apart and own else [0.0] * len(widened)
+    weibulls = _drawn_again(f"kept of {lot}", widened, weights, LAWS)
     longest = max(life.after_hours for life in pool)
-    return LotLaw(Basis.POOLED, failed, len(pool), longest, weibulls=weibulls, lot_spread=spread)
+    return LotLaw(basis, failed, len(pool), longest, weibulls=weibulls, lot_spread=spread)
 
 
 def lots_spread(lives_by_lot: Mapping[str, Sequence[Life]]) -> float:
@@ -229,36 +240,76 @@ def _drawn(name: str, law: Weibull, many: int = LAWS) -> tuple[tuple[float, floa
     )
 
 
-def _weighed(name: str, law: Weibull, own: Sequence[Life]) -> tuple[tuple[float, float], ...]:
-    """Return laws drawn as likely as they make the lot's own pads."""
-    proposed = _drawn(name, law, _PROPOSED)
-    likely = [_log_likelihood(scale, shape, own) for scale, shape in proposed]
-    most = max(likely)
-    weights = [math.exp(each - most) for each in likely]
-    step, place, passed = sum(weights) / LAWS, 0, weights[0]
+def _few(name: str, pool: Sequence[Life], failed: int) -> tuple[tuple[float, float], ...]:
+    """Return laws as likely as the pool makes them, shapes first as FEW_SHAPES has them.
+
+    By importance sampling: any scale is as likely as any other on a logarithm until the pads are
+    seen; proposed about the likeliest of each shape.
+    """
+    import numpy as np
+
+    middle: dict[float, int] = {}
+    for life in pool:
+        by = life.after_hours if life.by_hours is None else life.by_hours
+        worked = (life.after_hours + by) / 2.0
+        middle[worked] = middle.get(worked, 0) + 1
+    longest = max(*middle, 1.0)
+    low, high = FEW_SHAPES
+    spread = math.log(high / low) / 2.0 / NormalDist().inv_cdf(0.975)
+    one, two = (np.array(each) for each in zip(*_spread(f"few of {name}", _PROPOSED), strict=True))
+    shapes = math.sqrt(low * high) * np.exp(spread * one)
+    total = sum(many * (worked / longest) ** shapes for worked, many in middle.items())
+    reach = 1.5 / (shapes * math.sqrt(failed))
+    scales = longest * (total / failed) ** (1.0 / shapes) * np.exp(reach * two)
+    proposed = [(float(a), float(b)) for a, b in zip(scales, shapes, strict=True)]
+    odds = [float(each) for each in np.log(reach) + two * two / 2.0]
+    likely = _log_likelihoods(proposed, pool)
+    weights = [each + more for each, more in zip(likely, odds, strict=True)]
+    return _drawn_again(f"few kept of {name}", proposed, weights, _PROPOSED)
+
+
+def _drawn_again(
+    name: str,
+    proposed: Sequence[tuple[float, float]],
+    log_weights: Sequence[float],
+    many: int,
+) -> tuple[tuple[float, float], ...]:
+    """Return so many of the laws proposed, each as often as its weight, in an order of its own."""
+    most = max(log_weights)
+    weights = [math.exp(each - most) for each in log_weights]
+    step, place, passed = math.fsum(weights) / many, 0, weights[0]
     kept = []
-    for number in range(LAWS):
+    for number in range(many):
         while passed < (number + 0.5) * step and place < len(proposed) - 1:
             place += 1
             passed += weights[place]
         kept.append(proposed[place])
-    random.Random(f"kept of {name}").shuffle(kept)
+    random.Random(name).shuffle(kept)
     return tuple(kept)
 
 
-def _log_likelihood(scale: float, shape: float, lives: Sequence[Life]) -> float:
-    total = 0.0
+def _log_likelihoods(laws: Sequence[tuple[float, float]], lives: Sequence[Life]) -> list[float]:
+    """Return how likely each law makes the lives, as a logarithm."""
+    import numpy as np
+
+    scales, shapes = (np.array(each) for each in zip(*laws, strict=True))
+    total = np.zeros(len(laws))
+    alike: dict[Life, int] = {}
     for life in lives:
-        after = (life.after_hours / scale) ** shape
+        alike[life] = alike.get(life, 0) + 1
+    for life, many in alike.items():
+        after = (life.after_hours / scales) ** shapes
         if life.by_hours is None:
-            total -= after
+            each = -after
         elif life.is_exact:
-            total += math.log(shape / scale) - after
-            total += (shape - 1.0) * math.log(life.by_hours / scale)
+            each = np.log(shapes / scales) - after
+            each += (shapes - 1.0) * np.log(life.by_hours / scales)
         else:
-            failed = -math.expm1(after - (life.by_hours / scale) ** shape)
-            total += -after + (math.log(failed) if failed > 0.0 else -700.0)
-    return total
+            failed = -np.expm1(after - (life.by_hours / scales) ** shapes)
+            # A law under which it can't have failed there is next to impossible.
+            each = -after + np.log(np.maximum(failed, 1e-300))
+        total += many * each
+    return [float(each) for each in total]
 
 
 @dataclass(frozen=True)

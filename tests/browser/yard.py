@@ -67,6 +67,7 @@ from tests.factories import (
     TestStandFactory,
 )
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
+from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import back, let, out
 from tests.inspections.lives.worn import failed_lot
@@ -92,6 +93,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
     unproven = rated_unit(listed_lbf=47_900)
     uncounted = HousingFactory(bumper="rubber block in the lower stop")
     stranger = PadLotFactory(mark="UNTESTED", note="Came fitted.")
+    foreseen = kept_forecast()
     unrated = HousingFactory()
     hammer = HammerFactory(yard=unrated.yard, make="Invented", type_name="Long type name 40")
     list_hammer(hammer, good.manager, 90_000)
@@ -163,6 +165,12 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "restoring plan": reverse("restoring-plan", args=[kept_plan().pk]),
         "restoring plans": reverse("restoring-plans"),
         "plans held to what came": reverse("plans-record"),
+        "forecast of a unit": reverse("unit-forecast", args=[foreseen.housing_id]),
+        "forecast of a unit that can't be told": reverse("unit-forecast", args=[short.housing.pk]),
+        "forecast of the fleet": reverse("fleet-forecast"),
+        "forecast kept": reverse("forecast", args=[foreseen.pk]),
+        "how good forecasts were": reverse("forecasts-held"),
+        "hours planned": reverse("new-planned-hours", args=[short.housing.pk]),
         "stock": reverse("lot-stock", args=[good.lot.pk]),
         "bench form": reverse("new-bench-test", args=[good.lot.pk]),
         "bench test": reverse("bench-test", args=[test.test.pk]),

@@ -21,6 +21,7 @@ from ratings.policy import change_policy
 from tests.builders import count, drafted_test, ordered_repair, proof_pull, rated_unit
 from tests.factories import AuditorFactory, ManagerFactory
 from tests.inspections.field.sent import signed_in
+from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_hand_overs import let
 from tests.job_builders import commit, figured_unit, pull_done
 from tests.site.html_form import words
@@ -72,6 +73,8 @@ SPOKEN_OF = {
     "how-hire": ("hires", "hire", "new-hire", "foreign-checks", "new-foreign-check"),
     "how-lives": ("unit-pads", "lot-life"),
     "how-restoring": ("what-to-buy", "pad-orders", "restoring-plans", "plans-record"),
+    "how-restoring": ("what-to-buy", "pad-orders", "restoring-plans"),
+    "how-forecast": ("unit-forecast", "fleet-forecast", "forecasts-held", "forecast"),
     "how-register": ("exchange",),
     "how-sheets": ("sheets",),
     "how-running": ("set-up",),
@@ -92,6 +95,7 @@ def keys() -> dict[str, Any]:
         "test_id": drafted.test.pk,
         "rating_id": drafted.draft.pk,
         "pull_id": proof_pull(unit.housing, unit.manager).pull.pk,
+        "forecast_id": kept_forecast().pk,
         "pull_record_id": pull_done(made).pk,
         "job_id": made.job_id,
         "commitment_id": made.pk,

@@ -17,7 +17,7 @@ pytestmark = pytest.mark.django_db
 MOST_QUERIES = 60
 # A unit's page tells of more kinds of record than any list: its commitments, conditions, pulls.
 # What waits is looked up section by section, whatever there is of it.
-MOST_QUERIES_OF = {"unit": 95, "waiting": 64}
+MOST_QUERIES_OF = {"unit": 96, "waiting": 64}
 MOST_BYTES = 300_000
 FEW, MANY = 60, 300
 
@@ -44,6 +44,9 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "lot turned": reverse("lot", args=[yard.lot]) + "?moves-page=2&tests-sort=by",
         "life of a lot": reverse("lot-life", args=[yard.lot]) + "?pads-sort=-worked&pads-page=2",
         "pads over time": reverse("unit-pads", args=[yard.housing]) + "?pads-sort=ended",
+        "forecast": reverse("unit-forecast", args=[yard.housing]),
+        "forecast of the fleet": reverse("fleet-forecast") + "?sort=-unit&page=2",
+        "how good forecasts were": reverse("forecasts-held") + "?held-sort=mark",
         "rating": reverse("lot-rating", args=[yard.rating]),
         "unit": reverse("unit", args=[yard.housing]),
         "ledger": reverse("unit-records", args=[yard.housing, "ledger"]),

@@ -41,6 +41,7 @@ from tests.builders import (
 )
 from tests.factories import ClampFactory, ManagerFactory, PowerPackFactory, ThermometerFactory
 from tests.inspections.field.sent import payload, send, signed_in
+from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import out
 from tests.inspections.sheets.sheet_makers import taken_sheet
@@ -129,6 +130,10 @@ READ = {
     "pad-orders",
     "pad-order",
     "plans-record",
+    "unit-forecast",
+    "fleet-forecast",
+    "forecasts-held",
+    "forecast",
     "restoring-plans",
     "restore-brief",
     "restoring-plan",
@@ -158,6 +163,7 @@ READ = {
     "pull-lessons",
     "pull-photo",
     "how-lives",
+    "how-forecast",
     "how-inspecting",
     "how-due",
     "how-register",
@@ -170,6 +176,7 @@ LEADS = {"scan-housing"}
 PHONE = {"field-pack", "field-inspections", "field-photo", "field-pulls"}
 PLAN = {
     "restore",
+    "new-planned-hours",
     "meet-condition",
     "plan",
     "new-transfer",
@@ -222,6 +229,7 @@ WRITE = {
     "new-pad-order",
     "take-back-receipt",
     "order-restoring",
+    "keep-forecast",
     "lot-surveillance",
     "correct-lot",
     "decide-tests",
@@ -355,6 +363,7 @@ def urls(module_db: None) -> dict[str, str]:
         "photo_id": photo.pk,
         "order_id": repair.pk,
         "plan_id": kept_plan().pk,
+        "forecast_id": kept_forecast().pk,
         "line_id": used_part(repair, unit.manager).pk,
         "pad_order_id": (pads := ordered_pads()).pk,
         "receipt_id": received_pads(pads).pk,
@@ -604,8 +613,14 @@ def test_a_manager_opens_every_page_that_writes(
     urls: dict[str, str], manager_client: Client
 ) -> None:
     # Of these one leads elsewhere, one is of a kind in use, one takes what a page before held, and
-    # one orders what another unit's plan doesn't have.
-    elsewhere = {"correct-entry", "retire-kind", "new-proposal", "order-restoring"}
+    # one orders what another unit's plan doesn't have, and one keeps what can't be forecast.
+    elsewhere = {
+        "correct-entry",
+        "retire-kind",
+        "new-proposal",
+        "order-restoring",
+        "keep-forecast",
+    }
     for name in WRITE - OWN - elsewhere:
         method = manager_client.post if name in POSTED else manager_client.get
         assert method(urls[name]).status_code == 200, name

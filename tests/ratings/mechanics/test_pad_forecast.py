@@ -239,15 +239,47 @@ def test_what_its_own_pads_show_moves_a_pooled_lot(own: list[Life], lasts_longer
 
 
 def test_with_hardly_a_failure_in_the_whole_yard_nothing_is_forecast() -> None:
-    law = pooled_law("A", {"A": [Life(100.0, 150.0)] * 3, "B": [Life(300.0)] * 40})
+    law = pooled_law("A", {"A": [Life(100.0, 150.0)], "B": [Life(300.0)] * 40})
     assert isinstance(law, NoLaw)
-    assert "only 3 of 43 pads of all lots together failed" in law.why
+    assert "only 1 of 41 pads of all lots together failed" in law.why
     none = pooled_law("A", {"A": [Life(300.0)] * 4})
     assert isinstance(none, NoLaw)
     assert "none of 4 pads" in none.why
     (found,) = outlooks(unit(), {"L": law}, [Ahead(30, 10.0)])
-    assert "only 3 of 43" in found.why_not
+    assert "only 1 of 41" in found.why_not
     assert found.lost is None
+
+
+def test_of_few_failures_the_laws_are_as_likely_as_the_pads_make_them() -> None:
+    # Three of forty known to the hour; the others sound at 300 h.
+    lives = [Life(hours, hours) for hours in (120.0, 180.0, 260.0)] + [Life(300.0)] * 37
+    law = pooled_law("A", {"A": lives})
+    assert isinstance(law, LotLaw)
+    assert (law.basis, law.failed) == (Basis.FEW, 3)
+    # By quadrature over the same prior: shapes log-normal, 95 % from 1 to 4, scales flat on a log.
+    spread = math.log(2.0) / NormalDist().inv_cdf(0.975)
+    total, shared, shape_mean = 0.0, 0.0, 0.0
+    for step in range(-300, 301):
+        one = step / 100.0
+        shape = 2.0 * math.exp(spread * one)
+        worked = math.fsum(each.after_hours**shape for each in lives)
+        # Over flat log scales the likelihood of exact lives integrates in closed form:
+        # k^f · Π t^(k−1) · Γ(f) / (k · worked^f).
+        log_weight = (
+            -one * one / 2
+            + 2 * math.log(shape)
+            + (shape - 1) * sum(math.log(hours) for hours in (120.0, 180.0, 260.0))
+            - 3 * math.log(worked)
+        )
+        weight = math.exp(log_weight + 60.0)
+        total += weight
+        shape_mean += weight * math.log(shape)
+        # E[S(150)] under the gamma of scale^−k: (1 + 150^k / worked)^−f.
+        shared += weight * (1.0 + 150.0**shape / worked) ** -3
+    logs = [math.log(shape) for _, shape in law.weibulls]
+    assert sum(logs) / LAWS == pytest.approx(shape_mean / total, abs=0.03)
+    # The lots' spread is put on top: widened, the mean share moves little.
+    assert float(law.shares([150.0]).mean()) == pytest.approx(shared / total, abs=0.015)
 
 
 def test_lots_that_truly_differ_widen_more() -> None:
