@@ -28,6 +28,7 @@ from inspections.count.submission import position_name
 from inspections.exchange.acts import entry_of, put_on_record, sign_count
 from inspections.exchange.rows import Row, parsed
 from inspections.exchange.tables import BY_NAME
+from inspections.forecast.recording import keep_monthly
 from inspections.models import InspectionKind, ItemAnswer
 from inspections.schedule.checklists import checklists_in_force
 from ratings.jobs.ahead import Plan
@@ -198,6 +199,11 @@ def _correct(event: Event, submission_id: uuid.UUID, by: User) -> None:
 
 def _refresh(event: Event, submission_id: uuid.UUID, by: User) -> None:
     post_stale_rates(by)
+
+
+def _keep_forecasts(event: Event, submission_id: uuid.UUID, by: User) -> None:
+    """What the daily job keeps: the forecast of every unit that has none of that month."""
+    keep_monthly(by=by)
 
 
 def _price_pads(event: Event, submission_id: uuid.UUID, by: User) -> None:
@@ -387,6 +393,7 @@ ACTS: dict[str, Callable[[Event, uuid.UUID, User], None]] = {
     "round": _round,
     "correct": _correct,
     "refresh": _refresh,
+    "forecasts": _keep_forecasts,
     "pad price": _price_pads,
     "surveillance plan": _plan_draws,
     "proof pull": _pull,

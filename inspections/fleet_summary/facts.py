@@ -22,6 +22,7 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
+from inspections.forecast.held import season_words
 from inspections.restoring.held import record_words
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
@@ -101,6 +102,8 @@ class FleetSummary:
     trend_by_yard: what was ready in each yard, lbf. outages: of each machine. units_out: of each
     unit, out while any of its machines was, days on which several were counted once. plans: how
     those kept within the span came out, in sentences.
+    unit, out while any of its machines was, days on which several were counted once. forecasts:
+    how good those were whose days fell within the span, in words.
     """
 
     first_day: date
@@ -115,6 +118,7 @@ class FleetSummary:
     without_listing: tuple[str, ...]
     bare_hammers: tuple[str, ...]
     plans: tuple[str, ...]
+    forecasts: str
 
 
 def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> FleetSummary:
@@ -159,6 +163,7 @@ def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> 
         ),
         bare_hammers=_bare_hammers(yard),
         plans=tuple(record_words(first_day, last_day, yard.pk if yard else None)),
+        forecasts=season_words(first_day, last_day, [each.pk for each in housings]),
     )
 
 

@@ -87,6 +87,8 @@ def _story(summary: FleetSummary, where: str, system: str) -> Iterator[Flowable]
     yield _out("Machine", summary.outages) if summary.outages else paragraph("No machine was.")
     yield paragraph("Plans to restore units, held to what came", HEADING)
     yield from map(paragraph, summary.plans)
+    yield paragraph("How good forecasts were", HEADING)
+    yield paragraph(summary.forecasts)
     yield paragraph("What this leaves out", HEADING)
     yield from _left_out(summary)
 

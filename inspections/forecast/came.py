@@ -11,7 +11,8 @@ from typing import Any
 from django.utils import timezone
 
 from fleet import clock
-from inspections.lives.history import Ending, PadTime, pad_times_of
+from inspections.count.newest_facts import facts_by_housing
+from inspections.lives.history import Ending, PadTime, pad_times
 from inspections.models import Forecast
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
@@ -123,17 +124,16 @@ class _Record:
     def __init__(self, housings: Collection[int], entries: Collection[int]) -> None:
         self.now = clock.now()
         self.times: dict[int, dict[tuple[str, int], list[PadTime]]] = {key: {} for key in housings}
-        looks: dict[int, dict[datetime, int]] = {key: {} for key in housings}
-        for each in pad_times_of(list(housings)):
-            self.times[each.housing_id].setdefault(each.key, []).append(each)
-            for look in each.looks:
-                seen = looks[each.housing_id]
-                seen[look.at] = seen.get(look.at, 0) + 1
-        # A count of some pads tells nothing of the others.
-        self.counts = {
-            key: sorted(at for at, many in seen.items() if many >= len(self.times[key]))
-            for key, seen in looks.items()
-        }
+        self.counts: dict[int, list[datetime]] = {}
+        for key, facts in facts_by_housing(list(housings)).items():
+            for each in pad_times(key, facts):
+                self.times[key].setdefault(each.key, []).append(each)
+            # A count of some pads tells nothing of the others.
+            self.counts[key] = sorted(
+                fact.at
+                for fact in facts
+                if fact.inspection is not None and len(fact.pads) >= len(self.times[key])
+            )
         self.ledger: dict[int, list[tuple[datetime, int, str, dict[str, int]]]] = {}
         posted = LedgerEntry.objects.filter(housing__in=housings).order_by("sequence")
         self.entries = {}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -45,12 +45,19 @@ class Held:
     ratio: Score | None
 
 
-def kept_rows(until: date | None = None, since: date | None = None) -> list[Row]:
+def kept_rows(
+    until: date | None = None,
+    since: date | None = None,
+    housing_ids: Collection[int] | None = None,
+) -> list[Row]:
     """Return every day that kept forecasts looked ahead to, with what came; the newest first.
 
-    since, until: of the days looked ahead to; None for all.
+    since, until: of the days looked ahead to; housing_ids: of which units. None for all.
     """
-    forecasts = list(Forecast.objects.order_by("-made_on", "-pk"))
+    kept = Forecast.objects.order_by("-made_on", "-pk")
+    if housing_ids is not None:
+        kept = kept.filter(housing__in=housing_ids)
+    forecasts = list(kept)
     days = [
         past
         for past in kept_pasts(forecasts)
@@ -122,9 +129,11 @@ def bins(rows: Sequence[Row]) -> tuple[Bin, ...]:
     return calibration(scored_rows(rows))
 
 
-def season_words(first_day: date, last_day: date) -> str:
+def season_words(
+    first_day: date, last_day: date, housing_ids: Collection[int] | None = None
+) -> str:
     """Say in a line how good the forecasts were whose days fell within a span."""
-    rows = kept_rows(last_day, first_day)
+    rows = kept_rows(last_day, first_day, housing_ids)
     counted = counted_rows(rows)
     if not counted:
         return (
