@@ -101,9 +101,8 @@ class FleetSummary:
 
     trend_by_yard: what was ready in each yard, lbf. outages: of each machine. units_out: of each
     unit, out while any of its machines was, days on which several were counted once. plans: how
-    those kept within the span came out, in sentences.
-    unit, out while any of its machines was, days on which several were counted once. forecasts:
-    how good those were whose days fell within the span, in words.
+    those kept within the span came out, in sentences. forecasts: how good those were whose days
+    fell within the span, in words.
     """
 
     first_day: date

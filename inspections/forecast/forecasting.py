@@ -166,7 +166,9 @@ def forecasts_of(
     with_count: whether to say which inspection comes next that counts pads, as of today.
     """
     records = Records(housings, at)
-    due = _due(records) if with_count and at is None else {}
+    # What is due is known as of today only, not of a day that is told again.
+    is_today = at is None and records.day == timezone.localdate()
+    due = _due(records) if with_count and is_today else {}
     counting = {kind.name for kind in kinds_in_use() if PADS in kind.needs} if due else set()
     return {key: _made(records, key, due.get(key), counting) for key in records.housings}
 

@@ -73,7 +73,6 @@ SPOKEN_OF = {
     "how-hire": ("hires", "hire", "new-hire", "foreign-checks", "new-foreign-check"),
     "how-lives": ("unit-pads", "lot-life"),
     "how-restoring": ("what-to-buy", "pad-orders", "restoring-plans", "plans-record"),
-    "how-restoring": ("what-to-buy", "pad-orders", "restoring-plans"),
     "how-forecast": ("unit-forecast", "fleet-forecast", "forecasts-held", "forecast"),
     "how-register": ("exchange",),
     "how-sheets": ("sheets",),
