@@ -218,7 +218,7 @@ def test_a_forecast_made_the_day_before_a_failure_counts_among_all() -> None:
 
 def test_a_unit_short_already_tells_nothing_of_how_good_a_forecast_was() -> None:
     unit = worn_unit()
-    list_hammer(unit.hammer, unit.manager, 200_000.0)
+    list_hammer(unit.hammer, unit.manager, 60_000.0)
     kept_forecast(unit)
     look(unit, 6, {}, 460.0)
     with clock.set_to(month(6) + timedelta(days=1)):
@@ -336,7 +336,7 @@ def test_a_unit_out_of_service_is_told_as_such(auditor_client: Client) -> None:
 
 def test_the_fleet_lists_the_likeliest_to_fall_short_first(auditor_client: Client) -> None:
     good, short, untold = good_unit(), worn_unit(), rated_unit()
-    list_hammer(short.hammer, short.manager, 200_000.0)
+    list_hammer(short.hammer, short.manager, 60_000.0)
     page = words(auditor_client.get(reverse("fleet-forecast")))
     places = [page.index(f" {each.housing.mark} ") for each in (good, short, untold)]
     assert places == sorted(places)
