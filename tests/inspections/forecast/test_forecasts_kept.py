@@ -266,9 +266,7 @@ def test_the_next_inspection_that_counts_pads_is_named(auditor_client: Client) -
     unit = good_unit()
     with clock.set_to(timezone.now()):
         page = words(auditor_client.get(reverse("unit-forecast", args=[unit.housing.pk])))
-    assert (
-        "catch it: the monthly one that counts its pads is overdue" in page
-    )
+    assert "catch it: the monthly one that counts its pads is overdue" in page
 
 
 def test_a_manager_keeps_what_is_shown(manager_client: Client, auditor_client: Client) -> None:
