@@ -26,6 +26,7 @@ from ratings.pulls import views as pulls
 from ratings.pulls.lessons import learning_in_force
 from ratings.pullsheet import crew
 from ratings.pullsheet import views as pullsheet
+from ratings.record import views as record
 from ratings.stands import views as stands
 from ratings.stands.things import INSTRUMENTS
 from ratings.surveillance import views as surveillance
@@ -51,6 +52,10 @@ urlpatterns = [
     path("pad-receipts/<int:receipt_id>/take-back/", orders.take_back, name="take-back-receipt"),
     path("lots/<int:lot_id>/tests-that-count/", decisions.decide, name="decide-tests"),
     path("lots/<int:lot_id>/surveillance/", surveillance.lot_plan, name="lot-surveillance"),
+    path("record/", record.record, name="record"),
+    path("record/journal.jsonl", record.journal_export, name="journal-export"),
+    path("record/check_record.py", record.script, name="check-record-script"),
+    path("record/seals/<int:number>.txt", record.seal_text, name="seal-text"),
     path("surveillance/", surveillance.surveillance, name="surveillance"),
     path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),
     path("lots/<int:lot_id>/bench-test/preview/", bench.preview, name="bench-preview"),

@@ -12,6 +12,7 @@ from fleet.roles import MANAGER
 from inspections.waiting.providers import waiting_for_managers
 from inspections.waiting.sections import Line, Section, Waiting
 from ratings.models import Proposal
+from ratings.record.daily import Day
 
 DISCLAIMER = (
     "Figures are measured and rated by the yard. The crane’s chart, rigging limits, the maker’s "
@@ -32,10 +33,12 @@ class NotSent(Exception):
     """The mail server took the letter to some addresses, or to none; they are named."""
 
 
-def send_digest(site: str = "") -> list[str]:
+def send_digest(site: str = "", day: Day | None = None) -> list[str]:
     """Send every equipment manager who has an address what is due; return the addresses.
 
     site: the address of this site, for links; none are written where it isn't given.
+    day: what became of the record today, told below what is due; where it does not hold, a letter
+    goes out though nothing is due.
     Raises NobodyToTell, and NotSent once every address was tried.
     """
     text = digest_text(waiting_for_managers(), site)
@@ -52,7 +55,13 @@ def send_digest(site: str = "") -> list[str]:
         # Those who share an address are told all: what one proposed waits for the other.
         is_alone = each.pk in proposers and each.email not in letters
         letters[each.email] = digest_text(waiting_for_managers(each), site) if is_alone else text
-    if not text:
+    if day is not None:
+        below = f"\n{day.words}"
+        letters = {
+            address: f"{letter}{below}" if letter or day.faults else ""
+            for address, letter in letters.items()
+        }
+    if not text and not (day and day.faults):
         return []
     if not letters:
         logger.error("digest not sent: no equipment manager has an e-mail address")

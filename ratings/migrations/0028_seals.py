@@ -21,7 +21,7 @@ class Migration(migrations.Migration):
                 ('size', models.BigIntegerField(help_text='How many leaves of the journal it covers.')),
                 ('root', models.CharField(max_length=64)),
                 ('text', models.TextField()),
-                ('hash', models.CharField(help_text='SHA-256 of its text, in hex.', max_length=64)),
+                ('hash', models.CharField(help_text='Its code: SHA-256 of the lines above it.', max_length=64)),
             ],
             options={
                 'ordering': ['number'],

@@ -17,7 +17,7 @@ class Seal(models.Model):
     size = models.BigIntegerField(help_text="How many leaves of the journal it covers.")
     root = models.CharField(max_length=64)
     text = models.TextField()
-    hash = models.CharField(max_length=64, help_text="SHA-256 of its text, in hex.")
+    hash = models.CharField(max_length=64, help_text="Its code: SHA-256 of the lines above it.")
 
     class Meta:
         ordering = ["number"]

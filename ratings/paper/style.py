@@ -16,6 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Table, TableStyle
 
 from ratings.paper.letters import WIDER, is_standard, printable, write
+from ratings.record.seals import foot_words
 
 INK = colors.HexColor("#1b1b18")
 RULE = colors.HexColor("#b9b5a6")
@@ -143,7 +144,7 @@ def paper_pdf(
 
     draw_foot: draws below the rule at the foot of each page. side, top, bottom: margins, points.
     """
-    buffer = BytesIO()
+    buffer, sealed = BytesIO(), foot_words()
     document = SimpleDocTemplate(
         buffer,
         pagesize=PAGE,
@@ -183,6 +184,7 @@ def paper_pdf(
             self.line(MARGIN, height - 30, width - MARGIN, height - 30)
             self.line(MARGIN, 40, width - MARGIN, 40)
             draw_foot(self)
+            write(self, MARGIN, 11, sealed, "Helvetica", 6)
 
     document.build(story, canvasmaker=NumberedCanvas)
     return buffer.getvalue()

@@ -27,6 +27,7 @@ from ratings.jobs.words import (
     short_condition,
 )
 from ratings.mechanics.extraction.outcomes import CheckKey, ConditionState, UnitVerdict, Verdict
+from ratings.paper.letters import write
 from ratings.paper.scan_code import draw_code
 from ratings.paper.style import (
     BODY,
@@ -52,6 +53,7 @@ from ratings.pullsheet.layout import (
     force_words,
     place,
 )
+from ratings.record.seals import foot_words
 
 # Where a sheet that holds no more says so.
 BAND = 40.0
@@ -606,6 +608,7 @@ def draw_foot(canvas: Canvas, sheet: Sheet) -> None:
     ]
     place(canvas, [*lines], MARGIN, FOOT_TOP - 2, WIDTH, FOOT_TOP - BOTTOM - SIGN - 2)
     _draw_signers(canvas, record.particulars.get("watched_by", ""))
+    write(canvas, MARGIN, 11, foot_words(), "Helvetica", 6)
 
 
 def signers(watched_by: str) -> tuple[str, ...]:

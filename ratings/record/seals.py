@@ -7,15 +7,30 @@ from dataclasses import dataclass
 from hashlib import sha256
 
 from django.db import transaction
+from django.utils.timezone import localdate
 
 from fleet import clock
+from fleet.dates import day_words
 from fleet.journal.sequence import give_places, root_of
 from fleet.models import TreeSize
 from ratings.ledger.canonical import time_text
-from ratings.models import CurrentRating, Seal
+from ratings.models import CurrentRating, Seal, Verification
 
 TITLE = "Line-Pull Ledger seal"
 NO_SEAL = "0" * 64
+
+
+def foot_words() -> str:
+    """Return what the foot of a paper says of the seal before it, "" where there is none yet."""
+    seal = Seal.objects.order_by("-number").defer("text").first()
+    if seal is None:
+        return ""
+    held = Verification.objects.filter(is_whole=True, faults=0).order_by("-at", "-pk").first()
+    when = f", last held {day_words(localdate(held.at))}" if held else ""
+    return (
+        f"Record sealed: seal {seal.number} of {day_words(localdate(seal.made_at))}, "
+        f"root {seal.root[:12]}, code {seal.code}{when}"
+    )
 
 
 class NoSeal(ValueError):
@@ -33,7 +48,10 @@ class Head:
 
 @dataclass(frozen=True)
 class SealText:
-    """What a seal's text says. before: the hash of the seal before it, zeros of the first."""
+    """What a seal's text says. before: the code of the seal before it, zeros of the first.
+
+    hash: its code, the SHA-256 of the lines above it.
+    """
 
     number: int
     made_at: str
@@ -69,9 +87,15 @@ def make_seal() -> Seal:
             f"before {last.hash if last else NO_SEAL}",
             *(f"unit {sequence} {hash} {_one_line(mark)}" for sequence, hash, mark in heads),
         ]
-        text = "\n".join(lines) + "\n"
+        told = "\n".join(lines) + "\n"
+        code = _hash(told)
         return Seal.objects.create(
-            number=number, made_at=at, size=size, root=root, text=text, hash=_hash(text)
+            number=number,
+            made_at=at,
+            size=size,
+            root=root,
+            text=f"{told}code {code}\n",
+            hash=code,
         )
 
 
@@ -95,6 +119,7 @@ _HEADER = re.compile(
     r"root (?P<root>[0-9a-f]{64})\n"
     r"before (?P<before>[0-9a-f]{64})\n"
 )
+_CODE = re.compile(r"code ([0-9a-f]{64})\n?\Z")
 _HEAD = re.compile(r"unit ([1-9][0-9]{0,9}) ([0-9a-f]{64}) ([^\n]*)\n")
 
 
@@ -105,12 +130,14 @@ def read_seal(text: str) -> SealText:
     if header is None:
         raise NoSeal(f"it does not begin as a seal does, with “{TITLE}”, a number and four lines")
     heads, at = [], header.end()
-    while at < len(text):
+    while (code := _CODE.match(text, at)) is None:
         found = _HEAD.match(text, at)
         if found is None:
             raise NoSeal(f"line {text.count(chr(10), 0, at) + 1} names no unit and its last entry")
         heads.append(Head(int(found[1]), found[2], found[3]))
         at = found.end()
+    if _hash(text[:at]) != code[1]:
+        raise NoSeal("its code is not that of its lines: one of them was altered")
     return SealText(
         number=int(header["number"]),
         made_at=header["made_at"],
@@ -118,5 +145,5 @@ def read_seal(text: str) -> SealText:
         root=header["root"],
         before=header["before"],
         heads=tuple(heads),
-        hash=_hash(text),
+        hash=code[1],
     )

@@ -193,6 +193,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "proposals": reverse("proposals"),
         "proposal": reverse("proposal", args=[proposed_listing(hammer, ManagerFactory()).pk]),
         "surveillance": reverse("surveillance"),
+        "record": reverse("record"),
         "surveillance of a lot": reverse("lot-surveillance", args=[good.lot.pk]),
         "inspection corrected": reverse("inspection", args=[corrected]),
         "inspection that corrects": reverse("inspection", args=[corrected + 1]),

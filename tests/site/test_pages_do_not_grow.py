@@ -92,6 +92,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "policy": reverse("policy"),
         "proposals": reverse("proposals") + "?state=waits&sort=-by&page=2",
         "surveillance": reverse("surveillance"),
+        "record": reverse("record"),
         "surveillance of a lot": reverse("lot-surveillance", args=[yard.lot]),
         "two answers": reverse("compare-answers")
         + f"?job={yard.job}&unit={yard.housing}&other_job={yard.job + 1}&other_unit=",

@@ -21,6 +21,7 @@ from inspections.repairs.recording import add_photo
 from inspections.schedule.recording import add_kind
 from ratings.jobs.commitments import confirm_commitment, meet_condition
 from ratings.models import Commitment, CommitmentCondition
+from ratings.record.seals import make_seal
 from ratings.stands.things import INSTRUMENTS
 from tests.all_tables import changed, everything
 from tests.builders import (
@@ -93,6 +94,10 @@ READ = {
     "proposals",
     "proposal",
     "surveillance",
+    "record",
+    "journal-export",
+    "check-record-script",
+    "seal-text",
     "history-report",
     "proof-pull",
     "inspection",
@@ -401,6 +406,7 @@ def urls(module_db: None) -> dict[str, str]:
         "draft_id": 1,
         "import_id": taken_sheet(unit).pk,
         "token": "none",
+        "number": make_seal().number,
     }
     machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}
     found = {}

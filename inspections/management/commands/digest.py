@@ -6,12 +6,13 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from inspections.schedule.commitment_letters import send_commitment_letters
 from inspections.waiting.digest import NobodyToTell, NotSent, send_digest
+from ratings.record.daily import seal_and_verify
 
 
 class Command(BaseCommand):
     help = (
         "E-mail every equipment manager what is due, and who committed a unit what became of it; "
-        "silent when nothing is. Run it daily."
+        "silent when nothing is. Seals and verifies the record. Run it daily."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -27,7 +28,7 @@ class Command(BaseCommand):
         if planners:
             self.stdout.write(f"Told {', '.join(dict.fromkeys(planners))} of their commitments.")
         try:
-            addresses = send_digest(site)
+            addresses = send_digest(site, seal_and_verify())
         except NobodyToTell:
             raise CommandError(
                 "Something is due and nobody was told: no person in the group “equipment manager” "

@@ -7,9 +7,11 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.management.base import BaseCommand, CommandError
 
+from fleet.journal.sequence import give_places
 from ratings.ledger.posting import post_stale_rates
 from ratings.models import JobAnswer, LedgerEntry
 from ratings.record.faults import Scope
+from ratings.record.proofs import exported, proof_of_unit
 from ratings.record.seals import NoSeal, SealText, make_seal, read_seal
 from ratings.record.verify import Looked, parts, since_last_held, verify_record
 
@@ -19,12 +21,16 @@ class Command(BaseCommand):
         "verify: hold every record to the journal, and recompute every hash, every result from "
         "its inputs, and every answer. "
         "seal: print a short text of what the whole record comes to, to be kept elsewhere. "
+        "export: print the whole journal, a leaf to a line, each the very text that was hashed. "
+        "prove: print a proof that the last entry of a unit stands in the journal under a seal. "
+        "Seals, exports and proofs are checked by ratings/check_record.py, alone and anywhere. "
         "refresh: post an entry for each unit where a rate has gone stale."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("action", choices=["verify", "seal", "refresh"])
+        parser.add_argument("action", choices=["verify", "seal", "export", "prove", "refresh"])
         parser.add_argument("--as", dest="username", help="who signs what refresh posts")
+        parser.add_argument("--unit", help="mark of the housing whose last entry is proven")
         parser.add_argument(
             "--since", action="store_true", help="verify what was written since it last held"
         )
@@ -48,6 +54,12 @@ class Command(BaseCommand):
             self._verify(options["since"], options["part"], options["seal"])
         elif options["action"] == "seal":
             self.stdout.write(make_seal().text, ending="")
+        elif options["action"] == "export":
+            give_places()
+            for leaf in exported():
+                self.stdout.write(leaf)
+        elif options["action"] == "prove":
+            self._prove(options["unit"])
         else:
             self._refresh(options["username"])
 
@@ -68,6 +80,14 @@ class Command(BaseCommand):
             raise CommandError(f"The ledger does not hold: {first}.", returncode=1)
         if not only:
             self._say_all_holds()
+
+    def _prove(self, mark: str | None) -> None:
+        if not mark:
+            raise CommandError("--unit is blank: give the mark of a housing, such as S-01.")
+        try:
+            self.stdout.write(proof_of_unit(mark))
+        except LookupError as trouble:
+            raise CommandError(f"--unit {mark}: {trouble.args[0]}.") from trouble
 
     def _say_all_holds(self) -> None:
         entries = LedgerEntry.objects.count()

@@ -1,0 +1,113 @@
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_safe
+
+from fleet.models import TreeSize
+from fleet.tables import Column, MomentColumn, RecordsTable, table_of
+from ratings import check_record
+from ratings.models import Seal, Verification
+from ratings.record.proofs import exported
+from ratings.record.seals import make_seal
+from ratings.record.verify import last_held, verify_record
+
+# Where the page of a run is cut in two, to be filled while it is read.
+PARTS = "<!-- parts -->"
+
+
+class SealTable(RecordsTable):
+    """Every seal that was made, the newest first."""
+
+    anchor = "seals"
+    own_prefix = "seals-"
+    caption = "Seals"
+    empty_words = "None yet: the daily job makes one, and so does the button above."
+
+    number = Column("Number", css="number")
+    made_at = MomentColumn("Made")
+    size = Column("Lines it covers", css="number")
+    code = Column("Code", orderable=False)
+
+    def render_number(self, record: Seal) -> SafeString:
+        return format_html(
+            '<a href="{}">{}</a>', reverse("seal-text", args=[record.number]), record
+        )
+
+
+def record(request: HttpRequest) -> HttpResponseBase:
+    """Show when the record last held, and the seals; verify it or seal it when asked to."""
+    if request.method == "POST":
+        if request.POST.get("act") == "verify":
+            return StreamingHttpResponse(_verifying(request))
+        seal = make_seal()
+        messages.success(request, f"Seal {seal.number} covers {seal.size} lines: keep a copy.")
+        return redirect("record")
+    return render(
+        request,
+        "record/record.html",
+        {
+            "section": "record",
+            "held": last_held(),
+            "last": Verification.objects.first(),
+            "size": TreeSize.objects.filter(pk=1).values_list("size", flat=True).first() or 0,
+            "table": table_of(request, SealTable, Seal.objects.order_by("-number")),
+        },
+    )
+
+
+def _verifying(request: HttpRequest) -> Iterator[str]:
+    """Yield the page of a run as it goes on: a line for each part, and what differs in it."""
+    head, foot = render_to_string("record/verifying.html", request=request).split(PARTS)
+    yield head
+    faults = 0
+    for looked in verify_record():
+        title = looked.part.title
+        if not looked.is_done:
+            yield format_html("<li>… {} looked at: {}</li>\n", looked.many, title)
+        elif looked.faults:
+            faults += len(looked.faults)
+            for fault in looked.faults:
+                yield format_html("<li><strong>⚠ It does not hold.</strong> {}</li>\n", fault)
+        else:
+            yield format_html("<li>✓ {}</li>\n", title[0].upper() + title[1:])
+    words = "⚠ The record does not hold." if faults else "✓ All of it holds."
+    yield format_html("</ul><p><strong>{}</strong></p><ul>", words)
+    yield foot
+
+
+@require_safe
+def seal_text(request: HttpRequest, number: int) -> HttpResponseBase:
+    """Send the text of a seal, to be kept."""
+    seal = get_object_or_404(Seal, number=number)
+    return _file(
+        HttpResponse(seal.text, content_type="text/plain; charset=utf-8"), f"seal-{number}.txt"
+    )
+
+
+@require_safe
+def journal_export(request: HttpRequest) -> HttpResponseBase:
+    """Send the whole journal, a leaf to a line."""
+    lines = (f"{line}\n" for line in exported())
+    return _file(StreamingHttpResponse(lines, content_type="application/jsonl"), "journal.jsonl")
+
+
+@require_safe
+def script(request: HttpRequest) -> HttpResponseBase:
+    """Send the script that checks seals, exports and proofs by itself."""
+    text = Path(check_record.__file__).read_text(encoding="utf-8")
+    return _file(HttpResponse(text, content_type="text/x-python; charset=utf-8"), "check_record.py")
+
+
+def _file(response: HttpResponseBase, name: str) -> HttpResponseBase:
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
