@@ -7,6 +7,9 @@ Each file is known by what is in it: a seal; an export of the journal; a proof t
 in the journal a seal was made of; or a paper (PDF) that carries such a proof. Seals should have
 come another way than what is checked by them, and at another time: give all you have.
 
+Of a paper it holds the unit, the entry and its line pull to the record; the rest of what a paper
+shows is for its reader to compare with the records the proof holds.
+
 It says yes, or no and where, and ends with 0, or 1; with 2 where a file can't be read.
 
 How it is done: a leaf's hash is SHA-256 of a zero byte and its text, a node's is SHA-256 of a one
@@ -242,9 +245,16 @@ def check_proof(name: str, proof: dict, seals: list[Seal]) -> list[str]:
     return told
 
 
-STREAM = re.compile(rb"<<(.*?)>>\s*stream\r?\n(.*?)\r?\nendstream", re.DOTALL)
+STREAM = re.compile(
+    rb"\d+ \d+ obj\s*<<((?:(?!endobj).)*?)>>\s*stream\r?\n(.*?)\r?\nendstream", re.DOTALL
+)
 SHOWN = re.compile(rb"\(((?:\\.|[^\\()])*)\)\s*Tj")
 OCTAL = re.compile(rb"\\([0-7]{3})")
+
+
+# What stands large on a paper, to a tenth; a pound-force is 4.4482216152605 N (NIST SP 811, B).
+HEADLINE = re.compile(r"line pull ([0-9,]+\.[0-9]) (tons|kN)")
+LBF_IN = {"tons": 2000.0, "kN": 1000 / 4.4482216152605}
 
 
 def streams_of(data: bytes) -> list[tuple[bytes, bytes]]:
@@ -288,28 +298,45 @@ def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
     shown = words_of(streams)
     for each in proof["leaves"]:
         leaf = json.loads(each["document"])
-        for what, figure in figures_of(leaf):
-            if figure not in shown:
+        for what, ways in figures_of(leaf):
+            if not any(way in shown for way in ways):
                 raise Wrong(
-                    f"{name}: the record has {figure} as {what} of {leaf['model']} {leaf['key']}, "
+                    f"{name}: the record has {ways[0]} as {what} of {leaf['model']} {leaf['key']}, "
                     "and the paper does not show it"
                 )
-            told.append(f"{name}: it shows {what} {figure}, as the record has it")
+            told.append(f"{name}: it shows {what}, {ways[0]}, as the record has it")
+        pull = pull_of(leaf)
+        for figure, unit in HEADLINE.findall(shown):
+            if pull is None or abs(float(figure.replace(",", "")) * LBF_IN[unit] - pull) > 120:
+                raise Wrong(
+                    f"{name}: it says “line pull {figure} {unit}”, and the record has "
+                    f"{'none' if pull is None else f'{pull:,.0f} lbf'}"
+                )
     return told
 
 
-def figures_of(leaf: dict) -> list[tuple[str, str]]:
-    """Return what a paper must show of a record that it rests on, as papers write it."""
+def pull_of(leaf: dict) -> float | None:
+    """Return the line pull that a ledger entry’s leaf tells of, lbf; None where it has none."""
+    if leaf["model"] != "ratings.ledgerentry" or not leaf["row"]:
+        return None
+    pull = json.loads(leaf["row"]["document"])["results"]["pull_lbf"]
+    return None if pull is None else float(pull)
+
+
+def figures_of(leaf: dict) -> list[tuple[str, list[str]]]:
+    """Return what a paper must show of a record that it rests on, in each way papers write it."""
     row = leaf["row"] or {}
     if leaf["model"] != "ratings.ledgerentry":
         return []
     entry = json.loads(row["document"])
     if sha256(row["document"].encode()).hexdigest() != row["hash"]:
         raise Wrong(f"entry {row['sequence']} does not give its hash")
-    pull = entry["results"]["pull_lbf"]
-    found = [("the hash", row["hash"]), ("the housing", entry["housing"])]
+    pull = pull_of(leaf)
+    found = [("the hash", [row["hash"]]), ("the housing", [" ".join(entry["housing"].split())])]
     if pull is not None:
-        found.append(("the line pull", f"{pull:,.0f}"))
+        kilonewtons = pull / LBF_IN["kN"]
+        ways = [f"{pull:,.0f} lbf", f"{kilonewtons:,.1f} kN", f"{kilonewtons:,.0f} kN"]
+        found.append(("the line pull", ways))
     return found
 
 

@@ -15,6 +15,7 @@ def history_report(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Print the history of a unit."""
     # Imported on need: the site must not wait for the PDF library at start.
     from inspections.history.report import history_pdf
+    from ratings.record.attaching import with_proof
 
     housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=housing_id)
     user = signed_in(request)
@@ -26,7 +27,7 @@ def history_report(request: HttpRequest, housing_id: int) -> HttpResponse:
     )
     name = f"history-{slugify(housing.mark) or housing.pk}.pdf"
     return HttpResponse(
-        history_pdf(history),
+        with_proof(history_pdf(history), history.head),
         content_type="application/pdf",
         headers={"Content-Disposition": f'inline; filename="{name}"'},
     )

@@ -19,19 +19,15 @@ class Day:
     @property
     def words(self) -> str:
         """The lines of a letter that tell of both."""
+        told = ["The record holds: every row, every entry, every answer."]
         if self.faults:
             told = [f"THE RECORD DOES NOT HOLD: {len(self.faults)} found amiss.", *self.faults[:20]]
-        else:
-            told = ["The record holds: every row, every entry, every answer."]
-        return "\n".join(
-            [*told, "", "Keep this seal: what is recorded later is held to it.", ""]
-        ) + (f"\n{self.seal.text}")
+        told += ["", "Keep this seal: what is recorded later is held to it.", "", self.seal.text]
+        return "\n".join(told)
 
 
 def seal_and_verify() -> Day:
     """Seal the record as it stands, and verify all of it."""
     seal = make_seal()
-    faults = [
-        f"- {fault}" for looked in verify_record() if looked.is_done for fault in looked.faults
-    ]
-    return Day(seal, tuple(faults))
+    done = [looked for looked in verify_record() if looked.is_done]
+    return Day(seal, tuple(f"- {fault}" for looked in done for fault in looked.faults))

@@ -3,11 +3,13 @@ from __future__ import annotations
 import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
+from django.db import connection
 from django.utils import timezone
 
 from inspections.schedule.calendar import find_feed, make_feed, revoke_feed
 from inspections.waiting.digest import digest_text
 from inspections.waiting.providers import waiting_for_managers
+from ratings.models import Seal
 from tests.builders import count, proposed_listing, rated_unit
 from tests.factories import ManagerFactory
 
@@ -31,8 +33,30 @@ def test_managers_who_share_an_address_are_told_what_waits_for_either(is_first: 
     proposed_listing(unit.hammer, people[0 if is_first else 1])
     call_command("digest")
     [letter] = mail.outbox
-    assert letter.body == digest_text(waiting_for_managers())
-    assert letter.body != digest_text(waiting_for_managers(people[0 if is_first else 1]))
+    assert letter.body.startswith(digest_text(waiting_for_managers()))
+    alone = digest_text(waiting_for_managers(people[0 if is_first else 1]))
+    assert not letter.body.startswith(alone)
+
+
+def test_the_digest_carries_the_seal_of_the_day() -> None:
+    rated_unit()
+    ManagerFactory(email="yard@ledger.example")
+    call_command("digest")
+    [letter] = mail.outbox
+    assert "The record holds" in letter.body
+    assert letter.body.endswith(Seal.objects.get().text)
+
+
+def test_the_digest_goes_out_though_nothing_is_due_where_the_record_does_not_hold() -> None:
+    unit = rated_unit()
+    ManagerFactory(email="yard@ledger.example")
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now(), kind="yearly")
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE fleet_yard SET place = 'elsewhere'")
+    call_command("digest")
+    [letter] = mail.outbox
+    assert "THE RECORD DOES NOT HOLD" in letter.body
+    assert "place is" in letter.body
 
 
 def test_the_digest_says_so_where_something_is_due_and_nobody_has_an_address() -> None:

@@ -1,0 +1,97 @@
+"""One paper, two seals and the script alone: the one that was altered is found."""
+
+from __future__ import annotations
+
+import re
+import zlib
+from base64 import a85decode, a85encode
+from datetime import timedelta
+from io import BytesIO
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from pypdf import PdfReader
+
+from ratings import check_record
+from ratings.record.seals import make_seal
+from tests.builders import MONDAY, count, rated_unit
+
+pytestmark = pytest.mark.django_db
+Files = dict[str, bytes]
+
+
+@pytest.fixture
+def given_out(auditor_client: Client) -> Files:
+    """The history of a unit on paper, and two seals that somebody kept."""
+    unit = rated_unit()
+    older = make_seal().text.encode()
+    tuesday = MONDAY + timedelta(days=1)
+    count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=tuesday)
+    newer = make_seal().text.encode()
+    paper = auditor_client.get(reverse("history-report", args=[unit.housing.pk])).content
+    return {"history.pdf": paper, "older.txt": older, "newer.txt": newer}
+
+
+def check(files: Files) -> list[str]:
+    return check_record.check(list(files.items()))
+
+
+def test_a_paper_and_two_seals_as_given_out_hold(given_out: Files) -> None:
+    told = " ".join(check(given_out))
+    assert "it shows the line pull, 42,000 lbf" in told
+    assert "holds all that seal 1" in told
+
+
+def test_the_foot_of_each_page_names_the_seal(given_out: Files) -> None:
+    newer = check_record.Seal("newer", given_out["newer.txt"].decode())
+    for page in PdfReader(BytesIO(given_out["history.pdf"])).pages:
+        text = page.extract_text()
+        assert f"seal {newer.number} of" in text
+        assert newer.hash[:4].upper() in text
+
+
+def redrawn(paper: bytes, before: bytes, after: bytes) -> bytes:
+    """A paper whose pages show other words: its streams unpacked, altered and packed again."""
+
+    def repack(found: re.Match[bytes]) -> bytes:
+        packed = found[1].strip().removesuffix(b"~>")
+        try:
+            words = zlib.decompress(a85decode(packed))
+        except (ValueError, zlib.error):
+            return found[0]
+        again = a85encode(zlib.compress(words.replace(before, after)))
+        return b"stream\n" + again + b"~>\nendstream"
+
+    return re.sub(rb"stream\r?\n(.*?)\r?\nendstream", repack, paper, flags=re.DOTALL)
+
+
+def test_a_paper_that_shows_another_pull_is_found(given_out: Files) -> None:
+    forged = redrawn(given_out["history.pdf"], b"42,000", b"58,000")
+    assert forged != given_out["history.pdf"]
+    with pytest.raises(check_record.Wrong, match="the record has 42,000 lbf as the line pull"):
+        check(given_out | {"history.pdf": forged})
+
+
+def test_a_paper_that_says_another_pull_in_its_headline_is_found(given_out: Files) -> None:
+    forged = redrawn(given_out["history.pdf"], b"line pull 21.0", b"line pull 29.0")
+    with pytest.raises(check_record.Wrong, match="it says “line pull 29.0 tons”"):
+        check(given_out | {"history.pdf": forged})
+
+
+@pytest.mark.parametrize("name", ["older.txt", "newer.txt"])
+def test_a_seal_that_was_altered_is_found(given_out: Files, name: str) -> None:
+    told = given_out[name].decode()
+    root = re.search(r"root ([0-9a-f]{64})", told)
+    assert root is not None
+    body = told.rsplit("code ", 1)[0].replace(root[1], root[1][::-1])
+    forged = f"{body}code {check_record.sha256(body.encode()).hexdigest()}\n".encode()
+    with pytest.raises(check_record.Wrong):
+        check(given_out | {name: forged})
+
+
+def test_a_paper_with_no_proof_or_with_no_seal_is_not_called_true(given_out: Files) -> None:
+    with pytest.raises(check_record.Wrong, match="carries no proof"):
+        check(given_out | {"history.pdf": b"%PDF-1.4 nothing"})
+    with pytest.raises(check_record.Wrong, match="no seal was given"):
+        check({"history.pdf": given_out["history.pdf"]})
