@@ -27,6 +27,7 @@ from base64 import a85decode
 from hashlib import sha256
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 SEAL, PROOF = "Line-Pull Ledger seal", "Line-Pull Ledger proof"
 HEADER = re.compile(
@@ -204,7 +205,7 @@ def check_export(name: str, data: bytes, seals: list[Seal]) -> list[str]:
     return told
 
 
-def check_proof(name: str, proof: dict, seals: list[Seal]) -> list[str]:
+def check_proof(name: str, proof: dict[str, Any], seals: list[Seal]) -> list[str]:
     """Hold a proof to the seal it is made for, and that to the seals given."""
     try:
         own = Seal(f"in {name}", proof["seal"])
@@ -315,7 +316,7 @@ def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
     return told
 
 
-def pull_of(leaf: dict) -> float | None:
+def pull_of(leaf: dict[str, Any]) -> float | None:
     """Return the line pull that a ledger entry’s leaf tells of, lbf; None where it has none."""
     if leaf["model"] != "ratings.ledgerentry" or not leaf["row"]:
         return None
@@ -323,7 +324,7 @@ def pull_of(leaf: dict) -> float | None:
     return None if pull is None else float(pull)
 
 
-def figures_of(leaf: dict) -> list[tuple[str, list[str]]]:
+def figures_of(leaf: dict[str, Any]) -> list[tuple[str, list[str]]]:
     """Return what a paper must show of a record that it rests on, in each way papers write it."""
     row = leaf["row"] or {}
     if leaf["model"] != "ratings.ledgerentry":
