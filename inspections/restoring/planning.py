@@ -51,7 +51,7 @@ GOALS = {"fewest": Goal.FEWEST, "cheapest": Goal.CHEAPEST, "ready": Goal.READY}
 # Of a lot that is bought so many can be had at once.
 MOST_BOUGHT = 400
 # Ways rated over all units of a plan; each unit gets its share, and no fewer than the least.
-RATINGS_OF_A_PLAN, LEAST_RATINGS = 6_000, 24
+RATINGS_OF_A_PLAN, LEAST_RATINGS = 3_200, 16
 
 
 @dataclass(frozen=True)

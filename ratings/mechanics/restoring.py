@@ -375,7 +375,8 @@ class _Search:
         most_ratings: int,
     ) -> None:
         self.unit, self.goal, self.is_alone = unit, goal, is_alone
-        self.left, self.looks = most_ratings, most_ratings * LOOKS_PER_RATING
+        self.most_ratings = self.left = most_ratings
+        self.looks = most_ratings * LOOKS_PER_RATING
         self.is_complete = True
         self.now = rate_unit(unit.inputs)
         self.is_short = (
@@ -552,30 +553,65 @@ class _Search:
         )
 
     def _seeds(self, target: _Target) -> Iterator[tuple[int, ...]]:
-        """Yield for each lot the fewest of its pads that do, so that a short search finds some."""
-        for place, most in enumerate(self.most):
-            low, high = 1, most
-            if not self._meets(_alone(place, high, len(self.most)), target):
-                continue
-            while low < high:
-                middle = (low + high) // 2
-                if self._meets(_alone(place, middle, len(self.most)), target):
-                    high = middle
-                else:
-                    low = middle + 1
-            # One more where an odd pad leaves the sides uneven.
-            yield from (_alone(place, n, len(self.most)) for n in (high, high + 1) if n <= most)
+        """Yield for each lot the fewest of its pads that do, so that a short search finds some.
 
-    def _meets(self, total: tuple[int, ...], target: _Target) -> bool:
-        return self._best_split(total, target) is not None
+        The stiffest lots first, by CHEAPEST those that carry most for their price; they may take
+        half of what ratings there are, so that some are left for several lots together.
+        """
+        half = self.left // 2
+        for place in sorted(range(len(self.lots)), key=self._promise):
+            if self.left < half:
+                return
+            many = self._fewest_of(place, target)
+            if many is not None:
+                yield _alone(place, many, len(self.most))
 
-    def _best_split(self, total: tuple[int, ...], target: _Target) -> Way | None:
+    def _fewest_of(self, place: int, target: _Target) -> int | None:
+        """Return the fewest pads of one lot that do, shared out most evenly; None where none do."""
+
+        def does(many: int) -> bool:
+            total = _alone(place, many, len(self.most))
+            return self._best_split(total, target, 1) is not None
+
+        numbers = (n for n in range(1, self.most[place] + 1))
+        low = next(
+            (
+                n
+                for n in numbers
+                if self.reach_lbf(_alone(place, n, len(self.most))) >= target.least_lbf
+            ),
+            None,
+        )
+        if low is None:
+            return None
+        # The bound is near: the answer is looked for from it on, in growing steps.
+        high, step, most = low, 1, self.most[place]
+        while not does(high):
+            if high >= most:
+                return None
+            low, high, step = high + 1, min(most, high + step), 2 * step
+        while low < high:
+            middle = (low + high) // 2
+            low, high = (low, middle) if does(middle) else (middle + 1, high)
+        return high
+
+    def _promise(self, place: int) -> tuple[float, str]:
+        lot = self.lots[place]
+        carries = self.carries[lot][1]
+        if self.goal is Goal.CHEAPEST:
+            carries /= max(1, self.price[lot])
+        return -carries, lot
+
+    def _best_split(
+        self, total: tuple[int, ...], target: _Target, most_splits: int | None = None
+    ) -> Way | None:
         """Return the way with so many pads of each lot that does what it has to most evenly.
 
         One that leaves the sides out of balance only where no split of them does not.
+        most_splits: of the most even ones; None for all.
         """
         uneven = None
-        for on_a, on_b in self._splits(total, target.least_lbf):
+        for on_a, on_b in self._splits(total, target.least_lbf)[:most_splits]:
             if not self._does(on_a, on_b, target):
                 continue
             way = self._way(on_a, on_b)
@@ -741,7 +777,7 @@ class _Search:
             stock[source.rate.lot] += source.pads
         there = tuple(min(stock[lot], len(self.inputs.positions)) for lot in self.lots)
         capacity = self.now.working_capacity_lbf or 0.0
-        ratings = 200
+        ratings = min(200, self.most_ratings)
         most = min(sum(there), len(self.inputs.positions))
         # Every open place first, then more for which sound pads go out.
         for pads in range(min(most, sum(map(len, self.open.values()))), most + 1):
