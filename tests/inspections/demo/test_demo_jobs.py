@@ -7,12 +7,16 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from django.contrib.auth.models import User
 from django.core.management.color import no_style
 from django.db import connection
+from django.test import Client
+from django.urls import reverse
 
 from fleet import clock
-from fleet.models import Hammer, OutOfService, Transfer
+from fleet.models import Hammer, OutOfService, SuppressorHousing, Transfer
 from inspections.demo.load import load_demo
+from inspections.models import RepairOrder, RestorePlan
 from inspections.restoring.planning import Asked, make
 from ratings.jobs.answer import Question, question_of
 from ratings.jobs.candidates import candidates
@@ -35,6 +39,7 @@ from ratings.plan.offers import plan_of_jobs
 from ratings.pulls.lessons import lessons
 from tests.commands import HEADS, rows
 from tests.conftest import LAID_DOWN
+from tests.site.html_form import fields_of
 
 pytestmark = pytest.mark.django_db
 
@@ -171,3 +176,32 @@ def test_its_short_units_are_restored_at_the_least_cost_in_its_currency() -> Non
     assert 0 < Decimal(cheapest["cost"]) < Decimal(fewest["cost"])
     # Nobody has asked for its price, so nothing is ranked by it.
     assert cheapest["unpriced"] == ["NB-26"]
+
+
+@pytest.mark.parametrize(
+    ("mark", "standing"), [("S-03", "below listing"), ("S-14", "meets listing")]
+)
+@pytest.mark.usefixtures("demo_at_hand")
+def test_a_manager_restores_the_worst_units_by_their_plan_in_five_taps(
+    client: Client, mark: str, standing: str
+) -> None:
+    client.force_login(User.objects.get(username="ines"))
+    housing = SuppressorHousing.objects.get(mark=mark)
+    board = client.get(reverse("board"))
+    taps = [reverse("unit", args=[housing.pk]), f"{reverse('restore')}?unit={housing.pk}"]
+    assert f'href="{taps[0]}"' in board.content.decode()
+    # The one is below by so much that no pads do; the next worst is brought to its listing.
+    unit = client.get(taps[0])
+    assert f'href="{taps[1]}"' in unit.content.decode()
+    shown = client.get(taps[1])
+    filled = client.post(taps[1], fields_of(shown) | {"order": "1"}, follow=True)
+    taps.append("Order it and fill in the form")
+    signed = client.post(reverse("replace-pads", args=[housing.pk]), fields_of(filled), follow=True)
+    taps.append("Sign the replacement")
+    assert len(taps) <= 5
+    assert signed.status_code == 200
+    (planned,) = RestorePlan.objects.get().document["units"]
+    rating = CurrentRating.objects.select_related("head").get(housing=housing)
+    assert rating.head.working_capacity_lbf == planned["after"]["capacity_lbf"]
+    assert rating.head.standing == planned["after"]["standing"] == standing
+    assert RepairOrder.objects.filter(housing=housing, what__contains="restoring plan").exists()

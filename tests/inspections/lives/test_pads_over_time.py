@@ -51,6 +51,17 @@ def test_a_pad_found_missing_ended_in_its_own_way_and_is_no_failure_of_its_lot()
     assert lives.count(Life(120.0)) == 1
 
 
+def test_looks_at_an_empty_place_are_no_looks_at_the_pad_that_was_there() -> None:
+    unit = rated_unit()
+    for days, found in ((2, {}), (30, {"A1": "missing"}), (60, {"A1": "missing"})):
+        at = MONDAY + timedelta(days=days)
+        count(unit.housing, unit.manager, unit.lot, unsound=found, at=at)
+    [pad] = times_of(unit, "A", 1)
+    conditions = [look.condition for look in pad.looks]
+    assert conditions.count("missing") == 1
+    assert conditions[-1] == "missing"
+
+
 def test_a_missing_pad_said_to_be_sound_again_is_in_doubt() -> None:
     unit = rated_unit(unsound={"A1": "missing"})
     count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=5))
