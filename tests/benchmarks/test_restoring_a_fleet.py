@@ -1,6 +1,6 @@
 """How long the best plan for a large fleet takes: its figures are printed, no test asserts a time.
 
-    pytest -s tests/benchmarks/test_restoring_a_fleet.py
+pytest -s tests/benchmarks/test_restoring_a_fleet.py
 """
 
 from __future__ import annotations
@@ -11,7 +11,14 @@ from time import perf_counter
 
 from ratings.mechanics.load_curve import monotone_curve
 from ratings.mechanics.restoring import Goal, Need, ShortUnit, Source, best_plan
-from ratings.mechanics.unit_rating import LotRate, Policy, Position, UnitInputs, rate_unit
+from ratings.mechanics.unit_rating import (
+    LotRate,
+    Policy,
+    Position,
+    UnitInputs,
+    UnitRating,
+    rate_unit,
+)
 
 UNITS, LOTS, JOBS, YARDS = 200, 30, 10, 2
 # As the site shares its ratings out over the units of a plan.
@@ -25,6 +32,15 @@ def lot(mark: str, rate: float, tested: float) -> LotRate:
     curve = monotone_curve(stretches, forces)
     found = LotRate(mark, rate, rate / 100.0, 9, 4.0, tested, curve.knots)
     return replace(found, pads_tested=4.0)
+
+
+def job(key: str, days: int, asked_lbf: float) -> Need:
+    """A job that asks so much working capacity, from so many days on."""
+
+    def is_met(inputs: UnitInputs, rating: UnitRating) -> bool:
+        return (rating.working_capacity_lbf or 0.0) >= asked_lbf
+
+    return Need(key, days, is_met, asked_lbf)
 
 
 def fleet(seed: int) -> tuple[list[ShortUnit], list[Source]]:
@@ -61,18 +77,7 @@ def fleet(seed: int) -> tuple[list[ShortUnit], list[Source]]:
         whole = sum(each.rate_lbf_in for each in fitted) * many * travel
         inputs = UnitInputs(positions, tuple(fitted), travel, 0.93 * whole, Policy())
         asked = draw.uniform(0.6, 0.95) * whole
-        needs = (
-            (
-                Need(
-                    f"J{n}",
-                    draw.choice([0, 10, 40]),
-                    lambda _, rating, asked=asked: (rating.working_capacity_lbf or 0.0) >= asked,
-                    asked,
-                ),
-            )
-            if n < JOBS
-            else ()
-        )
+        needs = (job(f"J{n}", draw.choice([0, 10, 40]), asked),) if n < JOBS else ()
         at = tuple(each.key for each in sources if each.key.endswith(f"/{n % YARDS}"))
         units.append(ShortUnit(f"S{n:03}", inputs, at, needs))
     return units, sources
