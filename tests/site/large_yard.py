@@ -32,6 +32,7 @@ from ratings.models import (
     SoilTemplate,
 )
 from tests.builders import (
+    kept_plan,
     ordered_pads,
     ordered_repair,
     proof_pull,
@@ -94,6 +95,7 @@ def fill_large_yard(many: int) -> LargeYard:
     copies(proposed_listing(unit.hammer, ManagerFactory()), many)
     _life_of(unit.housing, unit.manager, many)
     _lots_and_jobs(unit, job, many)
+    copies(kept_plan(), many)
     rating = unit.lot.ratings.earliest("pk")
     test = unit.lot.bench_tests.earliest("pk")
     return LargeYard(

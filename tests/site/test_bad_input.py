@@ -74,6 +74,13 @@ def lot_form(client: Client) -> tuple[str, Fields]:
     return url, opened(client, url) | {"mark": "L-1", "hardness_shore_a": "60"}
 
 
+def pad_order_form(client: Client) -> tuple[str, Fields]:
+    yard, day = YardFactory(currency="USD"), timezone.localdate().isoformat()
+    url = f"{reverse('new-pad-order')}?yard={yard.pk}&pads=24"
+    fields = {"kind": "Soft pad", "price_each": "86.5", "supplier": "N", "promised_on": day}
+    return url, opened(client, url) | fields
+
+
 def lot_correction_form(client: Client) -> tuple[str, Fields]:
     url = reverse("correct-lot", args=[PadLotFactory(hardness_shore_a=55.0).pk])
     return url, opened(client, url) | {"rubber_thickness_in": "2.5", "reason": "measured again"}
@@ -178,6 +185,7 @@ FORMS: dict[str, Form] = {
     "bench": bench_form,
     "stock": stock_form,
     "lot": lot_form,
+    "pad order": pad_order_form,
     "lot correction": lot_correction_form,
     "listing": listing_form,
     "policy": policy_form,
@@ -217,6 +225,11 @@ NUMBERS = [
     ("lot", "hardness_shore_a", True, True),
     ("lot", "bonded_area_in2", True, False),
     ("lot", "rubber_thickness_in", True, False),
+    ("pad order", "pads", False, False),
+    ("pad order", "price_each", False, True),
+    ("pad order", "hardness_shore_a", True, True),
+    ("pad order", "bonded_area_in2", True, False),
+    ("pad order", "rubber_thickness_in", True, False),
     ("lot correction", "hardness_shore_a", True, True),
     ("lot correction", "bonded_area_in2", True, False),
     ("lot correction", "rubber_thickness_in", True, False),

@@ -17,7 +17,7 @@ pytestmark = pytest.mark.django_db
 MOST_QUERIES = 60
 # A unit's page tells of more kinds of record than any list: its commitments, conditions, pulls.
 # What waits is looked up section by section, whatever there is of it.
-MOST_QUERIES_OF = {"unit": 96, "waiting": 64}
+MOST_QUERIES_OF = {"unit": 96, "waiting": 70}
 MOST_BYTES = 300_000
 FEW, MANY = 60, 300
 
@@ -116,6 +116,7 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "jobs narrowed": reverse("jobs") + "?search=Pier&when=later&sort=deepest_ft",
         "calendar": reverse("units-calendar") + "?page=2",
         "calendar of a month": reverse("units-calendar") + "?span=31",
+        "plans held to what came": reverse("plans-record") + "?page=2",
         "orders of pads": reverse("pad-orders") + "?search=Nord&state=open&sort=-due_on&page=2",
         "repairs": reverse("repairs") + "?search=hose&state=open&sort=-planned_on&page=2",
         "hires": reverse("hires") + "?search=pier&state=out&sort=-back_due&page=2",
