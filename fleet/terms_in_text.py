@@ -41,15 +41,15 @@ _OTHERS = frozenset(words for term in TERMS for words in term.not_in)
 _BY_ANCHOR = {term.anchor: term for term in TERMS}
 
 
-def mentions(text: str) -> Iterator[tuple[Term, int]]:
-    """Find the terms in a piece of text: each with where its mention ends."""
+def mentions(text: str) -> Iterator[tuple[Term, int, int]]:
+    """Find the terms in a piece of text: each with where its mention begins and ends."""
     for found in _NAMES.finditer(text):
         words = " ".join(found[0].casefold().split())
         if words in _OTHERS or words.removesuffix("s") in _OTHERS:
             continue
         known = term_named(words) or term_named(words.removesuffix("s"))
         if known is not None:
-            yield known, found.end()
+            yield known, found.start(), found.end()
 
 
 class _Helped:
@@ -106,11 +106,13 @@ def with_help(page: str, button: Callable[[Term], str]) -> tuple[str, list[Term]
 
 def _helped_text(text: str, button: Callable[[Term], str], helped: _Helped) -> str:
     written, at = list[str](), 0
-    for term, end in mentions(text):
+    for term, start, end in mentions(text):
         if not helped.take(term):
             continue
-        # The help never stands at the head of a line, away from its word.
-        last = max(at, *(text.rfind(gap, at, end) + 1 for gap in " \n"))
+        # The help never stands at the head of a line, away from its word; and what is all of its
+        # text, such as a standing, stays together.
+        is_all = text[start:end] == text.strip()
+        last = start if is_all else max(at, *(text.rfind(gap, at, end) + 1 for gap in " \n"))
         word = f'<span class="nowrap">{text[last:end]}{button(term)}</span>'
         written += [text[at:last], word]
         at = end

@@ -37,6 +37,14 @@ def test_the_help_hangs_on_the_last_word_so_that_no_line_begins_with_it() -> Non
     )
 
 
+def test_a_standing_that_is_all_of_its_text_stays_together() -> None:
+    page, _ = with_help("<b>\n below listing </b>", button)
+    assert page == (
+        '<b>\n <span class="nowrap">below listing<button popovertarget="term-below-listing">'
+        "</button></span> </b>"
+    )
+
+
 @pytest.mark.parametrize(
     "page",
     [
