@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from datetime import date, timedelta
 from typing import Any
 
 from django.db import models
@@ -65,10 +64,6 @@ class PlannedHours(Recorded):
         hours: float = self.hours
         return hours if self.per == self.Per.DAY else hours / DAYS_OF_WEEK
 
-    def covers(self, day: date) -> bool:
-        """Whether it says anything of a day."""
-        return self.first_day <= day <= self.last_day
-
 
 class Forecast(Recorded):
     """How a unit was forecast to stand, kept as it was made. Never edited, and every one counts.
@@ -103,10 +98,6 @@ class Forecast(Recorded):
 
     def __str__(self) -> str:
         return f"forecast {self.pk} of {self.housing}"
-
-    def day_after(self, days: int) -> date:
-        """The day so many days ahead of it."""
-        return self.made_on + timedelta(days=days)
 
 
 class ForecastReplay(Recorded):
