@@ -58,6 +58,19 @@ def _fitted(which: Q) -> Coalesce:
     return Coalesce(Subquery(there.annotate(many=Count("pk")).values("many")), 0)
 
 
+def of_each_pad(rating: LotRating, limit_pct: float, system: str) -> str:
+    """Return the rate of a straight lot in words; of a bent one the force where it was tested to.
+
+    limit_pct: the bend, % of its largest force, up to which a lot is called straight.
+    """
+    if rating.bend_pct <= limit_pct:
+        return Quantity.RATE.words(rating.rate_lbf_in, system)
+    stretch_in, force_lbf = rating.quarters[-1]
+    return (
+        f"{Quantity.FORCE.words(force_lbf, system)} at {Quantity.LENGTH.words(stretch_in, system)}"
+    )
+
+
 class LotTable(RecordsTable):
     """A row for each lot. The records come from lots_with_rating."""
 
@@ -113,17 +126,11 @@ class LotTable(RecordsTable):
         if record.pk in self.softening:
             page = reverse("lot", args=[record.pk])
             softer = format_html('<br><a class="error" href="{}#drawn">softens</a>', page)
-        return format_html("{}{}{}", self._force_words(record, value), softer, newer)
-
-    def _force_words(self, record: PadLot, rate_lbf_in: float) -> str:
-        """The rate of a straight lot; of a bent one the force where it was tested to."""
-        rating = self.ratings[record.pk]
-        if rating.bend_pct <= self.limit_pct:
-            return Quantity.RATE.words(rate_lbf_in, self.system)
-        stretch_in, force_lbf = rating.quarters[-1]
-        return (
-            f"{Quantity.FORCE.words(force_lbf, self.system)} at "
-            f"{Quantity.LENGTH.words(stretch_in, self.system)}"
+        return format_html(
+            "{}{}{}",
+            of_each_pad(self.ratings[record.pk], self.limit_pct, self.system),
+            softer,
+            newer,
         )
 
     def render_linearity_error_pct(self, record: PadLot) -> str | SafeString:
@@ -207,14 +214,18 @@ class LotRatingTable(RecordsTable):
     )
 
     pk = Column("Rating")
-    rate_lbf_in = MeasuredColumn(Quantity.RATE, "Rate of each pad")
+    rate_lbf_in = Column("Each pad")
     state = Column("State", orderable=False)
     recorded_at = DayColumn("Drafted")
     by = PersonColumn("By")
 
     def __init__(self, *args: Any, in_use: int | None, **kwargs: Any) -> None:
         self.in_use = in_use
+        self.limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
         super().__init__(*args, **kwargs)
+
+    def render_rate_lbf_in(self, record: LotRating) -> str:
+        return of_each_pad(record, self.limit_pct, self.system)
 
     def render_pk(self, record: LotRating) -> SafeString:
         url = reverse("lot-rating", args=[record.pk])

@@ -166,6 +166,13 @@ class GaugeCalibration(Recorded):
         return BenchTest.objects.filter(Exists(tells))
 
     @property
+    def touched_checks(self) -> models.QuerySet[ReferenceCheck]:
+        """The checks by reference pieces made on the gauge since then, as touched_tests."""
+        tells = GaugeCalibration.objects.that_tell_of().filter(pk=self.pk)
+        at = ReferenceCheck.objects.annotate(tested_at=F("checked_at"))
+        return at.filter(Exists(tells))
+
+    @property
     def calibration_points(self) -> list[CalibrationPoint]:
         """Its points, from the least pressure applied to the greatest."""
         return [CalibrationPoint(*point) for point in self.points]

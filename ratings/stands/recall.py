@@ -1,4 +1,4 @@
-"""What a gauge has touched since its last calibration: tests, ratings of lots, and units."""
+"""What a gauge has touched since its last calibration: tests, checks, ratings of lots, units."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from fleet.models import PadPosition, SuppressorHousing
 from ratings.ledger.canonical import canonical_text
-from ratings.models import BenchTest, GaugeCalibration, LedgerEntry, LotRating
+from ratings.models import BenchTest, GaugeCalibration, LedgerEntry, LotRating, ReferenceCheck
 from ratings.models.lot_rating import LotRatingQuerySet
 
 
@@ -16,11 +16,13 @@ from ratings.models.lot_rating import LotRatingQuerySet
 class Recall:
     """All that a calibration tells of.
 
+    checks: of stands by reference pieces, what later checks are held to.
     ratings: drafted from a touched test, in force or not. units: housings that one of them has
     ever rated, or that hold a pad of such a lot now; each says in `holds` whether it does.
     """
 
     tests: QuerySet[BenchTest]
+    checks: QuerySet[ReferenceCheck]
     ratings: LotRatingQuerySet
     units: QuerySet[SuppressorHousing]
 
@@ -33,7 +35,8 @@ def recall_of(calibration: GaugeCalibration) -> Recall:
         lot__in=ratings.order_by().values("lot"), housing=OuterRef("pk")
     )
     units = SuppressorHousing.objects.annotate(holds=Exists(held))
-    return Recall(tests, ratings, units.filter(Q(holds=True) | Q(pk__in=_rated_by(ratings))))
+    touched = units.filter(Q(holds=True) | Q(pk__in=_rated_by(ratings)))
+    return Recall(tests, calibration.touched_checks, ratings, touched)
 
 
 def _rated_by(ratings: QuerySet[LotRating]) -> set[int]:

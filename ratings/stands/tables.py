@@ -25,16 +25,19 @@ from fleet.tables import (
     RecordsTable,
 )
 from ratings.bench.stand_warnings import StandCheck, stand_checks
+from ratings.lots.tables import of_each_pad
 from ratings.mechanics.agreement import disagree
 from ratings.models import (
     BenchTest,
     Gauge,
     GaugeCalibration,
     LotRating,
+    RatingPolicy,
     ReferenceCheck,
     ReferencePiece,
     TestStand,
 )
+from ratings.models.policy import policy_in_force
 
 
 def strong(words: str) -> SafeString:
@@ -320,6 +323,31 @@ class TouchedTestTable(RecordsTable):
         return ", ".join(remarks)
 
 
+class TouchedCheckTable(RecordsTable):
+    """The checks by reference pieces that a gauge touched."""
+
+    caption = "Checks by reference pieces"
+    anchor = "checks"
+    own_prefix = "checks-"
+    empty_words = "None: no reference piece was pulled on it since the calibration before."
+
+    checked_at = MomentColumn("When")
+    piece = Column("Piece", accessor="piece__mark")
+    stand = Column("Stand", accessor="stand__name")
+    rate_lbf_in = MeasuredColumn(Quantity.RATE, "Rate found")
+    remark = Column("Remark", empty_values=(), orderable=False)
+
+    def render_checked_at(self, record: ReferenceCheck) -> SafeString:
+        local = timezone.localtime(record.checked_at)
+        return link("reference-check", record.pk, f"{local:%-d %b %Y %H:%M}")
+
+    def render_rate_lbf_in(self, value: float) -> str:
+        return Quantity.RATE.words(value, self.system, 1)
+
+    def render_remark(self, record: ReferenceCheck) -> str:
+        return "corrected since" if hasattr(record, "corrected_by") else ""
+
+
 class TouchedRatingTable(RecordsTable):
     """The ratings that rest on tests a gauge touched."""
 
@@ -330,12 +358,16 @@ class TouchedRatingTable(RecordsTable):
 
     pk = Column("Rating")
     lot = Column("Lot", accessor="lot__mark")
-    rate_lbf_in = MeasuredColumn(Quantity.RATE, "Rate of each pad")
+    rate_lbf_in = Column("Each pad")
     state = Column("State", orderable=False)
 
     def load_page(self, records: list[LotRating]) -> None:
         lots = {record.lot_id for record in records}
         self.in_force = {each.pk for each in LotRating.objects.in_force_by_lot(lots).values()}
+        self.limit_pct = policy_in_force(RatingPolicy.objects.first()).linearity_limit_pct
+
+    def render_rate_lbf_in(self, record: LotRating) -> str:
+        return of_each_pad(record, self.limit_pct, self.system)
 
     def render_pk(self, record: LotRating) -> SafeString:
         return link("lot-rating", record.pk, f"Rating {record.pk}")

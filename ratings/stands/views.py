@@ -55,6 +55,7 @@ from ratings.stands.tables import (
     StandTable,
     Tool,
     ToolTable,
+    TouchedCheckTable,
     TouchedRatingTable,
     TouchedTestTable,
     TouchedUnitTable,
@@ -380,7 +381,7 @@ def calibration(request: HttpRequest, calibration_id: int) -> HttpResponse:
 
 
 def recall(request: HttpRequest, calibration_id: int) -> HttpResponse:
-    """Show every test, rating and unit that a gauge touched since the calibration before."""
+    """Show every test, check, rating and unit that a gauge touched since the calibration before."""
     found = _calibration(calibration_id)
     touched = recall_of(found)
     policy = policy_in_force(RatingPolicy.objects.first())
@@ -397,6 +398,11 @@ def recall(request: HttpRequest, calibration_id: int) -> HttpResponse:
                     request,
                     TouchedTestTable,
                     touched.tests.select_related("lot", "stand", "corrected_by"),
+                ),
+                table_of(
+                    request,
+                    TouchedCheckTable,
+                    touched.checks.select_related("piece", "stand", "corrected_by"),
                 ),
                 table_of(
                     request,

@@ -18,11 +18,12 @@ from ratings.ledger.facts import FOUND_OFF
 from ratings.lots import doubts
 from ratings.mechanics.bench import CycleReading
 from ratings.mechanics.gauge import PointError
-from ratings.models import BenchTest, GaugeCalibration, LedgerEntry
+from ratings.models import BenchTest, GaugeCalibration, LedgerEntry, TestStand
+from ratings.stands.recall import recall_of
 from tests.all_tables import changed, everything
 from tests.builders import MONDAY, bench_test, count, drafted_test, rated_unit
-from tests.factories import GaugeFactory, PadLotFactory
-from tests.stand_builders import OFF, RIGHT, calibrate
+from tests.factories import GaugeFactory, PadLotFactory, TestStandFactory
+from tests.stand_builders import OFF, RIGHT, calibrate, check_stand
 
 pytestmark = pytest.mark.django_db
 
@@ -168,6 +169,18 @@ def test_a_gauge_found_off_puts_every_test_since_its_last_calibration_in_doubt(
     )
     for test in (before_last, other, after):
         assert "found off" not in warnings(test)
+
+
+def test_checks_by_reference_pieces_are_touched_as_tests_are(manager: User) -> None:
+    stand: TestStand = TestStandFactory()
+    gauge = GaugeFactory(yard=stand.yard, calibrated_on=None, due_on=None)
+    calibrate(gauge, manager, on=JANUARY)
+    touched = check_stand(stand, manager, gauge=gauge)
+    check_stand(stand, manager)
+    found = calibrate(gauge, manager, on=JUNE, points=OFF)
+    check_stand(stand, manager, gauge=gauge, at=datetime(2026, 7, 1, 9, tzinfo=UTC))
+    assert list(found.touched_checks) == [touched]
+    assert list(recall_of(found).checks) == [touched]
 
 
 def test_what_a_calibration_between_found_right_is_in_no_doubt(manager: User) -> None:
