@@ -167,7 +167,7 @@ LINES = {
         "time out of service {outage}",
     ),
     "finding lowered": (
-        "UPDATE inspections_finding SET severity = 'monitor' WHERE id = {finding}",
+        "UPDATE inspections_finding SET severity = 'note' WHERE id = {finding}",
         "finding {finding}",
     ),
     "mounting date": (
