@@ -13,6 +13,8 @@ WITHOUT_HELP = {
     "a", "button", "code", "h1", "h2", "kbd", "label", "nav", "option", "pre", "script", "select",
     "style", "summary", "svg", "td", "template", "textarea", "title",
 }  # fmt: skip
+# So many letters fit a line wherever they stand.
+MOST_TOGETHER = 14
 # Classes of elements whose text nobody sees, or that help with a term by themselves.
 _CLASSES_WITHOUT_HELP = frozenset(("visually-hidden", "mono", "term-says"))
 _WITHOUT_HELP_BY_ATTRIBUTE = ("aria-hidden", "data-without-help")
@@ -109,9 +111,9 @@ def _helped_text(text: str, button: Callable[[Term], str], helped: _Helped) -> s
     for term, start, end in mentions(text):
         if not helped.take(term):
             continue
-        # The help never stands at the head of a line, away from its word; and what is all of its
-        # text, such as a standing, stays together.
-        is_all = text[start:end] == text.strip()
+        # The help never stands at the head of a line, away from its word; and what is short and
+        # all of its text, such as a standing, stays together.
+        is_all = text[start:end] == text.strip() and end - start <= MOST_TOGETHER
         last = start if is_all else max(at, *(text.rfind(gap, at, end) + 1 for gap in " \n"))
         word = f'<span class="nowrap">{text[last:end]}{button(term)}</span>'
         written += [text[at:last], word]
