@@ -321,7 +321,7 @@ def test_what_the_ledger_rests_on_is_untouched_by_a_change_of_set_up(
     change(manager_client, "housing", unit.housing.pk, design_travel_in=7, bumper="block")
     unit.housing.refresh_from_db()
     assert (unit.housing.bumper, unit.housing.travel_in) == ("block", 6.0)
-    assert changed(before) == {"fleet.SuppressorHousing", "fleet.SetUpChange"}
+    assert changed(before) == {"fleet.SuppressorHousing", "fleet.SetUpChange", "fleet.Leaf"}
 
 
 def test_a_stand_s_new_bore_changes_no_test_on_record(manager_client: Client) -> None:
@@ -329,7 +329,7 @@ def test_a_stand_s_new_bore_changes_no_test_on_record(manager_client: Client) ->
     there = Stand.objects.get()
     before = everything()
     assert change(manager_client, "test-stand", there.pk, bore_in="6").status_code == 302
-    assert changed(before) == {"ratings.TestStand", "fleet.SetUpChange"}
+    assert changed(before) == {"ratings.TestStand", "fleet.SetUpChange", "fleet.Leaf"}
     page = manager_client.get(reverse("bench-test", args=[unit.lot.bench_tests.get().pk]))
     assert "bore 4 in" in words(page)
     assert "1,000 lbf/in" in words(page)
@@ -341,7 +341,7 @@ def test_a_gauge_s_new_dates_change_no_test_on_record(manager_client: Client) ->
     before = everything()
     new = {"span_psi": "3000", "grade": "B", "calibrated_on": "2026-01-01", "due_on": "2036-01-01"}
     assert change(manager_client, "gauge", test.gauge_id, **new).status_code == 302
-    assert changed(before) == {"ratings.Gauge", "fleet.SetUpChange"}
+    assert changed(before) == {"ratings.Gauge", "fleet.SetUpChange", "fleet.Leaf"}
     page = words(manager_client.get(reverse("bench-test", args=[test.pk])))
     assert "0–2,000 psi, grade 2A" in page
     assert "calibrated 1 Jan 2020, due 1 Jan 2035" in page
