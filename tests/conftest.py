@@ -78,7 +78,7 @@ def empty_the_database(_case: Any) -> None:
             with append_only_lifted():
                 connection.ops.execute_sql_flush(statements)
             for model in (Group, Group.permissions.through):
-                adopt(model)
+                adopt(model, is_new=True)
             return
         except OperationalError:
             if not left:

@@ -1,18 +1,21 @@
 """Leaves of rows older than the journal, and of rows whose columns an upgrade changed.
 
-After migrations were applied, every row is held to its newest leaf. A table with no leaf at all is
-at its journal's beginning: its rows get their first leaves, marked as found. Where an upgrade
-brought or took columns, a row that agrees with its leaf in all columns both tell of is carried over
-by a new leaf; one that doesn't gets none, so that verifying goes on saying so.
+After migrations were applied, every row is held to its newest leaf. Where they brought the journal
+itself, or the very table, or no leaf has a place yet (nothing was verified or sealed), a row with
+no leaf, or with one that a step of theirs wrote before other steps changed the row, gets one that
+is marked as found; at no other time. Where an upgrade brought or took columns, a row that agrees
+with its leaf in all columns both tell of is carried over by a new leaf; one that doesn't gets none,
+so that verifying goes on saying so.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from typing import Any
 
 from django.db import connections, transaction
+from django.db.migrations.operations import AddField, CreateModel
 from django.db.models import Max, Model
 
 from fleet.journal.scope import journaled_models
@@ -32,27 +35,65 @@ def after_migrating(using: str, plan: Collection[Any] = (), **_: Any) -> None:
     if not plan:
         return
     tables = set(connections[using].introspection.table_names())
+    # An upgrade that broke off after it brought the journal is gone on with by another plan.
+    begins = not Leaf.objects.using(using).filter(place__isnull=False).exists()
     for model in journaled_models():
         if model._meta.db_table in tables and is_kept(model, connections[using]):
-            adopt(model, using)
+            adopt(model, using, is_new=begins or is_new_by(plan, model))
 
 
-def adopt(model: type[Model], using: str = "default") -> None:
-    """Give the rows of one table the leaves that an upgrade made needful."""
+def is_new_by(plan: Collection[Any], model: type[Model]) -> bool:
+    """Say whether the journal or a model's own table came by the migrations applied."""
+    # The table between two models comes with the field that speaks of it.
+    owner = model._meta.auto_created or model
+    brings = {(Leaf._meta.app_label, Leaf._meta.model_name, "")}
+    brings.add((owner._meta.app_label, owner._meta.model_name, _field_of(model)))
+    return any(
+        brought in brings
+        for migration, is_backwards in plan
+        if not is_backwards
+        for step in migration.operations
+        for brought in _brought_by(migration.app_label, step)
+    )
+
+
+def _brought_by(app: str, step: Any) -> Iterator[tuple[str, str, str]]:
+    """Yield the app, the model and the field, "" for the model itself, that a step brings."""
+    if isinstance(step, CreateModel):
+        yield app, step.name_lower, ""
+        for name, _ in step.fields:
+            yield app, step.name_lower, name
+    elif isinstance(step, AddField):
+        yield app, step.model_name_lower, step.name
+
+
+def _field_of(model: type[Model]) -> str:
+    """Return the name of the field a table between two models stands for, "" of any other table."""
+    owner = model._meta.auto_created
+    if not owner:
+        return ""
+    fields = owner._meta.local_many_to_many
+    return next(field.name for field in fields if field.remote_field.through is model)
+
+
+def adopt(model: type[Model], using: str = "default", *, is_new: bool = False) -> None:
+    """Give the rows of one table the leaves that an upgrade made needful.
+
+    is_new: the upgrade brought the journal or this table, so that a row may have no leaf yet.
+    """
     connection = connections[using]
     label = model._meta.label_lower
-    leaves = Leaf.objects.using(using).filter(model=label)
     rows = model._base_manager.using(using).order_by("pk").values_list("pk", *names_of(model))
     with transaction.atomic(using):
-        is_beginning = not leaves.exists()
         last: Any = None
         while some := list((rows if last is None else rows.filter(pk__gt=last))[:AT_ONCE]):
             last = some[-1][0]
             now = {str(key): row_of(model, values) for key, *values in some}
-            if is_beginning:
-                write(connection, model, Leaf.What.FOUND, now.items())
-                continue
             then = newest_rows(label, now, using)
+            if is_new:
+                found = [(key, row) for key, row in now.items() if then.get(key) != row]
+                write(connection, model, Leaf.What.FOUND, found)
+                continue
             carried = [(key, row) for key, row in now.items() if _is_to_carry(then.get(key), row)]
             write(connection, model, Leaf.What.CARRIED, carried)
 

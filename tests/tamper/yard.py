@@ -160,6 +160,6 @@ def forge_the_journal(cursor: Any) -> None:
     for table in ("fleet_leaf", "fleet_treenode", "fleet_treesize", "ratings_seal"):
         cursor.execute(f"DELETE FROM {table}")
     for model in journaled_models():
-        adopt(model)
+        adopt(model, is_new=True)
     give_places()
     assert not Seal.objects.exists()

@@ -10,14 +10,17 @@ from django.contrib.auth.models import Group, User
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import connection, transaction
-from django.db.models import Model
+from django.db.migrations import Migration
+from django.db.migrations.operations import AddField, CreateModel
+from django.db.models import CharField, Model
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
-from fleet.journal.adoption import adopt
+from fleet.journal.adoption import adopt, after_migrating
 from fleet.journal.scope import APPS, EXCEPTIONS, is_journaled, journaled_models
+from fleet.journal.sequence import give_places
 from fleet.journal.spelling import file_hash, hash_of
 from fleet.models import Hammer, Leaf, Yard
 from fleet.setup.yard_things import YARD
@@ -147,7 +150,7 @@ def test_rows_older_than_the_journal_get_their_first_leaves() -> None:
     yard = YardFactory()
     rewrite_leaves("DELETE FROM fleet_leaf WHERE model = 'fleet.yard'")
     assert any("no leaf" in each for each in faults())
-    adopt(Yard)
+    adopt(Yard, is_new=True)
     assert [each["what"] for each in leaves(yard)] == ["found"]
     assert not faults()
 
@@ -176,3 +179,31 @@ def test_a_row_put_in_after_the_journal_began_is_never_adopted() -> None:
     adopt(Yard)
     assert len(faults()) == 1
     assert "no leaf of the journal tells of it" in faults()[0]
+
+
+def applied(app: str, *operations: Any) -> list[Any]:
+    """A plan of one migration, as the signal after migrating is given it."""
+    migration = Migration("0001_of_a_test", app)
+    migration.operations = list(operations)
+    return [(migration, False)]
+
+
+def test_a_row_that_no_step_touched_is_adopted_with_the_journal_beside_those_that_were() -> None:
+    touched, untouched = YardFactory(), YardFactory()
+    rewrite_leaves(
+        "DELETE FROM fleet_leaf WHERE model = 'fleet.yard' AND row_key = %s", str(untouched.pk)
+    )
+    give_places()
+    after_migrating("default", applied("fleet", CreateModel("Leaf", fields=[])))
+    assert [each["what"] for each in leaves(untouched)] == ["found"]
+    assert [each["what"] for each in leaves(touched)] == ["recorded"]
+    assert not faults()
+
+
+def test_a_row_forged_into_a_table_without_leaves_is_not_adopted_at_the_next_upgrade() -> None:
+    give_places()
+    rewrite_leaves("INSERT INTO fleet_yard (name, place, currency) VALUES ('Forged', '', '')")
+    after_migrating("default", applied("fleet", AddField("Yard", "place", CharField())))
+    assert any("no leaf of the journal tells of it" in each for each in faults())
+    after_migrating("default", applied("fleet", CreateModel("Yard", fields=[])))
+    assert not faults()
