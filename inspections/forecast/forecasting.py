@@ -89,23 +89,28 @@ class Records:
             worked = self.worked.between(key, since, self.at)
             if worked is None or record.sound is None:
                 return "the hour meter of its hammer was never read: read it, then count the pads"
-            sound = record.sound.low_hours
-            hours = max(sound, worked.low_hours) + self._unread_hours(key)
+            seen_at = record.time.last_sound_at
+            sound = record.sound.low_hours + self._unread_hours(key, since, seen_at)
+            hours = max(sound, worked.low_hours + self._unread_hours(key, since, self.at))
             law = self.laws.name_of(record.time.lot_id, record.time.fitted_at is not None)
             lot = position.lot or ""
             found.append(SoundPad(position.side, position.number, lot, law, sound, hours))
         return tuple(found)
 
-    def _unread_hours(self, key: int) -> float:
-        """Return what its hammer ran since its meter was last read, as planned or at its pace."""
+    def _unread_hours(self, key: int, start: datetime, end: datetime) -> float:
+        """Return what its hammer ran from one moment to another that no reading tells of.
+
+        As planned, or at its pace, since its meter was last read or the housing went onto it.
+        """
         ahead = self.ahead[key]
-        if ahead.read_on is None or ahead.is_spare:
+        if ahead.read_on is None or ahead.mounted_on is None:
             return 0.0
         usual = ahead.a_day
         if usual is None:
             usual = sum(ahead.planned.values()) / len(ahead.planned) if ahead.planned else 0.0
-        days = (self.day - ahead.read_on).days
-        each = (ahead.read_on + timedelta(days=number) for number in range(1, days + 1))
+        first = max(ahead.read_on, ahead.mounted_on, timezone.localtime(start).date())
+        days = (timezone.localtime(end).date() - first).days
+        each = (first + timedelta(days=number) for number in range(1, days + 1))
         return sum(ahead.planned.get(day, usual) for day in each)
 
     def lapses(self, key: int) -> dict[str, date]:

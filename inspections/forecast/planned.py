@@ -50,10 +50,14 @@ class HoursAhead:
     job_days: frozenset[date]
     a_job_day: float | None
     read_on: date | None
-    is_spare: bool = False
+    mounted_on: date | None = None
     over: str = ""
     planned_keys: list[int] = field(default_factory=list)
     job_keys: list[int] = field(default_factory=list)
+
+    @property
+    def is_spare(self) -> bool:
+        return self.mounted_on is None
 
     def by(self, day: date) -> float | None:
         """Return the hours from the start to the end of a day; None where not known.
@@ -91,11 +95,20 @@ class HoursAhead:
         covered = [day for day in self.planned if self.start < day <= last]
         parts = []
         if covered:
-            end = day_words(max(covered))
-            parts.append("as planned" if len(covered) == days else f"as planned until {end}")
+            parts.append(self._planned_words(covered, days))
         if len(covered) < days:
             parts.append(self._default_words)
-        return ", then ".join(parts)
+        is_first = bool(covered) and (max(covered) - self.start).days == len(covered)
+        return (", then " if is_first else ", else ").join(parts)
+
+    def _planned_words(self, covered: list[date], days: int) -> str:
+        """Say of which days a record tells: of all, of the first ones, or of some between."""
+        if len(covered) == days:
+            return "as planned"
+        end = max(covered)
+        if (end - self.start).days == len(covered):
+            return f"as planned until {day_words(end)}"
+        return f"as planned on {len(covered)} of {days} days"
 
     @property
     def _default_words(self) -> str:
@@ -127,7 +140,10 @@ def hours_ahead(
     for row in rows:
         planned.setdefault(row.housing_id, []).append(row)
     mountings = Mounting.objects.at(at).filter(housing__in=housing_ids)
-    hammers = {each.housing_id: each.hammer_id for each in mountings}
+    hammers, mounted_on = {}, {}
+    for each in mountings:
+        hammers[each.housing_id] = each.hammer_id
+        mounted_on[each.housing_id] = timezone.localtime(each.mounted_at).date()
     running = running_hours(set(hammers.values()), known_by=known_by)
     held, job_keys = _held(hammers.values(), day, known_by)
     found = {}
@@ -145,7 +161,7 @@ def hours_ahead(
             frozenset(each for each in job_days if each > day),
             _a_job_day(pace, job_days, day, first_day),
             of_hammer.readings[-1][0] if of_hammer else None,
-            is_spare=hammer is None,
+            mounted_on=mounted_on.get(key),
             over=_over(planned.get(key, ()), of_hammer, day),
             planned_keys=[each.pk for each in planned.get(key, ()) if each.last_day > day],
             job_keys=sorted(job_keys.get(hammer or 0, ())),

@@ -462,7 +462,8 @@ def _outlook(
             then = [pad.hours + ahead.hours for pad in of_law]
             why = law.why if isinstance(law, NoLaw) else _out_of_reach(law, max(then))
             if isinstance(law, NoLaw) or why:
-                return Outlook(ahead, why_not=f"pads of lot {key[0]}: {why}")
+                of_lot = f"pads of lot {key[0]}" if key[0] else "pads of a lot not on record"
+                return Outlook(ahead, why_not=f"{of_lot}: {why}")
             is_guessed = is_guessed or max(then) > law.longest_hours
             each = _how_many(law.chance_to_fail([pad.sound_hours for pad in of_law], then))
             counts = each if counts is None else _both(counts, each)

@@ -13,12 +13,13 @@ from fleet import clock
 from fleet.hours import record_meter_change
 from fleet.models import SuppressorHousing
 from inspections.forecast.expected import expected_pads
+from inspections.forecast.forecasting import Records
 from inspections.forecast.planned import HoursAhead, hours_ahead, plan_hours
 from inspections.models import PlannedHours
 from tests.all_tables import changed, everything
-from tests.builders import Unit, count, rated_unit
+from tests.builders import Unit, count, rated_unit, receive
 from tests.factories import YardFactory
-from tests.inspections.lives.worn import month, worn_unit
+from tests.inspections.lives.worn import fit, month, worn_unit
 
 pytestmark = pytest.mark.django_db
 
@@ -69,6 +70,51 @@ def test_planned_hours_count_for_their_days_and_the_last_year_for_the_rest() -> 
     assert hours_in(unit, 30) == pytest.approx(50.0 + 40.0, rel=0.02)
     assert ahead_of(unit).words(30).startswith("as planned until ")
     assert ahead_of(unit).words(10) == "as planned"
+
+
+def test_days_planned_in_the_middle_are_told_by_their_number() -> None:
+    unit = worn_unit()
+    today = clock.today()
+    first, last = today + timedelta(days=11), today + timedelta(days=15)
+    plan(unit, first_day=first, last_day=last)
+    assert ahead_of(unit).words(30).startswith("as planned on 5 of 30 days, else as over the last")
+
+
+def hours_of(unit: Unit, where: str) -> tuple[float, float]:
+    """Return what a pad had worked when last seen sound, and by now."""
+    pads = Records([unit.housing]).sound_pads(unit.housing.pk)
+    assert not isinstance(pads, str)
+    (pad,) = [each for each in pads if f"{each.side}{each.number}" == where]
+    return pad.sound_hours, pad.hours
+
+
+def test_a_pad_works_no_hours_of_before_it_was_fitted() -> None:
+    unit = worn_unit()
+    receive(unit.lot, unit.manager, 1)
+    # Nobody read the meter for sixty days; 2 h a day.
+    with clock.set_to(month(7) + timedelta(hours=1)):
+        fit(unit, {"A1": unit.lot}, month(7))
+        assert hours_of(unit, "A1") == (0.0, 0.0)
+        assert hours_of(unit, "A4") == pytest.approx((300.0, 300.0 + 120.0), rel=0.01)
+
+
+def test_a_pad_seen_sound_when_no_meter_was_read_had_worked_till_then() -> None:
+    unit = worn_unit()
+    unsound = {"A1": "cracked", "A2": "missing", "B1": "debonded", "A3": "swollen"}
+    unsound |= {"B2": "cracked", "B3": "cracked"}
+    with clock.set_to(month(6) + timedelta(hours=1)):
+        count(unit.housing, unit.manager, unit.lot, unsound=unsound, at=month(6))
+    with clock.set_to(month(7) + timedelta(hours=1)):
+        assert hours_of(unit, "A4") == pytest.approx((360.0, 420.0), rel=0.01)
+
+
+def test_what_a_hammer_ran_before_the_housing_hung_on_it_wears_no_pad() -> None:
+    unit = worn_unit()
+    with clock.set_to(month(7) + timedelta(hours=1)):
+        before = hours_of(unit, "A4")[1]
+        unit.housing.mountings.update(mounted_at=month(6))
+        # Of the hours read none count, of those since the last reading half.
+        assert hours_of(unit, "A4") == pytest.approx((0.0, (before - 300.0) / 2), rel=0.02)
 
 
 def test_of_two_plans_for_a_day_the_later_counts() -> None:
