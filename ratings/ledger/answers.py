@@ -11,9 +11,8 @@ from ratings.ledger.canonical import column_differences, digest, is_same, result
 from ratings.lot_pools import stored_lot_rate
 from ratings.mechanics.extraction.rated_pads import rated_pads
 from ratings.mechanics.extraction.record import rated_part, unit_of, verdict_again
-from ratings.mechanics.record import FORMAT as RATING_FORMAT
-from ratings.mechanics.record import read_inputs
-from ratings.mechanics.unit_rating import LotRate, UnitInputs, rate_unit
+from ratings.mechanics.record import read_inputs, results_of_format
+from ratings.mechanics.unit_rating import LotRate, UnitInputs
 from ratings.mechanics.what_if import with_sound_pads
 from ratings.models import (
     Commitment,
@@ -28,6 +27,8 @@ from ratings.models import (
 # whole chart, and one criterion. 3 has groups of piles, forces and conditions apart.
 FORMAT = 3
 _KNOWN = (1, 2, FORMAT)
+# From this format on entries say all that an answer takes of a rating.
+_WHOLE_SINCE = 3
 # Of a group of pads, what an entry of before says as one of today does.
 _PLAIN_OF_GROUP = ("lot", "count", "rate_lbf_in", "tested_stretch_in")
 # What comes from the rating of a unit, in words.
@@ -108,16 +109,18 @@ def _entry_differences(answer: JobAnswer, contents: dict[str, Any]) -> Iterator[
     planned = [each for each in contents.get("planned", ()) if each["kind"] == ConditionKind.PADS]
     if planned:
         found = [_with_plan(inputs, planned[-1], rate) for rate in _rates_then(answer, inputs)]
+        # By the method of the entry that the answer rests on.
+        method = entry.contents["format"]
         parts = [
-            rated_part(rated_pads(each), rating.usable_travel_in, rating.standing)
+            rated_part(rated_pads(each), results["usable_travel_in"], results["standing"])
             for each in found
-            for rating in [rate_unit(each)]
+            for results in [results_of_format(method, each)]
         ]
         # Before their lot is rated, pads planned change nothing.
         parts.append(_part_of(answer, inputs))
     else:
         parts = [_part_of(answer, inputs)]
-    if contents["format"] < FORMAT or entry.contents["format"] < RATING_FORMAT:
+    if contents["format"] < FORMAT or entry.contents["format"] < _WHOLE_SINCE:
         unit, parts = _plainly(unit), [_plainly(part) for part in parts]
     told = [
         [name for name, value in part.items() if not is_same(unit[name], value)] for part in parts

@@ -32,7 +32,8 @@ from ratings.ledger.answers import answer_fault
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.mechanics.extraction.record import verdict_again
 from ratings.mechanics.extraction.rules import ExtractionPolicy
-from ratings.models import Commitment, ExtractionJob, JobAnswer
+from ratings.mechanics.record import read_inputs, results_of_format
+from ratings.models import Commitment, ExtractionJob, JobAnswer, LedgerEntry
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count
 from tests.conftest import append_only_lifted
@@ -385,6 +386,24 @@ def test_an_answer_is_held_to_the_entry_it_names(
     assert f"its unit’s {name} is not what ledger entry" in answer_fault(answer)
     with pytest.raises(CommandError, match="does not hold"):
         call_command("ledger", "verify")
+
+
+def of_format(number: int, entry: LedgerEntry) -> None:
+    """Write an entry as one of an earlier method is written."""
+    contents = entry.contents
+    contents |= {"format": number, "results": results_of_format(number, read_inputs(entry.inputs))}
+    with append_only_lifted():
+        LedgerEntry.objects.filter(pk=entry.pk).update(document=canonical_text(contents))
+
+
+def test_an_answer_on_an_entry_of_the_third_method_is_held_to_all_it_says() -> None:
+    answer = commit(figured_unit()).answer
+    of_format(3, answer.entry)
+    assert answer_fault(JobAnswer.objects.get(pk=answer.pk)) == ""
+    answer = forge(
+        answer, lambda contents: contents["unit"].update(confidence=0.9), is_judged_again=True
+    )
+    assert "its unit’s confidence is not what ledger entry" in answer_fault(answer)
 
 
 def test_of_an_answer_that_is_not_its_entry_no_sheet_prints(manager_client: Client) -> None:

@@ -28,6 +28,8 @@ from ratings.jobs.commitments import (
 )
 from ratings.jobs.validity import CommitmentNow, ReasonKey, Word, commitment_now
 from ratings.ledger.answers import answer_fault
+from ratings.ledger.canonical import canonical_text
+from ratings.mechanics import format_3
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.unit_rating import Policy, StaleRates
 from ratings.models import (
@@ -38,10 +40,12 @@ from ratings.models import (
     ConditionMet,
     ExtractionJob,
     JobAnswer,
+    LedgerEntry,
 )
 from ratings.mounting import mount_housing
 from ratings.policy import change_policy
 from tests.builders import MONDAY, Unit, bench_test, count, qualified
+from tests.conftest import append_only_lifted
 from tests.factories import DispatcherFactory, HammerFactory, LoadIndicatorFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 
@@ -184,6 +188,25 @@ def test_a_count_before_its_days_meets_nothing() -> None:
     made = planned(unit, Plan(ConditionKind.COUNT, TOMORROW, TOMORROW))
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     assert now_of(made).wanting
+
+
+def test_pads_planned_are_rated_by_the_method_of_the_entry(monkeypatch: pytest.MonkeyPatch) -> None:
+    unit = figured_unit(unsound={"A1": "cracked", "A2": "cracked"}, in_stock=4)
+    places = (("A", 1), ("A", 2))
+    made = planned(unit, Plan(ConditionKind.PADS, TODAY, TOMORROW, lot=unit.lot, positions=places))
+    contents = made.answer.entry.contents | {"format": 3}
+    with append_only_lifted():
+        LedgerEntry.objects.filter(pk=made.answer.entry_id).update(
+            document=canonical_text(contents)
+        )
+    answer = JobAnswer.objects.get(pk=made.answer_id)
+    assert answer_fault(answer) == ""
+    # A method by which such pads would have used less travel.
+    then = format_3.results
+    monkeypatch.setattr(
+        format_3, "results", lambda inputs: then(inputs) | {"usable_travel_in": 0.5}
+    )
+    assert "its unit’s usable travel is not what ledger entry" in answer_fault(answer)
 
 
 def test_pads_to_be_fitted_are_met_once_they_are_in_their_places() -> None:
