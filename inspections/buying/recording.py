@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
-from datetime import timedelta
+from datetime import date, timedelta
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -12,10 +12,10 @@ from django.db import transaction
 
 from fleet import clock
 from fleet.dates import day_words
-from fleet.models import PadOrder
+from fleet.models import PadOrder, Yard
 from fleet.pad_orders import order_pads
 from fleet.roles import who_words
-from inspections.buying.season import Line, Season
+from inspections.buying.season import Line, season
 
 
 class ListChanged(ValidationError):
@@ -24,19 +24,40 @@ class ListChanged(ValidationError):
 
 @transaction.atomic
 def order_lines(
-    *, submission_id: uuid.UUID, found: Season, seen: str, pads: Mapping[str, int], by: User
+    *,
+    submission_id: uuid.UUID,
+    yard: Yard | None,
+    until: date,
+    goal: str,
+    seen: str,
+    pads: Mapping[str, int],
+    by: User,
 ) -> list[PadOrder]:
-    """Order pads of some lines, by their names, at the price on record and by its lead time.
+    """Order pads of some lines of a season's list, at the price on record and by its lead time.
 
-    A second copy of a submission changes nothing. Raises ListChanged where what was shown holds
-    no more, ValidationError where no line is chosen or one can't be ordered without asking.
+    The list is worked out again with its yards held, so that of two who order by the same list
+    one does. pads: by the names of lines. seen: the digest of the list that was shown. A second
+    copy of a submission changes nothing. Raises ListChanged where what was shown holds no more,
+    or some of these lines were ordered by it and others not; ValidationError where no line is
+    chosen or one can't be ordered without asking, and as `season` does.
     """
+    held = Yard.objects.select_for_update().order_by("pk")
+    list(held if yard is None else held.filter(pk=yard.pk))
     ids = {name: uuid.uuid5(submission_id, name) for name in pads}
     known = list(PadOrder.objects.filter(submission_id__in=ids.values()).order_by("pk"))
-    if known:
+    if known and len(known) == len(ids):
         return known
+    if known:
+        ordered = {each.submission_id for each in known}
+        left = ", ".join(f"{pads[name]} pads" for name in sorted(ids) if ids[name] not in ordered)
+        raise ListChanged(
+            f"Nothing more is ordered: this list was sent before, and made order "
+            f"{', '.join(str(each.pk) for each in known)}. The lines ticked since ({left}) are "
+            "not ordered: tick them on the list as it is now."
+        )
     if not pads:
         raise ValidationError("No line is chosen: tick those to order.")
+    found = season(yard, until, goal)
     if seen != found.digest:
         raise ListChanged(
             "Nothing is ordered: what is to be bought, or a price, changed since it was shown. "

@@ -44,18 +44,18 @@ CSV_HEADER = (
 
 def buy(request: HttpRequest) -> HttpResponse:
     """Show what to buy of a yard or of all; posted, order the lines chosen."""
-    form, found = _asked(request)
+    form = _form(request)
     if request.method == "POST" and not signed_in(request).has_perm(RECORD):
         raise PermissionDenied
     troubles: list[str] = []
-    if request.method == "POST" and found is not None:
+    if request.method == "POST" and form.is_valid():
         try:
             made = order_lines(
                 submission_id=_submission(request),
-                found=found,
                 seen=request.POST.get("seen", ""),
                 pads=_chosen(request),
                 by=signed_in(request),
+                **form.cleaned_data,
             )
         except ListChanged as refusal:
             messages.warning(request, " ".join(refusal.messages))
@@ -70,6 +70,7 @@ def buy(request: HttpRequest) -> HttpResponse:
                 "them to the suppliers, and record the days they promise.",
             )
             return redirect("pad-orders")
+    form, found = _asked(request)
     return render(
         request,
         "buying/buy.html",
@@ -136,8 +137,7 @@ def _row(line: Line) -> list[Any]:
 
 def _asked(request: HttpRequest, *, always: bool = False) -> tuple[SeasonForm, Season | None]:
     """Return the form, and the season asked for; None where none is, or it can't be."""
-    usual = {"until": (timezone.localdate() + SEASON).isoformat(), "goal": "fewest"}
-    form = SeasonForm(usual | request.GET.dict())
+    form = _form(request)
     # All yards take a while: they are worked out once that is asked for.
     if not (always or "until" in request.GET) or not form.is_valid():
         return form, None
@@ -148,6 +148,11 @@ def _asked(request: HttpRequest, *, always: bool = False) -> tuple[SeasonForm, S
         for name, words in words_by_field(refusal, system_of(request)).items():
             form.add_error(name if name in form.fields else None, words)
         return form, None
+
+
+def _form(request: HttpRequest) -> SeasonForm:
+    usual = {"until": (timezone.localdate() + SEASON).isoformat(), "goal": "fewest"}
+    return SeasonForm(usual | request.GET.dict())
 
 
 def _words(request: HttpRequest, refusal: ValidationError) -> Any:

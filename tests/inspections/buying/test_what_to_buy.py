@@ -60,6 +60,10 @@ def priced(unit: Unit, amount: str = "86.50", *, lead_days: int = 21, days_old: 
     )
 
 
+def asked() -> dict[str, Any]:
+    return {"yard": None, "until": until(), "goal": "fewest"}
+
+
 def line_of(unit: Unit, found: Season | None = None) -> Line:
     found = found or season(None, until())
     (line,) = [each for each in found.lines if each.lot == unit.lot]
@@ -276,7 +280,7 @@ def test_a_price_of_last_year_makes_no_order(manager_client: Client) -> None:
     with pytest.raises(ValidationError, match="over a year old"):
         order_lines(
             submission_id=uuid.uuid4(),
-            found=found,
+            **asked(),
             seen=found.digest,
             pads={line_of(unit, found).name: 1},
             by=unit.manager,
@@ -293,11 +297,35 @@ def test_a_list_that_changed_since_it_was_shown_orders_nothing() -> None:
     with pytest.raises(ListChanged):
         order_lines(
             submission_id=uuid.uuid4(),
-            found=season(None, until()),
+            **asked(),
             seen=found.digest,
             pads={line_of(unit, found).name: 1},
             by=unit.manager,
         )
+
+
+def test_two_who_press_at_once_order_once() -> None:
+    unit = short_unit()
+    priced(unit)
+    found = season(None, until())
+    sent: dict[str, Any] = {"seen": found.digest, "pads": {line_of(unit, found).name: 2}}
+    order_lines(submission_id=uuid.uuid4(), by=unit.manager, **asked(), **sent)
+    with pytest.raises(ListChanged, match="changed since it was shown"):
+        order_lines(submission_id=uuid.uuid4(), by=unit.manager, **asked(), **sent)
+    assert PadOrder.objects.count() == 1
+
+
+def test_lines_ticked_after_going_back_are_not_dropped_without_a_word() -> None:
+    one, other = short_unit(), short_unit()
+    priced(one)
+    priced(other)
+    found = season(None, until())
+    sent: dict[str, Any] = asked() | {"submission_id": uuid.uuid4(), "seen": found.digest}
+    first, second = (line_of(each, found).name for each in (one, other))
+    (made,) = order_lines(pads={first: 2}, by=one.manager, **sent)
+    with pytest.raises(ListChanged, match=f"made order {made.pk}. The lines ticked since"):
+        order_lines(pads={first: 2, second: 2}, by=one.manager, **sent)
+    assert order_lines(pads={first: 2}, by=one.manager, **sent) == [made]
 
 
 def test_who_only_reads_sees_the_list_and_orders_nothing(auditor_client: Client) -> None:
