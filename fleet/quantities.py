@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import Enum
 from functools import cache
 from typing import Any
@@ -318,6 +319,11 @@ def _rounded(
     serving = (each for each in rounded if (each >= listed - 1e-6) == meets)
     # None may serve where less than the last step is between the two.
     return next(serving, rounded[-1])
+
+
+def money(amount: Decimal, currency: str) -> str:
+    """Return an amount as it is read, such as "1,240.00 USD"."""
+    return f"{amount:,.2f} {currency}"
 
 
 def _figure(shown: float, system: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import template
@@ -13,6 +14,7 @@ from fleet.quantities import (
     capacity_words,
     force_words,
     listed_words,
+    money,
     pull_words,
     share_words,
     shortfall_words,
@@ -76,3 +78,9 @@ def share(value: float | None) -> str:
 def days(first_day: date, last_day: date) -> str:
     """Write a span of days, such as {{ job.first_day|days:job.last_day }}."""
     return days_words(first_day, last_day)
+
+
+@register.filter("money")
+def money_of(amount: Decimal | str, currency: str) -> str:
+    """Write an amount as it is kept, such as {{ plan.cost|money:plan.currency }}."""
+    return money(Decimal(amount), currency)

@@ -10,8 +10,8 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 from fleet.dates import day_words, moment_words
+from fleet.quantities import money
 from inspections.buying.season import Line, Season, rests_on
-from ratings.orders.forms import money
 from ratings.paper.style import (
     CAUTION,
     HEADING,

@@ -15,11 +15,12 @@ from typing import Any
 from fleet import clock
 from fleet.dates import day_words
 from fleet.models import PadLot, PadOrder, PadPrice, ShelfCount, SuppressorHousing, Yard
+from fleet.quantities import money
 from inspections.forecast.expected import expected_pads
 from inspections.forecast.planned import hours_ahead
 from inspections.restoring.planning import Asked, Made, make
 from ratings.models import Commitment
-from ratings.orders.forms import money, price_of
+from ratings.orders.forms import price_of
 
 SEASON = timedelta(days=180)
 

@@ -564,7 +564,7 @@ def _draw(records: _Records, source: str, pads: int) -> dict[str, Any]:
     yard_id = records.place(source) or None
     price = records.price(lot_id, yard_id)
     where = {
-        "shelf": f"the shelf of {_yard(records, yard_id)}" if yard_id else "the pads of no yard",
+        "shelf": f"the shelf of {_yard(records, yard_id)}" if yard_id else "what lies in no yard",
         "unit": f"housing {records.housings[int(one)].mark}" if kind == "unit" else "",
         "buy": "to be bought",
     }[kind]

@@ -19,7 +19,7 @@ from django.views.decorators.http import require_POST
 from fleet.context import system_of
 from fleet.fields import whole_number, words_by_field
 from fleet.models import SuppressorHousing
-from fleet.quantities import capacity_words
+from fleet.quantities import capacity_words, money
 from fleet.roles import RECORD, manager_required, planner_required, signed_in
 from fleet.tables import (
     Column,
@@ -87,10 +87,10 @@ class CameTable(RecordsTable):
 
     def render_cost(self, record: Came) -> SafeString:
         promised = record.cost_promised if record.currency else None
-        words = None if promised is None else f"{promised} {record.currency}"
+        words = None if promised is None else money(promised, record.currency)
         came = record.cost_words or None
         if record.cost is not None:
-            came = _came(f"{record.cost} {record.currency}")
+            came = _came(money(record.cost, record.currency))
         return self._both(words, came)
 
     def render_days(self, record: Came) -> SafeString:

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -161,8 +160,3 @@ def price_of(prices: dict[tuple[int, int | None], Any], lot_id: int, yard: Yard)
     """Return the price in force of a lot in a yard, in its currency; None where there is none."""
     both = (prices.get((lot_id, yard.pk)), prices.get((lot_id, None)))
     return next((each for each in both if each and each.currency == yard.currency), None)
-
-
-def money(amount: Decimal, currency: str) -> str:
-    """Return an amount as it is read, such as "1,240.00 USD"."""
-    return f"{amount:,.2f} {currency}"

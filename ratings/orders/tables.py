@@ -12,6 +12,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.models import PadOrder, PadReceipt, Yard
+from fleet.quantities import money
 from fleet.tables import (
     Column,
     DayColumn,
@@ -21,7 +22,6 @@ from fleet.tables import (
     RecordsTable,
     TemplateColumn,
 )
-from ratings.orders.forms import money
 
 
 def orders_with_all() -> QuerySet[PadOrder]:

@@ -171,7 +171,7 @@ def test_the_least_cost_leaves_out_and_names_a_lot_without_a_price(manager_clien
     cheaper = make(Asked("cheapest", unit.housing)).document
     assert Decimal(cheaper["cost"]) == Decimal(40) * cheaper["pads"]
     (draw,) = cheaper["units"][0]["draws"]
-    assert "USD 40.00 each." in words(manager_client.get(url))
+    assert "40.00 USD each." in words(manager_client.get(url))
     assert draw["currency"] == "USD"
 
 

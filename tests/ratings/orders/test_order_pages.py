@@ -39,7 +39,7 @@ def test_an_order_is_recorded_by_form_once_however_often_it_is_sent(
     }
     for _ in range(2):
         shown = words(manager_client.post(url, fields, follow=True))
-    assert "86.50 USD each, 2076.00 USD in all" in shown
+    assert "86.50 USD each, 2,076.00 USD in all" in shown
     assert PadOrder.objects.count() == 1
 
 
