@@ -161,7 +161,8 @@ def season_words(
 
 
 def _band(ratio: Score | None) -> str:
-    if ratio is None or ratio.low is None or ratio.high is None:
+    # Where none failed every drawing anew gives none: that is no band, only too little seen.
+    if ratio is None or ratio.low is None or not ratio.high:
         return ""
     value, low, high = (f"{100.0 * each:.0f} %" for each in (ratio.value, ratio.low, ratio.high))
     return f", {value} of them ({low} to {high})"

@@ -81,10 +81,15 @@ def horizon_row(each: Mapping[str, Any]) -> dict[str, Any]:
 
 @dataclass(frozen=True)
 class UnitRow:
-    """A unit in the list of the fleet's forecasts."""
+    """A unit in the list of the fleet's forecasts.
+
+    is_out: out of service today. is_spare: its housing hangs on no hammer today.
+    """
 
     housing: SuppressorHousing
     made: Made
+    is_out: bool = False
+    is_spare: bool = False
 
     @property
     def mark(self) -> str:
@@ -120,7 +125,7 @@ class UnitForecastTable(RecordsTable):
     empty_words = "No unit is in use here."
 
     unit = Column("Unit", empty_values=(), order_by=("mark",))
-    now = TemplateColumn("ratings/standing.html", "Now", orderable=False)
+    now = TemplateColumn("forecast/now.html", "Now", orderable=False)
     short_30 = Column("Short within 30 days", css="number", empty_values=(), orderable=False)
     short_90 = Column("Within 90 days", css="number", empty_values=(), order_by=("near",))
     short_180 = Column("Within 180 days", css="number", empty_values=(), orderable=False)
@@ -132,7 +137,7 @@ class UnitForecastTable(RecordsTable):
         return format_html('<a class="nowrap" href="{}">{}</a>', url, record.housing)
 
     def cell_context(self, record: UnitRow) -> dict[str, Any]:
-        return {"standing": Standing(record.made.document["standing"])}
+        return {"row": record, "standing": Standing(record.made.document["standing"])}
 
     def _short(self, record: UnitRow, days: int) -> str:
         short = record.made.short(days)

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
 from fleet.fields import words_by_field
-from fleet.models import Hire, SuppressorHousing, Transfer
+from fleet.models import Hire, Mounting, OutOfService, SuppressorHousing, Transfer
 from fleet.outages import outages_of_unit
 from fleet.roles import manager_required, planner_required, signed_in
 from fleet.tables import records_page, table_of
@@ -42,6 +42,7 @@ from inspections.forecast.tables import (
     UnitRow,
     horizon_row,
     horizon_rows,
+    lost_words,
     percent_words,
 )
 from inspections.models import Forecast, ForecastReplay, PlannedHours
@@ -150,7 +151,15 @@ def fleet_forecast(request: HttpRequest) -> HttpResponse:
         if yard is None or each.yard_id == yard.pk
     ]
     made = forecasts_of(housings, with_count=False)
-    rows = sorted((UnitRow(each, made[each.pk]) for each in housings), key=lambda row: row.order)
+    out = set(OutOfService.objects.open().with_unit().values_list("unit_today", flat=True))
+    mounted = set(Mounting.objects.current().values_list("housing_id", flat=True))
+    rows = sorted(
+        (
+            UnitRow(each, made[each.pk], is_out=each.pk in out, is_spare=each.pk not in mounted)
+            for each in housings
+        ),
+        key=lambda row: row.order,
+    )
     table = table_of(request, UnitForecastTable, rows)
     context = {"section": "board", "form": form}
     return records_page(request, "forecast/fleet.html", table, None, context)
@@ -167,9 +176,7 @@ def kept_forecast(request: HttpRequest, forecast_id: int) -> HttpResponse:
             "days": past.days,
             "day": past.day,
             "short": "short already" if past.is_short_at_once else percent_words(past.short),
-            "expected": past.expected,
-            "low": past.low,
-            "high": past.high,
+            "expected": lost_words((past.expected, past.low, past.high)),
             "why": came if isinstance(came, str) else "",
             "came": None if isinstance(came, str) else came_record(came),
             "counted_on": None if isinstance(came, str) else came.counted_on,

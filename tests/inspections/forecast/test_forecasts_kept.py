@@ -342,6 +342,20 @@ def test_the_fleet_lists_the_likeliest_to_fall_short_first(auditor_client: Clien
     assert "can’t be forecast, because the hour meter of its hammer was never read" in page
 
 
+def test_the_fleet_names_units_out_of_service_and_spares(auditor_client: Client) -> None:
+    unit, spare = good_unit(), HousingFactory()
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        machine=unit.housing,
+        since=LAST,
+        reason="bent",
+        by=unit.manager,
+    )
+    page = words(auditor_client.get(reverse("fleet-forecast")))
+    assert f" {unit.housing.mark} out of service meets listing by its pads " in page
+    assert f" {spare.mark} spare " in page
+
+
 def test_how_good_forecasts_were_is_drawn_and_told(auditor_client: Client) -> None:
     unit = good_unit()
     kept_forecast(unit)
