@@ -48,6 +48,11 @@ def as_day(moment: datetime) -> float:
     return moment.timestamp() / DAY_SECONDS
 
 
+def stand_name(test: BenchTest) -> str:
+    """Return what tests share errors by: the same stand with the same gauge."""
+    return f"{test.stand_id} with gauge {test.gauge_id}"
+
+
 def pool_test_of(test: BenchTest) -> PoolTest:
     """Return a bench test as the mechanics pool it, by its key as its name."""
     # As marks are compared: capitals and spaces make no other pad.
@@ -59,7 +64,7 @@ def pool_test_of(test: BenchTest) -> PoolTest:
         name=str(test.pk),
         day=as_day(test.tested_at),
         marks=[mark for mark in marks if mark],
-        stand=f"{test.stand_id} with gauge {test.gauge_id}",
+        stand=stand_name(test),
         conditioning_cycles=test.conditioning_cycles,
         temperature_f=test.rubber_temperature_f,
     )

@@ -10,8 +10,9 @@ from fleet.dates import day_words
 from fleet.models import PadLot
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import TestedPad, mark_key, pads_of
+from ratings.lot_pools import as_day, pool_test_of, stand_name
 from ratings.mechanics.bench import CycleReading, ReadingError
-from ratings.mechanics.lot_rate import pool_test
+from ratings.mechanics.lot_rate import PoolTest, pool_test
 from ratings.mechanics.mistakes import (
     Care,
     TestedCurve,
@@ -56,6 +57,20 @@ def name_of(test: BenchTest) -> str:
     return f"bench test {test.pk} ({day_words(test.tested_at)})"
 
 
+def _as_pooled(test: BenchTest, reduction: Reduction, marked: set[str]) -> PoolTest:
+    return pool_test(
+        test.set_up,
+        test.instruments,
+        reduction.measured,
+        name="this test",
+        day=as_day(test.tested_at),
+        marks=sorted(marked),
+        stand=stand_name(test),
+        conditioning_cycles=test.conditioning_cycles,
+        temperature_f=test.rubber_temperature_f,
+    )
+
+
 class LotTests:
     """The tests of a lot that may rate, to hold one of them, or one not yet saved, against."""
 
@@ -68,16 +83,7 @@ class LotTests:
         """Return a test's reduction with all that policy, lot and stand give to doubt in it."""
         marked = {mark_key(pad.mark) for pad in pads if pad.mark}
         care = self._care(test, len(marked))
-        shortcuts = pool_test(
-            test.set_up,
-            test.instruments,
-            reduction.measured,
-            name="this test",
-            day=0.0,
-            marks=sorted(marked),
-            conditioning_cycles=test.conditioning_cycles,
-            temperature_f=test.rubber_temperature_f,
-        ).shortcuts(self.policy)
+        shortcuts = _as_pooled(test, reduction, marked).shortcuts(self.policy)
         short = lacks(shortcuts, test.set_up, reduction.cycle, care)
         found = [
             *reduction.warnings,
@@ -88,6 +94,14 @@ class LotTests:
             *self._refused(shortcuts),
         ]
         return replace(reduction, warnings=tuple(found), lacks=short)
+
+    def pooled_with(
+        self, test: BenchTest, reduction: Reduction, pads: Sequence[TestedPad]
+    ) -> list[PoolTest]:
+        """Return the tests of the lot that may rate as they are pooled, this one first."""
+        marked = {mark_key(pad.mark) for pad in pads if pad.mark}
+        others = [pool_test_of(other) for other, _, _ in self._others(test)]
+        return [_as_pooled(test, reduction, marked), *others]
 
     @cached_property
     def _tests(self) -> list[tuple[BenchTest, tuple[TestedPad, ...], Reduction]]:

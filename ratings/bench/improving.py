@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from ratings.bench.comparison import LotTests
 from ratings.bench.reduction import Reduction
+from ratings.bench.tested_pads import TestedPad
 from ratings.mechanics.budget import Budget, curve_doubt, mean_scatter_freedom
 from ratings.mechanics.load_curve import CurveDoubt
-from ratings.mechanics.lot_rate import PoolTest, bench_rate_of, lot_rate_of
+from ratings.mechanics.lot_rate import (
+    PoolTest,
+    bench_rate_of,
+    lot_pool,
+    lot_rate,
+    lot_rate_if_marked,
+    lot_rate_of,
+)
 from ratings.mechanics.mistakes import Lack
+from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.unit_rating import Policy, UnitInputs, rate_unit
-from ratings.mechanics.what_if import example_unit, prices
+from ratings.mechanics.what_if import Price, example_unit, prices
 from ratings.models import BenchTest
 
 # A smaller share of the working capacity is nothing that a yard would buy an instrument for.
@@ -73,15 +84,35 @@ def capacity_gain(test: BenchTest, reduction: Reduction, policy: Policy) -> Capa
 
 
 def priced_lacks(
-    test: BenchTest, reduction: Reduction, policy: Policy
+    test: BenchTest,
+    reduction: Reduction,
+    policy: Policy,
+    of_lot: LotTests,
+    pads: Sequence[TestedPad],
 ) -> list[tuple[Lack, float | None]]:
     """Return each shortcut a test took with what it costs twenty such pads, lbf, if anything.
 
-    Of working capacity, were units rated by this test alone.
+    Of working capacity, were units rated by this test alone; of pads without marks beside the
+    lot's other tests, since marks tell nothing but which pads are others than those.
     """
     twenty = _twenty_pads(test, reduction, policy, reduction.curve.doubt, reduction.budget)
-    gains = {each.shortcut: each.gain_lbf for each in prices(twenty)}
+    found = list(prices(twenty))
+    if any(lack.shortcut is Shortcut.UNMARKED_PADS for lack in reduction.lacks):
+        found += _price_of_marks(of_lot.pooled_with(test, reduction, pads), policy)
+    gains = {each.shortcut: each.gain_lbf for each in found}
     return [(lack, gains.get(lack.shortcut)) for lack in reduction.lacks]
+
+
+def _price_of_marks(tests: Sequence[PoolTest], policy: Policy) -> Iterator[Price]:
+    """Yield what marks on the pads of the first of a lot's tests would add, if anything."""
+    lenient = replace(policy, refused_shortcuts=())
+    pool = lot_pool(tests, lenient)
+    marked = lot_rate_if_marked("this", pool, lenient, only=tests[0].name)
+    if marked is not None:
+        twenty = example_unit(lot_rate("this", pool, lenient), lenient)
+        for price in prices(twenty, [marked]):
+            if price.shortcut is Shortcut.UNMARKED_PADS:
+                yield price
 
 
 def _twenty_pads(

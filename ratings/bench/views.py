@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -28,7 +29,7 @@ from ratings.bench.readings_table import ORDERS, TableError, understand_table
 from ratings.bench.recording import BENCH_ACT, record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
-from ratings.bench.tested_pads import pads_of
+from ratings.bench.tested_pads import TestedPad, pads_of
 from ratings.lot_pools import why_not_for_rating
 from ratings.mechanics.bench import Branch, are_in_order
 from ratings.mechanics.gauge import PSI_PER, Suspicion, gauge_suspicion
@@ -98,15 +99,17 @@ def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
     corrects = _corrected_test(request, lot)
     system = system_of(request)
     form = BenchTestForm(request.POST, system=system)
-    pads = PadFormSet(request.POST, prefix="p", form_kwargs={"system": system})
+    pads: Any = PadFormSet(request.POST, prefix="p", form_kwargs={"system": system})
     readings = ReadingFormSet(request.POST, prefix="r", form_kwargs={"system": system})
     suspicion = _suspicion(form, readings)
     reduction = _reduced(lot, form, pads, readings, corrects)
     context = _preview_context(reduction, system)
     if reduction is not None:
         typed = unsaved_test(lot, form.set_up())
+        typed.corrects = corrects
         context["plausibility"] = plausibility_of(typed, reduction.fit.rate_lbf_in)
-        context |= _gain_context(typed, reduction)
+        of_lot = LotTests(lot, rating_policy())
+        context |= _gain_context(typed, reduction, of_lot, pads.tested())
         (context["stand_warnings"],) = stand_warnings([typed], system)
     context |= {"form": form, "pads": pads, "readings": readings, "suspicion": suspicion}
     return render(request, "bench/preview.html", context)
@@ -123,7 +126,8 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
     system = system_of(request)
     policy = rating_policy()
     own = reduce_test(found, found.measured, policy.linearity_limit_pct)
-    reduction = LotTests(found.lot, policy).compared(found, own, pads_of(found))
+    of_lot = LotTests(found.lot, policy)
+    reduction = of_lot.compared(found, own, pads_of(found))
     (of_the_stand,) = stand_warnings([found], system_of(request))
     return render(
         request,
@@ -138,7 +142,7 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
             "pads": found.pads.select_related("housing"),
             "plausibility": plausibility_of(found, reduction.fit.rate_lbf_in),
             **_preview_context(reduction, system),
-            **_gain_context(found, reduction),
+            **_gain_context(found, reduction, of_lot, pads_of(found)),
         },
     )
 
@@ -340,11 +344,13 @@ def _save(
     return redirect("lot-rating", recorded.draft.pk)
 
 
-def _gain_context(test: BenchTest, reduction: Reduction) -> dict[str, Any]:
-    policy = rating_policy()
+def _gain_context(
+    test: BenchTest, reduction: Reduction, of_lot: LotTests, pads: Sequence[TestedPad]
+) -> dict[str, Any]:
+    policy = of_lot.policy
     return {
         "capacity_gain": capacity_gain(test, reduction, policy),
-        "lacks": priced_lacks(test, reduction, policy),
+        "lacks": priced_lacks(test, reduction, policy, of_lot, pads),
     }
 
 

@@ -282,12 +282,17 @@ def lot_rate(lot: str, found: LotPool, policy: Policy) -> LotRate:
     )
 
 
-def lot_rate_if_marked(lot: str, found: LotPool, policy: Policy) -> LotRate | None:
+def lot_rate_if_marked(
+    lot: str, found: LotPool, policy: Policy, only: str | None = None
+) -> LotRate | None:
     """Return what a lot's tests that count would rate by, had every pad in them borne a mark.
 
-    Each pad without one is taken for a pad of its own. None where all bear one.
+    only: the test whose pads it is asked of, by name; of all tests where None. Each pad without
+    one is taken for a pad of its own. None where all bear one.
     """
-    marked = [_all_marked(test) for test in found.tests]
+    marked = [
+        _all_marked(test) if only is None or test.name == only else test for test in found.tests
+    ]
     if marked == list(found.tests):
         return None
     everything = Decision(Counts.ALL, frozenset(test.name for test in marked))

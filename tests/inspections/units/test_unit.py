@@ -171,6 +171,15 @@ def test_what_the_tests_left_out_is_priced(auditor_client: Client) -> None:
     assert f"Lot {unit.lot.mark}, no unloading read: reading the unloading too would add" in text
 
 
+def test_marks_on_the_pads_of_two_tests_are_priced(auditor_client: Client) -> None:
+    unit = rated_unit()
+    price = f"Lot {unit.lot.mark}, pads without marks: marking the pads would add about"
+    assert price not in text_of(auditor_client, unit.housing)
+    tuesday = MONDAY + timedelta(days=1)
+    bench_test(unit.lot, unit.manager, rate_lbf_in=1010.0, at=tuesday, pads=())
+    assert price in text_of(auditor_client, unit.housing)
+
+
 def test_a_unit_limited_by_tested_stretch_names_the_lot(auditor_client: Client) -> None:
     unit = rated_unit(to_in=4.0)
     text = text_of(auditor_client, unit.housing)

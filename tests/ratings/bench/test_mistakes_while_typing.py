@@ -130,15 +130,40 @@ def test_each_shortcut_bears_its_price_while_typing(manager_client: Client) -> N
     assert "then read." not in told_while_typing(manager_client, lot, cared_for)
 
 
-def test_a_shortcut_that_the_policy_refuses_is_told_to_rate_nothing(
+def test_marks_bear_their_price_beside_the_lots_other_tests_and_none_without_them(
     manager_client: Client,
 ) -> None:
-    policy = Policy(refused_shortcuts=(Shortcut.LOADING_ONLY.value,))
+    lot = PadLotFactory()
+    price = r"nothing of how pads differ\. Done, that would add about ([\d,]+) lbf"
+    fields = typed(manager_client, lot, [CycleReading(r.tape_in, r.gauge_psi + 1.0) for r in READ])
+    # Alone a test is of one pad with its mark or without.
+    assert not re.search(price, told_while_typing(manager_client, lot, fields))
+    record(lot, readings=READ)
+    found = re.search(price, told_while_typing(manager_client, lot, fields))
+    assert found is not None
+    assert int(found[1].replace(",", "")) > 0
+    assert manager_client.post(reverse("new-bench-test", args=[lot.pk]), fields).status_code == 302
+    page = reverse("bench-test", args=[BenchTest.objects.latest("pk").pk])
+    on_record = re.search(price, words(manager_client.get(page)))
+    assert on_record is not None
+    assert on_record[1] == found[1]
+    marked = fields | {"p-0-mark": "K 7"}
+    assert "nothing of how pads differ" not in told_while_typing(manager_client, lot, marked)
+
+
+@pytest.mark.parametrize("shortcut", [Shortcut.LOADING_ONLY, Shortcut.UNMARKED_PADS])
+def test_a_shortcut_that_the_policy_refuses_is_told_to_rate_nothing(
+    manager_client: Client, shortcut: Shortcut
+) -> None:
+    policy = Policy(refused_shortcuts=(shortcut.value,))
     by = ManagerFactory()
     change_policy(submission_id=uuid.uuid4(), policy=policy, reason="With care", by=by)
     lot = PadLotFactory()
     told = told_while_typing(manager_client, lot, typed(manager_client, lot, READ))
-    assert "a test rates nothing with no unloading read" in told
+    assert f"a test rates nothing with {shortcut.value}" in told
+    fields = typed(manager_client, lot, READ)
+    assert manager_client.post(reverse("new-bench-test", args=[lot.pk]), fields).status_code == 302
+    assert not BenchTest.objects.latest("pk").ratings.exists()
 
 
 def test_a_test_is_not_held_against_the_one_it_corrects_or_one_corrected_since(

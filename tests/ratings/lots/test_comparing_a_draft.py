@@ -38,6 +38,7 @@ from tests.builders import (
     set_up,
 )
 from tests.factories import GaugeFactory, ManagerFactory, PadLotFactory
+from tests.ratings.certificate import printed
 from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
@@ -226,6 +227,22 @@ def test_tests_that_disagree_are_a_doubt_and_the_one_left_out_stands_with_its_re
     assert "has_read_doubts" in refusal.value.message_dict
     approve(draft)
     assert doubt in LotRating.objects.get(pk=draft.pk).approval.doubts
+
+
+def test_marks_on_pads_tested_twice_stand_with_their_price_for_approver_and_on_the_certificate(
+    manager_client: Client,
+) -> None:
+    lot, by = PadLotFactory(), ManagerFactory()
+    words_of_price = r"[Pp]ads without marks: marking the pads would add about [\d,]+ lbf"
+    first = drafted_test(lot, by, rate_lbf_in=1000.0, pads=()).draft
+    second = drafted_test(lot, by, rate_lbf_in=1010.0, pads=()).draft
+    assert first is not None
+    assert second is not None
+    # Of one test nothing is told by marks; of two, that they are of two pads.
+    for draft, is_told in ((first, False), (second, True)):
+        page = words(manager_client.get(reverse("lot-rating", args=[draft.pk])))
+        paper = printed.text(draft)
+        assert [bool(re.search(words_of_price, each)) for each in (page, paper)] == [is_told] * 2
 
 
 def test_what_the_tests_left_out_stands_with_its_price_in_pounds(
