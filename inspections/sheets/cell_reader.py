@@ -35,6 +35,10 @@ from inspections.sheets.yard_knowledge import Knowledge
 
 ORDER_KEY, SWAPPED_KEY = "order of days", "days taken by the spreadsheet"
 MOST_CHOICES = 300
+THOUSANDS = "thousands"
+# A comma before three digits may part off thousands or decimals; before a point, thousands.
+_READS_TWO_WAYS = re.compile(r"^\s*\d{1,3},\d{3}(?![\d.,])")
+_THOUSANDS_AND_POINT = re.compile(r"\d{1,3}(?:,\d{3})+\.\d+")
 OFFERED_UNITS = {
     Quantity.LENGTH: ("in", "mm", "cm", "ft"),
     Quantity.FORCE: ("lbf", "US tons", "kips", "kN", "tonnes"),
@@ -303,6 +307,9 @@ class CellReader:
                 return Understood(f"{at:%H:%M}", f"{at:%H:%M}")
             case Reads.CONDITION:
                 return values.read_condition(cell, setting)
+            case Reads.KIND if cell_words(cell).startswith("=new:"):
+                new = cell_words(cell).removeprefix("=new:")
+                return Understood(new, f"{new}, new")
             case Reads.KIND:
                 return values.read_kind(cell, setting)
             case Reads.SIDE:
@@ -318,6 +325,9 @@ class CellReader:
                     "all" if sound is None else f"{sound}/{total or ''}",
                     words + (f" of {total}" if total else ""),
                 )
+            case Reads.UNSOUND:
+                named = values.named_pads_words(values.read_unsound(cell))
+                return Understood(named, named)
             case Reads.MARK:
                 return self._mark(block, meaning, cell)
             case Reads.YARD:
@@ -334,6 +344,13 @@ class CellReader:
             if int(both.text) % 2 or not int(both.text):
                 raise Unclear(f"“{cell_words(cell)}” pads are no two sides alike: give 2, 4, 6 …")
             return Understood(str(int(both.text) // 2), f"{int(both.text) // 2} on each side")
+        if isinstance(cell, str) and _READS_TWO_WAYS.search(cell):
+            answered = self.answers.get(f"commas|{block.number}|{meaning.name}")
+            if answered is not None:
+                cell = cell.replace(",", "" if answered == THOUSANDS else ".")
+                return values.read_measured(
+                    cell, meaning.field, replace(setting, unit=unit, decimals=Decimals.POINT)
+                )
         near = self._hours_near(block, meaning) if meaning.name == "hours" else ()
         return values.read_measured(cell, meaning.field, replace(setting, unit=unit, near=near))
 
@@ -341,7 +358,11 @@ class CellReader:
         """Hours that meters showed last, by the records and by what reads one way in a column."""
         head = self._heads.get((block.number, meaning.name))
         words = map(cell_words, block.cells(head.place)) if head else ()
-        return (*self.known.hours, *(float(each) for each in words if PLAIN.fullmatch(each)))
+        certain = (
+            each.replace(",", "") if _THOUSANDS_AND_POINT.fullmatch(each) else each
+            for each in words
+        )
+        return (*self.known.hours, *(float(each) for each in certain if PLAIN.fullmatch(each)))
 
     def _unswapped(self, cell: Cell) -> Cell:
         """A day that the spreadsheet swapped, put right where that was answered."""
@@ -408,6 +429,9 @@ class CellReader:
         if answered is None and self._lacks_unit(block, meaning, cell):
             self._doubt_unit(block, row, meaning, cell)
             return
+        if answered is None and meaning.field is not None and self._reads_two_ways(cell):
+            self._doubt_commas(block, row, meaning, cell_words(cell))
+            return
         if meaning.reads is Reads.DAY and answered is None:
             if isinstance(cell, str) and cell in self._unclear_days:
                 if self.out.order is DayOrder.UNKNOWN:
@@ -420,7 +444,7 @@ class CellReader:
             self.out.doubts.add(self.out.doubts.by_key[key], block.sheet, row)
             return
         asks = meaning.reads in (Reads.NUMBER, Reads.DAY, Reads.TIME, Reads.TEXT, Reads.POSITION)
-        asks = asks or meaning.reads is Reads.SOUND or isinstance(cell, Formula)
+        asks = asks or meaning.reads in (Reads.SOUND, Reads.UNSOUND) or isinstance(cell, Formula)
         words, example = str(unclear), meaning.field.example if meaning.field else ""
         quantity = meaning.field.quantity if meaning.field else None
         head = self._heads.get((block.number, meaning.name))
@@ -459,7 +483,11 @@ class CellReader:
                 return tuple((str(value), str(value)) for value in Condition.values)
             case Reads.KIND:
                 kinds = [*InspectionKind.values, *sorted(self.known.own_kinds)]
-                return tuple((str(kind), str(kind)) for kind in kinds)
+                known = tuple((str(kind), str(kind)) for kind in kinds)
+                new = " ".join(cell_words(cell).split()).lower()
+                return (*known, (f"=new:{new}", f"a new kind of the yard’s own, “{new}”"))
+            case Reads.SOUND if values.says_sound(cell):
+                return ((values.ALL, "every pad of the unit was looked at and is sound"),)
             case Reads.SIDE:
                 return tuple((side.value, f"side {side.value}") for side in Side)
             case Reads.YARD:
@@ -516,6 +544,25 @@ class CellReader:
             cell_words(cell),
             f"{why}: say which unit they are in",
             tuple((unit, unit) for unit in OFFERED_UNITS[meaning.field.quantity]),
+        )
+        self.out.doubts.add(doubt, block.sheet, row)
+
+    def _reads_two_ways(self, cell: Cell) -> bool:
+        return isinstance(cell, str) and _READS_TWO_WAYS.search(cell) is not None
+
+    def _doubt_commas(self, block: Block, row: int, meaning: Meaning, given: str) -> None:
+        """Ask once for a whole column what commas in it part off."""
+        shown = given.strip()
+        doubt = Doubt(
+            f"commas|{block.number}|{meaning.name}",
+            self._column_words(block, meaning),
+            given,
+            f"Figures of this column read two ways, such as “{shown[:24]}”: say what the comma "
+            "parts off",
+            (
+                (THOUSANDS, f"thousands: this is {shown.replace(',', '')}"),
+                ("decimals", f"decimals: this is {shown.replace(',', '.')}"),
+            ),
         )
         self.out.doubts.add(doubt, block.sheet, row)
 

@@ -53,6 +53,7 @@ class Reads(StrEnum):
     POSITION = "position"
     CONDITION = "condition"
     SOUND = "sound pads"
+    UNSOUND = "unsound pads"
     NUMBER = "number"
     TEXT = "text"
 
@@ -198,6 +199,14 @@ _SHARED_INSPECTION = (
         Reads.SOUND,
         "pads, pads ok, pads good, good pads, sound pads, pads sound, pad count, no of good pads, "
         "pads counted, sound, ok pads, count",
+    ),
+    _meaning(
+        "unsound",
+        "the pads that were not sound, such as A3 cracked",
+        Reads.UNSOUND,
+        "bad pads, pads bad, unsound pads, pads unsound, pads not sound, pads not ok, defective "
+        "pads, damaged pads, failed pads, faulty pads, pad defects, pad damage, pad faults",
+        most=400,
     ),
     SIDE,
     NUMBER,

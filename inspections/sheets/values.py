@@ -402,6 +402,7 @@ _SO_MANY = re.compile(
     r"(\d{1,3})(?:\s*(?:/|of|von|out of)\s*(\d{1,3}))?\s*(?:pads?|ok|good|sound)*"
 )
 ALL = "all"
+UNSOUND_EXAMPLE = "A3 cracked, B1 missing"
 
 
 # A letter a pad: of which some say themselves what they stand for, and others are asked about.
@@ -415,7 +416,9 @@ PAD_LETTERS = {
 NOTHING = frozenset(
     ("n/a", "na", "n.a.", "n.a", "-", "--", "–", "—", "none", "nil", "not read", "not taken")
 )
-MAY_BE_NOTHING = (Reads.NUMBER, Reads.TEXT, Reads.TIME, Reads.KIND, Reads.SOUND, Reads.YARD)
+MAY_BE_NOTHING = (
+    *(Reads.NUMBER, Reads.TEXT, Reads.TIME, Reads.KIND, Reads.SOUND, Reads.UNSOUND, Reads.YARD),
+)
 
 
 def read_sound(cell: Cell) -> tuple[int | None, int | None]:
@@ -437,10 +440,66 @@ def read_sound(cell: Cell) -> tuple[int | None, int | None]:
             f"{quoted(text)} may mean that no pad was sound, or that nobody counted: give 0, or "
             "leave it out"
         )
+    if says_sound(cell):
+        raise Unclear(
+            f"{quoted(cell_words(cell))} counts no pads: say whether every one was looked at and "
+            "sound, or give a number such as 8 of 8",
+            ALL,
+        )
     found = _SO_MANY.fullmatch(text.removesuffix(".0"))
     if found is None:
         raise Unclear(f"{quoted(text)} is no number of pads: give one such as 8 of 8")
     return int(found[1]), int(found[2]) if found[2] else None
+
+
+def says_sound(cell: Cell) -> bool:
+    """Whether a cell calls pads sound in a word, such as good, and counts none."""
+    text = cell_words(cell).strip().lower()
+    words = CONDITIONS.get(text) or CONDITIONS.get(plain_words(text))
+    return words == Condition.SOUND and not text.isdigit()
+
+
+# Pads parted from what was wrong with them: A3 cracked, B1 and B2: missing, A4 (split).
+_NAMED_PAD = re.compile(
+    r"\s*(?:pad\s+)?(?:side\s+)?([A-Za-z]+\s*-?\s*\d{1,2})\b[\s:=(–-]*(.*?)[\s)]*"
+)
+_BETWEEN_PADS = re.compile(r"[,;/&+\n]|\band\b", re.IGNORECASE)
+
+
+def read_unsound(cell: Cell) -> dict[tuple[str, int], str]:
+    """Return the condition of each pad that a cell names, by side and number.
+
+    Pads named one after another with one condition behind them all have it. Raises Unclear.
+    """
+    text = cell_words(cell).strip()
+    named: dict[tuple[str, int], str] = {}
+    without: list[tuple[str, int]] = []
+    for part in _BETWEEN_PADS.split(text):
+        found = _NAMED_PAD.fullmatch(part)
+        pad = pad_of(found[1]) if found else None
+        if found is None or pad is None:
+            raise Unclear(
+                f"{quoted(part.strip())} names no pad: give them such as {UNSOUND_EXAMPLE}"
+            )
+        if pad in named or pad in without:
+            raise Unclear(f"{quoted(text)} names {pad[0]}{pad[1]} twice: give each pad once")
+        without.append(pad)
+        if found[2]:
+            condition = read_condition(found[2], Setting(crosses_tick=False)).text
+            named |= dict.fromkeys(without, condition)
+            without = []
+    if without:
+        side, number = without[0]
+        raise Unclear(
+            f"{quoted(text)} does not say what was wrong with {side}{number}: give it such as "
+            f"{UNSOUND_EXAMPLE}"
+        )
+    return named
+
+
+def named_pads_words(named: dict[tuple[str, int], str]) -> str:
+    """Return pads with their conditions as they are written: A3 cracked, B1 missing."""
+    return ", ".join(f"{side}{number} {each}" for (side, number), each in sorted(named.items()))
 
 
 def read_pad_letters(cell: Cell) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import TypeVar
 
 from fleet.models.housing import Condition, Side
+from inspections.models import InspectionKind
 from inspections.sheets import values
 from inspections.sheets.cell_reader import MOST_CHOICES, CellReader, Left, RowLeft
 from inspections.sheets.doubts import CELL, LEAVE_CELL, ROW, Choices, Doubt
@@ -18,12 +20,35 @@ from inspections.sheets.meanings import (
     is_pad_column,
     pad_of,
 )
-from inspections.sheets.values import Setting, Unclear
+from inspections.sheets.values import UNSOUND_EXAMPLE, Unclear
 
 # What an inspection may say beside who, when and where.
-SEEN = {"kind", "travel_in", "travel_reason", "hours", "sound", "condition", "weather", "note"}
+SEEN = {"kind", "travel_in", "travel_reason", "hours", "sound", "unsound", "condition"}
+SEEN |= {"weather", "note"}
 FIGURES = ("travel_in", "travel_reason", "hours", "weather", "sound_again_reason")
-PAD_WORDS = re.compile(r"\s*(?:side\s+)?([A-Za-z]+\s*-?\s*\d{1,2})\s+([A-Za-z][A-Za-z -]*)")
+
+
+T = TypeVar("T")
+
+
+@dataclass
+class Waits:
+    """Reads parts of a row one by one, so that what is in doubt in all of them is asked at once."""
+
+    is_in_doubt: bool = False
+
+    def read(self, part: Callable[[], T], otherwise: T) -> T:
+        """Return what a part of the row says, otherwise where it is in doubt.
+
+        Raises RowLeft where the row is left out.
+        """
+        try:
+            return part()
+        except RowLeft as left:
+            if str(left):
+                raise
+            self.is_in_doubt = True
+            return otherwise
 
 
 @dataclass
@@ -100,6 +125,7 @@ class VisitRows(CellReader):
         for block in blocks:
             self._each_row(_carried(self, block), take)
         left_out: set[tuple[int, int]] = set()
+        self._add_kinds(visits.values())
         for visit in visits.values():
             try:
                 self._sign(visit)
@@ -109,6 +135,14 @@ class VisitRows(CellReader):
                     block = self.blocks[visit.table]
                     self.out.left.append(Left(block.sheet, visit.row, visit.words, str(left)))
         self._hang_as_answered(left_out)
+
+    def _add_kinds(self, visits: Iterable[Visit]) -> None:
+        """Add the kinds of the yard's own that were answered to be new, each once."""
+        known = {*InspectionKind.values, *self.known.own_kinds}
+        for visit in visits:
+            if visit.kind not in known:
+                known.add(visit.kind)
+                self._line("kinds", visit.table, visit.row, {"name": visit.kind})
 
     def _take_visit(
         self,
@@ -124,15 +158,24 @@ class VisitRows(CellReader):
         if self._is_of_hours_alone(block, row, cells):
             self._read_meter(block, row, cells)
             return
-        housing, at = self._who_and_when(block, row, cells, takes_hours=True)
-        kind = said("kind") or self.readings[block.number].kind
-        figures = {name: said(name) for name in FIGURES}
-        if figures["hours"] and not self._has_meter(block, row, housing, at):
-            figures["hours"] = ""
-        pads = self._pads_of(block, row, cells, housing)
-        lot = said("lot").partition(":")[2]
-        is_all_sound, pads, words = self._whole_count(block, row, cells, housing, pads)
-        notes = self._notes(block, row, cells)
+        housing, at = self._who_and_when(block, row, cells)
+        waits = Waits()
+        if self._named(block, row, cells)[0] == "housing":
+            waits.read(lambda: self._look_whether_together(block, row, cells, housing, at), None)
+        is_together = not waits.is_in_doubt
+        kind = waits.read(lambda: said("kind"), "") or self.readings[block.number].kind
+        figures = {name: waits.read(lambda name=name: said(name), "") for name in FIGURES}
+        if figures["hours"] and is_together:
+            has_meter = waits.read(lambda: self._has_meter(block, row, housing, at), False)
+            figures["hours"] = figures["hours"] if has_meter else ""
+        pads = waits.read(lambda: self._pads_of(block, row, cells, housing), {})
+        lot = waits.read(lambda: said("lot"), "").partition(":")[2]
+        is_all_sound, pads, words = waits.read(
+            lambda: self._whole_count(block, row, cells, housing, pads), (False, pads, "")
+        )
+        notes = waits.read(lambda: self._notes(block, row, cells), "")
+        if waits.is_in_doubt:
+            raise RowLeft
         if not (any(figures.values()) or pads or is_all_sound or said("note") or words):
             raise RowLeft("names a unit and a day, but nothing that was seen")
         key = (housing, at, kind)
@@ -208,14 +251,10 @@ class VisitRows(CellReader):
             raise RowLeft("names no unit")
         return sort, mark, at
 
-    def _who_and_when(
-        self, block: Block, row: int, cells: Cells, *, takes_hours: bool = False
-    ) -> tuple[str, datetime]:
-        """Return the housing a row is of, and when. takes_hours: whether it matters on what."""
+    def _who_and_when(self, block: Block, row: int, cells: Cells) -> tuple[str, datetime]:
+        """Return the housing a row is of, and when."""
         sort, mark, at = self._named(block, row, cells)
         if sort == "housing":
-            if takes_hours:
-                self._look_whether_together(block, row, cells, mark, at)
             return mark, at
         housing = self.known.housing_at(mark, at)
         if not housing:
@@ -424,8 +463,11 @@ class VisitRows(CellReader):
         """
         total = 2 * self.known.positions.get(housing, 0)
         counted = self._value(block, row, cells, "sound")
+        unsound = self._value(block, row, cells, "unsound")
         if counted:
-            return self._counted(block, row, cells, counted, total, pads)
+            return self._counted(block, row, cells, counted, total, pads, unsound)
+        if unsound:
+            return False, self._with_unsound(block, row, housing, pads, unsound), ""
         condition = self._given(block, row, cells, "condition")
         if pads or condition is None:
             return False, pads, ""
@@ -459,7 +501,9 @@ class VisitRows(CellReader):
         counted: str,
         total: int,
         pads: dict[tuple[str, int], str],
+        unsound: str,
     ) -> tuple[bool, dict[tuple[str, int], str], str]:
+        """The same of a row that counts its sound pads. unsound: those it names, "" for none."""
         given = cell_words(self._given(block, row, cells, "sound"))
         if counted.startswith("letters:"):
             each = counted.removeprefix("letters:")
@@ -490,10 +534,29 @@ class VisitRows(CellReader):
                 choices=(CELL, ROW),
             )
             return False, {}, ""
+        if sound == total and unsound:
+            self._ask(
+                f"sum|{block.number}|{row}",
+                block,
+                row,
+                column="how many pads are sound",
+                given=given,
+                words=f"The row counts every pad sound and names {unsound}: say which is right",
+                choices=(("pads", f"{unsound}, and the others sound"), ROW),
+            )
+            named = values.read_unsound(unsound)
+            return (
+                False,
+                self._named_pads(block, row, given, unsound, total, total - len(named)),
+                "",
+            )
         if sound == total:
             return True, {}, ""
+        key = f"which|{block.number}|{row}"
+        if unsound and key not in self.answers:
+            return False, self._named_pads(block, row, given, unsound, total, sound), ""
         answered = self._ask(
-            f"which|{block.number}|{row}",
+            key,
             block,
             row,
             column="how many pads are sound",
@@ -502,11 +565,53 @@ class VisitRows(CellReader):
             "were not and what was wrong, or leave the number out",
             choices=(("note", "no count: keep it as a note"), ROW),
             asks=True,
-            example="A3 cracked, B1 missing",
+            example=UNSOUND_EXAMPLE,
         )
         if answered in ("note", LEAVE_CELL):
-            return False, {}, f"{sound} of {total} pads sound, not said which."
+            which = f"named {unsound}" if unsound else "not said which"
+            return False, {}, f"{sound} of {total} pads sound, {which}."
         return False, self._named_pads(block, row, given, answered, total, sound), ""
+
+    def _with_unsound(
+        self,
+        block: Block,
+        row: int,
+        housing: str,
+        pads: dict[tuple[str, int], str],
+        unsound: str,
+    ) -> dict[tuple[str, int], str]:
+        """Return the pads of a row with those it names as unsound; asks where they differ."""
+        named = values.read_unsound(unsound)
+        per_side = self.known.positions.get(housing, 0)
+        for side, number in sorted(named):
+            if number > per_side:
+                answered = self._ask(
+                    f"no such pad|{housing}|{side}{number}",
+                    block,
+                    row,
+                    column="the pads that were not sound",
+                    given=unsound,
+                    words=f"Housing {housing} has {per_side} positions on each side, so there is "
+                    f"no pad {side}{number}: say whether to leave it out",
+                    choices=(CELL, ROW),
+                )
+                if answered == LEAVE_CELL:
+                    del named[side, number]
+        differing = {pad for pad in named if pads.get(pad, named[pad]) != named[pad]}
+        if differing:
+            marked = values.named_pads_words({pad: pads[pad] for pad in differing})
+            answered = self._ask(
+                f"both|{block.number}|{row}",
+                block,
+                row,
+                column="the pads that were not sound",
+                given=unsound,
+                words=f"The row names {unsound} and marks {marked}: say which is right",
+                choices=(("named", f"named: {unsound}"), ("marked", f"marked: {marked}"), ROW),
+            )
+            if answered == "marked":
+                return named | pads
+        return pads | named
 
     def _lettered(
         self, block: Block, row: int, given: str, each: str, total: int
@@ -572,18 +677,12 @@ class VisitRows(CellReader):
         }
         named: dict[tuple[str, int], str] = {}
         trouble = ""
-        for part in re.split(r"[,;]", answered):
-            found = PAD_WORDS.fullmatch(part)
-            pad = pad_of(found[1]) if found else None
-            try:
-                read = values.read_condition(found[2].strip() if found else part, Setting())
-            except Unclear as unclear:
-                trouble = str(unclear)
-                break
-            if pad is None or pad not in pads:
-                trouble = f"“{part.strip()[:24]}” names no pad of this housing"
-                break
-            named[pad] = read.text
+        try:
+            named = values.read_unsound(answered)
+        except Unclear as unclear:
+            trouble = str(unclear)
+        for side, number in named.keys() - pads.keys():
+            trouble = f"{side}{number} is no pad of this housing"
         unsound = [each for each in named.values() if each != Condition.SOUND]
         if not trouble and len(unsound) != total - sound:
             trouble = f"that names {len(unsound)} pads, and {total - sound} were not sound"
@@ -592,10 +691,12 @@ class VisitRows(CellReader):
                 f"which|{block.number}|{row}",
                 "how many pads are sound",
                 given,
-                f"{trouble}: give them such as A3 cracked, B1 missing",
+                trouble
+                if UNSOUND_EXAMPLE in trouble
+                else f"{trouble}: give them such as {UNSOUND_EXAMPLE}",
                 (("note", "no count: keep it as a note"), ROW),
                 asks=True,
-                example="A3 cracked, B1 missing",
+                example=UNSOUND_EXAMPLE,
             )
             self.out.doubts.add(doubt, block.sheet, row)
             raise RowLeft
