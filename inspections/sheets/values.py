@@ -461,7 +461,7 @@ def says_sound(cell: Cell) -> bool:
 
 # Pads parted from what was wrong with them: A3 cracked, B1 and B2: missing, A4 (split).
 _NAMED_PAD = re.compile(
-    r"\s*(?:pad\s+)?(?:side\s+)?([A-Za-z]+\s*-?\s*\d{1,2})\b[\s:=(–-]*(.*?)[\s)]*"
+    r"\s*(?:pad\s+)?(?:side\s+)?([a-z]+\s*-?\s*\d{1,2})\b[\s:=(–-]*(.*?)[\s)]*", re.IGNORECASE
 )
 _BETWEEN_PADS = re.compile(r"[,;/&+\n]|\band\b", re.IGNORECASE)
 

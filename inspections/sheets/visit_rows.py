@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import partial
 from typing import TypeVar
 
 from fleet.models.housing import Condition, Side
@@ -164,11 +165,12 @@ class VisitRows(CellReader):
             waits.read(lambda: self._look_whether_together(block, row, cells, housing, at), None)
         is_together = not waits.is_in_doubt
         kind = waits.read(lambda: said("kind"), "") or self.readings[block.number].kind
-        figures = {name: waits.read(lambda name=name: said(name), "") for name in FIGURES}
+        figures = {name: waits.read(partial(said, name), "") for name in FIGURES}
         if figures["hours"] and is_together:
             has_meter = waits.read(lambda: self._has_meter(block, row, housing, at), False)
             figures["hours"] = figures["hours"] if has_meter else ""
-        pads = waits.read(lambda: self._pads_of(block, row, cells, housing), {})
+        no_pads: dict[tuple[str, int], str] = {}
+        pads = waits.read(lambda: self._pads_of(block, row, cells, housing), no_pads)
         lot = waits.read(lambda: said("lot"), "").partition(":")[2]
         is_all_sound, pads, words = waits.read(
             lambda: self._whole_count(block, row, cells, housing, pads), (False, pads, "")

@@ -440,6 +440,88 @@ def test_a_number_of_sound_pads_has_no_positions(housing: SuppressorHousing, yar
     assert (seen["A3"], seen["B1"], len(seen)) == ("cracked", "missing", 8)
 
 
+def test_a_column_of_bad_pads_says_which_were_not_sound(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows: list[list[Any]] = [
+        ["Unit", "Date", "Pads good", "Bad pads"],
+        ["H-12", datetime(2025, 3, 14), "6 of 8", "A3 cracked, B1 gone"],
+        ["H-12", datetime(2025, 4, 14), "7 of 8", "A3 cracked, B1 gone"],
+        ["H-12", datetime(2025, 5, 14), "8 of 8", "A3 cracked"],
+        ["H-12", datetime(2025, 6, 14), "7 of 8", "A9 cracked"],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    told = [doubt.words for doubt in doubts_of(draft)]
+    assert len(told) == 3
+    assert "that names 2 pads, and 1 were not sound" in told[0]
+    assert "counts every pad sound and names A3 cracked" in told[1]
+    assert "A9 is no pad of this housing" in told[2]
+    draft = answered(draft, **{"7 of 8": "A3 cracked", "8 of 8": "pads"})
+    take(draft)
+    counts = [pads_of(each) for each in Inspection.objects.order_by("seen_at")]
+    assert [sorted(set(each.values())) for each in counts] == [
+        ["cracked", "missing", "sound"],
+        *[["cracked", "sound"]] * 3,
+    ]
+    assert [each["A3"] for each in counts] == ["cracked"] * 4
+
+
+def test_bad_pads_without_a_count_or_beside_other_marks_are_asked_about(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows: list[list[Any]] = [
+        ["Unit", "Date", "A3", "Bad pads"],
+        ["H-12", datetime(2025, 3, 14), "good", "A3 cracked"],
+        ["H-12", datetime(2025, 4, 14), None, "B4 split, B9 gone"],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    keys = [doubt.key.split("|")[0] for doubt in doubts_of(draft)]
+    assert keys == ["both", "no such pad"]
+    draft = answered(draft, **{"both": "named", "no such pad": "=cell"})
+    assert [doubt.key for doubt in doubts_of(draft)] == ["others|0"]
+    take(answered(draft, others="sound"))
+    first, second = (pads_of(each) for each in Inspection.objects.order_by("seen_at"))
+    assert (first["A3"], second["B4"]) == ("cracked", "cracked")
+
+
+def test_what_commas_part_off_is_asked_once_for_a_column(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows = "Unit\tDate\tHours\nH-12\t2025-03-14\t1,204\nH-12\t2025-04-14\t1,260\n"
+    draft = confirmed(kept(rows, yard))
+    (doubt,) = doubts_of(draft)
+    assert [label for _, label in doubt.choices] == [
+        "thousands: this is 1204",
+        "decimals: this is 1.204",
+    ]
+    take(answered(draft, commas="thousands"))
+    assert list(HourReading.objects.order_by("hours").values_list("hours", flat=True)) == [
+        1204.0,
+        1260.0,
+    ]
+
+
+def test_a_comma_before_a_point_tells_of_its_column(housing: SuppressorHousing, yard: Yard) -> None:
+    rows = "Unit\tDate\tHours\nH-12\t2025-03-14\t1,204.5\nH-12\t2025-04-14\t1,260\n"
+    take(confirmed(kept(rows, yard)))
+    assert HourReading.objects.latest("read_at").hours == 1260.0
+
+
+def test_a_kind_a_travel_and_a_number_of_pads_in_doubt_are_asked_about_in_one_round(
+    housing: SuppressorHousing, yard: Yard
+) -> None:
+    rows: list[list[Any]] = [
+        ["Unit", "Date", "Type", "Travel", "Pads"],
+        ["H-12", datetime(2025, 3, 14), "grease", "about 8", "7 of 8"],
+    ]
+    draft = confirmed(kept(workbook(Log=rows), yard))
+    given = [doubt.given for doubt in doubts_of(draft)]
+    assert given == ["grease", "about 8", "7 of 8"]
+    answers = {"grease": "=new:grease", "about 8": "8", "7 of 8": "A3 cracked"}
+    take(answered(draft, **answers))
+    assert Inspection.objects.get().kind_name == "grease"
+
+
 def test_good_beside_a_unit_is_no_count_until_somebody_says_so(
     housing: SuppressorHousing, yard: Yard
 ) -> None:

@@ -16,6 +16,7 @@ from inspections.sheets.values import (
     Setting,
     Unclear,
     may_be_swapped,
+    named_pads_words,
     order_among,
     read_condition,
     read_day,
@@ -23,6 +24,7 @@ from inspections.sheets.values import (
     read_measured,
     read_sound,
     read_time,
+    read_unsound,
     refuse_formula,
     says_nothing,
 )
@@ -201,6 +203,44 @@ def test_a_kind_is_understood(given: str, read: str) -> None:
 )
 def test_a_number_of_pads_is_understood(given: Any, read: tuple[int, int]) -> None:
     assert read_sound(given) == read
+
+
+@pytest.mark.parametrize("given", ["good", "OK", "✓", "Fine"])
+def test_pads_called_good_are_no_count_and_all_sound_is_proposed(given: str) -> None:
+    with pytest.raises(Unclear, match="counts no pads") as unclear:
+        read_sound(given)
+    assert unclear.value.likely == "all"
+
+
+@pytest.mark.parametrize(
+    ("given", "read"),
+    [
+        ("A3 cracked", "A3 cracked"),
+        ("Pad A3: split", "A3 cracked"),
+        ("B1, B2 missing", "B1 missing, B2 missing"),
+        ("right 2 gone; left 3 (torn)", "A3 cracked, B2 missing"),
+        ("A3 cracked and B1 loose", "A3 cracked, B1 debonded"),
+    ],
+)
+def test_pads_named_as_bad_are_understood(given: str, read: str) -> None:
+    assert named_pads_words(read_unsound(given)) == read
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ("A3", "does not say what was wrong with A3"),
+        ("A3 cracked, B1", "does not say what was wrong with B1"),
+        ("2", "names no pad"),
+        ("cracked", "names no pad"),
+        ("A3 cracked, A3 missing", "names A3 twice"),
+        ("A3 x", "may tick a pad or strike it out"),
+        ("A3 cracked?", "was not certain"),
+    ],
+)
+def test_pads_that_may_be_bad_in_more_ways_than_one_are_asked_about(given: str, words: str) -> None:
+    with pytest.raises(Unclear, match=words):
+        read_unsound(given)
 
 
 @pytest.mark.parametrize("given", ["none", " Nil"])
