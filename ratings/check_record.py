@@ -190,6 +190,11 @@ def check_export(name: str, data: bytes, seals: list[Seal]) -> list[str]:
         try:
             leaf = json.loads(lines[place])
             row = leaf["row"]
+            if leaf["model"] == "ratings.ledgerentry" and leaf["what"] in ("changed", "removed"):
+                raise Wrong(
+                    f"{name}, line {place + 1}: entry {leaf['key']} was {leaf['what']}, which no "
+                    "entry ever is"
+                )
             if leaf["model"] == "ratings.ledgerentry" and row:
                 if sha256(row["document"].encode()).hexdigest() != row["hash"]:
                     raise Wrong(f"{name}, line {place + 1}: an entry that does not give its hash")

@@ -45,7 +45,7 @@ def after_migrating(using: str, plan: Collection[Any] = (), **_: Any) -> None:
 def is_new_by(plan: Collection[Any], model: type[Model]) -> bool:
     """Say whether the journal or a model's own table came by the migrations applied."""
     # The table between two models comes with the field that speaks of it.
-    owner = model._meta.auto_created or model
+    owner = _owner_of(model) or model
     brings = {(Leaf._meta.app_label, Leaf._meta.model_name, "")}
     brings.add((owner._meta.app_label, owner._meta.model_name, _field_of(model)))
     return any(
@@ -67,13 +67,19 @@ def _brought_by(app: str, step: Any) -> Iterator[tuple[str, str, str]]:
         yield app, step.model_name_lower, step.name
 
 
+def _owner_of(model: type[Model]) -> type[Model] | None:
+    """Return whose field a table between two models stands for; None of any other table."""
+    owner: Any = model._meta.auto_created
+    return owner or None
+
+
 def _field_of(model: type[Model]) -> str:
     """Return the name of the field a table between two models stands for, "" of any other table."""
-    owner = model._meta.auto_created
-    if not owner:
+    owner = _owner_of(model)
+    if owner is None:
         return ""
-    fields = owner._meta.local_many_to_many
-    return next(field.name for field in fields if field.remote_field.through is model)
+    fields: Any = owner._meta.local_many_to_many
+    return next(str(field.name) for field in fields if field.remote_field.through is model)
 
 
 def adopt(model: type[Model], using: str = "default", *, is_new: bool = False) -> None:

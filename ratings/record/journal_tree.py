@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from fleet.journal import tree
 from fleet.journal.sequence import KEPT_LEVELS, grown_to
@@ -12,7 +12,7 @@ from fleet.models import Leaf, TreeNode, TreeSize
 from ratings.ledger.canonical import canonical_text
 from ratings.models import LedgerEntry, Seal
 from ratings.record.faults import Fault, Scope
-from ratings.record.seals import NO_SEAL, NoSeal, SealText, read_seal
+from ratings.record.seals import NO_SEAL, Head, NoSeal, read_seal
 
 AT_ONCE = 2_000
 Node = tuple[int, int, bytes]
@@ -151,7 +151,7 @@ def _hold_size(size: int, named: dict[int, list[tuple[str, str]]]) -> Iterator[F
 def look_at_seals(scope: Scope) -> Iterator[int | Fault]:
     """Yield faults of the chain of seals, and of units whose last entry a seal names."""
     before, number = NO_SEAL, 0
-    last: SealText | None = None
+    held: set[Head] = set()
     texts: dict[int, str] = {}
     for number, kept in enumerate(Seal.objects.order_by("number").iterator(), start=1):
         where = f"seal {number}"
@@ -168,7 +168,10 @@ def look_at_seals(scope: Scope) -> Iterator[int | Fault]:
             yield Fault(where, "its columns are not what its text says")
         if told.before != before:
             yield Fault(where, "the seal it names as the one before is another")
-        before, last = told.hash, told
+        before = told.hash
+        # Of what an older seal names already it has been said whether it stands.
+        yield from _hold_heads(where, [head for head in told.heads if head not in held])
+        held.update(told.heads)
         texts[number] = told.hash
         yield 1
     for seal in scope.seals:
@@ -177,14 +180,12 @@ def look_at_seals(scope: Scope) -> Iterator[int | Fault]:
             yield Fault(where, f"this site has {number} seals: an older copy was put back")
         elif texts[seal.number] != seal.hash:
             yield Fault(where, "the seal of this number kept here has another text")
-        yield from _hold_heads(where, seal)
-    if last is not None:
-        yield from _hold_heads(f"seal {last.number}", last)
+        yield from _hold_heads(where, seal.heads)
 
 
-def _hold_heads(where: str, seal: SealText) -> Iterator[Fault]:
+def _hold_heads(where: str, heads: Iterable[Head]) -> Iterator[Fault]:
     """Hold the chains of units to the last entries a seal names."""
-    for head in seal.heads:
+    for head in heads:
         there = LedgerEntry.objects.filter(hash=head.hash, sequence=head.sequence)
         if not there.exists():
             yield Fault(

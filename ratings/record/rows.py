@@ -7,10 +7,12 @@ from collections.abc import Collection, Iterator
 from decimal import InvalidOperation
 from typing import Any
 
+from django.core.exceptions import SuspiciousOperation, ValidationError
 from django.db import DataError, OperationalError
-from django.db.models import Max, Model, Q, QuerySet
+from django.db.models import Count, Max, Model, Q, QuerySet
 
-from fleet.journal.scope import journaled_models
+from fleet.guards import AppendOnly, append_only_guards
+from fleet.journal.scope import is_journaled, journaled_models
 from fleet.journal.spelling import names_of, row_of
 from fleet.models import Leaf
 from ratings.record.faults import Fault, Scope
@@ -18,7 +20,16 @@ from ratings.record.faults import Fault, Scope
 AT_ONCE = 500
 # What names a row in words, where it has it.
 TELLING = ("mark", "name", "username", "number", "sequence", "side", "housing_id", "hammer_id")
-UNREADABLE = (ValueError, TypeError, InvalidOperation, DataError, OperationalError, OverflowError)
+UNREADABLE = (
+    ValueError,
+    TypeError,
+    InvalidOperation,
+    DataError,
+    OperationalError,
+    OverflowError,
+    ValidationError,
+    SuspiciousOperation,
+)
 
 
 def look_at_rows(scope: Scope) -> Iterator[int | Fault]:
@@ -28,6 +39,43 @@ def look_at_rows(scope: Scope) -> Iterator[int | Fault]:
             yield from _touched(model, scope.since)
         else:
             yield from _all(model)
+    for model, guard in append_only_guards().items():
+        if is_journaled(model):
+            yield from _rewritten(model, guard)
+
+
+def _rewritten(model: type[Model], guard: AppendOnly) -> Iterator[Fault]:
+    """Yield facts that are never changed or removed, and of which a later leaf says otherwise.
+
+    A column that a leaf is the first to tell of came by an upgrade, and may have any value.
+    """
+    label = model._meta.label_lower
+    may_change = {model._meta.get_field(name).attname for name in guard.but_for}  # type: ignore[union-attr]
+    told = Leaf.objects.filter(model=label).order_by()
+    again = told.values("row_key").annotate(many=Count("pk")).filter(many__gt=1)
+    leaves = told.filter(row_key__in=again.values("row_key")).order_by("row_key", "pk")
+    row_key, known = "", dict[str, Any]()
+    for key, what, document in leaves.values_list("row_key", "what", "document").iterator(AT_ONCE):
+        if key != row_key:
+            row_key, known = key, {}
+        try:
+            row = json.loads(document)["row"] or {}
+            if what == Leaf.What.REMOVED and known:
+                differing = "the journal says it was removed"
+            else:
+                names = [n for n in known.keys() & row.keys() if known[n] != row[n]]
+                differing = "; ".join(
+                    f"{name} was {_short(known[name])} and became {_short(row[name])}"
+                    for name in sorted(set(names) - may_change)[:3]
+                )
+        except (ValueError, KeyError, TypeError, AttributeError):
+            # Said of the leaf itself, where the journal is held to its tree.
+            continue
+        if differing:
+            yield Fault(
+                _where(model, key, known), f"it is never changed or removed, and yet {differing}"
+            )
+        known = known | row
 
 
 def _all(model: type[Model]) -> Iterator[int | Fault]:
@@ -51,9 +99,8 @@ def _touched(model: type[Model], since: int) -> Iterator[int | Fault]:
     last = ""
     while some := list(told.filter(row_key__gt=last)[:AT_ONCE]):
         last = some[-1]
-        yield from _compare(model, some)
-        there = model._base_manager.filter(pk__in=some).values_list("pk", flat=True)
-        yield from _gone(model, some, {str(key) for key in there})
+        yield from _compare(model, _keys_that_can_be(model, some))
+        yield from _gone(model, some)
         yield len(some)
 
 
@@ -140,16 +187,33 @@ def _without_row(model: type[Model]) -> Iterator[Fault]:
     last = 0
     while some := list(living.filter(pk__gt=last)[:AT_ONCE]):
         last = some[-1][0]
-        keys = [key for _, key in some]
-        there = model._base_manager.filter(pk__in=keys).values_list("pk", flat=True)
-        yield from _gone(model, keys, {str(key) for key in there})
+        yield from _gone(model, [key for _, key in some])
 
 
-def _gone(model: type[Model], keys: Collection[str], there: set[str]) -> Iterator[Fault]:
+def _keys_that_can_be(model: type[Model], keys: Collection[str]) -> list[str]:
+    """Return the keys of leaves that the key of a row can be."""
+    able = []
+    for key in keys:
+        try:
+            model._meta.pk.get_prep_value(key)
+        except UNREADABLE:
+            continue
+        able.append(key)
+    return able
+
+
+def _gone(model: type[Model], keys: Collection[str]) -> Iterator[Fault]:
+    able = _keys_that_can_be(model, keys)
+    there = {
+        str(key) for key in model._base_manager.filter(pk__in=able).values_list("pk", flat=True)
+    }
     lacking = [key for key in keys if key not in there]
     for key, (what, document) in _newest(model._meta.label_lower, lacking).items():
         if what != Leaf.What.REMOVED:
-            row = json.loads(document)["row"]
+            try:
+                row = dict(json.loads(document)["row"])
+            except (ValueError, KeyError, TypeError):
+                row = {}
             yield Fault(_where(model, key, row), "it was recorded, and it is not there")
 
 

@@ -12,9 +12,9 @@ from django.utils.timezone import localdate
 from fleet import clock
 from fleet.dates import day_words
 from fleet.journal.sequence import give_places, root_of
-from fleet.models import TreeSize
+from fleet.models import Leaf, TreeSize
 from ratings.ledger.canonical import time_text
-from ratings.models import CurrentRating, Seal, Verification
+from ratings.models import CurrentRating, LedgerEntry, Seal, Verification
 
 TITLE = "Line-Pull Ledger seal"
 NO_SEAL = "0" * 64
@@ -25,7 +25,7 @@ def foot_words() -> str:
     seal = Seal.objects.order_by("-number").defer("text").first()
     if seal is None:
         return ""
-    held = Verification.objects.filter(is_whole=True, faults=0).order_by("-at", "-pk").first()
+    held = Verification.objects.filter(is_whole=True, since=0, faults=0).first()
     when = f", last held {day_words(localdate(held.at))}" if held else ""
     return (
         f"Record sealed: seal {seal.number} of {day_words(localdate(seal.made_at))}, "
@@ -76,9 +76,7 @@ def make_seal() -> Seal:
         number = last.number + 1 if last else 1
         root = root_of(size).hex()
         at = clock.now()
-        heads = CurrentRating.objects.order_by("housing__mark", "pk").values_list(
-            "sequence", "head_hash", "housing__mark"
-        )
+        heads = _heads_within(size)
         lines = [
             f"{TITLE} {number}",
             f"made {time_text(at)}",
@@ -99,9 +97,36 @@ def make_seal() -> Seal:
         )
 
 
+def _heads_within(size: int) -> list[tuple[int, str, str]]:
+    """Return sequence, hash and unit of the last entries whose leaves are among the first.
+
+    An entry committed since the leaves got their places is the next seal's.
+    """
+    label, heads = LedgerEntry._meta.label_lower, []
+    columns = ("sequence", "head_hash", "housing__mark", "housing", "head")
+    for *head, housing, key in CurrentRating.objects.order_by("housing__mark", "pk").values_list(
+        *columns
+    ):
+        if not _is_within(size, label, key):
+            entries = LedgerEntry.objects.filter(housing=housing).order_by("-sequence")
+            older = entries.values_list("sequence", "hash", "pk")
+            head = next(
+                ([*told, head[2]] for *told, key in older if _is_within(size, label, key)), []
+            )
+        if head:
+            heads.append((head[0], head[1], head[2]))
+    return heads
+
+
+def _is_within(size: int, label: str, key: int) -> bool:
+    return Leaf.objects.filter(model=label, row_key=str(key), place__lt=size).exists()
+
+
 def _covers_all_but_itself(last: Seal, size: int) -> bool:
-    """Say whether nothing but the leaf of the last seal came since it was made."""
-    return size <= last.size + 1
+    """Say whether nothing came since a seal but itself and word of verifying."""
+    since = Leaf.objects.filter(place__gte=last.size, place__lt=size)
+    own = (Seal._meta.label_lower, Verification._meta.label_lower)
+    return not since.exclude(model__in=own).exists()
 
 
 def _hash(text: str) -> str:

@@ -6,6 +6,8 @@ import logging
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, field
 
+from django.db import transaction
+
 from fleet import clock
 from fleet.journal.sequence import give_places, root_of
 from fleet.journal.snapshot import one_moment
@@ -73,7 +75,9 @@ def verify_record(scope: Scope | None = None, only: Collection[str] = ()) -> Ite
     once all was read to the end.
     """
     scope = scope or Scope()
-    give_places()
+    if scope.seals and scope.since:
+        raise ValueError("older seals are held to the whole record, from its first leaf")
+    untold = _give_places()
     found: list[Looked] = []
     with one_moment():
         size = TreeSize.objects.filter(pk=1).values_list("size", flat=True).first() or 0
@@ -81,15 +85,43 @@ def verify_record(scope: Scope | None = None, only: Collection[str] = ()) -> Ite
             if only and part.name not in only:
                 continue
             looked = Looked(part)
+            if untold is not None:
+                looked.faults.append(untold)
+                untold = None
             found.append(looked)
             yield from _look(looked, scope)
         root = _root_or_none(size)
-    _record(scope, size, root, found, is_whole=not only)
+    _record(scope, size, root, found, is_whole=not (only or scope.since))
+
+
+def _give_places() -> Fault | None:
+    """Give the leaves their places, and return what keeps them from having one."""
+    try:
+        give_places()
+    except Exception as trouble:
+        logger.exception("leaves could not be given places")
+        return Fault("the journal", f"its new leaves can’t be given places ({_told(trouble)})")
+    return None
+
+
+def _told(trouble: Exception) -> str:
+    return f"{type(trouble).__name__}: {trouble}"
+
+
+def _safely(part: Part, scope: Scope) -> Iterator[int | Fault]:
+    """Look at a part; what it can’t read to the end is a fault of its own."""
+    try:
+        # What the database itself refuses to read leaves the other parts to be looked at.
+        with transaction.atomic():
+            yield from part.look(scope)
+    except Exception as trouble:
+        logger.exception("a part of the record can’t be read")
+        yield Fault(f"the part “{part.name}”", f"it can’t be read to its end ({_told(trouble)})")
 
 
 def _look(looked: Looked, scope: Scope) -> Iterator[Looked]:
     told = 0
-    for each in looked.part.look(scope):
+    for each in _safely(looked.part, scope):
         if isinstance(each, Fault):
             logger.error("the ledger does not hold: %s", each)
             looked.faults.append(each)
@@ -125,11 +157,21 @@ def _record(scope: Scope, size: int, root: str, found: list[Looked], *, is_whole
 
 
 def last_held() -> Verification | None:
-    """Return the last run of all parts that found nothing amiss."""
-    return Verification.objects.filter(is_whole=True, faults=0).order_by("-at", "-pk").first()
+    """Return the last run over the whole record, part by part, that found nothing amiss."""
+    return Verification.objects.filter(is_whole=True, since=0, faults=0).first()
+
+
+def last_amiss() -> Verification | None:
+    """Return the newest run that found something amiss, where none of all held since."""
+    amiss = Verification.objects.exclude(faults=0).first()
+    held = last_held()
+    return amiss if amiss and (held is None or (held.at, held.pk) < (amiss.at, amiss.pk)) else None
 
 
 def since_last_held() -> Scope:
-    """Return the scope from where the record last held on: all of it where it never did."""
+    """Return the scope from where the record last held on.
+
+    All of it where it never did, or where anything was amiss since.
+    """
     last = last_held()
-    return Scope(since=last.size, since_root=last.root) if last else Scope()
+    return Scope(since=last.size, since_root=last.root) if last and not last_amiss() else Scope()

@@ -16,10 +16,10 @@ from django.views.decorators.http import require_safe
 from fleet.models import TreeSize
 from fleet.tables import Column, MomentColumn, RecordsTable, table_of
 from ratings import check_record
-from ratings.models import Seal, Verification
+from ratings.models import Seal
 from ratings.record.proofs import exported
 from ratings.record.seals import make_seal
-from ratings.record.verify import last_held, verify_record
+from ratings.record.verify import last_amiss, last_held, verify_record
 
 # Where the page of a run is cut in two, to be filled while it is read.
 PARTS = "<!-- parts -->"
@@ -58,7 +58,7 @@ def record(request: HttpRequest) -> HttpResponseBase:
         {
             "section": "record",
             "held": last_held(),
-            "last": Verification.objects.first(),
+            "amiss": last_amiss(),
             "size": TreeSize.objects.filter(pk=1).values_list("size", flat=True).first() or 0,
             "table": table_of(request, SealTable, Seal.objects.order_by("-number")),
         },

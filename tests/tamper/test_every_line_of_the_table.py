@@ -16,14 +16,18 @@ from typing import Any
 import pytest
 import rfc8785
 from django.core.files.storage import default_storage
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 
-from inspections.models import Inspection
-from ratings.models import CurrentRating, JobAnswer, LedgerEntry
+from fleet.journal.sequence import give_places
+from fleet.models import StockMove
+from inspections.models import Finding, Inspection
+from ratings.models import BenchReading, CurrentRating, JobAnswer, LedgerEntry
 from ratings.record.chains import look_at_triggers
+from ratings.record.daily import seal_and_verify
 from ratings.record.faults import Scope
-from ratings.record.seals import make_seal
+from ratings.record.seals import _heads_within, make_seal, read_seal
 from tests.builders import count
+from tests.factories import YardFactory
 from tests.tamper.yard import (
     TUESDAY,
     Yard,
@@ -389,3 +393,100 @@ def test_triggers_dropped_are_named(yard: Yard) -> None:
         faults = list(look_at_triggers(Scope()))
     assert "it is not there" in str(faults[0])
     assert list(look_at_triggers(Scope())) == [1]
+
+
+def test_a_fact_rewritten_with_a_leaf_of_its_own_is_caught_and_located(yard: Yard) -> None:
+    reading = BenchReading.objects.earliest("pk")
+    with with_the_file_in_hand():
+        Finding.objects.filter(pk=yard.finding.pk).update(severity="note")
+        BenchReading.objects.filter(pk=reading.pk).update(gauge_psi=reading.gauge_psi + 1)
+        found = found_amiss(yard.seal)["rows"]
+    assert any(each.startswith(f"finding {yard.finding.pk}") for each in found)
+    assert any(each.startswith(f"bench reading {reading.pk}") for each in found)
+    assert all("it is never changed or removed, and yet" in each for each in found)
+
+
+def test_a_fact_removed_with_a_leaf_that_says_so_is_caught_and_located(yard: Yard) -> None:
+    with with_the_file_in_hand():
+        StockMove.objects.filter(pk=yard.move.pk)._raw_delete("default")
+        found = found_amiss()["rows"]
+    assert any(f"stock move {yard.move.pk}" in each and "removed" in each for each in found)
+
+
+def test_what_hung_on_what_is_worked_out_again_and_no_fault(yard: Yard) -> None:
+    with transaction.atomic():
+        Finding.objects.filter(pk=yard.finding.pk).update(hammer=yard.unit.hammer)
+        assert found_amiss() == {}
+        transaction.set_rollback(True)
+
+
+def test_the_last_entry_of_an_older_seal_kept_here_is_held_too(yard: Yard) -> None:
+    with with_the_file_in_hand() as cursor:
+        make_seal()
+        head = read_seal(yard.seal).heads[0]
+        cursor.execute(
+            "UPDATE ratings_ledgerentry SET hash = %s WHERE hash = %s", ["0" * 64, head.hash]
+        )
+        found = found_amiss()
+    assert any("seal 1 names it" in each for each in found["seals"])
+
+
+# What is done to the journal or a row, and what verifying must say rather than break off.
+UNREADABLE = {
+    "the last leaf with a place removed": (
+        "DELETE FROM fleet_leaf WHERE place = (SELECT MAX(place) FROM fleet_leaf)",
+        "can’t be",
+    ),
+    "a node of the tree": ("UPDATE fleet_treenode SET node_hash = 'zz'", "can’t be"),
+    "the hash of a leaf that waits": (
+        "UPDATE fleet_leaf SET leaf_hash = 'zz' WHERE place IS NULL",
+        "can’t be",
+    ),
+    "the key of a leaf": (
+        "UPDATE fleet_leaf SET row_key = 'abc' WHERE model = 'fleet.stockmove'",
+        "stock move abc",
+    ),
+    "the name of a file": (
+        "UPDATE inspections_photofile SET file = '../../x'",
+        "it can’t be read (SuspiciousFileOperation",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", UNREADABLE)
+def test_what_can_no_longer_be_read_is_named_and_the_letter_goes_out(yard: Yard, what: str) -> None:
+    statement, words = UNREADABLE[what]
+    with with_the_file_in_hand() as cursor:
+        YardFactory()
+        cursor.execute(statement)
+        assert cursor.rowcount > 0
+        told = seal_and_verify().words
+    assert "THE RECORD DOES NOT HOLD" in told
+    assert words in told
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL takes no such value")
+def test_words_in_a_column_of_numbers_are_named(yard: Yard) -> None:
+    with with_the_file_in_hand() as cursor:
+        cursor.execute("PRAGMA ignore_check_constraints = ON")
+        cursor.execute("UPDATE fleet_stockmove SET change = 'abc' WHERE id = %s", [yard.move.pk])
+        cursor.execute("PRAGMA ignore_check_constraints = OFF")
+        found = found_amiss()
+    assert any(f"stock move {yard.move.pk}" in each for each in found["rows"])
+
+
+def test_an_entry_committed_after_places_were_given_is_left_to_the_next_seal(yard: Yard) -> None:
+    with transaction.atomic():
+        size = give_places()
+        unit = yard.unit
+        at, torn = TUESDAY + timedelta(days=3), {"A1": "cracked", "A3": "missing"}
+        count(unit.housing, unit.manager, unit.lot, at=at, unsound=torn)
+        before = {head.hash for head in read_seal(make_seal().text).heads}
+        heads = _heads_within(size)
+        last = last_entry(yard)
+        transaction.set_rollback(True)
+    mark = yard.unit.housing.mark
+    assert last.hash in before
+    assert [told for told in heads if told[2] == mark] == [
+        (last.sequence - 1, last.previous_hash, mark)
+    ]

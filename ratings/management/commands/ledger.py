@@ -64,6 +64,11 @@ class Command(BaseCommand):
             self._refresh(options["username"])
 
     def _verify(self, since: bool, only: list[str], files: list[str]) -> None:
+        if files and (since or only):
+            raise CommandError(
+                "--seal is given with --since or --part: an older seal is held to the whole "
+                "record, so give --seal alone."
+            )
         scope = since_last_held() if since else Scope()
         scope = Scope(scope.since, scope.since_root, tuple(map(_seal_in, files)))
         done: list[Looked] = []

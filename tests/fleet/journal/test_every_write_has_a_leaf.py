@@ -183,9 +183,8 @@ def test_a_row_put_in_after_the_journal_began_is_never_adopted() -> None:
 
 def applied(app: str, *operations: Any) -> list[Any]:
     """A plan of one migration, as the signal after migrating is given it."""
-    migration = Migration("0001_of_a_test", app)
-    migration.operations = list(operations)
-    return [(migration, False)]
+    made = type("OfATest", (Migration,), {"operations": list(operations)})
+    return [(made("0001_of_a_test", app), False)]
 
 
 def test_a_row_that_no_step_touched_is_adopted_with_the_journal_beside_those_that_were() -> None:

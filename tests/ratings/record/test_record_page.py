@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import threading
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -14,6 +15,7 @@ from fleet.journal.sequence import consistency, give_places, inclusion, root_of
 from fleet.models import Leaf, Yard
 from inspections.models import Inspection
 from ratings.models import Seal, Verification
+from ratings.record.faults import Scope
 from ratings.record.seals import NoSeal, make_seal, read_seal
 from ratings.record.verify import last_held, since_last_held, verify_record
 from tests.builders import MONDAY, count, rated_unit
@@ -102,10 +104,32 @@ def test_what_was_written_since_it_last_held_is_verified_alone() -> None:
     assert 0 < looked["journal"] < Leaf.objects.count()
     with connection.cursor() as cursor:
         cursor.execute("UPDATE fleet_yard SET place = 'elsewhere' WHERE id = %s", [yard.pk])
+    # What came since the whole last held is looked at again, however often a part of it was.
     faults = [each.faults for each in verify_record(since_last_held(), ["rows"])]
-    # The last run held and covers that yard, so a look at what came since does not see it.
-    assert faults[-1] == []
-    assert [each.faults for each in verify_record(only=["rows"])][-1]
+    assert faults[-1]
+
+
+def test_what_does_not_hold_is_said_until_all_of_it_holds(auditor_client: Client) -> None:
+    old, new = YardFactory(), YardFactory()
+    list(verify_record())
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE fleet_yard SET place = 'elsewhere' WHERE id = %s", [old.pk])
+    list(verify_record())
+    assert since_last_held() == Scope()
+    list(verify_record(Scope(since=Leaf.objects.count(), since_root=root_of(give_places()).hex())))
+    list(verify_record(only=["seals"]))
+    assert "⚠ Did not hold" in words(auditor_client.get(reverse("record")))
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE fleet_yard SET place = %s WHERE id = %s", [new.place, old.pk])
+    list(verify_record())
+    assert "⚠ Did not hold" not in words(auditor_client.get(reverse("record")))
+
+
+def test_an_older_seal_is_held_to_the_whole_record_alone(tmp_path: Path) -> None:
+    (tmp_path / "old.txt").write_text(make_seal().text)
+    for also in (["--since"], ["--part", "journal"]):
+        with pytest.raises(CommandError, match="give --seal alone"):
+            call_command("ledger", "verify", "--seal", str(tmp_path / "old.txt"), *also)
 
 
 def test_parts_are_verified_by_name_and_an_unknown_seal_is_refused(tmp_path: object) -> None:
