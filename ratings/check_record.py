@@ -25,6 +25,7 @@ import sys
 import zlib
 from base64 import a85decode
 from hashlib import sha256
+from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -161,53 +162,62 @@ def check_seals(seals: list[Seal]) -> list[str]:
 
 def check_export(name: str, data: bytes, seals: list[Seal]) -> list[str]:
     """Hold an export of the whole journal, a leaf to a line, to every seal."""
-    lines = data.split(b"\n")
-    if lines and lines[-1] == b"":
-        lines.pop()
     waiting = sorted(seals, key=lambda seal: (seal.size, seal.number))
     full: list[bytes] = []
     entries: dict[str, int] = {}
     held, told = 0, []
-    for place in range(len(lines) + 1):
+
+    def hold(place: int) -> int:
+        """Hold the seals of a size to the leaves so far; return how many leaves hold."""
+        so_far = held
         while waiting and waiting[0].size == place:
             seal = waiting.pop(0)
             if root_of(full) != seal.root:
                 raise Wrong(
                     f"{name}: the first {place} leaves are not those of {seal}; "
-                    f"the first {held} hold, so one of lines {held + 1} to {place} was altered, "
-                    "put in or taken out"
+                    f"the first {so_far} hold, so one of lines {so_far + 1} to {place} was "
+                    "altered, put in or taken out"
                 )
             for sequence, digest, unit in seal.heads:
                 if entries.get(digest) != sequence:
                     raise Wrong(
                         f"{name}: entry {sequence} of unit {unit}, which {seal} names, is not in it"
                     )
-            held = place
+            so_far = place
             told.append(f"{name}: its first {place} leaves are those of {seal}")
-        if place == len(lines):
-            break
-        add_leaf(full, place, leaf_hash(lines[place]))
-        try:
-            leaf = json.loads(lines[place])
-            row = leaf["row"]
-            if leaf["model"] == "ratings.ledgerentry" and leaf["what"] in ("changed", "removed"):
-                raise Wrong(
-                    f"{name}, line {place + 1}: entry {leaf['key']} was {leaf['what']}, which no "
-                    "entry ever is"
-                )
-            if leaf["model"] == "ratings.ledgerentry" and row:
-                if sha256(row["document"].encode()).hexdigest() != row["hash"]:
-                    raise Wrong(f"{name}, line {place + 1}: an entry that does not give its hash")
-                entries[row["hash"]] = row["sequence"]
-        except (ValueError, KeyError, TypeError) as trouble:
-            raise Wrong(f"{name}, line {place + 1}: it is no leaf ({trouble})") from None
+        return so_far
+
+    size = 0
+    for line in BytesIO(data):
+        held = hold(size)
+        text = line.removesuffix(b"\n")
+        add_leaf(full, size, leaf_hash(text))
+        size += 1
+        note_entry(f"{name}, line {size}", text, entries)
+    held = hold(size)
     if waiting:
-        raise Wrong(f"{name} has {len(lines)} leaves, and {waiting[0]} covers {waiting[0].size}")
+        raise Wrong(f"{name} has {size} leaves, and {waiting[0]} covers {waiting[0].size}")
     if not told:
         raise Wrong(f"{name}: no seal was given to hold it to")
-    if held < len(lines):
-        told.append(f"{name}: {len(lines) - held} leaves came after the last seal given")
+    if held < size:
+        told.append(f"{name}: {size - held} leaves came after the last seal given")
     return told
+
+
+def note_entry(where: str, text: bytes, entries: dict[str, int]) -> None:
+    """Note the sequence of a ledger entry by its hash, where a leaf tells of one."""
+    try:
+        leaf = json.loads(text)
+        row = leaf["row"]
+        if leaf["model"] != "ratings.ledgerentry":
+            return
+        if leaf["what"] in ("changed", "removed"):
+            raise Wrong(f"{where}: entry {leaf['key']} was {leaf['what']}, which no entry ever is")
+        if sha256(row["document"].encode()).hexdigest() != row["hash"]:
+            raise Wrong(f"{where}: an entry that does not give its hash")
+        entries[row["hash"]] = row["sequence"]
+    except (ValueError, KeyError, TypeError, AttributeError) as trouble:
+        raise Wrong(f"{where}: it is no leaf ({trouble})") from None
 
 
 def check_proof(name: str, proof: dict[str, Any], seals: list[Seal]) -> list[str]:
@@ -254,12 +264,16 @@ def check_proof(name: str, proof: dict[str, Any], seals: list[Seal]) -> list[str
 STREAM = re.compile(
     rb"\d+ \d+ obj\s*<<((?:(?!endobj).)*?)>>\s*stream\r?\n(.*?)\r?\nendstream", re.DOTALL
 )
+OBJECT = re.compile(rb"^\s*(\d+ \d+) obj\b", re.MULTILINE)
 SHOWN = re.compile(rb"\(((?:\\.|[^\\()])*)\)\s*Tj")
 OCTAL = re.compile(rb"\\([0-7]{3})")
 
 
 # What stands large on a paper, to a tenth; a pound-force is 4.4482216152605 N (NIST SP 811, B).
-HEADLINE = re.compile(r"line pull ([0-9,]+\.[0-9]) (tons|kN)")
+# “Line pull” with one capital and no colon stands beside what earlier entries came to.
+HEADLINE = re.compile(
+    r"(?:line pull:?|LINE PULL:?|(?i:line pull):) ?([0-9][0-9,]*(?:\.[0-9]+)?) (tons|kN)"
+)
 LBF_IN = {"tons": 2000.0, "kN": 1000 / 4.4482216152605}
 
 
@@ -292,6 +306,9 @@ def words_of(streams: list[tuple[bytes, bytes]]) -> str:
 
 def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
     """Hold a paper's proof to the seals, and what its pages show to the records proven."""
+    numbers = OBJECT.findall(data)
+    if data.count(b"%%EOF") > 1 or len(set(numbers)) < len(numbers):
+        raise Wrong(f"{name} was added to after it was given out: parts of it are given twice")
     streams = streams_of(data)
     proofs = [text for about, text in streams if b"EmbeddedFile" in about]
     if not proofs:
@@ -305,7 +322,7 @@ def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
     for each in proof["leaves"]:
         leaf = json.loads(each["document"])
         for what, ways in figures_of(leaf):
-            if not any(way in shown for way in ways):
+            if not any(is_shown(way, shown) for way in ways):
                 raise Wrong(
                     f"{name}: the record has {ways[0]} as {what} of {leaf['model']} {leaf['key']}, "
                     "and the paper does not show it"
@@ -319,6 +336,11 @@ def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
                     f"{'none' if pull is None else f'{pull:,.0f} lbf'}"
                 )
     return told
+
+
+def is_shown(way: str, shown: str) -> bool:
+    """Say whether words show a figure or a name whole, not as part of a longer one."""
+    return re.search(rf"(?<![\w,.]){re.escape(way)}(?!\w)", shown) is not None
 
 
 def pull_of(leaf: dict[str, Any]) -> float | None:
@@ -359,6 +381,11 @@ def check(files: list[tuple[str, bytes]]) -> list[str]:
             others.append((name, data))
     seals.sort(key=lambda seal: (seal.number, seal.size))
     told = check_seals(seals)
+    if not others and len({seal.hash for seal in seals}) < 2:
+        raise Unreadable(
+            f"{files[0][0]} is a seal whole in itself, which anybody could write; give another "
+            "seal, an export, a proof or a paper to hold it to"
+        )
     for name, data in others:
         if data.startswith(b"%PDF"):
             told += check_paper(name, data, seals)

@@ -28,8 +28,14 @@ EXCEPTIONS = {
 
 # By label: columns that change with no act of keeping records.
 LEFT_OUT = {"auth.user": frozenset({"last_login"})}
-# Columns of which only the hash is kept: nobody who reads the journal may try them.
-HASHED = {"auth.user": frozenset({"password"})}
+# Columns of which only the hash is told: whoever is given the journal gets no way in and no
+# addresses. A crew’s code opens its page to whoever has it.
+HASHED = {
+    "auth.user": frozenset({"password", "email"}),
+    "ratings.commitment": frozenset({"code"}),
+    "fleet.personchange": frozenset({"before", "after"}),
+    "ratings.commitmentletter": frozenset({"address"}),
+}
 
 
 def is_journaled(model: type[Model]) -> bool:

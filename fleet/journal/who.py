@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 
 from django.http import HttpRequest, HttpResponse
@@ -16,6 +17,17 @@ def who() -> int | None:
     user = getattr(request, "user", None)
     key: int | None = getattr(user, "pk", None)
     return key
+
+
+@contextmanager
+def at_work(request: HttpRequest) -> Iterator[None]:
+    """Remember a request in the block too: an answer that streams is made after it was given."""
+    before = _request.get()
+    _request.set(request)
+    try:
+        yield
+    finally:
+        _request.set(before)
 
 
 class WhoIsAtWork:

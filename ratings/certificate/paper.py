@@ -366,7 +366,7 @@ def _by(record: RecordedBy) -> str:
 
 
 def certificate_pdf(rating: LotRating, system: str) -> bytes:
-    """Return the certificate's bytes; the same rating gives the same ones on any day.
+    """Return the certificate's bytes; the same rating under the same seal gives the same ones.
 
     Of one whose readings can't be calculated any more it says so, and states no figure.
     """

@@ -31,8 +31,8 @@ class Command(BaseCommand):
             addresses = send_digest(site, seal_and_verify())
         except NobodyToTell:
             raise CommandError(
-                "Something is due and nobody was told: no person in the group “equipment manager” "
-                "has an e-mail address. Give them one under Set-up, People."
+                "Something is due, or the record does not hold, and nobody was told: no person in "
+                "the group “equipment manager” has an e-mail address. Give them one under Set-up, People."
             ) from None
         except NotSent as unsent:
             raise CommandError(

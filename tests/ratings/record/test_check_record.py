@@ -117,6 +117,25 @@ def test_a_seal_of_another_site_is_refused(files: Files) -> None:
         check_record.check([("a", files["older.txt"]), ("b", text)])
 
 
+def test_a_seal_alone_is_held_to_nothing_and_so_not_called_true(
+    tmp_path: Path, files: Files
+) -> None:
+    code, said = verdict(tmp_path, {"one.txt": files["older.txt"], "same.txt": files["older.txt"]})
+    assert code == 2
+    assert "Can’t tell: one.txt is a seal whole in itself" in said
+
+
+@pytest.mark.parametrize("what", ["changed", "removed"])
+def test_an_entry_that_a_leaf_says_was_rewritten_is_found(files: Files, what: str) -> None:
+    leaf = Leaf.objects.filter(model="ratings.ledgerentry").earliest("pk").document
+    told = json.loads(leaf) | {"what": what}
+    if what == "removed":
+        told["row"] = None
+    lines = files["journal.jsonl"] + json.dumps(told).encode() + b"\n"
+    with pytest.raises(check_record.Wrong, match=f"was {what}, which no entry ever is"):
+        check_record.check([("older", files["older.txt"]), ("journal", b'{"at":' + lines[6:])])
+
+
 def test_files_that_are_none_of_these_are_refused_with_their_name() -> None:
     for data in (b"", b"[" * 100_000, b"\xff\xfe", b'{"kind": 3}'):
         with pytest.raises(check_record.Unreadable, match="odd is no seal"):

@@ -12,7 +12,7 @@ from io import BytesIO
 import pytest
 from django.test import Client
 from django.urls import reverse
-from pypdf import PdfReader
+from pypdf import PdfReader, PdfWriter
 
 from ratings import check_record
 from ratings.record.seals import make_seal
@@ -96,3 +96,27 @@ def test_a_paper_with_no_proof_or_with_no_seal_is_not_called_true(given_out: Fil
         check(given_out | {"history.pdf": b"%PDF-1.4 nothing"})
     with pytest.raises(check_record.Wrong, match="no seal was given"):
         check({"history.pdf": given_out["history.pdf"]})
+
+
+def test_a_paper_whose_page_was_replaced_by_an_update_of_it_is_found(given_out: Files) -> None:
+    paper = given_out["history.pdf"]
+    update = BytesIO(paper)
+    writer = PdfWriter(update, incremental=True)
+    writer.pages[0].rotate(180)
+    written = BytesIO()
+    writer.write(written)
+    assert written.getvalue().startswith(paper)
+    with pytest.raises(check_record.Wrong, match="added to after it was given out"):
+        check(given_out | {"history.pdf": written.getvalue()})
+
+
+def test_a_headline_of_other_capitals_or_a_pull_within_a_longer_figure_is_found(
+    given_out: Files,
+) -> None:
+    for after in (b"Line pull: 499.9", b"LINE PULL 499.9"):
+        forged = redrawn(given_out["history.pdf"], b"line pull 21.0", after)
+        with pytest.raises(check_record.Wrong, match=r"499\.9 tons"):
+            check(given_out | {"history.pdf": forged})
+    forged = redrawn(given_out["history.pdf"], b"42,000", b"142,000")
+    with pytest.raises(check_record.Wrong, match="the record has 42,000 lbf as the line pull"):
+        check(given_out | {"history.pdf": forged})

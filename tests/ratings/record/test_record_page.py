@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 import threading
 from datetime import timedelta
 from pathlib import Path
@@ -33,6 +34,8 @@ def test_an_auditor_verifies_the_record_on_its_page(auditor_client: Client) -> N
     assert "✓ All of it holds." in told
     assert told.count("<li>✓") == 8
     assert last_held() is not None
+    run = Leaf.objects.get(model="ratings.verification")
+    assert json.loads(run.document)["by"] == int(auditor_client.session["_auth_user_id"])
     assert "never verified" not in words(auditor_client.get(reverse("record")))
 
 
