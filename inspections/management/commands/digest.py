@@ -32,7 +32,8 @@ class Command(BaseCommand):
         except NobodyToTell:
             raise CommandError(
                 "Something is due, or the record does not hold, and nobody was told: no person in "
-                "the group “equipment manager” has an e-mail address. Give them one under Set-up, People."
+                "the group “equipment manager” has an e-mail address. Give them one under Set-up, "
+                "People."
             ) from None
         except NotSent as unsent:
             raise CommandError(
