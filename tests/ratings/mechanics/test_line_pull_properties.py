@@ -1,8 +1,12 @@
-"""What must hold of line pull whatever pads are fitted."""
+"""What must hold of line pull whatever pads are fitted.
+
+Wild draws are dear: a few here, and as many as wanted in a run of its own with DRAWS=2000.
+"""
 
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import replace
 from random import Random
 from typing import Any
@@ -14,6 +18,7 @@ from hypothesis import strategies as st
 from ratings.mechanics.linepull import LinePull, PadGroup, ProofFactor, line_pull
 from ratings.mechanics.load_curve import CurveDoubt, Knot, MonotoneCurve, monotone_curve
 
+draws = settings(max_examples=int(os.environ.get("DRAWS", "25")))
 travels = st.floats(0.5, 9.0)
 tapes = st.sampled_from([0.0, 0.018, 0.036])
 few_or_many = st.one_of(st.sampled_from([1.0, 2.0, 8.0, 30.0, math.inf]), st.floats(1.0, 4.0))
@@ -97,6 +102,7 @@ def figures(pull: LinePull) -> tuple[object, ...]:
     return tuple(value for name, value in vars(pull).items() if name != "groups")
 
 
+@draws
 @given(housings(), travels, tapes, st.data())
 def test_a_further_pad_of_a_lot_fitted_never_lowers_the_working_capacity(
     groups: list[PadGroup], travel: float, tape: float, data: st.DataObject
@@ -113,7 +119,7 @@ def proofs(draw: st.DrawFn) -> ProofFactor:
     return ProofFactor(draw(st.floats(0.6, 1.3)), "2026-03-01", draw(up_to(0.15)), freedom)
 
 
-@settings(max_examples=40)
+@draws
 @given(housings(), travels, st.floats(0.0, 3.0), tapes, proofs(), st.data())
 def test_neither_does_a_pad_or_an_inch_of_travel_where_a_proof_pull_tells(
     groups: list[PadGroup],
@@ -129,6 +135,7 @@ def test_neither_does_a_pad_or_an_inch_of_travel_where_a_proof_pull_tells(
     assert_not_lower(line_pull(groups, travel + more_in, tape, proof=proof), before)
 
 
+@draws
 @given(st.booleans(), travels, tapes, st.data())
 def test_a_pad_of_a_lot_not_fitted_yet_never_lowers_the_working_capacity(
     has_sides: bool, travel: float, tape: float, data: st.DataObject
@@ -140,6 +147,7 @@ def test_a_pad_of_a_lot_not_fitted_yet_never_lowers_the_working_capacity(
     assert_not_lower(line_pull(fitted, travel, tape), line_pull(groups, travel, tape))
 
 
+@draws
 @given(housings(), travels, tapes, st.floats(0.05, 3.0), st.floats(0.0, 2.0), st.data())
 def test_a_lot_tested_further_never_lowers_the_working_capacity(
     groups: list[PadGroup],
@@ -165,6 +173,7 @@ def test_a_lot_tested_further_never_lowers_the_working_capacity(
     assert_not_lower(line_pull(after, travel, tape), line_pull(groups, travel, tape))
 
 
+@draws
 @given(housings(), travels, st.floats(0.0, 3.0), tapes)
 def test_an_inch_of_travel_never_lowers_the_working_capacity(
     groups: list[PadGroup], travel: float, more_in: float, tape: float
@@ -188,7 +197,7 @@ SURER = (
 
 
 @pytest.mark.parametrize("name", SURER)
-@settings(max_examples=25)
+@draws
 @given(groups=housings(), travel=travels, tape=tapes, data=st.data())
 def test_a_lot_made_surer_never_lowers_the_working_capacity(
     name: str, groups: list[PadGroup], travel: float, tape: float, data: st.DataObject
@@ -205,6 +214,7 @@ def test_a_lot_made_surer_never_lowers_the_working_capacity(
     assert_not_lower(after, line_pull(groups, travel, tape))
 
 
+@draws
 @given(housings(), travels, tapes)
 def test_a_travel_better_taped_never_lowers_the_working_capacity(
     groups: list[PadGroup], travel: float, tape: float
@@ -212,6 +222,7 @@ def test_a_travel_better_taped_never_lowers_the_working_capacity(
     assert_not_lower(line_pull(groups, travel, tape / 2.0), line_pull(groups, travel, tape))
 
 
+@draws
 @given(housings(), travels, tapes, st.floats(0.0, 1.0), st.data())
 def test_a_better_stand_never_lowers_the_working_capacity(
     groups: list[PadGroup], travel: float, tape: float, share: float, data: st.DataObject
@@ -226,6 +237,7 @@ def test_a_better_stand_never_lowers_the_working_capacity(
     assert_not_lower(line_pull(better, travel, tape), line_pull(groups, travel, tape))
 
 
+@draws
 @given(housings(), travels, tapes)
 def test_a_guide_never_lowers_the_working_capacity(
     groups: list[PadGroup], travel: float, tape: float
@@ -239,6 +251,7 @@ def test_a_guide_never_lowers_the_working_capacity(
     assert_not_lower(line_pull(guided, travel, tape), line_pull(sure, travel, tape))
 
 
+@draws
 @given(housings(), travels, tapes, st.randoms(use_true_random=False))
 def test_the_order_of_lots_changes_no_figure_at_all(
     groups: list[PadGroup], travel: float, tape: float, random: Random
@@ -248,6 +261,7 @@ def test_the_order_of_lots_changes_no_figure_at_all(
     assert figures(line_pull(shuffled, travel, tape)) == figures(line_pull(groups, travel, tape))
 
 
+@draws
 @given(housings(), travels, tapes, st.floats(0.51, 0.999))
 def test_working_capacity_lies_between_nothing_and_the_pull(
     groups: list[PadGroup], travel: float, tape: float, confidence: float
@@ -258,6 +272,7 @@ def test_working_capacity_lies_between_nothing_and_the_pull(
     assert all(each.counted >= 0 for each in pull.groups)
 
 
+@draws
 @given(housings(), travels, tapes)
 def test_no_more_is_counted_than_is_fitted_or_than_twice_the_weaker_side(
     groups: list[PadGroup], travel: float, tape: float
@@ -275,6 +290,7 @@ def test_no_more_is_counted_than_is_fitted_or_than_twice_the_weaker_side(
             assert each.counted == 0
 
 
+@draws
 @given(st.lists(lot_groups(has_sides=False), min_size=1, max_size=3), travels, tapes)
 def test_rates_and_uncertainties_doubled_double_pull_and_uncertainty(
     groups: list[PadGroup], travel: float, tape: float
@@ -297,6 +313,7 @@ def test_rates_and_uncertainties_doubled_double_pull_and_uncertainty(
     assert twice.degrees_of_freedom == plain.degrees_of_freedom
 
 
+@draws
 @given(st.lists(lot_groups(has_sides=False), min_size=1, max_size=3), travels, tapes)
 def test_a_change_of_units_carries_through(
     groups: list[PadGroup], travel: float, tape: float
@@ -319,6 +336,7 @@ def test_a_change_of_units_carries_through(
     )
 
 
+@draws
 @given(housings(), travels, tapes)
 def test_no_fewer_degrees_of_freedom_than_the_part_known_worst_has(
     groups: list[PadGroup], travel: float, tape: float
@@ -349,7 +367,7 @@ def staircases(draw: st.DrawFn) -> PadGroup:
     return replace(group, curve=curve, gap_share=draw(st.sampled_from([0.0, 0.029, 0.1])))
 
 
-@settings(max_examples=40)
+@draws
 @given(staircases(), travels, st.floats(0.0, 3.0), tapes)
 def test_an_inch_of_travel_lowers_nothing_on_a_curve_of_steps_either(
     group: PadGroup, travel: float, more_in: float, tape: float
