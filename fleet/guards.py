@@ -113,6 +113,20 @@ class AppendOnly(Guard):
         verbs = ("update", "delete", "replace") if vendor == "sqlite" else ("change", "truncate")
         return [f"{model._meta.db_table}_no_{verb}" for verb in verbs]
 
+    def stands_as_laid(self, model: type[Model], name: str, text: str) -> bool:
+        """Say whether SQLite's text of a trigger of it refuses what it was laid down to refuse.
+
+        Which columns and keys it speaks of is as they were when it was laid.
+        """
+        table, verb = model._meta.db_table, name.rsplit("_", 1)[-1]
+        event = "INSERT" if verb == "replace" else verb.upper()
+        told = " ".join(text.replace('"', "").split())
+        end = f"BEGIN SELECT RAISE(ABORT, '{table} {self.refusal}'); END"
+        if not told.startswith(f"CREATE TRIGGER {name} BEFORE {event} ") or not told.endswith(end):
+            return False
+        # A condition may narrow only what is put in.
+        return verb == "replace" or (f" ON {table} {end}" in told and " WHEN " not in told)
+
     def _update_event(self, model: type[Model]) -> str:
         """Return what an update that is refused is, in SQL: of any column, or of most."""
         if not self.but_for:
@@ -147,22 +161,27 @@ def append_only_guards() -> dict[type[Model], AppendOnly]:
 
 
 def missing_triggers() -> list[str]:
-    """Return the names of triggers that the migrations laid down and the database lacks."""
+    """Return the names of triggers that the migrations laid down and the database lacks.
+
+    On SQLite also of those that stand and do something else.
+    """
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
-            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+            cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
         else:
             cursor.execute(
-                "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"
+                "SELECT tgname, '' FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"
             )
-        found = {name for (name,) in cursor.fetchall()}
-    laid = (
-        name
-        for model, guard in append_only_guards().items()
-        for name in guard.trigger_names(connection.vendor, model)
-    )
-    # PostgreSQL cuts names at 63 characters.
-    return sorted(name for name in laid if name[:63] not in found and name not in found)
+        found = dict(cursor.fetchall())
+    lacking = []
+    for model, guard in append_only_guards().items():
+        for name in guard.trigger_names(connection.vendor, model):
+            # PostgreSQL cuts names at 63 characters.
+            text = found.get(name, found.get(name[:63]))
+            is_sqlite = connection.vendor == "sqlite"
+            if text is None or (is_sqlite and not guard.stands_as_laid(model, name, text)):
+                lacking.append(name)
+    return sorted(lacking)
 
 
 class LiftAppendOnly(Guard):

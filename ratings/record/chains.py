@@ -67,6 +67,7 @@ def look_at_triggers(scope: Scope) -> Iterator[int | Fault]:
         more = f" and {len(lacking) - 1} more" if len(lacking) > 1 else ""
         yield Fault(
             f"trigger {lacking[0]}{more}",
-            "it is not there: rows that must stay could be changed unseen by the program",
+            "it is not there as it was laid down: rows that must stay could be changed unseen by "
+            "the program",
         )
     yield 1

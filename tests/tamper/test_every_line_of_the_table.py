@@ -18,6 +18,7 @@ import rfc8785
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, connection, transaction
 
+from fleet.guards import AppendOnly
 from fleet.journal.sequence import give_places
 from fleet.models import StockMove
 from inspections.models import Finding, Inspection
@@ -393,6 +394,20 @@ def test_triggers_dropped_are_named(yard: Yard) -> None:
         faults = list(look_at_triggers(Scope()))
     assert "it is not there" in str(faults[0])
     assert list(look_at_triggers(Scope())) == [1]
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="Texts of triggers are SQLite's")
+def test_a_trigger_of_the_right_name_that_refuses_nothing_is_named(yard: Yard) -> None:
+    name, table = "inspections_finding_no_delete", "inspections_finding"
+    with transaction.atomic(), connection.cursor() as cursor:
+        for lax in ("SELECT 1", f"SELECT RAISE(ABORT, '{table} {AppendOnly.refusal}')"):
+            cursor.execute(f"DROP TRIGGER {name}")
+            when = "" if lax == "SELECT 1" else "WHEN 0"
+            cursor.execute(
+                f"CREATE TRIGGER {name} BEFORE DELETE ON {table} {when} BEGIN {lax}; END"
+            )
+            assert str(next(iter(look_at_triggers(Scope())))).startswith(f"trigger {name}:")
+        transaction.set_rollback(True)
 
 
 def test_a_fact_rewritten_with_a_leaf_of_its_own_is_caught_and_located(yard: Yard) -> None:
