@@ -16,7 +16,7 @@ from inspections.lives.history import Ending, PadTime, pad_times
 from inspections.models import Forecast
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unit_rating import StaleRates, UnitInputs, rate_unit
+from ratings.mechanics.unit_rating import UnitInputs, rate_unit
 from ratings.models import LedgerEntry, LotRating
 
 # A count of all pads no further from the day tells what had come by then.
@@ -218,11 +218,8 @@ class _Record:
         lots = tuple(
             replace(rate, stale="it lapsed") if rate.lot in lapsed else rate for rate in inputs.lots
         )
-        rating = rate_unit(replace(inputs, positions=positions, lots=lots))
-        is_kept = inputs.policy.stale_rates == StaleRates.KEEP
-        if rating.standing is Standing.MEETS_LISTING and is_kept and rating.stale_lots:
-            return Standing.NOT_PROVEN
-        return rating.standing
+        # Whether a rate that lapsed still counts, flagged, is the policy's: as the ledger has it.
+        return rate_unit(replace(inputs, positions=positions, lots=lots)).standing
 
     def _entry_at(self, housing_id: int, at: datetime) -> tuple[datetime, int, str, Any]:
         """Return the last entry whose cause had happened by a moment."""

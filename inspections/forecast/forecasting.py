@@ -34,7 +34,7 @@ from ratings.mechanics.pad_forecast import (
 )
 from ratings.mechanics.record import read_inputs
 from ratings.mechanics.standing import Standing
-from ratings.mechanics.unit_rating import SOUND
+from ratings.mechanics.unit_rating import SOUND, StaleRates
 from ratings.models import CurrentRating, LedgerEntry, LotRating
 
 HORIZONS = (30, 90, 180)
@@ -112,6 +112,11 @@ class Records:
         days = (timezone.localtime(end).date() - first).days
         each = (first + timedelta(days=number) for number in range(1, days + 1))
         return sum(ahead.planned.get(day, usual) for day in each)
+
+    def keeps_lapsed(self, key: int) -> bool:
+        """Say whether by its policy the figure of a rate that lapsed is kept, flagged."""
+        policy = self.entries[key].contents["inputs"]["policy"]
+        return bool(policy["stale_rates"] == StaleRates.KEEP)
 
     def lapses(self, key: int) -> dict[str, date]:
         """Return the first day on which the rate of each lot in a unit holds no more."""
@@ -295,6 +300,7 @@ def _horizon(records: Records, key: int, found: Outlook) -> dict[str, Any]:
         "lost": found.lost and _lost(found.lost),
         "lost_by_lot": [[lot, *_lost(each)] for lot, each in found.lost_by_lot],
         "lapsed": [[mark, lapses[mark].isoformat()] for mark in found.ahead.lapsed],
+        "keeps_lapsed": records.keeps_lapsed(key),
     }
 
 

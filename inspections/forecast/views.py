@@ -85,6 +85,8 @@ def told(document: dict[str, Any]) -> dict[str, Any]:
         "count": count
         and count | {"on": date.fromisoformat(count["day"]), "told": horizon_row(count["outlook"])},
         "lapsed": rows[-1]["lapsed"] if rows else [],
+        # Kept forecasts of before the policy was followed told no unit as meeting by such a rate.
+        "keeps_lapsed": document["horizons"][-1].get("keeps_lapsed") if rows else None,
         "is_guessed": any(each["is_guessed"] for each in rows),
         "made_on": date.fromisoformat(document["made_on"]),
         "read_on": document["read_on"] and date.fromisoformat(document["read_on"]),

@@ -30,7 +30,7 @@ from ratings.mechanics.survival import (
     fit_weibull,
     survival_curve,
 )
-from ratings.mechanics.unit_rating import SOUND, StaleRates, UnitInputs, rate_unit, stale_lots
+from ratings.mechanics.unit_rating import SOUND, UnitInputs, rate_unit
 
 # So many equally likely laws stand for what is not known of one.
 LAWS = 256
@@ -627,11 +627,8 @@ class _Standings:
             for rate in inputs.lots
         )
         rating = rate_unit(replace(inputs, positions=tuple(positions), lots=lots))
-        code = _CODES.get(rating.standing, 0)
-        is_kept = inputs.policy.stale_rates == StaleRates.KEEP
-        # The figure is kept, but nobody may say that it meets its listing by a rate that lapsed.
-        has_stale = stale_lots(replace(self.unit.inputs, lots=lots))
-        return min(code, 1) if is_kept and has_stale else code
+        # Whether a rate that lapsed still counts, flagged, is the policy's: as the ledger has it.
+        return _CODES.get(rating.standing, 0)
 
 
 LOST = "cracked"

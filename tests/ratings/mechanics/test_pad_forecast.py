@@ -136,13 +136,12 @@ def test_doubt_of_the_law_is_common_to_all_pads_of_a_lot() -> None:
     assert (found.short_low, found.short_high) == pytest.approx((0.0, 1.0), abs=1e-5)
 
 
-def test_a_rate_that_lapses_keeps_no_unit_at_its_listing() -> None:
+def test_a_rate_that_lapses_counts_on_where_the_policy_keeps_its_figure() -> None:
     fresh, lapsed = outlooks(
         unit(), {"L": sure(1e9)}, [Ahead(30, 10.0), Ahead(90, 10.0, lapsed=("L",))]
     )
     assert fresh.meets == pytest.approx(1.0)
-    assert lapsed.meets == 0.0
-    assert lapsed.not_proven == pytest.approx(1.0)
+    assert lapsed.meets == pytest.approx(1.0)
 
 
 def test_a_rate_that_lapses_counts_nothing_where_the_policy_drops_it() -> None:
