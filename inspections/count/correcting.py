@@ -49,6 +49,12 @@ class Corrected:
         return f"inspection {self.inspection.pk if self.inspection else ''}"
 
     @property
+    def note(self) -> str:
+        """What was noted then: it stands unless it is changed."""
+        record = self.inspection or self.replacement
+        return "" if record is None else record.note
+
+    @property
     def at(self) -> datetime:
         if self.inspection is not None:
             return self.inspection.seen_at

@@ -163,6 +163,7 @@ def _form(
     initial: dict[str, Any] = {"based_on": ledger_sequence(housing)}
     if corrected is not None:
         initial["seen_at"] = corrected.at
+        initial["note"] = corrected.note
         if corrected.inspection is not None:
             reading = corrected.inspection.hour_reading
             initial["travel_in"] = corrected.inspection.travel_in

@@ -50,6 +50,18 @@ def test_an_inspection_that_changed_no_figure_is_corrected_from_its_own_page(
     assert running_hours([unit.hammer.pk])[unit.hammer.pk].now == 70.0
 
 
+def test_a_correction_starts_from_the_note_that_was_made(manager_client: Client) -> None:
+    unit = rated_unit()
+    url = page("count-pads", unit.housing.pk)
+    fields = opened(manager_client, url)
+    whole = {name: "sound" for name in fields if name.startswith("condition-")}
+    sent(manager_client, url, fields | whole | {"travel_in": "6.0", "note": "Weld seen at B2."})
+    wrong = Inspection.objects.latest("pk")
+    assert wrong.note == "Weld seen at B2."
+    again = opened(manager_client, f"{url}?inspection={wrong.pk}")
+    assert again["note"] == "Weld seen at B2."
+
+
 def test_hours_corrected_after_a_move_stay_with_the_hammer_they_were_read_on(
     manager_client: Client,
 ) -> None:
