@@ -157,7 +157,7 @@ def left_out(found: Season) -> list[str]:
     ]
     if found.loose:
         said.append(
-            f"{found.loose} pads that lie in no yard are counted as free: say by a stock take "
+            f"Pads counted whose yard is not on record: {found.loose_words}. Say by a stock take "
             "where they are."
         )
     held = found.plan.document["held"]

@@ -18,7 +18,7 @@ from fleet.models import PadLot, PadOrder, PadPrice, ShelfCount, SuppressorHousi
 from fleet.quantities import money
 from inspections.forecast.expected import expected_pads
 from inspections.forecast.planned import hours_ahead
-from inspections.restoring.planning import Asked, Made, make
+from inspections.restoring.planning import LOOSE, Asked, Made, make
 from ratings.models import Commitment
 from ratings.orders.forms import price_of
 
@@ -167,8 +167,8 @@ class Season:
     """What to buy until a day, and what that rests on.
 
     no_forecast: (yard, lot, why) of what can't be forecast. beside: orders under way of no rated
-    lot of the list: pads that count for nothing until tested. loose: pads of no yard that are
-    counted as free.
+    lot of the list: pads that count for nothing until tested. loose_by_lot: pads of no yard that
+    are counted, by lot: those the plan draws for units and those free beyond them.
     """
 
     yard: Yard | None
@@ -181,7 +181,17 @@ class Season:
     beside: tuple[PadOrder, ...]
     unpriced: tuple[str, ...]
     plan: Made
-    loose: int
+    loose_by_lot: tuple[tuple[str, int], ...]
+
+    @property
+    def loose(self) -> int:
+        """How many pads of no yard are counted."""
+        return sum(pads for _, pads in self.loose_by_lot)
+
+    @property
+    def loose_words(self) -> str:
+        """The pads of no yard that are counted, such as "20 of lot SM-25C"."""
+        return ", ".join(f"{pads} of lot {lot}" for lot, pads in self.loose_by_lot)
 
     @property
     def to_buy(self) -> tuple[Line, ...]:
@@ -381,17 +391,20 @@ def _add_orders(lines: _Lines, yards: Iterable[Yard], today: date) -> Iterable[P
     return beside
 
 
-def _add_shelves(lines: _Lines, made: Made, yards: dict[str, Yard]) -> int:
+def _add_shelves(lines: _Lines, made: Made, yards: dict[str, Yard]) -> tuple[tuple[str, int], ...]:
     """Take over what the shelves have beyond what the plan draws.
 
-    Pads of no yard go to the lines in their order, each once; returns how many did.
+    Pads of no yard go to the lines in their order, each once; returns how many of each lot are
+    counted, those that the plan draws for units among them.
     """
+    counted: dict[str, int] = defaultdict(int)
     drawn: dict[tuple[int, int], int] = defaultdict(int)
     for unit in made.document["units"]:
         for draw in unit["draws"]:
             if draw["kind"] == "shelf" and unit["yard"] in yards:
-                is_loose = draw["where"] == "the pads of no yard"
+                is_loose = draw["where"] == LOOSE
                 drawn[0 if is_loose else yards[unit["yard"]].pk, draw["lot_id"]] += draw["pads"]
+                counted[draw["lot"]] += draw["pads"] if is_loose else 0
     shelves = ShelfCount.objects.filter(pads__gt=0)
     there = {(each.yard_id or 0, each.lot_id): each.pads for each in shelves}
     for key, line in lines.found.items():
@@ -400,7 +413,8 @@ def _add_shelves(lines: _Lines, made: Made, yards: dict[str, Yard]) -> int:
     for (_, lot_id), line in sorted(lines.found.items()):
         line.loose = min(line.to_buy, max(0, left.get(lot_id, 0)))
         left[lot_id] = left.get(lot_id, 0) - line.loose
-    return sum(line.loose for line in lines.found.values())
+        counted[line.lot.mark] += line.loose
+    return tuple(sorted((lot, pads) for lot, pads in counted.items() if pads))
 
 
 def rests_on(found: Season) -> list[tuple[str, str]]:

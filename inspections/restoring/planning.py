@@ -50,6 +50,8 @@ from ratings.models.policy import policy_in_force
 GOALS = {"fewest": Goal.FEWEST, "cheapest": Goal.CHEAPEST, "ready": Goal.READY}
 # Of a lot that is bought so many can be had at once.
 MOST_BOUGHT = 400
+# Where pads lie that the books have on no yard's shelf.
+LOOSE = "pads whose yard is not on record"
 # Ways rated over all units of a plan; each unit gets its share, and no fewer than the least.
 RATINGS_OF_A_PLAN, LEAST_RATINGS = 3_200, 16
 
@@ -564,7 +566,7 @@ def _draw(records: _Records, source: str, pads: int) -> dict[str, Any]:
     yard_id = records.place(source) or None
     price = records.price(lot_id, yard_id)
     where = {
-        "shelf": f"the shelf of {_yard(records, yard_id)}" if yard_id else "what lies in no yard",
+        "shelf": f"the shelf of {_yard(records, yard_id)}" if yard_id else LOOSE,
         "unit": f"housing {records.housings[int(one)].mark}" if kind == "unit" else "",
         "buy": "to be bought",
     }[kind]

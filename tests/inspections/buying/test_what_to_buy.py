@@ -190,6 +190,7 @@ def test_pads_expected_to_fail_are_bought_less_what_lies_free(
     receive(unit.lot, unit.manager, 2)
     found = season(None, until())
     assert (line_of(unit, found).to_buy, found.loose) == (1, 2)
+    assert found.loose_words == f"2 of lot {unit.lot}"
     assert line_of(unit).order_by == until() - timedelta(days=21)
 
 
