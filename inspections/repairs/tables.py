@@ -12,6 +12,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.models import MachineSort, Yard
+from fleet.quantities import money
 from fleet.tables import (
     Column,
     DayColumn,
@@ -110,7 +111,7 @@ class RepairLineTable(RecordsTable):
         return f"{record.amount.normalize():f}"
 
     def render_price_each(self, record: RepairLine) -> str:
-        return f"{record.price_each:,} {record.currency}"
+        return money(record.price_each, record.currency)
 
     def render_cost(self, record: RepairLine) -> str:
-        return f"{record.cost:,} {record.currency}"
+        return money(record.cost, record.currency)

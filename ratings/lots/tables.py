@@ -21,6 +21,7 @@ from fleet.quantities import (
     capacity_words,
     change_words,
     count_change_words,
+    money,
     plain_number,
     pull_words,
 )
@@ -357,7 +358,7 @@ class PadPriceTable(RecordsTable):
     by = PersonColumn("Recorded by")
 
     def render_amount(self, record: PadPrice) -> str:
-        return f"{record.amount} {record.currency}"
+        return money(record.amount, record.currency)
 
     def render_yard(self, record: PadPrice) -> str:
         return str(record.yard or "all yards")
