@@ -77,6 +77,11 @@ urlpatterns = [
         restoring.order,
         name="order-restoring",
     ),
+    path(
+        "restore/plans/<int:plan_id>/close/<int:housing_id>/",
+        restoring.close_order,
+        name="close-restoring",
+    ),
     path("units/<int:housing_id>/count/", count.count_pads, name="count-pads"),
     path("inspections/<int:inspection_id>/second-look/", second_look, name="second-look"),
     path("units/<int:housing_id>/replace/", replacement.replace_pads, name="replace-pads"),

@@ -36,7 +36,7 @@ from inspections.count.submission import (
     refuse_if_changed,
     refuse_other_machine,
 )
-from inspections.models import PadReplacement, ReplacedPad
+from inspections.models import PadReplacement, RepairOrder, ReplacedPad, RestorePlan
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unit_rating import UnitRating
 from ratings.models import LedgerEntry
@@ -187,6 +187,10 @@ def replace_pads(request: HttpRequest, housing_id: int) -> HttpResponse:
             replaced = _sign(request, housing, form, pad_map)
             if replaced is not None:
                 _say(request, replaced)
+                order = _order_carried_out(housing, _pads_fitted(pad_map))
+                if order is not None:
+                    messages.info(request, f"Repair order {order.pk} is still open: close it now.")
+                    return redirect("repair-order", order.pk)
                 return redirect("unit", housing.pk)
             form.rebase(housing)
     else:
@@ -270,6 +274,16 @@ def _sign(
         form.take(trouble, pad_map)
     except ChangedMeanwhile as trouble:
         form.add_error(None, str(trouble))
+    return None
+
+
+def _order_carried_out(housing: SuppressorHousing, pads: Sequence[PadFitted]) -> RepairOrder | None:
+    """Return the open repair order whose plan has just these pads, None where none has."""
+    fitted = {(each.side, each.number, each.lot_id) for each in pads}
+    for order in RepairOrder.objects.open().filter(housing=housing):
+        plan = RestorePlan.objects.of_order(order)
+        if plan is not None and plan.places(housing.pk) <= fitted:
+            return order
     return None
 
 

@@ -72,6 +72,15 @@ class RestorePlan(Recorded):
     def __str__(self) -> str:
         return f"restoring plan {self.pk}"
 
+    def places(self, housing_id: int) -> set[tuple[str, int, int]]:
+        """Where it fits which lot in a unit: (side, number, key of the lot) each."""
+        return {
+            (at["side"], at["number"], at["lot_id"])
+            for unit in self.document["units"]
+            if unit["housing"] == housing_id
+            for at in unit["placed"]
+        }
+
     def order_id(self, housing_id: int) -> uuid.UUID:
         """The submission of the repair order that this plan gives for a unit."""
         return uuid.uuid5(self.submission_id, f"order for {housing_id}")

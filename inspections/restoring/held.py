@@ -132,7 +132,16 @@ def came_of(plans: Sequence[RestorePlan]) -> list[Came]:
     fittings = _fittings(housings, first)
     later = _kept_later(housings, first)
     orders = _orders(units)
-    found = [_came(plan, unit, fittings[unit["housing"]], later) for plan, unit in units]
+    found = [
+        _came(
+            plan,
+            unit,
+            fittings[unit["housing"]],
+            later,
+            is_ordered=plan.order_id(unit["housing"]) in orders,
+        )
+        for plan, unit in units
+    ]
     entries = _entries(housings, first)
     return [
         _with_figures(each, plan, unit, fittings[unit["housing"]], entries, orders)
@@ -214,8 +223,13 @@ def _came(
     unit: Mapping[str, Any],
     fittings: Sequence[_Fitting],
     later: Mapping[int, Sequence[tuple[datetime, int]]],
+    *,
+    is_ordered: bool,
 ) -> Came:
-    """Return the fate of one unit of a plan, without figures of what came."""
+    """Return the fate of one unit of a plan, without figures of what came.
+
+    One that was ordered and whose pads went in as planned is carried out, whatever was kept later.
+    """
     wanted = {(at["side"], at["number"]): at["lot_id"] for at in unit["placed"]}
     since = [each for each in fittings if each.recorded_at >= plan.recorded_at]
     touching = [each for each in since if set(wanted) & set(each.lots)]
@@ -236,9 +250,11 @@ def _came(
     )
     if not touching:
         return _overtaken(promised, later, None) or promised
-    if overtaken := _overtaken(promised, later, touching[0].recorded_at):
-        return overtaken
     missing = set(wanted) - right - set(other)
+    is_as_planned = is_ordered and not missing and not other
+    overtaken = _overtaken(promised, later, touching[0].recorded_at)
+    if overtaken is not None and not is_as_planned:
+        return overtaken
     if missing:
         words = f"{len(wanted) - len(missing)} of {len(wanted)} positions were filled"
         return replace(promised, fate=Fate.HALF, words=words)

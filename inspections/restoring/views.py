@@ -8,7 +8,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.html import format_html
@@ -31,14 +31,16 @@ from fleet.tables import (
     table_of,
 )
 from inspections.count.sets import filled_form
-from inspections.models import RestorePlan
+from inspections.models import RepairOrder, RestorePlan
 from inspections.restoring.forms import RestoreForm
-from inspections.restoring.held import Came, Deviation, came_of, deviations, mean_words
+from inspections.restoring.held import Came, Deviation, Fate, came_of, deviations, mean_words
 from inspections.restoring.planning import Asked, changes_since, make
 from inspections.restoring.recording import (
     PlanChanged,
+    close_with_parts,
     is_sourced,
     keep_plan,
+    open_orders,
     order_from_plan,
     ordered,
     unit_of,
@@ -158,6 +160,9 @@ def restore(request: HttpRequest) -> HttpResponse:
         )
         try:
             if request.method == "POST":
+                standing = open_orders([housing.pk]).get(housing.pk) if housing else None
+                if standing is not None and "order" in request.POST:
+                    return _ordered_before(request, standing)
                 kept = keep_plan(
                     submission_id=_submission(request),
                     asked=asked,
@@ -200,7 +205,8 @@ def kept_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
     plan = get_object_or_404(
         RestorePlan.objects.select_related("housing", "yard", "recorded_by"), pk=plan_id
     )
-    restored = _units(plan.document, plan)
+    came = came_of([plan])
+    restored = _units(plan.document, plan, came)
     return render(
         request,
         "restoring/plan.html",
@@ -215,7 +221,7 @@ def kept_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
             "changed": changes_since(plan),
             "anew": _query(plan),
             "restored": restored,
-            "came": came_of([plan]),
+            "came": came,
         },
     )
 
@@ -282,6 +288,23 @@ def order(request: HttpRequest, plan_id: int, housing_id: int) -> HttpResponse:
     return _ordered(request, get_object_or_404(RestorePlan, pk=plan_id), housing_id)
 
 
+@manager_required
+@require_POST
+def close_order(request: HttpRequest, plan_id: int, housing_id: int) -> HttpResponse:
+    """Close the repair order of a plan carried out, with the pads of the plan as its parts."""
+    plan = get_object_or_404(RestorePlan, pk=plan_id)
+    made = ordered(plan, housing_id)
+    if made is None:
+        raise Http404("No repair order was made of this plan for that unit.")
+    try:
+        close_with_parts(plan=plan, housing_id=housing_id, by=signed_in(request))
+    except ValidationError as refusal:
+        messages.warning(request, " ".join(refusal.messages))
+    else:
+        messages.success(request, "The repair is done, its pads are recorded as parts.")
+    return redirect("repair-order", made.pk)
+
+
 def may_record(request: HttpRequest) -> bool:
     """Say whether who asks may record what was done to machines."""
     return signed_in(request).has_perm(RECORD)
@@ -302,6 +325,11 @@ def _ordered(request: HttpRequest, plan: RestorePlan, housing_id: int) -> HttpRe
     return redirect(_form(unit))
 
 
+def _ordered_before(request: HttpRequest, order: RepairOrder) -> HttpResponse:
+    messages.info(request, f"Repair order {order.pk} is open already: nothing more is ordered.")
+    return redirect("repair-order", order.pk)
+
+
 def _query(plan: RestorePlan) -> str:
     """The address of the same plan made anew, after its question mark."""
     asked = {"goal": plan.goal, "unit": plan.housing_id, "yard": plan.yard_id}
@@ -316,11 +344,17 @@ def _submission(request: HttpRequest) -> uuid.UUID:
         return uuid.uuid4()
 
 
-def _units(document: dict[str, Any], plan: RestorePlan | None = None) -> list[dict[str, Any]]:
+def _units(
+    document: dict[str, Any], plan: RestorePlan | None = None, came: Sequence[Came] = ()
+) -> list[dict[str, Any]]:
     """Return the units of a plan with the link that fills the form, and what came of a kept one."""
     units = sorted(
         document["units"], key=lambda each: (not each["meets"], not each["placed"], each["mark"])
     )
+    done = {each.housing for each in came if each.fate is Fate.DONE}
+    standing = open_orders([each["housing"] for each in units])
+    heads = CurrentRating.objects.filter(housing__in=done).select_related("head")
+    ratings = {each.housing_id: each for each in heads}
     return [
         each
         | {
@@ -332,9 +366,10 @@ def _units(document: dict[str, Any], plan: RestorePlan | None = None) -> list[di
             "for_jobs": any(
                 job["is_ready"] and not job["was_ready"] for job in each.get("jobs", ())
             ),
-            "replaces_sound": any(at["is_sound_now"] for at in each["placed"]),
+            "sound_out": sum(at["is_sound_now"] for at in each["placed"]),
+            "open_order": standing.get(each["housing"]),
             "order": ordered(plan, each["housing"]) if plan else None,
-            "done": _carried_out(plan, each) if plan else None,
+            "done": ratings.get(each["housing"]),
         }
         for each in units
     ]
@@ -348,17 +383,3 @@ def _form(unit: dict[str, Any]) -> str:
 
 def _judged(figures: dict[str, Any] | None) -> dict[str, Any] | None:
     return figures and figures | {"standing": Standing(figures["standing"])}
-
-
-def _carried_out(plan: RestorePlan, unit: dict[str, Any]) -> CurrentRating | None:
-    """Return the figures of a unit whose pads all went in as planned, since it was planned."""
-    wanted = {(at["side"], at["number"], at["lot_id"]) for at in unit["placed"]}
-    housing = SuppressorHousing.objects.get(pk=unit["housing"])
-    fitted = set(
-        housing.replacements.standing()
-        .filter(recorded_at__gte=plan.recorded_at)
-        .values_list("pads__side", "pads__number", "pads__lot")
-    )
-    if not wanted or not wanted <= fitted:
-        return None
-    return CurrentRating.objects.filter(housing=housing).select_related("head").first()

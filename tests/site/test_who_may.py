@@ -236,6 +236,7 @@ WRITE = {
     "lot-price",
     "new-pad-order",
     "take-back-receipt",
+    "close-restoring",
     "order-restoring",
     "keep-forecast",
     "lot-surveillance",
@@ -284,6 +285,7 @@ POSTED = {
     "new-proposal",
     "confirm-proposal",
     "turn-proposal-down",
+    "close-restoring",
     "order-restoring",
     "throw-sheet-away",
     "take-lesson",
@@ -622,11 +624,13 @@ def test_a_manager_opens_every_page_that_writes(
     urls: dict[str, str], manager_client: Client
 ) -> None:
     # Of these one leads elsewhere, one is of a kind in use, one takes what a page before held, and
-    # one orders what another unit's plan doesn't have, and one keeps what can't be forecast.
+    # two order and close what another unit's plan doesn't have, and one keeps what can't be
+    # forecast.
     elsewhere = {
         "correct-entry",
         "retire-kind",
         "new-proposal",
+        "close-restoring",
         "order-restoring",
         "keep-forecast",
     }

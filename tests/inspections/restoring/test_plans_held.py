@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -19,12 +20,12 @@ from fleet.prices import record_price
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction
 from inspections.count.submission import Submission
-from inspections.models import PadReplacement, RestorePlan
+from inspections.models import PadReplacement, RepairLine, RepairOrder, RestorePlan
 from inspections.repairs.recording import finish_repair
 from inspections.restoring.held import Came, Fate, came_of, deviations, record_words
 from inspections.restoring.planning import Asked, make
 from inspections.restoring.promises import repair_days
-from inspections.restoring.recording import order_from_plan
+from inspections.restoring.recording import close_with_parts, order_from_plan
 from tests.builders import (
     Unit,
     bench_test,
@@ -36,7 +37,7 @@ from tests.builders import (
     used_part,
 )
 from tests.factories import PadLotFactory
-from tests.site.html_form import words
+from tests.site.html_form import fields_of, words
 
 pytestmark = pytest.mark.django_db
 
@@ -152,6 +153,19 @@ def test_of_two_plans_of_a_unit_the_one_kept_last_is_held_to_it() -> None:
     assert came(first).fate is Fate.OVERTAKEN
     assert came(first).words == f"by plan {last.pk}"
     assert came(last).fate is Fate.DONE
+
+
+def test_a_plan_ordered_and_carried_out_is_not_overtaken_by_one_kept_later(
+    manager_client: Client,
+) -> None:
+    unit = short_unit()
+    plan = kept_plan(unit)
+    order_from_plan(plan=plan, housing_id=unit.housing.pk, by=unit.manager)
+    kept_plan(unit)
+    fit(unit, plan)
+    assert came(plan).fate is Fate.DONE
+    shown = words(manager_client.get(reverse("restoring-plan", args=[plan.pk])))
+    assert "overtaken" not in shown
 
 
 def test_a_replacement_that_was_corrected_carries_nothing_out() -> None:
@@ -321,3 +335,36 @@ def test_the_page_of_a_plan_sets_what_came_beside_the_promise(auditor_client: Cl
     assert "Held to what happened" in shown
     assert "2 promised 2 went in" in shown
     assert "no cost promised: a lot had no price" in shown
+
+
+def test_the_replacement_of_a_plan_leads_to_its_order_closed_with_the_pads_as_parts(
+    manager_client: Client,
+) -> None:
+    unit = short_unit()
+    priced(unit)
+    url = f"{reverse('restore')}?unit={unit.housing.pk}"
+    filled = manager_client.post(url, fields_of(manager_client.get(url)) | {"order": "1"})
+    signed = manager_client.post(
+        filled["Location"], fields_of(manager_client.get(filled["Location"])), follow=True
+    )
+    plan, order = RestorePlan.objects.get(), RepairOrder.objects.get()
+    assert signed.redirect_chain[-1][0] == reverse("repair-order", args=[order.pk])
+    assert f"Close repair order {order.pk} with these parts" in words(signed)
+    close = reverse("close-restoring", args=[plan.pk, unit.housing.pk])
+    done = words(manager_client.post(close, follow=True))
+    manager_client.post(close)
+    assert f"Close repair order {order.pk} with these parts" not in done
+    found = came(plan)
+    assert not RepairOrder.objects.open().exists()
+    assert order.lines.count() == len(plan.document["units"][0]["draws"])
+    assert (found.fate, found.cost) == (Fate.DONE, Decimal(80) * found.pads_promised)
+    assert found.cost == found.cost_promised
+
+
+def test_an_order_whose_pads_are_not_in_is_not_closed_by_its_plan() -> None:
+    unit = short_unit()
+    plan = kept_plan(unit)
+    order_from_plan(plan=plan, housing_id=unit.housing.pk, by=unit.manager)
+    with pytest.raises(ValidationError, match="not all its pads went in"):
+        close_with_parts(plan=plan, housing_id=unit.housing.pk, by=unit.manager)
+    assert not RepairLine.objects.exists()

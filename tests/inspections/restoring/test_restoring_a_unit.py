@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from collections.abc import Callable
 from datetime import timedelta
@@ -563,5 +564,46 @@ def test_pads_put_in_by_a_replacement_that_was_corrected_carry_no_plan_out(
 
 def test_nothing_short_is_nothing_to_keep() -> None:
     unit = rated_unit()
+    with pytest.raises(ValidationError, match="nothing to plan"):
+        kept_plan(unit)
+
+
+def test_a_unit_with_an_open_order_leads_to_it_and_is_not_ordered_twice(
+    manager_client: Client,
+) -> None:
+    unit = short_unit()
+    url = f"{reverse('restore')}?unit={unit.housing.pk}"
+    fields = fields_of(manager_client.get(url)) | {"order": "1"}
+    manager_client.post(url, fields)
+    order = RepairOrder.objects.get()
+    shown = manager_client.get(url)
+    assert f"Ordered already: repair order {order.pk} is open" in words(shown)
+    assert "Order it and fill in the form" not in words(shown)
+    again = manager_client.post(url, fields | {"submission_id": str(uuid.uuid4())})
+    assert again["Location"] == reverse("repair-order", args=[order.pk])
+    with pytest.raises(ValidationError, match=f"Repair order {order.pk} is open by another plan"):
+        order_from_plan(plan=kept_plan(unit), housing_id=unit.housing.pk, by=unit.manager)
+    assert RepairOrder.objects.count() == 1
+
+
+def test_sound_pads_that_a_plan_takes_out_are_told_by_their_number(manager_client: Client) -> None:
+    unit = short_unit(unsound={}, listed_lbf=60_000.0, in_stock=0)
+    stiffer = PadLotFactory()
+    bench_test(stiffer, unit.manager, rate_lbf_in=3_000.0)
+    receive(stiffer, unit.manager, 8)
+    (planned,) = make(Asked("fewest", unit.housing)).document["units"]
+    out = sum(at["is_sound_now"] for at in planned["placed"])
+    shown = words(manager_client.get(f"{reverse('restore')}?unit={unit.housing.pk}"))
+    told = re.search(r"(\d+) sound pads? (is|are) taken out and written off", shown)
+    assert (int(told[1]) if told else 0) == out > 0
+
+
+def test_a_plan_of_no_pads_is_told_as_such_and_not_kept(manager_client: Client) -> None:
+    unit = short_unit(in_stock=0)
+    shown = words(manager_client.get(f"{reverse('restore')}?unit={unit.housing.pk}"))
+    assert "No pads in reach raise the working capacity of the unit" in shown
+    assert "The best that can be had" not in shown
+    assert "With these pads" not in shown
+    assert "Keep this plan" not in shown
     with pytest.raises(ValidationError, match="nothing to plan"):
         kept_plan(unit)
