@@ -111,7 +111,10 @@ class RepairLineTable(RecordsTable):
         return f"{record.amount.normalize():f}"
 
     def render_price_each(self, record: RepairLine) -> str:
+        # Without a price the cell is empty, and nothing renders it.
+        assert record.price_each is not None
         return money(record.price_each, record.currency)
 
     def render_cost(self, record: RepairLine) -> str:
+        assert record.cost is not None
         return money(record.cost, record.currency)
