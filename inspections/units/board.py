@@ -58,6 +58,8 @@ from fleet.tables import (
     table_of,
 )
 from inspections.models import Finding, Severity
+from ratings.jobs.may_go import standings_words
+from ratings.jobs.rules import rules_in_force
 from ratings.jobs.validity import commitments_fallen
 from ratings.mechanics.standing import Standing
 from ratings.models import Commitment, CurrentRating, LedgerEntry, LotRating, ProofPull, PullRecord
@@ -504,6 +506,7 @@ def board(request: HttpRequest) -> HttpResponse:
     context = {
         "section": "board",
         "counts": standing_counts(),
+        "standings_words": standings_words(rules_in_force()),
         "out_count": out_of_service_count(),
         "spare_count": spare_count(),
         "has_units": SuppressorHousing.objects.exists(),

@@ -23,6 +23,7 @@ from ratings.jobs.answer import Answer, Row, UnitAnswer
 from ratings.jobs.doubt_words import doubt_sentence
 from ratings.jobs.may_go import ASSUMED, MayGo, may_go_of, reason_words
 from ratings.jobs.remedies import Excavation, Refit
+from ratings.jobs.stops import STOPS_SHORT, stops_short_of
 from ratings.jobs.words import (
     NONE,
     UNKNOWN,
@@ -89,7 +90,10 @@ class RemedyLine:
 
 @dataclass(frozen=True)
 class UnitPage:
-    """One unit's answer in words and drawings, whether it is asked now or recorded."""
+    """One unit's answer in words and drawings, whether it is asked now or recorded.
+
+    stops_short: that its pull must stop before the pull expected, as its pull sheet says it.
+    """
 
     answer: UnitAnswer
     system: str
@@ -105,6 +109,7 @@ class UnitPage:
     piles: tuple[PileLine, ...]
     doubts: tuple[str, ...]
     left_out: tuple[str, ...]
+    stops_short: str = ""
 
     @property
     def governing(self) -> CheckLine:
@@ -142,6 +147,7 @@ def describe(answer: UnitAnswer, system: str, assumed: Collection[ConditionKey] 
         for line in (_condition_line(answer, each, system),)
     )
     paths, curves = drawings(answer, system)
+    stops_short = stops_short_of(answer, system)
     return UnitPage(
         answer=answer,
         system=system,
@@ -152,11 +158,14 @@ def describe(answer: UnitAnswer, system: str, assumed: Collection[ConditionKey] 
         workings=workings(answer, system),
         paths=paths,
         curves=curves,
-        may_go=may_go_of(answer.whole or verdict, answer.unit),
+        may_go=may_go_of(
+            answer.whole or verdict, answer.unit, (STOPS_SHORT,) if stops_short else ()
+        ),
         criteria=criteria(verdict, answer.policy),
         piles=pile_lines(answer, system),
         doubts=doubts_of(answer.job, answer.policy, system),
         left_out=left_out(answer.job),
+        stops_short=stops_short,
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ratings.jobs.words import short_condition
+from ratings.mechanics.extraction.conditions import standing_state
 from ratings.mechanics.extraction.outcomes import (
     Condition,
     ConditionKey,
@@ -13,7 +14,9 @@ from ratings.mechanics.extraction.outcomes import (
     UnitVerdict,
     Verdict,
 )
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.extraction.unit import Unit
+from ratings.mechanics.standing import Standing
 
 # Of a condition that an answer takes as met on its day, and nothing has met yet.
 ASSUMED = "assumed done"
@@ -59,8 +62,22 @@ _FORCES = {
 }
 
 
-def may_go_of(verdict: UnitVerdict, unit: Unit) -> MayGo:
-    """Return whether a unit may go, by its forces and by every condition."""
+def range_reasons(verdict: UnitVerdict) -> list[str]:
+    """Return at which end of the ground's range a verdict comes out worse, in a few words."""
+    order = list(Verdict)
+    ends = ((verdict.high, "high"), (verdict.low, "low"))
+    return [
+        f"{'little margin' if end.may_go else 'not'} at the {name} end of the ground’s range"
+        for end, name in ends
+        if order.index(end) > order.index(verdict.verdict)
+    ]
+
+
+def may_go_of(verdict: UnitVerdict, unit: Unit, cares: tuple[str, ...] = ()) -> MayGo:
+    """Return whether a unit may go, by its forces and by every condition.
+
+    cares: what else asks for care of one that may go, in a few words each.
+    """
 
     def short(*states: ConditionState) -> tuple[str, ...]:
         return tuple(
@@ -73,5 +90,14 @@ def may_go_of(verdict: UnitVerdict, unit: Unit) -> MayGo:
         return MayGo(Go.NO, (*of_forces, *short(ConditionState.BLOCKS, ConditionState.TO_DO)))
     if verdict.to_do:
         return MayGo(Go.FIRST, short(ConditionState.TO_DO))
-    care = (*forces, *short(ConditionState.CARE))
+    care = (*forces, *short(ConditionState.CARE), *range_reasons(verdict), *cares)
     return MayGo(Go.CARE if care else Go.GO, care)
+
+
+def standings_words(policy: ExtractionPolicy) -> str:
+    """Return which units in service may go out by the rules, by how they stand."""
+    with_care = [
+        str(each) for each in Standing if standing_state(each, policy) is ConditionState.CARE
+    ]
+    words = "Units in service that meet listing may go out"
+    return f"{words}; one {' or '.join(with_care)}, only with care." if with_care else f"{words}."

@@ -321,8 +321,25 @@ class CommitmentNow:
             return State(word, (f"It was for {self.days}.",))
         if word is Word.NOT_YET:
             return State(word, (self.not_yet_words,))
-        entry = self.answer.entry
-        return State(word, (f"The unit’s rating is still ledger entry {entry.sequence}.",))
+        entry, head = self.answer.entry, self.head
+        words = f"The unit’s rating is still ledger entry {entry.sequence}."
+        if head is not None and head.pk != entry.pk:
+            words = (
+                f"The unit’s rating is still that of ledger entry {entry.sequence}: entry "
+                f"{head.sequence} changed none of its figures."
+            )
+        return State(word, (words,))
+
+
+def rates_the_same(head: LedgerEntry, entry: LedgerEntry) -> bool:
+    """Return whether the last entry of a unit rates it by the figures an answer rests on."""
+    if head.pk == entry.pk:
+        return True
+    return (head.contents["format"], head.inputs, head.results) == (
+        entry.contents["format"],
+        entry.inputs,
+        entry.results,
+    )
 
 
 def commitments_of_job(job: ExtractionJob) -> list[CommitmentNow]:
@@ -532,7 +549,7 @@ class _Reading:
 
     def _rating(self, then: _Then) -> Iterator[Reason]:
         now, entry, unit = self.now, self.now.answer.entry, self.now.commitment.housing.mark
-        if now.head is not None and now.head.pk == entry.pk:
+        if now.head is not None and rates_the_same(now.head, entry):
             yield from self._stale(then)
             return
         judged = now.head.judged if now.head else Standing.UNRATED

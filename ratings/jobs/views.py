@@ -58,7 +58,7 @@ from ratings.jobs.job_table import JobFilter, JobTable
 from ratings.jobs.on_the_way import in_the_way
 from ratings.jobs.recording import JobChangedMeanwhile
 from ratings.jobs.scan import columns, scan_row
-from ratings.jobs.validity import commitments_fallen, commitments_of_job
+from ratings.jobs.validity import commitment_now, commitments_fallen, commitments_of_job
 from ratings.mechanics.extraction.check import check_piles
 from ratings.mechanics.extraction.outcomes import UnitVerdict
 from ratings.models import Commitment, CommitmentCondition, ConditionKind, ExtractionJob
@@ -359,6 +359,7 @@ def job_unit(request: HttpRequest, job_id: int, housing_id: int) -> HttpResponse
             "days_trouble": trouble,
             "blocked": offer.blocked,
             "commitment": in_force,
+            "committed_now": commitment_now(in_force.pk) if in_force else None,
         },
     )
 

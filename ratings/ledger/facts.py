@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -27,6 +27,16 @@ from ratings.models.proof_pull import NO_PULLS, PullsOfUnit
 DAY_SECONDS = 24 * 3600
 CORRECTED = "a test it rests on was corrected since"
 FOUND_OFF = "the gauge of a test it rests on was found off since"
+
+
+# Of where inputs come from, what is no input: a policy's figures stand among the inputs, and its
+# number alone, or whom it asks for a second word, changes no rating.
+NO_INPUT = ("policy",)
+
+
+def sources(provenance: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the records that the inputs of a rating come from, without what changes no rating."""
+    return {name: record for name, record in provenance.items() if name not in NO_INPUT}
 
 
 def staleness(rating: LotRating, policy: Policy, at: datetime) -> str:

@@ -14,7 +14,7 @@ from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import SuppressorHousing
 from ratings.ledger.canonical import canonical_text, digest, time_text
-from ratings.ledger.facts import Facts, gather
+from ratings.ledger.facts import Facts, gather, sources
 from ratings.mechanics.record import FORMAT, inputs_record, results_of_format
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
@@ -103,9 +103,9 @@ def entries_caused_by(kind: str, record: int, housing_ids: Iterable[int]) -> dic
 def _says(entry: LedgerEntry, facts: Facts) -> bool:
     if entry.contents["format"] != FORMAT:
         return False
-    now = canonical_text({"inputs": inputs_record(facts.inputs), "provenance": facts.provenance})
-    then = canonical_text({"inputs": entry.inputs, "provenance": entry.contents["provenance"]})
-    return now == then
+    now = {"inputs": inputs_record(facts.inputs), "provenance": sources(facts.provenance)}
+    then = {"inputs": entry.inputs, "provenance": sources(entry.contents["provenance"])}
+    return canonical_text(now) == canonical_text(then)
 
 
 def _entry(

@@ -19,7 +19,7 @@ from ratings.ledger.canonical import (
     result_differences,
     time_text,
 )
-from ratings.ledger.facts import gather
+from ratings.ledger.facts import gather, sources
 from ratings.ledger.posting import COLUMN_RESULTS
 from ratings.mechanics.record import inputs_record, read_inputs, results_of_format
 from ratings.models import CurrentRating, LedgerEntry
@@ -151,7 +151,7 @@ def _verify_records(housing: SuppressorHousing, last: LedgerEntry) -> None:
     """Hold the last entry to the records: pads, travel, rates, listing and policy as they stand."""
     with clock.set_to(last.recorded_at):
         facts = gather([housing])[housing.pk]
-    now = {"inputs": inputs_record(facts.inputs), "provenance": facts.provenance}
+    now = {"inputs": inputs_record(facts.inputs), "provenance": sources(facts.provenance)}
     for part, records in now.items():
         for name, value in records.items():
             if not is_same(value, last.contents[part].get(name)):

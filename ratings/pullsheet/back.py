@@ -11,12 +11,13 @@ from reportlab.platypus import Flowable, Spacer, Table
 
 from fleet.dates import day_words
 from fleet.quantities import Quantity, capacity_words, plain_number, pull_words
+from ratings.jobs.stops import GroupSheet
 from ratings.jobs.words import capitalized, condition_sentence, margin_words
 from ratings.mechanics.extraction.left_out import left_out
 from ratings.mechanics.extraction.outcomes import Check, CheckKey, Outcome
 from ratings.models import LoadIndicator
 from ratings.paper.style import BODY, GRID, SMALL, cells, paragraph, ruled
-from ratings.pullsheet.facts import GroupSheet, Sheet
+from ratings.pullsheet.facts import Sheet
 from ratings.pullsheet.layout import GUTTER, MARGIN, WIDTH, force_words, place, stop_words
 
 TITLE = BODY.clone("back-title", fontName="Helvetica-Bold", fontSize=13, leading=16)

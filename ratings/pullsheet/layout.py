@@ -7,8 +7,8 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame
 
 from fleet.quantities import Quantity
-from ratings.mechanics.extraction.outcomes import CheckKey
-from ratings.pullsheet.facts import Sheet, tape_words
+from ratings.jobs.stops import tape_words
+from ratings.pullsheet.facts import Sheet
 
 PAGE_WIDTH, PAGE_HEIGHT = landscape(letter)
 MARGIN = 36.0
@@ -27,15 +27,6 @@ def place(
     _, taken = frame.wrapOn(canvas, width, height)
     frame.drawOn(canvas, x, top - taken)
     return float(taken)
-
-
-WHOSE = {
-    CheckKey.LINE_PULL: "the pads’",
-    CheckKey.CRANE: "the crane’s",
-    CheckKey.RIGGING: "the rigging’s",
-    CheckKey.CLAMP: "the clamp’s",
-    CheckKey.TENSION: "the pile’s",
-}
 
 
 def force_words(value: float, sheet: Sheet) -> str:

@@ -17,6 +17,8 @@ from fleet.quantities import Quantity, capacity_words, plain_number, pull_figure
 from ratings.drawing.pdf import PdfSurface
 from ratings.drawing.shapes import draw_verdict
 from ratings.drawing.stop_rule import HEIGHT, StopFigures, draw_stop_rule
+from ratings.jobs.may_go import range_reasons
+from ratings.jobs.stops import STOPS_SHORT, WHOSE, cut_words, stops_short_words, tape_words
 from ratings.jobs.validity import Word
 from ratings.jobs.words import (
     about,
@@ -26,7 +28,7 @@ from ratings.jobs.words import (
     range_words,
     short_condition,
 )
-from ratings.mechanics.extraction.outcomes import CheckKey, ConditionState, UnitVerdict, Verdict
+from ratings.mechanics.extraction.outcomes import CheckKey, ConditionState, Verdict
 from ratings.paper.letters import write
 from ratings.paper.scan_code import draw_code
 from ratings.paper.style import (
@@ -42,13 +44,12 @@ from ratings.paper.style import (
     ruled,
 )
 from ratings.pullsheet.back import draw_back
-from ratings.pullsheet.facts import Sheet, cut_words, tape_words
+from ratings.pullsheet.facts import Sheet
 from ratings.pullsheet.layout import (
     GUTTER,
     MARGIN,
     PAGE_HEIGHT,
     PAGE_WIDTH,
-    WHOSE,
     WIDTH,
     force_words,
     place,
@@ -139,8 +140,8 @@ def draw_verdict_line(
 def verdict_lines(sheet: Sheet) -> tuple[Verdict, tuple[str, ...]]:
     """Return the verdict as the crew is told it, and its lines.
 
-    One with a condition that holds only with care, or that turns within the ground's range, is
-    told as suitable with care: the crew has no other head to read it in.
+    One with a condition that holds only with care, that turns within the ground's range, or whose
+    pull must stop short, is told as suitable with care: the crew has no other head to read it in.
     """
     verdict, unit = sheet.answer.verdict, sheet.answer.unit
     margin = "" if verdict.margin is None else f", {margin_words(verdict.margin)}"
@@ -150,7 +151,8 @@ def verdict_lines(sheet: Sheet) -> tuple[Verdict, tuple[str, ...]]:
         for each in verdict.conditions
         if each.state is ConditionState.CARE
     ]
-    ranges = range_reasons(verdict)
+    short = any(each.stops_short for each in sheet.groups)
+    ranges = [*range_reasons(verdict), *([STOPS_SHORT] if short else [])]
     if not verdict.verdict.may_go or not (cares or ranges):
         return verdict.verdict, (f"{capitalized(verdict.verdict)}: {governs}",)
     if verdict.verdict is Verdict.CARE:
@@ -162,17 +164,6 @@ def verdict_lines(sheet: Sheet) -> tuple[Verdict, tuple[str, ...]]:
     return Verdict.CARE, (lead, capitalized("; ".join(rest))) if rest else (lead,)
 
 
-def range_reasons(verdict: UnitVerdict) -> list[str]:
-    """Return at which end of the ground's range a verdict comes out worse, in a few words."""
-    order = list(Verdict)
-    ends = ((verdict.high, "high"), (verdict.low, "low"))
-    return [
-        f"{'little margin' if end.may_go else 'not'} at the {name} end of the ground’s range"
-        for end, name in ends
-        if order.index(end) > order.index(verdict.verdict)
-    ]
-
-
 SHORT = BODY.clone(
     "stops-short", fontName="Helvetica-Bold", fontSize=10, leading=11.6, textColor="white"
 )
@@ -180,7 +171,7 @@ SHORT = BODY.clone(
 
 def draw_stops_short(canvas: Canvas, sheet: Sheet, x: float, top: float, width: float) -> float:
     """Say loudly that the pull must stop before the pull expected; return the height taken."""
-    words = stops_short_words(sheet)
+    words = stops_short_words(sheet.groups, sheet.worst, sheet.system)
     if not words:
         return 0.0
     written = paragraph(words, SHORT)
@@ -191,28 +182,6 @@ def draw_stops_short(canvas: Canvas, sheet: Sheet, x: float, top: float, width: 
     place(canvas, [written], x + 6, top - 2, width - 12, height + 2)
     canvas.restoreState()
     return float(height) + 11.0
-
-
-def stops_short_words(sheet: Sheet) -> str:
-    """Return that a pull must stop before the pull expected, and what limits it; "" if none."""
-    short = [each for each in sheet.groups if each.stops_short]
-    if not short:
-        return ""
-    # Told of the group that the front is of, where it is one of them.
-    told = sheet.worst if sheet.worst in short else short[0]
-    of = f"Group {told.pile.number}: the" if sheet.has_groups else "The"
-    if told.is_by_load or told.stop_in >= told.pads_stop_in:
-        limit = "there the pads are at the end of their travel"
-    else:
-        limit = f"there stiff pads may be at {WHOSE[told.stops.stretch_by]} limit"
-    expected = tape_words(told.expected_in or 0.0, sheet.system)
-    others = [str(each.pile.number) for each in short if each is not told]
-    also = f" So with group{'s' * (len(others) > 1)} {', '.join(others)}." if others else ""
-    return (
-        f"{of} pull must stop before the pull expected: at {tape_words(told.stop_in, sheet.system)}"
-        f", {limit}; the pull expected comes at about {expected}. It probably can’t be made as "
-        f"planned: ask the dispatcher before you start.{also}"
-    )
 
 
 def _draw_code(canvas: Canvas, sheet: Sheet) -> None:

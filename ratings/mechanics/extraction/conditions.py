@@ -22,7 +22,7 @@ def conditions_of(
     """
     late = ConditionState.TO_DO if unit.is_ahead else ConditionState.BLOCKS
     conditions = [
-        Condition(ConditionKey.STANDING, _standing(unit, policy, late)),
+        Condition(ConditionKey.STANDING, standing_state(unit.standing, policy, late)),
         _inspection(unit, policy, late),
         Condition(ConditionKey.SERVICE, late if unit.out_of_service else ConditionState.HOLDS),
         Condition(ConditionKey.RATING, _rating(unit, late)),
@@ -43,13 +43,14 @@ def conditions_of(
     return tuple(conditions)
 
 
-def _standing(unit: Unit, policy: ExtractionPolicy, late: ConditionState) -> ConditionState:
-    if unit.standing is Standing.MEETS_LISTING:
+def standing_state(
+    standing: Standing, policy: ExtractionPolicy, late: ConditionState = ConditionState.BLOCKS
+) -> ConditionState:
+    """Return whether a unit of a standing may go by these rules. late: where it may not."""
+    if standing is Standing.MEETS_LISTING:
         return ConditionState.HOLDS
     is_refused = policy.below_listing == BelowListing.REFUSE
-    if unit.standing is Standing.UNRATED or (
-        unit.standing is Standing.BELOW_LISTING and is_refused
-    ):
+    if standing is Standing.UNRATED or (standing is Standing.BELOW_LISTING and is_refused):
         return late
     return ConditionState.CARE
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from ratings.jobs.may_go import Go, may_go_of
+from ratings.jobs.may_go import Go, may_go_of, standings_words
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.outcomes import (
     CheckKey,
@@ -16,6 +16,7 @@ from ratings.mechanics.extraction.outcomes import (
     Verdict,
 )
 from ratings.mechanics.extraction.outcomes import UnitVerdict as Judged
+from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.standing import Standing
 from tests.ratings.mechanics.pulls import JOB, UNIT
 
@@ -75,3 +76,12 @@ def test_a_crane_with_next_to_nothing_to_spare_is_never_hidden_behind_a_standing
     assert may_go_of(verdict, replace(UNIT, standing=Standing.NOT_PROVEN)).reasons[0] == (
         "a force inside the margin for care"
     )
+
+
+def test_which_standings_may_go_is_worded_by_the_rules() -> None:
+    assert standings_words(ExtractionPolicy()) == (
+        "Units in service that meet listing may go out; one not proven, only with care."
+    )
+    softer = standings_words(ExtractionPolicy(below_listing="care"))
+    assert "below listing" in softer
+    assert "unrated" not in softer

@@ -7,13 +7,14 @@ from typing import Any
 
 import pytest
 
+from ratings.jobs.stops import cut_words
 from ratings.jobs.validity import State, Word
 from ratings.mechanics.extraction.job import PileKind, PileOfJob
 from ratings.mechanics.extraction.left_out import left_out
 from ratings.mechanics.extraction.rules import Criterion, ExtractionPolicy
 from ratings.mechanics.standing import Standing
 from ratings.pullsheet.back import CAUTIONS, MOST_GROUPS
-from ratings.pullsheet.facts import Sheet, cut_words
+from ratings.pullsheet.facts import Sheet
 from tests.ratings.pullsheet.printed import JOB, UNIT, printed, printed_back, sheet
 
 SHORT = replace(JOB, pile=replace(JOB.pile, length_ft=35.0, embedment_ft=20.0))

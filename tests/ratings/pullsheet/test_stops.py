@@ -8,12 +8,13 @@ from typing import Any
 
 import pytest
 
+from ratings.jobs.stops import BEARS_PULL
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.demand import load_path
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.linepull import most_pull_at
-from ratings.pullsheet.facts import BEARS_PULL, Sheet
+from ratings.pullsheet.facts import Sheet
 from tests.ratings.pullsheet.printed import JOB, PADS, UNIT, printed, sheet
 
 ABOVE_LB = 4000.0 + 800.0

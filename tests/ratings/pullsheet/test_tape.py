@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratings.pullsheet.facts import cut_words, on_the_tape_in, tape_words
+from ratings.jobs.stops import cut_words, on_the_tape_in, tape_words
 
 
 @pytest.mark.parametrize(

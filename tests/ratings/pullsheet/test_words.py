@@ -6,17 +6,16 @@ from dataclasses import replace
 
 import pytest
 
+from ratings.jobs.may_go import range_reasons
+from ratings.jobs.stops import cut_words, stops_short_words, tape_words
 from ratings.jobs.validity import State, Word
 from ratings.jobs.words import margin_words
 from ratings.mechanics.extraction.outcomes import CheckKey, Verdict
 from ratings.mechanics.extraction.rules import ExtractionPolicy
 from ratings.mechanics.standing import Standing
-from ratings.pullsheet.facts import cut_words, tape_words
 from ratings.pullsheet.paper import (
     CAUTIONS,
     SIGNERS,
-    range_reasons,
-    stops_short_words,
     verdict_lines,
 )
 from tests.ratings.pullsheet.printed import RECORD, UNIT, printed, sheet
@@ -154,8 +153,10 @@ def test_one_of_a_group_that_the_front_is_not_of_is_told_too() -> None:
     short = sheet(crane={"capacity_lbf": 1.1 * sheet().worst.hook_lbf})
     other = replace(short.worst, pile=replace(short.worst.pile, number=2), stop_in=6.0)
     both = replace(short, groups=(other, short.worst), worst=other)
-    assert stops_short_words(both).startswith("Group 1: the pull must stop before")
-    assert stops_short_words(replace(short, groups=(other,), worst=other)) == ""
+    assert stops_short_words(both.groups, other, "us").startswith(
+        "Group 1: the pull must stop before"
+    )
+    assert stops_short_words((other,), other, "us") == ""
 
 
 def test_conditions_with_care_head_the_front() -> None:
