@@ -275,21 +275,64 @@ def take_receipt_back(
     )
 
 
-def ask_whether_ordered(lot: PadLot, yard: Yard | None, *, is_of_no_order: bool) -> None:
-    """Ask of pads that came by no order whether they are not those of one that is under way.
+class MayBeOrdered(ValidationError):
+    """Pads are said to have come by no order while one is under way that they may be of."""
 
-    Raises ValidationError, under is_of_no_order, where such an order is and nobody said so.
-    """
-    if is_of_no_order or yard is None:
-        return
-    order = PadOrder.objects.open().filter(Q(lot=lot) | Q(lot=None), yard=yard).first()
-    if order is not None:
-        raise ValidationError(
+    def __init__(self, order: PadOrder) -> None:
+        self.waits = (
+            f"{order.left} pads of order {order.pk} ({order.what}) are still to come to "
+            f"{order.yard}"
+        )
+        super().__init__(
             {
-                "is_of_no_order": f"{order.left} pads of order {order.pk} ({order.what}) are still "
-                f"to come to {yard}: record these on its page, or say that they are of no order."
+                "is_of_no_order": f"{self.waits}: record these on its page, or say that they are "
+                "of no order."
             }
         )
+
+
+@transaction.atomic
+def receive_without_order(
+    *,
+    lot_id: int,
+    pads: int,
+    yard: Yard | None,
+    occurred_at: datetime,
+    by: User,
+    is_of_no_order: bool = False,
+    note: str = "",
+    submission_id: uuid.UUID | None = None,
+) -> StockMove:
+    """Put pads on a shelf that came by no order; asks whether they are not those of one.
+
+    Of a yard's shelf its orders under way are asked about, of lots and of kinds in no yard yet;
+    of the shelf of no yard all orders of the lot. is_of_no_order: said of pads of none of them. A
+    second copy of a submission changes nothing. Raises MayBeOrdered where such an order was made
+    by the day they came and nobody said so, and ValidationError as move_stock does.
+    """
+    lot = PadLot.objects.select_for_update().get(pk=lot_id)
+    known = StockMove.objects.filter(submission_id=submission_id).first() if submission_id else None
+    if known is not None:
+        return known
+    if not is_of_no_order:
+        orders = PadOrder.objects.open().select_related("yard", "lot").order_by("pk")
+        orders = orders.filter(ordered_on__lte=timezone.localdate(occurred_at))
+        if yard is None:
+            orders = orders.filter(lot=lot)
+        else:
+            orders = orders.filter(Q(lot=lot) | Q(lot=None), yard=yard)
+        if (order := orders.first()) is not None:
+            raise MayBeOrdered(order)
+    return move_stock(
+        lot_id=lot_id,
+        kind=StockMove.Kind.RECEIVED,
+        change=pads,
+        occurred_at=occurred_at,
+        by=by,
+        note=note,
+        submission_id=submission_id,
+        yard=yard,
+    )
 
 
 def _lock(order: PadOrder) -> PadOrder:

@@ -382,7 +382,7 @@ def _add_orders(lines: _Lines, yards: Iterable[Yard], today: date) -> Iterable[P
             continue
         line.orders.append(order)
         by = line.needed_by if line.for_jobs and line.needed_by else line.until
-        if order.due_on < today or order.due_on > line.until:
+        if order.due_on < today or order.due_on > max(by, line.until):
             continue
         if order.due_on <= by:
             line.in_time += order.left

@@ -34,6 +34,7 @@ from fleet.models import (
 from fleet.models.housing import Condition
 from fleet.models.machine import Machine, OnHammer, column_of
 from fleet.outages import lock_machine, take_out_of_service
+from fleet.pad_orders import MayBeOrdered, receive_without_order
 from fleet.roles import who_words
 from fleet.stock import count_shelf, move_stock, on_shelf
 from inspections.count.findings import Observations
@@ -230,7 +231,18 @@ def _move_stock(entry: Entry) -> None:
         wanted, is_right = "a number other than 0", change != 0
     if not is_right:
         raise ValidationError(f"change is {change} of pads {kind}: give {wanted}")
-    move_stock(lot_id=values.pop("lot").pk, by=entry.by, submission_id=entry.id, **values)
+    common = {"lot_id": values.pop("lot").pk, "by": entry.by, "submission_id": entry.id}
+    if kind != StockMove.Kind.RECEIVED:
+        move_stock(**common, **values)
+        return
+    del values["kind"]
+    try:
+        receive_without_order(pads=values.pop("change"), **common, **values)
+    except MayBeOrdered as refusal:
+        raise ValidationError(
+            f"{refusal.waits}: record these on the page of that order and leave this row out; "
+            "pads of no order are recorded on the page of their lot, which asks"
+        ) from refusal
 
 
 def _is_shelf_as_counted(entry: Entry) -> bool:

@@ -150,7 +150,7 @@ class Made:
     @cached_property
     def digest(self) -> str:
         """SHA-256 of what it rests on."""
-        return hashlib.sha256(json.dumps(self.basis, sort_keys=True).encode()).hexdigest()
+        return _digest_of(self.basis)
 
     @property
     def can_be(self) -> bool:
@@ -374,8 +374,13 @@ def _basis(records: Records, key: int, pads: Sequence[SoundPad]) -> dict[str, An
         "planned": ahead.planned_keys,
         "jobs": ahead.job_keys,
         "read_on": ahead.read_on.isoformat() if ahead.read_on else None,
+        "readings": _digest_of(sorted({(f"{day}", hours) for day, hours in ahead.readings})),
         "lives": {name: records.laws.digest(name) for name in sorted({p.law for p in pads})},
     }
+
+
+def _digest_of(values: Any) -> str:
+    return hashlib.sha256(json.dumps(values, sort_keys=True).encode()).hexdigest()
 
 
 CHANGED = {
@@ -385,6 +390,7 @@ CHANGED = {
     "planned": "the hours planned",
     "jobs": "the days that jobs hold it",
     "read_on": "the reading of its hour meter",
+    "readings": "the reading of its hour meter",
     "lives": "what is known of how long pads of its lots last",
 }
 
@@ -395,7 +401,13 @@ def changes_since(kept: Forecast, now: Made | None = None) -> list[str]:
     now: the unit's forecast as of now, where it is at hand.
     """
     basis = (now or forecast_of(kept.housing)).basis
-    return [words for name, words in CHANGED.items() if basis.get(name) != kept.basis.get(name)]
+    # A forecast of before says less of what it rests on.
+    changed = [
+        words
+        for name, words in CHANGED.items()
+        if name in kept.basis and basis.get(name) != kept.basis[name]
+    ]
+    return list(dict.fromkeys(changed))
 
 
 def housings_in_use(day: date) -> list[SuppressorHousing]:

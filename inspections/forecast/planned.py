@@ -39,9 +39,10 @@ class HoursAhead:
 
     planned: hours by day, where a record says. a_day: hours a day over its last year; None where
     not known. job_days: days ahead that a job holds it; a_job_day: hours for each such day last
-    year, None where not known. read_on: when its meter was last read. over: how much more it ran
-    than was planned, in words, "" where it did not. planned_keys, job_keys: the records behind it
-    that are not over.
+    year, None where not known. read_on: when its meter was last read. mounted_on: when it went
+    onto its hammer, None for a spare. over: how much more it ran than was planned, in words, ""
+    where it did not. readings: what its hammer had run by day, over all its meters. planned_keys,
+    job_keys: the records behind it that are not over.
     """
 
     start: date
@@ -52,6 +53,7 @@ class HoursAhead:
     read_on: date | None
     mounted_on: date | None = None
     over: str = ""
+    readings: tuple[tuple[date, float], ...] = ()
     planned_keys: list[int] = field(default_factory=list)
     job_keys: list[int] = field(default_factory=list)
 
@@ -163,6 +165,7 @@ def hours_ahead(
             of_hammer.readings[-1][0] if of_hammer else None,
             mounted_on=mounted_on.get(key),
             over=_over(planned.get(key, ()), of_hammer, day),
+            readings=of_hammer.readings if of_hammer else (),
             planned_keys=[each.pk for each in planned.get(key, ()) if each.last_day > day],
             job_keys=sorted(job_keys.get(hammer or 0, ())),
         )

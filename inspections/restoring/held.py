@@ -244,7 +244,7 @@ def _came(
         unit["after"]["capacity_lbf"] if unit["after"] else None,
         unit["after"]["listed_lbf"] if unit["after"] else None,
         Decimal(unit["cost"]) if unit["cost"] is not None else None,
-        plan.document["currency"],
+        _currency(plan, unit),
         unit.get("promised_days"),
         unit.get("no_days", "the plan was kept before days were promised"),
     )
@@ -339,6 +339,12 @@ def _with_figures(
     )
 
 
+def _currency(plan: RestorePlan, unit: Mapping[str, Any]) -> str:
+    """Return in what the pads of a unit are paid; "" where not known or in several."""
+    paid_in = {each["currency"] for each in unit.get("draws", ()) if each.get("currency")}
+    return str(paid_in.pop() if len(paid_in) == 1 else plan.document["currency"])
+
+
 def _capacity(entries: Sequence[LedgerEntry], last: _Fitting) -> float | None:
     """Return the working capacity by the entry of a replacement.
 
@@ -366,7 +372,7 @@ def _cost(came: Came, order: tuple[int, list[RepairLine]] | None) -> tuple[Decim
     if len(costs) < len(parts):
         return None, f"a part of repair order {number} has no price"
     paid_in = {each.currency for each in parts}
-    if came.currency and paid_in != {came.currency}:
+    if len(paid_in) > 1 or (came.currency and paid_in != {came.currency}):
         return None, f"the parts were paid in {', '.join(sorted(paid_in))}"
     return sum(costs, Decimal(0)), f"parts of repair order {number}"
 

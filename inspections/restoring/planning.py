@@ -142,6 +142,7 @@ class _Records:
         }
         self.digests: dict[int, str] = {}
         self.needs = self._needs(today) if asked.goal == "ready" else {}
+        self.held_for_a_job = {key for key in self.needs if self._is_held_for_a_job(key)}
         self.short = [
             key
             for key in self.inputs
@@ -194,13 +195,33 @@ class _Records:
 
     def _is_short_for_a_job(self, key: int) -> bool:
         """Say whether its pads fall short of what a job that holds it asks; not by a pull alone."""
-        inputs, rating = self.inputs[key], self.ratings[key]
         return (
             key not in self.held
-            and rating.working_capacity_lbf is not None
-            and rating.listed_lbf is not None
-            and any(not each.is_met(inputs, rating) for each in self.needs.get(key, ()))
+            and key not in self.held_for_a_job
+            and self._is_rated_for_jobs(key)
+            and self.met_now(key) < {each.key for each in self.needs.get(key, ())}
         )
+
+    def _is_held_for_a_job(self, key: int) -> bool:
+        """Say whether only a pull that agreed keeps its pads from all that its jobs ask."""
+        inputs = self._without_agreeing_pull(key)
+        rating = rate_unit(inputs)
+        return (
+            key not in self.held
+            and self._is_rated_for_jobs(key)
+            and self.met_now(key) < {each.key for each in self.needs[key]}
+            and all(each.is_met(inputs, rating) for each in self.needs[key])
+        )
+
+    def _is_rated_for_jobs(self, key: int) -> bool:
+        rating = self.ratings[key]
+        return rating.working_capacity_lbf is not None and rating.listed_lbf is not None
+
+    def met_now(self, key: int) -> frozenset[str]:
+        """Return the needs that a unit's pads meet as it is rated now, a proof pull and all."""
+        inputs, rating = self.inputs[key], self.ratings[key]
+        needs = self.needs.get(key, ())
+        return frozenset(each.key for each in needs if each.is_met(inputs, rating))
 
     def _rates(self, today: Any) -> tuple[dict[int, tuple[PadLot, LotRate, int]], dict[str, str]]:
         """Return each lot that may be fitted with its rate, and why others may not."""
@@ -324,7 +345,8 @@ class _Records:
     def basis(self) -> dict[str, Any]:
         """What a plan of these records rests on, as it is kept."""
         lots = sorted({source.split(":")[1 if source[0] != "u" else 2] for source in self.sources})
-        units = {*self.short, *self.without, *filter(self.is_asked, self.held)} | {
+        held = filter(self.is_asked, self.held | self.held_for_a_job)
+        units = {*self.short, *self.without, *held} | {
             int(each.unit) for each in self.sources.values() if each.unit
         }
         return {
@@ -436,8 +458,13 @@ def _document(records: _Records, plan: RestoringPlan) -> dict[str, Any]:
                 "housing": key,
                 "mark": records.housings[key].mark,
                 "before": _figures(records.ratings[key]),
+                "for_a_job": key not in records.held,
             }
-            for key in sorted(filter(records.is_asked, records.held))
+            for key in sorted(
+                key
+                for key in records.held | (records.held_for_a_job - {*records.short})
+                if records.is_asked(key)
+            )
         ],
         "is_proven": plan.is_proven,
         "most_ready": plan.most_ready,
@@ -460,19 +487,24 @@ def _jobs(records: _Records, plan: RestoringPlan) -> dict[str, Any]:
     """
     of_units = {int(each.key): each for each in plan.units}
     before = after = 0
-    for key, needs in records.needs.items():
-        unit = of_units.get(key)
-        if unit is not None:
-            before, after = before + len(unit.met_before), after + len(unit.met)
-            continue
-        inputs, rating = records.inputs[key], records.ratings[key]
-        met = sum(each.is_met(inputs, rating) for each in needs)
-        before, after = before + met, after + met
+    for key in records.needs:
+        now, unit = records.met_now(key), of_units.get(key)
+        before += len(now)
+        after += len(now if unit is None else _met(records, unit))
     return {
         "jobs": sum(map(len, records.needs.values())),
         "jobs_ready_before": before,
         "jobs_ready": after,
     }
+
+
+def _met(records: _Records, each: Restored) -> frozenset[str]:
+    """Return the needs a unit meets by a plan: where it gets no pad, those it meets now."""
+    return each.met if _way(each) else records.met_now(int(each.key))
+
+
+def _way(each: Restored) -> Any:
+    return each.way or (each.outlook.way if each.outlook else None)
 
 
 def _left_out(records: _Records) -> dict[str, str]:
@@ -488,7 +520,7 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
     housing, hammer = records.housings[key], records.hammers.get(key)
     lots = {lot.mark: lot.pk for lot, _, _ in records.rates.values()}
     draws = [_draw(records, source, pads) for source, pads in each.from_source]
-    way = each.way or (each.outlook.way if each.outlook else None)
+    way, met_now, met = _way(each), records.met_now(key), _met(records, each)
     replaced = {(place.side, place.number) for place in way.replaced} if way else set()
     now = {(place.side, place.number): place for place in records.inputs[key].positions}
     found = {
@@ -507,8 +539,8 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
                 "job": held.job_id,
                 "site": held.job.site,
                 "days": days_words(held.first_day, held.last_day),
-                "was_ready": str(held.pk) in each.met_before,
-                "is_ready": str(held.pk) in each.met,
+                "was_ready": str(held.pk) in met_now,
+                "is_ready": str(held.pk) in met,
             }
             for held in records.commitments
             if held.housing_id == key and records.needs

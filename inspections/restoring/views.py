@@ -175,6 +175,7 @@ def restore(request: HttpRequest) -> HttpResponse:
                 return redirect("restoring-plan", kept.pk)
             made = make(asked)
             context |= {"plan": made.document, "seen": made.digest}
+            context["of_short"] = _of_short(made.document)
         except PlanChanged as refusal:
             messages.warning(request, " ".join(refusal.messages))
             return redirect(request.get_full_path())
@@ -217,6 +218,7 @@ def kept_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
             "section": "board",
             "kept": plan,
             "plan": plan.document,
+            "of_short": _of_short(plan.document),
             "scope": scope_words(plan.housing, plan.yard),
             "changed": changes_since(plan),
             "anew": _query(plan),
@@ -344,6 +346,11 @@ def _submission(request: HttpRequest) -> uuid.UUID:
         return uuid.uuid4()
 
 
+def _of_short(document: dict[str, Any]) -> int:
+    """Return how many units of a plan are short of their listing; plans of before were of these."""
+    return int(document.get("short", len(document["units"])))
+
+
 def _units(
     document: dict[str, Any], plan: RestorePlan | None = None, came: Sequence[Came] = ()
 ) -> list[dict[str, Any]]:
@@ -368,6 +375,14 @@ def _units(
             ),
             "sound_out": sum(at["is_sound_now"] for at in each["placed"]),
             "open_order": standing.get(each["housing"]),
+            # What its listing would take is no matter of a unit that meets it.
+            "says_what_it_takes": not (
+                each["meets"]
+                or each.get("is_left_out")
+                or each.get("is_giver")
+                or each["before"]["standing"] == Standing.MEETS_LISTING.value
+                or any(job["is_ready"] and not job["was_ready"] for job in each.get("jobs", ()))
+            ),
             "order": ordered(plan, each["housing"]) if plan else None,
             "done": ratings.get(each["housing"]),
         }

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
-from ratings.jobs.candidates import candidates
+from fleet.models import PadLot
+from ratings.jobs.candidates import candidates, rates_in_force
 from ratings.jobs.recording import jobs_of
 from ratings.jobs.rules import rules_in_force
 from ratings.mechanics.extraction.check import check_piles
@@ -38,16 +40,22 @@ def needs_of_pads(commitments: Iterable[Commitment]) -> dict[Commitment, PadsNee
     """Return what each job asks of the pads of the unit it holds.
 
     They do where the check of the job, with these pads on the unit as it hangs now, lets it go by
-    every force and by its standing. Whether it is counted, in service and near is asked elsewhere:
-    no pads mend that. A unit that hangs on no hammer does for no job.
+    every force, by its standing and by the rates of its pads on every day of it. Whether it is
+    counted, in service and near is asked elsewhere: no pads mend that. A unit that hangs on no
+    hammer does for no job.
     """
     rules, found = rules_in_force(), {}
+    rates = rates_in_force(set(PadLot.objects.values_list("mark", flat=True)))
     for each in commitments:
         listed = candidates(
             each.first_day, each.last_day, leave_out_job=each.job_id, only_housing=each.housing_id
         )
         piles = jobs_of(each.job)
-        found[each] = _needed(listed[0].unit, piles, rules) if listed and piles else _NOTHING_DOES
+        if listed and piles:
+            stale, lapsing = rates.stale_by(each.last_day)
+            found[each] = _needed(listed[0].unit, piles, rules, stale, lapsing)
+        else:
+            found[each] = _NOTHING_DOES
     return found
 
 
@@ -63,23 +71,41 @@ _FIGURES = (
 )
 
 
-def _needed(unit: Unit, piles: tuple[PileOfJob, ...], rules: ExtractionPolicy) -> PadsNeeded:
+# What of a unit's conditions its pads decide.
+_OF_PADS = (ConditionKey.STANDING, ConditionKey.RATING)
+
+
+def _needed(
+    unit: Unit,
+    piles: tuple[PileOfJob, ...],
+    rules: ExtractionPolicy,
+    stale: AbstractSet[str],
+    lapsing: AbstractSet[str],
+) -> PadsNeeded:
     def is_met(inputs: UnitInputs, rating: UnitRating) -> bool:
-        then = with_pads(unit, inputs, rating)
+        then = with_pads(unit, inputs, rating, stale, lapsing)
         if not check_piles(then, piles, rules).verdict.may_go:
             return False
-        standing = next(
-            each for each in conditions_of(then, rules) if each.key is ConditionKey.STANDING
-        )
-        return standing.state.lets_go
+        conditions = conditions_of(then, rules)
+        return all(each.state.lets_go for each in conditions if each.key in _OF_PADS)
 
-    rests_on = repr((piles, rules, [getattr(unit, name) for name in _FIGURES]))
+    figures = [getattr(unit, name) for name in _FIGURES]
+    rests_on = repr((piles, rules, figures, sorted(stale), sorted(lapsing)))
     digest = hashlib.sha256(rests_on.encode()).hexdigest()
     return PadsNeeded(is_met, _least_lbf(check_piles(unit, piles, rules)), digest)
 
 
-def with_pads(unit: Unit, inputs: UnitInputs, rating: UnitRating) -> Unit:
-    """Return a unit with other pads, by the inputs of their rating and what they are rated to."""
+def with_pads(
+    unit: Unit,
+    inputs: UnitInputs,
+    rating: UnitRating,
+    stale: AbstractSet[str],
+    lapsing: AbstractSet[str],
+) -> Unit:
+    """Return a unit with other pads, by the inputs of their rating and what they are rated to.
+
+    stale, lapsing: the lots whose rate is stale now, and those whose will be within the job.
+    """
     pads = rated_pads(inputs)
     return replace(
         unit,
@@ -89,7 +115,9 @@ def with_pads(unit: Unit, inputs: UnitInputs, rating: UnitRating) -> Unit:
         confidence=pads.confidence,
         proof=pads.proof,
         standing=rating.standing,
-        stale_lots=tuple(each for each in unit.stale_lots if each in pads.lots),
+        stale_lots=tuple(sorted(pads.lots & stale)),
+        lapsing_lots=tuple(sorted(pads.lots & lapsing)),
+        drops_stale=pads.drops_stale,
         stiff_groups=pads.stiff_groups,
         unknown_stiffness=pads.unknown_stiffness,
     )

@@ -16,7 +16,7 @@ from django.utils import timezone
 from fleet.context import system_of
 from fleet.fields import whole_number, words_by_field
 from fleet.models import PadLot, PadOrder, SetUpChange, ShelfCount, StockMove, Yard
-from fleet.pad_orders import ask_whether_ordered
+from fleet.pad_orders import receive_without_order
 from fleet.prices import record_price
 from fleet.quantities import count_change_words
 from fleet.roles import manager_required, signed_in
@@ -198,11 +198,10 @@ def _record(lot: PadLot, cleaned: dict[str, Any], by: User) -> None:
     common: dict[str, Any] = {"lot_id": lot.pk, "by": by} | {name: cleaned[name] for name in names}
     if kind == StockMove.Kind.COUNTED:
         count_shelf(pads=pads, **common)
+    elif kind == StockMove.Kind.RECEIVED:
+        receive_without_order(pads=pads, is_of_no_order=cleaned["is_of_no_order"], **common)
     else:
-        change = pads if kind == StockMove.Kind.RECEIVED else -pads
-        if kind == StockMove.Kind.RECEIVED:
-            ask_whether_ordered(lot, cleaned["yard"], is_of_no_order=cleaned["is_of_no_order"])
-        move_stock(kind=kind, change=change, **common)
+        move_stock(kind=kind, change=-pads, **common)
 
 
 @manager_required

@@ -48,7 +48,7 @@ class Counted:
 
 @dataclass(frozen=True)
 class Score:
-    """A score with the ends of its band; None where all is of one unit and has none."""
+    """A score with the ends of its band; None where it has none: all of one unit, or no end."""
 
     value: float
     low: float | None
@@ -106,6 +106,8 @@ def pads_ratio(counted: Sequence[Counted]) -> Score | None:
     if math.isinf(value):
         return None
     low, high = _band(units, ratio)
+    if low is None or high is None or not (math.isfinite(low) and math.isfinite(high)):
+        return Score(value, None, None)
     return Score(value, low, high)
 
 

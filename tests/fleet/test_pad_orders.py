@@ -17,10 +17,10 @@ from fleet import clock
 from fleet.models import PadLot, PadOrder, ShelfCount, StockMove
 from fleet.pad_orders import (
     KindOfPad,
-    ask_whether_ordered,
     cancel_order,
     promise_anew,
     receive_pads,
+    receive_without_order,
     take_receipt_back,
 )
 from fleet.stock import NotEnoughInStock, move_stock
@@ -168,12 +168,27 @@ def test_pads_that_come_by_no_order_are_asked_about_while_one_is_under_way() -> 
     order = ordered_pads()
     assert order.lot is not None
     lot, yard = order.lot, order.yard
-    asked = refused(lambda: ask_whether_ordered(lot, yard, is_of_no_order=False))
-    assert "12 pads of order" in asked["is_of_no_order"][0]
-    ask_whether_ordered(lot, yard, is_of_no_order=True)
-    ask_whether_ordered(PadLotFactory(), yard, is_of_no_order=False)
-    received_pads(order, 12)
-    ask_whether_ordered(lot, yard, is_of_no_order=False)
+    assert "12 pads of order" in refused(lambda: came_loose(order))["is_of_no_order"][0]
+    # On the shelf of no yard they would count as well.
+    assert f"come to {yard}" in refused(lambda: came_loose(order, yard=None))["is_of_no_order"][0]
+    came_loose(order, is_of_no_order=True)
+    came_loose(order, lot_id=PadLotFactory().pk, yard=None)
+    came_loose(order, occurred_at=clock.now() - timedelta(days=400))
+    received_pads(order, 12, lot=lot, is_new_delivery=True)
+    came_loose(order)
+
+
+def came_loose(order: PadOrder, **changes: Any) -> StockMove:
+    """Put pads of an order's lot on the shelf of its yard as if they were of none."""
+    given: dict[str, Any] = {
+        "lot_id": order.lot_id,
+        "pads": 12,
+        "yard": order.yard,
+        "occurred_at": clock.now(),
+        "by": order.recorded_by,
+        "submission_id": uuid.uuid4(),
+    }
+    return receive_without_order(**(given | changes))
 
 
 def test_a_receipt_taken_back_leaves_the_shelf_and_the_order_waits_again() -> None:

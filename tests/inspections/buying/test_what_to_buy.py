@@ -122,6 +122,14 @@ def test_an_order_counts_where_it_comes_in_time_and_is_not_late(in_days: int, to
     assert line_of(unit).to_buy == to_buy
 
 
+def test_for_a_job_after_the_season_an_order_counts_that_comes_before_it() -> None:
+    unit = short_unit()
+    priced(unit)
+    held_by_a_job(unit, first_in_days=DAYS + 30)
+    on_order(unit, 2, DAYS + 20)
+    assert line_of(unit).to_buy == 0
+
+
 def test_for_a_job_an_order_counts_where_it_comes_before_its_first_day() -> None:
     unit = short_unit()
     priced(unit, lead_days=30)
@@ -361,6 +369,7 @@ def test_the_list_is_printed_and_sent_as_a_table(manager_client: Client) -> None
     sent = manager_client.get(f"{reverse('order-list-csv')}?until={until()}")
     (row,) = csv.DictReader(io.StringIO(sent.content.decode()))
     assert (row["lot"], row["to buy"], row["cost"]) == (unit.lot.mark, "2", "173.00")
+    assert (row["free in no yard"], row["on order after the job began"]) == ("0", "0")
     assert (row["currency"], row["source of the price"]) == ("USD", "Offer 4711")
 
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 from pytest_django import Settings
 
+from fleet import clock
 from fleet.cells import FORMULA, guarded, unguarded
 from fleet.models import Clamp, Hammer, PadLot, Yard
 from fleet.numbers import PLAIN
@@ -23,7 +24,7 @@ from inspections.exchange.outgoing import register_rows, write_csvs, write_workb
 from inspections.exchange.reading import BadFile, read_file
 from inspections.exchange.rows import parsed
 from inspections.exchange.tables import BY_NAME
-from tests.builders import MONDAY, drafted_test, rated_unit, receive
+from tests.builders import MONDAY, drafted_test, ordered_pads, rated_unit, receive
 from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory, YardFactory
 from tests.inspections.field.sent import signed_in
 from tests.site.html_form import words
@@ -379,6 +380,19 @@ def test_two_moves_that_say_the_same_must_be_told_apart() -> None:
     assert fates("stock_moves.csv", head + row % b"" + row % b"")[1][0] == "refused"
     trucks = head + row % b"truck 1" + row % b"truck 2"
     assert [fate for fate, _ in fates("stock_moves.csv", trucks)] == ["new", "new"]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("is_of_a_yard", [True, False])
+def test_pads_that_may_be_of_an_order_under_way_are_not_taken(is_of_a_yard: bool) -> None:
+    order = ordered_pads()
+    yard = order.yard.name if is_of_a_yard else ""
+    day = clock.today()
+    rows = f"lot,yard,kind,change,occurred_at\n{order.lot},{yard},received,12,{day}\n"
+    ((outcome, said),) = fates("stock_moves.csv", rows.encode())
+    assert outcome == "refused"
+    assert f"12 pads of order {order.pk}" in said
+    assert "record these on the page of that order" in said
 
 
 @pytest.mark.django_db

@@ -16,6 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
+from fleet.hours import record_hours
 from fleet.models import SuppressorHousing
 from fleet.outages import take_out_of_service
 from inspections.count.signing import Correction
@@ -126,6 +127,19 @@ def test_a_forecast_goes_stale_with_what_it_rests_on() -> None:
         "the hours planned",
         "what is known of how long pads of its lots last",
     ]
+
+
+def test_another_reading_of_the_same_day_makes_a_forecast_stale() -> None:
+    unit = good_unit()
+    kept = kept_forecast(unit)
+    record_hours(
+        submission_id=uuid.uuid4(),
+        machine=unit.hammer,
+        hours=400.5,
+        read_at=LAST + timedelta(minutes=30),
+        by=unit.manager,
+    )
+    assert "the reading of its hour meter" in changes_since(kept)
 
 
 def test_what_was_seen_is_what_is_kept_or_nothing() -> None:

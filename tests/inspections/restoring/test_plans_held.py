@@ -241,6 +241,19 @@ def test_parts_paid_in_another_currency_are_not_compared() -> None:
     assert (found.cost, found.cost_words) == (None, "the parts were paid in EUR")
 
 
+def test_parts_paid_in_two_currencies_are_never_added_up() -> None:
+    unit = short_unit()
+    # No price is on record: the plan has no currency either.
+    plan = kept_plan(unit)
+    order = order_from_plan(plan=plan, housing_id=unit.housing.pk, by=unit.manager)
+    used_part(order, unit.manager, price_each=Decimal(90))
+    Yard.objects.filter(pk=unit.housing.yard_id).update(currency="EUR")
+    used_part(order, unit.manager, price_each=Decimal(90))
+    fit(unit, plan)
+    found = came(plan)
+    assert (found.cost, found.cost_words) == (None, "the parts were paid in EUR, USD")
+
+
 def test_days_are_promised_by_the_repairs_of_the_yard() -> None:
     unit = short_unit()
     for days in (2, 4, 9):

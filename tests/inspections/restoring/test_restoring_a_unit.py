@@ -20,9 +20,13 @@ from fleet.models.housing import SuppressorHousing
 from fleet.prices import record_price
 from inspections.count.signing import Correction
 from inspections.models import RepairOrder, RestorePlan
+from inspections.restoring import planning
 from inspections.restoring.planning import Asked, changes_since, make
 from inspections.restoring.recording import keep_plan, order_from_plan
-from ratings.models import Commitment, CurrentRating
+from ratings.jobs.needs import PadsNeeded
+from ratings.mechanics.unit_rating import Policy, StaleRates
+from ratings.models import Commitment, CurrentRating, LotRating
+from ratings.policy import change_policy
 from tests.all_tables import changed, everything
 from tests.builders import Unit, bench_test, count, kept_plan, proof_pull, rated_unit, receive
 from tests.factories import PadLotFactory, YardFactory
@@ -327,6 +331,62 @@ def test_jobs_are_made_ready_by_what_they_ask_of_the_unit_they_hold(
     assert changes_since(plan) == []
     Commitment.objects.filter(pk=made.pk).update(last_day=made.last_day + timedelta(days=1))
     assert changes_since(plan) == ["which units jobs hold, or what they ask of them"]
+
+
+def test_pads_whose_rate_lapses_within_the_job_make_it_not_ready() -> None:
+    unit = figured_unit(in_stock=4)
+    committed(unit)
+    assert make(Asked("ready")).document["jobs_ready_before"] == 1
+    rating = LotRating.objects.get(lot=unit.lot)
+    days = (clock.today() - rating.tested_at.date()).days
+    change_policy(
+        submission_id=uuid.uuid4(),
+        policy=Policy(rate_valid_days=days + 12, stale_rates=StaleRates.DROP),
+        reason="Rubber ages.",
+        by=unit.manager,
+    )
+    document = make(Asked("ready")).document
+    assert (document["jobs_ready_before"], document["jobs_ready"]) == (0, 0)
+
+
+def test_a_job_whose_pads_do_but_for_an_agreeing_pull_is_not_told_ready(
+    monkeypatch: pytest.MonkeyPatch, manager_client: Client
+) -> None:
+    # Four pads of 5,000 lbf.
+    unit = rated_unit(listed_lbf=10_000.0, positions_per_side=2, travel_in=5.0, in_stock=4)
+    made = committed(figured_unit())
+    Commitment.objects.filter(pk=made.pk).update(housing=unit.housing)
+    made.refresh_from_db()
+    without = head_capacity(unit.housing)
+    proof_pull(unit.housing, unit.manager, 0.97)
+    pulled = head_capacity(unit.housing)
+    assert pulled is not None
+    assert without is not None
+    assert pulled < without
+    need = PadsNeeded(
+        lambda _, rating: (rating.working_capacity_lbf or 0.0) > (pulled + without) / 2, 0.0, ""
+    )
+    monkeypatch.setattr(planning, "needs_of_pads", lambda _: {made: need})
+    document = make(Asked("ready")).document
+    assert (document["jobs_ready_before"], document["jobs_ready"]) == (0, 0)
+    assert document["units"] == []
+    assert [each["housing"] for each in document["held"]] == [unit.housing.pk]
+    shown = words(manager_client.get(f"{reverse('restore')}?goal=ready"))
+    assert "By its pads it does for its job; a proof pull holds it lower: pull it again." in shown
+
+
+def test_of_jobs_it_is_not_said_that_the_listing_is_not_reached(manager_client: Client) -> None:
+    unit = figured_unit(listed_lbf=10_000.0)
+    made = committed(unit)
+    gone = {"A1": "missing", "A2": "missing", "B1": "missing", "B2": "missing"}
+    count(unit.housing, unit.manager, unit.lot, unsound=gone, at=clock.now())
+    (planned,) = make(Asked("ready")).document["units"]
+    assert planned["before"]["standing"] == "meets listing"
+    shown = words(manager_client.get(f"{reverse('restore')}?goal=ready"))
+    assert "No pads in reach make it do for its job" in shown
+    assert "the unit to the listing" not in shown
+    assert "raises its working capacity" not in shown
+    assert str(made.job.site) in shown
 
 
 def test_pads_that_come_after_the_first_day_make_no_job_ready() -> None:

@@ -101,6 +101,12 @@ def test_pads_found_are_held_to_those_expected() -> None:
     assert pads_ratio([Counted(0.0, 0, "a")]) is None
 
 
+def test_where_units_may_expect_no_pad_at_all_the_ratio_has_no_band() -> None:
+    ratio = pads_ratio([Counted(0.0, 1, "a"), Counted(2.0, 1, "b")])
+    assert ratio is not None
+    assert (ratio.value, ratio.low, ratio.high) == (1.0, None, None)
+
+
 @pytest.mark.parametrize(
     ("make", "said"),
     [
