@@ -14,6 +14,7 @@ from ratings.jobs.validity import CommitmentNow, State
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.supply import stretch_at_pull_in
 from ratings.models import Commitment, JobAnswer
+from ratings.record.seals import foot_words
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ class Sheet:
         every group of the job.
     capacity_lbf: working capacity at pads_stop_in before it was cut down.
     capacity_in: stretch at that capacity, None where it isn't known.
-    printed: when and by whom.
+    printed: when and by whom. sealed: what the foot says of the seal before it.
     """
 
     record: OnRecord
@@ -58,6 +59,7 @@ class Sheet:
     url: str
     system: str
     printed: str = ""
+    sealed: str = ""
 
     @property
     def answer(self) -> UnitAnswer:
@@ -115,11 +117,12 @@ def read_sheet(now: CommitmentNow, url: str, system: str, printed: str = "") -> 
         url=url,
         system=system,
         printed=printed,
+        sealed=foot_words(),
     )
 
 
 def make_sheet(record: OnRecord, answer: UnitAnswer, **about: Any) -> Sheet:
-    """Return the sheet of an answer. about: its state, url, system, and when it was printed."""
+    """Return the sheet of an answer. about: its state, url, system, when printed, and seal."""
     groups, worst = group_sheets(answer, about["system"])
     capacity_lbf = worst.answer.supply(CheckKey.LINE_PULL) or 0.0
     return Sheet(

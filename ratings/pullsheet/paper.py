@@ -54,7 +54,6 @@ from ratings.pullsheet.layout import (
     force_words,
     place,
 )
-from ratings.record.seals import foot_words
 
 # Where a sheet that holds no more says so.
 BAND = 40.0
@@ -577,7 +576,7 @@ def draw_foot(canvas: Canvas, sheet: Sheet) -> None:
     ]
     place(canvas, [*lines], MARGIN, FOOT_TOP - 2, WIDTH, FOOT_TOP - BOTTOM - SIGN - 2)
     _draw_signers(canvas, record.particulars.get("watched_by", ""))
-    write(canvas, MARGIN, 11, foot_words(), "Helvetica", 6)
+    write(canvas, MARGIN, 11, sheet.sealed, "Helvetica", 6)
 
 
 def signers(watched_by: str) -> tuple[str, ...]:

@@ -41,12 +41,12 @@ def entry(unit: Unit, sequence: int) -> LedgerEntry:
 
 
 def verdict() -> str:
-    """What the command prints, or what it fails with."""
-    out = StringIO()
+    """What the command prints, and what it fails with."""
+    out, err = StringIO(), StringIO()
     try:
-        call_command("ledger", "verify", stdout=out)
+        call_command("ledger", "verify", stdout=out, stderr=err)
     except CommandError as broken:
-        return f"exit {broken.returncode}: {broken}"
+        return f"exit {broken.returncode}: {broken}\n{err.getvalue()}"
     return out.getvalue()
 
 
