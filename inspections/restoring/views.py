@@ -175,7 +175,7 @@ def restore(request: HttpRequest) -> HttpResponse:
                 return redirect("restoring-plan", kept.pk)
             made = make(asked)
             context |= {"plan": made.document, "seen": made.digest}
-            context["of_short"] = _of_short(made.document)
+            context |= _of_all(made.document)
         except PlanChanged as refusal:
             messages.warning(request, " ".join(refusal.messages))
             return redirect(request.get_full_path())
@@ -218,7 +218,7 @@ def kept_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
             "section": "board",
             "kept": plan,
             "plan": plan.document,
-            "of_short": _of_short(plan.document),
+            **_of_all(plan.document),
             "scope": scope_words(plan.housing, plan.yard),
             "changed": changes_since(plan),
             "anew": _query(plan),
@@ -346,9 +346,16 @@ def _submission(request: HttpRequest) -> uuid.UUID:
         return uuid.uuid4()
 
 
-def _of_short(document: dict[str, Any]) -> int:
-    """Return how many units of a plan are short of their listing; plans of before were of these."""
-    return int(document.get("short", len(document["units"])))
+def _of_all(document: dict[str, Any]) -> dict[str, Any]:
+    """Return how many units of a plan are short of their listing, and whether it places any pad.
+
+    Plans of before were of short units alone. The pads a plan is counted by are those of units it
+    brings to their listing: a unit that none bring there still has the best that can be had.
+    """
+    return {
+        "of_short": int(document.get("short", len(document["units"]))),
+        "has_pads": any(each["placed"] for each in document["units"]),
+    }
 
 
 def _units(
