@@ -128,10 +128,8 @@ def test_a_ledger_that_does_not_hold_is_logged(
         LedgerEntry.objects.filter(housing=unit.housing).update(pull_lbf=F("pull_lbf") + 1)
     with pytest.raises(CommandError):
         call_command("ledger", "verify")
-    line = logged(caplog, "ratings.record.verify")
-    assert line.startswith(
-        f"ERROR the ledger does not hold: housing {unit.housing.mark}, entry 2: pull_lbf"
-    )
+    said = f"ERROR the ledger does not hold: housing {unit.housing.mark}, entry 2: pull_lbf"
+    assert said in logged(caplog, "ratings.record.verify")
 
 
 def test_a_signing_based_on_a_ledger_that_moved_on_is_logged(

@@ -527,9 +527,9 @@ def test_a_correction_waits_for_a_second_person_and_is_then_what_was_proposed(
     proposal = proposed(lambda: case.propose(unit), unit.manager)
     proposal_alone = {each.split(".")[1] for each in changed(before)} - {
         # What it was made with.
-        "Yard", "TestStand", "Gauge", "Tape", "LoadIndicator", "PersonName"
+        "Yard", "TestStand", "Gauge", "Tape", "LoadIndicator"
     }  # fmt: skip
-    assert proposal_alone == {"Proposal"}
+    assert proposal_alone == {"Proposal", "Leaf"}
     second = ManagerFactory()
     answer = confirm(proposal, second)
     made: Any = case.table._default_manager.get(pk=answer.record)
