@@ -28,7 +28,7 @@ def refused(page: Page, button: str) -> list[list[str]]:
 def test_a_count(visit: Visit) -> None:
     unit = rated_unit()
     page = visit(f"/units/{unit.housing.pk}/count/", unit.manager, **PHONE)
-    page.get_by_label("Travel").fill("−3")
+    page.get_by_label("Travel, taped").fill("−3")
     page.get_by_label("Hour meter").fill("many")
     assert len(refused(page, "Sign the inspection")) == 2
     expect(page.get_by_label("Travel, taped")).to_have_value("−3")
