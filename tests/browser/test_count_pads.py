@@ -119,7 +119,8 @@ def test_every_place_to_tap_is_as_high_as_a_thumb(visit: Visit) -> None:
     unit = rated_unit(in_stock=4)
     for name in ("count", "replace"):
         page = visit(f"/units/{unit.housing.pk}/{name}/", unit.manager, **PHONE)
-        targets = page.locator("main :is(button, select, a.button):visible")
+        # Help with a word stands in its sentence, as a link in it would (WCAG 2.2, 2.5.8).
+        targets = page.locator("main :is(button:not(.term), select, a.button):visible")
         assert targets.count() >= 8
         boxes = [each.bounding_box() for each in targets.all()]
         assert [box for box in boxes if box is None or box["height"] < 44] == []

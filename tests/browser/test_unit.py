@@ -71,7 +71,7 @@ def test_the_first_screen_of_a_desk_holds_what_stands_what_to_do_and_the_pads(
 ) -> None:
     unit = short_unit(positions_per_side)
     page = visit(path(unit), unit.manager, **DESK)
-    for words in ("finding open", "Out of balance", "Fit pads"):
+    for words in ("finding open", "Out of balance", "Restore it by the best plan"):
         expect(page.locator(".to-do")).to_contain_text(words)
     assert {part: bottom_px(page, part) for part in FIRST if bottom_px(page, part) > 800} == {}
     assert lines_of(page, ".pad-word") == {1}
