@@ -8,6 +8,7 @@ from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
+from functools import cached_property
 
 from django.core.paginator import Paginator
 
@@ -145,7 +146,6 @@ class UnitAnswer:
     verdict: UnitVerdict
     ground: Ground
     path: LoadPath
-    curve: tuple[CurvePoint, ...]
     stretch_in: float | None
     pull: LinePull | None
     piles: tuple[PileOfJob, ...] = ()
@@ -156,6 +156,11 @@ class UnitAnswer:
     def unit(self) -> Unit:
         """The unit's facts, as the check took them."""
         return self.candidate.unit
+
+    @cached_property
+    def curve(self) -> tuple[CurvePoint, ...]:
+        """The demand at the pads as the pile comes out: calculated where it is drawn."""
+        return demand_curve(self.unit, self.job, self.policy)
 
     def demand(self, key: CheckKey) -> float | None:
         """Return what a check asks, in its own unit of measure; None where not known or checked."""
@@ -302,7 +307,6 @@ def calculate(
         verdict=verdict,
         ground=resistance,
         path=load_path(unit, job, policy),
-        curve=demand_curve(unit, job, policy),
         stretch_in=stretch_in,
         pull=line_pull_of(unit, stretch_in) if stretch_in else None,
         piles=piles,

@@ -19,11 +19,11 @@ from ratings.drawing.load_path import (
     load_path_height,
     path_words,
 )
-from ratings.jobs.answer import Answer, Row, UnitAnswer
+from ratings.jobs.answer import Answer, Row, UnitAnswer, calculate
 from ratings.jobs.doubt_words import doubt_sentence
-from ratings.jobs.may_go import ASSUMED, MayGo, may_go_of, reason_words
+from ratings.jobs.may_go import ASSUMED, MayGo, reason_words
 from ratings.jobs.remedies import Excavation, Refit
-from ratings.jobs.stops import STOPS_SHORT, stops_short_of
+from ratings.jobs.stops import go_of
 from ratings.jobs.words import (
     NONE,
     UNKNOWN,
@@ -147,7 +147,7 @@ def describe(answer: UnitAnswer, system: str, assumed: Collection[ConditionKey] 
         for line in (_condition_line(answer, each, system),)
     )
     paths, curves = drawings(answer, system)
-    stops_short = stops_short_of(answer, system)
+    may_go, stops_short = go_of(answer, system)
     return UnitPage(
         answer=answer,
         system=system,
@@ -158,9 +158,7 @@ def describe(answer: UnitAnswer, system: str, assumed: Collection[ConditionKey] 
         workings=workings(answer, system),
         paths=paths,
         curves=curves,
-        may_go=may_go_of(
-            answer.whole or verdict, answer.unit, (STOPS_SHORT,) if stops_short else ()
-        ),
+        may_go=may_go,
         criteria=criteria(verdict, answer.policy),
         piles=pile_lines(answer, system),
         doubts=doubts_of(answer.job, answer.policy, system),
@@ -247,7 +245,7 @@ def describe_row(row: Row, answer: Answer, system: str) -> RowWords:
     assert governing is not None, "what governs is one of the checks"
     pile, hold = answer.pile_of(verdict)
     stretch_in = stretch_while_vibrating_in(candidate.unit, pile.job)
-    may_go = may_go_of(verdict, candidate.unit)
+    may_go, _ = go_of(calculate(candidate, answer.piles, answer.policy, verdict), system)
     return RowWords(
         may_go=may_go,
         pile=worst_pile_words(pile, len(answer.piles)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ratings.jobs.may_go import MayGo, may_go_of
+from ratings.jobs.may_go import MayGo
 from ratings.jobs.words import UNKNOWN, margin_words, short_condition
 from ratings.mechanics.extraction.outcomes import (
     CheckKey,
@@ -76,10 +76,13 @@ def columns(verdicts: Sequence[UnitVerdict]) -> tuple[Column, ...]:
     return tuple(sorted(found, key=lambda each: not each.judges))
 
 
-def scan_row(verdict: UnitVerdict, unit: Unit, of: Sequence[Column]) -> ScanRow:
-    """Return one unit's row: of several groups of piles that which comes out worst."""
+def scan_row(verdict: UnitVerdict, unit: Unit, of: Sequence[Column], may_go: MayGo) -> ScanRow:
+    """Return one unit's row: of several groups of piles that which comes out worst.
+
+    may_go: as the ranking tells it.
+    """
     return ScanRow(
-        may_go=may_go_of(verdict, unit),
+        may_go=may_go,
         verdict=verdict.verdict,
         governs=f"{SHORT_NAMES[verdict.governing].lower()} {_margin(verdict)}",
         cells=tuple(_cell(verdict, each.key) for each in of),

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from fleet.quantities import Quantity
 from ratings.jobs.answer import UnitAnswer, calculate
+from ratings.jobs.may_go import MayGo, may_go_of
 from ratings.mechanics.extraction.job import PileOfJob
 from ratings.mechanics.extraction.outcomes import CheckKey
 from ratings.mechanics.extraction.stops import BESIDE_THE_PADS, slack_lbf
@@ -200,3 +201,13 @@ def stops_short_of(answer: UnitAnswer, system: str) -> str:
         # A limit isn't known: no stop line can be told, nor a sheet printed.
         return ""
     return stops_short_words(groups, worst, system)
+
+
+def go_of(answer: UnitAnswer, system: str) -> tuple[MayGo, str]:
+    """Return whether a unit may go, and that its pull must stop short; "" where it needn't.
+
+    The one verdict of the ranking, of the unit's own page and of its commitment.
+    """
+    short = stops_short_of(answer, system)
+    cares = (STOPS_SHORT,) if short else ()
+    return may_go_of(answer.whole or answer.verdict, answer.unit, cares), short

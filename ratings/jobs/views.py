@@ -220,13 +220,16 @@ def job_answer(request: HttpRequest) -> HttpResponse:
         for row in answer.rows
         if (key := row.candidate.housing.pk) in before and before[key] != now[key]
     ]
+    ranked = _ranked(request, answer, before, now, job)
     context = {
         "entry": entry,
         "answer": answer,
-        "rows": _ranked(request, answer, before, now, job),
+        "rows": ranked,
         "columns": scanned,
         "scan": [
-            (each, scan_row(each.verdict, each.candidate.unit, scanned)) for each in answer.rows
+            (row, scan_row(row.verdict, row.candidate.unit, scanned, each.words.may_go))
+            for each in ranked
+            for row in (each.row,)
         ],
         "doubts": doubts_of(answer.job, answer.policy, system_of(request)),
         "held": held,

@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 
 from fleet import config
+from ratings.jobs.may_go import may_go_of
 from ratings.jobs.scan import SHORT_NAMES, columns, scan_row
 from ratings.mechanics.extraction.check import check
 from ratings.mechanics.extraction.outcomes import (
@@ -39,7 +40,7 @@ def test_every_check_has_a_column_and_what_is_only_shown_comes_last() -> None:
 def test_a_row_shades_what_governs_alone() -> None:
     verdict = check(UNIT, JOB)
     of = columns([verdict])
-    row = scan_row(verdict, UNIT, of)
+    row = scan_row(verdict, UNIT, of, may_go_of(verdict, UNIT))
     assert [column.key for column, cell in zip(of, row.cells, strict=True) if cell.governs] == [
         verdict.governing
     ]
