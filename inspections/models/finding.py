@@ -3,7 +3,7 @@ from __future__ import annotations
 from typing import Self
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Case, IntegerField, Q, Value, When
 
 from fleet.models.machine import OfOneMachine, OfOneMachineQuerySet
 from fleet.models.recorded import Recorded
@@ -25,6 +25,20 @@ class FindingQuerySet(OfOneMachineQuerySet["Finding"]):
     def open(self) -> Self:
         """Those nobody has closed."""
         return self.filter(closing__isnull=True)
+
+    def with_gravity(self) -> Self:
+        """Add gravity: 0 of the gravest, then as they follow."""
+        order = enumerate(reversed(Severity))
+        return self.annotate(
+            gravity=Case(
+                *(When(severity=each, then=Value(place)) for place, each in order),
+                output_field=IntegerField(),
+            )
+        )
+
+    def to_mend(self) -> Self:
+        """Those open that are to be repaired, or worse, with their gravity."""
+        return self.open().exclude(severity=Severity.MONITOR).with_gravity()
 
 
 class Finding(OfOneMachine):

@@ -36,7 +36,6 @@ from inspections.models import (
     InspectionKind,
     OwnKind,
     PadCount,
-    Severity,
 )
 from inspections.schedule.intervals import Row, counting_kinds, rows_in_force
 from inspections.schedule.kinds import sorts_by_kind
@@ -177,18 +176,11 @@ def _is_soon_by_hours(row: Row, left: float | None) -> bool:
     return left is not None and row.hours is not None and left <= SOON_SHARE * row.hours
 
 
-GRAVEST_FIRST = (Severity.DO_NOT_USE, Severity.REPAIR, Severity.MONITOR)
-
-
 def findings_with_gravity(findings: QuerySet[Finding] | None = None) -> QuerySet[Finding]:
     """Return findings with all that is said of one, the gravest first, each by when to act."""
-    gravity = Case(
-        *(When(severity=each, then=Value(place)) for place, each in enumerate(GRAVEST_FIRST)),
-        output_field=IntegerField(),
-    )
-    chosen = Finding.objects.all() if findings is None else findings
-    return (
-        chosen.annotate(gravity=gravity)
+    chosen: Any = Finding.objects.all() if findings is None else findings
+    found: QuerySet[Finding] = (
+        chosen.with_gravity()
         .select_related(
             "hammer",
             "housing",
@@ -200,6 +192,7 @@ def findings_with_gravity(findings: QuerySet[Finding] | None = None) -> QuerySet
         .prefetch_related("photos__held")
         .order_by("gravity", "act_by", "pk")
     )
+    return found
 
 
 def open_findings() -> QuerySet[Finding]:

@@ -22,6 +22,7 @@ from ratings.drawing.load_path import (
 from ratings.jobs.answer import Answer, Row, UnitAnswer, calculate
 from ratings.jobs.doubt_words import doubt_sentence
 from ratings.jobs.may_go import ASSUMED, MayGo, reason_words
+from ratings.jobs.open_findings import open_findings_words
 from ratings.jobs.remedies import Excavation, Refit
 from ratings.jobs.stops import go_of
 from ratings.jobs.words import (
@@ -208,6 +209,9 @@ def _condition_line(answer: UnitAnswer, condition: Condition, system: str) -> Ch
     if condition.key is ConditionKey.INSPECTION and answer.candidate.looked_at_later_on:
         looked_on = day_words(answer.candidate.looked_at_later_on)
         words = f"{words} Last looked at on {looked_on}, and not counted in full."
+    if condition.key is ConditionKey.SERVICE:
+        still_open = open_findings_words(answer.candidate.hammer, answer.candidate.housing)
+        words = f"{words} {still_open}".rstrip()
     value, limit = condition_amounts(condition, system)
     return CheckLine(
         name=condition.key,

@@ -14,7 +14,7 @@ from fleet.quantities import Quantity, capacity_words, plain_number, pull_words
 from ratings.jobs.stops import GroupSheet
 from ratings.jobs.words import capitalized, condition_sentence, margin_words
 from ratings.mechanics.extraction.left_out import left_out
-from ratings.mechanics.extraction.outcomes import Check, CheckKey, Outcome
+from ratings.mechanics.extraction.outcomes import Check, CheckKey, ConditionKey, Outcome
 from ratings.models import LoadIndicator
 from ratings.paper.style import BODY, GRID, SMALL, cells, paragraph, ruled
 from ratings.pullsheet.facts import Sheet
@@ -159,6 +159,8 @@ def condition_rows(sheet: Sheet) -> Iterator[tuple[str, str]]:
     """Yield each condition: its name, how it stands and what it says."""
     for each in sheet.answer.verdict.conditions:
         words = condition_sentence(each, sheet.answer.unit, sheet.system)
+        if each.key is ConditionKey.SERVICE:
+            words = f"{words} {sheet.still_open}".rstrip()
         yield capitalized(each.key), f"{capitalized(each.state)}. {words}"
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from fleet.dates import days_words, moment_words
 from fleet.signers import signer_words
 from ratings.jobs.answer import UnitAnswer, recorded_answer
+from ratings.jobs.open_findings import open_findings_words
 from ratings.jobs.stops import GroupSheet, Stops, group_sheets
 from ratings.jobs.validity import CommitmentNow, State
 from ratings.mechanics.extraction.outcomes import CheckKey
@@ -48,6 +49,7 @@ class Sheet:
     capacity_lbf: working capacity at pads_stop_in before it was cut down.
     capacity_in: stretch at that capacity, None where it isn't known.
     printed: when and by whom. sealed: what the foot says of the seal before it.
+    still_open: what is found wrong at the unit when it is printed.
     """
 
     record: OnRecord
@@ -60,6 +62,7 @@ class Sheet:
     system: str
     printed: str = ""
     sealed: str = ""
+    still_open: str = ""
 
     @property
     def answer(self) -> UnitAnswer:
@@ -118,6 +121,7 @@ def read_sheet(now: CommitmentNow, url: str, system: str, printed: str = "") -> 
         system=system,
         printed=printed,
         sealed=foot_words(),
+        still_open=open_findings_words(now.answer.hammer, now.answer.housing),
     )
 
 
