@@ -36,6 +36,22 @@ class NotEnoughInStock(ValidationError):
         )
 
 
+class MayLieHere(ValidationError):
+    """More pads are counted on a yard's shelf than are booked there, and some are booked nowhere.
+
+    counted, here, loose: the pads counted, those the books have there, and those in no yard.
+    """
+
+    def __init__(self, lot: PadLot, yard: Yard, counted: int, here: int, loose: int) -> None:
+        self.waits = (
+            f"{counted} pads of lot {lot.mark} are counted at {yard} where the books have {here}, "
+            f"and {loose} are booked in no yard"
+        )
+        super().__init__(
+            {"loose": f"{self.waits}: say whether those are among the {counted}, or lie elsewhere."}
+        )
+
+
 @transaction.atomic
 def move_stock(
     *,
@@ -118,16 +134,32 @@ def count_shelf(
     note: str = "",
     submission_id: uuid.UUID | None = None,
     yard: Yard | None = None,
+    has_loose: bool | None = None,
 ) -> StockMove | None:
     """Record how many pads lie on a shelf, as the move that brings the books to it.
 
     None where the books say so already. A second copy of a submission changes nothing.
+    has_loose: whether the pads of the lot that the books have in no yard lie on this yard's shelf
+    and were counted too. Raises MayLieHere where more are counted than booked there, pads are in
+    no yard, and nobody said; pads of no yard that were counted by themselves at the same moment
+    are others.
     """
     lot = PadLot.objects.select_for_update().get(pk=lot_id)
     known = StockMove.objects.filter(submission_id=submission_id).first() if submission_id else None
-    here = on_shelf(lot, yard)
-    if known is not None or here == pads:
+    if known is not None:
         return known
+    if yard is not None and has_loose:
+        _bring_in_loose(lot, yard, occurred_at, by, submission_id)
+    here = on_shelf(lot, yard)
+    if here == pads:
+        return None
+    loose = on_shelf(lot, None)
+    if yard is not None and pads > here and loose and has_loose is None:
+        own_count = StockMove.objects.filter(
+            lot=lot, yard=None, kind=StockMove.Kind.COUNTED, occurred_at=occurred_at
+        )
+        if not own_count.exists():
+            raise MayLieHere(lot, yard, pads, here, loose)
     return _move(
         lot,
         yard,
@@ -148,15 +180,13 @@ def take_stock(
     occurred_at: datetime,
     by: User,
     submission_id: uuid.UUID,
-    with_loose: bool = False,
+    has_loose: bool | None = None,
 ) -> list[StockMove]:
     """Post what a stock take of one yard found: lots' keys with the pads counted.
 
-    with_loose: pads of these lots that the books have in no yard lie here, and were counted too.
-    A move for each lot whose books differ, all or none. A second copy changes nothing.
+    has_loose: as of count_shelf, of every lot. A move for each lot whose books differ, all or
+    none. A second copy changes nothing. Raises MayLieHere.
     """
-    for lot_id in sorted(counts) if with_loose else ():
-        _bring_in_loose(lot_id, yard, occurred_at, by, uuid.uuid5(submission_id, f"loose {lot_id}"))
     moves = [
         count_shelf(
             lot_id=lot_id,
@@ -167,6 +197,7 @@ def take_stock(
             # One id for each lot of the take, the same whenever it is sent again.
             submission_id=uuid.uuid5(submission_id, str(lot_id)),
             yard=yard,
+            has_loose=has_loose,
         )
         for lot_id, pads in sorted(counts.items())
     ]
@@ -174,19 +205,19 @@ def take_stock(
 
 
 def _bring_in_loose(
-    lot_id: int, yard: Yard, occurred_at: datetime, by: User, submission_id: uuid.UUID
+    lot: PadLot, yard: Yard, occurred_at: datetime, by: User, submission_id: uuid.UUID | None
 ) -> None:
-    lot = PadLot.objects.select_for_update().get(pk=lot_id)
     loose = on_shelf(lot, None)
     if loose:
         move_between_yards(
-            lot_id=lot_id,
+            lot_id=lot.pk,
             pads=loose,
             origin=None,
             goal=yard,
             occurred_at=occurred_at,
             by=by,
-            submission_id=submission_id,
+            # One id for each submission of a count, so that a second copy moves no others.
+            submission_id=uuid.uuid5(submission_id or uuid.uuid4(), "loose"),
         )
 
 

@@ -36,7 +36,7 @@ from fleet.models.machine import Machine, OnHammer, column_of
 from fleet.outages import lock_machine, take_out_of_service
 from fleet.pad_orders import MayBeOrdered, receive_without_order
 from fleet.roles import who_words
-from fleet.stock import count_shelf, move_stock, on_shelf
+from fleet.stock import MayLieHere, count_shelf, move_stock, on_shelf
 from inspections.count.findings import Observations
 from inspections.count.newest_facts import lots_at
 from inspections.count.replacement import PadFitted, sign_replacement
@@ -265,7 +265,8 @@ def recount(row: Row, by: User) -> None:
     """Bring a shelf to its count once more, after pads left it that the count did not see."""
     entry = entry_of(row, by)
     if not _moves_since(entry).exists():
-        _count_shelf(entry, uuid.uuid5(entry.id, "again"))
+        # Where pads of no yard lie was asked when it was counted.
+        _count_shelf(entry, uuid.uuid5(entry.id, "again"), has_loose=False)
 
 
 def _moves_since(entry: Entry) -> QuerySet[StockMove]:
@@ -276,15 +277,24 @@ def _moves_since(entry: Entry) -> QuerySet[StockMove]:
     )
 
 
-def _count_shelf(entry: Entry, move_id: uuid.UUID | None = None) -> None:
+def _count_shelf(
+    entry: Entry, move_id: uuid.UUID | None = None, has_loose: bool | None = None
+) -> None:
     values = dict(entry.values)
-    count_shelf(
-        lot_id=values.pop("lot").pk,
-        occurred_at=values.pop("counted_at"),
-        by=entry.by,
-        submission_id=move_id or entry.id,
-        **values,
-    )
+    try:
+        count_shelf(
+            lot_id=values.pop("lot").pk,
+            occurred_at=values.pop("counted_at"),
+            by=entry.by,
+            submission_id=move_id or entry.id,
+            has_loose=has_loose,
+            **values,
+        )
+    except MayLieHere as refusal:
+        raise ValidationError(
+            f"{refusal.waits}: move those that lie there to this yard on the lot’s page, then try "
+            "again; if they lie elsewhere, record this count on that page, which asks"
+        ) from refusal
 
 
 def _record_test(entry: Entry) -> None:

@@ -114,6 +114,23 @@ class WantedGainForm(MeasuredForm):
     )
 
 
+def _loose_field(**options: Any) -> forms.ChoiceField:
+    return forms.ChoiceField(
+        label="Pads that the books have in no yard",
+        choices=[("here", "lie here: I count them in"), ("elsewhere", "lie elsewhere")],
+        widget=forms.RadioSelect,
+        **options,
+    )
+
+
+def has_loose(cleaned: dict[str, Any]) -> bool | None:
+    """Say what a form was told of pads of no yard: whether they were counted too, None if nothing.
+
+    cleaned: a form's cleaned data.
+    """
+    return {"here": True, "elsewhere": False}.get(cleaned.get("loose", ""))
+
+
 class StockForm(SubmissionForm):
     """Pads that came to the shelf or left it other than by being fitted."""
 
@@ -138,10 +155,17 @@ class StockForm(SubmissionForm):
     is_of_no_order = forms.BooleanField(
         label="They came by no order that is under way", required=False
     )
+    loose = _loose_field(required=False)
 
     def __init__(self, *args: Any, lot: PadLot, **kwargs: Any) -> None:
         self.lot = lot
         super().__init__(*args, **kwargs)
+        if loose := on_shelf(lot, None):
+            self.fields[
+                "loose"
+            ].help_text = f"Of this lot {loose}. Asked of a yard’s shelf counted."
+        else:
+            del self.fields["loose"]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -153,6 +177,7 @@ class StockForm(SubmissionForm):
             self.add_error("pads", "“0” won’t do: give one pad or more.")
         elif (
             is_count
+            and not has_loose(cleaned)
             and pads == on_shelf(self.lot, cleaned.get("yard"))
             and not self.is_on_record(StockMove)
         ):
@@ -165,11 +190,7 @@ class StockTakeForm(SubmissionForm):
 
     occurred_at = MomentField(label="Counted at", initial=timezone.now)
 
-    loose = forms.ChoiceField(
-        label="Pads that the books have in no yard",
-        choices=[("here", "lie here: I count them in"), ("elsewhere", "lie elsewhere")],
-        widget=forms.RadioSelect,
-    )
+    loose = _loose_field()
 
     def __init__(self, *args: Any, books: list[tuple[PadLot, int, int]], **kwargs: Any) -> None:
         """books: each lot, the pads the books have here, and those they have in no yard."""

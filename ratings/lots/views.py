@@ -41,6 +41,7 @@ from ratings.lots.forms import (
     StockForm,
     StockTakeForm,
     WantedGainForm,
+    has_loose,
 )
 from ratings.lots.outlook import one_pad_outlook
 from ratings.lots.tables import (
@@ -197,7 +198,7 @@ def _record(lot: PadLot, cleaned: dict[str, Any], by: User) -> None:
     names = ("occurred_at", "note", "submission_id", "yard")
     common: dict[str, Any] = {"lot_id": lot.pk, "by": by} | {name: cleaned[name] for name in names}
     if kind == StockMove.Kind.COUNTED:
-        count_shelf(pads=pads, **common)
+        count_shelf(pads=pads, has_loose=has_loose(cleaned), **common)
     elif kind == StockMove.Kind.RECEIVED:
         receive_without_order(pads=pads, is_of_no_order=cleaned["is_of_no_order"], **common)
     else:
@@ -247,24 +248,28 @@ def stock_take(request: HttpRequest) -> HttpResponse:
     page = Paginator(lots, LOTS_ON_A_STOCK_TAKE).get_page(request.GET.get("page"))
     form = _stock_take_form(request, yard, page) if yard else None
     if yard and form and request.method == "POST" and form.is_valid():
-        moves = take_stock(
-            yard=yard,
-            counts=form.counts,
-            occurred_at=form.cleaned_data["occurred_at"],
-            by=signed_in(request),
-            submission_id=form.cleaned_data["submission_id"],
-            with_loose=form.cleaned_data.get("loose") == "here",
-        )
-        posted = ", ".join(f"{move.lot} {count_change_words(move.change)}" for move in moves)
-        words = f"Differences posted: {posted}." if moves else "All as booked."
-        if form.cleaned_data.get("loose") == "here":
-            words += " The pads of these lots that were in no yard are booked here now."
-        messages.success(request, f"Stock of {yard} taken. {words}")
-        if page.has_next():
-            query = request.GET.copy()
-            query["page"] = str(page.next_page_number())
-            return redirect(f"{reverse('stock-take')}?{query.urlencode()}")
-        return redirect("lots")
+        try:
+            moves = take_stock(
+                yard=yard,
+                counts=form.counts,
+                occurred_at=form.cleaned_data["occurred_at"],
+                by=signed_in(request),
+                submission_id=form.cleaned_data["submission_id"],
+                has_loose=has_loose(form.cleaned_data),
+            )
+        except ValidationError as refusal:
+            form.add_error(None, refusal.messages)
+        else:
+            posted = ", ".join(f"{move.lot} {count_change_words(move.change)}" for move in moves)
+            words = f"Differences posted: {posted}." if moves else "All as booked."
+            if has_loose(form.cleaned_data):
+                words += " The pads of these lots that were in no yard are booked here now."
+            messages.success(request, f"Stock of {yard} taken. {words}")
+            if page.has_next():
+                query = request.GET.copy()
+                query["page"] = str(page.next_page_number())
+                return redirect(f"{reverse('stock-take')}?{query.urlencode()}")
+            return redirect("lots")
     return render(
         request,
         "lots/stock_take.html",

@@ -11,6 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from fleet.models import PadLot, ShelfCount, StockMove, Yard
 from fleet.stock import (
+    MayLieHere,
     NotEnoughInStock,
     count_shelf,
     fit_from_stock,
@@ -211,3 +212,46 @@ def test_a_reorder_point_below_zero_is_refused_at_the_field() -> None:
     )
     assert "“-1” won’t do" in page.context["form"].errors["reorder_point"][0]
     assert "too long ago" in page.context["form"].errors["use_by"][0]
+
+
+def test_a_yard_counted_with_pads_in_no_yard_on_the_books_is_asked_about_them() -> None:
+    yard, lot, manager = YardFactory(), PadLotFactory(), ManagerFactory()
+    receive(lot, manager, 29)
+
+    def counted(pads: int, **said: bool) -> tuple[int, int]:
+        count_shelf(lot_id=lot.pk, pads=pads, occurred_at=MONDAY, by=manager, yard=yard, **said)
+        return on_shelf(lot, yard), on_shelf(lot, None)
+
+    with pytest.raises(MayLieHere, match="29 are booked in no yard"):
+        counted(29)
+    assert on_shelf(lot, yard) == 0
+    assert counted(12, has_loose=False) == (12, 29)
+    assert counted(10) == (10, 29), "fewer than booked: none of the others can be among them"
+    assert counted(39, has_loose=True) == (39, 0)
+
+
+def test_pads_of_no_yard_counted_by_themselves_at_the_same_time_are_others() -> None:
+    yard, lot, manager = YardFactory(), PadLotFactory(), ManagerFactory()
+    for shelf, pads in ((None, 29), (yard, 12)):
+        count_shelf(lot_id=lot.pk, pads=pads, occurred_at=MONDAY, by=manager, yard=shelf)
+    assert (on_shelf(lot, yard), on_shelf(lot, None)) == (12, 29)
+
+
+@pytest.mark.parametrize(("loose", "left"), [("here", (29, 0)), ("elsewhere", (29, 29))])
+def test_a_count_on_the_page_of_a_lot_asks_where_pads_of_no_yard_lie(
+    loose: str, left: tuple[int, int]
+) -> None:
+    yard, lot, manager = YardFactory(), PadLotFactory(), ManagerFactory()
+    receive(lot, manager, 29)
+    form = {
+        "submission_id": str(uuid.uuid4()),
+        "kind": "counted",
+        "pads": "29",
+        "yard": yard.pk,
+        "occurred_at": "2026-03-05T09:00",
+    }
+    url, client = reverse("lot-stock", args=[lot.pk]), signed_in(manager)
+    assert client.post(url, form).context["form"].errors["loose"]
+    for _ in range(2):
+        client.post(url, form | {"loose": loose})
+    assert (on_shelf(lot, yard), on_shelf(lot, None)) == left

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import uuid
 import zipfile
 from datetime import date, datetime, timedelta
 from io import BytesIO
@@ -17,7 +18,7 @@ from fleet import clock
 from fleet.cells import FORMULA, guarded, unguarded
 from fleet.models import Clamp, Hammer, PadLot, Yard
 from fleet.numbers import PLAIN
-from fleet.stock import move_stock
+from fleet.stock import move_between_yards, move_stock
 from inspections.exchange.acts import submission_id
 from inspections.exchange.incoming import Refused, take_register, try_register
 from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
@@ -304,6 +305,27 @@ def test_a_count_of_a_shelf_brings_the_books_to_it_and_not_twice() -> None:
         take_register(parsed(read_file("shelf_counts.csv", content)), manager)
         lot.refresh_from_db()
         assert lot.in_stock == 20
+
+
+@pytest.mark.django_db
+def test_pads_that_the_books_have_in_no_yard_are_not_counted_twice_at_a_yard() -> None:
+    lot, manager = PadLotFactory(mark="L-1"), ManagerFactory()
+    yard = YardFactory(name="Alder Wharf")
+    receive(lot, manager, 29)
+    content = b"lot,yard,pads,counted_at\nL-1,Alder Wharf,29,2026-03-05\n"
+    (fate,) = fates("shelf_counts.csv", content)
+    assert fate[0] == "refused"
+    assert "29 are booked in no yard: move those that lie there" in fate[1]
+    move_between_yards(
+        lot_id=lot.pk,
+        pads=29,
+        origin=None,
+        goal=yard,
+        occurred_at=MONDAY,
+        by=manager,
+        submission_id=uuid.uuid4(),
+    )
+    assert fates("shelf_counts.csv", content)[0][0] == "on record already"
 
 
 @pytest.mark.django_db
