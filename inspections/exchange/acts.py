@@ -582,14 +582,20 @@ def _plainly(record: Callable[..., Any], *, by_its_id: bool = True) -> Callable[
     return call
 
 
+# What of a row with a record of its own makes it one that is there.
+SAME_BY = {
+    "certificates": ("gauge", "certificate_number", "calibrated_on"),
+    "checks": ("stand", "checked_at"),
+    "bench_tests": ("lot", "tested_at"),
+}
 ACTS: dict[str, Act] = {
     **{f"{name}s": Act(partial(_enter, name), partial(_is_entered, name)) for name in NAMED},
     "certificates": Act(
         _record_certificate,
-        _same(GaugeCalibration.objects.all(), "gauge", "certificate_number", "calibrated_on"),
+        _same(GaugeCalibration.objects.all(), *SAME_BY["certificates"]),
     ),
-    "checks": Act(_record_check, _same(ReferenceCheck.objects.all(), "stand", "checked_at")),
-    "bench_tests": Act(_record_test, _same(BenchTest.objects.all(), "lot", "tested_at")),
+    "checks": Act(_record_check, _same(ReferenceCheck.objects.all(), *SAME_BY["checks"])),
+    "bench_tests": Act(_record_test, _same(BenchTest.objects.all(), *SAME_BY["bench_tests"])),
     "stock_moves": Act(
         _move_stock,
         _same(StockMove.objects.all(), "lot", "yard", "kind", "change", "occurred_at", "note"),

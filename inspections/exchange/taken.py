@@ -20,21 +20,28 @@ from django.utils.safestring import SafeString
 from fleet.dates import day_words, moment_words
 from fleet.models import Clamp, Hammer, PadLot, PowerPack, SuppressorHousing, Yard
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
-from inspections.exchange.acts import KNOWN, submission_id
+from inspections.exchange.acts import KNOWN, SAME_BY, submission_id
 from inspections.exchange.incoming import Fate, Trial, take_register
 from inspections.exchange.rows import Row
 from inspections.exchange.tables import BY_NAME, NAMED
 from inspections.models import Inspection, TakenImport
 from inspections.schedule.kinds import kind_named
-from ratings.models import BenchTest
+from ratings.models import BenchTest, GaugeCalibration, ReferenceCheck
 
 AT_ONCE = 500
 # Of which a row is, where it has no record with a page of its own: the first that it names.
 ABOUT = ("housing", "hammer", "power_pack", "clamp", "lot")
-OWN_PAGES: dict[str, type[Model]] = {"counts": Inspection, "bench_tests": BenchTest}
+OWN_PAGES: dict[str, type[Model]] = {
+    "counts": Inspection,
+    "bench_tests": BenchTest,
+    "certificates": GaugeCalibration,
+    "checks": ReferenceCheck,
+}
 PAGES: dict[str, Callable[[int], str]] = {
     Inspection._meta.label_lower: lambda key: reverse("inspection", args=[key]),
     BenchTest._meta.label_lower: lambda key: reverse("bench-test", args=[key]),
+    GaugeCalibration._meta.label_lower: lambda key: reverse("gauge-calibration", args=[key]),
+    ReferenceCheck._meta.label_lower: lambda key: reverse("reference-check", args=[key]),
     SuppressorHousing._meta.label_lower: lambda key: reverse("unit", args=[key]),
     Hammer._meta.label_lower: lambda key: reverse("machine-page", args=["hammer", key]),
     Clamp._meta.label_lower: lambda key: reverse("clamp", args=[key]),
@@ -94,16 +101,25 @@ def _own_records(rows: Sequence[Row]) -> dict[tuple[str, int], list[Any]]:
             for key, sent in made.values_list("pk", "submission_id"):
                 found[table, ids[sent].line] = [model._meta.label_lower, key]
     for row in rows:
-        if row.table == "counts" and (row.table, row.line) not in found:
-            said = row.values
-            same = Inspection.objects.filter(
-                **{f"{name}__mark": said[name] for name in ABOUT[:4] if said.get(name)},
-                seen_at=said["seen_at"],
-                **kind_named(said["kind"] or "pad count").columns,
-            ).first()
+        if row.table in OWN_PAGES and (row.table, row.line) not in found:
+            model = OWN_PAGES[row.table]
+            same = model._default_manager.filter(**_same_columns(row)).first()
             if same is not None:
-                found[row.table, row.line] = [Inspection._meta.label_lower, same.pk]
+                found[row.table, row.line] = [model._meta.label_lower, same.pk]
     return found
+
+
+def _same_columns(row: Row) -> dict[str, Any]:
+    """Return the columns by which a record is the one that a row with its own page names."""
+    said = row.values
+    if row.table == "counts":
+        named = {f"{name}__mark": said[name] for name in ABOUT[:4] if said.get(name)}
+        kind = kind_named(said["kind"] or "pad count").columns
+        return {**named, "seen_at": said["seen_at"], **kind}
+    return {
+        f"{name}__{NAMED[name][1]}" if name in NAMED else name: said[name]
+        for name in SAME_BY[row.table]
+    }
 
 
 def _about(row: Row, keys: dict[str, dict[str, int]]) -> list[Any] | None:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
@@ -218,8 +219,9 @@ def test_a_yard_counted_with_pads_in_no_yard_on_the_books_is_asked_about_them() 
     yard, lot, manager = YardFactory(), PadLotFactory(), ManagerFactory()
     receive(lot, manager, 29)
 
-    def counted(pads: int, **said: bool) -> tuple[int, int]:
-        count_shelf(lot_id=lot.pk, pads=pads, occurred_at=MONDAY, by=manager, yard=yard, **said)
+    def counted(pads: int, has_loose: bool | None = None) -> tuple[int, int]:
+        common: dict[str, Any] = {"occurred_at": MONDAY, "by": manager, "yard": yard}
+        count_shelf(lot_id=lot.pk, pads=pads, has_loose=has_loose, **common)
         return on_shelf(lot, yard), on_shelf(lot, None)
 
     with pytest.raises(MayLieHere, match="29 are booked in no yard"):

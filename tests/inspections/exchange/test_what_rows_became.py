@@ -14,9 +14,11 @@ from inspections.exchange.rows import parsed
 from inspections.exchange.taken import take_and_keep
 from inspections.models import Inspection, TakenImport
 from tests.builders import rated_unit
-from tests.factories import ManagerFactory, YardFactory
+from tests.factories import GaugeFactory, ManagerFactory, TestStandFactory, YardFactory
+from tests.inspections.field.sent import signed_in
 from tests.inspections.sheets.sheet_makers import taken_sheet
 from tests.site.html_form import words
+from tests.stand_builders import check_stand
 
 pytestmark = pytest.mark.django_db
 
@@ -49,6 +51,44 @@ def test_a_row_on_record_before_leads_to_what_was_there() -> None:
         ["hammers, line 1", "hammers", "on record before", "V-1", ["fleet.hammer", keys["V-1"]]],
         ["hammers, line 2", "hammers", "new", "V-2", ["fleet.hammer", keys["V-2"]]],
     ]
+
+
+def test_certificates_and_checks_lead_to_their_pages_new_or_on_record_before() -> None:
+    by, gauge, stand = ManagerFactory(), GaugeFactory(calibrated_on=None), TestStandFactory()
+    check = check_stand(stand, by, gauge=gauge, rate_lbf_in=520.0)
+    certificate = {
+        "certificate": "one",
+        "gauge": gauge.mark,
+        "certificate_number": "C-7",
+        "calibrated_on": "2026-02-01",
+        "due_on": "2027-02-01",
+        "laboratory": "Fen Laboratory",
+        "expanded_psi": "10",
+        "coverage_factor": "2",
+    }
+    points = [
+        (line, {"certificate": "one", "applied_psi": psi, "as_found_psi": psi}, Decimals.POINT)
+        for line, psi in enumerate(("0", "500", "1000", "1500", "2000"), start=1)
+    ]
+    known = {"check": "a", "stand": stand.name, "gauge": gauge.mark, "tape": check.tape.mark}
+    known |= {"piece": check.piece.mark, "checked_at": check.checked_at.isoformat()}
+    known |= {"end": check.end, "tape_datum_in": str(check.tape_datum_in)}
+    sent = parsed(
+        {
+            "certificates": [(1, certificate, Decimals.POINT)],
+            "certificate_points": points,
+            "checks": [(1, known, Decimals.POINT)],
+        }
+    )
+    take_and_keep(name="Kept", rows=sent, by=by, place_of=place)
+    made = gauge.calibrations.get(certificate_number="C-7")
+    assert [(each[2], each[4]) for each in TakenImport.objects.get().rows] == [
+        ("new", ["ratings.gaugecalibration", made.pk]),
+        ("on record before", ["ratings.referencecheck", check.pk]),
+    ]
+    page = signed_in(by).get(reverse("taken-import", args=[TakenImport.objects.get().pk]))
+    for name, record in (("gauge-calibration", made), ("reference-check", check)):
+        assert f'href="{reverse(name, args=[record.pk])}"' in page.content.decode()
 
 
 def test_of_a_register_that_is_refused_nothing_is_kept() -> None:
