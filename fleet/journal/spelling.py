@@ -7,7 +7,7 @@ all their places, whole numbers beyond 2^53 as text, files and bytes by SHA-256.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from functools import cache
@@ -125,15 +125,23 @@ def file_hash(storage: Storage, name: str) -> str | None:
 
 
 def document_of(
-    label: str, key: str, what: str, row: Mapping[str, Any] | None, at: datetime, by: int | None
+    label: str,
+    key: str,
+    what: str,
+    row: Mapping[str, Any] | None,
+    at: datetime,
+    by: int | None,
+    changed: Sequence[str] | None = None,
 ) -> str:
     """Return the text of a leaf: which row, what was done to it, what it says now, when, by whom.
 
     row: None of one that was removed. by: the key of who was signed in, None where nobody was.
+    changed: the columns of a changed row that differ from just before; None of any other.
     """
     document = {
         "at": at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ"),
         "by": by,
+        "changed": changed,
         "key": key,
         "model": label,
         "row": row,

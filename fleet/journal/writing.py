@@ -8,7 +8,7 @@ leaves of the rows beside them, in the same transaction and one statement.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django.db import transaction
@@ -28,6 +28,8 @@ TABLE = Leaf._meta.db_table
 COLUMNS = ("model", "row_key", "what", "document", "leaf_hash", "recorded_at")
 # Rows of one INSERT, and keys of one SELECT.
 AT_ONCE = 500
+# Keys of one UPDATE: SQLite takes 32,766 values in a statement.
+KEYS_AT_ONCE = 10_000
 STANDS = "journal_stands"
 
 
@@ -53,13 +55,23 @@ def forget(connection: Any) -> None:
         delattr(connection, STANDS)
 
 
-def write(connection: Any, model: type[Model], what: str, rows: Iterable[tuple[Any, Any]]) -> None:
-    """Write a leaf for each (key, row) of a model; a row is JSON, None of one removed."""
+def write(
+    connection: Any,
+    model: type[Model],
+    what: str,
+    rows: Iterable[tuple[Any, Any]],
+    before: Mapping[Any, Mapping[str, Any]] | None = None,
+) -> None:
+    """Write a leaf for each (key, row) of a model; a row is JSON, None of one removed.
+
+    before: by key, what changed rows said just before, so that their leaves name the columns.
+    """
     label, at, by = model._meta.label_lower, clock.now(), who()
     adapted = connection.ops.adapt_datetimefield_value(at)
     leaves = []
     for key, row in rows:
-        document = document_of(label, str(key), what, row, at, by)
+        changed = None if before is None else _differing(before.get(key, {}), row)
+        document = document_of(label, str(key), what, row, at, by, changed)
         leaves.append((label, str(key), str(what), document, hash_of(document), adapted))
     one = f"({', '.join(['%s'] * len(COLUMNS))})"
     with connection.cursor() as cursor:
@@ -69,6 +81,10 @@ def write(connection: Any, model: type[Model], what: str, rows: Iterable[tuple[A
                 f"INSERT INTO {TABLE} ({', '.join(COLUMNS)}) VALUES {', '.join([one] * len(some))}",
                 [value for leaf in some for value in leaf],
             )
+
+
+def _differing(before: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
+    return sorted(name for name, value in now.items() if before.get(name) != value)
 
 
 def read_back(
@@ -103,18 +119,26 @@ class Insert(Compiler):
         if not is_kept(model, self.connection):
             return super().execute_sql(*args, **kwargs)
         with transaction.atomic(self.connection.alias, savepoint=False):
+            # Those in the way stand in the journal already: only what this changes is told.
+            before = {} if self.query.on_conflict is None else self._alike(model)
             rows = super().execute_sql(*args, **kwargs)
             returned = kwargs.get("returning_fields", args[0] if args else None)
             if self.query.on_conflict is not None or _has_expressions(self.query):
-                keys = _keys_alike(self.connection, model, self.query.objs)
-                kept = read_back(self.connection, model, keys)
-                write(self.connection, model, Leaf.What.RECORDED, kept)
+                now = self._alike(model)
+                new = [(key, row) for key, row in now.items() if key not in before]
+                other = [(k, row) for k, row in now.items() if before.get(k, row) != row]
+                write(self.connection, model, Leaf.What.RECORDED, new)
+                write(self.connection, model, Leaf.What.CHANGED, other, before)
             else:
                 keys = _keys(model, self.query.objs, returned, rows)
                 write(
                     self.connection, model, Leaf.What.RECORDED, _rows(model, self.query.objs, keys)
                 )
         return rows
+
+    def _alike(self, model: type[Model]) -> dict[Any, dict[str, Any]]:
+        keys = _keys_alike(self.connection, model, self.query.objs)
+        return dict(read_back(self.connection, model, keys))
 
 
 def _rows(
@@ -171,7 +195,7 @@ def _keys_alike(connection: Any, model: type[Model], records: Sequence[Any]) -> 
 
 
 class Update(Compiler):
-    """Changes rows, and writes a leaf of what each says now."""
+    """Changes rows, and writes a leaf of what each says now and which columns that changed."""
 
     def execute_sql(self, *args: Any, **kwargs: Any) -> Any:
         model: type[Model] = self.query.get_meta().concrete_model
@@ -179,21 +203,21 @@ class Update(Compiler):
             return super().execute_sql(*args, **kwargs)
         with transaction.atomic(self.connection.alias, savepoint=False):
             key = _only_key(self.query)
+            keys = _keys_of(self.query, self.connection) if key is None else [key]
+            # What was altered behind Django's back is not told of as this change.
+            before = dict(read_back(self.connection, model, keys))
             if key is None:
-                keys = _keys_of(self.query, self.connection)
-                # Whatever others do meanwhile, these rows and no others are changed.
-                self.query.clear_where()
-                self.query.add_filter("pk__in", keys)
+                changed = 0
+                for start in range(0, len(keys), KEYS_AT_ONCE):
+                    # Whatever others do meanwhile, these rows and no others are changed.
+                    self.query.clear_where()
+                    self.query.add_filter("pk__in", keys[start : start + KEYS_AT_ONCE])
+                    changed += super().execute_sql(*args, **kwargs)
             else:
-                keys = [key]
-            changed = super().execute_sql(*args, **kwargs)
+                changed = super().execute_sql(*args, **kwargs)
             if changed:
-                write(
-                    self.connection,
-                    model,
-                    Leaf.What.CHANGED,
-                    read_back(self.connection, model, keys),
-                )
+                now = read_back(self.connection, model, keys)
+                write(self.connection, model, Leaf.What.CHANGED, now, before)
         return changed
 
     def _tells(self) -> bool:

@@ -12,7 +12,7 @@ from django.db import DataError, OperationalError
 from django.db.models import Count, Max, Model, Q, QuerySet
 
 from fleet.guards import AppendOnly, append_only_guards
-from fleet.journal.scope import is_journaled, journaled_models
+from fleet.journal.scope import journaled_models
 from fleet.journal.spelling import names_of, row_of
 from fleet.models import Leaf
 from ratings.record.faults import Fault, Scope
@@ -39,43 +39,62 @@ def look_at_rows(scope: Scope) -> Iterator[int | Fault]:
             yield from _touched(model, scope.since)
         else:
             yield from _all(model)
-    for model, guard in append_only_guards().items():
-        if is_journaled(model):
-            yield from _rewritten(model, guard)
+    guards = append_only_guards()
+    for model in journaled_models():
+        yield from _rewritten(model, guards.get(model), scope.since)
 
 
-def _rewritten(model: type[Model], guard: AppendOnly) -> Iterator[Fault]:
-    """Yield facts that are never changed or removed, and of which a later leaf says otherwise.
+def _rewritten(model: type[Model], guard: AppendOnly | None, since: int) -> Iterator[Fault]:
+    """Yield rows of which two leaves that follow each other differ as no change made them.
 
+    guard: of a table of facts, whose rows are never changed or removed but for a few columns.
     A column that a leaf is the first to tell of came by an upgrade, and may have any value.
     """
     label = model._meta.label_lower
-    may_change = {model._meta.get_field(name).attname for name in guard.but_for}  # type: ignore[union-attr]
     told = Leaf.objects.filter(model=label).order_by()
     again = told.values("row_key").annotate(many=Count("pk")).filter(many__gt=1)
+    if since:
+        touched = told.filter(Q(place__gte=since) | Q(place=None))
+        again = again.filter(row_key__in=touched.values("row_key"))
     leaves = told.filter(row_key__in=again.values("row_key")).order_by("row_key", "pk")
     row_key, known = "", dict[str, Any]()
     for key, what, document in leaves.values_list("row_key", "what", "document").iterator(AT_ONCE):
         if key != row_key:
             row_key, known = key, {}
         try:
-            row = json.loads(document)["row"] or {}
-            if what == Leaf.What.REMOVED and known:
-                differing = "the journal says it was removed"
-            else:
-                names = [n for n in known.keys() & row.keys() if known[n] != row[n]]
-                differing = "; ".join(
-                    f"{name} was {_short(known[name])} and became {_short(row[name])}"
-                    for name in sorted(set(names) - may_change)[:3]
-                )
+            leaf = json.loads(document)
+            row = leaf["row"] or {}
+            changed = set(leaf.get("changed") or ())
+            names = {n for n in known.keys() & row.keys() if known[n] != row[n]}
         except (ValueError, KeyError, TypeError, AttributeError):
             # Said of the leaf itself, where the journal is held to its tree.
             continue
-        if differing:
+        if guard and what == Leaf.What.REMOVED and known:
             yield Fault(
-                _where(model, key, known), f"it is never changed or removed, and yet {differing}"
+                _where(model, key, known),
+                "it is never changed or removed, and yet the journal says it was removed",
             )
-        known = known | row
+        rewritten = names - _may_change(model, guard) if guard else set[str]()
+        unseen = set[str]() if what == Leaf.What.FOUND else names - changed
+        if rewritten or unseen:
+            rule = "it is never changed or removed" if rewritten else "no change by the program did"
+            yield Fault(
+                _where(model, key, known),
+                f"{rule}, and yet {_became(known, row, rewritten or unseen)}",
+            )
+        # Of a row put in again under the key of one that was removed nothing is known.
+        known = {} if what == Leaf.What.REMOVED else known | row
+
+
+def _may_change(model: type[Model], guard: AppendOnly) -> set[str]:
+    return {model._meta.get_field(name).attname for name in guard.but_for}  # type: ignore[union-attr]
+
+
+def _became(known: dict[str, Any], row: dict[str, Any], names: set[str]) -> str:
+    return "; ".join(
+        f"{name} was {_short(known[name])} and became {_short(row[name])}"
+        for name in sorted(names)[:3]
+    )
 
 
 def _all(model: type[Model]) -> Iterator[int | Fault]:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import uuid
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -94,6 +95,75 @@ def test_a_row_removed_has_a_leaf_that_says_so() -> None:
     told = Leaf.objects.filter(model="fleet.yard", row_key=key).latest("pk")
     assert (told.what, json.loads(told.document)["row"]) == ("removed", None)
     assert not faults()
+
+
+def alter(statement: str, *values: Any) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(statement, values)
+
+
+def edit_by_query(hammer: Hammer) -> None:
+    Hammer.objects.filter(pk=hammer.pk).update(mark="Z-1")
+
+
+def edit_by_query_over_others(hammer: Hammer) -> None:
+    Hammer.objects.filter(yard__name=hammer.yard.name).update(mark="Z-1")
+
+
+def edit_by_saving(hammer: Hammer) -> None:
+    hammer = Hammer.objects.get(pk=hammer.pk)
+    hammer.mark = "Z-1"
+    hammer.save()
+
+
+@pytest.mark.parametrize("edit", [edit_by_query, edit_by_query_over_others, edit_by_saving])
+def test_an_honest_change_of_a_row_leaves_what_was_forged_in_it_amiss(
+    edit: Callable[[Hammer], None],
+) -> None:
+    forged, honest = HammerFactory(eccentric_moment_lb_in=2000.0), HammerFactory()
+    alter("UPDATE fleet_hammer SET eccentric_moment_lb_in = 4000 WHERE id = %s", forged.pk)
+    edit(forged)
+    Hammer.objects.filter(pk=honest.pk).update(mark="Z-2")
+    assert leaves(forged)[-1]["changed"] == ["mark"]
+    assert len(faults()) == 1
+    assert "eccentric_moment_lb_in was 2000 and became 4000" in faults()[0]
+
+
+def test_rows_in_the_way_of_new_ones_are_not_told_of_as_new() -> None:
+    one, other = ManagerFactory(), ManagerFactory()
+    role = Group.objects.get(name="auditor")
+    through = User.groups.through
+    rows = [through(user=person, group=role) for person in (one, other)]
+    through.objects.bulk_create(rows[:1])
+    through.objects.bulk_create(rows, ignore_conflicts=True)
+    told = Leaf.objects.filter(model="auth.user_groups", document__contains=f'"group_id":{role.pk}')
+    assert told.count() == 2
+
+
+def test_a_change_in_place_of_a_row_in_the_way_names_its_columns() -> None:
+    person = ManagerFactory(email="a@yard.example")
+    alter("UPDATE auth_user SET is_superuser = %s WHERE id = %s", True, person.pk)
+    User.objects.bulk_create(
+        [User(username=person.username, email="b@yard.example")],
+        update_conflicts=True,
+        unique_fields=["username"],
+        update_fields=["email"],
+    )
+    assert (leaves(person)[-1]["what"], leaves(person)[-1]["changed"]) == ("changed", ["email"])
+    assert len(faults()) == 1
+    assert "is_superuser was false and became true" in faults()[0]
+
+
+def test_more_rows_than_one_statement_takes_are_changed_together() -> None:
+    # SQLite takes 32,766 values in a statement (sqlite.org/limits.html, 9).
+    alter(
+        "WITH RECURSIVE counted(n) AS "
+        "(SELECT 1 UNION ALL SELECT n + 1 FROM counted WHERE n < 33000) "
+        "INSERT INTO fleet_yard (name, place, currency) "
+        "SELECT CAST(n AS TEXT), '', '' FROM counted"
+    )
+    assert Yard.objects.update(place="by the river") == 33_000
+    assert Leaf.objects.filter(model="fleet.yard", what="changed").count() == 33_000
 
 
 def test_what_people_may_do_is_journaled_and_their_passwords_by_hash_alone() -> None:
