@@ -29,6 +29,8 @@ ARGUMENTS = (
 NONE_FOUND = "Browser tests need Chromium: none was found on this machine."
 # Long, since a machine with other work to do is slow; what never comes still fails.
 PATIENCE_MS = 20_000
+# A page whose plan is worked out as it is asked for, on a machine that does much else.
+PATIENCE_FOR_A_PAGE_MS = 90_000
 
 Visit = Callable[..., "Page"]
 
@@ -64,6 +66,7 @@ def visit(browser: Browser, live_server: LiveServer) -> Iterator[Visit]:
         context = browser.new_context(base_url=live_server.url, **device)
         contexts.append(context)
         context.set_default_timeout(PATIENCE_MS)
+        context.set_default_navigation_timeout(PATIENCE_FOR_A_PAGE_MS)
         if by is not None:
             context.add_cookies([_session_cookie(by, live_server.url)])
         page = context.new_page()
