@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 import re
 import uuid
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -98,6 +98,20 @@ def words_by_field(refusal: forms.ValidationError, system: str) -> dict[str, lis
         name: [_in_system(each, system) for error in given for each in error.error_list]
         for name, given in errors.items()
     }
+
+
+def show_refusal(form: Any, refusal: forms.ValidationError, system: str) -> None:
+    """Show what a recording function refused: at its field, else above the form."""
+    for name, words in words_by_field(refusal, system).items():
+        form.add_error(name if name in form.fields else None, words)
+
+
+def submission_of(sent: Mapping[str, Any]) -> uuid.UUID:
+    """Return the id that a page without a form class sent; a new one where it sent none."""
+    try:
+        return uuid.UUID(sent.get("submission_id", ""))
+    except ValueError:
+        return uuid.uuid4()
 
 
 def _in_system(error: forms.ValidationError, system: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -17,6 +18,19 @@ from fleet.models.measured_fields import measured_field
 
 # Beyond it a slip in a year is likelier than a price nobody asked about since.
 FURTHEST_BACK = timedelta(days=3660)
+
+
+Prices = Mapping[tuple[int, int | None], PadPrice]
+
+
+def price_of(prices: Prices, lot_id: int, yard_id: int | None, currency: str) -> PadPrice | None:
+    """Return what a pad of a lot costs a yard, by the prices in force; None where nobody knows.
+
+    The price of the yard before that of all yards; one in another currency than the yard pays in
+    is no price of it.
+    """
+    both = (prices.get((lot_id, yard_id)), prices.get((lot_id, None)))
+    return next((each for each in both if each and each.currency == currency), None)
 
 
 @transaction.atomic

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils.text import capfirst
 
 from fleet.context import system_of
-from fleet.fields import whole_number, words_by_field
+from fleet.fields import show_refusal, whole_number
 from fleet.models import SetUpChange
 from fleet.roles import manager_required, signed_in
 from fleet.setup.forms import BackForm, RetireForm, ThingForm, entered_by_form
@@ -116,7 +116,7 @@ def new(request: HttpRequest, thing: Thing[Any]) -> HttpResponse:
                 by=signed_in(request),
             )
         except ValidationError as refusal:
-            _refuse(form, refusal)
+            show_refusal(form, refusal, form.system)
         else:
             messages.success(request, f"{capfirst(thing.name)} {name_of(entered)} is on record.")
             return redirect(thing.page, entered.pk)
@@ -152,7 +152,7 @@ def change(request: HttpRequest, record_id: int, thing: Thing[Any]) -> HttpRespo
                 seen=given["seen"] or None,
             )
         except ValidationError as refusal:
-            _refuse(form, refusal)
+            show_refusal(form, refusal, form.system)
         else:
             outcome = "is changed" if form.changes else "is as it was: nothing differed"
             messages.success(request, f"What is on record of {name_of(found)} {outcome}.")
@@ -188,7 +188,7 @@ def retire(request: HttpRequest, record_id: int, thing: Thing[Any]) -> HttpRespo
                 found, by=signed_in(request), in_the_way=thing.in_the_way, **form.cleaned_data
             )
         except ValidationError as refusal:
-            _refuse(form, refusal)
+            show_refusal(form, refusal, form.system)
         else:
             messages.success(request, f"{name_of(found)} is out of use.")
             return redirect(thing.page, found.pk)
@@ -204,7 +204,7 @@ def back(request: HttpRequest, record_id: int, thing: Thing[Any]) -> HttpRespons
         try:
             bring_back(found, by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
-            _refuse(form, refusal)
+            show_refusal(form, refusal, form.system)
         else:
             messages.success(request, f"{name_of(found)} is in use again.")
             return redirect(thing.page, found.pk)
@@ -227,9 +227,3 @@ def _end_page(
             "waiting": [] if is_back else list(thing.in_the_way(found)),
         },
     )
-
-
-def _refuse(form: Any, refusal: ValidationError) -> None:
-    for name, trouble in words_by_field(refusal, form.system).items():
-        for each in trouble:
-            form.add_error(name if name in form.fields else None, each)

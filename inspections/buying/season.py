@@ -15,12 +15,12 @@ from typing import Any
 from fleet import clock
 from fleet.dates import day_words
 from fleet.models import PadLot, PadOrder, PadPrice, ShelfCount, SuppressorHousing, Yard
+from fleet.prices import price_of
 from fleet.quantities import money
 from inspections.forecast.expected import expected_pads
 from inspections.forecast.planned import hours_ahead
 from inspections.restoring.planning import LOOSE, Asked, Made, make
 from ratings.models import Commitment
-from ratings.orders.forms import price_of
 
 SEASON = timedelta(days=180)
 
@@ -294,7 +294,7 @@ class _Lines:
     def of(self, yard: Yard, lot: PadLot) -> Line:
         key = yard.pk, lot.pk
         if key not in self.found:
-            price = price_of(self.prices, lot.pk, yard)
+            price = price_of(self.prices, lot.pk, yard.pk, yard.currency)
             self.found[key] = Line(yard, lot, self.until, price)
         return self.found[key]
 

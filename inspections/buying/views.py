@@ -14,7 +14,7 @@ from django.utils.http import urlencode
 
 from fleet.cells import csv_download
 from fleet.context import system_of
-from fleet.fields import read_number, words_by_field
+from fleet.fields import read_number, show_refusal, submission_of, words_by_field
 from fleet.models.pad_lot import MOST_PADS_MOVED
 from fleet.roles import RECORD, signed_in, who_words
 from inspections.buying.forms import SeasonForm
@@ -53,7 +53,7 @@ def buy(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             made = order_lines(
-                submission_id=_submission(request),
+                submission_id=submission_of(request.POST),
                 seen=request.POST.get("seen", ""),
                 pads=_chosen(request),
                 by=signed_in(request),
@@ -149,8 +149,7 @@ def _asked(request: HttpRequest, *, always: bool = False) -> tuple[SeasonForm, S
     try:
         return form, season(given["yard"], given["until"], given["goal"])
     except ValidationError as refusal:
-        for name, words in words_by_field(refusal, system_of(request)).items():
-            form.add_error(name if name in form.fields else None, words)
+        show_refusal(form, refusal, system_of(request))
         return form, None
 
 
@@ -186,10 +185,3 @@ def _query(found: Season) -> str:
 def _plan_query(found: Season) -> str:
     asked = {"goal": found.goal, "buy": "on", "yard": found.yard.pk if found.yard else None}
     return urlencode({name: value for name, value in asked.items() if value})
-
-
-def _submission(request: HttpRequest) -> uuid.UUID:
-    try:
-        return uuid.UUID(request.POST.get("submission_id", ""))
-    except ValueError:
-        return uuid.uuid4()

@@ -52,6 +52,17 @@ def horizon_rows(document: Mapping[str, Any]) -> list[dict[str, Any]]:
     return [horizon_row(each) for each in document["horizons"]]
 
 
+def days_ahead(document: Mapping[str, Any]) -> list[str]:
+    """Say of each day a forecast looks ahead to how likely the unit is to stand, and pads lost."""
+    return [
+        f"within {each['days']} days can’t be told, because {each['why_not']}"
+        if each["why_not"]
+        else f"within {each['days']} days: meets its listing {each['meets']}, not proven "
+        f"{each['not_proven']}, below {each['below']}; pads lost {each['lost']}"
+        for each in horizon_rows(document)
+    ]
+
+
 def horizon_row(each: Mapping[str, Any]) -> dict[str, Any]:
     """Return one day ahead, in words."""
     short = each["not_proven"] + each["below"]

@@ -16,7 +16,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
-from fleet.fields import words_by_field
+from fleet.fields import show_refusal, submission_of
 from fleet.models import Hire, Mounting, OutOfService, SuppressorHousing, Transfer
 from fleet.outages import outages_of_unit
 from fleet.roles import manager_required, planner_required, signed_in
@@ -32,7 +32,7 @@ from inspections.forecast.forecasting import (
 from inspections.forecast.forms import PlannedHoursForm, YardForm
 from inspections.forecast.held import bins, held_by_days, kept_rows
 from inspections.forecast.planned import plan_hours
-from inspections.forecast.recording import ForecastChanged, keep_forecast
+from inspections.forecast.recording import keep_forecast
 from inspections.forecast.replay import Row, rows_of
 from inspections.forecast.tables import (
     HeldTable,
@@ -99,19 +99,12 @@ def keep(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Keep the forecast of a unit as it is shown."""
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
     try:
-        submission = uuid.UUID(request.POST.get("submission_id", ""))
-    except ValueError:
-        submission = uuid.uuid4()
-    try:
         kept = keep_forecast(
-            submission_id=submission,
+            submission_id=submission_of(request.POST),
             housing=housing,
             by=signed_in(request),
             seen=request.POST.get("seen", ""),
         )
-    except ForecastChanged as refusal:
-        messages.warning(request, " ".join(refusal.messages))
-        return redirect("unit-forecast", housing.pk)
     except ValidationError as refusal:
         messages.warning(request, " ".join(refusal.messages))
         return redirect("unit-forecast", housing.pk)
@@ -131,8 +124,7 @@ def new_planned_hours(request: HttpRequest, housing_id: int) -> HttpResponse:
         try:
             planned = plan_hours(housing=housing, by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
-            for name, words in words_by_field(refusal, system_of(request)).items():
-                form.add_error(name if name in form.fields else None, words)
+            show_refusal(form, refusal, system_of(request))
         else:
             messages.success(request, f"On record: {planned}.")
             return redirect(f"{reverse('unit-forecast', args=[housing.pk])}#planned")

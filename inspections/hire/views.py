@@ -11,7 +11,7 @@ from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
-from fleet.fields import whole_number, words_by_field
+from fleet.fields import show_refusal, whole_number
 from fleet.kept_files import open_kept
 from fleet.models import Hire
 from fleet.models.housing import Condition
@@ -63,7 +63,7 @@ def new_hire(request: HttpRequest) -> HttpResponse:
         try:
             made = agree_hire(by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
-            _refuse(request, form, refusal)
+            show_refusal(form, refusal, system_of(request))
         else:
             messages.success(request, f"{made.housing} has its {made.words}.")
             return redirect("hire", made.pk)
@@ -136,7 +136,7 @@ def new_foreign_check(request: HttpRequest) -> HttpResponse:
         except SecondPersonNeeded:
             raise
         except ValidationError as refusal:
-            _refuse(request, form, refusal)
+            show_refusal(form, refusal, system_of(request))
         else:
             messages.success(request, f"Check {made.pk} is recorded, apart from the fleet.")
             return redirect("foreign-check", made.pk)
@@ -186,7 +186,7 @@ def _keep_photo(request: HttpRequest, check: ForeignCheck, form: PhotoForm) -> b
         form.add_error("photo", str(refusal))
         return False
     except ValidationError as refusal:
-        _refuse(request, form, refusal)
+        show_refusal(form, refusal, system_of(request))
         return False
     messages.success(request, "The photo is kept.")
     return True
@@ -264,12 +264,7 @@ def _take(request: HttpRequest, hire: Hire, both: HandedBoth, name: str, form: A
         form.add_error("photo", str(refusal))
         return False
     except ValidationError as refusal:
-        _refuse(request, form, refusal)
+        show_refusal(form, refusal, system_of(request))
         return False
     messages.success(request, said)
     return True
-
-
-def _refuse(request: HttpRequest, form: Any, refusal: ValidationError) -> None:
-    for name, words in words_by_field(refusal, system_of(request)).items():
-        form.add_error(name if name in form.fields else None, words)

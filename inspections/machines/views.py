@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.context import system_of
-from fleet.fields import open_to_correction, whole_number, words_by_field
+from fleet.fields import open_to_correction, show_refusal, whole_number, words_by_field
 from fleet.hours import record_hours, running_hours
 from fleet.models import Hammer, HourReading, MachineSort, OutOfService, PowerPack, Yard
 from fleet.models.machine import column_of, sort_of
@@ -226,7 +226,7 @@ def enter_hours(request: HttpRequest, sort: str, machine_id: int) -> HttpRespons
         except SecondPersonNeeded:
             raise
         except ValidationError as refusal:
-            _take(form, refusal)
+            show_refusal(form, refusal, form.system)
         else:
             hours = plain_number(reading.hours, 1)
             messages.success(request, f"{capital(named(machine))}: {hours} h is on record.")
@@ -247,13 +247,6 @@ def enter_hours(request: HttpRequest, sort: str, machine_id: int) -> HttpRespons
 
 def _back(machine: Any) -> str:
     return f"{machine_url(machine)}#readings"
-
-
-def _take(form: Any, refusal: ValidationError) -> None:
-    """Show what a recording refused: at its field, else above the form."""
-    for name, words in words_by_field(refusal, form.system).items():
-        for each in words:
-            form.add_error(name if name in form.fields else None, each)
 
 
 @manager_required

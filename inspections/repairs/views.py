@@ -11,7 +11,7 @@ from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
-from fleet.fields import whole_number, words_by_field
+from fleet.fields import show_refusal, whole_number
 from fleet.kept_files import open_kept
 from fleet.models import MachineSort
 from fleet.picture import NoPicture
@@ -69,7 +69,7 @@ def new_repair(request: HttpRequest) -> HttpResponse:
         try:
             made = order_repair(machine=machine, finding=finding, by=signed_in(request), **given)
         except ValidationError as refusal:
-            _refuse(request, form, refusal)
+            show_refusal(form, refusal, system_of(request))
         else:
             messages.success(request, f"Repair order {made.pk} is made.")
             return redirect("repair-order", made.pk)
@@ -118,7 +118,7 @@ def take_back(request: HttpRequest, line_id: int) -> HttpResponse:
         try:
             take_back_line(line=line, by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
-            _refuse(request, form, refusal)
+            show_refusal(form, refusal, system_of(request))
         else:
             messages.success(request, f"“{line.text}” counts no more.")
             return redirect("repair-order", line.order_id)
@@ -185,15 +185,10 @@ def _take(request: HttpRequest, order: RepairOrder, name: str, form: Any) -> boo
         form.add_error("photo", str(refusal))
         return False
     except ValidationError as refusal:
-        _refuse(request, form, refusal)
+        show_refusal(form, refusal, system_of(request))
         return False
     messages.success(request, said)
     return True
-
-
-def _refuse(request: HttpRequest, form: Any, refusal: ValidationError) -> None:
-    for name, words in words_by_field(refusal, system_of(request)).items():
-        form.add_error(name if name in form.fields else None, words)
 
 
 def _finding_asked(request: HttpRequest) -> Finding | None:

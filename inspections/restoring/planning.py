@@ -28,6 +28,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.models.housing import Condition
+from fleet.prices import price_of
 from inspections.models import RestorePlan
 from inspections.restoring.promises import promise, repair_days
 from ratings.jobs.needs import needs_of_pads
@@ -256,8 +257,9 @@ class _Records:
             for each in self.housings.values()
             if each.yard_id == yard_id or (yard_id is None and each.yard_id in self.yards)
         }
-        both = (self.prices.get((lot_id, yard_id)), self.prices.get((lot_id, None)))
-        return next((each for each in both if each and {each.currency} == paid_in), None)
+        if len(paid_in) != 1:
+            return None
+        return price_of(self.prices, lot_id, yard_id, *paid_in)
 
     @cached_property
     def priced(self) -> dict[tuple[int, int], PadPrice]:

@@ -17,7 +17,7 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
-from fleet.fields import whole_number, words_by_field
+from fleet.fields import show_refusal, submission_of, whole_number
 from fleet.models import SuppressorHousing
 from fleet.quantities import capacity_words, money
 from fleet.roles import RECORD, manager_required, planner_required, signed_in
@@ -164,7 +164,7 @@ def restore(request: HttpRequest) -> HttpResponse:
                 if standing is not None and "order" in request.POST:
                     return _ordered_before(request, standing)
                 kept = keep_plan(
-                    submission_id=_submission(request),
+                    submission_id=submission_of(request.POST),
                     asked=asked,
                     seen=request.POST.get("seen", ""),
                     by=signed_in(request),
@@ -180,8 +180,7 @@ def restore(request: HttpRequest) -> HttpResponse:
             messages.warning(request, " ".join(refusal.messages))
             return redirect(request.get_full_path())
         except ValidationError as refusal:
-            for name, words in words_by_field(refusal, system_of(request)).items():
-                form.add_error(name if name in form.fields else None, words)
+            show_refusal(form, refusal, system_of(request))
     context |= {
         "submission_id": uuid.uuid4(),
         "restored": _units(context["plan"]) if "plan" in context else [],
@@ -337,13 +336,6 @@ def _query(plan: RestorePlan) -> str:
     asked = {"goal": plan.goal, "unit": plan.housing_id, "yard": plan.yard_id}
     asked |= {"take": plan.takes_from_units and "on", "buy": plan.buys and "on"}
     return urlencode({name: given for name, given in asked.items() if given})
-
-
-def _submission(request: HttpRequest) -> uuid.UUID:
-    try:
-        return uuid.UUID(request.POST.get("submission_id", ""))
-    except ValueError:
-        return uuid.uuid4()
 
 
 def _of_all(document: dict[str, Any]) -> dict[str, Any]:

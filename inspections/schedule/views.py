@@ -13,7 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from fleet import clock
-from fleet.fields import words_by_field
+from fleet.fields import show_refusal
 from fleet.models import SuppressorHousing, Transfer
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import ChangesTable, records_page, table_of
@@ -241,8 +241,7 @@ def kind_sorts(request: HttpRequest, kind_id: int) -> HttpResponse:
         try:
             changed = change_kind(kind=kind, by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
-            for name, trouble in words_by_field(refusal, form.system).items():
-                form.add_error(name if name in form.fields else None, trouble)
+            show_refusal(form, refusal, form.system)
         else:
             words = "is so from now on" if changed else "was so already"
             messages.success(request, f"“{kind}” {words}.")

@@ -15,7 +15,8 @@ from fleet.models import (
 from fleet.outages import outages_of_unit
 from inspections.count.newest_facts import not_of_the_facts_words, unexplained
 from inspections.count.second_look import second_looks_wanted
-from inspections.models import Finding, Forecast, Severity
+from inspections.forecast.tables import days_ahead
+from inspections.models import Finding, Forecast
 from inspections.schedule.due import due_of_fleet, findings_with_gravity
 from inspections.units.advice import advise, better_tests
 from inspections.units.arithmetic import hand_arithmetic
@@ -48,11 +49,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     head = ledger.first()
     drawn = ledger.only("recorded_at", "pull_lbf", "working_capacity_lbf", "listed_lbf")
     mounting = Mounting.objects.current().filter(housing=housing).select_related("hammer").first()
-    to_act_on = list(
-        findings_with_gravity(Finding.objects.open().of_units([housing.pk])).exclude(
-            severity=Severity.MONITOR
-        )
-    )
+    to_act_on = list(findings_with_gravity(Finding.objects.of_units([housing.pk]).to_mend()))
     due = due_of_fleet([housing])[0]
     hung = {each.sort: each.machine for each in due.machines}
     facts = gather([housing])[housing.pk]
@@ -62,6 +59,7 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
     fitted = {each.lot.mark: each.lot for each in positions if each.lot is not None}
     lots = [fitted[mark] for mark in sorted(fitted)]
     counted = {housing.pk: getattr(housing, "counted_at", None)}
+    kept_forecast = Forecast.objects.filter(housing=housing).first()
     context = {
         "section": "board",
         "housing": housing,
@@ -99,7 +97,8 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "hire": Hire.objects.open_by_housing([housing.pk]).get(housing.pk),
         "transfer": Transfer.objects.open_by_housing([housing.pk]).get(housing.pk),
         "pulls": facts.pulls,
-        "kept_forecast": Forecast.objects.filter(housing=housing).first(),
+        "kept_forecast": kept_forecast,
+        "days_ahead": days_ahead(kept_forecast.document) if kept_forecast else [],
         "tables": newest_records(request, housing),
     }
     return render(request, "units/unit.html", context)

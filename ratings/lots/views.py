@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.context import system_of
-from fleet.fields import whole_number, words_by_field
+from fleet.fields import show_refusal, whole_number
 from fleet.models import PadLot, PadOrder, SetUpChange, ShelfCount, StockMove, Yard
 from fleet.pad_orders import receive_without_order
 from fleet.prices import record_price
@@ -217,8 +217,7 @@ def price(request: HttpRequest, lot_id: int) -> HttpResponse:
         try:
             recorded = record_price(lot_id=found.pk, by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
-            for name, words in words_by_field(refusal, system_of(request)).items():
-                form.add_error(name if name in form.fields else None, words)
+            show_refusal(form, refusal, system_of(request))
         else:
             messages.success(request, f"On record: {recorded}.")
             return redirect(f"{reverse('lot', args=[found.pk])}#prices")

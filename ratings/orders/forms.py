@@ -154,9 +154,3 @@ class TakeBackForm(SubmissionForm):
     """Why a receipt counts no more."""
 
     reason = forms.CharField(label="What is wrong with it", max_length=200)
-
-
-def price_of(prices: dict[tuple[int, int | None], Any], lot_id: int, yard: Yard) -> Any:
-    """Return the price in force of a lot in a yard, in its currency; None where there is none."""
-    both = (prices.get((lot_id, yard.pk)), prices.get((lot_id, None)))
-    return next((each for each in both if each and each.currency == yard.currency), None)

@@ -7,10 +7,10 @@ from typing import Any
 import django_filters
 from django.db.models import F, QuerySet
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from fleet import clock
 from fleet.models import PadOrder, PadReceipt, Yard
 from fleet.quantities import money
 from fleet.tables import (
@@ -82,13 +82,12 @@ class PadOrderFilter(RecordsFilter):
         label="Yard", empty_label="any", queryset=Yard.objects.all()
     )
 
-    def filter_state(self, found: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+    def filter_state(self, found: Any, name: str, value: str) -> Any:
         if value == "cancelled":
             return found.filter(cancellation__isnull=False)
         if value == "came":
             return found.filter(cancellation__isnull=True, received__gte=F("pads"))
-        still = found.filter(cancellation__isnull=True, received__lt=F("pads"))
-        return still.filter(due_on__lt=timezone.localdate()) if value == "late" else still
+        return found.late(clock.today()) if value == "late" else found.open()
 
 
 class PadReceiptTable(RecordsTable):

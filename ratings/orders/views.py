@@ -12,9 +12,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.context import system_of
-from fleet.fields import whole_number, words_by_field
+from fleet.fields import show_refusal, whole_number
 from fleet.models import PadLot, PadOrder, PadPrice, PadReceipt, Yard
 from fleet.pad_orders import cancel_order, order_pads, promise_anew, receive_pads, take_receipt_back
+from fleet.prices import price_of
 from fleet.roles import RECORD, manager_required, signed_in, who_words
 from fleet.tables import records_page, table_of
 from ratings.models import LotRating
@@ -24,7 +25,6 @@ from ratings.orders.forms import (
     PromiseForm,
     ReceiptForm,
     TakeBackForm,
-    price_of,
 )
 from ratings.orders.tables import (
     PadOrderFilter,
@@ -54,7 +54,7 @@ def new_order(request: HttpRequest) -> HttpResponse:
         try:
             made = order_pads(by=signed_in(request), **form.order)
         except ValidationError as refusal:
-            _refuse(request, form, refusal)
+            show_refusal(form, refusal, system_of(request))
         else:
             messages.success(request, f"Order {made.pk} is recorded.")
             return redirect("pad-order", made.pk)
@@ -76,7 +76,7 @@ def order(request: HttpRequest, pad_order_id: int) -> HttpResponse:
     rated = LotRating.objects.in_force_by_lot(came_of) if came_of else {}
     price = None
     if found.lot_id is not None:
-        price = price_of(PadPrice.objects.in_force(timezone.localdate()), found.lot_id, found.yard)
+        price = _price(found.lot_id, found.yard)
     return render(
         request,
         "orders/order.html",
@@ -104,7 +104,7 @@ def take_back(request: HttpRequest, receipt_id: int) -> HttpResponse:
         try:
             take_receipt_back(receipt=receipt, by=signed_in(request), **form.cleaned_data)
         except ValidationError as refusal:
-            _refuse(request, form, refusal)
+            show_refusal(form, refusal, system_of(request))
         else:
             messages.success(request, f"{receipt.pads} pads of lot {receipt.lot} count no more.")
             return redirect("pad-order", receipt.order_id)
@@ -140,15 +140,15 @@ def _take(request: HttpRequest, found: PadOrder, name: str, form: Any) -> bool:
                 cancel_order(order=found, by=by, **given)
                 said = "The order is cancelled."
     except ValidationError as refusal:
-        _refuse(request, form, refusal)
+        show_refusal(form, refusal, system_of(request))
         return False
     messages.success(request, said)
     return True
 
 
-def _refuse(request: HttpRequest, form: Any, refusal: ValidationError) -> None:
-    for name, words in words_by_field(refusal, system_of(request)).items():
-        form.add_error(name if name in form.fields else None, words)
+def _price(lot_id: int, yard: Yard) -> PadPrice | None:
+    prices = PadPrice.objects.in_force(timezone.localdate())
+    return price_of(prices, lot_id, yard.pk, yard.currency)
 
 
 def _initial(request: HttpRequest) -> dict[str, Any]:
@@ -167,7 +167,7 @@ def _initial(request: HttpRequest) -> dict[str, Any]:
     if keys["pads"] is not None:
         given["pads"] = keys["pads"]
     if lot is not None and yard is not None:
-        price = price_of(PadPrice.objects.in_force(today), lot.pk, yard)
+        price = _price(lot.pk, yard)
         # A price of last year is asked for anew, not carried into an order.
         if price is not None and not price.is_old(today):
             given |= {

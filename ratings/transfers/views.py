@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
-from fleet.fields import whole_number, words_by_field
+from fleet.fields import show_refusal, whole_number
 from fleet.models import Transfer, YardHaul
 from fleet.roles import PLAN, planner_required, signed_in
 from fleet.tables import records_page, table_of
@@ -62,7 +62,7 @@ def new_transfer(request: HttpRequest) -> HttpResponse:
         try:
             made = plan_transfer(**given, **form.moved, by=signed_in(request))
         except ValidationError as refusal:
-            _refuse(form, refusal)
+            show_refusal(form, refusal, form.system)
         else:
             messages.success(request, f"{made.what} has its {made.words}.")
             return redirect("transfer", made.pk)
@@ -75,12 +75,6 @@ def _initial(request: HttpRequest) -> dict[str, Any]:
         if key is not None:
             return {"what": f"{kind}-{key}"}
     return {}
-
-
-def _refuse(form: Any, refusal: ValidationError) -> None:
-    for name, trouble in words_by_field(refusal, form.system).items():
-        for each in trouble:
-            form.add_error(name if name in form.fields else None, each)
 
 
 def transfer(request: HttpRequest, transfer_id: int) -> HttpResponse:
@@ -102,7 +96,7 @@ def transfer(request: HttpRequest, transfer_id: int) -> HttpResponse:
             try:
                 record(transfer=found, by=signed_in(request), **form.cleaned_data)
             except ValidationError as refusal:
-                _refuse(form, refusal)
+                show_refusal(form, refusal, form.system)
             else:
                 found.refresh_from_db()
                 messages.success(request, ended_words(found))
@@ -132,7 +126,7 @@ def yard_hauls(request: HttpRequest) -> HttpResponse:
             try:
                 made = record_yard_haul(by=signed_in(request), **form.cleaned_data)
             except ValidationError as refusal:
-                _refuse(form, refusal)
+                show_refusal(form, refusal, form.system)
             else:
                 messages.success(
                     request, f"{made.one_yard} and {made.other_yard}: the distance is recorded."

@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from fleet import clock
 from fleet.models import PadPrice
-from fleet.prices import record_price
+from fleet.prices import price_of, record_price
 from tests.factories import ManagerFactory, PadLotFactory, YardFactory
 from tests.site.html_form import opened, words
 
@@ -94,6 +94,16 @@ def test_the_price_valid_from_the_latest_day_holds_and_of_one_day_the_last_recor
     key = (lot.pk, yard.pk)
     assert PadPrice.objects.in_force(today)[key].amount == 82
     assert PadPrice.objects.in_force(today - timedelta(days=4))[key].amount == 75
+
+
+def test_a_yard_pays_its_own_price_before_that_of_all_and_none_in_another_currency() -> None:
+    yard, other, lot = YardFactory(currency="USD"), YardFactory(currency="USD"), PadLotFactory()
+    price(yard=None, lot_id=lot.pk, amount=Decimal(70))
+    price(yard=yard, lot_id=lot.pk, amount=Decimal(80))
+    prices = PadPrice.objects.in_force(clock.today())
+    found = [price_of(prices, lot.pk, each.pk, each.currency) for each in (yard, other)]
+    assert [each and each.amount for each in found] == [80, 70]
+    assert price_of(prices, lot.pk, yard.pk, "EUR") is None
 
 
 def test_a_price_is_recorded_on_the_page_of_its_lot(manager_client: Client) -> None:

@@ -148,3 +148,18 @@ def test_a_reader_is_shown_no_form_and_records_nothing(auditor_client: Client) -
     url = reverse("pad-order", args=[order.pk])
     assert "Record what came" not in words(auditor_client.get(url))
     assert auditor_client.post(url, {"receive": "yes"}).status_code == 403
+
+
+def test_orders_are_narrowed_to_those_under_way_or_late(manager_client: Client) -> None:
+    today = clock.today()
+    late = ordered_pads(ordered_on=today - timedelta(days=9), promised_on=today - timedelta(days=1))
+    under_way, whole = ordered_pads(promised_on=today), ordered_pads(pads=4)
+    received_pads(whole, pads=4)
+
+    def shown(state: str) -> set[int]:
+        response = manager_client.get(reverse("pad-orders"), {"state": state})
+        return {row.record.pk for row in response.context["table"].rows}
+
+    assert shown("late") == {late.pk}
+    assert shown("open") == {late.pk, under_way.pk}
+    assert shown("came") == {whole.pk}
