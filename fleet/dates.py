@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 
 from django.utils import timezone
 
@@ -33,3 +33,13 @@ def days_words(first_day: date, last_day: date) -> str:
 def day_count_words(days: int) -> str:
     """Return a number of days such as "1 day" or "1,200 days"."""
     return f"{days:,} day{'' if days == 1 else 's'}"
+
+
+def start_of_day(day: date) -> datetime:
+    """Return the moment at which a day begins, in the yard's zone."""
+    return timezone.make_aware(datetime.combine(day, time.min))
+
+
+def end_of_day(day: date) -> datetime:
+    """Return the last moment of a day, in the yard's zone."""
+    return start_of_day(day + timedelta(days=1)) - timedelta(microseconds=1)

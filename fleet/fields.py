@@ -318,6 +318,7 @@ class MeasuredModelForm(InReadersSystem, forms.ModelForm):  # type: ignore[type-
 EARLIEST = datetime(1950, 1, 1, tzinfo=UTC)
 # A phone's clock may run a little ahead of the server's.
 CLOCK_LEEWAY = timedelta(minutes=10)
+FARTHEST_AHEAD = timedelta(days=3660)
 
 
 class InstrumentField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes none at run time
@@ -390,8 +391,8 @@ class MomentField(forms.DateTimeField):
         return moment
 
 
-class PastDayField(forms.DateField):
-    """A day that is not in the future."""
+class DayField(forms.DateField):
+    """A day of the trade: none before its age, none beyond ten years from now."""
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
@@ -401,13 +402,29 @@ class PastDayField(forms.DateField):
 
     def clean(self, value: Any) -> date | None:
         day: date | None = super().clean(value)
-        if day is not None and day > timezone.localdate():
+        if day is not None and day < EARLIEST.date():
+            raise forms.ValidationError(f"{day_words(day)} is too long ago for this trade.")
+        if day is not None:
+            self.refuse_too_late(day)
+        return day
+
+    def refuse_too_late(self, day: date) -> None:
+        """Raise ValidationError where a day is later than may be asked."""
+        if day > timezone.localdate() + FARTHEST_AHEAD:
+            raise forms.ValidationError(
+                f"{day_words(day)} is more than ten years ahead: give an earlier day."
+            )
+
+
+class PastDayField(DayField):
+    """A day that is not in the future."""
+
+    def refuse_too_late(self, day: date) -> None:
+        """Raise ValidationError where a day has not been yet."""
+        if day > timezone.localdate():
             raise forms.ValidationError(
                 f"{day_words(day)} is in the future: give a day that has been."
             )
-        if day is not None and day < EARLIEST.date():
-            raise forms.ValidationError(f"{day_words(day)} is too long ago for this trade.")
-        return day
 
 
 class SubmissionForm(MeasuredForm):

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import operator
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import reduce
 from typing import Any, ClassVar
 
 import django_filters
 import django_tables2 as tables
 from django import forms
+from django.db import models
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -21,7 +22,8 @@ from django.utils.safestring import SafeString
 from django_tables2 import RequestConfig
 
 from fleet.context import system_of
-from fleet.dates import day_words, moment_words
+from fleet.dates import day_words, moment_words, start_of_day
+from fleet.fields import DayField
 from fleet.quantities import Quantity, listed_words
 from fleet.roles import PLAN, RECORD
 from fleet.signers import signer_words
@@ -182,6 +184,91 @@ class RecordsFilter(django_filters.FilterSet):  # type: ignore[misc]  # the libr
         """Whether anything is asked of it."""
         return bool(self.form.is_valid() and any(self.form.cleaned_data.values()))
 
+    @property
+    def refusals(self) -> list[str]:
+        """Why nothing is listed, where what is asked can't be; [] where it can."""
+        return []
+
+
+class DaysAsked(forms.Form):
+    """The days that records are asked of: the last is not before the first."""
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        since, until = cleaned.get("since"), cleaned.get("until")
+        if since and until and until < since:
+            self.add_error(
+                "until", f"This is before the first day, {day_words(since)}: give it later."
+            )
+        return cleaned
+
+
+class OfDays(django_filters.DateFilter):  # type: ignore[misc]  # the library carries no types
+    """One end of the days that records are asked of."""
+
+    field_class = DayField
+
+
+class DatedFilter(RecordsFilter):
+    """Narrow a table by the days its records are of as well.
+
+    begins: the field of the day or moment a record is of. ends: of its last, of one that lasts;
+    it lasts yet where that is blank. A record is listed where any of it falls on the days asked.
+    """
+
+    begins: ClassVar[str]
+    ends: ClassVar[str] = ""
+
+    since = OfDays(label="From", method="filter_since")
+    until = OfDays(label="Until", method="filter_until")
+
+    class Meta:
+        form = DaysAsked
+
+    def filter_since(self, records: QuerySet[Any], name: str, value: date) -> QuerySet[Any]:
+        return since_day(records, self.ends or self.begins, value, may_last=bool(self.ends))
+
+    def filter_until(self, records: QuerySet[Any], name: str, value: date) -> QuerySet[Any]:
+        return until_day(records, self.begins, value)
+
+    @property
+    def qs(self) -> QuerySet[Any]:
+        """Those asked for; none where the days asked can't be."""
+        records: QuerySet[Any] = super().qs
+        return records.none() if self.refusals else records
+
+    @property
+    def refusals(self) -> list[str]:
+        """What is wrong with the days asked, each by the name of its field."""
+        return [
+            f"{self.form.fields[name].label}: {words}"
+            for name in ("since", "until")
+            for words in self.form.errors.get(name, ())
+        ]
+
+
+def since_day(
+    records: QuerySet[Any], name: str, day: date, *, may_last: bool = False
+) -> QuerySet[Any]:
+    """Return those of which a field is of a day or later. may_last: or blank."""
+    found = Q(**{f"{name}__gte": _bound(records, name, day)})
+    return records.filter(found | Q(**{f"{name}__isnull": True}) if may_last else found)
+
+
+def until_day(records: QuerySet[Any], name: str, day: date) -> QuerySet[Any]:
+    """Return those of which a field is of a day or earlier."""
+    return records.filter(**{f"{name}__lt": _bound(records, name, day + timedelta(days=1))})
+
+
+def _bound(records: QuerySet[Any], name: str, day: date) -> date:
+    """Return a day as a field is compared with it: of a moment, as the day begins in the yard."""
+    meta: Any = records.model._meta
+    *way, last = name.split("__")
+    for step in way:
+        meta = meta.get_field(step).related_model._meta
+    is_moment = isinstance(meta.get_field(last), models.DateTimeField)
+    return start_of_day(day) if is_moment else day
+
 
 def table_of(
     request: HttpRequest, table_class: type[RecordsTable], records: Any, **given: Any
@@ -228,7 +315,8 @@ def records_page(
     response = render(
         request,
         "fleet/table.html" if is_part else template,
-        {"table": table, "filters": filters} | context,
+        {"table": table, "filters": filters, "refusals": filters.refusals if filters else []}
+        | context,
     )
     patch_vary_headers(response, ["HX-Request"])
     return response

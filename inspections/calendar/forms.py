@@ -9,9 +9,8 @@ from django import forms
 from django.utils import timezone
 
 from fleet.dates import day_count_words, day_words
-from fleet.fields import PlainText
+from fleet.fields import DayField, PlainText
 from fleet.models import Yard
-from ratings.jobs.day_field import DayField
 
 SPANS = {"14": "two weeks", "31": "a month"}
 DEFAULT_SPAN = "14"

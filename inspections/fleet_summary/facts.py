@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from itertools import groupby
 from operator import attrgetter
 from typing import Any
@@ -12,6 +12,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
+from fleet.dates import start_of_day
 from fleet.models import (
     ClampFitting,
     Hammer,
@@ -140,7 +141,7 @@ def fleet_summary(first_day: date, last_day: date, yard: Yard | None = None) -> 
     times_out = _times_out(housings, out, max(ends[-1], timezone.now()))
     units_at = [_units_at(housings, entries, times_out, end) for end in ends]
     now = units_at[-1]
-    span = _start_of(first_day), min(ends[-1], timezone.now())
+    span = start_of_day(first_day), min(ends[-1], timezone.now())
     by_yard = groupby(now, key=lambda unit: unit.housing.yard)
     return FleetSummary(
         first_day,
@@ -175,12 +176,8 @@ def days_told(first_day: date, last_day: date) -> list[date]:
     return [first_day + timedelta(days=round(days * step / steps)) for step in range(steps + 1)]
 
 
-def _start_of(day: date) -> datetime:
-    return timezone.make_aware(datetime.combine(day, time.min))
-
-
 def _end_of(day: date) -> datetime:
-    return _start_of(day + timedelta(days=1))
+    return start_of_day(day + timedelta(days=1))
 
 
 def _entries(

@@ -14,10 +14,10 @@ from django.utils.safestring import SafeString
 from fleet.quantities import capacity_words, pull_words
 from fleet.tables import (
     Column,
+    DatedFilter,
     DayColumn,
     MomentColumn,
     PersonColumn,
-    RecordsFilter,
     RecordsTable,
     TemplateColumn,
 )
@@ -44,11 +44,12 @@ class HireTable(RecordsTable):
         return format_html('<a href="{}"><strong>{}</strong></a>', url, record.pk)
 
 
-class HireFilter(RecordsFilter):
+class HireFilter(DatedFilter):
     """Narrow the hires by a word or by how they stand."""
 
     hint = "mark, hirer or place"
     searched = ("housing__mark", "hammer__mark", "hirer", "contact", "place")
+    begins, ends = "from_day", "ended_on"
 
     state = django_filters.ChoiceFilter(
         label="State",
@@ -106,11 +107,12 @@ class ForeignCheckTable(RecordsTable):
         return capacity_words(figure, self.system, listed_lbf=listed)
 
 
-class ForeignCheckFilter(RecordsFilter):
+class ForeignCheckFilter(DatedFilter):
     """Narrow the checks by a word."""
 
     hint = "owner, mark or type"
     searched = ("owner", "mark", "make_and_type")
+    begins = "checked_at"
 
 
 def newest_first(hires: QuerySet[Any]) -> QuerySet[Any]:

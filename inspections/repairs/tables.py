@@ -15,9 +15,9 @@ from fleet.models import MachineSort, Yard
 from fleet.quantities import money
 from fleet.tables import (
     Column,
+    DatedFilter,
     DayColumn,
     PersonColumn,
-    RecordsFilter,
     RecordsTable,
     TemplateColumn,
 )
@@ -54,11 +54,12 @@ class RepairOrderTable(RecordsTable):
         return f"{record.sort.label} {record.machine.mark}, {record.machine.yard}"
 
 
-class RepairOrderFilter(RecordsFilter):
+class RepairOrderFilter(DatedFilter):
     """Narrow the orders by a word, a yard, a sort of machine, or how they stand."""
 
     hint = "mark, part or person"
     searched = ("what", "who", "parts_needed", *MARKS)
+    begins, ends = "recorded_at", "closing__recorded_at"
 
     state = django_filters.ChoiceFilter(
         label="State",

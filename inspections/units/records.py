@@ -31,13 +31,15 @@ from fleet.quantities import Quantity, capacity_words, change_words, pull_words
 from fleet.signers import name_then_of, signer_words
 from fleet.tables import (
     Column,
+    DatedFilter,
     DayColumn,
     MomentColumn,
-    RecordsFilter,
     RecordsTable,
     TemplateColumn,
     records_page,
+    since_day,
     table_of,
+    until_day,
 )
 from inspections.models import Finding, MovedRecords
 from inspections.schedule.due import findings_with_gravity
@@ -150,10 +152,11 @@ CAUSES = (
 )
 
 
-class LedgerFilter(RecordsFilter):
-    """Narrow a ledger by entry, cause or standing."""
+class LedgerFilter(DatedFilter):
+    """Narrow a ledger by days, entry, cause or standing."""
 
     search = None
+    begins = "occurred_at"
     entry = django_filters.NumberFilter(label="Entry", field_name="sequence", min_value=1)
     cause = django_filters.ChoiceFilter(
         label="Cause", empty_label="any", choices=[(cause, cause) for cause in CAUSES]
@@ -198,8 +201,14 @@ class InspectionTable(RecordsTable):
         return name_then_of(record["person"], now, record["recorded"])
 
 
-def inspections_and_replacements(housing: SuppressorHousing) -> QuerySet[Any]:
-    """Return both in one query, the newest first, as dictionaries."""
+def inspections_and_replacements(
+    housing: SuppressorHousing,
+    of_days: Callable[[QuerySet[Any], str], QuerySet[Any]] = lambda found, _: found,
+) -> QuerySet[Any]:
+    """Return both in one query, the newest first, as dictionaries.
+
+    of_days: narrows a query by the field of when each was, since none narrows both together.
+    """
     common: dict[str, Any] = {
         "key": F("pk"),
         "is_corrected": ExpressionWrapper(Q(corrected_by__isnull=False), BooleanField()),
@@ -209,14 +218,14 @@ def inspections_and_replacements(housing: SuppressorHousing) -> QuerySet[Any]:
         "last_name": F("recorded_by__last_name"),
         "username": F("recorded_by__username"),
     }
-    inspections = housing.inspections.order_by().values(
+    inspections = of_days(housing.inspections.order_by(), "seen_at").values(
         at=F("seen_at"),
         what=Value("inspection"),
         kind_words=Coalesce("own_kind__name", "kind"),
         travel=F("travel_in"),
         **common,
     )
-    replacements = housing.replacements.order_by().values(
+    replacements = of_days(housing.replacements.order_by(), "fitted_at").values(
         at=F("fitted_at"),
         what=Value("replacement"),
         kind_words=Value(""),
@@ -225,6 +234,32 @@ def inspections_and_replacements(housing: SuppressorHousing) -> QuerySet[Any]:
     )
     both: QuerySet[Any, Any] = inspections.union(replacements, all=True)
     return both.order_by("-at", "-key")
+
+
+class InspectionFilter(DatedFilter):
+    """Narrow inspections and replacements by days: each kind by itself, as `of_days` has it."""
+
+    search = None
+
+    def filter_since(self, records: QuerySet[Any], name: str, value: Any) -> QuerySet[Any]:
+        return records
+
+    def filter_until(self, records: QuerySet[Any], name: str, value: Any) -> QuerySet[Any]:
+        return records
+
+    def of_days(self, records: QuerySet[Any], name: str) -> QuerySet[Any]:
+        """Return those of which a field falls on the days asked."""
+        asked = self.form.cleaned_data if self.form.is_valid() else {}
+        if asked.get("since"):
+            records = since_day(records, name, asked["since"])
+        return until_day(records, name, asked["until"]) if asked.get("until") else records
+
+
+def by_days(begins: str, ends: str = "") -> type[DatedFilter]:
+    """Return a filter by days alone, of records that begin and end by these fields."""
+    told = {"search": None, "begins": begins, "ends": ends, "__module__": __name__}
+    made: type[DatedFilter] = type("ByDays", (DatedFilter,), told)
+    return made
 
 
 class UnitFindingTable(FindingTable):
@@ -353,19 +388,21 @@ class UnitRecords:
 
     table: type[RecordsTable]
     records: Callable[[SuppressorHousing], QuerySet[Any]]
-    filters: type[RecordsFilter] | None = None
+    filters: type[DatedFilter]
 
 
 RECORDS_OF_A_UNIT = {
     "ledger": UnitRecords(LedgerTable, _ledger, LedgerFilter),
-    "findings": UnitRecords(UnitFindingTable, _findings),
-    "inspections": UnitRecords(InspectionTable, inspections_and_replacements),
-    "proofs": UnitRecords(ProofPullTable, proof_pulls_of),
-    "pulls": UnitRecords(UnitPullTable, pulls_of_unit),
-    "mountings": UnitRecords(MountingTable, _mountings),
-    "guides": UnitRecords(GuideTable, guides_of),
-    "service": UnitRecords(OutageTable, _outages),
-    "moved": UnitRecords(MovedRecordsTable, _moved),
+    "findings": UnitRecords(
+        UnitFindingTable, _findings, by_days("inspection__seen_at", "closing__closed_at")
+    ),
+    "inspections": UnitRecords(InspectionTable, inspections_and_replacements, InspectionFilter),
+    "proofs": UnitRecords(ProofPullTable, proof_pulls_of, by_days("pulled_at")),
+    "pulls": UnitRecords(UnitPullTable, pulls_of_unit, by_days("pulled_at")),
+    "mountings": UnitRecords(MountingTable, _mountings, by_days("mounted_at", "removed_at")),
+    "guides": UnitRecords(GuideTable, guides_of, by_days("occurred_at")),
+    "service": UnitRecords(OutageTable, _outages, by_days("since", "released_at")),
+    "moved": UnitRecords(MovedRecordsTable, _moved, by_days("recorded_at")),
 }
 
 
@@ -389,7 +426,10 @@ def unit_records(request: HttpRequest, housing_id: int, what: str) -> HttpRespon
         raise Http404("A unit has no such records.")
     housing = get_object_or_404(SuppressorHousing, pk=housing_id)
     records = kind.records(housing)
-    filters = kind.filters(request.GET, queryset=records) if kind.filters else None
-    table = table_of(request, kind.table, filters.qs if filters else records)
+    filters = kind.filters(request.GET, queryset=records)
+    found = filters.qs
+    if isinstance(filters, InspectionFilter) and not filters.refusals:
+        found = inspections_and_replacements(housing, filters.of_days)
+    table = table_of(request, kind.table, found)
     context = {"section": "board", "housing": housing}
     return records_page(request, "units/records.html", table, filters, context)

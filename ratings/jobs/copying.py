@@ -11,8 +11,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
 from fleet.dates import day_words
-from fleet.fields import SubmissionForm
-from ratings.jobs.day_field import DayField
+from fleet.fields import DayField, SubmissionForm
 from ratings.jobs.history import LEFT_OUT
 from ratings.jobs.recording import hold_of, layer_of, save_job
 from ratings.models import ExtractionJob, PileGroup

@@ -17,13 +17,12 @@ from django.forms import BoundField
 from django.utils import timezone
 
 from fleet.dates import day_words, moment_words
-from fleet.fields import FactForm, field_of, whole_number
+from fleet.fields import DayField, FactForm, field_of, whole_number
 from fleet.models import Yard
 from fleet.quantities import Quantity
 from fleet.signers import signer_words
 from ratings.jobs.answer import Question
 from ratings.jobs.candidates import watch_of
-from ratings.jobs.day_field import DayField
 from ratings.jobs.form_rows import Rows, typed_rows
 from ratings.jobs.history import Difference, differences
 from ratings.jobs.holds import MOST_HOLDS, HoldForm, HoldFormSet, hold_rows

@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import days_words
 from fleet.quantities import Quantity
-from fleet.tables import Column, MeasuredColumn, RecordsFilter, RecordsTable
+from fleet.tables import Column, DatedFilter, MeasuredColumn, RecordsTable
 from ratings.jobs.validity import Word, commitments_now
 from ratings.models import Commitment, ExtractionJob, PileGroup
 
@@ -58,11 +58,12 @@ class JobTable(RecordsTable):
         return ", ".join(self.marks.get(record.pk, [])) or "none"
 
 
-class JobFilter(RecordsFilter):
+class JobFilter(DatedFilter):
     """Narrow the jobs by a word, or by when they are."""
 
     hint = "site, pile or unit"
     searched = ("site",)
+    begins, ends = "first_day", "last_day"
 
     when = django_filters.ChoiceFilter(
         label="When",

@@ -15,10 +15,10 @@ from fleet.models import PadOrder, PadReceipt, Yard
 from fleet.quantities import money
 from fleet.tables import (
     Column,
+    DatedFilter,
     DayColumn,
     MomentColumn,
     PersonColumn,
-    RecordsFilter,
     RecordsTable,
     TemplateColumn,
 )
@@ -61,11 +61,12 @@ class PadOrderTable(RecordsTable):
         return money(record.cost, record.currency)
 
 
-class PadOrderFilter(RecordsFilter):
+class PadOrderFilter(DatedFilter):
     """Narrow the orders by a word, a yard, or how they stand."""
 
     hint = "lot, supplier or number"
     searched = ("lot__mark", "kind", "supplier", "supplier_words", "ordered_by")
+    begins = "recorded_at"
 
     state = django_filters.ChoiceFilter(
         label="State",

@@ -10,8 +10,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from fleet.dates import day_count_words, day_words, days_words
-from fleet.fields import PlainText, RecordsField
-from ratings.jobs.day_field import DayField
+from fleet.fields import DayField, PlainText, RecordsField
 from ratings.models import ExtractionJob
 from ratings.plan.offers import MOST_JOBS
 

@@ -27,9 +27,9 @@ from fleet.roles import RECORD, manager_required, managers_but, signed_in, who_w
 from fleet.signers import signer_words
 from fleet.tables import (
     Column,
+    DatedFilter,
     MomentColumn,
     PersonColumn,
-    RecordsFilter,
     RecordsTable,
     records_page,
     table_of,
@@ -196,11 +196,12 @@ class ProposalTable(RecordsTable):
         return f"turned down by {who}: {record.answer.reason}"
 
 
-class ProposalFilter(RecordsFilter):
+class ProposalFilter(DatedFilter):
     """Narrow the proposals by a word, what they are of, and what came of them."""
 
     hint = "what it would record, or why"
     searched = ("title", "why")
+    begins = "recorded_at"
 
     what = django_filters.ChoiceFilter(label="Of", empty_label="anything", choices=What.choices)
     state = django_filters.ChoiceFilter(

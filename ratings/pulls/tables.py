@@ -15,10 +15,10 @@ from fleet.signers import signer_words
 from fleet.tables import (
     NONE,
     Column,
+    DatedFilter,
     MeasuredColumn,
     MomentColumn,
     PersonColumn,
-    RecordsFilter,
     RecordsTable,
 )
 from ratings.models import PullRecord
@@ -159,7 +159,7 @@ CSV_COLUMNS: dict[str, Callable[[PullRecord], Any]] = {
 }
 
 
-class PullFilter(RecordsFilter):
+class PullFilter(DatedFilter):
     """Pulls by words, outcome, soil, pile and unit."""
 
     searched = (
@@ -170,6 +170,7 @@ class PullFilter(RecordsFilter):
         "commitment__hammer__mark",
     )
     hint = "site, unit, pile"
+    begins = "pulled_at"
 
     outcome = django_filters.ChoiceFilter(
         label="Did it come", choices=PullRecord.Outcome.choices, empty_label="all"
@@ -185,7 +186,7 @@ class PullFilter(RecordsFilter):
         label="Corrected", method="filter_standing", choices=COUNTS, empty_label="all"
     )
 
-    class Meta:
+    class Meta(DatedFilter.Meta):
         model = PullRecord
         fields: list[str] = []
 

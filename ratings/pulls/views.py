@@ -71,6 +71,9 @@ def pulls(request: HttpRequest) -> HttpResponse:
 def pulls_csv(request: HttpRequest) -> HttpResponse:
     """Send the pulls that the filters leave as a CSV file, every one of them."""
     filters = PullFilter(request.GET, queryset=PullRecord.objects.with_all())
+    if filters.refusals:
+        # The page says what is wrong with what was asked.
+        return pulls(request)
     rows = ([read(pull) for read in CSV_COLUMNS.values()] for pull in filters.qs)
     return csv_download("pulls", tuple(CSV_COLUMNS), rows)
 

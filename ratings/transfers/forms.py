@@ -9,9 +9,8 @@ from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from fleet.dates import day_words
-from fleet.fields import FactForm, PastDayField, SubmissionForm
+from fleet.fields import DayField, FactForm, PastDayField, SubmissionForm
 from fleet.models import Hammer, Mounting, SuppressorHousing, Transfer, Yard, YardHaul
-from ratings.jobs.day_field import DayField
 from ratings.models import ExtractionJob, TransportRules
 
 HOUSING, HAMMER = "housing", "hammer"

@@ -17,11 +17,11 @@ from fleet.quantities import Quantity
 from fleet.tables import (
     ChangesTable,
     Column,
+    DatedFilter,
     DayColumn,
     MeasuredColumn,
     MomentColumn,
     PersonColumn,
-    RecordsFilter,
     RecordsTable,
     TemplateColumn,
 )
@@ -59,11 +59,12 @@ class TransferTable(RecordsTable):
         return format_html('<a href="{}">{}</a>', reverse("job", args=[job.pk]), job.site)
 
 
-class TransferFilter(RecordsFilter):
+class TransferFilter(DatedFilter):
     """Narrow the transfers by a word, a yard or how they stand."""
 
     hint = "mark or yard"
     searched = ("housing__mark", "hammer__mark", "origin__name", "goal__name")
+    begins, ends = "leaves_on", "arrives_on"
 
     state = django_filters.ChoiceFilter(
         label="State",
