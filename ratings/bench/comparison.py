@@ -17,10 +17,11 @@ from ratings.mechanics.mistakes import (
     Care,
     TestedCurve,
     bore_changed,
-    cold_words,
+    cold_rubber,
     disagreement,
     lacks,
 )
+from ratings.mechanics.remarks import Remark
 from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest
@@ -87,10 +88,10 @@ class LotTests:
         short = lacks(shortcuts, test.set_up, reduction.cycle, care)
         found = [
             *reduction.warnings,
-            *filter(None, [cold_words(care), self._cylinder(test)]),
+            *filter(None, [cold_rubber(care), self._cylinder(test)]),
             *self._repeats(test, marked),
             *filter(None, [self._disagreement(test, reduction, marked)]),
-            *(each.words for each in short),
+            *((each.words,) for each in short),
             *self._refused(shortcuts),
         ]
         return replace(reduction, warnings=tuple(found), lacks=short)
@@ -133,25 +134,27 @@ class LotTests:
             marked_pads=marked_pads,
         )
 
-    def _refused(self, shortcuts: Sequence[Shortcut]) -> Iterator[str]:
+    def _refused(self, shortcuts: Sequence[Shortcut]) -> Iterator[Remark]:
         refused = [each for each in shortcuts if each in self.policy.refused_shortcuts]
         if refused:
             yield (
                 f"By the yard’s policy a test rates nothing with {', '.join(refused)}: it is kept "
-                "on record."
+                "on record.",
             )
 
-    def _repeats(self, test: BenchTest, marked: set[str]) -> Iterator[str]:
+    def _repeats(self, test: BenchTest, marked: set[str]) -> Iterator[Remark]:
         for other, pads, _ in self._others(test):
             again = sorted(pad.mark for pad in pads if mark_key(pad.mark) in marked)
             if again:
                 yield (
                     f"{'Pad' if len(again) == 1 else 'Pads'} {', '.join(again)} "
                     f"{'was' if len(again) == 1 else 'were'} stretched in {name_of(other)} too: "
-                    "tested again, and no further pad of the lot."
+                    "tested again, and no further pad of the lot.",
                 )
 
-    def _disagreement(self, test: BenchTest, reduction: Reduction, marked: set[str]) -> str | None:
+    def _disagreement(
+        self, test: BenchTest, reduction: Reduction, marked: set[str]
+    ) -> Remark | None:
         this = TestedCurve("this test", reduction.curve, test.pads_in_test, frozenset(marked))
         others = [
             TestedCurve(
@@ -164,7 +167,7 @@ class LotTests:
         ]
         return disagreement(this, others, test.set_up, self.policy.pad_spread_pct)
 
-    def _cylinder(self, test: BenchTest) -> str | None:
+    def _cylinder(self, test: BenchTest) -> Remark | None:
         """What the stand's cylinder was in the test before this one, where it was another."""
         before = (
             BenchTest.objects.standing()

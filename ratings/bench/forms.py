@@ -22,6 +22,7 @@ from ratings.models import BenchPad, BenchReading, BenchTest, Gauge, Tape, TestS
 from ratings.models.bench import MOST_PADS_IN_TEST
 from ratings.models.choices import CYLINDER_END_CHOICES, NO_CYLINDER_END
 from ratings.read_again import ReadAgainForm
+from ratings.remarks import refused_sentence
 
 MOST_READINGS = 200
 MOST_PHOTO_BYTES = 10_000_000
@@ -173,10 +174,11 @@ class BaseReadingFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # takes 
                 refuse_copies(test, measured)
             return reduction
         except ReadingError as error:
-            rows[error.index].add_error(error.field, _sentence(error.trouble))
+            rows[error.index].add_error(error.field, refused_sentence(error, rows[0].system))
         except ValueError as error:
             # As Django itself does for what concerns the set of rows and no one of them.
-            self.non_form_errors().append(_sentence(str(error)))
+            system = self.form_kwargs["system"]
+            self.non_form_errors().append(refused_sentence(error, system))
         return None
 
     @property

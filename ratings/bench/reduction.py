@@ -37,6 +37,15 @@ from ratings.mechanics.load_curve import (
 )
 from ratings.mechanics.mistakes import Lack, reading_mistakes
 from ratings.mechanics.plausibility import Explanation, RateRange, explain, plausible_rates
+from ratings.mechanics.remarks import (
+    Figure,
+    Measure,
+    Refused,
+    Remark,
+    in_a_row,
+    length,
+    pressure,
+)
 from ratings.models import BenchTest
 from ratings.models.bench import OnAStand
 
@@ -83,8 +92,8 @@ class Reduction:
     """What a test comes to. None where there are too few readings to tell.
 
     curvature: whether they bend; zero: whether their line misses rest, where they don't.
-    warnings: in words, all there is to doubt. lacks: the shortcuts it took, whose words are among
-    them; known once it was held against its lot (`LotTests.compared`).
+    warnings: all there is to doubt. lacks: the shortcuts it took, whose words are among them;
+    known once it was held against its lot (`LotTests.compared`).
     """
 
     measured: tuple[CycleReading, ...]
@@ -97,14 +106,14 @@ class Reduction:
     hysteresis: Hysteresis | None
     budget: Budget
     improvement: Improvement | None
-    warnings: tuple[str, ...]
+    warnings: tuple[Remark, ...]
     lacks: tuple[Lack, ...] = ()
 
     @property
-    def mistakes(self) -> list[str]:
+    def mistakes(self) -> list[Remark]:
         """The warnings but for the shortcuts it took."""
-        short = {each.words for each in self.lacks}
-        return [words for words in self.warnings if words not in short]
+        short = {(each.words,) for each in self.lacks}
+        return [remark for remark in self.warnings if remark not in short]
 
     @property
     def curve_uncertainty(self) -> list[tuple[float, float, float]]:
@@ -223,8 +232,11 @@ def refuse_beyond_range(test: OnAStand, readings: Sequence[CycleReading]) -> Non
             raise ReadingError(
                 place,
                 "gauge_psi",
-                f"gauge {reading.gauge_psi:g} psi is beyond the gauge's range of "
-                f"{test.gauge_span_psi:g} psi: read it again, or say which gauge was used",
+                "gauge ",
+                pressure(reading.gauge_psi),
+                " is beyond the gauge's range of ",
+                pressure(test.gauge_span_psi),
+                ": read it again, or say which gauge was used",
             )
 
 
@@ -236,23 +248,31 @@ def refuse_single_stretch(stretch_in: Sequence[float]) -> None:
     if not stretched:
         raise ValueError("the stretch is 0 in every reading: read at two stretches or more")
     if len(stretched) == 1:
-        raise ValueError(
-            f"every reading is at one stretch, {stretched.pop():g} in: read at two or more, "
-            "or nothing tells whether the pads are linear; a reading at rest tells nothing of it"
+        raise Refused(
+            "every reading is at one stretch, ",
+            length(stretched.pop()),
+            ": read at two or more, or nothing tells whether the pads are linear; a reading at "
+            "rest tells nothing of it",
         )
 
 
 def _refuse_impossible_force(force_lbf: Sequence[float]) -> None:
     most = max(force_lbf, default=0.0)
     if most > MOST_FORCE_LBF:
-        raise ValueError(
-            f"force_lbf is {most:,.0f} on one pad: give readings that come to no more "
-            f"than {MOST_FORCE_LBF:,.0f}, or correct the stand's bore"
+        raise Refused(
+            "the force on one pad is ",
+            Figure(Measure.FORCE, most, is_rounded=True),
+            ": give readings that come to no more than ",
+            Figure(Measure.FORCE, MOST_FORCE_LBF, is_rounded=True),
+            ", or correct the stand's bore",
         )
     if 0.0 < most < LEAST_FORCE_LBF:
-        raise ValueError(
-            f"force_lbf is {most:g} at the most on one pad: give readings that come "
-            f"to {LEAST_FORCE_LBF:g} or more, or correct the gauge's zero"
+        raise Refused(
+            "the force on one pad is ",
+            Figure(Measure.FORCE, most, is_rounded=True),
+            " at the most: give readings that come to ",
+            Figure(Measure.FORCE, LEAST_FORCE_LBF, is_rounded=True),
+            " or more, or correct the gauge's zero",
         )
 
 
@@ -300,42 +320,48 @@ def _warnings(
     misread_at_rest_in: float | None,
     outliers: Sequence[Outlier],
     left_out: Sequence[float],
-) -> Iterator[str]:
+) -> Iterator[Remark]:
     if zero and zero.is_significant and zero.datum_off_in is not None:
         yield (
             "The fitted line misses rest by more than the readings scatter, as it would with a "
-            f"tape misread at rest by {abs(zero.datum_off_in):.2f} in. Read tape and gauge at "
-            "rest again."
+            "tape misread at rest by ",
+            Figure(Measure.LENGTH, abs(zero.datum_off_in), is_rounded=True),
+            ". Read tape and gauge at rest again.",
         )
     if misread_at_rest_in is not None:
         yield (
-            "The readings bend, no more than a tape misread at rest by "
-            f"{abs(misread_at_rest_in):.2f} in would bend them. Read tape and gauge at rest "
-            "again; as they stand, the load curve is bent."
+            "The readings bend, no more than a tape misread at rest by ",
+            Figure(Measure.LENGTH, abs(misread_at_rest_in), is_rounded=True),
+            " would bend them. Read tape and gauge at rest again; as they stand, the load curve is "
+            "bent.",
         )
     for outlier in outliers:
         yield (
-            f"The reading at {outlier.stretch_in:g} in stands out from the rest "
-            f"(studentized residual {residual_words(outlier)}, limit {outlier.limit:.1f}). "
-            "It counts like the others: read it again if you can."
+            "The reading at ",
+            length(outlier.stretch_in),
+            " stands out from the rest (studentized residual "
+            f"{residual_words(outlier)}, limit {outlier.limit:.1f}). It counts like the others: "
+            "read it again if you can.",
         )
     if left_out:
-        places = ", ".join(f"{stretch_in:g} in" for stretch_in in left_out)
         yield (
-            f"Read on one branch only, and so counted for nothing: {places}. Read every stretch "
-            "on both branches, the top one too, or the lot is rated less far than it went."
+            "Read on one branch only, and so counted for nothing: ",
+            *in_a_row([(length(stretch_in),) for stretch_in in left_out], ", "),
+            ". Read every stretch on both branches, the top one too, or the lot is rated less far "
+            "than it went.",
         )
     highest = max((each.gauge_psi for each in readings), default=0.0)
     if is_below_a_quarter(test.gauge_span_psi, highest):
         yield (
-            f"The gauge never passed a quarter of its {test.gauge_span_psi:g} psi: its error "
-            "weighs heavy there. A gauge of less span would tell more."
+            "The gauge never passed a quarter of its ",
+            pressure(test.gauge_span_psi),
+            ": its error weighs heavy there. A gauge of less span would tell more.",
         )
     suspicion = gauge_suspicion([each.gauge_psi for each in readings], test.gauge_span_psi)
     if suspicion is not None:
-        yield f"These readings look like {suspicion.symbol}, not psi: {suspicion.why}."
+        yield (f"These readings look like {suspicion.symbol}, not psi: {suspicion.why}.",)
     if not test.is_for_rating:
         yield (
             "Not for rating: the gauge was not in calibration that day. The test is kept on "
-            "record and rates nothing."
+            "record and rates nothing.",
         )

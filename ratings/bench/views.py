@@ -40,6 +40,7 @@ from ratings.pictures import load_graphs
 from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 from ratings.read_again import REASON, TICK, NotReadAgain
+from ratings.remarks import remark_words
 
 MOST_TABLE_BYTES = 1_000_000
 # Before it is known how many pads share the load.
@@ -107,7 +108,7 @@ def preview(request: HttpRequest, lot_id: int) -> HttpResponse:
     if reduction is not None:
         typed = unsaved_test(lot, form.set_up())
         typed.corrects = corrects
-        context["plausibility"] = plausibility_of(typed, reduction.fit.rate_lbf_in)
+        context |= _plausibility_context(typed, reduction, system)
         of_lot = LotTests(lot, rating_policy())
         context |= _gain_context(typed, reduction, of_lot, pads.tested())
         (context["stand_warnings"],) = stand_warnings([typed], system)
@@ -140,7 +141,7 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
             "told_by": calibrations_that_tell_of([found]).get(found.pk),
             "ratings": found.ratings.with_state(),
             "pads": found.pads.select_related("housing"),
-            "plausibility": plausibility_of(found, reduction.fit.rate_lbf_in),
+            **_plausibility_context(found, reduction, system),
             **_preview_context(reduction, system),
             **_gain_context(found, reduction, of_lot, pads_of(found)),
         },
@@ -354,6 +355,17 @@ def _gain_context(
     }
 
 
+def _plausibility_context(test: BenchTest, reduction: Reduction, system: str) -> dict[str, Any]:
+    found = plausibility_of(test, reduction.fit.rate_lbf_in)
+    explanations = found.explanations if found else ()
+    return {
+        "plausibility": found,
+        "explanations": [
+            (remark_words(each.remark, system), each.rate_lbf_in) for each in explanations
+        ],
+    }
+
+
 def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]:
     if reduction is None:
         return {"reduction": None}
@@ -361,6 +373,7 @@ def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]
     figures = load_graph_figures(reduction, limit_pct, system)
     return {
         "reduction": reduction,
+        "mistakes": [remark_words(each, system) for each in reduction.mistakes],
         "limit_pct": limit_pct,
         "graphs": load_graphs(figures, "Load against stretch"),
     }

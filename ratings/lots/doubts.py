@@ -15,6 +15,7 @@ from ratings.drawing.load_graph import LoadGraphFigures
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import BenchTest, GaugeCalibration, LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
+from ratings.remarks import remark_words
 from ratings.surveillance.words import softenings
 
 
@@ -22,7 +23,8 @@ from ratings.surveillance.words import softenings
 class TestBehind:
     """A test that a rating rests on, and what its readings come to today.
 
-    told_by: the first calibration of its gauge after it, where there is one.
+    told_by: the first calibration of its gauge after it, where there is one. system: the units
+    of whoever is told.
     """
 
     __test__ = False  # A test behind a rating, not a test for pytest to collect.
@@ -32,11 +34,13 @@ class TestBehind:
     plausibility: Plausibility | None
     stand_warnings: tuple[str, ...]
     told_by: GaugeCalibration | None
+    system: str
 
     @property
     def doubts(self) -> tuple[str, ...]:
         """All that the test's own page warns of."""
-        warnings = (*self.reduction.warnings, *self.stand_warnings)
+        own = (remark_words(each, self.system) for each in self.reduction.warnings)
+        warnings = (*own, *self.stand_warnings)
         if not self.is_implausible:
             return warnings
         return (f"Not plausible: {self.implausible_words()}.", *warnings)
@@ -46,12 +50,12 @@ class TestBehind:
         """Whether its rate is none that rubber of its lot's hardness and size can have."""
         return self.plausibility is not None and not self.plausibility.is_plausible
 
-    def implausible_words(self, system: str = "us") -> str:
-        """Say what it measured beside what its rubber allows, in the reader's units."""
+    def implausible_words(self) -> str:
+        """Say what it measured beside what its rubber allows."""
         assert self.plausibility is not None
         rates = self.plausibility.rates
         measured, least, most = (
-            Quantity.RATE.words(each, system)
+            Quantity.RATE.words(each, self.system)
             for each in (
                 self.reduction.fit.rate_lbf_in,
                 rates.least_lbf_in,
@@ -67,13 +71,13 @@ class TestBehind:
         """What its graph is of."""
         return f"Bench test {self.test.pk}: load against stretch"
 
-    def graph_figures(self, policy: Policy, system: str) -> LoadGraphFigures:
+    def graph_figures(self, policy: Policy) -> LoadGraphFigures:
         """Return what its graph is drawn from."""
-        return load_graph_figures(self.reduction, policy.linearity_limit_pct, system)
+        return load_graph_figures(self.reduction, policy.linearity_limit_pct, self.system)
 
 
-def tests_behind(rating: LotRating) -> list[TestBehind]:
-    """Return the tests a rating rests on, the oldest first."""
+def tests_behind(rating: LotRating, system: str) -> list[TestBehind]:
+    """Return the tests a rating rests on, the oldest first, to be told in these units."""
     tests = list(
         rating.tests.select_related("stand", "recorded_by", "lot", "tape", "thermometer")
         .prefetch_related("readings", "pads__housing")
@@ -83,11 +87,13 @@ def tests_behind(rating: LotRating) -> list[TestBehind]:
     of_lot = LotTests(rating.lot, policy)
     told_by = calibrations_that_tell_of(tests)
     found = []
-    for test, warnings in zip(tests, stand_warnings(tests), strict=True):
+    for test, warnings in zip(tests, stand_warnings(tests, system), strict=True):
         own = reduce_test(test, test.measured, policy.linearity_limit_pct)
         reduction = of_lot.compared(test, own, pads_of(test))
         plausibility = plausibility_of(test, reduction.fit.rate_lbf_in)
-        found.append(TestBehind(test, reduction, plausibility, warnings, told_by.get(test.pk)))
+        found.append(
+            TestBehind(test, reduction, plausibility, warnings, told_by.get(test.pk), system)
+        )
     return found
 
 
@@ -97,10 +103,10 @@ def doubts_of(rating: LotRating, tests: list[TestBehind]) -> list[str]:
     return [*pool_doubts(rating), *of_tests, *map(str, softenings([rating.lot_id]))]
 
 
-def implausible_of(tests: list[TestBehind], system: str = "us") -> list[str]:
+def implausible_of(tests: list[TestBehind]) -> list[str]:
     """Say of each test whose rate can't be that of its rubber what it measured, in a sentence."""
     return [
-        f"Bench test {each.test.pk} is not plausible: {each.implausible_words(system)}."
+        f"Bench test {each.test.pk} is not plausible: {each.implausible_words()}."
         for each in tests
         if each.is_implausible
     ]

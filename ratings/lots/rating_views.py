@@ -50,7 +50,12 @@ def approve(request: HttpRequest, rating_id: int) -> HttpResponse:
     form = ApprovalForm(request.POST, auto_id=APPROVAL_ID)
     if form.is_valid():
         try:
-            entries = approve_rating(rating=rating, by=signed_in(request), **form.cleaned_data)
+            entries = approve_rating(
+                rating=rating,
+                by=signed_in(request),
+                system=system_of(request),
+                **form.cleaned_data,
+            )
         except ValidationError as trouble:
             form.add_error(None, trouble)
             # The word that they are read is given anew.
@@ -141,7 +146,7 @@ def _page(
 ) -> HttpResponse:
     causes = (Cause.LOT_RATED, Cause.RATE_WITHDRAWN)
     entries = LedgerEntry.objects.filter(cause__in=causes, cause_record=rating.pk)
-    tests, system = tests_behind(rating), system_of(request)
+    tests = tests_behind(rating, system_of(request))
     doubts = doubts_of(rating, tests)
     policy = policy_in_force(RatingPolicy.objects.first())
     waits = rating.state == RatingState.DRAFT
@@ -154,12 +159,12 @@ def _page(
             "limit_pct": policy.linearity_limit_pct,
             "waits": waits,
             "tests": [
-                (each, _graphs(each, policy, system) if place < GRAPHS_DRAWN else None)
+                (each, _graphs(each, policy) if place < GRAPHS_DRAWN else None)
                 for place, each in enumerate(reversed(tests))
             ],
             "doubts": doubts,
             "doubts_mark": doubts_mark(doubts),
-            "implausible": implausible_of(tests, system),
+            "implausible": implausible_of(tests),
             "pool_doubts": pool_doubts(rating),
             "softenings": softenings([rating.lot_id]),
             **(_comparison(request, rating, policy) if waits else {}),
@@ -173,8 +178,8 @@ def _page(
     )
 
 
-def _graphs(each: TestBehind, policy: Policy, system: str) -> dict[str, SafeString]:
-    return load_graphs(each.graph_figures(policy, system), each.graph_title)
+def _graphs(each: TestBehind, policy: Policy) -> dict[str, SafeString]:
+    return load_graphs(each.graph_figures(policy), each.graph_title)
 
 
 def _comparison(request: HttpRequest, draft: LotRating, policy: Policy) -> dict[str, Any]:

@@ -51,6 +51,7 @@ def approve_rating(
     by: User,
     has_read_doubts: bool = False,
     doubts_shown: str | None = None,
+    system: str = "us",
     accepts_implausible: bool = False,
     implausible_reason: str = "",
 ) -> list[LedgerEntry]:
@@ -58,6 +59,7 @@ def approve_rating(
 
     has_read_doubts: the approver's word; the doubts there were are kept with the approval.
     doubts_shown: the doubts_mark of those the approver was shown, where a page showed them.
+    system: the units of measure they were read in, and are kept in.
     accepts_implausible, implausible_reason: the approver's word, and why, where a test behind it
     gave a rate that its rubber can't have; kept with no other.
     Raises ValidationError where the approver drafted it, where it is no draft any more, where the
@@ -76,7 +78,7 @@ def approve_rating(
         )
     if safeguards().qualified_rates:
         refuse_unqualified(by, Qualification.Purpose.RATES, timezone.localdate())
-    tests = tests_behind(rating)
+    tests = tests_behind(rating, system)
     doubts, implausible = doubts_of(rating, tests), implausible_of(tests)
     if doubts and not has_read_doubts:
         raise ValidationError({"has_read_doubts": UNREAD})

@@ -12,6 +12,7 @@ from statistics import fmean
 from ratings.mechanics.arguments import count, not_negative, positive, set_checked
 from ratings.mechanics.gauge import GaugeCorrection
 from ratings.mechanics.load_curve import falls
+from ratings.mechanics.remarks import Figure, Refused, length, pressure
 
 
 class CylinderEnd(StrEnum):
@@ -124,14 +125,13 @@ class ReducedReading:
     rate_lbf_in: float | None
 
 
-class ReadingError(ValueError):
+class ReadingError(Refused):
     """A reading that can't be: its place in the list given (from 0) and its field."""
 
-    def __init__(self, index: int, field: str, message: str) -> None:
+    def __init__(self, index: int, field: str, *remark: str | Figure) -> None:
         self.index = index
         self.field = field
-        self.trouble = message
-        super().__init__(f"reading {index + 1}: {message}")
+        super().__init__(*remark, before=f"reading {index + 1}: ")
 
 
 @dataclass(frozen=True)
@@ -283,15 +283,21 @@ def _reduced(set_up: BenchSetUp, place: int, reading: CycleReading) -> ReducedRe
         raise ReadingError(
             place,
             "tape_in",
-            f"tape {tape_in:g} in is below the datum of {set_up.tape_datum_in:g} in: "
-            "read the tape again or correct the datum",
+            "tape ",
+            length(tape_in),
+            " is below the datum of ",
+            length(set_up.tape_datum_in),
+            ": read the tape again or correct the datum",
         )
     if gauge_psi < set_up.gauge_zero_psi:
         raise ReadingError(
             place,
             "gauge_psi",
-            f"gauge {gauge_psi:g} psi is below its zero of {set_up.gauge_zero_psi:g} psi: "
-            "read the gauge again or correct its zero",
+            "gauge ",
+            pressure(gauge_psi),
+            " is below its zero of ",
+            pressure(set_up.gauge_zero_psi),
+            ": read the gauge again or correct its zero",
         )
     stretch_in = tape_in - set_up.tape_datum_in
     pressure_psi = set_up.pressure_psi(gauge_psi)
@@ -331,9 +337,15 @@ def _refuse_turning_pressure(run: int, branch: Branch, steps: list[_Step]) -> No
             raise ReadingError(
                 step.places[0],
                 "gauge_psi",
-                f"pressure {turn} from {furthest.gauge_psi:g} to {step.gauge_psi:g} psi while the "
-                f"stretch {way} from {furthest.stretch_in:g} to {step.stretch_in:g} in on the "
-                f"{branch} branch of run {run}: read both again",
+                f"pressure {turn} from ",
+                pressure(furthest.gauge_psi),
+                " to ",
+                pressure(step.gauge_psi),
+                f" while the stretch {way} from ",
+                length(furthest.stretch_in),
+                " to ",
+                length(step.stretch_in),
+                f" on the {branch} branch of run {run}: read both again",
             )
         if furthest is None or (step.force_lbf >= furthest.force_lbf) == (turn == "falls"):
             furthest = step
@@ -370,9 +382,14 @@ def _refuse_energy_gained(matched: list[tuple[int, _Step, _Step]], leave_psi: fl
             raise ReadingError(
                 down.places[0],
                 "gauge_psi",
-                f"unloading shows {down.gauge_psi:g} psi at {up.stretch_in:g} in, above the "
-                f"{up.gauge_psi:g} psi of loading in run {run}: the pads would have given back "
-                "more energy than they took. Read both again, or correct which branch is which",
+                "unloading shows ",
+                pressure(down.gauge_psi),
+                " at ",
+                length(up.stretch_in),
+                ", above the ",
+                pressure(up.gauge_psi),
+                f" of loading in run {run}: the pads would have given back more energy than they "
+                "took. Read both again, or correct which branch is which",
             )
 
 

@@ -11,6 +11,14 @@ from ratings.mechanics.bench import BenchSetUp, Branch, Cycle, CycleReading, Cyl
 from ratings.mechanics.line_fit import fit_rate
 from ratings.mechanics.load_curve import MonotoneCurve
 from ratings.mechanics.plausibility import IN_PER_CM, RateRange, explain
+from ratings.mechanics.remarks import (
+    Figure,
+    Measure,
+    Remark,
+    in_a_row,
+    length,
+    pressure,
+)
 from ratings.mechanics.shortcuts import ENOUGH_STRETCHES, Shortcut
 
 # No housing lets its pads go further.
@@ -130,30 +138,32 @@ def reading_mistakes(
     *,
     gauge_resolution_psi: float,
     tape_resolution_in: float,
-) -> Iterator[str]:
-    """Yield in words the mistakes that a test's own readings and set-up give away."""
+) -> Iterator[Remark]:
+    """Yield the mistakes that a test's own readings and set-up give away."""
     if are_columns_swapped(set_up, readings):
         yield (
-            "Tape and gauge look swapped: the stretch would pass "
-            f"{LONGEST_STRETCH_IN:g} in, and every gauge reading would do as a tape’s."
+            "Tape and gauge look swapped: the stretch would pass ",
+            length(LONGEST_STRETCH_IN),
+            ", and every gauge reading would do as a tape’s.",
         )
     elif is_tape_in_centimetres(set_up, cycle):
         yield (
             f"The tape looks read in centimetres, its datum of {set_up.tape_datum_in:g} in "
-            "inches: so taken the readings lie on a line, as typed they do not."
+            "inches: so taken the readings lie on a line, as typed they do not.",
         )
     if set_up.end == CylinderEnd.ROD and set_up.cylinder.rod_in == 0.0:
         yield (
-            "Pressure acts on the rod end and the stand’s rod is 0 in: the force is figured on "
-            "the whole bore, too much by the rod’s area. Give the stand its rod, or say that "
-            "pressure acts on the blind end."
+            "Pressure acts on the rod end and the stand’s rod is ",
+            length(0.0),
+            ": the force is figured on the whole bore, too much by the rod’s area. Give the stand "
+            "its rod, or say that pressure acts on the blind end.",
         )
     yield from _at_rest(set_up, readings, gauge_resolution_psi)
     yield from _too_fine(
-        "gauge", "psi", [each.gauge_psi for each in readings], gauge_resolution_psi, 0.0
+        "gauge", pressure, [each.gauge_psi for each in readings], gauge_resolution_psi, 0.0
     )
     yield from _too_fine(
-        "tape", "in", [each.tape_in for each in readings], tape_resolution_in, TYPED_WITHIN_IN
+        "tape", length, [each.tape_in for each in readings], tape_resolution_in, TYPED_WITHIN_IN
     )
 
 
@@ -188,7 +198,7 @@ def is_tape_in_centimetres(set_up: BenchSetUp, cycle: Cycle) -> bool:
 
 def _at_rest(
     set_up: BenchSetUp, readings: Sequence[CycleReading], resolution_psi: float
-) -> Iterator[str]:
+) -> Iterator[Remark]:
     zero_psi = set_up.gauge_zero_psi
     at_rest = [
         each.gauge_psi
@@ -198,15 +208,21 @@ def _at_rest(
     shown_psi = max(at_rest, default=zero_psi)
     if shown_psi - zero_psi > resolution_psi:
         yield (
-            f"With the tape at rest the gauge read {shown_psi:g} psi, and its zero is given as "
-            f"{zero_psi:g} psi: look at the gauge with no load on the pads, and read the tape "
-            "there again."
+            "With the tape at rest the gauge read ",
+            pressure(shown_psi),
+            ", and its zero is given as ",
+            pressure(zero_psi),
+            ": look at the gauge with no load on the pads, and read the tape there again.",
         )
 
 
 def _too_fine(
-    instrument: str, symbol: str, values: Sequence[float], resolution: float, typed_within: float
-) -> Iterator[str]:
+    instrument: str,
+    figure: Callable[[float], Figure],
+    values: Sequence[float],
+    resolution: float,
+    typed_within: float,
+) -> Iterator[Remark]:
     between = [
         each for each in dict.fromkeys(values) if not is_at_a_mark(each, resolution, typed_within)
     ]
@@ -215,9 +231,11 @@ def _too_fine(
         others = f" and {more} more" if more else ""
         lie = "lie" if more else "lies"
         yield (
-            f"Finer than the {instrument} is read: {between[0]:.6g} {symbol}{others} {lie} between "
-            f"marks of {resolution:g} {symbol}. Was it estimated, worked out, or read on another "
-            f"{instrument}? Type what was read."
+            f"Finer than the {instrument} is read: ",
+            figure(between[0]),
+            f"{others} {lie} between marks of ",
+            figure(resolution),
+            f". Was it estimated, worked out, or read on another {instrument}? Type what was read.",
         )
 
 
@@ -303,8 +321,8 @@ def difference(this: TestedCurve, other: TestedCurve, pad_spread_pct: float) -> 
 
 def disagreement(
     this: TestedCurve, others: Sequence[TestedCurve], set_up: BenchSetUp, pad_spread_pct: float
-) -> str | None:
-    """Return in words how a test disagrees with others of its lot, None where it agrees with all.
+) -> Remark | None:
+    """Return how a test disagrees with others of its lot, None where it agrees with all.
 
     Told of the one it disagrees with most, with the mistakes that would explain it. others: the
     newest first.
@@ -314,20 +332,22 @@ def disagreement(
     if not apart:
         return None
     worst = max(apart, key=lambda each: each.e_n)
-    return " ".join([_apart(worst, len(apart), len(others)), *_why(this, worst, set_up)])
+    return in_a_row([_apart(worst, len(apart), len(others)), *_why(this, worst, set_up)])
 
 
-def _apart(worst: Difference, many: int, of: int) -> str:
+def _apart(worst: Difference, many: int, of: int) -> Remark:
     way = "more" if worst.difference_pct > 0.0 else "less"
     ratio = f" (E_n {worst.e_n:.1f})" if math.isfinite(worst.e_n) else ""
     rest = f" It disagrees with {many} of the lot’s {of} other tests." if of > 1 else ""
     return (
-        f"At {worst.stretch_in:g} in a pad pulls {abs(worst.difference_pct):.1f} % {way} than in "
-        f"{worst.other.name}, beyond what gauge, tape and cylinder explain{ratio}.{rest}"
+        "At ",
+        length(worst.stretch_in),
+        f" a pad pulls {abs(worst.difference_pct):.1f} % {way} than in {worst.other.name}, beyond "
+        f"what gauge, tape and cylinder explain{ratio}.{rest}",
     )
 
 
-def _why(this: TestedCurve, worst: Difference, set_up: BenchSetUp) -> Iterator[str]:
+def _why(this: TestedCurve, worst: Difference, set_up: BenchSetUp) -> Iterator[Remark]:
     rate = this.curve.force_lbf(worst.stretch_in) / worst.stretch_in
     known = worst.other.curve.force_lbf(worst.stretch_in) / worst.stretch_in
     leave = min(worst.within_pct / 100.0, 0.99)
@@ -339,21 +359,21 @@ def _why(this: TestedCurve, worst: Difference, set_up: BenchSetUp) -> Iterator[s
         pads_in_test=set_up.pads_in_test,
     )
     if explanations:
-        words = "; or ".join(each.words for each in explanations[:MOST_EXPLANATIONS])
-        yield f"A mistake would explain it: {words}."
+        several = in_a_row((each.remark for each in explanations[:MOST_EXPLANATIONS]), "; or ")
+        yield ("A mistake would explain it: ", *several, ".")
     if this.is_of_the_pads_of(worst.other):
-        yield "They are the same pads: one test is wrong, or the pads have changed since."
+        yield ("They are the same pads: one test is wrong, or the pads have changed since.",)
     elif abs(worst.difference_pct) > worst.pads_within_pct:
         yield (
             "Pads of a lot do not differ so by the yard’s policy: one test is wrong, or the pads "
-            "have changed since."
+            "have changed since.",
         )
     else:
-        yield "Pads may differ by so much: stretch one that was tested before to tell."
+        yield ("Pads may differ by so much: stretch one that was tested before to tell.",)
 
 
-def cold_words(care: Care) -> str | None:
-    """Return in words what is wrong with the temperature of the rubber; None where nothing is."""
+def cold_rubber(care: Care) -> Remark | None:
+    """Return what is wrong with the temperature of the rubber; None where nothing is."""
     read_f = care.rubber_temperature_f
     if read_f is None or care.coldest_f <= read_f <= care.warmest_f:
         return None
@@ -361,25 +381,33 @@ def cold_words(care: Care) -> str | None:
     bound_f = care.coldest_f if read_f < care.coldest_f else care.warmest_f
     than = "stiffer" if read_f < care.coldest_f else "softer"
     from_celsius_f = read_f * 9.0 / 5.0 + 32.0
-    celsius = (
-        f" Read in °C it would be {from_celsius_f:.0f} °F."
+    celsius: Remark = (
+        (
+            " Read in °C and typed as °F it would be ",
+            Figure(Measure.TEMPERATURE, from_celsius_f),
+            ".",
+        )
         if care.coldest_f <= from_celsius_f <= care.warmest_f
-        else ""
+        else ()
     )
     return (
-        f"The rubber was at {read_f:g} °F, {way} than the {bound_f:g} °F of the yard’s policy: it "
-        f"is {than} than at work, and what this test rates is stale.{celsius}"
+        "The rubber was at ",
+        Figure(Measure.TEMPERATURE, read_f),
+        f", {way} than the ",
+        Figure(Measure.TEMPERATURE, bound_f),
+        f" of the yard’s policy: it is {than} than at work, and what this test rates is stale.",
+        *celsius,
     )
 
 
-def bore_changed(set_up: BenchSetUp, before: BenchSetUp, name: str) -> str | None:
-    """Return in words how the cylinder of a stand differs from an earlier test on it, else None."""
+def bore_changed(set_up: BenchSetUp, before: BenchSetUp, name: str) -> Remark | None:
+    """Return how the cylinder of a stand differs from an earlier test on it, else None."""
     now, then = set_up.cylinder, before.cylinder
     if now == then:
         return None
     more_pct = 100.0 * (now.area_in2(set_up.end) / then.area_in2(set_up.end) - 1.0)
-    parts = [
-        f"{part} {new:g} in, {old:g} in"
+    parts: list[Remark] = [
+        (f"{part} ", length(new), ", ", length(old))
         for part, new, old in (
             ("bore", now.bore_in, then.bore_in),
             ("rod", now.rod_in, then.rod_in),
@@ -387,7 +415,8 @@ def bore_changed(set_up: BenchSetUp, before: BenchSetUp, name: str) -> str | Non
         if new != old
     ]
     return (
-        f"The stand’s cylinder is not what it was in {name} ({'; '.join(parts)} then): every force "
-        f"is {abs(more_pct):.1f} % {'more' if more_pct > 0.0 else 'less'} by it. Measure it, and "
-        "correct the stand or the earlier test."
+        f"The stand’s cylinder is not what it was in {name} (",
+        *in_a_row(parts, "; "),
+        f" then): every force is {abs(more_pct):.1f} % {'more' if more_pct > 0.0 else 'less'} by "
+        "it. Measure it, and correct the stand or the earlier test.",
     )

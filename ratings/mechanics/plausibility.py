@@ -9,6 +9,7 @@ from itertools import pairwise
 from ratings.mechanics.arguments import count, not_negative, number, positive
 from ratings.mechanics.bench import Cylinder, CylinderEnd
 from ratings.mechanics.gauge import PSI_PER
+from ratings.mechanics.remarks import Remark, length
 
 PSI_PER_MPA = 145.0377377302092
 # Hardness, IRHD, and shear modulus, MPa. Lindley, Engineering Design with Natural Rubber, as
@@ -56,10 +57,10 @@ class Mistake(StrEnum):
 
 @dataclass(frozen=True)
 class Explanation:
-    """A mistake, in words, and the rate without it. pads: in test, where they explain it."""
+    """A mistake, what it is, and the rate without it. pads: in test, where they explain it."""
 
     mistake: Mistake
-    words: str
+    remark: Remark
     rate_lbf_in: float
     pads: int | None = None
 
@@ -156,7 +157,7 @@ def _other_pad_counts(rate: float, pads: int, most: int) -> list[Explanation]:
     return [
         Explanation(
             Mistake.PAD_COUNT,
-            f"{other} pad{'s' * (other > 1)} in test, not {pads}",
+            (f"{other} pad{'s' * (other > 1)} in test, not {pads}",),
             rate * pads / other,
             other,
         )
@@ -172,7 +173,7 @@ def _other_end(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
     return [
         Explanation(
             Mistake.CYLINDER_END,
-            f"pressure on the {other} end of the cylinder, not the {end} end",
+            (f"pressure on the {other} end of the cylinder, not the {end} end",),
             rate * cylinder.area_in2(other) / area_in2,
         )
     ]
@@ -180,11 +181,11 @@ def _other_end(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
 
 def _other_units_of_measure(rate: float) -> list[Explanation]:
     gauges = [
-        Explanation(mistake, f"gauge read in {symbol}, not psi", rate * PSI_PER[symbol])
+        Explanation(mistake, (f"gauge read in {symbol}, not psi",), rate * PSI_PER[symbol])
         for mistake, symbol in ((Mistake.GAUGE_IN_KPA, "kPa"), (Mistake.GAUGE_IN_BAR, "bar"))
     ]
     tapes = [
-        Explanation(mistake, f"tape read in {symbol}, not inches", rate / in_per_unit)
+        Explanation(mistake, (f"tape read in {symbol}, not inches",), rate / in_per_unit)
         for mistake, symbol, in_per_unit in (
             (Mistake.TAPE_IN_CM, "cm", IN_PER_CM),
             (Mistake.TAPE_IN_MM, "mm", IN_PER_CM / 10.0),
@@ -199,7 +200,13 @@ def _other_bore(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
     return [
         Explanation(
             Mistake.BORE_DIGITS,
-            f"a bore of {bore:g} in, not {cylinder.bore_in:g} in (two digits swapped)",
+            (
+                "a bore of ",
+                length(bore),
+                ", not ",
+                length(cylinder.bore_in),
+                " (two digits swapped)",
+            ),
             rate * replace(cylinder, bore_in=bore).area_in2(end) / area_in2,
         )
         for bore in bores

@@ -10,6 +10,7 @@ from enum import StrEnum
 from ratings.mechanics.arguments import not_negative, positive, set_checked
 from ratings.mechanics.bench import ReadingError
 from ratings.mechanics.linepull import ProofFactor
+from ratings.mechanics.remarks import Figure, Measure, Refused, Remark, length
 from ratings.mechanics.uncertainty import (
     Component,
     combine,
@@ -206,10 +207,12 @@ def _stretch_under(pads: ExpectedPull, weight_lb: float) -> float:
     if weight_lb == 0.0:
         return 0.0
     if pads.force_lbf(pads.to_in) <= weight_lb:
-        raise ValueError(
-            f"weight_below_lb is {weight_lb:,.0f}: that alone stretches the pads as far as they "
-            f"are known, to {pads.to_in:g} in, so no pull can be compared. Look at the weights of "
-            "exciter and clamp"
+        raise Refused(
+            "the weight below the pads, ",
+            Figure(Measure.WEIGHT, weight_lb, is_rounded=True),
+            ", alone stretches them as far as they are known, to ",
+            length(pads.to_in),
+            ", so no pull can be compared. Look at the weights of exciter and clamp",
         )
     low, high = 0.0, pads.to_in
     for _ in range(60):
@@ -242,8 +245,11 @@ def _compared(
         raise ReadingError(
             place,
             "load_lbf",
-            f"{load:,.0f} lbf is no more than the {tare_lbf:,.0f} lbf the indicator showed with "
-            "the unit hanging free: give what it showed during the pull, weights and all",
+            Figure(Measure.FORCE, load, is_rounded=True),
+            " is no more than the ",
+            Figure(Measure.FORCE, tare_lbf, is_rounded=True),
+            " the indicator showed with the unit hanging free: give what it showed during the "
+            "pull, weights and all",
         )
     at = sag_in + stretch
     expected = pads.force_lbf(at) - resting_lbf if at <= to_in else None
@@ -255,16 +261,23 @@ def _refuse_too_few(
 ) -> None:
     if len(known) < LEAST_READINGS:
         beyond = given - len(known)
-        why = f", and {beyond} beyond {to_in:.3g} in, where the pads are not known" * bool(beyond)
-        raise ValueError(
-            f"{len(known) or 'no'} reading{'s' * (len(known) != 1)} to compare{why}: give "
-            f"{LEAST_READINGS} or more, at stretches spread from rest to the largest"
+        why: Remark = (
+            f", and {beyond} beyond ",
+            Figure(Measure.LENGTH, to_in, is_rounded=True),
+            ", where the pads are not known",
+        )
+        raise Refused(
+            f"{len(known) or 'no'} reading{'s' * (len(known) != 1)} to compare",
+            *(why if beyond else ()),
+            f": give {LEAST_READINGS} or more, at stretches spread from rest to the largest",
         )
     stretches = [each.stretch_in for each in known]
     if max(stretches) - min(stretches) <= tape_resolution_in:
-        raise ValueError(
-            f"all readings are at one stretch, {max(stretches):g} in: one point says nothing of "
-            "what hung on the indicator already. Give readings at three stretches or more"
+        raise Refused(
+            "all readings are at one stretch, ",
+            length(max(stretches)),
+            ": one point says nothing of what hung on the indicator already. Give readings at "
+            "three stretches or more",
         )
 
 

@@ -20,6 +20,7 @@ from fleet.fields import (
 from ratings.mechanics.bench import Branch, ReadingError
 from ratings.models import LoadIndicator, ProofDecision, ProofPull, ProofReading, Tape
 from ratings.proof.recording import BranchReading, ProofSetUp, ReadingRefused
+from ratings.remarks import refused_sentence
 
 MOST_READINGS = 60
 
@@ -152,15 +153,16 @@ class BaseProofReadingFormSet(forms.BaseFormSet):  # type: ignore[type-arg]  # t
 
     def take(self, trouble: ValueError) -> None:
         """Show what was refused of the readings: at its row, else of them all."""
+        words = refused_sentence(trouble, self.form_kwargs["system"])
         if isinstance(trouble, ReadingRefused):
             row = self.filled()[trouble.index]
-            for words in words_by_field(trouble.refusal, row.system)[NON_FIELD_ERRORS]:
-                row.add_error(trouble.field, words)
+            for each in words_by_field(trouble.refusal, row.system)[NON_FIELD_ERRORS]:
+                row.add_error(trouble.field, each)
         elif isinstance(trouble, ReadingError):
-            self.filled()[trouble.index].add_error(trouble.field, _sentence(trouble.trouble))
+            self.filled()[trouble.index].add_error(trouble.field, words)
         else:
             # As Django itself does for what concerns the set of rows and no one of them.
-            self.non_form_errors().append(_sentence(str(trouble)))
+            self.non_form_errors().append(words)
 
     @property
     def is_troubled(self) -> bool:
@@ -174,10 +176,6 @@ ProofReadingFormSet = forms.formset_factory(
     max_num=MOST_READINGS,
     validate_max=True,
 )
-
-
-def _sentence(text: str) -> str:
-    return text[0].upper() + text[1:] + ("" if text.endswith(".") else ".")
 
 
 class SetAsideForm(SubmissionForm):

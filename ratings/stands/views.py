@@ -37,6 +37,7 @@ from ratings.pictures import control_charts
 from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
+from ratings.remarks import refused_sentence
 from ratings.stands.forms import UNITS, GaugeCalibrationForm, PointFormSet, ReferenceCheckForm
 from ratings.stands.recall import recall_of
 from ratings.stands.recording import (
@@ -201,9 +202,9 @@ def new_check(request: HttpRequest, stand_id: int) -> HttpResponse:
         except ValidationError as refusal:
             form.add_error(None, refusal.messages)
         except ReadingError as error:
-            filled[error.index].add_error(error.field, _sentence(error.trouble))
+            filled[error.index].add_error(error.field, refused_sentence(error, system))
         except ValueError as error:
-            readings.non_form_errors().append(_sentence(str(error)))
+            readings.non_form_errors().append(refused_sentence(error, system))
         else:
             return _after_check(request, check)
     return render(

@@ -227,7 +227,7 @@ def test_a_datum_that_is_off_is_warned_of_with_how_far(auditor_client: Client) -
     readings = [CycleReading(10 + x, 100 * (x + 0.2)) for x in (1, 2, 3, 4, 5, 6)]
     test = drafted_test(PadLotFactory(), ManagerFactory(), readings=readings).test
     text = words(auditor_client.get(reverse("bench-test", args=[test.pk])))
-    assert "a tape misread at rest by 0.20 in would bend them" in text
+    assert "a tape misread at rest by 0.2 in would bend them" in text
 
 
 def test_a_reading_that_stands_out_is_named_and_kept(auditor_client: Client) -> None:
@@ -434,7 +434,7 @@ def test_a_large_datum_error_is_warned_of_though_the_line_through_rest_misses(
     shown = [CycleReading(10.0 + x, 1000.0 * (x + 0.5) / area_in2) for x in (1.0, 2.0, 3.0, 6.0)]
     recorded = drafted_test(PadLotFactory(), ManagerFactory(), readings=shown)
     text = words(auditor_client.get(reverse("bench-test", args=[recorded.test.pk])))
-    assert "a tape misread at rest by 0.50 in" in text
+    assert "a tape misread at rest by 0.5 in" in text
 
 
 def test_readings_on_one_branch_only_are_said_to_count_for_nothing(auditor_client: Client) -> None:

@@ -18,7 +18,7 @@ from ratings.lots import doubts
 from ratings.mechanics.bench import CycleReading
 from ratings.mechanics.shortcuts import Shortcut
 from ratings.mechanics.unit_rating import Policy
-from ratings.models import BenchTest
+from ratings.models import BenchTest, LotRating
 from ratings.policy import change_policy
 from tests.all_tables import changed, everything
 from tests.builders import MONDAY, drafted_test
@@ -29,6 +29,12 @@ from tests.site.html_form import Fields, opened, words
 pytestmark = pytest.mark.django_db
 TUESDAY = MONDAY + timedelta(days=1)
 READ = [CycleReading(10.0 + x, 80.0 * x) for x in (1.0, 2.0, 3.0, 4.0)]
+# The same as somebody types them who reads in SI.
+IN_SI = {"tape_datum_in": "254"} | {
+    f"r-{place}-{name}": f"{value:.6g}"
+    for place, each in enumerate(READ)
+    for name, value in (("tape_in", each.tape_in * 25.4), ("gauge_psi", each.gauge_psi * 6.894757))
+}
 
 
 def record(lot: PadLot, **more: Any) -> RecordedTest:
@@ -50,7 +56,9 @@ def told_while_typing(client: Client, lot: PadLot, fields: Fields) -> str:
     return words(client.post(reverse("bench-preview", args=[lot.pk]), fields))
 
 
-def told_by_form_page_and_approver(client: Client, lot: PadLot, fields: Fields) -> list[str]:
+def told_by_form_page_and_approver(
+    client: Client, lot: PadLot, fields: Fields, system: str = "us"
+) -> list[str]:
     """What each of the three shows of a test that is typed, then recorded."""
     preview = told_while_typing(client, lot, fields)
     response = client.post(reverse("new-bench-test", args=[lot.pk]), fields)
@@ -58,7 +66,7 @@ def told_by_form_page_and_approver(client: Client, lot: PadLot, fields: Fields) 
     test = BenchTest.objects.latest("pk")
     page = words(client.get(reverse("bench-test", args=[test.pk])))
     rating = test.ratings.get()
-    behind = [each for each in doubts.tests_behind(rating) if each.test == test]
+    behind = [each for each in doubts.tests_behind(rating, system) if each.test == test]
     return [preview, page, " ".join(doubts.doubts_of(rating, behind))]
 
 
@@ -86,6 +94,93 @@ def test_form_page_and_approver_see_the_same_words(
     fields = typed(manager_client, lot, READ, **changes)
     for told in told_by_form_page_and_approver(manager_client, lot, fields):
         assert said in told
+
+
+US_UNITS = re.compile(r"\b\d[\d,.]* (?:in|psi|lbf|lbf/in|°F)\b(?! °)")
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"rubber_temperature_f": "-5"}, "at -5 °C, colder than the 4.4 °C of the yard’s policy"),
+        ({"r-0-gauge_psi": "557"}, "Finer than the gauge is read: 557 kPa lies between marks of"),
+        ({"r-0-tape_in": "280.5"}, "Finer than the tape is read: 280.5 mm lies between marks of"),
+        ({}, "The gauge never passed a quarter of its"),
+        (
+            {"r-4-tape_in": "254", "r-4-gauge_psi": "200"},
+            "With the tape at rest the gauge read 200 kPa, and its zero is given as 0 kPa",
+        ),
+        (
+            {"r-3-gauge_psi": "3500"},
+            "The reading at 101.6 mm stands out from the rest",
+        ),
+    ],
+)
+def test_a_reader_in_si_is_warned_in_si(
+    manager_client: Client, changes: dict[str, str], said: str
+) -> None:
+    manager_client.post(reverse("choose-units"), {"units": "si"})
+    lot = PadLotFactory()
+    fields = typed(manager_client, lot, READ, **IN_SI | changes)
+    for told in told_by_form_page_and_approver(manager_client, lot, fields, "si"):
+        assert said in told
+        of_warnings = told[told.find("Not plausible") if "Not plausible" in told else 0 :]
+        assert not US_UNITS.findall(of_warnings.split("Budget of the rate")[0])
+
+
+def test_a_reader_in_si_is_told_in_si_of_another_cylinder_and_another_test(
+    manager_client: Client,
+) -> None:
+    lot, stand = PadLotFactory(), StandFactory(bore_in=5.13)
+    record(lot, stand=stand, readings=READ)
+    stand.bore_in = 5.31
+    stand.save()
+    manager_client.post(reverse("choose-units"), {"units": "si"})
+    twice = {f"r-{place}-gauge_psi": str(1110 * (place + 1)) for place in range(4)}
+    told = told_while_typing(
+        manager_client, lot, typed(manager_client, lot, READ, **IN_SI | twice | {"stand": stand.pk})
+    )
+    assert "bore 134.874 mm, 130.302 mm then" in told
+    assert "At 101.6 mm a pad pulls" in told
+
+
+def test_an_approver_in_si_reads_and_keeps_doubts_in_si(manager_client: Client) -> None:
+    record_of = record(PadLotFactory(), readings=[CycleReading(11.02, 81.3), *READ[1:]])
+    assert record_of.draft is not None
+    manager_client.post(reverse("choose-units"), {"units": "si"})
+    url = reverse("lot-rating", args=[record_of.draft.pk])
+    assert "gauge is read: 560.544 kPa lies" in words(manager_client.get(url))
+    fields = opened(manager_client, url) | {"has_read_doubts": "on"}
+    approved = manager_client.post(reverse("approve-rating", args=[record_of.draft.pk]), fields)
+    assert approved.status_code == 302
+    kept = LotRating.objects.get(pk=record_of.draft.pk).approval.doubts
+    assert any("gauge is read: 560.544 kPa lies" in each for each in kept)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"r-0-tape_in": "240"}, "Tape 240 mm is below the datum of 254 mm"),
+        (
+            {"r-3-gauge_psi": "1000"},
+            "Pressure falls from 1654.74 kPa to 1000 kPa while the stretch rises from 76.2 mm to "
+            "101.6 mm",
+        ),
+        ({"r-3-gauge_psi": "50000"}, "Gauge 50000 kPa is beyond the gauge's range of 13789.5 kPa"),
+    ],
+)
+def test_a_reader_in_si_is_refused_in_si(
+    manager_client: Client, changes: dict[str, str], said: str
+) -> None:
+    manager_client.post(reverse("choose-units"), {"units": "si"})
+    lot = PadLotFactory()
+    told = words(
+        manager_client.post(
+            reverse("new-bench-test", args=[lot.pk]),
+            typed(manager_client, lot, READ, **IN_SI | changes),
+        )
+    )
+    assert said in told
 
 
 def test_a_bore_with_two_digits_swapped_is_caught_by_the_test_before(

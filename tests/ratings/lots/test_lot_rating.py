@@ -273,7 +273,7 @@ def test_whoever_approves_sees_what_the_tests_warn_of(manager_client: Client) ->
     drafted = drafted_test(PadLotFactory(), ManagerFactory(), readings=off).draft
     assert drafted is not None
     text = words(manager_client.get(reverse("lot-rating", args=[drafted.pk])))
-    assert "a tape misread at rest by 0.50 in" in text
+    assert "a tape misread at rest by 0.5 in" in text
 
 
 def test_a_bent_lot_shows_the_force_at_the_stretches_that_matter(auditor_client: Client) -> None:

@@ -77,7 +77,9 @@ def test_a_gauge_below_its_zero_is_refused_by_place_and_field() -> None:
 
 def test_falling_pressure_is_refused_at_the_reading_where_it_fell() -> None:
     falling = readings((13.0, 205.0), (14.0, 405.0), (15.0, 390.0), (16.0, 600.0))
-    with pytest.raises(ReadingError, match=r"reading 3: pressure falls from 405 to 390") as caught:
+    with pytest.raises(
+        ReadingError, match=r"reading 3: pressure falls from 405 psi to 390"
+    ) as caught:
         reduce_cycle(set_up(), falling)
     assert (caught.value.index, caught.value.field) == (2, "gauge_psi")
 
@@ -109,7 +111,7 @@ def test_repeats_at_one_stretch_are_averaged_before_pressure_may_be_said_to_fall
 
 def test_a_mean_that_falls_is_refused() -> None:
     shown = readings((14.0, 405.0), (14.0, 505.0), (15.0, 450.0))
-    with pytest.raises(ReadingError, match=r"reading 3: pressure falls from 455 to 450"):
+    with pytest.raises(ReadingError, match=r"reading 3: pressure falls from 455 psi to 450"):
         reduce_cycle(set_up(), shown)
 
 

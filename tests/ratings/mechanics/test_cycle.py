@@ -141,7 +141,12 @@ def test_loading_alone_comes_to_each_reading_in_the_order_of_stretch(
 @pytest.mark.parametrize(
     ("readings", "place", "field", "message"),
     [
-        (up((1, 200), (2, 190)), 1, "gauge_psi", "falls from 200 to 190 psi while the stretch ri"),
+        (
+            up((1, 200), (2, 190)),
+            1,
+            "gauge_psi",
+            "falls from 200 psi to 190 psi while the stretch ri",
+        ),
         (
             up((1, 200), (2, 400)) + down((2, 380), (1, 150)) + up((1, 300), (2, 290), run=2),
             5,
@@ -152,7 +157,7 @@ def test_loading_alone_comes_to_each_reading_in_the_order_of_stretch(
             up((1, 300), (2, 400)) + down((2, 200), (1, 250)),
             3,
             "gauge_psi",
-            "rises from 200 to 250 psi while the stretch falls from 2 to 1 in on the unloading",
+            "rises from 200 psi to 250 psi while the stretch falls from 2 in to 1 in on the unl",
         ),
         (
             up((1, 200), (2, 400)) + down((2, 390), (1, 210)),

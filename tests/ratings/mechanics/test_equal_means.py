@@ -52,7 +52,7 @@ def test_readings_the_bench_accepts_always_make_a_curve(
 
 
 def test_a_fall_that_any_gauge_could_show_is_refused_on_bench_and_curve_alike() -> None:
-    with pytest.raises(ReadingError, match=r"reading 2: pressure falls from 362 to 361\.999"):
+    with pytest.raises(ReadingError, match=r"reading 2: pressure falls from 362 psi to 361\.999"):
         curve_of([(13.0, 362.0), (14.0, 361.999)])
     with pytest.raises(ValueError, match=r"force_lbf falls"):
         monotone_curve([1.0, 2.0], [3741.0, 3740.999])

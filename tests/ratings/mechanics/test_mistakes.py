@@ -21,7 +21,7 @@ from ratings.mechanics.mistakes import (
     TestedCurve,
     are_columns_swapped,
     bore_changed,
-    cold_words,
+    cold_rubber,
     difference,
     disagreement,
     is_at_a_mark,
@@ -29,7 +29,9 @@ from ratings.mechanics.mistakes import (
     lacks,
     reading_mistakes,
 )
+from ratings.mechanics.remarks import Remark
 from ratings.mechanics.shortcuts import Shortcut
+from ratings.remarks import remark_words
 
 # A ring of 10 in², so that 100 psi on one pad are 1,000 lbf.
 CYLINDER = Cylinder(math.sqrt(48.0 / math.pi), math.sqrt(8.0 / math.pi))
@@ -57,18 +59,23 @@ def words_of(shortcut: Shortcut, readings: list[CycleReading] = BOTH, **more: An
     return lack.words
 
 
-def mistakes(readings: list[CycleReading] = RISING, set_up: BenchSetUp = SET_UP) -> list[str]:
+def in_us(remark: Remark | None) -> str | None:
+    return None if remark is None else remark_words(remark, "us")
+
+
+def mistakes(
+    readings: list[CycleReading] = RISING, set_up: BenchSetUp = SET_UP, system: str = "us"
+) -> list[str]:
     cycle = reduce_cycle(set_up, readings)
-    return list(
-        reading_mistakes(
-            set_up, readings, cycle, gauge_resolution_psi=5.0, tape_resolution_in=0.0625
-        )
+    found = reading_mistakes(
+        set_up, readings, cycle, gauge_resolution_psi=5.0, tape_resolution_in=0.0625
     )
+    return [remark_words(each, system) for each in found]
 
 
 def test_a_test_made_with_care_shows_no_mistake() -> None:
     assert mistakes(BOTH) == []
-    assert cold_words(care()) is None
+    assert cold_rubber(care()) is None
 
 
 def test_a_shortcut_is_told_with_what_it_leaves_unknown() -> None:
@@ -188,23 +195,31 @@ def test_readings_finer_than_their_instrument_are_asked_about() -> None:
     assert any("Finer than the tape is read: 11.02 in lies" in each for each in found)
 
 
+def test_a_reader_in_si_is_told_what_was_read_there_as_it_was_typed() -> None:
+    # 280.4 mm and 700 kPa, as they are stored.
+    read = CycleReading(280.4 / 25.4, 700.0 * 0.1450377377)
+    found = mistakes([read, CycleReading(12.0, 205.0), RISING[3]], system="si")
+    assert any("gauge is read: 700 kPa lies between marks of 34.4738 kPa" in e for e in found)
+    assert any("tape is read: 280.4 mm lies between marks of 1.5875 mm" in e for e in found)
+
+
 @pytest.mark.parametrize(
     ("read_f", "said"),
     [
         (39.0, "at 39 °F, colder than the 40 °F of the yard’s policy: it is stiffer"),
         (101.0, "at 101 °F, warmer than the 100 °F of the yard’s policy: it is softer"),
-        (20.0, "Read in °C it would be 68 °F"),
+        (20.0, "Read in °C and typed as °F it would be 68 °F"),
     ],
 )
 def test_rubber_colder_or_warmer_than_the_policy_has_it(read_f: float, said: str) -> None:
-    words = cold_words(care(rubber_temperature_f=read_f))
+    words = in_us(cold_rubber(care(rubber_temperature_f=read_f)))
     assert words is not None
     assert said in words
 
 
 @pytest.mark.parametrize("read_f", [None, 40.0, 100.0])
 def test_rubber_the_policy_allows_is_not_remarked_on(read_f: float | None) -> None:
-    assert cold_words(care(rubber_temperature_f=read_f)) is None
+    assert cold_rubber(care(rubber_temperature_f=read_f)) is None
 
 
 # Two tests of one lot
@@ -265,16 +280,16 @@ def test_a_bent_lot_tested_less_far_agrees_with_itself() -> None:
 def test_a_mistake_that_explains_a_disagreement_is_named(
     rate_lbf_in: float, set_up: BenchSetUp, said: str
 ) -> None:
-    words = disagreement(found_by(rate_lbf_in), [found_by(1000.0)], set_up, 5.0)
+    words = in_us(disagreement(found_by(rate_lbf_in), [found_by(1000.0)], set_up, 5.0))
     assert words is not None
     assert f"{abs(rate_lbf_in / 1000 - 1) * 100:.1f} %" in words
     assert said in words
 
 
 def test_pads_that_differ_no_more_than_pads_do_are_told_apart_from_a_mistake() -> None:
-    within = disagreement(found_by(1080.0), [found_by(1000.0)], SET_UP, 5.0)
-    beyond = disagreement(found_by(1080.0), [found_by(1000.0)], SET_UP, 1.0)
-    same = disagreement(found_by(1080.0, "k7"), [found_by(1000.0, "k7")], SET_UP, 5.0)
+    within = in_us(disagreement(found_by(1080.0), [found_by(1000.0)], SET_UP, 5.0))
+    beyond = in_us(disagreement(found_by(1080.0), [found_by(1000.0)], SET_UP, 1.0))
+    same = in_us(disagreement(found_by(1080.0, "k7"), [found_by(1000.0, "k7")], SET_UP, 5.0))
     assert within is not None
     assert "Pads may differ by so much" in within
     assert beyond is not None
@@ -285,7 +300,7 @@ def test_pads_that_differ_no_more_than_pads_do_are_told_apart_from_a_mistake() -
 
 def test_it_is_told_of_the_test_that_disagrees_most_and_of_how_many() -> None:
     others = [found_by(1000.0), found_by(1070.0), found_by(900.0)]
-    words = disagreement(found_by(1080.0), others, SET_UP, 5.0)
+    words = in_us(disagreement(found_by(1080.0), others, SET_UP, 5.0))
     assert words is not None
     assert "20.0 % more" in words
     assert "It disagrees with 2 of the lot’s 3 other tests" in words
@@ -294,7 +309,7 @@ def test_it_is_told_of_the_test_that_disagrees_most_and_of_how_many() -> None:
 def test_a_stand_whose_bore_is_another_than_in_the_test_before() -> None:
     now = BenchSetUp(Cylinder(5.31), "blind", 1, 10.0)
     then = BenchSetUp(Cylinder(5.13), "blind", 1, 10.0)
-    words = bore_changed(now, then, "bench test 3")
+    words = in_us(bore_changed(now, then, "bench test 3"))
     assert words is not None
     assert "bore 5.31 in, 5.13 in then" in words
     assert "7.1 % more" in words

@@ -106,11 +106,11 @@ def test_a_gauge_in_another_unit_is_found_out() -> None:
 
 def test_an_explanation_says_what_it_supposes() -> None:
     four, *_ = explain(1856.0, FIFTY, cylinder=CYLINDER, end="blind", pads_in_test=2)
-    assert (four.words, four.pads) == ("4 pads in test, not 2", 4)
+    assert (four.remark, four.pads) == (("4 pads in test, not 2",), 4)
     one, *_ = explain(464.0, FIFTY, cylinder=CYLINDER, end="blind", pads_in_test=2)
-    assert one.words == "1 pad in test, not 2"
+    assert one.remark == ("1 pad in test, not 2",)
     (end,) = explain(1450.0, FIFTY, cylinder=CYLINDER, end="blind", pads_in_test=2, most_pads=2)
-    assert end.words == "pressure on the rod end of the cylinder, not the blind end"
+    assert end.remark == ("pressure on the rod end of the cylinder, not the blind end",)
     assert end.pads is None
 
 

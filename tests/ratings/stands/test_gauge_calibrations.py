@@ -305,5 +305,5 @@ def test_whoever_approves_sees_that_the_gauge_was_found_off(manager: User) -> No
     lot: PadLot = PadLotFactory()
     rated = bench_test(lot, manager)
     calibrate(rated.test.gauge, manager, on=JUNE, points=OFF)
-    found = doubts.doubts_of(rated.rating, doubts.tests_behind(rated.rating))
+    found = doubts.doubts_of(rated.rating, doubts.tests_behind(rated.rating, "us"))
     assert any("found off on 1 Jun 2026" in each for each in found)
