@@ -17,6 +17,8 @@ ROLES = (MANAGER, DISPATCHER, AUDITOR)
 
 RECORD = "fleet.keep_records"
 PLAN = "fleet.plan_jobs"
+# What each may do beside reading.
+RIGHTS: dict[str, tuple[str, ...]] = {MANAGER: (RECORD, PLAN), DISPATCHER: (PLAN,), AUDITOR: ()}
 
 manager_required = permission_required(RECORD, raise_exception=True)
 planner_required = permission_required(PLAN, raise_exception=True)
@@ -30,11 +32,10 @@ def ensure_roles(**_: Any) -> None:
 
     # Django makes an app's permissions on this same signal, and may come to it after us.
     create_permissions(apps.get_app_config("fleet"), verbosity=0)
-    Group.objects.get_or_create(name=AUDITOR)
-    dispatcher, _created = Group.objects.get_or_create(name=DISPATCHER)
-    dispatcher.permissions.set(_permissions(PLAN))
-    manager, _created = Group.objects.get_or_create(name=MANAGER)
-    manager.permissions.set(_permissions(RECORD, PLAN))
+    for role, rights in RIGHTS.items():
+        group, _created = Group.objects.get_or_create(name=role)
+        if rights:
+            group.permissions.set(_permissions(*rights))
 
 
 def _permissions(*names: str) -> Any:

@@ -8,6 +8,7 @@ from fleet.how_pages import how_page
 from fleet.machines import views as machines
 from fleet.machines.views import CLAMP, POWER_PACK
 from fleet.people import qualifications
+from fleet.people import token_views as tokens
 from fleet.people import views as people
 from fleet.setup.urls import set_up_urls
 from fleet.setup.views import set_up
@@ -38,6 +39,8 @@ urlpatterns = [
     path("people/<int:user_id>/role/", people.role, name="person-role"),
     path("people/<int:user_id>/access/", people.access, name="person-access"),
     path("people/<int:user_id>/password/", people.reset_password, name="person-password"),
+    path("tokens/new/", tokens.new_token, name="new-token"),
+    path("tokens/<int:token_id>/withdraw/", tokens.withdraw_token, name="end-token"),
     path("units-shown/", views.choose_units, name="choose-units"),
     path("how/", TemplateView.as_view(template_name="fleet/how_site.html"), name="how"),
     path("machines/", machines.machines, name="machines"),

@@ -8,6 +8,7 @@ from django.views.generic import RedirectView
 handler403 = "fleet.views.forbidden"
 
 urlpatterns = [
+    path("api/v1/", include("inspections.api.site")),
     path("", include("ratings.urls")),
     path("", include("inspections.urls")),
     path("", include("fleet.urls")),

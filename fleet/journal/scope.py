@@ -20,6 +20,7 @@ EXCEPTIONS = {
     "fleet.padposition": "made of counts and replacements, and made again to be compared",
     "fleet.shelfcount": "made of moves of stock, and made again to be compared",
     "ratings.currentrating": "names the last entry of each chain, and is held to it",
+    "fleet.apitokenuse": "when a program last asked, which is no act of keeping records",
     "fleet.readerpreference": "how one reader likes to see figures",
     "inspections.sheetdraft": "a sheet not yet signed",
     "inspections.sheetword": "how a yard spells its columns",
@@ -35,6 +36,7 @@ HASHED = {
     "ratings.commitment": frozenset({"code"}),
     "fleet.personchange": frozenset({"before", "after"}),
     "ratings.commitmentletter": frozenset({"address"}),
+    "fleet.apitoken": frozenset({"token_hash"}),
 }
 
 

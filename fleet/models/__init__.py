@@ -1,3 +1,4 @@
+from fleet.models.api_token import ApiScope, ApiToken, ApiTokenEnd, ApiTokenUse, ApiWrite
 from fleet.models.clamp import Clamp, ClampFitting
 from fleet.models.hammer import Hammer, HourReading, MeterChange
 from fleet.models.hire import Hire
@@ -24,6 +25,11 @@ from fleet.models.transfer import Transfer, TransferEnd, YardHaul
 from fleet.models.yard import Yard
 
 __all__ = [
+    "ApiScope",
+    "ApiToken",
+    "ApiTokenEnd",
+    "ApiTokenUse",
+    "ApiWrite",
     "Clamp",
     "ClampFitting",
     "Hammer",

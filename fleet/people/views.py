@@ -46,7 +46,8 @@ from fleet.people.recording import (
     role_of,
 )
 from fleet.people.tables import PeopleTable, PersonChangeTable
-from fleet.roles import manager_required, managers_but, signed_in, who_words
+from fleet.people.token_views import TokenTable
+from fleet.roles import RECORD, manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
 from fleet.throttle import at_most, count_failure, has_failed_often
 
@@ -81,9 +82,19 @@ def person(request: HttpRequest, user_id: int) -> HttpResponse:
             "is_self": found.pk == signed_in(request).pk,
             "qualifications": found.qualifications.select_related("recorded_by", "withdrawal"),
             "today": timezone.localdate(),
+            "tokens": _tokens(request, found),
             "table": table_of(request, PersonChangeTable, changes),
         },
     )
+
+
+def _tokens(request: HttpRequest, person: User) -> TokenTable | None:
+    """The tokens of somebody, for themselves and for managers, who may withdraw them."""
+    user = signed_in(request)
+    if user.pk != person.pk and not user.has_perm(RECORD):
+        return None
+    table: TokenTable = table_of(request, TokenTable, TokenTable.records(person))
+    return table
 
 
 @sensitive_post_parameters("password")

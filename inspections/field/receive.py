@@ -12,9 +12,13 @@ from fleet import clock
 from fleet.dates import moment_words
 from fleet.fields import CLOCK_LEEWAY, words_by_field
 from fleet.models import SuppressorHousing
+from fleet.outages import outages_of_unit
+from fleet.quantities import pull_words
+from inspections.count.newest_facts import is_late
 from inspections.count.signing import Signed, sign_inspection
 from inspections.count.submission import Submission
 from inspections.field.payload import BadPayload, Sent
+from ratings.models import CurrentRating
 
 
 def put_right(seen_at: datetime, sent_at: datetime, now: datetime) -> tuple[datetime, str]:
@@ -68,3 +72,21 @@ def _seen_at(sent: Sent) -> tuple[datetime, str]:
         when = moment_words(sent.seen.seen_at)
         raise BadPayload({"seen_at": [f"{when} is in the future: give when it happened."]})
     return min(sent.seen.seen_at, clock.now()), ""
+
+
+def signed_words(signed: Signed, system: str) -> str:
+    """Return what to tell whoever signed: how the unit stands now, the gravest first."""
+    inspection = signed.inspection
+    housing = inspection.housing
+    assert housing is not None
+    outage = next(iter(outages_of_unit(housing)), None)
+    out = f"Out of service: {outage.reason.rstrip('.')}. " if outage else ""
+    late = "Newer records stand: this one is kept in the history. " if is_late(inspection) else ""
+    rating = CurrentRating.objects.filter(housing=housing).select_related("head").first()
+    late += "".join(f"{each} " for each in signed.cautions)
+    if rating is None:
+        return f"{out}{late}Recorded."
+    pull = pull_words(rating.head.pull_lbf, system, listed_lbf=rating.head.listed_lbf)
+    standing = rating.head.standing
+    told = f"By its figures {standing}" if outage else standing.capitalize()
+    return f"{out}{late}{told}, line pull {pull}"

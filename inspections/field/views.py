@@ -17,21 +17,16 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from fleet.context import system_of
-from fleet.outages import outages_of_unit
 from fleet.people.middleware import must_change_password
 from fleet.picture import NoPicture
-from fleet.quantities import pull_words as line_pull_words
 from fleet.roles import PLAN, RECORD, signed_in
-from inspections.count.newest_facts import is_late
-from inspections.count.signing import Signed
 from inspections.field.pack import pack_for
 from inspections.field.payload import BadPayload, Sent, read_payload
 from inspections.field.pulls import SentPull, pull_words, read_pull, receive_pull
-from inspections.field.receive import receive
+from inspections.field.receive import receive, signed_words
 from inspections.models import PullPhoto
 from inspections.photos.pieces import OutOfStep, TooLarge
 from inspections.photos.recording import UnknownPhoto, photo_named, progress, take_piece
-from ratings.models import CurrentRating
 
 MOST_PAYLOAD_BYTES = 1024 * 1024
 OWN_PASSWORD = "Choose a password of your own first: open any page of the site and change it."
@@ -119,7 +114,7 @@ def _inspection_answer(request: HttpRequest, sent: Sent) -> tuple[bool, dict[str
     return signed.is_copy, {
         "inspection": signed.inspection.pk,
         "url": reverse("inspection", args=[signed.inspection.pk]),
-        "words": _words(signed, system_of(request)),
+        "words": signed_words(signed, system_of(request)),
     }
 
 
@@ -189,21 +184,3 @@ def _refusal(
         errors,
     )
     return JsonResponse({"errors": errors}, status=status)
-
-
-def _words(signed: Signed, system: str) -> str:
-    """What to tell whoever signed: how the unit stands now, the gravest first."""
-    inspection = signed.inspection
-    housing = inspection.housing
-    assert housing is not None
-    outage = next(iter(outages_of_unit(housing)), None)
-    out = f"Out of service: {outage.reason.rstrip('.')}. " if outage else ""
-    late = "Newer records stand: this one is kept in the history. " if is_late(inspection) else ""
-    rating = CurrentRating.objects.filter(housing=housing).select_related("head").first()
-    late += "".join(f"{each} " for each in signed.cautions)
-    if rating is None:
-        return f"{out}{late}Recorded."
-    pull = line_pull_words(rating.head.pull_lbf, system, listed_lbf=rating.head.listed_lbf)
-    standing = rating.head.standing
-    told = f"By its figures {standing}" if outage else standing.capitalize()
-    return f"{out}{late}{told}, line pull {pull}"

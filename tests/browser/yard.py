@@ -66,6 +66,7 @@ from tests.factories import (
     ReferencePieceFactory,
     TestStandFactory,
 )
+from tests.inspections.api.asking import token_of
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
@@ -298,6 +299,8 @@ def _people() -> dict[str, str]:
         "access of a person": reverse("person-access", args=[kay.pk]),
         "password reset": reverse("person-password", args=[kay.pk]),
         "own password": reverse("own-password"),
+        "token form": reverse("new-token"),
+        "token withdrawn": reverse("end-token", args=[token_of(kay).token.pk]),
         "link to a password": link_of(kay),
         "link that holds no more": reverse("password-by-link", args=["x", "y"]),
     }

@@ -41,6 +41,7 @@ from tests.builders import (
     used_part,
 )
 from tests.factories import ClampFactory, ManagerFactory, PowerPackFactory, ThermometerFactory
+from tests.inspections.api.asking import token_of
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
@@ -303,6 +304,8 @@ OWN = {"sheet", "sheet-rehearsal", "throw-sheet-away"}
 OPEN = {
     "hide-first-steps",
     "own-password",
+    "new-token",
+    "end-token",
     "password-by-link",
     "sign-in",
     "sign-out",
@@ -408,6 +411,7 @@ def urls(module_db: None) -> dict[str, str]:
         "draft_id": 1,
         "import_id": taken_sheet(unit).pk,
         "token": "none",
+        "token_id": token_of(unit.manager).token.pk,
         "number": make_seal().number,
     }
     machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}
@@ -512,6 +516,7 @@ def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
         | ASKED
         | WRITE
         | {"choose-units", "calendar-feed", "own-password", "hide-first-steps"}
+        | {"new-token", "end-token"}
     ):
         response = getattr(Client(), method)(urls[name])
         assert response.status_code == 302, name
