@@ -9,6 +9,7 @@ import os
 from pathlib import Path
 
 import dj_database_url
+from csp.constants import NONE, SELF
 
 from fleet.config.secretkey import read_or_make_secret_key
 
@@ -23,8 +24,6 @@ def _listed(name: str, default: str) -> list[str]:
 
 BASE_DIR = Path(__file__).resolve().parents[2]
 VAR_DIR = Path(os.environ.get("LEDGER_VAR", BASE_DIR / "var"))
-VAR_DIR.mkdir(parents=True, exist_ok=True)
-
 SECRET_KEY = read_or_make_secret_key(VAR_DIR)
 DEBUG = _is_on("DEBUG")
 ALLOWED_HOSTS = _listed("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
@@ -38,6 +37,7 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
+    "csp",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "django_filters",
@@ -47,6 +47,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -57,6 +58,7 @@ MIDDLEWARE = [
     "fleet.signers.NamesReadOnce",
     "fleet.people.middleware.OwnPasswordFirst",
     "fleet.people.middleware.MonthAnew",
+    "fleet.people.middleware.KeptByNobody",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -107,6 +109,11 @@ if _ENGINE == "sqlite3":
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
+# The first makes new ones; a password kept by the other is kept anew when its person signs in.
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"django.contrib.auth.password_validation.{name}"}
     for name in (
@@ -187,6 +194,17 @@ SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600
 SECURE_PROXY_SSL_HEADER = (
     ("HTTP_X_FORWARDED_PROTO", "https") if _is_on("LEDGER_BEHIND_PROXY") else None
 )
+# Scripts, styles and pictures of our own files alone, none written into a page.
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "base-uri": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        # A photo just taken is shown from the phone's own memory before it is sent.
+        "img-src": [SELF, "blob:", "data:"],
+    }
+}
 # Whether other sites of the same domain may be bound to HTTPS, and entered in browsers'
 # preload lists, is for the owner of that domain to say, not for one site under it.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]

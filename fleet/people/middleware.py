@@ -1,4 +1,4 @@
-"""What holds of a sign-in: a password of one's own first, and a month from its last use."""
+"""What holds of a sign-in: one's own password first, a month from its last use, no copies kept."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.cache import add_never_cache_headers
 
 # In the session: a password a manager gives ends every session there is, so that whoever must
 # change theirs signs in anew, and no page asks the database for it.
@@ -63,3 +64,19 @@ class MonthAnew:
         if request.user.is_authenticated:
             count_the_month(request)
         return self.get_response(request)
+
+
+class KeptByNobody:
+    """Let no browser or proxy keep a page of whoever is signed in, for whoever comes after.
+
+    But for what says itself how long it may be kept.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        if request.user.is_authenticated and not response.has_header("Cache-Control"):
+            add_never_cache_headers(response)
+        return response

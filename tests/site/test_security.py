@@ -12,10 +12,15 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.contrib.auth.hashers import make_password
 from django.test import Client
 from django.urls import reverse
 from pytest_django import Settings
 
+from fleet.config.settings import PASSWORD_HASHERS as HASHERS
+from tests.factories import ManagerFactory
+
+PASSWORD = "six pads of nine"
 ROOT = Path(settings.BASE_DIR)
 LOOSENING = (
     "DEBUG",
@@ -94,6 +99,23 @@ def test_the_secret_key_is_made_once_for_its_owner_alone_and_kept(tmp_path: Path
     assert settings_seen(tmp_path, "SECRET_KEY")["SECRET_KEY"] == first
 
 
+def test_the_folder_of_the_data_is_its_owner_s_alone_one_of_an_older_release_too(
+    tmp_path: Path,
+) -> None:
+    new = tmp_path / "new"
+    settings_seen(new, "SECRET_KEY")
+    assert stat.S_IMODE(new.stat().st_mode) == 0o700
+    new.chmod(0o755)
+    settings_seen(new, "SECRET_KEY")
+    assert stat.S_IMODE(new.stat().st_mode) == 0o700
+
+
+def test_a_folder_of_other_things_keeps_whom_it_is_open_to(tmp_path: Path) -> None:
+    tmp_path.chmod(0o755)
+    settings_seen(tmp_path, "SECRET_KEY", SECRET_KEY="k" * 60)
+    assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o755
+
+
 def test_two_sites_have_two_secret_keys(tmp_path: Path) -> None:
     keys = [settings_seen(tmp_path / each, "SECRET_KEY")["SECRET_KEY"] for each in ("a", "b")]
     assert keys[0] != keys[1]
@@ -118,6 +140,33 @@ def test_no_page_may_be_framed_or_sniffed(auditor_client: Client) -> None:
     response = auditor_client.get(reverse("board"))
     assert response["X-Frame-Options"] == "DENY"
     assert response["X-Content-Type-Options"] == "nosniff"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", ["board", "sign-in", "field"])
+def test_no_page_runs_what_is_not_a_file_of_the_site(auditor_client: Client, name: str) -> None:
+    said = auditor_client.get(reverse(name))["Content-Security-Policy"]
+    directives = dict(each.split(" ", 1) for each in said.split("; "))
+    assert directives["default-src"] == "'self'"
+    assert directives["frame-ancestors"] == "'none'"
+    assert "unsafe" not in said
+
+
+@pytest.mark.django_db
+def test_no_browser_keeps_a_page_of_whoever_is_signed_in(auditor_client: Client) -> None:
+    assert "no-store" in auditor_client.get(reverse("board"))["Cache-Control"]
+
+
+@pytest.mark.django_db
+def test_a_password_kept_the_older_way_is_kept_anew_by_signing_in(settings: Settings) -> None:
+    settings.PASSWORD_HASHERS = HASHERS
+    person = ManagerFactory()
+    person.password = make_password(PASSWORD, hasher="pbkdf2_sha256")
+    person.save()
+    Client().post(reverse("sign-in"), {"username": person.username, "password": PASSWORD})
+    person.refresh_from_db()
+    assert person.password.startswith("argon2$")
+    assert person.check_password(PASSWORD)
 
 
 @pytest.mark.django_db
