@@ -3,6 +3,7 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how_pages import how_page
+from inspections.archive import views as archive
 from inspections.buying import views as buying
 from inspections.calendar import views as calendar
 from inspections.count import correcting, replacement
@@ -111,6 +112,8 @@ urlpatterns = [
     how_page("lives", "lives/how.html", "lots", least=LEAST_FAILURES),
     path("units/<int:housing_id>/records/<str:what>/", unit_records, name="unit-records"),
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),
+    path("units/<int:housing_id>/archive/", archive.unit_archive, name="unit-archive"),
+    how_page("archive", "archive/how.html", "board"),
     path("ledger/<int:entry_id>/correct/", correcting.correct_entry, name="correct-entry"),
     path("field/", shell.shell, name="field"),
     path("field/manifest.webmanifest", shell.manifest, name="field-manifest"),

@@ -4,8 +4,13 @@
     python check_record.py FILE FILE …
 
 Each file is known by what is in it: a seal; an export of the journal; a proof that records stand
-in the journal a seal was made of; or a paper (PDF) that carries such a proof. Seals should have
-come another way than what is checked by them, and at another time: give all you have.
+in the journal a seal was made of; a paper (PDF) that carries such a proof; an entry of a ledger,
+given together with a proof or an export that tells of it; or an archive of a unit (ZIP). Seals
+should have come another way than what is checked by them, and at another time: give all you have.
+
+Of an archive it holds every file to the list of them, every record to the seal, the ledger to its
+last entry that the seal names, photos and papers to the records. A record left out of an archive
+shows by the ledger alone.
 
 Of a paper it holds the unit, the entry and its line pull to the record; the rest of what a paper
 shows is for its reader to compare with the records the proof holds.
@@ -21,14 +26,16 @@ from __future__ import annotations
 
 import json
 import re
+import struct
 import sys
 import zlib
 from base64 import a85decode
+from collections.abc import Callable, Iterable, Iterator
 from hashlib import sha256
 from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 SEAL, PROOF = "Line-Pull Ledger seal", "Line-Pull Ledger proof"
 HEADER = re.compile(
@@ -160,18 +167,29 @@ def check_seals(seals: list[Seal]) -> list[str]:
     return [f"{seal} covers {seal.size} leaves" for seal in seals]
 
 
-def check_export(name: str, data: bytes, seals: list[Seal]) -> list[str]:
-    """Hold an export of the whole journal, a leaf to a line, to every seal."""
+def check_export(
+    name: str,
+    lines: bytes | Iterable[bytes],
+    seals: list[Seal],
+    note: Callable[[str, bytes], None] | None = None,
+) -> list[str]:
+    """Hold an export of the journal, a leaf to a line, to every seal.
+
+    Leaves left out of it stand in it by the root of each complete part of them.
+    note: is told where each leaf stands, and its text.
+    """
     waiting = sorted(seals, key=lambda seal: (seal.size, seal.number))
     full: list[bytes] = []
     entries: dict[str, int] = {}
-    held, told = 0, []
+    held, left_out, told = 0, 0, []
 
     def hold(place: int) -> int:
         """Hold the seals of a size to the leaves so far; return how many leaves hold."""
         so_far = held
-        while waiting and waiting[0].size == place:
+        while waiting and waiting[0].size <= place:
             seal = waiting.pop(0)
+            if seal.size < place:
+                raise Wrong(f"{name}: nothing in it leads from {seal} on")
             if root_of(full) != seal.root:
                 raise Wrong(
                     f"{name}: the first {place} leaves are not those of {seal}; "
@@ -179,7 +197,8 @@ def check_export(name: str, data: bytes, seals: list[Seal]) -> list[str]:
                     "altered, put in or taken out"
                 )
             for sequence, digest, unit in seal.heads:
-                if entries.get(digest) != sequence:
+                known = entries.get(digest, sequence if left_out else None)
+                if known != sequence:
                     raise Wrong(
                         f"{name}: entry {sequence} of unit {unit}, which {seal} names, is not in it"
                     )
@@ -188,12 +207,20 @@ def check_export(name: str, data: bytes, seals: list[Seal]) -> list[str]:
         return so_far
 
     size = 0
-    for line in BytesIO(data):
+    for number, line in enumerate(BytesIO(lines) if isinstance(lines, bytes) else lines, start=1):
         held = hold(size)
         text = line.removesuffix(b"\n")
+        where = f"{name}, line {number}"
+        if text.startswith(LEFT_OUT):
+            many, root = part_left_out(where, text, size)
+            add_part(full, size, many, root)
+            size, left_out = size + many, left_out + many
+            continue
         add_leaf(full, size, leaf_hash(text))
         size += 1
-        note_entry(f"{name}, line {size}", text, entries)
+        note_entry(where, text, entries)
+        if note is not None:
+            note(where, text)
     held = hold(size)
     if waiting:
         raise Wrong(f"{name} has {size} leaves, and {waiting[0]} covers {waiting[0].size}")
@@ -201,7 +228,31 @@ def check_export(name: str, data: bytes, seals: list[Seal]) -> list[str]:
         raise Wrong(f"{name}: no seal was given to hold it to")
     if held < size:
         told.append(f"{name}: {size - held} leaves came after the last seal given")
+    if left_out:
+        told.append(f"{name}: of {size} leaves {size - left_out} stand in it whole")
     return told
+
+
+LEFT_OUT = b'{"leaves":'
+PART = re.compile(rb'\{"leaves":([1-9][0-9]{0,15}),"root":"([0-9a-f]{64})"\}')
+
+
+def part_left_out(where: str, text: bytes, size: int) -> tuple[int, bytes]:
+    """Return how many leaves a line stands for, and their root; size: of the tree before it."""
+    found = PART.fullmatch(text)
+    many = int(found[1]) if found else 0
+    if found is None or many & (many - 1) or size % many:
+        raise Wrong(f"{where}: no part of a journal is left out like that")
+    return many, bytes.fromhex(found[2].decode())
+
+
+def add_part(full: list[bytes], size: int, many: int, root: bytes) -> None:
+    """Add a complete part of so many leaves to a tree kept as the roots of its complete parts."""
+    step = size // many
+    while step & 1:
+        root = node_hash(full.pop(), root)
+        step >>= 1
+    full.append(root)
 
 
 def note_entry(where: str, text: bytes, entries: dict[str, int]) -> None:
@@ -216,7 +267,7 @@ def note_entry(where: str, text: bytes, entries: dict[str, int]) -> None:
         if sha256(row["document"].encode()).hexdigest() != row["hash"]:
             raise Wrong(f"{where}: an entry that does not give its hash")
         entries[row["hash"]] = row["sequence"]
-    except (ValueError, KeyError, TypeError, AttributeError) as trouble:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as trouble:
         raise Wrong(f"{where}: it is no leaf ({trouble})") from None
 
 
@@ -368,9 +419,334 @@ def figures_of(leaf: dict[str, Any]) -> list[tuple[str, list[str]]]:
     return found
 
 
+# An archive is a ZIP in which each file lies as it is, one after another, with nothing between
+# them: so that it unpacks to no more than it weighs, and any other ZIP reader sees the same.
+LOCAL, CENTRAL, END = "<4s5H3I2H", "<4s6H3I5H2I", "<4s4H2IH"
+LOCAL_BYTES, FIRST_DAY = 30, 0x0021
+LOCAL_MARK, CENTRAL_MARK, END_MARK = b"PK\x03\x04", b"PK\x01\x02", b"PK\x05\x06"
+ARCHIVE = "Line-Pull Ledger archive"
+SEAL_FILE, MANIFEST_FILE = "seal.txt", "manifest.json"
+JOURNAL_FILE, CHAIN_FILE = "journal.jsonl", "chain.jsonl"
+MEMBER = re.compile(
+    r"seal\.txt|manifest\.json|journal\.jsonl|chain\.jsonl"
+    r"|papers/[a-z0-9][a-z0-9-]{0,80}\.pdf|files/[0-9a-f]{64}"
+)
+# What its manifest tells of an archive in words, and all that it has.
+TOLD = ("key", "made_by", "site", "unit")
+MANIFEST = {"kind", "format", "files", "options", "left_out", "seal", *TOLD}
+MOST_MEMBERS, MOST_LINE_BYTES, AT_ONCE = 50_000, 16 << 20, 1 << 20
+# How large the files may be that are read whole.
+MOST_BYTES = {SEAL_FILE: 4 << 20, MANIFEST_FILE: 16 << 20, "papers": 64 << 20}
+
+
+def local_header(name: str, size: int, crc: int) -> bytes:
+    """Return what stands before a file in an archive."""
+    told = name.encode()
+    fields = (10, 0, 0, 0, FIRST_DAY, crc, size, size, len(told), 0)
+    return struct.pack(LOCAL, LOCAL_MARK, *fields) + told
+
+
+def directory(members: Iterable[tuple[str, int, int, int]], begins: int) -> bytes:
+    """Return what stands behind all files: of each its name, bytes, sum and where it begins."""
+    told, many = b"", 0
+    for name, size, crc, offset in members:
+        raw = name.encode()
+        fields = (10, 10, 0, 0, 0, FIRST_DAY, crc, size, size, len(raw), 0, 0, 0, 0, 0, offset)
+        told += struct.pack(CENTRAL, CENTRAL_MARK, *fields) + raw
+        many += 1
+    return told + struct.pack(END, END_MARK, 0, 0, many, many, len(told), begins, 0)
+
+
+class Part:
+    """A file in an archive: where its bytes begin, how many they are, and their SHA-256."""
+
+    def __init__(self, begins: int, size: int, digest: str) -> None:
+        self.begins, self.size, self.digest = begins, size, digest
+
+
+class Archive:
+    """An archive as it was found: every file held to the manifest, nothing held to a seal yet."""
+
+    def __init__(self, name: str, opened: BinaryIO) -> None:
+        self.name, self.opened = name, opened
+        self.parts = parts_of(name, opened)
+        for needed in (MANIFEST_FILE, SEAL_FILE, JOURNAL_FILE, CHAIN_FILE):
+            if needed not in self.parts:
+                raise Wrong(f"{name}: {needed} is not in it")
+        self.manifest = self._read_manifest()
+        self.seal = Seal(f"in {name}", self._text(SEAL_FILE))
+        named = {"code": self.seal.hash, "made": self.seal.made, "number": self.seal.number}
+        if self.manifest["seal"] != named:
+            raise Wrong(f"{name}: its manifest names another seal than the one in it")
+
+    def read(self, member: str) -> bytes:
+        """Return the bytes of a file. Raises Wrong where it is larger than any such is."""
+        most = MOST_BYTES.get(member, MOST_BYTES["papers"])
+        if self.parts[member].size > most:
+            raise Wrong(f"{self.name}: {member} is larger than {most} bytes")
+        self.opened.seek(self.parts[member].begins)
+        return self.opened.read(self.parts[member].size)
+
+    def lines(self, member: str) -> Iterator[bytes]:
+        """Yield the lines of a file, each with its end."""
+        part = self.parts[member]
+        at, ends = part.begins, part.begins + part.size
+        while at < ends:
+            self.opened.seek(at)
+            line = self.opened.readline(min(ends - at, MOST_LINE_BYTES))
+            at += len(line)
+            if not line.endswith(b"\n"):
+                raise Wrong(f"{self.name}: {member} has a line that is too long, or has no end")
+            yield line
+
+    def _text(self, member: str) -> str:
+        try:
+            return self.read(member).decode()
+        except UnicodeDecodeError:
+            raise Wrong(f"{self.name}: {member} has letters that can’t be read") from None
+
+    def _read_manifest(self) -> dict[str, Any]:
+        name, text = self.name, self._text(MANIFEST_FILE)
+        try:
+            manifest: dict[str, Any] = json.loads(text)
+            if manifest["kind"] != ARCHIVE or manifest["format"] != 1:
+                raise Unreadable(f"{name} is an archive of another kind than this script checks")
+            again = json.dumps(manifest, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+            files = {
+                file: (each["bytes"], each["sha256"]) for file, each in manifest["files"].items()
+            }
+            is_text = all(isinstance(manifest[each], str) for each in TOLD)
+            is_text = is_text and isinstance(manifest["left_out"], dict)
+            is_whole = is_text and again == text and manifest.keys() == MANIFEST
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            is_whole = False
+        if not is_whole:
+            raise Wrong(f"{name}: its manifest is not one as the site writes it")
+        for file, part in self.parts.items():
+            if file == MANIFEST_FILE:
+                continue
+            if file not in files:
+                raise Wrong(f"{name}: {file} is in it, and its manifest does not name it")
+            if files.pop(file) != (part.size, part.digest):
+                raise Wrong(f"{name}: {file} was altered: its manifest has other bytes of it")
+        for file in files:
+            raise Wrong(f"{name}: {file[:120]} is named by its manifest, and is not in it")
+        return manifest
+
+
+def parts_of(name: str, opened: BinaryIO) -> dict[str, Part]:
+    """Return the files of an archive, read from its first byte to its last.
+
+    Raises Wrong, in words, of anything a ZIP may have and an archive has not.
+    """
+    found: dict[str, Part] = {}
+    members: list[tuple[str, int, int, int]] = []
+    opened.seek(0, 2)
+    ends = opened.tell()
+    at = 0
+    while True:
+        opened.seek(at)
+        header = opened.read(LOCAL_BYTES)
+        if not header.startswith(LOCAL_MARK) or len(header) < LOCAL_BYTES:
+            break
+        _, _, flags, packed, _, _, crc, size, _, letters, _ = struct.unpack(LOCAL, header)
+        try:
+            member = opened.read(letters).decode()
+        except UnicodeDecodeError:
+            member = ""
+        if not MEMBER.fullmatch(member):
+            raise Wrong(
+                f"{name}: a file in it is called “{member[:80]}”, and none of an archive is"
+            )
+        if member in found:
+            raise Wrong(f"{name}: {member} is in it twice")
+        if flags or packed:
+            raise Wrong(
+                f"{name}: {member} is packed or locked, and files of an archive lie in it as they "
+                "are: give the very file that was given out"
+            )
+        if header + member.encode() != local_header(member, size, crc):
+            raise Wrong(f"{name}: what stands before {member} was altered")
+        begins = at + LOCAL_BYTES + letters
+        if begins + size > ends:
+            raise Wrong(f"{name} ends before {member} does: it came only in part")
+        found[member], crc_found = read_part(opened, begins, size)
+        if crc_found != crc:
+            raise Wrong(f"{name}: {member} was altered: its bytes don’t give their sum")
+        members.append((member, size, crc, at))
+        if len(members) > MOST_MEMBERS:
+            raise Wrong(f"{name} has more than {MOST_MEMBERS} files")
+        at = begins + size
+    if not members:
+        raise Unreadable(f"{name} is no archive of such a ledger")
+    opened.seek(at)
+    told = directory(members, at)
+    if opened.read(len(told) + 1) != told:
+        raise Wrong(f"{name}: what stands behind its last file was altered, or came only in part")
+    return found
+
+
+def read_part(opened: BinaryIO, begins: int, size: int) -> tuple[Part, int]:
+    """Return a file of an archive, and the sum (CRC-32) of its bytes."""
+    digest, crc, left = sha256(), 0, size
+    opened.seek(begins)
+    while left:
+        piece = opened.read(min(left, AT_ONCE))
+        if not piece:
+            break
+        digest.update(piece)
+        crc, left = zlib.crc32(piece, crc), left - len(piece)
+    return Part(begins, size, digest.hexdigest()), crc
+
+
+class Proven:
+    """What the leaves of an archive say, as far as the rest of it is held to them."""
+
+    def __init__(self, name: str, key: str) -> None:
+        self.name, self.key = name, key
+        self.mark = ""
+        self.sites: set[str] = set()
+        self.people: set[str] = set()
+        self.entries: dict[int, str] = {}
+        # By SHA-256: the record that names the file.
+        self.files: dict[str, str] = {}
+
+    def note(self, where: str, text: bytes) -> None:
+        """Note what a leaf says. Raises Wrong where it is none."""
+        try:
+            leaf = json.loads(text)
+            row = leaf["row"]
+            if row is None:
+                return
+            if leaf["model"] == "fleet.suppressorhousing" and leaf["key"] == self.key:
+                self.mark = str(row["mark"])
+            elif leaf["model"] == "fleet.yard":
+                self.sites.add(row["name"])
+            elif leaf["model"] == "fleet.personname":
+                self.people.add(row["name"])
+            elif leaf["model"] == "ratings.ledgerentry" and str(row["housing_id"]) == self.key:
+                self.entries[row["sequence"]] = row["hash"]
+            for value in row.values():
+                is_file = isinstance(value, dict) and value.keys() == {"name", "sha256"}
+                # Of a file that lacked when its record was written there is no sum.
+                if is_file and value["sha256"] is not None:
+                    self.files[str(value["sha256"])] = f"{leaf['model']} {leaf['key']}"
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as trouble:
+            raise Wrong(f"{where}: it is no leaf ({trouble})") from None
+
+
+def check_archive(name: str, opened: BinaryIO, seals: list[Seal]) -> tuple[Archive, list[str]]:
+    """Hold an archive to its manifest, its own seal and those given; say what holds.
+
+    Raises Wrong and Unreadable. Whoever gives no seals holds it to its own alone, which anybody
+    could write.
+    """
+    archive = Archive(name, opened)
+    manifest, own = archive.manifest, archive.seal
+    told = [f"{name}: {len(archive.parts)} files, each as its manifest has it"]
+    held = [own]
+    for seal in seals:
+        if seal.number == own.number and seal.hash != own.hash:
+            raise Wrong(f"{name}: its seal {own.number} is not {seal}")
+        if seal.size <= own.size:
+            held.append(seal)
+        else:
+            told.append(f"{name}: nothing in it shows what {seal} made of it since")
+    if seals and len(held) == 1:
+        raise Wrong(f"{name}: no seal was given that it can be held to")
+    proven = Proven(name, str(manifest["key"]))
+    told += check_export(f"{name}, {JOURNAL_FILE}", archive.lines(JOURNAL_FILE), held, proven.note)
+    for what, said, known in (
+        ("unit", manifest["unit"], {proven.mark}),
+        ("site", manifest["site"], proven.sites),
+        ("maker", manifest["made_by"], proven.people),
+    ):
+        if said not in known:
+            raise Wrong(f"{name}: no record in it tells of the {what} “{str(said)[:80]}”")
+    told.append(check_chain(archive, proven))
+    told += check_files(archive, proven)
+    return archive, told
+
+
+def check_chain(archive: Archive, proven: Proven) -> str:
+    """Hold the entries of a unit to each other, to their leaves, and to the head the seal names."""
+    name, before, number = archive.name, "0" * 64, 0
+    for number, line in enumerate(archive.lines(CHAIN_FILE), start=1):
+        text = line.removesuffix(b"\n")
+        digest = sha256(text).hexdigest()
+        if proven.entries.get(number) != digest:
+            raise Wrong(f"{name}: entry {number} of its chain is not the one that the records have")
+        try:
+            entry = json.loads(text)
+            follows = entry["previous_hash"] == before and entry["sequence"] == number
+        except (ValueError, KeyError, TypeError):
+            follows = False
+        if not follows:
+            raise Wrong(f"{name}: entry {number} of its chain does not follow the one before it")
+        before = digest
+    heads = {unit: (sequence, digest) for sequence, digest, unit in archive.seal.heads}
+    wanted = heads.get(" ".join(proven.mark.split()), (0, "0" * 64))
+    if (number, before) != wanted or len(proven.entries) != number:
+        raise Wrong(
+            f"{name}: its chain ends with entry {number}, and {archive.seal} names entry "
+            f"{wanted[0]} as the last of unit {proven.mark}: entries were left out, or altered"
+        )
+    return f"{name}: {number} entries of unit {proven.mark} follow each other to the seal’s last"
+
+
+def check_files(archive: Archive, proven: Proven) -> Iterator[str]:
+    """Hold photos and other files to the records that name them, and papers to their proofs."""
+    name, files, there = archive.name, 0, set()
+    for member, part in archive.parts.items():
+        folder, _, file = member.partition("/")
+        if folder == "files":
+            if file != part.digest:
+                raise Wrong(f"{name}: {member} was altered: its bytes don’t give its name")
+            if file not in proven.files:
+                raise Wrong(f"{name}: {member} is a file that no record in it names")
+            there.add(file)
+            files += 1
+        elif folder == "papers":
+            data = archive.read(member)
+            if b"EmbeddedFile" in data:
+                yield from check_paper(f"{name}, {member}", data, [archive.seal])
+            else:
+                yield f"{name}: {member} carries no proof of its own: compare it with the records"
+    left_out = set(archive.manifest["left_out"])
+    for digest, record in proven.files.items():
+        if digest not in there and digest not in left_out:
+            raise Wrong(f"{name}: the file of {record} is not in it, and not said to be left out")
+    yield f"{name}: {files} photos and other files are those its records name"
+
+
+def is_entry(data: bytes) -> bool:
+    """Say whether a file is one entry of a ledger, as it was hashed."""
+    try:
+        return bool({"housing", "previous_hash", "sequence", "results"} <= json.loads(data).keys())
+    except (ValueError, AttributeError, RecursionError):
+        return False
+
+
+def check_entry(name: str, data: bytes, others: list[tuple[str, bytes]]) -> str:
+    """Hold one entry of a ledger to the proofs and exports given with it, which hold."""
+    digest = sha256(data).hexdigest()
+    spelled = f'"hash":"{digest}"'.encode()
+    for other, held in others:
+        if held.startswith(b'{"at":') and spelled in held:
+            return f"{name} is an entry whose hash stands in {other}"
+        if held.startswith(b"{") and digest.encode() in held:
+            for each in json.loads(held).get("leaves", []):
+                if (json.loads(each["document"])["row"] or {}).get("hash") == digest:
+                    return f"{name} is an entry whose hash stands in {other}"
+    raise Wrong(
+        f"{name} is an entry with the hash {digest}, and no proof or export given tells of it: it "
+        "was altered, or its proof is not there"
+    )
+
+
 def check(files: list[tuple[str, bytes]]) -> list[str]:
     """Check files, each a name and its bytes; return what holds. Raises Wrong and Unreadable."""
-    seals, others = [], []
+    seals, others, entries = [], [], list[tuple[str, bytes]]()
     for name, data in files:
         if data.startswith(SEAL.encode()):
             try:
@@ -389,8 +765,15 @@ def check(files: list[tuple[str, bytes]]) -> list[str]:
     for name, data in others:
         if data.startswith(b"%PDF"):
             told += check_paper(name, data, seals)
-        elif data.startswith(b'{"at":'):
+        elif data.startswith(LOCAL_MARK):
+            if not seals:
+                raise Wrong(f"{name}: no seal was given that it can be held to")
+            told += check_archive(name, BytesIO(data), seals)[1]
+            told.append(f"{name}: SHA-256 of the whole file: {sha256(data).hexdigest()}")
+        elif data.startswith((b'{"at":', LEFT_OUT)):
             told += check_export(name, data, seals)
+        elif is_entry(data):
+            entries.append((name, data))
         else:
             try:
                 proof = json.loads(data)
@@ -398,8 +781,11 @@ def check(files: list[tuple[str, bytes]]) -> list[str]:
             except (ValueError, KeyError, TypeError, RecursionError):
                 is_proof = False
             if not is_proof:
-                raise Unreadable(f"{name} is no seal, export, proof or paper of such a ledger")
+                raise Unreadable(
+                    f"{name} is no seal, export, proof, entry, archive or paper of such a ledger"
+                )
             told += check_proof(name, proof, seals)
+    told += [check_entry(name, data, others) for name, data in entries]
     return told
 
 

@@ -67,13 +67,20 @@ def proof_of_unit(mark: str) -> str:
     entry = LedgerEntry.objects.filter(housing__mark=mark).order_by("-sequence").first()
     if entry is None:
         raise LookupError(f"no unit {mark} has an entry in the ledger")
-    seal = make_seal()
-    return json.dumps(
-        proof_of(leaves_of_entry(entry), seal, older_seals=None),
-        ensure_ascii=False,
-        indent=1,
-        sort_keys=True,
-    )
+    return proof_of_entry(entry, make_seal())
+
+
+def proof_of_entry(entry: LedgerEntry, seal: Seal | None) -> str:
+    """Return the text of a proof that an entry stands in the journal a seal was made of.
+
+    Raises LookupError where it came after the seal, or there is none.
+    """
+    leaves = leaves_of_entry(entry)
+    is_covered = seal and all(each.place is not None and each.place < seal.size for each in leaves)
+    if seal is None or not leaves or not is_covered:
+        raise LookupError(f"{entry} came after the last seal")
+    proof = proof_of(leaves, seal, older_seals=None)
+    return json.dumps(proof, ensure_ascii=False, indent=1, sort_keys=True)
 
 
 def leaves_of_entry(entry: LedgerEntry) -> list[Leaf]:

@@ -11,14 +11,15 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.text import slugify
 from django.views.decorators.http import require_safe
 
 from fleet.journal.who import at_work
 from fleet.models import TreeSize
 from fleet.tables import Column, MomentColumn, RecordsTable, table_of
 from ratings import check_record
-from ratings.models import Seal
-from ratings.record.proofs import exported
+from ratings.models import LedgerEntry, Seal
+from ratings.record.proofs import exported, proof_of_entry
 from ratings.record.seals import make_seal
 from ratings.record.verify import last_amiss, last_held, verify_record
 
@@ -113,6 +114,36 @@ def script(request: HttpRequest) -> HttpResponseBase:
     """Send the script that checks seals, exports and proofs by itself."""
     text = Path(check_record.__file__).read_text(encoding="utf-8")
     return _file(HttpResponse(text, content_type="text/x-python; charset=utf-8"), "check_record.py")
+
+
+@require_safe
+def entry_document(request: HttpRequest, entry_id: int) -> HttpResponseBase:
+    """Send an entry of a ledger, the very bytes that were hashed."""
+    entry = get_object_or_404(LedgerEntry.objects.select_related("housing"), pk=entry_id)
+    response = HttpResponse(entry.document, content_type="application/json; charset=utf-8")
+    return _file(response, f"{_name_of(entry)}.json")
+
+
+@require_safe
+def entry_proof(request: HttpRequest, entry_id: int) -> HttpResponseBase:
+    """Send the proof that an entry stands in the journal under the last seal that was made."""
+    entry = get_object_or_404(LedgerEntry.objects.select_related("housing"), pk=entry_id)
+    try:
+        text = proof_of_entry(entry, Seal.objects.order_by("-number").first())
+    except LookupError:
+        messages.error(
+            request,
+            f"Entry {entry.sequence} of unit {entry.housing} came after the last seal, so that "
+            "nothing proves it yet: make a seal here, then ask for its proof again.",
+        )
+        return redirect("record")
+    response = HttpResponse(text, content_type="application/json; charset=utf-8")
+    return _file(response, f"{_name_of(entry)}-proof.json")
+
+
+def _name_of(entry: LedgerEntry) -> str:
+    mark = slugify(entry.housing.mark) or entry.housing_id
+    return f"entry-{entry.sequence}-of-{mark}"
 
 
 def _file(response: HttpResponseBase, name: str) -> HttpResponseBase:

@@ -150,6 +150,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
             f"all {what} of a unit": reverse("unit-records", args=[short.housing.pk, what])
             for what in RECORDS_OF_A_UNIT
         },
+        "archive of a unit": reverse("unit-archive", args=[short.housing.pk]),
         "pads over time": reverse("unit-pads", args=[short.housing.pk]),
         "life of a lot": reverse("lot-life", args=[good.lot.pk]),
         "life of a lot, told": reverse("lot-life", args=[failed_lot().pk]),

@@ -37,6 +37,7 @@ HOW = sorted(
 SPOKEN_OF = {
     "how-standing": ("board", "unit", "listings", "new-listing", "policy"),
     "how-ledger": ("unit", "commitment"),
+    "how-archive": ("unit-archive",),
     "how-bench": (
         "lots",
         "lot",
