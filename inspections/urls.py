@@ -25,6 +25,7 @@ from inspections.lives import views as lives
 from inspections.machines import views as machines
 from inspections.models import Severity
 from inspections.pulls import views as pulls
+from inspections.receiving import views as receiving
 from inspections.repairs import views as repairs
 from inspections.restoring import views as restoring
 from inspections.schedule import views as schedule
@@ -114,6 +115,16 @@ urlpatterns = [
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),
     path("units/<int:housing_id>/archive/", archive.unit_archive, name="unit-archive"),
     how_page("archive", "archive/how.html", "board"),
+    path("archives/receive/", receiving.receive, name="receive-unit"),
+    path("received/<int:received_id>/", receiving.received_unit, name="received-unit"),
+    path(
+        "received/<int:received_id>/archive.zip",
+        receiving.received_archive,
+        name="received-archive",
+    ),
+    path(
+        "received/<int:received_id>/in/<path:member>", receiving.received_file, name="received-file"
+    ),
     path("ledger/<int:entry_id>/correct/", correcting.correct_entry, name="correct-entry"),
     path("field/", shell.shell, name="field"),
     path("field/manifest.webmanifest", shell.manifest, name="field-manifest"),

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 
@@ -32,8 +32,4 @@ def unit_archive(request: HttpRequest, housing_id: int) -> HttpResponseBase:
                 opened, as_attachment=True, filename=archive_name(housing, seal, options)
             )
     context = {"section": "board", "housing": housing, "form": form}
-    return _page(request, context)
-
-
-def _page(request: HttpRequest, context: dict[str, object]) -> HttpResponse:
     return render(request, "archive/archive.html", context)

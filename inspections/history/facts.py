@@ -9,7 +9,13 @@ from django.db.models import Q
 
 from fleet.models import HousingGuide, MachineSort, Mounting, OutOfService, SuppressorHousing
 from fleet.quantities import Quantity
-from inspections.models import Finding, Inspection, MovedRecords, PadReplacement
+from inspections.models import (
+    Finding,
+    Inspection,
+    MovedRecords,
+    PadReplacement,
+    ReceivedUnit,
+)
 from inspections.service.recording import RELEASE
 from ratings.models import LedgerEntry, ProofPull, ProposalAnswer, PullRecord
 from ratings.proof.tables import proof_pulls_of
@@ -38,6 +44,7 @@ class History:
     release_confirmers: dict[int, ProposalAnswer]
     findings: list[Finding]
     moved: list[MovedRecords]
+    received: ReceivedUnit | None
     printed_at: datetime
     printed_by: str
     system: str
@@ -136,6 +143,7 @@ def read_history(
             .select_related("recorded_by", *_MACHINES)
             .order_by("recorded_at", "pk")
         ),
+        received=ReceivedUnit.objects.filter(housing=housing).select_related("recorded_by").first(),
         printed_at=printed_at,
         printed_by=printed_by,
         system=system,

@@ -21,6 +21,8 @@ from inspections.models import (
     PadReplacement,
     Photo,
 )
+from inspections.receiving.events import events_of
+from ratings.check_record import Unreadable, Wrong
 from ratings.models import ProofPull, PullRecord
 from ratings.paper.style import (
     BODY,
@@ -209,6 +211,8 @@ def tables(history: History) -> Iterator[Flowable]:
         [_finding_row(finding) for finding in history.findings],
         (66, 66, 0.3 * WIDTH, 80, 0.7 * WIDTH - 212),
     )
+    if history.received:
+        yield from _before_it_came(history)
     if history.moved:
         yield from _table(
             "Records put to their machine",
@@ -216,6 +220,30 @@ def tables(history: History) -> Iterator[Flowable]:
             [_moved_row(each) for each in history.moved],
             (110, 90, (WIDTH - 200) / 2, (WIDTH - 200) / 2),
         )
+
+
+def _before_it_came(history: History) -> Iterator[Flowable]:
+    """Yield what another site has on record of the unit, as its archive was received."""
+    received = history.received
+    assert received is not None
+    held = "held to a seal" if received.is_held else "with no seal from elsewhere to hold it to"
+    yield paragraph(f"Before it came, as received from {received.site}", HEADING)
+    yield paragraph(
+        f"Unit {received.mark} of {received.site}, received {moment_words(received.received_at)}; "
+        f"taken in by {signer_words(received)} under seal {received.seal_number} of that site, "
+        f"{held}. SHA-256 of the archive: {received.sha256}. What follows is the word of that "
+        "site, no measurement of this yard, and counts for nothing in the figures above."
+    )
+    try:
+        events = events_of(received, history.system)
+    except (OSError, Wrong, Unreadable) as trouble:
+        yield paragraph(f"The archive can’t be read: {trouble}.")
+        return
+    yield table(
+        ("When", "What", "As that site has it", "Signed there by"),
+        [(moment_words(each.at), each.what, each.words, each.by) for each in events],
+        (80, 80, WIDTH - 250, 90),
+    )
 
 
 def _table(

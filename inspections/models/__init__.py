@@ -13,6 +13,7 @@ from inspections.models.inspection import Inspection, PadCount, SecondLook
 from inspections.models.kind import InspectionKind, KindNeeds, KindRetirement, KindSorts, OwnKind
 from inspections.models.moved_records import MovedRecords
 from inspections.models.pull_photo import PullPhoto, PullPhotoFile
+from inspections.models.received_unit import ReceivedUnit
 from inspections.models.repair import (
     RepairClosing,
     RepairLine,
@@ -56,6 +57,7 @@ __all__ = [
     "PullPhoto",
     "PullPhotoFile",
     "RateFrom",
+    "ReceivedUnit",
     "RepairClosing",
     "RepairLine",
     "RepairLineTakenBack",

@@ -16,7 +16,7 @@ from fleet.outages import outages_of_unit
 from inspections.count.newest_facts import not_of_the_facts_words, unexplained
 from inspections.count.second_look import second_looks_wanted
 from inspections.forecast.tables import days_ahead
-from inspections.models import Finding, Forecast
+from inspections.models import Finding, Forecast, ReceivedUnit
 from inspections.schedule.due import due_of_fleet, findings_with_gravity
 from inspections.units.advice import advise, better_tests
 from inspections.units.arithmetic import hand_arithmetic
@@ -94,6 +94,9 @@ def unit(request: HttpRequest, housing_id: int) -> HttpResponse:
         "today": timezone.localdate(),
         "guide": facts.guide,
         "outages": outages_of_unit(housing),
+        "received": ReceivedUnit.objects.filter(housing=housing)
+        .select_related("recorded_by")
+        .first(),
         "hire": Hire.objects.open_by_housing([housing.pk]).get(housing.pk),
         "transfer": Transfer.objects.open_by_housing([housing.pk]).get(housing.pk),
         "pulls": facts.pulls,

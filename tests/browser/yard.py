@@ -72,6 +72,7 @@ from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import back, let, out
 from tests.inspections.lives.worn import failed_lot
+from tests.inspections.receiving.arrivals import received
 from tests.inspections.sheets.sheet_makers import confirmed, kept, taken_sheet
 from tests.job_builders import (
     GROUND,
@@ -151,6 +152,8 @@ def fill_yard() -> tuple[User, dict[str, str]]:
             for what in RECORDS_OF_A_UNIT
         },
         "archive of a unit": reverse("unit-archive", args=[short.housing.pk]),
+        "receive a unit": reverse("receive-unit"),
+        "before a unit came": reverse("received-unit", args=[received(good).pk]),
         "pads over time": reverse("unit-pads", args=[short.housing.pk]),
         "life of a lot": reverse("lot-life", args=[good.lot.pk]),
         "life of a lot, told": reverse("lot-life", args=[failed_lot().pk]),

@@ -37,7 +37,7 @@ HOW = sorted(
 SPOKEN_OF = {
     "how-standing": ("board", "unit", "listings", "new-listing", "policy"),
     "how-ledger": ("unit", "commitment"),
-    "how-archive": ("unit-archive",),
+    "how-archive": ("unit-archive", "receive-unit"),
     "how-bench": (
         "lots",
         "lot",

@@ -46,6 +46,7 @@ from tests.inspections.field.sent import payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import out
+from tests.inspections.receiving.arrivals import received
 from tests.inspections.sheets.sheet_makers import taken_sheet
 from tests.job_builders import attached, commit, figured_unit, pull_done, transfer
 from tests.site.html_form import words
@@ -101,6 +102,9 @@ READ = {
     "seal-text",
     "history-report",
     "unit-archive",
+    "received-unit",
+    "received-archive",
+    "received-file",
     "entry-document",
     "entry-proof",
     "proof-pull",
@@ -269,6 +273,7 @@ WRITE = {
     "new-qualification",
     "withdraw-qualification",
     "exchange",
+    "receive-unit",
     "sheets",
     "sheet",
     "sheet-rehearsal",
@@ -414,6 +419,8 @@ def urls(module_db: None) -> dict[str, str]:
         "key": "none",
         "draft_id": 1,
         "import_id": taken_sheet(unit).pk,
+        "received_id": received(unit).pk,
+        "member": "papers/history.pdf",
         "token": "none",
         "token_id": token_of(unit.manager).token.pk,
         "number": make_seal().number,
