@@ -439,6 +439,12 @@ RESOURCES: tuple[Resource, ...] = (
     Resource(inspections.ForecastReplay, "forecast-replays", "Forecasts held to what came."),
     Resource(inspections.RestorePlan, "restore-plans", "Which pads bring short units back."),
     Resource(inspections.TakenImport, "imports", "Registers and sheets taken in."),
+    Resource(
+        inspections.ReceivedUnit,
+        "received-units",
+        "Units that came from another site, and what that had on record of them.",
+        when=("received_at",),
+    ),
     # People and programs.
     Resource(
         User,
