@@ -35,7 +35,7 @@ from hashlib import sha256
 from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 SEAL, PROOF = "Line-Pull Ledger seal", "Line-Pull Ledger proof"
 HEADER = re.compile(
@@ -44,6 +44,10 @@ HEADER = re.compile(
 )
 CODE = re.compile(r"code ([0-9a-f]{64})\n?\Z")
 HEAD = re.compile(r"unit ([1-9][0-9]{0,9}) ([0-9a-f]{64}) ([^\n]*)\n")
+
+
+# A file opened for reading bytes, Python’s own or one that is read like it.
+Opened = Any
 
 
 class Unreadable(Exception):
@@ -467,7 +471,7 @@ class Part:
 class Archive:
     """An archive as it was found: every file held to the manifest, nothing held to a seal yet."""
 
-    def __init__(self, name: str, opened: BinaryIO) -> None:
+    def __init__(self, name: str, opened: Opened) -> None:
         self.name, self.opened = name, opened
         self.parts = parts_of(name, opened)
         for needed in (MANIFEST_FILE, SEAL_FILE, JOURNAL_FILE, CHAIN_FILE):
@@ -534,7 +538,7 @@ class Archive:
         return manifest
 
 
-def parts_of(name: str, opened: BinaryIO) -> dict[str, Part]:
+def parts_of(name: str, opened: Opened) -> dict[str, Part]:
     """Return the files of an archive, read from its first byte to its last.
 
     Raises Wrong, in words, of anything a ZIP may have and an archive has not.
@@ -586,7 +590,7 @@ def parts_of(name: str, opened: BinaryIO) -> dict[str, Part]:
     return found
 
 
-def read_part(opened: BinaryIO, begins: int, size: int) -> tuple[Part, int]:
+def read_part(opened: Opened, begins: int, size: int) -> tuple[Part, int]:
     """Return a file of an archive, and the sum (CRC-32) of its bytes."""
     digest, crc, left = sha256(), 0, size
     opened.seek(begins)
@@ -635,7 +639,7 @@ class Proven:
             raise Wrong(f"{where}: it is no leaf ({trouble})") from None
 
 
-def check_archive(name: str, opened: BinaryIO, seals: list[Seal]) -> tuple[Archive, list[str]]:
+def check_archive(name: str, opened: Opened, seals: list[Seal]) -> tuple[Archive, list[str]]:
     """Hold an archive to its manifest, its own seal and those given; say what holds.
 
     Raises Wrong and Unreadable. Whoever gives no seals holds it to its own alone, which anybody

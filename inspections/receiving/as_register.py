@@ -307,7 +307,8 @@ class _Making:
         """Return what an instrument of that site is called here: as its, and no other’s."""
         model, own = NAMED[what]
         row = self.rows_of[TESTED_WITH[what]][key]
-        most = model._meta.get_field(own).max_length or 40
+        field: Any = model._meta.get_field(own)
+        most = field.max_length
         for number in range(1, 100):
             of = f", of {self.site[:LONGEST_SITE_IN_A_NAME].strip()}"
             of += f" ({number})" if number > 1 else ""

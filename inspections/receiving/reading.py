@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Any, BinaryIO
+from typing import Any
 
 from django.db.models import Model
 
@@ -17,6 +17,7 @@ from ratings.check_record import (
     JOURNAL_FILE,
     LEFT_OUT,
     Archive,
+    Opened,
     Seal,
     Unreadable,
     Wrong,
@@ -58,9 +59,7 @@ class Checked:
         return str(self.archive.manifest["key"])
 
 
-def check(
-    opened: BinaryIO, size_bytes: int, seal: str = "", *, is_known: bool = False
-) -> Checked:
+def check(opened: Opened, size_bytes: int, seal: str = "", *, is_known: bool = False) -> Checked:
     """Hold an archive to its own seal and to one that came another way, where one is given.
 
     By the very functions that check one with no site. is_known: it was checked when it came, and

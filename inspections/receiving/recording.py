@@ -105,7 +105,7 @@ def _of_serial_number(each: Called) -> Model | None:
     number = str(each.row.get("serial_number") or "").strip()
     if not number:
         return None
-    same = MARKED[each.what]._default_manager.filter(serial_number__iexact=number)
+    same: Any = MARKED[each.what]._default_manager.filter(serial_number__iexact=number)
     make = str(each.row.get("make") or "").strip()
     found = [
         record

@@ -2,11 +2,9 @@ from __future__ import annotations
 
 import logging
 from hashlib import file_digest
-from typing import BinaryIO
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.files import File
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
@@ -35,7 +33,7 @@ from inspections.receiving.recording import (
     refuse_one_that_is_here,
     rehearse,
 )
-from ratings.check_record import Unreadable, Wrong, parts_of
+from ratings.check_record import Opened, Unreadable, Wrong, parts_of
 
 logger = logging.getLogger(__name__)
 
@@ -147,9 +145,9 @@ def _forget(request: HttpRequest) -> None:
         default_storage.delete(_place(request, waiting))
 
 
-def _digest(file: BinaryIO | File[bytes]) -> str:
+def _digest(file: Opened) -> str:
     file.seek(0)
-    digest = file_digest(file, "sha256").hexdigest()  # type: ignore[arg-type]
+    digest = file_digest(file, "sha256").hexdigest()
     file.seek(0)
     return digest
 
