@@ -489,7 +489,8 @@ class Archive:
         if self.parts[member].size > most:
             raise Wrong(f"{self.name}: {member} is larger than {most} bytes")
         self.opened.seek(self.parts[member].begins)
-        return self.opened.read(self.parts[member].size)
+        data: bytes = self.opened.read(self.parts[member].size)
+        return data
 
     def lines(self, member: str) -> Iterator[bytes]:
         """Yield the lines of a file, each with its end."""

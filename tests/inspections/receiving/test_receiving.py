@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import uuid
 from datetime import timedelta
 from hashlib import sha256
-from io import BytesIO
+from io import BytesIO, StringIO
+from pathlib import Path
+from typing import Any
 
 import pytest
+from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import CommandError, call_command
 from django.core.management.color import no_style
 from django.db import connection
 from django.test import Client
@@ -20,11 +25,18 @@ from fleet.models import Hammer, HourReading, OutOfService, PadLot, PadPosition,
 from inspections.archive.making import Options, make_archive
 from inspections.models import Inspection, ReceivedUnit
 from inspections.receiving.reading import NotTaken, check
-from ratings.models import CurrentRating, LedgerEntry, LotRating
+from ratings.guides import record_guide
+from ratings.models import CurrentRating, LedgerEntry, LotRating, Seal
 from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, approve, count, rated_unit
 from tests.conftest import LAID_DOWN, append_only_lifted
-from tests.factories import HammerFactory, HousingFactory, ManagerFactory, YardFactory
+from tests.factories import (
+    AuditorFactory,
+    HammerFactory,
+    HousingFactory,
+    ManagerFactory,
+    YardFactory,
+)
 from tests.inspections.field.sent import signed_in
 from tests.site.html_form import words
 
@@ -134,7 +146,19 @@ def test_approved_and_counted_anew_it_comes_to_the_same_figures_to_the_last_digi
     _, received = taken(sold)
     lot = PadLot.objects.get(mark=sold.lot)
     approve(LotRating.objects.get(lot=lot))
-    count(received.housing, ManagerFactory(), lot, unsound={"A1": "cracked"}, at=timezone.now())
+    manager = ManagerFactory()
+    count(received.housing, manager, lot, unsound={"A1": "cracked"}, at=timezone.now())
+    # What kept it level there is this yard’s to find.
+    unguided = CurrentRating.objects.get().head.results
+    assert unguided["pull_lbf"] < sold.results["pull_lbf"]
+    record_guide(
+        submission_id=uuid.uuid4(),
+        housing=received.housing,
+        occurred_at=timezone.now(),
+        is_guided=True,
+        reason="rods seen here",
+        by=manager,
+    )
     now = CurrentRating.objects.get().head.results
     for name in ("pull_lbf", "working_capacity_lbf", "standard_uncertainty_lbf", "listed_lbf"):
         assert now[name] == sold.results[name]
@@ -251,3 +275,41 @@ def test_a_flipped_byte_is_never_taken(module_sold: bytes, data: st.DataObject) 
 @pytest.fixture(scope="module")
 def module_sold(module_db: None) -> bytes:
     return Sold(sold_unit()).archive
+
+
+def test_the_command_gives_tries_and_takes(tmp_path: Path) -> None:
+    unit = sold_unit()
+    command("give", unit.housing.mark, by=unit.manager, to=str(tmp_path))
+    (archive,) = tmp_path.glob("archive-*.zip")
+    seal = tmp_path / "seal.txt"
+    seal.write_text(Seal.objects.latest("number").text, encoding="utf-8")
+    there: dict[str, Any] = {"yard": "Inland", "seal": str(seal)}
+    emptied()
+    manager = ManagerFactory()
+    HousingFactory(mark=unit.housing.mark, yard=YardFactory(name="Inland"))
+    with pytest.raises(CommandError, match="give this one another mark"):
+        command("take", str(archive), by=manager, **there)
+    there["mark"] = [f"housing {unit.housing.mark}=B-1"]
+    assert "Nothing was kept" in command("try", str(archive), by=manager, **there)
+    assert not ReceivedUnit.objects.exists()
+    assert "unrated and out of service" in command("take", str(archive), by=manager, **there)
+    assert ReceivedUnit.objects.get().housing.mark == "B-1"
+    assert "nothing changed" in command("take", str(archive), by=manager, **there)
+
+
+def test_the_command_refuses_what_it_can_not_do(tmp_path: Path) -> None:
+    manager, auditor = ManagerFactory(), AuditorFactory()
+    for action, what, by, said in (
+        ("give", "none", manager, "No housing is called"),
+        ("take", str(tmp_path / "none.zip"), manager, "can’t be read"),
+        ("take", "none.zip", auditor, "only an equipment manager"),
+    ):
+        with pytest.raises(CommandError, match=said):
+            command(action, what, by=by)
+
+
+def command(action: str, what: str, *, by: User, **more: Any) -> str:
+    """What the command says."""
+    out = StringIO()
+    call_command("unit_archive", action, what, username=by.username, stdout=out, **more)
+    return out.getvalue()
