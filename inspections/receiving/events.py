@@ -77,7 +77,9 @@ def events_of(received: ReceivedUnit, system: str) -> list[Event]:
 
 def events_in(archive: Archive, system: str) -> list[Event]:
     """Return what happened to a unit by an archive, the last first."""
-    return sorted(_Events(archive, system).told(), key=lambda each: each.at, reverse=True)
+    # Of one moment, what was recorded last comes first too.
+    in_order = list(_Events(archive, system).told())[::-1]
+    return sorted(in_order, key=lambda each: each.at, reverse=True)
 
 
 class _Events:

@@ -72,7 +72,7 @@ def check(opened: Opened, size_bytes: int, seal: str = "", *, is_known: bool = F
         )
     try:
         seals = [Seal("the seal given", seal.strip() + "\n")] if seal.strip() else []
-        archive, told = check_archive("it", opened, seals)
+        archive, told = check_archive("the archive", opened, seals)
         if archive.manifest["options"].get("is_chain"):
             raise Unreadable("it is the ledger of a unit alone: ask for an archive of all of it")
         if not is_known:

@@ -163,10 +163,10 @@ def rows_of(coming: Coming) -> list[Row]:
 
 def _why_out(coming: Coming) -> str:
     open_findings = coming.left["open_findings"]
-    found = f" {open_findings} findings were open there." if open_findings else ""
+    found = f"; {open_findings} findings were open there" if open_findings else ""
     words = (
         f"Received from {coming.checked.site[:LONGEST_SITE]}: pads not counted, travel not "
-        f"taped, not inspected here yet.{found}"
+        f"taped, not inspected here yet{found}"
     )
     most = OutOfService._meta.get_field("reason").max_length
     return words[:most]
