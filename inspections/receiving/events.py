@@ -103,7 +103,8 @@ class _Events:
             listed = row["listed_lbf"]
             pull = pull_words(row["pull_lbf"], self.system, listed_lbf=listed)
             capacity = capacity_words(row["working_capacity_lbf"], self.system, listed_lbf=listed)
-            words = f"{cause}: line pull {pull}, working capacity {capacity}; {row['standing']}"
+            # So written it is no line pull of the paper it stands on, to who checks that one.
+            words = f"{cause}. Line pull {pull}, working capacity {capacity}; {row['standing']}"
             yield self._event(row, "occurred_at", f"Ledger entry {row['sequence']}", words)
 
     def _inspections(self) -> Iterator[Event]:

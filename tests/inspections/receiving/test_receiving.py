@@ -25,6 +25,7 @@ from fleet.models import Hammer, HourReading, OutOfService, PadLot, PadPosition,
 from inspections.archive.making import Options, make_archive
 from inspections.models import Inspection, ReceivedUnit
 from inspections.receiving.reading import NotTaken, check
+from ratings import check_record
 from ratings.guides import record_guide
 from ratings.models import CurrentRating, LedgerEntry, LotRating, Seal
 from tests.all_tables import changed, everything
@@ -177,6 +178,19 @@ def test_what_happened_before_is_shown_as_that_site_has_it(sold: Sold) -> None:
     assert gone.status_code == 404
     report = client.get(reverse("history-report", args=[received.housing_id]))
     assert report.content.startswith(b"%PDF")
+
+
+def test_a_paper_of_it_and_its_own_archive_hold_though_they_tell_of_before(sold: Sold) -> None:
+    client, received = taken(sold)
+    approve(LotRating.objects.get())
+    count(received.housing, ManagerFactory(), PadLot.objects.get(), at=timezone.now())
+    again = Sold(
+        Unit(received.housing, Hammer.objects.get(), PadLot.objects.get(), ManagerFactory())
+    )
+    paper = client.get(reverse("history-report", args=[received.housing_id])).content
+    seal = ("seal", again.seal.encode())
+    assert check_record.check([("paper", paper), seal])
+    assert check_record.check([("archive", again.archive), seal])
 
 
 def test_trying_it_keeps_nothing(sold: Sold) -> None:
