@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from django.apps import AppConfig
-from django.contrib.auth.signals import user_logged_in
+from django.contrib.auth.signals import user_logged_in, user_logged_out, user_login_failed
 from django.db.models.signals import post_migrate, post_save, pre_migrate
 
 
@@ -12,7 +12,7 @@ class FleetConfig(AppConfig):
     def ready(self) -> None:
         from django.contrib.auth.models import User
 
-        from fleet import signers
+        from fleet import sign_ins, signers
         from fleet.journal import adoption
         from fleet.people import middleware
         from fleet.roles import ensure_roles
@@ -24,5 +24,8 @@ class FleetConfig(AppConfig):
         # them are made then, and again after a test has emptied the database.
         post_migrate.connect(ensure_roles, sender=self, dispatch_uid="fleet.roles")
         user_logged_in.connect(middleware.count_the_month, dispatch_uid="fleet.month")
+        user_logged_in.connect(sign_ins.keep_sign_in, dispatch_uid="fleet.sign-in")
+        user_logged_out.connect(sign_ins.keep_sign_out, dispatch_uid="fleet.sign-out")
+        user_login_failed.connect(sign_ins.keep_failure, dispatch_uid="fleet.no-sign-in")
         # Whatever way a name comes to be changed: a page, the console, a command of Django's own.
         post_save.connect(signers.keep_name, sender=User, dispatch_uid="fleet.names")

@@ -3,19 +3,31 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, tzinfo
 from io import StringIO
-from typing import Any
+from itertools import islice
+from tempfile import TemporaryFile
+from typing import IO, Any
 
-from django.http import HttpResponse
+from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 from django.utils import timezone
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
 from fleet.numbers import PLAIN
 
 # A spreadsheet takes a cell that begins with one of these for a formula, some the wide ones too.
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 GUARD = "'"
+
+WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+# What a workbook's sheet and cell can hold.
+ROWS_OF_SHEET = 1_048_576
+LETTERS_OF_CELL = 32_767
+# Rows of a CSV file sent together.
+AT_ONCE = 500
 
 
 def written(value: Any, zone: tzinfo | None = None) -> str:
@@ -62,3 +74,84 @@ def csv_download(name: str, header: Sequence[str], rows: Iterable[Sequence[Any]]
         content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": f'attachment; filename="{kept_as}"'},
     )
+
+
+def csv_stream(
+    name: str, header: Sequence[str], rows: Iterable[Sequence[Any]]
+) -> StreamingHttpResponse:
+    """Return the same of rows however many: they are written as they are read, and never held."""
+    return StreamingHttpResponse(
+        _csv_pieces(header, rows),
+        content_type="text/csv; charset=utf-8",
+        headers=_kept_as(f"{name}.csv"),
+    )
+
+
+def _csv_pieces(header: Sequence[str], rows: Iterable[Sequence[Any]]) -> Iterator[str]:
+    each = iter(rows)
+    some: list[Sequence[Any]] = [header]
+    while some:
+        text = StringIO()
+        csv.writer(text).writerows([guarded(written(value)) for value in row] for row in some)
+        yield text.getvalue()
+        some = list(islice(each, AT_ONCE))
+
+
+def xlsx_download(
+    name: str,
+    header: Sequence[str],
+    rows: Iterable[Sequence[Any]],
+    rows_of_sheet: int = ROWS_OF_SHEET,
+) -> FileResponse:
+    """Return rows as a workbook, on as many sheets as they need, each with its header.
+
+    Rows go to disk as they are read. A text too long for a cell ends with how long it is.
+    """
+    held = TemporaryFile()  # noqa: SIM115  # closed once it is sent
+    write_rows(held, header, rows, rows_of_sheet)
+    held.seek(0)
+    return FileResponse(held, content_type=WORKBOOK, headers=_kept_as(f"{name}.xlsx"))
+
+
+def write_rows(
+    held: IO[bytes], header: Sequence[str], rows: Iterable[Sequence[Any]], rows_of_sheet: int
+) -> None:
+    """Write a workbook of rows to a file."""
+    book = Workbook(write_only=True)
+    each, number = iter(rows), 0
+    some = list(islice(each, 1))
+    while some or not number:
+        number += 1
+        sheet = book.create_sheet(f"Rows {number}")
+        sheet.freeze_panes = "A2"
+        sheet.append(list(header))
+        left = rows_of_sheet - 1
+        while some and left:
+            for row in some:
+                sheet.append([sheet_cell(sheet, value) for value in row])
+            left -= len(some)
+            some = list(islice(each, min(AT_ONCE, max(left, 1))))
+    book.save(held)
+
+
+def sheet_cell(sheet: object, value: object) -> object:
+    """Return what to put into a cell of a workbook: a number, or text that is no formula."""
+    if isinstance(value, int | float) and not isinstance(value, bool) and _is_kept_whole(value):
+        return value
+    text = ILLEGAL_CHARACTERS_RE.sub("\ufffd", guarded(written(value)))
+    if len(text) > LETTERS_OF_CELL:
+        words = f"… (cut: {len(text):,} letters)"
+        text = text[: LETTERS_OF_CELL - len(words)] + words
+    cell = WriteOnlyCell(sheet, text)
+    # As a string, whatever it begins with.
+    cell.data_type = "s"
+    return cell
+
+
+def _is_kept_whole(value: float) -> bool:
+    """A workbook's numbers have 16 digits; one that needs 17 goes in as text."""
+    return float(f"{value:.16g}") == value
+
+
+def _kept_as(name: str) -> dict[str, str]:
+    return {"Content-Disposition": f'attachment; filename="{name}"'}

@@ -7,12 +7,17 @@ from __future__ import annotations
 import math
 import re
 import uuid
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+from dataclasses import field as filled
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import F, Model, Q
 from django.http import QueryDict
 from django.utils import timezone
@@ -40,6 +45,62 @@ class PlainText(forms.BaseForm):
         for field in self.fields.values():
             field.error_messages["max_length"] = TOO_LONG
         super().full_clean()
+
+    def add_error(self, field: Any, error: Any) -> None:
+        """Add what won't do, and note it, so that a refusal can be put on record."""
+        super().add_error(field, error)
+        _note(self, field, error)
+
+
+@dataclass
+class Noted:
+    """What forms would not take while a request was answered, and whether it was refused for sure.
+
+    fields: by their labels. is_final: said by who refused, whatever page came of it.
+    """
+
+    fields: list[str] = filled(default_factory=list)
+    words: list[str] = filled(default_factory=list)
+    is_final: bool = False
+
+
+MOST_NOTED = 20
+_noted: ContextVar[Noted | None] = ContextVar("noted", default=None)
+
+
+@contextmanager
+def refusals_noted() -> Iterator[Noted]:
+    """Note in the block what forms would not take."""
+    noted = Noted()
+    token = _noted.set(noted)
+    try:
+        yield noted
+    finally:
+        _noted.reset(token)
+
+
+def note_refusal(*words: str) -> None:
+    """Note that what was asked is refused, where no form says so."""
+    noted = _noted.get()
+    if noted is not None:
+        noted.is_final = True
+        noted.words += words
+
+
+def _note(form: forms.BaseForm, name: str | None, error: Any) -> None:
+    noted = _noted.get()
+    if noted is None or len(noted.fields) + len(noted.words) >= MOST_NOTED:
+        return
+    errors = {name: error} if not hasattr(error, "error_dict") else error.error_dict
+    has_secret = any(isinstance(f.widget, forms.PasswordInput) for f in form.fields.values())
+    for at in errors:
+        given = form.fields.get(at or "")
+        label = str(given.label or at) if given else ""
+        if label and label not in noted.fields:
+            noted.fields.append(label)
+        if not has_secret:
+            told = form.errors.get(at or NON_FIELD_ERRORS, ())
+            noted.words += [str(each) for each in told if str(each) not in noted.words]
 
 
 def _plain(data: Any) -> Any:

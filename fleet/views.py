@@ -18,6 +18,7 @@ from django.views.defaults import permission_denied
 from fleet.models import Person, ReaderPreference
 from fleet.models.reader import Units
 from fleet.people.middleware import MUST_CHANGE
+from fleet.refusals import refused_by_role
 from fleet.roles import RECORD, signed_in
 from fleet.throttle import count_failure, has_failed_often
 
@@ -65,7 +66,7 @@ class SignOut(LogoutView):
 def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Say that a page is not for whoever asks."""
     logger.warning("refused by role: %s %r to “%s”", request.method, request.path, request.user)
-    return permission_denied(request, exception)
+    return refused_by_role(permission_denied(request, exception))
 
 
 @require_POST

@@ -37,6 +37,7 @@ from inspections.units import board
 from inspections.units import views as units
 from inspections.units.records import unit_records
 from inspections.waiting import views as waiting
+from inspections.who_did_what import views as who
 from ratings.mechanics.pad_forecast import LEAST_POOLED
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.survival import LEAST_FAILURES
@@ -49,6 +50,9 @@ urlpatterns = [
     path("set-up/first-steps/", steps.steps, name="first-steps"),
     path("set-up/first-steps/hide/", steps.show_or_hide, name="hide-first-steps"),
     path("fleet-summary/", fleet_summary.summary, name="fleet-summary"),
+    path("who-did-what/", who.who_did_what, name="who-did-what"),
+    path("who-did-what/list/<slug:form>/", who.who_did_what_list, name="who-did-what-list"),
+    path("who-did-what/<int:leaf_id>/", who.leaf, name="leaf"),
     path("search/", search.search, name="search"),
     path("units/<int:housing_id>/", units.unit, name="unit"),
     how_page(

@@ -54,6 +54,7 @@ urlpatterns = [
     path("lots/<int:lot_id>/surveillance/", surveillance.lot_plan, name="lot-surveillance"),
     path("record/", record.record, name="record"),
     path("record/journal.jsonl", record.journal_export, name="journal-export"),
+    path("record/journal/<slug:form>/", record.journal_lines, name="journal-lines"),
     path("record/check_record.py", record.script, name="check-record-script"),
     path("record/seals/<int:number>.txt", record.seal_text, name="seal-text"),
     path("ledger/<int:entry_id>/entry.json", record.entry_document, name="entry-document"),

@@ -9,9 +9,13 @@ from django.db import connection
 
 RECORDS = ("fleet", "ratings", "inspections")
 # A test makes those who act in it as it goes: who works there is no part of what is on record.
+# That somebody came, or was refused something, changes nothing of what the yard knows.
 WITHOUT_PEOPLE = {
     "fleet.PersonName": "WHERE 1 = 0",
-    "fleet.Leaf": "WHERE model NOT IN ('auth.user', 'auth.user_groups', 'fleet.personname')",
+    "fleet.SignIn": "WHERE 1 = 0",
+    "fleet.Refusal": "WHERE 1 = 0",
+    "fleet.Leaf": "WHERE model NOT IN ('auth.user', 'auth.user_groups', 'fleet.personname', "
+    "'fleet.signin', 'fleet.refusal')",
 }
 
 

@@ -54,6 +54,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "fleet.journal.who.WhoIsAtWork",
+    "fleet.refusals.KeepRefusals",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "fleet.signers.NamesReadOnce",
     "fleet.people.middleware.OwnPasswordFirst",

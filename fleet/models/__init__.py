@@ -20,7 +20,9 @@ from fleet.models.person import Person, PersonChange, PersonName
 from fleet.models.power_pack import PowerPack, PowerPackConnection
 from fleet.models.qualification import Qualification, QualificationWithdrawal
 from fleet.models.reader import ReaderPreference
+from fleet.models.refusal import Refusal
 from fleet.models.set_up_change import SetUpChange
+from fleet.models.sign_in import SignIn
 from fleet.models.transfer import Transfer, TransferEnd, YardHaul
 from fleet.models.yard import Yard
 
@@ -60,8 +62,10 @@ __all__ = [
     "Qualification",
     "QualificationWithdrawal",
     "ReaderPreference",
+    "Refusal",
     "SetUpChange",
     "ShelfCount",
+    "SignIn",
     "StockMove",
     "SuppressorHousing",
     "Transfer",

@@ -32,6 +32,7 @@ class Leaf(models.Model):
         indexes = [
             models.Index(fields=["model", "row_key"], name="leaf_of_row"),
             models.Index(fields=["id"], name="leaf_without_place", condition=Q(place=None)),
+            models.Index(fields=["recorded_at"], name="leaf_of_day"),
         ]
         constraints = [
             models.UniqueConstraint(

@@ -21,6 +21,7 @@ from django.utils.http import urlsafe_base64_decode
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
+from fleet.fields import note_refusal
 from fleet.models import Person
 from fleet.people.forms import (
     LINK,
@@ -306,6 +307,7 @@ def own_password(request: HttpRequest) -> HttpResponse:
                 return redirect("board")
         elif "old" in form.errors:
             count_failure(request, name)
+            note_refusal("The password of before was not the one on record.")
     return render(
         request,
         "people/own_password.html",

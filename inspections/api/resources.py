@@ -466,4 +466,16 @@ RESOURCES: tuple[Resource, ...] = (
     Resource(fleet.ApiToken, "tokens", "Tokens of programs; never the token itself."),
     Resource(fleet.ApiTokenEnd, "token-ends", "Tokens withdrawn."),
     Resource(fleet.ApiWrite, "token-writes", "What was recorded by which token."),
+    Resource(
+        fleet.SignIn,
+        "sign-ins",
+        "Who signed in and out, and who was not let in.",
+        when=("recorded_at",),
+    ),
+    Resource(
+        fleet.Refusal,
+        "refusals",
+        "What was refused to whom, on which page and why.",
+        when=("recorded_at",),
+    ),
 )

@@ -14,7 +14,7 @@ from django.utils.http import urlencode
 
 from fleet.cells import csv_download
 from fleet.context import system_of
-from fleet.fields import read_number, show_refusal, submission_of, words_by_field
+from fleet.fields import note_refusal, read_number, show_refusal, submission_of, words_by_field
 from fleet.models.pad_lot import MOST_PADS_MOVED
 from fleet.roles import RECORD, signed_in, who_words
 from inspections.buying.forms import SeasonForm
@@ -60,6 +60,7 @@ def buy(request: HttpRequest) -> HttpResponse:
                 **form.cleaned_data,
             )
         except ListChanged as refusal:
+            note_refusal(*refusal.messages)
             messages.warning(request, " ".join(refusal.messages))
             return redirect(request.get_full_path())
         except ValidationError as refusal:

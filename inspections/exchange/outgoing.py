@@ -13,10 +13,9 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, QuerySet
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
 from openpyxl.utils import get_column_letter
 
-from fleet.cells import guarded, written
+from fleet.cells import guarded, sheet_cell, written
 from fleet.models import (
     Clamp,
     ClampFitting,
@@ -245,7 +244,7 @@ def write_workbook(tables: Mapping[str, Sequence[Sequence[object]]]) -> bytes:
             sheet.column_dimensions[get_column_letter(place)].width = max(14, len(name) + 3)
         sheet.append(table.header)
         for row in tables.get(table.name, ()):
-            sheet.append([_cell(sheet, value) for value in row])
+            sheet.append([sheet_cell(sheet, value) for value in row])
     held = BytesIO()
     book.save(held)
     return held.getvalue()
@@ -263,17 +262,3 @@ def write_csvs(tables: Mapping[str, Sequence[Sequence[object]]]) -> bytes:
                 writer.writerow([guarded(written(value)) for value in row])
             packed.writestr(f"{table.name}.csv", text.getvalue().encode("utf-8"))
     return held.getvalue()
-
-
-def _cell(sheet: object, value: object) -> object:
-    if isinstance(value, int | float) and not isinstance(value, bool) and _is_kept_whole(value):
-        return value
-    cell = WriteOnlyCell(sheet, guarded(written(value)))
-    # As a string, whatever it begins with.
-    cell.data_type = "s"
-    return cell
-
-
-def _is_kept_whole(value: float) -> bool:
-    """A workbook's numbers have 16 digits; one that needs 17 goes in as text."""
-    return float(f"{value:.16g}") == value

@@ -14,6 +14,8 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from fleet.aside import NoRoom, is_full
+from fleet.cells import WORKBOOK
+from fleet.fields import PlainText, note_refusal
 from fleet.models import SuppressorHousing
 from fleet.numbers import Decimals
 from fleet.roles import manager_required, signed_in
@@ -25,7 +27,7 @@ from inspections.exchange.taken import take_and_keep
 from ratings.models import LotRating, ProofPull
 
 
-class ImportForm(forms.Form):
+class ImportForm(PlainText, forms.Form):
     """A register as a workbook, a CSV file named like its table, or a ZIP of them."""
 
     file = forms.FileField(
@@ -52,7 +54,7 @@ logger = logging.getLogger(__name__)
 FORMATS = {
     "xlsx": (
         write_workbook,
-        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        WORKBOOK,
         "xlsx",
     ),
     "csv": (write_csvs, "application/zip", "zip"),
@@ -112,9 +114,11 @@ def _take(request: HttpRequest) -> HttpResponse:
         )
     except Refused as refused:
         logger.warning("register of “%s” not taken: %s", request.user, refused)
+        note_refusal(str(refused))
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return _page(request, ImportForm(), refused.trial)
     except NoRoom as full:
+        note_refusal(str(full))
         messages.error(request, str(full))
         return redirect("exchange")
     default_storage.delete(_place(request))

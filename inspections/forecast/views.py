@@ -16,7 +16,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
-from fleet.fields import show_refusal, submission_of
+from fleet.fields import note_refusal, show_refusal, submission_of
 from fleet.models import Hire, Mounting, OutOfService, SuppressorHousing, Transfer
 from fleet.outages import outages_of_unit
 from fleet.roles import manager_required, planner_required, signed_in
@@ -106,6 +106,7 @@ def keep(request: HttpRequest, housing_id: int) -> HttpResponse:
             seen=request.POST.get("seen", ""),
         )
     except ValidationError as refusal:
+        note_refusal(*refusal.messages)
         messages.warning(request, " ".join(refusal.messages))
         return redirect("unit-forecast", housing.pk)
     messages.success(request, "The forecast is kept. It will be held to what comes.")

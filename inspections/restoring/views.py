@@ -17,7 +17,7 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
-from fleet.fields import show_refusal, submission_of, whole_number
+from fleet.fields import note_refusal, show_refusal, submission_of, whole_number
 from fleet.models import SuppressorHousing
 from fleet.quantities import capacity_words, money
 from fleet.roles import RECORD, manager_required, planner_required, signed_in
@@ -177,6 +177,7 @@ def restore(request: HttpRequest) -> HttpResponse:
             context |= {"plan": made.document, "seen": made.digest}
             context |= _of_all(made.document)
         except PlanChanged as refusal:
+            note_refusal(*refusal.messages)
             messages.warning(request, " ".join(refusal.messages))
             return redirect(request.get_full_path())
         except ValidationError as refusal:
@@ -300,6 +301,7 @@ def close_order(request: HttpRequest, plan_id: int, housing_id: int) -> HttpResp
     try:
         close_with_parts(plan=plan, housing_id=housing_id, by=signed_in(request))
     except ValidationError as refusal:
+        note_refusal(*refusal.messages)
         messages.warning(request, " ".join(refusal.messages))
     else:
         messages.success(request, "The repair is done, its pads are recorded as parts.")
@@ -316,6 +318,7 @@ def _ordered(request: HttpRequest, plan: RestorePlan, housing_id: int) -> HttpRe
     try:
         made = order_from_plan(plan=plan, housing_id=housing_id, by=signed_in(request))
     except ValidationError as refusal:
+        note_refusal(*refusal.messages)
         messages.warning(request, " ".join(refusal.messages))
         return redirect("restoring-plan", plan.pk)
     messages.success(request, f"Repair order {made.pk} is made.")

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.aside import NoRoom
+from fleet.fields import note_refusal
 from fleet.roles import manager_required, signed_in
 from inspections.exchange.incoming import Refused
 from inspections.models import SheetDraft
@@ -252,6 +253,7 @@ def _rehearse(request: HttpRequest, draft: SheetDraft, opened: Sheets) -> None:
     try:
         rehearse_sheet(draft=draft, by=signed_in(request))
     except NoRoom as full:
+        note_refusal(str(full))
         messages.error(request, str(full))
 
 
@@ -303,14 +305,17 @@ def _take(request: HttpRequest, draft: SheetDraft) -> HttpResponse:
     try:
         news = take_sheet(draft=draft, by=signed_in(request))
     except ValidationError as refusal:
+        note_refusal(*refusal.messages)
         messages.error(request, " ".join(refusal.messages))
         return redirect("sheet-rehearsal", draft.pk)
     except NoRoom as full:
+        note_refusal(str(full))
         messages.error(request, str(full))
         return redirect("sheet-rehearsal", draft.pk)
     except Refused as refused:
         logger.warning("sheet of “%s” not taken: %s", request.user, refused)
         _rehearse(request, draft, open_sheet(draft))
+        note_refusal(str(refused))
         messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
         return redirect("sheet-rehearsal", draft.pk)
     _tell_taken(request, news)

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
 from fleet.dates import days_words
-from fleet.fields import whole_number
+from fleet.fields import note_refusal, whole_number
 from fleet.roles import PLAN, planner_required, signed_in
 from fleet.tables import records_page, table_of
 from ratings.jobs.ahead import (
@@ -422,12 +422,14 @@ def confirm(request: HttpRequest, commitment_id: int) -> HttpResponse:
                 watched_by=form.cleaned_data["watched_by"],
             )
         except CannotCommit as refusal:
+            note_refusal(*refusal.messages)
             messages.error(request, f"Not confirmed. {' '.join(refusal.messages)}")
         else:
             messages.success(request, f"{made.housing} is confirmed; its sheet is of this answer.")
     else:
         said = " ".join(str(words) for words in form.errors.get("watched_by", ()))
         trouble = f". Who watches the pull: {said}" if said else ": load this page again, then"
+        note_refusal(said or "The form was not whole.")
         messages.error(request, f"Not confirmed{trouble}" + ("" if said else " press the button."))
     return redirect("commitment", made.pk)
 

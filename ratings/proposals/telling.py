@@ -40,7 +40,7 @@ def told_fields(now: Any, then: Model, labels: Mapping[str, str], system: str) -
         try:
             field = then._meta.get_field(name)
         except FieldDoesNotExist:
-            told.append((label, _words(None, getattr(now, name), system, None)))
+            told.append((label, field_words(None, getattr(now, name), system, None)))
             continue
         pair = getattr(now, name), getattr(then, name)
         told.append((label, beside(*_words_of_two(field, *pair, system))))
@@ -48,17 +48,18 @@ def told_fields(now: Any, then: Model, labels: Mapping[str, str], system: str) -
 
 
 def _words_of_two(field: Any, now: Any, then: Any, system: str) -> tuple[str, str]:
-    words = _words(field, now, system, None), _words(field, then, system, None)
+    words = field_words(field, now, system, None), field_words(field, then, system, None)
     is_alike = words[0] == words[1] and isinstance(now, float) and isinstance(then, float)
     if is_alike and now != then:
         return (
-            _words(field, now, system, FINEST),
-            _words(field, then, system, FINEST),
+            field_words(field, now, system, FINEST),
+            field_words(field, then, system, FINEST),
         )
     return words
 
 
-def _words(field: Any, value: Any, system: str, places: int | None) -> str:
+def field_words(field: Any, value: Any, system: str, places: int | None) -> str:
+    """Return what a column holds as it is told to somebody: "" of nothing."""
     if isinstance(field, FileField):
         return "one" if value else ""
     if value is None or value == "":

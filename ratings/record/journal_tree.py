@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 
 from fleet.journal import tree
 from fleet.journal.sequence import KEPT_LEVELS, grown_to
 from fleet.journal.spelling import hash_of
 from fleet.models import Leaf, TreeNode, TreeSize
-from ratings.ledger.canonical import canonical_text
+from ratings.ledger.canonical import canonical_text, time_text
 from ratings.models import LedgerEntry, Seal
 from ratings.record.faults import Fault, Scope
 from ratings.record.seals import NO_SEAL, Head, NoSeal, read_seal
 
 AT_ONCE = 2_000
 Node = tuple[int, int, bytes]
+OF_LEAF = ("recorded_at", "model", "row_key", "what", "document", "leaf_hash")
 
 
 def look_at_tree(scope: Scope) -> Iterator[int | Fault]:
@@ -52,7 +54,7 @@ def look_at_tree(scope: Scope) -> Iterator[int | Fault]:
 def _placed(growing: tree.Growing, nodes: list[Node]) -> Iterator[int | Fault]:
     """Grow the tree by the leaves that have a place, up to the first that doesn't hold."""
     leaves = Leaf.objects.filter(place__gte=growing.size).order_by("place")
-    columns = ("place", "model", "row_key", "what", "document", "leaf_hash")
+    columns = ("place", *OF_LEAF)
     for place, *columns_of_leaf in leaves.values_list(*columns).iterator(AT_ONCE):
         if place != growing.size:
             yield Fault(f"leaf {growing.size}", f"it is not there; the next leaf found is {place}")
@@ -67,7 +69,7 @@ def _placed(growing: tree.Growing, nodes: list[Node]) -> Iterator[int | Fault]:
 
 
 def _leaf_fault(
-    where: str, model: str, key: str, what: str, document: str, leaf_hash: str
+    where: str, at: datetime, model: str, key: str, what: str, document: str, leaf_hash: str
 ) -> Fault | None:
     where = f"{where} ({model} {key}, {what})"
     if hash_of(document) != leaf_hash:
@@ -76,7 +78,12 @@ def _leaf_fault(
         told = json.loads(document)
         if canonical_text(told) != document:
             return Fault(where, "its text is not canonical JSON")
-        if (told["model"], told["key"], told["what"]) != (model, key, what):
+        if (told["at"], told["model"], told["key"], told["what"]) != (
+            time_text(at),
+            model,
+            key,
+            what,
+        ):
             return Fault(where, "its columns are not what its text says")
     except (ValueError, KeyError, TypeError) as trouble:
         return Fault(where, f"its text can’t be read ({type(trouble).__name__}: {trouble})")
@@ -85,7 +92,7 @@ def _leaf_fault(
 
 def _waiting() -> Iterator[int | Fault]:
     """Look at the leaves that have no place yet."""
-    columns = ("pk", "model", "row_key", "what", "document", "leaf_hash")
+    columns = ("pk", *OF_LEAF)
     waiting = Leaf.objects.filter(place=None).order_by("pk").values_list(*columns)
     for key, *columns_of_leaf in waiting.iterator(AT_ONCE):
         fault = _leaf_fault(f"leaf with key {key}", *columns_of_leaf)

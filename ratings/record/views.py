@@ -4,27 +4,31 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.text import slugify
 from django.views.decorators.http import require_safe
 
+from fleet.cells import csv_stream, xlsx_download
 from fleet.journal.who import at_work
 from fleet.models import TreeSize
 from fleet.tables import Column, MomentColumn, RecordsTable, table_of
 from ratings import check_record
 from ratings.models import LedgerEntry, Seal
+from ratings.record.lines import AT_ONCE, HEADER, LinesForm, rows_of
 from ratings.record.proofs import exported, proof_of_entry
 from ratings.record.seals import make_seal
 from ratings.record.verify import last_amiss, last_held, verify_record
 
 # Where the page of a run is cut in two, to be filled while it is read.
 PARTS = "<!-- parts -->"
+FORMS = ("csv", "xlsx", "jsonl")
 
 
 class SealTable(RecordsTable):
@@ -63,6 +67,7 @@ def record(request: HttpRequest) -> HttpResponseBase:
             "amiss": last_amiss(),
             "size": TreeSize.objects.filter(pk=1).values_list("size", flat=True).first() or 0,
             "table": table_of(request, SealTable, Seal.objects.order_by("-number")),
+            "form": LinesForm(),
         },
     )
 
@@ -144,6 +149,29 @@ def entry_proof(request: HttpRequest, entry_id: int) -> HttpResponseBase:
 def _name_of(entry: LedgerEntry) -> str:
     mark = slugify(entry.housing.mark) or entry.housing_id
     return f"entry-{entry.sequence}-of-{mark}"
+
+
+@require_safe
+def journal_lines(request: HttpRequest, form: str) -> HttpResponseBase:
+    """Send lines of the journal between two numbers or days, as a table or as they were hashed."""
+    asked = LinesForm(request.GET)
+    if form not in FORMS:
+        raise Http404("The journal goes out as CSV, XLSX and JSON lines.")
+    if not asked.is_valid():
+        return render(
+            request, "record/lines.html", {"section": "record", "form": asked}, status=400
+        )
+    name = f"journal-{timezone.localdate():%Y-%m-%d}"
+    lines = asked.lines()
+    if form == "csv":
+        return csv_stream(name, HEADER, rows_of(lines))
+    if form == "xlsx":
+        return xlsx_download(name, HEADER, rows_of(lines))
+    told = lines.values_list("document", flat=True).iterator(AT_ONCE)
+    return _file(
+        StreamingHttpResponse((f"{line}\n" for line in told), content_type="application/jsonl"),
+        f"{name}.jsonl",
+    )
 
 
 def _file(response: HttpResponseBase, name: str) -> HttpResponseBase:

@@ -12,7 +12,7 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 
 from fleet.machines.recording import connect_power_pack
-from fleet.models import Hammer, MachineSort, PadLot, SuppressorHousing
+from fleet.models import Hammer, Leaf, MachineSort, PadLot, SuppressorHousing
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
 from fleet.pad_orders import KindOfPad
@@ -219,6 +219,11 @@ def fill_yard() -> tuple[User, dict[str, str]]:
             if isinstance(name, str) and name.startswith("how")
         },
         "words": reverse("words"),
+        "who did what": reverse("who-did-what"),
+        "a line of the journal": reverse(
+            "leaf", args=[Leaf.objects.filter(model="ratings.listing").latest("pk").pk]
+        ),
+        "lines of the journal refused": reverse("journal-lines", args=["csv"]) + "?first=x",
         "404": "/units/999999/",
     }
 

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import get_resolver, reverse
 
-from fleet.models import MachineSort
+from fleet.models import Leaf, MachineSort
 from fleet.setup.yard_things import HAMMER, HOUSING, YARD
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
@@ -98,6 +98,10 @@ READ = {
     "surveillance",
     "record",
     "journal-export",
+    "journal-lines",
+    "who-did-what",
+    "who-did-what-list",
+    "leaf",
     "check-record-script",
     "seal-text",
     "history-report",
@@ -424,6 +428,7 @@ def urls(module_db: None) -> dict[str, str]:
         "token": "none",
         "token_id": token_of(unit.manager).token.pk,
         "number": make_seal().number,
+        "leaf_id": Leaf.objects.latest("pk").pk,
     }
     machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}
     found = {}

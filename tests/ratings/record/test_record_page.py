@@ -147,8 +147,7 @@ def test_a_leaf_whose_text_was_changed_is_located() -> None:
     give_places()
     with append_only_lifted(), connection.cursor() as cursor:
         cursor.execute(
-            "UPDATE fleet_leaf SET document = REPLACE(document, 'auditor', 'Auditor') "
-            "WHERE place = 0"
+            "UPDATE fleet_leaf SET document = REPLACE(document, 'name', 'Name') WHERE place = 0"
         )
     found = [str(fault) for each in verify_record() for fault in each.faults]
     assert any(each.startswith("leaf 0 (auth.group") for each in found)

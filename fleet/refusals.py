@@ -1,0 +1,162 @@
+"""Refusals on record: what the site would not do for somebody, kept once the answer is made.
+
+Written after all that the page did, and so outside of the transaction that a refusal rolls back.
+What can't be recorded, on a full disk or a database that only reads, never changes the answer.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import time
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.cache import cache
+from django.db import DatabaseError, transaction
+from django.db.models import Model
+from django.http import HttpRequest, HttpResponse
+
+from fleet.fields import Noted, refusals_noted
+from fleet.models import Refusal
+
+logger = logging.getLogger(__name__)
+
+# Of one person, and of all visitors who did not sign in together, in a minute: more are counted.
+KEPT_IN_A_MINUTE = 30
+MINUTE_SECONDS = 60
+# How long it is known that some were not kept, until the next that is.
+COUNTED_SECONDS = 7 * 24 * 3600
+SAFE = {"GET", "HEAD", "OPTIONS"}
+FORBIDDEN, GONE, TOO_OFTEN = 403, 410, 429
+# The address led nowhere, or the way of asking is none; a piece of a photo is out of step.
+NO_REFUSAL = {404, 405, 409}
+OTHER_SITE = "The form did not come from a page that this site had sent."
+
+
+class KeepRefusals:
+    """Put on record what the site refused to do."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        with refusals_noted() as noted:
+            response = self.get_response(request)
+        if _is_refused(request, response, noted):
+            _keep_refusal(request, response, noted)
+        return response
+
+
+def _is_refused(request: HttpRequest, response: HttpResponse, noted: Noted) -> bool:
+    """Say whether an answer is a refusal: by its number, or a form shown again with errors."""
+    status = response.status_code
+    if status in {FORBIDDEN, GONE, TOO_OFTEN} or noted.is_final:
+        return True
+    # What is only looked at, such as a preview while a form is filled in, is not yet asked for.
+    if request.method in SAFE or getattr(request, "htmx", False):
+        return False
+    if noted.fields or noted.words:
+        return status == 200 or 400 <= status < 500
+    return 400 <= status < 500 and status not in NO_REFUSAL
+
+
+def _keep_refusal(request: HttpRequest, response: HttpResponse, noted: Noted) -> None:
+    fields, words = noted.fields, noted.words
+    if not (fields or words):
+        fields, words = _told_by(response)
+    why = {FORBIDDEN: Refusal.Why.ROLE, TOO_OFTEN: Refusal.Why.OFTEN}.get(
+        response.status_code, Refusal.Why.GIVEN
+    )
+    if response.status_code == FORBIDDEN and not words and not _is_by_role(response):
+        why, words = Refusal.Why.GIVEN, [OTHER_SITE]
+    page, path = page_of(request)
+    keep(
+        Refusal,
+        person_of(request),
+        why=why,
+        page=page[:80],
+        path=path[:300],
+        fields=", ".join(fields)[:500],
+        words=" ".join(words).replace("\0", "")[:1_000],
+    )
+
+
+BY_ROLE = "is_by_role"
+
+
+def refused_by_role(response: HttpResponse) -> HttpResponse:
+    """Mark an answer as a refusal by what somebody’s role may do."""
+    setattr(response, BY_ROLE, True)
+    return response
+
+
+def _is_by_role(response: HttpResponse) -> bool:
+    return bool(getattr(response, BY_ROLE, False))
+
+
+def _told_by(response: HttpResponse) -> tuple[list[str], list[str]]:
+    """Return the fields and words of a refusal in JSON, as the phone and programs are told."""
+    if response.streaming or "json" not in response.get("Content-Type", ""):
+        return [], []
+    try:
+        told: Any = json.loads(response.content)
+    except ValueError:
+        return [], []
+    if not isinstance(told, Mapping):
+        return [], []
+    errors = told.get("errors")
+    if isinstance(errors, Mapping):
+        words = [str(each) for given in errors.values() for each in _listed(given)]
+        return [str(name) for name in errors if name], words
+    return [], [str(told[name]) for name in ("title", "detail") if told.get(name)]
+
+
+def _listed(given: Any) -> list[Any]:
+    return list(given) if isinstance(given, list | tuple) else [given]
+
+
+def person_of(request: HttpRequest) -> User | None:
+    """Return who is signed in, None where nobody is."""
+    user = getattr(request, "user", None)
+    return user if isinstance(user, User) else None
+
+
+def page_of(request: HttpRequest) -> tuple[str, str]:
+    """Return the name of the page a request asked for, and its address as it may be kept."""
+    match = request.resolver_match
+    if match is None:
+        return "", ""
+    is_open = not getattr(match.func, "login_required", True)
+    return match.url_name or "", f"/{match.route}" if is_open else request.path
+
+
+def keep(model: type[Model], who: User | None, **facts: Any) -> None:
+    """Record a refusal or a sign-in of somebody, unless too many came within the minute.
+
+    Those left out are counted in the next that is kept. Never raises for want of a database.
+    """
+    name = f"{model._meta.model_name}:{who.pk if who else 'visitor'}"
+    minute = f"kept:{name}:{int(time.time()) // MINUTE_SECONDS}"
+    left_out = f"left-out:{name}"
+    if _count(minute, 2 * MINUTE_SECONDS) > KEPT_IN_A_MINUTE:
+        _count(left_out, COUNTED_SECONDS)
+        return
+    try:
+        with transaction.atomic():
+            model._default_manager.create(person=who, left_out=cache.get(left_out, 0), **facts)
+    except DatabaseError as trouble:
+        logger.warning("a %s could not be put on record: %s", model._meta.verbose_name, trouble)
+    else:
+        cache.delete(left_out)
+
+
+def _count(key: str, seconds: int) -> int:
+    if cache.add(key, 1, seconds):
+        return 1
+    try:
+        return int(cache.incr(key))
+    except ValueError:
+        # Dropped from a full cache in between.
+        return 1

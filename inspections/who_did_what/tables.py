@@ -1,0 +1,161 @@
+from __future__ import annotations
+
+import operator
+from functools import reduce
+from typing import Any
+
+import django_filters
+from django import forms
+from django.contrib.auth.models import User
+from django.db.models import Q, QuerySet
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from fleet.dates import day_words
+from fleet.fields import PastDayField, PlainText
+from fleet.journal.scope import journaled_models
+from fleet.models import Leaf, SuppressorHousing
+from fleet.roles import who_words
+from fleet.tables import Column, MomentColumn, RecordsFilter, RecordsTable
+from inspections.search.sources import words_asked
+from inspections.who_did_what.doings import REFUSAL, SIGN_IN, Telling, kind_words
+from ratings.record.lines import within_days
+
+NOBODY = "nobody"
+WRITES, SIGN_INS, REFUSALS = "writes", "sign-ins", "refusals"
+
+
+class DoingTable(RecordsTable):
+    """Lines of the journal in words, the newest first."""
+
+    caption = "Who did what"
+    empty_words = "Nothing is on record yet."
+    nothing_found = "Nothing matches: clear the filters."
+    css = "doings"
+
+    recorded_at = MomentColumn("When", orderable=False)
+    who = Column("Who", empty_values=(), orderable=False)
+    what = Column("What", empty_values=(), orderable=False)
+    place = Column("Line", css="number", empty_values=(), orderable=False)
+
+    def load_page(self, records: list[Leaf]) -> None:
+        told = Telling(self.system).tell(records)
+        self.doings = {doing.leaf.pk: doing for doing in told}
+
+    def render_who(self, record: Leaf) -> str:
+        return self.doings[record.pk].who
+
+    def render_what(self, record: Leaf) -> SafeString:
+        doing = self.doings[record.pk]
+        link = format_html(' <a href="{}">Open</a>', doing.page) if doing.page else ""
+        mark = "⚠ " if record.model == REFUSAL else ""
+        return format_html("{}{}{}", mark, doing.what, link)
+
+    def render_place(self, record: Leaf) -> SafeString:
+        words = "waits" if record.place is None else f"{record.place:,}"
+        return format_html('<a href="{}">{}</a>', reverse("leaf", args=[record.pk]), words)
+
+
+class DoingForm(PlainText, forms.Form):
+    """What is asked of the list; days the wrong way round are refused."""
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        since, until = cleaned.get("since"), cleaned.get("until")
+        if since and until and until < since:
+            self.add_error("until", f"This is before {day_words(since)}: give a later day.")
+        return cleaned
+
+
+def _people() -> list[tuple[str, str]]:
+    people = User.objects.order_by("first_name", "last_name", "username")
+    return [*((str(each.pk), who_words(each)) for each in people), (NOBODY, "nobody signed in")]
+
+
+def _kinds() -> list[tuple[str, str]]:
+    labels = (model._meta.label_lower for model in journaled_models())
+    return sorted(((label, kind_words(label)) for label in labels), key=operator.itemgetter(1))
+
+
+class DayFilter(django_filters.Filter):  # type: ignore[misc]  # the library carries no types
+    field_class = PastDayField
+
+
+class DoingFilter(RecordsFilter):
+    """Narrow the lines by who, what, which kind of record, which unit, and days.
+
+    By the text that was hashed, not by columns beside it: what narrows is what is proven.
+    """
+
+    hint = "a mark, a reason, words of a note"
+
+    who = django_filters.ChoiceFilter(
+        label="Who", empty_label="anybody", choices=_people, method="filter_who"
+    )
+    what = django_filters.ChoiceFilter(
+        label="What",
+        empty_label="all",
+        choices=[(WRITES, "writes"), (SIGN_INS, "sign-ins"), (REFUSALS, "refusals")],
+        method="filter_what",
+    )
+    kind = django_filters.ChoiceFilter(
+        label="Kind of record", empty_label="any", choices=_kinds, field_name="model"
+    )
+    unit = django_filters.CharFilter(label="Unit", method="filter_unit")
+    since = DayFilter(label="From", method="filter_since")
+    until = DayFilter(label="To", method="filter_until")
+
+    class Meta:
+        form = DoingForm
+
+    def filter_search(self, records: QuerySet[Leaf], name: str, value: str) -> QuerySet[Leaf]:
+        for word in words_asked(value):
+            records = records.filter(document__icontains=word)
+        return records
+
+    def filter_who(self, records: QuerySet[Leaf], name: str, value: str) -> QuerySet[Leaf]:
+        signed = "null" if value == NOBODY else value
+        who = Q(document__contains=f'","by":{signed},')
+        if value != NOBODY:
+            # Whoever was not let in had not signed in.
+            who |= Q(model=SIGN_IN, document__contains=f'"person_id":{value},')
+            # By a command, in whose name it was signed.
+            ends = (Q(document__contains=f'"recorded_by_id":{value}{end}') for end in ",}")
+            who |= reduce(operator.or_, ends) & Q(document__contains='","by":null,')
+        return records.filter(who)
+
+    def filter_what(self, records: QuerySet[Leaf], name: str, value: str) -> QuerySet[Leaf]:
+        if value == WRITES:
+            return records.exclude(model__in=[SIGN_IN, REFUSAL])
+        return records.filter(model=SIGN_IN if value == SIGN_INS else REFUSAL)
+
+    def filter_unit(self, records: QuerySet[Leaf], name: str, value: str) -> QuerySet[Leaf]:
+        units = SuppressorHousing.objects.filter(mark__iexact=value.strip())
+        keys = list(units.values_list("pk", flat=True))
+        if not keys:
+            return records.none()
+        names = (Q(document__contains=f'"housing_id":{key}{end}') for key in keys for end in ",}")
+        own = Q(model=SuppressorHousing._meta.label_lower, row_key__in=map(str, keys))
+        return records.filter(reduce(operator.or_, names, own))
+
+    def filter_since(self, records: QuerySet[Leaf], name: str, value: Any) -> QuerySet[Leaf]:
+        return within_days(records, value, None)
+
+    def filter_until(self, records: QuerySet[Leaf], name: str, value: Any) -> QuerySet[Leaf]:
+        return within_days(records, None, value)
+
+    @property
+    def trouble(self) -> str:
+        """What won't do of what is asked, "" where all does."""
+        errors = self.form.errors.items() if self.form.is_bound else ()
+        return " ".join(
+            f"{self.form.fields[name].label}: {each}" if name in self.form.fields else str(each)
+            for name, given in errors
+            for each in given
+        )
+
+    def found(self) -> QuerySet[Leaf]:
+        """Return what is asked for; nothing where what is asked won't do."""
+        found: QuerySet[Leaf] = self.queryset.none() if self.trouble else self.qs
+        return found
