@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from fleet.quantities import Quantity
 from ratings.mechanics.bench import (
     Cycle,
     CycleReading,
@@ -16,7 +17,14 @@ from ratings.mechanics.bench import (
     hysteresis,
     reduce_cycle,
 )
-from ratings.mechanics.budget import Budget, Improvement, curve_doubt, improve_first, rate_budget
+from ratings.mechanics.budget import (
+    Budget,
+    BudgetLine,
+    Improvement,
+    curve_doubt,
+    improve_first,
+    rate_budget,
+)
 from ratings.mechanics.gauge import gauge_suspicion, is_below_a_quarter
 from ratings.mechanics.line_fit import (
     CurvatureCheck,
@@ -48,6 +56,7 @@ from ratings.mechanics.remarks import (
 )
 from ratings.models import BenchTest
 from ratings.models.bench import OnAStand
+from ratings.remarks import remark_words
 
 
 @dataclass(frozen=True)
@@ -88,6 +97,33 @@ LEAST_FORCE_LBF = 1.0
 
 
 @dataclass(frozen=True)
+class ToldLine:
+    """A line of a budget as a reader is told it: where it comes from, and its figures."""
+
+    line: BudgetLine
+    source: str
+    standard: str
+    sensitivity: str
+    contribution: str
+
+
+_BY_SYMBOL = {"psi": Quantity.PRESSURE, "in": Quantity.LENGTH, "lbf/in": Quantity.RATE}
+
+
+def _told(line: BudgetLine, system: str) -> ToldLine:
+    quantity, rate = _BY_SYMBOL[line.symbol], Quantity.RATE
+    # Of a rate by a rate it is a plain number, in any units.
+    for_one = rate.shown(line.sensitivity, system) / quantity.scale(system).factor
+    return ToldLine(
+        line=line,
+        source=remark_words(line.source, system),
+        standard=f"{quantity.shown(line.standard, system):.4g} {quantity.symbol(system)}",
+        sensitivity=f"{for_one:.4g} {rate.symbol(system)} per {quantity.symbol(system)}",
+        contribution=rate.words(line.contribution_lbf_in, system, 3),
+    )
+
+
+@dataclass(frozen=True)
 class Reduction:
     """What a test comes to. None where there are too few readings to tell.
 
@@ -114,6 +150,10 @@ class Reduction:
         """The warnings but for the shortcuts it took."""
         short = {(each.words,) for each in self.lacks}
         return [remark for remark in self.warnings if remark not in short]
+
+    def told_budget(self, system: str) -> list[ToldLine]:
+        """Return the lines of the budget in the reader's units."""
+        return [_told(line, system) for line in self.budget.lines]
 
     @property
     def curve_uncertainty(self) -> list[tuple[float, float, float]]:
@@ -147,6 +187,14 @@ class Reduction:
     def points(self) -> tuple[tuple[float, float], ...]:
         """(stretch in, force lbf) of one pad, as the rate is fitted to."""
         return self.cycle.points
+
+
+def energy_lost(found: Hysteresis, system: str) -> tuple[float, str]:
+    """Return what one pad loses in a cycle, and its unit: in·lbf, or J."""
+    if system == "us":
+        return found.energy_lost_in_lbf, "in·lbf"
+    newtons = Quantity.PAD_FORCE.shown(found.energy_lost_in_lbf, system)
+    return newtons * Quantity.LENGTH.shown(1.0, system) / 1000.0, "J"
 
 
 def residual_words(outlier: Outlier) -> str:

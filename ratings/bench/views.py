@@ -27,7 +27,7 @@ from ratings.bench.graph import load_graph_figures
 from ratings.bench.improving import capacity_gain, priced_lacks
 from ratings.bench.readings_table import ORDERS, TableError, understand_table
 from ratings.bench.recording import BENCH_ACT, record_bench_test, unsaved_test
-from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
+from ratings.bench.reduction import Reduction, energy_lost, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
 from ratings.bench.tested_pads import TestedPad, pads_of
 from ratings.lot_pools import why_not_for_rating
@@ -374,6 +374,8 @@ def _preview_context(reduction: Reduction | None, system: str) -> dict[str, Any]
     return {
         "reduction": reduction,
         "mistakes": [remark_words(each, system) for each in reduction.mistakes],
+        "budget": reduction.told_budget(system),
+        "energy_lost": reduction.hysteresis and energy_lost(reduction.hysteresis, system),
         "limit_pct": limit_pct,
         "graphs": load_graphs(figures, "Load against stretch"),
     }

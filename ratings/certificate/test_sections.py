@@ -11,7 +11,7 @@ from reportlab.platypus import Flowable, Spacer, Table
 from fleet.dates import day_words, moment_words
 from fleet.quantities import Quantity, plain_number
 from fleet.signers import signer_words
-from ratings.bench.reduction import Reduction, plausibility_of, residual_words
+from ratings.bench.reduction import Reduction, energy_lost, plausibility_of, residual_words
 from ratings.certificate.facts import Certificate
 from ratings.certificate.figures import Units, significant
 from ratings.certificate.layout import FORMULA, MOST_IN_ONE, SECTION, Fact, facts_in_pairs, folded
@@ -363,16 +363,11 @@ def _hysteresis_words(reduction: Reduction, units: Units) -> str:
             "Hysteresis: not measured, no unloading branch was read; seal friction is in these "
             "forces, and is taken off in the rating by policy."
         )
-    energy = units.force(found.energy_lost_in_lbf) * units.length(1.0)
-    shown = (
-        f"{significant(energy / 1000.0, 4)} J"
-        if units.system == "si"
-        else f"{significant(energy, 4)} in·lbf"
-    )
+    energy, symbol = energy_lost(found, units.system)
     return (
         f"Hysteresis: widest gap of the branches {units.force_words(found.most_lbf, 4)} at "
         f"{units.length_words(found.at_stretch_in)}, {found.most_pct:.1f} % of full scale; energy "
-        f"lost per cycle and pad {shown}."
+        f"lost per cycle and pad {significant(energy, 4)} {symbol}."
     )
 
 

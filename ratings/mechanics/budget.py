@@ -12,6 +12,7 @@ from ratings.mechanics.bench import BenchSetUp, CylinderEnd
 from ratings.mechanics.gauge import Grade, worst_error_psi
 from ratings.mechanics.line_fit import SpringRate
 from ratings.mechanics.load_curve import CurveDoubt, by_stretch, mean_forces
+from ratings.mechanics.remarks import Figure, Measure, Remark, length, pressure
 from ratings.mechanics.uncertainty import (
     Combined,
     Component,
@@ -69,7 +70,7 @@ class BudgetLine:
 
     kind: "A" from the scatter of readings, "B" from what is known of an instrument.
     distribution: "normal" or "rectangular".
-    words: where the figure comes from, for the reader of the budget.
+    source: where the figure comes from, for the reader of the budget.
     symbol: of the unit of measure. half_width, standard: in it; no half-width for type A.
     sensitivity: by how much the rate moves with one of them, lbf/in.
     contribution_lbf_in: standard × |sensitivity|.
@@ -80,7 +81,7 @@ class BudgetLine:
     name: str
     kind: str
     distribution: str
-    words: str
+    source: Remark
     half_width: float | None
     symbol: str
     standard: float
@@ -346,7 +347,7 @@ def _scatter(fit: SpringRate, stretches: list[float], forces: list[float]) -> Bu
         name=SCATTER,
         kind="A",
         distribution="normal",
-        words=f"standard error of the fit, {fit.degrees_of_freedom + 1} readings",
+        source=(f"standard error of the fit, {fit.degrees_of_freedom + 1} readings",),
         half_width=None,
         symbol="lbf/in",
         standard=fit.standard_error_lbf_in,
@@ -391,7 +392,7 @@ def _gauge(
         *(each.line(sensitivity) for each in _gauge_doubts(forces, set_up, instruments)),
         _rectangular(
             "gauge resolution",
-            f"read to {step_psi:g} psi, each reading for itself",
+            ("read to ", pressure(step_psi), ", each reading for itself"),
             step_psi / 2.0,
             "psi",
             set_up.lbf_per_psi / math.sqrt(sum_xx),
@@ -405,7 +406,7 @@ class _GaugeDoubt:
     """A cause for which all readings of a gauge may be off alike, ± psi, and its standard."""
 
     name: str
-    words: str
+    source: Remark
     distribution: str
     half_width_psi: float
     standard_psi: float
@@ -416,7 +417,7 @@ class _GaugeDoubt:
             name=self.name,
             kind="B",
             distribution=self.distribution,
-            words=self.words,
+            source=self.source,
             half_width=self.half_width_psi,
             symbol="psi",
             standard=self.standard_psi,
@@ -436,7 +437,10 @@ def _gauge_doubts(
     that is known, and then by its grade only at pressures the certificate does not reach.
     """
     correction = set_up.correction
-    graded = f"grade {instruments.gauge_grade} of {instruments.gauge_span_psi:g} psi"
+    graded: Remark = (
+        f"grade {instruments.gauge_grade} of ",
+        pressure(instruments.gauge_span_psi),
+    )
     if correction is None:
         error_psi = largest_gauge_error_psi(forces_lbf, set_up, instruments)
         better = _better_gauge(forces_lbf, set_up, instruments)
@@ -445,7 +449,7 @@ def _gauge_doubts(
     lines = [
         _GaugeDoubt(
             "gauge certificate",
-            f"corrected; ± {expanded_psi:g} psi with k = {factor:g} by the certificate",
+            ("corrected; ± ", pressure(expanded_psi), f" with k = {factor:g} by the certificate"),
             "normal",
             expanded_psi,
             correction.standard_psi,
@@ -454,8 +458,9 @@ def _gauge_doubts(
     ]
     if correction.drift_psi is not None:
         drift_psi = correction.drift_psi
-        words = f"the certificate before it was off by {drift_psi:.3g} psi when its time was up"
-        lines.append(_within("gauge drift", words, drift_psi))
+        drift = Figure(Measure.PRESSURE, drift_psi, is_rounded=True)
+        found: Remark = ("the certificate before it was off by ", drift, " when its time was up")
+        lines.append(_within("gauge drift", found, drift_psi))
     beyond = [
         force
         for force in forces_lbf
@@ -463,16 +468,16 @@ def _gauge_doubts(
     ]
     if beyond:
         error_psi = largest_gauge_error_psi(beyond, set_up, instruments)
-        words = f"{graded}, at pressures that no point of the certificate reaches"
-        lines.append(_within("gauge beyond its certificate", words, error_psi))
+        grade = (*graded, ", at pressures that no point of the certificate reaches")
+        lines.append(_within("gauge beyond its certificate", grade, error_psi))
     return lines
 
 
 def _within(
-    name: str, words: str, half_width_psi: float, halved_by: tuple[str, ...] = ()
+    name: str, source: Remark, half_width_psi: float, halved_by: tuple[str, ...] = ()
 ) -> _GaugeDoubt:
     standard_psi = rectangular(half_width_psi)
-    return _GaugeDoubt(name, words, "rectangular", half_width_psi, standard_psi, halved_by)
+    return _GaugeDoubt(name, source, "rectangular", half_width_psi, standard_psi, halved_by)
 
 
 def _better_gauge(
@@ -529,7 +534,7 @@ def _tape(
     return [
         _rectangular(
             "tape datum",
-            f"set within {within_in:g} in",
+            ("set within ", length(within_in)),
             within_in,
             "in",
             rate * math.fsum(stretches) / sum_xx,
@@ -537,7 +542,7 @@ def _tape(
         ),
         _rectangular(
             "tape resolution",
-            f"read to {step_in:g} in, each reading for itself",
+            ("read to ", length(step_in), ", each reading for itself"),
             step_in / 2.0,
             "in",
             rate / math.sqrt(sum_xx),
@@ -574,7 +579,7 @@ def _cylinder(fit: SpringRate, set_up: BenchSetUp, instruments: Instruments) -> 
     return [
         _rectangular(
             each.name,
-            f"{each.size_in:g} in within {each.within_in:g} in",
+            (length(each.size_in), " within ", length(each.within_in)),
             each.within_in,
             "in",
             fit.rate_lbf_in * each.per_in,
@@ -586,7 +591,7 @@ def _cylinder(fit: SpringRate, set_up: BenchSetUp, instruments: Instruments) -> 
 
 def _rectangular(
     name: str,
-    words: str,
+    source: Remark,
     half_width: float,
     symbol: str,
     sensitivity: float,
@@ -597,7 +602,7 @@ def _rectangular(
         name=name,
         kind="B",
         distribution="rectangular",
-        words=words,
+        source=source,
         half_width=half_width,
         symbol=symbol,
         standard=standard,

@@ -30,6 +30,7 @@ from ratings.mechanics.budget import (
 )
 from ratings.mechanics.gauge import Grade
 from ratings.mechanics.line_fit import fit_rate
+from ratings.remarks import remark_words
 
 # 10 in² and two pads: 5 lbf per pad and psi.
 SET_UP = BenchSetUp(Cylinder(math.sqrt(40.0 / math.pi)), "blind", 2, 12.0)
@@ -88,7 +89,7 @@ def test_a_line_says_what_it_rests_on() -> None:
     gauge = line(budget(), "gauge accuracy")
     assert (gauge.kind, gauge.distribution, gauge.symbol) == ("B", "rectangular", "psi")
     assert gauge.half_width == 15.0
-    assert gauge.words == "grade 1A of 1500 psi"
+    assert remark_words(gauge.source, "us") == "grade 1A of 1500 psi"
     scatter = line(budget(), "scatter of the readings")
     assert (scatter.kind, scatter.distribution, scatter.half_width) == ("A", "normal", None)
     assert scatter.degrees_of_freedom == 3
