@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from fleet.quantities import Measured, Quantity
 from ratings.mechanics.remarks import Figure, Measure, Refused, Remark
 
@@ -36,4 +38,6 @@ def _figure_words(figure: Figure, system: str) -> str:
     if figure.measure in _DECIMALS:
         return quantity.words(figure.value, system, _DECIMALS[figure.measure])
     # As it was typed: six figures bring back what a reading in another unit was stored from.
-    return f"{quantity.shown(figure.value, system):.6g} {quantity.symbol(system)}"
+    shown = abs(quantity.shown(figure.value, system))
+    places = 5 - math.floor(math.log10(shown)) if shown else 0
+    return quantity.words(figure.value, system, max(0, places))

@@ -283,9 +283,14 @@ def refuse_beyond_range(test: OnAStand, readings: Sequence[CycleReading]) -> Non
                 "gauge ",
                 pressure(reading.gauge_psi),
                 " is beyond the gauge's range of ",
-                pressure(test.gauge_span_psi),
+                _span(test),
                 ": read it again, or say which gauge was used",
             )
+
+
+def _span(test: OnAStand) -> Figure:
+    """How far its gauge reads, as it is shown wherever the gauge is."""
+    return Figure(Measure.PRESSURE, test.gauge_span_psi, is_rounded=True)
 
 
 def refuse_single_stretch(stretch_in: Sequence[float]) -> None:
@@ -402,7 +407,7 @@ def _warnings(
     if is_below_a_quarter(test.gauge_span_psi, highest):
         yield (
             "The gauge never passed a quarter of its ",
-            pressure(test.gauge_span_psi),
+            _span(test),
             ": its error weighs heavy there. A gauge of less span would tell more.",
         )
     suspicion = gauge_suspicion([each.gauge_psi for each in readings], test.gauge_span_psi)

@@ -439,7 +439,7 @@ def _gauge_doubts(
     correction = set_up.correction
     graded: Remark = (
         f"grade {instruments.gauge_grade} of ",
-        pressure(instruments.gauge_span_psi),
+        Figure(Measure.PRESSURE, instruments.gauge_span_psi, is_rounded=True),
     )
     if correction is None:
         error_psi = largest_gauge_error_psi(forces_lbf, set_up, instruments)

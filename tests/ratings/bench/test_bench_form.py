@@ -201,7 +201,7 @@ def test_a_reading_beyond_the_gauge_is_refused_beside_it(manager_client: Client)
     lot = PadLotFactory()
     response = kept(manager_client, lot, filled(manager_client, lot, [*RISING, (15, 2001)]))
     said = error_at(response, "r-4-gauge_psi")
-    assert "2001 psi is beyond the gauge's range of 2000 psi" in said
+    assert "2,001 psi is beyond the gauge's range of 2,000 psi" in said
 
 
 def test_unloading_above_loading_is_refused_with_that_reason(manager_client: Client) -> None:

@@ -163,10 +163,10 @@ def test_an_approver_in_si_reads_and_keeps_doubts_in_si(manager_client: Client) 
         ({"r-0-tape_in": "240"}, "Tape 240 mm is below the datum of 254 mm"),
         (
             {"r-3-gauge_psi": "1000"},
-            "Pressure falls from 1654.74 kPa to 1000 kPa while the stretch rises from 76.2 mm to "
+            "Pressure falls from 1,654.74 kPa to 1,000 kPa while the stretch rises from 76.2 mm to "
             "101.6 mm",
         ),
-        ({"r-3-gauge_psi": "50000"}, "Gauge 50000 kPa is beyond the gauge's range of 13789.5 kPa"),
+        ({"r-3-gauge_psi": "50000"}, "Gauge 50,000 kPa is beyond the gauge's range of 13,790 kPa"),
     ],
 )
 def test_a_reader_in_si_is_refused_in_si(

@@ -89,7 +89,7 @@ def test_a_line_says_what_it_rests_on() -> None:
     gauge = line(budget(), "gauge accuracy")
     assert (gauge.kind, gauge.distribution, gauge.symbol) == ("B", "rectangular", "psi")
     assert gauge.half_width == 15.0
-    assert remark_words(gauge.source, "us") == "grade 1A of 1500 psi"
+    assert remark_words(gauge.source, "us") == "grade 1A of 1,500 psi"
     scatter = line(budget(), "scatter of the readings")
     assert (scatter.kind, scatter.distribution, scatter.half_width) == ("A", "normal", None)
     assert scatter.degrees_of_freedom == 3
