@@ -192,7 +192,7 @@ def test_a_gauge_below_a_quarter_of_its_span_is_warned_of(manager_client: Client
     lot, wide = PadLotFactory(), GaugeFactory(span_psi=10_000.0)
     preview = reverse("bench-preview", args=[lot.pk])
     text = words(manager_client.post(preview, filled(manager_client, lot, gauge=wide)))
-    assert "The gauge never passed a quarter of its 10000 psi" in text
+    assert "The gauge never passed a quarter of its 10,000 psi" in text
     text = words(manager_client.post(preview, filled(manager_client, lot)))
     assert "a quarter" not in text
 
@@ -209,7 +209,7 @@ def test_unloading_above_loading_is_refused_with_that_reason(manager_client: Cli
     rows = [*RISING, (13, 1210, "unloading"), (12, 790, "unloading")]
     response = kept(manager_client, lot, filled(manager_client, lot, rows))
     said = error_at(response, "r-4-gauge_psi")
-    assert "Unloading shows 1210 psi at 3 in, above the 1200 psi of loading in run 1" in said
+    assert "Unloading shows 1,210 psi at 3 in, above the 1,200 psi of loading in run 1" in said
     assert "given back more energy than they took" in said
 
 

@@ -196,7 +196,7 @@ def test_a_check_is_recorded_and_stands_on_its_stand(manager_client: Client) -> 
         ({"temperature_f": "999"}, "“999” won’t do"),
         ({"checked_at": "2999-01-01T09:00"}, "is in the future"),
         ({"r-1-gauge_psi": "10"}, "Pressure falls from 40 psi to 10 psi"),
-        ({"r-2-gauge_psi": "2400"}, "beyond the gauge's range of 2000 psi"),
+        ({"r-2-gauge_psi": "2400"}, "beyond the gauge's range of 2,000 psi"),
         ({"r-0-tape_in": "9"}, "below the datum of 10 in"),
         (
             {f"r-{row}-{name}": "" for row in range(3) for name in ("tape_in", "gauge_psi")},
