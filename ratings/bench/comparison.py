@@ -79,9 +79,16 @@ class LotTests:
         self.lot, self.policy = lot, policy
 
     def compared(
-        self, test: BenchTest, reduction: Reduction, pads: Sequence[TestedPad]
+        self,
+        test: BenchTest,
+        reduction: Reduction,
+        pads: Sequence[TestedPad],
+        typed_in: str = "us",
     ) -> Reduction:
-        """Return a test's reduction with all that policy, lot and stand give to doubt in it."""
+        """Return a test's reduction with all that policy, lot and stand give to doubt in it.
+
+        typed_in: the units it is taken to have been typed in.
+        """
         marked = {mark_key(pad.mark) for pad in pads if pad.mark}
         care = self._care(test, len(marked))
         shortcuts = _as_pooled(test, reduction, marked).shortcuts(self.policy)
@@ -90,7 +97,7 @@ class LotTests:
             *reduction.warnings,
             *filter(None, [cold_rubber(care), self._cylinder(test)]),
             *self._repeats(test, marked),
-            *filter(None, [self._disagreement(test, reduction, marked)]),
+            *filter(None, [self._disagreement(test, reduction, marked, typed_in)]),
             *((each.words,) for each in short),
             *self._refused(shortcuts),
         ]
@@ -153,7 +160,7 @@ class LotTests:
                 )
 
     def _disagreement(
-        self, test: BenchTest, reduction: Reduction, marked: set[str]
+        self, test: BenchTest, reduction: Reduction, marked: set[str], typed_in: str
     ) -> Remark | None:
         this = TestedCurve("this test", reduction.curve, test.pads_in_test, frozenset(marked))
         others = [
@@ -165,7 +172,7 @@ class LotTests:
             )
             for other, pads, known in self._others(test)
         ]
-        return disagreement(this, others, test.set_up, self.policy.pad_spread_pct)
+        return disagreement(this, others, test.set_up, self.policy.pad_spread_pct, typed_in)
 
     def _cylinder(self, test: BenchTest) -> Remark | None:
         """What the stand's cylinder was in the test before this one, where it was another."""

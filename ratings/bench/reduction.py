@@ -68,8 +68,13 @@ class Plausibility:
     explanations: tuple[Explanation, ...]
 
 
-def plausibility_of(test: BenchTest, rate_lbf_in: float) -> Plausibility | None:
-    """Hold a test's rate against its lot's rubber; None where that is not on record."""
+def plausibility_of(
+    test: BenchTest, rate_lbf_in: float, typed_in: str = "us"
+) -> Plausibility | None:
+    """Hold a test's rate against its lot's rubber; None where that is not on record.
+
+    typed_in: the units it is taken to have been typed in, for the mistakes that would explain it.
+    """
     lot = test.lot
     hardness, area_in2 = lot.hardness_shore_a, lot.bonded_area_in2
     thickness_in = lot.rubber_thickness_in
@@ -86,6 +91,7 @@ def plausibility_of(test: BenchTest, rate_lbf_in: float) -> Plausibility | None:
         cylinder=Cylinder(test.bore_in, test.rod_in),
         end=test.end,
         pads_in_test=test.pads_in_test,
+        typed_in=typed_in,
     )
     return Plausibility(rates, rates.holds(rate_lbf_in), explanations)
 

@@ -128,7 +128,7 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
     policy = rating_policy()
     own = reduce_test(found, found.measured, policy.linearity_limit_pct)
     of_lot = LotTests(found.lot, policy)
-    reduction = of_lot.compared(found, own, pads_of(found))
+    reduction = of_lot.compared(found, own, pads_of(found), system)
     (of_the_stand,) = stand_warnings([found], system_of(request))
     return render(
         request,
@@ -307,7 +307,9 @@ def _reduced(
     policy = rating_policy()
     is_sent_again = form.is_on_record(BenchTest)
     own = readings.reduce(test, policy.linearity_limit_pct, is_sent_again=is_sent_again)
-    return None if own is None else LotTests(lot, policy).compared(test, own, pads.tested())
+    if own is None:
+        return None
+    return LotTests(lot, policy).compared(test, own, pads.tested(), form.system)
 
 
 def _save(
@@ -356,7 +358,7 @@ def _gain_context(
 
 
 def _plausibility_context(test: BenchTest, reduction: Reduction, system: str) -> dict[str, Any]:
-    found = plausibility_of(test, reduction.fit.rate_lbf_in)
+    found = plausibility_of(test, reduction.fit.rate_lbf_in, system)
     explanations = found.explanations if found else ()
     return {
         "plausibility": found,

@@ -89,7 +89,7 @@ def tests_behind(rating: LotRating, system: str) -> list[TestBehind]:
     found = []
     for test, warnings in zip(tests, stand_warnings(tests, system), strict=True):
         own = reduce_test(test, test.measured, policy.linearity_limit_pct)
-        reduction = of_lot.compared(test, own, pads_of(test))
+        reduction = of_lot.compared(test, own, pads_of(test), system)
         plausibility = plausibility_of(test, reduction.fit.rate_lbf_in)
         found.append(
             TestBehind(test, reduction, plausibility, warnings, told_by.get(test.pk), system)

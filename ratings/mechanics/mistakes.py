@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 from ratings.mechanics.agreement import LARGEST_E_N
 from ratings.mechanics.bench import BenchSetUp, Branch, Cycle, CycleReading, CylinderEnd
+from ratings.mechanics.gauge import PSI_PER
 from ratings.mechanics.line_fit import fit_rate
 from ratings.mechanics.load_curve import MonotoneCurve
-from ratings.mechanics.plausibility import IN_PER_CM, RateRange, explain
+from ratings.mechanics.plausibility import IN_PER_CM, MM_PER_IN, RateRange, explain
 from ratings.mechanics.remarks import (
     Figure,
     Measure,
@@ -28,6 +29,8 @@ LONGEST_STRETCH_IN = 36.0
 STRETCHES_NEEDED = 3
 # Of the largest force: no pad's line is as bent as that of readings in two units of measure.
 MIXED_UNITS_PCT, ONE_UNIT_PCT = 15.0, 5.0
+# What a tape's figure is in inches for each psi of it typed as a gauge's: in US units, and in SI.
+TAPE_PER_GAUGE = (1.0, 1.0 / (MM_PER_IN * PSI_PER["kPa"]))
 # How far from a mark a reading may lie and still be read at it: decimals are typed with two.
 TYPED_WITHIN_IN = 0.0051
 TYPED_WITHIN_MARK, MOST_WITHIN_MARK = 0.1, 0.4
@@ -173,8 +176,11 @@ def are_columns_swapped(set_up: BenchSetUp, readings: Sequence[CycleReading]) ->
         return False
     datum = set_up.tape_datum_in
     longest = max(each.tape_in for each in readings) - datum
-    would_do = all(0.0 <= each.gauge_psi - datum <= LONGEST_STRETCH_IN for each in readings)
-    return longest > LONGEST_STRETCH_IN and would_do
+    would_do = (
+        all(0.0 <= each.gauge_psi * per_psi - datum <= LONGEST_STRETCH_IN for each in readings)
+        for per_psi in TAPE_PER_GAUGE
+    )
+    return longest > LONGEST_STRETCH_IN and any(would_do)
 
 
 def is_tape_in_centimetres(set_up: BenchSetUp, cycle: Cycle) -> bool:
@@ -320,19 +326,23 @@ def difference(this: TestedCurve, other: TestedCurve, pad_spread_pct: float) -> 
 
 
 def disagreement(
-    this: TestedCurve, others: Sequence[TestedCurve], set_up: BenchSetUp, pad_spread_pct: float
+    this: TestedCurve,
+    others: Sequence[TestedCurve],
+    set_up: BenchSetUp,
+    pad_spread_pct: float,
+    typed_in: str = "us",
 ) -> Remark | None:
     """Return how a test disagrees with others of its lot, None where it agrees with all.
 
     Told of the one it disagrees with most, with the mistakes that would explain it. others: the
-    newest first.
+    newest first. typed_in: as `explain` has it.
     """
     found = [difference(this, other, pad_spread_pct) for other in others]
     apart = [each for each in found if each is not None and each.e_n > LARGEST_E_N]
     if not apart:
         return None
     worst = max(apart, key=lambda each: each.e_n)
-    return in_a_row([_apart(worst, len(apart), len(others)), *_why(this, worst, set_up)])
+    return in_a_row([_apart(worst, len(apart), len(others)), *_why(this, worst, set_up, typed_in)])
 
 
 def _apart(worst: Difference, many: int, of: int) -> Remark:
@@ -347,7 +357,9 @@ def _apart(worst: Difference, many: int, of: int) -> Remark:
     )
 
 
-def _why(this: TestedCurve, worst: Difference, set_up: BenchSetUp) -> Iterator[Remark]:
+def _why(
+    this: TestedCurve, worst: Difference, set_up: BenchSetUp, typed_in: str
+) -> Iterator[Remark]:
     rate = this.curve.force_lbf(worst.stretch_in) / worst.stretch_in
     known = worst.other.curve.force_lbf(worst.stretch_in) / worst.stretch_in
     leave = min(worst.within_pct / 100.0, 0.99)
@@ -357,6 +369,7 @@ def _why(this: TestedCurve, worst: Difference, set_up: BenchSetUp) -> Iterator[R
         cylinder=set_up.cylinder,
         end=set_up.end,
         pads_in_test=set_up.pads_in_test,
+        typed_in=typed_in,
     )
     if explanations:
         several = in_a_row((each.remark for each in explanations[:MOST_EXPLANATIONS]), "; or ")

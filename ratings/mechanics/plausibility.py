@@ -27,6 +27,7 @@ LINDLEY_MPA = (
     (75.0, 2.22),
 )
 IN_PER_CM = 1.0 / 2.54
+MM_PER_IN = 25.4
 # A compound is sold to ± 5 points of hardness.
 HARDNESS_TOLERANCE = 5.0
 
@@ -50,8 +51,10 @@ class Mistake(StrEnum):
     CYLINDER_END = "cylinder end"
     GAUGE_IN_KPA = "gauge in kPa"
     GAUGE_IN_BAR = "gauge in bar"
+    GAUGE_IN_PSI = "gauge in psi"
     TAPE_IN_CM = "tape in cm"
     TAPE_IN_MM = "tape in mm"
+    TAPE_IN_INCHES = "tape in inches"
     BORE_DIGITS = "digits of the bore"
 
 
@@ -128,10 +131,12 @@ def explain(
     end: str,
     pads_in_test: int,
     most_pads: int = 12,
+    typed_in: str = "us",
 ) -> tuple[Explanation, ...]:
     """Return which single mistake would bring a rate inside the plausible range.
 
-    Nothing for a rate that is inside. most_pads: as many as the stand can hold. Pad counts
+    Nothing for a rate that is inside. most_pads: as many as the stand can hold. typed_in: "us"
+    where tape, gauge and bore were to be typed in inches and psi, "si" in mm and kPa. Pad counts
     nearest the one given come first, then the other end of the cylinder, other units of measure
     and a bore with two digits swapped. Raises ValueError for a rate or a number of pads that
     can't be.
@@ -143,8 +148,8 @@ def explain(
     found = [
         *_other_pad_counts(rate, pads, count("most_pads", most_pads, 1)),
         *_other_end(rate, cylinder, end),
-        *_other_units_of_measure(rate),
-        *_other_bore(rate, cylinder, end),
+        *_other_units_of_measure(rate, typed_in),
+        *_other_bore(rate, cylinder, end, typed_in),
     ]
     return tuple(each for each in found if plausible.holds(each.rate_lbf_in))
 
@@ -179,24 +184,41 @@ def _other_end(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
     ]
 
 
-def _other_units_of_measure(rate: float) -> list[Explanation]:
-    gauges = [
-        Explanation(mistake, (f"gauge read in {symbol}, not psi",), rate * PSI_PER[symbol])
-        for mistake, symbol in ((Mistake.GAUGE_IN_KPA, "kPa"), (Mistake.GAUGE_IN_BAR, "bar"))
-    ]
-    tapes = [
-        Explanation(mistake, (f"tape read in {symbol}, not inches",), rate / in_per_unit)
-        for mistake, symbol, in_per_unit in (
-            (Mistake.TAPE_IN_CM, "cm", IN_PER_CM),
-            (Mistake.TAPE_IN_MM, "mm", IN_PER_CM / 10.0),
-        )
-    ]
-    return gauges + tapes
+# By what to multiply a rate where a gauge or a tape was read in one unit and typed as another.
+_GAUGES = {
+    "us": (
+        (Mistake.GAUGE_IN_KPA, "kPa, not psi", PSI_PER["kPa"]),
+        (Mistake.GAUGE_IN_BAR, "bar, not psi", PSI_PER["bar"]),
+    ),
+    "si": (
+        (Mistake.GAUGE_IN_PSI, "psi, not kPa", 1.0 / PSI_PER["kPa"]),
+        (Mistake.GAUGE_IN_BAR, "bar, not kPa", 100.0),
+    ),
+}
+_TAPES = {
+    "us": (
+        (Mistake.TAPE_IN_CM, "cm, not inches", 1.0 / IN_PER_CM),
+        (Mistake.TAPE_IN_MM, "mm, not inches", MM_PER_IN),
+    ),
+    "si": (
+        (Mistake.TAPE_IN_CM, "cm, not mm", 0.1),
+        (Mistake.TAPE_IN_INCHES, "inches, not mm", 1.0 / MM_PER_IN),
+    ),
+}
 
 
-def _other_bore(rate: float, cylinder: Cylinder, end: str) -> list[Explanation]:
-    area_in2 = cylinder.area_in2(end)
-    bores = [bore for bore in _digits_swapped(cylinder.bore_in) if bore > cylinder.rod_in]
+def _other_units_of_measure(rate: float, typed_in: str) -> list[Explanation]:
+    return [
+        Explanation(mistake, (f"{instrument} read in {words}",), rate * factor)
+        for instrument, units in (("gauge", _GAUGES), ("tape", _TAPES))
+        for mistake, words, factor in units[typed_in]
+    ]
+
+
+def _other_bore(rate: float, cylinder: Cylinder, end: str, typed_in: str) -> list[Explanation]:
+    area_in2, per_in = cylinder.area_in2(end), MM_PER_IN if typed_in == "si" else 1.0
+    typed = _digits_swapped(cylinder.bore_in * per_in)
+    bores = [bore for bore in (each / per_in for each in typed) if bore > cylinder.rod_in]
     return [
         Explanation(
             Mistake.BORE_DIGITS,

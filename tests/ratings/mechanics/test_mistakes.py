@@ -109,6 +109,12 @@ def test_tape_and_gauge_typed_in_each_other_s_place() -> None:
     swapped = [CycleReading(each.gauge_psi, each.tape_in) for each in RISING]
     assert are_columns_swapped(SET_UP, swapped)
     assert any("look swapped" in words for words in mistakes(swapped))
+    # In mm and kPa, as they are stored.
+    in_si = [
+        CycleReading(each.gauge_psi * 6.894757 / 25.4, each.tape_in * 25.4 / 6.894757)
+        for each in RISING
+    ]
+    assert are_columns_swapped(SET_UP, in_si)
 
 
 @given(

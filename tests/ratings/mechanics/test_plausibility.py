@@ -104,6 +104,17 @@ def test_a_gauge_in_another_unit_is_found_out() -> None:
     assert found(928.0 / 14.503773773020923) == [(Mistake.GAUGE_IN_BAR, 928.0)]
 
 
+def test_other_units_are_found_out_of_what_was_typed_in_si() -> None:
+    # True 928 lbf/in: cm typed as mm make a tenth of the stretch, and so ten times the rate.
+    assert (Mistake.TAPE_IN_CM, 928.0) in found(9280.0, typed_in="si")
+    assert (Mistake.TAPE_IN_INCHES, 928.0) in found(928.0 * 25.4, typed_in="si")
+    assert (Mistake.GAUGE_IN_BAR, 928.0) in found(9.28, typed_in="si")
+    assert (Mistake.GAUGE_IN_PSI, 928.0) in found(928.0 * 0.1450377377302092, typed_in="si")
+    # A bore of 150 mm typed as 510: (510/150)² of the area.
+    bored = found(928.0 * (510 / 150) ** 2, typed_in="si", cylinder=Cylinder(510 / 25.4))
+    assert (Mistake.BORE_DIGITS, 928.0) in bored
+
+
 def test_an_explanation_says_what_it_supposes() -> None:
     four, *_ = explain(1856.0, FIFTY, cylinder=CYLINDER, end="blind", pads_in_test=2)
     assert (four.remark, four.pads) == (("4 pads in test, not 2",), 4)
