@@ -237,10 +237,10 @@ class Coverage:
     older, as the yard does, and lets go of them where they may hide a softer lot, which by chance
     they seem to do in nearly half of all lots that never changed. He then keeps back what the
     newest tests alone demand. With known variances in place of estimated ones, and the normal
-    quantile of 1.645 in place of Student's t (1.71 at the 24 degrees of freedom there are), his
-    working capacity is the yard's within a few percent of what both keep back. Held to him nearly
-    any rule would pass, a timid one too, so the yard is held to the one who knows that nothing
-    changed: what it costs not to know it counts as the yard's.
+    quantile of 1.645 in place of Student's t (1.70 at the 27 degrees of freedom there are then),
+    he keeps back 8.5 % where the yard keeps back 8.6 % (four old tests that agree with a new one,
+    1,500 yards). Held to him nearly any rule would pass, a timid one too, so the yard is held to
+    the one who knows that nothing changed: what it costs not to know it counts as the yard's.
     """
 
     yards: int
