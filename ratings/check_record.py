@@ -320,7 +320,9 @@ STREAM = re.compile(
     rb"\d+ \d+ obj\s*<<((?:(?!endobj).)*?)>>\s*stream\r?\n(.*?)\r?\nendstream", re.DOTALL
 )
 OBJECT = re.compile(rb"^\s*(\d+ \d+) obj\b", re.MULTILINE)
-SHOWN = re.compile(rb"\(((?:\\.|[^\\()])*)\)\s*Tj")
+# In a standard font, or by the glyphs of a font that says what each of them means.
+SHOWN = re.compile(rb"(?:\(((?:\\.|[^\\()])*)\)|<([0-9A-F]*)>)\s*Tj")
+MEANING = re.compile(rb"<([0-9A-F]{4})> <([0-9A-F]{4,8})>\n")
 OCTAL = re.compile(rb"\\([0-7]{3})")
 
 
@@ -348,12 +350,27 @@ def streams_of(data: bytes) -> list[tuple[bytes, bytes]]:
 
 
 def words_of(streams: list[tuple[bytes, bytes]]) -> str:
-    """Return the words that pages show in the standard fonts, a space between all of them."""
+    """Return the words that pages show, a space between all of them.
+
+    Raises Wrong where a glyph is said to mean one thing in one font and another in the next.
+    """
     shown = []
+    glyphs: dict[str, str] = {}
+    for _, content in streams:
+        if b"beginbfchar" in content:
+            for glyph, codes in MEANING.findall(content):
+                means = bytes.fromhex(codes.decode()).decode("utf-16-be", "replace")
+                if glyphs.setdefault(glyph.decode(), means) != means:
+                    raise Wrong("its letters mean one thing in one font and another in the next")
     for about, content in streams:
         if b"EmbeddedFile" in about:
             continue
-        for text in SHOWN.findall(content):
+        for text, by_glyph in SHOWN.findall(content):
+            if by_glyph:
+                parts = by_glyph.decode()
+                four = (parts[at : at + 4] for at in range(0, len(parts), 4))
+                shown.append("".join(glyphs.get(each, "\ufffd") for each in four))
+                continue
             text = OCTAL.sub(lambda found: bytes([int(found[1], 8)]), text)
             shown.append(re.sub(rb"\\(.)", rb"\1", text).decode("cp1252", "replace"))
     return " ".join(" ".join(shown).split())

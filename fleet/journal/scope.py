@@ -22,6 +22,7 @@ EXCEPTIONS = {
     "ratings.currentrating": "names the last entry of each chain, and is held to it",
     "fleet.apitokenuse": "when a program last asked, which is no act of keeping records",
     "fleet.readerpreference": "how one reader likes to see figures",
+    "inspections.historyrun": "a report being made of what is in the record",
     "inspections.sheetdraft": "a sheet not yet signed",
     "inspections.sheetword": "how a yard spells its columns",
     "auth.permission": "made by the program from its own code",

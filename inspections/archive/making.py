@@ -10,12 +10,15 @@ from typing import BinaryIO
 from django.contrib.auth.models import User
 from django.db.models.fields.files import FieldFile
 from django.utils.text import slugify
+from django.utils.timezone import localdate
 
 from fleet.dates import moment_words
 from fleet.journal.snapshot import one_moment
 from fleet.journal.spelling import CHUNK_BYTES, file_hash
 from fleet.models import Leaf, PersonName, SuppressorHousing
 from inspections.archive.selection import Selection
+from inspections.history.span import Span
+from inspections.history.subjects import Subject
 from ratings.check_record import ARCHIVE, CHAIN_FILE, JOURNAL_FILE, SEAL_FILE, Proven
 from ratings.models import Commitment, LedgerEntry, LotRating, Seal
 from ratings.record.excerpt import excerpt
@@ -127,14 +130,12 @@ def _papers(
 ) -> Iterator[tuple[str, bytes]]:
     """Yield papers and their names, as they print when the seal is made."""
     # Imported on need: the site must not wait for the PDF library at start.
-    from inspections.history.facts import read_history
-    from inspections.history.report import history_pdf
+    from inspections.history.report import Asked, history_pdf
     from ratings.certificate.paper import certificate_pdf
-    from ratings.record.attaching import with_proof
 
     name = _name_of(maker)
-    history = read_history(housing, printed_at=seal.made_at, printed_by=name, system=options.system)
-    yield "history", with_proof(history_pdf(history), history.head)
+    span = Span(None, None, localdate(seal.made_at))
+    yield "history", history_pdf(Asked(Subject(housing), span, options.system, name))
     fitted = housing.positions.exclude(lot=None).order_by().values_list("lot", flat=True)
     in_force = LotRating.objects.in_force_by_lot(sorted(set(fitted)))
     keys = [rating.pk for rating in in_force.values()]

@@ -1,260 +1,389 @@
-"""The sections that print what was recorded: inspections, repairs, findings, outages."""
+"""The sections that print what else was recorded, a line or a few for each."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from io import BytesIO
+from itertools import chain
 
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
+from PIL import Image, ImageOps
 
-from fleet.dates import day_words, moment_words
+from fleet.dates import day_words, days_words, moment_words
 from fleet.kept_files import is_there
-from fleet.models import HousingGuide, OutOfService
-from fleet.outages import capital, named
-from fleet.quantities import Quantity, force_words, share_words
+from fleet.models import (
+    ClampFitting,
+    HourReading,
+    HousingGuide,
+    MachineSort,
+    MeterChange,
+    Mounting,
+    OutOfService,
+    PowerPackConnection,
+)
+from fleet.outages import named
+from fleet.quantities import (
+    Quantity,
+    force_words,
+    listed_words,
+    money,
+    plain_number,
+    share_words,
+)
+from fleet.setup.tables import value_words
 from fleet.signers import signer_words
-from inspections.history.facts import History, length_words
+from inspections.history.facts import Chapter
+from inspections.history.overdue import Overdue, look
 from inspections.models import (
     Finding,
-    Inspection,
     MovedRecords,
-    PadCount,
     PadReplacement,
     Photo,
+    ReceivedUnit,
+    RepairLine,
+    RepairOrder,
 )
 from inspections.receiving.events import events_of
+from inspections.service.recording import RELEASE
 from ratings.check_record import Unreadable, Wrong
-from ratings.models import ProofPull, PullRecord
-from ratings.paper.style import (
-    BODY,
-    CELL,
-    HEADING,
-    RULE,
-    SMALL,
-    WIDTH,
-    cells,
-    paragraph,
-    table,
+from ratings.ledger.posting import Cause
+from ratings.models import (
+    Commitment,
+    LedgerEntry,
+    Listing,
+    LotRating,
+    ProofPull,
+    ProposalAnswer,
+    PullRecord,
 )
+from ratings.paper.long_paper import ITEM, NOTE, SMALL, WIDTH, LongPaper
 from ratings.proof.tables import fate_words
+from ratings.proposals.recording import confirmers
 
-CONDITION_LETTERS = {"sound": "S", "cracked": "C", "debonded": "D", "swollen": "W", "missing": "M"}
-LEGEND = "S sound, C cracked, D debonded, W swollen, M missing; beside the letter the pad's lot."
-# A side and a lot of few letters stand at the foot of their cells.
-PAD_GRID = cells(
-    1.5, 1.5, 1, 2, ("GRID", (1, 1), (-1, -1), 0.4, RULE), ("VALIGN", (0, 0), (-1, -1), "BOTTOM")
-)
-
-
-def inspections_section(history: History) -> Iterator[Flowable]:
-    yield paragraph("Inspections, as signed", HEADING)
-    if not history.inspections:
-        yield paragraph("None recorded.")
-        return
-    yield paragraph(LEGEND, SMALL)
-    for inspection in history.inspections:
-        yield KeepTogether(list(_inspection(history, inspection)))
+# Of a photo in the paper, in pixels: enough for 110 points at 200 dots an inch.
+_PHOTO_PIXELS = (420, 306)
+_PHOTO_QUALITY = 70
+NOT_ON_RECORD = "not on record"
 
 
-def _inspection(history: History, inspection: Inspection) -> Iterator[Flowable]:
-    yield Spacer(1, 6)
-    yield paragraph(
-        f"Inspection {inspection.pk} ({inspection.kind_name}) · "
-        f"seen {moment_words(inspection.seen_at)} · "
-        f"signed {moment_words(inspection.recorded_at)} by {signer_words(inspection)}",
-        BODY,
-        bold=True,
-        anchor=_place(inspection),
-    )
-    by = getattr(inspection, "corrected_by", None)
-    if by is not None:
-        yield paragraph(_corrected_words(by), SMALL, bold=True, link=_place(by))
-    corrected = (
-        f"inspection {inspection.corrects_id}"
-        if inspection.corrects_id
-        else f"pad replacement {inspection.corrects_replacement_id}"
-        if inspection.corrects_replacement_id
-        else ""
-    )
-    answered = [answer.state for answer in inspection.answers.all()]
-    meter, pack_meter = inspection.hour_reading, inspection.pack_hour_reading
-    words = [
-        inspected_words(inspection),
-        f"travel {length_words(inspection.travel_in, history.system)}"
-        if inspection.housing_id
-        else "",
-        inspection.travel_reason and f"beyond design: {inspection.travel_reason}",
-        f"hour meter {meter.hours:g} h" if meter else "",
-        f"hour meter of the power pack {pack_meter.hours:g} h" if pack_meter else "",
-        corrected and f"corrects {corrected}: {inspection.correction_reason}",
-        inspection.weather,
-        f"checklist of {len(answered)}: {answered.count('done')} done, "
-        f"{answered.count('not applicable')} not applicable, "
-        f"{answered.count('finding')} with a finding"
-        if answered
-        else "",
-        inspection.note and f"note: {inspection.note}",
-        _photo_words(inspection),
-    ]
-    yield paragraph("; ".join(word.rstrip(".") for word in words if word) + ".", SMALL)
-    if inspection.pads.all():
-        yield _pad_grid(inspection)
-
-
-def _place(inspection: Inspection) -> str:
-    """Return the name of an inspection's place in the paper."""
-    return f"inspection-{inspection.pk}"
-
-
-def _corrected_words(by: Inspection) -> str:
-    """Say that what stands here was corrected: by what, when, by whom and why."""
-    return (
-        f"CORRECTED since: it counts no more. Inspection {by.pk} stands in its place, signed "
-        f"{moment_words(by.recorded_at)} by {signer_words(by)}: {_sentence(by.correction_reason)}"
-    )
-
-
-def _photo_words(inspection: Inspection) -> str:
-    """Say how many photos there are, and name each whose file is not there; "" for none."""
-    photos = list(inspection.photos.all())
-    if not photos:
-        return ""
-    missing = [str(each.pk) for each in photos if hasattr(each, "held") and _is_gone(each)]
-    waiting = sum(not hasattr(each, "held") for each in photos)
-    words = f"photos: {len(photos)}"
-    if waiting:
-        words += f", {waiting} still to come from the phone"
-    if missing:
-        words += f", THE FILE IS MISSING of photo {', '.join(missing)}"
-    return words
-
-
-def _is_gone(photo: Photo) -> bool:
-    return not is_there(photo.held.file)
-
-
-def inspected_words(inspection: Inspection) -> str:
-    """Say which machines an inspection looked at, the first word with a capital."""
-    machines = inspection.machines
-    names = [named(machine) for machine in machines.values()]
-    return f"{capital(names[0])} by itself" if len(names) == 1 else f"Of {', '.join(names)}"
-
-
-def _pad_grid(inspection: Inspection) -> Table:
-    """The pad map laid on its side: a column for each number, a row for each side."""
-    pads = {(pad.side, pad.number): pad for pad in inspection.pads.all()}
-    numbers = sorted({number for _, number in pads})
-    rows = [[paragraph("", CELL), *(paragraph(str(number), CELL) for number in numbers)]]
-    for side in ("A", "B"):
-        row = [paragraph(f"Side {side}", CELL)]
-        row += [_pad_cell(pads[side, number]) for number in numbers if (side, number) in pads]
-        rows.append(row)
-    width = min(46.0, (WIDTH - 36.0) / max(len(numbers), 1))
-    return Table(rows, colWidths=[36.0] + [width] * len(numbers), style=PAD_GRID, hAlign="LEFT")
-
-
-def _pad_cell(pad: PadCount) -> Paragraph:
-    letter_and_lot = f"{CONDITION_LETTERS[pad.condition]} {pad.lot.mark if pad.lot else '-'}"
-    return paragraph(letter_and_lot, CELL, bold=pad.condition != "sound")
-
-
-def tables(history: History) -> Iterator[Flowable]:
-    """Return what is a line each, from pad replacements to findings."""
-    yield from _table(
-        "Pad replacements",
-        ("No.", "Fitted", "Signed by", "Pads"),
-        [_replacement_row(each) for each in history.replacements],
-        (36, 92, 110, WIDTH - 238),
-    )
-    yield from _table(
-        "Proof pulls",
-        ("No.", "Pulled", "Recorded by", "Measured, of expected", "Found"),
-        [_proof_row(each, history.system) for each in history.proof_pulls],
-        (30, 86, 90, 150, WIDTH - 356),
-        none="Never pulled: its figures come from its pads alone.",
-    )
-    yield from _table(
-        "Piles pulled",
-        ("No.", "Pulled", "Recorded by", "Job and pile", "What came of it"),
-        [_pull_row(each, history.system) for each in history.pulls],
-        (30, 86, 90, 130, WIDTH - 336),
-    )
-    yield from _table(
-        "Mountings",
-        ("Hammer", "From", "To"),
-        [
-            (
-                each.hammer.mark,
-                moment_words(each.mounted_at),
-                moment_words(each.removed_at) if each.removed_at else "now",
+def overdue_section(paper: LongPaper, chapter: Chapter, level: int) -> None:
+    """Write which inspections were overdue from when to when, and where nobody looked."""
+    looked = look(chapter)
+    with paper.section("Overdue inspections and gaps", level):
+        paper.text(
+            "As the schedule in force on each day asked, by days or by hours as meters were read, "
+            "of days the machine hung in a unit; what is asked for on days a job holds the unit, "
+            "on those.",
+            SMALL,
+        )
+        if looked.overdue:
+            header = ("Machine", "Inspection, every", "Made before", "Overdue", "Days", "Made on")
+            with paper.rows(header, (140, 116, 62, 112, 34, WIDTH - 464)) as add:
+                for each in looked.overdue:
+                    add(_overdue_row(each))
+        else:
+            paper.text("No inspection was overdue.")
+        for gap in looked.gaps:
+            paper.text(gap.words)
+        if looked.longest is not None and not looked.gaps:
+            paper.text(
+                f"No gap: nothing was left without an inspection for more than {looked.longest} "
+                "days in use."
             )
-            for each in history.mountings
-        ],
-        (140, 110, 110),
-        none="Never mounted on a hammer on record.",
+
+
+def _overdue_row(each: Overdue) -> tuple[str, ...]:
+    return (
+        each.machine,
+        f"{each.kind}, {each.interval}",
+        day_words(each.last) if each.last else "never",
+        days_words(each.first_day, each.last_day),
+        f"{each.days:,}",
+        day_words(each.made) if each.made else "not in these days",
     )
-    yield from _table(
-        "Guided or not",
-        ("Since", "The housing was", "What showed it", "Recorded"),
-        [_guide_row(each) for each in history.guides],
-        (92, 80, WIDTH - 302, 130),
-        none="Nobody has said that it is guided, so it counts as not guided.",
+
+
+def findings_section(paper: LongPaper, chapter: Chapter, level: int) -> None:
+    """Write every finding that was open in the span, with its photos."""
+    with paper.section("Findings", level):
+        is_any = False
+        for finding in chain.from_iterable(chapter.findings()):
+            is_any = True
+            _finding(paper, finding)
+        if not is_any:
+            paper.text("None recorded.")
+
+
+def _finding(paper: LongPaper, finding: Finding) -> None:
+    seen, closing = finding.inspection, getattr(finding, "closing", None)
+    by = f"by {day_words(finding.act_by)}" if finding.act_by else ""
+    to_act = " ".join(part for part in (finding.who_acts, by) if part)
+    of = "" if finding.housing_id else f"{named(finding.machine)}: "
+    corrected = (
+        f"Its inspection {seen.pk} was CORRECTED since." if hasattr(seen, "corrected_by") else ""
     )
-    yield from _table(
+    done = (
+        f"Closed {moment_words(closing.closed_at)} by {signer_words(closing)}: {closing.done}"
+        if closing
+        else "Open."
+    )
+    photos, gone = _photos(finding.photos.all())
+    paper.together(
+        (
+            (
+                f"{finding.get_severity_display()} · found {moment_words(seen.seen_at)} in "
+                f"inspection {seen.pk}, {signer_words(seen)}",
+                ITEM,
+            ),
+            (corrected, NOTE),
+            (f"{of}{finding.text}", SMALL),
+            (f"To be acted on: {to_act}." if to_act else "", SMALL),
+            (done, SMALL),
+            ("\n".join(gone), NOTE),
+        ),
+        below=130.0 if photos else 0.0,
+    )
+    if photos:
+        paper.photos(photos)
+
+
+def _photos(photos: Iterable[Photo]) -> tuple[list[tuple[bytes, int, int, str]], list[str]]:
+    """Return photos as they are printed, and what is said of those that can't be."""
+    shown, gone = [], []
+    for photo in photos:
+        if not hasattr(photo, "held"):
+            gone.append(f"Photo {photo.pk} is still to come from the phone.")
+        elif not is_there(photo.held.file):
+            gone.append(f"THE FILE IS MISSING of photo {photo.pk} ({photo.held.file.name}).")
+        else:
+            words = photo.caption or f"photo {photo.pk}"
+            try:
+                shown.append((*_thumbnail(photo), words))
+            except (OSError, ValueError, Image.DecompressionBombError):
+                gone.append(f"The file of photo {photo.pk} can’t be read as a picture.")
+    return shown, gone
+
+
+def _thumbnail(photo: Photo) -> tuple[bytes, int, int]:
+    with photo.held.file.open("rb") as file, Image.open(file) as opened:
+        opened.draft("RGB", _PHOTO_PIXELS)
+        picture = ImageOps.exif_transpose(opened).convert("RGB")
+        picture.thumbnail(_PHOTO_PIXELS)
+        written = BytesIO()
+        picture.save(written, "JPEG", quality=_PHOTO_QUALITY)
+        return written.getvalue(), *picture.size
+
+
+def tables(paper: LongPaper, chapter: Chapter, level: int) -> None:
+    """Write what is a line each, from pad replacements to changes of what is set up."""
+    system = chapter.system
+    if chapter.is_unit:
+        _table(
+            paper,
+            level,
+            "Pad replacements",
+            ("No.", "Fitted", "Signed by", "Pads"),
+            map(_replacement_row, chain.from_iterable(chapter.replacements())),
+            (36, 92, 110, WIDTH - 238),
+        )
+    _table(
+        paper,
+        level,
+        "Repairs",
+        ("No.", "Ordered", "What", "Parts, hours and cost", "How it ended"),
+        map(_repair_row, chain.from_iterable(chapter.repairs())),
+        (30, 96, 0.5 * WIDTH - 126, 0.25 * WIDTH, 0.25 * WIDTH),
+    )
+    if chapter.is_unit:
+        _of_units(paper, chapter, level)
+    if chapter.all_mountings or chapter.is_unit:
+        _table(
+            paper,
+            level,
+            "Mountings",
+            ("Housing" if not chapter.is_unit else "Hammer", "From", "By", "To", "By"),
+            (_mounting_row(chapter, each) for each in chapter.mountings),
+            (120, 90, 110, 90, WIDTH - 410),
+            none="Never mounted on a hammer on record.",
+        )
+    _table(
+        paper,
+        level,
+        "Clamps and power packs on hammers",
+        ("Machine", "Hammer", "From", "By", "To", "By"),
+        map(_fitting_row, chapter.fittings),
+        (96, 76, 86, 92, 86, WIDTH - 436),
+    )
+    if chapter.sort in (MachineSort.HAMMER, MachineSort.POWER_PACK):
+        _table(
+            paper,
+            level,
+            "Hour meter",
+            ("Read", "Hours", "Recorded by", "What else"),
+            chain(
+                map(_hours_row, chain.from_iterable(chapter.hour_readings())),
+                map(_meter_row, chapter.meter_changes()),
+            ),
+            (100, 90, 140, WIDTH - 330),
+        )
+    out = list(chapter.times_out())
+    released = confirmers(RELEASE, [each.pk for each in out])
+    _table(
+        paper,
+        level,
         "Times out of service",
         ("From", "To", "Why it went out", "How it came back"),
-        [_outage_row(history, each) for each in history.times_out],
+        (_outage_row(each, released.get(each.pk)) for each in out),
         (80, 80, (WIDTH - 160) / 2, (WIDTH - 160) / 2),
     )
-    yield from _table(
-        "Findings",
-        ("Found", "How bad", "What", "To be acted on", "Closed"),
-        [_finding_row(finding) for finding in history.findings],
-        (66, 66, 0.3 * WIDTH, 80, 0.7 * WIDTH - 212),
+    if chapter.sort in (MachineSort.HOUSING, MachineSort.HAMMER):
+        _table(
+            paper,
+            level,
+            "Commitments",
+            ("No.", "Days", "Job", "On what verdict", "Since"),
+            (_commitment_row(chapter, each) for each in chapter.commitments()),
+            (30, 96, 110, (WIDTH - 236) / 2, (WIDTH - 236) / 2),
+        )
+        _table(
+            paper,
+            level,
+            "Listings and their sources",
+            ("Hammer", "Listed", "Source", "Source dated", "Recorded"),
+            (_listing_row(each, system) for each in chapter.listings()),
+            (80, 100, WIDTH - 400, 70, 150),
+            none="No listed rating on record.",
+        )
+    if chapter.is_unit:
+        _table(
+            paper,
+            level,
+            "Certificates of the lots in it",
+            ("Lot", "Rating", "Rate, tested to", "Tests", "Approved", "How it stands"),
+            (_rating_row(each, system) for each in chapter.ratings_of_lots()),
+            (90, 42, 110, 90, 100, WIDTH - 432),
+            none="No lot in it was ever rated.",
+        )
+    _table(
+        paper,
+        level,
+        "Serial numbers",
+        ("Machine", "Serial number", "Make and type", "Yard"),
+        (
+            (
+                named(each),
+                each.serial_number or NOT_ON_RECORD,
+                " ".join(
+                    part
+                    for part in (getattr(each, "make", ""), getattr(each, "type_name", ""))
+                    if part
+                )
+                or "–",
+                str(each.yard),
+            )
+            for each in chapter.machines
+        ),
+        (130, 130, 150, WIDTH - 410),
     )
-    if history.received:
-        yield from _before_it_came(history)
-    if history.moved:
-        yield from _table(
+    _table(
+        paper,
+        level,
+        "Changes of what is set up",
+        ("When, by", "Machine", "From, to", "Why"),
+        _change_rows(chapter),
+        (120, 90, (WIDTH - 210) * 0.6, (WIDTH - 210) * 0.4),
+    )
+    received = chapter.received()
+    if received is not None:
+        _before_it_came(paper, level, received, system)
+    moved = list(chapter.moved())
+    if moved:
+        _table(
+            paper,
+            level,
             "Records put to their machine",
             ("When", "Machine", "What", "Why"),
-            [_moved_row(each) for each in history.moved],
+            map(_moved_row, moved),
             (110, 90, (WIDTH - 200) / 2, (WIDTH - 200) / 2),
         )
 
 
-def _before_it_came(history: History) -> Iterator[Flowable]:
-    """Yield what another site has on record of the unit, as its archive was received."""
-    received = history.received
-    assert received is not None
+def _before_it_came(paper: LongPaper, level: int, received: ReceivedUnit, system: str) -> None:
+    """Write what another site has on record of the unit, as its archive was received."""
     held = "held to a seal" if received.is_held else "with no seal from elsewhere to hold it to"
-    yield paragraph(f"Before it came, as received from {received.site}", HEADING)
-    yield paragraph(
-        f"Unit {received.mark} of {received.site}, received {moment_words(received.received_at)}; "
-        f"taken in by {signer_words(received)} under seal {received.seal_number} of that site, "
-        f"{held}. SHA-256 of the archive: {received.sha256}. What follows is the word of that "
-        "site, no measurement of this yard, and counts for nothing in the figures above."
+    with paper.section(f"Before it came, as received from {received.site}", level):
+        paper.text(
+            f"Unit {received.mark} of {received.site}, received "
+            f"{moment_words(received.received_at)}; taken in by {signer_words(received)} under "
+            f"seal {received.seal_number} of that site, {held}. SHA-256 of the archive: "
+            f"{received.sha256}. What follows is the word of that site, no measurement of this "
+            "yard, and counts for nothing in the figures above."
+        )
+        try:
+            events = events_of(received, system)
+        except (OSError, Wrong, Unreadable) as trouble:
+            paper.text(f"The archive can’t be read: {trouble}.")
+            return
+        header = ("When", "What", "As that site has it", "Signed there by")
+        with paper.rows(header, (80, 80, WIDTH - 250, 90)) as add:
+            for each in events:
+                add((moment_words(each.at), each.what, each.words, each.by))
+
+
+def _of_units(paper: LongPaper, chapter: Chapter, level: int) -> None:
+    """Write what only a whole unit has."""
+    _table(
+        paper,
+        level,
+        "Proof pulls",
+        ("No.", "Pulled", "Recorded by", "Measured, of expected", "Found"),
+        (_proof_row(each, chapter.system) for each in chapter.proof_pulls()),
+        (30, 86, 90, 150, WIDTH - 356),
+        none="Never pulled: its figures come from its pads alone."
+        if chapter.span.first is None
+        else "None in these days.",
     )
-    try:
-        events = events_of(received, history.system)
-    except (OSError, Wrong, Unreadable) as trouble:
-        yield paragraph(f"The archive can’t be read: {trouble}.")
-        return
-    yield table(
-        ("When", "What", "As that site has it", "Signed there by"),
-        [(moment_words(each.at), each.what, each.words, each.by) for each in events],
-        (80, 80, WIDTH - 250, 90),
+    _table(
+        paper,
+        level,
+        "Piles pulled",
+        ("No.", "Pulled", "Recorded by", "Job and pile", "What came of it"),
+        (_pull_row(each, chapter.system) for each in chapter.pulls()),
+        (30, 86, 90, 130, WIDTH - 336),
+    )
+    _table(
+        paper,
+        level,
+        "Guided or not",
+        ("Since", "The housing was", "What showed it", "Recorded"),
+        map(_guide_row, chapter.guides()),
+        (92, 80, WIDTH - 302, 130),
+        none="Nobody has said that it is guided, so it counts as not guided."
+        if chapter.span.first is None
+        else "Nobody said anything of it in these days.",
     )
 
 
 def _table(
+    paper: LongPaper,
+    level: int,
     heading: str,
     header: Sequence[str],
-    rows: Sequence[Sequence[str]],
+    rows: Iterable[Sequence[str]],
     widths: Sequence[float],
     none: str = "None recorded.",
-) -> Iterator[Flowable]:
-    yield paragraph(heading, HEADING)
-    yield table(header, rows, widths) if rows else paragraph(none)
+) -> None:
+    """Write a table row by row as its records are read, or that there is none."""
+    with paper.section(heading, level):
+        reading = iter(rows)
+        first = next(reading, None)
+        if first is None:
+            paper.text(none)
+            return
+        with paper.rows(header, widths) as add:
+            add(first)
+            for row in reading:
+                add(row)
 
 
 def _replacement_row(replacement: PadReplacement) -> tuple[str, ...]:
@@ -270,8 +399,98 @@ def _replacement_row(replacement: PadReplacement) -> tuple[str, ...]:
     return str(replacement.pk), moment_words(replacement.fitted_at), signer, pads
 
 
+def _repair_row(order: RepairOrder) -> tuple[str, ...]:
+    ended = order.ended
+    parts = "; ".join(map(_line_words, order.lines.all()))
+    photos = list(order.photos.all())
+    gone = [str(each.pk) for each in photos if not is_there(each.file)]
+    if photos:
+        parts = "; ".join(part for part in (parts, f"photos: {len(photos)}") if part)
+    if gone:
+        parts += f", THE FILE IS MISSING of photo {', '.join(gone)}"
+    needed = f" Parts: {order.parts_needed}" if order.parts_needed else ""
+    finding = f" For finding {order.finding_id}." if order.finding_id else ""
+    return (
+        str(order.pk),
+        f"{moment_words(order.recorded_at)}, {signer_words(order)}; for "
+        f"{day_words(order.planned_on)}, {order.who}",
+        f"{named(order.machine)}: {_sentence(order.what)}{needed}{finding}",
+        parts or "–",
+        f"{ended.kind} {moment_words(ended.ended_at)}"
+        + (f" by {ended.done_by}" if ended.done_by else "")
+        + f", recorded by {signer_words(ended)}: {ended.text}"
+        if ended
+        else "not done yet",
+    )
+
+
+def _line_words(line: RepairLine) -> str:
+    cost = "no price" if line.cost is None else money(line.cost, line.currency)
+    words = f"{plain_number(float(line.amount), 2)} × {line.text}, {cost}"
+    back = getattr(line, "taken_back", None)
+    return f"TAKEN BACK ({back.reason}): {words}" if back else words
+
+
+def _mounting_row(chapter: Chapter, mounting: Mounting) -> tuple[str, ...]:
+    return (
+        mounting.hammer.mark if chapter.is_unit else mounting.housing.mark,
+        moment_words(mounting.mounted_at),
+        _mover(mounting, mounting.mounted_at),
+        moment_words(mounting.removed_at) if mounting.removed_at else "now",
+        _mover(mounting, mounting.removed_at) if mounting.removed_at else "–",
+    )
+
+
+def _mover(mounting: Mounting, at: datetime) -> str:
+    """Return who moved a housing, by the entry that its move posted."""
+    entry = (
+        LedgerEntry.objects.filter(
+            housing=mounting.housing_id, cause=Cause.MOUNTING, occurred_at=at
+        )
+        .select_related("recorded_by")
+        .defer("document")
+        .order_by("sequence")
+        .first()
+    )
+    return signer_words(entry) if entry else NOT_ON_RECORD
+
+
+def _fitting_row(fitting: ClampFitting | PowerPackConnection) -> tuple[str, ...]:
+    machine = fitting.clamp if isinstance(fitting, ClampFitting) else fitting.power_pack
+    return (
+        named(machine),
+        fitting.hammer.mark,
+        moment_words(fitting.fitted_at),
+        signer_words(fitting) or NOT_ON_RECORD,
+        moment_words(fitting.removed_at) if fitting.removed_at else "now",
+        (signer_words(fitting, "removed_by", "removed_at") or NOT_ON_RECORD)
+        if fitting.removed_at
+        else "–",
+    )
+
+
+def _hours_row(reading: HourReading) -> tuple[str, ...]:
+    by = getattr(reading, "corrected_by", None)
+    corrects = f"corrects reading {reading.corrects_id}" if reading.corrects_id else ""
+    return (
+        moment_words(reading.read_at),
+        f"{reading.hours:g} h",
+        f"{signer_words(reading)}, {moment_words(reading.recorded_at)}",
+        f"CORRECTED since: it showed {by.hours:g} h" if by else corrects or "–",
+    )
+
+
+def _meter_row(change: MeterChange) -> tuple[str, ...]:
+    return (
+        moment_words(change.changed_at),
+        f"{change.old_hours:g} h, then {change.new_hours:g} h",
+        f"{signer_words(change)}, {moment_words(change.recorded_at)}",
+        f"The meter was changed: {change.reason}",
+    )
+
+
 def _guide_row(guide: HousingGuide) -> tuple[str, ...]:
-    corrected = " (corrected since)" if hasattr(guide, "corrected_by") else ""
+    corrected = " (CORRECTED since)" if hasattr(guide, "corrected_by") else ""
     recorded = f"{moment_words(guide.recorded_at)}, {signer_words(guide)}"
     return moment_words(guide.occurred_at), guide.words + corrected, guide.reason, recorded
 
@@ -301,7 +520,7 @@ def _pull_row(pull: PullRecord, system: str) -> tuple[str, ...]:
         if pull.expected_lbf is not None:
             words += f", {force_words(pull.expected_lbf, system)} calculated"
     doubts = "".join(f" {each}" for each in pull.doubt_words)
-    corrected = " Corrected since." if hasattr(pull, "corrected_by") else ""
+    corrected = " CORRECTED since." if hasattr(pull, "corrected_by") else ""
     return (
         str(pull.pk),
         moment_words(pull.pulled_at),
@@ -311,7 +530,7 @@ def _pull_row(pull: PullRecord, system: str) -> tuple[str, ...]:
     )
 
 
-def _outage_row(history: History, outage: OutOfService) -> tuple[str, ...]:
+def _outage_row(outage: OutOfService, second: ProposalAnswer | None) -> tuple[str, ...]:
     since = moment_words(outage.since)
     if outage.reached_back_words:
         since += f" ({outage.reached_back_words})"
@@ -320,7 +539,6 @@ def _outage_row(history: History, outage: OutOfService) -> tuple[str, ...]:
     if outage.released_at is None or outage.released_by is None:
         return since, "now", taken_out, "Not released yet."
     fit = f" Found fit by {outage.qualified_person}." if outage.qualified_person else ""
-    second = history.release_confirmers.get(outage.pk)
     both = signer_words(outage, "released_by", "released_at")
     if second:
         both += f", confirmed by {signer_words(second)}"
@@ -328,23 +546,86 @@ def _outage_row(history: History, outage: OutOfService) -> tuple[str, ...]:
     return since, moment_words(outage.released_at), taken_out, back
 
 
-def _sentence(words: str) -> str:
-    return words.rstrip(".") + "."
-
-
-def _finding_row(finding: Finding) -> tuple[str, ...]:
-    seen, closing = finding.inspection, getattr(finding, "closing", None)
-    by = f"by {day_words(finding.act_by)}" if finding.act_by else ""
+def _commitment_row(chapter: Chapter, commitment: Commitment) -> tuple[str, ...]:
+    answer = commitment.answer
+    since = [
+        f"Confirmed {moment_words(each.recorded_at)} by {signer_words(each)} on answer "
+        f"{each.answer_id}: {each.answer.verdict}."
+        for each in commitment.confirmations.all()
+    ]
+    if commitment.released_at is not None:
+        since.append(
+            f"Released {moment_words(commitment.released_at)} by "
+            f"{signer_words(commitment, 'released_by', 'released_at')}: "
+            f"{_sentence(commitment.release_reason)}"
+        )
+    other = f"on hammer {commitment.hammer}" if chapter.is_unit else f"housing {commitment.housing}"
     return (
-        f"{moment_words(seen.seen_at)}, {signer_words(seen)}"
-        + (f"; its inspection {seen.pk} was CORRECTED" if hasattr(seen, "corrected_by") else ""),
-        finding.get_severity_display(),
-        finding.text if finding.housing_id else f"{named(finding.machine)}: {finding.text}",
-        " ".join(part for part in (finding.who_acts, by) if part) or "–",
-        f"{moment_words(closing.closed_at)}, {signer_words(closing)}: {closing.done}"
-        if closing
-        else "open",
+        str(commitment.pk),
+        days_words(commitment.first_day, commitment.last_day),
+        f"{commitment.job.site}, {other}",
+        f"{answer.verdict}, answer {answer.pk} of {moment_words(answer.recorded_at)} by "
+        f"{signer_words(answer)}, on entry {answer.entry.sequence}",
+        " ".join(since) or "as promised",
     )
+
+
+def _listing_row(listing: Listing, system: str) -> tuple[str, ...]:
+    by = getattr(listing, "corrected_by", None)
+    source = listing.source if not listing.note else f"{listing.source} ({listing.note})"
+    if by is not None:
+        source = (
+            f"CORRECTED {moment_words(by.recorded_at)} by {signer_words(by)}: it counts no more. "
+            f"{source}"
+        )
+    return (
+        listing.hammer.mark,
+        listed_words(listing.listed_lbf, system),
+        source,
+        day_words(listing.dated),
+        f"{moment_words(listing.recorded_at)}, {signer_words(listing)}",
+    )
+
+
+def _rating_row(rating: LotRating, system: str) -> tuple[str, ...]:
+    approval = getattr(rating, "approval", None)
+    ended = [
+        f"{word} {moment_words(each.recorded_at)} by {signer_words(each)}: {each.reason}"
+        for word, each in (
+            ("withdrawn", getattr(rating, "withdrawal", None)),
+            ("rejected", getattr(rating, "rejection", None)),
+        )
+        if each is not None
+    ]
+    return (
+        f"{rating.lot.mark}, {rating.lot.supplier}" if rating.lot.supplier else rating.lot.mark,
+        str(rating.pk),
+        f"{Quantity.RATE.words(rating.rate_lbf_in, system, 1)} to "
+        f"{Quantity.LENGTH.words(rating.tested_stretch_in, system)}",
+        ", ".join(f"{test.pk} of {day_words(test.tested_at)}" for test in rating.tests.all()),
+        f"{moment_words(approval.recorded_at)}, {signer_words(approval)}; drafted by "
+        f"{signer_words(rating)}"
+        if approval
+        else f"never; drafted by {signer_words(rating)}",
+        "; ".join(ended) or str(rating.state),
+    )
+
+
+def _change_rows(chapter: Chapter) -> Iterator[tuple[str, ...]]:
+    for machine, change in chapter.set_up_changes():
+        fields = {field.name: field for field in type(machine)._meta.concrete_fields}
+        told = "; ".join(
+            f"{fields[name].verbose_name}: {value_words(fields[name], before, chapter.system)} → "
+            f"{value_words(fields[name], after, chapter.system)}"
+            for name, (before, after) in change.changes.items()
+            if name in fields
+        )
+        yield (
+            f"{moment_words(change.recorded_at)}, {signer_words(change)}",
+            named(machine),
+            "; ".join(part for part in (change.get_kind_display(), told) if part),
+            change.reason or "–",
+        )
 
 
 def _moved_row(moved: MovedRecords) -> tuple[str, ...]:
@@ -355,3 +636,7 @@ def _moved_row(moved: MovedRecords) -> tuple[str, ...]:
         f"{moved.words}, kept at {named(moved.unit)} before",
         moved.why,
     )
+
+
+def _sentence(words: str) -> str:
+    return words.rstrip(".") + "."

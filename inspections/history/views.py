@@ -1,33 +1,96 @@
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
-from django.utils import timezone
+from typing import TYPE_CHECKING
+
+from django.core.exceptions import ValidationError
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
+from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
+from fleet.kept_files import open_kept
 from fleet.models import SuppressorHousing
 from fleet.roles import signed_in, who_words
-from inspections.history.facts import read_history
+from inspections.history.forms import HistoryForm
+from inspections.history.subjects import Subject
+from inspections.models import HistoryRun
+
+if TYPE_CHECKING:
+    from inspections.history.report import Asked
+
+
+def history(request: HttpRequest) -> HttpResponse:
+    """Ask of what and over which days; once asked, print the history, or say that it is long."""
+    form = HistoryForm(
+        request.GET if "of" in request.GET else None, initial={"of": request.GET.get("about")}
+    )
+    return _asked(request, form)
 
 
 def history_report(request: HttpRequest, housing_id: int) -> HttpResponse:
     """Print the history of a unit."""
+    housing = get_object_or_404(SuppressorHousing, pk=housing_id)
+    return _asked(request, HistoryForm({**request.GET.dict(), "of": Subject(housing).key}))
+
+
+@require_POST
+def begin_history(request: HttpRequest) -> HttpResponse:
+    """Begin to make a long history."""
+    from inspections.history.runs import begin
+
+    form = HistoryForm(request.POST)
+    if form.is_valid():
+        try:
+            run = begin(_asked_for(request, form), signed_in(request))
+        except ValidationError as refusal:
+            form.add_error(None, refusal)
+        else:
+            return redirect("history-run", run.pk)
+    return _form(request, form)
+
+
+def history_run(request: HttpRequest, run_id: int) -> HttpResponse:
+    """Show how far a long history is, and lead to it once it is made."""
+    run = get_object_or_404(HistoryRun, pk=run_id)
+    return render(request, "history/run.html", {"section": "board", "run": run})
+
+
+def history_file(request: HttpRequest, run_id: int) -> FileResponse:
+    """Send a long history that is made."""
+    run = get_object_or_404(HistoryRun, pk=run_id)
+    if not run.file:
+        raise Http404("This history is not made yet.")
+    return FileResponse(
+        open_kept(run.file), filename=f"history-{run.of}.pdf", content_type="application/pdf"
+    )
+
+
+def _form(request: HttpRequest, form: HistoryForm) -> HttpResponse:
+    runs = HistoryRun.objects.filter(asked_by=signed_in(request))[:5]
+    return render(request, "history/form.html", {"section": "board", "form": form, "runs": runs})
+
+
+def _asked_for(request: HttpRequest, form: HistoryForm) -> Asked:
+    from inspections.history.report import Asked
+
+    return Asked(form.subject, form.span, system_of(request), who_words(signed_in(request)))
+
+
+def _asked(request: HttpRequest, form: HistoryForm) -> HttpResponse:
+    if not form.is_valid():
+        return _form(request, form)
     # Imported on need: the site must not wait for the PDF library at start.
     from inspections.history.report import history_pdf
-    from ratings.record.attaching import with_proof
+    from inspections.history.runs import is_long
 
-    housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=housing_id)
-    user = signed_in(request)
-    history = read_history(
-        housing,
-        printed_at=timezone.now(),
-        printed_by=who_words(user),
-        system=system_of(request),
-    )
-    name = f"history-{slugify(housing.mark) or housing.pk}.pdf"
+    asked = _asked_for(request, form)
+    if is_long(asked):
+        context = {"section": "board", "form": form, "asked": asked, "size": asked.size()}
+        return render(request, "history/long.html", context)
+    name = f"history-{slugify(asked.subject.words) or asked.subject.key}.pdf"
     return HttpResponse(
-        with_proof(history_pdf(history), history.head),
+        history_pdf(asked),
         content_type="application/pdf",
         headers={"Content-Disposition": f'inline; filename="{name}"'},
     )

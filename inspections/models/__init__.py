@@ -9,6 +9,7 @@ from inspections.models.hire import (
     HandOverPhoto,
     RateFrom,
 )
+from inspections.models.history_run import HistoryRun
 from inspections.models.inspection import Inspection, PadCount, SecondLook
 from inspections.models.kind import InspectionKind, KindNeeds, KindRetirement, KindSorts, OwnKind
 from inspections.models.moved_records import MovedRecords
@@ -40,6 +41,7 @@ __all__ = [
     "ForeignCheckPhoto",
     "HandOver",
     "HandOverPhoto",
+    "HistoryRun",
     "Inspection",
     "InspectionKind",
     "ItemAnswer",

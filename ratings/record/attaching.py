@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-from io import BytesIO
-
-from pypdf import PdfReader, PdfWriter
+from collections.abc import Sequence
 
 from ratings.models import LedgerEntry, Seal
 from ratings.record.proofs import leaves_of_entry, proof_of
@@ -13,20 +11,17 @@ from ratings.record.proofs import leaves_of_entry, proof_of
 NAME = "record.json"
 
 
-def with_proof(paper: bytes, entry: LedgerEntry | None) -> bytes:
-    """Return a paper with the proof attached that the entry it rests on stands under a seal.
+def proof_for(entries: Sequence[LedgerEntry]) -> str:
+    """Return the proof that entries stand under a seal, "" where none was made since one of them.
 
-    As it is where no seal was made since: the next day's paper has one.
+    The next day's paper has one.
     """
-    leaves = leaves_of_entry(entry) if entry else []
-    if not leaves or leaves[0].place is None:
-        return paper
-    seal = Seal.objects.filter(size__gt=leaves[0].place).order_by("-number").first()
+    leaves = [leaf for entry in entries for leaf in leaves_of_entry(entry)]
+    places = [leaf.place for leaf in leaves]
+    last = max((place for place in places if place is not None), default=None)
+    if last is None or None in places:
+        return ""
+    seal = Seal.objects.filter(size__gt=last).order_by("-number").first()
     if seal is None:
-        return paper
-    proof = json.dumps(proof_of(leaves, seal), ensure_ascii=False, sort_keys=True)
-    writer = PdfWriter(clone_from=PdfReader(BytesIO(paper)))
-    writer.add_attachment(NAME, proof.encode())
-    written = BytesIO()
-    writer.write(written)
-    return written.getvalue()
+        return ""
+    return json.dumps(proof_of(leaves, seal), ensure_ascii=False, sort_keys=True)

@@ -71,6 +71,7 @@ from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import back, let, out
+from tests.inspections.history.made import made_history
 from tests.inspections.lives.worn import failed_lot
 from tests.inspections.receiving.arrivals import received
 from tests.inspections.sheets.sheet_makers import confirmed, kept, taken_sheet
@@ -134,6 +135,12 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "waiting": reverse("waiting"),
         "fleet summary": reverse("fleet-summary"),
         "fleet summary asked what can't be": reverse("fleet-summary") + "?first=x&last=",
+        "history": reverse("history"),
+        "history asked what can't be": reverse("history") + "?of=x&first=x&last=",
+        "history that is made": reverse("history-run", args=[made_history(good.manager).pk]),
+        "history being made": reverse(
+            "history-run", args=[made_history(good.manager, ended_at=None, file="", done=1).pk]
+        ),
         "search": reverse("search"),
         "search that finds": reverse("search") + "?q=a",
         "search that finds nothing": reverse("search") + "?q=no+such+words",

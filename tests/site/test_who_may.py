@@ -46,6 +46,7 @@ from tests.inspections.field.sent import payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import out
+from tests.inspections.history.made import made_history
 from tests.inspections.receiving.arrivals import received
 from tests.inspections.sheets.sheet_makers import taken_sheet
 from tests.job_builders import attached, commit, figured_unit, pull_done, transfer
@@ -111,6 +112,9 @@ READ = {
     "received-file",
     "entry-document",
     "entry-proof",
+    "history",
+    "history-run",
+    "history-file",
     "proof-pull",
     "inspection",
     "replacement",
@@ -211,7 +215,15 @@ PLAN = {
 }
 PLAN_POSTED = {"confirm-commitment"}
 # Posted by whoever may read, and keeping nothing.
-ASKED = {"job-layers", "job-piles", "job-holds", "job-set-up", "job-answer", "job-answer-unit"}
+ASKED = {
+    "job-layers",
+    "job-piles",
+    "job-holds",
+    "job-set-up",
+    "job-answer",
+    "job-answer-unit",
+    "begin-history",
+}
 WRITE = {
     *(
         name
@@ -429,6 +441,7 @@ def urls(module_db: None) -> dict[str, str]:
         "token_id": token_of(unit.manager).token.pk,
         "number": make_seal().number,
         "leaf_id": Leaf.objects.latest("pk").pk,
+        "run_id": made_history(unit.manager).pk,
     }
     machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}
     found = {}

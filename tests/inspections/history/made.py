@@ -1,0 +1,28 @@
+"""A long history that is made."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.files.base import ContentFile
+from django.utils import timezone
+
+from inspections.models import HistoryRun
+
+
+def made_history(by: User, **changes: Any) -> HistoryRun:
+    now = timezone.now()
+    plain: dict[str, Any] = {
+        "asked_by": by,
+        "of": "fleet",
+        "words": "the fleet",
+        "today": timezone.localdate(),
+        "system": "us",
+        "total": 3,
+        "done": 3,
+        "ended_at": now,
+        "pages": 2,
+        "file": ContentFile(b"%PDF-1.7", "history.pdf"),
+    }
+    return HistoryRun.objects.create(**plain | changes)

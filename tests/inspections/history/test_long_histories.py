@@ -1,0 +1,129 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from io import BytesIO
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from pypdf import PdfReader
+
+from inspections.history import runs
+from inspections.models import HistoryRun
+from tests.builders import Unit, rated_unit
+from tests.inspections.history.made import made_history
+from tests.site.html_form import error_at, words
+
+pytestmark = pytest.mark.django_db
+
+Begun = list[Callable[[], None]]
+
+
+@pytest.fixture
+def begun(monkeypatch: pytest.MonkeyPatch) -> Begun:
+    """What was begun beside the page, every history being a long one."""
+    found: Begun = []
+    monkeypatch.setattr(runs, "MOST_AT_ONCE", 1)
+    monkeypatch.setattr(runs, "start", found.append)
+    return found
+
+
+def asked(unit: Unit, **changes: str) -> dict[str, str]:
+    return {"of": f"housing-{unit.housing.pk}", "first": "", "last": "", **changes}
+
+
+def begin(client: Client, unit: Unit, capture: Any) -> str:
+    with capture(execute=True):
+        response = client.post(reverse("begin-history"), asked(unit))
+    assert response.status_code == 302
+    return str(response["Location"])
+
+
+def test_a_long_history_is_not_made_by_asking_for_it(auditor_client: Client, begun: Begun) -> None:
+    page = auditor_client.get(reverse("history"), asked(rated_unit()))
+    assert "entries and inspections from the first record to" in words(page)
+    assert not HistoryRun.objects.exists()
+
+
+def test_it_is_made_beside_its_page_which_says_how_far_it_is_and_leads_to_it(
+    auditor_client: Client, begun: Begun, django_capture_on_commit_callbacks: Any
+) -> None:
+    url = begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
+    page, total = auditor_client.get(url), HistoryRun.objects.get().total
+    assert f"0 of {total} entries and inspections written" in words(page)
+    assert 'hx-trigger="every 2s"' in page.content.decode()
+    work, *_ = begun
+    work()
+    page = auditor_client.get(url)
+    run = HistoryRun.objects.get()
+    assert run.done == total >= 3
+    assert f"{run.pages} pages, kept for a week" in words(page)
+    sent: Any = auditor_client.get(reverse("history-file", args=[run.pk]))
+    reader = PdfReader(BytesIO(b"".join(sent.streaming_content)))
+    assert len(reader.pages) == run.pages
+
+
+def test_asking_twice_makes_it_once(
+    auditor_client: Client, begun: Begun, django_capture_on_commit_callbacks: Any
+) -> None:
+    unit = rated_unit()
+    first, again = (
+        begin(auditor_client, unit, django_capture_on_commit_callbacks) for _ in range(2)
+    )
+    assert first == again
+    assert len(begun) == 1
+
+
+def test_no_more_are_made_at_once_than_the_site_can_make(
+    auditor_client: Client, manager_client: Client, begun: Begun
+) -> None:
+    for _ in range(runs.MOST_GOING):
+        made_history(rated_unit().manager, ended_at=None, file="", pages=None)
+    page = auditor_client.post(reverse("begin-history"), asked(rated_unit()))
+    assert "are being made now: ask again in some minutes" in error_at(page, "of")
+
+
+def test_days_that_run_backwards_begin_nothing(auditor_client: Client, begun: Begun) -> None:
+    sent = asked(rated_unit(), first="2026-03-05", last="2026-03-01")
+    page = auditor_client.post(reverse("begin-history"), sent)
+    assert "before the first day" in error_at(page, "last")
+    assert not HistoryRun.objects.exists()
+
+
+def test_one_that_fails_says_so(
+    auditor_client: Client,
+    begun: Begun,
+    django_capture_on_commit_callbacks: Any,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    url = begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
+
+    def fail(*_: Any) -> int:
+        raise OSError("no room")
+
+    monkeypatch.setattr(runs, "write_report", fail)
+    begun[0]()
+    assert "no report was made. Ask for it again." in words(auditor_client.get(url))
+    run = HistoryRun.objects.get()
+    assert auditor_client.get(reverse("history-file", args=[run.pk])).status_code == 404
+
+
+def test_one_whose_server_died_says_so(auditor_client: Client) -> None:
+    long_ago = timezone.now() - timedelta(hours=1)
+    run = made_history(rated_unit().manager, ended_at=None, file="", pages=None, heard_at=long_ago)
+    page = auditor_client.get(reverse("history-run", args=[run.pk]))
+    assert "It ended before it was made" in words(page)
+    assert "every 2s" not in page.content.decode()
+
+
+def test_files_are_kept_for_a_week(
+    auditor_client: Client, begun: Begun, django_capture_on_commit_callbacks: Any
+) -> None:
+    old = made_history(rated_unit().manager)
+    HistoryRun.objects.update(asked_at=timezone.now() - timedelta(days=8))
+    begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
+    assert not HistoryRun.objects.filter(pk=old.pk).exists()
+    assert not old.file.storage.exists(str(old.file.name))
