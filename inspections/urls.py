@@ -3,6 +3,7 @@ from __future__ import annotations
 from django.urls import path
 
 from fleet.how_pages import how_page
+from inspections.api.how import shown as examples
 from inspections.archive import views as archive
 from inspections.buying import views as buying
 from inspections.calendar import views as calendar
@@ -69,6 +70,7 @@ urlpatterns = [
     how_page("hire", "hire/how.html", "jobs"),
     how_page("register", "exchange/how.html", "due", tables=TABLES),
     how_page("sheets", "sheets/how.html", "due"),
+    how_page("api", "api/how.html", "due", examples=examples),
     path("buy/", buying.buy, name="what-to-buy"),
     path("buy/list.pdf", buying.order_list, name="order-list"),
     path("buy/list.csv", buying.order_list_csv, name="order-list-csv"),

@@ -80,12 +80,12 @@ def _column(field: Field[Any, Any]) -> ReadColumn:
     return ReadColumn(
         field.attname,
         annotation | None if field.null and annotation is not Any else annotation,
-        _words(field),
+        words_of(field),
         written,
     )
 
 
-def _words(field: Field[Any, Any]) -> str:
+def words_of(field: Field[Any, Any]) -> str:
     """Say what a column is: its help, its unit where it is measured, and what it may be."""
     if isinstance(field, models.ForeignKey):
         return f"The id of the {field.related_model._meta.verbose_name}."

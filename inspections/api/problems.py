@@ -25,7 +25,7 @@ TITLES = {
     409: "This was recorded otherwise already",
     413: "The request is too long",
     415: "The body is not JSON",
-    422: "The records refuse it",
+    422: "It can’t be taken as it is",
     429: "Too many tokens that do not work were tried",
 }
 

@@ -7,77 +7,60 @@ its cursor is signed: it holds for this list, narrowed in this way, and can't be
 from __future__ import annotations
 
 import inspect
+import re
 from collections.abc import Callable, Collection
-from datetime import UTC, date, datetime
 from typing import Annotated, Any, Literal
 
 from django.core import signing
 from django.db import models
 from django.db.models import QuerySet
 from django.http import HttpRequest
-from django.utils.dateparse import parse_date, parse_datetime
 from ninja import Router, Schema
 from ninja.params.functions import Path, Query
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, create_model
 
-from fleet.fields import EARLIEST, LARGEST_KEY
+from fleet.fields import LARGEST_KEY
 from fleet.models import ApiScope
 from inspections.api.access import Token
+from inspections.api.moments import plain_day, zoned_moment
 from inspections.api.problems import Problem, Refused, Wrong
 from inspections.api.resources import RESOURCES, Resource
 
 SALT = "inspections.api.cursor"
 MOST_ROWS = 100
-# Nothing is on record from after it; a moment beyond has no neighbours in another zone.
-LATEST = datetime(2500, 1, 1, tzinfo=UTC)
 LONGEST_CURSOR = 600
 
 router = Router()
 
 
+# As JSON Schema has whole numbers, 4.0 is one.
+DIGITS = re.compile(r"([0-9]{1,19})(?:\.0+)?", re.ASCII)
+
+
 def _digits(given: Any) -> Any:
     """Let a whole number of an address through only where it is written plainly."""
-    if isinstance(given, str) and not (given.isascii() and given.isdigit() and len(given) < 20):
+    if not isinstance(given, str):
+        return given
+    read = DIGITS.fullmatch(given)
+    if read is None:
         raise ValueError("This is not a whole number.")
-    return given
+    return int(read[1])
 
 
-def _moment(given: str) -> datetime:
-    try:
-        moment = parse_datetime(given.upper().replace("Z", "+00:00"))
-    except ValueError:
-        moment = None
-    if moment is None or moment.tzinfo is None:
-        raise ValueError(
-            "This is not a moment with its zone: give one such as 2026-03-14T09:30:00Z. In an "
-            "address a plus is written %2B."
-        )
-    return min(max(moment, EARLIEST), LATEST)
-
-
-def _day(given: str) -> date:
-    try:
-        day = parse_date(given)
-    except ValueError:
-        day = None
-    if day is None:
-        raise ValueError("This is not a day: give one such as 2026-03-14.")
-    return day
-
-
-Key = Annotated[int, BeforeValidator(_digits), Field(ge=0, le=LARGEST_KEY)]
+# Its bounds stand before, so that the document tells them.
+Key = Annotated[int, Field(ge=0, le=LARGEST_KEY), BeforeValidator(_digits)]
 AskedMoment = Annotated[
-    str, AfterValidator(_moment), WithJsonSchema({"type": "string", "format": "date-time"})
+    str, AfterValidator(zoned_moment), WithJsonSchema({"type": "string", "format": "date-time"})
 ]
 AskedDay = Annotated[
-    str, AfterValidator(_day), WithJsonSchema({"type": "string", "format": "date"})
+    str, AfterValidator(plain_day), WithJsonSchema({"type": "string", "format": "date"})
 ]
 UUID_PATTERN = "^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
 AskedId = Annotated[str, Field(pattern=UUID_PATTERN)]
 
 PAGING: dict[str, Any] = {
     "limit": (
-        Annotated[int, BeforeValidator(_digits), Field(ge=1, le=MOST_ROWS)],
+        Annotated[int, Field(ge=1, le=MOST_ROWS), BeforeValidator(_digits)],
         Field(50, description=f"How many to give: {MOST_ROWS} at the most."),
     ),
     "cursor": (
@@ -114,12 +97,12 @@ def add_resource(resource: Resource) -> None:
         return resource.told([row])[0]
 
     is_uuid = isinstance(resource.model._meta.pk, models.UUIDField)
-    _sign(listed, asked=Annotated[filters, Query()])
-    _sign(one, key=Annotated[AskedId if is_uuid else Key, Path()])
+    sign_view(listed, asked=Annotated[filters, Query()])
+    sign_view(one, key=Annotated[AskedId if is_uuid else Key, Path()])
     common: dict[str, Any] = {"auth": Token(ApiScope.READ), "tags": ["read"]}
     router.get(
         f"/{resource.name}",
-        response={200: page, **REFUSALS},
+        response={200: page, **REFUSALS, 422: Problem},
         operation_id=f"list-{resource.name}",
         summary=resource.about,
         url_name=f"list-{resource.name}",
@@ -151,7 +134,7 @@ def refuse_unknown(request: HttpRequest, known: Collection[str]) -> None:
         raise Refused(400, "Nothing is read.", wrong)
 
 
-def _sign(view: Callable[..., Any], **annotations: Any) -> None:
+def sign_view(view: Callable[..., Any], **annotations: Any) -> None:
     """Say of what type a view's arguments are, which the library reads off its signature."""
     given = {"request": HttpRequest, **annotations}
     view.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
@@ -224,10 +207,10 @@ def _opened(cursor: str, whose: dict[str, str]) -> str:
     try:
         after, held = signing.loads(cursor, salt=SALT)
     except (signing.BadSignature, ValueError):
-        raise Refused(400, words, [Wrong("cursor", cursor, words)]) from None
+        raise Refused(422, words, [Wrong("cursor", cursor, words)]) from None
     if held != whose:
         words = "This cursor is of another list, or one narrowed otherwise: leave all as it was."
-        raise Refused(400, words, [Wrong("cursor", cursor, words)])
+        raise Refused(422, words, [Wrong("cursor", cursor, words)])
     return str(after)
 
 

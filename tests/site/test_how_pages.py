@@ -77,6 +77,7 @@ SPOKEN_OF = {
     "how-forecast": ("unit-forecast", "fleet-forecast", "forecasts-held", "forecast"),
     "how-register": ("exchange",),
     "how-sheets": ("sheets",),
+    "how-api": ("new-token",),
     "how-running": ("set-up",),
 }
 

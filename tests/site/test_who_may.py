@@ -193,6 +193,7 @@ READ = {
     "how-due",
     "how-register",
     "how-sheets",
+    "how-api",
     "how-running",
 }
 # Leads to another page, by who asks.

@@ -122,7 +122,7 @@ def test_what_is_added_meanwhile_moves_no_page(program: Program) -> None:
 )
 def test_a_cursor_made_up_is_refused(program: Program, made_up: str) -> None:
     answer = program.get("yards", {"cursor": made_up})
-    assert answer.status_code == 400
+    assert answer.status_code == 422
     assert answer.json()["errors"][0]["field"] == "cursor"
     assert "no cursor of this list" in answer.json()["detail"]
 
@@ -133,7 +133,7 @@ def test_a_cursor_of_another_list_is_refused(program: Program) -> None:
     cursor = program.get("yards", {"limit": 1}).json()["next"]
     for path, asked in (("hammers", {}), ("yards", {"order": "newest"})):
         answer = program.get(path, {"cursor": cursor, **asked})
-        assert answer.status_code == 400
+        assert answer.status_code == 422
         assert "of another list" in answer.json()["detail"]
 
 
