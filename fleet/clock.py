@@ -1,7 +1,8 @@
 """The moment at which something is recorded.
 
-The demo tells two years of a yard's life in a few seconds and sets this clock as it goes.
-Nothing else does: everywhere else it is the time of day.
+The demo tells two years of a yard's life in a few seconds and sets this clock as it goes; who asks
+what was in force on a past day sets it to that day, and records nothing meanwhile. Nothing else
+does: everywhere else it is the time of day.
 """
 
 from __future__ import annotations

@@ -39,6 +39,11 @@ class Running:
         known = [hours for read_on, hours in self.readings if read_on <= day]
         return known[-1] if known else self.readings[0][1]
 
+    def until(self, day: date) -> Running | None:
+        """Return what was read up to a day, None where nothing was."""
+        known = tuple(each for each in self.readings if each[0] <= day)
+        return Running(known) if known else None
+
 
 def running_hours(
     machines: Collection[int] | QuerySet[Any],

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
 from django.db.models import QuerySet
 
 from fleet import together
+from fleet.as_of import AsOf
+from fleet.journal.then import rows_known_by
 from fleet.models import (
     Clamp,
     ClampFitting,
@@ -162,6 +164,55 @@ def put_to_machines_of_then(
             machine.records_moved_here.create(
                 unit=unit, inspections=[inspection.pk], findings=keys, why=why, recorded_by=by
             )
+
+
+Spanning = TypeVar("Spanning", Mounting, ClampFitting, PowerPackConnection)
+
+
+def spans_as_of(model: type[Spanning], as_of: AsOf) -> list[Spanning]:
+    """Return what hung on what at a moment, the one that began last coming last. One query."""
+    begins = "mounted_at" if model is Mounting else "fitted_at"
+    rows = rows_known_by(model, as_of.known_by, begins, "removed_at")
+    return [each for each in rows if as_of.holds(each, begins, "removed_at")]
+
+
+def hung_as_of(as_of: AsOf) -> dict[int, Hung]:
+    """Return what hung together with each housing that was on a hammer, by its key.
+
+    In seven queries. A hammer's clamp and power pack are those that were on it then.
+    """
+    mountings = spans_as_of(Mounting, as_of)
+    clamps = {each.hammer_id: each.clamp_id for each in spans_as_of(ClampFitting, as_of)}
+    packs = {each.hammer_id: each.power_pack_id for each in spans_as_of(PowerPackConnection, as_of)}
+    hammers = Hammer.objects.in_bulk({each.hammer_id for each in mountings})
+    housings = SuppressorHousing.objects.in_bulk({each.housing_id for each in mountings})
+    clamp_of = Clamp.objects.in_bulk({clamps[key] for key in hammers if key in clamps})
+    pack_of = PowerPack.objects.in_bulk({packs[key] for key in hammers if key in packs})
+    return {
+        each.housing_id: Hung(
+            hammers[each.hammer_id],
+            housings[each.housing_id],
+            clamp_of.get(clamps.get(each.hammer_id, 0)),
+            pack_of.get(packs.get(each.hammer_id, 0)),
+        )
+        for each in mountings
+    }
+
+
+def hung_on_hammer_as_of(as_of: AsOf) -> list[Hung]:
+    """Return what was on each hammer at a moment, whatever that hung on. Five queries."""
+    clamps, packs = spans_as_of(ClampFitting, as_of), spans_as_of(PowerPackConnection, as_of)
+    hammers = Hammer.objects.in_bulk({each.hammer_id for each in (*clamps, *packs)})
+    clamp_of = Clamp.objects.in_bulk({each.clamp_id for each in clamps})
+    pack_of = PowerPack.objects.in_bulk({each.power_pack_id for each in packs})
+    found = {key: Hung(hammer) for key, hammer in hammers.items()}
+    for fitting in clamps:
+        key = fitting.hammer_id
+        found[key] = replace(found[key], clamp=clamp_of[fitting.clamp_id])
+    for connection in packs:
+        key = connection.hammer_id
+        found[key] = replace(found[key], power_pack=pack_of[connection.power_pack_id])
+    return list(found.values())
 
 
 def hung_today(

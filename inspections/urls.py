@@ -5,6 +5,7 @@ from django.urls import path
 from fleet.how_pages import how_page
 from inspections.api.how import shown as examples
 from inspections.archive import views as archive
+from inspections.as_of import views as as_of
 from inspections.buying import views as buying
 from inspections.calendar import views as calendar
 from inspections.count import correcting, replacement
@@ -50,6 +51,18 @@ urlpatterns = [
     path("waiting/<slug:section>/", waiting.waits_of, name="waiting-section"),
     path("set-up/first-steps/", steps.steps, name="first-steps"),
     path("set-up/first-steps/hide/", steps.show_or_hide, name="hide-first-steps"),
+    path("as-of/", as_of.board_as_of, name="board-as-of"),
+    path("as-of/units.csv", as_of.board_as_of_csv, name="board-as-of-csv"),
+    path("as-of/differences/", as_of.differences_page, name="as-of-differences"),
+    path("as-of/units/<int:housing_id>/", as_of.unit_as_of, name="unit-as-of"),
+    path(
+        "as-of/machines/<slug:sort>/<int:machine_id>/",
+        as_of.machine_page_as_of,
+        name="machine-as-of",
+    ),
+    path("as-of/lots/<int:lot_id>/", as_of.lot_page_as_of, name="lot-as-of"),
+    path("as-of/jobs/<int:job_id>/", as_of.job_page_as_of, name="job-as-of"),
+    how_page("as-of", "as_of/how.html", "board"),
     path("fleet-summary/", fleet_summary.summary, name="fleet-summary"),
     path("who-did-what/", who.who_did_what, name="who-did-what"),
     path("who-did-what/list/<slug:form>/", who.who_did_what_list, name="who-did-what-list"),

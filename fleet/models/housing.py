@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Self
 from django.db import models
 from django.db.models import F, Max, OuterRef, Q, Subquery
 
+from fleet.as_of import AsOf
 from fleet.characters import check_name
 from fleet.models.measured_fields import CountField, MeasuredField
 from fleet.models.retirable import Retirable
@@ -101,6 +102,22 @@ class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
             looked_at=Max(seen_at, filter=Q(inspections__corrected_by__isnull=True)),
             counted_at=Subquery(full.order_by(f"-{seen_at}").values(seen_at)[:1]),
             hammer_seen_at=Subquery(hammer.order_by(f"-{by_hammer}").values(by_hammer)[:1]),
+        )
+
+    def with_last_seen_as_of(self, as_of: AsOf) -> Self:
+        """Add looked_at and counted_at, as `with_last_seen`, of a past moment."""
+        stood = as_of.stood("seen_at", "inspections__")
+        whole = Q(
+            inspections__travel_in__isnull=False,
+            inspections__pads__side=Side.B,
+            inspections__pads__number=F("positions_per_side"),
+        )
+        full = SuppressorHousing.objects.filter(stood, whole, pk=OuterRef("pk"))
+        seen = SuppressorHousing.objects.filter(stood, pk=OuterRef("pk"))
+        last = "-inspections__seen_at", "inspections__seen_at"
+        return self.annotate(
+            looked_at=Subquery(seen.order_by(last[0]).values(last[1])[:1]),
+            counted_at=Subquery(full.order_by(last[0]).values(last[1])[:1]),
         )
 
     def full_counts(

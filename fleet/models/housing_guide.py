@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from django.db import models
 from django.db.models import Q
 
+from fleet.as_of import AsOf
 from fleet.dates import day_words
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 
@@ -12,12 +13,15 @@ from fleet.models.recorded import CorrectableQuerySet, Recorded
 class HousingGuideQuerySet(CorrectableQuerySet["HousingGuide"]):
     """What was said of the guides of housings."""
 
-    def in_force_by_housing(self, housing_ids: Iterable[int]) -> dict[int, HousingGuide]:
+    def in_force_by_housing(
+        self, housing_ids: Iterable[int], as_of: AsOf | None = None
+    ) -> dict[int, HousingGuide]:
         """What holds of each housing that anything was said of, by its key.
 
         Of what nothing corrects, the latest by when it became so; of one moment, the last recorded.
         """
-        told = self.filter(housing__in=list(housing_ids)).standing().order_by("occurred_at", "pk")
+        standing = self.standing() if as_of is None else self.as_of(as_of, "occurred_at")
+        told = standing.filter(housing__in=list(housing_ids)).order_by("occurred_at", "pk")
         return {guide.housing_id: guide for guide in told}
 
 

@@ -1,11 +1,13 @@
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Self, TypeVar
 
 from django.conf import settings
 from django.db import models
 
 from fleet import clock
+from fleet.as_of import AsOf
 
 Fact = TypeVar("Fact", bound=models.Model)
 
@@ -16,6 +18,15 @@ class CorrectableQuerySet(models.QuerySet[Fact]):
     def standing(self) -> Self:
         """Those that nothing corrects."""
         return self.filter(corrected_by__isnull=True)
+
+    def known_by(self, moment: datetime) -> Self:
+        """Those that stood by what was recorded by a moment."""
+        corrected = models.Q(corrected_by__recorded_at__lte=moment)
+        return self.filter(recorded_at__lte=moment).exclude(corrected)
+
+    def as_of(self, as_of: AsOf, happened: str) -> Self:
+        """Those that had happened at a moment and stood, by what counts. happened: their field."""
+        return self.filter(as_of.stood(happened))
 
 
 class RecordedBy(models.Model):

@@ -23,6 +23,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
 from fleet import together
+from fleet.as_of import AsOf
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.housing import UNSOUND, Condition
 from inspections.models import Inspection, PadCount, PadReplacement, ReplacedPad, SecondLook
@@ -495,6 +496,27 @@ def _is_travel_of(housing: SuppressorHousing, newly: Newly) -> bool:
     housing.travel_in, housing.travel_seen_at = newly.travel_in, newly.seen_at
     housing.save(update_fields=["travel_in", "travel_seen_at"])
     return True
+
+
+def pads_as_of(housing_ids: Collection[int], as_of: AsOf) -> dict[int, dict[Key, PadState]]:
+    """Return what was in each position of some housings at a past moment, by housing."""
+    found = facts_by_housing(housing_ids, as_of.known_by)
+    return {
+        key: states(fact for fact in known if fact.at <= as_of.at) for key, known in found.items()
+    }
+
+
+def travels_as_of(housing_ids: Collection[int], as_of: AsOf) -> dict[int, tuple[float, int]]:
+    """Return the travel of each housing taped by a past moment, and in which inspection."""
+    taped = Inspection.objects.as_of(as_of, "seen_at").filter(
+        housing__in=housing_ids, travel_in__isnull=False
+    )
+    in_order = taped.order_by("seen_at", "recorded_at", "pk")
+    return {
+        housing: (travel_in, key)
+        for housing, travel_in, key in in_order.values_list("housing", "travel_in", "pk")
+        if travel_in is not None
+    }
 
 
 def newest_travel(housing: SuppressorHousing) -> tuple[float | None, datetime | None]:

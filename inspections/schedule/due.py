@@ -16,8 +16,10 @@ from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.as_of import AsOf
 from fleet.dates import day_words
-from fleet.hours import running_hours_by_sort
+from fleet.hours import Running, running_hours_by_sort
+from fleet.journal.then import rows_known_by
 from fleet.models import (
     ClampFitting,
     Hammer,
@@ -37,7 +39,7 @@ from inspections.models import (
     OwnKind,
     PadCount,
 )
-from inspections.schedule.intervals import Row, counting_kinds, rows_in_force
+from inspections.schedule.intervals import Row, counting_kinds, rows_as_of, rows_in_force
 from inspections.schedule.kinds import sorts_by_kind
 from ratings.models import Commitment
 
@@ -321,6 +323,18 @@ def due_of_machine(machine: Any) -> MachineDue:
     return facts.of(machine, is_in_use=_is_in_use(hung), is_held=facts.is_held(hung))
 
 
+def due_as_of(units: Collection[Hung], as_of: AsOf) -> list[UnitDue]:
+    """Return what was due at a past moment for what hung together then, in the order given."""
+    facts = _Facts(units, is_narrow=True, as_of=as_of)
+    return [_unit_due(facts, each) for each in units]
+
+
+def machine_due_as_of(machine: Any, hung: Hung, as_of: AsOf) -> MachineDue:
+    """Return what was due for one machine at a past moment, by what it hung with then."""
+    facts = _Facts([hung], is_narrow=True, as_of=as_of)
+    return facts.of(machine, is_in_use=_is_in_use(hung), is_held=facts.is_held(hung))
+
+
 def due_of_hung(hung: Hung) -> UnitDue:
     """Return what is due at machines that hang together, or would."""
     return _unit_due(_Facts([hung], is_narrow=True), hung)
@@ -384,11 +398,16 @@ MOST_NAMED = 300
 
 
 class _Facts:
-    """What is on record of the machines of some units, asked for once for all."""
+    """What is on record of the machines of some units, asked for once for all.
 
-    def __init__(self, units: Collection[Hung], *, is_narrow: bool) -> None:
-        self.today = timezone.localdate()
-        self.rows = rows_in_force()
+    as_of: a past moment of which it is asked; None for now.
+    """
+
+    def __init__(
+        self, units: Collection[Hung], *, is_narrow: bool, as_of: AsOf | None = None
+    ) -> None:
+        self.today = timezone.localdate() if as_of is None else as_of.day
+        self.rows = rows_in_force() if as_of is None else rows_as_of(as_of)
         own = {kind.name: kind for kind in OwnKind.objects.prefetch_related("sorts_changes")}
         self.sorts = sorts_by_kind(own.values())
         keys: dict[MachineSort, set[int]] = {sort: set() for sort in MachineSort}
@@ -396,10 +415,10 @@ class _Facts:
             for sort, machine in hung.by_sort.items():
                 keys[sort].add(machine.pk)
         is_narrow = is_narrow and all(len(each) <= MOST_NAMED for each in keys.values())
-        self.last_seen = _last_seen(keys if is_narrow else None, own)
+        self.last_seen = _last_seen(keys if is_narrow else None, own, as_of)
         self.spans = {
-            MachineSort.HOUSING: _spans(Mounting, "housing", keys, is_narrow=is_narrow),
-            MachineSort.CLAMP: _spans(ClampFitting, "clamp", keys, is_narrow=is_narrow),
+            MachineSort.HOUSING: _spans(Mounting, "housing", keys, as_of, is_narrow=is_narrow),
+            MachineSort.CLAMP: _spans(ClampFitting, "clamp", keys, as_of, is_narrow=is_narrow),
         }
         hung_on = {
             hammer
@@ -412,9 +431,16 @@ class _Facts:
         if is_narrow:
             hammers, packs = keys[MachineSort.HAMMER] | hung_on, keys[MachineSort.POWER_PACK]
         self.running = running_hours_by_sort(
-            {MachineSort.HAMMER: hammers, MachineSort.POWER_PACK: packs}
+            {MachineSort.HAMMER: hammers, MachineSort.POWER_PACK: packs},
+            as_of.known_by if as_of else None,
         )
         held = Commitment.objects.overlapping(self.today, self.today).order_by()
+        if as_of is not None:
+            self.running = {sort: _until(as_of.day, run) for sort, run in self.running.items()}
+            made = Commitment.objects.filter(answer__recorded_at__lte=as_of.at)
+            held = made.exclude(released_at__lte=as_of.at).filter(
+                first_day__lte=self.today, last_day__gte=self.today
+            )
         self.held = set(held.values_list("housing", flat=True))
 
     def is_held(self, hung: Hung) -> bool:
@@ -460,14 +486,27 @@ class _Facts:
         return total
 
 
+def _until(day: date, running: Mapping[int, Running]) -> dict[int, Running]:
+    """Return what machines had run by a day, of those whose meter was read by then."""
+    cut = {key: run.until(day) for key, run in running.items()}
+    return {key: run for key, run in cut.items() if run is not None}
+
+
 Span = tuple[int, date, date | None]
 
 
 def _spans(
-    model: Any, owner: str, keys: Mapping[MachineSort, set[int]], *, is_narrow: bool
+    model: Any,
+    owner: str,
+    keys: Mapping[MachineSort, set[int]],
+    as_of: AsOf | None = None,
+    *,
+    is_narrow: bool,
 ) -> dict[int, list[Span]]:
     """Return which hammers each was on, from which day to which, by the owner's key."""
     begun = "mounted_at" if model is Mounting else "fitted_at"
+    if as_of is not None:
+        return _spans_as_of(model, owner, begun, as_of)
     spans = model.objects.order_by(begun)
     if is_narrow:
         spans = spans.filter(**{f"{owner}__in": keys[MachineSort(owner)]})
@@ -477,12 +516,26 @@ def _spans(
     return found
 
 
+def _spans_as_of(model: Any, owner: str, begun: str, as_of: AsOf) -> dict[int, list[Span]]:
+    """Return the same as was known, of what had begun by a past moment."""
+    found: dict[int, list[Span]] = {}
+    for row in rows_known_by(model, as_of.known_by, begun, "removed_at"):
+        first, last = getattr(row, begun), row.removed_at
+        if first <= as_of.at:
+            ended = _day(last) if last is not None and last <= as_of.at else None
+            key = getattr(row, f"{owner}_id")
+            found.setdefault(key, []).append((row.hammer_id, _day(first), ended))
+    return found
+
+
 def _day(moment: datetime) -> date:
     return timezone.localtime(moment).date()
 
 
 def _last_seen(
-    keys: Mapping[MachineSort, set[int]] | None, own: Mapping[str, OwnKind]
+    keys: Mapping[MachineSort, set[int]] | None,
+    own: Mapping[str, OwnKind],
+    as_of: AsOf | None = None,
 ) -> dict[Key, list[tuple[str, date]]]:
     """Return the day each kind was last made at each machine; a corrected one counts no more.
 
@@ -506,9 +559,11 @@ def _last_seen(
         default=Value(0),
         output_field=IntegerField(),
     )
+    standing = Inspection.objects.standing()
+    if as_of is not None:
+        standing = Inspection.objects.as_of(as_of, "seen_at")
     made = (
-        Inspection.objects.standing()
-        .filter(which, lacks="")
+        standing.filter(which, lacks="")
         .order_by()
         .annotate(name=Coalesce("own_kind__name", "kind"), sorts_said=said)
         .values(*columns, "name", "sorts_said")
@@ -517,8 +572,7 @@ def _last_seen(
     )
     # Whatever its kind, an inspection that counted the pads is a count of them.
     counted = (
-        Inspection.objects.standing()
-        .filter(which, Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
+        standing.filter(which, Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
         .order_by()
         .values("housing_id")
         .annotate(last=Max("seen_at"))

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from fleet import together
+from fleet.as_of import AsOf
 from fleet.dates import day_count_words
 from inspections.models import InspectionKind, OwnKind, ServiceSchedule
 
@@ -98,6 +99,16 @@ def _rows_in_force() -> tuple[Row, ...]:
         return DEFAULT_ROWS
     retired = set(OwnKind.objects.retired().values_list("name", flat=True))
     return tuple(Row(**row) for row in edition.rows if row["kind"] not in retired)
+
+
+def rows_as_of(as_of: AsOf) -> tuple[Row, ...]:
+    """Return the schedule that was in force at a past moment. Two queries."""
+    edition = ServiceSchedule.objects.filter(recorded_at__lte=as_of.at).first()
+    if edition is None:
+        return DEFAULT_ROWS
+    retired = OwnKind.objects.filter(retirement__retired_at__lte=as_of.at)
+    names = set(retired.values_list("name", flat=True))
+    return tuple(Row(**row) for row in edition.rows if row["kind"] not in names)
 
 
 def rows_record(rows: tuple[Row, ...]) -> list[dict[str, Any]]:

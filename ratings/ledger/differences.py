@@ -57,7 +57,7 @@ def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> 
     sources = [each.contents["provenance"]["listing"] for each in (before, entry)]
     if before.listed_lbf == entry.listed_lbf and sources[1] and sources[0] != sources[1]:
         lines.append(f"listing source: {sources[1]['source']}")
-    return lines or ["no input differs"]
+    return lines or [NO_INPUT_DIFFERS]
 
 
 def pull_change_lbf(before: LedgerEntry | None, entry: LedgerEntry) -> float | None:
@@ -140,6 +140,7 @@ def _pad_lines(
         yield f"{', '.join(places)}: {was_words} → {is_words}{healed}"
 
 
+NO_INPUT_DIFFERS = "no input differs"
 HEALED = ", sound again with no new pad"
 
 

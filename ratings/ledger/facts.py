@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from fleet import clock, together
-from fleet.models import Hammer, HousingGuide, Mounting, PadPosition, SuppressorHousing
+from fleet.as_of import AsOf
+from fleet.models import (
+    Hammer,
+    HousingGuide,
+    LotCorrection,
+    Mounting,
+    PadLot,
+    PadPosition,
+    SuppressorHousing,
+)
+from fleet.units import Hung
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.lot_pools import stored_lot_rate
 from ratings.mechanics.freshness import HoldPolicy, stale_reasons
@@ -24,6 +34,7 @@ from ratings.models import Listing, LotRating, ProofPull, RatingPolicy
 from ratings.models.policy import policy_in_force
 from ratings.models.proof_pull import NO_PULLS, PullsOfUnit
 
+HungThen = Mapping[int, Hung]
 DAY_SECONDS = 24 * 3600
 CORRECTED = "a test it rests on was corrected since"
 FOUND_OFF = "the gauge of a test it rests on was found off since"
@@ -105,6 +116,7 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
             guides.get(housing.pk),
             pulls.get(housing.pk, NO_PULLS),
             policy,
+            housing.travel_in,
         )
         for housing in housings
     }
@@ -120,6 +132,78 @@ def _beside_pads(ids: list[int]) -> BesidePads:
         ProofPull.objects.by_housing(ids),
         RatingPolicy.objects.first(),
     )
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What looks at a unit had found by a moment: its pads by (side, number), and its travel.
+
+    pads: each as its condition and the key of its lot; a position never counted is not there.
+    """
+
+    pads: Mapping[tuple[str, int], tuple[str, int | None]]
+    travel_in: float | None
+
+
+def gather_as_of(
+    housings: Sequence[SuppressorHousing], as_of: AsOf, seen: Mapping[int, Seen], hung: HungThen
+) -> dict[int, Facts]:
+    """Return the facts of each housing of a past moment by its key, in a fixed number of queries.
+
+    What happens to a unit counts from when it happened: pads, travel, hammer, guides, proof pulls.
+    What is the yard's word, ratings of lots and the policy, counts from when it was given, and so
+    does what was found wrong with it. A listing counts from when it was recorded, as corrected.
+    """
+    ids = [housing.pk for housing in housings]
+    hammers: dict[int, Hammer] = {
+        key: hammer for key in ids if key in hung and (hammer := hung[key].hammer) is not None
+    }
+    keys = {lot for key in ids for _, lot in seen[key].pads.values() if lot is not None}
+    lots = _lots_as_of(keys, as_of)
+    with clock.set_to(as_of.at):
+        ratings = LotRating.objects.in_force_by_lot(lots, as_of.at)
+        listings = Listing.objects.in_force_by_hammer({each.pk for each in hammers.values()}, as_of)
+        guides = HousingGuide.objects.in_force_by_housing(ids, as_of)
+        pulls = ProofPull.objects.by_housing(ids, as_of)
+        policy = RatingPolicy.objects.filter(recorded_at__lte=as_of.at).first()
+        for rating in ratings.values():
+            rating.lot = lots[rating.lot_id]
+        return {
+            housing.pk: _facts(
+                housing,
+                _positions_as_of(housing, seen[housing.pk], lots),
+                ratings,
+                hammers,
+                listings,
+                guides.get(housing.pk),
+                pulls.get(housing.pk, NO_PULLS),
+                policy,
+                seen[housing.pk].travel_in,
+            )
+            for housing in housings
+        }
+
+
+def _positions_as_of(
+    housing: SuppressorHousing, seen: Seen, lots: Mapping[int, PadLot]
+) -> list[PadPosition]:
+    found = []
+    for side, number in housing.position_keys:
+        condition, lot = seen.pads.get((side, number), ("", None))
+        fitted = None if lot is None else lots[lot]
+        found.append(
+            PadPosition(housing=housing, side=side, number=number, condition=condition, lot=fitted)
+        )
+    return found
+
+
+def _lots_as_of(keys: Collection[int], as_of: AsOf) -> dict[int, PadLot]:
+    """Return lots with their rubber as it was known: a correction after that is taken back."""
+    lots = PadLot.objects.in_bulk(keys)
+    later = LotCorrection.objects.filter(lot__in=lots, recorded_at__gt=as_of.known_by)
+    for correction in later.order_by("-pk"):
+        lots[correction.lot_id].rubber_thickness_in = correction.thickness_before_in
+    return lots
 
 
 def lot_rate(rating: LotRating, policy: Policy) -> LotRate:
@@ -152,6 +236,7 @@ def _facts(
     guide: HousingGuide | None,
     pulls: PullsOfUnit,
     policy: RatingPolicy | None,
+    travel_in: float | None,
 ) -> Facts:
     fitted = {position.lot_id for position in positions}
     rated = [rating for lot_id, rating in ratings.items() if lot_id in fitted]
@@ -164,7 +249,7 @@ def _facts(
             for each in positions
         ),
         lots=tuple(lot_rate(rating, in_force) for rating in rated),
-        travel_in=housing.travel_in,
+        travel_in=travel_in,
         listed_lbf=listing.listed_lbf if listing else None,
         policy=in_force,
         is_guided=guide is not None and guide.is_guided,

@@ -81,7 +81,7 @@ def post(
     for housing in housings:
         corrected = (corrects or {}).get(housing.pk)
         head = heads.get(housing.pk)
-        if corrected is None and head is not None and _says(head.head, facts[housing.pk]):
+        if corrected is None and head is not None and says(head.head, facts[housing.pk]):
             continue
         entry = _entry(
             housing, facts[housing.pk], head, cause, occurred_at, recorded_at, by, corrected
@@ -100,7 +100,8 @@ def entries_caused_by(kind: str, record: int, housing_ids: Iterable[int]) -> dic
     return {entry.housing_id: entry for entry in entries}
 
 
-def _says(entry: LedgerEntry, facts: Facts) -> bool:
+def says(entry: LedgerEntry, facts: Facts) -> bool:
+    """Say whether an entry, by today's method, rests on these very facts."""
     if entry.contents["format"] != FORMAT:
         return False
     now = {"inputs": inputs_record(facts.inputs), "provenance": sources(facts.provenance)}
@@ -149,6 +150,25 @@ def _entry(
         document=document,
         previous_hash=previous_hash,
         hash=digest(document),
+        **{name: results[name] for name in COLUMN_RESULTS},
+    )
+
+
+def entry_as_if_posted(
+    housing: SuppressorHousing, facts: Facts, occurred_at: datetime
+) -> LedgerEntry:
+    """Return the entry that facts would come to by today's method: in no ledger, never saved."""
+    results = results_of_format(FORMAT, facts.inputs)
+    contents = {
+        "format": FORMAT,
+        "inputs": inputs_record(facts.inputs),
+        "provenance": facts.provenance,
+        "results": results,
+    }
+    return LedgerEntry(
+        housing=housing,
+        occurred_at=occurred_at,
+        document=canonical_text(contents),
         **{name: results[name] for name in COLUMN_RESULTS},
     )
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from django.db import models
 from django.db.models import Q
 
+from fleet.as_of import AsOf
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.quantities import Quantity
@@ -12,6 +13,15 @@ from fleet.quantities import Quantity
 
 class ListingQuerySet(CorrectableQuerySet["Listing"]):
     """Listings of hammers."""
+
+    def begun_by(self, as_of: AsOf) -> list[int]:
+        """The keys of those recorded by a moment, and of what counts as correcting them."""
+        known = self.filter(recorded_at__lte=as_of.known_by).order_by("pk")
+        found: list[int] = []
+        for key, corrects, recorded_at in known.values_list("pk", "corrects", "recorded_at"):
+            if recorded_at <= as_of.at or corrects in found:
+                found.append(key)
+        return found
 
     def standing_in_order(self) -> list[Listing]:
         """Those that none corrects, in the order recorded: a correction in its original's place."""
@@ -23,9 +33,17 @@ class ListingQuerySet(CorrectableQuerySet["Listing"]):
         standing = [listing for listing in listings if listing.pk not in corrected]
         return sorted(standing, key=lambda listing: places[listing.pk])
 
-    def in_force_by_hammer(self, hammer_ids: Iterable[int]) -> dict[int, Listing]:
-        """The listing in force of each hammer that has one: the last recorded that stands."""
-        listings = self.filter(hammer__in=list(hammer_ids)).standing_in_order()
+    def in_force_by_hammer(
+        self, hammer_ids: Iterable[int], as_of: AsOf | None = None
+    ) -> dict[int, Listing]:
+        """The listing in force of each hammer that has one: the last recorded that stands.
+
+        Of a past moment the last recorded by then, as a correction that counts has it.
+        """
+        of_hammers = self.filter(hammer__in=list(hammer_ids))
+        if as_of is not None:
+            of_hammers = of_hammers.filter(pk__in=of_hammers.begun_by(as_of))
+        listings = of_hammers.standing_in_order()
         return {listing.hammer_id: listing for listing in listings}
 
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from enum import StrEnum
 from typing import Any, Self
 
@@ -42,25 +43,36 @@ class RatingState(StrEnum):
 class LotRatingQuerySet(models.QuerySet["LotRating"]):
     """Ratings of lots, by what a second person said of them."""
 
-    def in_force(self) -> Self:
+    def in_force(self, at: datetime | None = None) -> Self:
         """Those approved and not withdrawn, the one that counts last of its lot.
+
+        at: by a past moment.
 
         Each says in `rests_on_corrected` whether a test of its was corrected since, and in
         `gauge_found_off` whether the gauge of one was found off since.
         """
         return (
-            self.filter(approval__isnull=False, withdrawal__isnull=True)
+            self._approved(at)
             .select_related("lot", "approval")
             .annotate(rests_on_corrected=_rests_on_corrected(), gauge_found_off=_gauge_found_off())
             .order_by("approval__pk")
         )
 
-    def in_force_by_lot(self, lot_ids: Iterable[int]) -> dict[int, LotRating]:
+    def _approved(self, at: datetime | None) -> Self:
+        if at is None:
+            return self.filter(approval__isnull=False, withdrawal__isnull=True)
+        withdrawn = Q(withdrawal__recorded_at__lte=at)
+        return self.filter(approval__recorded_at__lte=at).exclude(withdrawn)
+
+    def in_force_by_lot(
+        self, lot_ids: Iterable[int], at: datetime | None = None
+    ) -> dict[int, LotRating]:
         """The rating in force of each lot that has one, by the lot's key.
 
         With the tests of those that must be worked out again from them.
         """
-        found = {rating.lot_id: rating for rating in self.in_force().filter(lot__in=list(lot_ids))}
+        of_lots = self.in_force(at).filter(lot__in=list(lot_ids))
+        found = {rating.lot_id: rating for rating in of_lots}
         without_figures = [rating for rating in found.values() if rating.figures is None]
         models.prefetch_related_objects(without_figures, "tests__readings", "tests__pads")
         return found

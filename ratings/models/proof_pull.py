@@ -12,6 +12,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
+from fleet.as_of import AsOf
 from fleet.characters import check_name
 from fleet.models.measured_fields import MeasuredField
 from fleet.models.recorded import CorrectableQuerySet, Recorded
@@ -167,10 +168,16 @@ NO_PULLS = PullsOfUnit(None, None)
 class ProofPullQuerySet(CorrectableQuerySet["ProofPull"]):
     """Proof pulls of units."""
 
-    def by_housing(self, housing_ids: Iterable[int]) -> dict[int, PullsOfUnit]:
+    def by_housing(
+        self, housing_ids: Iterable[int], as_of: AsOf | None = None
+    ) -> dict[int, PullsOfUnit]:
         """What its pulls come to, of each housing that has one that may decide; in one query."""
         of_housing: dict[int, list[ProofPull]] = {}
-        pulls = self.standing().filter(housing__in=list(housing_ids), decision__isnull=True)
+        standing = self.standing() if as_of is None else self.as_of(as_of, "pulled_at")
+        counts = Q(decision__isnull=True)
+        if as_of is not None:
+            counts |= Q(decision__recorded_at__gt=as_of.known_by)
+        pulls = standing.filter(counts, housing__in=list(housing_ids))
         for pull in pulls.order_by("pulled_at", "pk"):
             if pull.is_for_rating:
                 of_housing.setdefault(pull.housing_id, []).append(pull)

@@ -48,7 +48,7 @@ class GaugeCalibrationQuerySet(CorrectableQuerySet["GaugeCalibration"]):
         as "test__". It tells of all that was measured since the calibration before it.
         """
         between = (
-            GaugeCalibration.objects.standing()
+            GaugeCalibration.objects.known_by(clock.now())
             .filter(
                 gauge=OuterRef("gauge"),
                 calibrated_on__lt=OuterRef("calibrated_on"),
@@ -57,10 +57,9 @@ class GaugeCalibrationQuerySet(CorrectableQuerySet["GaugeCalibration"]):
             )
             .order_by()
         )
-        return self.standing().filter(
+        return self.known_by(clock.now()).filter(
             ~Exists(between),
             gauge=OuterRef(f"{test}gauge"),
-            recorded_at__lte=clock.now(),
             calibrated_on__gte=_day_of(test),
             calibrated_on__gt=_calibrated_before(test),
         )

@@ -134,6 +134,21 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         **_own_sheets(good),
         "waiting": reverse("waiting"),
         "fleet summary": reverse("fleet-summary"),
+        "as of a day, asked": reverse("board-as-of"),
+        **{
+            f"{name} as of a day": f"{reverse(page, args=keys)}?day={timezone.localdate()}"
+            for name, page, keys in (
+                ("board", "board-as-of", []),
+                ("unit out of service", "unit-as-of", [units["unit out of service"]]),
+                ("unit below its listing", "unit-as-of", [short.housing.pk]),
+                ("unit never counted", "unit-as-of", [uncounted.pk]),
+                ("hammer", "machine-as-of", ["hammer", good.hammer.pk]),
+                ("lot", "lot-as-of", [good.lot.pk]),
+            )
+        },
+        "as of a day that can't be": reverse("board-as-of") + "?day=2999-01-01",
+        "what differs between two days": reverse("as-of-differences")
+        + f"?day=2020-01-01&other={timezone.localdate()}",
         "fleet summary asked what can't be": reverse("fleet-summary") + "?first=x&last=",
         "history": reverse("history"),
         "history asked what can't be": reverse("history") + "?of=x&first=x&last=",
@@ -459,6 +474,7 @@ def _jobs() -> dict[str, str]:
         "new job": reverse("new-job"),
         "job": reverse("job", args=[made.job_id]),
         "job whose unit fell": reverse("job", args=[fell.job_id]),
+        "job as of a day": f"{reverse('job-as-of', args=[made.job_id])}?day={timezone.localdate()}",
         "unit for a job": reverse("job-unit", args=[made.job_id, fallen.housing.pk]),
         "two answers": reverse("compare-answers")
         + f"?job={made.job_id}&unit={fallen.housing.pk}&other_job={fell.job_id}&other_unit=",

@@ -62,7 +62,7 @@ def test_reversed_days_of_a_units_records_are_refused(auditor_client: Client) ->
 def test_what_is_no_day_of_the_trade_is_refused(auditor_client: Client, given: str) -> None:
     page = auditor_client.get(reverse("pulls-csv"), {"until": given})
     assert page.status_code == 200
-    assert "Nothing can be listed for this." in words(page)
+    assert "Nothing can be shown for this." in words(page)
 
 
 def sites(client: Client, **asked: str) -> set[str]:

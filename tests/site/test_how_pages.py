@@ -38,6 +38,14 @@ SPOKEN_OF = {
     "how-standing": ("board", "unit", "listings", "new-listing", "policy"),
     "how-ledger": ("unit", "commitment"),
     "how-archive": ("unit-archive", "receive-unit"),
+    "how-as-of": (
+        "board-as-of",
+        "as-of-differences",
+        "unit-as-of",
+        "machine-as-of",
+        "lot-as-of",
+        "job-as-of",
+    ),
     "how-bench": (
         "lots",
         "lot",

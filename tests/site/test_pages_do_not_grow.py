@@ -8,6 +8,7 @@ import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from tests.inspections.field.sent import signed_in
 from tests.site.large_yard import LargeYard, fill_large_yard
@@ -21,6 +22,7 @@ MOST_QUERIES = 60
 MOST_QUERIES_OF = {"unit": 96, "waiting": 70, "two answers": 64}
 MOST_BYTES = 300_000
 FEW, MANY = 60, 300
+TODAY = timezone.localdate().isoformat()
 
 
 def paths(yard: LargeYard) -> dict[str, str]:
@@ -30,6 +32,14 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "board narrowed": reverse("board") + "?search=HAM-0&standing=meets+listing&sort=-share",
         "waiting": reverse("waiting"),
         "fleet summary": reverse("fleet-summary") + "?first=2025-01-01&last=2026-03-01",
+        "as of a day": reverse("board-as-of") + f"?day={TODAY}&sense=known",
+        "as of a day so": reverse("board-as-of") + f"?day={TODAY}&page=2",
+        "two days": reverse("as-of-differences") + f"?day=2026-02-01&other={TODAY}",
+        "unit as of a day": reverse("unit-as-of", args=[yard.housing]) + f"?day={TODAY}",
+        "lot as of a day": reverse("lot-as-of", args=[yard.lot]) + f"?day={TODAY}",
+        "hammer as of a day": reverse("machine-as-of", args=["hammer", yard.hammer])
+        + f"?day={TODAY}",
+        "job as of a day": reverse("job-as-of", args=[yard.job]) + f"?day={TODAY}",
         "search": reverse("search") + "?q=-0",
         "search of one sort": reverse("search") + "?q=H-0&sort=housings&page=2",
         **{
