@@ -10,7 +10,7 @@ import json
 from datetime import datetime
 from typing import Any, TypeVar
 
-from django.db.models import Max, Model, Q
+from django.db.models import Max, Min, Model, Q
 
 from fleet import clock
 from fleet.models.leaf import Leaf
@@ -48,6 +48,25 @@ def rows_known_by(model: type[Row], moment: datetime, begins: str, ends: str) ->
                 setattr(row, ends, None)
         rows[key] = row
     return sorted(rows.values(), key=lambda row: (getattr(row, begins), row.pk))
+
+
+def values_known_by(model: type[Model], moment: datetime, column: str) -> dict[int, Any]:
+    """Return what a column of each row said at a moment, by the row's key, in one query.
+
+    Of a row that came on record only later, what it said first.
+    """
+    leaves = Leaf.objects.filter(model=model._meta.label_lower).order_by()
+    by_row = leaves.values("row_key").annotate(first=Min("pk"))
+    newest = leaves.filter(recorded_at__lte=moment).values("row_key").annotate(newest=Max("pk"))
+    told = leaves.filter(
+        Q(pk__in=by_row.values("first")) | Q(pk__in=newest.values("newest"))
+    ).order_by("pk")
+    found: dict[int, Any] = {}
+    for key, document in told.values_list("row_key", "document"):
+        record = json.loads(document)["row"]
+        if record is not None:
+            found[int(key)] = record[column]
+    return found
 
 
 def _row(model: type[Row], record: dict[str, Any]) -> Row:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.urls import reverse
 
@@ -72,12 +73,15 @@ def _unit_changes(then: UnitThen | None, now: UnitThen | None, system: str) -> I
         yield Change("came on record" if then is None else "taken out of use")
         return
     for name, before, after in (
+        ("yard", then.yard, now.yard),
         ("hammer", then.hung.hammer, now.hung.hammer),
         ("clamp", then.hung.clamp, now.hung.clamp),
         ("power pack", then.hung.power_pack, now.hung.power_pack),
     ):
         if before != after:
-            url = reverse("unit-records", args=[now.housing.pk, "mountings"])
+            url = _records(now, "mountings")
+            if name == "yard":
+                url = f"{reverse('transfers')}?{urlencode({'search': now.mark})}"
             yield Change(f"{name}: {before or 'none'} → {after or 'none'}", url)
     yield from _outage_changes(then.outages, now.outages, _records(now, "service"))
     if _entry_key(then) != _entry_key(now):

@@ -122,6 +122,7 @@ def _of_entry(name: str) -> Callable[[UnitThen], Any]:
 # What the file of a day has, by its heading; figures in the units they are kept in.
 CSV_COLUMNS: dict[str, Callable[[UnitThen], Any]] = {
     "unit": lambda unit: unit.mark,
+    "yard": lambda unit: unit.yard,
     "hammer": lambda unit: unit.hammer.mark if unit.hammer else None,
     "clamp": lambda unit: unit.hung.clamp.mark if unit.hung.clamp else None,
     "power_pack": lambda unit: unit.hung.power_pack.mark if unit.hung.power_pack else None,

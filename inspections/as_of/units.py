@@ -10,7 +10,7 @@ from enum import StrEnum
 from django.db.models import Max, Q
 
 from fleet.as_of import AsOf
-from fleet.journal.then import rows_known_by
+from fleet.journal.then import rows_known_by, values_known_by
 from fleet.models import (
     Hammer,
     HousingGuide,
@@ -18,6 +18,9 @@ from fleet.models import (
     MachineSort,
     OutOfService,
     SuppressorHousing,
+    Transfer,
+    TransferEnd,
+    Yard,
 )
 from fleet.models.leaf import Leaf
 from fleet.units import Hung, hung_as_of
@@ -54,6 +57,7 @@ class UnitThen:
     told: LedgerEntry | None
     entry: LedgerEntry | None
     by: By
+    yard: str = ""
     outages: list[OutOfService] = field(default_factory=list)
     counted_at: datetime | None = None
     findings_open: int = 0
@@ -106,6 +110,7 @@ def units_as_of(as_of: AsOf, only: Collection[int] | None = None) -> list[UnitTh
     known = _on_record(housings, as_of, hung, told)
     here = [each for each in housings if each.pk in known]
     outages = outages_as_of(as_of)
+    yards = _yards(as_of)
     otherwise = {} if as_of.is_as_known_then else _otherwise(here, as_of, hung, told)
     found = []
     for housing in here:
@@ -120,6 +125,7 @@ def units_as_of(as_of: AsOf, only: Collection[int] | None = None) -> list[UnitTh
                 told.get(housing.pk),
                 entry,
                 by if entry else By.NOTHING,
+                yards.get(housing.pk, str(housing.yard)),
                 outages_of(unit, housing, outages),
             )
         )
@@ -172,6 +178,24 @@ def _on_record(
         for each in housings
         if each.pk in there and (each.retired_on is None or each.retired_on > as_of.day)
     }
+
+
+def _yards(as_of: AsOf) -> dict[int, str]:
+    """Return the name of the yard each housing was in, by its key. Three queries.
+
+    By the record of then, and by arrivals of then that came on record later.
+    """
+    names = dict(Yard.objects.values_list("pk", "name"))
+    found = values_known_by(SuppressorHousing, as_of.at, "yard_id")
+    arrived = Transfer.objects.filter(
+        as_of.recorded_since("end__"),
+        housing__isnull=False,
+        end__kind=TransferEnd.ARRIVED,
+        end__ended_on__lte=as_of.day,
+    )
+    in_order = arrived.order_by("end__ended_on", "end__pk")
+    found |= dict(in_order.values_list("housing", "goal"))
+    return {key: names[yard] for key, yard in found.items() if yard in names}
 
 
 def outages_as_of(as_of: AsOf) -> list[OutOfService]:

@@ -6,6 +6,7 @@ Each sound pad of these units pulls 1,000 lbf an inch.
 from __future__ import annotations
 
 import uuid
+from datetime import date
 
 import pytest
 from django.db import connection
@@ -25,8 +26,9 @@ from ratings.listings import record_listing
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
 from ratings.mounting import mount_housing
+from ratings.transfers.recording import record_arrival
 from tests.builders import Unit, bench_test, list_hammer, proof_pull, rated_unit
-from tests.factories import HammerFactory, HousingFactory
+from tests.factories import HammerFactory, HousingFactory, YardFactory
 from tests.inspections.as_of.histories import (
     counted,
     day,
@@ -37,6 +39,7 @@ from tests.inspections.as_of.histories import (
     so,
     then,
 )
+from tests.job_builders import transfer
 from tests.site.large_yard import fill_large_yard
 
 pytestmark = pytest.mark.django_db
@@ -48,6 +51,21 @@ def seen_monday_synced_thursday() -> Unit:
     fitted(unit, ("A", 1), day(1))
     counted(unit, day(0, 8), day(3), {"A1": "cracked", "A2": "cracked"})
     return unit
+
+
+def several_units() -> None:
+    """Units whose histories have a proof pull, a correction, a late record, a move, and none."""
+    with clock.set_to(day(2)):
+        soft = rated_unit()
+        proof_pull(soft.housing, soft.manager, ratio=0.8)
+    corrected = monday_unit(is_guided=False)
+    wrong = counted(corrected, day(2), day(2), {"A3": "swollen"}, travel_in=5.0)
+    counted(corrected, day(2), day(4), {"A4": "missing"}, corrects=wrong.inspection)
+    seen_monday_synced_thursday()
+    moved = monday_unit()
+    with clock.set_to(day(4)):
+        mount_housing(housing=moved.housing, hammer=None, at=day(3), by=moved.manager)
+    HousingFactory()
 
 
 def test_a_late_record_changes_what_was_so_and_not_what_was_known() -> None:
@@ -191,6 +209,39 @@ def test_a_first_count_synced_late_was_so_before_any_entry() -> None:
     assert then(spare, so(0)).entry is None
 
 
+def test_an_arrival_recorded_late_was_so_from_its_day_on() -> None:
+    unit = monday_unit()
+    with clock.set_to(day(0)):
+        there = YardFactory()
+        sent = transfer(unit, goal=there, leaves_on=date(2026, 3, 3), arrives_on=date(2026, 3, 4))
+    with clock.set_to(day(5)):
+        record_arrival(
+            submission_id=uuid.uuid4(),
+            transfer=sent,
+            arrived_on=date(2026, 3, 4),
+            by=unit.manager,
+        )
+    here = str(unit.housing.yard)
+    assert [then(unit, known(number)).yard for number in (1, 3, 5)] == [here, here, str(there)]
+    assert [then(unit, so(number)).yard for number in (1, 3, 5)] == [here, str(there), str(there)]
+
+
+def test_where_the_entry_of_then_stands_the_facts_of_then_are_those_known_then() -> None:
+    several_units()
+    hung_then, stood = {}, 0
+    for number in range(6):
+        for unit in units_as_of(so(number)):
+            if unit.by is not By.THEN:
+                continue
+            facts = [
+                facts_as_of([unit.housing], as_of, hung_then.setdefault(as_of, hung_as_of(as_of)))
+                for as_of in (so(number), known(number))
+            ]
+            assert facts[0][unit.housing.pk].inputs == facts[1][unit.housing.pk].inputs
+            stood += 1
+    assert stood > 6
+
+
 def now() -> AsOf:
     moment = timezone.now()
     return AsOf(moment, moment)
@@ -208,13 +259,7 @@ def test_as_known_now_every_unit_is_as_the_board_has_it() -> None:
 
 
 def test_the_facts_of_now_are_those_a_rating_rests_on() -> None:
-    soft = rated_unit()
-    proof_pull(soft.housing, soft.manager, ratio=0.8)
-    corrected = monday_unit(is_guided=False)
-    wrong = counted(corrected, day(2), day(2), {"A3": "swollen"}, travel_in=5.0)
-    counted(corrected, day(2), day(4), {"A4": "missing"}, corrects=wrong.inspection)
-    seen_monday_synced_thursday()
-    HousingFactory()
+    several_units()
     housings = list(SuppressorHousing.objects.in_use())
     live, as_of = gather(housings), now()
     with clock.set_to(as_of.at):
