@@ -35,6 +35,11 @@ class AsOfForm(PlainText, forms.Form):
         help_text="Blank for all that is known now.",
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        # One and the same for all that is asked.
+        self.now = timezone.now()
+        super().__init__(*args, **kwargs)
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         day, known_on = cleaned.get("day"), cleaned.get("known_on")
@@ -55,10 +60,14 @@ class AsOfForm(PlainText, forms.Form):
     def as_of(self) -> AsOf:
         """The moment asked about; the form must be valid. Of today, this moment."""
         day, known_on = self.cleaned_data["day"], self.cleaned_data.get("known_on")
-        at = last_moment(day)
+        at = self.last_moment(day)
         if self.cleaned_data["sense"] == Sense.KNOWN:
             return AsOf(at, at)
-        return AsOf(at, last_moment(known_on) if known_on else timezone.now())
+        return AsOf(at, self.last_moment(known_on) if known_on else self.now)
+
+    def last_moment(self, day: date) -> datetime:
+        """Return the end of a day, or now where it is not over."""
+        return min(end_of_day(day), self.now)
 
     @property
     def words(self) -> str:
@@ -109,13 +118,8 @@ class TwoDaysForm(AsOfForm):
     @property
     def later(self) -> AsOf:
         """The later moment; the form must be valid."""
-        first, at = self.as_of, last_moment(self.cleaned_data["other"])
+        first, at = self.as_of, self.last_moment(self.cleaned_data["other"])
         return AsOf(at, at if first.is_as_known_then else first.known_by)
-
-
-def last_moment(day: date) -> datetime:
-    """Return the end of a day, or now where it is not over."""
-    return min(end_of_day(day), timezone.now())
 
 
 def form_of(request: HttpRequest, kind: type[AsOfForm] = AsOfForm) -> AsOfForm:

@@ -7,7 +7,6 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 
 from fleet.as_of import AsOf
 from fleet.cells import csv_download
@@ -132,8 +131,10 @@ def _otherwise(form: AsOfForm, unit: UnitThen, system: str) -> dict[str, Any] | 
     """Return how what was so and what was known of a unit differ; None where they don't."""
     as_of = form.as_of
     so = unit
+    if as_of.at == form.now:
+        return None
     if as_of.is_as_known_then:
-        so = units_as_of(AsOf(as_of.at, timezone.now()), [unit.housing.pk])[0]
+        so = units_as_of(AsOf(as_of.at, form.now), [unit.housing.pk])[0]
         with_documents([so])
     known = {each.pk for each in outages_of_then(unit, as_of)}
     outages = [each for each in so.outages if each.pk not in known]

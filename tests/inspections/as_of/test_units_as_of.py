@@ -17,7 +17,7 @@ from fleet import clock
 from fleet.as_of import AsOf
 from fleet.models import SuppressorHousing
 from fleet.outages import take_out_of_service
-from fleet.units import hung_as_of
+from fleet.units import Hung, hung_as_of
 from inspections.as_of.units import By, facts_as_of, units_as_of
 from inspections.count.findings import out_of_service_for
 from inspections.units.board import board_units
@@ -228,7 +228,8 @@ def test_an_arrival_recorded_late_was_so_from_its_day_on() -> None:
 
 def test_where_the_entry_of_then_stands_the_facts_of_then_are_those_known_then() -> None:
     several_units()
-    hung_then, stood = {}, 0
+    hung_then: dict[AsOf, dict[int, Hung]] = {}
+    stood = 0
     for number in range(6):
         for unit in units_as_of(so(number)):
             if unit.by is not By.THEN:
