@@ -12,7 +12,7 @@ from django.utils import timezone
 from reportlab.platypus import Flowable, KeepTogether
 
 from fleet.dates import day_words, moment_words
-from fleet.models import PadLot, Yard
+from fleet.models import PadLot, StockMove, Yard
 from fleet.models.recorded import RecordedBy
 from fleet.quantities import Quantity
 from fleet.signers import signer_words
@@ -53,6 +53,7 @@ from ratings.paper.style import (
 
 PACKAGE = "line-pull-ledger"
 VOID = "VOID"
+MOST_DAYS_NAMED = 3
 
 logger = logging.getLogger(__name__)
 
@@ -202,6 +203,7 @@ def _item(certificate: Certificate) -> list[Fact]:
         ("Lot", lot.mark),
         ("Supplier", lot.supplier or "not on record"),
         ("Hardness", _hardness_words(lot)),
+        ("Pads received", _received_words(certificate.rating)),
         ("Pads tested", _pads_words(tests)),
         ("Method", f"Line-Pull Ledger, rating method {FORMAT}, program {version(PACKAGE)}"),
         ("Tests", ", ".join(f"test {each.pk}" for each in tests)),
@@ -209,6 +211,17 @@ def _item(certificate: Certificate) -> list[Fact]:
         ("Tested at and for", "; ".join(sorted({_yard_words(each.stand.yard) for each in tests}))),
         ("Tested", ", ".join(dict.fromkeys(day_words(test.tested_at) for test in tests))),
     ]
+
+
+def _received_words(rating: LotRating) -> str:
+    """Say on which days pads of the lot had come when its rating was drafted (ISO 17025 §7.8)."""
+    came = rating.lot.moves.filter(
+        kind=StockMove.Kind.RECEIVED, recorded_at__lte=rating.recorded_at
+    ).order_by("occurred_at")
+    days = list(dict.fromkeys(day_words(move.occurred_at) for move in came))
+    if len(days) > MOST_DAYS_NAMED:
+        return f"on {len(days)} days, {days[0]} the first and {days[-1]} the last"
+    return ", ".join(days) or "not on record"
 
 
 def _hardness_words(lot: PadLot) -> str:

@@ -5,13 +5,14 @@ import uuid
 
 import pytest
 
+from fleet.dates import day_words
 from ratings.certificate.paper import certificate_pdf
 from ratings.lots.recording import withdraw_rating
 from ratings.mechanics.record import FORMAT
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import LotRating
 from ratings.policy import change_policy
-from tests.builders import marked, rated_unit
+from tests.builders import MONDAY, marked, rated_unit, receive
 from tests.factories import ManagerFactory
 from tests.ratings.certificate.lots import approved, draft, lot
 from tests.ratings.certificate.printed import pages, text
@@ -85,6 +86,13 @@ def test_it_says_what_a_report_of_tests_must() -> None:
     ):
         assert words in found
     assert re.search(r"End of certificate \d+", pages(draft(of))[-1])
+
+
+def test_it_says_when_the_pads_came_or_that_nobody_recorded_it() -> None:
+    assert "Pads received not on record" in text(draft())
+    of = lot()
+    receive(of, ManagerFactory(), 24)
+    assert f"Pads received {day_words(MONDAY)}" in text(draft(of))
 
 
 def test_a_draft_is_not_issued() -> None:

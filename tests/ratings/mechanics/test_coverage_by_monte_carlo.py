@@ -54,14 +54,18 @@ A_LITTLE_OF_EACH = Situation(
 RECORDED = {
     "all as the model says": Situation(use=IN_USE),
     "in use exactly as on the bench": Situation(),
-    "curved by 10 %, used at short travel": Situation(bend=0.10, travel_in=SHORT_TRAVEL_IN),
-    "curved by 20 %, used at short travel": Situation(bend=0.20, travel_in=SHORT_TRAVEL_IN),
-    "curved by 20 %, four stretches read": Situation(
-        bend=0.20, travel_in=SHORT_TRAVEL_IN, stretches=FOUR_STRETCHES
+    "curved by 10 %, used at short travel": Situation(
+        bend=0.10, travel_in=SHORT_TRAVEL_IN, use=IN_USE
     ),
-    "loading only, seal friction 3 %": Situation(both_branches=False, friction=0.03),
+    "curved by 20 %, used at short travel": Situation(
+        bend=0.20, travel_in=SHORT_TRAVEL_IN, use=IN_USE
+    ),
+    "curved by 20 %, four stretches read": Situation(
+        bend=0.20, travel_in=SHORT_TRAVEL_IN, stretches=FOUR_STRETCHES, use=IN_USE
+    ),
+    "loading only, seal friction 3 %": Situation(both_branches=False, friction=0.03, use=IN_USE),
     "loading only, seal friction 5 %": Situation(both_branches=False, friction=0.05),
-    "both branches, seal friction 5 %": Situation(friction=0.05),
+    "both branches, seal friction 5 %": Situation(friction=0.05, use=IN_USE),
     "4 old tests and a new one, lot 10 % softer": Situation(
         tests=every_forty_days(5), softer_now=0.10
     ),
@@ -69,7 +73,7 @@ RECORDED = {
         tests=every_forty_days(10), softer_now=0.10
     ),
     "9 tests too old to count, lot 10 % softer": Situation(
-        tests=(*every_forty_days(9, 800.0), (2, 0.0)), softer_now=0.10
+        tests=(*every_forty_days(9, 800.0), (2, 0.0)), softer_now=0.10, use=IN_USE
     ),
     "4 old tests that agree with a new one": Situation(tests=every_forty_days(5), use=IN_USE),
     "not conditioned, first stretch 5 % stiffer": Situation(
@@ -80,12 +84,12 @@ RECORDED = {
     ),
     "5 % softer in use, proof pull made": Situation(use=always(0.95), proof=True),
     "9 % softer in use, proof pull made": Situation(use=always(0.91), proof=True),
-    "one pad tested five times, marked": Situation(tests=singles(5), same_pads=True),
+    "one pad tested five times, marked": Situation(tests=singles(5), same_pads=True, use=IN_USE),
     "one pad tested five times, no marks": Situation(
-        tests=singles(5), same_pads=True, marked=False
+        tests=singles(5), same_pads=True, marked=False, use=IN_USE
     ),
-    "true spread 10 %, four single pads": Situation(spread=0.10, tests=singles(4)),
-    "true spread 10 %, eight single pads": Situation(spread=0.10, tests=singles(8)),
+    "true spread 10 %, four single pads": Situation(spread=0.10, tests=singles(4), use=IN_USE),
+    "true spread 10 %, eight single pads": Situation(spread=0.10, tests=singles(8), use=IN_USE),
     "two single pads": Situation(tests=singles(2), use=IN_USE),
     "not guided": Situation(guided=False, use=IN_USE),
     "three lots of one stand": Situation(lots=3, use=IN_USE),
