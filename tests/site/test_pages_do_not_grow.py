@@ -160,7 +160,7 @@ def measured(many: int) -> dict[str, tuple[int, int]]:
     """The queries and bytes of each page where there are so many of everything."""
     yard = fill_large_yard(many)
     if connection.vendor == "postgresql":
-        # In service the database looks at its tables by itself; without, it plans as for empty ones.
+        # As the database does by itself in service; else it plans as for empty tables.
         with connection.cursor() as cursor:
             cursor.execute("ANALYZE")
     client = signed_in(yard.manager)
