@@ -1,0 +1,117 @@
+"""Pages that list units or tell of one: as many of them as there may be, the same wait."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+import django_tables2 as tables
+from django.contrib.auth.models import User
+from django.http import HttpResponse
+from django.test import Client, RequestFactory
+from django.urls import reverse
+
+from fleet.models import SuppressorHousing
+from tests.benchmarks.databases import Filled
+from tests.benchmarks.measuring import Pairs, Run, Work, benchmark
+from tests.benchmarks.yards import Yard, long_life, yard
+
+
+def visit(filled: Filled[Any], user: User, path: str) -> Work:
+    """Return the work of asking for a page as a browser does, through all that the site does."""
+    with filled.used():
+        # Not "testserver", which only a site under test answers to.
+        client = Client(headers={"host": "localhost"})
+        client.force_login(user)
+
+    def ask() -> None:
+        with filled.used():
+            found = client.get(path)
+        if found.status_code != 200:
+            raise RuntimeError(f"{path} answers {found.status_code}")
+
+    return ask
+
+
+class BareTable(tables.Table):  # type: ignore[misc]  # the library carries no types
+    """As many columns as the board's, each a column of the database as it stands."""
+
+    mark = tables.Column()
+    standing = tables.Column(accessor="current_rating__head__standing")
+    serial_number = tables.Column()
+    pull_lbf = tables.Column(accessor="current_rating__head__pull_lbf")
+    working_capacity_lbf = tables.Column(accessor="current_rating__head__working_capacity_lbf")
+    listed_lbf = tables.Column(accessor="current_rating__head__listed_lbf")
+    yard = tables.Column(accessor="yard__name")
+    sound_pads = tables.Column(accessor="current_rating__head__sound_pads")
+    usable_travel_in = tables.Column(accessor="current_rating__head__usable_travel_in")
+    travel_seen_at = tables.Column()
+
+
+@benchmark(
+    "board_page",
+    "the board’s 25 rows, to a bare django-tables2 page of as many rows and columns",
+    goal=1.3,
+)
+def board_page(run: Run) -> Pairs:
+    filled = _yard(run, 100, 30)
+
+    def bare() -> None:
+        with filled.used():
+            request = RequestFactory().get("/")
+            records = (
+                SuppressorHousing.objects.select_related("yard", "current_rating__head")
+                .defer("current_rating__head__document")
+                .order_by("mark")
+            )
+            # In its own template, for ours must not slow it.
+            table = BareTable(records, template_name="django_tables2/table.html")
+            table.paginate(per_page=25)
+            HttpResponse(table.as_html(request))
+
+    return run.paired(visit(filled, filled.holds.manager, "/"), bare)
+
+
+@benchmark(
+    "board_growth",
+    "the board at 10,000 units, to the board at 1,000",
+    goal=1.3,
+    sides=("at 10,000", "at 1,000"),
+)
+def board_growth(run: Run) -> Pairs:
+    return _grown(run, reverse("board"))
+
+
+@benchmark(
+    "due_growth",
+    "what is due at 10,000 units, to what is due at 1,000",
+    goal=1.3,
+    sides=("at 10,000", "at 1,000"),
+)
+def due_growth(run: Run) -> Pairs:
+    return _grown(run, reverse("due"))
+
+
+def _yard(run: Run, full: int, fast: int) -> Filled[Yard]:
+    units = run.size(full, fast)
+    return run.databases.filled(("yard", units), lambda: yard(units))
+
+
+def _grown(run: Run, path: str) -> Pairs:
+    many, few = _yard(run, 10_000, 40), _yard(run, 1_000, 30)
+    return run.paired(visit(many, many.holds.manager, path), visit(few, few.holds.manager, path))
+
+
+@benchmark(
+    "unit_growth",
+    "a unit’s page at 5,000 entries in its ledger, to one at 50",
+    goal=1.2,
+    sides=("at 5,000", "at 50"),
+)
+def unit_growth(run: Run) -> Pairs:
+    works = []
+    for entries in (run.size(5_000, 40), run.size(50, 20)):
+        filled = run.databases.filled(("life", entries), partial(long_life, entries))
+        unit = filled.holds
+        works.append(visit(filled, unit.manager, reverse("unit", args=[unit.housing.pk])))
+    return run.paired(*works)
