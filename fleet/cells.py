@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, tzinfo
 from io import StringIO
@@ -12,9 +13,6 @@ from typing import IO, Any
 
 from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 from django.utils import timezone
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
 from fleet.numbers import PLAIN
 
@@ -26,6 +24,8 @@ WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # What a workbook's sheet and cell can hold.
 ROWS_OF_SHEET = 1_048_576
 LETTERS_OF_CELL = 32_767
+# No workbook holds these control characters.
+NOT_OF_A_CELL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 # Rows of a CSV file sent together.
 AT_ONCE = 500
 
@@ -117,6 +117,9 @@ def write_rows(
     held: IO[bytes], header: Sequence[str], rows: Iterable[Sequence[Any]], rows_of_sheet: int
 ) -> None:
     """Write a workbook of rows to a file."""
+    # Imported on need: the site must not wait for the workbook library at start.
+    from openpyxl import Workbook
+
     book = Workbook(write_only=True)
     each, number = iter(rows), 0
     some = list(islice(each, 1))
@@ -138,12 +141,20 @@ def sheet_cell(sheet: object, value: object) -> object:
     """Return what to put into a cell of a workbook: a number, or text that is no formula."""
     if isinstance(value, int | float) and not isinstance(value, bool) and _is_kept_whole(value):
         return value
-    text = ILLEGAL_CHARACTERS_RE.sub("\ufffd", guarded(written(value)))
+    text = NOT_OF_A_CELL.sub("\ufffd", guarded(written(value)))
     if len(text) > LETTERS_OF_CELL:
         words = f"… (cut: {len(text):,} letters)"
         text = text[: LETTERS_OF_CELL - len(words)] + words
+    # The library takes what begins with this for an error; of formulas none is left.
+    return _text_cell(sheet, text) if text.startswith("#") else text
+
+
+def _text_cell(sheet: object, text: str) -> object:
+    """Return a cell that is text whatever it begins with."""
+    # Imported on need: the site must not wait for the workbook library at start.
+    from openpyxl.cell import WriteOnlyCell
+
     cell = WriteOnlyCell(sheet, text)
-    # As a string, whatever it begins with.
     cell.data_type = "s"
     return cell
 

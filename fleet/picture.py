@@ -7,14 +7,15 @@ import struct
 import warnings
 from dataclasses import dataclass
 from io import BytesIO
+from typing import TYPE_CHECKING
 
-from PIL import ExifTags, Image, ImageOps
+if TYPE_CHECKING:
+    from PIL import Image
 
 MOST_BYTES = 12 * 1024 * 1024
 MOST_PIXELS = 40_000_000
 LONGEST_SIDE = 2400
 QUALITY = 85
-GPS_TAG = ExifTags.IFD.GPSInfo
 FORMATS = ("JPEG", "PNG", "WEBP")
 NAMES = {"JPEG": "JPEG", "PNG": "PNG", "WEBP": "WebP"}
 # What the library raises for a file that is no picture, is broken off, or has tags that unpack to
@@ -60,6 +61,9 @@ def read_picture(
 
     Its size is read before any of its pixels. Raises NoPicture for anything else.
     """
+    # Imported on need: the site must not wait for the picture library at start.
+    from PIL import Image
+
     if len(sent) > MOST_BYTES:
         raise NoPicture(f"This file is larger than {MOST_BYTES // 1024**2} MB: send a smaller one.")
     try:
@@ -79,6 +83,9 @@ def read_picture(
 
 
 def _kept(opened: Image.Image, keep_place: bool) -> Picture:
+    # Imported on need: the site must not wait for the picture library at start.
+    from PIL import ImageOps
+
     try:
         place = _place(opened) if keep_place else b""
         upright = ImageOps.exif_transpose(opened).convert("RGB")
@@ -93,7 +100,10 @@ def _kept(opened: Image.Image, keep_place: bool) -> Picture:
 
 def _place(opened: Image.Image) -> bytes:
     """Return the tag of where a picture was taken, and nothing else of its tags."""
-    kept = Image.Exif()
-    for name, value in opened.getexif().get_ifd(GPS_TAG).items():
-        kept.get_ifd(GPS_TAG)[name] = value
+    # Imported on need: the site must not wait for the picture library at start.
+    from PIL import ExifTags, Image
+
+    kept, tag = Image.Exif(), ExifTags.IFD.GPSInfo
+    for name, value in opened.getexif().get_ifd(tag).items():
+        kept.get_ifd(tag)[name] = value
     return kept.tobytes()

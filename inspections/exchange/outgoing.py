@@ -12,8 +12,6 @@ from operator import attrgetter
 from typing import Any
 
 from django.db.models import Exists, OuterRef, QuerySet
-from openpyxl import Workbook
-from openpyxl.utils import get_column_letter
 
 from fleet.cells import guarded, sheet_cell, written
 from fleet.models import (
@@ -236,6 +234,10 @@ def _moves(model: type[Any], whose: str, begins: str) -> Rows:
 
 def write_workbook(tables: Mapping[str, Sequence[Sequence[object]]]) -> bytes:
     """Return a workbook with a sheet for each table; every cell is text or a number."""
+    # Imported on need: the site must not wait for the workbook library at start.
+    from openpyxl import Workbook
+    from openpyxl.utils import get_column_letter
+
     book = Workbook(write_only=True)
     for table in TABLES:
         sheet = book.create_sheet(table.name)

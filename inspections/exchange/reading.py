@@ -9,8 +9,6 @@ from collections.abc import Iterable, Iterator
 from io import BytesIO
 from typing import Any
 
-from openpyxl import load_workbook
-
 from fleet.cells import unguarded, written
 from fleet.csvtable import TextTable, as_text, is_filled, read_csv, with_header
 from fleet.numbers import Decimals
@@ -96,6 +94,9 @@ def _refuse_bombs(packed: zipfile.ZipFile) -> None:
 
 
 def _workbook(content: bytes) -> Iterator[Sheet]:
+    # Imported on need: the site must not wait for the workbook library at start.
+    from openpyxl import load_workbook
+
     # Values as last calculated: no formula is ever run here. One never calculated has no value, and
     # is read as it is written, so that it is refused and not taken for a blank.
     calculated = load_workbook(BytesIO(content), read_only=True, data_only=True)

@@ -12,7 +12,7 @@ from django.urls import reverse
 from fleet.fields import NumberField, RecordsField
 from fleet.models import PadLot, SuppressorHousing
 from fleet.roles import RECORD, signed_in
-from inspections.labels.paper import STOCKS
+from inspections.labels.stocks import STOCKS
 
 # Boxes to tick: who needs more narrows them by a word, or takes all of them.
 BOXES_SHOWN = 100
@@ -111,7 +111,7 @@ def scan_housing(request: HttpRequest, housing_id: int) -> HttpResponse:
 
 def _print(request: HttpRequest, form: LabelsForm) -> HttpResponse:
     # Imported on need: the site must not wait for the PDF library at start.
-    from inspections.labels.paper import STOCKS, Label, labels_pdf
+    from inspections.labels.paper import Label, labels_pdf
 
     housings: Iterable[SuppressorHousing] = form.cleaned_data["housings"].select_related("yard")
     lots: Iterable[PadLot] = form.cleaned_data["lots"]

@@ -6,11 +6,11 @@ import hashlib
 import secrets
 from collections.abc import Container, Iterable, Iterator
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 from django.db import transaction
 from django.utils import timezone
-from icalendar import Calendar, Event
 
 from fleet import clock
 from fleet.models import Transfer
@@ -19,6 +19,9 @@ from inspections.schedule.due import Due, UnitDue
 from ratings.models import Commitment
 from ratings.plan.holds import Hold, holds_of
 from ratings.transport import transport_in_force
+
+if TYPE_CHECKING:
+    from icalendar import Event
 
 
 @transaction.atomic
@@ -73,6 +76,9 @@ def calendar_of(
     site: the address units are found at, such as "https://ledger.example". void: keys of the
     commitments that no unit is to be sent out on.
     """
+    # Imported on need: the site must not wait for the calendar library at start.
+    from icalendar import Calendar
+
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
@@ -89,11 +95,18 @@ def calendar_of(
     return bytes(calendar.to_ical())
 
 
+def _event() -> Event:
+    # Imported on need: the site must not wait for the calendar library at start.
+    from icalendar import Event
+
+    return Event()
+
+
 def _entry(unit: UnitDue, kind: Due, made_at: datetime, site: str) -> Event:
     assert kind.due_on is not None
     # What is overdue stands on the day it is looked at, where somebody sees it.
     due_on = max(kind.due_on, timezone.localtime(made_at).date())
-    event = Event()
+    event = _event()
     # The same entry moves on as its inspection is made, instead of piling up.
     of = f"unit-{unit.housing.pk}" if unit.housing else f"hammer-{unit.mark}".replace(" ", "-")
     event.add("uid", f"{of}-{kind.row.kind.replace(' ', '-')}@line-pull-ledger")
@@ -161,7 +174,7 @@ def _days_entry(
     url: str,
     location: str = "",
 ) -> Event:
-    event = Event()
+    event = _event()
     event.add("uid", f"{key}@line-pull-ledger")
     event.add("dtstamp", made_at)
     event.add("dtstart", first_day)

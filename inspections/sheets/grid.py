@@ -17,11 +17,6 @@ from datetime import date, datetime, time
 from io import BytesIO, StringIO
 from typing import Any
 
-from charset_normalizer import from_bytes
-from openpyxl import load_workbook
-from openpyxl.utils.cell import range_boundaries
-from openpyxl.utils.datetime import CALENDAR_MAC_1904
-
 from fleet.cells import unguarded
 from fleet.numbers import Decimals
 from inspections.exchange.reading import UNREADABLE, BadFile
@@ -127,6 +122,9 @@ def _decoded(content: bytes) -> tuple[str, str]:
         return content.decode("utf-8"), ""
     except UnicodeDecodeError:
         pass
+    # Imported on need: few files are in none of the ways looked for above.
+    from charset_normalizer import from_bytes
+
     likely = from_bytes(content[:200_000], cp_isolation=["cp1252", "cp1250", "cp1251", "cp1253"])
     best = likely.best()
     encoding = best.encoding if best is not None else "cp1252"
@@ -169,6 +167,10 @@ def _text(cell: Any) -> Cell:
 
 
 def _workbook(content: bytes) -> list[Grid]:
+    # Imported on need: the site must not wait for the workbook library at start.
+    from openpyxl import load_workbook
+    from openpyxl.utils.datetime import CALENDAR_MAC_1904
+
     with zipfile.ZipFile(BytesIO(content)) as packed:
         names = packed.namelist()
         unpacked = sum(entry.file_size for entry in packed.infolist())
@@ -259,6 +261,9 @@ MOST_MERGED = 20_000
 
 def _fill_merged(grid: Grid, part: bytes) -> None:
     """Write what stands in a merged cell into every cell it covers."""
+    # Imported on need: the site must not wait for the workbook library at start.
+    from openpyxl.utils.cell import range_boundaries
+
     for place, found in enumerate(MERGED.finditer(part)):
         if place >= MOST_MERGED:
             return

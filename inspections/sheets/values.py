@@ -9,8 +9,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 
-from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
-
 from fleet.fields import FRACTION
 from fleet.models.housing import MOST_POSITIONS_PER_SIDE, Condition, Side
 from fleet.models.measured_fields import Measured
@@ -309,6 +307,9 @@ def _of_this_age(text: str, day: date) -> date:
 
 def _of_serial(text: str, serial: float, setting: Setting) -> tuple[date, time | None]:
     """The day that a spreadsheet counts, with its part of a day as the time."""
+    # Imported on need: the site must not wait for the workbook library at start.
+    from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
+
     if int(serial) not in SERIALS:
         raise Unclear(f"{quoted(text)} is not a day: give one such as 2026-03-14")
     epoch = CALENDAR_MAC_1904 if setting.counts_from_1904 else CALENDAR_WINDOWS_1900

@@ -14,8 +14,6 @@ from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import TextChoices
-from pypdf import PdfReader
-from pypdf.errors import PyPdfError
 
 from fleet.fields import FactForm
 from fleet.picture import MOST_BYTES, NoPicture, read_picture
@@ -62,6 +60,10 @@ def read_file(sent: bytes) -> Sheet:
 
 
 def _check_pdf(sent: bytes) -> None:
+    # Imported on need: the site must not wait for the PDF library at start.
+    from pypdf import PdfReader
+    from pypdf.errors import PyPdfError
+
     try:
         reader = PdfReader(BytesIO(sent))
         if reader.is_encrypted:

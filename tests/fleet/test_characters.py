@@ -16,7 +16,8 @@ from pypdf import PdfReader
 from fleet.characters import check_name, is_on_paper, without_hidden
 from fleet.fields import MeasuredForm
 from fleet.models import PadLot, Yard
-from inspections.labels.paper import STOCKS, Label, labels_pdf
+from inspections.labels.paper import Label, labels_pdf
+from inspections.labels.stocks import STOCKS
 from inspections.models import Inspection
 from ratings.paper.letters import printable
 from tests.builders import rated_unit

@@ -8,7 +8,8 @@ from pypdf import PdfReader
 from pytest_django import Settings
 from reportlab.lib.units import mm
 
-from inspections.labels.paper import STOCKS, Label, LabelStock, labels_pdf
+from inspections.labels.paper import Label, labels_pdf
+from inspections.labels.stocks import STOCKS, LabelStock
 from tests.builders import rated_unit
 from tests.factories import AuditorFactory
 from tests.inspections.field.sent import signed_in
