@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
-from django.db.models import F, Max, OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Q, Subquery
 
 from fleet.as_of import AsOf
 from fleet.characters import check_name
@@ -90,6 +90,11 @@ class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
         whatever hung on that then. An inspection that was corrected was not seen so, and counts as
         neither.
         """
+        looked = SuppressorHousing.objects.filter(
+            pk=OuterRef("pk"),
+            inspections__isnull=False,
+            inspections__corrected_by__isnull=True,
+        )
         full = SuppressorHousing.objects.filter(_FULL_COUNT, pk=OuterRef("pk"))
         seen_at = "inspections__seen_at"
         by_hammer = f"hammer__{seen_at}"
@@ -99,7 +104,7 @@ class HousingQuerySet(models.QuerySet["SuppressorHousing"]):
             hammer__inspections__corrected_by__isnull=True,
         )
         return self.annotate(
-            looked_at=Max(seen_at, filter=Q(inspections__corrected_by__isnull=True)),
+            looked_at=Subquery(looked.order_by(f"-{seen_at}").values(seen_at)[:1]),
             counted_at=Subquery(full.order_by(f"-{seen_at}").values(seen_at)[:1]),
             hammer_seen_at=Subquery(hammer.order_by(f"-{by_hammer}").values(by_hammer)[:1]),
         )

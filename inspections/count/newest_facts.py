@@ -20,7 +20,7 @@ from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from fleet import together
 from fleet.as_of import AsOf
@@ -126,12 +126,18 @@ class History:
 
 
 def _history(housing: SuppressorHousing) -> History:
-    """Return the history of a housing, held where many facts are recorded together."""
+    """Return the history of a housing, held where many facts are recorded together.
+
+    Of all its facts where they are: facts of any time may yet come. Else of those that decide.
+    """
 
     def find() -> History:
         keys = PadPosition.objects.filter(housing=housing).values_list("side", "number", "pk")
         positions = {(side, number): key for side, number, key in keys}
-        return History(facts(housing), positions)
+        is_whole = together.is_recording()
+        return History(
+            facts(housing) if is_whole else deciding_facts(housing, positions.keys()), positions
+        )
 
     return together.once(("history", housing.pk), find)
 
@@ -143,11 +149,13 @@ def settle(housing: SuppressorHousing, *, newly: Newly | None = None) -> None:
     The caller holds the lock on the housing, and records all or nothing of what it settles by.
     Raises NotOfTheFacts where what the housing held until now doesn't come from the facts.
     """
-    if newly is None or not _add(housing, newly):
+    is_added = newly is not None and _add(housing, newly)
+    if not is_added:
         together.forget(("history", housing.pk))
-        if newly is not None:
-            _refuse_unexplained(housing, newly)
-    _settle_pads(_history(housing))
+    history = _history(housing)
+    if newly is not None and not is_added:
+        _refuse_unexplained(housing, newly, history)
+    _settle_pads(history)
     if newly is None or not _is_travel_of(housing, newly):
         _settle_travel(housing)
 
@@ -170,28 +178,31 @@ def not_of_the_facts_words(housing: SuppressorHousing, differs: list[str]) -> st
     )
 
 
-def _refuse_unexplained(housing: SuppressorHousing, newly: Newly) -> None:
+def _refuse_unexplained(housing: SuppressorHousing, newly: Newly, history: History) -> None:
     """Raise NotOfTheFacts where the facts before the newest don't give what the ledger was told.
 
     Else an edit of an old record would come into the ledger with the next honest look at the
     unit, under the name of whoever signs it.
     """
-    differs = unexplained(housing, newly)
+    differs = unexplained(housing, newly, history)
     if differs:
         logger.error("housing %s is not of its facts: %s", housing.pk, "; ".join(differs))
         raise NotOfTheFacts(housing, differs)
 
 
-def unexplained(housing: SuppressorHousing, newly: Newly | None = None) -> list[str]:
+def unexplained(
+    housing: SuppressorHousing, newly: Newly | None = None, history: History | None = None
+) -> list[str]:
     """Return where the facts of a housing don't give what its ledger was told; [] where they do.
 
-    newly: what was just recorded, which no entry tells of yet.
+    newly: what was just recorded, which no entry tells of yet. history: where it was read already.
     """
     if isinstance(newly, SecondLook) or (isinstance(newly, Inspection) and newly.is_correction):
         known = facts_by_housing([housing.pk], without=newly)[housing.pk]
     else:
         # What stands without it is all the rest: read once, for settling goes by it too.
-        known = [each for each in _history(housing).facts if not each.is_of(newly)]
+        read = history or _history(housing)
+        known = [each for each in read.facts if not each.is_of(newly)]
     head = LedgerEntry.objects.filter(housing=housing).order_by("-sequence").first()
     inputs = head.inputs if head else None
     return [
@@ -321,7 +332,10 @@ def _stages(
 
 def lots_at(housing: SuppressorHousing, moment: datetime) -> dict[Key, int]:
     """Return the lot of each pad as the newest facts of a moment have it, where known."""
-    of_then = _history(housing).at(moment)
+    if together.is_recording():
+        of_then = _history(housing).at(moment)
+    else:
+        of_then = states(each for each in facts(housing) if each.at <= moment)
     return {key: each.lot_id for key, each in of_then.items() if each.lot_id is not None}
 
 
@@ -330,6 +344,9 @@ def said_sound_again(housing: SuppressorHousing, inspection: Inspection) -> dict
 
     A new pad fitted since, or a newer count that saw the pad unsound, leaves nothing to look at.
     """
+    waiting = PadPosition.objects.filter(housing=housing, said_sound_at__isnull=False)
+    if not waiting.exists():
+        return {}
     return {
         key: state.condition
         for key, state in sorted(_history(housing).now().items())
@@ -366,6 +383,53 @@ def facts(housing: SuppressorHousing) -> list[Fact]:
     return facts_by_housing([housing.pk])[housing.pk]
 
 
+# More inspections than this that say more than that all is sound are read with all the rest.
+MOST_TELLING = 400
+# The newest of those that don't, and the one before, for where the newest is left out.
+NEWEST_PLAIN = 2
+
+
+def deciding_facts(housing: SuppressorHousing, positions: Collection[Key]) -> list[Fact]:
+    """Return so many of a housing's facts that states and what is in it now come out as by all.
+
+    Also with the newest one left out. An inspection that found every pad sound, corrects nothing,
+    was not corrected and not looked at a second time is plain. Whatever else there is may make a
+    pad unsound, heal it or take something back, and is kept; of plain ones a later one says for
+    each position it counts all that an earlier one did, but that one recorded before second looks
+    heals by itself. So the newest plain ones are kept, and the newest of those that heal, and it
+    makes no difference how long a life a unit had.
+    """
+    mine = Inspection.objects.filter(housing=housing)
+    unsound = PadCount.objects.filter(inspection__housing=housing, condition__in=UNSOUND)
+    corrections = Q(corrects__isnull=False) | Q(corrects_replacement__isnull=False)
+    corrected = Inspection.objects.filter(corrects__housing=housing)
+    looked_at = SecondLook.objects.filter(inspection__housing=housing)
+    telling = set(
+        unsound.order_by()
+        .values_list("inspection", flat=True)
+        .union(
+            mine.filter(corrections).order_by().values_list("pk", flat=True),
+            corrected.order_by().values_list("corrects", flat=True),
+            looked_at.order_by().values_list("inspection", flat=True),
+        )
+    )
+    if len(telling) > MOST_TELLING:
+        return facts(housing)
+    plain = (
+        mine.filter(Exists(PadCount.objects.filter(inspection=OuterRef("pk"))))
+        .exclude(pk__in=telling)
+        .order_by("-seen_at", "-recorded_at", "-pk")
+    )
+    kept = set(telling)
+    for newest in (plain, plain.filter(is_before_second_looks=True)):
+        kept |= set(newest.values_list("pk", flat=True)[:NEWEST_PLAIN])
+    counts = [fact for _, fact in _counts([housing.pk], only=kept)]
+    if any(fact.inspection not in telling and fact.pads.keys() != positions for fact in counts):
+        # One that left out a position says nothing of it that an earlier one did.
+        return facts(housing)
+    return [*counts, *(fact for _, fact in _replacements([housing.pk]))]
+
+
 def facts_by_housing(
     housing_ids: Collection[int],
     known_by: datetime | None = None,
@@ -388,15 +452,25 @@ def facts_by_housing(
 
 
 def _counts(
-    housing_ids: Collection[int], known_by: datetime | None = None, without: Newly | None = None
+    housing_ids: Collection[int],
+    known_by: datetime | None = None,
+    without: Newly | None = None,
+    only: Collection[int] | None = None,
 ) -> list[tuple[int, Fact]]:
+    """only: keys of the inspections to read; None for all of the housings."""
     pads: defaultdict[int, dict[Key, tuple[str, int | None]]] = defaultdict(dict)
-    seen = PadCount.objects.filter(inspection__housing__in=housing_ids).order_by()
+    seen = PadCount.objects.order_by()
+    if only is None:
+        seen = seen.filter(inspection__housing__in=housing_ids)
+    else:
+        seen = seen.filter(inspection__in=only)
     for key, side, number, condition, lot_id in seen.values_list(
         "inspection_id", "side", "number", "condition", "lot_id"
     ):
         pads[key][side, number] = (condition, lot_id)
     rows = Inspection.objects.filter(housing__in=housing_ids).order_by("recorded_at", "pk")
+    if only is not None:
+        rows = rows.filter(pk__in=only)
     if known_by is not None:
         rows = rows.filter(recorded_at__lte=known_by)
     by_key = {

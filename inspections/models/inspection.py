@@ -102,6 +102,11 @@ class Inspection(Recorded):
 
     class Meta:
         ordering = ["-seen_at", "-pk"]
+        # The newest of a housing or a hammer are found without reading all of its life.
+        indexes = [
+            models.Index(name="inspection_newest", fields=["housing", "seen_at", "recorded_at"]),
+            models.Index(name="inspection_newest_of_hammer", fields=["hammer", "seen_at"]),
+        ]
         constraints = [
             models.CheckConstraint(name="inspection_kind_known", condition=ONE_KIND),
             models.CheckConstraint(
@@ -181,6 +186,8 @@ class PadCount(models.Model):
 
     class Meta:
         ordering = ["side", "number"]
+        # Which inspections found an unsound pad is found without reading a pad of all others.
+        indexes = [models.Index(name="pad_count_condition", fields=["inspection", "condition"])]
         constraints = [
             models.UniqueConstraint(
                 name="pad_counted_once", fields=["inspection", "side", "number"]
