@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable
+from typing import Any
 
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
@@ -71,7 +73,33 @@ def large_rules(entry: LedgerEntry | None, mark: str, system: str) -> dict[str, 
     return _rules(RULE_SIZES, entry, mark, system, Detail.LARGE)
 
 
+# An entry never changes, and nor does its drawing: those drawn last are kept, by its hash.
+MOST_RULES_KEPT = 2_000
+_kept_rules: OrderedDict[tuple[Any, ...], dict[str, SafeString]] = OrderedDict()
+
+
 def _rules(
+    sizes: Sizes, entry: LedgerEntry | None, mark: str, system: str, detail: Detail
+) -> dict[str, SafeString]:
+    if entry is None:
+        return _drawn_rules(sizes, entry, mark, system, detail)
+    # With what is drawn of the columns beside the document, should one not be what that says.
+    columns = (
+        entry.pull_lbf,
+        entry.working_capacity_lbf,
+        entry.listed_lbf,
+        entry.usable_travel_in,
+    )
+    key = (entry.hash, *columns, mark, system, detail)
+    drawn = _kept_rules.get(key)
+    if drawn is None:
+        drawn = _kept_rules[key] = _drawn_rules(sizes, entry, mark, system, detail)
+        while len(_kept_rules) > MOST_RULES_KEPT:
+            _kept_rules.popitem(last=False)
+    return drawn
+
+
+def _drawn_rules(
     sizes: Sizes, entry: LedgerEntry | None, mark: str, system: str, detail: Detail
 ) -> dict[str, SafeString]:
     figures = rule_figures(entry, system)

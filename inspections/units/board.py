@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
@@ -17,7 +17,6 @@ from django.db.models import (
     OuterRef,
     Q,
     QuerySet,
-    Subquery,
     Value,
     When,
 )
@@ -79,19 +78,17 @@ SPARE = "spare"
 # figure comes first: nothing is known to its credit. A spare goes out with no hammer: it comes
 # last, whatever its pads are.
 WORST_FIRST_ORDER = ("is_spare", "in_service", "rank", F("share").asc(nulls_first=True), "mark")
-# Of any machine of a unit, the last first.
-_OUTAGES = (
-    OutOfService.objects.open()
-    .with_unit()
-    .filter(unit_today=OuterRef("pk"))
-    .order_by("-since", "-pk")
-)
+# Of any machine of a unit. Found once for a question, and not for each housing anew.
+_OUTAGES = OutOfService.objects.open().with_unit().filter(unit_today__isnull=False)
+_OUT = Q(pk__in=_OUTAGES.values("unit_today"))
+_MOUNTED = Exists(Mounting.objects.current().filter(housing=OuterRef("pk")))
 
 
 def board_units() -> QuerySet[SuppressorHousing]:
     """Return every housing with its head entry and all that the board sorts by.
 
-    A housing that was never counted has no ledger yet and ranks as unrated.
+    A housing that was never counted has no ledger yet and ranks as unrated. What else is told of
+    those shown comes by `with_outages`.
     """
     head = "current_rating__head"
     return (
@@ -100,9 +97,7 @@ def board_units() -> QuerySet[SuppressorHousing]:
         .annotate(
             mounting=FilteredRelation("mountings", condition=Q(mountings__removed_at__isnull=True)),
             hammer_mark=F("mounting__hammer__mark"),
-            out_since=Subquery(_OUTAGES.values("since")[:1]),
-            out_reason=Subquery(_OUTAGES.values("reason")[:1]),
-            in_service=Case(When(out_since__isnull=True, then=Value(1)), default=Value(0)),
+            in_service=Case(When(_OUT, then=Value(0)), default=Value(1)),
             is_spare=Case(When(mounting__isnull=True, then=Value(1)), default=Value(0)),
             rank=Case(
                 *(
@@ -118,20 +113,27 @@ def board_units() -> QuerySet[SuppressorHousing]:
             sound_pads=F(f"{head}__sound_pads"),
             usable_travel_in=F(f"{head}__usable_travel_in"),
         )
-        .with_last_seen()
         .order_by(*WORST_FIRST_ORDER)
     )
 
 
-_OUT, _MOUNTED = Exists(_OUTAGES), Exists(Mounting.objects.current().filter(housing=OuterRef("pk")))
+def with_outages(housings: Iterable[Any]) -> list[Any]:
+    """Return housings, each with since when and why its unit is out of service where it is."""
+    listed = list(housings)
+    outages = _OUTAGES.filter(unit_today__in=[each.pk for each in listed]).order_by("since", "pk")
+    # The newest of a unit is written last, and so stays.
+    out = {key: told for key, *told in outages.values_list("unit_today", "since", "reason")}
+    for each in listed:
+        each.out_since, each.out_reason = out.get(each.pk, (None, ""))
+    return listed
 
 
 def standing_counts() -> list[tuple[Standing, int]]:
     """Return how many units in service stand how, worst first; a spare housing is no unit."""
-    in_service = SuppressorHousing.objects.filter(_MOUNTED).exclude(_OUT)
+    in_service = SuppressorHousing.objects.filter(_MOUNTED, ~_OUT)
     counted = in_service.order_by().values_list("current_rating__head__standing")
     many: dict[str, int] = {}
-    for standing, count in counted.annotate(count=Count("pk", distinct=True)):
+    for standing, count in counted.annotate(count=Count("pk")):
         # A housing that was never counted has no head, and stands as unrated.
         key = standing or Standing.UNRATED.value
         many[key] = many.get(key, 0) + count
@@ -180,7 +182,10 @@ def open_findings(housings: Collection[int]) -> dict[int, int]:
 
 
 def standing_line(housing: SuppressorHousing) -> str:
-    """Return a unit's standing in US customary figures. The housing comes from board_units."""
+    """Return a unit's standing in US customary figures.
+
+    The housing comes from board_units, by with_outages.
+    """
     hammer = getattr(housing, "hammer_mark", None)
     unit = f"{housing.mark} {'on ' + hammer if hammer else SPARE}:"
     out = _out_words(housing)
@@ -242,6 +247,9 @@ class BoardTable(RecordsTable):
 
     def load_page(self, records: list[SuppressorHousing]) -> None:
         keys = [record.pk for record in records]
+        with_outages(records)
+        _read_documents(records)
+        _see_when_last_seen(records)
         self.holds, self.findings = holds_now(keys), open_findings(keys)
         self.hires = Hire.objects.open_by_housing(keys)
         self.pulls = ProofPull.objects.by_housing(keys)
@@ -372,6 +380,22 @@ class BoardTable(RecordsTable):
         )
 
 
+def _read_documents(records: Iterable[Any]) -> None:
+    """Read the documents of the entries shown: long, and so not read of all that are sorted."""
+    heads = {head.pk: head for record in records if (head := _head(record)) is not None}
+    documents = LedgerEntry.objects.filter(pk__in=heads).order_by()
+    for key, document in documents.values_list("pk", "document"):
+        heads[key].document = document
+
+
+def _see_when_last_seen(records: Iterable[Any]) -> None:
+    """Find when the units shown were last seen, which takes long of all that are sorted."""
+    by_key = {record.pk: record for record in records}
+    for seen in SuppressorHousing.objects.filter(pk__in=by_key).with_last_seen():
+        for name in ("looked_at", "counted_at"):
+            setattr(by_key[seen.pk], name, getattr(seen, name))
+
+
 # What an entry says is missing, in words that a row has room for.
 SHORTER = {
     "an approved rate of any lot that has a sound pad fitted": "a rate of its pads",
@@ -492,7 +516,9 @@ def board(request: HttpRequest) -> HttpResponse:
         return redirect("board")
     if not request.GET and not getattr(request, "htmx", False) and (kept := _kept_filters(request)):
         return redirect(f"{reverse('board')}?{urlencode(kept)}")
-    units = board_units()
+    units: Any = board_units().defer("current_rating__head__document")
+    if any("counted_at" in each for each in request.GET.getlist("sort")):
+        units = units.with_last_seen()
     filters = BoardFilter(request.GET, queryset=units)
     if filters.form.is_valid() and any(name in request.GET for name in REMEMBERED):
         asked = {name: request.GET.get(name, "") for name in REMEMBERED}

@@ -7,7 +7,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from inspections.demo.load import PASSWORD, Found, load_demo, look, read_scenario
-from inspections.units.board import board_units, standing_line
+from inspections.units.board import board_units, standing_line, with_outages
 
 
 class Command(BaseCommand):
@@ -22,7 +22,7 @@ class Command(BaseCommand):
             raise CommandError(f"--port is {options['port']}: give one from 1 to 65535.")
         call_command("migrate", verbosity=0)
         self._load()
-        for housing in board_units():
+        for housing in with_outages(board_units()):
             self.stdout.write(standing_line(housing))
         self.stdout.write("")
         self.stdout.write(f"The site: http://127.0.0.1:{options['port']}/")
