@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
+from fleet import together
 from fleet.models import PadPosition, SuppressorHousing
 
 
@@ -21,6 +22,23 @@ def enter_housing(housing: SuppressorHousing) -> SuppressorHousing:
 def lock_housing(housing_id: int) -> SuppressorHousing:
     """Lock one housing until the transaction ends, and return it as it is now."""
     return SuppressorHousing.objects.select_for_update().get(pk=housing_id)
+
+
+ALL_LOCKED = "all housings locked"
+
+
+def lock_every_housing() -> None:
+    """Lock every housing in the order of their keys, and read none of them.
+
+    Once while many facts are recorded together: a lock lasts as long as their transaction, and
+    whatever asks for all of them waits for those that were there when it began.
+    """
+
+    def lock() -> list[int] | None:
+        keys = SuppressorHousing.objects.select_for_update().order_by("pk")
+        return list(keys.values_list("pk", flat=True)) or None
+
+    together.once(ALL_LOCKED, lock)
 
 
 def lock_all_housings() -> list[SuppressorHousing]:

@@ -74,3 +74,12 @@ def forget(key: Hashable = None) -> None:
         everything.clear()
     else:
         everything.pop(key, None)
+
+
+def forget_all_but(*kept: Hashable) -> None:
+    """Forget all that is held but under these keys, and under those that begin with one of them."""
+    everything = _held.get() or {}
+    for key in list(everything):
+        begins = key[0] if isinstance(key, tuple) else key
+        if begins not in kept:
+            del everything[key]

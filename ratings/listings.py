@@ -23,8 +23,8 @@ from fleet import clock
 from fleet.context import system_of
 from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, open_to_correction, whole_number
-from fleet.housings import lock_all_housings
-from fleet.models import Hammer, Mounting
+from fleet.housings import lock_every_housing
+from fleet.models import Hammer, Mounting, SuppressorHousing
 from fleet.quantities import Measured, Quantity, listed_words
 from fleet.roles import manager_required, signed_in
 from fleet.signers import signer_words
@@ -187,7 +187,7 @@ def record_listing(
     note. Raises NotReadAgain where it can hardly be, and that is not said.
     """
     # All of them, so that none is put on this hammer before the listing can be seen.
-    locked = lock_all_housings()
+    lock_every_housing()
     known = Listing.objects.filter(submission_id=submission_id).first()
     if known is not None:
         return known
@@ -210,7 +210,7 @@ def record_listing(
         corrects=corrects,
     )
     post(
-        [housing for housing in locked if housing.pk in ids],
+        list(SuppressorHousing.objects.filter(pk__in=ids).order_by("pk")),
         cause=_cause(listing),
         occurred_at=clock.now(),
         by=by,

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, whole_number
-from fleet.housings import lock_all_housings
+from fleet.housings import lock_every_housing
 from fleet.machines.forms import chosen_hammer
 from fleet.models import Hammer, Hire, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
@@ -47,7 +47,7 @@ def mount_housing(
     Raises ValidationError naming the field where the time or the hammer can't be.
     """
     # All of them: which other housing it concerns is only known once none can move.
-    housings = lock_all_housings()
+    lock_every_housing()
     displaced = _mounted(hammer=hammer) if hammer else None
     moved = {housing.pk} | ({displaced.housing_id} if displaced else set())
     before = _mounted(housing=housing)
@@ -65,11 +65,11 @@ def mount_housing(
     mounting = None
     if hammer is not None:
         mounting = Mounting.objects.create(housing=housing, hammer=hammer, mounted_at=at)
-    for each in housings:
-        if each.pk in moved:
-            put_to_machines_of_then(each.inspections.filter(seen_at__gte=at), by=by)
+    concerned = list(SuppressorHousing.objects.filter(pk__in=moved).order_by("pk"))
+    for each in concerned:
+        put_to_machines_of_then(each.inspections.filter(seen_at__gte=at), by=by)
     post(
-        [each for each in housings if each.pk in moved],
+        concerned,
         cause=Cause(Cause.MOUNTING, _words(housing, hammer)),
         occurred_at=at,
         by=by,

@@ -16,7 +16,7 @@ from django.utils import timezone
 from fleet import clock
 from fleet.dates import day_words, moment_words
 from fleet.fields import CLOCK_LEEWAY
-from fleet.housings import lock_all_housings
+from fleet.housings import lock_every_housing
 from fleet.models import Clamp, ClampFitting, Hammer, PowerPack, PowerPackConnection
 from fleet.models.machine import Machine, OnHammer
 from fleet.setup.recording import change_thing
@@ -52,7 +52,7 @@ def change_machine(
     on a hammer.
     """
     # A unit that is committed this moment is answered with the clamp as it is read.
-    lock_all_housings()
+    lock_every_housing()
     locked = type(machine)._default_manager.select_for_update().get(pk=machine.pk)
     fitting = locked.fittings.current().select_related("hammer").first()  # type: ignore[attr-defined]
     if changes.get("retired_on") is not None and fitting is not None:
@@ -111,7 +111,7 @@ def _put_on(
     submission_id: uuid.UUID | None,
 ) -> Fitting | None:
     # All of them: which other units it concerns is only known once nothing can be moved.
-    lock_all_housings()
+    lock_every_housing()
     fittings = model._default_manager.select_related("hammer")
     if submission_id is not None:
         known = fittings.filter(Q(submission_id=submission_id) | Q(removal_id=submission_id))

@@ -14,6 +14,7 @@ from django.utils import timezone
 from fleet import clock, together
 from fleet.aside import NoRoom, is_full, on_a_copy
 from fleet.fields import CLOCK_LEEWAY
+from fleet.housings import ALL_LOCKED
 from fleet.stock import NotEnoughInStock
 from inspections.exchange.acts import KNOWN, NEW, NotThere, put_on_record, recount
 from inspections.exchange.moves import Moved, figures_now, moved_since
@@ -86,6 +87,9 @@ class Trial:
 
 # Rows that change nothing that is found once for all of them.
 SEEN_AND_FITTED = ("counts", "hour_readings", "replacements")
+# Rows after which names are still those of the same records, and lots have the rates they had.
+HUNG_AND_LISTED = ("mountings", "clamp_fittings", "power_pack_connections", "listings")
+HELD_AFTER_THOSE = ("named", "rates of lots", ALL_LOCKED)
 _EVER = datetime(1900, 1, 1, tzinfo=UTC)
 
 
@@ -182,12 +186,13 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
 
 def _put_on_record(row: Row, by: User) -> str:
     """Record a row by itself, so that one refused leaves nothing behind, and return its fate."""
-    changes_what_is_held = row.table not in SEEN_AND_FITTED
     try:
         with together.all_or_nothing():
             return put_on_record(row, by)
     finally:
-        if changes_what_is_held:
+        if row.table in HUNG_AND_LISTED:
+            together.forget_all_but(*HELD_AFTER_THOSE)
+        elif row.table not in SEEN_AND_FITTED:
             together.forget()
 
 
