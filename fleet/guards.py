@@ -6,6 +6,7 @@ one: such a migration must end with its guards again.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -74,6 +75,11 @@ class AppendOnly(Guard):
     """
 
     refusal = "is append-only: rows are never changed or removed"
+    # What PostgreSQL's triggers call.
+    function_body = (
+        f"BEGIN RAISE EXCEPTION '% {refusal}', TG_TABLE_NAME "
+        "USING ERRCODE = 'integrity_constraint_violation'; END"
+    )
 
     def __init__(self, model_name: str, but_for: tuple[str, ...] = ()) -> None:
         super().__init__(model_name)
@@ -89,8 +95,7 @@ class AppendOnly(Guard):
         elif vendor == "postgresql":
             yield (
                 "CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$ "
-                f"BEGIN RAISE EXCEPTION '% {self.refusal}', TG_TABLE_NAME "
-                "USING ERRCODE = 'integrity_constraint_violation'; END $$"
+                f"{self.function_body} $$"
             )
             yield (
                 f"CREATE OR REPLACE TRIGGER {table}_no_change BEFORE {update} OR DELETE ON {table} "
@@ -113,19 +118,54 @@ class AppendOnly(Guard):
         verbs = ("update", "delete", "replace") if vendor == "sqlite" else ("change", "truncate")
         return [f"{model._meta.db_table}_no_{verb}" for verb in verbs]
 
-    def stands_as_laid(self, model: type[Model], name: str, text: str) -> bool:
-        """Say whether SQLite's text of a trigger of it refuses what it was laid down to refuse.
+    def stands_as_laid(self, vendor: str, model: type[Model], name: str, text: str) -> bool:
+        """Say whether a trigger of it, as the database tells it, refuses all that it was to refuse.
 
-        Which columns and keys it speaks of is as they were when it was laid.
+        It may refuse more: of columns and keys that are gone since it was laid.
         """
         table, verb = model._meta.db_table, name.rsplit("_", 1)[-1]
-        event = "INSERT" if verb == "replace" else verb.upper()
         told = " ".join(text.replace('"', "").split())
-        end = f"BEGIN SELECT RAISE(ABORT, '{table} {self.refusal}'); END"
-        if not told.startswith(f"CREATE TRIGGER {name} BEFORE {event} ") or not told.endswith(end):
+        if vendor == "sqlite":
+            begin = f"CREATE TRIGGER {name} BEFORE "
+            end = f" BEGIN SELECT RAISE(ABORT, '{table} {self.refusal}'); END"
+            on = f" ON {table}"
+        else:
+            begin = f"CREATE TRIGGER {name[:63]} BEFORE "
+            each = "STATEMENT" if verb == "truncate" else "ROW"
+            end = f" FOR EACH {each} EXECUTE FUNCTION refuse_change()"
+            on = f" ON public.{table}"
+        if not told.startswith(begin) or not told.endswith(end):
             return False
-        # A condition may narrow only what is put in.
-        return verb == "replace" or (f" ON {table} {end}" in told and " WHEN " not in told)
+        event, is_on, condition = told[len(begin) : -len(end)].partition(on)
+        if not is_on:
+            return False
+        if verb == "replace":
+            return event == "INSERT" and self._sees_what_is_in_the_way(model, condition.strip())
+        if condition.strip():
+            return False
+        if verb == "update":
+            return self._covers(model, event)
+        if verb == "change":
+            return event.startswith("DELETE OR ") and self._covers(
+                model, event.removeprefix("DELETE OR ")
+            )
+        return event == verb.upper()
+
+    def _covers(self, model: type[Model], event: str) -> bool:
+        """Say whether an event is an update of all columns that this guards, or of any."""
+        if event == "UPDATE":
+            return True
+        if not self.but_for or not event.startswith("UPDATE OF "):
+            return False
+        return _columns_of(self._update_event(model)) <= _columns_of(event)
+
+    def _sees_what_is_in_the_way(self, model: type[Model], condition: str) -> bool:
+        begin = f"WHEN EXISTS (SELECT 1 FROM {model._meta.db_table} WHERE "
+        if not condition.startswith(begin) or not condition.endswith(")"):
+            return False
+        wanted = _when_in_the_way(model).replace('"', "")
+        keys, found = (each[len(begin) : -1].split(" OR ") for each in (wanted, condition))
+        return set(keys) <= set(found) and all(map(_KEY_IN_THE_WAY.fullmatch, found))
 
     def _update_event(self, model: type[Model]) -> str:
         """Return what an update that is refused is, in SQL: of any column, or of most."""
@@ -148,6 +188,14 @@ class AppendOnly(Guard):
         return f"append_only_{self.model_name.lower()}"
 
 
+def _columns_of(event: str) -> set[str]:
+    return set(event.replace('"', "").removeprefix("UPDATE OF ").split(", "))
+
+
+# Any column of a row alike, or several of them.
+_KEY_IN_THE_WAY = re.compile(r"\((\w+) = NEW\.\1(?: AND (\w+) = NEW\.\2)*\)")
+
+
 def append_only_guards() -> dict[type[Model], AppendOnly]:
     """Return every model whose table migrations made append-only, and the guard that stands."""
     migrations = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
@@ -163,14 +211,18 @@ def append_only_guards() -> dict[type[Model], AppendOnly]:
 def missing_triggers() -> list[str]:
     """Return the names of triggers that the migrations laid down and the database lacks.
 
-    On SQLite also of those that stand and do something else.
+    Also of those that stand and do something else: what they do is read, not what they are called.
     """
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
             cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
         else:
+            # Those that fire in a session like any other, by a function that refuses.
             cursor.execute(
-                "SELECT tgname, '' FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"
+                "SELECT tgname, pg_get_triggerdef(pg_trigger.oid) FROM pg_trigger "
+                "JOIN pg_proc ON pg_proc.oid = tgfoid WHERE NOT tgisinternal "
+                "AND tgenabled IN ('O', 'A') AND btrim(prosrc) = %s",
+                [AppendOnly.function_body],
             )
         found = dict(cursor.fetchall())
     lacking = []
@@ -178,8 +230,7 @@ def missing_triggers() -> list[str]:
         for name in guard.trigger_names(connection.vendor, model):
             # PostgreSQL cuts names at 63 characters.
             text = found.get(name, found.get(name[:63]))
-            is_sqlite = connection.vendor == "sqlite"
-            if text is None or (is_sqlite and not guard.stands_as_laid(model, name, text)):
+            if text is None or not guard.stands_as_laid(connection.vendor, model, name, text):
                 lacking.append(name)
     return sorted(lacking)
 

@@ -8,6 +8,7 @@ from inspections.archive import views as archive
 from inspections.as_of import views as as_of
 from inspections.buying import views as buying
 from inspections.calendar import views as calendar
+from inspections.card import views as card
 from inspections.count import correcting, replacement
 from inspections.count import views as count
 from inspections.count.second_look import second_look
@@ -135,6 +136,7 @@ urlpatterns = [
     path("history/make/", history.begin_history, name="begin-history"),
     path("history/<int:run_id>/", history.history_run, name="history-run"),
     path("history/<int:run_id>/report.pdf", history.history_file, name="history-file"),
+    path("units/<int:housing_id>/stretch-card.pdf", card.stretch_card, name="stretch-card"),
     path("units/<int:housing_id>/history.pdf", history.history_report, name="history-report"),
     path("units/<int:housing_id>/archive/", archive.unit_archive, name="unit-archive"),
     how_page("archive", "archive/how.html", "board"),

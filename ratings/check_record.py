@@ -12,10 +12,13 @@ Of an archive it holds every file to the list of them, every record to the seal,
 last entry that the seal names, photos and papers to the records. A record left out of an archive
 shows by the ledger alone.
 
-Of a paper it holds the unit, the entry and its line pull to the record; the rest of what a paper
-shows is for its reader to compare with the records the proof holds.
+Of a paper it holds to the proven ledger entries: the unit, the entry’s hash, line pull, working
+capacity, listed rating and standing; to what is attached to it, every figure it states. What it
+could not compare it names: all else on the pages is for the reader to compare with the records,
+or for the site, which knows each paper it gave out byte by byte (ledger check-paper FILE.pdf).
 
-It says yes, or no and where, and ends with 0, or 1; with 2 where a file can't be read.
+It says yes, or no and where, and ends with 0, or 1; with 2 where it can't tell: where a file can't
+be opened or read, or no seal was given to hold it to.
 
 How it is done: a leaf's hash is SHA-256 of a zero byte and its text, a node's is SHA-256 of a one
 byte and the two hashes below it (RFC 9162, section 2.1). The same sums stand in the site's own
@@ -25,6 +28,7 @@ byte and the two hashes below it (RFC 9162, section 2.1). The same sums stand in
 from __future__ import annotations
 
 import json
+import math
 import re
 import struct
 import sys
@@ -38,6 +42,7 @@ from pathlib import Path
 from typing import Any
 
 SEAL, PROOF = "Line-Pull Ledger seal", "Line-Pull Ledger proof"
+PAPER = "Line-Pull Ledger paper"
 HEADER = re.compile(
     SEAL + r" ([1-9][0-9]{0,9})\nmade ([0-9TZ:.\-]{27})\nleaves (0|[1-9][0-9]{0,15})\n"
     r"root ([0-9a-f]{64})\nbefore ([0-9a-f]{64})\n"
@@ -229,7 +234,7 @@ def check_export(
     if waiting:
         raise Wrong(f"{name} has {size} leaves, and {waiting[0]} covers {waiting[0].size}")
     if not told:
-        raise Wrong(f"{name}: no seal was given to hold it to")
+        raise Unreadable(f"{name}: no seal was given to hold it to")
     if held < size:
         told.append(f"{name}: {size - held} leaves came after the last seal given")
     if left_out:
@@ -268,8 +273,7 @@ def note_entry(where: str, text: bytes, entries: dict[str, int]) -> None:
             return
         if leaf["what"] in ("changed", "removed"):
             raise Wrong(f"{where}: entry {leaf['key']} was {leaf['what']}, which no entry ever is")
-        if sha256(row["document"].encode()).hexdigest() != row["hash"]:
-            raise Wrong(f"{where}: an entry that does not give its hash")
+        Entry(where, leaf)
         entries[row["hash"]] = row["sequence"]
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as trouble:
         raise Wrong(f"{where}: it is no leaf ({trouble})") from None
@@ -308,7 +312,7 @@ def check_proof(name: str, proof: dict[str, Any], seals: list[Seal]) -> list[str
             else:
                 raise Wrong(f"{name}: nothing in it leads from {seal} to {own}")
         if not matched:
-            raise Wrong(f"{name}: no seal was given that it can be held to")
+            raise Unreadable(f"{name}: no seal was given that it can be held to")
     except (KeyError, TypeError, ValueError, AttributeError) as trouble:
         raise Unreadable(
             f"{name} is no whole proof ({type(trouble).__name__}: {trouble})"
@@ -332,6 +336,7 @@ HEADLINE = re.compile(
     r"(?:line pull:?|LINE PULL:?|(?i:line pull):) ?([0-9][0-9,]*(?:\.[0-9]+)?) (tons|kN)"
 )
 LBF_IN = {"tons": 2000.0, "kN": 1000 / 4.4482216152605}
+UNKNOWN = "not known"
 
 
 def streams_of(data: bytes) -> list[tuple[bytes, bytes]]:
@@ -377,36 +382,101 @@ def words_of(streams: list[tuple[bytes, bytes]]) -> str:
 
 
 def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
-    """Hold a paper's proof to the seals, and what its pages show to the records proven."""
+    """Hold a paper's proof to the seals, what it states to the proof, its pages to both."""
     numbers = OBJECT.findall(data)
     if data.count(b"%%EOF") > 1 or len(set(numbers)) < len(numbers):
         raise Wrong(f"{name} was added to after it was given out: parts of it are given twice")
     streams = streams_of(data)
-    proofs = [text for about, text in streams if b"EmbeddedFile" in about]
-    if not proofs:
-        raise Wrong(f"{name} carries no proof")
-    try:
-        proof = json.loads(proofs[-1])
-    except ValueError:
-        raise Wrong(f"{name}: the proof it carries can’t be read") from None
+    proof = attached_to(name, streams, PROOF, "proof")
+    stated = attached_to(name, streams, PAPER, "word of what it states")
     told = check_proof(name, proof, seals)
+    leaves = [json.loads(each["document"]) for each in proof["leaves"]]
+    entries = [
+        Entry(f"{name}, leaf {leaf['key']}", leaf)
+        for leaf in leaves
+        if leaf["model"] == "ratings.ledgerentry"
+    ]
+    check_pages(name, stated, streams)
     shown = words_of(streams)
-    for each in proof["leaves"]:
-        leaf = json.loads(each["document"])
-        for what, ways in figures_of(leaf):
-            if not any(is_shown(way, shown) for way in ways):
+    for entry in entries:
+        for what, words in (("the hash", entry.hash), ("the housing", entry.unit)):
+            if not is_shown(words, shown):
                 raise Wrong(
-                    f"{name}: the record has {ways[0]} as {what} of {leaf['model']} {leaf['key']}, "
+                    f"{name}: the record has {words} as {what} of {entry}, "
                     "and the paper does not show it"
                 )
-            told.append(f"{name}: it shows {what}, {ways[0]}, as the record has it")
-        pull = pull_of(leaf)
-        for figure, unit in HEADLINE.findall(shown):
-            if pull is None or abs(float(figure.replace(",", "")) * LBF_IN[unit] - pull) > 120:
-                raise Wrong(
-                    f"{name}: it says “line pull {figure} {unit}”, and the record has "
-                    f"{'none' if pull is None else f'{pull:,.0f} lbf'}"
-                )
+    told += check_stated(name, stated, entries, shown)
+    for figure, unit in HEADLINE.findall(shown):
+        said = float(figure.replace(",", "")) * LBF_IN[unit]
+        if not any(entry.pull is not None and abs(said - entry.pull) <= 120 for entry in entries):
+            pulls = " or ".join(entry.words("us")["line pull"] for entry in entries) or "none"
+            raise Wrong(f"{name}: it says “line pull {figure} {unit}”, and the record has {pulls}")
+    return told
+
+
+def attached_to(
+    name: str, streams: list[tuple[bytes, bytes]], kind: str, what: str
+) -> dict[str, Any]:
+    """Return the one thing of a kind that is attached to a paper."""
+    found = []
+    for about, text in streams:
+        if b"EmbeddedFile" in about:
+            try:
+                told = json.loads(text)
+            except (ValueError, RecursionError):
+                raise Wrong(f"{name}: what it carries can’t be read") from None
+            if isinstance(told, dict) and told.get("kind") == kind:
+                found.append(told)
+    if len(found) != 1:
+        raise Wrong(f"{name} carries {'no' if not found else 'more than one'} {what}")
+    return found[0]
+
+
+def check_pages(name: str, stated: dict[str, Any], streams: list[tuple[bytes, bytes]]) -> None:
+    """Hold what each page draws to the hashes that are attached."""
+    drawn = {sha256(content).hexdigest() for _, content in streams}
+    for number, page in enumerate(stated["pages"], start=1):
+        if page not in drawn:
+            raise Wrong(f"{name}: page {number} does not draw what it did when it was given out")
+
+
+def check_stated(name: str, stated: dict[str, Any], entries: list[Entry], shown: str) -> list[str]:
+    """Hold what a paper states to the entries proven, and its pages to what it states."""
+    told, not_compared = [], []
+    try:
+        system = stated["system"]
+        figures = [(str(what), str(words)) for what, words in stated["figures"]]
+        named = {(each["unit"], each["sequence"], each["hash"]) for each in stated["entries"]}
+    except (KeyError, TypeError, ValueError):
+        raise Wrong(f"{name}: its word of what it states is not whole") from None
+    proven = {(entry.unit, entry.sequence, entry.hash) for entry in entries}
+    if named != proven:
+        raise Wrong(f"{name}: it states that it rests on other entries than it proves")
+    bare = "".join(shown.split())
+    for what, words in figures:
+        if not words.isascii():
+            not_compared.append(what)
+        elif "".join(words.split()) not in bare:
+            raise Wrong(f"{name}: it states “{what}: {words}”, and no page shows that")
+        known = [
+            entry.words(system)[key]
+            for entry in entries
+            for key in (what.lower().partition(",")[0],)
+            if key in entry.words(system)
+        ]
+        if not known:
+            not_compared.append(what)
+        elif words not in known:
+            raise Wrong(
+                f"{name}: it states “{what}: {words}”, and the record has {' or '.join(known)}"
+            )
+        else:
+            told.append(f"{name}: it shows {what.lower()}, {words}, as the record has it")
+    others = ", ".join(dict.fromkeys(each.lower() for each in not_compared))
+    told.append(
+        f"{name}: not compared with the record: "
+        f"{f'{others}; and ' if others else ''}whatever else its pages show"
+    )
     return told
 
 
@@ -415,29 +485,87 @@ def is_shown(way: str, shown: str) -> bool:
     return re.search(rf"(?<![\w,.]){re.escape(way)}(?!\w)", shown) is not None
 
 
-def pull_of(leaf: dict[str, Any]) -> float | None:
-    """Return the line pull that a ledger entry’s leaf tells of, lbf; None where it has none."""
-    if leaf["model"] != "ratings.ledgerentry" or not leaf["row"]:
-        return None
-    pull = json.loads(leaf["row"]["document"])["results"]["pull_lbf"]
-    return None if pull is None else float(pull)
+class Entry:
+    """A ledger entry as its leaf has it: the columns beside its document held to what that says."""
+
+    COLUMNS = ("standing", "pull_lbf", "working_capacity_lbf", "listed_lbf")
+
+    def __init__(self, where: str, leaf: dict[str, Any]) -> None:
+        row = leaf["row"]
+        if sha256(row["document"].encode()).hexdigest() != row["hash"]:
+            raise Wrong(f"{where}: an entry that does not give its hash")
+        told = json.loads(row["document"])
+        self.results: dict[str, Any] = told["results"]
+        self.hash, self.sequence = row["hash"], row["sequence"]
+        self.unit = one_line(told["housing"])
+        self.pull: float | None = self.results["pull_lbf"]
+        for column in self.COLUMNS:
+            if row[column] != self.results[column]:
+                raise Wrong(
+                    f"{where}: {column} of {self} is {row[column]} in its column and "
+                    f"{self.results[column]} in its document"
+                )
+
+    def __str__(self) -> str:
+        return f"entry {self.sequence} of {self.unit}"
+
+    def words(self, system: str) -> dict[str, str]:
+        """Return its figures as papers write them, by name."""
+        listed = self.results["listed_lbf"]
+        return {
+            "standing": str(self.results["standing"]),
+            "line pull": force_words(self.pull, system, listed, (round, math.floor)),
+            "working capacity": force_words(
+                self.results["working_capacity_lbf"], system, listed, (math.floor,)
+            ),
+            "listed": UNKNOWN if listed is None else aloud(listed_shown(listed, system), system),
+        }
 
 
-def figures_of(leaf: dict[str, Any]) -> list[tuple[str, list[str]]]:
-    """Return what a paper must show of a record that it rests on, in each way papers write it."""
-    row = leaf["row"] or {}
-    if leaf["model"] != "ratings.ledgerentry":
-        return []
-    entry = json.loads(row["document"])
-    if sha256(row["document"].encode()).hexdigest() != row["hash"]:
-        raise Wrong(f"entry {row['sequence']} does not give its hash")
-    pull = pull_of(leaf)
-    found = [("the hash", [row["hash"]]), ("the housing", [" ".join(entry["housing"].split())])]
-    if pull is not None:
-        kilonewtons = pull / LBF_IN["kN"]
-        ways = [f"{pull:,.0f} lbf", f"{kilonewtons:,.1f} kN", f"{kilonewtons:,.0f} kN"]
-        found.append(("the line pull", ways))
-    return found
+def one_line(mark: str) -> str:
+    return " ".join(mark.split())
+
+
+# How papers write a force, as `fleet/quantities.py` of the site does: rounded to the first step,
+# in lbf or kN, by which it doesn't seem to meet a listing it doesn't meet, nor the reverse.
+STEPS = {"us": (200.0, 20.0, 2.0, 1.0), "si": (0.1, 0.01, 0.001)}
+LISTED_STEP = {"us": 1.0, "si": 0.01}
+
+
+def in_system(force_lbf: float, system: str) -> float:
+    return force_lbf if system == "us" else force_lbf / LBF_IN["kN"]
+
+
+def listed_shown(listed_lbf: float, system: str) -> float:
+    step = LISTED_STEP[system]
+    steps = in_system(listed_lbf, system) / step
+    as_entered = abs(steps - round(steps)) < 1e-6
+    return (round(steps) if as_entered else math.ceil(steps)) * step
+
+
+def force_words(
+    force_lbf: float | None,
+    system: str,
+    listed_lbf: float | None,
+    ways: tuple[Callable[[float], int], ...],
+) -> str:
+    if force_lbf is None:
+        return UNKNOWN
+    shown = in_system(force_lbf, system)
+    rounded = [way(shown / step + 1e-9) * step for step in STEPS[system] for way in ways]
+    if listed_lbf is None:
+        return aloud(rounded[0], system)
+    listed, meets = listed_shown(listed_lbf, system), force_lbf >= listed_lbf
+    serving = [each for each in rounded if (each >= listed - 1e-6) == meets]
+    return aloud((serving or rounded[-1:])[0], system)
+
+
+def aloud(shown: float, system: str) -> str:
+    if system == "si":
+        text = f"{shown:,.3f}".rstrip("0").rstrip(".")
+        return f"{text} kN"
+    whole, _, tenths = f"{shown / 2000.0:,.4f}".partition(".")
+    return f"{whole}.{tenths.rstrip('0') or '0'} tons ({shown:,.0f} lbf)"
 
 
 # An archive is a ZIP in which each file lies as it is, one after another, with nothing between
@@ -812,16 +940,26 @@ def check(files: list[tuple[str, bytes]]) -> list[str]:
 
 
 def main(paths: list[str]) -> int:
-    if not paths:
+    if not paths or {"-h", "--help"} & set(paths):
         print(__doc__)
-        return 2
+        return 0 if paths else 2
+    files = []
+    for path in paths:
+        try:
+            files.append((Path(path).name, Path(path).read_bytes()))
+        except OSError as trouble:
+            print(f"Can’t tell: {path} can’t be opened: {trouble.strerror}.")
+            return 2
     try:
-        told = check([(Path(path).name, Path(path).read_bytes()) for path in paths])
-    except (OSError, Unreadable) as trouble:
+        told = check(files)
+    except Unreadable as trouble:
         print(f"Can’t tell: {trouble}.")
         return 2
     except Wrong as wrong:
         print(f"No. {wrong}.")
+        return 1
+    except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as trouble:
+        print(f"No. A file is not as any site gives it out ({type(trouble).__name__}: {trouble}).")
         return 1
     print("Yes. All of this holds together:")
     for line in told:

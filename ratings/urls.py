@@ -26,6 +26,7 @@ from ratings.pulls import views as pulls
 from ratings.pulls.lessons import learning_in_force
 from ratings.pullsheet import crew
 from ratings.pullsheet import views as pullsheet
+from ratings.record import paper_pages
 from ratings.record import views as record
 from ratings.stands import views as stands
 from ratings.stands.things import INSTRUMENTS
@@ -59,6 +60,8 @@ urlpatterns = [
     path("record/seals/<int:number>.txt", record.seal_text, name="seal-text"),
     path("ledger/<int:entry_id>/entry.json", record.entry_document, name="entry-document"),
     path("ledger/<int:entry_id>/proof.json", record.entry_proof, name="entry-proof"),
+    path("paper/", paper_pages.ask, name="ask-paper"),
+    path("paper/<slug:code>/", paper_pages.paper, name="paper"),
     path("surveillance/", surveillance.surveillance, name="surveillance"),
     path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),
     path("lots/<int:lot_id>/bench-test/preview/", bench.preview, name="bench-preview"),

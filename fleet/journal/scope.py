@@ -31,10 +31,11 @@ EXCEPTIONS = {
 # By label: columns that change with no act of keeping records.
 LEFT_OUT = {"auth.user": frozenset({"last_login"})}
 # Columns of which only the hash is told: whoever is given the journal gets no way in and no
-# addresses. A crew’s code opens its page to whoever has it.
+# addresses. A crew’s code, and a paper’s, opens its page to whoever has it.
 HASHED = {
     "auth.user": frozenset({"password", "email"}),
     "ratings.commitment": frozenset({"code"}),
+    "ratings.paper": frozenset({"code"}),
     "fleet.personchange": frozenset({"before", "after"}),
     "ratings.commitmentletter": frozenset({"address"}),
     "fleet.apitoken": frozenset({"token_hash"}),

@@ -12,6 +12,7 @@ from reportlab.platypus import Flowable
 from fleet.dates import day_words, moment_words
 from fleet.quantities import money
 from inspections.buying.season import Line, Season, rests_on
+from ratings.paper.pages import paper_pdf
 from ratings.paper.style import (
     CAUTION,
     HEADING,
@@ -19,11 +20,11 @@ from ratings.paper.style import (
     SMALL,
     TITLE,
     WIDTH,
-    paper_pdf,
     paragraph,
     small_print,
     table,
 )
+from ratings.record.papers import Stamp
 
 CAUTION_WORDS = (
     "A list to order by, no order: nothing is on order by this paper. Pads that come are a lot of "
@@ -37,7 +38,7 @@ UNITS = ("Unit", "Yard", "Pads", "To buy", "Cost of the pads", "Of these to buy"
 UNIT_SHARES = (0.16, 0.2, 0.16, 0.08, 0.14, 0.14, 0.12)
 
 
-def order_list_pdf(found: Season, *, printed_by: str) -> bytes:
+def order_list_pdf(found: Season, *, printed_by: str, stamp: Stamp | None = None) -> bytes:
     """Return the paper's bytes."""
     printed = timezone.localtime()
     where = found.yard.name if found.yard else "all yards"
@@ -53,6 +54,7 @@ def order_list_pdf(found: Season, *, printed_by: str) -> bytes:
         side=MARGIN,
         top=46,
         bottom=54,
+        stamp=stamp,
     )
 
 

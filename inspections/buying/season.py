@@ -21,6 +21,7 @@ from inspections.forecast.expected import expected_pads
 from inspections.forecast.planned import hours_ahead
 from inspections.restoring.planning import LOOSE, Asked, Made, make
 from ratings.models import Commitment
+from ratings.record.papers import Stated
 
 SEASON = timedelta(days=180)
 
@@ -456,3 +457,16 @@ def _hours(found: Season) -> list[str]:
         if hours is None or hours > 0.0:
             said.append(f"{mark} {'not known' if hours is None else f'{hours:,.0f} h'}")
     return said
+
+
+def order_list_stated(found: Season) -> Stated:
+    """Return what a season's order list states."""
+    where = found.yard.name if found.yard else "all yards"
+    pads = sum(each.pads for each in found.totals)
+    costs = tuple(
+        (f"Cost, {currency}", money(cost, currency)) for currency, cost in found.by_currency
+    )
+    return Stated(
+        f"Order list of {where} until {day_words(found.until)}",
+        (("Pads to buy", str(pads)), *costs),
+    )

@@ -19,7 +19,8 @@ from fleet.models.pad_lot import MOST_PADS_MOVED
 from fleet.roles import RECORD, signed_in, who_words
 from inspections.buying.forms import SeasonForm
 from inspections.buying.recording import ListChanged, order_lines
-from inspections.buying.season import SEASON, Line, Season, rests_on, season
+from inspections.buying.season import SEASON, Line, Season, order_list_stated, rests_on, season
+from ratings.record.giving import send_paper
 
 CSV_HEADER = (
     "yard",
@@ -100,10 +101,13 @@ def order_list(request: HttpRequest) -> HttpResponse:
     # Imported on need: the site must not wait for the PDF library at start.
     from inspections.buying.paper import order_list_pdf
 
-    return HttpResponse(
-        order_list_pdf(found, printed_by=who_words(signed_in(request))),
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="order-list-{found.day}.pdf"'},
+    return send_paper(
+        request,
+        "order list",
+        f"{found.until} {found.goal} {found.yard.pk if found.yard else ''}".strip(),
+        f"order-list-{found.day}.pdf",
+        lambda stamp: order_list_pdf(found, printed_by=who_words(signed_in(request)), stamp=stamp),
+        order_list_stated(found),
     )
 
 

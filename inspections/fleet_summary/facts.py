@@ -12,7 +12,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
-from fleet.dates import start_of_day
+from fleet.dates import day_words, start_of_day
 from fleet.models import (
     ClampFitting,
     Hammer,
@@ -23,10 +23,12 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
+from fleet.quantities import capacity_words, listed_words, share_words
 from inspections.forecast.held import season_words
 from inspections.restoring.held import record_words
 from ratings.mechanics.standing import Standing
 from ratings.models import LedgerEntry
+from ratings.record.papers import Stated
 
 DAY_SECONDS = 86_400.0
 # A trend has so many days at the most, the first and the last of the span among them.
@@ -343,3 +345,21 @@ def _bare_hammers(yard: Yard | None) -> tuple[str, ...]:
     if yard is not None:
         bare = bare.filter(yard=yard)
     return tuple(bare.order_by("mark").values_list("mark", flat=True))
+
+
+def fleet_summary_stated(summary: FleetSummary, where: str, system: str) -> Stated:
+    """Return what a fleet summary states."""
+    total = summary.total
+    return Stated(
+        f"Fleet summary of {where} at the end of {day_words(summary.last_day)}",
+        (
+            ("Units", str(total.units)),
+            ("Ready", str(total.ready_units)),
+            ("Tons ready", capacity_words(total.ready_lbf, system)),
+            ("Tons listed", listed_words(total.listed_lbf, system)),
+            (
+                "Ready of listed",
+                "nothing listed" if total.share is None else share_words(total.share),
+            ),
+        ),
+    )

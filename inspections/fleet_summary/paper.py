@@ -15,6 +15,7 @@ from inspections.fleet_summary.facts import FleetSummary, Outage, Tally
 from ratings.drawing.pdf import DrawingFlowable
 from ratings.drawing.ready_trend import ReadyLine, draw_ready_trend
 from ratings.drawing.surface import Surface
+from ratings.paper.pages import paper_pdf
 from ratings.paper.style import (
     CAUTION,
     HEADING,
@@ -22,11 +23,11 @@ from ratings.paper.style import (
     SMALL,
     TITLE,
     WIDTH,
-    paper_pdf,
     paragraph,
     small_print,
     table,
 )
+from ratings.record.papers import Stamp
 
 CAUTION_WORDS = (
     "Ready is the working capacity of units in service that meet their listing. No unit goes out "
@@ -38,7 +39,13 @@ MARKS_NAMED = 40
 
 
 def fleet_summary_pdf(
-    summary: FleetSummary, *, where: str, system: str, printed_at: datetime, printed_by: str
+    summary: FleetSummary,
+    *,
+    where: str,
+    system: str,
+    printed_at: datetime,
+    printed_by: str,
+    stamp: Stamp | None = None,
 ) -> bytes:
     """Return the paper's bytes. where: whose units, for its title."""
     printed = timezone.localtime(printed_at)
@@ -54,6 +61,7 @@ def fleet_summary_pdf(
         side=MARGIN,
         top=46,
         bottom=54,
+        stamp=stamp,
     )
 
 

@@ -13,7 +13,8 @@ from fleet.dates import day_words
 from fleet.fields import PastDayField, PlainText
 from fleet.models import Yard
 from fleet.roles import signed_in, who_words
-from inspections.fleet_summary.facts import fleet_summary
+from inspections.fleet_summary.facts import fleet_summary, fleet_summary_stated
+from ratings.record.giving import send_paper
 
 YEAR = timedelta(days=365)
 MOST_DAYS = 3_660
@@ -55,14 +56,19 @@ def summary(request: HttpRequest) -> HttpResponse:
     from inspections.fleet_summary.paper import fleet_summary_pdf
 
     first, last, yard = (form.cleaned_data[name] for name in ("first", "last", "yard"))
-    return HttpResponse(
-        fleet_summary_pdf(
-            fleet_summary(first, last, yard),
-            where=yard.name if yard else "all yards",
+    found, where = fleet_summary(first, last, yard), yard.name if yard else "all yards"
+    return send_paper(
+        request,
+        "fleet summary",
+        f"{first} {last} {yard.pk if yard else ''}".strip(),
+        f"fleet-summary-{last}.pdf",
+        lambda stamp: fleet_summary_pdf(
+            found,
+            where=where,
             system=system_of(request),
             printed_at=timezone.now(),
             printed_by=who_words(signed_in(request)),
+            stamp=stamp,
         ),
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="fleet-summary-{last}.pdf"'},
+        fleet_summary_stated(found, where, system_of(request)),
     )

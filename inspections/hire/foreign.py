@@ -20,6 +20,7 @@ from fleet.models import PadLot
 from fleet.models.housing import Condition, Side
 from fleet.models.measured_fields import Measured
 from fleet.picture import read_picture
+from fleet.quantities import capacity_words, listed_words, pull_words
 from inspections.models import ForeignCheck, ForeignCheckPhoto, RateFrom
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.ledger.facts import lot_rate
@@ -35,6 +36,9 @@ from ratings.proposals.acts import (
     stand_words,
 )
 from ratings.proposals.telling import beside, told_fields
+from ratings.record.papers import CORRECTED, Stated, paper_kind
+
+KIND = "hammer not ours"
 
 MOST_PHOTOS = 40
 AS_MEASURED = "pad as measured"
@@ -316,3 +320,25 @@ def copied(check: ForeignCheck) -> dict[str, Any]:
     names += ["rate_from", "measured_where", "stated_listed_lbf", "note"]
     found = {name: getattr(check, name) for name in names}
     return found | {"lot": check.rating.lot_id if check.rating else None}
+
+
+@paper_kind(KIND)
+def foreign_check_stated(subject: str, system: str) -> Stated:
+    """Return what the paper of a hammer that is not ours states. subject: key of the check."""
+    check = ForeignCheck.objects.select_related("corrected_by").filter(pk=int(subject)).first()
+    if check is None:
+        raise LookupError("the check is not on record")
+    results, listed = check.results, check.stated_listed_lbf
+    figures = (
+        ("Line pull", pull_words(results["pull_lbf"], system, listed_lbf=listed)),
+        (
+            "Working capacity",
+            capacity_words(results["working_capacity_lbf"], system, listed_lbf=listed),
+        ),
+        ("Listed, as its owner states it", listed_words(listed, system)),
+    )
+    return Stated(
+        f"{check.mark} of {check.owner}, not of the fleet",
+        figures,
+        no_more=(CORRECTED,) if check.is_corrected else (),
+    )

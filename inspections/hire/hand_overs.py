@@ -14,6 +14,9 @@ from fleet.models import Hire, MachineSort, MeterChange
 from inspections.hire.differences import AsSeen, Differences, PadThere, differences
 from inspections.models import Finding, HandOver, Inspection, ReplacedPad
 from ratings.mechanics.standing import Standing
+from ratings.record.papers import CORRECTED, Stated, paper_kind, unit_figures
+
+KIND = "hand-over"
 
 # What pages and papers of a hand-over caution of.
 CAUTIONS = (
@@ -166,3 +169,24 @@ def _findings(inspection: Inspection, signed_at: datetime) -> Iterator[tuple[int
     )
     for each in found.order_by("pk"):
         yield each.pk, f"{each.get_severity_display()}: {each.text}"
+
+
+@paper_kind(KIND)
+def hand_over_stated(subject: str, system: str) -> Stated:
+    """Return what the paper of a hire states. subject: the key of the hire."""
+    hire = Hire.objects.select_related("housing", "hammer").filter(pk=int(subject)).first()
+    if hire is None:
+        raise LookupError("the hire is not on record")
+    figures, entries = [("State", str(hire.state))], []
+    sides = hand_overs_of(hire).sides
+    for handed in sides:
+        way, entry = handed.hand_over.get_way_display(), handed.hand_over.entry
+        figures += [(f"{name}, {way}", words) for name, words in unit_figures(entry, system)]
+        entries.append(entry)
+    is_corrected = any(each.is_corrected for each in sides)
+    return Stated(
+        f"Hand-over of {hire.housing} on {hire.hammer}",
+        tuple(figures),
+        tuple(dict.fromkeys(entries)),
+        (CORRECTED,) if is_corrected else (),
+    )

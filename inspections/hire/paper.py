@@ -21,6 +21,7 @@ from fleet.quantities import (
 from inspections.hire.differences import Differences
 from inspections.hire.hand_overs import CAUTIONS, Handed, HandedBoth, hand_overs_of
 from inspections.models import ForeignCheck
+from ratings.paper.pages import paper_pdf
 from ratings.paper.style import (
     CAUTION,
     HEADING,
@@ -29,16 +30,16 @@ from ratings.paper.style import (
     SMALL,
     TITLE,
     WIDTH,
-    paper_pdf,
     paragraph,
     small_print,
     table,
 )
+from ratings.record.papers import Stamp
 
 NONE = "–"
 
 
-def hand_over_pdf(hire: Hire, system: str) -> bytes:
+def hand_over_pdf(hire: Hire, system: str, stamp: Stamp | None = None) -> bytes:
     """Return the paper of a hire: both hand-overs side by side, what differs, lines to sign on."""
     both = hand_overs_of(hire)
     story: list[Flowable] = [
@@ -63,10 +64,10 @@ def hand_over_pdf(hire: Hire, system: str) -> bytes:
     story += _photos(both)
     for title, handed in (("Handed out", both.out), ("Taken back", both.back)):
         story.append(KeepTogether(_signatures(title, handed)))
-    return _paper(story, f"hire {hire.pk}: {hire.housing} to {hire.hirer}")
+    return _paper(story, f"hire {hire.pk}: {hire.housing} to {hire.hirer}", stamp)
 
 
-def foreign_check_pdf(check: ForeignCheck, system: str) -> bytes:
+def foreign_check_pdf(check: ForeignCheck, system: str, stamp: Stamp | None = None) -> bytes:
     """Return the paper of a check of a hammer that is not ours."""
     widths = [0.3 * WIDTH, 0.35 * WIDTH, 0.35 * WIDTH]
     pads = [
@@ -99,7 +100,7 @@ def foreign_check_pdf(check: ForeignCheck, system: str) -> bytes:
         story.append(paragraph(words, SMALL))
     signed = "Checked by: ____________________    Owner: ____________________"
     story += [Spacer(1, 24), paragraph(signed, SMALL)]
-    return _paper(story, f"check {check.pk}: {check.mark} of {check.owner}, not ours")
+    return _paper(story, f"check {check.pk}: {check.mark} of {check.owner}, not ours", stamp)
 
 
 def rate_words(check: ForeignCheck, system: str) -> str:
@@ -232,7 +233,7 @@ def _signatures(title: str, handed: Handed | None) -> list[Flowable]:
     ]
 
 
-def _paper(story: list[Flowable], head: str) -> bytes:
+def _paper(story: list[Flowable], head: str, stamp: Stamp | None) -> bytes:
     printed = timezone.localtime()
 
     def draw_foot(canvas: Canvas) -> None:
@@ -246,4 +247,5 @@ def _paper(story: list[Flowable], head: str) -> bytes:
         side=MARGIN,
         top=46,
         bottom=54,
+        stamp=stamp,
     )

@@ -18,6 +18,7 @@ from fleet.models.housing import Condition
 from fleet.picture import NoPicture
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import records_page, table_of
+from inspections.hire import foreign, hand_overs
 from inspections.hire.foreign import add_check_photo, copied, record_check
 from inspections.hire.forms import (
     CancelForm,
@@ -45,6 +46,7 @@ from inspections.models import ForeignCheck, ForeignCheckPhoto, HandOver, HandOv
 from ratings.mechanics.standing import Standing
 from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.views import may_propose
+from ratings.record.giving import send_paper
 
 
 def hires(request: HttpRequest) -> HttpResponse:
@@ -101,7 +103,13 @@ def hand_over_paper(request: HttpRequest, hire_id: int) -> HttpResponse:
     # Imported on need: the site must not wait for the PDF library at start.
     from inspections.hire.paper import hand_over_pdf
 
-    return _pdf(hand_over_pdf(found, system_of(request)), f"hire-{found.pk}.pdf")
+    return send_paper(
+        request,
+        hand_overs.KIND,
+        found.pk,
+        f"hire-{found.pk}.pdf",
+        lambda stamp: hand_over_pdf(found, system_of(request), stamp),
+    )
 
 
 def photo(request: HttpRequest, hand_over_photo_id: uuid.UUID) -> FileResponse:
@@ -203,7 +211,13 @@ def foreign_check_paper(request: HttpRequest, foreign_check_id: int) -> HttpResp
     check = _check(foreign_check_id)
     from inspections.hire.paper import foreign_check_pdf
 
-    return _pdf(foreign_check_pdf(check, system_of(request)), f"not-ours-{check.pk}.pdf")
+    return send_paper(
+        request,
+        foreign.KIND,
+        check.pk,
+        f"not-ours-{check.pk}.pdf",
+        lambda stamp: foreign_check_pdf(check, system_of(request), stamp),
+    )
 
 
 def counted(check: ForeignCheck) -> list[tuple[str, int, int]]:
@@ -217,14 +231,6 @@ def counted(check: ForeignCheck) -> list[tuple[str, int, int]]:
 def _check(key: int) -> ForeignCheck:
     related = ("rating__lot", "corrects", "corrected_by", "recorded_by")
     return get_object_or_404(ForeignCheck.objects.select_related(*related), pk=key)
-
-
-def _pdf(content: bytes, name: str) -> HttpResponse:
-    return HttpResponse(
-        content,
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{name}"'},
-    )
 
 
 def _forms(request: HttpRequest, hire: Hire, both: HandedBoth) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -24,7 +24,7 @@ from fleet.models import (
 )
 from fleet.models.machine import column_of, sort_of
 from fleet.outages import named
-from fleet.quantities import Quantity
+from fleet.quantities import Quantity, pull_words
 from inspections.history.span import Span
 from inspections.models import (
     Finding,
@@ -38,6 +38,11 @@ from inspections.repairs.tables import with_machines
 from ratings.models import Commitment, LedgerEntry, Listing, LotRating, ProofPull, PullRecord
 from ratings.proof.tables import proof_pulls_of
 from ratings.pulls.tables import pulls_of_unit
+from ratings.record.papers import Stated, paper_kind, unit_figures, unit_stated
+
+KIND = "history"
+# Of days gone by, or of more than a unit: it tells of its day, and is not kept up.
+DAYS_KIND = "history of days"
 
 # Read and printed at a time, so that no long history is held in memory.
 AT_ONCE = 200
@@ -486,3 +491,25 @@ def usable_words(entry: LedgerEntry, system: str) -> str:
 
 def length_words(value: float | None, system: str) -> str:
     return "not taped" if value is None else Quantity.LENGTH.words(value, system)
+
+
+@paper_kind(KIND)
+def history_stated(subject: str, system: str) -> Stated:
+    """Return what the history of a unit states of how it stands. subject: key of the housing."""
+    return unit_stated("History", subject, system)
+
+
+def days_stated(words: str, chapters: Sequence[Chapter]) -> Stated:
+    """Return what a history states that tells of its day: of other days, or of more than a unit."""
+    units = [(each, each.head) for each in chapters if each.head is not None]
+    if len(chapters) == 1:
+        figures = unit_figures(chapters[0].head, chapters[0].system) if units else ()
+    else:
+        figures = tuple(
+            (
+                f"Line pull, {chapter.machine.mark}",
+                pull_words(head.pull_lbf, chapter.system, listed_lbf=head.listed_lbf),
+            )
+            for chapter, head in units
+        )
+    return Stated(f"History of {words}", figures, tuple(head for _, head in units))

@@ -9,22 +9,32 @@ from io import BytesIO
 from typing import BinaryIO
 
 from django.conf import settings
+from django.contrib.auth.models import User
 from django.utils import timezone
 
 from fleet.dates import day_words, moment_words
 from fleet.journal.snapshot import one_moment
-from fleet.models import Mounting
+from fleet.models import Mounting, SuppressorHousing
 from fleet.signers import names_read_once
-from inspections.history.facts import Chapter
+from inspections.history.facts import DAYS_KIND, KIND, Chapter, days_stated, history_stated
 from inspections.history.inspection_section import inspections_section
 from inspections.history.ledger_section import ledger_section, over_time_section
 from inspections.history.record_sections import findings_section, overdue_section, tables
 from inspections.history.span import Span
 from inspections.history.standing_section import standing_section, unit_line
 from inspections.history.subjects import Subject
+from ratings.paper.check_block import write_check
 from ratings.paper.long_paper import BODY, SMALL, TITLE, WIDTH, About, Attachment, LongPaper
-from ratings.record.attaching import NAME as PROOF_NAME
-from ratings.record.attaching import proof_for
+from ratings.record.attaching import PROOF_NAME, STATED_NAME, proof_for
+from ratings.record.papers import (
+    CodeOf,
+    Stamp,
+    Stated,
+    Written,
+    contents_of,
+    document_of,
+    give_out_lasting,
+)
 from ratings.record.seals import foot_words
 
 # Told how many entries and inspections were written since it was told last.
@@ -43,6 +53,31 @@ class Asked:
     def chapters(self) -> list[Chapter]:
         return self.subject.chapters(self.span, self.system)
 
+    @property
+    def is_kept_up(self) -> bool:
+        """Whether it tells of how a unit stands, so that it can be said whether that still is so.
+
+        Of days gone by nobody shall be told that it still is so: the unit stands otherwise now.
+        """
+        return isinstance(self.subject.of, SuppressorHousing) and not self.span.is_past
+
+    @property
+    def kind(self) -> str:
+        return KIND if self.is_kept_up else DAYS_KIND
+
+    @property
+    def names(self) -> str:
+        """What it is of, by the keys of records."""
+        if self.is_kept_up:
+            return str(self.subject.of.pk)
+        return f"{self.subject.key} {self.span.first or ''}/{self.span.last or ''}"
+
+    def stated(self) -> Stated:
+        """Return what it states."""
+        if self.is_kept_up:
+            return history_stated(self.names, self.system)
+        return days_stated(f"{self.subject.words}, {self.span.words}", self.chapters())
+
     def size(self) -> int:
         """Return how many entries and inspections it prints: what it takes to make."""
         return sum(
@@ -50,13 +85,45 @@ class Asked:
         )
 
 
-def write_report(out: BinaryIO, asked: Asked, step: Step = lambda number: None) -> int:
-    """Write the report, of one moment of the record, and return how many pages it has.
+def give_out_report(
+    out: BinaryIO,
+    asked: Asked,
+    by: User,
+    url_of: Callable[[str], str],
+    step: Step = lambda number: None,
+) -> Written:
+    """Write the report for somebody, and put on record that it was given out.
 
-    The same record, seal, day and options give the same bytes.
+    url_of: where a code leads.
+    """
+    return give_out_lasting(
+        asked.kind,
+        # Two of the same figures over other days are two papers.
+        asked.names,
+        out,
+        by=by,
+        url_of=url_of,
+        write=lambda code_of: write_report(out, asked, step, code_of, url_of),
+    )
+
+
+def write_report(
+    out: BinaryIO,
+    asked: Asked,
+    step: Step = lambda number: None,
+    code_of: CodeOf = lambda contents: "",
+    url_of: Callable[[str], str] = str,
+) -> Written:
+    """Write the report, of one moment of the record.
+
+    The same record, seal, day and options give the same bytes. code_of: the code it bears, "" of
+    what is no paper given out.
     """
     with one_moment(), names_read_once():
-        paper = LongPaper(out, _about(asked))
+        stated, at = asked.stated(), _made_at(asked)
+        contents = contents_of(asked.kind, asked.system, stated, by=asked.by, made_at=at)
+        code = code_of(contents)
+        paper = LongPaper(out, _about(asked, code))
         chapters = asked.chapters()
         paper.text(f"History of {asked.subject.words}", TITLE)
         paper.text(_days_words(asked))
@@ -69,41 +136,50 @@ def write_report(out: BinaryIO, asked: Asked, step: Step = lambda number: None) 
                 with paper.section(_heading(chapter), 0):
                     _chapter(paper, chapter, 1, step)
         _letters(paper)
-        return paper.close(_proofs(chapters))
+        if code:
+            write_check(paper, Stamp(code, url_of(code), stated, not asked.is_kept_up))
+        document = document_of(contents, paper.end_pages())
+        return Written(document, paper.close(_attachments(stated, document)))
 
 
 def history_pdf(asked: Asked) -> bytes:
-    """Return the report's bytes, of a history that is no long one."""
+    """Return the report's bytes, of one that goes out with others and has no code of its own."""
     out = BytesIO()
     write_report(out, asked)
     return out.getvalue()
 
 
-def _proofs(chapters: list[Chapter]) -> list[Attachment]:
-    """Return the proof that the last entry of each unit stands under a seal."""
-    heads = [chapter.head for chapter in chapters if chapter.head is not None]
-    proof = proof_for(heads)
-    if not proof:
-        return []
-    about = "The proof that the last entry of each unit stands under a seal of the record"
-    return [Attachment(PROOF_NAME, "application/json", proof.encode(), about)]
+def _attachments(stated: Stated, document: str) -> list[Attachment]:
+    """Return what the paper states, and the proof that its entries stand under a seal."""
+    told = "What the paper states, and the hash of what each page draws"
+    found = [Attachment(STATED_NAME, "application/json", document.encode(), told)]
+    proof = proof_for(stated.entries)
+    if proof:
+        about = "The proof that the last entry of each unit stands under a seal of the record"
+        found.append(Attachment(PROOF_NAME, "application/json", proof.encode(), about))
+    return found
 
 
-def _about(asked: Asked) -> About:
+def _made_at(asked: Asked) -> datetime:
+    """Return when it says it was made: the day, so that it is the same all day long."""
+    return timezone.make_aware(datetime.combine(asked.span.today, time.min))
+
+
+def _about(asked: Asked, code: str) -> About:
     subject, today = asked.subject, asked.span.today
-    made_at = timezone.make_aware(datetime.combine(today, time.min))
+    at = _made_at(asked)
     trace = ""
     if subject.is_one and asked.chapters()[0].is_unit:
         head = asked.chapters()[0].head
         trace = f"head entry {head.sequence} {head.hash}" if head else "no ledger entry yet"
     words = f"history of {subject.words}"
-    foot = [f"printed {day_words(today)}, {made_at:%Z} by {asked.by}", trace, foot_words()]
+    foot = [f"printed {day_words(today)}, {at:%Z} by {asked.by}", trace, foot_words(code)]
     return About(
         title=f"History of {subject.words}",
         author=subject.owner,
         subject=f"What is on record of {subject.words}, {asked.span.words}",
         keywords="history, ledger, inspections",
-        made_at=made_at,
+        made_at=at,
         head=f"{words}, {asked.span.words}",
         foot=tuple(line for line in foot if line),
     )
@@ -115,7 +191,7 @@ def _days_words(asked: Asked) -> str:
 
 
 def _zone_words(asked: Asked) -> str:
-    offset = f"{timezone.make_aware(datetime.combine(asked.span.today, time.min)):%z}"
+    offset = f"{_made_at(asked):%z}"
     return (
         f"All times are of the zone {settings.TIME_ZONE}, today UTC{offset[:3]}:{offset[3:]}. "
         "Who signed is named as they were called then. What was corrected since is marked where it "

@@ -6,6 +6,7 @@ A row of the database says it, so that any process of the site can tell.
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
 from datetime import timedelta
 from tempfile import TemporaryFile
 from threading import Event
@@ -17,7 +18,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.roles import who_words
-from inspections.history.report import Asked, write_report
+from inspections.history.report import Asked, give_out_report
 from inspections.history.span import Span
 from inspections.history.subjects import subject_of
 from inspections.models import HistoryRun
@@ -45,10 +46,11 @@ def is_long(asked: Asked) -> bool:
 
 
 @transaction.atomic
-def begin(asked: Asked, by: User) -> HistoryRun:
+def begin(asked: Asked, by: User, url_of: Callable[[str], str]) -> HistoryRun:
     """Begin to make a long history, or return the one like it that somebody is having made.
 
-    Raises ValidationError where as many are being made as the site makes at once.
+    url_of: where the code of a paper leads. Raises ValidationError where as many are being made as
+    the site makes at once.
     """
     _throw_old_away()
     going = HistoryRun.objects.going()
@@ -70,7 +72,7 @@ def begin(asked: Asked, by: User) -> HistoryRun:
     run = HistoryRun.objects.create(
         asked_by=by, words=asked.subject.words, total=asked.size(), **options
     )
-    transaction.on_commit(lambda: start(lambda: make(run.pk)))
+    transaction.on_commit(lambda: start(lambda: make(run.pk, url_of)))
     return run
 
 
@@ -84,7 +86,7 @@ class Counted:
         self.done += number
 
 
-def make(run_id: int) -> None:
+def make(run_id: int, url_of: Callable[[str], str]) -> None:
     """Make a history, and keep its file; the page that waits learns of any trouble."""
     run = HistoryRun.objects.select_related("asked_by").get(pk=run_id)
     counted, finished = Counted(), Event()
@@ -99,7 +101,8 @@ def make(run_id: int) -> None:
             subject, Span(run.first, run.last, run.today), run.system, who_words(run.asked_by)
         )
         with TemporaryFile() as out:
-            told["pages"] = write_report(out, asked, counted.add)
+            written = give_out_report(out, asked, run.asked_by, url_of, counted.add)
+            told["pages"] = written.pages
             out.seek(0)
             run.file.save(f"history-{run.of}-{run.pk}.pdf", File(out), save=False)
             told["file"] = run.file.name

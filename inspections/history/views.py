@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from io import BytesIO
 from typing import TYPE_CHECKING
 
 from django.core.exceptions import ValidationError
@@ -15,6 +16,7 @@ from fleet.roles import signed_in, who_words
 from inspections.history.forms import HistoryForm
 from inspections.history.subjects import Subject
 from inspections.models import HistoryRun
+from ratings.record.giving import paper_page
 
 if TYPE_CHECKING:
     from inspections.history.report import Asked
@@ -42,7 +44,7 @@ def begin_history(request: HttpRequest) -> HttpResponse:
     form = HistoryForm(request.POST)
     if form.is_valid():
         try:
-            run = begin(_asked_for(request, form), signed_in(request))
+            run = begin(_asked_for(request, form), signed_in(request), paper_page(request))
         except ValidationError as refusal:
             form.add_error(None, refusal)
         else:
@@ -81,7 +83,7 @@ def _asked(request: HttpRequest, form: HistoryForm) -> HttpResponse:
     if not form.is_valid():
         return _form(request, form)
     # Imported on need: the site must not wait for the PDF library at start.
-    from inspections.history.report import history_pdf
+    from inspections.history.report import give_out_report
     from inspections.history.runs import is_long
 
     asked = _asked_for(request, form)
@@ -89,8 +91,10 @@ def _asked(request: HttpRequest, form: HistoryForm) -> HttpResponse:
         context = {"section": "board", "form": form, "asked": asked, "size": asked.size()}
         return render(request, "history/long.html", context)
     name = f"history-{slugify(asked.subject.words) or asked.subject.key}.pdf"
+    out = BytesIO()
+    give_out_report(out, asked, signed_in(request), paper_page(request))
     return HttpResponse(
-        history_pdf(asked),
+        out.getvalue(),
         content_type="application/pdf",
         headers={"Content-Disposition": f'inline; filename="{name}"'},
     )

@@ -15,6 +15,7 @@ from fleet.models import Yard
 from inspections.models import Finding, RepairOrder
 from inspections.repairs.tables import with_machines
 from inspections.schedule.due import due_of_fleet, open_findings
+from ratings.paper.pages import paper_pdf
 from ratings.paper.style import (
     CAUTION,
     HEADING,
@@ -22,11 +23,11 @@ from ratings.paper.style import (
     SMALL,
     TITLE,
     WIDTH,
-    paper_pdf,
     paragraph,
     small_print,
     table,
 )
+from ratings.record.papers import Stamp, Stated
 
 # Square enough to be ticked with a pen.
 BOX = "[   ]"
@@ -40,7 +41,7 @@ DUE = ("Done", "Unit", "Inspection", "When", "Machine")
 FINDINGS = ("Done", "Machine", "What was found", "Who acts", "By")
 
 
-def work_list_pdf(yard: Yard, day: date) -> bytes:
+def work_list_pdf(yard: Yard, day: date, stamp: Stamp | None = None) -> bytes:
     """Return the list: repairs planned and inspections due up to a day, and what nobody ordered.
 
     That is, the findings to be acted on by then that no order is made of.
@@ -80,6 +81,7 @@ def work_list_pdf(yard: Yard, day: date) -> bytes:
         side=MARGIN,
         top=46,
         bottom=54,
+        stamp=stamp,
     )
 
 
@@ -153,3 +155,9 @@ def _findings(yard: Yard, day: date) -> list[tuple[str, ...]]:
 def _named(record: RepairOrder | Finding) -> str:
     machine: Any = record.machine
     return f"{record.sort.label} {machine.mark}"
+
+
+def work_list_stated(yard: Yard, day: date) -> Stated:
+    """Return what the list of work of a day states."""
+    planned = RepairOrder.objects.in_yard(yard).by_day(day).count()
+    return Stated(f"Work of {day_words(day)} in {yard}", (("Repairs planned", str(planned)),))

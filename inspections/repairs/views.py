@@ -44,6 +44,7 @@ from inspections.repairs.tables import (
     RepairOrderTable,
     with_machines,
 )
+from ratings.record.giving import send_paper
 
 
 def repairs(request: HttpRequest) -> HttpResponse:
@@ -131,13 +132,16 @@ def work_list(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         return render(request, "repairs/work_list.html", {"section": "due", "form": form})
     # Imported on need: the site must not wait for the PDF library at start.
-    from inspections.repairs.paper import work_list_pdf
+    from inspections.repairs.paper import work_list_pdf, work_list_stated
 
     yard, day = form.cleaned_data["yard"], form.cleaned_data["day"]
-    return HttpResponse(
-        work_list_pdf(yard, day),
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="work-list-{day.isoformat()}.pdf"'},
+    return send_paper(
+        request,
+        "work list",
+        f"{yard.pk} {day}",
+        f"work-list-{day.isoformat()}.pdf",
+        lambda stamp: work_list_pdf(yard, day, stamp),
+        work_list_stated(yard, day),
     )
 
 

@@ -1,4 +1,4 @@
-"""A daily e-mail of what is due or waits for somebody; silent when nothing does."""
+"""A daily e-mail of what is due or waits for somebody, and the seal of the day below it."""
 
 from __future__ import annotations
 
@@ -37,9 +37,10 @@ def send_digest(site: str = "", day: Day | None = None) -> list[str]:
     """Send every equipment manager who has an address what is due; return the addresses.
 
     site: the address of this site, for links; none are written where it isn't given.
-    day: what became of the record today, told below what is due; where it does not hold, a letter
-    goes out though nothing is due.
-    Raises NobodyToTell, and NotSent once every address was tried.
+    day: what became of the record today, told below what is due. Its letter goes out though
+    nothing is due: a seal that nobody keeps elsewhere holds the site to nothing.
+    Raises NobodyToTell where something is due or the record does not hold, and NotSent once every
+    address was tried.
     """
     text = digest_text(waiting_for_managers(), site)
     managers = (
@@ -58,18 +59,20 @@ def send_digest(site: str = "", day: Day | None = None) -> list[str]:
     if day is not None:
         below = f"\n{day.words}"
         letters = {
-            address: f"{letter}{below}" if letter or day.faults else ""
+            address: f"{letter}{below}" if letter or day.faults or day.seal else ""
             for address, letter in letters.items()
         }
-    if not text and not (day and day.faults):
-        return []
-    if not letters:
+    is_pressing = bool(text) or bool(day and day.faults)
+    if not letters and is_pressing:
         logger.error("digest not sent: no equipment manager has an e-mail address")
         raise NobodyToTell
+    if not letters and day is not None:
+        logger.warning("the seal of the day went to nobody: no equipment manager has an address")
+    subject = f"Line-Pull Ledger: {'what is due' if is_pressing else 'the seal of the day'}"
     told, unsent = [address for address, letter in letters.items() if letter], []
     for address in told:
         try:
-            send_mail("Line-Pull Ledger: what is due", letters[address], None, [address])
+            send_mail(subject, letters[address], None, [address])
         except OSError as trouble:
             logger.error("digest not sent to %s: %s: %s", address, type(trouble).__name__, trouble)
             unsent.append(address)

@@ -21,7 +21,9 @@ from ratings.models import (
     RatingState,
 )
 from ratings.models.policy import policy_in_force
+from ratings.record.papers import Stated, paper_kind
 
+KIND = "certificate"
 # Two-sided, of every expanded uncertainty on the certificate.
 LEVEL = 0.95
 
@@ -172,3 +174,28 @@ def _superseded_by(rating: LotRating) -> LotRating | None:
         .order_by("-approval__pk")
         .first()
     )
+
+
+@paper_kind(KIND)
+def certificate_stated(subject: str, system: str) -> Stated:
+    """Return what the certificate of a lot rating states. subject: the key of the rating."""
+    rating = LotRating.objects.with_state().select_related("lot").filter(pk=int(subject)).first()
+    if rating is None:
+        raise LookupError("the rating is not on record")
+    title = f"Spring rate certificate {rating.pk} of lot {rating.lot.mark}"
+    try:
+        is_void = read_certificate(rating, system).is_void
+    except (ArithmeticError, LookupError, TypeError, ValueError):
+        # Its paper says so too, and states no figure.
+        return Stated(title, (), no_more=("The readings it rests on give no figure any more.",))
+    units, no_more = Units(system), []
+    if is_void:
+        no_more.append("The readings it rests on no longer give what it states.")
+    if rating.state is RatingState.WITHDRAWN:
+        no_more.append("The rating was withdrawn.")
+    figures = (
+        ("State", str(rating.state)),
+        ("Spring rate", units.rate_words(rating.rate_lbf_in)),
+        ("Tested stretch", units.length_words(rating.tested_stretch_in)),
+    )
+    return Stated(title, figures, no_more=tuple(no_more))

@@ -39,6 +39,7 @@ from ratings.mechanics.uncertainty import (
     whole_degrees_of_freedom,
 )
 from ratings.models import BenchTest, LotRating, RatingState
+from ratings.paper.pages import paper_pdf
 from ratings.paper.style import (
     BODY,
     FRAME_PADDING,
@@ -46,10 +47,10 @@ from ratings.paper.style import (
     MONO,
     SMALL,
     TITLE,
-    paper_pdf,
     paragraph,
     small_print,
 )
+from ratings.record.papers import Stamp
 
 PACKAGE = "line-pull-ledger"
 VOID = "VOID"
@@ -378,7 +379,7 @@ def _by(record: RecordedBy) -> str:
     return f"{signer_words(record)}, {moment_words(record.recorded_at)}"
 
 
-def certificate_pdf(rating: LotRating, system: str) -> bytes:
+def certificate_pdf(rating: LotRating, system: str, stamp: Stamp | None = None) -> bytes:
     """Return the certificate's bytes; the same rating under the same seal gives the same ones.
 
     Of one whose readings can't be calculated any more it says so, and states no figure.
@@ -400,6 +401,7 @@ def certificate_pdf(rating: LotRating, system: str) -> bytes:
         side=MARGIN - FRAME_PADDING,
         top=36,
         bottom=46,
+        stamp=stamp,
     )
 
 

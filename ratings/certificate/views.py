@@ -4,7 +4,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
 from fleet.context import system_of
+from ratings.certificate.facts import KIND
 from ratings.models import LotRating
+from ratings.record.giving import send_paper
 
 
 def certificate(request: HttpRequest, rating_id: int) -> HttpResponse:
@@ -22,8 +24,10 @@ def certificate(request: HttpRequest, rating_id: int) -> HttpResponse:
         ),
         pk=rating_id,
     )
-    return HttpResponse(
-        certificate_pdf(rating, system_of(request)),
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="rating-{rating.pk}.pdf"'},
+    return send_paper(
+        request,
+        KIND,
+        rating.pk,
+        f"rating-{rating.pk}.pdf",
+        lambda stamp: certificate_pdf(rating, system_of(request), stamp),
     )

@@ -17,7 +17,9 @@ from ratings.drawing.axes import nice_step, step_up, tick_label, ticks
 from ratings.drawing.labels import Box, Taken, text_box
 from ratings.drawing.surface import Ink, Surface, text_width
 
+POINTS_PER_IN = 72.0
 _MOST_STEPS = 12
+_TAPE_LABEL = 11.0
 _HEADROOM = 1.03
 
 
@@ -73,6 +75,36 @@ class RuleAxis:
         return self.left + share * (self.right - self.left)
 
 
+@dataclass(frozen=True)
+class TapeAxis(RuleAxis):
+    """Stretch along the rule at true scale, an inch to an inch of paper: pulls where it has them.
+
+    A pull beyond the load line's end lies at its end: no stretch stands for it.
+    """
+
+    load_line: tuple[tuple[float, float], ...]
+
+    def x(self, pull_lbf: float) -> float:
+        return self.x_stretch(stretch_along(self.load_line, pull_lbf))
+
+    def x_shown(self, pull: float) -> float:
+        return self.x(pull / self.scale.factor)
+
+    def x_stretch(self, stretch_in: float) -> float:
+        """Return where a stretch lies."""
+        return self.left + stretch_in * POINTS_PER_IN
+
+
+def tape_axis(figures: RuleFigures, left: float) -> TapeAxis:
+    """Return an axis at true scale from rest to the usable travel."""
+    scale = Quantity.PULL.scale(figures.units)
+    end_in, end_lbf = figures.load_line[-1]
+    right, bound = left + end_in * POINTS_PER_IN, scale.shown(end_lbf)
+    room = text_width(fixed(bound, 0), _TAPE_LABEL) + 16
+    step = nice_step(bound, min(_MOST_STEPS, max(2, int((right - left) / room))))
+    return TapeAxis(left, right, bound, step, scale, figures.load_line)
+
+
 def rule_axis(figures: RuleFigures, left: float, right: float, label_size: float) -> RuleAxis:
     """Return an axis that holds every pull of the figures, its ticks no denser than its labels."""
     scale = Quantity.PULL.scale(figures.units)
@@ -94,6 +126,18 @@ def pull_along(load_line: Sequence[tuple[float, float]], stretch_in: float) -> f
             return before[1] + share * (after[1] - before[1])
         before = after
     return before[1]
+
+
+def stretch_along(load_line: Sequence[tuple[float, float]], pull_lbf: float) -> float:
+    """Return the stretch at a line pull, between the samples of a load line; its end beyond it."""
+    before = load_line[0]
+    for after in load_line:
+        if after[1] >= pull_lbf:
+            rise = after[1] - before[1]
+            share = (pull_lbf - before[1]) / rise if rise > 0 else 1.0
+            return before[0] + max(0.0, share) * (after[0] - before[0])
+        before = after
+    return before[0]
 
 
 _LABEL_GAP = 3.5
@@ -208,6 +252,28 @@ def draw_stretch_ticks(surface: Surface, blade: Blade, figures: RuleFigures) -> 
         surface.line(x, blade.bottom - length, x, blade.bottom, Ink.INK, 1.0)
         if stretch in long_ones:
             words = scale.symbol if stretch == 0 else tick_label(stretch, step)
+            _edge_label(surface, blade, x, blade.lower_baseline, words)
+
+
+# Divisions of a tape to a unit shown, which of them have figures, and how long each is, as a share
+# of the long ones: eighths of an inch, or half centimetres.
+_TAPE_DIVISIONS = {
+    "us": (8, 8, ((8, 1.0), (4, 0.7), (2, 0.5), (1, 0.3))),
+    "si": (0.2, 2, ((2, 1.0), (1, 0.5))),
+}
+
+
+def draw_tape_ticks(surface: Surface, blade: Blade, axis: TapeAxis, figures: RuleFigures) -> None:
+    """Draw stretch along the lower edge as a tape has it, from rest to the stops."""
+    scale = Quantity.LENGTH.scale(figures.units)
+    per_unit, figured, lengths = _TAPE_DIVISIONS[figures.units]
+    end_in = max(figures.usable_travel_in or 0.0, figures.travel_in or 0.0)
+    for tick in range(int(scale.shown(end_in) * per_unit + 1e-9) + 1):
+        x = axis.x_stretch(tick / per_unit / scale.factor)
+        share = next(share for every, share in lengths if tick % every == 0)
+        surface.line(x, blade.bottom - 1.6 * share * blade.long_tick, x, blade.bottom, Ink.INK, 0.8)
+        if tick % figured == 0:
+            words = scale.symbol if tick == 0 else fixed(tick / per_unit, 0)
             _edge_label(surface, blade, x, blade.lower_baseline, words)
 
 

@@ -6,19 +6,23 @@ from enum import StrEnum
 
 from fleet.quantities import Quantity
 from ratings.drawing.blade import (
+    POINTS_PER_IN,
     Blade,
     RuleAxis,
     RuleFigures,
+    TapeAxis,
     draw_blade,
     draw_hatching,
     draw_pull_ticks,
     draw_stretch_ticks,
+    draw_tape_ticks,
     rule_axis,
+    tape_axis,
 )
 from ratings.drawing.labels import Box, Span, anchored, fitting_size, left_of_label, side_by_side
 from ratings.drawing.surface import Ink, Surface, text_width
 
-__all__ = ["Detail", "RuleFigures", "draw_pull_rule"]
+__all__ = ["Detail", "RuleFigures", "draw_pull_rule", "true_scale_width"]
 
 _FIGURE, _LABEL, _TICK = 16.0, 11.5, 11.0
 _SMALL_FIGURE, _SMALL_LABEL = 12.0, 10.0
@@ -32,15 +36,23 @@ class Detail(StrEnum):
 
     SMALL = "small"
     LARGE = "large"
+    # In points: an inch of stretch to an inch of paper, to be held against a tape.
+    TRUE_SCALE = "true scale"
 
 
 def draw_pull_rule(
     surface: Surface, figures: RuleFigures, width: float, height: float, detail: Detail
 ) -> None:
-    """Draw a unit's line pull on its rule: blade, ticks, notch, mark and uncertainty."""
+    """Draw a unit's line pull on its rule: blade, ticks, notch, mark and uncertainty.
+
+    At true scale it takes the width that true_scale_width says, of a rated unit alone.
+    """
     blade = _blade(figures, width, height, detail)
     axis = blade.axis
-    listed_x = None if figures.listed_lbf is None else axis.x(figures.listed_lbf)
+    is_on_it = figures.listed_lbf is not None and not (
+        detail is Detail.TRUE_SCALE and _is_short(figures)
+    )
+    listed_x = axis.x(figures.listed_lbf or 0.0) if is_on_it else None
     draw_blade(surface, blade, listed_x)
     if figures.pull_lbf is not None:
         _draw_rating(surface, blade, figures, figures.pull_lbf, detail)
@@ -48,16 +60,30 @@ def draw_pull_rule(
         draw_pull_ticks(surface, blade)
     if figures.pull_lbf is None:
         _draw_not_rated(surface, blade, detail)
-    if detail is Detail.LARGE:
-        _label_large(surface, blade, figures, width)
-    else:
+    if detail is Detail.SMALL:
         _label_small(surface, blade, figures, width)
+    else:
+        _label_large(surface, blade, figures, width)
+
+
+# From the blade's hook to rest, and from the stops to the blade's end.
+_TAPE_LEFT, _TAPE_BEYOND = 40.0, 30.0
+
+
+def true_scale_width(figures: RuleFigures) -> float:
+    """Return how wide a rule at true scale is, points."""
+    end_in = max(figures.usable_travel_in or 0.0, figures.travel_in or 0.0)
+    return _TAPE_LEFT + end_in * POINTS_PER_IN + _TAPE_BEYOND + 1.0
 
 
 def _blade(figures: RuleFigures, width: float, height: float, detail: Detail) -> Blade:
     if detail is Detail.SMALL:
         axis = rule_axis(figures, 5.0, width - 6.0, _SMALL_LABEL)
         return Blade(2.0, width - 1.0, 15.0, height - 3.0, axis, 0.0)
+    if detail is Detail.TRUE_SCALE:
+        tape = tape_axis(figures, _TAPE_LEFT)
+        right = true_scale_width(figures) - 1.0
+        return Blade(2.0, right, 39.0, height - 40.0, tape, _TICK)
     axis = rule_axis(figures, 40.0, width - 14.0, _TICK)
     return Blade(2.0, width - 1.0, 39.0, height - 40.0, axis, _TICK)
 
@@ -67,7 +93,7 @@ def _draw_rating(
 ) -> None:
     mark_x = blade.axis.x(pull_lbf)
     top, _bottom = blade.strip
-    hatched_from = top if detail is Detail.LARGE else blade.top + blade.long_tick + 1
+    hatched_from = top if detail is not Detail.SMALL else blade.top + blade.long_tick + 1
     # The hatching ends at the blade's lower edge: there are no inches beyond the mark.
     box = Box(mark_x, hatched_from, blade.right, blade.bottom)
     draw_hatching(surface, box, 8.0)
@@ -76,9 +102,22 @@ def _draw_rating(
         Box(mark_x - _MARK_WIDTH / 2 - 1, blade.top, mark_x + _MARK_WIDTH / 2 + 1, blade.bottom)
     )
     draw_pull_ticks(surface, blade)
-    draw_stretch_ticks(surface, blade, figures)
+    if isinstance(blade.axis, TapeAxis):
+        draw_tape_ticks(surface, blade, blade.axis, figures)
+        _draw_stops(surface, blade, blade.axis, figures)
+    else:
+        draw_stretch_ticks(surface, blade, figures)
     above = 2.0 if detail is Detail.SMALL or _is_short(figures) else 17.0
     surface.line(mark_x, blade.top - above, mark_x, blade.bottom, Ink.ACCENT, _MARK_WIDTH)
+
+
+def _draw_stops(surface: Surface, blade: Blade, axis: TapeAxis, figures: RuleFigures) -> None:
+    """Where the housing meets its stops: never to be pulled to while it vibrates."""
+    if figures.travel_in is None:
+        return
+    x = axis.x_stretch(figures.travel_in)
+    surface.line(x, blade.top, x, blade.bottom + 3, Ink.WARN, 5.0)
+    surface.text(x + 5, (blade.top + blade.bottom) / 2, "STOPS", Ink.WARN, 7.0, bold=True)
 
 
 def _draw_uncertainty(surface: Surface, blade: Blade, figures: RuleFigures, detail: Detail) -> None:
@@ -87,10 +126,10 @@ def _draw_uncertainty(surface: Surface, blade: Blade, figures: RuleFigures, deta
         return
     left, right = blade.axis.x(low_lbf), blade.axis.x(high_lbf)
     middle = (blade.top + blade.bottom) / 2
-    half = 7.0 if detail is Detail.LARGE else 4.0
+    half = 4.0 if detail is Detail.SMALL else 7.0
     surface.rect(left, middle - half, right - left, 2 * half, Ink.BAND)
     surface.rect(left, middle - half, right - left, 2 * half, Ink.ACCENT, False)
-    if detail is Detail.LARGE:
+    if detail is not Detail.SMALL:
         surface.line(left, middle - half, left, blade.bottom + 6, Ink.ACCENT, 1.2)
         blade.taken.take(Box(left - 2, blade.lower_baseline - 9, left + 2, blade.bottom))
 
@@ -108,12 +147,18 @@ def _label_large(surface: Surface, blade: Blade, figures: RuleFigures, width: fl
     lower_row = blade.top - 6
     if listed_lbf is not None:
         x, y, avoid = axis.x(listed_lbf), lower_row, None
-        if is_short:
+        if is_short and isinstance(axis, TapeAxis):
+            words = f"listed {figures.listed_words} is reached at no stretch of it"
+            surface.text(row[0], lower_row, words, Ink.INK, _LABEL)
+            listed_lbf = None
+        elif is_short:
             y = _UPPER_ROW
             surface.line(x, y + 4, x, blade.top, Ink.INK, 1.0)
         elif pull_lbf is not None:
             avoid = _beside(axis, pull_lbf)
-        _label(surface, (x, y), f"listed {figures.listed_words}", Ink.INK, _LABEL, row, avoid)
+        if listed_lbf is not None:
+            words = f"listed {figures.listed_words}"
+            _label(surface, (x, y), words, Ink.INK, _LABEL, row, avoid)
     if pull_lbf is None:
         return
     x, y, avoid = axis.x(pull_lbf), _UPPER_ROW, None

@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleet.quantities import Quantity
-from ratings.drawing.blade import draw_hatching
+from ratings.drawing.blade import POINTS_PER_IN, draw_hatching
 from ratings.drawing.labels import Box, Taken, text_box
 from ratings.drawing.surface import Anchor, Ink, Surface, text_width
 
 __all__ = ["StopFigures", "draw_stop_rule", "stop_rule_share"]
 
-POINTS_PER_IN = 72.0
 # What is drawn beyond the stop line.
 _BEYOND_IN = 0.75
 _TOP, _BOTTOM = 46.0, 108.0

@@ -45,7 +45,7 @@ from ratings.models.policy import RatingPolicy
 from ratings.models.proof_pull import LoadIndicator, ProofDecision, ProofPull, ProofReading
 from ratings.models.proposal import Proposal, ProposalAnswer, What
 from ratings.models.pull_record import LearnedFactor, LearningRules, PullRecord
-from ratings.models.record import Seal, Verification
+from ratings.models.record import Paper, Seal, Verification
 from ratings.models.rules import ExtractionRules
 from ratings.models.stand_checks import (
     GaugeCalibration,
@@ -85,6 +85,7 @@ __all__ = [
     "LoadIndicator",
     "LotDecision",
     "LotRating",
+    "Paper",
     "PileGroup",
     "PileSection",
     "ProofDecision",

@@ -1,9 +1,14 @@
-"""Seals of the journal, and when it was last verified."""
+"""Seals of the journal, when it was last verified, and papers given out of it."""
 
 from __future__ import annotations
 
+import json
+from typing import Any
+
 from django.db import models
 from django.db.models import F, Q
+
+from fleet.models.recorded import Recorded
 
 
 class Seal(models.Model):
@@ -59,3 +64,31 @@ class Verification(models.Model):
 
     def __str__(self) -> str:
         return f"verified at {self.at:%Y-%m-%d %H:%M}"
+
+
+class Paper(Recorded):
+    """A paper as it was given out: what it states, and the SHA-256 of its file.
+
+    Whoever has it in hand asks by its code whether it is true, and whether it still is.
+    """
+
+    code = models.CharField(max_length=19, unique=True)
+    kind = models.CharField(max_length=30)
+    subject = models.CharField(max_length=120, help_text="What it is of, by the keys of records.")
+    document = models.TextField(help_text="What it states, as attached to it.")
+    hash = models.CharField(max_length=64, help_text="SHA-256 of the document.")
+    file_hash = models.CharField(max_length=64, help_text="SHA-256 of the file as given out.")
+
+    class Meta:
+        verbose_name = "paper given out"
+        verbose_name_plural = "papers given out"
+        ordering = ["-recorded_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"paper {self.code}"
+
+    @property
+    def contents(self) -> dict[str, Any]:
+        """What its document says."""
+        found: dict[str, Any] = json.loads(self.document)
+        return found

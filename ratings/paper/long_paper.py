@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
+from hashlib import sha256
 from typing import BinaryIO
 from xml.sax.saxutils import escape
 
@@ -113,6 +114,8 @@ class LongPaper:
         self._ops: list[str] = []
         self._images: dict[str, int] = {}
         self._annotations: list[int] = []
+        self._drawn: list[str] = []
+        self._has_ended = False
         self._y = 0.0
         self._page = 0
 
@@ -339,10 +342,17 @@ class LongPaper:
 
     # The end
 
+    def end_pages(self) -> list[str]:
+        """End the last page, and return the SHA-256 of what each page draws."""
+        if not self._has_ended:
+            self.need(0.0)
+            self._end_page()
+            self._has_ended = True
+        return self._drawn
+
     def close(self, attachments: Sequence[Attachment] = ()) -> int:
         """Write what the file is as a whole, and return how many pages it has."""
-        self.need(0.0)
-        self._end_page()
+        self.end_pages()
         put = self._file.put
         for page, annotation, target, box, key, words in self._links:
             on, y = self._places.get(target, (page, box[3]))
@@ -487,7 +497,9 @@ class LongPaper:
 
     def _end_page(self) -> None:
         key = self._tags.end_page()
-        content = self._file.put_stream("", "\n".join(self._ops).encode())
+        drawn = "\n".join(self._ops).encode()
+        self._drawn.append(sha256(drawn).hexdigest())
+        content = self._file.put_stream("", drawn)
         resources = f"{self._resources} 0 R"
         if self._images:
             shown = " ".join(f"/{name} {number} 0 R" for name, number in self._images.items())

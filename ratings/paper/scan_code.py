@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 import segno
 from reportlab.pdfgen.canvas import Canvas
 
@@ -13,6 +15,22 @@ def code_matrix(text: str) -> tuple[tuple[bool, ...], ...]:
     """Return the squares of the code for a text, dark or not, quiet zone and all."""
     code = segno.make(text, error="m", micro=False)
     return tuple(tuple(bool(dark) for dark in row) for row in code.matrix_iter(border=QUIET))
+
+
+def dark_runs(text: str) -> tuple[int, list[tuple[int, int, int]]]:
+    """Return how many squares a side of the code has, and its dark squares, run by run in a row.
+
+    Of each run: how far from the left and from the top it begins, and how many squares it has.
+    """
+    rows, runs = code_matrix(text), []
+    for down, row in enumerate(rows):
+        across = 0
+        for is_dark, squares in groupby(row):
+            many = len(list(squares))
+            if is_dark:
+                runs.append((across, down, many))
+            across += many
+    return len(rows), runs
 
 
 def draw_code(canvas: Canvas, text: str, x: float, y: float, size: float) -> None:

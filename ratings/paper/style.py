@@ -1,11 +1,9 @@
-"""How papers look and read: paragraphs, tables, numbered pages, words of people and times."""
+"""How papers look and read: paragraphs, tables, the page and its margins."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
-from io import BytesIO
-from typing import Any
+from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
 from reportlab.lib import colors
@@ -13,10 +11,9 @@ from reportlab.lib.enums import TA_LEFT
 from reportlab.lib.pagesizes import letter
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Table, TableStyle
+from reportlab.platypus import Paragraph, Table, TableStyle
 
 from ratings.paper.letters import WIDER, is_standard, printable, write
-from ratings.record.seals import foot_words
 
 INK = colors.HexColor("#1b1b18")
 RULE = colors.HexColor("#b9b5a6")
@@ -120,71 +117,11 @@ PAGE = letter
 MARGIN = 42.0
 WIDTH = PAGE[0] - 2 * MARGIN
 
-_SMALL_PRINT = ("Helvetica", 7.5)
+SMALL_PRINT = ("Helvetica", 7.5)
 # The library keeps so much inside its margins; the text shall reach them.
 FRAME_PADDING = 6.0
 
 
 def small_print(canvas: Canvas, y: float, text: str) -> None:
     """Write a line of a page's head or foot, whatever letters it has."""
-    write(canvas, MARGIN, y, text, *_SMALL_PRINT)
-
-
-def paper_pdf(
-    story: list[Flowable],
-    *,
-    title: str,
-    head: str,
-    draw_foot: Callable[[Canvas], None],
-    side: float,
-    top: float,
-    bottom: float,
-) -> bytes:
-    """Return a paper's bytes, each page numbered in its head: the same story, the same bytes.
-
-    draw_foot: draws below the rule at the foot of each page. side, top, bottom: margins, points.
-    """
-    buffer, sealed = BytesIO(), foot_words()
-    document = SimpleDocTemplate(
-        buffer,
-        pagesize=PAGE,
-        leftMargin=side,
-        rightMargin=side,
-        topMargin=top,
-        bottomMargin=bottom,
-        title=title,
-        author="Line-Pull Ledger",
-        invariant=1,
-    )
-
-    class NumberedCanvas(Canvas):  # type: ignore[misc]  # the library carries no types
-        """Writes head and foot once it knows how many pages there are."""
-
-        def __init__(self, *args: Any, **kwargs: Any) -> None:
-            super().__init__(*args, **kwargs)
-            self._kept: list[dict[str, Any]] = []
-
-        def showPage(self) -> None:  # noqa: N802 - reportlab's name
-            self._kept.append(dict(self.__dict__))
-            self._startPage()
-
-        def save(self) -> None:
-            for number, page in enumerate(self._kept, start=1):
-                self.__dict__.update(page)
-                self._draw_head_and_foot(f"page {number} of {len(self._kept)}")
-                super().showPage()
-            super().save()
-
-        def _draw_head_and_foot(self, number: str) -> None:
-            width, height = PAGE
-            small_print(self, height - 26, f"Line-Pull Ledger · {head}")
-            self.setFont(*_SMALL_PRINT)
-            self.drawRightString(width - MARGIN, height - 26, number)
-            self.setLineWidth(0.5)
-            self.line(MARGIN, height - 30, width - MARGIN, height - 30)
-            self.line(MARGIN, 40, width - MARGIN, 40)
-            draw_foot(self)
-            write(self, MARGIN, 11, sealed, "Helvetica", 6)
-
-    document.build(story, canvasmaker=NumberedCanvas)
-    return buffer.getvalue()
+    write(canvas, MARGIN, y, text, *SMALL_PRINT)

@@ -111,8 +111,13 @@ class Sheet:
         return self.stop_in < self.pads_stop_in
 
 
-def read_sheet(now: CommitmentNow, url: str, system: str, printed: str = "") -> Sheet:
-    """Read a sheet. now: the commitment as it stands. url: of the crew's page, for its code."""
+def read_sheet(
+    now: CommitmentNow, url: str, system: str, printed: str = "", paper: str = ""
+) -> Sheet:
+    """Read a sheet. now: the commitment as it stands. url: of the crew's page, for its code.
+
+    paper: the code of the copy given out.
+    """
     return make_sheet(
         on_record(now.commitment, now.answer),
         recorded_answer(now.answer),
@@ -120,7 +125,7 @@ def read_sheet(now: CommitmentNow, url: str, system: str, printed: str = "") -> 
         url=url,
         system=system,
         printed=printed,
-        sealed=foot_words(),
+        sealed=foot_words(paper),
         still_open=open_findings_words(now.answer.hammer, now.answer.housing),
     )
 

@@ -13,6 +13,8 @@ from ratings.jobs.answer_page import describe
 from ratings.jobs.commitment_forms import ConfirmForm
 from ratings.jobs.validity import CommitmentNow, Word, commitment_now
 from ratings.models import Commitment
+from ratings.pullsheet.stated import KIND
+from ratings.record.giving import send_paper
 
 
 def commitment(request: HttpRequest, commitment_id: int) -> HttpResponse:
@@ -54,13 +56,12 @@ def pull_sheet(request: HttpRequest, commitment_id: int) -> HttpResponse:
         return render(request, "pullsheet/no_sheet.html", context, status=409)
     url = request.build_absolute_uri(reverse("crew", args=[now.commitment.code]))
     printed = f"{moment_words(clock.now())} by {who_words(signed_in(request))}"
-    return HttpResponse(
-        pull_sheet_pdf(read_sheet(now, url, system_of(request), printed)),
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="pull-sheet-{commitment_id}.pdf"',
-            "Cache-Control": "no-store",
-        },
+    return send_paper(
+        request,
+        KIND,
+        commitment_id,
+        f"pull-sheet-{commitment_id}.pdf",
+        lambda stamp: pull_sheet_pdf(read_sheet(now, url, system_of(request), printed, stamp.code)),
     )
 
 

@@ -19,7 +19,13 @@ from ratings.record.faults import Fault, Scope
 
 AT_ONCE = 500
 # What names a row in words, where it has it.
-TELLING = ("mark", "name", "username", "number", "sequence", "side", "housing_id", "hammer_id")
+TELLING = ("mark", "name", "username", "number", "sequence", "side")
+NAMES = ("mark", "name", "username")
+# When it happened, or was recorded; the first of them that a row has.
+DAYS = (
+    "occurred_at", "seen_at", "tested_at", "since", "mounted_at", "read_at", "closed_at",
+    "fitted_at", "first_day", "recorded_at", "made_at",
+)  # fmt: skip
 UNREADABLE = (
     ValueError,
     TypeError,
@@ -237,6 +243,40 @@ def _gone(model: type[Model], keys: Collection[str]) -> Iterator[Fault]:
 
 
 def _where(model: type[Model], key: Any, row: dict[str, Any]) -> str:
-    told = [f"{name.removesuffix('_id')} {row[name]}" for name in TELLING if row.get(name)]
-    words = f" ({', '.join(told)})" if told else ""
-    return f"{model._meta.verbose_name} {key}{words}"
+    """Name a row as an auditor finds it: by its marks and those it is of, who signed it and when.
+
+    Its key stands first: it is what the journal's leaves name it by.
+    """
+    words = ", ".join(_told_of(model, row))
+    return f"{model._meta.verbose_name} {key}{f' ({words})' if words else ''}"
+
+
+def _told_of(model: type[Model], row: dict[str, Any]) -> Iterator[str]:
+    for name in TELLING:
+        if isinstance(row.get(name), str | int) and row[name] != "":
+            yield f"{name} {row[name]}"
+    for field in model._meta.concrete_fields:
+        value = row.get(field.attname)
+        if field.remote_field is not None and value is not None:
+            named = _named(field.related_model, value)
+            if named:
+                yield f"{'signed by' if field.name == 'recorded_by' else field.name} {named}"
+    day = next((str(row[name])[:10] for name in DAYS if row.get(name)), "")
+    if day:
+        yield f"of {day}"
+
+
+def _named(model: Any, key: Any) -> str:
+    """Return the mark or name of a record, or its key and the mark of the unit it is of."""
+    names = [name for name in NAMES if name in {f.name for f in model._meta.concrete_fields}]
+    of = [name for name in ("housing", "lot") if hasattr(model, f"{name}_id")]
+    wanted = names[:1] or [f"{name}__mark" for name in of[:1]]
+    if not wanted:
+        return ""
+    try:
+        found = model._base_manager.filter(pk=key).values_list(wanted[0], flat=True).first()
+    except UNREADABLE:
+        return ""
+    if found is None:
+        return f"{key}, which is not there" if names else f"{key}"
+    return str(found) if names else f"{key} of {found}"

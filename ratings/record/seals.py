@@ -20,15 +20,19 @@ TITLE = "Line-Pull Ledger seal"
 NO_SEAL = "0" * 64
 
 
-def foot_words() -> str:
-    """Return what the foot of a paper says of the seal before it, "" where there is none yet."""
+def foot_words(paper: str = "") -> str:
+    """Return what the foot of a paper says: its own code, and the seal before it.
+
+    paper: the code, "" of what is no paper given out.
+    """
+    own = f"Paper {paper} · " if paper else ""
     seal = Seal.objects.order_by("-number").defer("text").first()
     if seal is None:
-        return ""
+        return f"{own}Made before the record was first sealed" if paper else ""
     held = Verification.objects.filter(is_whole=True, since=0, faults=0).first()
     when = f", last held {day_words(localdate(held.at))}" if held else ""
     return (
-        f"Record sealed: seal {seal.number} of {day_words(localdate(seal.made_at))}, "
+        f"{own}Record sealed: seal {seal.number} of {day_words(localdate(seal.made_at))}, "
         f"root {seal.root[:12]}, code {seal.code}{when}"
     )
 

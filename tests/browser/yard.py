@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.test import Client
 from django.urls import get_resolver, reverse
 from django.utils import timezone
 
@@ -30,7 +31,7 @@ from ratings.jobs.ahead import Plan
 from ratings.jobs.commitments import commit_unit
 from ratings.lots.recording import reject_rating, withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
-from ratings.models import BenchTest, Commitment, ConditionKind
+from ratings.models import BenchTest, Commitment, ConditionKind, Paper
 from ratings.mounting import mount_housing
 from ratings.proof.recording import set_proof_pull_aside
 from ratings.transfers.recording import record_arrival
@@ -221,6 +222,10 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "proposal": reverse("proposal", args=[proposed_listing(hammer, ManagerFactory()).pk]),
         "surveillance": reverse("surveillance"),
         "record": reverse("record"),
+        "check a paper": reverse("ask-paper"),
+        "check a paper, no code": reverse("ask-paper") + "?code=AB",
+        "paper given out": _paper_of(good),
+        "no stretch card": reverse("stretch-card", args=[HousingFactory().pk]),
         "surveillance of a lot": reverse("lot-surveillance", args=[good.lot.pk]),
         "inspection corrected": reverse("inspection", args=[corrected]),
         "inspection that corrects": reverse("inspection", args=[corrected + 1]),
@@ -588,6 +593,14 @@ def _transfers() -> dict[str, str]:
         "distances between yards": reverse("yard-hauls"),
         "transport rules": reverse("transport-rules"),
     }
+
+
+def _paper_of(unit: Unit) -> str:
+    """The page of the code of a paper just printed."""
+    client = Client()
+    client.force_login(unit.manager)
+    assert client.get(reverse("history-report", args=[unit.housing.pk])).status_code == 200
+    return reverse("paper", args=[Paper.objects.latest("pk").code])
 
 
 def _pulls(made: Commitment) -> dict[str, str]:

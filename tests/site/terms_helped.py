@@ -15,9 +15,17 @@ EXCEPT_IN = {
     "a", "button", "summary", "label", "option", "select", "textarea",
     "svg", "script", "style", "template", "h1", "h2", "nav", "code", "kbd", "pre", "td",
 }  # fmt: skip
-# The page of words says them all itself; a crew's page is read by who never signed in, and the
-# page at the hammer is kept on the phone: neither can lead on to what says more.
-EXCEPT_PAGES = {"words", "crew", "crew void", "at the hammer", "sign in", "403"}
+# The page of words says them all itself; a crew’s page and a paper’s are read by who never signed
+# in, and the page at the hammer is kept on the phone: none can lead on to what says more.
+EXCEPT_PAGES = {
+    "words",
+    "crew",
+    "crew void",
+    "paper given out",
+    "at the hammer",
+    "sign in",
+    "403",
+}
 VOID = {"br", "hr", "img", "input", "link", "meta", "wbr"}
 
 

@@ -17,17 +17,20 @@ import pytest
 import rfc8785
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, connection, transaction
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fleet.guards import AppendOnly
 from fleet.journal.sequence import give_places
-from fleet.models import StockMove
+from fleet.models import Leaf, StockMove
 from inspections.models import Finding, Inspection
-from ratings.models import BenchReading, CurrentRating, JobAnswer, LedgerEntry
+from ratings.models import BenchReading, CurrentRating, JobAnswer, LedgerEntry, Paper
 from ratings.record.chains import look_at_triggers
 from ratings.record.daily import seal_and_verify
-from ratings.record.faults import Scope
+from ratings.record.faults import Fault, Scope
+from ratings.record.journal_tree import look_at_tree
 from ratings.record.seals import _heads_within, make_seal, read_seal
-from tests.builders import count
+from tests.builders import MONDAY, count
 from tests.factories import YardFactory
 from tests.tamper.yard import (
     TUESDAY,
@@ -73,6 +76,7 @@ def keys(yard: Yard) -> dict[str, Any]:
         "calibration": yard.calibration.pk,
         "commitment": yard.commitment.pk,
         "answer": yard.commitment.answer_id,
+        "tons": dict(Paper.objects.get().contents["figures"])["Line pull"].partition(" (")[0],
     }
 
 
@@ -213,6 +217,18 @@ LINES = {
         "SELECT {copied}, '{uuid}' FROM inspections_inspection WHERE id = {new}",
         "inspection",
     ),
+    "a name of then": (
+        "UPDATE fleet_personname SET name = 'Somebody' WHERE user_id = {manager}",
+        "person name",
+    ),
+    "a paper given out": (
+        "UPDATE ratings_paper SET document = REPLACE(document, '{tons}', '99.0 tons')",
+        "paper given out",
+    ),
+    "an attachment's bytes": (
+        "UPDATE ratings_jobattachment SET sha256 = '{zeros}'",
+        "job attachment",
+    ),
     "log rows removed": (
         "DELETE FROM fleet_leaf WHERE id = (SELECT MAX(id) FROM fleet_leaf)",
         "",
@@ -234,7 +250,7 @@ COPIED = ", ".join(
 @pytest.mark.parametrize("line", LINES)
 def test_a_line_of_the_table_is_refused_or_caught_and_located(yard: Yard, line: str) -> None:
     statement, named = LINES[line]
-    given = keys(yard) | {"uuid": uuid.uuid4().hex, "copied": COPIED}
+    given = keys(yard) | {"uuid": uuid.uuid4().hex, "copied": COPIED, "zeros": "0" * 64}
     with with_the_file_in_hand() as cursor:
         try:
             cursor.execute(statement.format(**given))
@@ -396,18 +412,135 @@ def test_triggers_dropped_are_named(yard: Yard) -> None:
     assert list(look_at_triggers(Scope())) == [1]
 
 
-@pytest.mark.skipif(connection.vendor != "sqlite", reason="Texts of triggers are SQLite's")
-def test_a_trigger_of_the_right_name_that_refuses_nothing_is_named(yard: Yard) -> None:
-    name, table = "inspections_finding_no_delete", "inspections_finding"
+REFUSES = f"SELECT RAISE(ABORT, 'inspections_finding {AppendOnly.refusal}')"
+# Triggers of the right name that let through what they were laid to refuse.
+LAX: dict[str, tuple[str, str]] = {
+    "nothing is refused": ("no_delete", "BEFORE DELETE ON {table} BEGIN SELECT 1; END"),
+    "it never fires": ("no_delete", f"BEFORE DELETE ON {{table}} WHEN 0 BEGIN {REFUSES}; END"),
+    "it is of another table": (
+        "no_delete",
+        f"BEFORE DELETE ON inspections_itemanswer BEGIN {REFUSES}; END",
+    ),
+    "it is of one column": (
+        "no_update",
+        f"BEFORE UPDATE OF id ON {{table}} BEGIN {REFUSES}; END",
+    ),
+    "nothing is in its way": (
+        "no_replace",
+        f"BEFORE INSERT ON {{table}} WHEN 0 BEGIN {REFUSES}; END",
+    ),
+    "one key of two is in its way": (
+        "no_replace",
+        "BEFORE INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE "
+        f"(id = NEW.id AND 0)) BEGIN {REFUSES}; END",
+    ),
+}
+LAX_ON_POSTGRESQL = {
+    "it never fires": (
+        "no_change",
+        "BEFORE UPDATE OR DELETE ON {table} FOR EACH ROW WHEN (false) "
+        "EXECUTE FUNCTION refuse_change()",
+    ),
+    "another function is called": (
+        "no_change",
+        "BEFORE UPDATE OR DELETE ON {table} FOR EACH ROW EXECUTE FUNCTION lets_pass()",
+    ),
+    "it is of one column": (
+        "no_change",
+        "BEFORE UPDATE OF id OR DELETE ON {table} FOR EACH ROW EXECUTE FUNCTION refuse_change()",
+    ),
+    "it fires once and too late": (
+        "no_change",
+        "AFTER UPDATE OR DELETE ON {table} FOR EACH STATEMENT EXECUTE FUNCTION refuse_change()",
+    ),
+}
+LAX_HERE = LAX if connection.vendor == "sqlite" else LAX_ON_POSTGRESQL
+
+
+@pytest.mark.parametrize("how", LAX_HERE)
+def test_a_trigger_of_the_right_name_that_lets_something_through_is_named(
+    yard: Yard, how: str
+) -> None:
+    table = "inspections_finding"
+    name, does = f"{table}_{LAX_HERE[how][0]}", LAX_HERE[how][1].format(table=table)
     with transaction.atomic(), connection.cursor() as cursor:
-        for lax in ("SELECT 1", f"SELECT RAISE(ABORT, '{table} {AppendOnly.refusal}')"):
+        if connection.vendor == "sqlite":
             cursor.execute(f"DROP TRIGGER {name}")
-            when = "" if lax == "SELECT 1" else "WHEN 0"
+        else:
+            cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
             cursor.execute(
-                f"CREATE TRIGGER {name} BEFORE DELETE ON {table} {when} BEGIN {lax}; END"
+                "CREATE FUNCTION lets_pass() RETURNS trigger LANGUAGE plpgsql AS "
+                "$$ BEGIN RETURN COALESCE(NEW, OLD); END $$"
             )
-            assert str(next(iter(look_at_triggers(Scope())))).startswith(f"trigger {name}:")
+            cursor.execute(f"DROP TRIGGER {name} ON {table}")
+        cursor.execute(f"CREATE TRIGGER {name} {does}")
+        assert str(next(iter(look_at_triggers(Scope())))).startswith(f"trigger {name}:")
         transaction.set_rollback(True)
+    assert list(look_at_triggers(Scope())) == [1]
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite’s triggers call no function")
+def test_a_function_of_triggers_that_was_emptied_is_found_by_all_of_them(yard: Yard) -> None:
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            "CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS "
+            "$$ BEGIN RETURN COALESCE(NEW, OLD); END $$"
+        )
+        assert " and " in str(next(iter(look_at_triggers(Scope()))))
+        transaction.set_rollback(True)
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite can switch none off")
+def test_a_trigger_switched_off_is_named(yard: Yard) -> None:
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+        for how in ("DISABLE TRIGGER", "ENABLE REPLICA TRIGGER"):
+            cursor.execute(f"ALTER TABLE inspections_finding {how} inspections_finding_no_change")
+            assert "inspections_finding_no_change" in str(next(iter(look_at_triggers(Scope()))))
+        transaction.set_rollback(True)
+
+
+def test_a_row_is_named_as_an_auditor_finds_it(yard: Yard) -> None:
+    with with_the_file_in_hand() as cursor:
+        for line in ("pad count, new", "stock row", "outage removed", "seen at"):
+            cursor.execute(LINES[line][0].format(**keys(yard)))
+        told = " ".join(found_amiss()["rows"])
+    unit = yard.unit
+    assert f"(number 3, side A, inspection {yard.new_count.pk} of {unit.housing}" in told
+    assert f"lot {unit.lot}" in told
+    assert f"hammer {yard.outage.hammer}" in told
+    assert f"signed by {unit.manager.username}" in told
+    assert f"lot {unit.lot}, of {MONDAY:%Y-%m-%d})" in told
+
+
+@pytest.fixture(scope="module")
+def leaves(yard: Yard) -> list[int]:
+    give_places()
+    return list(Leaf.objects.order_by("place").values_list("pk", flat=True))
+
+
+COLUMNS_OF_A_LEAF = ("document", "leaf_hash", "model", "row_key", "what")
+
+
+@settings(max_examples=20, deadline=None)
+@given(data=st.data())
+def test_any_character_changed_in_any_leaf_is_caught_and_located(
+    yard: Yard, leaves: list[int], data: st.DataObject
+) -> None:
+    column = data.draw(st.sampled_from(COLUMNS_OF_A_LEAF))
+    leaf = Leaf.objects.get(pk=data.draw(st.sampled_from(leaves)))
+    held = getattr(leaf, column)
+    place = data.draw(st.integers(0, len(held) - 1))
+    # One bit of an ASCII letter, so that the row can still be kept as text.
+    other = chr(ord(held[place]) ^ 1 if ord(held[place]) < 128 else ord("x"))
+    with with_the_file_in_hand() as cursor:
+        cursor.execute(
+            f"UPDATE fleet_leaf SET {column} = %s WHERE id = %s",
+            [held[:place] + other + held[place + 1 :], leaf.pk],
+        )
+        faults = [each for each in look_at_tree(Scope()) if isinstance(each, Fault)]
+    assert faults
+    assert faults[0].where.startswith(f"leaf {leaf.place} ")
 
 
 def test_a_fact_rewritten_with_a_leaf_of_its_own_is_caught_and_located(yard: Yard) -> None:

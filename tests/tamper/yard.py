@@ -10,6 +10,8 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.db import connection, transaction
+from django.test import Client
+from django.urls import reverse
 
 from fleet.hours import record_hours
 from fleet.journal.adoption import adopt
@@ -29,7 +31,7 @@ from ratings.record.verify import verify_record
 from tests.builders import MONDAY, Unit, bench_test, count, pads, picture, rated_unit
 from tests.conftest import append_only_tables
 from tests.factories import GaugeFactory, HammerFactory
-from tests.job_builders import commit, figured_unit
+from tests.job_builders import attached, commit, figured_unit
 from tests.stand_builders import calibrate
 
 TUESDAY = MONDAY + timedelta(days=1)
@@ -87,6 +89,8 @@ def small_yard() -> Yard:
     )
     calibration = calibrate(GaugeFactory(), by)
     commitment = commit(committed)
+    attached(commitment.job)
+    print_history(unit)
     seal = make_seal()
     new = count(unit.housing, by, unit.lot, at=TUESDAY + timedelta(days=1))
     return Yard(
@@ -125,6 +129,13 @@ def _look(unit: Unit) -> tuple[Finding, PhotoFile]:
     )
     keep_photo(Photo.objects.get(pk=photo.id), picture().read(), unit.manager)
     return looked.inspection.findings.get(), PhotoFile.objects.get(photo_id=photo.id)
+
+
+def print_history(unit: Unit) -> None:
+    """Give out a paper of a unit."""
+    reader = Client()
+    reader.force_login(unit.manager)
+    assert reader.get(reverse("history-report", args=[unit.housing.pk])).status_code == 200
 
 
 @contextmanager

@@ -11,8 +11,8 @@ from ratings.record.daily import seal_and_verify
 
 class Command(BaseCommand):
     help = (
-        "E-mail every equipment manager what is due, and who committed a unit what became of it; "
-        "silent when nothing is. Seals and verifies the record. Run it daily."
+        "Verify and seal the record, and e-mail every equipment manager what is due and the seal, "
+        "and who committed a unit what became of it. Run it daily."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:

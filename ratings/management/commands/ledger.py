@@ -11,9 +11,12 @@ from fleet.journal.sequence import give_places
 from ratings.ledger.posting import post_stale_rates
 from ratings.models import JobAnswer, LedgerEntry
 from ratings.record.faults import Scope
+from ratings.record.paper_now import PaperNow
 from ratings.record.proofs import exported, proof_of_unit
 from ratings.record.seals import NoSeal, SealText, make_seal, read_seal
 from ratings.record.verify import Looked, parts, since_last_held, verify_record
+
+ACTIONS = ("verify", "seal", "export", "prove", "check-paper", "refresh")
 
 
 class Command(BaseCommand):
@@ -24,11 +27,15 @@ class Command(BaseCommand):
         "export: print the whole journal, a leaf to a line, each the very text that was hashed. "
         "prove: print a proof that the last entry of a unit stands in the journal under a seal. "
         "Seals, exports and proofs are checked by ratings/check_record.py, alone and anywhere. "
+        "check-paper: say of a paper (PDF) whether it is what was given out here, and still so; "
+        "ends with 0 where it is, 1 where it was altered or not given out here, 2 where that "
+        "can't be told, 3 where it is what was given out and no longer so. "
         "refresh: post an entry for each unit where a rate has gone stale."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("action", choices=["verify", "seal", "export", "prove", "refresh"])
+        parser.add_argument("action", choices=list(ACTIONS))
+        parser.add_argument("file", nargs="?", help="the paper that check-paper checks")
         parser.add_argument("--as", dest="username", help="who signs what refresh posts")
         parser.add_argument("--unit", help="mark of the housing whose last entry is proven")
         parser.add_argument(
@@ -50,6 +57,8 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if options["file"] and options["action"] != "check-paper":
+            raise CommandError(f"{options['file']}: only check-paper takes a file.")
         if options["action"] == "verify":
             self._verify(options["since"], options["part"], options["seal"])
         elif options["action"] == "seal":
@@ -60,6 +69,8 @@ class Command(BaseCommand):
                 self.stdout.write(leaf)
         elif options["action"] == "prove":
             self._prove(options["unit"])
+        elif options["action"] == "check-paper":
+            self._check_paper(options["file"])
         else:
             self._refresh(options["username"])
 
@@ -93,6 +104,41 @@ class Command(BaseCommand):
             self.stdout.write(proof_of_unit(mark))
         except LookupError as trouble:
             raise CommandError(f"--unit {mark}: {trouble.args[0]}.") from trouble
+
+    def _check_paper(self, file: str | None) -> None:
+        # Imported on need: no other action waits for the PDF library.
+        from ratings.paper.check_file import Unreadable, Verdict, check_file
+
+        if not file:
+            raise CommandError(
+                "Give the file of a paper: ledger check-paper FILE.pdf", returncode=2
+            )
+        try:
+            checked = check_file(Path(file))
+        except Unreadable as trouble:
+            raise CommandError(f"Can’t tell of {file}: {trouble}.", returncode=2) from trouble
+        for fault in checked.faults:
+            self.stderr.write(f"- {fault}.")
+        if checked.verdict is Verdict.ALTERED:
+            raise CommandError(
+                f"No: {file} is not what was given out here. First: {checked.faults[0]}.",
+                returncode=1,
+            )
+        if checked.now is not None:
+            self._tell(checked.now)
+        if checked.verdict is Verdict.NO_LONGER_SO:
+            raise CommandError(
+                f"{file} is what was given out, and no longer so.", returncode=checked.verdict
+            )
+        self.stdout.write(f"Yes: {file} is, byte by byte, what was given out here.")
+
+    def _tell(self, now: PaperNow) -> None:
+        """Tell what a paper states and what came since, as the page of its code does."""
+        self.stdout.write(f"{now.contents['title']}: {now.word}. {now.made_words}")
+        for name, words in now.figures:
+            self.stdout.write(f"  {name}: {words}")
+        for words in (*now.reasons, *(each.words for each in now.since)):
+            self.stdout.write(f"  {words}")
 
     def _say_all_holds(self) -> None:
         entries = LedgerEntry.objects.count()

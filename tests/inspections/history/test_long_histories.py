@@ -13,6 +13,7 @@ from pypdf import PdfReader
 
 from inspections.history import runs
 from inspections.models import HistoryRun
+from ratings.models import Paper
 from tests.builders import Unit, rated_unit
 from tests.inspections.history.made import made_history
 from tests.site.html_form import error_at, words
@@ -64,6 +65,9 @@ def test_it_is_made_beside_its_page_which_says_how_far_it_is_and_leads_to_it(
     sent: Any = auditor_client.get(reverse("history-file", args=[run.pk]))
     reader = PdfReader(BytesIO(b"".join(sent.streaming_content)))
     assert len(reader.pages) == run.pages
+    (given,) = Paper.objects.all()
+    assert f"Paper {given.code}" in reader.pages[-1].extract_text()
+    assert f"/paper/{given.code}/" in reader.pages[-1].extract_text().replace("\n", "")
 
 
 def test_asking_twice_makes_it_once(
@@ -104,7 +108,7 @@ def test_one_that_fails_says_so(
     def fail(*_: Any) -> int:
         raise OSError("no room")
 
-    monkeypatch.setattr(runs, "write_report", fail)
+    monkeypatch.setattr(runs, "give_out_report", fail)
     begun[0]()
     assert "no report was made. Ask for it again." in words(auditor_client.get(url))
     run = HistoryRun.objects.get()

@@ -73,6 +73,7 @@ def test_every_section_of_a_unit_has_its_bookmark(auditor_client: Client) -> Non
         "Certificates of the lots in it",
         "Serial numbers",
         "Changes of what is set up",
+        "To check this paper",
     ]
 
 
@@ -162,6 +163,7 @@ def test_a_yard_and_the_fleet_have_a_chapter_for_each_unit_and_machine(
         f"Housing {unit.housing}",
         f"Hammer {unit.hammer}",
         f"Clamp {clamp}",
+        "To check this paper",
     ]
     reader = printed(auditor_client, None)
     assert f"Housing {other.housing}" in bookmarks(reader)

@@ -70,9 +70,19 @@ def test_the_digest_takes_no_address_of_another_kind() -> None:
         call_command("digest", site="javascript:alert(1)")
 
 
-def test_the_digest_is_silent_when_nothing_is_due() -> None:
+def test_the_seal_of_the_day_is_mailed_though_nothing_is_due() -> None:
     unit = rated_unit()
     ManagerFactory(email="yard@ledger.example")
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now(), kind="yearly")
+    call_command("digest")
+    [letter] = mail.outbox
+    assert letter.subject == "Line-Pull Ledger: the seal of the day"
+    assert letter.body.endswith(Seal.objects.get().text)
+    assert "what is due" not in letter.body
+
+
+def test_nobody_is_named_late_where_nothing_is_due_and_nobody_has_an_address() -> None:
+    unit = rated_unit()
     count(unit.housing, unit.manager, unit.lot, at=timezone.now(), kind="yearly")
     call_command("digest")
     assert mail.outbox == []

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import json
 import re
+import shutil
+import subprocess
+import sys
 import zlib
+from collections.abc import Callable
 from datetime import timedelta
 from hashlib import sha256
 from io import BytesIO
+from pathlib import Path
 from typing import Any, cast
 
 import pytest
 from django.test import Client
 from django.urls import reverse
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pypdf import PdfReader, PdfWriter
 
+from fleet.quantities import capacity_words, listed_words, pull_words
 from ratings import check_record
 from ratings.record.seals import make_seal
 from tests.builders import MONDAY, count, rated_unit
@@ -40,7 +49,7 @@ def check(files: Files) -> list[str]:
 
 def test_a_paper_and_two_seals_as_given_out_hold(given_out: Files) -> None:
     told = " ".join(check(given_out))
-    assert "it shows the line pull, 42,000 lbf" in told
+    assert "it shows line pull, 21.0 tons (42,000 lbf), as the record has it" in told
     assert "holds all that seal 1" in told
 
 
@@ -52,19 +61,61 @@ def test_the_foot_of_each_page_names_the_seal(given_out: Files) -> None:
         assert newer.hash[:4].upper() in text
 
 
-def redrawn(paper: bytes, before: bytes, after: bytes) -> bytes:
-    """A paper whose pages show other words: its streams unpacked, altered and packed again."""
-    shown, instead = by_glyph(paper, before), by_glyph(paper, after)
+STREAM = re.compile(rb"(\d+ 0 obj\n<<(?:(?!endobj).)*?)stream\r?\n(.*?)\r?\nendstream", re.DOTALL)
+
+
+def rewritten(paper: bytes, change: Callable[[bytes, bool], bytes]) -> bytes:
+    """A paper whose streams were unpacked, changed and packed again.
+
+    change: from what a stream holds, and whether that is attached.
+    """
 
     def repack(found: re.Match[bytes]) -> bytes:
         try:
-            words = zlib.decompress(found[1])
+            words = zlib.decompress(found[2])
         except zlib.error:
             return found[0]
-        again = zlib.compress(words.replace(shown, instead))
-        return b"stream\n" + again + b"\nendstream"
+        again = change(words, b"/EmbeddedFile" in found[1])
+        if again == words:
+            return found[0]
+        return found[1] + b"stream\n" + zlib.compress(again) + b"\r\nendstream"
 
-    return re.sub(rb"stream\r?\n(.*?)\r?\nendstream", repack, paper, flags=re.DOTALL)
+    return STREAM.sub(repack, paper)
+
+
+def redrawn(paper: bytes, before: bytes, after: bytes, *, hides: bool = True) -> bytes:
+    """A paper whose pages show other words.
+
+    hides: the hashes of the pages attached are altered with them, as who knows of them would do.
+    """
+    shown, instead = by_glyph(paper, before), by_glyph(paper, after)
+    hashes: dict[bytes, bytes] = {}
+
+    def redraw(words: bytes, is_attached: bool) -> bytes:
+        other = words if is_attached else words.replace(shown, instead)
+        hashes[sha256(words).hexdigest().encode()] = sha256(other).hexdigest().encode()
+        return other
+
+    def hide(words: bytes, is_attached: bool) -> bytes:
+        for old, new in hashes.items() if is_attached else ():
+            words = words.replace(old, new)
+        return words
+
+    forged = rewritten(paper, redraw)
+    return rewritten(forged, hide) if hides else forged
+
+
+def restated(paper: bytes, before: bytes, after: bytes) -> bytes:
+    """A paper with other words attached: in what it states, or in its proof."""
+    return rewritten(
+        paper, lambda words, is_attached: words.replace(before, after) if is_attached else words
+    )
+
+
+def test_a_paper_whose_page_draws_anything_else_is_found(given_out: Files) -> None:
+    forged = redrawn(given_out["history.pdf"], b"42,000", b"58,000", hides=False)
+    with pytest.raises(check_record.Wrong, match="page 1 does not draw what it did"):
+        check(given_out | {"history.pdf": forged})
 
 
 def by_glyph(paper: bytes, words: bytes) -> bytes:
@@ -79,13 +130,31 @@ def by_glyph(paper: bytes, words: bytes) -> bytes:
 def test_a_paper_that_shows_another_pull_is_found(given_out: Files) -> None:
     forged = redrawn(given_out["history.pdf"], b"42,000", b"58,000")
     assert forged != given_out["history.pdf"]
-    with pytest.raises(check_record.Wrong, match="the record has 42,000 lbf as the line pull"):
+    with pytest.raises(check_record.Wrong, match=r"it states “Line pull: 21.0 tons .*no page"):
         check(given_out | {"history.pdf": forged})
 
 
 def test_a_paper_that_says_another_pull_in_its_headline_is_found(given_out: Files) -> None:
     forged = redrawn(given_out["history.pdf"], b"line pull 21.0", b"line pull 29.0")
     with pytest.raises(check_record.Wrong, match=r"it says “line pull 29\.0 tons”"):
+        check(given_out | {"history.pdf": forged})
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (b"21.0 tons (42,000 lbf)", b"29.0 tons (58,000 lbf)"),
+        (b"18.7 tons (37,400 lbf)", b"20.7 tons (41,400 lbf)"),
+        (b"20.0 tons (40,000 lbf)", b"18.0 tons (36,000 lbf)"),
+        (b"not proven", b"meets listing"),
+    ],
+)
+def test_a_figure_altered_on_pages_and_in_what_is_attached_is_found(
+    given_out: Files, before: bytes, after: bytes
+) -> None:
+    paper = redrawn(given_out["history.pdf"], before, after)
+    forged = restated(paper, b'","' + before, b'","' + after)
+    with pytest.raises(check_record.Wrong, match="and the record has"):
         check(given_out | {"history.pdf": forged})
 
 
@@ -100,10 +169,97 @@ def test_a_seal_that_was_altered_is_found(given_out: Files, name: str) -> None:
         check(given_out | {name: forged})
 
 
+def said_alone(folder: Path, files: Files) -> tuple[int, str]:
+    """What the script says in a folder of its own, with Python's own library and no other."""
+    folder.mkdir()
+    shutil.copy(str(check_record.__file__), folder / "check_record.py")
+    for name, data in files.items():
+        (folder / name).write_bytes(data)
+    command = [sys.executable, "-I", "-S", "check_record.py", *files]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    return done.returncode, done.stdout + done.stderr
+
+
+def test_an_outsider_with_papers_two_seals_and_the_script_alone_finds_the_altered_ones(
+    given_out: Files, tmp_path: Path
+) -> None:
+    paper = given_out.pop("history.pdf")
+    code, said = said_alone(tmp_path / "true", {"history.pdf": paper, **given_out})
+    assert (code, "Yes. All of this holds together:" in said) == (0, True)
+    assert "not compared with the record: whatever else its pages show" in said
+    altered = {
+        "text.pdf": (redrawn(paper, b"42,000", b"58,000", hides=False), "page 1 does not draw"),
+        "hidden.pdf": (redrawn(paper, b"42,000", b"58,000"), "and no page shows that"),
+        "stated.pdf": (
+            restated(paper, b"21.0 tons (42,000 lbf)", b"29.0 tons (58,000 lbf)"),
+            "it states “Line pull: 29.0 tons (58,000 lbf)”, and no page shows that",
+        ),
+        "proof.pdf": (restated(paper, b"not proven", b"nope proven"), "is not in the journal of"),
+    }
+    for name, (data, why) in altered.items():
+        assert data != paper
+        both = {"history.pdf": paper, name: data, **given_out}
+        code, said = said_alone(tmp_path / name.removesuffix(".pdf"), both)
+        assert code == 1, said
+        assert said.startswith(f"No. {name}: ")
+        assert why in said
+
+
+def test_it_says_how_it_is_run_and_which_file_it_could_not_open(
+    given_out: Files, tmp_path: Path
+) -> None:
+    command = [sys.executable, "-I", "-S", str(check_record.__file__)]
+    done = subprocess.run([*command, "--help"], capture_output=True, text=True, check=True)
+    assert "python check_record.py FILE FILE" in done.stdout
+    missing = [*command, "older-seal.txt"]
+    done = subprocess.run(missing, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    said = "Can’t tell: older-seal.txt can’t be opened: No such file or directory."
+    assert done.stdout.strip() == said
+    code, said = said_alone(tmp_path / "unsealed", {"history.pdf": given_out["history.pdf"]})
+    assert (code, "no seal was given that it can be held to" in said) == (2, True)
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    st.floats(1.0, 400_000.0),
+    st.one_of(st.none(), st.floats(1.0, 400_000.0)),
+    st.sampled_from(["us", "si"]),
+)
+def test_it_writes_figures_as_papers_do(
+    force_lbf: float, listed_lbf: float | None, system: str
+) -> None:
+    results = {
+        "pull_lbf": force_lbf,
+        "working_capacity_lbf": force_lbf,
+        "listed_lbf": listed_lbf,
+        "standing": "not proven",
+    }
+    document = json.dumps({"housing": "S-1", "results": results})
+    row = {"document": document, "hash": sha256(document.encode()).hexdigest(), "sequence": 1}
+    entry = check_record.Entry("here", {"row": row | results})
+    assert entry.words(system) == {
+        "standing": "not proven",
+        "line pull": pull_words(force_lbf, system, listed_lbf=listed_lbf),
+        "working capacity": capacity_words(force_lbf, system, listed_lbf=listed_lbf),
+        "listed": listed_words(listed_lbf, system),
+    }
+
+
+def test_an_entry_whose_column_is_not_what_its_document_says_is_found() -> None:
+    results = {"pull_lbf": 1.0, "working_capacity_lbf": 1.0, "listed_lbf": 1.0, "standing": "x"}
+    document = json.dumps({"housing": "S-1", "results": results})
+    row = {"document": document, "hash": sha256(document.encode()).hexdigest(), "sequence": 1}
+    for column in results:
+        leaf = {"row": row | results | {column: 2.0}}
+        with pytest.raises(check_record.Wrong, match=f"{column} of entry 1 of S-1 is 2.0"):
+            check_record.Entry("here", leaf)
+
+
 def test_a_paper_with_no_proof_or_with_no_seal_is_not_called_true(given_out: Files) -> None:
     with pytest.raises(check_record.Wrong, match="carries no proof"):
         check(given_out | {"history.pdf": b"%PDF-1.4 nothing"})
-    with pytest.raises(check_record.Wrong, match="no seal was given"):
+    with pytest.raises(check_record.Unreadable, match="no seal was given"):
         check({"history.pdf": given_out["history.pdf"]})
 
 
@@ -127,5 +283,5 @@ def test_a_headline_of_other_capitals_or_a_pull_within_a_longer_figure_is_found(
         with pytest.raises(check_record.Wrong, match=r"499\.9 tons"):
             check(given_out | {"history.pdf": forged})
     forged = redrawn(given_out["history.pdf"], b"42,000", b"142,000")
-    with pytest.raises(check_record.Wrong, match="the record has 42,000 lbf as the line pull"):
+    with pytest.raises(check_record.Wrong, match=r"it states “Line pull: 21.0 tons .*no page"):
         check(given_out | {"history.pdf": forged})

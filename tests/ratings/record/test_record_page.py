@@ -145,12 +145,14 @@ def test_parts_are_verified_by_name_and_an_unknown_seal_is_refused(tmp_path: obj
 def test_a_leaf_whose_text_was_changed_is_located() -> None:
     YardFactory()
     give_places()
+    leaf = Leaf.objects.filter(model="fleet.yard").latest("place")
     with append_only_lifted(), connection.cursor() as cursor:
         cursor.execute(
-            "UPDATE fleet_leaf SET document = REPLACE(document, 'name', 'Name') WHERE place = 0"
+            "UPDATE fleet_leaf SET document = REPLACE(document, 'name', 'Name') WHERE place = %s",
+            [leaf.place],
         )
     found = [str(fault) for each in verify_record() for fault in each.faults]
-    assert any(each.startswith("leaf 0 (auth.group") for each in found)
+    assert any(each.startswith(f"leaf {leaf.place} (fleet.yard") for each in found)
 
 
 @pytest.mark.django_db(transaction=True)

@@ -1,0 +1,33 @@
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils.text import slugify
+
+from fleet.context import system_of
+from fleet.models import SuppressorHousing
+from inspections.card.facts import KIND, NoCard, read_card
+from ratings.record.giving import send_paper
+
+
+def stretch_card(request: HttpRequest, housing_id: int) -> HttpResponse:
+    """Print the stretch card of a unit; one that must not hang on it is refused, with why."""
+    # Imported on need: the site must not wait for the PDF library at start.
+    from inspections.card.paper import TooLong, page_of, stretch_card_pdf
+
+    housing = get_object_or_404(SuppressorHousing.objects.select_related("yard"), pk=housing_id)
+    system = system_of(request)
+    try:
+        card = read_card(housing)
+        page_of(card, system)
+    except (NoCard, TooLong) as refusal:
+        reasons = refusal.reasons if isinstance(refusal, NoCard) else [str(refusal)]
+        context = {"section": "board", "housing": housing, "reasons": reasons}
+        return render(request, "card/no_card.html", context, status=409)
+    return send_paper(
+        request,
+        KIND,
+        housing.pk,
+        f"stretch-card-{slugify(housing.mark) or housing.pk}.pdf",
+        lambda stamp: stretch_card_pdf(card, system, stamp),
+    )

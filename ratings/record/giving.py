@@ -1,0 +1,47 @@
+"""A paper sent to whoever is signed in and asks for it, on record as given out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from fleet.context import system_of
+from fleet.roles import signed_in
+from ratings.record.papers import Stamp, Stated, give_out
+
+
+def paper_page(request: HttpRequest) -> Callable[[str], str]:
+    """Return what gives the address that a code leads to."""
+    site = request.build_absolute_uri("/").removesuffix("/")
+    return lambda code: f"{site}{reverse('paper', args=[code])}"
+
+
+def send_paper(
+    request: HttpRequest,
+    kind: str,
+    subject: object,
+    name: str,
+    make: Callable[[Stamp], bytes],
+    stated: Stated | None = None,
+) -> HttpResponse:
+    """Send a paper. name: of the file. make and stated: as give_out takes them."""
+    content = give_out(
+        kind,
+        str(subject),
+        system_of(request),
+        by=signed_in(request),
+        url_of=paper_page(request),
+        make=make,
+        stated=stated,
+    )
+    return HttpResponse(
+        content,
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="{name}"',
+            # Each copy has a code of its own.
+            "Cache-Control": "no-store",
+        },
+    )

@@ -1,0 +1,69 @@
+"""What the code on a paper leads to: whether it is known, and still so, with no account.
+
+It says nothing that the paper's reader has not in hand but whether it still is so, and how much
+was added since.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from fleet.throttle import at_most
+from ratings.models import Paper
+from ratings.record.paper_now import paper_now
+from ratings.record.papers import read_code
+
+# Somebody with a pile of papers looks at a few a minute; a guess has no hope at any such rate.
+MOST_A_MINUTE = 30
+
+
+def _too_many(request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
+    return _said(request, trouble="Too many have asked from here just now: ask again in a minute.")
+
+
+@login_not_required
+@never_cache
+@require_safe
+@at_most(MOST_A_MINUTE, refuse=_too_many)
+def ask(request: HttpRequest) -> HttpResponse:
+    """Ask for the code of a paper; typed, lead to what is said of it."""
+    typed = request.GET.get("code", "")
+    if not typed:
+        return _said(request)
+    code = read_code(typed)
+    if code:
+        return redirect("paper", code)
+    return _said(
+        request,
+        typed=typed[:40],
+        trouble="A code has four groups of four letters and digits, such as ABCD-EFGH-JKMN-PQRS, "
+        "with no O, I, L, 0 or 1 in it. It stands at the foot of each page.",
+    )
+
+
+@login_not_required
+@never_cache
+@require_safe
+@at_most(MOST_A_MINUTE, refuse=_too_many)
+def paper(request: HttpRequest, code: str) -> HttpResponse:
+    """Say whether a paper of a code was given out here, what it stated, and what came since."""
+    found = Paper.objects.filter(code=read_code(code) or "-").first()
+    if found is None:
+        return _said(request, typed=code[:40], is_unknown=True, status=404)
+    return _said(request, now=paper_now(found))
+
+
+def _said(request: HttpRequest, *, status: int = 200, **said: Any) -> HttpResponse:
+    context = {"asked_at": timezone.now(), **said}
+    response = render(request, "record/paper.html", context, status=status)
+    response["X-Robots-Tag"] = "noindex, nofollow, noarchive"
+    # The code stands in the address: no other site is told where a reader came from.
+    response["Referrer-Policy"] = "no-referrer"
+    return response
