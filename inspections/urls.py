@@ -31,6 +31,7 @@ from inspections.pulls import views as pulls
 from inspections.receiving import views as receiving
 from inspections.repairs import views as repairs
 from inspections.restoring import views as restoring
+from inspections.retention import views as retention
 from inspections.schedule import views as schedule
 from inspections.search import views as search
 from inspections.service import meter
@@ -68,6 +69,9 @@ urlpatterns = [
     path("who-did-what/", who.who_did_what, name="who-did-what"),
     path("who-did-what/list/<slug:form>/", who.who_did_what_list, name="who-did-what-list"),
     path("who-did-what/<int:leaf_id>/", who.leaf, name="leaf"),
+    path("retention/", retention.retention, name="retention"),
+    path("retention/<slug:kind>/", retention.files, name="retention-kind"),
+    path("retention/<slug:kind>/rule/", retention.rule, name="retention-rule"),
     path("search/", search.search, name="search"),
     path("units/<int:housing_id>/", units.unit, name="unit"),
     how_page(

@@ -21,6 +21,7 @@ from fleet.models.power_pack import PowerPack, PowerPackConnection
 from fleet.models.qualification import Qualification, QualificationWithdrawal
 from fleet.models.reader import ReaderPreference
 from fleet.models.refusal import Refusal
+from fleet.models.retention import FileLetGo, LettingGo, RetentionRule
 from fleet.models.set_up_change import SetUpChange
 from fleet.models.sign_in import SignIn
 from fleet.models.transfer import Transfer, TransferEnd, YardHaul
@@ -34,11 +35,13 @@ __all__ = [
     "ApiWrite",
     "Clamp",
     "ClampFitting",
+    "FileLetGo",
     "Hammer",
     "Hire",
     "HourReading",
     "HousingGuide",
     "Leaf",
+    "LettingGo",
     "LotCorrection",
     "MachineSort",
     "MeterChange",
@@ -63,6 +66,7 @@ __all__ = [
     "QualificationWithdrawal",
     "ReaderPreference",
     "Refusal",
+    "RetentionRule",
     "SetUpChange",
     "ShelfCount",
     "SignIn",

@@ -466,6 +466,8 @@ RESOURCES: tuple[Resource, ...] = (
     Resource(fleet.ApiToken, "tokens", "Tokens of programs; never the token itself."),
     Resource(fleet.ApiTokenEnd, "token-ends", "Tokens withdrawn."),
     Resource(fleet.ApiWrite, "token-writes", "What was recorded by which token."),
+    Resource(fleet.RetentionRule, "retention-rules", "How long files of a kind are kept."),
+    Resource(fleet.LettingGo, "files-let-go", "Files let go, by whom and why.", of_it=("files",)),
     Resource(
         fleet.SignIn,
         "sign-ins",

@@ -25,6 +25,7 @@ class What(models.TextChoices):
     HOURS = "hours", "a correction of a reading of hours"
     PULL = "pull", "a correction of a pull"
     FOREIGN = "foreign", "a correction of a check of a hammer that is not ours"
+    LETTING_GO = "letting go", "letting go of files past their time"
     WITHDRAWAL = "withdrawal", "withdrawing a rating so that one before it rates again"
 
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from decimal import InvalidOperation
 from typing import Any
 
 from django.core.exceptions import SuspiciousOperation, ValidationError
 from django.db import DataError, OperationalError
-from django.db.models import Count, Max, Model, Q, QuerySet
+from django.db.models import Count, FileField, Max, Model, Q, QuerySet
 
 from fleet.guards import AppendOnly, append_only_guards
 from fleet.journal.scope import journaled_models
 from fleet.journal.spelling import names_of, row_of
-from fleet.models import Leaf
+from fleet.models import FileLetGo, Leaf
 from ratings.record.faults import Fault, Scope
 
 AT_ONCE = 500
@@ -151,7 +151,7 @@ def _newest(label: str, keys: Collection[Any]) -> dict[str, tuple[str, str]]:
 
 def _compare(model: type[Model], keys: Collection[Any]) -> Iterator[Fault]:
     leaves = _newest(model._meta.label_lower, keys)
-    for key, now in _rows(model, keys):
+    for key, now in _with_files_let_go(model, _rows(model, keys)):
         what, document = leaves.get(str(key), ("", ""))
         where = _where(model, key, now if isinstance(now, dict) else {})
         if isinstance(now, Exception):
@@ -164,6 +164,39 @@ def _compare(model: type[Model], keys: Collection[Any]) -> Iterator[Fault]:
             differs = _difference(document, now)
             if differs:
                 yield Fault(where, differs)
+
+
+def _with_files_let_go(
+    model: type[Model], rows: Iterable[tuple[Any, dict[str, Any] | Exception]]
+) -> Iterator[tuple[Any, dict[str, Any] | Exception]]:
+    """Yield rows with the sum of each file that is gone because it was let go, on record.
+
+    Of one that is lost, or that somebody removed, nothing is on record.
+    """
+    found = list(rows)
+    names = [each.name for each in model._meta.concrete_fields if isinstance(each, FileField)]
+    lacking = [
+        str(key)
+        for key, row in found
+        if isinstance(row, dict) and any(_is_gone(row.get(name)) for name in names)
+    ]
+    if lacking:
+        gone = {
+            (key, column, name): sha256
+            for key, column, name, sha256 in FileLetGo.objects.filter(
+                model=model._meta.label_lower, row_key__in=lacking
+            ).values_list("row_key", "column", "name", "sha256")
+        }
+        for key, row in found:
+            for column in names if isinstance(row, dict) else ():
+                told = row.get(column) if isinstance(row, dict) else None
+                if told is not None and _is_gone(told):
+                    told["sha256"] = gone.get((str(key), column, told["name"]))
+    yield from found
+
+
+def _is_gone(told: Any) -> bool:
+    return isinstance(told, dict) and "name" in told and told.get("sha256") is None
 
 
 def _difference(document: str, now: dict[str, Any]) -> str:

@@ -246,6 +246,9 @@ def fill_yard() -> tuple[User, dict[str, str]]:
             if isinstance(name, str) and name.startswith("how")
         },
         "words": reverse("words"),
+        "how long files are kept": reverse("retention"),
+        "photos of inspections kept": reverse("retention-kind", args=["inspection-photos"]),
+        "rule of photos kept": reverse("retention-rule", args=["inspection-photos"]),
         "who did what": reverse("who-did-what"),
         "a line of the journal": reverse(
             "leaf", args=[Leaf.objects.filter(model="ratings.listing").latest("pk").pk]

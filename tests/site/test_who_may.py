@@ -109,6 +109,8 @@ READ = {
     "journal-export",
     "journal-lines",
     "who-did-what",
+    "retention",
+    "retention-kind",
     "who-did-what-list",
     "leaf",
     "check-record-script",
@@ -235,6 +237,7 @@ ASKED = {
     "begin-history",
 }
 WRITE = {
+    "retention-rule",
     *(
         name
         for thing in THINGS
@@ -437,6 +440,7 @@ def urls(module_db: None) -> dict[str, str]:
         "name": "monthly",
         "section": "overdue",
         "kind_id": kind.pk,
+        "kind": "inspection-photos",
         "proposal_id": proposed_listing(unit.hammer, unit.manager).pk,
         "form": "xlsx",
         "secret": "none",
