@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 from django.core.files import File
 from django.db.models.fields.files import FieldFile
 from django.http import Http404
@@ -9,6 +11,19 @@ from django.http import Http404
 from fleet.dates import day_words
 from fleet.models import FileLetGo
 from fleet.signers import signer_words
+
+NOT_FOUND, GONE = 404, 410
+
+
+class NotKept(Http404):
+    """A file that a record tells of is not kept. Its words are for the reader.
+
+    status: of the answer; 410 where it was let go for good.
+    """
+
+    def __init__(self, words: str, status: int = NOT_FOUND) -> None:
+        self.status = status
+        super().__init__(words)
 
 
 def is_there(file: FieldFile) -> bool:
@@ -36,16 +51,34 @@ def let_go_words(file: FieldFile) -> str:
     )
 
 
+def absence_words(file: FieldFile) -> str:
+    """Say where a file stood why it is not there: let go, or missing; "" where it is."""
+    return "" if is_there(file) else str(_not_kept(file))
+
+
+def photos_gone(photos: Iterable[tuple[object, FieldFile]]) -> Iterator[str]:
+    """Say on paper of photos, each by its number, which were let go and which are missing."""
+    gone = [(key, let_go_words(file)) for key, file in photos if not is_there(file)]
+    yield from (f"photo {key} {words}" for key, words in gone if words)
+    missing = [str(key) for key, words in gone if not words]
+    if missing:
+        yield f"THE FILE IS MISSING of photo {', '.join(missing)}"
+
+
 def open_kept(file: FieldFile) -> File[bytes]:
-    """Open a kept file to be sent. Raises Http404 where it is gone."""
+    """Open a kept file to be sent. Raises NotKept where it is gone."""
     try:
         opened: File[bytes] = file.open("rb")
     except (OSError, ValueError):
-        gone = let_go_words(file)
-        if gone:
-            raise Http404(f"The file {file.name} was {gone}.") from None
-        raise Http404(
-            f"The file {file.name} is on record and not where it was kept: ask whoever keeps the "
-            "backup."
-        ) from None
+        raise _not_kept(file) from None
     return opened
+
+
+def _not_kept(file: FieldFile) -> NotKept:
+    gone = let_go_words(file)
+    if gone:
+        return NotKept(f"It was {gone}.", GONE)
+    return NotKept(
+        f"The file {file.name} is on record and not where it was kept: ask whoever keeps the "
+        "backup."
+    )

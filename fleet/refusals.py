@@ -29,7 +29,7 @@ MINUTE_SECONDS = 60
 # How long it is known that some were not kept, until the next that is.
 COUNTED_SECONDS = 7 * 24 * 3600
 SAFE = {"GET", "HEAD", "OPTIONS"}
-FORBIDDEN, GONE, TOO_OFTEN = 403, 410, 429
+FORBIDDEN, TOO_OFTEN = 403, 429
 # The address led nowhere, or the way of asking is none; a piece of a photo is out of step.
 NO_REFUSAL = {404, 405, 409}
 OTHER_SITE = "The form did not come from a page that this site had sent."
@@ -52,7 +52,7 @@ class KeepRefusals:
 def _is_refused(request: HttpRequest, response: HttpResponse, noted: Noted) -> bool:
     """Say whether an answer is a refusal: by its number, or a form shown again with errors."""
     status = response.status_code
-    if status in {FORBIDDEN, GONE, TOO_OFTEN} or noted.is_final:
+    if status in {FORBIDDEN, TOO_OFTEN} or noted.is_final:
         return True
     # What is only looked at, such as a preview while a form is filled in, is not yet asked for.
     if request.method in SAFE or getattr(request, "htmx", False):

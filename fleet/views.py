@@ -15,6 +15,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 from django.views.defaults import permission_denied
 
+from fleet.kept_files import GONE, NOT_FOUND, NotKept
 from fleet.models import Person, ReaderPreference
 from fleet.models.reader import Units
 from fleet.people.middleware import MUST_CHANGE
@@ -67,6 +68,15 @@ def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Say that a page is not for whoever asks."""
     logger.warning("refused by role: %s %r to “%s”", request.method, request.path, request.user)
     return refused_by_role(permission_denied(request, exception))
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Say that nothing is there; of a file that is not kept, why."""
+    if not isinstance(exception, NotKept):
+        return render(request, "404.html", status=NOT_FOUND)
+    status = exception.status
+    context = {"told": str(exception), "is_let_go": status == GONE}
+    return render(request, "404.html", context, status=status)
 
 
 @require_POST

@@ -6,6 +6,7 @@ from django.urls import include, path
 from django.views.generic import RedirectView
 
 handler403 = "fleet.views.forbidden"
+handler404 = "fleet.views.not_found"
 
 urlpatterns = [
     path("api/v1/", include("inspections.api.site")),

@@ -41,6 +41,7 @@ class Migration(migrations.Migration):
                     "needs_second_person",
                     models.BooleanField(
                         default=True,
+                        help_text="Without it, whoever makes this rule still lets nothing go alone.",
                         verbose_name="a second equipment manager confirms what is let go",
                     ),
                 ),

@@ -21,7 +21,9 @@ class RetentionRule(Recorded):
         "years to keep", null=True, help_text="Blank: for ever."
     )
     needs_second_person = models.BooleanField(
-        "a second equipment manager confirms what is let go", default=True
+        "a second equipment manager confirms what is let go",
+        default=True,
+        help_text="Without it, whoever makes this rule still lets nothing go alone.",
     )
     reason = models.CharField("why", max_length=200)
 

@@ -328,6 +328,7 @@ def password_by_link(request: HttpRequest, key: str, token: str) -> HttpResponse
     user = _user_of(key)
     if user is None or not default_token_generator.check_token(user, token):
         logger.warning("refused: a one-time link that does not hold")
+        note_refusal()
         return render(request, "people/link_over.html", status=410)
     form = ChoosePasswordForm(_sent(request))
     if request.method == "POST" and form.is_valid():

@@ -10,6 +10,7 @@ from functools import cached_property
 from django.db.models import Q
 
 from fleet.hours import hours_run_between
+from fleet.kept_files import absence_words
 from fleet.models import Hire, MachineSort, MeterChange
 from inspections.hire.differences import AsSeen, Differences, PadThere, differences
 from inspections.models import Finding, HandOver, Inspection, ReplacedPad
@@ -27,7 +28,10 @@ CAUTIONS = (
 
 @dataclass(frozen=True)
 class PhotoKept:
-    """A photo of a hand-over or of its inspection. sha256: "" where its file has not come yet."""
+    """A photo of a hand-over or of its inspection.
+
+    sha256: "" where its file has not come yet. absence: why it can’t be shown, "" where it can.
+    """
 
     url_name: str
     key: object
@@ -35,6 +39,7 @@ class PhotoKept:
     sha256: str
     width: int = 0
     height: int = 0
+    absence: str = ""
 
 
 @dataclass(frozen=True)
@@ -76,6 +81,7 @@ class Handed:
                 each.sha256,
                 each.width,
                 each.height,
+                absence_words(each.file),
             )
             for each in self.hand_over.photos.all()
         ]
@@ -87,6 +93,7 @@ class Handed:
                 each.held.sha256 if hasattr(each, "held") else "",
                 each.held.width if hasattr(each, "held") else 0,
                 each.held.height if hasattr(each, "held") else 0,
+                absence_words(each.held.file) if hasattr(each, "held") else "",
             )
             for each in self.inspection.photos.select_related("held")
         ]

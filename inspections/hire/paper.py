@@ -215,6 +215,8 @@ def _photos(both: HandedBoth) -> list[Flowable]:
             found.append(paragraph(f"{way.capitalize()}: {photo.caption or 'no caption'}", SMALL))
             kept = f"SHA-256 {photo.sha256}" if photo.sha256 else "its file has not come yet"
             found.append(paragraph(kept, MONO))
+            if photo.absence:
+                found.append(paragraph(photo.absence, SMALL))
     return found if len(found) > 1 else [*found, paragraph("None was taken.", SMALL)]
 
 

@@ -7,12 +7,12 @@ from collections.abc import Iterator, Sequence
 from django.utils import timezone
 
 from fleet.dates import moment_words
-from fleet.kept_files import is_there
+from fleet.kept_files import photos_gone
 from fleet.outages import capital, named
 from fleet.signers import signer_words
 from inspections.history.facts import Chapter, length_words
 from inspections.history.ledger_section import Step
-from inspections.models import Inspection, ItemAnswer, PadCount, Photo
+from inspections.models import Inspection, ItemAnswer, PadCount
 from ratings.drawing.surface import Ink, Surface
 from ratings.paper.long_paper import ITEM, NOTE, SMALL, WIDTH, LongPaper
 
@@ -152,18 +152,12 @@ def _photo_words(inspection: Inspection) -> str:
     photos = list(inspection.photos.all())
     if not photos:
         return ""
-    missing = [str(each.pk) for each in photos if hasattr(each, "held") and _is_gone(each)]
     waiting = sum(not hasattr(each, "held") for each in photos)
     words = f"photos: {len(photos)}"
     if waiting:
         words += f", {waiting} still to come from the phone"
-    if missing:
-        words += f", THE FILE IS MISSING of photo {', '.join(missing)}"
-    return words
-
-
-def _is_gone(photo: Photo) -> bool:
-    return not is_there(photo.held.file)
+    held = ((each.pk, each.held.file) for each in photos if hasattr(each, "held"))
+    return ", ".join([words, *photos_gone(held)])
 
 
 def inspected_words(inspection: Inspection) -> str:

@@ -10,7 +10,7 @@ from itertools import chain
 from PIL import Image, ImageOps
 
 from fleet.dates import day_words, days_words, moment_words
-from fleet.kept_files import is_there
+from fleet.kept_files import is_there, let_go_words, photos_gone
 from fleet.models import (
     ClampFitting,
     HourReading,
@@ -154,7 +154,12 @@ def _photos(photos: Iterable[Photo]) -> tuple[list[tuple[bytes, int, int, str]],
         if not hasattr(photo, "held"):
             gone.append(f"Photo {photo.pk} is still to come from the phone.")
         elif not is_there(photo.held.file):
-            gone.append(f"THE FILE IS MISSING of photo {photo.pk} ({photo.held.file.name}).")
+            how = let_go_words(photo.held.file)
+            gone.append(
+                f"Photo {photo.pk} was {how}."
+                if how
+                else f"THE FILE IS MISSING of photo {photo.pk} ({photo.held.file.name})."
+            )
         else:
             words = photo.caption or f"photo {photo.pk}"
             try:
@@ -403,11 +408,10 @@ def _repair_row(order: RepairOrder) -> tuple[str, ...]:
     ended = order.ended
     parts = "; ".join(map(_line_words, order.lines.all()))
     photos = list(order.photos.all())
-    gone = [str(each.pk) for each in photos if not is_there(each.file)]
     if photos:
-        parts = "; ".join(part for part in (parts, f"photos: {len(photos)}") if part)
-    if gone:
-        parts += f", THE FILE IS MISSING of photo {', '.join(gone)}"
+        gone = photos_gone((each.pk, each.file) for each in photos)
+        told = ", ".join([f"photos: {len(photos)}", *gone])
+        parts = "; ".join(part for part in (parts, told) if part)
     needed = f" Parts: {order.parts_needed}" if order.parts_needed else ""
     finding = f" For finding {order.finding_id}." if order.finding_id else ""
     return (

@@ -4,13 +4,13 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from django.core.exceptions import ValidationError
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
-from fleet.kept_files import open_kept
+from fleet.kept_files import NotKept, open_kept
 from fleet.models import SuppressorHousing
 from fleet.roles import signed_in, who_words
 from inspections.history.forms import HistoryForm
@@ -62,7 +62,7 @@ def history_file(request: HttpRequest, run_id: int) -> FileResponse:
     """Send a long history that is made."""
     run = get_object_or_404(HistoryRun, pk=run_id)
     if not run.file:
-        raise Http404("This history is not made yet.")
+        raise NotKept("This history is not made yet.")
     return FileResponse(
         open_kept(run.file), filename=f"history-{run.of}.pdf", content_type="application/pdf"
     )

@@ -86,18 +86,27 @@ def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
 
 def _asks(given: Arguments) -> bool:
     rule = rule_of(BY_KEY[given["kind"]])
-    return rule is None or rule.needs_second_person
+    # Else one person could waive the second, let go, and ask for one again.
+    return rule is None or rule.needs_second_person or rule.recorded_by_id == given["by"].pk
+
+
+def _rule(given: Arguments) -> RetentionRule:
+    found = rule_of(BY_KEY[given["kind"]])
+    # Without a rule nothing is past its time, and what is not is refused before it is proposed.
+    assert found is not None
+    return found
 
 
 LETTING_GO = Act(
     What.LETTING_GO,
     asks=_asks,
     title=lambda given: f"Letting go of {len(given['keys'])}: {BY_KEY[given['kind']].title}",
-    about=lambda given: _named(given)[0].row,
+    about=_rule,
     facts=_facts,
     details=_details,
     page=lambda given: reverse("retention-kind", args=[given["kind"]]),
     known=LettingGo,
+    cause=What.LETTING_GO.value,
 )
 
 

@@ -16,6 +16,9 @@ from fleet.signers import signer_words
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
 from inspections.retention.kinds import BY_KEY, KINDS, Kind, past, rule_of, rules_by_kind
 from inspections.retention.recording import let_go, set_rule
+from ratings.models import What
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 
 SECTION = {"section": "record"}
@@ -84,8 +87,14 @@ class LetGoTable(RecordsTable):
     reason = Column("Why", accessor="letting_go__reason", orderable=False)
     sha256 = Column("SHA-256", css="mono", orderable=False)
 
+    def load_page(self, records: list[FileLetGo]) -> None:
+        keys = {each.letting_go_id for each in records}
+        self.confirmed = confirmers(What.LETTING_GO.value, keys)
+
     def render_by(self, record: FileLetGo) -> str:
-        return signer_words(record.letting_go)
+        second = self.confirmed.get(record.letting_go_id)
+        by = signer_words(record.letting_go)
+        return f"{by}, confirmed by {signer_words(second)}" if second else by
 
 
 def retention(request: HttpRequest) -> HttpResponse:
@@ -120,6 +129,8 @@ def files(request: HttpRequest, kind: str) -> HttpResponse:
                     reason=form.cleaned_data["reason"],
                     by=signed_in(request),
                 )
+            except SecondPersonNeeded:
+                raise
             except ValidationError as refusal:
                 show_refusal(form, refusal, system_of(request))
             else:

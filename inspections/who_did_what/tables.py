@@ -2,25 +2,21 @@ from __future__ import annotations
 
 import operator
 from functools import reduce
-from typing import Any
 
 import django_filters
-from django import forms
 from django.contrib.auth.models import User
 from django.db.models import Q, QuerySet
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from fleet.dates import day_words
-from fleet.fields import PastDayField, PlainText
+from fleet.fields import PlainText
 from fleet.journal.scope import journaled_models
 from fleet.models import Leaf, SuppressorHousing
 from fleet.roles import who_words
-from fleet.tables import Column, MomentColumn, RecordsFilter, RecordsTable
+from fleet.tables import Column, DatedFilter, DaysAsked, MomentColumn, RecordsTable
 from inspections.search.sources import words_asked
 from inspections.who_did_what.doings import REFUSAL, SIGN_IN, Telling, kind_words
-from ratings.record.lines import within_days
 
 NOBODY = "nobody"
 WRITES, SIGN_INS, REFUSALS = "writes", "sign-ins", "refusals"
@@ -57,15 +53,8 @@ class DoingTable(RecordsTable):
         return format_html('<a href="{}">{}</a>', reverse("leaf", args=[record.pk]), words)
 
 
-class DoingForm(PlainText, forms.Form):
-    """What is asked of the list; days the wrong way round are refused."""
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        since, until = cleaned.get("since"), cleaned.get("until")
-        if since and until and until < since:
-            self.add_error("until", f"This is before {day_words(since)}: give a later day.")
-        return cleaned
+class DoingForm(PlainText, DaysAsked):
+    """What is asked of the list, on record where it is refused."""
 
 
 def _people() -> list[tuple[str, str]]:
@@ -78,17 +67,14 @@ def _kinds() -> list[tuple[str, str]]:
     return sorted(((label, kind_words(label)) for label in labels), key=operator.itemgetter(1))
 
 
-class DayFilter(django_filters.Filter):  # type: ignore[misc]  # the library carries no types
-    field_class = PastDayField
-
-
-class DoingFilter(RecordsFilter):
+class DoingFilter(DatedFilter):
     """Narrow the lines by who, what, which kind of record, which unit, and days.
 
     By the text that was hashed, not by columns beside it: what narrows is what is proven.
     """
 
     hint = "a mark, a reason, words of a note"
+    begins = "recorded_at"
 
     who = django_filters.ChoiceFilter(
         label="Who", empty_label="anybody", choices=_people, method="filter_who"
@@ -103,8 +89,6 @@ class DoingFilter(RecordsFilter):
         label="Kind of record", empty_label="any", choices=_kinds, field_name="model"
     )
     unit = django_filters.CharFilter(label="Unit", method="filter_unit")
-    since = DayFilter(label="From", method="filter_since")
-    until = DayFilter(label="To", method="filter_until")
 
     class Meta:
         form = DoingForm
@@ -139,23 +123,11 @@ class DoingFilter(RecordsFilter):
         own = Q(model=SuppressorHousing._meta.label_lower, row_key__in=map(str, keys))
         return records.filter(reduce(operator.or_, names, own))
 
-    def filter_since(self, records: QuerySet[Leaf], name: str, value: Any) -> QuerySet[Leaf]:
-        return within_days(records, value, None)
-
-    def filter_until(self, records: QuerySet[Leaf], name: str, value: Any) -> QuerySet[Leaf]:
-        return within_days(records, None, value)
-
     @property
-    def trouble(self) -> str:
-        """What won't do of what is asked, "" where all does."""
-        errors = self.form.errors.items() if self.form.is_bound else ()
-        return " ".join(
+    def refusals(self) -> list[str]:
+        """What won't do of all that is asked: who is nobody's number lists nothing, not all."""
+        return [
             f"{self.form.fields[name].label}: {each}" if name in self.form.fields else str(each)
-            for name, given in errors
+            for name, given in self.form.errors.items()
             for each in given
-        )
-
-    def found(self) -> QuerySet[Leaf]:
-        """Return what is asked for; nothing where what is asked won't do."""
-        found: QuerySet[Leaf] = self.queryset.none() if self.trouble else self.qs
-        return found
+        ]

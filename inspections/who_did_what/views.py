@@ -25,10 +25,7 @@ HEADER = ("line", "at", "who", "kind", "record_key", "what", "leaf_hash", "page"
 def who_did_what(request: HttpRequest) -> HttpResponse:
     """Show every write, sign-in and refusal, narrowed as asked."""
     filters = _asked(request)
-    table = table_of(request, DoingTable, filters.found())
-    if filters.trouble:
-        table.nothing_found = filters.trouble
-        table.empty_words = filters.trouble
+    table = table_of(request, DoingTable, filters.qs)
     return records_page(
         request,
         "who_did_what/list.html",
@@ -44,7 +41,7 @@ def who_did_what_list(request: HttpRequest, form: str) -> HttpResponseBase:
     filters = _asked(request)
     if form not in ("csv", "xlsx"):
         raise Http404("The list goes out as CSV and XLSX.")
-    if filters.trouble:
+    if filters.refusals:
         return who_did_what(request)
     name = f"who-did-what-{timezone.localdate():%Y-%m-%d}"
     rows = _rows(request, filters)
@@ -60,7 +57,7 @@ def _rows(request: HttpRequest, filters: DoingFilter) -> Iterator[list[Any]]:
     system = system_of(request)
     with names_read_once():
         telling = Telling(system)
-        lines = filters.found().iterator(AT_ONCE)
+        lines = filters.qs.iterator(AT_ONCE)
         while some := list(islice(lines, AT_ONCE)):
             for doing in telling.tell(some):
                 leaf = doing.leaf

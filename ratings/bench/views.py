@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
 from fleet.fields import MeasuredForm, open_to_correction, whole_number
-from fleet.kept_files import open_kept
+from fleet.kept_files import NotKept, open_kept
 from fleet.models import PadLot
 from fleet.numbers import NotANumber, read_number
 from fleet.quantities import Quantity
@@ -152,7 +152,7 @@ def photo(request: HttpRequest, test_id: int) -> FileResponse:
     """Send the photo of a test's set-up; there is no other way to it."""
     found = get_object_or_404(BenchTest.objects.exclude(photo=""), pk=test_id)
     if not found.photo:
-        raise Http404("No photo was kept of this test.")
+        raise NotKept("No photo was kept of this test.")
     return FileResponse(open_kept(found.photo))
 
 

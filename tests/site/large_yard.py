@@ -9,7 +9,9 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db.models import Model
+from django.utils import timezone
 
+from fleet import clock
 from fleet.models import (
     ClampFitting,
     HousingGuide,
@@ -20,11 +22,14 @@ from fleet.models import (
     SuppressorHousing,
 )
 from inspections.models import Finding, Inspection, OwnKind
+from inspections.retention.kinds import BY_KEY
+from inspections.retention.recording import set_rule
 from ratings.ledger.posting import Cause
 from ratings.models import (
     BenchTest,
     Commitment,
     CurrentRating,
+    ExtractionJob,
     Listing,
     PileSection,
     ProofDecision,
@@ -42,7 +47,7 @@ from tests.builders import (
 )
 from tests.factories import ManagerFactory, PowerPackFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
-from tests.job_builders import commit, extraction_job, figured_unit, pull_done
+from tests.job_builders import attached, commit, extraction_job, figured_unit, pull_done
 from tests.stand_builders import OFF, calibrate, check_stand
 
 
@@ -96,6 +101,7 @@ def fill_large_yard(many: int) -> LargeYard:
     _life_of(unit.housing, unit.manager, many)
     _lots_and_jobs(unit, job, many)
     copies(kept_plan(), many)
+    _files_of(job, many, unit.manager)
     rating = unit.lot.ratings.earliest("pk")
     test = unit.lot.bench_tests.earliest("pk")
     return LargeYard(
@@ -108,6 +114,20 @@ def fill_large_yard(many: int) -> LargeYard:
         test.stand_id,
         test.gauge_id,
         _stands(test, unit.manager, many),
+    )
+
+
+def _files_of(job: ExtractionJob, many: int, by: User) -> None:
+    """So many files of a job, all past the time that a rule keeps them."""
+    with clock.set_to(timezone.now() - timedelta(days=6 * 366)):
+        copies(attached(job), many)
+    set_rule(
+        submission_id=uuid.uuid4(),
+        kind=BY_KEY["job-files"],
+        years=5,
+        needs_second_person=True,
+        reason="room on the disk",
+        by=by,
     )
 
 

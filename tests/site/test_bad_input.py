@@ -124,6 +124,11 @@ def surveillance_form(client: Client) -> tuple[str, Fields]:
     return url, opened(client, url) | {"pads_a_year": "4", "reason": "new supplier"}
 
 
+def retention_form(client: Client) -> tuple[str, Fields]:
+    url = reverse("retention-rule", args=["job-files"])
+    return url, opened(client, url) | {"years": "8", "reason": "as insured"}
+
+
 def proof_form(client: Client) -> tuple[str, Fields]:
     unit = rated_unit()
     url = reverse("new-proof-pull", args=[unit.housing.pk])
@@ -191,6 +196,7 @@ FORMS: dict[str, Form] = {
     "policy": policy_form,
     "mounting": mounting_form,
     "surveillance": surveillance_form,
+    "retention": retention_form,
 }
 # Every number field: its form, its name, whether blank will do, whether zero will do.
 NUMBERS = [
@@ -240,6 +246,7 @@ NUMBERS = [
     ("policy", "tape_resolution_in", False, False),
     ("policy", "rate_valid_days", False, False),
     ("surveillance", "pads_a_year", True, True),
+    ("retention", "years", True, False),
 ]
 SPOILS = [
     ("-3", "“-3” won’t do: give"),

@@ -40,16 +40,18 @@ PAGES = {
     "new-listing": "hammer",
     "policy": "",
     "new-pad-order": "",
+    "retention-rule": "kind",
 }
 
 
 @pytest.mark.parametrize("name", PAGES)
 def test_enter_signs_nothing(name: str) -> None:
-    unit = rated_unit()
+    unit, kinds = rated_unit(), {"kind": "inspection-photos"}
     client = Client()
     client.force_login(unit.manager)
-    machine = PAGES[name]
-    page = client.get(reverse(name, args=[getattr(unit, machine).pk] if machine else []))
+    of = PAGES[name]
+    args = [] if not of else [kinds[of] if of in kinds else getattr(unit, of).pk]
+    page = client.get(reverse(name, args=args))
     first = FirstButtons()
     first.feed(page.content.decode())
     assert first.found

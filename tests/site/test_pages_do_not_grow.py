@@ -117,6 +117,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "record": reverse("record"),
         "who did what": reverse("who-did-what") + "?page=2",
         "who did what, narrowed": reverse("who-did-what") + "?search=H-0&what=writes&unit=H-0",
+        "how long files are kept": reverse("retention"),
+        "files of jobs past their time": reverse("retention-kind", args=["job-files"]),
         "surveillance of a lot": reverse("lot-surveillance", args=[yard.lot]),
         "two answers": reverse("compare-answers")
         + f"?job={yard.job}&unit={yard.housing}&other_job={yard.job + 1}&other_unit=",

@@ -276,6 +276,37 @@ def test_a_photo_file_changed_or_removed_is_caught_and_located(yard: Yard) -> No
     assert found_amiss() == {}
 
 
+def test_a_photo_file_removed_is_caught_though_its_letting_go_is_written_in_by_hand(
+    yard: Yard,
+) -> None:
+    photo = yard.photo
+    path = Path(default_storage.path(str(photo.file.name)))
+    held = path.read_bytes()
+    let_go = (
+        "INSERT INTO fleet_lettinggo (recorded_at, submission_id, kind, reason, recorded_by_id) "
+        "VALUES ('2026-03-04 09:00:00+00:00', %s, 'inspection-photos', 'old', %s)",
+        "INSERT INTO fleet_fileletgo "
+        '(letting_go_id, model, row_key, "column", name, sha256, words) '
+        "SELECT MAX(id), 'inspections.photofile', %s, 'file', %s, %s, 'a photo' "
+        "FROM fleet_lettinggo",
+    )
+    given = (
+        [uuid.uuid4().hex, yard.unit.manager.pk],
+        [str(photo.pk), photo.file.name, photo.sha256],
+    )
+    try:
+        path.unlink()
+        with with_the_file_in_hand() as cursor:
+            for statement, values in zip(let_go, given, strict=True):
+                cursor.execute(statement, values)
+            found = found_amiss()["rows"]
+        assert any("file let go" in each for each in found), found
+        assert any("letting go of files" in each for each in found), found
+    finally:
+        path.write_bytes(held)
+    assert found_amiss() == {}
+
+
 def rechained(entries: list[LedgerEntry], change: Callable[[dict[str, Any]], None]) -> None:
     """Change each entry of a chain and give it the hashes that fit; its head and answers too."""
     before = entries[0].previous_hash

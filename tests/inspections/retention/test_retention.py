@@ -19,14 +19,16 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet import clock
-from fleet.models import FileLetGo, Leaf, RetentionRule
+from fleet.models import FileLetGo, Leaf, Refusal, RetentionRule
+from fleet.roles import who_words
 from inspections.models import MachineDocument, RepairPhoto
 from inspections.repairs.recording import add_photo, finish_repair
 from inspections.retention.kinds import BY_KEY, KINDS, past, rule_of, years_ago
 from inspections.retention.recording import let_go, set_rule
 from ratings.models import JobAttachment, Proposal
 from ratings.proposals.acts import SecondPersonNeeded
-from ratings.proposals.recording import confirm_proposal
+from ratings.proposals.payload import written
+from ratings.proposals.recording import confirm_proposal, propose
 from ratings.record.verify import verify_record
 from tests.builders import ordered_repair, picture
 from tests.conftest import append_only_lifted
@@ -45,14 +47,20 @@ def attached_long_ago(title: str = "Boring 3") -> JobAttachment:
         return attached(job, title)
 
 
-def ruled(kind: str = "job-files", years: int | None = 5, *, second: bool = False) -> RetentionRule:
+def ruled(
+    kind: str = "job-files",
+    years: int | None = 5,
+    *,
+    second: bool = False,
+    by: User | None = None,
+) -> RetentionRule:
     return set_rule(
         submission_id=uuid.uuid4(),
         kind=BY_KEY[kind],
         years=years,
         needs_second_person=second,
         reason="room on the disk",
-        by=ManagerFactory(),
+        by=by or ManagerFactory(),
     )
 
 
@@ -149,8 +157,17 @@ def test_a_file_let_go_says_when_by_whom_and_why(auditor_client: Client) -> None
     manager = ManagerFactory(first_name="Runa", last_name="Vik")
     gone(file, by=manager)
     page = auditor_client.get(reverse("job-attachment", args=[file.pk]))
-    assert page.status_code == 404
+    assert page.status_code == 410
     assert "by Runa Vik: the job is long done" in words(page)
+    assert not Refusal.objects.exists()
+
+
+def test_a_file_that_is_lost_says_whom_to_ask(auditor_client: Client) -> None:
+    file = attached_long_ago()
+    where(file).unlink()
+    page = auditor_client.get(reverse("job-attachment", args=[file.pk]))
+    assert page.status_code == 404
+    assert "not where it was kept: ask whoever keeps the backup" in words(page)
 
 
 def test_what_a_commitment_in_force_rests_on_must_stay() -> None:
@@ -164,7 +181,9 @@ def test_what_a_commitment_in_force_rests_on_must_stay() -> None:
     assert where(file).exists()
 
 
-def test_photos_of_a_repair_stay_until_it_is_done() -> None:
+def test_photos_of_a_repair_stay_until_it_is_done(
+    manager_client: Client, django_capture_on_commit_callbacks: Any
+) -> None:
     manager, hammer = ManagerFactory(), HammerFactory()
     order = ordered_repair(hammer, manager)
     with clock.set_to(timezone.now() - OLD):
@@ -184,14 +203,20 @@ def test_photos_of_a_repair_stay_until_it_is_done() -> None:
     )
     assert listed("repair-photos") == ["may go"]
     photo = RepairPhoto.objects.get()
-    let_go(
-        submission_id=uuid.uuid4(),
-        kind="repair-photos",
-        keys=[str(photo.pk)],
-        reason="seen",
-        by=manager,
-    )
+    with django_capture_on_commit_callbacks(execute=True):
+        let_go(
+            submission_id=uuid.uuid4(),
+            kind="repair-photos",
+            keys=[str(photo.pk)],
+            reason="seen",
+            by=manager,
+        )
     assert listed("repair-photos") == []
+    assert not default_storage.exists(str(photo.file.name))
+    assert amiss() == []
+    page = manager_client.get(reverse("repair-order", args=[order.pk]))
+    assert f"by {who_words(manager)}: seen" in words(page)
+    assert "<img" not in page.content.decode()
 
 
 @pytest.mark.parametrize(
@@ -241,9 +266,44 @@ def test_by_the_rule_a_second_manager_confirms_what_goes() -> None:
         gone(file, by=manager)
     client.post(reverse("new-proposal"), fields_of(offer) | {"why": "it is old"})
     proposal = Proposal.objects.get()
-    confirm_proposal(submission_id=uuid.uuid4(), proposal=proposal, by=ManagerFactory())
+    assert where(file).exists()
+    second, page = ManagerFactory(), Client()
+    page.force_login(second)
+    shown = opened(page, reverse("proposal", args=[proposal.pk]))
+    confirmed = page.post(reverse("confirm-proposal", args=[proposal.pk]), shown, follow=True)
+    assert "Confirmed, and recorded as it was proposed" in words(confirmed)
     assert not where(file).exists()
     assert FileLetGo.objects.get().letting_go.recorded_by == manager
+    listed = words(client.get(url))
+    assert f"{who_words(manager)}, confirmed by {who_words(second)}" in listed
+
+
+def test_who_waived_the_second_person_lets_nothing_go_alone() -> None:
+    file, manager = attached_long_ago(), ManagerFactory()
+    ruled(second=False, by=manager)
+    with pytest.raises(SecondPersonNeeded):
+        gone(file, by=manager)
+    assert not FileLetGo.objects.exists()
+    gone(file, by=ManagerFactory())
+    assert FileLetGo.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_who_proposed_to_let_go_never_confirms_it() -> None:
+    file, manager = attached_long_ago(), ManagerFactory()
+    ruled(second=True)
+    with pytest.raises(SecondPersonNeeded) as needed:
+        gone(file, by=manager)
+    proposal = propose(
+        submission_id=uuid.uuid4(),
+        what=needed.value.act.what,
+        payload=written(needed.value.arguments),
+        why="it is old",
+        by=manager,
+    )
+    with pytest.raises(ValidationError, match="You proposed this"):
+        confirm_proposal(submission_id=uuid.uuid4(), proposal=proposal, by=manager)
+    assert where(file).exists()
 
 
 @pytest.mark.django_db(transaction=True)
