@@ -254,7 +254,10 @@ KINDS: tuple[Kind, ...] = (
         "file",
         lambda row: f"{row.title}, of job {row.job}",
         lambda row: reverse("job-attachments", args=[row.job_id]),
-        (Hold(PROMISED, lambda: Q(job__commitments__in=_promised().order_by())),),
+        (
+            Hold(PROMISED, lambda: Q(job__commitments__in=_promised().order_by())),
+            Hold("its job is not over", lambda: Q(job__last_day__gte=timezone.localdate())),
+        ),
         ("job",),
     ),
     Kind(

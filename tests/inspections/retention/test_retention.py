@@ -42,7 +42,7 @@ FILES = BY_KEY["job-files"]
 
 
 def attached_long_ago(title: str = "Boring 3") -> JobAttachment:
-    job = extraction_job()
+    job = extraction_job(first_day=(timezone.now() - OLD).date())
     with clock.set_to(timezone.now() - OLD):
         return attached(job, title)
 
@@ -179,6 +179,13 @@ def test_what_a_commitment_in_force_rests_on_must_stay() -> None:
     with pytest.raises(ValidationError, match="must stay: a commitment in force"):
         gone(file)
     assert where(file).exists()
+
+
+def test_files_of_a_job_stay_until_it_is_over() -> None:
+    with clock.set_to(timezone.now() - OLD):
+        attached(extraction_job())
+    ruled()
+    assert listed("job-files") == ["its job is not over"]
 
 
 def test_photos_of_a_repair_stay_until_it_is_done(
