@@ -9,7 +9,7 @@ from fleet.guards import AppendOnly
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('ratings', '0028_seals'),
+        ('ratings', '0029_papers_given_out'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
