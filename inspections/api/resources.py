@@ -335,6 +335,7 @@ RESOURCES: tuple[Resource, ...] = (
     Resource(ratings.ProposalAnswer, "proposal-answers", "What the second person said."),
     Resource(fleet.Leaf, "leaves", "The journal: a line for every row ever written."),
     Resource(ratings.Seal, "seals", "Seals of the journal.", when=("made_at",)),
+    Resource(ratings.Paper, "papers", "Papers given out, and what each states."),
     Resource(ratings.Verification, "verifications", "When the record was verified.", when=("at",)),
     # Inspections and service.
     Resource(
