@@ -25,7 +25,7 @@ BROKEN_REFERENCES = """() => [...document.querySelectorAll('[aria-describedby], 
 
 def walk(visit: Visit, device: dict[str, Any]) -> Any:
     """Go through every page as the keeper, then those others see; yields name and page."""
-    visit.watch.expect(403, 404, 410)  # type: ignore[attr-defined]
+    visit.watch.expect(400, 403, 404, 410)  # type: ignore[attr-defined]
     keeper, pages = fill_yard()
     page = visit("/sign-in/", **device)
     yield "sign in", page
