@@ -21,6 +21,7 @@ from scipy.stats import binom
 
 from ratings.mechanics.linepull import PadGroup, line_pull
 from tests.ratings.mechanics.invented_yards import (
+    POLICY,
     Coverage,
     Situation,
     always,
@@ -32,7 +33,8 @@ YARDS = 300
 CONFIDENCE = 0.95
 SEED = 1020
 
-IN_USE = anything_within(0.05)
+IN_USE = anything_within(POLICY.conditions_pct / 100.0)
+COLD_OR_WARM = anything_within((POLICY.conditions_pct + POLICY.unknown_temperature_pct) / 100.0)
 FOUR_STRETCHES = (1.5, 3.0, 4.5, 6.0)
 SHORT_TRAVEL_IN = (1.2, 3.0)
 
@@ -103,6 +105,19 @@ RECORDED = {
         stretches=FOUR_STRETCHES,
         use=IN_USE,
     ),
+    "not conditioned, as stiff at first as its price": Situation(
+        conditioning_cycles=0, first_stretch=POLICY.first_stretch_pct / 100.0, use=IN_USE
+    ),
+    "quick test, each lack as large as its price": Situation(
+        both_branches=False,
+        friction=POLICY.seal_friction_pct / 100.0,
+        conditioning_cycles=0,
+        first_stretch=POLICY.first_stretch_pct / 100.0,
+        temperature_f=None,
+        marked=False,
+        stretches=FOUR_STRETCHES,
+        use=COLD_OR_WARM,
+    ),
     "a little of each, loading only": replace(A_LITTLE_OF_EACH, both_branches=False),
     "a little of each, both branches": A_LITTLE_OF_EACH,
 }
@@ -114,8 +129,9 @@ NOT_RECORDED = {
     "true spread 10 %, 5 % assumed, no single pads": Situation(spread=0.10),
 }
 
-# Where the lack itself is priced, one-sidedly, the price is kept back beside the doubt.
-AT_A_PRICE = {
+# A lack smaller than its price: what the price takes too much is kept back beside the doubt. Where
+# the lack is as large as the policy says, what is kept back is held to perfect knowledge as well.
+SMALLER_THAN_ITS_PRICE = {
     "not conditioned, first stretch 5 % stiffer",
     "quick test: loading only, from the crate, no marks",
 }
@@ -135,7 +151,11 @@ def line(name: str, found: Coverage) -> str:
 # has not changed (`Coverage`); of 1,000 and more, with three others, 1.45 to 1.5. To count the
 # older tests more often would not do: of lots 3 to 5 % softer since, 4 to 5 % of true pulls lie
 # below already (2,000 yards each, four and nine old tests).
-MORE_YARDS = {"4 old tests that agree with a new one": 1_500}
+MORE_YARDS = {
+    "4 old tests that agree with a new one": 1_500,
+    # Of fewer, the quantile of perfect knowledge alone comes out anywhere from 7.5 to 9 %.
+    "quick test, each lack as large as its price": 1_000,
+}
 MOST_OF_PERFECT = 1.5
 
 
@@ -148,7 +168,7 @@ def test_no_more_than_5_pct_of_true_pulls_lie_below_and_no_more_is_kept_back_tha
     with capsys.disabled():
         print("\n" + line(name, found))
     assert found.below * yards <= binom.ppf(0.999, yards, 1.0 - CONFIDENCE)
-    if RECORDED[name].use is IN_USE and name not in AT_A_PRICE:
+    if RECORDED[name].use in (IN_USE, COLD_OR_WARM) and name not in SMALLER_THAN_ITS_PRICE:
         assert found.margin <= MOST_OF_PERFECT * found.least_margin
 
 
