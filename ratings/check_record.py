@@ -13,9 +13,10 @@ last entry that the seal names, photos and papers to the records. A record left 
 shows by the ledger alone.
 
 Of a paper it holds to the proven ledger entries: the unit, the entry’s hash, line pull, working
-capacity, listed rating and standing; to what is attached to it, every figure it states. What it
-could not compare it names: all else on the pages is for the reader to compare with the records,
-or for the site, which knows each paper it gave out byte by byte (ledger check-paper FILE.pdf).
+capacity, listed rating and standing, each by the entry of the very unit it is stated of; to what is
+attached to it, every figure it states. What it could not compare it names: all else on the pages is
+for the reader to compare with the records, or for the site, which knows each paper it gave out byte
+by byte (ledger check-paper FILE.pdf).
 
 It says yes, or no and where, and ends with 0, or 1; with 2 where it can't tell: where a file can't
 be opened or read, or no seal was given to hold it to.
@@ -406,12 +407,31 @@ def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
                     "and the paper does not show it"
                 )
     told += check_stated(name, stated, entries, shown)
+    check_headlines(name, entries, shown)
+    return told
+
+
+def check_headlines(name: str, entries: list[Entry], shown: str) -> None:
+    """Hold what stands large on a paper to the entries proven; of several units, in their order."""
+    units = len({entry.unit for entry in entries})
+    at = 0
     for figure, unit in HEADLINE.findall(shown):
         said = float(figure.replace(",", "")) * LBF_IN[unit]
-        if not any(entry.pull is not None and abs(said - entry.pull) <= 120 for entry in entries):
+        known = [
+            number
+            for number, entry in enumerate(entries)
+            if entry.pull is not None and abs(said - entry.pull) <= 120
+        ]
+        if not known:
             pulls = " or ".join(entry.words("us")["line pull"] for entry in entries) or "none"
             raise Wrong(f"{name}: it says “line pull {figure} {unit}”, and the record has {pulls}")
-    return told
+        onward = [number for number in known if number >= at]
+        if units > 1 and not onward:
+            raise Wrong(
+                f"{name}: it says “line pull {figure} {unit}”, as the record has it of "
+                f"{entries[known[0]].unit}, where it tells of {entries[at].unit}"
+            )
+        at = min(onward, default=at)
 
 
 def attached_to(
@@ -454,30 +474,55 @@ def check_stated(name: str, stated: dict[str, Any], entries: list[Entry], shown:
         raise Wrong(f"{name}: it states that it rests on other entries than it proves")
     bare = "".join(shown.split())
     for what, words in figures:
+        # A paper of one entry shows a figure as it likes, one of several with its name before it.
+        beside = what if len(entries) > 1 and what.isascii() else ""
         if not words.isascii():
             not_compared.append(what)
-        elif "".join(words.split()) not in bare:
+        elif "".join(f"{beside}{words}".split()) not in bare:
             raise Wrong(f"{name}: it states “{what}: {words}”, and no page shows that")
-        known = [
-            entry.words(system)[key]
-            for entry in entries
-            for key in (what.lower().partition(",")[0],)
-            if key in entry.words(system)
-        ]
-        if not known:
+        key, _, of = what.partition(", ")
+        if not any(key.lower() in entry.words(system) for entry in entries):
             not_compared.append(what)
-        elif words not in known:
+            continue
+        entry = stated_of(name, what, one_line(of), entries)
+        known = entry.words(system)[key.lower()]
+        if words != known:
             raise Wrong(
-                f"{name}: it states “{what}: {words}”, and the record has {' or '.join(known)}"
+                f"{name}: it states “{what}: {words}”, and the record has {known} in {entry}"
             )
-        else:
-            told.append(f"{name}: it shows {what.lower()}, {words}, as the record has it")
+        shows = ", ".join(each for each in (key.lower(), of, words) if each)
+        told.append(f"{name}: it shows {shows}, as the record has it")
     others = ", ".join(dict.fromkeys(each.lower() for each in not_compared))
     told.append(
         f"{name}: not compared with the record: "
         f"{f'{others}; and ' if others else ''}whatever else its pages show"
     )
     return told
+
+
+# What is said of a unit twice on a paper of its hire, the earlier first.
+WAYS = ("handed out", "taken back")
+
+
+def stated_of(name: str, what: str, of: str, entries: list[Entry]) -> Entry:
+    """Return the entry that a figure is stated of: of the unit it names, or of the way it went.
+
+    Raises Wrong where it names none, or another than is proven.
+    """
+    ledgers = {entry.unit for entry in entries}
+    if of in ledgers:
+        found = [entry for entry in entries if entry.unit == of]
+    elif of in WAYS and len(ledgers) == 1:
+        by_sequence = sorted(entries, key=lambda entry: entry.sequence)
+        found = [by_sequence[0 if of == WAYS[0] else -1]]
+    else:
+        found = [] if of else entries
+    if len(found) != 1:
+        units = ", ".join(sorted(ledgers))
+        raise Wrong(
+            f"{name}: it states “{what}”, and proves entries of {units}: not of which it is"
+        )
+    return found[0]
 
 
 def is_shown(way: str, shown: str) -> bool:

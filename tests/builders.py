@@ -343,10 +343,11 @@ def rated_unit(
     unsound: Mapping[str, str] | None = None,
     in_stock: int = 0,
     is_guided: bool = True,
+    **of_housing: Any,
 ) -> Unit:
     """A unit that pulls 8 × 1,000 × 6 = 48,000 lbf, unless told otherwise."""
     manager = ManagerFactory()
-    housing = HousingFactory(positions_per_side=positions_per_side)
+    housing = HousingFactory(positions_per_side=positions_per_side, **of_housing)
     hammer = HammerFactory(yard=housing.yard)
     lot = PadLotFactory()
     bench_test(lot, manager, rate_lbf_in=rate_lbf_in, to_in=to_in)

@@ -26,6 +26,7 @@ from fleet.quantities import capacity_words, listed_words, pull_words
 from ratings import check_record
 from ratings.record.seals import make_seal
 from tests.builders import MONDAY, count, rated_unit
+from tests.inspections.hire.test_hand_overs import back, out
 
 pytestmark = pytest.mark.django_db
 Files = dict[str, bytes]
@@ -71,14 +72,19 @@ def rewritten(paper: bytes, change: Callable[[bytes, bool], bytes]) -> bytes:
     """
 
     def repack(found: re.Match[bytes]) -> bytes:
+        is_attached = b"/EmbeddedFile" in found[1]
+        packed: Callable[[bytes], bytes] = zlib.compress
         try:
             words = zlib.decompress(found[2])
         except zlib.error:
-            return found[0]
-        again = change(words, b"/EmbeddedFile" in found[1])
+            # What the site attaches to a paper that is made lies in it as it is.
+            if not is_attached:
+                return found[0]
+            words, packed = found[2], bytes
+        again = change(words, is_attached)
         if again == words:
             return found[0]
-        return found[1] + b"stream\n" + zlib.compress(again) + b"\r\nendstream"
+        return found[1] + b"stream\n" + packed(again) + b"\r\nendstream"
 
     return STREAM.sub(repack, paper)
 
@@ -285,3 +291,120 @@ def test_a_headline_of_other_capitals_or_a_pull_within_a_longer_figure_is_found(
     forged = redrawn(given_out["history.pdf"], b"42,000", b"142,000")
     with pytest.raises(check_record.Wrong, match=r"it states “Line pull: 21.0 tons .*no page"):
         check(given_out | {"history.pdf": forged})
+
+
+# As long as a mark may be: it wraps where it is printed.
+FIRST, SECOND = "S-1 of the long quay, the north crane 12", "S-2"
+
+
+@pytest.fixture
+def of_two_units(auditor_client: Client) -> Files:
+    """The history of the fleet on paper: of two units, one with a pad that counts no more."""
+    for mark, unsound in ((FIRST, {}), (SECOND, {"A1": "cracked"})):
+        unit = rated_unit(mark=mark)
+        tuesday = MONDAY + timedelta(days=1)
+        count(unit.housing, unit.manager, unit.lot, unsound=unsound, at=tuesday)
+    seal = make_seal().text.encode()
+    asked = {"of": "fleet", "first": "", "last": ""}
+    paper = auditor_client.get(reverse("history"), asked).content
+    return {"fleet.pdf": paper, "seal.txt": seal}
+
+
+PULLS = {FIRST: "24.0 tons (48,000 lbf)", SECOND: "21.0 tons (42,000 lbf)"}
+
+
+def test_a_paper_of_several_units_holds_by_each_one_s_own_entry(of_two_units: Files) -> None:
+    told = " ".join(check(of_two_units))
+    for mark, pull in PULLS.items():
+        assert f"it shows line pull, {mark}, {pull}, as the record has it" in told
+
+
+def exchanged(text: bytes) -> bytes:
+    """A text in which the pulls of the two units stand for each other."""
+    first, second = (pull.encode() for pull in PULLS.values())
+    return text.replace(first, b"\0").replace(second, first).replace(b"\0", second)
+
+
+def redrawn_exchanged(paper: bytes, begins: bytes, first: bytes, second: bytes) -> bytes:
+    """A paper that shows two figures for each other, wherever they follow the same words."""
+    unlike = b"99.9"
+    for before, after in ((first, unlike), (second, first), (unlike, second)):
+        paper = redrawn(paper, begins + before, begins + after)
+    return paper
+
+
+def refusal(files: Files) -> str:
+    with pytest.raises(check_record.Wrong) as caught:
+        check(files)
+    return str(caught.value)
+
+
+def test_figures_of_two_units_exchanged_in_what_a_paper_states_are_found_and_located(
+    of_two_units: Files,
+) -> None:
+    stated = rewritten(
+        of_two_units["fleet.pdf"],
+        lambda words, is_attached: exchanged(words) if is_attached else words,
+    )
+    forged = redrawn_exchanged(stated, b"", b"24.0 tons (48,000", b"21.0 tons (42,000")
+    for paper in (stated, forged):
+        said = refusal(of_two_units | {"fleet.pdf": paper})
+        assert f"fleet.pdf: it states “Line pull, {FIRST}: {PULLS[SECOND]}”" in said
+    assert f"and the record has {PULLS[FIRST]} in entry 2 of {FIRST}" in said
+
+
+def test_figures_of_two_units_exchanged_on_pages_alone_are_found(of_two_units: Files) -> None:
+    whole = of_two_units["fleet.pdf"]
+    forged = redrawn_exchanged(whole, b"", b"24.0 tons (48,000", b"21.0 tons (42,000")
+    said = refusal(of_two_units | {"fleet.pdf": forged})
+    assert f"it states “Line pull, {FIRST}: {PULLS[FIRST]}”, and no page shows that" in said
+    forged = redrawn_exchanged(whole, b"line pull ", b"24.0", b"21.0")
+    said = refusal(of_two_units | {"fleet.pdf": forged})
+    assert f"“line pull 24.0 tons”, as the record has it of {FIRST}" in said
+
+
+def test_a_figure_that_names_no_unit_of_those_proven_is_found(of_two_units: Files) -> None:
+    for name in (b"Line pull", b"Line pull, S-3"):
+        forged = restated(of_two_units["fleet.pdf"], b"Line pull, S-2", name)
+        forged = redrawn(forged, b"Line pull, S-2", name)
+        said = refusal(of_two_units | {"fleet.pdf": forged})
+        assert f"it states “{name.decode()}”, and proves entries of" in said
+
+
+def test_what_a_unit_pulled_handed_out_and_taken_back_is_held_to_the_entry_of_each(
+    auditor_client: Client,
+) -> None:
+    unit = rated_unit()
+    hire = out(unit)
+    back(unit, hire, unsound={"A1": "cracked"})
+    seal = make_seal().text.encode()
+    paper = auditor_client.get(reverse("hand-over-paper", args=[hire.pk])).content
+    files = {"hire.pdf": paper, "seal.txt": seal}
+    assert "it shows line pull, taken back, 21.0 tons (42,000 lbf)" in " ".join(check(files))
+    swapped = paper
+    for before, after in ((b"handed out", b"..."), (b"taken back", b"handed out")):
+        swapped = restated(swapped, b'"Line pull, ' + before, b'"Line pull, ' + after)
+    said = refusal(files | {"hire.pdf": restated(swapped, b"pull, ...", b"pull, taken back")})
+    assert "it states “Line pull, taken back: 24.0 tons (48,000 lbf)”, and no page shows" in said
+
+
+def test_handed_out_is_the_earlier_entry_and_taken_back_the_later() -> None:
+    plain = {"working_capacity_lbf": 1.0, "listed_lbf": None, "standing": "x"}
+    entries = []
+    for sequence, pull_lbf in ((3, 48_000.0), (5, 42_000.0)):
+        results = plain | {"pull_lbf": pull_lbf}
+        document = json.dumps({"housing": "S-1", "results": results})
+        row = {"document": document, "hash": sha256(document.encode()).hexdigest()}
+        leaf = {"row": row | results | {"sequence": sequence}}
+        entries.append(check_record.Entry("here", leaf))
+    named = [{"unit": "S-1", "sequence": each.sequence, "hash": each.hash} for each in entries]
+    ways = ("handed out", "taken back")
+    for pulls, holds in ((PULLS.values(), True), (reversed(PULLS.values()), False)):
+        figures = [(f"Line pull, {way}", pull) for way, pull in zip(ways, pulls, strict=True)]
+        stated = {"system": "us", "figures": figures, "entries": named}
+        shown = " ".join(word for figure in figures for word in figure)
+        if holds:
+            assert check_record.check_stated("hire", stated, entries, shown)
+            continue
+        with pytest.raises(check_record.Wrong, match=r"48,000 lbf\) in entry 3 of S-1"):
+            check_record.check_stated("hire", stated, entries, shown)
