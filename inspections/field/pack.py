@@ -68,7 +68,6 @@ def _units(system: str) -> list[Row]:
         .with_last_seen()
         .select_related("yard", "current_rating__head")
         .prefetch_related(
-            Prefetch("positions", PadPosition.objects.order_by("side", "number")),
             Prefetch(
                 "mountings",
                 Mounting.objects.current().select_related("hammer"),
@@ -92,10 +91,11 @@ def _units(system: str) -> list[Row]:
         if unit.housing
     }
     out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
-    findings = findings_by_housing(housings, hung)
+    findings, pads = findings_by_housing(housings, hung), _pads()
     hours_kinds, pack_kinds = kinds_by_hours(), kinds_by_hours(MachineSort.POWER_PACK)
     return [
         _unit(housing, listings, hours, due)
+        | {"pads": pads.get(housing.pk, [])}
         | {"reading": reading(housing, system, findings)}
         | {
             "is_guided": housing.pk in guides and guides[housing.pk].is_guided,
@@ -158,16 +158,6 @@ def _unit(
         "design_travel_in": housing.design_travel_in,
         "bumper": housing.bumper,
         "travel_in": housing.travel_in,
-        "pads": [
-            {
-                "side": each.side,
-                "number": each.number,
-                "condition": each.condition,
-                "lot": each.lot_id,
-                "was": each.was,
-            }
-            for each in housing.positions.all()
-        ],
         "listed_lbf": listing.listed_lbf if listing else None,
         "proof": _proof(rating.head) if rating else None,
         "standing": rating.head.standing if rating else "unrated",
@@ -176,6 +166,22 @@ def _unit(
         "hours_at": shown[0].isoformat() if shown else None,
         "due": due.get(housing.pk, []),
     }
+
+
+def _pads() -> dict[int, list[Row]]:
+    """Each position and what is known of its pad, by housing.
+
+    Without records made of them: a yard has more pads than all else together.
+    """
+    pads: dict[int, list[Row]] = {}
+    columns = ("housing_id", "side", "number", "condition", "lot_id", "was")
+    for key, side, number, condition, lot, was in PadPosition.objects.order_by(
+        "housing", "side", "number"
+    ).values_list(*columns):
+        pads.setdefault(key, []).append(
+            {"side": side, "number": number, "condition": condition, "lot": lot, "was": was}
+        )
+    return pads
 
 
 def _proof(head: LedgerEntry) -> Row | None:

@@ -14,6 +14,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
+from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from fleet.context import system_of
@@ -64,6 +65,8 @@ def for_the_phone(may: str) -> Callable[[View], View]:
     return decorated
 
 
+# A token masked anew and a length made up with chance each time keep its size from telling.
+@gzip_page
 @for_the_phone(RECORD)
 @require_GET
 def pack(request: HttpRequest) -> HttpResponse:
