@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Page
 
-from tests.browser.chromium import Visit
+from tests.browser.chromium import PATIENCE_FOR_A_PAGE_MS, Visit
 from tests.browser.watch import DESKTOP, PHONE
 from tests.browser.yard import fill_yard
 from tests.factories import DispatcherFactory
@@ -25,7 +25,7 @@ BROKEN_REFERENCES = """() => [...document.querySelectorAll('[aria-describedby], 
 
 def walk(visit: Visit, device: dict[str, Any]) -> Any:
     """Go through every page as the keeper, then those others see; yields name and page."""
-    visit.watch.expect(400, 403, 404, 410)  # type: ignore[attr-defined]
+    visit.watch.expect(400, 403, 404, 409, 410)  # type: ignore[attr-defined]
     keeper, pages = fill_yard()
     page = visit("/sign-in/", **device)
     yield "sign in", page
@@ -60,7 +60,7 @@ def test_every_page_fits_reads_and_prints_for_everybody(visit: Visit) -> None:
     for name, page in walk(visit, PHONE):
         if name not in EXCEPT_PAGES:
             # As the site wrote it: parts that come later are pages of their own.
-            written = page.context.request.get(page.url).text()
+            written = page.context.request.get(page.url, timeout=PATIENCE_FOR_A_PAGE_MS).text()
             troubles += [f"{name}: no help with {each}" for each in unhelped(written)]
         # What stands folded must fit and read as well.
         page.evaluate("document.querySelectorAll('details.section').forEach(s => s.open = true)")
