@@ -79,12 +79,13 @@ def refusals_noted() -> Iterator[Noted]:
         _noted.reset(token)
 
 
-def note_refusal(*words: str) -> None:
-    """Note that what was asked is refused, where no form says so."""
+def note_refusal(*words: str, fields: Iterable[str] = ()) -> None:
+    """Note that what was asked is refused, where no form says so, and which fields are to blame."""
     noted = _noted.get()
     if noted is not None:
         noted.is_final = True
-        noted.words += words
+        noted.words += [each for each in words if each not in noted.words]
+        noted.fields += [each for each in fields if each not in noted.fields]
 
 
 def _note(form: forms.BaseForm, name: str | None, error: Any) -> None:

@@ -19,13 +19,15 @@ from django.db.models import Model
 from django.http import HttpRequest, HttpResponse
 
 from fleet.fields import Noted, refusals_noted
-from fleet.models import Refusal
+from fleet.models import ApiToken, Refusal
 
 logger = logging.getLogger(__name__)
 
-# Of one person, and of all visitors who did not sign in together, in a minute: more are counted.
+# Of one person, and of all visitors who did not sign in together, in a minute and in a day: more
+# are counted. A flood that lasts must not fill the disk either.
 KEPT_IN_A_MINUTE = 30
-MINUTE_SECONDS = 60
+KEPT_IN_A_DAY = 1_000
+MINUTE_SECONDS, DAY_SECONDS = 60, 24 * 3600
 # How long it is known that some were not kept, until the next that is.
 COUNTED_SECONDS = 7 * 24 * 3600
 SAFE = {"GET", "HEAD", "OPTIONS"}
@@ -78,9 +80,14 @@ def _keep_refusal(request: HttpRequest, response: HttpResponse, noted: Noted) ->
         why=why,
         page=page[:80],
         path=path[:300],
-        fields=", ".join(fields)[:500],
-        words=" ".join(words).replace("\0", "")[:1_000],
+        fields=_kept(", ".join(fields), 500),
+        words=_kept(" ".join(words), 1_000),
     )
+
+
+def _kept(text: str, most: int) -> str:
+    """Return a text as a database takes it: words of a refusal may quote what nobody can type."""
+    return text.replace("\0", "").encode(errors="replace").decode()[:most]
 
 
 BY_ROLE = "is_by_role"
@@ -117,9 +124,24 @@ def _listed(given: Any) -> list[Any]:
     return list(given) if isinstance(given, list | tuple) else [given]
 
 
+TOKEN = "token_sent"
+
+
+def came_by_token(request: HttpRequest, token: ApiToken) -> None:
+    """Remember by whose token a request came, whether that works or not."""
+    setattr(request, TOKEN, token)
+
+
+def token_of(request: HttpRequest) -> ApiToken | None:
+    """Return the token that a request came by, None where it came by none on record."""
+    found: ApiToken | None = getattr(request, TOKEN, None)
+    return found
+
+
 def person_of(request: HttpRequest) -> User | None:
-    """Return who is signed in, None where nobody is."""
-    user = getattr(request, "user", None)
+    """Return who is signed in, or whose token was sent; None where nobody is."""
+    token = token_of(request)
+    user = getattr(request, "user", None) if token is None else token.recorded_by
     return user if isinstance(user, User) else None
 
 
@@ -133,14 +155,13 @@ def page_of(request: HttpRequest) -> tuple[str, str]:
 
 
 def keep(model: type[Model], who: User | None, **facts: Any) -> None:
-    """Record a refusal or a sign-in of somebody, unless too many came within the minute.
+    """Record a refusal or a sign-in of somebody, unless too many came within the minute or day.
 
     Those left out are counted in the next that is kept. Never raises for want of a database.
     """
     name = f"{model._meta.model_name}:{who.pk if who else 'visitor'}"
-    minute = f"kept:{name}:{int(time.time()) // MINUTE_SECONDS}"
     left_out = f"left-out:{name}"
-    if _count(minute, 2 * MINUTE_SECONDS) > KEPT_IN_A_MINUTE:
+    if _is_flood(name):
         _count(left_out, COUNTED_SECONDS)
         return
     try:
@@ -150,6 +171,14 @@ def keep(model: type[Model], who: User | None, **facts: Any) -> None:
         logger.warning("a %s could not be put on record: %s", model._meta.verbose_name, trouble)
     else:
         cache.delete(left_out)
+
+
+def _is_flood(name: str) -> bool:
+    """Count one more, and say whether too many came within the minute or the day."""
+    for seconds, most in ((MINUTE_SECONDS, KEPT_IN_A_MINUTE), (DAY_SECONDS, KEPT_IN_A_DAY)):
+        if _count(f"kept:{name}:{seconds}:{int(time.time()) // seconds}", 2 * seconds) > most:
+            return True
+    return False
 
 
 def _count(key: str, seconds: int) -> int:

@@ -50,7 +50,11 @@ class MadeToken:
 
 
 class TokenRefused(Exception):
-    """A token that does not work, and in words why not."""
+    """A token that does not work, and in words why not. token: None where none is on record."""
+
+    def __init__(self, why: str, token: ApiToken | None = None) -> None:
+        self.token = token
+        super().__init__(why)
 
 
 @transaction.atomic
@@ -157,7 +161,7 @@ def working_token(secret: str) -> ApiToken:
     if token is None:
         raise TokenRefused("This token is not on record: look whether it was copied whole.")
     if why := why_not(token):
-        raise TokenRefused(f"This token works no more: {why}.")
+        raise TokenRefused(f"This token works no more: {why}.", token)
     return token
 
 

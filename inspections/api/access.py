@@ -16,6 +16,7 @@ from fleet.people.tokens import (
     role_may,
     working_token,
 )
+from fleet.refusals import came_by_token
 from fleet.throttle import WINDOW_SECONDS, count_failure, has_failed_often
 from inspections.api.problems import Refused
 
@@ -46,6 +47,7 @@ class Token(HttpBearer):
             found = working_token(token.strip())
         except TokenRefused as refusal:
             raise _refused(request, refusal) from None
+        came_by_token(request, found)
         if self.scope not in found.scopes or not _may(found, self.scope):
             logger.warning("refused: token %d may not %s", found.pk, self.scope.label)
             raise Refused(
@@ -67,6 +69,8 @@ def _may(token: ApiToken, scope: ApiScope) -> bool:
 
 def _refused(request: HttpRequest, refusal: TokenRefused) -> Refused:
     """Return why a token is refused; who tries many is told to wait, and no more."""
+    if refusal.token is not None:
+        came_by_token(request, refusal.token)
     if has_failed_often(request, FAILED):
         logger.warning("refused: too many tokens of one address failed within a minute")
         wait = {"Retry-After": str(WINDOW_SECONDS)}

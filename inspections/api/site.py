@@ -24,7 +24,8 @@ from ninja.errors import ValidationError as NotAsked
 from ninja.openapi.schema import OpenAPISchema
 from ninja.parser import Parser
 
-from fleet.fields import LARGEST_KEY
+from fleet.fields import LARGEST_KEY, note_refusal
+from fleet.refusals import token_of
 from inspections.api.problems import (
     MEDIA_TYPE,
     TITLES,
@@ -81,8 +82,10 @@ def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):
         names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise Refused(400, f"“{twice[:40]}” is given twice in one object: give it once.")
+        twice = next(name for name in names if names.count(name) > 1)[:40]
+        # It may hold half a character, which nobody can be told.
+        twice = twice.encode(errors="replace").decode()
+        raise Refused(400, f"“{twice}” is given twice in one object: give it once.")
     return found
 
 
@@ -181,9 +184,27 @@ api = Api(
 api.add_router("", router)
 
 
+def _problem(request: HttpRequest, refused: Refused) -> HttpResponse:
+    """Answer with a problem, and note it for whoever asks who was refused what.
+
+    Not of what is not there: that is no refusal, as on pages.
+    """
+    if refused.status != 404:
+        token = token_of(request)
+        by = [] if token is None else [f"By token “{token}”."]
+        messages = [each.message for each in refused.errors]
+        note_refusal(
+            *by,
+            refused.detail,
+            *messages,
+            fields=[each.field for each in refused.errors if each.field],
+        )
+    return problem_response(refused)
+
+
 @api.exception_handler(Refused)
 def _refused(request: HttpRequest, refused: Any) -> HttpResponse:
-    return problem_response(refused)
+    return _problem(request, refused)
 
 
 @api.exception_handler(NotAsked)
@@ -196,7 +217,7 @@ def _not_asked(request: HttpRequest, trouble: Any) -> HttpResponse:
         field = ".".join(parts)
         message = WORDS.get(error["type"]) or error["msg"].removeprefix("Value error, ")
         wrong.append(Wrong(field, _given(request, source, field), message))
-    return problem_response(Refused(400, "Nothing was recorded, and nothing is read.", wrong))
+    return _problem(request, Refused(400, "Nothing was recorded, and nothing is read.", wrong))
 
 
 # Of the library’s own messages, those that say too little.
@@ -224,14 +245,14 @@ def _given(request: HttpRequest, source: str, field: str) -> Any:
 def _http_error(request: HttpRequest, error: Any) -> HttpResponse:
     # What the parser refused comes wrapped by the library.
     if isinstance(error.__cause__, Refused):
-        return problem_response(error.__cause__)
-    return problem_response(Refused(error.status_code, str(error)))
+        return _problem(request, error.__cause__)
+    return _problem(request, Refused(error.status_code, str(error)))
 
 
 @api.exception_handler(RequestDataTooBig)
 def _too_long(request: HttpRequest, error: Any) -> HttpResponse:
     most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
-    return problem_response(Refused(413, f"The body is longer than {most:,} bytes: send less."))
+    return _problem(request, Refused(413, f"The body is longer than {most:,} bytes: send less."))
 
 
 View = Callable[..., HttpResponse]

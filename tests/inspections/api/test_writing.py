@@ -296,6 +296,7 @@ def test_what_is_not_of_the_shape_of_the_document_is_refused_by_its_path(
         ('{"hours": NaN}', 400, "NaN is no number"),
         ('{"hours": 1, "hours": 2}', 400, "given twice"),
         ('{"kind": "\\ud800"}', 400, "half a character"),
+        ('{"\\ud800": 1, "\\ud800": 2}', 400, "given twice"),
         ('{"kind": ', 400, "not JSON: line 1"),
         ("[]", 400, "Nothing was recorded"),
         ("null", 400, "Nothing was recorded"),
