@@ -49,7 +49,7 @@ def on_a_copy() -> Iterator[None]:
     so it must undo what it does, wherever it runs. Raises NoRoom where the disk is full.
     """
     try:
-        with _copied():
+        with copied():
             yield
     except (OSError, DatabaseError, sqlite3.Error) as trouble:
         if is_full(trouble):
@@ -58,7 +58,8 @@ def on_a_copy() -> Iterator[None]:
 
 
 @contextmanager
-def _copied() -> Iterator[None]:
+def copied() -> Iterator[None]:
+    """Do the same, and let what goes wrong be told by whoever asks."""
     real = connections[DEFAULT_DB_ALIAS]
     if real.vendor != "sqlite" or real.in_atomic_block or getattr(real, COPY, False):
         yield

@@ -1,0 +1,1 @@
+"""The whole of the records in one file, and back from it."""
