@@ -27,6 +27,7 @@ TITLES = {
     415: "The body is not JSON",
     422: "It can’t be taken as it is",
     429: "Too many tokens that do not work were tried",
+    503: "It can’t be read at this moment",
 }
 
 

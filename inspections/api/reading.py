@@ -1,7 +1,8 @@
 """Reading: a list of each kind of record, page by page, and each record by itself.
 
-A list goes by the key of its records, so that a page stays the same however many are added, and
-its cursor is signed: it holds for this list, narrowed in this way, and can't be made up.
+A list goes by the key of its records, or by when they came where that is made elsewhere, so that a
+page stays the same however many are added. It ends before what may yet have something come behind
+it. Its cursor is signed: it holds for this list, narrowed in this way, and can't be made up.
 """
 
 from __future__ import annotations
@@ -13,7 +14,6 @@ from typing import Annotated, Any, Literal
 
 from django.core import signing
 from django.db import models
-from django.db.models import QuerySet
 from django.http import HttpRequest
 from ninja import Router, Schema
 from ninja.params.functions import Path, Query
@@ -25,6 +25,7 @@ from inspections.api.access import Token
 from inspections.api.moments import plain_day, zoned_moment
 from inspections.api.problems import Problem, Refused, Wrong
 from inspections.api.resources import RESOURCES, Resource
+from inspections.api.settled import has_made_key, settled
 
 SALT = "inspections.api.cursor"
 MOST_ROWS = 100
@@ -96,13 +97,12 @@ def add_resource(resource: Resource) -> None:
             raise Refused(404, f"No record of {resource.name} has the id {key}.")
         return resource.told([row])[0]
 
-    is_uuid = isinstance(resource.model._meta.pk, models.UUIDField)
     sign_view(listed, asked=Annotated[filters, Query()])
-    sign_view(one, key=Annotated[AskedId if is_uuid else Key, Path()])
+    sign_view(one, key=Annotated[AskedId if has_made_key(resource.model) else Key, Path()])
     common: dict[str, Any] = {"auth": Token(ApiScope.READ), "tags": ["read"]}
     router.get(
         f"/{resource.name}",
-        response={200: page, **REFUSALS, 422: Problem},
+        response={200: page, **REFUSALS, 422: Problem, 503: Problem},
         operation_id=f"list-{resource.name}",
         summary=resource.about,
         url_name=f"list-{resource.name}",
@@ -171,23 +171,24 @@ def _page(resource: Resource, asked: Any) -> dict[str, Any]:
     """Return one page of a list, and the cursor of the next."""
     names = set(type(asked).model_fields) - {"limit", "cursor"}
     given = {name: getattr(asked, name) for name in sorted(names)}
-    found = _narrowed(resource, given)
+    found, by = settled(resource.records())
+    found = found.filter(**_lookups(given))
     is_newest_first = asked.order == "newest"
     # What a cursor holds for: this list and no other, narrowed as it was.
-    whose = {"of": resource.name, **{name: str(each) for name, each in given.items()}}
+    whose = {"of": resource.name, "by": by, **{name: str(each) for name, each in given.items()}}
     if asked.cursor is not None:
         after = _opened(asked.cursor, whose)
-        found = found.filter(**{"pk__lt" if is_newest_first else "pk__gt": after})
-    rows = list(found.order_by("-pk" if is_newest_first else "pk")[: asked.limit + 1])
+        found = found.filter(**{f"{by}__lt" if is_newest_first else f"{by}__gt": after})
+    rows = list(found.order_by(f"-{by}" if is_newest_first else by)[: asked.limit + 1])
     told, is_last = rows[: asked.limit], len(rows) <= asked.limit
-    last = str(told[-1].pk) if told else ""
+    last = str(getattr(told[-1], by)) if told else ""
     return {
         "items": resource.told(told),
         "next": None if is_last else signing.dumps([last, whose], salt=SALT, compress=True),
     }
 
 
-def _narrowed(resource: Resource, given: dict[str, Any]) -> QuerySet[Any]:
+def _lookups(given: dict[str, Any]) -> dict[str, Any]:
     lookups = {}
     for name, value in given.items():
         if value is None or name == "order":
@@ -198,7 +199,7 @@ def _narrowed(resource: Resource, given: dict[str, Any]) -> QuerySet[Any]:
             lookups[f"{name.removesuffix('_before')}__lt"] = value
         else:
             lookups[name] = value
-    return resource.records().filter(**lookups)
+    return lookups
 
 
 def _opened(cursor: str, whose: dict[str, str]) -> str:

@@ -36,6 +36,7 @@ from inspections.api.problems import (
 )
 from inspections.api.writing import router
 
+NO_REFUSAL = {404, 503}
 DEEPEST = 12
 LONGEST_NUMBER = 40
 ABOUT = """Reads every record, and takes inspections, bench tests, hours and pulls.
@@ -187,9 +188,9 @@ api.add_router("", router)
 def _problem(request: HttpRequest, refused: Refused) -> HttpResponse:
     """Answer with a problem, and note it for whoever asks who was refused what.
 
-    Not of what is not there: that is no refusal, as on pages.
+    Not of what is not there, or not yet: that is no refusal, as on pages.
     """
-    if refused.status != 404:
+    if refused.status not in NO_REFUSAL:
         token = token_of(request)
         by = [] if token is None else [f"By token “{token}”."]
         messages = [each.message for each in refused.errors]
