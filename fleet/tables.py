@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from functools import reduce
 from typing import Any, ClassVar
+from urllib.parse import urlencode
 
 import django_filters
 import django_tables2 as tables
@@ -16,6 +17,7 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
+from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -111,10 +113,13 @@ class RecordsTable(tables.Table):  # type: ignore[misc]  # the library carries n
     nothing_found: ClassVar[str] = "Nothing matches: clear the filters."
     rows_on_a_page: ClassVar[int] = ROWS_ON_A_PAGE
     css: ClassVar[str] = ""
+    dated_by: ClassVar[Sequence[str]] = ()
 
     def __init__(self, *args: Any, request: HttpRequest, all_url: str = "", **kwargs: Any) -> None:
         """all_url: where all of it is, if only the newest are shown here."""
         self.request, self.system, self.all_url = request, system_of(request), all_url
+        # None where no days can be asked of it.
+        self.days: DaysOfPage | None = None
         super().__init__(*args, **{"prefix": self.own_prefix} | kwargs)
 
     def load_page(self, records: list[Any]) -> None:
@@ -127,6 +132,11 @@ class RecordsTable(tables.Table):  # type: ignore[misc]  # the library carries n
     @property
     def has_headings_that_sort(self) -> bool:
         return len(self.rows) > 1 and any(column.orderable for column in self.columns)
+
+    @property
+    def asks_days(self) -> bool:
+        """Whether the days of its rows are asked, above the first such table of a page."""
+        return self.days is not None and (self.days.is_bound or len(self.rows) > 1)
 
     @property
     def fragment(self) -> str:
@@ -153,6 +163,7 @@ class ChangesTable(RecordsTable):
     anchor = "earlier"
     own_prefix = "earlier-"
     empty_words = "None: the defaults are in force."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn("When")
     by = PersonColumn("By")
@@ -201,6 +212,80 @@ class DaysAsked(forms.Form):
                 "until", f"This is before the first day, {day_words(since)}: give it later."
             )
         return cleaned
+
+
+class DaysOfPage(DaysAsked):
+    """The days asked of all lists of a page at once, where it has no filters of its own for them.
+
+    A list is narrowed by them if its table says by what its rows are dated.
+    """
+
+    since = DayField(label="From", required=False)
+    until = DayField(label="Until", required=False)
+
+    def __init__(self, asked: Any) -> None:
+        is_asked = any(asked.get(name) for name in ("since", "until"))
+        super().__init__(asked if is_asked else None, auto_id="days_%s")
+        # What else the address asks of the page goes on being asked, from the first page of it.
+        self.kept = [
+            (name, value)
+            for name, values in asked.lists()
+            for value in values
+            if name not in self.fields and not name.endswith("page")
+        ]
+        self.is_shown = False
+
+    @classmethod
+    def of(cls, request: HttpRequest) -> DaysOfPage:
+        """Return the days that an address asks, read once."""
+        days = getattr(request, "days_of_page", None)
+        if not isinstance(days, cls):
+            days = cls(request.GET)
+            request.days_of_page = days  # type: ignore[attr-defined]  # kept for the next table
+        return days
+
+    @property
+    def all_days(self) -> str:
+        """How an address asks the same of all days."""
+        return f"?{urlencode(self.kept)}"
+
+    @property
+    def nothing_found(self) -> str:
+        """What a list says that they leave nothing of."""
+        return "None of the days asked." if self.is_valid() else "Nothing can be shown."
+
+    def narrow(self, records: Any, dated_by: Sequence[str]) -> Any:
+        """Return those of a query or a list that any of falls on the days asked."""
+        if not self.is_bound:
+            return records
+        is_query = isinstance(records, QuerySet)
+        if not self.is_valid():
+            return records.none() if is_query else []
+        since, until = self.cleaned_data["since"], self.cleaned_data["until"]
+        begins, ends, may_last = dated_by[0], dated_by[-1], len(dated_by) > 1
+        if not is_query:
+            return [
+                each
+                for each in records
+                if _is_of(_day(each, begins), _day(each, ends), may_last, since, until)
+            ]
+        if since:
+            records = since_day(records, ends, since, may_last=may_last)
+        return until_day(records, begins, until) if until else records
+
+
+def _day(row: Any, name: str) -> date | None:
+    """Return the day of a row's moment or date, where the yard is."""
+    value = tables.A(name).resolve(row, quiet=True)
+    return timezone.localdate(value) if isinstance(value, datetime) else value
+
+
+def _is_of(
+    begun: date | None, ended: date | None, may_last: bool, since: date | None, until: date | None
+) -> bool:
+    if since and (not may_last if ended is None else ended < since):
+        return False
+    return not until or (begun is not None and begun <= until)
 
 
 class OfDays(django_filters.DateFilter):  # type: ignore[misc]  # the library carries no types
@@ -276,12 +361,19 @@ def table_of(
     """Return one page of a table of records, sorted and turned to as the address asks.
 
     records: a query, or a list of what was worked out. given: what the table's class takes.
-    With all_url, the newest few in the order given.
+    With all_url, the newest few in the order given, whatever days are asked.
     """
     is_part = bool(given.get("all_url"))
     if is_part:
         given["orderable"] = False
+    days = None
+    if table_class.dated_by and not is_part:
+        days = DaysOfPage.of(request)
+        records = days.narrow(records, table_class.dated_by)
     table = table_class(records, request=request, **given)
+    table.days = days
+    if days is not None and days.is_bound:
+        table.empty_words = days.nothing_found
     # Not by RequestConfig: it would let the address say how many rows make a page, even -1.
     RequestConfig(request, paginate=False).configure(table)
     _break_ties(table)

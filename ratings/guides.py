@@ -183,6 +183,7 @@ class GuideTable(RecordsTable):
     caption = "Guided or not"
     anchor = "guides"
     empty_words = "Nobody has said that it is guided, so it counts as not guided."
+    dated_by = ("occurred_at",)
 
     occurred_at = MomentColumn("Since")
     is_guided = Column("The housing was")

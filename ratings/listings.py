@@ -327,6 +327,7 @@ class ListingTable(RecordsTable):
     caption = "On record"
     anchor = "earlier"
     empty_words = "None yet."
+    dated_by = ("recorded_at",)
 
     listed_lbf = ListedColumn("Listed")
     source = Column("Source")

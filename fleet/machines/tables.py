@@ -78,6 +78,7 @@ class OnHammerTable(RecordsTable):
     caption = "On hammers"
     anchor = "hammers"
     empty_words = "It was on no hammer yet."
+    dated_by = ("fitted_at", "removed_at")
 
     hammer = Column("Hammer", accessor="hammer__mark")
     fitted_at = MomentColumn("From")

@@ -51,6 +51,7 @@ class PersonChangeTable(RecordsTable):
     anchor = "changes"
     own_prefix = "changes-"
     empty_words = "None: they were entered before changes were kept."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn("When")
     kind = Column("What", accessor="get_kind_display", orderable=False)

@@ -96,6 +96,7 @@ class TokenTable(RecordsTable):
     anchor = "tokens"
     own_prefix = "tokens-"
     empty_words = "None: no program acts for them."
+    dated_by = ("recorded_at",)
 
     name = Column("What uses it", orderable=False)
     begins = Column("Begins", orderable=False)

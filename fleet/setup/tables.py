@@ -100,6 +100,7 @@ class SetUpChangeTable(RecordsTable):
     anchor = "changes"
     own_prefix = "changes-"
     empty_words = "None: it was entered before changes were kept, and stands as it was entered."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn("When")
     kind = Column("What", accessor="get_kind_display", orderable=False)

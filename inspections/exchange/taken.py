@@ -157,6 +157,7 @@ class TakenImportTable(RecordsTable):
 
     caption = "Taken in"
     empty_words = "Nothing was taken in yet."
+    dated_by = ("recorded_at",)
 
     name = Column("What")
     recorded_at = MomentColumn("Taken in")

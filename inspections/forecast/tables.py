@@ -189,6 +189,7 @@ class PlannedHoursTable(RecordsTable):
     anchor = "planned"
     own_prefix = "planned-"
     empty_words = "None: the hours of the last year count."
+    dated_by = ("first_day", "last_day")
 
     first_day = DayColumn("From")
     last_day = DayColumn("To")
@@ -210,6 +211,7 @@ class KeptForecastTable(RecordsTable):
     anchor = "kept"
     own_prefix = "kept-"
     empty_words = "None yet."
+    dated_by = ("made_on",)
 
     made_on = Column("Made", linkify=lambda record: reverse("forecast", args=[record.pk]))
     short = Column("Short within 90 days", css="number", empty_values=(), orderable=False)
@@ -246,6 +248,7 @@ class HeldTable(RecordsTable):
     anchor = "held"
     own_prefix = "held-"
     empty_words = "None yet: no day that was forecast is over."
+    dated_by = ("made_on",)
 
     mark = Column("Unit")
     made_on = DayColumn("Made")

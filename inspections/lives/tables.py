@@ -88,6 +88,7 @@ class PadTimeTable(RecordsTable):
     anchor = "pads-over-time"
     own_prefix = "pads-"
     empty_words = "None on record: the pads of this housing were never counted."
+    dated_by = ("since", "time__ended_at")
 
     position = Column("Position", order_by=("place",))
     lot = Column("Lot", accessor="lot_mark")

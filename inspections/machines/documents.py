@@ -74,6 +74,7 @@ class DocumentTable(RecordsTable):
     caption = "Documents"
     anchor = "documents"
     empty_words = "None yet: keep its plate, its book and its calibrations here."
+    dated_by = ("recorded_at",)
 
     title = TemplateColumn("machine/document_cell.html", "File", order_by="title")
     kind = Column("What it is")

@@ -198,6 +198,7 @@ class HungTable(RecordsTable):
     own_prefix = "hung-"
     empty_words = "Never hung on anything on record."
     caption = "What it hung on"
+    dated_by = ("begun", "ended")
 
     what = Column("What", empty_values=(), orderable=False)
     begun = MomentColumn("From", orderable=False)
@@ -215,6 +216,7 @@ class MachineInspectionTable(RecordsTable):
     anchor = "inspections"
     own_prefix = "inspections-"
     empty_words = "Never inspected."
+    dated_by = ("seen_at",)
 
     seen_at = MomentColumn("When")
     kind = Column("Inspection", accessor="kind_name", orderable=False)
@@ -250,6 +252,7 @@ class MachineOutageTable(OutageTable):
     """Times one machine was out of service, the last first."""
 
     own_prefix = "service-"
+    dated_by = ("since", "released_at")
 
 
 class MachineRepairTable(RepairOrderTable):
@@ -258,6 +261,7 @@ class MachineRepairTable(RepairOrderTable):
     anchor = "repairs"
     own_prefix = "repairs-"
     empty_words = "None: no repair of it was ordered."
+    dated_by = ("recorded_at", "closing__recorded_at")
 
     class Meta:
         exclude = ("machine",)

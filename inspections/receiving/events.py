@@ -59,6 +59,7 @@ class EventTable(RecordsTable):
     caption = "On record there"
     anchor = "events"
     empty_words = "Nothing is on record there."
+    dated_by = ("at",)
 
     at = MomentColumn("When")
     what = Column("What")

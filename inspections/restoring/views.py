@@ -57,6 +57,7 @@ class CameTable(RecordsTable):
 
     caption = "Units of kept plans"
     empty_words = "None yet: keep a plan, and carry it out."
+    dated_by = ("plan__recorded_at", "fitted_at")
 
     plan = Column("Plan", empty_values=(), orderable=False)
     mark = Column("Unit")
@@ -113,6 +114,7 @@ class RestorePlanTable(RecordsTable):
 
     caption = "Kept plans"
     empty_words = "None yet: make one for a unit, a yard or the fleet, and keep it."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn(
         "Kept", linkify=lambda record: reverse("restoring-plan", args=[record.pk])

@@ -59,6 +59,7 @@ class RuleTable(RecordsTable):
     anchor = "rules"
     own_prefix = "rules-"
     empty_words = "None: they are kept for ever."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn("When")
     years = Column("Years", empty_values=(), css="number")
@@ -80,6 +81,7 @@ class LetGoTable(RecordsTable):
     anchor = "gone"
     own_prefix = "gone-"
     empty_words = "None yet."
+    dated_by = ("letting_go__recorded_at",)
 
     recorded_at = MomentColumn("When", accessor="letting_go__recorded_at", orderable=False)
     by = Column("By", empty_values=(), orderable=False)

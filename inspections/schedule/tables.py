@@ -164,6 +164,7 @@ class FindingTable(RecordsTable):
     anchor = "findings"
     own_prefix = "findings-"
     empty_words = "None: every finding is closed."
+    dated_by = ("inspection__seen_at", "closing__closed_at")
 
     finding = TemplateColumn("schedule/finding_cell.html", "Finding", order_by=("gravity", "text"))
     unit = Column("Machine", accessor="machine", order_by=("housing__mark", "hammer__mark"))
@@ -222,6 +223,7 @@ class KindSortsTable(RecordsTable):
     anchor = "looks-at"
     own_prefix = "looks-at-"
     empty_words = "None: it looks at what it looked at when it was added."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn("From")
     sorts_said = Column("Looks at", orderable=False)
@@ -239,6 +241,7 @@ class KindNeedsTable(RecordsTable):
     anchor = "needs"
     own_prefix = "needs-"
     empty_words = "None: it needs what it needed when it was added."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn("From")
     needs_said = Column("Needs", orderable=False, empty_values=())

@@ -42,6 +42,7 @@ class MeterChangeTable(RecordsTable):
     anchor = "changes"
     own_prefix = "changes-"
     empty_words = "No change of meter."
+    dated_by = ("changed_at",)
 
     changed_at = MomentColumn("When")
     old_hours = HoursColumn("Changed at", css="number")
@@ -57,6 +58,7 @@ class HourReadingTable(RecordsTable):
     anchor = "readings"
     own_prefix = "readings-"
     empty_words = "Never read."
+    dated_by = ("read_at",)
 
     read_at = MomentColumn("When")
     hours = HoursColumn("Hours", css="number")

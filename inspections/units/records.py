@@ -325,6 +325,7 @@ class MovedRecordsTable(RecordsTable):
     anchor = "moved"
     own_prefix = "moved-"
     empty_words = "None: its records were never moved."
+    dated_by = ("recorded_at",)
 
     recorded_at = DayColumn("When")
     machine = Column("Machine", orderable=False)

@@ -196,6 +196,7 @@ class AttachmentTable(RecordsTable):
 
     caption = "Files"
     empty_words = "None yet."
+    dated_by = ("recorded_at",)
 
     title = TemplateColumn("jobs/attachment_cell.html", "File", order_by="title")
     kind = Column("What it is")

@@ -14,6 +14,7 @@ class HistoryTable(RecordsTable):
 
     caption = "Versions"
     empty_words = "None kept: it was saved before versions were, and not changed since."
+    dated_by = ("recorded_at",)
 
     number = Column("Version")
     recorded_at = MomentColumn("Saved")

@@ -213,6 +213,7 @@ class LotRatingTable(RecordsTable):
     empty_words = (
         "No rating yet. Record a bench test; a second person approves the rating it drafts."
     )
+    dated_by = ("recorded_at",)
 
     pk = Column("Rating")
     rate_lbf_in = Column("Each pad")
@@ -250,6 +251,7 @@ class LotTestTable(RecordsTable):
         "No bench test yet. Until there is one, pads of this lot add nothing to any unit’s "
         "line pull."
     )
+    dated_by = ("tested_at",)
 
     pk = Column("Test")
     tested_at = DayColumn("Tested")
@@ -296,6 +298,7 @@ class StockMoveTable(RecordsTable):
     anchor = "moves"
     own_prefix = "moves-"
     empty_words = "No move yet. Record what was received."
+    dated_by = ("occurred_at",)
 
     occurred_at = DayColumn("When")
     kind = Column("What")
@@ -317,6 +320,7 @@ class LotCorrectionTable(RecordsTable):
     anchor = "corrections"
     own_prefix = "corrections-"
     empty_words = "None: its rubber is on record as first entered."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn("When")
     changes = Column("What", empty_values=(), orderable=False)
@@ -349,6 +353,7 @@ class PadPriceTable(RecordsTable):
     anchor = "prices"
     own_prefix = "prices-"
     empty_words = "No price is on record: plans by cost leave this lot out."
+    dated_by = ("valid_from",)
 
     valid_from = DayColumn("Valid from")
     amount = Column("Price")

@@ -98,6 +98,7 @@ class PadReceiptTable(RecordsTable):
     anchor = "came"
     own_prefix = "came-"
     empty_words = "Nothing came yet."
+    dated_by = ("received_at",)
 
     received_at = DayColumn("When")
     pads = Column("Pads", css="number")
@@ -124,6 +125,7 @@ class PadPromiseTable(RecordsTable):
     anchor = "promises"
     own_prefix = "promises-"
     empty_words = "The first day promised holds."
+    dated_by = ("recorded_at",)
 
     recorded_at = MomentColumn("Said")
     promised_on = DayColumn("For")

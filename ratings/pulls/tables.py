@@ -114,6 +114,7 @@ class JobPullTable(PullTable):
     caption = "Piles pulled"
     own_prefix = "pulls-"
     empty_words = "None recorded yet."
+    dated_by = ("pulled_at",)
 
     class Meta(PullTable.Meta):
         exclude = ("site",)

@@ -38,6 +38,7 @@ class SealTable(RecordsTable):
     own_prefix = "seals-"
     caption = "Seals"
     empty_words = "None yet: the daily job makes one, and so does the button above."
+    dated_by = ("made_at",)
 
     number = Column("Number", css="number")
     made_at = MomentColumn("Made")

@@ -198,6 +198,7 @@ class CheckTable(RecordsTable):
     anchor = "checks"
     own_prefix = "checks-"
     empty_words = "None yet: until there is one, every test on this stand says so."
+    dated_by = ("checked_at",)
 
     checked_at = MomentColumn("When")
     piece = Column("Piece", accessor="piece__mark")
@@ -278,6 +279,7 @@ class CalibrationTable(RecordsTable):
     anchor = "certificates"
     own_prefix = "certificates-"
     empty_words = "None on record: its grade counts, by the dates in the set-up."
+    dated_by = ("calibrated_on",)
 
     calibrated_on = DayColumn("Calibrated")
     certificate_number = Column("Certificate")
@@ -303,6 +305,7 @@ class TouchedTestTable(RecordsTable):
     anchor = "tests"
     own_prefix = "tests-"
     empty_words = "None: nothing was tested on it since the calibration before."
+    dated_by = ("tested_at",)
 
     pk = Column("Test")
     lot = Column("Lot", accessor="lot__mark")
@@ -330,6 +333,7 @@ class TouchedCheckTable(RecordsTable):
     anchor = "checks"
     own_prefix = "checks-"
     empty_words = "None: no reference piece was pulled on it since the calibration before."
+    dated_by = ("checked_at",)
 
     checked_at = MomentColumn("When")
     piece = Column("Piece", accessor="piece__mark")

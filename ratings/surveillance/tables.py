@@ -82,6 +82,7 @@ class DrawnPadTable(RecordsTable):
     anchor = "drawn"
     own_prefix = "drawn-"
     empty_words = "None yet. Draw a pad, bench-test it, and say there that it came from service."
+    dated_by = ("tested",)
 
     mark = Column("Pad", empty_values=())
     housing = Column("Out of", empty_values=())

@@ -98,6 +98,7 @@ class YardHaulTable(RecordsTable):
     anchor = "hauls"
     own_prefix = "hauls-"
     empty_words = "None yet: a transfer then asks for its haul each time."
+    dated_by = ("recorded_at",)
 
     one_yard = Column("Between", accessor="one_yard__name")
     other_yard = Column("And", accessor="other_yard__name")
