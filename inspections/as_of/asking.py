@@ -15,6 +15,7 @@ from django.utils import timezone
 from fleet.as_of import AsOf
 from fleet.dates import day_words, end_of_day
 from fleet.fields import PastDayField, PlainText
+from fleet.models import Mounting, SuppressorHousing
 from inspections.models import Inspection
 from ratings.models import LedgerEntry
 
@@ -131,15 +132,27 @@ def form_of(request: HttpRequest, kind: type[AsOfForm] = AsOfForm) -> AsOfForm:
     return kind(asked)
 
 
-def nothing_words(as_of: AsOf) -> str:
-    """Say that nothing was on record yet of a day, and when that began."""
-    begun = Inspection.objects.aggregate(seen=Min("seen_at"), recorded=Min("recorded_at"))
-    posted = LedgerEntry.objects.aggregate(first=Min("recorded_at"))["first"]
-    first = begun["recorded"] if as_of.is_as_known_then else begun["seen"]
-    moments = [each for each in (first, posted) if each is not None]
+def nothing_words(as_of: AsOf, housing: SuppressorHousing | None = None) -> str:
+    """Say that nothing was on record yet of a day, and when that began; housing: of one unit."""
+    whom = f"housing {housing}" if housing is not None else "any unit"
+    if housing is not None and housing.retired_on is not None and housing.retired_on <= as_of.day:
+        return (
+            f"Housing {housing} was out of use on that day, since {day_words(housing.retired_on)}."
+        )
+    of: dict[str, Any] = {} if housing is None else {"housing": housing}
+    happened = {Inspection: "seen_at", Mounting: "mounted_at", LedgerEntry: "recorded_at"}
+    if as_of.is_as_known_then:
+        # When a mounting came on record its row does not tell.
+        happened = {Inspection: "recorded_at", LedgerEntry: "recorded_at"}
+    firsts = [
+        model._default_manager.filter(**of).aggregate(first=Min(name))["first"]
+        for model, name in happened.items()
+    ]
+    moments = [each for each in firsts if each is not None]
     if not moments:
-        return "Nothing is on record of any unit yet."
+        lacking = "" if housing is None else ": no count, no move and no entry of its ledger"
+        return f"Nothing is on record of {whom} yet{lacking}."
     return (
-        f"Nothing is on record of any unit as of {day_words(as_of.day)}: the first record is of "
+        f"Nothing is on record of {whom} as of {day_words(as_of.day)}: the first record is of "
         f"{day_words(min(moments))}."
     )

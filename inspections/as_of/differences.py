@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -42,23 +42,53 @@ class Differing:
     changes: tuple[Change, ...]
 
 
-def unit_differences(first: AsOf, later: AsOf, system: str) -> list[Differing]:
-    """Return what differs of each unit from one moment to another, of those of which any does."""
+@dataclass(frozen=True)
+class UnitTwice:
+    """One unit at two moments; None at one where it was not on record, or out of use."""
+
+    then: UnitThen | None
+    now: UnitThen | None
+
+    @property
+    def unit(self) -> UnitThen:
+        """As it is told of: at the later moment, or at the first."""
+        unit = self.now or self.then
+        assert unit is not None
+        return unit
+
+    @property
+    def has_other_entry(self) -> bool:
+        """Whether its figures come from another entry; no document is needed to tell."""
+        then, now = self.then, self.now
+        return then is not None and now is not None and _entry_key(then) != _entry_key(now)
+
+    @property
+    def differs(self) -> bool:
+        """Whether anything of it differs, its documents unread."""
+        return self.has_other_entry or any(_changes_but_figures(self.then, self.now))
+
+
+def units_differing(first: AsOf, later: AsOf) -> list[UnitTwice]:
+    """Return the units of which anything differs from one moment to another, by mark."""
     then = {unit.housing.pk: unit for unit in units_as_of(first)}
     now = {unit.housing.pk: unit for unit in units_as_of(later)}
+    pairs = [UnitTwice(then.get(key), now.get(key)) for key in then.keys() | now.keys()]
+    return sorted((each for each in pairs if each.differs), key=lambda each: each.unit.mark)
+
+
+def unit_differences(pairs: Sequence[UnitTwice], system: str) -> list[Differing]:
+    """Return what differs of each of some units, of which the entries are read here. One query."""
     with_documents(
-        unit
-        for key in then.keys() & now.keys()
-        if _entry_key(then[key]) != _entry_key(now[key])
-        for unit in (then[key], now[key])
+        unit for each in pairs if each.has_other_entry for unit in (each.then, each.now) if unit
     )
-    found = []
-    for key in sorted(then.keys() | now.keys(), key=lambda key: (now.get(key) or then[key]).mark):
-        unit = now.get(key) or then[key]
-        changes = tuple(_unit_changes(then.get(key), now.get(key), system))
-        if changes:
-            found.append(Differing(unit.mark, reverse("unit", args=[key]), changes))
-    return found
+    return [
+        Differing(
+            each.unit.mark,
+            reverse("unit", args=[each.unit.housing.pk]),
+            tuple(_unit_changes(each, system)),
+        )
+        for each in pairs
+    ]
 
 
 def _entry_key(unit: UnitThen) -> Any:
@@ -68,7 +98,19 @@ def _entry_key(unit: UnitThen) -> Any:
     return unit.entry.pk or unit.entry.document
 
 
-def _unit_changes(then: UnitThen | None, now: UnitThen | None, system: str) -> Iterator[Change]:
+def _unit_changes(pair: UnitTwice, system: str) -> Iterator[Change]:
+    yield from _changes_but_figures(pair.then, pair.now)
+    if pair.then is None or pair.now is None or not pair.has_other_entry:
+        return
+    figures = tuple(_figure_changes(pair.then, pair.now, system))
+    yield from figures
+    if not figures and pair.now.entry is not None:
+        words = f"another entry, by which no figure differs: {pair.now.entry.cause_words}"
+        yield Change(words, _entry_url(pair.now))
+
+
+def _changes_but_figures(then: UnitThen | None, now: UnitThen | None) -> Iterator[Change]:
+    """Yield what differs of a unit by what its entries do not tell."""
     if then is None or now is None:
         yield Change("came on record" if then is None else "taken out of use")
         return
@@ -84,15 +126,11 @@ def _unit_changes(then: UnitThen | None, now: UnitThen | None, system: str) -> I
                 url = f"{reverse('transfers')}?{urlencode({'search': now.mark})}"
             yield Change(f"{name}: {before or 'none'} → {after or 'none'}", url)
     yield from _outage_changes(then.outages, now.outages, _records(now, "service"))
-    if _entry_key(then) != _entry_key(now):
-        yield from _figure_changes(then, now, system)
 
 
 def _figure_changes(then: UnitThen, now: UnitThen, system: str) -> Iterator[Change]:
     before, after = then.entry, now.entry
-    url = ""
-    if after is not None and after.pk:
-        url = f"{_records(now, 'ledger')}?entry={after.sequence}"
+    url = _entry_url(now)
     if then.standing != now.standing:
         yield Change(f"standing: {then.standing} → {now.standing}", url)
     if after is None:
@@ -113,6 +151,13 @@ def _figure_changes(then: UnitThen, now: UnitThen, system: str) -> Iterator[Chan
             yield Change(line, url)
     if now.by is By.METHOD:
         yield Change("figures of the later day by today’s method: no entry has them")
+
+
+def _entry_url(unit: UnitThen) -> str:
+    """Return the address of the entry its figures come from, "" where none was posted."""
+    if unit.entry is None or not unit.entry.pk:
+        return ""
+    return f"{_records(unit, 'ledger')}?entry={unit.entry.sequence}"
 
 
 def _records(unit: UnitThen, what: str) -> str:

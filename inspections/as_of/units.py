@@ -132,6 +132,20 @@ def units_as_of(as_of: AsOf, only: Collection[int] | None = None) -> list[UnitTh
     return sorted(found, key=lambda unit: unit.rank)
 
 
+def known_only_later(as_of: AsOf, known_by: datetime) -> list[SuppressorHousing]:
+    """Return the housings there were at a moment of which nothing was on record then, by mark.
+
+    known_by: until when it came on record.
+    """
+    so = AsOf(as_of.at, known_by)
+    housings = list(SuppressorHousing.objects.order_by("mark"))
+    found = [
+        _on_record(housings, each, hung_as_of(each), _entries_in_force(as_of.at))
+        for each in (as_of.as_known_then, so)
+    ]
+    return [each for each in housings if each.pk in found[1] - found[0]]
+
+
 def with_documents(units: Iterable[UnitThen]) -> None:
     """Read the documents of the entries of some units. One query."""
     entries = [each for unit in units for each in (unit.entry, unit.told) if each and each.pk]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
+from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
@@ -13,13 +14,14 @@ from fleet.cells import csv_download
 from fleet.context import system_of
 from fleet.models import OutOfService, PadLot, SuppressorHousing
 from fleet.models.machine import sort_of
-from fleet.tables import table_of
+from fleet.tables import ROWS_ON_A_PAGE, table_of
 from inspections.as_of.asking import AsOfForm, TwoDaysForm, form_of, nothing_words
 from inspections.as_of.differences import (
     job_differences,
     lot_differences,
     machine_differences,
     unit_differences,
+    units_differing,
 )
 from inspections.as_of.records import (
     findings_of,
@@ -33,6 +35,7 @@ from inspections.as_of.units import (
     By,
     UnitThen,
     facts_as_of,
+    known_only_later,
     outages_as_of,
     outages_of,
     units_as_of,
@@ -64,6 +67,8 @@ def board_as_of(request: HttpRequest) -> HttpResponse:
             context["out"] = sum(1 for unit in units if unit.outages and unit.hammer)
         else:
             context["nothing"] = nothing_words(form.as_of)
+        if form.as_of.is_as_known_then and form.as_of.at < form.now:
+            context["known_later"] = known_only_later(form.as_of, form.now)
     return render(request, "as_of/board.html", context)
 
 
@@ -87,7 +92,7 @@ def unit_as_of(request: HttpRequest, housing_id: int) -> HttpResponse:
     context: dict[str, Any] = {"section": "board", "housing": housing, "form": form}
     if form.is_valid():
         found = units_as_of(form.as_of, [housing.pk])
-        context |= _unit(request, form, found[0]) if found else {"nothing": True}
+        context |= _unit(request, form, found[0]) if found else _no_unit(form, housing)
     return render(request, "as_of/unit.html", context)
 
 
@@ -121,6 +126,17 @@ def _unit(request: HttpRequest, form: AsOfForm, unit: UnitThen) -> dict[str, Any
         "due": due_as_of([_with_housing(unit)], as_of)[0],
         "otherwise": _otherwise(form, unit, system),
     }
+
+
+def _no_unit(form: AsOfForm, housing: SuppressorHousing) -> dict[str, Any]:
+    """Say that nothing of a unit was on record, and how it was by what came on record since."""
+    as_of = form.as_of
+    context: dict[str, Any] = {"nothing": nothing_words(as_of, housing)}
+    if as_of.is_as_known_then:
+        so = units_as_of(AsOf(as_of.at, form.now), [housing.pk])
+        with_documents(so)
+        context["so"] = so[0] if so else None
+    return context
 
 
 def _with_housing(unit: UnitThen) -> Any:
@@ -212,15 +228,45 @@ def differences_page(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"section": "board", "form": form}
     if isinstance(form, TwoDaysForm) and form.is_valid():
         system, first, later = system_of(request), form.as_of, form.later
-        context |= {
-            "days": (first.day, later.day),
-            "parts": (
-                ("Units", unit_differences(first, later, system)),
-                ("Machines", machine_differences(first, later)),
-                ("Lots", lot_differences(first, later, system)),
-                ("Jobs", job_differences(first, later)),
-            ),
-        }
-        if not any(part for _, part in context["parts"]):
-            context["nothing"] = True
+        units = _part(request, "Units", units_differing(first, later))
+        units.told = unit_differences(units.told, system)
+        parts = (
+            units,
+            _part(request, "Machines", machine_differences(first, later)),
+            _part(request, "Lots", lot_differences(first, later, system)),
+            _part(request, "Jobs", job_differences(first, later)),
+        )
+        context |= {"days": (first.day, later.day), "parts": parts}
+        context["nothing"] = not any(part.page.paginator.count for part in parts)
     return render(request, "as_of/differences.html", context)
+
+
+@dataclass
+class Part:
+    """One kind of things that differ, a page of them. told: what is told of those of the page."""
+
+    caption: str
+    page: Page[Any]
+    told: list[Any]
+
+    @property
+    def anchor(self) -> str:
+        """Its id on the page."""
+        return self.caption.lower()
+
+    @property
+    def page_field(self) -> str:
+        """What names its page in the address."""
+        return f"{self.anchor}-page"
+
+    @property
+    def fragment(self) -> str:
+        """Where the links to its other pages lead."""
+        return f"#{self.anchor}"
+
+
+def _part(request: HttpRequest, caption: str, differing: list[Any]) -> Part:
+    part = Part(caption, Paginator(differing, ROWS_ON_A_PAGE).get_page(None), [])
+    part.page = part.page.paginator.get_page(request.GET.get(part.page_field))
+    part.told = list(part.page)
+    return part

@@ -28,6 +28,7 @@ MOST_QUERIES_OF = {
     "two answers": 64,
     "as of a day so": 76,
     "two days": 108,
+    "two days turned": 108,
     "unit as of a day": 76,
 }
 MOST_BYTES = 300_000
@@ -46,6 +47,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "as of a day": reverse("board-as-of") + f"?day={TODAY}&sense=known",
         "as of a day so": reverse("board-as-of") + f"?day={YESTERDAY}",
         "two days": reverse("as-of-differences") + f"?day={YESTERDAY}&other={TODAY}",
+        "two days turned": reverse("as-of-differences")
+        + f"?day={YESTERDAY}&other={TODAY}&units-page=2&machines-page=2&lots-page=2",
         "unit as of a day": reverse("unit-as-of", args=[yard.housing]) + f"?day={TODAY}",
         "lot as of a day": reverse("lot-as-of", args=[yard.lot]) + f"?day={TODAY}",
         "hammer as of a day": reverse("machine-as-of", args=["hammer", yard.hammer])

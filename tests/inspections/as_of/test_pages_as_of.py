@@ -112,7 +112,45 @@ def test_a_site_with_no_record_says_so(auditor_client: Client) -> None:
 def test_a_unit_with_no_history_says_so(auditor_client: Client) -> None:
     housing = HousingFactory()
     page = read(auditor_client, "unit-as-of", housing.pk, day="2026-03-02")
-    assert f"Nothing is on record of {housing.mark} as of that day" in page
+    assert f"Nothing is on record of housing {housing.mark} yet: no count, no move" in page
+
+
+def test_a_unit_entered_late_was_not_known_and_the_page_says_how_it_was(
+    auditor_client: Client,
+) -> None:
+    rated = monday_unit()
+    late = Unit(HousingFactory(positions_per_side=4), rated.hammer, rated.lot, rated.manager)
+    counted(late, day(1), day(30), travel_in=5.0)
+    asked = {"day": "2026-03-04", "sense": "known"}
+    page = read(auditor_client, "unit-as-of", late.housing.pk, **asked)
+    assert f"Nothing of {late.housing.mark} was known on that day." in page
+    assert "the first record is of 1 Apr 2026." in page
+    assert "By what came on record since, it was so on that day:" in page
+    # Eight sound pads at 5 in: 8 × 1,000 × 5 = 40,000 lbf.
+    assert "20.0 tons (40,000 lbf)" in page
+    board = read(auditor_client, "board-as-of", **asked)
+    assert "Of 1 more unit nothing was known that day" in board
+    assert late.housing.mark in board
+    so = read(auditor_client, "board-as-of", day="2026-03-04")
+    assert "nothing was known that day" not in so
+
+
+def test_a_unit_out_of_use_on_the_day_says_so(auditor_client: Client) -> None:
+    housing = HousingFactory(retired_on=timezone.localdate(day(1)))
+    page = read(auditor_client, "unit-as-of", housing.pk, day="2026-03-05")
+    assert f"Housing {housing.mark} was out of use on that day, since 3 Mar 2026." in page
+
+
+def test_two_days_that_differ_in_much_are_told_page_by_page(auditor_client: Client) -> None:
+    with clock.set_to(day(1)):
+        marks = [HousingFactory(mark=f"N-{number:02}").mark for number in range(30)]
+    asked = {"day": "2026-03-02", "other": "2026-03-04"}
+    first = read(auditor_client, "as-of-differences", **asked)
+    second = read(auditor_client, "as-of-differences", **asked, **{"units-page": "2"})
+    assert "Units: 30 differ" in first
+    assert [mark for mark in marks if mark in first] == marks[:25]
+    assert [mark for mark in marks if mark in second] == marks[25:]
+    assert "came on record" in second
 
 
 def test_the_file_of_a_day_holds_every_unit_with_what_its_figures_come_from(
