@@ -21,6 +21,8 @@ LEGEND = "S sound, C cracked, D debonded, W swollen, M missing; beside the lette
 _LOT_LETTERS = "abcdefghijklmnopqrstuvwxyz"
 _SIDE_WIDTH, _WIDEST, _ROW = 36.0, 30.0, 12.0
 _GRID_HEIGHT = 3 * _ROW + 3.0
+# What the first inspection takes at least, in points.
+_FIRST_INSPECTION = 110.0
 # How the answers to a checklist are told, in this order.
 _ANSWERS = (
     (ItemAnswer.State.DONE, "Looked at and in order"),
@@ -32,7 +34,8 @@ _ANSWERS = (
 
 def inspections_section(paper: LongPaper, chapter: Chapter, level: int, step: Step) -> None:
     """Write every inspection of the span, in the order they were seen."""
-    with paper.section("Inspections, as signed", level, bookmark="Inspections"):
+    heading = "Inspections, as signed"
+    with paper.section(heading, level, bookmark="Inspections", below=_FIRST_INSPECTION):
         year = 0
         for chunk in chapter.inspections_in_words():
             if not year:

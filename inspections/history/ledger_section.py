@@ -25,6 +25,8 @@ HOW_TO_CHECK = (
     "foot, “The ledger”."
 )
 GRAPH_HEIGHT = 190.0
+# What the first entry takes, in points: its heading never stands alone at the foot of a page.
+_FIRST_ENTRY = 110.0
 # More entries than this are drawn by the lowest of each group: no eye tells more apart.
 _MOST_DRAWN = 600
 Step = Callable[[int], None]
@@ -121,7 +123,8 @@ def _midnight_of(chapter: Chapter) -> datetime:
 
 def ledger_section(paper: LongPaper, chapter: Chapter, level: int, step: Step) -> None:
     """Write every entry of the span, oldest first; bookmarks lead to each year."""
-    with paper.section("Ledger: every change of line pull, oldest first", level, bookmark="Ledger"):
+    heading = "Ledger: every change of line pull, oldest first"
+    with paper.section(heading, level, bookmark="Ledger", below=_FIRST_ENTRY):
         before: LedgerEntry | None = None
         year = 0
         for chunk in chapter.entries_in_words():

@@ -84,7 +84,7 @@ def overdue_section(paper: LongPaper, chapter: Chapter, level: int) -> None:
         else:
             paper.text("No inspection was overdue.")
         for gap in looked.gaps:
-            paper.text(gap.words)
+            paper.text(gap.words, SMALL)
         if looked.longest is not None and not looked.gaps:
             paper.text(
                 f"No gap: nothing was left without an inspection for more than {looked.longest} "
@@ -265,7 +265,7 @@ def tables(paper: LongPaper, chapter: Chapter, level: int) -> None:
             level,
             "Certificates of the lots in it",
             ("Lot", "Rating", "Rate, tested to", "Tests", "Approved", "How it stands"),
-            (_rating_row(each, system) for each in chapter.ratings_of_lots()),
+            _rating_rows(chapter.ratings_of_lots(), system),
             (90, 42, 110, 90, 100, WIDTH - 432),
             none="No lot in it was ever rated.",
         )
@@ -591,7 +591,21 @@ def _listing_row(listing: Listing, system: str) -> tuple[str, ...]:
     )
 
 
-def _rating_row(rating: LotRating, system: str) -> tuple[str, ...]:
+def _rating_rows(ratings: Iterable[LotRating], system: str) -> Iterator[tuple[str, ...]]:
+    """Yield a row for each rating, of one that gave way to a later one by which."""
+    listed = list(ratings)
+    standing = [
+        each for each in listed if hasattr(each, "approval") and not hasattr(each, "withdrawal")
+    ]
+    in_force = {
+        each.lot_id: each for each in sorted(standing, key=lambda rating: rating.approval.pk)
+    }
+    for each in listed:
+        last = in_force.get(each.lot_id) if each in standing else None
+        yield _rating_row(each, None if last == each else last, system)
+
+
+def _rating_row(rating: LotRating, later: LotRating | None, system: str) -> tuple[str, ...]:
     approval = getattr(rating, "approval", None)
     ended = [
         f"{word} {moment_words(each.recorded_at)} by {signer_words(each)}: {each.reason}"
@@ -611,8 +625,12 @@ def _rating_row(rating: LotRating, system: str) -> tuple[str, ...]:
         f"{signer_words(rating)}"
         if approval
         else f"never; drafted by {signer_words(rating)}",
-        "; ".join(ended) or str(rating.state),
+        "; ".join(ended) or (f"gave way to rating {later.pk}" if later else _state_words(rating)),
     )
+
+
+def _state_words(rating: LotRating) -> str:
+    return "in force" if hasattr(rating, "approval") else str(rating.state)
 
 
 def _change_rows(chapter: Chapter) -> Iterator[tuple[str, ...]]:

@@ -131,3 +131,44 @@ def test_files_are_kept_for_a_week(
     begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
     assert not HistoryRun.objects.filter(pk=old.pk).exists()
     assert not old.file.storage.exists(str(old.file.name))
+
+
+class FinishedAfterOneLook:
+    """Finished when it is asked for the second time."""
+
+    def __init__(self) -> None:
+        self.asked = 0
+
+    def wait(self, seconds: float) -> bool:
+        self.asked += 1
+        return self.asked > 1
+
+
+def test_while_it_is_made_its_page_tells_how_much_is_written(auditor_client: Client) -> None:
+    run = made_history(rated_unit().manager, ended_at=None, file="", pages=None, total=40)
+    counted = runs.Counted()
+    counted.add(17)
+    finished: Any = FinishedAfterOneLook()
+    runs._tell(run.pk, counted, finished)
+    page = auditor_client.get(reverse("history-run", args=[run.pk]))
+    assert "17 of 40 entries and inspections written" in words(page)
+    assert '<progress aria-label="How much is written" max="40"' in page.content.decode()
+
+
+def test_whoever_closed_its_page_finds_it_where_histories_are_asked_for(
+    auditor_client: Client, begun: Begun, django_capture_on_commit_callbacks: Any
+) -> None:
+    unit = rated_unit()
+    url = begin(auditor_client, unit, django_capture_on_commit_callbacks)
+    begun[0]()
+    page = auditor_client.get(reverse("history"))
+    assert f'<a href="{url}">housing {unit.housing.mark}</a>' in page.content.decode()
+    assert "The report (PDF)" in words(auditor_client.get(url))
+
+
+def test_one_whose_file_is_gone_is_answered_in_words(auditor_client: Client) -> None:
+    run = made_history(rated_unit().manager)
+    run.file.storage.delete(str(run.file.name))
+    answer = auditor_client.get(reverse("history-file", args=[run.pk]))
+    assert answer.status_code == 404
+    assert "is on record and not where it was kept" in words(answer)

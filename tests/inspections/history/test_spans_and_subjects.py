@@ -19,7 +19,15 @@ from fleet.outages import take_out_of_service
 from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.models import Finding, Photo, PhotoFile
-from tests.builders import MONDAY, Unit, count, ordered_repair, rated_unit, used_part
+from tests.builders import (
+    MONDAY,
+    Unit,
+    bench_test,
+    count,
+    ordered_repair,
+    rated_unit,
+    used_part,
+)
 from tests.factories import ClampFactory, HousingFactory
 from tests.inspections.field.sent import finding_sent, payload, send
 from tests.inspections.field.sent import signed_in as phone_of
@@ -205,6 +213,15 @@ def test_who_moved_a_housing_what_lists_it_and_what_rates_its_lots_is_named(
     rating = unit.lot.ratings.get()
     assert f"{unit.lot} {rating.pk} 1,000 lbf/in to 8 in" in text
     assert f"housing {unit.housing} SN-77/4" in text
+
+
+def test_a_rating_that_gave_way_to_a_later_one_says_to_which(auditor_client: Client) -> None:
+    unit = rated_unit()
+    first = unit.lot.ratings.get()
+    second = bench_test(unit.lot, unit.manager).rating
+    text = text_of(printed(auditor_client, unit.housing))
+    assert f"gave way to rating {second.pk}" in text
+    assert f"gave way to rating {first.pk}" not in text
 
 
 def test_a_commitment_says_on_what_verdict_by_whom_and_that_it_was_released(
