@@ -16,7 +16,8 @@ Of a paper it holds to the proven ledger entries: the unit, the entry’s hash, 
 capacity, listed rating and standing, each by the entry of the very unit it is stated of; to what is
 attached to it, every figure it states. What it could not compare it names: all else on the pages is
 for the reader to compare with the records, or for the site, which knows each paper it gave out byte
-by byte (ledger check-paper FILE.pdf).
+by byte (ledger check-paper FILE.pdf). Of a certificate it holds spring rate, tested stretch and
+whether it was approved to the proven rating of its lot.
 
 It says yes, or no and where, and ends with 0, or 1; with 2 where it can't tell: where a file can't
 be opened or read, or no seal was given to hold it to.
@@ -406,8 +407,15 @@ def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
                     f"{name}: the record has {words} as {what} of {entry}, "
                     "and the paper does not show it"
                 )
-    told += check_stated(name, stated, entries, shown)
-    check_headlines(name, entries, shown)
+    rating = Rating.among(name, leaves)
+    for words in rating.names if rating else ():
+        # Of a long name each line of it is drawn by itself.
+        way = re.escape("".join(words.split()))
+        if words.isascii() and not re.search(rf"{way}(?!\w)", "".join(shown.split())):
+            raise Wrong(f"{name}: it rests on {rating}, and the paper does not show “{words}”")
+    told += check_stated(name, stated, entries, rating, shown)
+    if rating is None:
+        check_headlines(name, entries, shown)
     return told
 
 
@@ -460,8 +468,14 @@ def check_pages(name: str, stated: dict[str, Any], streams: list[tuple[bytes, by
             raise Wrong(f"{name}: page {number} does not draw what it did when it was given out")
 
 
-def check_stated(name: str, stated: dict[str, Any], entries: list[Entry], shown: str) -> list[str]:
-    """Hold what a paper states to the entries proven, and its pages to what it states."""
+def check_stated(
+    name: str,
+    stated: dict[str, Any],
+    entries: list[Entry],
+    rating: Rating | None,
+    shown: str,
+) -> list[str]:
+    """Hold what a paper states to the records proven, and its pages to what it states."""
     told, not_compared = [], []
     try:
         system = stated["system"]
@@ -472,15 +486,26 @@ def check_stated(name: str, stated: dict[str, Any], entries: list[Entry], shown:
     proven = {(entry.unit, entry.sequence, entry.hash) for entry in entries}
     if named != proven:
         raise Wrong(f"{name}: it states that it rests on other entries than it proves")
-    bare = "".join(shown.split())
+    # How a rating stands begins a sentence, with a capital.
+    bare = "".join(shown.split()).lower()
+    of_rating = rating.words(system) if rating else {}
     for what, words in figures:
         # A paper of one entry shows a figure as it likes, one of several with its name before it.
         beside = what if len(entries) > 1 and what.isascii() else ""
         if not words.isascii():
             not_compared.append(what)
-        elif "".join(f"{beside}{words}".split()) not in bare:
+        elif "".join(f"{beside}{words}".split()).lower() not in bare:
             raise Wrong(f"{name}: it states “{what}: {words}”, and no page shows that")
         key, _, of = what.partition(", ")
+        if what.lower() in of_rating:
+            possible = of_rating[what.lower()]
+            if words not in possible:
+                raise Wrong(
+                    f"{name}: it states “{what}: {words}”, and the record has "
+                    f"{' or '.join(possible)} in {rating}"
+                )
+            told.append(f"{name}: it shows {what.lower()}, {words}, as the record has it")
+            continue
         if not any(key.lower() in entry.words(system) for entry in entries):
             not_compared.append(what)
             continue
@@ -565,6 +590,72 @@ class Entry:
             ),
             "listed": UNKNOWN if listed is None else aloud(listed_shown(listed, system), system),
         }
+
+
+class Rating:
+    """The rating of a lot as its leaf has it, what the lot is marked, and what was said of it."""
+
+    MODEL, LOT = "ratings.lotrating", "fleet.padlot"
+    # The last word of these counts.
+    SAID = (
+        ("ratings.ratingapproval", "approved"),
+        ("ratings.ratingrejection", "rejected"),
+        ("ratings.ratingwithdrawal", "withdrawn"),
+    )
+    # What it may be called while nobody said anything.
+    DRAFTS = ("draft", "superseded draft", "draft on a corrected test")
+
+    def __init__(self, leaf: dict[str, Any], lot: str, state: str) -> None:
+        row = leaf["row"]
+        self.key, self.lot, self.state = str(leaf["key"]), one_line(lot), state
+        self.rate_lbf_in, self.tested_in = row["rate_lbf_in"], row["tested_stretch_in"]
+
+    @classmethod
+    def among(cls, name: str, leaves: list[dict[str, Any]]) -> Rating | None:
+        """Return the one rating that leaves tell of, None where they tell of none."""
+        found = [leaf for leaf in leaves if leaf["model"] == cls.MODEL]
+        if not found:
+            return None
+        key, lot_key = str(found[0]["key"]), str(found[0]["row"]["lot_id"])
+        lots = [leaf for leaf in leaves if leaf["model"] == cls.LOT and leaf["key"] == lot_key]
+        if len(found) > 1 or not lots:
+            raise Wrong(f"{name} proves no one rating with its lot")
+        state = ""
+        for model, words in cls.SAID:
+            for leaf in leaves:
+                if leaf["model"] == model and str(leaf["row"]["rating_id"]) == key:
+                    state = words
+        return cls(found[0], lots[0]["row"]["mark"], state)
+
+    def __str__(self) -> str:
+        return f"rating {self.key} of lot {self.lot}"
+
+    @property
+    def names(self) -> tuple[str, str]:
+        """What its paper calls it and its lot by."""
+        return f"rating {self.key}", f"lot {self.lot}"
+
+    def words(self, system: str) -> dict[str, tuple[str, ...]]:
+        """Return by name what its paper may write of it: one thing, but of how a draft stands."""
+        per_mm = LBF_IN["kN"] / 1000 * MM_IN
+        rate = self.rate_lbf_in if system == "us" else self.rate_lbf_in / per_mm
+        tested = self.tested_in if system == "us" else self.tested_in * MM_IN
+        rate_unit, length_unit = ("lbf/in", "in") if system == "us" else ("N/mm", "mm")
+        return {
+            "state": (self.state,) if self.state else self.DRAFTS,
+            "spring rate": (f"{significant(rate, 7)} {rate_unit}",),
+            "tested stretch": (f"{significant(tested, 5)} {length_unit}",),
+        }
+
+
+MM_IN = 25.4
+
+
+def significant(value: float, digits: int) -> str:
+    """Return a number to so many significant digits, as certificates write it."""
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value)))) if value else 0
+    text = f"{value:,.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def one_line(mark: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from tempfile import TemporaryFile
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from django.contrib.auth.models import User
 from django.db.models.fields.files import FieldFile
@@ -23,6 +23,7 @@ from ratings.check_record import ARCHIVE, CHAIN_FILE, JOURNAL_FILE, SEAL_FILE, P
 from ratings.models import Commitment, LedgerEntry, LotRating, Seal
 from ratings.record.excerpt import excerpt
 from ratings.record.packing import Packing
+from ratings.record.papers import self_proving
 from ratings.record.seals import make_seal
 
 # What the code of a pull sheet says in an archive: no stranger shall open the crew’s page by it.
@@ -131,9 +132,12 @@ def _papers(
     """Yield papers and their names, as they print when the seal is made."""
     # Imported on need: the site must not wait for the PDF library at start.
     from inspections.history.report import Asked, history_pdf
+    from ratings.certificate.facts import KIND as CERTIFICATE
     from ratings.certificate.paper import certificate_pdf
+    from ratings.pullsheet.stated import KIND as PULL_SHEET
 
     name = _name_of(maker)
+    told: dict[str, Any] = {"by": name, "made_at": seal.made_at}
     span = Span(None, None, localdate(seal.made_at))
     yield "history", history_pdf(Asked(Subject(housing), span, options.system, name))
     fitted = housing.positions.exclude(lot=None).order_by().values_list("lot", flat=True)
@@ -142,17 +146,21 @@ def _papers(
     ratings = LotRating.objects.with_state().select_related("lot").filter(pk__in=keys)
     for rating in ratings.order_by("lot__mark"):
         lot = slugify(rating.lot.mark)[:60]
+        pages = certificate_pdf(rating, options.system)
         yield (
             f"certificate-{rating.pk}{f'-{lot}' if lot else ''}",
-            certificate_pdf(rating, options.system),
+            self_proving(pages, CERTIFICATE, str(rating.pk), options.system, **told),
         )
     if options.with_pull_sheet:
-        yield from _pull_sheet(housing, f"{moment_words(seal.made_at)} by {name}", options.system)
+        printed = f"{moment_words(seal.made_at)} by {name}"
+        for key, pages in _pull_sheet(housing, printed, options.system):
+            yield "pull-sheet", self_proving(pages, PULL_SHEET, key, options.system, **told)
 
 
 def _pull_sheet(
     housing: SuppressorHousing, printed: str, system: str
 ) -> Iterator[tuple[str, bytes]]:
+    """Yield the key of the last commitment of a unit and its pages, where it has such a sheet."""
     from ratings.jobs.validity import Word, commitment_now
     from ratings.pullsheet.facts import read_sheet
     from ratings.pullsheet.paper import pull_sheet_pdf
@@ -160,7 +168,7 @@ def _pull_sheet(
     last = Commitment.objects.filter(housing=housing).order_by("-pk").first()
     now = commitment_now(last.pk) if last else None
     if now is not None and now.word is not Word.NOT_YET and not now.fault:
-        yield "pull-sheet", pull_sheet_pdf(read_sheet(now, NO_PAGE, system, printed))
+        yield str(now.commitment.pk), pull_sheet_pdf(read_sheet(now, NO_PAGE, system, printed))
 
 
 def _pack_files(packing: Packing, selection: Selection, proven: Proven) -> None:

@@ -153,7 +153,7 @@ def _attachments(stated: Stated, document: str) -> list[Attachment]:
     """Return what the paper states, and the proof that its entries stand under a seal."""
     told = "What the paper states, and the hash of what each page draws"
     found = [Attachment(STATED_NAME, "application/json", document.encode(), told)]
-    proof = proof_for(stated.entries)
+    proof = proof_for(stated.proven)
     if proof:
         about = "The proof that the last entry of each unit stands under a seal of the record"
         found.append(Attachment(PROOF_NAME, "application/json", proof.encode(), about))

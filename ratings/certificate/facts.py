@@ -198,4 +198,6 @@ def certificate_stated(subject: str, system: str) -> Stated:
         ("Spring rate", units.rate_words(rating.rate_lbf_in)),
         ("Tested stretch", units.length_words(rating.tested_stretch_in)),
     )
-    return Stated(title, figures, no_more=tuple(no_more))
+    said = (getattr(rating, each, None) for each in ("approval", "rejection", "withdrawal"))
+    records = (rating, rating.lot, *(each for each in said if each is not None))
+    return Stated(title, figures, records=records, no_more=tuple(no_more))

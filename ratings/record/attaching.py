@@ -7,18 +7,19 @@ from collections.abc import Sequence
 from hashlib import sha256
 from io import BytesIO
 
+from django.db.models import Model
 from pypdf import PdfReader, PdfWriter
 
-from ratings.models import LedgerEntry, Seal
-from ratings.record.proofs import leaves_of_entry, proof_of
+from ratings.models import Seal
+from ratings.record.proofs import leaves_of, proof_of
 
 PROOF_NAME, STATED_NAME = "record.json", "paper.json"
 
 
-def attached(pages: bytes, document: str, entries: Sequence[LedgerEntry]) -> bytes:
-    """Return a paper with what it states attached, and the proof of the entries that rests on."""
+def attached(pages: bytes, document: str, records: Sequence[Model]) -> bytes:
+    """Return a paper with what it states attached, and the proof of the records that rests on."""
     writer = PdfWriter(clone_from=PdfReader(BytesIO(pages)))
-    proof = proof_for(entries)
+    proof = proof_for(records)
     if proof:
         writer.add_attachment(PROOF_NAME, proof.encode())
     writer.add_attachment(STATED_NAME, document.encode())
@@ -27,12 +28,12 @@ def attached(pages: bytes, document: str, entries: Sequence[LedgerEntry]) -> byt
     return written.getvalue()
 
 
-def proof_for(entries: Sequence[LedgerEntry]) -> str:
-    """Return the proof that entries stand under a seal, "" where none was made since one of them.
+def proof_for(records: Sequence[Model]) -> str:
+    """Return the proof that records stand under a seal, "" where none was made since one of them.
 
     The next day's paper has one.
     """
-    leaves = [leaf for entry in entries for leaf in leaves_of_entry(entry)]
+    leaves = [leaf for record in records for leaf in leaves_of(record)]
     places = [leaf.place for leaf in leaves]
     last = max((place for place in places if place is not None), default=None)
     if last is None or None in places:

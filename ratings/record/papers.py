@@ -18,6 +18,7 @@ from typing import Any, BinaryIO
 from django.conf import settings
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.db.models import Model
 from django.utils.crypto import salted_hmac
 
 from fleet import clock
@@ -43,7 +44,7 @@ class Stated:
     """What a paper states: its title, its figures by name as they are printed, and their entries.
 
     entries: the ledger entries they rest on. no_more: why it holds no more, in words a stranger
-    may read. until: the last day it may be used.
+    may read. until: the last day it may be used. records: what else they rest on, proven with them.
     """
 
     title: str
@@ -51,6 +52,12 @@ class Stated:
     entries: tuple[LedgerEntry, ...] = ()
     no_more: tuple[str, ...] = ()
     until: date | None = None
+    records: tuple[Model, ...] = ()
+
+    @property
+    def proven(self) -> tuple[Model, ...]:
+        """All that they rest on, each of which has a line in the journal."""
+        return (*self.entries, *self.records)
 
 
 @dataclass(frozen=True)
@@ -179,7 +186,7 @@ def give_out(
     pages = make(stamp)
     contents = contents_of(kind, system, now, by=who_words(by), made_at=clock.now())
     document = document_of(contents, hashes_of_pages(pages))
-    whole = attached(pages, document, now.entries)
+    whole = attached(pages, document, now.proven)
     with transaction.atomic():
         Paper.objects.create(
             code=code,
@@ -270,10 +277,10 @@ def self_proving(
     from ratings.record.attaching import attached, hashes_of_pages, proof_for
 
     now = stated_of(kind, subject, system)
-    if now is None or not proof_for(now.entries):
+    if now is None or not proof_for(now.proven):
         return pages
     contents = contents_of(kind, system, now, by=by, made_at=made_at)
-    return attached(pages, document_of(contents, hashes_of_pages(pages)), now.entries)
+    return attached(pages, document_of(contents, hashes_of_pages(pages)), now.proven)
 
 
 def document_of(contents: dict[str, Any], pages: Sequence[str]) -> str:

@@ -6,6 +6,8 @@ import json
 from collections.abc import Collection, Iterator
 from typing import Any
 
+from django.db.models import Model
+
 from fleet.journal.sequence import consistency, inclusion
 from fleet.models import Leaf
 from ratings.models import LedgerEntry, Seal
@@ -75,7 +77,7 @@ def proof_of_entry(entry: LedgerEntry, seal: Seal | None) -> str:
 
     Raises LookupError where it came after the seal, or there is none.
     """
-    leaves = leaves_of_entry(entry)
+    leaves = leaves_of(entry)
     is_covered = seal and all(each.place is not None and each.place < seal.size for each in leaves)
     if seal is None or not leaves or not is_covered:
         raise LookupError(f"{entry} came after the last seal")
@@ -83,7 +85,7 @@ def proof_of_entry(entry: LedgerEntry, seal: Seal | None) -> str:
     return json.dumps(proof, ensure_ascii=False, indent=1, sort_keys=True)
 
 
-def leaves_of_entry(entry: LedgerEntry) -> list[Leaf]:
-    """Return the newest leaf of a ledger entry, as a list of one; empty where it has none."""
-    leaves = Leaf.objects.filter(model="ratings.ledgerentry", row_key=str(entry.pk))
+def leaves_of(record: Model) -> list[Leaf]:
+    """Return the newest leaf of a record, as a list of one; empty where it has none."""
+    leaves = Leaf.objects.filter(model=record._meta.label_lower, row_key=str(record.pk))
     return list(leaves.order_by("-pk")[:1])

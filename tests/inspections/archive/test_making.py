@@ -31,7 +31,9 @@ from ratings.models import CurrentRating, LedgerEntry, Seal
 from ratings.record.packing import Packing
 from ratings.record.seals import make_seal
 from tests.builders import MONDAY, Unit, count, picture, rated_unit
+from tests.factories import ManagerFactory, PadLotFactory
 from tests.inspections.field.sent import signed_in
+from tests.job_builders import commit, figured_unit
 
 pytestmark = pytest.mark.django_db
 
@@ -100,6 +102,20 @@ def test_an_archive_holds_under_any_seal_of_its_site(
         assert (code, said.splitlines()[0]) == (0, "Yes. All of this holds together:")
         assert f"{entries} entries of unit {unit.housing.mark} follow each other" in said
         assert sha256(archive).hexdigest() in said
+
+
+def test_its_certificates_are_held_to_the_records(archive: bytes) -> None:
+    told = " ".join(check(archive))
+    assert re.search(r"papers/certificate-\d+\S*\.pdf: it shows spring rate, 1,000 lbf/in", told)
+    assert "carries no proof of its own" not in told
+
+
+def test_a_pull_sheet_of_it_is_held_to_the_records() -> None:
+    made_of = commit(figured_unit())
+    unit = Unit(made_of.housing, made_of.hammer, PadLotFactory(), ManagerFactory())
+    told = " ".join(check(made(unit, with_pull_sheet=True)))
+    assert "papers/pull-sheet.pdf: not compared with the record: " in told
+    assert "carries no proof of its own" not in told
 
 
 def test_a_plain_zip_reader_sees_the_same_files(archive: bytes) -> None:
@@ -209,6 +225,7 @@ ALTERED: dict[str, tuple[dict[str, Change | None], str]] = {
     "an entry": ({"chain": swapped(b"pull_lbf", b"pull_lbs")}, "entry 1 of its chain is not the"),
     "a photo": ({"files": lambda held: held + b"."}, "its bytes don’t give its name"),
     "a photo left out": ({"files": None}, "is not in it, and not said to be left out"),
+    "a certificate": ({"papers/certificate": swapped(b"1,000 lbf/in", b"1,100 lbf/in")}, "no page"),
     "a figure on paper": ({"papers/history": lambda held: b"%PDF EmbeddedFile"}, "no proof"),
     "the seal": ({"seal": swapped(b"leaves ", b"leaves 1")}, "its code is not that"),
     "no journal": ({"journal": None}, "journal.jsonl is not in it"),

@@ -24,8 +24,10 @@ from pypdf import PdfReader, PdfWriter
 
 from fleet.quantities import capacity_words, listed_words, pull_words
 from ratings import check_record
+from ratings.certificate.figures import Units
 from ratings.record.seals import make_seal
-from tests.builders import MONDAY, count, rated_unit
+from tests.builders import MONDAY, bench_test, count, rated_unit
+from tests.factories import ManagerFactory, PadLotFactory
 from tests.inspections.hire.test_hand_overs import back, out
 
 pytestmark = pytest.mark.django_db
@@ -404,7 +406,68 @@ def test_handed_out_is_the_earlier_entry_and_taken_back_the_later() -> None:
         stated = {"system": "us", "figures": figures, "entries": named}
         shown = " ".join(word for figure in figures for word in figure)
         if holds:
-            assert check_record.check_stated("hire", stated, entries, shown)
+            assert check_record.check_stated("hire", stated, entries, None, shown)
             continue
         with pytest.raises(check_record.Wrong, match=r"48,000 lbf\) in entry 3 of S-1"):
-            check_record.check_stated("hire", stated, entries, shown)
+            check_record.check_stated("hire", stated, entries, None, shown)
+
+
+@pytest.fixture
+def certificate(auditor_client: Client) -> Files:
+    """The certificate of an approved rating, and a seal made after it."""
+    lot = PadLotFactory(mark="L-7 of the long quay, the north crane 12")
+    rating = bench_test(lot, ManagerFactory(), rate_lbf_in=1000.0).rating
+    seal = make_seal().text.encode()
+    paper = auditor_client.get(reverse("lot-certificate", args=[rating.pk])).content
+    return {"certificate.pdf": paper, "seal.txt": seal}
+
+
+def test_a_certificate_proves_its_rating_its_lot_and_that_it_was_approved(
+    certificate: Files,
+) -> None:
+    told = " ".join(check(certificate))
+    for shown in ("state, approved", "spring rate, 1,000 lbf/in", "tested stretch, 8 in"):
+        assert f"it shows {shown}, as the record has it" in told
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "says"),
+    [
+        (b'"1,000 lbf/in"', b'"1,500 lbf/in"', "no page shows that"),
+        (b'"8 in"', b'"9 in"', "it states “Tested stretch: 9 in”"),
+        (b'"approved"', b'"withdrawn"', "it states “State: withdrawn”"),
+        (b"ratings.ratingapproval", b"ratings.ratingapprovals", "is not in the journal of"),
+        (b"rate_lbf_in", b"rate_lbf_is", "is not in the journal of"),
+    ],
+)
+def test_a_certificate_that_states_or_proves_anything_else_is_found(
+    certificate: Files, before: bytes, after: bytes, says: str
+) -> None:
+    forged = restated(certificate["certificate.pdf"], before, after)
+    assert forged != certificate["certificate.pdf"]
+    assert says in refusal(certificate | {"certificate.pdf": forged})
+
+
+def test_a_certificate_that_leaves_out_who_approved_it_is_not_approved(
+    certificate: Files,
+) -> None:
+    def left_out(words: bytes, is_attached: bool) -> bytes:
+        told = json.loads(words) if is_attached else {}
+        if told.get("kind") != check_record.PROOF:
+            return words
+        told["leaves"] = [each for each in told["leaves"] if "approval" not in each["document"]]
+        return json.dumps(told, ensure_ascii=False).encode()
+
+    forged = rewritten(certificate["certificate.pdf"], left_out)
+    said = refusal(certificate | {"certificate.pdf": forged})
+    assert "it states “State: approved”, and the record has draft or" in said
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.floats(0.01, 400_000.0), st.floats(0.01, 40.0), st.sampled_from(["us", "si"]))
+def test_it_writes_rates_as_certificates_do(rate: float, tested: float, system: str) -> None:
+    row = {"rate_lbf_in": rate, "tested_stretch_in": tested}
+    said = check_record.Rating({"key": "1", "row": row}, "L-1", "").words(system)
+    units = Units(system)
+    assert said["spring rate"] == (units.rate_words(rate),)
+    assert said["tested stretch"] == (units.length_words(tested),)
