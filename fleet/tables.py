@@ -120,6 +120,8 @@ class RecordsTable(tables.Table):  # type: ignore[misc]  # the library carries n
         self.request, self.system, self.all_url = request, system_of(request), all_url
         # None where no days can be asked of it.
         self.days: DaysOfPage | None = None
+        # What is said below its rows.
+        self.note = ""
         super().__init__(*args, **{"prefix": self.own_prefix} | kwargs)
 
     def load_page(self, records: list[Any]) -> None:
@@ -387,7 +389,9 @@ def table_of(
 def _break_ties(table: RecordsTable) -> None:
     # Records alike in what they are sorted by would else stand on two pages, or on none.
     records = table.data.data
-    if isinstance(records, QuerySet) and records.query.order_by and not records.query.combinator:
+    if not isinstance(records, QuerySet) or records.query.is_sliced:
+        return
+    if records.query.order_by and not records.query.combinator:
         table.data.data = records.order_by(*records.query.order_by, "pk")
 
 

@@ -16,10 +16,14 @@ from fleet.models import Leaf, SuppressorHousing
 from fleet.roles import who_words
 from fleet.tables import Column, DatedFilter, DaysAsked, MomentColumn, RecordsTable
 from inspections.search.sources import words_asked
-from inspections.who_did_what.doings import REFUSAL, SIGN_IN, Telling, kind_words
+from inspections.who_did_what.doings import REFUSAL, SIGN_IN, Telling, kind_words, with_before
 
 NOBODY = "nobody"
 WRITES, SIGN_INS, REFUSALS = "writes", "sign-ins", "refusals"
+
+
+# So many lines are found by their texts and counted; no more texts are read than it takes.
+MOST_FOUND = 1_000
 
 
 class DoingTable(RecordsTable):
@@ -36,6 +40,12 @@ class DoingTable(RecordsTable):
     place = Column("Line", css="number", empty_values=(), orderable=False)
 
     def load_page(self, records: list[Leaf]) -> None:
+        # Not with the list itself: it would be looked up for every line before the page, too.
+        keys = [record.pk for record in records]
+        before = with_before(Leaf.objects.filter(pk__in=keys))
+        documents = dict(before.values_list("pk", "document_before"))
+        for record in records:
+            record.document_before = documents[record.pk]
         told = Telling(self.system).tell(records)
         self.doings = {doing.leaf.pk: doing for doing in told}
 
@@ -65,6 +75,13 @@ def _people() -> list[tuple[str, str]]:
 def _kinds() -> list[tuple[str, str]]:
     labels = (model._meta.label_lower for model in journaled_models())
     return sorted(((label, kind_words(label)) for label in labels), key=operator.itemgetter(1))
+
+
+def _names(column: str, key: int | str) -> Q:
+    """Return that a line’s row names a record in a column; most texts are read once for it."""
+    begun = f'"{column}":{key}'
+    ends = (Q(document__contains=f"{begun}{end}") for end in ",}")
+    return Q(document__contains=begun) & reduce(operator.or_, ends)
 
 
 class DoingFilter(DatedFilter):
@@ -105,8 +122,7 @@ class DoingFilter(DatedFilter):
             # Whoever was not let in had not signed in.
             who |= Q(model=SIGN_IN, document__contains=f'"person_id":{value},')
             # By a command, in whose name it was signed.
-            ends = (Q(document__contains=f'"recorded_by_id":{value}{end}') for end in ",}")
-            who |= reduce(operator.or_, ends) & Q(document__contains='","by":null,')
+            who |= _names("recorded_by_id", value) & Q(document__contains='","by":null,')
         return records.filter(who)
 
     def filter_what(self, records: QuerySet[Leaf], name: str, value: str) -> QuerySet[Leaf]:
@@ -119,9 +135,29 @@ class DoingFilter(DatedFilter):
         keys = list(units.values_list("pk", flat=True))
         if not keys:
             return records.none()
-        names = (Q(document__contains=f'"housing_id":{key}{end}') for key in keys for end in ",}")
+        names = (_names("housing_id", key) for key in keys)
         own = Q(model=SuppressorHousing._meta.label_lower, row_key__in=map(str, keys))
         return records.filter(reduce(operator.or_, names, own))
+
+    @property
+    def newest(self) -> QuerySet[Leaf]:
+        """What is listed: all, or of what only the texts of lines tell the newest, MOST_FOUND."""
+        found: QuerySet[Leaf] = self.qs
+        return found[:MOST_FOUND] if self._reads_texts else found
+
+    def cut_words(self, listed: int) -> str:
+        """Say that older lines than those listed may match too, "" where none can."""
+        if not self._reads_texts or listed < MOST_FOUND:
+            return ""
+        return (
+            f"The newest {MOST_FOUND:,} that match are listed. For those before them, ask by days, "
+            "or take the list as a file, which holds them all."
+        )
+
+    @property
+    def _reads_texts(self) -> bool:
+        asked = self.form.cleaned_data if self.form.is_valid() else {}
+        return any(map(asked.get, ("search", "who", "unit")))
 
     @property
     def refusals(self) -> list[str]:

@@ -25,7 +25,8 @@ HEADER = ("line", "at", "who", "kind", "record_key", "what", "leaf_hash", "page"
 def who_did_what(request: HttpRequest) -> HttpResponse:
     """Show every write, sign-in and refusal, narrowed as asked."""
     filters = _asked(request)
-    table = table_of(request, DoingTable, filters.qs)
+    table = table_of(request, DoingTable, filters.newest)
+    table.note = filters.cut_words(table.paginator.count)
     return records_page(
         request,
         "who_did_what/list.html",
@@ -49,7 +50,7 @@ def who_did_what_list(request: HttpRequest, form: str) -> HttpResponseBase:
 
 
 def _asked(request: HttpRequest) -> DoingFilter:
-    return DoingFilter(request.GET, queryset=with_before(Leaf.objects.order_by("-pk")))
+    return DoingFilter(request.GET, queryset=Leaf.objects.order_by("-pk"))
 
 
 def _rows(request: HttpRequest, filters: DoingFilter) -> Iterator[list[Any]]:
@@ -57,7 +58,7 @@ def _rows(request: HttpRequest, filters: DoingFilter) -> Iterator[list[Any]]:
     system = system_of(request)
     with names_read_once():
         telling = Telling(system)
-        lines = filters.qs.iterator(AT_ONCE)
+        lines = with_before(filters.qs).iterator(AT_ONCE)
         while some := list(islice(lines, AT_ONCE)):
             for doing in telling.tell(some):
                 leaf = doing.leaf

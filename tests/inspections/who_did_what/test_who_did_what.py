@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 from django.apps import apps
 from django.core.cache import cache
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 from openpyxl import load_workbook
@@ -18,6 +20,7 @@ from openpyxl import load_workbook
 from fleet import clock
 from fleet.models import Leaf, Yard
 from inspections.models import Inspection
+from inspections.who_did_what import tables
 from inspections.who_did_what.doings import PAGES, PAGES_OF_ALL
 from tests.builders import MONDAY, rated_unit
 from tests.conftest import append_only_lifted
@@ -190,3 +193,19 @@ def test_what_a_command_wrote_in_somebodys_name_says_both(auditor_client: Client
     rows = exported(auditor_client, kind="ratings.listing", who=str(unit.manager.pk))
     assert [row["who"] for row in rows] == [f"{unit.manager.get_full_name()}, by a command"]
     assert exported(auditor_client, kind="ratings.listing", who=str(ManagerFactory().pk)) == []
+
+
+def test_what_matches_by_its_text_is_listed_to_a_number_and_the_page_says_so(
+    auditor_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tables, "MOST_FOUND", 4)
+    unit = rated_unit()
+    url = reverse("who-did-what")
+    with CaptureQueriesContext(connection) as asked:
+        page = auditor_client.get(url, {"unit": unit.housing.mark})
+    assert page.content.decode().count('class="c-what') == 4
+    assert "The newest 4 that match are listed." in words(page)
+    counts = [each["sql"] for each in asked if "COUNT(*)" in each["sql"] and "leaf" in each["sql"]]
+    assert ["LIMIT 4" in sql for sql in counts] == [True]
+    assert len(exported(auditor_client, unit=unit.housing.mark)) > 4
+    assert "are listed" not in words(auditor_client.get(url))
