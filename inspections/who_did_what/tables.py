@@ -41,12 +41,8 @@ class DoingTable(RecordsTable):
 
     def load_page(self, records: list[Leaf]) -> None:
         # Not with the list itself: it would be looked up for every line before the page, too.
-        keys = [record.pk for record in records]
-        before = with_before(Leaf.objects.filter(pk__in=keys))
-        documents = dict(before.values_list("pk", "document_before"))
-        for record in records:
-            record.document_before = documents[record.pk]
-        told = Telling(self.system).tell(records)
+        lines = with_before(Leaf.objects.filter(pk__in=[record.pk for record in records]))
+        told = Telling(self.system).tell(list(lines))
         self.doings = {doing.leaf.pk: doing for doing in told}
 
     def render_who(self, record: Leaf) -> str:

@@ -117,7 +117,9 @@ def _draw_stops(surface: Surface, blade: Blade, axis: TapeAxis, figures: RuleFig
         return
     x = axis.x_stretch(figures.travel_in)
     surface.line(x, blade.top, x, blade.bottom + 3, Ink.WARN, 5.0)
-    surface.text(x + 5, (blade.top + blade.bottom) / 2, "STOPS", Ink.WARN, 7.0, bold=True)
+    # Above the hatching, which would strike it through.
+    top, _bottom = blade.strip
+    surface.text(x + 5, top - 3, "STOPS", Ink.WARN, 7.0, bold=True)
 
 
 def _draw_uncertainty(surface: Surface, blade: Blade, figures: RuleFigures, detail: Detail) -> None:

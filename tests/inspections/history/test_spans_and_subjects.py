@@ -32,6 +32,7 @@ from tests.factories import ClampFactory, HousingFactory
 from tests.inspections.field.sent import finding_sent, payload, send
 from tests.inspections.field.sent import signed_in as phone_of
 from tests.job_builders import commit, extraction_job, figured_unit
+from tests.ratings.paper.archive_rules import broken_rules
 from tests.site.html_form import error_at, words
 
 pytestmark = pytest.mark.django_db
@@ -276,6 +277,17 @@ def test_a_finding_is_printed_with_its_photo(auditor_client: Client) -> None:
     images = [each for page in reader.pages for each in page.images]
     assert [each.image.size for each in images if each.image] == [(420, 280)]
     assert "the swivel" in text_of(reader)
+
+
+def test_what_is_given_out_breaks_no_rule_of_pdf_a_3a(auditor_client: Client) -> None:
+    unit, finding = found_by_phone()
+    finding.inspection.recorded_by.first_name = "ᏣᎳᎩ 𓀀"
+    finding.inspection.recorded_by.save()
+    picture = BytesIO()
+    Image.new("RGB", (900, 600), "red").save(picture, "JPEG")
+    photo_of(finding, unit, picture.getvalue())
+    for of in (unit.housing, unit.hammer, unit.housing.yard):
+        assert broken_rules(asked(auditor_client, of).content) == set(), of
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from pypdf import PdfReader
+from reportlab.pdfgen.canvas import Canvas
 
 from ratings.check_record import streams_of
 from ratings.drawing.surface import Ink
@@ -22,6 +23,7 @@ from ratings.paper.long_paper import (
     LongPaper,
 )
 from ratings.paper.pdf_file import PdfFile
+from tests.ratings.paper.archive_rules import READ_ALOUD, broken_rules
 
 MADE_AT = datetime(2026, 3, 4, 6, 30, tzinfo=timezone(timedelta(hours=-6)))
 ABOUT = About(
@@ -103,6 +105,36 @@ def test_it_holds_what_an_archive_asks_for() -> None:
     assert "/Encrypt" not in reader.trailer
     assert reader.attachments["record.json"] == [b'{"a": 1}']
     assert root["/AF"][0].get_object()["/AFRelationship"] == "/Data"
+
+
+def test_it_breaks_no_rule_of_pdf_a_3a() -> None:
+    assert broken_rules(written(paragraphs=60)) == set()
+
+
+def test_of_what_readers_of_the_page_aloud_ask_it_lacks_the_label_alone() -> None:
+    # The label says that a person has read it through, too: no program can promise that.
+    broken = broken_rules(written(paragraphs=60), READ_ALOUD)
+    assert broken == {"PDFUA1-ID-PART-001", "PDFUA1-ID-SCHEMA-001"}
+
+
+@pytest.mark.parametrize(
+    ("kept", "broken"),
+    [
+        (b"<pdfaid:part>3<", b"<pdfaid:part>2<"),
+        (b"<pdfaid:conformance>A<", b"<pdfaid:conformance>B<"),
+        (b"/Type /Metadata /Subtype /XML", b"/Type /Metadata /Subtype /TXT"),
+    ],
+)
+def test_a_rule_that_is_broken_is_found(kept: bytes, broken: bytes) -> None:
+    assert broken_rules(written().replace(kept, broken))
+
+
+def test_letters_that_a_paper_does_not_hold_are_found() -> None:
+    out = BytesIO()
+    canvas = Canvas(out)
+    canvas.drawString(72, 72, "in a font of the reader's own")
+    canvas.save()
+    assert any("FONT" in rule for rule in broken_rules(out.getvalue()))
 
 
 @pytest.mark.parametrize("last", [b"\r", b"\n", b"\r\n"])
