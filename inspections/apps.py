@@ -9,4 +9,8 @@ class InspectionsConfig(AppConfig):
 
     def ready(self) -> None:
         # A part of verifying that only this app knows how to look at.
+        from fleet.long_work.acts import register
         from inspections.count import derived  # noqa: F401
+
+        register("history", "inspections.history.runs")
+        register("sheet", "inspections.sheets.long_work")

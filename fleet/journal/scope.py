@@ -21,6 +21,8 @@ EXCEPTIONS = {
     "fleet.shelfcount": "made of moves of stock, and made again to be compared",
     "ratings.currentrating": "names the last entry of each chain, and is held to it",
     "fleet.apitokenuse": "when a program last asked, which is no act of keeping records",
+    "fleet.longwork": "work being done, which records as a request would",
+    "fleet.longworker": "which processes do long work",
     "fleet.readerpreference": "how one reader likes to see figures",
     "inspections.historyrun": "a report being made of what is in the record",
     "inspections.sheetdraft": "a sheet not yet signed",

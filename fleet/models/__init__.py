@@ -5,6 +5,7 @@ from fleet.models.hire import Hire
 from fleet.models.housing import Mounting, PadPosition, SuppressorHousing
 from fleet.models.housing_guide import HousingGuide
 from fleet.models.leaf import Leaf, TreeNode, TreeSize
+from fleet.models.long_work import LongWork, LongWorker
 from fleet.models.machine import MachineSort, OfOneMachine
 from fleet.models.outage import OutageReach, OutOfService
 from fleet.models.pad_lot import LotCorrection, PadLot, ShelfCount, StockMove
@@ -42,6 +43,8 @@ __all__ = [
     "HousingGuide",
     "Leaf",
     "LettingGo",
+    "LongWork",
+    "LongWorker",
     "LotCorrection",
     "MachineSort",
     "MeterChange",

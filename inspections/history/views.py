@@ -11,12 +11,13 @@ from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
 from fleet.kept_files import NotKept, open_kept
+from fleet.long_work.queue import look_after
 from fleet.models import SuppressorHousing
 from fleet.roles import signed_in, who_words
 from inspections.history.forms import HistoryForm
 from inspections.history.subjects import Subject
 from inspections.models import HistoryRun
-from ratings.record.giving import paper_page
+from ratings.record.giving import address_of_site, paper_page
 
 if TYPE_CHECKING:
     from inspections.history.report import Asked
@@ -44,7 +45,7 @@ def begin_history(request: HttpRequest) -> HttpResponse:
     form = HistoryForm(request.POST)
     if form.is_valid():
         try:
-            run = begin(_asked_for(request, form), signed_in(request), paper_page(request))
+            run = begin(_asked_for(request, form), signed_in(request), address_of_site(request))
         except ValidationError as refusal:
             form.add_error(None, refusal)
         else:
@@ -54,7 +55,9 @@ def begin_history(request: HttpRequest) -> HttpResponse:
 
 def history_run(request: HttpRequest, run_id: int) -> HttpResponse:
     """Show how far a long history is, and lead to it once it is made."""
-    run = get_object_or_404(HistoryRun, pk=run_id)
+    run = get_object_or_404(HistoryRun.objects.select_related("work"), pk=run_id)
+    if run.work is not None:
+        look_after(run.work)
     return render(request, "history/run.html", {"section": "board", "run": run})
 
 
@@ -69,7 +72,7 @@ def history_file(request: HttpRequest, run_id: int) -> FileResponse:
 
 
 def _form(request: HttpRequest, form: HistoryForm) -> HttpResponse:
-    runs = HistoryRun.objects.filter(asked_by=signed_in(request))[:5]
+    runs = HistoryRun.objects.filter(asked_by=signed_in(request)).select_related("work")[:5]
     return render(request, "history/form.html", {"section": "board", "form": form, "runs": runs})
 
 

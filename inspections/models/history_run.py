@@ -1,15 +1,10 @@
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Self
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
-from django.utils import timezone
-
-# Work that was not heard of for so long died with its server.
-SILENT = timedelta(seconds=90)
 
 
 class HistoryRunQuerySet(models.QuerySet["HistoryRun"]):
@@ -17,7 +12,7 @@ class HistoryRunQuerySet(models.QuerySet["HistoryRun"]):
 
     def going(self) -> Self:
         """Those still being made."""
-        return self.filter(ended_at__isnull=True, heard_at__gt=timezone.now() - SILENT)
+        return self.filter(ended_at__isnull=True, work__ended_at__isnull=True, work__isnull=False)
 
 
 class HistoryRun(models.Model):
@@ -35,8 +30,7 @@ class HistoryRun(models.Model):
     today = models.DateField(help_text="The day it is printed for.")
     system = models.CharField(max_length=2)
     total = models.PositiveIntegerField(help_text="Entries and inspections to be printed.")
-    done = models.PositiveIntegerField(default=0)
-    heard_at = models.DateTimeField(default=timezone.now)
+    work = models.ForeignKey("fleet.LongWork", models.SET_NULL, null=True, related_name="+")
     ended_at = models.DateTimeField(null=True)
     trouble = models.CharField(max_length=200, blank=True)
     pages = models.PositiveIntegerField(null=True)
@@ -60,9 +54,9 @@ class HistoryRun(models.Model):
 
     @property
     def is_going(self) -> bool:
-        return self.ended_at is None and self.heard_at > timezone.now() - SILENT
+        return self.ended_at is None and self.work is not None and not self.work.is_over
 
     @property
-    def is_dead(self) -> bool:
-        """Whether it ended with its server, before it was made."""
-        return self.ended_at is None and not self.is_going
+    def done(self) -> int:
+        """How many entries and inspections are printed."""
+        return self.work.done if self.work is not None else 0

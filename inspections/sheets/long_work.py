@@ -2,42 +2,23 @@
 
 from __future__ import annotations
 
-import logging
-from collections.abc import Callable
-from datetime import datetime, timedelta
-from threading import Thread
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.db import connection
-from django.utils import timezone
+from django.db import transaction
 
 from fleet.aside import NoRoom
+from fleet.long_work.acts import Tell
+from fleet.long_work.queue import ask, look_after
+from fleet.models import LongWork
 from inspections.exchange.incoming import Refused
 from inspections.models import SheetDraft
 from inspections.sheets.recording import rehearse_sheet, take_sheet
 
-logger = logging.getLogger(__name__)
-
 REHEARSE, TAKE = "rehearsed", "taken in"
 # A sheet of so many rows is done while its person waits.
 MOST_AT_ONCE = 300
-# What a row takes at the most, so that work which died with its server is not waited for.
-ROW_SECONDS = 2.0
-LEAST_SECONDS = 120.0
-
-
-def start(work: Callable[[], None]) -> None:
-    """Do work beside the request that asked for it."""
-
-    def run() -> None:
-        try:
-            work()
-        finally:
-            connection.close()
-
-    Thread(target=run, name="sheet", daemon=True).start()
 
 
 def is_long(rows: int) -> bool:
@@ -48,40 +29,51 @@ def is_long(rows: int) -> bool:
 def begin(draft: SheetDraft, by: User, what: str, rows: int) -> None:
     """Begin to rehearse or take a long sheet; its page tells how that goes."""
     tried = {} if what == REHEARSE else draft.rehearsal
-    working = {"what": what, "since": timezone.now().isoformat(), "rows": rows, "tried": tried}
-    draft.rehearsal = {"working": working}
-    draft.save(update_fields=["rehearsal", "changed_at"])
-    start(lambda: _work(draft.pk, by, what, tried))
+    with transaction.atomic():
+        work = ask("sheet", {"draft": draft.pk, "by": by.pk, "what": what}, by=by)
+        working = {"what": what, "rows": rows, "tried": tried, "work": work.pk}
+        draft.rehearsal = {"working": working}
+        draft.save(update_fields=["rehearsal", "changed_at"])
 
 
-def _work(draft_id: int, by: User, what: str, tried: dict[str, Any]) -> None:
-    draft = SheetDraft.objects.filter(pk=draft_id).first()
-    if draft is None:
+def do(arguments: dict[str, Any], _tell: Tell) -> None:
+    """Rehearse a sheet or take it; what came of it is kept with it, in one transaction."""
+    draft = SheetDraft.objects.filter(pk=arguments["draft"]).first()
+    if draft is None or "working" not in draft.rehearsal:
         return
+    by, what = User.objects.get(pk=arguments["by"]), arguments["what"]
     try:
         if what == REHEARSE:
             rehearse_sheet(draft=draft, by=by)
-            return
-        draft.rehearsal = tried
-        draft.save(update_fields=["rehearsal", "changed_at"])
-        news = take_sheet(draft=draft, by=by, keeps_draft=True)
-        result: dict[str, Any] = {"taken": news}
+        else:
+            _take(draft, by)
     except (ValidationError, Refused) as refusal:
-        result = {"trouble": f"Nothing was taken: {' '.join(getattr(refusal, 'messages', []))}"}
+        words = f"Nothing was taken: {' '.join(getattr(refusal, 'messages', []))}"
+        give_up(arguments, words)
     except NoRoom as full:
-        result = {"trouble": str(full)}
-    except Exception:
-        # Whatever went wrong, the page must not wait for it for ever.
-        logger.exception("sheet %s of “%s” not %s", draft_id, by, what)
-        result = {"trouble": "Something went wrong on our side, and nothing was taken."}
-    SheetDraft.objects.filter(pk=draft_id).update(rehearsal=result)
+        give_up(arguments, str(full))
+
+
+@transaction.atomic
+def _take(draft: SheetDraft, by: User) -> None:
+    draft.rehearsal = draft.rehearsal["working"]["tried"]
+    draft.save(update_fields=["rehearsal", "changed_at"])
+    news = take_sheet(draft=draft, by=by, keeps_draft=True)
+    SheetDraft.objects.filter(pk=draft.pk).update(rehearsal={"taken": news})
+
+
+def give_up(arguments: dict[str, Any], words: str) -> None:
+    """Let the page of the sheet say why nothing came of it."""
+    SheetDraft.objects.filter(pk=arguments["draft"]).update(rehearsal={"trouble": words})
 
 
 def working_on(draft: SheetDraft) -> dict[str, Any] | None:
-    """Return what is being done with a draft, None where nothing is, or it died."""
+    """Return what is being done with a draft, None where nothing is, or it was given up."""
     working: dict[str, Any] | None = draft.rehearsal.get("working")
     if working is None:
         return None
-    since = datetime.fromisoformat(working["since"])
-    longest = timedelta(seconds=max(LEAST_SECONDS, ROW_SECONDS * working["rows"]))
-    return working | {"began": since} if timezone.now() < since + longest else None
+    work = LongWork.objects.filter(pk=working.get("work", 0), ended_at=None).first()
+    if work is None:
+        return None
+    look_after(work)
+    return working | {"began": work.asked_at}

@@ -14,7 +14,16 @@ from ratings.record.papers import Stamp, Stated, give_out
 
 def paper_page(request: HttpRequest) -> Callable[[str], str]:
     """Return what gives the address that a code leads to."""
-    site = request.build_absolute_uri("/").removesuffix("/")
+    return paper_page_at(address_of_site(request))
+
+
+def address_of_site(request: HttpRequest) -> str:
+    """Return the address of this site, as whoever asks has it, without the last stroke."""
+    return request.build_absolute_uri("/").removesuffix("/")
+
+
+def paper_page_at(site: str) -> Callable[[str], str]:
+    """Return what gives the address that a code leads to on the site of an address."""
     return lambda code: f"{site}{reverse('paper', args=[code])}"
 
 

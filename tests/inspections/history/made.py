@@ -20,7 +20,6 @@ def made_history(by: User, **changes: Any) -> HistoryRun:
         "today": timezone.localdate(),
         "system": "us",
         "total": 3,
-        "done": 3,
         "ended_at": now,
         "pages": 2,
         "file": ContentFile(b"%PDF-1.7", "history.pdf"),

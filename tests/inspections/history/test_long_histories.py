@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+import socket
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from io import BytesIO
 from typing import Any
 
@@ -11,6 +13,8 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
+from fleet.long_work import queue
+from fleet.models import LongWork
 from inspections.history import runs
 from inspections.models import HistoryRun
 from ratings.models import Paper
@@ -21,6 +25,8 @@ from tests.site.html_form import error_at, words
 pytestmark = pytest.mark.django_db
 
 Begun = list[Callable[[], None]]
+# A process of this machine that began at another time than any that is there now.
+GONE = f"{socket.gethostname()}:1:0"
 
 
 @pytest.fixture
@@ -28,8 +34,14 @@ def begun(monkeypatch: pytest.MonkeyPatch) -> Begun:
     """What was begun beside the page, every history being a long one."""
     found: Begun = []
     monkeypatch.setattr(runs, "MOST_AT_ONCE", 1)
-    monkeypatch.setattr(runs, "start", found.append)
+    monkeypatch.setattr(queue, "start", found.append)
     return found
+
+
+def being_made(**changes: Any) -> HistoryRun:
+    by = rated_unit().manager
+    work = LongWork.objects.create(what="history", arguments={}, asked_by=by)
+    return made_history(by, ended_at=None, file="", pages=None, work=work, **changes)
 
 
 def asked(unit: Unit, **changes: str) -> dict[str, str]:
@@ -85,7 +97,7 @@ def test_no_more_are_made_at_once_than_the_site_can_make(
     auditor_client: Client, manager_client: Client, begun: Begun
 ) -> None:
     for _ in range(runs.MOST_GOING):
-        made_history(rated_unit().manager, ended_at=None, file="", pages=None)
+        being_made()
     page = auditor_client.post(reverse("begin-history"), asked(rated_unit()))
     assert "are being made now: ask again in some minutes" in error_at(page, "of")
 
@@ -110,17 +122,41 @@ def test_one_that_fails_says_so(
 
     monkeypatch.setattr(runs, "give_out_report", fail)
     begun[0]()
-    assert "no report was made. Ask for it again." in words(auditor_client.get(url))
+    assert "nothing was kept of it. Ask for it again." in words(auditor_client.get(url))
     run = HistoryRun.objects.get()
     assert auditor_client.get(reverse("history-file", args=[run.pk])).status_code == 404
 
 
-def test_one_whose_server_died_says_so(auditor_client: Client) -> None:
-    long_ago = timezone.now() - timedelta(hours=1)
-    run = made_history(rated_unit().manager, ended_at=None, file="", pages=None, heard_at=long_ago)
+def test_one_whose_server_died_is_begun_again_and_made(
+    auditor_client: Client,
+    begun: Begun,
+    django_capture_on_commit_callbacks: Any,
+) -> None:
+    url = begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
+    work = queue.take_up()
+    assert work is not None
+    LongWork.objects.update(worker=GONE)
+    assert queue.do_all_there_is() == 1
+    assert "kept for a week" in words(auditor_client.get(url))
+
+
+def test_one_over_which_servers_died_twice_is_given_up_in_words(
+    auditor_client: Client, begun: Begun, django_capture_on_commit_callbacks: Any
+) -> None:
+    url = begin(auditor_client, rated_unit(), django_capture_on_commit_callbacks)
+    for _ in range(2):
+        assert queue.take_up() is not None
+        LongWork.objects.update(worker=GONE)
+    assert queue.do_all_there_is() == 0
+    page = auditor_client.get(url)
+    assert "The machine stopped twice while it was done" in words(page)
+    assert "every 2s" not in page.content.decode()
+
+
+def test_one_of_before_there_were_workers_says_that_it_ended(auditor_client: Client) -> None:
+    run = made_history(rated_unit().manager, ended_at=None, file="", pages=None)
     page = auditor_client.get(reverse("history-run", args=[run.pk]))
     assert "It ended before it was made" in words(page)
-    assert "every 2s" not in page.content.decode()
 
 
 def test_files_are_kept_for_a_week(
@@ -145,11 +181,10 @@ class FinishedAfterOneLook:
 
 
 def test_while_it_is_made_its_page_tells_how_much_is_written(auditor_client: Client) -> None:
-    run = made_history(rated_unit().manager, ended_at=None, file="", pages=None, total=40)
-    counted = runs.Counted()
-    counted.add(17)
+    run = being_made(total=40)
     finished: Any = FinishedAfterOneLook()
-    runs._tell(run.pk, counted, finished)
+    assert run.work is not None
+    queue._tell_until(finished, partial(queue._tell, run.work, 17))
     page = auditor_client.get(reverse("history-run", args=[run.pk]))
     assert "17 of 40 entries and inspections written" in words(page)
     assert '<progress aria-label="How much is written" max="40"' in page.content.decode()

@@ -11,6 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
+from fleet.long_work import queue
 from fleet.models import SuppressorHousing
 from inspections.models import Inspection, SheetDraft
 from inspections.sheets import long_work
@@ -196,20 +197,27 @@ def test_text_of_a_sheet_is_shown_as_text(client: Client, housing: SuppressorHou
 
 
 def test_a_long_sheet_is_rehearsed_and_taken_beside_the_page(
-    client: Client, housing: SuppressorHousing, monkeypatch: pytest.MonkeyPatch
+    client: Client,
+    housing: SuppressorHousing,
+    monkeypatch: pytest.MonkeyPatch,
+    django_capture_on_commit_callbacks: Any,
 ) -> None:
     begun: list[Callable[[], None]] = []
     monkeypatch.setattr(long_work, "MOST_AT_ONCE", 1)
-    monkeypatch.setattr(long_work, "start", begun.append)
+    monkeypatch.setattr(queue, "start", begun.append)
     rows = [LOG[0][:3], LOG[1][:3], ["H-12", datetime(2025, 4, 14), 8]]
     page = sent(client, housing, workbook(Log=rows)).content.decode()
     draft = SheetDraft.objects.get()
-    page = client.post(reverse("sheet", args=[draft.pk]), fields(page), follow=True)
-    assert "log.xlsx is being rehearsed" in page.content.decode()
+    with django_capture_on_commit_callbacks(execute=True):
+        answer = client.post(reverse("sheet", args=[draft.pk]), fields(page), follow=True)
+    assert "log.xlsx is being rehearsed" in answer.content.decode()
     where = reverse("sheet-rehearsal", args=[draft.pk])
-    begun.pop()()
+    begun[0]()
+    begun.clear()
     assert "Take it in: 2" in " ".join(client.get(where).content.decode().split())
-    assert "is being taken in" in client.post(where, {"take": "1"}, follow=True).content.decode()
+    with django_capture_on_commit_callbacks(execute=True):
+        answer = client.post(where, {"take": "1"}, follow=True)
+    assert "is being taken in" in answer.content.decode()
     assert client.post(where, {"take": "1"}).status_code == 200
     (work,) = begun
     work()

@@ -1,0 +1,35 @@
+"""Which long works there are: each a module that does one, and says when it can't be done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import import_module
+from typing import Any, Protocol, cast
+
+# Told how far a work is, by what was done since.
+Tell = Callable[[int], None]
+
+
+class Act(Protocol):
+    """What a module of long work has.
+
+    Done again from its beginning where a worker died over it: so it records all in one transaction,
+    with word of it that a second time finds.
+    """
+
+    def do(self, arguments: dict[str, Any], tell: Tell) -> None: ...
+
+    def give_up(self, arguments: dict[str, Any], words: str) -> None: ...
+
+
+_MODULES: dict[str, str] = {}
+
+
+def register(what: str, module: str) -> None:
+    """Name the module of a long work, which is imported once it is to be done."""
+    _MODULES[what] = module
+
+
+def act_of(what: str) -> Act:
+    """Return what does a work. Raises LookupError for one this release does not know."""
+    return cast(Act, import_module(_MODULES[what]))

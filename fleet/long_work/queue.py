@@ -1,0 +1,211 @@
+"""Long work waits in the database, so that it outlasts the page and the process it came from.
+
+A worker takes it up, and tells from time to time how far it is. What a worker died over is taken up
+once more, then given up in words. Where no worker runs, a thread of the site does it at once.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import socket
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from threading import Event, Thread
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
+
+from fleet.long_work.acts import act_of
+from fleet.models.long_work import SILENT, LongWork, LongWorker
+
+logger = logging.getLogger(__name__)
+
+MOST_TIMES = 2
+KEPT_FOR = timedelta(days=7)
+TOLD_EVERY_SECONDS = 1.0
+BROKEN = "Something went wrong on our side, and nothing was kept of it."
+DIED = "The machine stopped twice while it was done, and nothing was kept of it."
+
+
+def start(work: Callable[[], object]) -> None:
+    """Do work beside the request that asked for it."""
+
+    def run() -> None:
+        try:
+            work()
+        finally:
+            connection.close()
+
+    Thread(target=run, name="long work", daemon=True).start()
+
+
+def ask(what: str, arguments: dict[str, Any], *, by: User) -> LongWork:
+    """Have a long work done, once what is being recorded now is on record."""
+    LongWork.objects.filter(ended_at__lt=timezone.now() - KEPT_FOR).delete()
+    work = LongWork.objects.create(what=what, arguments=arguments, asked_by=by)
+    transaction.on_commit(_see_that_it_is_begun)
+    return work
+
+
+def _see_that_it_is_begun() -> None:
+    if not is_worker_there():
+        start(do_all_there_is)
+
+
+def look_after(work: LongWork) -> None:
+    """Have a work done that nobody does any more, for the page that waits for it."""
+    is_old = work.asked_at < timezone.now() - SILENT
+    if work.is_over or (not work.worker and not is_old) or (work.worker and _is_in_hands(work)):
+        return
+    _see_that_it_is_begun()
+
+
+def is_worker_there() -> bool:
+    """Whether a process is there that does long work and nothing else."""
+    heard = LongWorker.objects.filter(heard_at__gt=timezone.now() - SILENT)
+    return any(_may_live(worker.name) for worker in heard)
+
+
+def do_all_there_is() -> int:
+    """Do all that waits, one after the other, and return how many it were."""
+    many = 0
+    while (work := take_up()) is not None:
+        do(work)
+        many += 1
+    return many
+
+
+def take_up() -> LongWork | None:
+    """Take up the first work that nobody does; None where there is none.
+
+    What was begun too often by workers that died is given up.
+    """
+    while True:
+        with transaction.atomic():
+            work = _first_that_nobody_does()
+            if work is None:
+                return None
+            work.times_begun += 1
+            work.worker, work.heard_at, work.done = own_name(), timezone.now(), 0
+            work.save(update_fields=["times_begun", "worker", "heard_at", "done"])
+        if work.times_begun <= MOST_TIMES:
+            return work
+        _end(work, DIED)
+
+
+def _first_that_nobody_does() -> LongWork | None:
+    there = LongWork.objects.filter(ended_at=None).order_by("pk")
+    return next(
+        (work for work in there.select_for_update(skip_locked=True) if not _is_in_hands(work)), None
+    )
+
+
+def _is_in_hands(work: LongWork) -> bool:
+    """Whether somebody does a work: took it up, and may live."""
+    is_silent = work.heard_at is None or work.heard_at < timezone.now() - SILENT
+    return bool(work.worker) and _may_live(work.worker, is_silent=is_silent)
+
+
+def do(work: LongWork) -> None:
+    """Do a work that was taken up, to its end or its failure."""
+    done, is_over = 0, Event()
+
+    def add(number: int) -> None:
+        nonlocal done
+        done += number
+
+    # By a connection of its own: the one that works may see a single moment, or hold back its own.
+    start(lambda: _tell_until(is_over, lambda: _tell(work, done)))
+    trouble = ""
+    try:
+        act_of(work.what).do(work.arguments, add)
+    except Exception:
+        # Whatever went wrong, the page must not wait for it for ever.
+        logger.exception("%s not done", work)
+        trouble = BROKEN
+    finally:
+        is_over.set()
+    work.done = done
+    _end(work, trouble)
+
+
+def _end(work: LongWork, trouble: str) -> None:
+    if trouble:
+        try:
+            act_of(work.what).give_up(work.arguments, trouble)
+        except Exception:
+            logger.exception("%s not given up in words", work)
+    LongWork.objects.filter(pk=work.pk).update(
+        done=work.done, ended_at=timezone.now(), trouble=trouble
+    )
+
+
+def _tell(work: LongWork, done: int) -> None:
+    LongWork.objects.filter(pk=work.pk, ended_at=None).update(done=done, heard_at=timezone.now())
+
+
+def _tell_until(is_over: Event, tell: Callable[[], None]) -> None:
+    while not is_over.wait(TOLD_EVERY_SECONDS):
+        try:
+            tell()
+        except DatabaseError:
+            # The work itself may hold the one lock of SQLite: that it lives, its machine tells.
+            logger.debug("how far long work is was not told", exc_info=True)
+
+
+def serve(is_over: Event, every_seconds: float = 1.0) -> None:
+    """Do long work as it comes, until it is over."""
+    name = own_name()
+
+    def tell() -> None:
+        LongWorker.objects.update_or_create(name=name, defaults={"heard_at": timezone.now()})
+
+    LongWorker.objects.filter(heard_at__lt=timezone.now() - SILENT).delete()
+    tell()
+    told_to = Event()
+    start(lambda: _tell_until(told_to, tell))
+    try:
+        while not is_over.is_set():
+            if not do_all_there_is():
+                is_over.wait(every_seconds)
+    finally:
+        told_to.set()
+        LongWorker.objects.filter(name=name).delete()
+
+
+# Who does it: host, process, and when that began, since numbers of processes come again.
+
+
+def own_name() -> str:
+    """Return the name of this process, as no other has it."""
+    return f"{socket.gethostname()}:{os.getpid()}:{_began(os.getpid())}"
+
+
+def _began(process: int) -> str:
+    """Return when a process of this machine began, in its own count; "" of one that is gone."""
+    try:
+        told = Path(f"/proc/{process}/stat").read_text()
+    except OSError:
+        return "-" if not Path("/proc/self/stat").exists() and _is_there(process) else ""
+    return told.rpartition(")")[2].split()[19]
+
+
+def _is_there(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except OSError:
+        return False
+    return True
+
+
+def _may_live(name: str, *, is_silent: bool = False) -> bool:
+    """Whether a process may live: one of this machine is looked up, another must be heard of."""
+    host, _, rest = name.partition(":")
+    process, _, began = rest.partition(":")
+    if host == socket.gethostname() and process.isdigit():
+        return _began(int(process)) == began
+    return not is_silent

@@ -1,0 +1,171 @@
+"""Long work outlasts the page and the process it came from."""
+
+from __future__ import annotations
+
+import os
+import socket
+from collections.abc import Callable
+from datetime import timedelta
+from io import StringIO
+from threading import Event
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.core.management import call_command
+from django.utils import timezone
+
+from fleet.long_work import acts, queue
+from fleet.models import LongWork, LongWorker
+
+pytestmark = pytest.mark.django_db
+ELSEWHERE = "another-machine:12:345"
+
+
+class Telling:
+    """A work that keeps what was done, and fails where it is told to."""
+
+    def __init__(self) -> None:
+        self.done: list[dict[str, Any]] = []
+        self.given_up: list[str] = []
+
+    def do(self, arguments: dict[str, Any], tell: Callable[[int], None]) -> None:
+        if arguments.get("fails"):
+            raise OSError("no room")
+        tell(3)
+        self.done.append(arguments)
+
+    def give_up(self, _arguments: dict[str, Any], words: str) -> None:
+        self.given_up.append(words)
+
+
+@pytest.fixture
+def telling(monkeypatch: pytest.MonkeyPatch) -> Telling:
+    found = Telling()
+    monkeypatch.setattr(queue, "act_of", lambda _what: found)
+    return found
+
+
+@pytest.fixture
+def begun(monkeypatch: pytest.MonkeyPatch) -> list[Callable[[], None]]:
+    found: list[Callable[[], None]] = []
+    monkeypatch.setattr(queue, "start", found.append)
+    return found
+
+
+@pytest.fixture
+def work(manager: User, telling: Telling, begun: list[Callable[[], None]]) -> LongWork:
+    return LongWork.objects.create(what="telling", arguments={"of": 1}, asked_by=manager)
+
+
+def test_where_no_worker_runs_the_site_does_it(
+    manager: User,
+    telling: Telling,
+    begun: list[Callable[[], None]],
+    django_capture_on_commit_callbacks: Any,
+) -> None:
+    with django_capture_on_commit_callbacks(execute=True):
+        work = queue.ask("telling", {"of": 1}, by=manager)
+    begun[0]()
+    work.refresh_from_db()
+    assert telling.done == [{"of": 1}]
+    assert (work.done, work.trouble, work.is_over) == (3, "", True)
+
+
+def test_where_a_worker_runs_it_is_left_to_it(
+    manager: User, begun: list[Callable[[], None]], django_capture_on_commit_callbacks: Any
+) -> None:
+    LongWorker.objects.create(name=ELSEWHERE, heard_at=timezone.now())
+    with django_capture_on_commit_callbacks(execute=True):
+        queue.ask("telling", {}, by=manager)
+    assert begun == []
+
+
+def test_one_that_fails_is_given_up_in_words_and_not_tried_again(
+    work: LongWork, telling: Telling
+) -> None:
+    LongWork.objects.update(arguments={"fails": True})
+    assert queue.do_all_there_is() == 1
+    assert queue.do_all_there_is() == 0
+    work.refresh_from_db()
+    assert telling.given_up == [work.trouble] == [queue.BROKEN]
+
+
+@pytest.mark.parametrize(
+    ("worker", "silent", "is_taken"),
+    [
+        ("", False, True),
+        (ELSEWHERE, False, False),
+        (ELSEWHERE, True, True),
+        # Of this machine it is looked up, however long a lock keeps it from saying that it lives.
+        (f"{socket.gethostname()}:{os.getpid()}:1", False, True),
+        (queue.own_name(), True, False),
+    ],
+)
+def test_it_is_taken_from_a_worker_that_died_and_from_no_other(
+    work: LongWork, worker: str, silent: bool, is_taken: bool
+) -> None:
+    heard = timezone.now() - timedelta(hours=silent)
+    LongWork.objects.update(worker=worker, heard_at=heard, times_begun=1)
+    assert (queue.take_up() is not None) is is_taken
+
+
+def test_one_over_which_workers_died_twice_is_given_up(work: LongWork, telling: Telling) -> None:
+    LongWork.objects.update(
+        worker=ELSEWHERE, heard_at=timezone.now() - timedelta(hours=1), times_begun=2
+    )
+    assert queue.take_up() is None
+    assert telling.given_up == [queue.DIED]
+    assert telling.done == []
+
+
+def test_a_page_that_waits_has_orphaned_work_done(
+    work: LongWork, begun: list[Callable[[], None]], telling: Telling
+) -> None:
+    queue.look_after(work)
+    assert begun == []
+    work.worker, work.heard_at = f"{socket.gethostname()}:{os.getpid()}:1", timezone.now()
+    work.save()
+    queue.look_after(work)
+    begun[0]()
+    assert telling.done == [{"of": 1}]
+
+
+def test_a_worker_is_known_while_it_runs(work: LongWork, telling: Telling) -> None:
+    class Over(Event):
+        """Over as soon as nothing waits, and then asked whether a worker is there."""
+
+        was_there = False
+
+        def wait(self, timeout: float | None = None) -> bool:
+            self.was_there = queue.is_worker_there()
+            self.set()
+            return True
+
+    over = Over()
+    queue.serve(over)
+    assert telling.done == [{"of": 1}]
+    assert over.was_there
+    assert not queue.is_worker_there()
+
+
+def test_a_command_does_what_waits_once(work: LongWork) -> None:
+    out = StringIO()
+    call_command("worker", "--once", stdout=out)
+    assert out.getvalue() == "1 long work done.\n"
+
+
+def test_every_long_work_there_is_has_what_does_it_and_what_ends_it() -> None:
+    for what in ("history", "sheet"):
+        act = acts.act_of(what)
+        assert callable(act.do)
+        assert callable(act.give_up)
+
+
+def test_a_work_of_another_release_ends_in_words(
+    manager: User, begun: list[Callable[[], None]]
+) -> None:
+    work = LongWork.objects.create(what="of tomorrow", arguments={}, asked_by=manager)
+    queue.do(work)
+    work.refresh_from_db()
+    assert work.trouble == queue.BROKEN
