@@ -7,6 +7,7 @@ from django.views.generic import RedirectView
 
 handler403 = "fleet.views.forbidden"
 handler404 = "fleet.views.not_found"
+handler500 = "fleet.unavailable.broken"
 
 urlpatterns = [
     path("api/v1/", include("inspections.api.site")),

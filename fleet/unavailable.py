@@ -1,0 +1,72 @@
+"""What a visitor is told where the site fails: what is the matter, and that nothing was kept.
+
+A transaction that fails is undone whole, so that nothing was. Neither the records nor who asks is
+looked at again, since neither may answer.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from django.db import DatabaseError, InterfaceError, OperationalError
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.template.loader import render_to_string
+
+from fleet.aside import is_full
+
+BROKEN, UNAVAILABLE = 500, 503
+AGAIN_AFTER_SECONDS = 30
+_KEPT = "Nothing was recorded."
+_FULL = (
+    f"The disk that holds the records is full. {_KEPT} Have whoever keeps the machine make room, "
+    "then send it again."
+)
+_READ_ONLY = (
+    f"The records can only be read at present. {_KEPT} Ask whoever keeps the machine, then send it "
+    "again."
+)
+_BUSY = f"Others are writing, and it took too long. {_KEPT} Send it again."
+_GONE = f"The records do not answer at present. {_KEPT} Send it again in a minute."
+_FAULT = (
+    f"Something went wrong on our side, and it is in the log. {_KEPT} Tell whoever keeps the "
+    "machine what you did."
+)
+# What engines say, and what a person is told.
+_SAID = (
+    (("readonly database", "read-only"), _READ_ONLY),
+    (("locked", "deadlock", "could not serialize", "lock timeout"), _BUSY),
+)
+
+
+def words_of(trouble: BaseException | None) -> str:
+    """Return what to tell of a trouble with the records; "" of any other."""
+    if trouble is None:
+        return ""
+    if is_full(trouble):
+        return _FULL
+    if not isinstance(trouble, DatabaseError | InterfaceError):
+        return ""
+    said = str(trouble).lower()
+    for parts, words in _SAID:
+        if any(part in said for part in parts):
+            return words
+    return _GONE if isinstance(trouble, OperationalError | InterfaceError) else ""
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """Answer where a page failed: 503 where trying again may do, else 500."""
+    words = words_of(sys.exc_info()[1])
+    status = UNAVAILABLE if words else BROKEN
+    words = words or _FAULT
+    answer: HttpResponse
+    if request.path.startswith("/api/"):
+        told = {"type": "about:blank", "title": words, "status": status, "errors": []}
+        answer = JsonResponse(told, status=status, content_type="application/problem+json")
+    elif request.content_type == "application/json":
+        answer = JsonResponse({"errors": {"": [words]}}, status=status)
+    else:
+        page = render_to_string("fleet/unavailable.html", {"words": words})
+        answer = HttpResponse(page, status=status)
+    if status == UNAVAILABLE:
+        answer["Retry-After"] = str(AGAIN_AFTER_SECONDS)
+    return answer
