@@ -33,8 +33,12 @@ from ratings.stands.things import INSTRUMENTS
 from ratings.surveillance import views as surveillance
 from ratings.transfers import views as transfers
 from ratings.transport import transport_in_force
+from ratings.upkeep import views as upkeep
 
 urlpatterns = [
+    path("health/", upkeep.health, name="health"),
+    path("ready/", upkeep.ready, name="ready"),
+    path("metrics/", upkeep.metrics, name="metrics"),
     path("units/<int:housing_id>/mounting/", mounting.mounting, name="mounting"),
     path("units/<int:housing_id>/guide/", guides.guide, name="guide"),
     path("lots/", lots.lots, name="lots"),

@@ -140,6 +140,9 @@ DATE_FORMAT = "j M Y"
 # Photos; sent by views that ask who asks, never by the web server.
 MEDIA_ROOT = VAR_DIR / "media"
 
+# Whoever brings it reads the figures of the site; nobody does where it is not set.
+METRICS_TOKEN = os.environ.get("LEDGER_METRICS_TOKEN", "")
+
 # The digest is printed where no mail server is named.
 EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
 EMAIL_PORT = int(os.environ.get("EMAIL_PORT", "587"))
@@ -169,8 +172,14 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {
         "line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+        "json": {"()": "fleet.config.json_lines.JsonLines"},
     },
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "json" if os.environ.get("LEDGER_LOG", "") == "json" else "line",
+        }
+    },
     "loggers": {
         # What is refused, broken or not sent. No secret is ever logged: no password, no address
         # of a calendar.
@@ -189,6 +198,8 @@ DJANGO_TABLES2_TEMPLATE = "fleet/table.html"
 
 PLAIN_HTTP = DEBUG or _is_on("LEDGER_PLAIN_HTTP")
 SECURE_SSL_REDIRECT = not PLAIN_HTTP
+# A monitor asks the process itself, not the proxy before it.
+SECURE_REDIRECT_EXEMPT = [r"^health/$", r"^ready/$", r"^metrics/$"]
 SESSION_COOKIE_SECURE = not PLAIN_HTTP
 CSRF_COOKIE_SECURE = not PLAIN_HTTP
 SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600

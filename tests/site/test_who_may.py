@@ -340,6 +340,10 @@ POSTED = {
 # Of a sheet that waits for the person who sent it.
 OWN = {"sheet", "sheet-rehearsal", "throw-sheet-away"}
 OPEN = {
+    # What programs that watch the site ask: tests of their own.
+    "health",
+    "ready",
+    "metrics",
     "hide-first-steps",
     "own-password",
     "new-token",
