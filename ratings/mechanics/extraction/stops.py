@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from ratings.mechanics.extraction.job import Crane
 from ratings.mechanics.extraction.outcomes import Check, CheckKey
 from ratings.mechanics.extraction.rules import ExtractionPolicy
-from ratings.mechanics.extraction.supply import stop_stretch_in
+from ratings.mechanics.extraction.supply import is_stop_known
 from ratings.mechanics.extraction.unit import Unit
 
 # Those but the pads' own that a harder pull bears on. The centrifugal force is no limit of a
@@ -47,4 +47,4 @@ def stops_by_load(
     known = [each for each in slack if each is not None]
     if pull is None or pull.demand is None or not known or len(known) < len(slack):
         return False
-    return stop_stretch_in(unit, max(0.0, pull.demand + min(known))) is None
+    return not is_stop_known(unit, max(0.0, pull.demand + min(known)))

@@ -125,32 +125,52 @@ def stop_stretch_in(unit: Unit, pull_lbf: float) -> float | None:
     where it isn't known: a pad fitted has no rate, or the pull lies beyond what one was tested
     to. Raises ValueError for a pull below 0.
     """
-    usable, pull = unit.usable_travel_in, not_negative("pull_lbf", pull_lbf, "lbf")
-    if usable is None or unit.unknown_stiffness != "" or not unit.stiff_groups:
+    pull = not_negative("pull_lbf", pull_lbf, "lbf")
+    if not is_stop_known(unit, pull):
         return None
-    stiffer = 1.0
-    if unit.proof is not None:
-        freedom = unit.proof.degrees_of_freedom
-        factor = coverage_factor(unit.confidence, math.inf if freedom is None else freedom)
-        stiffer = max(1.0, unit.proof.ratio * (1.0 + factor * unit.proof.standard_share))
-
-    # Answers that rest on the first method told no stop: what they hold now is the second's.
-    most_pull_at = linepull.most_pull_at if unit.rating_format > 2 else format_2.most_pull_at
-
-    def reaches(stretch_in: float) -> bool:
-        most = most_pull_at(
-            unit.stiff_groups, stretch_in, unit.travel_uncertainty_in, unit.confidence
-        )
-        return most is None or stiffer * most >= pull
-
-    tested = min(group.tested_stretch_in for group in unit.stiff_groups)
-    low, high = 0.0, min(usable, tested)
-    if not reaches(high):
-        return math.inf if usable <= tested else None
+    low, high = 0.0, _farthest_known_in(unit)
+    if not _reaches(unit, high, pull):
+        return math.inf
     for _ in range(_HALVINGS):
         middle = (low + high) / 2.0
-        low, high = (low, middle) if reaches(middle) else (middle, high)
+        low, high = (low, middle) if _reaches(unit, middle, pull) else (middle, high)
     return low
+
+
+def is_stop_known(unit: Unit, pull_lbf: float) -> bool:
+    """Return whether it is known at which stretch to stop before a pull, if at any.
+
+    Raises ValueError for a pull below 0.
+    """
+    usable, pull = unit.usable_travel_in, not_negative("pull_lbf", pull_lbf, "lbf")
+    if usable is None or unit.unknown_stiffness != "" or not unit.stiff_groups:
+        return False
+    farthest = _farthest_known_in(unit)
+    return usable <= farthest or _reaches(unit, farthest, pull)
+
+
+def _farthest_known_in(unit: Unit) -> float:
+    """Return the farthest stretch in the usable travel that all pads fitted were tested to, in."""
+    return min(
+        known(unit.usable_travel_in), *(each.tested_stretch_in for each in unit.stiff_groups)
+    )
+
+
+def _reaches(unit: Unit, stretch_in: float, pull_lbf: float) -> bool:
+    """Return whether all pads together may carry a pull at a stretch already."""
+    # Answers that rest on the first method told no stop: what they hold now is the second's.
+    most_pull_at = linepull.most_pull_at if unit.rating_format > 2 else format_2.most_pull_at
+    most = most_pull_at(unit.stiff_groups, stretch_in, unit.travel_uncertainty_in, unit.confidence)
+    return most is None or _stiffer(unit) * most >= pull_lbf
+
+
+def _stiffer(unit: Unit) -> float:
+    """Return how many times stiffer than its pads a unit may be, by a proof pull; never below 1."""
+    if unit.proof is None:
+        return 1.0
+    freedom = unit.proof.degrees_of_freedom
+    factor = coverage_factor(unit.confidence, math.inf if freedom is None else freedom)
+    return max(1.0, unit.proof.ratio * (1.0 + factor * unit.proof.standard_share))
 
 
 def known(fact: float | None) -> float:
