@@ -10,7 +10,7 @@ from fleet.journal import tree
 from fleet.journal.sequence import KEPT_LEVELS, grown_to
 from fleet.journal.spelling import hash_of
 from fleet.models import Leaf, TreeNode, TreeSize
-from ratings.ledger.canonical import canonical_text, time_text
+from ratings.ledger.canonical import is_canonical, time_text
 from ratings.models import LedgerEntry, Seal
 from ratings.record.faults import Fault, Scope
 from ratings.record.seals import NO_SEAL, Head, NoSeal, read_seal
@@ -76,7 +76,7 @@ def _leaf_fault(
         return Fault(where, "its text does not give its hash")
     try:
         told = json.loads(document)
-        if canonical_text(told) != document:
+        if not is_canonical(document, told):
             return Fault(where, "its text is not canonical JSON")
         if (told["at"], told["model"], told["key"], told["what"]) != (
             time_text(at),
