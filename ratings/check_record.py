@@ -12,15 +12,17 @@ Of an archive it holds every file to the list of them, every record to the seal,
 last entry that the seal names, photos and papers to the records. A record left out of an archive
 shows by the ledger alone.
 
-Of a paper it holds to the proven ledger entries: the unit, the entry’s hash, line pull, working
-capacity, listed rating and standing, each by the entry of the very unit it is stated of; to what is
-attached to it, every figure it states. What it could not compare it names: all else on the pages is
-for the reader to compare with the records, or for the site, which knows each paper it gave out byte
-by byte (ledger check-paper FILE.pdf). Of a certificate it holds spring rate, tested stretch and
-whether it was approved to the proven rating of its lot.
+A paper names the seal before it. The seal made next, most often on the following day, lists it by
+the SHA-256 of its file: with that seal the paper is held byte by byte, with all that its pages
+show; without it nobody can say that nothing else on them was altered. Besides, it holds to the
+proven ledger entries: the unit, the entry’s hash, line pull, working capacity, listed rating and
+standing, each by the entry of the very unit it is stated of; to what is attached, every figure it
+states. Of a certificate it holds spring rate, tested stretch and whether it was approved to the
+proven rating of its lot. What it did not compare with the record it names.
 
-It says yes, or no and where, and ends with 0, or 1; with 2 where it can't tell: where a file can't
-be opened or read, or no seal was given to hold it to.
+It says yes, and ends with 0; no and where, with 1; that it can't tell all of it, with 2: where a
+file can't be opened or read, or the seal that would tell was not given; that it is true and no
+longer the last word, with 3: where a seal names a later entry of a unit.
 
 How it is done: a leaf's hash is SHA-256 of a zero byte and its text, a node's is SHA-256 of a one
 byte and the two hashes below it (RFC 9162, section 2.1). The same sums stand in the site's own
@@ -51,6 +53,7 @@ HEADER = re.compile(
 )
 CODE = re.compile(r"code ([0-9a-f]{64})\n?\Z")
 HEAD = re.compile(r"unit ([1-9][0-9]{0,9}) ([0-9a-f]{64}) ([^\n]*)\n")
+PAPERS = re.compile(r"papers (0|[1-9][0-9]{0,6})\n((?:paper [0-9a-f]{64} [0-9a-f]{64}\n)*)")
 
 
 # A file opened for reading bytes, Python’s own or one that is read like it.
@@ -63,6 +66,14 @@ class Unreadable(Exception):
 
 class Wrong(Exception):
     """What does not hold, and where."""
+
+
+class Doubt(str):
+    """What can't be told, and what would tell."""
+
+
+class Since(str):
+    """What came after what was checked."""
 
 
 def leaf_hash(data: bytes) -> bytes:
@@ -151,8 +162,18 @@ class Seal:
         self.number, self.made, self.size = int(header[1]), header[2], int(header[3])
         self.root, self.before = bytes.fromhex(header[4]), header[5]
         self.heads: list[tuple[int, str, str]] = []
+        # By SHA-256 of its file: that of what a paper states; None where the seal lists no papers.
+        self.papers: dict[str, str] | None = None
         at = header.end()
         while (code := CODE.match(text, at)) is None:
+            listed = PAPERS.match(text, at) if self.papers is None else None
+            if listed is not None:
+                lines = [line.split() for line in listed[2].splitlines()]
+                if len(lines) != int(listed[1]):
+                    raise Wrong(f"{name} says it lists {listed[1]} papers and lists {len(lines)}")
+                self.papers = {file: stated for _, file, stated in lines}
+                at = listed.end()
+                continue
             found = HEAD.match(text, at)
             if found is None:
                 raise Unreadable(f"{name} holds a line that no seal has")
@@ -176,6 +197,18 @@ def check_seals(seals: list[Seal]) -> list[str]:
         if newer.size < older.size or newer.made < older.made:
             raise Wrong(f"{newer} is the later and covers less, or was made before {older}")
     return [f"{seal} covers {seal.size} leaves" for seal in seals]
+
+
+def check_that_seals_follow(seals: list[Seal]) -> list[str]:
+    """Name seals of which nothing given shows that the older leads to the newer."""
+    return [
+        Doubt(
+            f"nothing given shows that {newer} came of {older}: give the seals between them, an "
+            "export of the journal, or a proof or paper made under the newer"
+        )
+        for older, newer in pairwise(seals)
+        if newer.number > older.number + 1
+    ]
 
 
 def check_export(
@@ -292,17 +325,20 @@ def check_proof(name: str, proof: dict[str, Any], seals: list[Seal]) -> list[str
             if root_by_inclusion(leaf, each["place"], own.size, path) != own.root:
                 raise Wrong(f"{name}: leaf {each['place']} is not in the journal of {own}")
             known = json.loads(each["document"])
-            told.append(
-                f"{name}: {known['model']} {known['key']}, {known['what']} "
-                f"{known['at'][:10]}, stands in {own}"
-            )
+            told.append(f"{name}: {record_words(known)} stands in {own}")
         older = {each["size"]: each for each in proof["older"]}
+        for seal in seals:
+            if seal.number == own.number and seal.hash != own.hash:
+                raise Wrong(f"{name}: its seal {own.number} is not {seal}: one was altered")
         matched = False
         for seal in seals:
             if seal.number == own.number:
-                if seal.hash != own.hash:
-                    raise Wrong(f"{name}: its seal {own.number} is not {seal}")
                 matched = True
+            elif seal.number == own.number + 1:
+                if seal.before != own.hash:
+                    raise Wrong(f"{name}: {seal} names another seal before it than {own}")
+                matched = True
+                told.append(f"{name}: {seal} names {own} as the one before it")
             elif seal.size in older:
                 path = [bytes.fromhex(step) for step in older[seal.size]["path"]]
                 if not is_consistent(seal.size, seal.root, own.size, own.root, path):
@@ -310,7 +346,7 @@ def check_proof(name: str, proof: dict[str, Any], seals: list[Seal]) -> list[str
                 matched = True
                 told.append(f"{name}: {own} holds all that {seal} covers, unchanged")
             elif seal.size > own.size and seal.number > own.number:
-                told.append(f"{name}: nothing in it shows what {seal} made of it since")
+                told.append(f"{name}: nothing in it shows what {seal} made of its records since")
             else:
                 raise Wrong(f"{name}: nothing in it leads from {seal} to {own}")
         if not matched:
@@ -320,6 +356,15 @@ def check_proof(name: str, proof: dict[str, Any], seals: list[Seal]) -> list[str
             f"{name} is no whole proof ({type(trouble).__name__}: {trouble})"
         ) from None
     return told
+
+
+def record_words(leaf: dict[str, Any]) -> str:
+    """Return which record a leaf tells of, and when it was written."""
+    what = f"{leaf['model']} {leaf['key']}"
+    if leaf["model"] == "ratings.ledgerentry" and leaf["row"]:
+        told = json.loads(leaf["row"]["document"])
+        what = f"entry {leaf['row']['sequence']} of {one_line(told['housing'])}"
+    return f"{what}, {leaf['what']} {leaf['at'][:10]},"
 
 
 STREAM = re.compile(
@@ -383,14 +428,40 @@ def words_of(streams: list[tuple[bytes, bytes]]) -> str:
     return " ".join(" ".join(shown).split())
 
 
-def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
-    """Hold a paper's proof to the seals, what it states to the proof, its pages to both."""
+def check_paper(name: str, data: bytes, seals: list[Seal], *, is_listed: bool = True) -> list[str]:
+    """Hold a paper's proof to the seals, what it states to the proof, its pages to both.
+
+    is_listed: whether it went out by itself, so that a seal lists its file.
+    """
     numbers = OBJECT.findall(data)
     if data.count(b"%%EOF") > 1 or len(set(numbers)) < len(numbers):
         raise Wrong(f"{name} was added to after it was given out: parts of it are given twice")
     streams = streams_of(data)
     proof = attached_to(name, streams, PROOF, "proof")
     stated = attached_to(name, streams, PAPER, "word of what it states")
+    told = []
+    if proof is not None:
+        if stated is None:
+            raise Wrong(f"{name} carries no word of what it states")
+        told += check_contents(name, json.loads(proof), json.loads(stated), streams, seals)
+    elif not is_listed:
+        raise Wrong(f"{name} carries no proof")
+    elif stated is not None:
+        check_pages(name, json.loads(stated), streams)
+        told.append(f"{name} carries no proof: nothing that it shows is compared with the record")
+    if is_listed:
+        told.append(check_listed(name, data, stated, seals))
+    return told
+
+
+def check_contents(
+    name: str,
+    proof: dict[str, Any],
+    stated: dict[str, Any],
+    streams: list[tuple[bytes, bytes]],
+    seals: list[Seal],
+) -> list[str]:
+    """Hold what is attached to a paper to the seals, and what it shows to what is attached."""
     told = check_proof(name, proof, seals)
     leaves = [json.loads(each["document"]) for each in proof["leaves"]]
     entries = [
@@ -416,7 +487,65 @@ def check_paper(name: str, data: bytes, seals: list[Seal]) -> list[str]:
     told += check_stated(name, stated, entries, rating, shown)
     if rating is None:
         check_headlines(name, entries, shown)
-    return told
+    return told + check_since(name, entries, seals)
+
+
+def check_since(name: str, entries: list[Entry], seals: list[Seal]) -> list[str]:
+    """Hold the last entry proven of each unit to those the seals name; say of which came later."""
+    last: dict[str, Entry] = {}
+    for entry in sorted(entries, key=lambda entry: entry.sequence):
+        last[entry.unit] = entry
+    later: dict[str, str] = {}
+    for seal in seals:
+        for sequence, digest, unit in seal.heads:
+            known = last.get(unit)
+            if known is None:
+                continue
+            if sequence == known.sequence and digest != known.hash:
+                raise Wrong(f"{name}: {seal} names another {known} than it proves")
+            if sequence > known.sequence:
+                later[unit] = f"{name} tells of {known}, and {seal} names entry {sequence}"
+    return [Since(f"{words}: ask what stands now") for words in later.values()]
+
+
+def check_listed(name: str, data: bytes, stated: bytes | None, seals: list[Seal]) -> str:
+    """Hold a paper byte by byte to the seal made next after it, which lists it.
+
+    stated: what is attached as what it states. Raises Wrong where it is not the file listed.
+    """
+    digest = sha256(data).hexdigest()
+    for seal in seals:
+        if digest in (seal.papers or {}):
+            return f"{name} was given out so, byte by byte: {seal} lists it"
+    if stated is None:
+        return Doubt(
+            f"{name} carries no word of what it states, and no seal given lists it: ask the site "
+            "by the code at its foot"
+        )
+    for seal in seals:
+        if sha256(stated).hexdigest() in (seal.papers or {}).values():
+            raise Wrong(
+                f"{name} was altered: {seal} lists a paper that states what is attached to this "
+                "one, and its file had other bytes"
+            )
+    try:
+        named = json.loads(stated)["seal"] or {"number": 0, "code": ""}
+        number = int(named["number"])
+    except (KeyError, TypeError, ValueError):
+        raise Wrong(f"{name}: its word of what it states is not whole") from None
+    for seal in seals:
+        if seal.number == number and seal.hash != named["code"]:
+            raise Wrong(f"{name}: the seal {number} that it names is not {seal}")
+        if seal.number == number + 1 and seal.papers is not None:
+            raise Wrong(
+                f"{name}: {seal} lists each paper that was given out since seal {number}, and not "
+                "this file: it was altered, or that site never gave it out"
+            )
+    return Doubt(
+        f"{name}: whether anything on its pages was altered shows by seal {number + 1}, which "
+        f"lists each paper given out after seal {number} and was not given: ask for it, or ask the "
+        "site by the code at the paper’s foot"
+    )
 
 
 def check_headlines(name: str, entries: list[Entry], shown: str) -> None:
@@ -444,8 +573,8 @@ def check_headlines(name: str, entries: list[Entry], shown: str) -> None:
 
 def attached_to(
     name: str, streams: list[tuple[bytes, bytes]], kind: str, what: str
-) -> dict[str, Any]:
-    """Return the one thing of a kind that is attached to a paper."""
+) -> bytes | None:
+    """Return the one thing of a kind that is attached to a paper, None where there is none."""
     found = []
     for about, text in streams:
         if b"EmbeddedFile" in about:
@@ -454,10 +583,10 @@ def attached_to(
             except (ValueError, RecursionError):
                 raise Wrong(f"{name}: what it carries can’t be read") from None
             if isinstance(told, dict) and told.get("kind") == kind:
-                found.append(told)
-    if len(found) != 1:
-        raise Wrong(f"{name} carries {'no' if not found else 'more than one'} {what}")
-    return found[0]
+                found.append(text)
+    if len(found) > 1:
+        raise Wrong(f"{name} carries more than one {what}")
+    return found[0] if found else None
 
 
 def check_pages(name: str, stated: dict[str, Any], streams: list[tuple[bytes, bytes]]) -> None:
@@ -494,7 +623,7 @@ def check_stated(
         beside = what if len(entries) > 1 and what.isascii() else ""
         if not words.isascii():
             not_compared.append(what)
-        elif "".join(f"{beside}{words}".split()).lower() not in bare:
+        elif not is_stated_shown(beside.lower(), words.lower(), bare):
             raise Wrong(f"{name}: it states “{what}: {words}”, and no page shows that")
         key, _, of = what.partition(", ")
         if what.lower() in of_rating:
@@ -523,6 +652,20 @@ def check_stated(
         f"{f'{others}; and ' if others else ''}whatever else its pages show"
     )
     return told
+
+
+def is_stated_shown(beside: str, words: str, bare: str) -> bool:
+    """Say whether pages show a figure, whole, or what its brackets hold in another place.
+
+    bare: what they show, with no space in it.
+    """
+    whole, _, held = (beside + words).partition(" (")
+    parts = (whole, held.removesuffix(")")) if held else (whole,)
+    if "".join((beside + words).split()) in bare:
+        return True
+    # Not as the end of a longer figure; each part has its unit of measure at its own end.
+    spelled = (re.escape("".join(part.split())) for part in parts)
+    return not beside and all(re.search(rf"(?<![\d,.]){part}", bare) for part in spelled)
 
 
 # What is said of a unit twice on a paper of its hire, the earlier first.
@@ -949,13 +1092,13 @@ def check_archive(name: str, opened: Opened, seals: list[Seal]) -> tuple[Archive
     ):
         if said not in known:
             raise Wrong(f"{name}: no record in it tells of the {what} “{str(said)[:80]}”")
-    told.append(check_chain(archive, proven))
+    told += check_chain(archive, proven, seals)
     told += check_files(archive, proven)
     return archive, told
 
 
-def check_chain(archive: Archive, proven: Proven) -> str:
-    """Hold the entries of a unit to each other, to their leaves, and to the head the seal names."""
+def check_chain(archive: Archive, proven: Proven, seals: list[Seal]) -> Iterator[str]:
+    """Hold the entries of a unit to each other, to their leaves, and to what the seals name."""
     name, before, number = archive.name, "0" * 64, 0
     for number, line in enumerate(archive.lines(CHAIN_FILE), start=1):
         text = line.removesuffix(b"\n")
@@ -977,7 +1120,28 @@ def check_chain(archive: Archive, proven: Proven) -> str:
             f"{name}: its chain ends with entry {number}, and {archive.seal} names entry "
             f"{wanted[0]} as the last of unit {proven.mark}: entries were left out, or altered"
         )
-    return f"{name}: {number} entries of unit {proven.mark} follow each other to the seal’s last"
+    yield f"{name}: {number} entries of unit {proven.mark} follow each other to the seal’s last"
+    newest = 0
+    for seal in seals:
+        if seal.size <= archive.seal.size:
+            newest = max(newest, seal.number)
+        for sequence, digest, unit in seal.heads:
+            if unit != " ".join(proven.mark.split()):
+                continue
+            if seal.size > archive.seal.size:
+                if sequence > number:
+                    yield Since(f"{name} ends with entry {number}, and {seal} names {sequence}")
+            elif proven.entries.get(sequence) != digest:
+                raise Wrong(
+                    f"{name}: entry {sequence} of unit {unit}, which {seal} names, is not in its "
+                    "chain: entries were left out, or altered"
+                )
+    if seals and archive.seal.hash not in {seal.hash for seal in seals}:
+        yield Doubt(
+            f"{name}: what came after seal {newest} is named by the archive’s own seal "
+            f"{archive.seal.number} alone, which whoever made it could write: ask the site for "
+            "that seal, or a later one"
+        )
 
 
 def check_files(archive: Archive, proven: Proven) -> Iterator[str]:
@@ -995,7 +1159,8 @@ def check_files(archive: Archive, proven: Proven) -> Iterator[str]:
         elif folder == "papers":
             data = archive.read(member)
             if b"EmbeddedFile" in data:
-                yield from check_paper(f"{name}, {member}", data, [archive.seal])
+                paper = f"{name}, {member}"
+                yield from check_paper(paper, data, [archive.seal], is_listed=False)
             else:
                 yield f"{name}: {member} carries no proof of its own: compare it with the records"
     left_out = set(archive.manifest["left_out"])
@@ -1048,6 +1213,8 @@ def check(files: list[tuple[str, bytes]]) -> list[str]:
             f"{files[0][0]} is a seal whole in itself, which anybody could write; give another "
             "seal, an export, a proof or a paper to hold it to"
         )
+    if not others:
+        told += check_that_seals_follow(seals)
     for name, data in others:
         if data.startswith(b"%PDF"):
             told += check_paper(name, data, seals)
@@ -1097,10 +1264,22 @@ def main(paths: list[str]) -> int:
     except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as trouble:
         print(f"No. A file is not as any site gives it out ({type(trouble).__name__}: {trouble}).")
         return 1
-    print("Yes. All of this holds together:")
-    for line in told:
+    doubts = [line for line in told if isinstance(line, Doubt)]
+    since = [line for line in told if isinstance(line, Since)]
+    if doubts:
+        print("Can’t tell all of it:")
+    elif since:
+        print("Yes, and it is no longer the last word:")
+    else:
+        print("Yes. All of this holds together:")
+    for line in [*doubts, *since]:
         print(f"- {line}.")
-    return 0
+    if doubts or since:
+        print("What holds:")
+    for line in told:
+        if not isinstance(line, Doubt | Since):
+            print(f"- {line}.")
+    return 2 if doubts else 3 if since else 0
 
 
 if __name__ == "__main__":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from fleet.journal import tree
@@ -11,11 +11,12 @@ from fleet.journal.sequence import KEPT_LEVELS, grown_to
 from fleet.journal.spelling import hash_of
 from fleet.models import Leaf, TreeNode, TreeSize
 from ratings.ledger.canonical import is_canonical, time_text
-from ratings.models import LedgerEntry, Seal
+from ratings.models import LedgerEntry, Paper, Seal
 from ratings.record.faults import Fault, Scope
-from ratings.record.seals import NO_SEAL, Head, NoSeal, read_seal
+from ratings.record.seals import NO_SEAL, Head, Listed, NoSeal, read_seal
 
 AT_ONCE = 2_000
+PAPERS_AT_ONCE = 500
 Node = tuple[int, int, bytes]
 OF_LEAF = ("recorded_at", "model", "row_key", "what", "document", "leaf_hash")
 
@@ -179,6 +180,7 @@ def look_at_seals(scope: Scope) -> Iterator[int | Fault]:
         # Of what an older seal names already it has been said whether it stands.
         yield from _hold_heads(where, [head for head in told.heads if head not in held])
         held.update(told.heads)
+        yield from _hold_papers(where, told.papers or ())
         texts[number] = told.hash
         yield 1
     for seal in scope.seals:
@@ -188,6 +190,21 @@ def look_at_seals(scope: Scope) -> Iterator[int | Fault]:
         elif texts[seal.number] != seal.hash:
             yield Fault(where, "the seal of this number kept here has another text")
         yield from _hold_heads(where, seal.heads)
+        yield from _hold_papers(where, seal.papers or ())
+
+
+def _hold_papers(where: str, papers: Sequence[Listed]) -> Iterator[Fault]:
+    """Hold the papers that stand on record as given out to those a seal lists."""
+    for start in range(0, len(papers), PAPERS_AT_ONCE):
+        some = papers[start : start + PAPERS_AT_ONCE]
+        kept = Paper.objects.filter(file_hash__in=[each.file_hash for each in some])
+        there = {Listed(*hashes) for hashes in kept.values_list("file_hash", "hash")}
+        for listed in some:
+            if listed not in there:
+                yield Fault(
+                    f"paper with the SHA-256 {listed.file_hash}",
+                    f"{where} lists it as given out, and no such paper is on record",
+                )
 
 
 def _hold_heads(where: str, heads: Iterable[Head]) -> Iterator[Fault]:

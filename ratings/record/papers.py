@@ -6,6 +6,7 @@ when a paper is printed and when somebody asks whether it still is so.
 
 from __future__ import annotations
 
+import json
 import secrets
 import uuid
 from collections.abc import Callable, Sequence
@@ -29,6 +30,7 @@ from fleet.quantities import capacity_words, listed_words, pull_words
 from fleet.roles import who_words
 from ratings.ledger.canonical import canonical_text, digest, time_text
 from ratings.models import LedgerEntry, Paper, Seal
+from ratings.record.seals import hold_sealing
 
 KIND = "Line-Pull Ledger paper"
 # Letters and digits that nobody takes for each other; four groups of four can't be guessed.
@@ -181,24 +183,27 @@ def give_out(
     now = stated or stated_of(kind, subject, system)
     if now is None:
         raise LookupError(f"nothing says what a paper of kind {kind} states")
-    code = new_code()
-    stamp = Stamp(code, url_of(code), now, is_of_its_day=kind not in _KINDS)
-    pages = make(stamp)
-    contents = contents_of(kind, system, now, by=who_words(by), made_at=clock.now())
-    document = document_of(contents, hashes_of_pages(pages))
-    whole = attached(pages, document, now.proven)
-    with transaction.atomic():
-        Paper.objects.create(
-            code=code,
-            kind=kind,
-            subject=subject,
-            document=document,
-            hash=digest(document),
-            file_hash=sha256(whole).hexdigest(),
-            submission_id=uuid.uuid4(),
-            recorded_by=by,
-        )
-    return whole
+    while True:
+        code = new_code()
+        stamp = Stamp(code, url_of(code), now, is_of_its_day=kind not in _KINDS)
+        contents = contents_of(kind, system, now, by=who_words(by), made_at=clock.now())
+        pages = make(stamp)
+        document = document_of(contents, hashes_of_pages(pages))
+        whole = attached(pages, document, now.proven)
+        with transaction.atomic():
+            # Else a seal was made meanwhile, and the next would not be the one after this paper's.
+            if _seal_words(hold_sealing()) == contents["seal"]:
+                Paper.objects.create(
+                    code=code,
+                    kind=kind,
+                    subject=subject,
+                    document=document,
+                    hash=digest(document),
+                    file_hash=sha256(whole).hexdigest(),
+                    submission_id=uuid.uuid4(),
+                    recorded_by=by,
+                )
+                return whole
 
 
 @dataclass(frozen=True)
@@ -254,7 +259,10 @@ def give_out_lasting(
             "submission_id": uuid.uuid4(),
             "recorded_by": by,
         }
-        paper, _ = Paper.objects.get_or_create(code=given, defaults=told)
+        with transaction.atomic():
+            if _seal_words(hold_sealing()) != json.loads(written.document)["seal"]:
+                continue
+            paper, _ = Paper.objects.get_or_create(code=given, defaults=told)
         if paper.file_hash == file_hash:
             return written
         is_again = True
@@ -303,8 +311,13 @@ def contents_of(
         "figures": [list(each) for each in stated.figures],
         "entries": [entry_contents(entry) for entry in stated.entries],
         "until": stated.until.isoformat() if stated.until else None,
-        "seal": None if seal is None else {"number": seal.number, "code": seal.hash},
+        "seal": _seal_words(seal),
     }
+
+
+def _seal_words(seal: Seal | None) -> dict[str, Any] | None:
+    """Return what names a seal to whoever reads what a paper states."""
+    return None if seal is None else {"number": seal.number, "code": seal.hash}
 
 
 def entry_contents(entry: LedgerEntry) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from fleet.dates import day_words
 from fleet.journal.sequence import give_places, root_of
 from fleet.models import Leaf, TreeSize
 from ratings.ledger.canonical import time_text
-from ratings.models import CurrentRating, LedgerEntry, Seal, Verification
+from ratings.models import CurrentRating, LedgerEntry, Paper, Seal, Verification
 
 TITLE = "Line-Pull Ledger seal"
 NO_SEAL = "0" * 64
@@ -51,9 +51,18 @@ class Head:
 
 
 @dataclass(frozen=True)
+class Listed:
+    """A paper that was given out since the seal before: SHA-256 of its file, of what it states."""
+
+    file_hash: str
+    hash: str
+
+
+@dataclass(frozen=True)
 class SealText:
     """What a seal's text says. before: the code of the seal before it, zeros of the first.
 
+    papers: those given out since the seal before; None of a seal from when none were listed.
     hash: its code, the SHA-256 of the lines above it.
     """
 
@@ -63,24 +72,28 @@ class SealText:
     root: str
     before: str
     heads: tuple[Head, ...]
+    papers: tuple[Listed, ...] | None
     hash: str
 
 
 def make_seal() -> Seal:
     """Seal the journal as it stands, or return the last seal where nothing came since.
 
-    Two at once make one after the other.
+    It lists the papers given out since the last: whoever has one of them in hand holds its file
+    to the seal made next. Two at once make one after the other.
     """
     give_places()
     with transaction.atomic():
-        size = TreeSize.objects.select_for_update().get_or_create(pk=1)[0].size
-        last = Seal.objects.order_by("-number").first()
+        last = hold_sealing()
+        # A paper may have been put on record while this waited.
+        size = give_places()
         if last is not None and _covers_all_but_itself(last, size):
             return last
         number = last.number + 1 if last else 1
         root = root_of(size).hex()
         at = clock.now()
         heads = _heads_within(size)
+        papers = _papers_within(last.size if last else 0, size)
         lines = [
             f"{TITLE} {number}",
             f"made {time_text(at)}",
@@ -88,6 +101,8 @@ def make_seal() -> Seal:
             f"root {root}",
             f"before {last.hash if last else NO_SEAL}",
             *(f"unit {sequence} {hash} {_one_line(mark)}" for sequence, hash, mark in heads),
+            f"papers {len(papers)}",
+            *(f"paper {file_hash} {hash}" for file_hash, hash in papers),
         ]
         told = "\n".join(lines) + "\n"
         code = _hash(told)
@@ -99,6 +114,26 @@ def make_seal() -> Seal:
             text=f"{told}code {code}\n",
             hash=code,
         )
+
+
+def hold_sealing() -> Seal | None:
+    """Let no seal be made until this transaction ends; return the last one, None before the first.
+
+    A paper that is put on record meanwhile is listed by the seal that comes next after this one.
+    """
+    TreeSize.objects.get_or_create(pk=1)
+    TreeSize.objects.select_for_update().get(pk=1)
+    return Seal.objects.order_by("-number").first()
+
+
+def _papers_within(start: int, end: int) -> list[tuple[str, str]]:
+    """Return the hashes of papers whose leaves lie between two sizes, as they were given out."""
+    leaves = Leaf.objects.filter(
+        model=Paper._meta.label_lower, place__gte=start, place__lt=end
+    ).exclude(what__in=(Leaf.What.CHANGED, Leaf.What.REMOVED))
+    keys = [int(key) for key in leaves.order_by("place").values_list("row_key", flat=True)]
+    papers = Paper.objects.only("file_hash", "hash").in_bulk(keys)
+    return [(papers[key].file_hash, papers[key].hash) for key in keys if key in papers]
 
 
 def _heads_within(size: int) -> list[tuple[int, str, str]]:
@@ -150,6 +185,7 @@ _HEADER = re.compile(
 )
 _CODE = re.compile(r"code ([0-9a-f]{64})\n?\Z")
 _HEAD = re.compile(r"unit ([1-9][0-9]{0,9}) ([0-9a-f]{64}) ([^\n]*)\n")
+_PAPERS = re.compile(r"papers (0|[1-9][0-9]{0,6})\n((?:paper [0-9a-f]{64} [0-9a-f]{64}\n)*)")
 
 
 def read_seal(text: str) -> SealText:
@@ -159,7 +195,16 @@ def read_seal(text: str) -> SealText:
     if header is None:
         raise NoSeal(f"it does not begin as a seal does, with “{TITLE}”, a number and four lines")
     heads, at = [], header.end()
+    papers: tuple[Listed, ...] | None = None
     while (code := _CODE.match(text, at)) is None:
+        listed = _PAPERS.match(text, at) if papers is None else None
+        if listed is not None:
+            lines = listed[2].splitlines()
+            if len(lines) != int(listed[1]):
+                raise NoSeal(f"it says that it lists {listed[1]} papers, and lists {len(lines)}")
+            papers = tuple(Listed(*line.split()[1:]) for line in lines)
+            at = listed.end()
+            continue
         found = _HEAD.match(text, at)
         if found is None:
             raise NoSeal(f"line {text.count(chr(10), 0, at) + 1} names no unit and its last entry")
@@ -174,5 +219,6 @@ def read_seal(text: str) -> SealText:
         root=header["root"],
         before=header["before"],
         heads=tuple(heads),
+        papers=papers,
         hash=code[1],
     )

@@ -99,7 +99,11 @@ def test_an_archive_holds_under_any_seal_of_its_site(
     entries = LedgerEntry.objects.filter(housing=unit.housing).count()
     for seal in seals:
         code, said = verdict(tmp_path, {"unit.zip": archive, "seal.txt": seal})
-        assert (code, said.splitlines()[0]) == (0, "Yes. All of this holds together:")
+        # Whoever makes an archive writes the seal in it: of what came later only that one tells.
+        is_own = seal == seals[-1]
+        begins = "Yes. All of this holds together:" if is_own else "Can’t tell all of it:"
+        assert (code, said.splitlines()[0]) == (0 if is_own else 2, begins)
+        assert is_own is not ("named by the archive’s own seal alone" in said)
         assert f"{entries} entries of unit {unit.housing.mark} follow each other" in said
         assert sha256(archive).hexdigest() in said
 
@@ -116,6 +120,53 @@ def test_a_pull_sheet_of_it_is_held_to_the_records() -> None:
     told = " ".join(check(made(unit, with_pull_sheet=True)))
     assert "papers/pull-sheet.pdf: not compared with the record: " in told
     assert "carries no proof of its own" not in told
+
+
+def cut_short(archive: bytes) -> bytes:
+    """An archive without its unit's last entry, under a seal that whoever cut it off wrote."""
+    with zipfile.ZipFile(BytesIO(archive)) as packed:
+        chain = packed.read("chain.jsonl").splitlines(keepends=True)
+        own = packed.read("seal.txt").decode()
+        unit = json.loads(packed.read("manifest.json"))["unit"]
+    last, before = (
+        f"unit {len(chain) - back} {sha256(line.rstrip()).hexdigest()} {unit}\n"
+        for back, line in enumerate((chain[-1], chain[-2]))
+    )
+    assert last in own
+    number = check_record.Seal("own", own).number + 1
+    body = own.rsplit("code ", 1)[0].replace(last, before)
+    body = body.replace(f"{check_record.SEAL} {number - 1}\n", f"{check_record.SEAL} {number}\n")
+    text = f"{body}code {sha256(body.encode()).hexdigest()}\n"
+    seal = check_record.Seal("forged", text)
+    digest = sha256(chain[-1].rstrip()).hexdigest().encode()
+
+    def left_out(line: bytes) -> bytes:
+        if b"ratings.ledgerentry" not in line or b'"hash":"' + digest not in line:
+            return line
+        root = check_record.leaf_hash(line[:-1]).hex()
+        return f'{{"leaves":1,"root":"{root}"}}\n'.encode()
+
+    return repacked(
+        archive,
+        {"seal": {"code": seal.hash, "made": seal.made, "number": number}},
+        seal=lambda _: text.encode(),
+        chain=lambda _: b"".join(chain[:-1]),
+        journal=lambda held: b"".join(map(left_out, held.splitlines(keepends=True))),
+        papers=None,
+    )
+
+
+def test_an_archive_that_leaves_out_an_entry_which_a_seal_given_names_is_refused(
+    archive: bytes, seals: list[bytes]
+) -> None:
+    forged = cut_short(archive)
+    given = [(f"seal-{number}.txt", seal) for number, seal in enumerate(seals)]
+    with pytest.raises(check_record.Wrong, match="entries were left out, or altered"):
+        check_record.check([("unit.zip", forged), *given])
+    # By an older seal alone it can't be told, and isn't called true.
+    told = check_record.check([("unit.zip", forged), given[0]])
+    [doubt] = [each for each in told if isinstance(each, check_record.Doubt)]
+    assert "named by the archive’s own seal 3 alone" in doubt
 
 
 def test_a_plain_zip_reader_sees_the_same_files(archive: bytes) -> None:
