@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -28,7 +29,7 @@ VALUES = st.recursive(
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(), inner, max_size=4),
     max_leaves=12,
 )
-SPELLINGS = {
+SPELLINGS: dict[str, Callable[[Any], str]] = {
     "RFC 8785": canonical_text,
     "Python's shortest": lambda value: json.dumps(
         value, sort_keys=True, separators=(",", ":"), ensure_ascii=False
