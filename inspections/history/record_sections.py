@@ -161,7 +161,7 @@ def _photos(photos: Iterable[Photo]) -> tuple[list[tuple[bytes, int, int, str]],
                 else f"THE FILE IS MISSING of photo {photo.pk} ({photo.held.file.name})."
             )
         else:
-            words = photo.caption or f"photo {photo.pk}"
+            words = photo.caption or f"photo {str(photo.pk)[:8]}"
             try:
                 shown.append((*_thumbnail(photo), words))
             except (OSError, ValueError, Image.DecompressionBombError):

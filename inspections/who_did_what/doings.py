@@ -228,7 +228,9 @@ class Telling:
                 continue
             if not whole and not only_changed and (own in CALLED or _is_reference(field)):
                 continue
-            if not whole and _is_unreadable(value):
+            # What a new record says no to is mostly what nobody thought of.
+            is_plain_no = value is False and not only_changed
+            if not whole and (is_plain_no or _is_unreadable(value)):
                 continue
             then = "" if before is None else self._words(field, before.get(name), whole)
             label = str(field.verbose_name) if field is not None else name
