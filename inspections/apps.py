@@ -13,4 +13,5 @@ class InspectionsConfig(AppConfig):
         from inspections.count import derived  # noqa: F401
 
         register("history", "inspections.history.runs")
+        register("register", "inspections.exchange.long_register")
         register("sheet", "inspections.sheets.long_work")

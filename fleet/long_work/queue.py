@@ -17,8 +17,10 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import DatabaseError, connection, transaction
+from django.http import HttpRequest
 from django.utils import timezone
 
+from fleet.journal.who import at_work
 from fleet.long_work.acts import act_of
 from fleet.models.long_work import SILENT, LongWork, LongWorker
 
@@ -44,7 +46,10 @@ def start(work: Callable[[], object]) -> None:
 
 
 def ask(what: str, arguments: dict[str, Any], *, by: User) -> LongWork:
-    """Have a long work done, once what is being recorded now is on record."""
+    """Have a long work done, once what is being recorded now is on record.
+
+    What does it finds its own key beside its arguments, as “work”.
+    """
     LongWork.objects.filter(ended_at__lt=timezone.now() - KEPT_FOR).delete()
     work = LongWork.objects.create(what=what, arguments=arguments, asked_by=by)
     transaction.on_commit(_see_that_it_is_begun)
@@ -121,8 +126,12 @@ def do(work: LongWork) -> None:
     # By a connection of its own: the one that works may see a single moment, or hold back its own.
     start(lambda: _tell_until(is_over, lambda: _tell(work, done)))
     trouble = ""
+    # Leaves of the journal name who asked for it, as if they had waited.
+    request = HttpRequest()
+    request.user = work.asked_by
     try:
-        act_of(work.what).do(work.arguments, add)
+        with at_work(request):
+            act_of(work.what).do({**work.arguments, "work": work.pk}, add)
     except Exception:
         # Whatever went wrong, the page must not wait for it for ever.
         logger.exception("%s not done", work)
@@ -136,7 +145,7 @@ def do(work: LongWork) -> None:
 def _end(work: LongWork, trouble: str) -> None:
     if trouble:
         try:
-            act_of(work.what).give_up(work.arguments, trouble)
+            act_of(work.what).give_up({**work.arguments, "work": work.pk}, trouble)
         except Exception:
             logger.exception("%s not given up in words", work)
     LongWork.objects.filter(pk=work.pk).update(

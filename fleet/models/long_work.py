@@ -26,6 +26,10 @@ class LongWork(models.Model):
     done = models.PositiveIntegerField(default=0, help_text="How far it is, in its own count.")
     ended_at = models.DateTimeField(null=True)
     trouble = models.CharField(max_length=300, blank=True)
+    result = models.JSONField(
+        default=dict, help_text="What came of it, where it has no other place."
+    )
+    is_told = models.BooleanField(default=False, help_text="Whether who asked was told of it.")
 
     class Meta:
         ordering = ["pk"]

@@ -1,29 +1,25 @@
 from __future__ import annotations
 
-import hashlib
-import json
 import logging
 from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.core.files.base import ContentFile
-from django.core.files.storage import default_storage
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.aside import NoRoom, is_full
 from fleet.cells import WORKBOOK
 from fleet.fields import PlainText, note_refusal
-from fleet.models import SuppressorHousing
-from fleet.numbers import Decimals
+from fleet.models import LongWork, SuppressorHousing
 from fleet.roles import manager_required, signed_in
+from inspections.exchange import long_register
 from inspections.exchange.incoming import Refused, Trial, try_register
 from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
 from inspections.exchange.reading import MOST_BYTES, BadFile, Lines, read_file
 from inspections.exchange.rows import parsed
-from inspections.exchange.taken import take_and_keep
 from ratings.models import LotRating, ProofPull
 
 
@@ -59,8 +55,6 @@ FORMATS = {
     ),
     "csv": (write_csvs, "application/zip", "zip"),
 }
-# What was tried waits here, by the person who tried it, until it is taken or tried again.
-WAITING = "imports/{}.json"
 
 
 def export(request: HttpRequest, form: str) -> HttpResponse:
@@ -78,17 +72,23 @@ def export(request: HttpRequest, form: str) -> HttpResponse:
 
 @manager_required
 def exchange(request: HttpRequest) -> HttpResponse:
-    """Try a register row by row, then take it whole."""
+    """Try a register row by row, then take it whole; a long one beside the page."""
+    by = signed_in(request)
+    work = long_register.work_of(by)
+    if work is not None and not work.is_over:
+        context = {"section": "due", "working": work.arguments, "began": work.asked_at}
+        return render(request, "exchange/working.html", context)
     if request.method == "POST" and "take" in request.POST:
         return _take(request)
+    if work is not None and request.method == "GET":
+        return _what_came_of(request, work)
     form = ImportForm(
         request.POST if request.method == "POST" else None,
         request.FILES if request.method == "POST" else None,
     )
     if request.method == "POST" and form.is_valid():
         try:
-            trial = try_register(parsed(form.lines), signed_in(request))
-            return _page(request, form, trial, _keep(request, form.lines))
+            return _try(request, form)
         except NoRoom as full:
             form.add_error(None, str(full))
         except OSError as trouble:
@@ -100,29 +100,62 @@ def exchange(request: HttpRequest) -> HttpResponse:
     return _page(request, form)
 
 
+def _try(request: HttpRequest, form: ImportForm) -> HttpResponse:
+    by = signed_in(request)
+    if long_register.is_long(form.lines):
+        long_register.begin(by, long_register.TRY, long_register.keep(by, form.lines), form.lines)
+        return redirect("exchange")
+    trial = try_register(parsed(form.lines), by)
+    return _page(request, form, trial, long_register.keep(by, form.lines))
+
+
 def _take(request: HttpRequest) -> HttpResponse:
-    kept = _kept(request)
-    if kept is None or _name_of(kept) != request.POST["take"]:
-        messages.error(request, "Another file was tried since, or none waits: try this one again.")
+    by, name = signed_in(request), request.POST["take"]
+    lines = long_register.waiting(by, name)
+    if lines is None:
+        messages.error(request, long_register.ANOTHER)
+        return redirect("exchange")
+    if long_register.is_long(lines):
+        long_register.begin(by, long_register.TAKE, name, lines)
         return redirect("exchange")
     try:
-        trial = take_and_keep(
-            name="Register",
-            rows=parsed(_lines(kept)),
-            by=signed_in(request),
-            place_of=lambda fate: f"{fate.table}, line {fate.line}",
-        )
+        trial = long_register.take(lines, by)
     except Refused as refused:
-        logger.warning("register of “%s” not taken: %s", request.user, refused)
-        note_refusal(str(refused))
-        messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
-        return _page(request, ImportForm(), refused.trial)
+        return _not_taken(request, refused.trial, str(refused))
     except NoRoom as full:
         note_refusal(str(full))
         messages.error(request, str(full))
         return redirect("exchange")
-    default_storage.delete(_place(request))
-    messages.success(request, f"{trial.news} row{' is' if trial.news == 1 else 's are'} recorded.")
+    return _is_taken(request, trial.news)
+
+
+def _what_came_of(request: HttpRequest, work: LongWork) -> HttpResponse:
+    """Tell what came of a long register: its trial until it is taken, all else once."""
+    result = work.result
+    trial = long_register.trial_of(result)
+    if trial is not None and not result.get("is_refused"):
+        return _page(request, ImportForm(), trial, work.arguments["name"])
+    long_register.told(work)
+    if trial is not None:
+        return _not_taken(request, trial, f"{len(trial.refused)} rows refused")
+    if "taken" in result:
+        answer = _is_taken(request, result["taken"])
+        is_polled = "HX-Request" in request.headers
+        return HttpResponseClientRedirect(answer["Location"]) if is_polled else answer
+    messages.error(request, result.get("trouble") or work.trouble)
+    return _page(request, ImportForm())
+
+
+def _not_taken(request: HttpRequest, trial: Trial, words: str) -> HttpResponse:
+    logger.warning("register of “%s” not taken: %s", request.user, words)
+    note_refusal(words)
+    messages.error(request, "A row can’t be taken any more, so nothing was: see below.")
+    return _page(request, ImportForm(), trial)
+
+
+def _is_taken(request: HttpRequest, news: int) -> HttpResponse:
+    long_register.throw_away(signed_in(request))
+    messages.success(request, f"{news} row{' is' if news == 1 else 's are'} recorded.")
     if LotRating.objects.waiting().exists():
         messages.warning(request, "Ratings drafted from bench tests wait here for a second person.")
         return redirect("lots")
@@ -141,33 +174,3 @@ def _page(
         "soft_units": len(ProofPull.objects.softness_by_housing(housings)),
     }
     return render(request, "exchange/exchange.html", context)
-
-
-def _place(request: HttpRequest) -> str:
-    return WAITING.format(signed_in(request).pk)
-
-
-def _keep(request: HttpRequest, lines: Lines) -> str:
-    """Let what is tried wait, and return a name for it: what is taken is what was looked at."""
-    kept = json.dumps(lines).encode("utf-8")
-    default_storage.delete(_place(request))
-    default_storage.save(_place(request), ContentFile(kept))
-    return _name_of(kept)
-
-
-def _name_of(kept: bytes) -> str:
-    return hashlib.sha256(kept).hexdigest()
-
-
-def _kept(request: HttpRequest) -> bytes | None:
-    if not default_storage.exists(_place(request)):
-        return None
-    with default_storage.open(_place(request)) as file:
-        return bytes(file.read())
-
-
-def _lines(kept: bytes) -> Lines:
-    return {
-        table: [(line, cells, Decimals(decimals)) for line, cells, decimals in rows]
-        for table, rows in json.loads(kept).items()
-    }
