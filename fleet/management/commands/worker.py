@@ -13,8 +13,8 @@ from fleet.long_work.queue import do_all_there_is, serve
 class Command(BaseCommand):
     help = (
         "Do long work as it comes: histories, sheets, registers. Several may run, on several "
-        "machines. Where none runs, the site does such work itself. Ends, once the work in hand is done, at "
-        "SIGTERM or Ctrl-C; killed, its work is taken up anew."
+        "machines. Where none runs, the site does such work itself. Ends, once the work in hand is "
+        "done, at SIGTERM or Ctrl-C; killed, its work is taken up anew."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
