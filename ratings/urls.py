@@ -65,6 +65,7 @@ urlpatterns = [
     path("ledger/<int:entry_id>/entry.json", record.entry_document, name="entry-document"),
     path("ledger/<int:entry_id>/proof.json", record.entry_proof, name="entry-proof"),
     path("paper/", paper_pages.ask, name="ask-paper"),
+    path("paper/file/", paper_pages.paper_file, name="paper-file"),
     path("paper/<slug:code>/", paper_pages.paper, name="paper"),
     path("surveillance/", surveillance.surveillance, name="surveillance"),
     path("lots/<int:lot_id>/bench-test/", bench.new_test, name="new-bench-test"),

@@ -80,6 +80,7 @@ class Paper(Recorded):
     file_hash = models.CharField(max_length=64, help_text="SHA-256 of the file as given out.")
 
     class Meta:
+        indexes = [models.Index(fields=["file_hash"], name="paper_by_its_file")]
         verbose_name = "paper given out"
         verbose_name_plural = "papers given out"
         ordering = ["-recorded_at", "-pk"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import re
 from dataclasses import dataclass, field
 from enum import IntEnum
 from hashlib import sha256
@@ -136,11 +137,35 @@ def _read(document: str) -> dict[str, Any]:
 def _forged(stated: dict[str, Any], reader: PdfReader) -> list[str]:
     """Say what differs of a paper whose attachment no paper given out here has."""
     return [
+        *_code_of_another(stated, reader),
         "no paper was given out here that states what is attached to this one "
         f"(“{stated['title'][:80]}”): what it states was altered, or it was not given out here "
         "by itself (one of an archive is checked with that, by check_record.py)",
         *_figures_not_shown(stated, reader),
         *_record_differs(stated),
+    ]
+
+
+# Code at the foot of each page.
+_CODE = re.compile(r"\b[A-Z2-9]{4}(?:-[A-Z2-9]{4}){3}\b")
+
+
+def _code_of_another(stated: dict[str, Any], reader: PdfReader) -> list[str]:
+    """Say what the paper stated that was given out under the code a forged one bears."""
+    text = " ".join(page.extract_text() for page in reader.pages[:1])
+    paper = Paper.objects.filter(code__in=_CODE.findall(text)).first()
+    if paper is None:
+        return []
+    given = dict(paper.contents["figures"])
+    now = dict(stated["figures"])
+    differing = [name for name in given.keys() | now.keys() if given.get(name) != now.get(name)]
+    told = "; ".join(
+        f"“{name}: {given.get(name, 'nothing')}”, and this one states {now.get(name, 'nothing')}"
+        for name in sorted(differing)[:3]
+    )
+    return [
+        f"it bears the code {paper.code}, of “{paper.contents['title'][:80]}”, which was given "
+        f"out stating {told or 'the same figures, and something else beside them'}"
     ]
 
 

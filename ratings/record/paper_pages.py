@@ -1,4 +1,4 @@
-"""What the code on a paper leads to: whether it is known, and still so, with no account.
+"""What the code on a paper, or its file, leads to: whether it is known, and still so, no account.
 
 It says nothing that the paper's reader has not in hand but whether it still is so, and how much
 was added since.
@@ -6,6 +6,7 @@ was added since.
 
 from __future__ import annotations
 
+from hashlib import sha256
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
@@ -13,7 +14,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_safe
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_POST, require_safe
 
 from fleet.throttle import at_most
 from ratings.models import Paper
@@ -22,6 +24,7 @@ from ratings.record.papers import read_code
 
 # Somebody with a pile of papers looks at a few a minute; a guess has no hope at any such rate.
 MOST_A_MINUTE = 30
+MOST_BYTES = 30_000_000
 
 
 def _too_many(request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
@@ -58,6 +61,33 @@ def paper(request: HttpRequest, code: str) -> HttpResponse:
     if found is None:
         return _said(request, typed=code[:40], is_unknown=True, status=404)
     return _said(request, now=paper_now(found))
+
+
+@csrf_exempt
+@login_not_required
+@never_cache
+@require_POST
+@at_most(MOST_A_MINUTE, refuse=_too_many)
+def paper_file(request: HttpRequest) -> HttpResponse:
+    """Say whether a file is, byte by byte, a paper that was given out here.
+
+    Nothing is kept of it and nothing in it is read, so nothing is to be guarded by a token; and
+    one that is larger than any paper is refused before it is taken.
+    """
+    if int(request.headers.get("Content-Length") or 0) > MOST_BYTES:
+        most_mb = MOST_BYTES // 1_000_000
+        words = f"The file is larger than {most_mb} MB, as no paper is: give the paper alone."
+        return _said(request, trouble=words, status=413)
+    sent = request.FILES.get("paper")
+    if sent is None:
+        return _said(request, trouble="No file came: choose the PDF of the paper.", status=400)
+    told = sha256()
+    for piece in sent.chunks():
+        told.update(piece)
+    found = Paper.objects.filter(file_hash=told.hexdigest()).first()
+    if found is None:
+        return _said(request, is_other_file=True, status=404)
+    return _said(request, now=paper_now(found), is_whole=True)
 
 
 def _said(request: HttpRequest, *, status: int = 200, **said: Any) -> HttpResponse:

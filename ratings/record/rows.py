@@ -98,7 +98,7 @@ def _may_change(model: type[Model], guard: AppendOnly) -> set[str]:
 
 def _became(known: dict[str, Any], row: dict[str, Any], names: set[str]) -> str:
     return "; ".join(
-        f"{name} was {_short(known[name])} and became {_short(row[name])}"
+        "{} was {} and became {}".format(name, *_apart(known[name], row[name]))
         for name in sorted(names)[:3]
     )
 
@@ -210,14 +210,21 @@ def _difference(document: str, now: dict[str, Any]) -> str:
     except (ValueError, KeyError, TypeError, AttributeError) as trouble:
         return f"its leaf can’t be read ({type(trouble).__name__}: {trouble})"
     return "; ".join(
-        f"{name} is {_short(now.get(name))} but the journal has {_short(then.get(name))}"
+        "{} is {} but the journal has {}".format(name, *_apart(now.get(name), then.get(name)))
         for name in differing[:3]
     )
 
 
-def _short(value: Any) -> str:
-    text = json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= 80 else f"{text[:79]}…"
+def _apart(value: Any, other: Any) -> tuple[str, str]:
+    """Return two values in words, of long ones what stands where they begin to differ."""
+    texts = [json.dumps(each, ensure_ascii=False) for each in (value, other)]
+    same = next((at for at, pair in enumerate(zip(*texts, strict=False)) if len({*pair}) > 1), 0)
+    start = max(0, same - 30) if max(map(len, texts)) > 80 else 0
+    one, two = (
+        f"{'…' if start else ''}{text[start : start + 79]}{'…' if len(text) > start + 79 else ''}"
+        for text in texts
+    )
+    return one, two
 
 
 def _rows(

@@ -357,6 +357,7 @@ OPEN = {
     "crew",
     "ask-paper",
     "paper",
+    "paper-file",
     "field",
     "field-manifest",
     "field-worker",

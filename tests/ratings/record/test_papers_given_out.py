@@ -8,11 +8,13 @@ from collections.abc import Callable
 from datetime import timedelta
 from io import BytesIO, StringIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 import zxingcpp
 from django.core.cache import cache
 from django.core.management import CommandError, call_command
+from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -23,6 +25,7 @@ from fleet.outages import take_out_of_service
 from ratings.models import LotRating, Paper
 from ratings.paper import check_file
 from ratings.paper.check_file import Unreadable, Verdict, check_paper
+from ratings.record import paper_pages
 from ratings.record.paper_pages import MOST_A_MINUTE
 from ratings.record.seals import make_seal
 from tests.builders import MONDAY, Unit, count, rated_unit
@@ -255,6 +258,33 @@ def test_a_code_is_typed_as_it_comes_and_one_not_known_is_said_to_be_none(unit: 
     assert Client().get("/paper/" + "A" * 300 + "/").status_code == 404
 
 
+def sent(paper: bytes, **more: Any) -> HttpResponse:
+    """What the open page says of a file."""
+    return Client().post(reverse("paper-file"), {"paper": BytesIO(paper)}, **more)
+
+
+def test_whoever_has_the_file_learns_without_an_account_whether_a_byte_was_altered(
+    unit: Unit,
+) -> None:
+    paper = printed(certificate(unit))
+    said = sent(paper)
+    assert "The file is, byte by byte, what was given out." in words(said)
+    assert "KNOWN, STILL SO" in words(said)
+    told = sent(paper + b" ")
+    assert told.status_code == 404
+    assert "No paper of these bytes was given out here." in words(told)
+
+
+def test_no_file_and_one_larger_than_any_paper_are_refused_in_words(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    nothing = Client().post(reverse("paper-file"))
+    assert (nothing.status_code, "No file came" in words(nothing)) == (400, True)
+    monkeypatch.setattr(paper_pages, "MOST_BYTES", 1_000_000)
+    large = sent(b"%PDF" + bytes(1_000_001))
+    assert (large.status_code, "larger than 1 MB" in words(large)) == (413, True)
+
+
 def test_its_page_is_not_to_be_found_by_guessing() -> None:
     url = reverse("paper", args=["AAAA-BBBB-CCCC-DDDD"])
     answers = [Client().get(url).status_code for _ in range(MOST_A_MINUTE + 1)]
@@ -275,8 +305,11 @@ def test_a_paper_whose_attachment_was_altered_is_found(unit: Unit) -> None:
     forged = restated(paper, b'"Line pull","24.0 tons', b'"Line pull","29.0 tons')
     found = check_paper(forged)
     assert found.verdict is Verdict.ALTERED
-    assert "what it states was altered, or it was not given out here" in found.faults[0]
-    assert "29.0 tons" in found.faults[1]
+    code = Paper.objects.latest("pk").code
+    assert found.faults[0].startswith(f"it bears the code {code}, of “")
+    assert "“Line pull: 24.0 tons (48,000 lbf)”, and this one states 29.0 tons" in found.faults[0]
+    assert "what it states was altered, or it was not given out here" in found.faults[1]
+    assert "29.0 tons" in found.faults[2]
     other = restated(paper, b'"hash":"', b'"hash":"0')
     faults = check_paper(other).faults
     assert any("no entry on record has that hash" in each for each in faults), faults
