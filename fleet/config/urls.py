@@ -10,7 +10,7 @@ handler404 = "fleet.views.not_found"
 handler500 = "fleet.unavailable.broken"
 
 urlpatterns = [
-    path("api/v1/", include("inspections.api.site")),
+    path("api/v1/", include("inspections.api.addresses")),
     path("", include("ratings.urls")),
     path("", include("inspections.urls")),
     path("", include("fleet.urls")),

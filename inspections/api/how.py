@@ -7,14 +7,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fleet import clock
 from fleet.models import Hammer, PadLot, SuppressorHousing
-from inspections.api.problems import TITLES
-from inspections.api.resources import RESOURCES, Resource
-from inspections.api.writing import ACTS, Act
 from ratings.models import Commitment, Gauge, Tape, TestStand
+
+if TYPE_CHECKING:
+    from inspections.api.resources import Resource
+    from inspections.api.writing import Act
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,11 @@ class Shown:
 
 def shown() -> Shown:
     """Return what the page speaks of, as it stands now."""
+    # Imported on need: the site must not wait for the interface at start.
+    from inspections.api.problems import TITLES
+    from inspections.api.resources import RESOURCES
+    from inspections.api.writing import ACTS
+
     models: dict[str, Any] = {
         "housing": SuppressorHousing,
         "hammer": Hammer,

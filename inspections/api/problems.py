@@ -51,6 +51,29 @@ class Problem(Schema):
     errors: list[FieldError] = Field(description="By field, where fields are to blame.")
 
 
+# In what is said of an operation, until its document is made: the library would make models of a
+# problem anew for each status of each operation.
+MAY_REFUSE = "x-may-refuse"
+
+
+def may_refuse(*statuses: int) -> dict[str, Any]:
+    """Return what says of an operation by which statuses it may refuse."""
+    return {MAY_REFUSE: statuses}
+
+
+def document_problems(operation: dict[str, Any], components: dict[str, Any]) -> None:
+    """Write into the document by which problems an operation may refuse, each of them said once."""
+    kept, schemas = components.setdefault("responses", {}), components["schemas"]
+    if "Problem" not in schemas:
+        made = Problem.model_json_schema(ref_template="#/components/schemas/{model}")
+        schemas.update(made.pop("$defs"))
+        schemas["Problem"] = made
+    content = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
+    for status in operation.pop(MAY_REFUSE):
+        kept.setdefault(str(status), {"description": TITLES[status], "content": content})
+        operation["responses"][status] = {"$ref": f"#/components/responses/{status}"}
+
+
 @dataclass(frozen=True)
 class Wrong:
     """What is wrong with one field: its path, what was given, and in words what would do."""

@@ -23,7 +23,7 @@ from fleet.fields import LARGEST_KEY
 from fleet.models import ApiScope
 from inspections.api.access import Token
 from inspections.api.moments import plain_day, zoned_moment
-from inspections.api.problems import Problem, Refused, Wrong
+from inspections.api.problems import Refused, Wrong, may_refuse
 from inspections.api.resources import RESOURCES, Resource
 from inspections.api.settled import has_made_key, settled
 
@@ -73,7 +73,7 @@ PAGING: dict[str, Any] = {
         Field("oldest", description="Which go first, by when they came on record."),
     ),
 }
-REFUSALS: dict[int, Any] = dict.fromkeys((400, 401, 403, 429), Problem)
+REFUSALS = (400, 401, 403, 429)
 
 
 def add_resource(resource: Resource) -> None:
@@ -102,7 +102,8 @@ def add_resource(resource: Resource) -> None:
     common: dict[str, Any] = {"auth": Token(ApiScope.READ), "tags": ["read"]}
     router.get(
         f"/{resource.name}",
-        response={200: page, **REFUSALS, 422: Problem, 503: Problem},
+        response={200: page},
+        openapi_extra=may_refuse(*REFUSALS, 422, 503),
         operation_id=f"list-{resource.name}",
         summary=resource.about,
         url_name=f"list-{resource.name}",
@@ -110,7 +111,8 @@ def add_resource(resource: Resource) -> None:
     )(listed)
     router.get(
         f"/{resource.name}/{{key}}",
-        response={200: resource.schema, **REFUSALS, 404: Problem},
+        response={200: resource.schema},
+        openapi_extra=may_refuse(*REFUSALS, 404),
         operation_id=f"read-{resource.name}",
         summary=f"One of: {resource.about}",
         url_name=f"read-{resource.name}",

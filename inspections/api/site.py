@@ -17,7 +17,6 @@ from django.utils.cache import (
     patch_vary_headers,
     set_response_etag,
 )
-from django.views.decorators.csrf import csrf_exempt
 from ninja import NinjaAPI
 from ninja.errors import HttpError
 from ninja.errors import ValidationError as NotAsked
@@ -27,11 +26,10 @@ from ninja.parser import Parser
 from fleet.fields import LARGEST_KEY, note_refusal
 from fleet.refusals import token_of
 from inspections.api.problems import (
-    MEDIA_TYPE,
-    TITLES,
     Refused,
     Wrong,
     at_path,
+    document_problems,
     problem_response,
 )
 from inspections.api.writing import router
@@ -161,12 +159,8 @@ ETAG = {"description": "Changes with what is told.", "schema": {"type": "string"
 
 def _complete(method: str, operation: dict[str, Any], components: dict[str, Any]) -> None:
     """Say once what many operations share: problems by their own media type, and headers."""
-    responses, kept = operation["responses"], components.setdefault("responses", {})
-    for status, response in responses.items():
-        if status >= 400:
-            content = {MEDIA_TYPE: response["content"]["application/json"]}
-            kept.setdefault(str(status), {"description": TITLES[status], "content": content})
-            responses[status] = {"$ref": f"#/components/responses/{status}"}
+    document_problems(operation, components)
+    responses = operation["responses"]
     if method == "get":
         components.setdefault("parameters", {})["IfNoneMatch"] = IF_NONE_MATCH
         operation["parameters"].append({"$ref": "#/components/parameters/IfNoneMatch"})
@@ -260,9 +254,8 @@ View = Callable[..., HttpResponse]
 
 
 def for_programs(view: View) -> View:
-    """Answer a program: no session and no form’s token asked, problems as problems, an ETag."""
+    """Answer a program: problems as problems, and an ETag."""
 
-    @csrf_exempt
     @wraps(view)
     def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         try:
@@ -282,7 +275,6 @@ def for_programs(view: View) -> View:
         patch_vary_headers(response, ["Authorization"])
         return response
 
-    answered.login_required = False  # type: ignore[attr-defined]
     return answered
 
 
@@ -298,5 +290,4 @@ def _addresses() -> list[Any]:
     return found
 
 
-app_name = "api"
 urlpatterns = _addresses()

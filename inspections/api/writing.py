@@ -37,7 +37,7 @@ from fleet.units import MODELS
 from inspections.api import bodies
 from inspections.api.access import Token
 from inspections.api.bench_sent import SYSTEM, record_sent_test
-from inspections.api.problems import Problem, Refused, Wrong, refused_fields
+from inspections.api.problems import Refused, Wrong, may_refuse, refused_fields
 from inspections.api.reading import refuse_unknown, router, sign_view
 from inspections.field.payload import BadPayload, read_payload
 from inspections.field.pulls import pull_words, read_pull, receive_pull
@@ -173,7 +173,7 @@ KEY_WORDS = (
     "A UUID made for what is recorded: the same request again, with the same key, is answered as "
     "the first time and records nothing."
 )
-REFUSALS: dict[int, Any] = dict.fromkeys((400, 401, 403, 409, 413, 415, 422, 429), Problem)
+REFUSALS = (400, 401, 403, 409, 413, 415, 422, 429)
 
 
 def add_act(act: Act) -> None:
@@ -191,7 +191,8 @@ def add_act(act: Act) -> None:
     router.post(
         f"/{act.name}",
         auth=Token(act.scope),
-        response={201: Recorded, **REFUSALS},
+        response={201: Recorded},
+        openapi_extra=may_refuse(*REFUSALS),
         operation_id=f"record-{act.name}",
         summary=act.body.__doc__,
         url_name=f"record-{act.name}",
@@ -240,7 +241,7 @@ def _record(act: Act, sent: dict[str, Any], write: ApiWrite) -> HttpResponse:
     write.answer = json.dumps(
         {
             "id": row.pk,
-            "url": reverse(f"api:read-{act.name}", kwargs={"key": row.pk}),
+            "url": f"{reverse('api:api-root')}{act.name}/{row.pk}",
             "page": _page_of(act, row),
             "words": words,
         },
