@@ -20,6 +20,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet import clock
+from fleet.characters import check_name
 from fleet.dates import day_words
 from fleet.models import ApiScope, ApiToken, ApiTokenEnd, ApiTokenUse, PersonChange
 from fleet.people.recording import role_of
@@ -94,9 +95,14 @@ def make_token(
 def _refuse_impossible(
     name: str, role: str, scopes: Collection[str], expires_on: date, by: User
 ) -> None:
-    errors = {}
+    errors: dict[str, str | list[str]] = {}
     if not name.strip():
         errors["name"] = "This is blank: say what uses the token."
+    try:
+        # It stands beside what was recorded by it, where two must never look the same.
+        check_name(name.strip())
+    except ValidationError as refusal:
+        errors["name"] = refusal.messages
     if role not in roles_within(role_of(by)):
         errors["role"] = (
             f"“{role[:40]}” is more than {who_words(by)} may do, or no role: choose another."

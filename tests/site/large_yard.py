@@ -46,6 +46,7 @@ from tests.builders import (
     received_pads,
 )
 from tests.factories import ManagerFactory, PowerPackFactory, YardFactory
+from tests.inspections.api.asking import token_of
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.job_builders import attached, commit, extraction_job, figured_unit, pull_done
 from tests.stand_builders import OFF, calibrate, check_stand
@@ -101,6 +102,7 @@ def fill_large_yard(many: int) -> LargeYard:
     _life_of(unit.housing, unit.manager, many)
     _lots_and_jobs(unit, job, many)
     copies(kept_plan(), many)
+    copies(token_of(unit.manager).token, many, token_hash=lambda n: f"{n:064x}")
     _files_of(job, many, unit.manager)
     rating = unit.lot.ratings.earliest("pk")
     test = unit.lot.bench_tests.earliest("pk")

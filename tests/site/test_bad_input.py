@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -26,6 +27,7 @@ from tests.factories import (
     YardFactory,
 )
 from tests.factories import TestStandFactory as StandFactory
+from tests.inspections.api.asking import program_of, token_of
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site.html_form import (
     Fields,
@@ -781,3 +783,75 @@ def test_readings_beyond_any_pad_are_refused_before_they_break_a_unit(
     fields |= {"gauge": str(GaugeFactory(span_psi=20_000.0).pk)}
     fields |= {"r-0-gauge_psi": "10000", "r-1-gauge_psi": "20000"}
     assert "no more than 1,000,000" in words(refused(manager_client, url, fields))
+
+
+TOKEN = {"name": "Cranes", "role": "dispatcher", "scopes": ["read"], "old": "line-pull-test"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "at", "said"),
+    [
+        ({"name": ""}, "name", "say what uses the token"),
+        ({"name": "x" * 50_000}, "name", "60 at the most"),
+        ({"name": "Cran\u200bes"}, "name", "a character nobody sees (U+200B"),
+        ({"name": "Cranes\0"}, "name", "characters"),
+        ({"role": "owner"}, "role", "not one of the available choices"),
+        ({"scopes": ["read", "everything"]}, "scopes", "not one of the available choices"),
+        ({"scopes": []}, "scopes", "Nothing is ticked"),
+        ({"expires_on": "yesterday"}, "expires_on", "This is not a day: give one such as"),
+        ({"expires_on": "0001-01-01"}, "expires_on", "won’t do: give a day from today on"),
+        ({"expires_on": "9999-12-31"}, "expires_on", "at the latest"),
+        ({"expires_on": "2026-02-30"}, "expires_on", "This is not a day: give one such as"),
+        ({"old": "x" * 100_000}, "old", "128 at the most"),
+        ({"submission_id": "9" * 5000}, "", "form id"),
+    ],
+)
+def test_a_token_that_cannot_be_is_answered_beside_its_field(
+    manager_client: Client, changes: Fields, at: str, said: str
+) -> None:
+    cache.clear()
+    url, day = reverse("new-token"), timezone.localdate().isoformat()
+    fields = opened(manager_client, url) | TOKEN | {"expires_on": day} | changes
+    response = refused(manager_client, url, fields)
+    assert said in (error_at(response, at) if at else words(response))
+
+
+@pytest.mark.parametrize("reason", ["", " ", "x" * 50_000, "\u200b"])
+def test_a_token_is_withdrawn_for_no_reason_that_cannot_be(
+    manager_client: Client, manager: Any, reason: str
+) -> None:
+    url = reverse("end-token", args=[token_of(manager).token.pk])
+    fields = opened(manager_client, url) | {"reason": reason}
+    assert error_at(refused(manager_client, url, fields), "reason")
+
+
+@pytest.mark.parametrize(
+    ("given", "status"),
+    [
+        (-3, 422),
+        (1e308, 422),
+        (10**400, 400),
+        ("five", 400),
+        ("5", 400),
+        (None, 400),
+        (True, 400),
+        ([5], 400),
+        ({"hours": 5}, 400),
+    ],
+)
+def test_a_number_a_program_sends_that_cannot_be_is_answered_by_its_field(
+    manager: Any, given: Any, status: int
+) -> None:
+    hammer, program = HammerFactory(), program_of(manager)
+    sent = {"sort": "hammer", "machine": hammer.pk, "read_at": timezone.now().isoformat()}
+    before = everything()
+    answer = program.post("hour-readings", sent | {"hours": given})
+    assert answer.status_code == status, answer.content
+    assert changed(before) <= {"fleet.ApiTokenUse"}
+    told = answer.json()
+    if given == 10**400:
+        assert "beyond any that is kept" in told["detail"]
+        return
+    (error,) = told["errors"]
+    assert error["field"].startswith("hours")
+    assert error["message"]

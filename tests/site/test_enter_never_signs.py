@@ -5,10 +5,15 @@ from __future__ import annotations
 from html.parser import HTMLParser
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
 from tests.builders import rated_unit
+from tests.factories import ManagerFactory, YardFactory
+from tests.inspections.api.asking import token_of
+from tests.inspections.field.sent import signed_in
+from tests.inspections.receiving.test_receiving import Sold, emptied, sold_unit
 
 pytestmark = pytest.mark.django_db
 
@@ -41,12 +46,16 @@ PAGES = {
     "policy": "",
     "new-pad-order": "",
     "retention-rule": "kind",
+    "new-token": "",
+    "end-token": "token",
 }
 
 
 @pytest.mark.parametrize("name", PAGES)
 def test_enter_signs_nothing(name: str) -> None:
-    unit, kinds = rated_unit(), {"kind": "inspection-photos"}
+    unit = rated_unit()
+    kinds: dict[str, object] = {"kind": "inspection-photos"}
+    kinds["token"] = token_of(unit.manager).token.pk
     client = Client()
     client.force_login(unit.manager)
     of = PAGES[name]
@@ -57,3 +66,19 @@ def test_enter_signs_nothing(name: str) -> None:
     assert first.found
     for button in first.found:
         assert "disabled" in button or button.get("name") == "show"
+
+
+def test_enter_takes_in_no_unit_that_came_from_another_site() -> None:
+    sold = Sold(sold_unit())
+    emptied()
+    client, yard = signed_in(ManagerFactory()), YardFactory()
+    page = reverse("receive-unit")
+    sent = SimpleUploadedFile("unit.zip", sold.archive, "application/zip")
+    client.post(page, {"act": "send", "file": sent, "seal": sold.seal})
+    form = client.get(page).context["arrival"]
+    fields = {name: str(form[name].value() or "") for name in form.fields}
+    tried = client.post(page, fields | {"act": "try", "yard": str(yard.pk)})
+    assert b'value="take"' in tried.content
+    first = FirstButtons()
+    first.feed(tried.content.decode())
+    assert [button.get("value") for button in first.found] == ["try", "send"]

@@ -105,6 +105,8 @@ def paths(yard: LargeYard) -> dict[str, str]:
         "hammers": reverse("set-up-hammers") + "?sort=-yard&page=2",
         "housings": reverse("set-up-housings") + "?sort=-design_travel_in",
         "people": reverse("people") + "?sort=-name",
+        "tokens of a person": reverse("person", args=[yard.manager.pk if yard.manager else 1])
+        + "?tokens-page=2&tokens-sort=expires_on",
         "labels": reverse("labels"),
         "labels narrowed": reverse("labels") + "?search=H-0",
         "stock take": reverse("stock-take"),

@@ -341,11 +341,17 @@ def test_an_archive_with_no_seal_from_outside_is_not_called_true(
 
 @settings(max_examples=60, deadline=None)
 @given(st.data())
-def test_any_flipped_byte_of_an_archive_is_caught(archive: bytes, data: st.DataObject) -> None:
+def test_any_flipped_byte_of_an_archive_is_caught_and_located(
+    archive: bytes, data: st.DataObject
+) -> None:
+    parts = check_record.parts_of("unit.zip", BytesIO(archive))
     held = bytearray(archive)
     place = data.draw(st.integers(0, len(held) - 1))
     held[place] ^= data.draw(st.integers(1, 255))
-    assert refusal(bytes(held))
+    said = refusal(bytes(held))
+    at = [name for name, part in parts.items() if 0 <= place - part.begins < part.size]
+    assert all(f"unit.zip: {name} was altered" in said for name in at)
+    assert "unit.zip" in said
 
 
 def test_an_entry_is_given_out_with_its_proof(unit: Unit, archive: bytes) -> None:

@@ -145,7 +145,13 @@ def test_files_that_are_none_of_these_are_refused_with_their_name() -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(st.data())
-def test_any_flipped_byte_of_journal_or_seal_is_caught(files: Files, data: st.DataObject) -> None:
+def test_any_flipped_byte_of_a_leaf_or_a_seal_is_caught_and_located(
+    files: Files, data: st.DataObject
+) -> None:
+    # What came after the last seal is told to be under none.
+    size = check_record.Seal("newer", files["newer.txt"].decode()).size
+    lines = files["journal.jsonl"].splitlines(keepends=True)
+    files = files | {"journal.jsonl": b"".join(lines[:size])}
     name = data.draw(st.sampled_from(["older.txt", "newer.txt", "journal.jsonl"]))
     held = bytearray(files[name])
     place = data.draw(st.integers(0, len(held) - 1))
@@ -154,7 +160,17 @@ def test_any_flipped_byte_of_journal_or_seal_is_caught(files: Files, data: st.Da
     told = [(each, bytes(held) if each == name else kept) for each, kept in given_out]
     with pytest.raises((check_record.Wrong, check_record.Unreadable)) as caught:
         check_record.check(told)
-    assert str(caught.value)
+    said = str(caught.value)
+    assert name in said
+    if name != "journal.jsonl" or isinstance(caught.value, check_record.Unreadable):
+        return
+    line = files[name].count(b"\n", 0, place) + 1
+    found = re.search(r"one of lines (\d+) to (\d+)|, line (\d+)", said)
+    assert found is not None
+    if found[3]:
+        assert int(found[3]) == line
+    else:
+        assert int(found[1]) <= line <= int(found[2])
 
 
 def test_an_export_is_the_leaves_as_they_were_hashed(files: Files) -> None:
