@@ -14,7 +14,6 @@ import pytest
 import zxingcpp
 from django.core.cache import cache
 from django.core.management import CommandError, call_command
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -258,9 +257,9 @@ def test_a_code_is_typed_as_it_comes_and_one_not_known_is_said_to_be_none(unit: 
     assert Client().get("/paper/" + "A" * 300 + "/").status_code == 404
 
 
-def sent(paper: bytes, **more: Any) -> HttpResponse:
+def sent(paper: bytes) -> Any:
     """What the open page says of a file."""
-    return Client().post(reverse("paper-file"), {"paper": BytesIO(paper)}, **more)
+    return Client().post(reverse("paper-file"), {"paper": BytesIO(paper)})
 
 
 def test_whoever_has_the_file_learns_without_an_account_whether_a_byte_was_altered(
