@@ -13,5 +13,6 @@ class InspectionsConfig(AppConfig):
         from inspections.count import derived  # noqa: F401
 
         register("history", "inspections.history.runs")
+        register("export", "inspections.exchange.long_export")
         register("register", "inspections.exchange.long_register")
         register("sheet", "inspections.sheets.long_work")

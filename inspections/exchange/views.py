@@ -5,19 +5,21 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.core.files.storage import default_storage
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
 from fleet.aside import NoRoom, is_full
-from fleet.cells import WORKBOOK
 from fleet.fields import PlainText, note_refusal
+from fleet.kept_files import NotKept
 from fleet.models import LongWork, SuppressorHousing
 from fleet.roles import manager_required, signed_in
-from inspections.exchange import long_register
+from inspections.exchange import long_export, long_register
 from inspections.exchange.incoming import Refused, Trial, try_register
-from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
+from inspections.exchange.long_export import FORMATS
+from inspections.exchange.outgoing import register_rows
 from inspections.exchange.reading import MOST_BYTES, BadFile, Lines, read_file
 from inspections.exchange.rows import parsed
 from ratings.models import LotRating, ProofPull
@@ -47,24 +49,33 @@ class ImportForm(PlainText, forms.Form):
 
 logger = logging.getLogger(__name__)
 
-FORMATS = {
-    "xlsx": (
-        write_workbook,
-        WORKBOOK,
-        "xlsx",
-    ),
-    "csv": (write_csvs, "application/zip", "zip"),
-}
-
 
 def export(request: HttpRequest, form: str) -> HttpResponse:
-    """Send the whole register."""
+    """Send the whole register; of a large yard, once it is written beside this page."""
     if form not in FORMATS:
         raise Http404("There is no such form of the register.")
+    by = signed_in(request)
+    work = long_export.work_of(by, form)
+    if request.method == "POST" or (work is None and long_export.is_long()):
+        if work is None or work.is_over:
+            long_export.begin(by, form)
+        return redirect("export", form)
     write, content_type, ending = FORMATS[form]
-    name = f"register-{timezone.localdate():%Y-%m-%d}.{ending}"
+    if work is None:
+        name = f"register-{timezone.localdate():%Y-%m-%d}.{ending}"
+        return _file(write(register_rows()), content_type, name)
+    if "file" in work.result and request.GET.get("file") == str(work.pk):
+        try:
+            with default_storage.open(work.result["file"]) as file:
+                return _file(file.read(), content_type, work.result["name"])
+        except OSError:
+            raise NotKept("It was written and is not there any more: write it anew.") from None
+    return render(request, "exchange/long_export.html", {"section": "due", "work": work})
+
+
+def _file(content: bytes, content_type: str, name: str) -> HttpResponse:
     return HttpResponse(
-        write(register_rows()),
+        content,
         content_type=content_type,
         headers={"Content-Disposition": f'attachment; filename="{name}"'},
     )

@@ -156,7 +156,7 @@ def test_a_command_does_what_waits_once(work: LongWork) -> None:
 
 
 def test_every_long_work_there_is_has_what_does_it_and_what_ends_it() -> None:
-    for what in ("history", "sheet", "register"):
+    for what in ("history", "sheet", "register", "export"):
         act = acts.act_of(what)
         assert callable(act.do)
         assert callable(act.give_up)
