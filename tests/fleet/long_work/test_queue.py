@@ -101,6 +101,8 @@ def test_one_that_fails_is_given_up_in_words_and_not_tried_again(
         (f"{socket.gethostname()}:{os.getpid()}:1", False, True),
         (queue.own_name(), True, False),
     ],
+    # The names hold the number of a process, which is another in each that runs tests.
+    ids=["nobody", "elsewhere", "elsewhere, silent", "here, gone", "here, at work"],
 )
 def test_it_is_taken_from_a_worker_that_died_and_from_no_other(
     work: LongWork, worker: str, silent: bool, is_taken: bool
