@@ -34,7 +34,11 @@ DAMAGED = (
 )
 
 
-class NoPicture(ValueError):
+class BadUpload(ValueError):
+    """A file that is not let in, in words for whoever sent it."""
+
+
+class NoPicture(BadUpload):
     """A file that isn't a picture we can keep, in words for whoever sent it."""
 
 
@@ -93,7 +97,8 @@ def _kept(opened: Image.Image, keep_place: bool) -> Picture:
         raise NoPicture("This picture is broken off or damaged: take it again.") from None
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     held = BytesIO()
-    # Only the pixels go in: whatever tags the file had stay behind.
+    # Only the pixels go in: whatever tags and words the file had stay behind.
+    upright.info.clear()
     upright.save(held, "JPEG", quality=QUALITY, exif=place)
     return Picture(held.getvalue(), upright.width, upright.height)
 

@@ -12,6 +12,8 @@ from typing import Any
 from fleet.cells import unguarded, written
 from fleet.csvtable import TextTable, as_text, is_filled, read_csv, with_header
 from fleet.numbers import Decimals
+from fleet.picture import BadUpload
+from fleet.uploads import Form, let_in
 from inspections.exchange.tables import BY_NAME
 
 MOST_BYTES = 20 * 1024 * 1024
@@ -21,6 +23,10 @@ MOST_ROWS = 200_000
 # Blank ones too, of which a few bytes can claim as many as a sheet may have.
 MOST_LINES = 1_048_576
 MOST_COLUMNS = 64
+# One after another, before what stands below them.
+MOST_BLANK = 65_536
+# Of a cell of a workbook, as many as one can hold: fewer bytes can claim more than a table needs.
+MOST_LETTERS = 32_767
 # What the libraries raise for a file that is damaged, locked, or none of theirs.
 UNREADABLE = (
     csv.Error,
@@ -56,8 +62,7 @@ def read_file(name: str, content: bytes) -> Lines:
 
     Raises BadFile.
     """
-    if len(content) > MOST_BYTES:
-        raise BadFile(f"This file is larger than {MOST_BYTES // 1024**2} MB: send it in parts.")
+    let_tables_in(content, MOST_BYTES, MOST_UNPACKED)
     try:
         return _tables(_sheets(name, content))
     except UnicodeDecodeError:
@@ -74,7 +79,6 @@ def _sheets(name: str, content: bytes) -> Iterator[Sheet]:
         yield _stem(name), read_csv(as_text(BytesIO(content)))
         return
     with zipfile.ZipFile(BytesIO(content)) as packed:
-        _refuse_bombs(packed)
         if "xl/workbook.xml" in packed.namelist():
             yield from _workbook(content)
             return
@@ -84,13 +88,12 @@ def _sheets(name: str, content: bytes) -> Iterator[Sheet]:
                     yield _stem(each), read_csv(as_text(file))
 
 
-def _refuse_bombs(packed: zipfile.ZipFile) -> None:
-    unpacked = sum(entry.file_size for entry in packed.infolist())
-    if unpacked > MOST_UNPACKED:
-        raise BadFile(
-            f"This file unpacks to {unpacked // 1024**2:,} MB: {MOST_UNPACKED // 1024**2} MB at "
-            "the most. Send it in parts."
-        )
+def let_tables_in(content: bytes, most_bytes: int, most_unpacked: int) -> None:
+    """Let a file of tables in by the gate of all files. Raises BadFile."""
+    try:
+        let_in(content, Form.TABLES, most_bytes=most_bytes, most_unpacked=most_unpacked)
+    except BadUpload as refusal:
+        raise BadFile(str(refusal)) from None
 
 
 def _workbook(content: bytes) -> Iterator[Sheet]:
@@ -111,8 +114,20 @@ def _cells(values: Any, formulas: Any) -> Iterator[list[str]]:
         sheet.reset_dimensions()
     rows = (sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True) for sheet in (values, formulas))
     for calculated, as_written in zip(*rows, strict=True):
+        if calculated.count(None) == len(calculated) == as_written.count(None):
+            # A few bytes can claim a million of them.
+            yield []
+            continue
         cells = zip(calculated, as_written, strict=True)
-        yield [written(_typed(formula) if value is None else value) for value, formula in cells]
+        yield [
+            written(_short(_typed(formula) if value is None else value)) for value, formula in cells
+        ]
+
+
+def _short(value: Any) -> Any:
+    if isinstance(value, str) and len(value) > MOST_LETTERS:
+        raise BadFile(f"A cell holds {len(value):,} characters: {MOST_LETTERS:,} at the most.")
+    return value
 
 
 def _typed(formula: Any) -> Any:
@@ -151,10 +166,17 @@ def _rows(name: str, table: TextTable) -> Iterator[Line]:
     ]
     if lacking:
         raise BadFile(f"Table {name} lacks the column {lacking[0]}: it can’t be read without.")
+    blank = 0
     for line, row in table.lines:
         if line > MOST_LINES:
             raise BadFile(f"Table {name} has more than {MOST_LINES:,} lines: send it in parts.")
-        if is_filled(row):
+        blank = 0 if is_filled(row) else blank + 1
+        if blank > MOST_BLANK:
+            raise BadFile(
+                f"Table {name} has more than {MOST_BLANK:,} blank lines up to line {line:,}: take "
+                "them away, and what stands far below the table."
+            )
+        if not blank:
             cells = zip(header, row, strict=False)
             yield (
                 line,

@@ -19,8 +19,8 @@ from fleet.dates import moment_words
 from fleet.models import PadLot
 from fleet.models.housing import Condition, Side
 from fleet.models.measured_fields import Measured
-from fleet.picture import read_picture
 from fleet.quantities import capacity_words, listed_words, pull_words
+from fleet.uploads import Form, let_in
 from inspections.models import ForeignCheck, ForeignCheckPhoto, RateFrom
 from ratings.ledger.canonical import canonical_text, digest
 from ratings.ledger.facts import lot_rate
@@ -169,7 +169,7 @@ def add_check_photo(
         return known
     if check.photos.count() >= MOST_PHOTOS:
         raise ValidationError({"photo": f"{MOST_PHOTOS} photos are here: no check takes more."})
-    picture = read_picture(sent)
+    picture = let_in(sent, Form.PICTURE)
     return ForeignCheckPhoto.objects.create(
         pk=photo_id,
         check_of=check,

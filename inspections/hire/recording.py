@@ -20,7 +20,7 @@ from fleet.models.housing import Side
 from fleet.models.retirable import refuse_out_of_use
 from fleet.numbers import quoted
 from fleet.outages import outages_of_unit
-from fleet.picture import read_picture
+from fleet.uploads import Form, let_in
 from inspections.models import HandOver, HandOverPhoto, Inspection, PadCount, PadReplacement
 from ratings.models import Commitment, LedgerEntry
 
@@ -211,7 +211,7 @@ def add_photo(
         return known
     if hand_over.photos.count() >= MOST_PHOTOS:
         raise ValidationError({"photo": f"{MOST_PHOTOS} photos are here: no hand-over takes more."})
-    picture = read_picture(sent)
+    picture = let_in(sent, Form.PICTURE)
     return HandOverPhoto.objects.create(
         pk=photo_id,
         hand_over=hand_over,

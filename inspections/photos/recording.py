@@ -11,7 +11,8 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import QuerySet
 
-from fleet.picture import NoPicture, read_picture
+from fleet.picture import NoPicture
+from fleet.uploads import Form, let_in
 from inspections.models import Photo, PhotoFile, PullPhoto, PullPhotoFile
 from inspections.photos.pieces import add_piece, drop, received, take_whole
 
@@ -67,7 +68,7 @@ def photo_named(photo_id: uuid.UUID, *, is_locked: bool = False) -> AnyPhoto:
 
 def keep_photo(photo: AnyPhoto, sent: bytes, by: User) -> None:
     """Keep the file of a photo. Raises NoPicture where it is none."""
-    picture = read_picture(sent, keep_place=settings.KEEP_PHOTO_PLACE)
+    picture = let_in(sent, Form.PICTURE, keep_place=settings.KEEP_PHOTO_PLACE)
     _files_of(photo).create(
         photo=photo,
         file=ContentFile(picture.content, name=f"{photo.pk}.jpg"),

@@ -71,11 +71,10 @@ class PullForm(SeenPullForm, SubmissionForm):
         label="Hook load read from", choices=SOURCES, widget=forms.RadioSelect
     )
     pulled_at = MomentField(label="Pulled at", initial=timezone.now)
-    photo = forms.ImageField(
+    photo = forms.FileField(
         label="Photo",
         required=False,
         help_text="JPEG, PNG or WebP, 12 MB at the most.",
-        error_messages={"invalid_image": "This file is no picture: send a JPEG, PNG or WebP."},
     )
     correction_reason = field_of(PullRecord, "correction_reason", required=False)
 

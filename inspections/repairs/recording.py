@@ -16,7 +16,7 @@ from django.db import transaction
 from fleet import clock
 from fleet.dates import day_words, moment_words
 from fleet.models.machine import column_of
-from fleet.picture import read_picture
+from fleet.uploads import Form, let_in
 from inspections.models import (
     Finding,
     RepairClosing,
@@ -159,7 +159,7 @@ def add_photo(
     _refuse_cancelled(locked)
     if locked.photos.count() >= MOST_PHOTOS:
         raise ValidationError({"photo": f"{MOST_PHOTOS} photos are here: no order takes more."})
-    picture = read_picture(sent)
+    picture = let_in(sent, Form.PICTURE)
     return RepairPhoto.objects.create(
         pk=photo_id,
         order=locked,

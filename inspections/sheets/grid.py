@@ -19,7 +19,7 @@ from typing import Any
 
 from fleet.cells import unguarded
 from fleet.numbers import Decimals
-from inspections.exchange.reading import UNREADABLE, BadFile
+from inspections.exchange.reading import UNREADABLE, BadFile, let_tables_in
 
 MOST_BYTES = 8 * 1024 * 1024
 MOST_UNPACKED = 80 * 1024 * 1024
@@ -65,11 +65,6 @@ def read_grids(name: str, content: bytes) -> list[Grid]:
     """Return the sheets of a file. Raises BadFile."""
     if not content.strip():
         raise BadFile("This file is empty: send one that holds a table.")
-    if len(content) > MOST_BYTES:
-        raise BadFile(
-            f"This file has {len(content) / 1024**2:.0f} MB: {MOST_BYTES // 1024**2} MB at the "
-            "most. Send it in parts, without pictures."
-        )
     if content.startswith(PICTURES):
         raise BadFile("This is a picture: send the table itself, as XLSX, CSV or pasted cells.")
     if content.startswith(b"%PDF"):
@@ -79,6 +74,7 @@ def read_grids(name: str, content: bytes) -> list[Grid]:
             "This workbook is locked with a password, or of the old XLS kind: save it as XLSX "
             "without a password, and send that."
         )
+    let_tables_in(content, MOST_BYTES, MOST_UNPACKED)
     try:
         grids = _workbook(content) if content.startswith(b"PK") else [_csv(name, content)]
     except UNREADABLE:
@@ -173,12 +169,6 @@ def _workbook(content: bytes) -> list[Grid]:
 
     with zipfile.ZipFile(BytesIO(content)) as packed:
         names = packed.namelist()
-        unpacked = sum(entry.file_size for entry in packed.infolist())
-        if unpacked > MOST_UNPACKED:
-            raise BadFile(
-                f"This file unpacks to {unpacked // 1024**2:,} MB: {MOST_UNPACKED // 1024**2} MB "
-                "at the most. Send it in parts."
-            )
         if "xl/workbook.xml" not in names:
             kind = "an OpenDocument table" if "content.xml" in names else "no workbook"
             raise BadFile(f"This is {kind}: save it as XLSX or CSV, and send that.")
@@ -264,6 +254,8 @@ def _fill_merged(grid: Grid, part: bytes) -> None:
     # Imported on need: the site must not wait for the workbook library at start.
     from openpyxl.utils.cell import range_boundaries
 
+    # Merged cells never lie over one another: together they are no more than the sheet.
+    left_to_cover = len(grid.rows) * MOST_COLUMNS
     for place, found in enumerate(MERGED.finditer(part)):
         if place >= MOST_MERGED:
             return
@@ -271,6 +263,11 @@ def _fill_merged(grid: Grid, part: bytes) -> None:
         rows = grid.rows[top - 1 : bottom]
         if not rows or len(rows[0]) < left:
             continue
+        left_to_cover -= len(rows) * (min(right, MOST_COLUMNS) - left + 1)
+        if left_to_cover < 0:
+            raise BadFile(
+                f"Merged cells of sheet “{grid.name[:40]}” lie over one another: save it again."
+            )
         value = rows[0][left - 1]
         if value is None:
             continue

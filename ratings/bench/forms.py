@@ -13,8 +13,9 @@ from fleet.fields import FactForm, InstrumentField, MeasuredForm, MomentField, f
 from fleet.models import SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
 from fleet.numbers import quoted
+from fleet.picture import NoPicture
 from ratings.bench.comparison import refuse_copies
-from ratings.bench.recording import TestSetUp
+from ratings.bench.recording import TestSetUp, kept_photo
 from ratings.bench.reduction import Reduction, reduce_test
 from ratings.bench.tested_pads import PadError, TestedPad, check_pads
 from ratings.mechanics.bench import Branch, CycleReading, ReadingError
@@ -56,8 +57,12 @@ class BenchTestForm(ReadAgainForm, FactForm):
         label="Pressure acts on", choices=CYLINDER_END_CHOICES, error_messages=NO_CYLINDER_END
     )
     tested_at = MomentField(label="Tested at", initial=timezone.now)
-    photo = forms.ImageField(
-        label="Photo of the set-up", required=False, help_text="JPEG or PNG, 10 MB at the most."
+    photo = forms.FileField(
+        label="Photo of the set-up",
+        required=False,
+        widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+        help_text="JPEG, PNG or WebP, 10 MB at the most. It is made smaller, and what it tells of "
+        "where it was taken is left out.",
     )
     note = forms.CharField(
         label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}), max_length=2000
@@ -94,6 +99,10 @@ class BenchTestForm(ReadAgainForm, FactForm):
         photo = self.cleaned_data["photo"]
         if photo and photo.size > MOST_PHOTO_BYTES:
             raise forms.ValidationError("This is larger than 10 MB: send a smaller picture.")
+        try:
+            kept_photo(photo)
+        except NoPicture as refusal:
+            raise forms.ValidationError(str(refusal)) from None
         return photo
 
     def clean(self) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
@@ -20,6 +21,7 @@ from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
 from fleet.quantities import Measured, Quantity
+from fleet.uploads import Form, let_in
 from ratings.bench.comparison import refuse_copies
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.tested_pads import TestedPad, check_pads, pads_of, record_pads, told_pads
@@ -281,6 +283,7 @@ def record_bench_test(
     set_up.stand.refuse_rod_end_without_rod(set_up.end)
     test = unsaved_test(lot, set_up)
     test.submission_id, test.recorded_by, test.corrects = submission_id, by, corrects
+    test.photo = kept_photo(set_up.photo)
     check_pads(set_up.pads, set_up.pads_in_test)
     reduction = reduce_test(test, readings, linearity_limit_pct=100.0)
     refuse_copies(test, readings)
@@ -336,6 +339,15 @@ def _post_doubt(housings: list[SuppressorHousing], test: BenchTest, by: User) ->
         occurred_at=clock.now(),
         by=by,
     )
+
+
+def kept_photo(sent: Any) -> ContentFile[bytes] | None:
+    """Return a photo as it is kept, None for none. Raises NoPicture where it is no picture."""
+    if not sent:
+        return None
+    sent.seek(0)
+    made = let_in(sent.read(), Form.PICTURE)
+    return ContentFile(made.content, name=f"{uuid.uuid4()}.jpg")
 
 
 def unsaved_test(lot: PadLot, set_up: TestSetUp) -> BenchTest:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.context import system_of
@@ -14,6 +14,7 @@ from fleet.models import PadLot
 from fleet.numbers import NotANumber, read_number
 from fleet.quantities import Quantity
 from fleet.roles import manager_required, signed_in
+from fleet.uploads import JPEG, picture_anew
 from ratings.bench.comparison import LotTests
 from ratings.bench.forms import (
     MOST_READINGS,
@@ -148,12 +149,19 @@ def test(request: HttpRequest, test_id: int) -> HttpResponse:
     )
 
 
-def photo(request: HttpRequest, test_id: int) -> FileResponse:
-    """Send the photo of a test's set-up; there is no other way to it."""
+def photo(request: HttpRequest, test_id: int) -> HttpResponse:
+    """Send the photo of a test's set-up; there is no other way to it.
+
+    One kept before photos were made anew is so as it is sent; what is no picture is never shown.
+    """
     found = get_object_or_404(BenchTest.objects.exclude(photo=""), pk=test_id)
     if not found.photo:
         raise NotKept("No photo was kept of this test.")
-    return FileResponse(open_kept(found.photo))
+    with open_kept(found.photo) as opened:
+        made = picture_anew(opened.read())
+    if made is None:
+        raise NotKept("What was kept of this test’s photo is no picture.")
+    return HttpResponse(made, content_type=JPEG)
 
 
 def _linearity_limit_pct() -> float:

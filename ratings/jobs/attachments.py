@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
 import uuid
-from dataclasses import dataclass
-from io import BytesIO
 from typing import Any, ClassVar
 
 from django import forms
@@ -16,63 +13,29 @@ from django.db import transaction
 from django.db.models import TextChoices
 
 from fleet.fields import FactForm
-from fleet.picture import MOST_BYTES, NoPicture, read_picture
+from fleet.picture import MOST_BYTES, BadUpload
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, TemplateColumn
+from fleet.uploads import JPEG, PDF, Form, Upload, let_in
 from ratings.models import AttachmentKind, AttachmentWithdrawal, ExtractionJob, JobAttachment
 
 MOST_OF_A_JOB = 100
-PDF = "application/pdf"
-JPEG = "image/jpeg"
 SUFFIXES = {PDF: "pdf", JPEG: "jpg"}
 FORMATS = ("JPEG", "PNG")
 TOO_LARGE = f"This file is larger than {MOST_BYTES // 1024**2} MB: send a smaller one."
 
 
-@dataclass(frozen=True)
-class Sheet:
-    """A file as it is kept."""
-
-    content: bytes
-    content_type: str
-
-    @property
-    def sha256(self) -> str:
-        return hashlib.sha256(self.content).hexdigest()
-
-
-def read_file(sent: bytes) -> Sheet:
+def read_file(sent: bytes) -> Upload:
     """Return a sent file as it is kept: a PDF as it came, a picture made anew without its tags.
 
     What it is says its content, never its name. Raises ValidationError for anything else.
     """
-    if len(sent) > MOST_BYTES:
-        raise ValidationError(TOO_LARGE)
-    if sent.startswith(b"%PDF-"):
-        _check_pdf(sent)
-        return Sheet(sent, PDF)
     try:
-        return Sheet(read_picture(sent, formats=FORMATS).content, JPEG)
-    except NoPicture as refusal:
+        return let_in(sent, Form.PDF, Form.PICTURE, pictures=FORMATS)
+    except BadUpload as refusal:
         said = str(refusal)
         if "is no picture" in said:
             said = "This file is none of these: send a PDF, a JPEG or a PNG."
         raise ValidationError(said) from None
-
-
-def _check_pdf(sent: bytes) -> None:
-    # Imported on need: the site must not wait for the PDF library at start.
-    from pypdf import PdfReader
-    from pypdf.errors import PyPdfError
-
-    try:
-        reader = PdfReader(BytesIO(sent))
-        if reader.is_encrypted:
-            raise ValidationError("This PDF is locked with a password: send it without.")
-        pages = len(reader.pages)
-    except (PyPdfError, ValueError, KeyError, TypeError, RecursionError, OSError):
-        pages = 0
-    if not pages:
-        raise ValidationError("This PDF is broken off or damaged: save it anew and send that.")
 
 
 @transaction.atomic

@@ -12,8 +12,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.kept_files import open_kept
 from fleet.roles import PLAN, planner_required, signed_in
 from fleet.tables import records_page, table_of
+from fleet.uploads import JPEG
 from ratings.jobs.attachments import (
-    JPEG,
     AttachmentForm,
     AttachmentTable,
     WithdrawalForm,

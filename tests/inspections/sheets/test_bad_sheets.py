@@ -25,7 +25,7 @@ from tests.inspections.sheets.sheet_makers import workbook
         (b"\xd0\xcf\x11\xe0" + bytes(600), "locked with a password, or of the old XLS kind"),
         (b"PK\x03\x04 torn in two", "is damaged"),
         (b"a,b\x00c\n1,2\n", "is no table"),
-        (b"x" * (8 * 1024 * 1024 + 1), "8 MB at the most"),
+        (b"x" * (8 * 1024 * 1024 + 1), "larger than 8 MB"),
         (b'"' + b"y" * 5000 + b'",2\n', "A cell holds 5,000 characters"),
     ],
 )

@@ -305,7 +305,7 @@ def test_a_photo_is_kept_and_sent_to_whoever_is_signed_in(
     manager_client: Client, auditor_client: Client
 ) -> None:
     lot = PadLotFactory()
-    sent, taken = picture(), picture().read()
+    sent = picture()
     assert (
         manager_client.post(url_of(lot), filled(manager_client, lot, photo=sent)).status_code == 302
     )
@@ -314,8 +314,8 @@ def test_a_photo_is_kept_and_sent_to_whoever_is_signed_in(
     page = auditor_client.get(reverse("bench-test", args=[test.pk])).content.decode()
     assert f'href="{url}"' in page
     response = auditor_client.get(url)
-    assert response["Content-Type"] == "image/png"
-    assert response.getvalue() == taken
+    assert response["Content-Type"] == "image/jpeg"
+    assert response.content.startswith(b"\xff\xd8\xff")
     assert Client().get(url)["Location"].startswith(reverse("sign-in"))
     assert auditor_client.get(f"/media/{test.photo.name}").status_code == 404
 
@@ -325,16 +325,14 @@ def test_a_photo_is_kept_and_sent_to_whoever_is_signed_in(
     [
         ("set-up.png", b"no picture at all"),
         ("set-up.svg", b'<svg xmlns="http://www.w3.org/2000/svg"><script>1</script></svg>'),
-        ("set-up.html", None),
         ("set-up.png", b""),
     ],
 )
 def test_what_is_no_photo_is_refused_beside_its_field(
-    manager_client: Client, name: str, content: bytes | None
+    manager_client: Client, name: str, content: bytes
 ) -> None:
     lot = PadLotFactory()
-    given = picture().read() if content is None else content
-    photo = SimpleUploadedFile(name, given, "image/png")
+    photo = SimpleUploadedFile(name, content, "image/png")
     response = kept(manager_client, lot, filled(manager_client, lot, photo=photo))
     assert error_at(response, "photo")
 

@@ -1,0 +1,223 @@
+"""The one gate through which every file comes in that somebody sends.
+
+What a file is says its content, never its name. Size, dots, parts and depth are bounded before
+anything is unpacked or decoded. A picture is made anew, so that neither tags, nor where it was
+taken, nor what hides behind its end comes along; a PDF stays as it came and is only ever given out
+to be saved. An archive of another site is held to its seal in place, and unpacks nothing
+(`ratings.check_record`).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import zipfile
+from dataclasses import dataclass
+from enum import Enum
+from io import BytesIO
+from typing import IO, Any
+from xml.parsers import expat
+
+from fleet.picture import FORMATS, MOST_BYTES, BadUpload, NoPicture, read_picture
+
+JPEG, PDF = "image/jpeg", "application/pdf"
+# A workbook of a large yard has some dozens; each costs work before any of it is read.
+MOST_PARTS = 5_000
+MOST_UNPACKED = 200 * 1024**2
+# Sheets that repeat themselves pack to a hundredth; zeros to a thousandth.
+MOST_SWELLING = 400
+SWELLS_FROM = 4 * 1024**2
+MOST_DEPTH = 60
+MOST_CELLS_SAID = 100_000_000
+MOST_SHEETS = 250
+CHUNK = 256 * 1024
+SPAN = re.compile(r"[A-Z]{1,3}\d{1,7}:([A-Z]{1,3})(\d{1,7})", re.ASCII)
+
+
+class Form(Enum):
+    """What a file may be."""
+
+    PICTURE = "a picture"
+    PDF = "a PDF"
+    # A workbook, tables packed together, or text parted into cells.
+    TABLES = "tables"
+
+
+@dataclass(frozen=True)
+class Upload:
+    """A file as it may be kept, or read on. width, height: of a picture, in dots."""
+
+    form: Form
+    content: bytes
+    width: int = 0
+    height: int = 0
+
+    @property
+    def sha256(self) -> str:
+        return hashlib.sha256(self.content).hexdigest()
+
+    @property
+    def content_type(self) -> str:
+        return {Form.PICTURE: JPEG, Form.PDF: PDF}[self.form]
+
+
+def let_in(
+    sent: bytes,
+    *taken: Form,
+    most_bytes: int = MOST_BYTES,
+    most_unpacked: int = MOST_UNPACKED,
+    pictures: tuple[str, ...] = FORMATS,
+    keep_place: bool = False,
+) -> Upload:
+    """Return a sent file as it may be kept, where it is what is taken here.
+
+    pictures: formats taken. keep_place: leave in a picture where it was taken. Raises BadUpload;
+    where a picture alone is taken, that is NoPicture.
+    """
+    if len(sent) > most_bytes:
+        most = f"This file is larger than {most_bytes // 1024**2} MB"
+        if Form.TABLES in taken:
+            raise BadUpload(f"{most}: send it in parts.")
+        raise NoPicture(f"{most}: send a smaller one.")
+    if Form.PDF in taken and sent.startswith(b"%PDF-"):
+        _check_pdf(sent)
+        return Upload(Form.PDF, sent)
+    if Form.TABLES in taken:
+        if sent.startswith(b"PK"):
+            _check_package(sent, most_unpacked)
+        return Upload(Form.TABLES, sent)
+    made = read_picture(sent, keep_place=keep_place, formats=pictures)
+    return Upload(Form.PICTURE, made.content, made.width, made.height)
+
+
+def picture_anew(kept: bytes) -> bytes | None:
+    """Return a picture that was kept as it came, made anew; None where it is none.
+
+    For files of before this gate: what was made here has no tags, and stays as it is.
+    """
+    if kept.startswith(b"\xff\xd8\xff") and b"Exif\0" not in kept[: 64 * 1024]:
+        return kept
+    try:
+        return let_in(kept, Form.PICTURE, most_bytes=len(kept)).content
+    except BadUpload:
+        return None
+
+
+def _check_pdf(sent: bytes) -> None:
+    # Imported on need: the site must not wait for the PDF library at start.
+    from pypdf import PdfReader
+    from pypdf.errors import PyPdfError
+
+    try:
+        reader = PdfReader(BytesIO(sent))
+        if reader.is_encrypted:
+            raise BadUpload("This PDF is locked with a password: send it without.")
+        pages = len(reader.pages)
+    except (PyPdfError, KeyError, TypeError, RecursionError, OSError):
+        pages = 0
+    except ValueError as trouble:
+        if isinstance(trouble, BadUpload):
+            raise
+        pages = 0
+    if not pages:
+        raise BadUpload("This PDF is broken off or damaged: save it anew and send that.")
+
+
+def _check_package(sent: bytes, most_unpacked: int) -> None:
+    """Refuse a package that swells, or whose XML costs more than it tells.
+
+    One that is damaged or locked is left to its reader, which says so.
+    """
+    if sent.count(b"PK\x01\x02") > MOST_PARTS:
+        raise BadUpload(f"This file has more than {MOST_PARTS:,} parts: send it in parts.")
+    try:
+        with zipfile.ZipFile(BytesIO(sent)) as packed:
+            _check_parts(packed, most_unpacked)
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, EOFError):
+        return
+
+
+def _check_parts(packed: zipfile.ZipFile, most_unpacked: int) -> None:
+    parts = packed.infolist()
+    unpacked = sum(part.file_size for part in parts)
+    if unpacked > most_unpacked:
+        raise BadUpload(
+            f"This file unpacks to {unpacked // 1024**2:,} MB: {most_unpacked // 1024**2} MB at "
+            "the most. Send it in parts."
+        )
+    for part in parts:
+        if part.file_size > max(SWELLS_FROM, MOST_SWELLING * part.compress_size):
+            raise BadUpload(
+                f"Its part {part.filename[:60]} swells to {part.file_size // 1024**2:,} MB from "
+                f"{part.compress_size // 1024:,} kB, as no table does: save it again."
+            )
+    if not any(part.filename == "xl/workbook.xml" for part in parts):
+        return
+    for part in parts:
+        if part.filename.endswith((".xml", ".rels")):
+            with packed.open(part) as opened:
+                _Look(part.filename, len(parts)).at(opened)
+
+
+class _Look:
+    """Looks over a part of a workbook as it is unpacked, keeping none of it."""
+
+    def __init__(self, name: str, parts: int) -> None:
+        self.name = name[:60]
+        self.most_sheets = min(MOST_SHEETS, parts)
+        self.depth = 0
+        self.sheets = 0
+
+    def at(self, opened: IO[bytes]) -> None:
+        """Raise BadUpload for XML that would cost more than a table may."""
+        parser = expat.ParserCreate()
+        parser.StartDoctypeDeclHandler = self._doctype
+        parser.StartElementHandler = self._start
+        parser.EndElementHandler = self._end
+        try:
+            while chunk := opened.read(CHUNK):
+                parser.Parse(chunk, False)
+        except expat.ExpatError:
+            # No XML, or broken off: its reader says so.
+            return
+
+    def _doctype(self, *_: Any) -> None:
+        raise BadUpload(
+            f"Its part {self.name} declares words of its own, as no workbook does: save it again "
+            "as XLSX, and send that."
+        )
+
+    def _start(self, tag: str, attributes: dict[str, str]) -> None:
+        self.depth += 1
+        if self.depth > MOST_DEPTH:
+            raise BadUpload(
+                f"Its part {self.name} is nested deeper than {MOST_DEPTH}, as no workbook is: save "
+                "it again as XLSX, and send that."
+            )
+        if tag == "dimension":
+            self._refuse_span(attributes.get("ref", ""))
+        elif tag == "sheet":
+            self.sheets += 1
+            if self.sheets > self.most_sheets:
+                raise BadUpload("This workbook names more sheets than it has: save it again.")
+
+    def _end(self, _tag: str) -> None:
+        self.depth -= 1
+
+    def _refuse_span(self, said: str) -> None:
+        found = SPAN.fullmatch(said)
+        if found is None:
+            return
+        columns, rows = _column_number(found[1]), int(found[2])
+        if columns * rows > MOST_CELLS_SAID:
+            raise BadUpload(
+                f"Its part {self.name} claims {rows:,} rows × {columns:,} columns: take away the "
+                "blank ones below and beside the table, save it, and send that."
+            )
+
+
+def _column_number(letters: str) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + ord(letter) - ord("A") + 1
+    return number

@@ -1,0 +1,256 @@
+"""The one gate of all files that are sent: hostile ones are refused, and none is read elsewhere."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.test import Client
+from django.urls import reverse
+from openpyxl import Workbook
+from PIL import Image
+
+from fleet.picture import BadUpload, NoPicture
+from fleet.uploads import Form, let_in, picture_anew
+from inspections.exchange.reading import BadFile, read_file
+from inspections.sheets.grid import read_grids
+from ratings.models import BenchTest
+from tests.builders import drafted_test
+from tests.factories import ManagerFactory, PadLotFactory
+
+ROOT = Path(settings.BASE_DIR)
+# By what reads a file: where that may stand. Ours are read where they are made into papers.
+MAY_READ = {
+    r"Image\.open\(|forms\.ImageField": {
+        "fleet/picture.py",
+        "inspections/history/record_sections.py",
+    },
+    r"read_picture\(|PdfReader\(": {
+        "fleet/picture.py",
+        "fleet/uploads.py",
+        # Papers of the site’s own.
+        "ratings/paper/check_file.py",
+        "ratings/record/attaching.py",
+    },
+    r"let_in\(": {
+        "fleet/uploads.py",
+        "inspections/exchange/reading.py",
+        "inspections/hire/foreign.py",
+        "inspections/hire/recording.py",
+        "inspections/photos/recording.py",
+        "inspections/repairs/recording.py",
+        "ratings/bench/recording.py",
+        "ratings/jobs/attachments.py",
+    },
+    r"ZipFile\((?!.*\"w\")|load_workbook\(": {
+        "fleet/uploads.py",
+        "inspections/exchange/reading.py",
+        "inspections/sheets/grid.py",
+    },
+    r"request\.FILES|forms\.FileField": {
+        "inspections/exchange/views.py",
+        "inspections/hire/forms.py",
+        "inspections/hire/views.py",
+        "inspections/machines/views.py",
+        "inspections/pulls/forms.py",
+        "inspections/pulls/views.py",
+        "inspections/receiving/forms.py",
+        "inspections/receiving/views.py",
+        "inspections/repairs/forms.py",
+        "inspections/repairs/views.py",
+        "inspections/sheets/forms.py",
+        "inspections/sheets/views.py",
+        "ratings/bench/forms.py",
+        "ratings/bench/views.py",
+        "ratings/jobs/attachments.py",
+        "ratings/jobs/paper_views.py",
+    },
+}
+
+
+def picture(form: str = "PNG", exif: bytes = b"") -> bytes:
+    held = BytesIO()
+    Image.effect_noise((40, 30), 60).convert("RGB").save(held, form, exif=exif)
+    return held.getvalue()
+
+
+def with_place() -> bytes:
+    exif = Image.Exif()
+    exif.get_ifd(0x8825)[1] = "N"
+    return picture("JPEG", exif.tobytes())
+
+
+@pytest.mark.parametrize("reads", MAY_READ)
+def test_files_are_read_at_the_gate_and_by_whoever_it_hands_them_to(reads: str) -> None:
+    found = {
+        path.relative_to(ROOT).as_posix()
+        for app in ("fleet", "ratings", "inspections")
+        for path in (ROOT / app).rglob("*.py")
+        if re.search(reads, path.read_text(encoding="utf-8"))
+    }
+    assert found == MAY_READ[reads]
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>',
+        b"<!doctype html><script>alert(1)</script>",
+        b"\x89PNG\r\n\x1a\n<svg/>",
+        b"",
+    ],
+    ids=["svg", "html", "svg behind the mark of a png", "nothing"],
+)
+def test_what_only_says_it_is_a_picture_is_none(sent: bytes) -> None:
+    with pytest.raises(NoPicture, match="no picture"):
+        let_in(sent, Form.PICTURE)
+
+
+@pytest.mark.parametrize("behind", [b"<script>alert(1)</script>", b"PK\x03\x04 a package"])
+def test_what_hides_behind_a_picture_s_end_stays_behind(behind: bytes) -> None:
+    kept = let_in(picture("JPEG") + behind, Form.PICTURE)
+    assert behind not in kept.content
+    assert (kept.width, kept.height, kept.content_type) == (40, 30, "image/jpeg")
+
+
+def test_what_hides_in_the_words_of_a_picture_stays_behind() -> None:
+    held = BytesIO()
+    Image.new("RGB", (9, 9)).save(held, "JPEG", comment=b"<script>alert(1)</script>")
+    assert b"script" in held.getvalue()
+    assert b"script" not in let_in(held.getvalue(), Form.PICTURE).content
+
+
+def test_a_pdf_is_none_where_a_picture_is_asked_for_nor_the_other_way_round() -> None:
+    with pytest.raises(NoPicture):
+        let_in(b"%PDF-1.7", Form.PICTURE)
+    with pytest.raises(BadUpload):
+        let_in(b"%PDF-1.7 <script>", Form.PDF, Form.PICTURE)
+
+
+def test_a_picture_of_before_loses_its_place_as_it_is_sent() -> None:
+    anew = picture_anew(with_place())
+    assert anew is not None
+    assert not Image.open(BytesIO(anew)).getexif()
+    own = let_in(picture(), Form.PICTURE).content
+    assert picture_anew(own) == own
+    assert picture_anew(b"<script>") is None
+
+
+def package(parts: dict[str, bytes | str]) -> bytes:
+    held = BytesIO()
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name, content in parts.items():
+            packed.writestr(name, content)
+    return held.getvalue()
+
+
+def workbook(**parts: str) -> bytes:
+    """A workbook of one yard; parts put in place of its own by the end of their names."""
+    book, held = Workbook(), BytesIO()
+    book.worksheets[0].title = "yards"
+    for row in (["name", "place"], ["Tallow Reach", "North bank"]):
+        book.worksheets[0].append(row)
+    book.save(held)
+    with zipfile.ZipFile(held) as made:
+        own = {name: made.read(name).decode() for name in made.namelist()}
+    for end, change in parts.items():
+        name = next(each for each in own if each.endswith(f"{end}.xml"))
+        before, _, after = change.partition("→")
+        assert before in own[name]
+        own[name] = own[name].replace(before, after)
+    return package(dict(own))
+
+
+LAUGHS = "<!DOCTYPE x [<!ENTITY a 'aa'>" + "".join(
+    f"<!ENTITY {name} '{f'&{chr(ord(name) - 1)};' * 9}'>" for name in "bcdefghi"
+)
+HOSTILE = {
+    "words of its own": (workbook(sheet1=f"<worksheet→{LAUGHS}]><worksheet"), "of its own"),
+    "deep": (
+        workbook(sheet1=f"<sheetData>→{'<a>' * 9_000}{'</a>' * 9_000}<sheetData>"),
+        "nested deeper",
+    ),
+    "a claim": (
+        workbook(sheet1='<dimension ref="A1:B2" />→<dimension ref="A1:XFD1048576" />'),
+        "1,048,576 rows × 16,384 columns",
+    ),
+    "zeros": (
+        package({"xl/workbook.xml": "<a/>", "xl/worksheets/sheet1.xml": b" " * 9_000_000}),
+        "swells to",
+    ),
+    "one sheet named often": (
+        workbook(workbook="<sheets>→<sheets>" + '<sheet name="x" sheetId="9"/>' * 300),
+        "more sheets than it has",
+    ),
+    "many parts": (package({f"{number}": b"" for number in range(5_001)}), "more than 5,000 parts"),
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_small_workbook_that_costs_much_is_refused_before_it_is_read(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("it was read")
+
+    sent, words = HOSTILE[name]
+    monkeypatch.setattr("openpyxl.load_workbook", never)
+    for read in (read_file, read_grids):
+        with pytest.raises(BadFile, match=words):
+            read("register.xlsx", sent)
+
+
+@pytest.mark.parametrize("rows", ['<row r="1048576"><c><v>1</v></c></row>', "<row/>" * 70_000])
+def test_a_million_blank_lines_of_a_few_bytes_are_not_gone_through(rows: str) -> None:
+    sent = workbook(sheet1=f"</sheetData>→{rows}</sheetData>")
+    assert len(sent) < 12_000
+    with pytest.raises(BadFile, match=r"more than 65,536 blank lines up to line 65,53\d"):
+        read_file("register.xlsx", sent)
+
+
+def test_cells_merged_over_one_another_are_refused() -> None:
+    merged = '<mergeCell ref="A1:DP2000"/>' * 5_000
+    rows = '<row><c t="inlineStr"><is><t>x</t></is></c></row>' * 2_000
+    sent = workbook(
+        sheet1=f"</sheetData>→{rows}</sheetData><mergeCells>{merged}</mergeCells>",
+    )
+    with pytest.raises(BadFile, match="lie over one another"):
+        read_grids("log.xlsx", sent)
+
+
+def test_one_long_text_in_many_cells_is_refused() -> None:
+    text = "<row><c t='inlineStr'><is><t>" + "x" * 40_000 + "</t></is></c></row>"
+    sent = workbook(sheet1=f"</sheetData>→{text}</sheetData>")
+    with pytest.raises(BadFile, match="A cell holds 40,000 characters"):
+        read_file("register.xlsx", sent)
+
+
+def test_an_honest_workbook_comes_in() -> None:
+    [(_, cells, _)] = read_file("register.xlsx", workbook())["yards"]
+    assert cells["name"] == "Tallow Reach"
+
+
+@pytest.mark.django_db
+def test_a_bench_photo_is_made_anew_whatever_it_was_called(auditor_client: Client) -> None:
+    sent = ContentFile(with_place(), name="set-up.html")
+    test = drafted_test(PadLotFactory(), ManagerFactory(), photo=sent).test
+    kept = BenchTest.objects.get(pk=test.pk).photo
+    assert str(kept.name).endswith(".jpg")
+    with kept.open("rb") as opened:
+        assert not Image.open(opened).getexif()
+    answer = auditor_client.get(reverse("bench-photo", args=[test.pk]))
+    assert answer["Content-Type"] == "image/jpeg"
+
+
+@pytest.mark.django_db
+def test_what_was_kept_before_and_is_no_picture_is_never_shown(auditor_client: Client) -> None:
+    test = drafted_test(PadLotFactory(), ManagerFactory(), photo=ContentFile(picture())).test
+    Path(test.photo.path).write_bytes(b"<script>alert(1)</script>")
+    answer = auditor_client.get(reverse("bench-photo", args=[test.pk]))
+    assert answer.status_code == 404
+    assert b"alert" not in answer.content
