@@ -10,11 +10,12 @@ class FleetConfig(AppConfig):
     verbose_name = "Fleet"
 
     def ready(self) -> None:
+        from axes.signals import user_locked_out
         from django.contrib.auth.models import User
 
         from fleet import sign_ins, signers
         from fleet.journal import adoption
-        from fleet.people import middleware
+        from fleet.people import locks, middleware
         from fleet.roles import ensure_roles
 
         pre_migrate.connect(adoption.before_migrating, sender=self, dispatch_uid="fleet.journal")
@@ -24,8 +25,10 @@ class FleetConfig(AppConfig):
         # them are made then, and again after a test has emptied the database.
         post_migrate.connect(ensure_roles, sender=self, dispatch_uid="fleet.roles")
         user_logged_in.connect(middleware.count_the_month, dispatch_uid="fleet.month")
+        user_logged_in.connect(middleware.note_second_step, dispatch_uid="fleet.second-step")
         user_logged_in.connect(sign_ins.keep_sign_in, dispatch_uid="fleet.sign-in")
         user_logged_out.connect(sign_ins.keep_sign_out, dispatch_uid="fleet.sign-out")
         user_login_failed.connect(sign_ins.keep_failure, dispatch_uid="fleet.no-sign-in")
+        user_locked_out.connect(locks.keep_lock, dispatch_uid="fleet.locked-out")
         # Whatever way a name comes to be changed: a page, the console, a command of Django's own.
         post_save.connect(signers.keep_name, sender=User, dispatch_uid="fleet.names")

@@ -7,7 +7,7 @@ one: such a migration must end with its guards again.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 from django.apps import apps
@@ -253,6 +253,74 @@ class LiftAppendOnly(Guard):
     @property
     def migration_name_fragment(self) -> str:
         return f"lift_{self.model_name.lower()}"
+
+
+class KeepNamed(Guard):
+    """Let rows of these names be neither removed nor renamed, such as the groups of the roles.
+
+    app_label: of the model, where that is another app's than the migration's.
+    """
+
+    refusal = "keeps this row and its name: the site rests on it"
+    function_body = (
+        f"BEGIN RAISE EXCEPTION '% {refusal}', TG_TABLE_NAME "
+        "USING ERRCODE = 'integrity_constraint_violation'; END"
+    )
+
+    def __init__(self, model_name: str, names: Iterable[str], app_label: str) -> None:
+        super().__init__(model_name)
+        self.names = tuple(names)
+        self.app_label = app_label
+
+    def database_forwards(
+        self, _app_label: str, schema_editor: BaseDatabaseSchemaEditor, from_state: Any, state: Any
+    ) -> None:
+        super().database_forwards(self.app_label, schema_editor, from_state, state)
+
+    def database_backwards(
+        self, _app_label: str, schema_editor: BaseDatabaseSchemaEditor, from_state: Any, state: Any
+    ) -> None:
+        super().database_backwards(self.app_label, schema_editor, from_state, state)
+
+    def install_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        table = model._meta.db_table
+        listed = ", ".join(f"'{name}'" for name in self.names)
+        events = {
+            "removal": ("DELETE", f"OLD.name IN ({listed})"),
+            "rename": ("UPDATE OF name", f"OLD.name IN ({listed}) AND NEW.name <> OLD.name"),
+        }
+        if vendor == "postgresql":
+            yield (
+                "CREATE OR REPLACE FUNCTION keep_named() RETURNS trigger LANGUAGE plpgsql AS $$ "
+                f"{self.function_body} $$"
+            )
+        elif vendor != "sqlite":
+            raise NotImplementedError(f"No keeping of names is written for {vendor}.")
+        for what, (event, condition) in events.items():
+            trigger = f"{table}_no_{what} BEFORE {event} ON {table}"
+            if vendor == "sqlite":
+                yield (
+                    f"CREATE TRIGGER IF NOT EXISTS {trigger} WHEN {condition} "
+                    f"BEGIN SELECT RAISE(ABORT, '{table} {self.refusal}'); END"
+                )
+            else:
+                yield (
+                    f"CREATE OR REPLACE TRIGGER {trigger} FOR EACH ROW WHEN ({condition}) "
+                    "EXECUTE FUNCTION keep_named()"
+                )
+
+    def removal_statements(self, vendor: str, model: type[Model]) -> Iterator[str]:
+        table = model._meta.db_table
+        on_table = "" if vendor == "sqlite" else f" ON {table}"
+        for what in ("removal", "rename"):
+            yield f"DROP TRIGGER IF EXISTS {table}_no_{what}{on_table}"
+
+    def describe(self) -> str:
+        return f"Keep {', '.join(self.names)} among {self.model_name}"
+
+    @property
+    def migration_name_fragment(self) -> str:
+        return f"keep_named_{self.model_name.lower()}"
 
 
 def _when_in_the_way(model: type[Model]) -> str:

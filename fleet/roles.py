@@ -15,10 +15,14 @@ AUDITOR = "auditor"
 # The widest first: who has one may do all that those after it may.
 ROLES = (MANAGER, DISPATCHER, AUDITOR)
 
+READ = "fleet.read_records"
 RECORD = "fleet.keep_records"
 PLAN = "fleet.plan_jobs"
-# What each may do beside reading.
-RIGHTS: dict[str, tuple[str, ...]] = {MANAGER: (RECORD, PLAN), DISPATCHER: (PLAN,), AUDITOR: ()}
+RIGHTS: dict[str, tuple[str, ...]] = {
+    MANAGER: (READ, PLAN, RECORD),
+    DISPATCHER: (READ, PLAN),
+    AUDITOR: (READ,),
+}
 
 manager_required = permission_required(RECORD, raise_exception=True)
 planner_required = permission_required(PLAN, raise_exception=True)
@@ -34,8 +38,7 @@ def ensure_roles(**_: Any) -> None:
     create_permissions(apps.get_app_config("fleet"), verbosity=0)
     for role, rights in RIGHTS.items():
         group, _created = Group.objects.get_or_create(name=role)
-        if rights:
-            group.permissions.set(_permissions(*rights))
+        group.permissions.set(_permissions(*rights))
 
 
 def _permissions(*names: str) -> Any:

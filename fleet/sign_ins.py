@@ -17,13 +17,13 @@ from fleet.refusals import keep
 
 def keep_sign_in(request: HttpRequest | None, user: User, **_: Any) -> None:
     """Record that somebody signed in on a page."""
-    _keep(request, SignIn.What.IN, user)
+    keep_from_page(request, SignIn.What.IN, user)
 
 
 def keep_sign_out(request: HttpRequest | None, user: User | None, **_: Any) -> None:
     """Record that somebody signed out; of whoever was not signed in, nothing."""
     if user is not None:
-        _keep(request, SignIn.What.OUT, user)
+        keep_from_page(request, SignIn.What.OUT, user)
 
 
 def keep_failure(
@@ -34,10 +34,11 @@ def keep_failure(
     By name only where that name is a person’s: what was typed may be a password in the wrong field.
     """
     name = str(credentials.get("username") or "").replace("\0", "")
-    _keep(request, SignIn.What.FAILED, User.objects.filter(username=name).first())
+    keep_from_page(request, SignIn.What.FAILED, User.objects.filter(username=name).first())
 
 
-def _keep(request: HttpRequest | None, what: SignIn.What, user: User | None) -> None:
+def keep_from_page(request: HttpRequest | None, what: SignIn.What, user: User | None) -> None:
+    """Record what became of a sign-in on a page; elsewhere nobody is there."""
     # A command, or a session made by the program itself, is nobody at a page.
     if request is not None and request.resolver_match is not None:
         keep(SignIn, user, what=what)

@@ -10,7 +10,14 @@ import logging
 import time
 from collections.abc import Callable
 from functools import wraps
-from ipaddress import ip_address, ip_network
+from ipaddress import (
+    IPv4Address,
+    IPv4Network,
+    IPv6Address,
+    IPv6Network,
+    ip_address,
+    ip_network,
+)
 from typing import Any, Concatenate, ParamSpec
 
 from django.conf import settings
@@ -70,16 +77,34 @@ def address_of(request: HttpRequest) -> str:
     Behind a proxy it is the one the proxy itself saw: what stands before it in the header is
     whatever the client wrote there.
     """
+    address = _address_of(request)
+    if address is None:
+        return "unknown"
+    if address.version == 4:
+        return str(address)
+    return str(_network_of(address))
+
+
+def plain_address_of(request: HttpRequest) -> str | None:
+    """Return the same for a column of addresses: the first of a network, None if unknown."""
+    address = _address_of(request)
+    if address is None or address.version == 4:
+        return None if address is None else str(address)
+    return str(_network_of(address).network_address)
+
+
+def _network_of(address: IPv4Address | IPv6Address) -> IPv4Network | IPv6Network:
+    return ip_network(f"{address}/64", strict=False)
+
+
+def _address_of(request: HttpRequest) -> IPv4Address | IPv6Address | None:
     given = request.META.get("REMOTE_ADDR", "")
     if settings.SECURE_PROXY_SSL_HEADER:
         given = request.META.get("HTTP_X_FORWARDED_FOR", given).rsplit(",", 1)[-1].strip()
     try:
-        address = ip_address(given)
+        return ip_address(given)
     except ValueError:
-        return "unknown"
-    if address.version == 4:
-        return str(address)
-    return str(ip_network(f"{address}/64", strict=False))
+        return None
 
 
 FAILURES_IN_A_MINUTE = 10

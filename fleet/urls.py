@@ -8,6 +8,7 @@ from fleet.how_pages import how_page
 from fleet.machines import views as machines
 from fleet.machines.views import CLAMP, POWER_PACK
 from fleet.people import qualifications
+from fleet.people import second_step_views as second_step
 from fleet.people import token_views as tokens
 from fleet.people import views as people
 from fleet.setup.urls import set_up_urls
@@ -20,6 +21,8 @@ urlpatterns = [
     path("sign-out/", views.SignOut.as_view(), name="sign-out"),
     path("set-up/", set_up, name="set-up"),
     *(pattern for thing in (YARD, HAMMER, HOUSING) for pattern in set_up_urls(thing)),
+    path("second-step/", second_step.second_step, name="second-step"),
+    path("second-step/set-up/", second_step.set_up_second_step, name="set-up-second-step"),
     path("password/", people.own_password, name="own-password"),
     path("password/<str:key>/<str:token>/", people.password_by_link, name="password-by-link"),
     path("people/", people.people, name="people"),
@@ -38,6 +41,12 @@ urlpatterns = [
     path("people/<int:user_id>/change/", people.edit_person, name="change-person"),
     path("people/<int:user_id>/role/", people.role, name="person-role"),
     path("people/<int:user_id>/access/", people.access, name="person-access"),
+    path(
+        "people/<int:user_id>/second-step/",
+        people.take_second_step_away,
+        name="person-second-step",
+    ),
+    path("people/<int:user_id>/lock/", people.lock, name="person-lock"),
     path("people/<int:user_id>/password/", people.reset_password, name="person-password"),
     path("tokens/new/", tokens.new_token, name="new-token"),
     path("tokens/<int:token_id>/withdraw/", tokens.withdraw_token, name="end-token"),

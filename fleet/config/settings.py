@@ -6,10 +6,12 @@ Plain defaults serve a yard on one machine: SQLite under var/, no file to edit.
 from __future__ import annotations
 
 import os
+from datetime import timedelta
 from pathlib import Path
 
 import dj_database_url
 from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
 
 from fleet.config.secretkey import read_or_make_secret_key
 
@@ -37,11 +39,15 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
+    "axes",
     "csp",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "django_filters",
     "django_htmx",
+    "django_otp",
+    "django_otp.plugins.otp_static",
+    "django_otp.plugins.otp_totp",
     "django_tables2",
 ]
 
@@ -58,11 +64,14 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "fleet.signers.NamesReadOnce",
     "fleet.people.middleware.OwnPasswordFirst",
+    "fleet.people.middleware.SecondStepFirst",
+    "fleet.people.middleware.RoleFirst",
     "fleet.people.middleware.MonthAnew",
     "fleet.people.middleware.KeptByNobody",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "fleet.config.urls"
@@ -124,6 +133,33 @@ AUTH_PASSWORD_VALIDATORS = [
         "NumericPasswordValidator",
     )
 ]
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+# Who guesses passwords is locked out (`fleet.people.locks`): one name from one address, so that
+# nobody locks a person out of the yard from elsewhere.
+AXES_FAILURE_LIMIT = int(os.environ.get("LEDGER_LOCK_AFTER", "5"))
+AXES_COOLOFF_TIME = timedelta(minutes=int(os.environ.get("LEDGER_LOCK_MINUTES", "15")))
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+# Whoever tries while locked out learns nothing and changes nothing: it ends when it was said to.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_CLIENT_IP_CALLABLE = "fleet.throttle.plain_address_of"
+AXES_USERNAME_CALLABLE = "fleet.people.locks.name_counted"
+AXES_LOCKOUT_CALLABLE = "fleet.people.locks.locked_page"
+# Sign-ins are on record as everything is, without addresses.
+AXES_DISABLE_ACCESS_LOG = True
+AXES_ENABLE_ADMIN = False
+# Of which roles a second step is asked at sign-in, such as "equipment manager"; anybody may set one
+# up for themselves (`fleet.people.second_step`).
+SECOND_STEP_OF = _listed("LEDGER_SECOND_STEP_OF", "")
+if unknown := set(SECOND_STEP_OF) - {"equipment manager", "dispatcher", "auditor"}:
+    raise ImproperlyConfigured(
+        f"LEDGER_SECOND_STEP_OF names {', '.join(sorted(unknown))}: give roles, with commas "
+        "between, such as equipment manager, dispatcher."
+    )
+OTP_TOTP_ISSUER = "Line-Pull Ledger"
 # How long a one-time link for a password holds.
 PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600
 LOGIN_URL = "sign-in"
@@ -154,8 +190,15 @@ EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'console'
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "line-pull-ledger@localhost")
 
 # A phone in the yard keeps unsent work for days: whoever uses the site stays signed in a month,
-# counted from the last day they used it (`fleet.people.middleware.MonthAnew`).
-SESSION_COOKIE_AGE = 30 * 24 * 3600
+# counted from the last day they used it (`fleet.people.middleware.MonthAnew`). A session is written
+# on that day's first page alone: were it on each, every reader would be a writer.
+SESSION_COOKIE_AGE = int(os.environ.get("LEDGER_SESSION_DAYS", "30")) * 24 * 3600
+SESSION_EXPIRE_AT_BROWSER_CLOSE = _is_on("LEDGER_SESSION_ENDS_WITH_BROWSER")
+SESSION_SAVE_EVERY_REQUEST = False
+# A link in a letter opens the site signed in; no form of another site is ever sent with its proof.
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Strict"
 
 # Where a photo was taken is nobody's business, unless the yard says that it is.
 KEEP_PHOTO_PLACE = _is_on("LEDGER_KEEP_PHOTO_PLACE")
@@ -187,6 +230,8 @@ LOGGING = {
             app: {"handlers": ["console"], "level": "INFO"}
             for app in ("fleet", "ratings", "inspections")
         },
+        # Said by the site itself, of people by name and with no address.
+        "axes": {"handlers": ["console"], "level": "ERROR"},
         # Django mails the traceback of a failed request and prints nothing; a yard reads the
         # console. Its warnings hold the path of what was not found, which may be a secret one.
         "django.request": {"handlers": ["console"], "level": "ERROR"},

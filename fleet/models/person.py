@@ -39,6 +39,9 @@ class PersonChange(Recorded):
         REACTIVATED = "reactivated", "let in again"
         PASSWORD_GIVEN = "password given", "password given by a manager"
         LINK_GIVEN = "link given", "one-time link given"
+        LOCK_LIFTED = "lock lifted", "lock of wrong passwords lifted"
+        SECOND_STEP_ON = "second step on", "second step set up"
+        SECOND_STEP_OFF = "second step off", "second step taken away"
         PASSWORD_CHANGED = "password changed", "own password changed"
 
     user = models.ForeignKey(
@@ -65,13 +68,17 @@ class PersonChange(Recorded):
                         "reactivated",
                         "password given",
                         "link given",
+                        "lock lifted",
+                        "second step on",
+                        "second step off",
                         "password changed",
                     ]
                 ),
             ),
             models.CheckConstraint(
                 name="person_deactivated_for_a_reason",
-                condition=~Q(kind__in=["deactivated", "role", "reactivated"]) | ~Q(reason=""),
+                condition=~Q(kind__in=["deactivated", "role", "reactivated", "second step off"])
+                | ~Q(reason=""),
             ),
         ]
 

@@ -17,6 +17,7 @@ class SignIn(models.Model):
         IN = "in", "signed in"
         OUT = "out", "signed out"
         FAILED = "failed", "was not let in"
+        LOCKED = "locked", "was locked out for a while: wrong passwords too often"
 
     recorded_at = models.DateTimeField(default=clock.now, editable=False)
     what = models.CharField(max_length=6, choices=What)
@@ -36,10 +37,11 @@ class SignIn(models.Model):
         ordering = ["-pk"]
         constraints = [
             models.CheckConstraint(
-                name="sign_in_of_a_kind", condition=Q(what__in=["in", "out", "failed"])
+                name="sign_in_of_a_kind", condition=Q(what__in=["in", "out", "failed", "locked"])
             ),
             models.CheckConstraint(
-                name="sign_in_of_somebody", condition=Q(what="failed") | Q(person__isnull=False)
+                name="sign_in_of_somebody",
+                condition=Q(what__in=["failed", "locked"]) | Q(person__isnull=False),
             ),
         ]
 

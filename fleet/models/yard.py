@@ -46,6 +46,7 @@ class Yard(Retirable):
         ordering = ["name"]
         constraints = [named_once("name", "yard_named_once")]
         permissions = [
+            ("read_records", "Can read every page"),
             ("keep_records", "Can keep records: inspect, replace, test, list"),
             ("plan_jobs", "Can plan extractions and commit units"),
         ]

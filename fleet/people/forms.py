@@ -188,8 +188,8 @@ class ChoosePasswordForm(forms.Form):
         return cleaned
 
 
-class OwnPasswordForm(ChoosePasswordForm):
-    """Somebody's own new password, and the one of before, which shows that it is they."""
+class PasswordOfNowForm(forms.Form):
+    """The password somebody has, which shows that it is they."""
 
     old = forms.CharField(
         label="Password of now",
@@ -198,8 +198,6 @@ class OwnPasswordForm(ChoosePasswordForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
         help_text="The one you signed in with.",
     )
-
-    field_order = ("old", "password", "again")
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -210,3 +208,9 @@ class OwnPasswordForm(ChoosePasswordForm):
         if not self.user.check_password(old):
             raise forms.ValidationError("This is not your password: type it again.")
         return old
+
+
+class OwnPasswordForm(PasswordOfNowForm, ChoosePasswordForm):
+    """Somebody's own new password, beside the one of before."""
+
+    field_order = ("old", "password", "again")

@@ -1,19 +1,24 @@
-"""What holds of a sign-in: one's own password first, a month from its last use, no copies kept."""
+"""What holds of a sign-in: one's own password first, a role, a month from its last use, no copy."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
+
+from fleet.people.second_step import has_second_step, is_asked_of
+from fleet.refusals import refused_by_role
+from fleet.roles import READ
 
 # In the session: a password a manager gives ends every session there is, so that whoever must
 # change theirs signs in anew, and no page asks the database for it.
 MUST_CHANGE = "must_change_password"
-ALLOWED = {"own-password", "sign-out"}
+ALLOWED = {"own-password", "sign-out", "second-step", "set-up-second-step"}
 
 
 def must_change_password(request: HttpRequest) -> bool:
@@ -39,6 +44,74 @@ class OwnPasswordFirst:
         if match is not None and match.url_name in ALLOWED:
             return None
         return redirect("own-password")
+
+
+# In the session: that the second step of its sign-in was taken, or is owed since the person has
+# one; and where the sign-in was to lead.
+PASSED, OWED, AFTERWARDS = "second_step_passed", "second_step_owed", "after_second_step"
+STEPS = {"second-step", "set-up-second-step", "sign-out"}
+
+
+def owes_second_step(request: HttpRequest) -> bool:
+    """Whether whoever asks is to take a second step first; nobody does where none is asked for.
+
+    A session from before the site asked it of their role owes it too.
+    """
+    if request.session.get(PASSED):
+        return False
+    return bool(request.session.get(OWED)) or is_asked_of(request.user)
+
+
+def note_second_step(request: HttpRequest, user: User, **_: Any) -> None:
+    """Let a sign-in owe the second step of a person who has set one up."""
+    request.session.pop(PASSED, None)
+    if request.resolver_match is not None and has_second_step(user):
+        request.session[OWED] = True
+
+
+class SecondStepFirst:
+    """Lead to the second step of a sign-in from every page that asks for one."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        match = request.resolver_match
+        if not getattr(view, "login_required", True) or not request.user.is_authenticated:
+            return None
+        if (match is not None and match.url_name in STEPS) or not owes_second_step(request):
+            return None
+        if request.method == "GET" and not getattr(request, "htmx", False):
+            request.session[AFTERWARDS] = request.get_full_path()
+        return redirect("second-step")
+
+
+class RoleFirst:
+    """Show nothing to whoever has no role, or has it no more, from that moment on.
+
+    Asked of the rights that every page looks at, so that it costs no page a question of its own.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        match = request.resolver_match
+        if not getattr(view, "login_required", True) or request.user.has_perm(READ):
+            return None
+        if match is not None and match.url_name in ALLOWED:
+            return None
+        return refused_by_role(render(request, "people/no_role.html", status=403))
 
 
 LAST_USED = "last_used_on"

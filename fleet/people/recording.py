@@ -19,6 +19,7 @@ from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
 from fleet.models import Person, PersonChange, Yard
+from fleet.people.locks import forget_failures, locks_of
 from fleet.roles import MANAGER, ROLES, who_words
 
 NO_ROLE = "no role"
@@ -58,7 +59,7 @@ def make_first_manager(*, username: str, particulars: Particulars, password: str
     user = _new_user(username, particulars, password)
     user.groups.add(Group.objects.get(name=MANAGER))
     Person.objects.create(user=user, yard=particulars.yard)
-    _write(uuid.uuid4(), user, PersonChange.Kind.ENTERED, by=user, after=MANAGER)
+    write_change(uuid.uuid4(), user, PersonChange.Kind.ENTERED, by=user, after=MANAGER)
     return user
 
 
@@ -87,7 +88,7 @@ def enter_person(
     Person.objects.create(
         user=user, yard=particulars.yard, must_change_password=password is not None
     )
-    _write(submission_id, user, PersonChange.Kind.ENTERED, by=by, after=role)
+    write_change(submission_id, user, PersonChange.Kind.ENTERED, by=by, after=role)
     return user
 
 
@@ -157,7 +158,7 @@ def change_person(
         if was != now:
             if _known(submission_id, kind) is not None:
                 return user
-            _write(submission_id, user, kind, by=by, before=was, after=now)
+            write_change(submission_id, user, kind, by=by, before=was, after=now)
     user.save(update_fields=["first_name", "last_name", "email"])
     person.yard = particulars.yard
     person.save(update_fields=["yard"])
@@ -193,7 +194,7 @@ def change_role(*, submission_id: uuid.UUID, user: User, role: str, reason: str,
     # Rights beside the roles, such as a command line gives, go with the role they were for.
     User.objects.filter(pk=user.pk).update(is_superuser=False, is_staff=False)
     user.user_permissions.clear()
-    _write(
+    write_change(
         submission_id,
         user,
         PersonChange.Kind.ROLE,
@@ -229,7 +230,7 @@ def change_access(
     _check_reason(reason)
     locked.is_active = may_sign_in
     locked.save(update_fields=["is_active"])
-    _write(submission_id, locked, kind, by=by, reason=reason)
+    write_change(submission_id, locked, kind, by=by, reason=reason)
     return locked
 
 
@@ -248,7 +249,8 @@ def give_password(*, submission_id: uuid.UUID, user: User, password: str, by: Us
     user.set_password(password)
     user.save(update_fields=["password"])
     _set_must_change(user, must_change=True)
-    _write(submission_id, user, PersonChange.Kind.PASSWORD_GIVEN, by=by)
+    forget_failures(user)
+    write_change(submission_id, user, PersonChange.Kind.PASSWORD_GIVEN, by=by)
     return user
 
 
@@ -266,7 +268,7 @@ def give_link(*, submission_id: uuid.UUID, user: User, by: User) -> str:
         user.set_unusable_password()
         user.save(update_fields=["password"])
         _set_must_change(user, must_change=False)
-        _write(submission_id, user, PersonChange.Kind.LINK_GIVEN, by=by)
+        write_change(submission_id, user, PersonChange.Kind.LINK_GIVEN, by=by)
     else:
         user.refresh_from_db()
     return link_of(user)
@@ -295,6 +297,34 @@ def _refuse_own_or_shut_out(user: User, by: User) -> None:
 
 
 @transaction.atomic
+def lift_lock(*, submission_id: uuid.UUID, user: User, by: User) -> User:
+    """Let somebody who is locked out for wrong passwords sign in again at once, from everywhere.
+
+    A second copy of a submission changes nothing. Raises ValidationError where nothing is locked.
+    """
+    _lock_managers(by)
+    if _known(submission_id, PersonChange.Kind.LOCK_LIFTED) is not None:
+        return user
+    return _lift(submission_id, user, by)
+
+
+@transaction.atomic
+def lift_lock_by_command(user: User) -> User:
+    """Lift somebody's lock from the machine, where no manager can sign in to do it."""
+    return _lift(uuid.uuid4(), user, by=user)
+
+
+def _lift(submission_id: uuid.UUID, user: User, by: User) -> User:
+    if not locks_of(user):
+        raise ValidationError(
+            f"{who_words(user)} is not locked out: no lock holds now, and they may try at once."
+        )
+    forget_failures(user)
+    write_change(submission_id, user, PersonChange.Kind.LOCK_LIFTED, by=by)
+    return user
+
+
+@transaction.atomic
 def choose_password(*, user: User, password: str) -> User:
     """Keep the password somebody chose for themselves. Raises ValidationError by field."""
     user = User.objects.select_for_update().get(pk=user.pk)
@@ -304,7 +334,9 @@ def choose_password(*, user: User, password: str) -> User:
     user.set_password(password)
     user.save(update_fields=["password"])
     _set_must_change(user, must_change=False)
-    _write(uuid.uuid4(), user, PersonChange.Kind.PASSWORD_CHANGED, by=user)
+    # What was guessed was another password.
+    forget_failures(user)
+    write_change(uuid.uuid4(), user, PersonChange.Kind.PASSWORD_CHANGED, by=user)
     return user
 
 
@@ -324,6 +356,15 @@ def _lock_managers(by: User) -> None:
         )
 
 
+def on_record_by_manager(submission_id: uuid.UUID, kind: str, by: User) -> bool:
+    """Whether a submission has put a change on record; nobody else changes people meanwhile.
+
+    Raises ValidationError for who is no manager now.
+    """
+    _lock_managers(by)
+    return _known(submission_id, kind) is not None
+
+
 def _check_reason(reason: str) -> None:
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why, since it stays on record."})
@@ -340,7 +381,7 @@ def _id(submission_id: uuid.UUID, kind: str) -> uuid.UUID:
     return uuid.uuid5(submission_id, kind)
 
 
-def _write(
+def write_change(
     submission_id: uuid.UUID,
     user: User,
     kind: str,
@@ -350,6 +391,7 @@ def _write(
     after: str = "",
     reason: str = "",
 ) -> None:
+    """Put a change of somebody on record."""
     PersonChange.objects.create(
         submission_id=_id(submission_id, kind),
         user=user,

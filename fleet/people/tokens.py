@@ -24,13 +24,13 @@ from fleet.characters import check_name
 from fleet.dates import day_words
 from fleet.models import ApiScope, ApiToken, ApiTokenEnd, ApiTokenUse, PersonChange
 from fleet.people.recording import role_of
-from fleet.roles import PLAN, RECORD, RIGHTS, ROLES, who_words
+from fleet.roles import PLAN, READ, RECORD, RIGHTS, ROLES, who_words
 
 BEGINS = "lpl_"
 LONGEST_DAYS = 366
 # What a person must have the right to, for a token of theirs to be let do it.
-RIGHT_OF: dict[str, str | None] = {
-    ApiScope.READ: None,
+RIGHT_OF: dict[str, str] = {
+    ApiScope.READ: READ,
     ApiScope.INSPECTIONS: RECORD,
     ApiScope.TESTS: RECORD,
     ApiScope.HOURS: RECORD,
@@ -157,8 +157,7 @@ def roles_within(role: str) -> tuple[str, ...]:
 
 def role_may(role: str, scope: str) -> bool:
     """Whether a role may do what a scope is of."""
-    right = RIGHT_OF[scope]
-    return right is None or right in RIGHTS[role]
+    return RIGHT_OF[scope] in RIGHTS[role]
 
 
 def working_token(secret: str) -> ApiToken:

@@ -21,7 +21,7 @@ from django.utils.http import urlsafe_base64_decode
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
-from fleet.fields import note_refusal
+from fleet.fields import SubmissionForm, note_refusal
 from fleet.models import Person
 from fleet.people.forms import (
     LINK,
@@ -34,6 +34,7 @@ from fleet.people.forms import (
     RoleForm,
     particulars_of,
 )
+from fleet.people.locks import locks_of
 from fleet.people.middleware import MUST_CHANGE, must_change_password
 from fleet.people.recording import (
     change_access,
@@ -43,9 +44,11 @@ from fleet.people.recording import (
     enter_person,
     give_link,
     give_password,
+    lift_lock,
     link_of,
     role_of,
 )
+from fleet.people.second_step import has_second_step, take_away
 from fleet.people.tables import PeopleTable, PersonChangeTable
 from fleet.people.token_views import TokenTable
 from fleet.roles import RECORD, manager_required, managers_but, signed_in, who_words
@@ -80,6 +83,8 @@ def person(request: HttpRequest, user_id: int) -> HttpResponse:
             "yard": kept.yard if kept else None,
             "awaits_link": not found.has_usable_password(),
             "must_change": kept is not None and kept.must_change_password,
+            "locks": locks_of(found),
+            "has_second_step": has_second_step(found),
             "is_self": found.pk == signed_in(request).pk,
             "qualifications": found.qualifications.select_related("recorded_by", "withdrawal"),
             "today": timezone.localdate(),
@@ -186,6 +191,42 @@ def access(request: HttpRequest, user_id: int) -> HttpResponse:
             " Only one equipment manager is left then, and nobody can approve that one’s ratings."
         )
     return _act(request, found, form, record, heading, "Deactivate" if is_ended else "Let in", lead)
+
+
+@manager_required
+def lock(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Lift the lock of somebody who typed wrong passwords too often."""
+    found = get_object_or_404(User, pk=user_id)
+    form = SubmissionForm(_sent(request))
+
+    def record() -> str:
+        lift_lock(user=found, by=signed_in(request), **form.cleaned_data)
+        return "{} may try to sign in again at once."
+
+    lead = (
+        "Ask them first whether it was they who typed wrong passwords: if it was not, somebody "
+        "else tries to get in as them, and the lock is best left to run out. That you lifted it is "
+        "on record."
+    )
+    return _act(request, found, form, record, "Lift the lock of {}", "Lift the lock", lead)
+
+
+@manager_required
+def take_second_step_away(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Take the second step of somebody whose phone is lost away."""
+    found = get_object_or_404(User, pk=user_id)
+    form = AccessForm(_sent(request))
+
+    def record() -> str:
+        take_away(user=found, by=signed_in(request), **form.cleaned_data)
+        return "{} signs in by password alone, until another phone is set up."
+
+    lead = (
+        "For a phone that is lost, with its recovery codes. Be sure that it is they who ask: until "
+        "they set up another phone, whoever knows the password gets in."
+    )
+    heading = "Take the second step of {} away"
+    return _act(request, found, form, record, heading, "Take it away", lead)
 
 
 @sensitive_post_parameters("password")

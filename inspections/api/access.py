@@ -63,8 +63,7 @@ class Token(HttpBearer):
 
 def _may(token: ApiToken, scope: ApiScope) -> bool:
     """Whether its role may, and whether its person may at this moment."""
-    right = RIGHT_OF[scope]
-    return role_may(token.role, scope) and (right is None or token.recorded_by.has_perm(right))
+    return role_may(token.role, scope) and token.recorded_by.has_perm(RIGHT_OF[scope])
 
 
 def _refused(request: HttpRequest, refusal: TokenRefused) -> Refused:

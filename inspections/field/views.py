@@ -18,9 +18,9 @@ from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from fleet.context import system_of
-from fleet.people.middleware import must_change_password
+from fleet.people.middleware import must_change_password, owes_second_step
 from fleet.picture import NoPicture
-from fleet.roles import PLAN, RECORD, signed_in
+from fleet.roles import PLAN, READ, RECORD, signed_in
 from inspections.field.pack import pack_for
 from inspections.field.payload import BadPayload, Sent, read_payload
 from inspections.field.pulls import SentPull, pull_words, read_pull, receive_pull
@@ -38,6 +38,8 @@ View = Callable[..., HttpResponse]
 logger = logging.getLogger(__name__)
 
 
+SECOND_STEP = "Your sign-in lacks its second step: open any page of the site and take it."
+NO_ROLE = "You have no role here: an equipment manager gives you one."
 READ_ONLY = "You may read here and not sign: an equipment manager may."
 
 
@@ -56,6 +58,10 @@ def for_the_phone(may: str) -> Callable[[View], View]:
                 return _refusal(request, 401, {"": [SIGN_IN]})
             if must_change_password(request):
                 return _refusal(request, 401, {"": [OWN_PASSWORD]})
+            if owes_second_step(request):
+                return _refusal(request, 401, {"": [SECOND_STEP]})
+            if not request.user.has_perm(READ):
+                return _refusal(request, 403, {"": [NO_ROLE]})
             if request.method != "GET" and not request.user.has_perm(may):
                 return _refusal(request, 403, {"": [READ_ONLY]})
             return view(request, *args, **kwargs)

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from fleet import clock
 from fleet.models import Transfer
+from fleet.roles import READ
 from inspections.models import CalendarFeed
 from inspections.schedule.due import Due, UnitDue
 from ratings.models import Commitment
@@ -39,10 +40,10 @@ def revoke_feed(user: User) -> None:
 
 
 def find_feed(secret: str) -> CalendarFeed | None:
-    """Return the feed of a secret, None where there is none, or it or its person is gone."""
-    return CalendarFeed.objects.filter(
-        secret_hash=_hash(secret), revoked_at__isnull=True, user__is_active=True
-    ).first()
+    """Return the feed of a secret, None where there is none, or its person reads here no more."""
+    feeds = CalendarFeed.objects.filter(secret_hash=_hash(secret), revoked_at__isnull=True)
+    feed = feeds.select_related("user").first()
+    return feed if feed is not None and feed.user.has_perm(READ) else None
 
 
 def _hash(secret: str) -> str:

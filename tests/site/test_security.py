@@ -67,6 +67,23 @@ def test_a_deployment_is_secure_with_nothing_said(tmp_path: Path) -> None:
     assert "*" not in seen["ALLOWED_HOSTS"]
 
 
+SESSIONS = (
+    "SESSION_COOKIE_AGE",
+    "SESSION_EXPIRE_AT_BROWSER_CLOSE",
+    "SESSION_SAVE_EVERY_REQUEST",
+    "SESSION_COOKIE_SAMESITE",
+    "CSRF_COOKIE_SAMESITE",
+)
+
+
+def test_how_long_a_sign_in_holds_is_said_by_the_yard(tmp_path: Path) -> None:
+    seen = settings_seen(tmp_path, *SESSIONS)
+    assert [seen[name] for name in SESSIONS] == [30 * 24 * 3600, False, False, "Lax", "Strict"]
+    given = {"LEDGER_SESSION_DAYS": "1", "LEDGER_SESSION_ENDS_WITH_BROWSER": "1"}
+    seen = settings_seen(tmp_path, *SESSIONS, **given)
+    assert [seen[name] for name in SESSIONS] == [24 * 3600, True, False, "Lax", "Strict"]
+
+
 def test_plain_http_is_only_had_by_asking(tmp_path: Path) -> None:
     seen = settings_seen(tmp_path, *SECURE, LEDGER_PLAIN_HTTP="1")
     assert [seen[name] for name in SECURE] == [False, False, False]

@@ -5,6 +5,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import User
 from django.test import Client
 from django.urls import get_resolver, reverse
 
@@ -18,6 +19,7 @@ from inspections.machines.documents import keep_document
 from inspections.models import Photo, PullPhoto
 from inspections.photos.recording import keep_photo, take_piece
 from inspections.repairs.recording import add_photo
+from inspections.schedule.calendar import make_feed
 from inspections.schedule.recording import add_kind
 from ratings.jobs.commitments import confirm_commitment, meet_condition
 from ratings.models import Commitment, CommitmentCondition
@@ -40,7 +42,14 @@ from tests.builders import (
     received_pads,
     used_part,
 )
-from tests.factories import ClampFactory, ManagerFactory, PowerPackFactory, ThermometerFactory
+from tests.factories import (
+    AuditorFactory,
+    ClampFactory,
+    ManagerFactory,
+    PowerPackFactory,
+    ThermometerFactory,
+    UserFactory,
+)
 from tests.inspections.api.asking import token_of
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
@@ -257,6 +266,8 @@ WRITE = {
     "change-person",
     "person-role",
     "person-access",
+    "person-lock",
+    "person-second-step",
     "person-password",
     "new-clamp",
     "change-clamp",
@@ -344,6 +355,8 @@ OPEN = {
     "health",
     "ready",
     "metrics",
+    "second-step",
+    "set-up-second-step",
     "hide-first-steps",
     "own-password",
     "new-token",
@@ -566,7 +579,7 @@ def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
         | ASKED
         | WRITE
         | {"choose-units", "calendar-feed", "own-password", "hide-first-steps"}
-        | {"new-token", "end-token"}
+        | {"new-token", "end-token", "second-step", "set-up-second-step"}
     ):
         response = getattr(Client(), method)(urls[name])
         assert response.status_code == 302, name
@@ -593,6 +606,67 @@ def test_a_reader_signs_nothing_on_a_phone(
     assert client.post(urls["field-inspections"]).status_code == 403
     assert client.put(urls["field-photo"]).status_code == 403
     assert changed(before) == set()
+
+
+NOBODY_S = {"own-password", "sign-out", "second-step", "set-up-second-step"}
+# Open to whoever has the address, or to everybody: what they show is theirs to say.
+WITHOUT_SIGN_IN = {
+    "health",
+    "ready",
+    "metrics",
+    "password-by-link",
+    "sign-in",
+    "calendar",
+    "crew",
+    "ask-paper",
+    "paper",
+    "field",
+    "field-manifest",
+    "field-worker",
+}
+METHODS = ("get", "head", "post", "put", "patch", "delete", "options")
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_who_has_no_role_sees_nothing_by_any_method(urls: dict[str, str], method: str) -> None:
+    client = Client()
+    client.force_login(UserFactory())
+    before = everything()
+    for name in set(urls) - NOBODY_S - WITHOUT_SIGN_IN:
+        answer = getattr(client, method)(urls[name])
+        assert answer.status_code == 403, name
+        assert method == "head" or "no role" in answer.content.decode(), name
+    assert changed(before) == set()
+
+
+@pytest.mark.parametrize("role", ["manager", "dispatcher", "auditor"])
+def test_a_role_taken_away_takes_reading_with_it_on_pages_that_are_open(
+    urls: dict[str, str], role: str, request: pytest.FixtureRequest
+) -> None:
+    client = request.getfixturevalue(f"{role}_client")
+    shown = ("board", "unit", "lot-certificate", "field-pack")
+    assert [client.get(urls[name]).status_code for name in shown] == [200] * len(shown)
+    User.objects.get(pk=client.session["_auth_user_id"]).groups.clear()
+    assert [client.get(urls[name]).status_code for name in shown] == [403] * len(shown)
+
+
+def test_a_calendar_ends_with_the_role_of_its_person(auditor_client: Client) -> None:
+    person = AuditorFactory()
+    address = f"/calendar/{make_feed(person)}.ics"
+    assert Client().get(address).status_code == 200
+    person.groups.clear()
+    assert Client().get(address).status_code == 404
+
+
+@pytest.mark.parametrize("method", ["put", "patch", "delete"])
+def test_no_page_takes_any_other_method_from_a_reader(
+    urls: dict[str, str], method: str, auditor_client: Client
+) -> None:
+    before = everything()
+    for name in set(urls) - {"sign-out"} - PHONE:
+        assert getattr(auditor_client, method)(urls[name]).status_code < 500, name
+    # That a paper was given out is on record, by whatever method it was asked for.
+    assert changed(before) <= {"fleet.Leaf", "ratings.Paper"}
 
 
 def test_a_page_that_is_not_there_tells_a_visitor_nothing() -> None:

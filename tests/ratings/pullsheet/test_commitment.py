@@ -19,7 +19,7 @@ from ratings.jobs.commitments import release_unit
 from ratings.models import Commitment, JobAnswer
 from ratings.mounting import mount_housing
 from tests.builders import Unit, count
-from tests.factories import AuditorFactory, DispatcherFactory, HammerFactory, UserFactory
+from tests.factories import AuditorFactory, DispatcherFactory, HammerFactory
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site import html_form
 
@@ -183,7 +183,7 @@ def test_the_document_is_sent_as_it_was_hashed(auditor_client: Client) -> None:
 
 
 def test_it_speaks_si(client: Client) -> None:
-    reader = UserFactory()
+    reader = AuditorFactory()
     ReaderPreference.objects.create(user=reader, units="si")
     client.force_login(reader)
     made = commit(figured_unit())
@@ -192,11 +192,11 @@ def test_it_speaks_si(client: Client) -> None:
     assert "lbf" not in found
 
 
-def test_whoever_is_signed_in_may_read_it_and_nobody_else(client: Client) -> None:
+def test_every_role_may_read_it_and_no_visitor(client: Client) -> None:
     made = commit(figured_unit())
     for name in ("commitment", "pull-sheet", "answer-document"):
         assert client.get(reverse(name, args=[made.pk])).status_code == 302
-    for who in (AuditorFactory(), DispatcherFactory(), UserFactory()):
+    for who in (AuditorFactory(), DispatcherFactory()):
         client.force_login(who)
         for name in ("commitment", "pull-sheet", "answer-document"):
             assert client.get(reverse(name, args=[made.pk])).status_code == 200
