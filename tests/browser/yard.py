@@ -72,7 +72,7 @@ from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
 from tests.inspections.hire.test_foreign_checks import checked
 from tests.inspections.hire.test_hand_overs import back, let, out
-from tests.inspections.history.made import made_history
+from tests.inspections.history.made import history_being_made, made_history
 from tests.inspections.lives.worn import failed_lot
 from tests.inspections.receiving.arrivals import received
 from tests.inspections.sheets.sheet_makers import confirmed, kept, taken_sheet
@@ -155,7 +155,7 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "history asked what can't be": reverse("history") + "?of=x&first=x&last=",
         "history that is made": reverse("history-run", args=[made_history(good.manager).pk]),
         "history being made": reverse(
-            "history-run", args=[made_history(good.manager, ended_at=None, file="", done=1).pk]
+            "history-run", args=[history_being_made(good.manager, done=1).pk]
         ),
         "search": reverse("search"),
         "search that finds": reverse("search") + "?q=a",
@@ -182,6 +182,9 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "life of a lot, told": reverse("lot-life", args=[failed_lot().pk]),
         "lots": reverse("lots"),
         "lot": reverse("lot", args=[good.lot.pk]),
+        "lot of days asked": reverse("lot", args=[good.lot.pk]) + "?since=2024-01-01",
+        "lot of days that can't be": reverse("lot", args=[good.lot.pk])
+        + "?since=2026-03-05&until=2026-03-04",
         "lot untested": reverse("lot", args=[stranger.pk]),
         "lot that softens": reverse("lot", args=[Bench().watched().lot.pk]),
         "lot form": reverse("new-lot"),

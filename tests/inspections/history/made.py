@@ -1,4 +1,4 @@
-"""A long history that is made."""
+"""Long histories, made and being made."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
 from django.utils import timezone
 
+from fleet.models import LongWork
 from inspections.models import HistoryRun
 
 
@@ -25,3 +26,9 @@ def made_history(by: User, **changes: Any) -> HistoryRun:
         "file": ContentFile(b"%PDF-1.7", "history.pdf"),
     }
     return HistoryRun.objects.create(**plain | changes)
+
+
+def history_being_made(by: User, done: int = 0, **changes: Any) -> HistoryRun:
+    """One of which so many entries and inspections are written."""
+    work = LongWork.objects.create(what="history", arguments={}, asked_by=by, done=done)
+    return made_history(by, ended_at=None, file="", pages=None, work=work, **changes)

@@ -19,7 +19,7 @@ from inspections.history import runs
 from inspections.models import HistoryRun
 from ratings.models import Paper
 from tests.builders import Unit, rated_unit
-from tests.inspections.history.made import made_history
+from tests.inspections.history.made import history_being_made, made_history
 from tests.site.html_form import error_at, words
 
 pytestmark = pytest.mark.django_db
@@ -39,9 +39,7 @@ def begun(monkeypatch: pytest.MonkeyPatch) -> Begun:
 
 
 def being_made(**changes: Any) -> HistoryRun:
-    by = rated_unit().manager
-    work = LongWork.objects.create(what="history", arguments={}, asked_by=by)
-    return made_history(by, ended_at=None, file="", pages=None, work=work, **changes)
+    return history_being_made(rated_unit().manager, **changes)
 
 
 def asked(unit: Unit, **changes: str) -> dict[str, str]:
