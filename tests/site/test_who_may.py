@@ -611,6 +611,7 @@ def test_a_reader_signs_nothing_on_a_phone(
 NOBODY_S = {"own-password", "sign-out", "second-step", "set-up-second-step"}
 # Open to whoever has the address, or to everybody: what they show is theirs to say.
 WITHOUT_SIGN_IN = {
+    "paper-file",
     "health",
     "ready",
     "metrics",
