@@ -155,13 +155,15 @@ def _is_answered(port: int, token: str, storm: Storm, key: str, body: dict[str, 
         connection.request("POST", "/api/v1/inspections", json.dumps(body), headers)
         answer = connection.getresponse()
         text = answer.read().decode()
-    except (OSError, http.client.HTTPException):
+        # An answer may be cut off after its head: then it was none.
+        told = json.loads(text)
+    except (OSError, ValueError, http.client.HTTPException):
         storm.broken_off += 1
         return False
     finally:
         connection.close()
     if answer.status == 201:
-        storm.recorded[key] = json.loads(text)["id"]
+        storm.recorded[key] = told["id"]
     else:
         storm.refused.append(f"{answer.status}: {text[:400]}")
     return True
