@@ -206,6 +206,9 @@ def test_reversed_days_of_a_page_are_refused_with_what_would_do(auditor_client: 
     page = auditor_client.get(url, {"since": "2026-03-05", "until": "2026-03-04"})
     assert "Until: This is before the first day, 5 Mar 2026: give it later." in words(page)
     assert "<tbody>" not in page.content.decode()
+    # The field leads whoever can't see the page to these words.
+    assert 'aria-describedby="days_until_error"' in page.content.decode()
+    assert '<li id="days_until_error">' in page.content.decode()
 
 
 @pytest.mark.parametrize("given", ["no day", "0001-01-01", "9999-12-31", "\0"])
