@@ -8,8 +8,7 @@ from functools import partial
 from typing import Any
 
 import pytest
-from django.contrib.auth.models import Group, User
-from django.core.management import call_command
+from django.contrib.auth.models import User
 
 from fleet.hours import record_meter_change, running_hours
 from fleet.machines.recording import connect_power_pack, fit_clamp
@@ -53,7 +52,7 @@ from tests.builders import (
     rated_unit,
     receive,
 )
-from tests.conftest import append_only_lifted
+from tests.conftest import append_only_lifted, empty_the_database
 from tests.factories import (
     ClampFactory,
     GaugeFactory,
@@ -103,12 +102,7 @@ def figures() -> dict[str, tuple[Any, ...]]:
 
 def emptied() -> User:
     """The same database with nothing in it but a manager."""
-    with append_only_lifted():
-        call_command("flush", interactive=False, verbosity=0)
-    from fleet.roles import ensure_roles
-
-    ensure_roles()
-    assert Group.objects.exists()
+    empty_the_database(None)
     return ManagerFactory()
 
 

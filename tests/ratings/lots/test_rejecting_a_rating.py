@@ -22,7 +22,7 @@ from ratings.mechanics.bench import CycleReading
 from ratings.models import CurrentRating, LotRating, RatingRejection, RatingState
 from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, approve, count, drafted_test, rated_unit
-from tests.factories import ManagerFactory, PadLotFactory
+from tests.factories import AuditorFactory, ManagerFactory, PadLotFactory
 from tests.inspections.field.sent import signed_in
 from tests.ratings.certificate.printed import text as certificate_text
 from tests.site.html_form import error_at, fields_of, opened, words
@@ -260,7 +260,7 @@ def test_a_superseded_draft_shows_no_button_and_leads_to_the_later_one(
 
 
 def test_whoever_may_not_approve_is_told_why_and_who_could(unit: Unit) -> None:
-    other = ManagerFactory(first_name="Ada", last_name="Quill")
+    ManagerFactory(first_name="Ada", last_name="Quill")
     ManagerFactory(first_name="Gone", last_name="Long", is_active=False)
     rating = draft_of(unit)
     text = words(signed_in(unit.manager).get(page("lot-rating", rating)))
@@ -270,7 +270,7 @@ def test_whoever_may_not_approve_is_told_why_and_who_could(unit: Unit) -> None:
     assert "Gone Long" not in text
     for person in User.objects.exclude(pk=unit.manager.pk):
         person.groups.clear()
-    text = words(signed_in(other).get(page("lot-rating", rating)))
+    text = words(signed_in(AuditorFactory()).get(page("lot-rating", rating)))
     assert "You may read it; an equipment manager approves it" in text
     assert "the yard needs a second one" in text
 
