@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from django.apps import apps
-from django.db import models
+from django.db import connection, models
 from django.test import Client
 from django.urls import reverse
 
@@ -36,7 +36,10 @@ def written_long() -> None:
             ]
             for field in fields:
                 rows = model._base_manager.exclude(**{field.name: ""})
-                rows.update(**{field.name: LETTERS})
+                # PostgreSQL itself holds a short column to its length.
+                is_held = connection.vendor == "postgresql" and isinstance(field, models.CharField)
+                most = field.max_length if is_held else None
+                rows.update(**{field.name: LETTERS[:most]})
     Inspection._base_manager.update(note=LETTERS)
 
 
