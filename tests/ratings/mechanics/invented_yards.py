@@ -230,6 +230,8 @@ class Coverage:
 
     margin: median of 1 − W / true pull. least_margin: what would have to be kept back by somebody
     who knew how line pulls scatter about the true ones: 1 − the 5 % quantile of true / estimate.
+    least_at_a_price: the same of somebody who knows the scatter alone and pays the same prices: by
+    how much a lack is smaller than its price he knows no better than the yard.
 
     Where a lot was tested before, that somebody knows more than the variances: that all its tests
     are of one lot, which has not changed since. His estimate has every test in it, and no doubt
@@ -247,6 +249,7 @@ class Coverage:
     below: float
     margin: float
     least_margin: float
+    least_at_a_price: float
 
 
 def coverage(given: Situation, yards: int, seed: int) -> Coverage:
@@ -254,11 +257,13 @@ def coverage(given: Situation, yards: int, seed: int) -> Coverage:
     outcomes = [draw_unit(draw, given) for _ in range(yards)]
     below = sum(each.is_below for each in outcomes) / yards
     shares = [each.true_lbf / each.estimate_lbf for each in outcomes]
+    lowest, middle = (float(np.quantile(shares, part)) for part in (0.05, 0.5))
     return Coverage(
         yards,
         below,
         float(np.median([each.margin for each in outcomes])),
-        1.0 - float(np.quantile(shares, 0.05)),
+        1.0 - lowest,
+        1.0 - lowest / middle / middle,
     )
 
 
