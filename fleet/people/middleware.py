@@ -26,14 +26,18 @@ def must_change_password(request: HttpRequest) -> bool:
     return bool(request.session.get(MUST_CHANGE))
 
 
-class OwnPasswordFirst:
-    """Lead to the change of password from every page that asks for a sign-in."""
+class BeforeThePage:
+    """What is looked at once it is known which page is asked for."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         return self.get_response(request)
+
+
+class OwnPasswordFirst(BeforeThePage):
+    """Lead to the change of password from every page that asks for a sign-in."""
 
     def process_view(
         self, request: HttpRequest, view: Any, args: Any, kwargs: Any
@@ -69,14 +73,8 @@ def note_second_step(request: HttpRequest, user: User, **_: Any) -> None:
         request.session[OWED] = True
 
 
-class SecondStepFirst:
+class SecondStepFirst(BeforeThePage):
     """Lead to the second step of a sign-in from every page that asks for one."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
 
     def process_view(
         self, request: HttpRequest, view: Any, args: Any, kwargs: Any
@@ -91,17 +89,11 @@ class SecondStepFirst:
         return redirect("second-step")
 
 
-class RoleFirst:
+class RoleFirst(BeforeThePage):
     """Show nothing to whoever has no role, or has it no more, from that moment on.
 
     Asked of the rights that every page looks at, so that it costs no page a question of its own.
     """
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
 
     def process_view(
         self, request: HttpRequest, view: Any, args: Any, kwargs: Any
