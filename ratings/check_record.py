@@ -529,10 +529,16 @@ def check_listed(name: str, data: bytes, stated: bytes | None, seals: list[Seal]
                 "one, and its file had other bytes"
             )
     try:
-        named = json.loads(stated)["seal"] or {"number": 0, "code": ""}
+        told = json.loads(stated)
+        named = told["seal"] or {"number": 0, "code": ""}
         number = int(named["number"])
     except (KeyError, TypeError, ValueError):
         raise Wrong(f"{name}: its word of what it states is not whole") from None
+    if told.get("within") == "archive":
+        return Doubt(
+            f"{name} says that it went out within an archive, and no seal lists such a paper by "
+            "itself: check it with the archive it came in"
+        )
     for seal in seals:
         if seal.number == number and seal.hash != named["code"]:
             raise Wrong(f"{name}: the seal {number} that it names is not {seal}")

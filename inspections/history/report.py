@@ -27,6 +27,7 @@ from ratings.paper.check_block import write_check
 from ratings.paper.long_paper import BODY, SMALL, TITLE, WIDTH, About, Attachment, LongPaper
 from ratings.record.attaching import PROOF_NAME, STATED_NAME, proof_for
 from ratings.record.papers import (
+    WITHIN_ARCHIVE,
     CodeOf,
     Stamp,
     Stated,
@@ -138,6 +139,8 @@ def write_report(
         _letters(paper)
         if code:
             write_check(paper, Stamp(code, url_of(code), stated, not asked.is_kept_up))
+        else:
+            contents |= WITHIN_ARCHIVE
         document = document_of(contents, paper.end_pages())
         return Written(document, paper.close(_attachments(stated, document)))
 

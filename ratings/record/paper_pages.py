@@ -74,7 +74,8 @@ def paper_file(request: HttpRequest) -> HttpResponse:
     Nothing is kept of it and nothing in it is read, so nothing is to be guarded by a token; and
     one that is larger than any paper is refused before it is taken.
     """
-    if int(request.headers.get("Content-Length") or 0) > MOST_BYTES:
+    length = request.headers.get("Content-Length", "")
+    if length.isdecimal() and int(length[:20]) > MOST_BYTES:
         most_mb = MOST_BYTES // 1_000_000
         words = f"The file is larger than {most_mb} MB, as no paper is: give the paper alone."
         return _said(request, trouble=words, status=413)

@@ -33,6 +33,9 @@ from ratings.models import LedgerEntry, Paper, Seal
 from ratings.record.seals import hold_sealing
 
 KIND = "Line-Pull Ledger paper"
+# What a paper without a code says besides. No seal lists it: whoever takes it out of its archive is
+# told where it is held.
+WITHIN_ARCHIVE = {"within": "archive"}
 # Letters and digits that nobody takes for each other; four groups of four can't be guessed.
 _LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
 _GROUPS = 4
@@ -287,7 +290,7 @@ def self_proving(
     now = stated_of(kind, subject, system)
     if now is None or not proof_for(now.proven):
         return pages
-    contents = contents_of(kind, system, now, by=by, made_at=made_at)
+    contents = contents_of(kind, system, now, by=by, made_at=made_at) | WITHIN_ARCHIVE
     return attached(pages, document_of(contents, hashes_of_pages(pages)), now.proven)
 
 

@@ -31,7 +31,7 @@ from ratings.models import CurrentRating, LedgerEntry, Seal
 from ratings.record.packing import Packing
 from ratings.record.seals import make_seal
 from tests.builders import MONDAY, Unit, count, picture, rated_unit
-from tests.factories import ManagerFactory, PadLotFactory
+from tests.factories import ManagerFactory, PadLotFactory, YardFactory
 from tests.inspections.field.sent import signed_in
 from tests.job_builders import commit, figured_unit
 
@@ -167,6 +167,19 @@ def test_an_archive_that_leaves_out_an_entry_which_a_seal_given_names_is_refused
     told = check_record.check([("unit.zip", forged), given[0]])
     [doubt] = [each for each in told if isinstance(each, check_record.Doubt)]
     assert "named by the archive’s own seal 3 alone" in doubt
+
+
+def test_a_paper_taken_out_of_its_archive_is_not_called_altered(archive: bytes) -> None:
+    """Whoever bought the unit sends the history on, alone."""
+    with zipfile.ZipFile(BytesIO(archive)) as packed:
+        [name] = [each for each in packed.namelist() if each.startswith("papers/history")]
+        paper = packed.read(name)
+    YardFactory()
+    make_seal()
+    files = [(f"{each.number}.txt", each.text.encode()) for each in Seal.objects.all()]
+    told = check_record.check([("paper.pdf", paper), *files])
+    [doubt] = [each for each in told if isinstance(each, check_record.Doubt)]
+    assert "check it with the archive it came in" in doubt
 
 
 def test_a_plain_zip_reader_sees_the_same_files(archive: bytes) -> None:
