@@ -271,7 +271,7 @@ def test_whoever_has_the_file_learns_without_an_account_whether_a_byte_was_alter
     assert "KNOWN, STILL SO" in words(said)
     told = sent(paper + b" ")
     assert told.status_code == 404
-    assert "No paper of these bytes was given out here." in words(told)
+    assert "No paper of these bytes was given out here by itself." in words(told)
 
 
 def test_no_file_and_one_larger_than_any_paper_are_refused_in_words(
