@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, TypeVar
@@ -25,6 +25,8 @@ from fleet.models import (
 )
 from fleet.models.machine import sort_of
 
+_SORTS = (MachineSort.HAMMER, MachineSort.HOUSING, MachineSort.CLAMP, MachineSort.POWER_PACK)
+
 
 @dataclass(frozen=True)
 class Hung:
@@ -43,8 +45,8 @@ class Hung:
     @property
     def by_sort(self) -> dict[MachineSort, Any]:
         """The machines there are, by their sort."""
-        found = {sort: getattr(self, sort.column) for sort in MachineSort}
-        return {sort: machine for sort, machine in found.items() if machine is not None}
+        of_sorts = (self.hammer, self.housing, self.clamp, self.power_pack)
+        return {sort: each for sort, each in zip(_SORTS, of_sorts, strict=True) if each is not None}
 
     @property
     def machines(self) -> list[Any]:
@@ -217,12 +219,17 @@ def hung_on_hammer_as_of(as_of: AsOf) -> list[Hung]:
 
 def hung_today(
     housings: Collection[int] | QuerySet[Any] | None = None,
+    *,
+    known: Mapping[int, SuppressorHousing] | None = None,
 ) -> dict[int, Hung]:
     """Return what hangs together with each housing that is on a hammer today, by its key.
 
-    In three queries. housings: their keys, or a query of them; all unless given.
+    In three queries. housings: their keys, or a query of them; all unless given. known: records of
+    housings by key, where the caller has them: those are not read again.
     """
-    mountings = Mounting.objects.current().select_related("hammer", "housing")
+    mountings = Mounting.objects.current().select_related("hammer")
+    if known is None:
+        mountings = mountings.select_related("hammer", "housing")
     if housings is not None:
         mountings = mountings.filter(housing__in=housings)
     keys = mountings.order_by().values("hammer")
@@ -232,7 +239,11 @@ def hung_today(
     pack_of = {each.hammer_id: each.power_pack for each in packs.select_related("power_pack")}
     return {
         each.housing_id: Hung(
-            each.hammer, each.housing, clamp_of.get(each.hammer_id), pack_of.get(each.hammer_id)
+            each.hammer,
+            each.housing if known is None else known[each.housing_id],
+            clamp_of.get(each.hammer_id),
+            pack_of.get(each.hammer_id),
         )
         for each in mountings
+        if known is None or each.housing_id in known
     }

@@ -107,9 +107,15 @@ def second_looks_wanted() -> QuerySet[Inspection]:
     called_sound = PadCount.objects.filter(
         Exists(waiting), inspection=OuterRef("pk"), condition=Condition.SOUND
     )
+    # Few pads wait: their moments lead straight to the inspections, of however many there are.
+    moments = PadPosition.objects.filter(said_sound_at__isnull=False, condition__in=UNSOUND)
     found: QuerySet[Inspection] = (
         Inspection.objects.standing()
-        .filter(Exists(called_sound), second_look__isnull=True)
+        .filter(
+            Exists(called_sound),
+            seen_at__in=moments.order_by().values("said_sound_at"),
+            second_look__isnull=True,
+        )
         .select_related("housing", "recorded_by", "second_look_by")
         .prefetch_related(
             Prefetch(

@@ -302,18 +302,18 @@ def due_of_fleet(
     where they are. In a fixed number of queries. Of a spare nothing is asked before it goes out:
     it comes last.
     """
-    listed = list(
-        SuppressorHousing.objects.in_use().select_related("yard") if housings is None else housings
-    )
-    keys = None if housings is None else [housing.pk for housing in listed]
-    hung = hung_today(keys)
+    if housings is None:
+        listed = _in_their_yards(list(SuppressorHousing.objects.in_use()))
+    else:
+        listed = list(housings)
+    known = {housing.pk: housing for housing in listed}
+    hung = hung_today(None if housings is None else list(known), known=known)
     bare = _bare_hammers() if housings is None and hammers is None else list(hammers or ())
     units = [hung.get(housing.pk, Hung(housing=housing)) for housing in listed]
-    units = [replace(each, housing=housing) for each, housing in zip(units, listed, strict=True)]
     units += [hung_on_hammer(hammer) for hammer in bare] if hammers else _with_what_hangs(bare)
     facts = _Facts(units, is_narrow=housings is not None)
     found = [_unit_due(facts, each) for each in units]
-    return sorted(found, key=lambda unit: (unit.is_spare, *_worst(unit.kinds), unit.mark))
+    return sorted(found, key=lambda unit: (unit.is_spare, _worst(unit.kinds), unit.mark))
 
 
 def due_of_machine(machine: Any) -> MachineDue:
@@ -354,6 +354,14 @@ def due_of_machines(machines: Iterable[Any]) -> dict[Key, MachineDue]:
     return known
 
 
+def _in_their_yards(housings: list[SuppressorHousing]) -> list[SuppressorHousing]:
+    """Give each housing its yard, one record for all that stand there. One query."""
+    yards = Yard.objects.in_bulk()
+    for housing in housings:
+        housing.yard = yards[housing.yard_id]
+    return housings
+
+
 def _bare_hammers() -> list[Hammer]:
     mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
     return list(Hammer.objects.filter(~Exists(mounted)).select_related("yard"))
@@ -377,20 +385,23 @@ def _unit_due(facts: _Facts, hung: Hung) -> UnitDue:
     machines = tuple(
         facts.of(machine, is_in_use=is_in_use, is_held=is_held) for machine in hung.machines
     )
-    by_kind: dict[str, list[tuple[MachineDue, Due]]] = {}
-    for machine in machines:
+    return UnitDue(hung.housing, hung.hammer, facts.worst_of(machines), machines)
+
+
+def _worst_kinds(machines: tuple[MachineDue, ...]) -> list[tuple[Due, int | None]]:
+    """Return how each kind stands at a unit: as at its worst machine, the most pressing first.
+
+    With the place of that machine, None where it stands so at all of them.
+    """
+    by_kind: dict[str, list[tuple[int, Due]]] = {}
+    for place, machine in enumerate(machines):
         for kind in machine.kinds:
-            by_kind.setdefault(kind.row.kind, []).append((machine, kind))
-    kinds = tuple(sorted((_worst_of(each) for each in by_kind.values()), key=_pressing))
-    return UnitDue(hung.housing, hung.hammer, kinds, machines)
-
-
-def _worst_of(found: list[tuple[MachineDue, Due]]) -> Due:
-    """Return how one kind stands at a unit: as at its worst machine, named unless all are so."""
-    machine, worst = min(found, key=lambda each: _pressing(each[1]))
-    if all(kind == worst for _, kind in found):
-        return worst
-    return replace(worst, machine=machine.name)
+            by_kind.setdefault(kind.row.kind, []).append((place, kind))
+    worst = []
+    for found in by_kind.values():
+        place, kind = min(found, key=lambda each: _pressing(each[1]))
+        worst.append((kind, None if all(other == kind for _, other in found) else place))
+    return sorted(worst, key=lambda each: _pressing(each[0]))
 
 
 # Where more are asked about than this, the tables are read whole: naming each would be no faster.
@@ -442,6 +453,9 @@ class _Facts:
                 first_day__lte=self.today, last_day__gte=self.today
             )
         self.held = set(held.values_list("housing", flat=True))
+        # Most machines stand alike: what is alike is worked out once, and shared.
+        self._kinds: dict[Any, tuple[Due, ...]] = {}
+        self._worst: dict[Any, list[tuple[Due, int | None]]] = {}
 
     def is_held(self, hung: Hung) -> bool:
         """Whether a job holds a unit today."""
@@ -450,22 +464,48 @@ class _Facts:
     def of(self, machine: Any, *, is_in_use: bool, is_held: bool) -> MachineDue:
         """Return what is due for a machine: of every kind that looks at its sort."""
         key = key_of(machine)
-        kinds = [
-            self._due(row, key, is_in_use=is_in_use)
-            for row in self.rows
-            if key.sort in self.sorts.get(row.kind, ()) and (is_held or not row.in_use_only)
-        ]
-        return MachineDue(machine, key.sort, tuple(sorted(kinds, key=_pressing)))
+        seen = self.last_seen.get(key, ())
+        run: dict[date, float | None] = {}
+        for _, day in seen:
+            if day not in run:
+                run[day] = self._run_since(key, day)
+        alike = (key.sort, is_in_use, is_held, tuple(seen), tuple(run.items()))
+        kinds = self._kinds.get(alike)
+        if kinds is None:
+            found = (
+                self._due(row, seen, run, is_in_use=is_in_use)
+                for row in self.rows
+                if key.sort in self.sorts.get(row.kind, ()) and (is_held or not row.in_use_only)
+            )
+            kinds = self._kinds[alike] = tuple(sorted(found, key=_pressing))
+        return MachineDue(machine, key.sort, kinds)
 
-    def _due(self, row: Row, key: Key, *, is_in_use: bool) -> Due:
+    def worst_of(self, machines: tuple[MachineDue, ...]) -> tuple[Due, ...]:
+        """Return all kinds of a unit, each as at its worst machine, named unless all are so."""
+        # What of() returned is held here, so that no other can come to bear its identity.
+        alike = tuple(id(machine.kinds) for machine in machines)
+        worst = self._worst.get(alike)
+        if worst is None:
+            worst = self._worst[alike] = _worst_kinds(machines)
+        return tuple(
+            kind if place is None else replace(kind, machine=machines[place].name)
+            for kind, place in worst
+        )
+
+    def _due(
+        self,
+        row: Row,
+        seen: Iterable[tuple[str, date]],
+        run: Mapping[date, float | None],
+        *,
+        is_in_use: bool,
+    ) -> Due:
         kinds = counting_kinds(row.kind)
-        made = (on for kind, on in self.last_seen.get(key, ()) if kind in kinds)
-        day = max(made, default=None)
+        day = max((on for kind, on in seen if kind in kinds), default=None)
         if day is None:
             return due(row, None, None, self.today, is_in_use=is_in_use)
-        run = self._run_since(key, day)
-        last = Last(day, None if run is None else 0.0)
-        return due(row, last, run, self.today, is_in_use=is_in_use)
+        last = Last(day, None if run[day] is None else 0.0)
+        return due(row, last, run[day], self.today, is_in_use=is_in_use)
 
     def _run_since(self, key: Key, day: date) -> float | None:
         """Return what a machine has run since a day; None where a meter that says it was not read.
@@ -476,7 +516,8 @@ class _Facts:
             meter = self.running[key.sort].get(key.pk)
             return meter.now - meter.at(day) if meter else None
         total = 0.0
-        for hammer, begun, ended in self.spans[key.sort].get(key.pk, ()):
+        for hammer, begun_at, ended_at in self.spans[key.sort].get(key.pk, ()):
+            begun, ended = _day(begun_at), _day(ended_at) if ended_at else None
             if ended is not None and ended <= day:
                 continue
             meter = self.running[MachineSort.HAMMER].get(hammer)
@@ -492,7 +533,7 @@ def _until(day: date, running: Mapping[int, Running]) -> dict[int, Running]:
     return {key: run for key, run in cut.items() if run is not None}
 
 
-Span = tuple[int, date, date | None]
+Span = tuple[int, datetime, datetime | None]
 
 
 def _spans(
@@ -503,7 +544,7 @@ def _spans(
     *,
     is_narrow: bool,
 ) -> dict[int, list[Span]]:
-    """Return which hammers each was on, from which day to which, by the owner's key."""
+    """Return which hammers each was on, from which moment to which, by the owner's key."""
     begun = "mounted_at" if model is Mounting else "fitted_at"
     if as_of is not None:
         return _spans_as_of(model, owner, begun, as_of)
@@ -512,7 +553,7 @@ def _spans(
         spans = spans.filter(**{f"{owner}__in": keys[MachineSort(owner)]})
     found: dict[int, list[Span]] = {}
     for key, hammer, first, last in spans.values_list(owner, "hammer", begun, "removed_at"):
-        found.setdefault(key, []).append((hammer, _day(first), _day(last) if last else None))
+        found.setdefault(key, []).append((hammer, first, last))
     return found
 
 
@@ -522,9 +563,9 @@ def _spans_as_of(model: Any, owner: str, begun: str, as_of: AsOf) -> dict[int, l
     for row in rows_known_by(model, as_of.known_by, begun, "removed_at"):
         first, last = getattr(row, begun), row.removed_at
         if first <= as_of.at:
-            ended = _day(last) if last is not None and last <= as_of.at else None
+            ended = last if last is not None and last <= as_of.at else None
             key = getattr(row, f"{owner}_id")
-            found.setdefault(key, []).append((row.hammer_id, _day(first), ended))
+            found.setdefault(key, []).append((row.hammer_id, first, ended))
     return found
 
 
@@ -579,14 +620,22 @@ def _last_seen(
         .values_list("housing_id", "last")
     )
     seen: dict[Key, list[tuple[str, date]]] = {}
+    days: dict[datetime, date] = {}
     common = sorts_by_kind(())
+
+    def day_of(moment: datetime) -> date:
+        # Many machines were seen at one moment, and the time zone is slow to ask.
+        if moment not in days:
+            days[moment] = _day(moment)
+        return days[moment]
+
     for kind, seen_at, *machines in made:
         looked_at = own[kind].sorts_at(seen_at) if kind in own else common.get(kind, ())
         for sort, pk in zip(MachineSort, machines, strict=True):
             if pk is not None and sort in looked_at:
-                seen.setdefault(Key(sort, pk), []).append((kind, _day(seen_at)))
+                seen.setdefault(Key(sort, pk), []).append((kind, day_of(seen_at)))
     for pk, seen_at in counted.exclude(housing=None):
-        count = (str(InspectionKind.PAD_COUNT), _day(seen_at))
+        count = (str(InspectionKind.PAD_COUNT), day_of(seen_at))
         seen.setdefault(Key(MachineSort.HOUSING, pk), []).append(count)
     return seen
 

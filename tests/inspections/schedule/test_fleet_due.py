@@ -72,11 +72,11 @@ def test_it_takes_as_many_queries_for_one_unit_as_for_three(
     django_assert_num_queries: DjangoAssertNumQueries,
 ) -> None:
     rated_unit()
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         due_of_fleet()
     rated_unit()
     rated_unit()
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         due_of_fleet()
 
 
