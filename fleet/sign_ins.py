@@ -14,10 +14,13 @@ from django.http import HttpRequest
 from fleet.models import SignIn
 from fleet.refusals import keep
 
+BY_PASSKEY = "comes_by_passkey"
+
 
 def keep_sign_in(request: HttpRequest | None, user: User, **_: Any) -> None:
-    """Record that somebody signed in on a page."""
-    keep_from_page(request, SignIn.What.IN, user)
+    """Record that somebody signed in on a page, and whether by a passkey alone."""
+    by_passkey = getattr(request, BY_PASSKEY, False)
+    keep_from_page(request, SignIn.What.IN_BY_PASSKEY if by_passkey else SignIn.What.IN, user)
 
 
 def keep_sign_out(request: HttpRequest | None, user: User | None, **_: Any) -> None:

@@ -261,6 +261,12 @@ TERMS = (
         "The paper for the crew of one commitment: what may be pulled, and when to stop.",
         "how-job",
     ),
+    Term(
+        "passkey",
+        "A key that your phone, machine or security key keeps, and that no false site can ask for. "
+        "It signs you in by finger, face or PIN.",
+        "how-running",
+    ),
 )
 
 _BY_NAME = {name: term for term in TERMS for name in (term.name.casefold(), *term.also)}

@@ -7,6 +7,7 @@ from fleet import views
 from fleet.how_pages import how_page
 from fleet.machines import views as machines
 from fleet.machines.views import CLAMP, POWER_PACK
+from fleet.people import passkey_views as passkeys
 from fleet.people import qualifications
 from fleet.people import second_step_views as second_step
 from fleet.people import token_views as tokens
@@ -23,6 +24,9 @@ urlpatterns = [
     *(pattern for thing in (YARD, HAMMER, HOUSING) for pattern in set_up_urls(thing)),
     path("second-step/", second_step.second_step, name="second-step"),
     path("second-step/set-up/", second_step.set_up_second_step, name="set-up-second-step"),
+    path("passkeys/asked/", passkeys.passkey_options, name="passkey-options"),
+    path("passkeys/new/", passkeys.new_passkey, name="new-passkey"),
+    path("passkeys/<int:passkey_id>/take-away/", passkeys.take_away_passkey, name="end-passkey"),
     path("password/", people.own_password, name="own-password"),
     path("password/<str:key>/<str:token>/", people.password_by_link, name="password-by-link"),
     path("people/", people.people, name="people"),

@@ -5,8 +5,11 @@ from __future__ import annotations
 import logging
 from typing import Any
 
+from django.contrib.auth import login
+from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
+from django.contrib.auth.signals import user_login_failed
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import redirect, render
@@ -15,12 +18,16 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 from django.views.defaults import permission_denied
 
+from fleet.fields import note_refusal
 from fleet.kept_files import GONE, NOT_FOUND, NotKept
 from fleet.models import Person, ReaderPreference
 from fleet.models.reader import Units
-from fleet.people.middleware import MUST_CHANGE
+from fleet.people.locks import is_locked_out, locked_page
+from fleet.people.middleware import MUST_CHANGE, PASSED
+from fleet.people.passkeys import PasskeyRefused, enter_from, owner_of, site_of
 from fleet.refusals import refused_by_role
 from fleet.roles import RECORD, signed_in
+from fleet.sign_ins import BY_PASSKEY
 from fleet.throttle import count_failure, has_failed_often
 
 logger = logging.getLogger(__name__)
@@ -44,13 +51,48 @@ class SignIn(LoginView):
         if has_failed_often(request, "sign-in"):
             logger.warning("refused: too many sign-ins of one address failed within a minute")
             return render(request, "people/too_often.html", status=429)
+        if "passkey" in request.POST:
+            return self._by_passkey(request)
         return super().post(request, *args, **kwargs)
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        shown = {"takes_passkeys": site_of(self.request) is not None}
+        return super().get_context_data(**shown | kwargs)
+
+    def _by_passkey(self, request: HttpRequest) -> HttpResponse:
+        """Let somebody in by a passkey that made sure of them: first and second step in one."""
+        owner = owner_of(request.POST["passkey"])
+        if owner is not None and is_locked_out(request, owner):
+            return locked_page(request, None, {"username": owner.username})
+        try:
+            user = enter_from(request)
+        except PasskeyRefused as refusal:
+            return self._refused_passkey(request, refusal)
+        setattr(request, BY_PASSKEY, True)
+        login(request, user, backend="django.contrib.auth.backends.ModelBackend")
+        request.session[PASSED] = True
+        self._note_given_password(user)
+        return redirect(self.get_success_url())
+
+    def _refused_passkey(self, request: HttpRequest, refusal: PasskeyRefused) -> HttpResponse:
+        words, who = str(refusal), refusal.person
+        count_failure(request, "sign-in")
+        note_refusal(words)
+        logger.warning("a passkey of %s was refused", f"“{who}”" if who else "nobody here")
+        # Counted toward a lock as a wrong password is, and on record.
+        name = who.username if who is not None else ""
+        user_login_failed.send(__name__, credentials={"username": name}, request=request)
+        form = self.get_form_class()(request)
+        return self.render_to_response(self.get_context_data(form=form, passkey_refused=words))
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         response = super().form_valid(form)
-        if Person.objects.filter(user=form.get_user(), must_change_password=True).exists():
-            self.request.session[MUST_CHANGE] = True
+        self._note_given_password(form.get_user())
         return response
+
+    def _note_given_password(self, user: AbstractBaseUser) -> None:
+        if Person.objects.filter(user=user.pk, must_change_password=True).exists():
+            self.request.session[MUST_CHANGE] = True
 
     def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
         # Only a name that is somebody's: what was typed may be a password in the wrong field.

@@ -159,6 +159,8 @@ if unknown := set(SECOND_STEP_OF) - {"equipment manager", "dispatcher", "auditor
         f"LEDGER_SECOND_STEP_OF names {', '.join(sorted(unknown))}: give roles, with commas "
         "between, such as equipment manager, dispatcher."
     )
+# For which name passkeys are made, where it is not the one the site is asked by.
+PASSKEY_HOST = os.environ.get("LEDGER_PASSKEY_HOST", "").strip().lower()
 OTP_TOTP_ISSUER = "Line-Pull Ledger"
 # How long a one-time link for a password holds.
 PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600

@@ -21,6 +21,7 @@ EXCEPTIONS = {
     "fleet.shelfcount": "made of moves of stock, and made again to be compared",
     "ratings.currentrating": "names the last entry of each chain, and is held to it",
     "fleet.apitokenuse": "when a program last asked, which is no act of keeping records",
+    "fleet.passkeyuse": "when a passkey was last used, which is no act of keeping records",
     "fleet.longwork": "work being done, which records as a request would",
     "fleet.longworker": "which processes do long work",
     "fleet.readerpreference": "how one reader likes to see figures",
@@ -41,6 +42,7 @@ HASHED = {
     "fleet.personchange": frozenset({"before", "after"}),
     "ratings.commitmentletter": frozenset({"address"}),
     "fleet.apitoken": frozenset({"token_hash"}),
+    "fleet.passkey": frozenset({"credential_id"}),
 }
 
 

@@ -17,6 +17,7 @@ from fleet.models.pad_order import (
     PadReceiptTakenBack,
 )
 from fleet.models.pad_price import PadPrice
+from fleet.models.passkey import Passkey, PasskeyEnd, PasskeyUse
 from fleet.models.person import Person, PersonChange, PersonName
 from fleet.models.power_pack import PowerPack, PowerPackConnection
 from fleet.models.qualification import Qualification, QualificationWithdrawal
@@ -60,6 +61,9 @@ __all__ = [
     "PadPrice",
     "PadReceipt",
     "PadReceiptTakenBack",
+    "Passkey",
+    "PasskeyEnd",
+    "PasskeyUse",
     "Person",
     "PersonChange",
     "PersonName",

@@ -15,6 +15,9 @@ class SignIn(models.Model):
 
     class What(models.TextChoices):
         IN = "in", "signed in"
+        IN_BY_PASSKEY = "in key", "signed in by a passkey, with no password"
+        CODE = "code", "took the second step: a code"
+        PASSKEY = "key", "took the second step: a passkey"
         OUT = "out", "signed out"
         FAILED = "failed", "was not let in"
         LOCKED = "locked", "was locked out for a while: wrong passwords too often"
@@ -37,7 +40,8 @@ class SignIn(models.Model):
         ordering = ["-pk"]
         constraints = [
             models.CheckConstraint(
-                name="sign_in_of_a_kind", condition=Q(what__in=["in", "out", "failed", "locked"])
+                name="sign_in_of_a_kind",
+                condition=Q(what__in=["in", "in key", "code", "key", "out", "failed", "locked"]),
             ),
             models.CheckConstraint(
                 name="sign_in_of_somebody",

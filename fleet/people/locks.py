@@ -55,6 +55,11 @@ def locks_of(user: User) -> list[Lock]:
     return _locks(user.username)
 
 
+def is_locked_out(request: HttpRequest, user: User) -> bool:
+    """Whether somebody is locked out from where a request comes."""
+    return bool(_locks(user.username, ip_address=plain_address_of(request)))
+
+
 def _locks(name: str, **where: Any) -> list[Lock]:
     since = timezone.now() - settings.AXES_COOLOFF_TIME
     addresses = (

@@ -18,7 +18,7 @@ from fleet.roles import READ
 # In the session: a password a manager gives ends every session there is, so that whoever must
 # change theirs signs in anew, and no page asks the database for it.
 MUST_CHANGE = "must_change_password"
-ALLOWED = {"own-password", "sign-out", "second-step", "set-up-second-step"}
+ALLOWED = {"own-password", "sign-out", "second-step", "set-up-second-step", "new-passkey"}
 
 
 def must_change_password(request: HttpRequest) -> bool:
@@ -53,7 +53,7 @@ class OwnPasswordFirst(BeforeThePage):
 # In the session: that the second step of its sign-in was taken, or is owed since the person has
 # one; and where the sign-in was to lead.
 PASSED, OWED, AFTERWARDS = "second_step_passed", "second_step_owed", "after_second_step"
-STEPS = {"second-step", "set-up-second-step", "sign-out"}
+STEPS = {"second-step", "set-up-second-step", "new-passkey", "sign-out"}
 
 
 def owes_second_step(request: HttpRequest) -> bool:

@@ -1,8 +1,7 @@
-"""The second step of a sign-in: a code of six digits from a phone, beside the password.
+"""The second step of a sign-in: a code of six digits from a phone, or a passkey.
 
-django-otp keeps the devices, slows guesses down and refuses a code used before. A lost phone is
-helped by recovery codes, each good once, of which only keyed hashes are kept; or by an equipment
-manager, on record.
+django-otp keeps the phones, slows guesses down and refuses a code used before. What is lost is
+helped by recovery codes, each good once, or by an equipment manager, on record.
 """
 
 from __future__ import annotations
@@ -14,18 +13,14 @@ from django.conf import settings
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils.crypto import get_random_string, salted_hmac
-from django_otp.plugins.otp_static.models import StaticDevice
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from fleet.models import PersonChange
+from fleet.people.passkeys import end_all, has_passkey
 from fleet.people.recording import on_record_by_manager, write_change
+from fleet.people.recovery_codes import make_codes, opens
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER, PLAN, READ, RECORD, ROLES, who_words
 
-RECOVERY_CODES = 10
-# Without those that are taken for one another.
-LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
-LETTERS_OF_A_CODE = 10
 # By role, the right that no narrower role has.
 TELLING = {MANAGER: RECORD, DISPATCHER: PLAN, AUDITOR: READ}
 NOT_IT = (
@@ -44,7 +39,12 @@ def is_asked_of(user: Any) -> bool:
 
 
 def has_second_step(user: User) -> bool:
-    """Whether somebody has set a second step up."""
+    """Whether somebody has set a second step up: a phone or a passkey."""
+    return has_phone(user) or has_passkey(user)
+
+
+def has_phone(user: User) -> bool:
+    """Whether somebody has a phone that shows codes."""
     return bool(TOTPDevice.objects.filter(user=user, confirmed=True).exists())
 
 
@@ -55,14 +55,10 @@ def passes(user: User, code: str) -> bool:
     Each is good once. Wrong ones make the next try wait, longer each time.
     """
     typed = "".join(code.split()).replace("-", "").lower()
-    devices: Any = (TOTPDevice, StaticDevice)
-    for kind, given in zip(devices, (typed, _kept(user, typed)), strict=True):
-        if (kind is TOTPDevice) is not typed.isdecimal():
-            continue
-        for device in kind.objects.select_for_update().filter(user=user, confirmed=True):
-            if device.verify_token(given):
-                return True
-    return False
+    if not typed.isdecimal():
+        return opens(user, typed)
+    phones = TOTPDevice.objects.select_for_update().filter(user=user, confirmed=True)
+    return any(phone.verify_token(typed) for phone in phones)
 
 
 def begin(user: User) -> TOTPDevice:
@@ -82,20 +78,16 @@ def confirm(user: User, code: str) -> list[str]:
     began = TOTPDevice.objects.select_for_update().filter(user=user, confirmed=False).first()
     if began is None or not began.verify_token("".join(code.split())):
         raise ValidationError({"code": NOT_IT})
-    _forget(user, but=began)
+    TOTPDevice.objects.filter(user=user).exclude(pk=began.pk).delete()
     began.confirmed = True
     began.save()
-    codes = [get_random_string(LETTERS_OF_A_CODE, LETTERS) for _ in range(RECOVERY_CODES)]
-    kept = StaticDevice.objects.create(user=user, name="recovery codes")
-    for each in codes:
-        kept.token_set.create(token=_kept(user, each))
     write_change(uuid.uuid4(), user, PersonChange.Kind.SECOND_STEP_ON, by=user)
-    return [f"{each[:5]}-{each[5:]}" for each in codes]
+    return make_codes(user)
 
 
 @transaction.atomic
 def take_away(*, submission_id: uuid.UUID, user: User, reason: str, by: User) -> User:
-    """Take the second step of somebody whose phone is lost away: they set up another.
+    """Take the second step of somebody away whose phone, codes and passkeys are lost.
 
     A second copy of a submission changes nothing. Raises ValidationError where there is none, or it
     is their own.
@@ -105,13 +97,14 @@ def take_away(*, submission_id: uuid.UUID, user: User, reason: str, by: User) ->
         return user
     if user.pk == by.pk:
         raise ValidationError(
-            "This is your own: set another phone up under your name, or use a recovery code."
+            "This is your own: set another phone or passkey up under your name, or use a recovery "
+            "code."
         )
     if not has_second_step(user):
         raise ValidationError(f"{who_words(user)} has no second step: there is nothing to take.")
     if not reason.strip():
         raise ValidationError({"reason": "This is blank: say why, since it stays on record."})
-    _forget(user)
+    _forget(user, reason, by)
     write_change(submission_id, user, kind, by=by, reason=reason)
     return user
 
@@ -124,17 +117,11 @@ def take_away_by_command(user: User) -> None:
     """
     if not has_second_step(user):
         raise ValidationError(f"{who_words(user)} has no second step: there is nothing to take.")
-    _forget(user)
     reason = "By a command on the machine."
+    _forget(user, reason, user)
     write_change(uuid.uuid4(), user, PersonChange.Kind.SECOND_STEP_OFF, by=user, reason=reason)
 
 
-def _forget(user: User, but: TOTPDevice | None = None) -> None:
-    TOTPDevice.objects.filter(user=user).exclude(pk=but.pk if but else None).delete()
-    StaticDevice.objects.filter(user=user).delete()
-
-
-def _kept(user: User, code: str) -> str:
-    """Return what is kept of a recovery code; it is random, so that half a hash is enough."""
-    hashed: str = salted_hmac(f"fleet.people.second_step.{user.pk}", code).hexdigest()
-    return hashed[:16]
+def _forget(user: User, reason: str, by: User) -> None:
+    TOTPDevice.objects.filter(user=user).delete()
+    end_all(user=user, reason=reason, by=by)

@@ -36,6 +36,7 @@ from fleet.people.forms import (
 )
 from fleet.people.locks import locks_of
 from fleet.people.middleware import MUST_CHANGE, must_change_password
+from fleet.people.passkey_views import PasskeyTable
 from fleet.people.recording import (
     change_access,
     change_person,
@@ -48,7 +49,7 @@ from fleet.people.recording import (
     link_of,
     role_of,
 )
-from fleet.people.second_step import has_second_step, take_away
+from fleet.people.second_step import has_phone, has_second_step, take_away
 from fleet.people.tables import PeopleTable, PersonChangeTable
 from fleet.people.token_views import TokenTable
 from fleet.roles import RECORD, manager_required, managers_but, signed_in, who_words
@@ -85,21 +86,25 @@ def person(request: HttpRequest, user_id: int) -> HttpResponse:
             "must_change": kept is not None and kept.must_change_password,
             "locks": locks_of(found),
             "has_second_step": has_second_step(found),
+            "has_phone": has_phone(found),
             "is_self": found.pk == signed_in(request).pk,
             "qualifications": found.qualifications.select_related("recorded_by", "withdrawal"),
             "today": timezone.localdate(),
-            "tokens": _tokens(request, found),
+            "passkeys": _own_table(request, found, PasskeyTable),
+            "tokens": _own_table(request, found, TokenTable),
             "table": table_of(request, PersonChangeTable, changes),
         },
     )
 
 
-def _tokens(request: HttpRequest, person: User) -> TokenTable | None:
-    """The tokens of somebody, for themselves and for managers, who may withdraw them."""
+def _own_table(
+    request: HttpRequest, person: User, kind: type[PasskeyTable | TokenTable]
+) -> PasskeyTable | TokenTable | None:
+    """What somebody signs in by, for themselves and for managers, who may take it away."""
     user = signed_in(request)
     if user.pk != person.pk and not user.has_perm(RECORD):
         return None
-    table: TokenTable = table_of(request, TokenTable, TokenTable.records(person))
+    table: PasskeyTable | TokenTable = table_of(request, kind, kind.records(person))
     return table
 
 
@@ -213,17 +218,18 @@ def lock(request: HttpRequest, user_id: int) -> HttpResponse:
 
 @manager_required
 def take_second_step_away(request: HttpRequest, user_id: int) -> HttpResponse:
-    """Take the second step of somebody whose phone is lost away."""
+    """Take the second step of somebody away whose phone, codes and passkeys are lost."""
     found = get_object_or_404(User, pk=user_id)
     form = AccessForm(_sent(request))
 
     def record() -> str:
         take_away(user=found, by=signed_in(request), **form.cleaned_data)
-        return "{} signs in by password alone, until another phone is set up."
+        return "{} signs in by password alone, until another phone or passkey is set up."
 
     lead = (
-        "For a phone that is lost, with its recovery codes. Be sure that it is they who ask: until "
-        "they set up another phone, whoever knows the password gets in."
+        "For a phone that is lost, with its recovery codes. Every passkey goes with it; one alone "
+        "is taken away in the list of them. Be sure that it is they who ask: until they set up "
+        "another, whoever knows the password gets in."
     )
     heading = "Take the second step of {} away"
     return _act(request, found, form, record, heading, "Take it away", lead)
@@ -256,8 +262,9 @@ def reset_password(request: HttpRequest, user_id: int) -> HttpResponse:
             )
             return redirect("person", found.pk)
     lead = (
-        "The password of before stops working at once, and they are signed out everywhere. That "
-        "you gave a link or a password is on record, the password is not."
+        "The password of before stops working at once, and they are signed out everywhere. Their "
+        "passkeys go on working: take away what may be in other hands. That you gave a link or a "
+        "password is on record, the password is not."
     )
     return _form_page(request, found, form, "Reset the password of {}", "Reset it", lead)
 

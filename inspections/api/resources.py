@@ -467,6 +467,8 @@ RESOURCES: tuple[Resource, ...] = (
     Resource(fleet.ApiToken, "tokens", "Tokens of programs; never the token itself."),
     Resource(fleet.ApiTokenEnd, "token-ends", "Tokens withdrawn."),
     Resource(fleet.ApiWrite, "token-writes", "What was recorded by which token."),
+    Resource(fleet.Passkey, "passkeys", "Passkeys added; never what lets anybody in."),
+    Resource(fleet.PasskeyEnd, "passkey-ends", "Passkeys taken away."),
     Resource(fleet.RetentionRule, "retention-rules", "How long files of a kind are kept."),
     Resource(fleet.LettingGo, "files-let-go", "Files let go, by whom and why.", of_it=("files",)),
     Resource(

@@ -13,7 +13,7 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 
 from fleet.machines.recording import connect_power_pack
-from fleet.models import Hammer, Leaf, MachineSort, PadLot, SuppressorHousing
+from fleet.models import Hammer, Leaf, MachineSort, PadLot, Passkey, SuppressorHousing
 from fleet.models.clamp import HELD_BY_COLUMN
 from fleet.outages import take_out_of_service
 from fleet.pad_orders import KindOfPad
@@ -67,6 +67,7 @@ from tests.factories import (
     ReferencePieceFactory,
     TestStandFactory,
 )
+from tests.fleet.people.authenticator import given as given_passkey
 from tests.inspections.api.asking import token_of
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
@@ -323,6 +324,11 @@ def _set_up(housing: SuppressorHousing) -> dict[str, str]:
     }
 
 
+def _passkey_of(user: User) -> Passkey:
+    given_passkey(user)
+    return Passkey.objects.get(person=user)
+
+
 def _people() -> dict[str, str]:
     """Somebody who waits for a link to be used, and the forms of people."""
     kay = enter_person(
@@ -346,6 +352,8 @@ def _people() -> dict[str, str]:
         "own password": reverse("own-password"),
         "token form": reverse("new-token"),
         "token withdrawn": reverse("end-token", args=[token_of(kay).token.pk]),
+        "passkey form": reverse("new-passkey"),
+        "passkey taken away": reverse("end-passkey", args=[_passkey_of(kay).pk]),
         "link to a password": link_of(kay),
         "link that holds no more": reverse("password-by-link", args=["x", "y"]),
     }

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.models import PadLot
+from fleet.models import PadLot, Passkey
 from tests.all_tables import changed, everything
 from tests.builders import rated_unit
 from tests.factories import (
@@ -27,6 +27,7 @@ from tests.factories import (
     YardFactory,
 )
 from tests.factories import TestStandFactory as StandFactory
+from tests.fleet.people.authenticator import given as given_passkey
 from tests.inspections.api.asking import program_of, token_of
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site.html_form import (
@@ -814,6 +815,39 @@ def test_a_token_that_cannot_be_is_answered_beside_its_field(
     fields = opened(manager_client, url) | TOKEN | {"expires_on": day} | changes
     response = refused(manager_client, url, fields)
     assert said in (error_at(response, at) if at else words(response))
+
+
+@pytest.mark.parametrize(
+    ("changes", "at", "said"),
+    [
+        ({"name": ""}, "name", "say where the passkey is kept"),
+        ({"name": "x" * 50_000}, "name", "60 at the most"),
+        ({"name": "Pho\u200bne"}, "name", "a character nobody sees (U+200B"),
+        ({"old": "wrong"}, "old", "This is not your password"),
+        ({"passkey": "x" * 100_000}, "", "20000 at the most"),
+        ({"passkey": "{}"}, "", "answer is not right"),
+        ({"submission_id": "none"}, "", "form id"),
+    ],
+)
+def test_a_passkey_that_cannot_be_is_answered_beside_its_field(
+    manager_client: Client, changes: Fields, at: str, said: str
+) -> None:
+    cache.clear()
+    url, here = reverse("new-passkey"), {"SERVER_NAME": "localhost"}
+    manager_client.defaults |= here
+    fields = opened(manager_client, url) | {"name": "Phone", "old": "line-pull-test"} | changes
+    response = refused(manager_client, url, fields)
+    assert said in (error_at(response, at) if at else words(response))
+
+
+@pytest.mark.parametrize("reason", ["", " ", "x" * 50_000, "\u200b"])
+def test_a_passkey_is_taken_away_for_no_reason_that_cannot_be(
+    manager_client: Client, manager: Any, reason: str
+) -> None:
+    given_passkey(manager)
+    url = reverse("end-passkey", args=[Passkey.objects.get().pk])
+    fields = opened(manager_client, url) | {"reason": reason, "old": "line-pull-test"}
+    assert error_at(refused(manager_client, url, fields), "reason")
 
 
 @pytest.mark.parametrize("reason", ["", " ", "x" * 50_000, "\u200b"])

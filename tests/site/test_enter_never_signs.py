@@ -9,8 +9,10 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
+from fleet.models import Passkey
 from tests.builders import rated_unit
 from tests.factories import ManagerFactory, YardFactory
+from tests.fleet.people.authenticator import given as given_passkey
 from tests.inspections.api.asking import token_of
 from tests.inspections.field.sent import signed_in
 from tests.inspections.receiving.test_receiving import Sold, emptied, sold_unit
@@ -48,6 +50,7 @@ PAGES = {
     "retention-rule": "kind",
     "new-token": "",
     "end-token": "token",
+    "end-passkey": "passkey",
 }
 
 
@@ -55,6 +58,8 @@ PAGES = {
 def test_enter_signs_nothing(name: str) -> None:
     unit = rated_unit()
     kinds: dict[str, object] = {"kind": "inspection-photos"}
+    given_passkey(unit.manager)
+    kinds["passkey"] = Passkey.objects.get().pk
     kinds["token"] = token_of(unit.manager).token.pk
     client = Client()
     client.force_login(unit.manager)

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.test import Client
 from django.urls import get_resolver, reverse
 
-from fleet.models import Leaf, MachineSort
+from fleet.models import Leaf, MachineSort, Passkey
 from fleet.setup.yard_things import HAMMER, HOUSING, YARD
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
@@ -50,6 +50,7 @@ from tests.factories import (
     ThermometerFactory,
     UserFactory,
 )
+from tests.fleet.people.authenticator import given as given_passkey
 from tests.inspections.api.asking import token_of
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.inspections.forecast.foreseen import kept_forecast
@@ -361,6 +362,9 @@ OPEN = {
     "own-password",
     "new-token",
     "end-token",
+    "passkey-options",
+    "new-passkey",
+    "end-passkey",
     "password-by-link",
     "sign-in",
     "sign-out",
@@ -473,6 +477,7 @@ def urls(module_db: None) -> dict[str, str]:
         "member": "papers/history.pdf",
         "token": "none",
         "token_id": token_of(unit.manager).token.pk,
+        "passkey_id": _passkey_of(unit.manager).pk,
         "number": make_seal().number,
         "leaf_id": Leaf.objects.latest("pk").pk,
         "run_id": made_history(unit.manager).pk,
@@ -492,6 +497,11 @@ def urls(module_db: None) -> dict[str, str]:
                 keys["record_id"] = _one_of(ways[2]["thing"])
             found[name] = reverse(name, kwargs={each: keys[each] for each in wanted})
     return found
+
+
+def _passkey_of(user: Any) -> Passkey:
+    given_passkey(user)
+    return Passkey.objects.get(person=user)
 
 
 def _hired() -> dict[str, Any]:
@@ -580,6 +590,7 @@ def test_a_visitor_who_has_not_signed_in_sees_only_the_sign_in_page(
         | WRITE
         | {"choose-units", "calendar-feed", "own-password", "hide-first-steps"}
         | {"new-token", "end-token", "second-step", "set-up-second-step"}
+        | {"new-passkey", "end-passkey"}
     ):
         response = getattr(Client(), method)(urls[name])
         assert response.status_code == 302, name
@@ -608,7 +619,7 @@ def test_a_reader_signs_nothing_on_a_phone(
     assert changed(before) == set()
 
 
-NOBODY_S = {"own-password", "sign-out", "second-step", "set-up-second-step"}
+NOBODY_S = {"own-password", "sign-out", "second-step", "set-up-second-step", "new-passkey"}
 # Open to whoever has the address, or to everybody: what they show is theirs to say.
 WITHOUT_SIGN_IN = {
     "paper-file",
@@ -617,6 +628,7 @@ WITHOUT_SIGN_IN = {
     "metrics",
     "password-by-link",
     "sign-in",
+    "passkey-options",
     "calendar",
     "crew",
     "ask-paper",

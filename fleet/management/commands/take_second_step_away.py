@@ -8,8 +8,8 @@ from fleet.roles import who_words
 
 
 class Command(PersonCommand):
-    help = "Let somebody whose phone and recovery codes are lost sign in by password alone."
+    help = "Let somebody sign in by password alone whose phone, codes and passkeys are lost."
 
     def do(self, user: User) -> str:
         take_away_by_command(user)
-        return f"{who_words(user)} signs in by password alone, until a phone is set up."
+        return f"{who_words(user)} signs in by password alone, until a phone or passkey is set up."
