@@ -366,8 +366,9 @@ def commitments_fallen() -> list[CommitmentNow]:
 def commitments_now(
     commitments: QuerySet[Commitment], *, recalculates: bool = False
 ) -> list[CommitmentNow]:
-    """Return commitments as they stand now, those in force first; in a fixed number of queries.
+    """Return commitments as they stand now, those in force first.
 
+    In a fixed number of queries, in one where there are none.
     recalculates: whether each answer is calculated again from its document, which takes longer.
     """
     listed = list(
@@ -380,6 +381,9 @@ def commitments_now(
             "released_by",
         ).prefetch_related("job__layers", "job__pile_groups", "job__holds", "job__distances")
     )
+    if not listed:
+        # As on most days: nothing is asked about none.
+        return []
     facts = _Facts(listed)
     rows = [facts.of(each, recalculates=recalculates) for each in listed]
     return sorted(rows, key=lambda row: (not row.commitment.is_in_force, row.commitment.first_day))
