@@ -12,13 +12,17 @@ from fleet.dates import day_words
 from fleet.models import FileLetGo
 from fleet.signers import signer_words
 
-NOT_FOUND, GONE = 404, 410
+NOT_FOUND, GONE, UNAVAILABLE = 404, 410, 503
+
+
+class StoreDown(OSError):
+    """The store that keeps the files, on another machine, does not answer: in words why."""
 
 
 class NotKept(Http404):
     """A file that a record tells of is not kept. Its words are for the reader.
 
-    status: of the answer; 410 where it was let go for good.
+    status: of the answer; 410 where it was let go for good, 503 where it may be asked for again.
     """
 
     def __init__(self, words: str, status: int = NOT_FOUND) -> None:
@@ -28,7 +32,11 @@ class NotKept(Http404):
 
 def is_there(file: FieldFile) -> bool:
     """Whether a kept file still lies where its record says."""
-    return file.name is not None and file.storage.exists(file.name)
+    try:
+        return file.name is not None and file.storage.exists(file.name)
+    except StoreDown:
+        # Not known to be gone: whoever opens it is told.
+        return True
 
 
 def let_go_words(file: FieldFile) -> str:
@@ -69,6 +77,9 @@ def open_kept(file: FieldFile) -> File[bytes]:
     """Open a kept file to be sent. Raises NotKept where it is gone."""
     try:
         opened: File[bytes] = file.open("rb")
+    except StoreDown:
+        words = "The store of files does not answer at present: ask for it again in a minute."
+        raise NotKept(words, UNAVAILABLE) from None
     except (OSError, ValueError):
         raise _not_kept(file) from None
     return opened

@@ -13,6 +13,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.template.loader import render_to_string
 
 from fleet.aside import is_full
+from fleet.kept_files import StoreDown
 
 BROKEN, UNAVAILABLE = 500, 503
 AGAIN_AFTER_SECONDS = 30
@@ -27,6 +28,7 @@ _READ_ONLY = (
 )
 _BUSY = f"Others are writing, and it took too long. {_KEPT} Send it again."
 _GONE = f"The records do not answer at present. {_KEPT} Send it again in a minute."
+_STORE = f"The store of files does not answer at present. {_KEPT} Send it again in a minute."
 _FAULT = (
     f"Something went wrong on our side, and it is in the log. {_KEPT} Tell whoever keeps the "
     "machine what you did."
@@ -39,11 +41,13 @@ _SAID = (
 
 
 def words_of(trouble: BaseException | None) -> str:
-    """Return what to tell of a trouble with the records; "" of any other."""
+    """Return what to tell of a trouble with records or files; "" of any other."""
     if trouble is None:
         return ""
     if is_full(trouble):
         return _FULL
+    if isinstance(trouble, StoreDown):
+        return _STORE
     if not isinstance(trouble, DatabaseError | InterfaceError):
         return ""
     said = str(trouble).lower()

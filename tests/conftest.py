@@ -20,11 +20,12 @@ from django.test import Client, TransactionTestCase, override_settings
 from fleet.guards import AppendOnly, append_only_guards
 from fleet.journal.adoption import adopt
 from tests.browser.chromium import browser, visit
+from tests.bucket import bucket, s3_server
 from tests.commands import manage
 from tests.factories import AuditorFactory, DispatcherFactory, ManagerFactory
 
-# Fixtures of every test: one browser for the whole run.
-__all__ = ["browser", "visit"]
+# Fixtures of every test: one browser for the whole run, and one store of files.
+__all__ = ["browser", "bucket", "s3_server", "visit"]
 
 
 @cache

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from datetime import timedelta
+from importlib.util import find_spec
 from pathlib import Path
 
 import dj_database_url
@@ -177,6 +178,31 @@ DATE_FORMAT = "j M Y"
 
 # Photos; sent by views that ask who asks, never by the web server.
 MEDIA_ROOT = VAR_DIR / "media"
+# Where they are kept instead: a bucket of a store that speaks S3 (`fleet.object_storage`).
+S3_BUCKET = os.environ.get("LEDGER_S3_BUCKET", "")
+if S3_BUCKET:
+    if find_spec("storages") is None or find_spec("boto3") is None:
+        raise ImproperlyConfigured(
+            "LEDGER_S3_BUCKET is set, and what speaks to such a store is not installed: "
+            "pip install -e '.[s3]'"
+        )
+    _FILES = {
+        "BACKEND": "fleet.object_storage.PrivateObjects",
+        "OPTIONS": {
+            "bucket_name": S3_BUCKET,
+            # Without these, as its library finds them, such as by the role of the machine.
+            "endpoint_url": os.environ.get("LEDGER_S3_ENDPOINT") or None,
+            "region_name": os.environ.get("LEDGER_S3_REGION") or None,
+            "access_key": os.environ.get("LEDGER_S3_KEY") or None,
+            "secret_key": os.environ.get("LEDGER_S3_SECRET") or None,
+        },
+    }
+else:
+    _FILES = {"BACKEND": "django.core.files.storage.FileSystemStorage"}
+STORAGES = {
+    "default": _FILES,
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
 
 # Whoever brings it reads the figures of the site; nobody does where it is not set.
 METRICS_TOKEN = os.environ.get("LEDGER_METRICS_TOKEN", "")

@@ -1,11 +1,15 @@
-"""A photo that comes in pieces: kept where it stands, so that the phone can go on from there."""
+"""A photo that comes in pieces: kept where it stands, so that the phone can go on from there.
+
+Each piece is a kept file of its own, named by where in the photo it begins, since a store of
+objects adds to none.
+"""
 
 from __future__ import annotations
 
 import uuid
-from pathlib import Path
 
-from django.conf import settings
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
 
 from fleet.picture import MOST_BYTES
 
@@ -26,8 +30,9 @@ class TooLarge(ValueError):
 
 def received(photo_id: uuid.UUID) -> int:
     """Return how many bytes of a photo are here."""
-    path = _path(photo_id)
-    return path.stat().st_size if path.exists() else 0
+    names = _names(photo_id)
+    # Each began where the one before it ended, which may be less than was sent of it.
+    return _beginning(names[-1]) + default_storage.size(names[-1]) if names else 0
 
 
 def add_piece(photo_id: uuid.UUID, offset: int, length: int, piece: bytes) -> int:
@@ -42,22 +47,45 @@ def add_piece(photo_id: uuid.UUID, offset: int, length: int, piece: bytes) -> in
         raise OutOfStep(here)
     if offset + len(piece) > length:
         raise TooLarge("This piece goes beyond the end of its photo.")
-    path = _path(photo_id)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("ab") as file:
-        file.write(piece)
+    if piece:
+        name = f"{_folder(photo_id)}/{offset:010d}.part"
+        # One of which nothing came, where the machine stopped over it.
+        default_storage.delete(name)
+        default_storage.save(name, ContentFile(piece))
     return here + len(piece)
 
 
 def take_whole(photo_id: uuid.UUID) -> bytes:
     """Return all that came of a photo."""
-    return _path(photo_id).read_bytes()
+    pieces = []
+    for name in _names(photo_id):
+        with default_storage.open(name) as file:
+            pieces.append(file.read())
+    return b"".join(pieces)
 
 
 def drop(photo_id: uuid.UUID) -> None:
     """Forget the pieces of a photo."""
-    _path(photo_id).unlink(missing_ok=True)
+    names = _names(photo_id)
+    for name in names:
+        default_storage.delete(name)
+    if names:
+        # A folder is something only where files are kept in folders.
+        default_storage.delete(_folder(photo_id))
 
 
-def _path(photo_id: uuid.UUID) -> Path:
-    return Path(settings.MEDIA_ROOT) / "pieces" / f"{photo_id}.part"
+def _names(photo_id: uuid.UUID) -> list[str]:
+    folder = _folder(photo_id)
+    try:
+        _, files = default_storage.listdir(folder)
+    except FileNotFoundError:
+        return []
+    return [f"{folder}/{name}" for name in sorted(files)]
+
+
+def _beginning(name: str) -> int:
+    return int(name.rsplit("/", 1)[-1].removesuffix(".part"))
+
+
+def _folder(photo_id: uuid.UUID) -> str:
+    return f"pieces/{photo_id}"

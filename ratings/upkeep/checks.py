@@ -226,15 +226,37 @@ def look_at_files() -> Iterator[Found]:
         kept = default_storage.save(name, ContentFile(b"looked at"))
         with default_storage.open(kept) as file:
             is_same = file.read() == b"looked at"
+        is_public = _is_open_to_all(kept)
         default_storage.delete(kept)
+        is_gone = not default_storage.exists(kept)
     except OSError as trouble:
         yield wrong(
             f"photos and papers can’t be kept: {trouble}",
-            "let the site’s user write into the folder of files, and see that its disk has room",
+            "look at LEDGER_S3_BUCKET and what goes with it, and what its key may do"
+            if settings.S3_BUCKET
+            else "let the site’s user write into the folder of files, and see that its disk has "
+            "room",
         )
         return
     if not is_same:
-        yield wrong("a file that was kept reads otherwise", "look at that disk")
+        yield wrong("a file that was kept reads otherwise", "look at that disk or store")
+        return
+    if not is_gone:
+        yield wrong(
+            f"a file that was let go is still there: {kept}",
+            "let the key of the store delete objects",
+        )
+    if is_public:
+        yield wrong(
+            f"anybody may read the photos and papers in bucket {settings.S3_BUCKET}",
+            "block public access to it: only the site gives them out",
+        )
+    elif settings.S3_BUCKET:
+        yield good(
+            f"photos and papers can be kept in bucket {settings.S3_BUCKET}, and nobody else reads "
+            "them"
+        )
+    if settings.S3_BUCKET:
         return
     folder = Path(settings.MEDIA_ROOT)
     with suppress(OSError):
@@ -248,6 +270,12 @@ def look_at_files() -> Iterator[Found]:
         yield good("photos and papers can be kept, and are the site’s alone")
 
 
+def _is_open_to_all(kept: str) -> bool:
+    """Whether anybody may read a file that a store on another machine keeps."""
+    ask = getattr(default_storage, "is_open_to_all", None)
+    return ask is not None and bool(ask(kept))
+
+
 def _is_private(folder: Path) -> bool:
     """Whether a folder, or one it lies in, is its owner’s alone."""
     return any(
@@ -257,7 +285,8 @@ def _is_private(folder: Path) -> bool:
 
 def look_at_disk() -> Iterator[Found]:
     """Look whether the records have room to grow."""
-    for folder in dict.fromkeys((Path(settings.VAR_DIR), Path(settings.MEDIA_ROOT))):
+    folders = (Path(settings.VAR_DIR), Path(settings.MEDIA_ROOT))
+    for folder in folders[:1] if settings.S3_BUCKET else dict.fromkeys(folders):
         if not folder.exists():
             continue
         room = shutil.disk_usage(folder)

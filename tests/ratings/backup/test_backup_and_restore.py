@@ -134,6 +134,19 @@ def test_what_is_backed_up_while_people_sign_holds_elsewhere(
         assert default_storage.exists(name)
 
 
+def test_files_of_a_bucket_are_backed_up_and_restored_into_it(
+    bucket: Any, unit: Unit, elsewhere: Elsewhere, tmp_path: Path
+) -> None:
+    kept = bucket.Object(photo_name())
+    whole = kept.get()["Body"].read()
+    assert "Read back and whole" in told("backup", tmp_path / "all.backup")
+    kept.delete()
+    with elsewhere():
+        answer = told("restore", tmp_path / "all.backup")
+    assert answer.endswith("Restored, and all of it holds.\n"), answer
+    assert kept.get()["Body"].read() == whole
+
+
 def test_a_record_of_before_a_seal_is_not_passed_off_as_the_one_sealed(
     unit: Unit, elsewhere: Elsewhere, tmp_path: Path
 ) -> None:
