@@ -1,7 +1,8 @@
 """What a visitor is told where the site fails: what is the matter, and that nothing was kept.
 
-A transaction that fails is undone whole, so that nothing was. Neither the records nor who asks is
-looked at again, since neither may answer.
+A transaction that fails is undone whole, so that nothing was. Of one whose connection was lost
+nobody knows, and so they are told to send the same again, which is recorded once. Neither the
+records nor who asks is looked at again, since neither may answer.
 """
 
 from __future__ import annotations
@@ -27,7 +28,11 @@ _READ_ONLY = (
     "again."
 )
 _BUSY = f"Others are writing, and it took too long. {_KEPT} Send it again."
-_GONE = f"The records do not answer at present. {_KEPT} Send it again in a minute."
+# Lost at the very end, a transaction may stand or not.
+_GONE = (
+    "The records do not answer at present. What was being sent may be on record or not: send the "
+    "very same again in a minute, and it is there once."
+)
 _STORE = f"The store of files does not answer at present. {_KEPT} Send it again in a minute."
 _FAULT = (
     f"Something went wrong on our side, and it is in the log. {_KEPT} Tell whoever keeps the "

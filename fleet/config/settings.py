@@ -104,7 +104,7 @@ SQLITE_OPTIONS = {
     # signings wait for each other instead of one failing half way.
     "transaction_mode": "IMMEDIATE",
     "timeout": 20,
-    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
 }
 
 DATABASES = {

@@ -1,22 +1,21 @@
-"""A site of its own on a SQLite database, whose serving process may be killed at any moment.
+"""Serves a site by processes of which each may be killed at any moment.
 
-`python -m tests.faults.served PORT` in the environment of that site. It prints what a client needs
-to sign, then the number of each process that serves: when one is killed, the next begins at once.
+`python -m tests.faults.served PORT` in the environment of that site. It prints the number of each
+process that serves: when one is killed, the next begins at once.
 """
 
 from __future__ import annotations
 
-import json
 import os
+import pkgutil
 import socket
 import sys
+from importlib import import_module
 from socketserver import ThreadingMixIn
 from typing import Any
 from wsgiref.simple_server import WSGIRequestHandler, WSGIServer
 
 import django
-
-UNITS = 2
 
 
 class Server(ThreadingMixIn, WSGIServer):
@@ -32,29 +31,6 @@ class Quiet(WSGIRequestHandler):
         """Say nothing."""
 
 
-def what_to_sign() -> dict[str, Any]:
-    """Make units and a program's token, and return what an inspection of each is sent with."""
-    from factory.django import DjangoModelFactory
-
-    from tests import factories
-    from tests.builders import rated_unit
-    from tests.inspections.api.asking import token_of
-    from tests.inspections.field.sent import pads_sent
-
-    for each in vars(factories).values():
-        if isinstance(each, type) and issubclass(each, DjangoModelFactory) and each._meta.model:
-            # Beyond the marks of the demo.
-            each.reset_sequence(1_000, force=True)
-    units = [rated_unit(in_stock=4) for _ in range(UNITS)]
-    return {
-        "token": token_of(units[0].manager).secret,
-        "units": [
-            {"housing": each.housing.pk, "pads": pads_sent(each.housing, each.lot)}
-            for each in units
-        ],
-    }
-
-
 def serve(listening: socket.socket, application: Any) -> None:
     """Answer on a socket until killed."""
     server = Server(("127.0.0.1", 0), Quiet, bind_and_activate=False)
@@ -66,17 +42,33 @@ def serve(listening: socket.socket, application: Any) -> None:
     server.serve_forever()
 
 
+def _warm() -> None:
+    """Load all there is and draw a page, so that each process begins where others were."""
+    from django.db import connections
+    from django.test import Client
+
+    for app in ("fleet", "ratings", "inspections"):
+        for module in pkgutil.walk_packages(import_module(app).__path__, f"{app}."):
+            if ".migrations" not in module.name:
+                import_module(module.name)
+    Client(headers={"host": "localhost"}).get("/sign-in/")
+    # No connection may be shared with the processes that serve.
+    connections.close_all()
+
+
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.config.settings")
     django.setup()
+    from django.conf import settings
     from django.core.wsgi import get_wsgi_application
-    from django.db import connections
 
+    if "FAULTS_SYNCHRONOUS" in os.environ:
+        # As the site must not be set, to show that it would be found out.
+        options = settings.DATABASES["default"]["OPTIONS"]
+        options["init_command"] += f" PRAGMA synchronous={os.environ['FAULTS_SYNCHRONOUS']};"
     application = get_wsgi_application()
-    print(json.dumps(what_to_sign()), flush=True)
-    # No connection may be shared with the processes that serve.
-    connections.close_all()
-    listening = socket.create_server(("127.0.0.1", int(sys.argv[1])))
+    _warm()
+    listening = socket.create_server(("127.0.0.1", int(sys.argv[1])), backlog=128)
     while True:
         child = os.fork()
         if child == 0:
