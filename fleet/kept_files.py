@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
 
 from django.core.files import File
+from django.core.files.storage import FileSystemStorage
 from django.db.models.fields.files import FieldFile
 from django.http import Http404
 
@@ -17,6 +21,32 @@ NOT_FOUND, GONE, UNAVAILABLE = 404, 410, 503
 
 class StoreDown(OSError):
     """The store that keeps the files, on another machine, does not answer: in words why."""
+
+
+class SyncedFolder(FileSystemStorage):
+    """Keeps files in a folder, each on the disk itself before a record says that it is kept.
+
+    Else a power cut may leave the record, which is synced, and a photo of no bytes, which the phone
+    that sent it keeps no more.
+    """
+
+    def _save(self, name: str, content: File[Any]) -> str:
+        kept: str = super()._save(name, content)  # type: ignore[misc]  # the stubs leave it out
+        place, folder = Path(self.path(kept)), Path(self.location)
+        # The name stands in its folder, and the folder in the one above, which may be new too.
+        for each in (place, *place.parents):
+            _sync(each)
+            if each == folder:
+                break
+        return kept
+
+
+def _sync(place: Path) -> None:
+    opened = os.open(place, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)
 
 
 class NotKept(Http404):

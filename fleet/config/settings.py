@@ -104,6 +104,7 @@ SQLITE_OPTIONS = {
     # signings wait for each other instead of one failing half way.
     "transaction_mode": "IMMEDIATE",
     "timeout": 20,
+    # What was answered as recorded is on the disk itself, whatever happens to the power.
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
 }
 
@@ -198,7 +199,7 @@ if S3_BUCKET:
         },
     }
 else:
-    _FILES = {"BACKEND": "django.core.files.storage.FileSystemStorage"}
+    _FILES = {"BACKEND": "fleet.kept_files.SyncedFolder"}
 STORAGES = {
     "default": _FILES,
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},

@@ -1,4 +1,4 @@
-"""`python -m tests.faults --kills 300`: a storm as long as you like, on a demo of its own."""
+"""`python -m tests.faults`: storms and power cuts, as many as you like, on a demo of its own."""
 
 from __future__ import annotations
 
@@ -6,21 +6,32 @@ import argparse
 import os
 import sys
 import time
+from collections import Counter
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.config.settings")
 
 from tests.faults.aftermath import faults_after
+from tests.faults.power_cut import cut_often, worked
 from tests.faults.sites import ClusterSite, Site
 from tests.faults.storm import rage
 
 KINDS = ("inspections", "photos", "replacements", "re-ratings", "registers")
+WORKED_SECONDS = 20.0
+VERIFY_EVERY = 50
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--kills", type=int, default=300)
+    parser.add_argument("--power-cuts", type=int, help="instead, on SQLite")
+    parser.add_argument(
+        "--synchronous",
+        choices=["FULL", "NORMAL", "OFF"],
+        default="FULL",
+        help="as SQLite is told to sync; the site itself tells it FULL",
+    )
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--engine", choices=["sqlite", "postgresql"], default="sqlite")
     asked = parser.parse_args()
@@ -28,6 +39,9 @@ def main() -> int:
         var = Path(folder) / "site"
         site = ClusterSite(var) if asked.engine == "postgresql" else Site(var)
         try:
+            site.run("manage.py", "demo", "--no-serve")
+            if asked.power_cuts:
+                return _power_cuts(site, asked.power_cuts, asked.seed, asked.synchronous)
             return _storm(site, asked.kills, asked.seed)
         finally:
             if isinstance(site, ClusterSite):
@@ -35,7 +49,6 @@ def main() -> int:
 
 
 def _storm(site: Site, kills: int, seed: int) -> int:
-    site.run("manage.py", "demo", "--no-serve")
     began = time.monotonic()
     storm = rage(site, site.prepared(), kills, seed)
     faults = faults_after(site, storm)
@@ -45,8 +58,25 @@ def _storm(site: Site, kills: int, seed: int) -> int:
         f"{', '.join(map(storm.words, KINDS))}; {storm.broken_off} answers broken off, "
         f"{storm.put_off} put off; {len(faults)} faults"
     )
-    for fault in faults:
-        print(fault, file=sys.stderr)
+    return _told(faults)
+
+
+def _power_cuts(site: Site, cuts: int, seed: int, synchronous: str) -> int:
+    disk, trace, storm = worked(site, WORKED_SECONDS, FAULTS_SYNCHRONOUS=synchronous)
+    found = cut_often(
+        disk, trace, cuts, site.var.parent / "cuts", verify_every=VERIFY_EVERY, seed=seed
+    )
+    print(
+        f"{found.made} power cuts of {synchronous} in {WORKED_SECONDS:.0f} s of work, of which the "
+        f"clients saw {', '.join(map(storm.words, KINDS[:2]))} answered as recorded, by "
+        f"{found.syncs} syncs of files; {len(found.faults)} faults"
+    )
+    return _told(found.faults)
+
+
+def _told(faults: list[str]) -> int:
+    for fault, times in Counter(faults).items():
+        print(f"{times} times: {fault}", file=sys.stderr)
     return 1 if faults else 0
 
 

@@ -138,8 +138,8 @@ class Client:
             connection.request(method, path, body, known)
             came = connection.getresponse()
             text = came.read().decode()
-            whole = came.headers.get("Content-Length")
-            if whole is not None and int(whole) != len(text.encode()):
+            # Of a head cut off, what is left reads as a whole one: the length is told last.
+            if int(came.headers.get("Content-Length", -1)) != len(text.encode()):
                 raise http.client.IncompleteRead(text.encode())
         except (OSError, ValueError, http.client.HTTPException):
             self.storm.broken_off += 1
