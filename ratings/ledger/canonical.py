@@ -9,15 +9,12 @@ from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-import rfc8785
+# The one spelling there is, named here beside what compares by it.
+from fleet.journal.spelling import EXACT
+from fleet.journal.spelling import canonical_text as canonical_text
 
 # Where Python spells a number other than RFC 8785 does, or RFC 8785 refuses it.
 _SPELLED_OTHERWISE = re.compile(r"\d\.0(?!\d)|\de[+-]\d|(?<![\d.])\d{16}")
-
-
-def canonical_text(contents: dict[str, Any]) -> str:
-    """Return the one spelling RFC 8785 allows of these JSON values."""
-    return rfc8785.dumps(contents).decode("utf-8")
 
 
 def is_canonical(document: str, contents: Any) -> bool:
@@ -49,16 +46,18 @@ def time_text(at: datetime) -> str:
 
 def is_same(value: Any, other: Any) -> bool:
     """Say whether two JSON values are spelled alike."""
+    if isinstance(value, list | tuple) and isinstance(other, list | tuple):
+        return len(value) == len(other) and all(map(is_same, value, other))
     if type(value) is type(other):
         if isinstance(value, dict):
             return value.keys() == other.keys() and all(
                 is_same(each, other[name]) for name, each in value.items()
             )
-        if isinstance(value, list | tuple):
-            return len(value) == len(other) and all(map(is_same, value, other))
         if isinstance(value, str | int | float | None):
             return bool(value == other)
     # Whole numbers may be of two types and spelled alike.
+    if {type(value), type(other)} == {int, float} and abs(value) < EXACT and abs(other) < EXACT:
+        return bool(value == other)
     return canonical_text({"": value}) == canonical_text({"": other})
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import fields, is_dataclass
+from functools import cache
 from typing import Any
 
 from ratings.mechanics import format_1, format_2, format_3
@@ -26,16 +27,18 @@ def inputs_record(inputs: UnitInputs) -> dict[str, Any]:
     """Return the inputs as JSON values. Positions and lots are sorted: their order is no fact."""
     return {
         "positions": [
-            asdict(position)
+            _as_values(position)
             for position in sorted(inputs.positions, key=lambda each: (each.side, each.number))
         ],
         "lots": [_lot_record(rate) for rate in sorted(inputs.lots, key=lambda rate: rate.lot)],
         "travel_in": inputs.travel_in,
         "listed_lbf": inputs.listed_lbf,
-        "policy": asdict(inputs.policy),
+        "policy": _as_values(inputs.policy),
         "is_guided": inputs.is_guided,
-        "rubber": [asdict(rubber) for rubber in sorted(inputs.rubber, key=lambda each: each.lot)],
-        "proof": asdict(inputs.proof) if inputs.proof else None,
+        "rubber": [
+            _as_values(rubber) for rubber in sorted(inputs.rubber, key=lambda each: each.lot)
+        ],
+        "proof": _as_values(inputs.proof) if inputs.proof else None,
     }
 
 
@@ -58,7 +61,8 @@ def read_inputs(record: dict[str, Any]) -> UnitInputs:
 
 def results_record(rating: UnitRating) -> dict[str, Any]:
     """Return the results as JSON values."""
-    return asdict(rating) | {"standing": rating.standing.value}
+    record: dict[str, Any] = _as_values(rating)
+    return record | {"standing": rating.standing.value}
 
 
 def results_of_format(number: int, inputs: UnitInputs) -> dict[str, Any]:
@@ -77,9 +81,26 @@ def results_of_format(number: int, inputs: UnitInputs) -> dict[str, Any]:
     raise ValueError(f"format is {number!r}: give 1 to {FORMAT}")
 
 
+def _as_values(value: Any) -> Any:
+    """Return what `dataclasses.asdict` returns, which copies each text and number too."""
+    kind: Any = type(value)
+    if kind in (float, str, int, bool, type(None)):
+        return value
+    names = _names_of(kind)
+    if names:
+        return {name: _as_values(getattr(value, name)) for name in names}
+    return kind(map(_as_values, value)) if kind in (tuple, list) else value
+
+
+@cache
+def _names_of(kind: Any) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(kind)) if is_dataclass(kind) else ()
+
+
 def _lot_record(rate: LotRate) -> dict[str, Any]:
     knots = [[knot.stretch_in, knot.force_lbf, knot.slope_lbf_in] for knot in rate.curve]
-    return asdict(rate) | {"curve": knots}
+    record: dict[str, Any] = _as_values(rate)
+    return record | {"curve": knots}
 
 
 def _read_lot(record: dict[str, Any]) -> LotRate:
