@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Hashable, Iterable
+from typing import TypeVar
+
 from django.db import transaction
 
 from fleet import together
 from fleet.models import PadPosition, SuppressorHousing
+
+Found = TypeVar("Found")
 
 
 @transaction.atomic
@@ -25,6 +30,18 @@ def lock_housing(housing_id: int) -> SuppressorHousing:
 
 
 ALL_LOCKED = "all housings locked"
+# Under these is held what no housing entered, hung or listed changes: guides, proof pulls, the
+# policy in force, and whether any unit is on a road or on hire; then, of each by itself and let go
+# where it is changed, the hammer of a housing and the listing of a hammer.
+GUIDES, PROOF_PULLS, POLICY, ON_A_ROAD, ON_HIRE, HAMMER_OF, LISTING_OF = HELD_UNDER_LOCK = (
+    "guides",
+    "proof pulls",
+    "policy",
+    "on a road",
+    "on hire",
+    "hammer of",
+    "listing of",
+)
 
 
 def lock_every_housing() -> None:
@@ -39,6 +56,29 @@ def lock_every_housing() -> None:
         return list(keys.values_list("pk", flat=True)) or None
 
     together.once(ALL_LOCKED, lock)
+
+
+def once_all_are_locked(key: Hashable, find: Callable[[], Found]) -> Found:
+    """Find once for many facts recorded together what nobody changes without a housing's lock.
+
+    Only once all are locked: before that, others may change it between one fact and the next.
+    """
+    return find() if together.held(ALL_LOCKED) is None else together.once(key, find)
+
+
+def each_once_all_are_locked(
+    key: str, ids: Iterable[int], find: Callable[[list[int]], dict[int, Found]]
+) -> dict[int, Found]:
+    """Find for each of some keys, as once_all_are_locked does, what stands in it if anything."""
+    asked = list(ids)
+    if together.held(ALL_LOCKED) is None:
+        return find(asked)
+    lacking = [each for each in asked if together.held((key, each)) is None]
+    found = find(lacking) if lacking else {}
+    for each in lacking:
+        together.hold((key, each), (found.get(each),))
+    held = {each: together.held((key, each))[0] for each in asked}
+    return {each: value for each, value in held.items() if value is not None}
 
 
 def lock_all_housings() -> list[SuppressorHousing]:

@@ -6,12 +6,14 @@ the listing of a hammer, a lot's rate. Outside of `recorded_together` all is fou
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Collection, Hashable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import Any, TypeVar
 
-from django.db import transaction
+from django.core.exceptions import ValidationError
+from django.db import DatabaseError, transaction
+from django.db.models import Model
 
 Found = TypeVar("Found")
 _held: ContextVar[dict[Hashable, Any] | None] = ContextVar("held", default=None)
@@ -56,6 +58,13 @@ def once(key: Hashable, find: Callable[[], Found]) -> Found:
     return found
 
 
+def hold(key: Hashable, found: object) -> None:
+    """Hold what is known under a key, where anything is held."""
+    everything = _held.get()
+    if everything is not None:
+        everything[key] = found
+
+
 def is_recording() -> bool:
     """Whether many facts are being recorded together."""
     return _held.get() is not None
@@ -83,3 +92,24 @@ def forget_all_but(*kept: Hashable) -> None:
         begins = key[0] if isinstance(key, tuple) else key
         if begins not in kept:
             del everything[key]
+
+
+def save_held(
+    record: Model, save: Callable[[], object], *, looked_up: Collection[str] = ()
+) -> None:
+    """Save a new record that the database holds to its constraints, asking none of them before.
+
+    Where it refuses, or a field can't be, all are asked, so that the words are those of
+    `full_clean`. looked_up: names of fields whose records were read just now.
+    Raises ValidationError as `full_clean` does.
+    """
+    try:
+        record.clean_fields(exclude=set(looked_up))
+        record.clean()
+        with transaction.atomic():
+            save()
+    except (ValidationError, DatabaseError):
+        # Of a record refused by the database the key is of no row.
+        record.pk, record._state.adding = None, True
+        record.full_clean()
+        raise

@@ -19,11 +19,11 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from fleet import clock
+from fleet import clock, together
 from fleet.context import system_of
 from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, open_to_correction, whole_number
-from fleet.housings import lock_every_housing
+from fleet.housings import LISTING_OF, each_once_all_are_locked, lock_every_housing
 from fleet.models import Hammer, Mounting, SuppressorHousing
 from fleet.quantities import Measured, Quantity, listed_words
 from fleet.roles import manager_required, signed_in
@@ -140,10 +140,14 @@ def doubt_of_listing(
 
     corrects: one that was wrong, and tells nothing.
     """
-    standing = Listing.objects.filter(hammer=hammer)
     if corrects is not None:
-        standing = standing.exclude(pk=corrects.pk)
-    before = standing.in_force_by_hammer([hammer.pk]).get(hammer.pk)
+        standing = Listing.objects.filter(hammer=hammer).exclude(pk=corrects.pk)
+        before = standing.in_force_by_hammer([hammer.pk]).get(hammer.pk)
+    else:
+        found = each_once_all_are_locked(
+            LISTING_OF, [hammer.pk], Listing.objects.in_force_by_hammer
+        )
+        before = found.get(hammer.pk)
     what = "the listing in force"
     known_lbf = before.listed_lbf if before is not None else None
     if known_lbf is None:
@@ -209,6 +213,7 @@ def record_listing(
         note=note,
         corrects=corrects,
     )
+    together.forget((LISTING_OF, hammer.pk))
     post(
         list(SuppressorHousing.objects.filter(pk__in=ids).order_by("pk")),
         cause=_cause(listing),

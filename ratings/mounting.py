@@ -14,9 +14,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
+from fleet import together
 from fleet.dates import moment_words
 from fleet.fields import MeasuredForm, MomentField, whole_number
-from fleet.housings import lock_every_housing
+from fleet.housings import HAMMER_OF, ON_A_ROAD, ON_HIRE, lock_every_housing, once_all_are_locked
 from fleet.machines.forms import chosen_hammer
 from fleet.models import Hammer, Hire, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
@@ -65,6 +66,8 @@ def mount_housing(
     mounting = None
     if hammer is not None:
         mounting = Mounting.objects.create(housing=housing, hammer=hammer, mounted_at=at)
+    for key in moved:
+        together.forget((HAMMER_OF, key))
     concerned = list(SuppressorHousing.objects.filter(pk__in=moved).order_by("pk"))
     for each in concerned:
         put_to_machines_of_then(each.inspections.filter(seen_at__gte=at), by=by)
@@ -123,6 +126,8 @@ def _refuse_before_last_move(
 
 def _refuse_on_hire(housing_ids: set[int], *hammers: Hammer | None) -> None:
     """What is with a hirer, or agreed to go there, keeps hanging together until it is back."""
+    if not once_all_are_locked(ON_HIRE, Hire.objects.open().exists):
+        return
     either = Q(housing__in=housing_ids) | Q(hammer__in=[each for each in hammers if each])
     for each in Hire.objects.open().filter(either).select_related("housing"):
         what = "take it back" if each.is_out else "cancel that"
@@ -133,7 +138,9 @@ def _refuse_on_hire(housing_ids: set[int], *hammers: Hammer | None) -> None:
 
 def _refuse_on_its_way(housing_ids: set[int], hammer: Hammer | None) -> None:
     """What is on a road is moved to no hammer, and a hammer to be sent by itself gets none."""
-    for each in Transfer.objects.open_by_housing(housing_ids).values():
+    of_units = Transfer.objects.open().filter(housing__isnull=False)
+    is_any = once_all_are_locked(ON_A_ROAD, of_units.exists)
+    for each in Transfer.objects.open_by_housing(housing_ids).values() if is_any else ():
         if each.has_left:
             raise ValidationError(
                 {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date, datetime
 from typing import Any, TypeVar
 
@@ -20,19 +20,20 @@ from fleet.housings import lock_every_housing
 from fleet.models import Clamp, ClampFitting, Hammer, PowerPack, PowerPackConnection
 from fleet.models.machine import Machine, OnHammer
 from fleet.setup.recording import change_thing
+from fleet.together import save_held
 from fleet.units import put_to_machines_of_then
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
 
 
 @transaction.atomic
-def enter_machine(machine: AnyMachine) -> AnyMachine:
+def enter_machine(machine: AnyMachine, *, looked_up: Collection[str] = ()) -> AnyMachine:
     """Save a new clamp or power pack.
 
-    Raises ValidationError naming the field of what can't be, such as a mark that is taken.
+    looked_up: fields whose records were read just now. Raises ValidationError naming the field of
+    what can’t be, such as a mark that is taken.
     """
-    machine.full_clean()
-    machine.save()
+    save_held(machine, machine.save, looked_up=looked_up)
     return machine
 
 

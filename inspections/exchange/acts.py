@@ -37,6 +37,7 @@ from fleet.outages import lock_machine, take_out_of_service
 from fleet.pad_orders import MayBeOrdered, receive_without_order
 from fleet.roles import who_words
 from fleet.stock import MayLieHere, count_shelf, move_stock, on_shelf
+from fleet.together import save_held
 from inspections.count.findings import Observations
 from inspections.count.newest_facts import lots_at
 from inspections.count.replacement import PadFitted, sign_replacement
@@ -159,6 +160,8 @@ def _is_entered(name: str, entry: Entry) -> bool:
     """Say whether what the yard owns is there: it stays as it is, and must be the same."""
     model, key = NAMED[name]
     mark = entry.values[key]
+    if _folded(mark) not in _marks(name):
+        return False
     known = model._default_manager.filter(**{f"{key}__iexact": mark}).first()
     if known is None:
         return False
@@ -177,16 +180,32 @@ def _is_entered(name: str, entry: Entry) -> bool:
     return True
 
 
+def _marks(name: str) -> set[str]:
+    """Return what all of a kind that the yard owns are called, in one spelling."""
+    model, key = NAMED[name]
+
+    def find() -> set[str]:
+        return set(map(_folded, model._default_manager.values_list(key, flat=True)))
+
+    return together.once(("marks", name), find)
+
+
+def _folded(mark: str) -> str:
+    """Return a mark so that those the database takes for one are one; it tells of the others."""
+    return mark.upper().casefold()
+
+
 def _enter(name: str, entry: Entry) -> None:
-    record = NAMED[name][0](**_given(entry.values))
+    model, key = NAMED[name]
+    record = model(**_given(entry.values))
+    looked_up = {column for column in entry.values.keys() & NAMED.keys() if entry.values[column]}
     if isinstance(record, Machine):
-        enter_machine(record)
-        return
-    record.full_clean()
-    if isinstance(record, SuppressorHousing):
-        enter_housing(record)
+        enter_machine(record, looked_up=looked_up)
+    elif isinstance(record, SuppressorHousing):
+        save_held(record, partial(enter_housing, record), looked_up=looked_up)
     else:
-        record.save()
+        save_held(record, record.save, looked_up=looked_up)
+    _marks(name).add(_folded(entry.values[key]))
 
 
 def _given(values: Values) -> Values:

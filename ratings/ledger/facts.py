@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from functools import cached_property
+from typing import Any, TypeVar
 
 from fleet import clock, together
 from fleet.as_of import AsOf
+from fleet.housings import (
+    ALL_LOCKED,
+    GUIDES,
+    HAMMER_OF,
+    LISTING_OF,
+    POLICY,
+    PROOF_PULLS,
+    each_once_all_are_locked,
+    once_all_are_locked,
+)
 from fleet.models import (
     Hammer,
     HousingGuide,
@@ -35,6 +46,7 @@ from ratings.models.policy import policy_in_force
 from ratings.models.proof_pull import NO_PULLS, PullsOfUnit
 
 HungThen = Mapping[int, Hung]
+Held = TypeVar("Held")
 DAY_SECONDS = 24 * 3600
 CORRECTED = "a test it rests on was corrected since"
 FOUND_OFF = "the gauge of a test it rests on was found off since"
@@ -85,6 +97,11 @@ class Facts:
     pulls: PullsOfUnit = NO_PULLS
     ratings: tuple[LotRating, ...] = ()
 
+    @cached_property
+    def inputs_record(self) -> dict[str, Any]:
+        """The inputs as JSON values."""
+        return inputs_record(self.inputs)
+
 
 BesidePads = tuple[
     dict[int, Hammer],
@@ -106,16 +123,20 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
     hammers, listings, guides, pulls, policy = together.once(
         ("beside pads", tuple(ids)), lambda: _beside_pads(ids)
     )
+    in_force = policy_in_force(policy)
+    rates = {key: lot_rate(rating, in_force) for key, rating in ratings.items()}
     return {
         housing.pk: _facts(
             housing,
             positions.get(housing.pk, []),
             ratings,
+            rates,
             hammers,
             listings,
             guides.get(housing.pk),
             pulls.get(housing.pk, NO_PULLS),
             policy,
+            in_force,
             housing.travel_in,
         )
         for housing in housings
@@ -124,14 +145,28 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
 
 def _beside_pads(ids: list[int]) -> BesidePads:
     """Return what the rating of housings rests on beside their pads and travel."""
-    hammers = Mounting.objects.hammers_by_housing(ids)
+    hammers = each_once_all_are_locked(HAMMER_OF, ids, Mounting.objects.hammers_by_housing)
+    on_them = {hammer.pk for hammer in hammers.values()}
     return (
         hammers,
-        Listing.objects.in_force_by_hammer(hammer.pk for hammer in hammers.values()),
-        HousingGuide.objects.in_force_by_housing(ids),
-        ProofPull.objects.by_housing(ids),
-        RatingPolicy.objects.first(),
+        each_once_all_are_locked(LISTING_OF, on_them, Listing.objects.in_force_by_hammer),
+        _of_all(GUIDES, HousingGuide.objects.in_force_by_housing, ids),
+        _of_all(PROOF_PULLS, ProofPull.objects.by_housing, ids),
+        once_all_are_locked(POLICY, lambda: (RatingPolicy.objects.first(),))[0],
     )
+
+
+def _of_all(
+    key: str, find: Callable[[list[int]], dict[int, Held]], ids: list[int]
+) -> dict[int, Held]:
+    """Return what is found of housings by their keys: of all at once where it may be held."""
+
+    def of_all() -> dict[int, Held]:
+        return find(list(SuppressorHousing.objects.order_by().values_list("pk", flat=True)))
+
+    if together.held(ALL_LOCKED) is None:
+        return find(ids)
+    return together.once(key, of_all)
 
 
 @dataclass(frozen=True)
@@ -168,16 +203,20 @@ def gather_as_of(
         policy = RatingPolicy.objects.filter(recorded_at__lte=as_of.at).first()
         for rating in ratings.values():
             rating.lot = lots[rating.lot_id]
+        in_force = policy_in_force(policy)
+        rates = {key: lot_rate(rating, in_force) for key, rating in ratings.items()}
         return {
             housing.pk: _facts(
                 housing,
                 _positions_as_of(housing, seen[housing.pk], lots),
                 ratings,
+                rates,
                 hammers,
                 listings,
                 guides.get(housing.pk),
                 pulls.get(housing.pk, NO_PULLS),
                 policy,
+                in_force,
                 seen[housing.pk].travel_in,
             )
             for housing in housings
@@ -213,7 +252,15 @@ def lot_rate(rating: LotRating, policy: Policy) -> LotRate:
 
 def _positions(housing_ids: list[int]) -> dict[int, list[PadPosition]]:
     grouped: dict[int, list[PadPosition]] = {}
-    for position in PadPosition.objects.filter(housing__in=housing_ids).select_related("lot"):
+    found = PadPosition.objects.filter(housing__in=housing_ids)
+    if len(housing_ids) == 1:
+        return {housing_ids[0]: list(found.select_related("lot"))}
+    # Few lots beside many pads: each is read once.
+    positions = list(found)
+    lots = PadLot.objects.in_bulk({each.lot_id for each in positions if each.lot_id is not None})
+    for position in positions:
+        if position.lot_id is not None:
+            position.lot = lots[position.lot_id]
         grouped.setdefault(position.housing_id, []).append(position)
     return grouped
 
@@ -231,24 +278,25 @@ def _facts(
     housing: SuppressorHousing,
     positions: list[PadPosition],
     ratings: dict[int, LotRating],
+    rates: dict[int, LotRate],
     hammers: dict[int, Any],
     listings: dict[int, Listing],
     guide: HousingGuide | None,
     pulls: PullsOfUnit,
     policy: RatingPolicy | None,
+    in_force: Policy,
     travel_in: float | None,
 ) -> Facts:
     fitted = {position.lot_id for position in positions}
     rated = [rating for lot_id, rating in ratings.items() if lot_id in fitted]
     hammer = hammers.get(housing.pk)
     listing = listings.get(hammer.pk) if hammer else None
-    in_force = policy_in_force(policy)
     inputs = UnitInputs(
         positions=tuple(
             Position(each.side, each.number, each.condition, each.lot.mark if each.lot else None)
             for each in positions
         ),
-        lots=tuple(lot_rate(rating, in_force) for rating in rated),
+        lots=tuple(rates[rating.lot_id] for rating in rated),
         travel_in=travel_in,
         listed_lbf=listing.listed_lbf if listing else None,
         policy=in_force,
@@ -268,8 +316,10 @@ def _facts(
     }
     if guide is not None:
         provenance["guide"] = {"record": guide.pk, "reason": guide.reason}
-    pads = pads_digest(inputs_record(inputs)["positions"], provenance["lot_ratings"])
-    pull = pulls.telling(in_force, pads)
+    pull = None
+    if pulls is not NO_PULLS:
+        pads = pads_digest(inputs_record(inputs)["positions"], provenance["lot_ratings"])
+        pull = pulls.telling(in_force, pads)
     if pull is not None:
         inputs = replace(inputs, proof=pull.factor(in_force))
         provenance["proof_pull"] = {"record": pull.pk, "is_softer": pull.is_softer}

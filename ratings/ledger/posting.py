@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -13,9 +12,9 @@ from django.db import transaction
 from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import SuppressorHousing
-from ratings.ledger.canonical import canonical_text, digest, time_text
+from ratings.ledger.canonical import canonical_text, digest, is_same, time_text
 from ratings.ledger.facts import Facts, gather, sources
-from ratings.mechanics.record import FORMAT, inputs_record, results_of_format
+from ratings.mechanics.record import FORMAT, results_of_format
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
 
@@ -77,18 +76,17 @@ def post(
             housing__in=[housing.pk for housing in housings]
         ).select_related("head")
     }
-    posted = []
+    posted: list[LedgerEntry] = []
     for housing in housings:
         corrected = (corrects or {}).get(housing.pk)
         head = heads.get(housing.pk)
         if corrected is None and head is not None and says(head.head, facts[housing.pk]):
             continue
-        entry = _entry(
-            housing, facts[housing.pk], head, cause, occurred_at, recorded_at, by, corrected
+        posted.append(
+            _entry(housing, facts[housing.pk], head, cause, occurred_at, recorded_at, by, corrected)
         )
-        entry.save(force_insert=True)
-        _move_head(head, entry)
-        posted.append(entry)
+    LedgerEntry.objects.bulk_create(posted)
+    _move_heads(heads, posted)
     return posted
 
 
@@ -104,9 +102,9 @@ def says(entry: LedgerEntry, facts: Facts) -> bool:
     """Say whether an entry, by today's method, rests on these very facts."""
     if entry.contents["format"] != FORMAT:
         return False
-    now = {"inputs": inputs_record(facts.inputs), "provenance": sources(facts.provenance)}
-    then = {"inputs": entry.inputs, "provenance": sources(entry.contents["provenance"])}
-    return canonical_text(now) == canonical_text(then)
+    return is_same(facts.inputs_record, entry.inputs) and is_same(
+        sources(facts.provenance), sources(entry.contents["provenance"])
+    )
 
 
 def _entry(
@@ -132,7 +130,7 @@ def _entry(
         "recorded_by": {"record": by.pk, "name": by.get_full_name() or by.get_username()},
         "cause": {"kind": cause.kind, "words": cause.words, "record": cause.record},
         "corrects": ({"sequence": corrects.sequence, "hash": corrects.hash} if corrects else None),
-        "inputs": inputs_record(facts.inputs),
+        "inputs": facts.inputs_record,
         "provenance": facts.provenance,
         "results": results,
         "previous_hash": previous_hash,
@@ -161,7 +159,7 @@ def entry_as_if_posted(
     results = results_of_format(FORMAT, facts.inputs)
     contents = {
         "format": FORMAT,
-        "inputs": inputs_record(facts.inputs),
+        "inputs": facts.inputs_record,
         "provenance": facts.provenance,
         "results": results,
     }
@@ -173,16 +171,29 @@ def entry_as_if_posted(
     )
 
 
-def _move_head(head: CurrentRating | None, entry: LedgerEntry) -> None:
-    moved: dict[str, Any] = {
-        "head": entry,
-        "sequence": entry.sequence,
-        "head_hash": entry.hash,
-    }
-    if head is None:
-        CurrentRating.objects.create(housing_id=entry.housing_id, **moved)
-    else:
-        CurrentRating.objects.filter(pk=head.pk).update(**moved)
+def _move_heads(heads: Mapping[int, CurrentRating], posted: Sequence[LedgerEntry]) -> None:
+    """Let each housing's head be its new entry: one moves by itself, many in one statement."""
+    moved = [
+        CurrentRating(
+            housing_id=entry.housing_id,
+            head=entry,
+            sequence=entry.sequence,
+            head_hash=entry.hash,
+        )
+        for entry in posted
+    ]
+    if len(moved) == 1 and moved[0].housing_id in heads:
+        (to,) = moved
+        CurrentRating.objects.filter(pk=heads[to.housing_id].pk).update(
+            head=to.head, sequence=to.sequence, head_hash=to.head_hash
+        )
+        return
+    CurrentRating.objects.bulk_create(
+        moved,
+        update_conflicts=True,
+        unique_fields=["housing"],
+        update_fields=["head", "sequence", "head_hash"],
+    )
 
 
 @transaction.atomic

@@ -2,32 +2,40 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
+from itertools import zip_longest
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
+from django.db import connection, transaction
+from django.utils import timezone
 
+from fleet import clock, together
 from fleet.hours import record_meter_change, running_hours
+from fleet.journal.scope import journaled_models
 from fleet.machines.recording import connect_power_pack, fit_clamp
 from fleet.models import (
     Hammer,
     HousingGuide,
     MachineSort,
     OutOfService,
+    PadPosition,
     ShelfCount,
     SuppressorHousing,
 )
 from fleet.models.clamp import HELD_BY_COLUMN
+from fleet.models.leaf import Leaf
 from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.submission import Submission
 from inspections.exchange.incoming import take_register, try_register
 from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
 from inspections.exchange.reading import read_file
-from inspections.exchange.rows import parsed
+from inspections.exchange.rows import Row, parsed
 from inspections.models import Inspection
 from inspections.schedule.recording import add_kind
 from inspections.service.recording import release_to_service
@@ -41,12 +49,14 @@ from ratings.models import (
     LotRating,
     ReferenceCheck,
 )
+from ratings.mounting import mount_housing
 from tests.builders import (
     MONDAY,
     Unit,
     approve,
     bench_test,
     count,
+    keep_level,
     list_hammer,
     qualified,
     rated_unit,
@@ -119,6 +129,54 @@ def test_what_is_exported_imports_to_the_same_figures(name: str, write: Writer) 
         approve(rating)
     assert figures() == before
     assert sorted(ShelfCount.objects.values_list("lot__mark", "pads")) == shelves
+
+
+def everything_after_taking(rows: list[Row], by: User) -> dict[str, list[Any]]:
+    """Return every row and every leaf that taking a register leaves, and keep none of it."""
+    beside = [Leaf, CurrentRating, PadPosition]
+    with transaction.atomic():
+        take_register(rows, by)
+        found = {
+            model._meta.label: list(model._default_manager.order_by("pk").values_list())
+            for model in [*journaled_models(), *beside]
+        }
+        transaction.set_rollback(True)
+    return found
+
+
+@pytest.mark.django_db(transaction=True)
+def test_rows_taken_together_leave_what_each_by_itself_leaves_to_the_last_leaf(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    if connection.vendor != "sqlite":
+        pytest.skip("its keys go on though what had them is undone")
+    unit = story()
+    other = HammerFactory(mark="HAM-other")
+    housing, keeper = unit.housing, unit.manager
+    mount_housing(housing=housing, hammer=other, at=MONDAY + timedelta(days=2), by=keeper)
+    list_hammer(other, unit.manager, 90_000.0)
+    list_hammer(other, unit.manager, 95_000.0, dated=date(2024, 1, 2))
+    keep_level(unit.housing, unit.manager)
+    count(unit.housing, unit.manager, unit.lot, at=MONDAY + timedelta(days=3))
+    mount_housing(housing=housing, hammer=None, at=MONDAY + timedelta(days=4), by=keeper)
+    sent = write_csvs(register_rows())
+    by, rows = emptied(), parsed(read_file("register.zip", sent))
+    with clock.set_to(timezone.now()):
+        taken = everything_after_taking(rows, by)
+        assert len(taken["fleet.Leaf"]) > 20
+        assert len(taken["ratings.LedgerEntry"]) > 2
+
+        def saved(record: Any, save: Callable[[], object], **_: Any) -> None:
+            record.full_clean()
+            save()
+
+        monkeypatch.setattr(together, "recorded_together", nullcontext)
+        for module in ("inspections.exchange.acts", "fleet.machines.recording"):
+            monkeypatch.setattr(f"{module}.save_held", saved)
+        alone = everything_after_taking(rows, by)
+    for name, of_table in alone.items():
+        differing = [pair for pair in zip_longest(taken[name], of_table) if pair[0] != pair[1]]
+        assert differing[:1] == [], name
 
 
 @pytest.mark.django_db(transaction=True)
