@@ -6,6 +6,7 @@ import csv
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, tzinfo
+from functools import lru_cache
 from io import StringIO
 from itertools import islice
 from tempfile import TemporaryFile
@@ -51,9 +52,8 @@ def guarded(text: str) -> str:
 
     So does text that had apostrophes before one, for `unguarded` to give back what it was.
     """
-    is_number = bool(PLAIN.fullmatch(text))
     is_like_one = text.lstrip(GUARD).startswith(FORMULA)
-    return GUARD + text if is_like_one and not is_number else text
+    return GUARD + text if is_like_one and not PLAIN.fullmatch(text) else text
 
 
 def unguarded(text: str) -> str:
@@ -141,12 +141,19 @@ def sheet_cell(sheet: object, value: object) -> object:
     """Return what to put into a cell of a workbook: a number, or text that is no formula."""
     if isinstance(value, int | float) and not isinstance(value, bool) and _is_kept_whole(value):
         return value
-    text = NOT_OF_A_CELL.sub("\ufffd", guarded(written(value)))
+    text = _as_cell(value) if type(value) is str else _as_cell(written(value))
+    # The library takes what begins with this for an error; of formulas none is left.
+    return _text_cell(sheet, text) if text.startswith("#") else text
+
+
+@lru_cache(maxsize=2_000)
+def _as_cell(text: str) -> str:
+    """Return text as a cell can hold it; what is said of many rows is looked at once."""
+    text = NOT_OF_A_CELL.sub("\ufffd", guarded(text))
     if len(text) > LETTERS_OF_CELL:
         words = f"… (cut: {len(text):,} letters)"
         text = text[: LETTERS_OF_CELL - len(words)] + words
-    # The library takes what begins with this for an error; of formulas none is left.
-    return _text_cell(sheet, text) if text.startswith("#") else text
+    return text
 
 
 def _text_cell(sheet: object, text: str) -> object:

@@ -2,35 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from tempfile import TemporaryFile
+from typing import IO, Any
 
 from django.contrib.auth.models import User
-from django.core.files.base import ContentFile
+from django.core.files.base import File
 from django.core.files.storage import default_storage
 from django.utils import timezone
 
 from fleet.cells import WORKBOOK
+from fleet.journal.snapshot import one_moment
 from fleet.long_work.acts import Tell
 from fleet.long_work.queue import ask, look_after
 from fleet.models import LongWork
-from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
-from inspections.models import Inspection
+from inspections.exchange.outgoing import (
+    Tables,
+    csvs_into,
+    register_tables,
+    workbook_into,
+)
+from inspections.exchange.reading import MOST_BYTES, MOST_ROWS
+from inspections.models import Inspection, PadCount
 
 WHAT = "export"
 # So many inspections are written, with all that goes with them, while whoever asked waits.
 MOST_AT_ONCE = 5_000
-Write = Callable[[Mapping[str, Sequence[Sequence[object]]]], bytes]
+MOST_PADS_AT_ONCE = 60_000
+Write = Callable[[Tables, IO[bytes]], None]
 # By form: what writes it, its type of content, and how its name ends.
 FORMATS: dict[str, tuple[Write, str, str]] = {
-    "xlsx": (write_workbook, WORKBOOK, "xlsx"),
-    "csv": (write_csvs, "application/zip", "zip"),
+    "xlsx": (workbook_into, WORKBOOK, "xlsx"),
+    "csv": (csvs_into, "application/zip", "zip"),
 }
 
 
 def is_long() -> bool:
     """Whether the register is so large that it is written beside its page."""
-    return Inspection.objects.count() > MOST_AT_ONCE
+    return Inspection.objects.count() > MOST_AT_ONCE or PadCount.objects.count() > MOST_PADS_AT_ONCE
 
 
 def work_of(by: User, form: str) -> LongWork | None:
@@ -51,14 +60,56 @@ def begin(by: User, form: str) -> LongWork:
     return ask(WHAT, {"form": form}, by=by)
 
 
-def do(arguments: dict[str, Any], _tell: Tell) -> None:
-    """Write the register, and keep it where it waits."""
-    write, _, ending = FORMATS[arguments["form"]]
+def do(arguments: dict[str, Any], tell: Tell) -> None:
+    """Write the register as it stands at one moment, and keep it where it waits."""
+    _, _, ending = FORMATS[arguments["form"]]
     name = f"register-{timezone.localdate():%Y-%m-%d}.{ending}"
     place = f"exports/{arguments['work']}.{ending}"
     default_storage.delete(place)
-    kept = default_storage.save(place, ContentFile(write(register_rows())))
-    LongWork.objects.filter(pk=arguments["work"]).update(result={"file": kept, "name": name})
+    with TemporaryFile() as file:
+        many = write(arguments["form"], file, tell)
+        size = file.tell()
+        kept = default_storage.save(place, File(file, name=place))
+    result = {"file": kept, "name": name, "rows": many, "too_large": too_large(many, size)}
+    LongWork.objects.filter(pk=arguments["work"]).update(result=result)
+
+
+def write(form: str, file: IO[bytes], tell: Tell | None = None) -> int:
+    """Write the register of one moment into a file, and return how many rows it has.
+
+    tell: told of rows as they are written.
+    """
+    counted = [0]
+
+    def told(rows: Iterable[Sequence[object]]) -> Iterator[Sequence[object]]:
+        for row in rows:
+            counted[0] += 1
+            if tell is not None:
+                tell(1)
+            yield row
+
+    with one_moment():
+        FORMATS[form][0]({name: told(rows) for name, rows in register_tables().items()}, file)
+    return counted[0]
+
+
+def too_large(rows: int, size_bytes: int) -> str:
+    """Say why no import takes a register whole, and what would do; "" where one does."""
+    if rows > MOST_ROWS:
+        words = f"It has {rows:,} rows, and an import takes {MOST_ROWS:,} at a time"
+    elif size_bytes > MOST_BYTES:
+        words = (
+            f"It has {size_bytes / 1024**2:,.0f} MB, and an import takes {MOST_BYTES // 1024**2} "
+            "at a time"
+        )
+    else:
+        return ""
+    return (
+        f"{words}. Elsewhere, take in what the yard owns and what hung on it first, then the "
+        "tables counts and pads by their days, the oldest first, with the pads of each count in "
+        "the file of that count; rows sent twice change nothing. The whole record at once is moved "
+        "by “manage.py backup” and “restore”."
+    )
 
 
 def give_up(arguments: dict[str, Any], words: str) -> None:

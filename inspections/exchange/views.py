@@ -1,12 +1,14 @@
 from __future__ import annotations
 
 import logging
+from io import BytesIO
 from typing import Any
 
 from django import forms
 from django.contrib import messages
 from django.core.files.storage import default_storage
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
@@ -19,7 +21,6 @@ from fleet.roles import manager_required, signed_in
 from inspections.exchange import long_export, long_register
 from inspections.exchange.incoming import Refused, Trial, try_register
 from inspections.exchange.long_export import FORMATS
-from inspections.exchange.outgoing import register_rows
 from inspections.exchange.reading import MOST_BYTES, BadFile, Lines, read_file
 from inspections.exchange.rows import parsed
 from ratings.models import LotRating, ProofPull
@@ -50,7 +51,7 @@ class ImportForm(PlainText, forms.Form):
 logger = logging.getLogger(__name__)
 
 
-def export(request: HttpRequest, form: str) -> HttpResponse:
+def export(request: HttpRequest, form: str) -> HttpResponseBase:
     """Send the whole register; of a large yard, once it is written beside this page."""
     if form not in FORMATS:
         raise Http404("There is no such form of the register.")
@@ -60,25 +61,24 @@ def export(request: HttpRequest, form: str) -> HttpResponse:
         if work is None or work.is_over:
             long_export.begin(by, form)
         return redirect("export", form)
-    write, content_type, ending = FORMATS[form]
+    _, content_type, ending = FORMATS[form]
     if work is None:
+        held = BytesIO()
+        long_export.write(form, held)
+        held.seek(0)
         name = f"register-{timezone.localdate():%Y-%m-%d}.{ending}"
-        return _file(write(register_rows()), content_type, name)
+        return _file(held, content_type, name)
     if "file" in work.result and request.GET.get("file") == str(work.pk):
         try:
-            with default_storage.open(work.result["file"]) as file:
-                return _file(file.read(), content_type, work.result["name"])
+            kept = default_storage.open(work.result["file"])
         except OSError:
             raise NotKept("It was written and is not there any more: write it anew.") from None
+        return _file(kept, content_type, work.result["name"])
     return render(request, "exchange/long_export.html", {"section": "due", "work": work})
 
 
-def _file(content: bytes, content_type: str, name: str) -> HttpResponse:
-    return HttpResponse(
-        content,
-        content_type=content_type,
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+def _file(file: Any, content_type: str, name: str) -> FileResponse:
+    return FileResponse(file, as_attachment=True, filename=name, content_type=content_type)
 
 
 @manager_required

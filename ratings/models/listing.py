@@ -11,6 +11,15 @@ from fleet.models.recorded import CorrectableQuerySet, Recorded
 from fleet.quantities import Quantity
 
 
+def _standing(listings: list[tuple[int, int | None]]) -> list[int]:
+    """Return, of keys and the keys of what they correct, those that stand, each in its place."""
+    corrected = {corrects for _, corrects in listings}
+    places: dict[int, int] = {}
+    for key, corrects in listings:
+        places[key] = places.get(corrects or 0, key)
+    return sorted((key for key, _ in listings if key not in corrected), key=places.__getitem__)
+
+
 class ListingQuerySet(CorrectableQuerySet["Listing"]):
     """Listings of hammers."""
 
@@ -23,15 +32,15 @@ class ListingQuerySet(CorrectableQuerySet["Listing"]):
                 found.append(key)
         return found
 
+    def standing_keys(self) -> list[int]:
+        """The keys of those of standing_in_order, in its order."""
+        return _standing(list(self.order_by("pk").values_list("pk", "corrects_id")))
+
     def standing_in_order(self) -> list[Listing]:
         """Those that none corrects, in the order recorded: a correction in its original's place."""
-        listings = list(self.order_by("pk"))
-        corrected = {listing.corrects_id for listing in listings}
-        places: dict[int, int] = {}
-        for listing in listings:
-            places[listing.pk] = places.get(listing.corrects_id or 0, listing.pk)
-        standing = [listing for listing in listings if listing.pk not in corrected]
-        return sorted(standing, key=lambda listing: places[listing.pk])
+        listings = {listing.pk: listing for listing in self.order_by("pk")}
+        keys = _standing([(each.pk, each.corrects_id) for each in listings.values()])
+        return [listings[key] for key in keys]
 
     def in_force_by_hammer(
         self, hammer_ids: Iterable[int], as_of: AsOf | None = None

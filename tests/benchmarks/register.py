@@ -24,7 +24,12 @@ from fleet.models import (
     Yard,
 )
 from inspections.exchange.incoming import Refused, take_register
-from inspections.exchange.outgoing import register_rows, write_csvs, write_workbook
+from inspections.exchange.outgoing import (
+    register_rows,
+    register_tables,
+    write_csvs,
+    write_workbook,
+)
 from inspections.exchange.reading import read_file
 from inspections.exchange.rows import parsed
 from inspections.models import Inspection, PadCount
@@ -39,7 +44,7 @@ from tests.factories import ManagerFactory
 # count, and eight pads.
 ROWS_OF_A_UNIT = 15
 MOST_BYTES_A_ROW_IN = 15_000.0
-MOST_BYTES_A_UNIT_OUT = 30_000.0
+MOST_BYTES_A_UNIT_OUT = 500.0
 MOSTLY = (
     Yard,
     Hammer,
@@ -150,7 +155,7 @@ def export(run: Run) -> Pairs:
 def _written(filled: Filled[Filling], write: Callable[[Any], bytes]) -> Work:
     def work() -> None:
         with filled.used():
-            write(register_rows())
+            write(register_tables())
 
     return work
 

@@ -16,6 +16,7 @@ from pytest_django import Settings
 from fleet.long_work import queue
 from fleet.models import LongWork
 from inspections.exchange import long_export
+from inspections.exchange.reading import MOST_BYTES, MOST_ROWS
 from tests.builders import rated_unit
 from tests.site.html_form import words
 
@@ -57,7 +58,7 @@ def test_it_is_written_beside_its_page_and_fetched_there(
     page = ask()
     assert "what was recorded since is not in it" in words(page)
     sent = auditor_client.get(link_in(page))
-    assert "counts.csv" in ZipFile(BytesIO(sent.content)).namelist()
+    assert "counts.csv" in ZipFile(BytesIO(sent.getvalue())).namelist()
 
 
 def test_written_anew_it_takes_the_place_of_the_one_before(
@@ -86,7 +87,33 @@ def test_one_that_fails_says_so(
     def fail() -> Any:
         raise OSError("no room")
 
-    monkeypatch.setattr(long_export, "register_rows", fail)
+    monkeypatch.setattr(long_export, "register_tables", fail)
     ask()
     begun[0]()
     assert "nothing was kept of it. Ask for it again." in words(ask())
+
+
+def test_one_that_no_import_takes_whole_says_so_and_what_would_do(
+    begun: Begun, ask: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(long_export, "MOST_ROWS", 10)
+    ask()
+    begun[0]()
+    told = words(ask())
+    assert "rows, and an import takes 10 at a time." in told
+    assert "by their days, the oldest first" in told
+
+
+@pytest.mark.parametrize(
+    ("rows", "size_bytes", "expected"),
+    [
+        (MOST_ROWS, MOST_BYTES, ""),
+        (MOST_ROWS + 1, 1, "It has 200,001 rows"),
+        (1, 2 * MOST_BYTES, "It has 40 MB, and an import takes 20 at a time"),
+    ],
+)
+def test_what_an_import_takes_is_told_by_rows_and_by_size(
+    rows: int, size_bytes: int, expected: str
+) -> None:
+    assert long_export.too_large(rows, size_bytes).startswith(expected)
+    assert bool(long_export.too_large(rows, size_bytes)) is bool(expected)

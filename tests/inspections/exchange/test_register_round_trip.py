@@ -133,12 +133,12 @@ def test_what_is_exported_imports_to_the_same_figures(name: str, write: Writer) 
 
 def everything_after_taking(rows: list[Row], by: User) -> dict[str, list[Any]]:
     """Return every row and every leaf that taking a register leaves, and keep none of it."""
-    beside = [Leaf, CurrentRating, PadPosition]
+    beside: list[type[Any]] = [Leaf, CurrentRating, PadPosition]
     with transaction.atomic():
         take_register(rows, by)
         found = {
             model._meta.label: list(model._default_manager.order_by("pk").values_list())
-            for model in [*journaled_models(), *beside]
+            for model in (*journaled_models(), *beside)
         }
         transaction.set_rollback(True)
     return found
