@@ -73,6 +73,8 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
+    # Last: who may see the page is known by then.
+    "fleet.replica.ReadFromReplica",
 ]
 
 ROOT_URLCONF = "fleet.config.urls"
@@ -118,6 +120,23 @@ if _ENGINE == "sqlite3":
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
     # A file, as in service: browser and concurrency tests open several connections.
     DATABASES["default"]["TEST"] = {"NAME": VAR_DIR / "test-ledger.sqlite3"}
+
+# A replica of the records, from which lists and looks are read (`fleet.replica`) while it is no
+# older than so many seconds.
+READS_REPLICA = bool(os.environ.get("DATABASE_REPLICA_URL"))
+REPLICA_SECONDS = int(os.environ.get("LEDGER_REPLICA_SECONDS", "10"))
+if READS_REPLICA:
+    DATABASES["replica"] = dj_database_url.config(env="DATABASE_REPLICA_URL")
+    if DATABASES["replica"]["ENGINE"].rsplit(".", 1)[-1] != "postgresql" or _ENGINE != "postgresql":
+        raise ImproperlyConfigured(
+            "DATABASE_REPLICA_URL is set, and a replica is one of PostgreSQL: name in it a server "
+            "that streams from the one of DATABASE_URL."
+        )
+    DATABASES["replica"]["OPTIONS"] = {
+        "connect_timeout": 3,
+        "options": "-c default_transaction_read_only=on",
+    }
+    DATABASE_ROUTERS = ["fleet.replica.Router"]
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 

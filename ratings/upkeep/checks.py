@@ -17,7 +17,7 @@ from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.mail import get_connection
-from django.db import DatabaseError, connection
+from django.db import DatabaseError, InterfaceError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.models import Max
 from django.utils import timezone
@@ -27,6 +27,7 @@ from fleet.dates import moment_words
 from fleet.guards import missing_triggers
 from fleet.long_work.queue import is_worker_there
 from fleet.models import Leaf, LongWork
+from fleet.replica import ask_age_seconds
 from fleet.roles import MANAGER
 from ratings.models import Seal, Verification
 from ratings.record.verify import last_amiss, last_held
@@ -151,6 +152,35 @@ def look_at_database() -> Iterator[Found]:
             cursor.execute("SHOW server_version")
             (version,) = cursor.fetchone()
             yield good(f"PostgreSQL {version} answers ({connection.settings_dict['NAME']})")
+
+
+def look_at_replica() -> Iterator[Found]:
+    """Look whether the replica is one, and how old it is."""
+    if not settings.READS_REPLICA:
+        yield good("no replica is read: every page is read from the records")
+        return
+    most = settings.REPLICA_SECONDS
+    try:
+        age = ask_age_seconds()
+    except (DatabaseError, InterfaceError) as trouble:
+        yield wrong(
+            f"the replica does not answer: {' '.join(str(trouble).split())}",
+            "look at DATABASE_REPLICA_URL, and whether it runs; meanwhile its pages are read from "
+            "the records",
+        )
+        return
+    if age is None:
+        yield wrong(
+            "what DATABASE_REPLICA_URL names is no replica, or can’t tell how old it is",
+            "let it stream from the server of DATABASE_URL (pg_basebackup -R)",
+        )
+    elif age > most:
+        yield look(
+            f"the replica is {age:.0f} s behind, and read up to {most} s",
+            "look whether it streams (pg_stat_replication on the server of the records)",
+        )
+    else:
+        yield good(f"the replica is {age:.0f} s behind, and read up to {most} s")
 
 
 def look_at_migrations() -> Iterator[Found]:
@@ -393,6 +423,7 @@ OF_SETTINGS: dict[str, Look] = {
     "files": look_at_files,
     "mail": look_at_mail,
     "database": look_at_database,
+    "replica": look_at_replica,
     "tables": look_at_migrations,
 }
 OF_RECORDS: dict[str, Look] = {
