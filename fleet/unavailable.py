@@ -2,7 +2,8 @@
 
 A transaction that fails is undone whole, so that nothing was. Of one whose connection was lost
 nobody knows, and so they are told to send the same again, which is recorded once. Neither the
-records nor who asks is looked at again, since neither may answer.
+records nor who asks is looked at again, since neither may answer; but where others write, whether
+they take in a register is.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from django.template.loader import render_to_string
 
 from fleet.aside import is_full
 from fleet.kept_files import StoreDown
+from fleet.long_work.acts import HOLDING_UP
+from fleet.models import LongWork
 
 BROKEN, UNAVAILABLE = 500, 503
 AGAIN_AFTER_SECONDS = 30
@@ -29,6 +32,11 @@ _READ_ONLY = (
 )
 _BUSY = f"Others are writing, and it took too long. {_KEPT} Send it again."
 # Lost at the very end, a transaction may stand or not.
+_HELD_UP = (
+    "A register or a sheet is being taken in, all of it or nothing, and others wait until it is. "
+    f"{_KEPT} Send it again in a few minutes; a phone keeps what was signed on it, and sends it "
+    "again by itself."
+)
 _GONE = (
     "The records do not answer at present. What was being sent may be on record or not: send the "
     "very same again in a minute, and it is there once."
@@ -58,8 +66,17 @@ def words_of(trouble: BaseException | None) -> str:
     said = str(trouble).lower()
     for parts, words in _SAID:
         if any(part in said for part in parts):
-            return words
+            return _HELD_UP if words is _BUSY and _is_held_up() else words
     return _GONE if isinstance(trouble, OperationalError | InterfaceError) else ""
+
+
+def _is_held_up() -> bool:
+    """Whether work is being done that holds up whoever signs: reading waits for no writer."""
+    being_done = LongWork.objects.filter(what__in=HOLDING_UP, ended_at=None).exclude(worker="")
+    try:
+        return being_done.exists()
+    except DatabaseError:
+        return False
 
 
 def broken(request: HttpRequest) -> HttpResponse:

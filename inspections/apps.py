@@ -14,5 +14,5 @@ class InspectionsConfig(AppConfig):
 
         register("history", "inspections.history.runs")
         register("export", "inspections.exchange.long_export")
-        register("register", "inspections.exchange.long_register")
-        register("sheet", "inspections.sheets.long_work")
+        register("register", "inspections.exchange.long_register", holds_up=True)
+        register("sheet", "inspections.sheets.long_work", holds_up=True)

@@ -23,11 +23,18 @@ class Act(Protocol):
 
 
 _MODULES: dict[str, str] = {}
+# Those that record so much in one transaction that others wait for it.
+HOLDING_UP: set[str] = set()
 
 
-def register(what: str, module: str) -> None:
-    """Name the module of a long work, which is imported once it is to be done."""
+def register(what: str, module: str, *, holds_up: bool = False) -> None:
+    """Name the module of a long work, which is imported once it is to be done.
+
+    holds_up: whether it records so much at once that whoever signs meanwhile may have to wait.
+    """
     _MODULES[what] = module
+    if holds_up:
+        HOLDING_UP.add(what)
 
 
 def act_of(what: str) -> Act:

@@ -11,6 +11,7 @@ from django.db import OperationalError, connection, connections
 from django.test import Client
 from django.urls import reverse
 
+from fleet.models import LongWork
 from fleet.unavailable import words_of
 from inspections.models import Inspection
 from ratings.models import LedgerEntry
@@ -145,3 +146,20 @@ def test_a_program_is_told_as_programs_are(unit: Unit) -> None:
 def test_other_faults_are_no_trouble_with_the_records() -> None:
     assert words_of(ValueError("disk is full")) == ""
     assert words_of(None) == ""
+
+
+@pytest.mark.parametrize(
+    ("what", "worker", "expected"),
+    [
+        ("register", "a worker", "A register or a sheet is being taken in"),
+        ("register", "", "Others are writing"),
+        ("export", "a worker", "Others are writing"),
+    ],
+)
+def test_who_waits_in_vain_is_told_where_a_register_is_being_taken_in(
+    unit: Unit, what: str, worker: str, expected: str
+) -> None:
+    LongWork.objects.create(what=what, arguments={}, asked_by=unit.manager, worker=worker)
+    told = words_of(OperationalError("database is locked"))
+    assert told.startswith(expected)
+    assert "Nothing was recorded." in told
