@@ -3,8 +3,8 @@
 What a file is says its content, never its name. Size, dots, parts and depth are bounded before
 anything is unpacked or decoded. A picture is made anew, so that neither tags, nor where it was
 taken, nor what hides behind its end comes along; a PDF stays as it came and is only ever given out
-to be saved. An archive of another site is held to its seal in place, and unpacks nothing
-(`ratings.check_record`).
+to be saved. What is only held to the record, an archive of another site or a paper, is looked at in
+place by `let_in_place`, and nothing of it is unpacked here.
 """
 
 from __future__ import annotations
@@ -28,8 +28,12 @@ MOST_UNPACKED = 200 * 1024**2
 MOST_SWELLING = 400
 SWELLS_FROM = 4 * 1024**2
 MOST_DEPTH = 60
+# Lines of a sheet one after another with nothing in them, before what stands below.
+MOST_BLANK = 65_536
 MOST_CELLS_SAID = 100_000_000
 MOST_SHEETS = 250
+# Elements of a sheet that put something into a line: a value, a text, a formula.
+FILL = {"v", "t", "f"}
 CHUNK = 256 * 1024
 SPAN = re.compile(r"[A-Z]{1,3}\d{1,7}:([A-Z]{1,3})(\d{1,7})", re.ASCII)
 
@@ -41,6 +45,8 @@ class Form(Enum):
     PDF = "a PDF"
     # A workbook, tables packed together, or text parted into cells.
     TABLES = "tables"
+    # A unit's record in one file, its parts as they are and one after another.
+    ARCHIVE = "an archive of a unit"
 
 
 @dataclass(frozen=True)
@@ -88,6 +94,25 @@ def let_in(
         return Upload(Form.TABLES, sent)
     made = read_picture(sent, keep_place=keep_place, formats=pictures)
     return Upload(Form.PICTURE, made.content, made.width, made.height)
+
+
+STARTS = {Form.PDF: b"%PDF-", Form.ARCHIVE: b"PK\x03\x04"}
+
+
+def let_in_place(sent: IO[bytes], size_bytes: int, *taken: Form, most_bytes: int) -> None:
+    """Let through a file that is held to the record where it lies, and kept by nobody here.
+
+    Raises BadUpload for one too large, or that does not begin as such a file does.
+    """
+    if size_bytes > most_bytes:
+        raise BadUpload(
+            f"it has {size_bytes:,} bytes, and {most_bytes:,} is the most that is taken"
+        )
+    sent.seek(0)
+    begins = sent.read(max(map(len, STARTS.values())))
+    sent.seek(0)
+    if not begins.startswith(tuple(STARTS[each] for each in taken)):
+        raise BadUpload(f"it is not {' or '.join(each.value for each in taken)}")
 
 
 def picture_anew(kept: bytes) -> bytes | None:
@@ -167,6 +192,7 @@ class _Look:
         self.most_sheets = min(MOST_SHEETS, parts)
         self.depth = 0
         self.sheets = 0
+        self.line = self.filled = 0
 
     def at(self, opened: IO[bytes]) -> None:
         """Raise BadUpload for XML that would cost more than a table may."""
@@ -187,14 +213,19 @@ class _Look:
             "as XLSX, and send that."
         )
 
-    def _start(self, tag: str, attributes: dict[str, str]) -> None:
+    def _start(self, named: str, attributes: dict[str, str]) -> None:
         self.depth += 1
+        tag = named.rpartition(":")[2]
         if self.depth > MOST_DEPTH:
             raise BadUpload(
                 f"Its part {self.name} is nested deeper than {MOST_DEPTH}, as no workbook is: save "
                 "it again as XLSX, and send that."
             )
-        if tag == "dimension":
+        if tag == "row":
+            self._refuse_blank(attributes.get("r", ""))
+        elif tag in FILL:
+            self.filled = self.line
+        elif tag == "dimension":
             self._refuse_span(attributes.get("ref", ""))
         elif tag == "sheet":
             self.sheets += 1
@@ -203,6 +234,16 @@ class _Look:
 
     def _end(self, _tag: str) -> None:
         self.depth -= 1
+
+    def _refuse_blank(self, said: str) -> None:
+        """Count a line, which a few bytes are; its reader makes it a row of cells."""
+        is_said = said.isascii() and said.isdecimal() and len(said) < 10
+        self.line = int(said) if is_said else self.line + 1
+        if self.line - 1 - self.filled > MOST_BLANK:
+            raise BadUpload(
+                f"Its part {self.name} has more than {MOST_BLANK:,} blank lines up to line "
+                f"{self.line:,}: take them away, and what stands far below the table."
+            )
 
     def _refuse_span(self, said: str) -> None:
         found = SPAN.fullmatch(said)

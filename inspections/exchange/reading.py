@@ -13,7 +13,7 @@ from fleet.cells import unguarded, written
 from fleet.csvtable import TextTable, as_text, is_filled, read_csv, with_header
 from fleet.numbers import Decimals
 from fleet.picture import BadUpload
-from fleet.uploads import Form, let_in
+from fleet.uploads import MOST_BLANK, Form, let_in
 from inspections.exchange.tables import BY_NAME
 
 MOST_BYTES = 20 * 1024 * 1024
@@ -23,8 +23,6 @@ MOST_ROWS = 200_000
 # Blank ones too, of which a few bytes can claim as many as a sheet may have.
 MOST_LINES = 1_048_576
 MOST_COLUMNS = 64
-# One after another, before what stands below them.
-MOST_BLANK = 65_536
 # Of a cell of a workbook, as many as one can hold: fewer bytes can claim more than a table needs.
 MOST_LETTERS = 32_767
 # What the libraries raise for a file that is damaged, locked, or none of theirs.

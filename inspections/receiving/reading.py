@@ -11,6 +11,8 @@ from typing import Any
 from django.db.models import Model
 
 from fleet.models import PersonName
+from fleet.picture import BadUpload
+from fleet.uploads import Form, let_in_place
 from inspections.models import Finding, FindingClosing, Inspection
 from ratings.check_record import (
     CHAIN_FILE,
@@ -65,18 +67,17 @@ def check(opened: Opened, size_bytes: int, seal: str = "", *, is_known: bool = F
     By the very functions that check one with no site. is_known: it was checked when it came, and
     every entry calculated again, which takes long. Raises NotTaken.
     """
-    if size_bytes > MOST_BYTES:
-        raise NotTaken(
-            f"It has {size_bytes / 1024**2:,.0f} MB, and {MOST_BYTES // 1024**2} is the most that "
-            "is taken: ask for one without photos."
-        )
     try:
+        let_in_place(opened, size_bytes, Form.ARCHIVE, most_bytes=MOST_BYTES)
         seals = [Seal("the seal given", seal.strip() + "\n")] if seal.strip() else []
         archive, told = check_archive("the archive", opened, seals)
         if archive.manifest["options"].get("is_chain"):
             raise Unreadable("it is the ledger of a unit alone: ask for an archive of all of it")
         if not is_known:
             _calculate_again(archive)
+    except BadUpload as trouble:
+        more = ": ask for one without photos" if size_bytes > MOST_BYTES else ""
+        raise NotTaken(f"It can’t be read: {trouble}{more}.") from trouble
     except Unreadable as trouble:
         raise NotTaken(f"It can’t be read: {trouble}.") from trouble
     except Wrong as trouble:

@@ -12,9 +12,10 @@ from fleet.fields import MeasuredForm, open_to_correction, whole_number
 from fleet.kept_files import NotKept, open_kept
 from fleet.models import PadLot
 from fleet.numbers import NotANumber, read_number
+from fleet.picture import BadUpload
 from fleet.quantities import Quantity
 from fleet.roles import manager_required, signed_in
-from fleet.uploads import JPEG, picture_anew
+from fleet.uploads import JPEG, Form, let_in, picture_anew
 from ratings.bench.comparison import LotTests
 from ratings.bench.forms import (
     MOST_READINGS,
@@ -234,7 +235,12 @@ def _from_table(request: HttpRequest) -> tuple[Rows, str]:
     sent = request.FILES.get("table_file")
     if sent is not None and (sent.size or 0) > MOST_TABLE_BYTES:
         raise TableError([f"The file is larger than {MOST_TABLE_BYTES // 1000} kB: send fewer."])
-    given = sent.read() if sent is not None else request.POST.get("table", "")
+    given: str | bytes = request.POST.get("table", "")
+    if sent is not None:
+        try:
+            given = let_in(sent.read(), Form.TABLES).content
+        except BadUpload as refusal:
+            raise TableError([str(refusal)]) from None
     table = understand_table(given, request.POST.get("table_order", ""))
     system = system_of(request)
     rows = [

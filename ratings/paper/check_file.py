@@ -10,10 +10,12 @@ from enum import IntEnum
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from pypdf import PdfReader
 
+from fleet.picture import BadUpload
+from fleet.uploads import Form, let_in_place
 from ratings.models import LedgerEntry, Paper
 from ratings.paper.letters import printable
 from ratings.record.attaching import STATED_NAME, page_hash
@@ -54,17 +56,23 @@ def check_file(path: Path) -> Checked:
     try:
         if not path.is_file():
             raise Unreadable("it is no file")
-        if path.stat().st_size > MOST_BYTES:
-            raise Unreadable(f"it is larger than {MOST_BYTES:,} bytes, as no paper is")
-        return check_paper(path.read_bytes())
+        with path.open("rb") as opened:
+            _let_in(opened, path.stat().st_size)
+            return check_paper(opened.read())
     except OSError as trouble:
         raise Unreadable(f"it can’t be opened: {trouble.strerror}") from trouble
 
 
+def _let_in(opened: IO[bytes], size_bytes: int) -> None:
+    try:
+        let_in_place(opened, size_bytes, Form.PDF, most_bytes=MOST_BYTES)
+    except BadUpload as trouble:
+        raise Unreadable(str(trouble)) from trouble
+
+
 def check_paper(data: bytes) -> Checked:
     """Check a paper's bytes against the record."""
-    if not data.startswith(b"%PDF-"):
-        raise Unreadable("it is no PDF")
+    _let_in(BytesIO(data), len(data))
     whole = Paper.objects.filter(file_hash=sha256(data).hexdigest()).first()
     if whole is not None:
         # Byte by byte what was given out: nothing in it needs to be read.

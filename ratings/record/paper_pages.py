@@ -17,7 +17,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_POST, require_safe
 
+from fleet.picture import BadUpload
 from fleet.throttle import at_most
+from fleet.uploads import Form, let_in_place
 from ratings.models import Paper
 from ratings.record.paper_now import paper_now
 from ratings.record.papers import read_code
@@ -82,6 +84,11 @@ def paper_file(request: HttpRequest) -> HttpResponse:
     sent = request.FILES.get("paper")
     if sent is None:
         return _said(request, trouble="No file came: choose the PDF of the paper.", status=400)
+    try:
+        let_in_place(sent, sent.size or 0, Form.PDF, Form.ARCHIVE, most_bytes=MOST_BYTES)
+    except BadUpload as refusal:
+        words = f"That is no paper: {refusal}. Give the file as it was given out."
+        return _said(request, trouble=words, status=400)
     told = sha256()
     for piece in sent.chunks():
         told.update(piece)

@@ -30,7 +30,7 @@ def received(unit: Unit) -> ReceivedUnit:
         taken=taken,
         site="Harbor Yard",
         mark="B-7",
-        identity="0" * 64,
+        identity=sha256(str(unit.housing.pk).encode()).hexdigest(),
         received_at=MONDAY,
         seal_number=checked.archive.seal.number,
         seal_made=checked.archive.seal.made,

@@ -256,7 +256,7 @@ def test_no_yard_and_a_blank_mark_are_named_at_their_fields(sold: Sold) -> None:
     ("archive", "said"),
     [
         (b"", "empty"),
-        (b"no ZIP at all", "is no archive of such a ledger"),
+        (b"no ZIP at all", "it is not an archive of a unit"),
         (b"PK\x03\x04" + b"\x00" * 60, "and none of an archive is"),
     ],
 )

@@ -324,8 +324,8 @@ def not_attached(paper: bytes) -> bytes:
 
 
 CANNOT_TELL: dict[str, tuple[Callable[[bytes], bytes], str]] = {
-    "no PDF": (lambda _: b"Line-Pull", "it is no PDF"),
-    "nothing": (lambda _: b"", "it is no PDF"),
+    "no PDF": (lambda _: b"Line-Pull", "it is not a PDF"),
+    "nothing": (lambda _: b"", "it is not a PDF"),
     "cut short": (lambda paper: paper[:400], "it can’t be read as a PDF"),
     "nothing attached": (not_attached, "nothing is attached that says what it states"),
     "another thing attached": (
@@ -369,7 +369,7 @@ def test_the_command_says_yes_or_no_and_ends_with_its_number(
         2, f"Can’t tell of {tmp_path / 'none.pdf'}: it is no file."
     )  # fmt: skip
     monkeypatch.setattr(check_file, "MOST_BYTES", 1_000)
-    assert "it is larger than 1,000 bytes" in command(file)[1]
+    assert "1,000 is the most that is taken" in command(file)[1]
     monkeypatch.undo()
     file.write_bytes(paper)
     tuesday = MONDAY + timedelta(days=1)
