@@ -11,7 +11,7 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
 from django.contrib.auth.signals import user_login_failed
 from django.contrib.auth.views import LoginView, LogoutView
-from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
+from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -130,4 +130,5 @@ def choose_units(request: HttpRequest) -> HttpResponse:
     ReaderPreference.objects.update_or_create(user=signed_in(request), defaults={"units": units})
     back = request.POST.get("back", "/")
     safe = url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()})
-    return redirect(back if safe else "/")
+    # By the shortcut a word without a slash would be the name of a page, and lead nowhere.
+    return HttpResponseRedirect(back if safe and back.startswith("/") else "/")

@@ -67,6 +67,7 @@ MIDDLEWARE = [
     "fleet.people.middleware.OwnPasswordFirst",
     "fleet.people.middleware.SecondStepFirst",
     "fleet.people.middleware.RoleFirst",
+    "fleet.people.middleware.PlainMethodsOnly",
     "fleet.people.middleware.MonthAnew",
     "fleet.people.middleware.KeptByNobody",
     "django.contrib.messages.middleware.MessageMiddleware",

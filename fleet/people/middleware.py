@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
@@ -104,6 +104,25 @@ class RoleFirst(BeforeThePage):
         if match is not None and match.url_name in ALLOWED:
             return None
         return refused_by_role(render(request, "people/no_role.html", status=403))
+
+
+PLAIN_METHODS = ("GET", "HEAD", "OPTIONS", "POST")
+# Programs and phones are told by the addresses they ask, in words of theirs.
+PHONE = {"field-pack", "field-inspections", "field-pulls", "field-photo"}
+
+
+class PlainMethodsOnly(BeforeThePage):
+    """Answer no page in a way that no browser asks for: some would take it for a look."""
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        match = request.resolver_match
+        if request.method in PLAIN_METHODS or match is None:
+            return None
+        if "api" in match.namespaces or match.url_name in PHONE:
+            return None
+        return HttpResponseNotAllowed(PLAIN_METHODS)
 
 
 LAST_USED = "last_used_on"

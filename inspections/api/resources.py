@@ -174,8 +174,8 @@ def _stand(housings: Rows) -> list[dict[str, Any]]:
     heads = ratings.CurrentRating.objects.filter(housing__in=keys).select_related("head")
     head_of = {each.housing_id: each.head for each in heads}
     out: dict[int, list[Any]] = {}
-    for outage in fleet.OutOfService.objects.open().of_units(keys).with_unit():
-        out.setdefault(outage.unit_id, []).append(outage)
+    for outage in fleet.OutOfService.objects.open().of_units(keys):
+        out.setdefault(outage.unit_today, []).append(outage)
     return [
         {
             **{

@@ -283,7 +283,10 @@ def test_a_small_workbook_that_costs_much_is_refused_before_it_is_read(
             read("register.xlsx", sent)
 
 
-@pytest.mark.parametrize("rows", ['<row r="1048576"><c><v>1</v></c></row>', "<row/>" * 70_000, "<row><c/></row>" * 70_000])
+@pytest.mark.parametrize(
+    "rows",
+    ['<row r="1048576"><c><v>1</v></c></row>', "<row/>" * 70_000, "<row><c/></row>" * 70_000],
+)
 def test_a_million_blank_lines_of_a_few_bytes_are_not_gone_through(
     rows: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

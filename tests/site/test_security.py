@@ -197,3 +197,14 @@ def test_the_secure_site_sends_a_plain_request_to_https(settings: Settings) -> N
     response = Client().get("/")
     assert response.status_code == 301
     assert response["Location"].startswith("https://")
+
+
+@pytest.mark.parametrize(
+    "back", ["board", "https://elsewhere.example/", "//elsewhere.example/", ""]
+)
+def test_a_choice_of_units_leads_back_to_a_page_of_this_site_alone(
+    manager_client: Client, back: str
+) -> None:
+    answer = manager_client.post(reverse("choose-units"), {"units": "si", "back": back})
+    assert answer.status_code == 302
+    assert answer["Location"] == "/"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import uuid
 from datetime import timedelta
 from typing import Any
 
@@ -11,6 +12,7 @@ from django.core import signing
 
 from fleet.journal.scope import HASHED, journaled_models
 from fleet.models import PadLot
+from fleet.outages import take_out_of_service
 from inspections.api.resources import NOT_READ, RESOURCES
 from ratings.models import LedgerEntry
 from tests.builders import MONDAY, Unit, count, drafted_test, rated_unit
@@ -135,6 +137,20 @@ def test_a_cursor_of_another_list_is_refused(program: Program) -> None:
         answer = program.get(path, {"cursor": cursor, **asked})
         assert answer.status_code == 422
         assert "of another list" in answer.json()["detail"]
+
+
+def test_a_unit_out_of_service_tells_what_keeps_it_so(program: Program) -> None:
+    unit = rated_unit()
+    take_out_of_service(
+        submission_id=uuid.uuid4(),
+        machine=unit.hammer,
+        since=MONDAY,
+        reason="Swivel cracked",
+        by=unit.manager,
+    )
+    told = program.get(f"units/{unit.housing.pk}").json()
+    assert told["is_in_service"] is False
+    assert [each["reason"] for each in told["outages"]] == ["Swivel cracked"]
 
 
 def test_a_list_is_narrowed_by_unit_and_by_time(program: Program) -> None:
