@@ -21,6 +21,7 @@ from fleet.models import Hammer, HourReading, MachineSort, MeterChange, PowerPac
 from fleet.models.machine import column_of
 from fleet.models.measured_fields import measured_field
 from fleet.outages import lock_machine
+from fleet.people.yards import in_yard_of
 from fleet.quantities import plain_number
 
 
@@ -114,6 +115,7 @@ def check_reading(
     _hold_to_one_after("hours", after, (read_at, hours), f"{again}.")
 
 
+@in_yard_of("machine")
 @transaction.atomic
 def record_hours(
     *,
@@ -161,6 +163,7 @@ def put_reading(
     )
 
 
+@in_yard_of("hammer", "power_pack")
 @transaction.atomic
 def record_meter_change(
     *,

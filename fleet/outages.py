@@ -17,6 +17,7 @@ from django.db.models import Max
 from fleet.dates import moment_words
 from fleet.models import OutOfService, SuppressorHousing
 from fleet.models.machine import column_of, sort_of
+from fleet.people.yards import in_yard_of
 
 if TYPE_CHECKING:
     from fleet.models.any_machine import AnyMachine
@@ -54,6 +55,7 @@ def lock_machine(machine: AnyMachine) -> AnyMachine:
     return locked
 
 
+@in_yard_of("machine")
 @transaction.atomic
 def take_out_of_service(
     *,

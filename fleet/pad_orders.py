@@ -26,6 +26,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.models.measured_fields import measured_field
+from fleet.people.yards import in_yard_of
 from fleet.stock import move_stock
 
 # Beyond these a slip in the year is likelier than a delivery.
@@ -45,6 +46,7 @@ class KindOfPad:
     rubber_thickness_in: float | None = None
 
 
+@in_yard_of("yard")
 @transaction.atomic
 def order_pads(
     *,
@@ -116,6 +118,7 @@ def order_pads(
     return order
 
 
+@in_yard_of("order")
 @transaction.atomic
 def promise_anew(
     *, submission_id: uuid.UUID, order: PadOrder, promised_on: date, words: str, by: User
@@ -152,6 +155,7 @@ def promise_anew(
     )
 
 
+@in_yard_of("order")
 @transaction.atomic
 def cancel_order(
     *, submission_id: uuid.UUID, order: PadOrder, reason: str, by: User
@@ -170,6 +174,7 @@ def cancel_order(
     )
 
 
+@in_yard_of("order")
 @transaction.atomic
 def receive_pads(
     *,
@@ -242,6 +247,7 @@ def receive_pads(
     )
 
 
+@in_yard_of("receipt")
 @transaction.atomic
 def take_receipt_back(
     *, submission_id: uuid.UUID, receipt: PadReceipt, reason: str, by: User
@@ -291,6 +297,7 @@ class MayBeOrdered(ValidationError):
         )
 
 
+@in_yard_of("yard")
 @transaction.atomic
 def receive_without_order(
     *,

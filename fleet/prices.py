@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Mapping
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -15,6 +16,7 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.models import PadLot, PadPrice, Yard
 from fleet.models.measured_fields import measured_field
+from fleet.people.yards import EVERY_YARD, in_yard_of
 
 # Beyond it a slip in a year is likelier than a price nobody asked about since.
 FURTHEST_BACK = timedelta(days=3660)
@@ -33,6 +35,12 @@ def price_of(prices: Prices, lot_id: int, yard_id: int | None, currency: str) ->
     return next((each for each in both if each and each.currency == currency), None)
 
 
+def _where_priced(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    """A price of one yard is of that; one of all yards, of them all."""
+    return (given.get("yard") or EVERY_YARD,)
+
+
+@in_yard_of(_where_priced)
 @transaction.atomic
 def record_price(
     *,

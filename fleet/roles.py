@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 from django.contrib.auth.decorators import permission_required
 from django.contrib.auth.models import User
@@ -24,8 +25,22 @@ RIGHTS: dict[str, tuple[str, ...]] = {
     AUDITOR: (READ,),
 }
 
-manager_required = permission_required(RECORD, raise_exception=True)
-planner_required = permission_required(PLAN, raise_exception=True)
+# On a page that writes: the right it asks for.
+RIGHT_ASKED = "right_asked"
+View = TypeVar("View", bound=Callable[..., Any])
+
+
+def _required(right: str) -> Callable[[View], View]:
+    def guard(view: View) -> View:
+        guarded = permission_required(right, raise_exception=True)(view)
+        setattr(guarded, RIGHT_ASKED, right)
+        return guarded
+
+    return guard
+
+
+manager_required = _required(RECORD)
+planner_required = _required(PLAN)
 
 
 def ensure_roles(**_: Any) -> None:

@@ -15,6 +15,7 @@ from django.db.models.functions import Coalesce
 
 from fleet.dates import day_words
 from fleet.models import PadLot, PadPosition, ShelfCount, StockMove, Yard
+from fleet.people.yards import in_yard_of
 
 
 class NotEnoughInStock(ValidationError):
@@ -52,6 +53,7 @@ class MayLieHere(ValidationError):
         )
 
 
+@in_yard_of("yard")
 @transaction.atomic
 def move_stock(
     *,
@@ -79,6 +81,7 @@ def move_stock(
     )
 
 
+@in_yard_of("yard")
 @transaction.atomic
 def fit_from_stock(
     *, lot_id: int, pads: int, yard: Yard, occurred_at: datetime, by: User, note: str
@@ -104,6 +107,12 @@ def fit_from_stock(
             )
 
 
+def _left_behind(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    """Pads are sent away by who is of the shelf they lie on; from no yard’s, by who gets them."""
+    return (given["origin"] or given["goal"],)
+
+
+@in_yard_of(_left_behind)
 @transaction.atomic
 def move_between_yards(
     *,
@@ -124,6 +133,7 @@ def move_between_yards(
     _move(lot, goal, pads, note=f"from {origin or 'no yard'}", **common)
 
 
+@in_yard_of("yard")
 @transaction.atomic
 def count_shelf(
     *,
@@ -172,6 +182,7 @@ def count_shelf(
     )
 
 
+@in_yard_of("yard")
 @transaction.atomic
 def take_stock(
     *,

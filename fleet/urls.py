@@ -44,6 +44,7 @@ urlpatterns = [
     ),
     path("people/<int:user_id>/change/", people.edit_person, name="change-person"),
     path("people/<int:user_id>/role/", people.role, name="person-role"),
+    path("people/<int:user_id>/yards/", people.yards, name="person-yards"),
     path("people/<int:user_id>/access/", people.access, name="person-access"),
     path(
         "people/<int:user_id>/second-step/",

@@ -25,6 +25,7 @@ from fleet.fields import FactForm, MomentField, open_to_correction, whole_number
 from fleet.housings import lock_housing
 from fleet.models import HousingGuide, SuppressorHousing
 from fleet.models.housing_guide import guide_words
+from fleet.people.yards import in_yard_of
 from fleet.roles import manager_required, signed_in
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
 from ratings.ledger.facts import gather
@@ -104,6 +105,7 @@ GUIDE_ACT = Act(
 
 
 @second_person(GUIDE_ACT)
+@in_yard_of("housing")
 @transaction.atomic
 def record_guide(
     *,

@@ -14,6 +14,7 @@ from fleet.hours import put_reading
 from fleet.models import HourReading
 from fleet.models.machine import sort_of
 from fleet.outages import named
+from fleet.people.yards import in_yard_of
 from fleet.quantities import plain_number
 from ratings.models import What
 from ratings.proposals.acts import (
@@ -68,6 +69,7 @@ HOURS_ACT = Act(
 
 
 @second_person(HOURS_ACT)
+@in_yard_of("corrects")
 @transaction.atomic
 def correct_hours(
     *, submission_id: uuid.UUID, corrects: HourReading, hours: float, read_at: datetime, by: User

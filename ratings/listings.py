@@ -25,6 +25,7 @@ from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, open_to_correction, whole_number
 from fleet.housings import LISTING_OF, each_once_all_are_locked, lock_every_housing
 from fleet.models import Hammer, Mounting, SuppressorHousing
+from fleet.people.yards import in_yard_of
 from fleet.quantities import Measured, Quantity, listed_words
 from fleet.roles import manager_required, signed_in
 from fleet.signers import signer_words
@@ -171,6 +172,7 @@ def _current(hammer: Hammer) -> QuerySet[Mounting]:
 
 
 @second_person(LISTING_ACT)
+@in_yard_of("hammer")
 @transaction.atomic
 def record_listing(
     *,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from datetime import datetime
+from typing import Any
 
 from django import forms
 from django.contrib import messages
@@ -21,6 +23,7 @@ from fleet.housings import HAMMER_OF, ON_A_ROAD, ON_HIRE, lock_every_housing, on
 from fleet.machines.forms import chosen_hammer
 from fleet.models import Hammer, Hire, Mounting, SuppressorHousing, Transfer
 from fleet.models.retirable import refuse_out_of_use
+from fleet.people.yards import in_yard_of
 from fleet.roles import manager_required, signed_in
 from fleet.units import put_to_machines_of_then, yards_apart
 from ratings.ledger.posting import Cause, post
@@ -39,6 +42,17 @@ class MountingForm(MeasuredForm):
     at = MomentField(label="When", initial=timezone.now)
 
 
+def _parted(given: Mapping[str, Any]) -> Iterator[Any]:
+    """What comes apart as a housing is put on a hammer, or taken off."""
+    either = Q(housing=given["housing"])
+    if given["hammer"] is not None:
+        either |= Q(hammer=given["hammer"])
+    for mounting in Mounting.objects.current().filter(either).select_related("hammer", "housing"):
+        yield mounting.hammer
+        yield mounting.housing
+
+
+@in_yard_of("housing", "hammer", _parted)
 @transaction.atomic
 def mount_housing(
     *, housing: SuppressorHousing, hammer: Hammer | None, at: datetime, by: User

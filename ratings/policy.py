@@ -20,6 +20,7 @@ from fleet import clock
 from fleet.context import system_of
 from fleet.fields import FactForm, field_of
 from fleet.housings import lock_all_housings
+from fleet.people.yards import in_every_yard
 from fleet.quantities import Quantity, plain_number
 from fleet.roles import RECORD, managers_but, signed_in
 from fleet.tables import ChangesTable, Column, table_of
@@ -175,6 +176,7 @@ POLICY_ACT = Act(
 
 
 @second_person(POLICY_ACT)
+@in_every_yard
 @transaction.atomic
 def change_policy(
     *,

@@ -12,6 +12,7 @@ from django.db import transaction
 from fleet.models import YardHaul
 from fleet.models.measured_fields import measured_field
 from fleet.models.transfer import FARTHEST_HAUL_MI
+from fleet.people.yards import in_every_yard
 from ratings.mechanics.planning import days_for_haul
 from ratings.models import TransportRules
 from ratings.models.transport import LEAST_DAYS, MILES_A_DAY
@@ -60,6 +61,7 @@ def transport_in_force() -> Transport:
     )
 
 
+@in_every_yard
 @transaction.atomic
 def change_transport_rules(
     *, submission_id: uuid.UUID, miles_a_day: float, least_days: int, reason: str, by: User

@@ -68,6 +68,7 @@ MIDDLEWARE = [
     "fleet.people.middleware.SecondStepFirst",
     "fleet.people.middleware.RoleFirst",
     "fleet.people.middleware.PlainMethodsOnly",
+    "fleet.people.middleware.YardFirst",
     "fleet.people.middleware.MonthAnew",
     "fleet.people.middleware.KeptByNobody",
     "django.contrib.messages.middleware.MessageMiddleware",

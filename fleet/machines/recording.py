@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date, datetime
 from typing import Any, TypeVar
 
@@ -19,6 +19,7 @@ from fleet.fields import CLOCK_LEEWAY
 from fleet.housings import lock_every_housing
 from fleet.models import Clamp, ClampFitting, Hammer, PowerPack, PowerPackConnection
 from fleet.models.machine import Machine, OnHammer
+from fleet.people.yards import in_yard_of
 from fleet.setup.recording import change_thing
 from fleet.together import save_held
 from fleet.units import put_to_machines_of_then
@@ -37,6 +38,7 @@ def enter_machine(machine: AnyMachine, *, looked_up: Collection[str] = ()) -> An
     return machine
 
 
+@in_yard_of("machine")
 @transaction.atomic
 def change_machine(
     machine: AnyMachine,
@@ -71,6 +73,20 @@ def change_machine(
     )
 
 
+def _parted(given: Mapping[str, Any]) -> Iterator[Any]:
+    """What comes apart as a machine is put on a hammer, or taken off."""
+    owner = "clamp" if "clamp" in given else "power_pack"
+    model = ClampFitting if owner == "clamp" else PowerPackConnection
+    either = Q(**{owner: given[owner]})
+    if given["hammer"] is not None:
+        either |= Q(hammer=given["hammer"])
+    fittings = model._default_manager.filter(either, removed_at=None)
+    for fitting in fittings.select_related("hammer", owner):
+        yield fitting.hammer
+        yield getattr(fitting, owner)
+
+
+@in_yard_of("clamp", "hammer", _parted)
 def fit_clamp(
     *,
     clamp: Clamp,
@@ -87,6 +103,7 @@ def fit_clamp(
     return _put_on(ClampFitting, clamp, hammer, at, by, submission_id)
 
 
+@in_yard_of("power_pack", "hammer", _parted)
 def connect_power_pack(
     *,
     power_pack: PowerPack,

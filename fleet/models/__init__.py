@@ -18,7 +18,13 @@ from fleet.models.pad_order import (
 )
 from fleet.models.pad_price import PadPrice
 from fleet.models.passkey import Passkey, PasskeyEnd, PasskeyUse
-from fleet.models.person import Person, PersonChange, PersonName
+from fleet.models.person import (
+    Person,
+    PersonChange,
+    PersonName,
+    YardBinding,
+    YardBindingEnd,
+)
 from fleet.models.power_pack import PowerPack, PowerPackConnection
 from fleet.models.qualification import Qualification, QualificationWithdrawal
 from fleet.models.reader import ReaderPreference
@@ -84,5 +90,7 @@ __all__ = [
     "TreeNode",
     "TreeSize",
     "Yard",
+    "YardBinding",
+    "YardBindingEnd",
     "YardHaul",
 ]

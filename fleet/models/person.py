@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Self
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -35,6 +37,7 @@ class PersonChange(Recorded):
         EMAIL = "email", "e-mail address"
         ROLE = "role", "role"
         YARD = "yard", "yard"
+        BOUND = "bound", "bound to yards"
         DEACTIVATED = "deactivated", "deactivated"
         REACTIVATED = "reactivated", "let in again"
         PASSWORD_GIVEN = "password given", "password given by a manager"
@@ -64,6 +67,7 @@ class PersonChange(Recorded):
                         "email",
                         "role",
                         "yard",
+                        "bound",
                         "deactivated",
                         "reactivated",
                         "password given",
@@ -77,13 +81,86 @@ class PersonChange(Recorded):
             ),
             models.CheckConstraint(
                 name="person_deactivated_for_a_reason",
-                condition=~Q(kind__in=["deactivated", "role", "reactivated", "second step off"])
+                condition=~Q(
+                    kind__in=["bound", "deactivated", "role", "reactivated", "second step off"]
+                )
                 | ~Q(reason=""),
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.user}: {self.kind}"
+
+
+class YardBindingQuerySet(models.QuerySet["YardBinding"]):
+    """Who is bound to which yards."""
+
+    def in_force(self) -> Self:
+        """Those that nobody has lifted."""
+        return self.filter(end__isnull=True)
+
+
+class YardBinding(Recorded):
+    """That somebody acts only on what stands in a yard, or in others they are bound to as well.
+
+    Who is bound to none acts in every yard. Never edited: it holds until its end is on record.
+    turn, follows: the how-manieth of them in this yard, and the end of the one before, so that
+    the database itself lets one hold at a time.
+    """
+
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, related_name="bindings_to_yards"
+    )
+    yard = models.ForeignKey("fleet.Yard", models.PROTECT, related_name="bindings")
+    reason = models.CharField("why", max_length=200)
+    turn = models.PositiveIntegerField(default=1)
+    follows = models.OneToOneField(
+        "fleet.YardBindingEnd", models.PROTECT, null=True, related_name="followed_by"
+    )
+
+    objects = YardBindingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-pk"]
+        verbose_name = "binding to a yard"
+        verbose_name_plural = "bindings to yards"
+        constraints = [
+            models.UniqueConstraint(
+                name="bound_to_a_yard_once_at_a_time", fields=["user", "yard", "turn"]
+            ),
+            models.CheckConstraint(
+                name="bound_again_once_lifted",
+                condition=Q(turn=1, follows__isnull=True) | Q(turn__gt=1, follows__isnull=False),
+            ),
+            models.CheckConstraint(
+                name="bound_by_another_for_a_reason",
+                condition=~Q(user=models.F("recorded_by")) & ~Q(reason=""),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user} bound to {self.yard}"
+
+
+class YardBindingEnd(Recorded):
+    """That a binding to a yard holds no more. Never edited."""
+
+    binding = models.OneToOneField(YardBinding, models.PROTECT, related_name="end")
+    reason = models.CharField("why", max_length=200)
+
+    class Meta:
+        ordering = ["-pk"]
+        verbose_name = "end of a binding to a yard"
+        verbose_name_plural = "ends of bindings to yards"
+        constraints = [
+            models.CheckConstraint(
+                name="binding_lifted_for_a_reason",
+                condition=~Q(reason=""),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.binding}: lifted"
 
 
 class PersonName(models.Model):

@@ -4,11 +4,13 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.models import User
+from django.db.models import Q
 
 from fleet.characters import check_name
 from fleet.fields import SubmissionForm
 from fleet.models import Person, Yard
 from fleet.people.recording import Particulars, role_of
+from fleet.people.yards import yards_bound_now
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER
 
 ROLE_CHOICES = [
@@ -83,8 +85,8 @@ class PersonForm(SubmissionForm):
         label="Yard",
         queryset=Yard.objects.filter(retired_on=None),
         required=False,
-        empty_label="none: all yards",
-        help_text="Where they work. They may read and do the same for every yard.",
+        empty_label="none",
+        help_text="Where they work. It binds them to nothing: that is said on their page.",
     )
 
     @property
@@ -156,6 +158,27 @@ class AccessForm(SubmissionForm):
     """Why somebody may sign in no more, or again."""
 
     reason = reason_field()
+
+
+class YardsForm(SubmissionForm):
+    """In which yards somebody acts."""
+
+    yards = forms.ModelMultipleChoiceField(
+        label="Yards they are bound to",
+        queryset=Yard.objects.filter(retired_on=None),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="None ticked: they act in every yard.",
+    )
+    reason = reason_field()
+
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+        bound = [yard.pk for yard in yards_bound_now(user)]
+        super().__init__(*args, **{"initial": {"yards": bound}} | kwargs)
+        # One that was taken out of use meanwhile is still theirs, until it is lifted.
+        in_use = Yard.objects.filter(Q(retired_on=None) | Q(pk__in=bound))
+        self.fields["yards"].queryset = in_use  # type: ignore[attr-defined]  # of its kind
+        self.fields["reason"].help_text = "It stays on record, such as: works at the pier alone."
 
 
 class ResetForm(SubmissionForm):

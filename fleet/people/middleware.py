@@ -11,9 +11,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
 
+from fleet.fields import note_refusal
 from fleet.people.second_step import has_second_step, is_asked_of
+from fleet.people.yards import BoundElsewhere, must_act_in, named_by_page, yards_bound_to
 from fleet.refusals import refused_by_role
-from fleet.roles import READ
+from fleet.roles import READ, RIGHT_ASKED, signed_in
 
 # In the session: a password a manager gives ends every session there is, so that whoever must
 # change theirs signs in anew, and no page asks the database for it.
@@ -123,6 +125,35 @@ class PlainMethodsOnly(BeforeThePage):
         if "api" in match.namespaces or match.url_name in PHONE:
             return None
         return HttpResponseNotAllowed(PLAIN_METHODS)
+
+
+class YardFirst(BeforeThePage):
+    """Let nobody fill in a form of what stands in a yard where they may not act.
+
+    What they sent all the same is refused by the recording functions, and told here in a page of
+    its own where the page they came by has no place for it.
+    """
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        right = getattr(view, RIGHT_ASKED, "")
+        if not right or not request.user.has_perm(right) or not yards_bound_to(request.user):
+            return None
+        try:
+            page = request.resolver_match.url_name if request.resolver_match else ""
+            must_act_in(signed_in(request), *named_by_page(page or "", kwargs))
+        except BoundElsewhere as refusal:
+            return _elsewhere(request, refusal)
+        return None
+
+    def process_exception(self, request: HttpRequest, trouble: Exception) -> HttpResponse | None:
+        return _elsewhere(request, trouble) if isinstance(trouble, BoundElsewhere) else None
+
+
+def _elsewhere(request: HttpRequest, refusal: BoundElsewhere) -> HttpResponse:
+    note_refusal(*refusal.messages)
+    return render(request, "people/elsewhere.html", {"refusal": refusal.messages}, status=403)
 
 
 LAST_USED = "last_used_on"

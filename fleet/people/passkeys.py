@@ -11,6 +11,7 @@ import hashlib
 import json
 import secrets
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from ipaddress import ip_address
 from typing import Any
@@ -25,6 +26,7 @@ from fleet import clock
 from fleet.characters import check_name
 from fleet.models import Passkey, PasskeyEnd, PasskeyUse
 from fleet.people.recovery_codes import forget_codes, has_codes, make_codes
+from fleet.people.yards import EVERY_YARD, in_yard_of
 from fleet.roles import RECORD, who_words
 
 SITE_NAME = "Line-Pull Ledger"
@@ -331,6 +333,12 @@ def may_end(passkey: Passkey, person: User) -> bool:
     return passkey.person_id == person.pk or person.has_perm(RECORD)
 
 
+def _whose(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    """One's own passkey is nobody else's matter; another's is of the people of all yards."""
+    return () if given["passkey"].person_id == given["by"].pk else (EVERY_YARD,)
+
+
+@in_yard_of(_whose)
 @transaction.atomic
 def end_passkey(*, submission_id: uuid.UUID, passkey: Passkey, reason: str, by: User) -> PasskeyEnd:
     """Take a passkey away, for good; the first to do so stands.

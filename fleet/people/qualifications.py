@@ -18,11 +18,13 @@ from django.utils import timezone
 from fleet.dates import day_words
 from fleet.fields import FactForm, PastDayField, SubmissionForm, field_of
 from fleet.models import Qualification, QualificationWithdrawal
+from fleet.people.yards import in_every_yard
 from fleet.roles import manager_required, signed_in, who_words
 
 Purpose = Qualification.Purpose
 
 
+@in_every_yard
 @transaction.atomic
 def record_qualification(
     *,
@@ -64,6 +66,7 @@ def record_qualification(
     )
 
 
+@in_every_yard
 @transaction.atomic
 def withdraw_qualification(
     *, submission_id: uuid.UUID, qualification: Qualification, reason: str, by: User

@@ -7,6 +7,7 @@ their own access: so one manager at the least can always sign in.
 from __future__ import annotations
 
 import uuid
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from django.contrib.auth.models import Group, User
@@ -18,12 +19,21 @@ from django.urls import reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
-from fleet.models import Person, PersonChange, Yard
+from fleet.models import Person, PersonChange, Yard, YardBinding, YardBindingEnd
 from fleet.people.locks import forget_failures, locks_of
+from fleet.people.yards import (
+    EVERY_YARD,
+    forget_yards_bound_to,
+    in_every_yard,
+    must_act_in,
+    yard_names,
+    yards_bound_now,
+)
 from fleet.roles import MANAGER, ROLES, who_words
 
 NO_ROLE = "no role"
 NO_YARD = "no yard"
+EVERY = "every yard"
 
 
 @dataclass(frozen=True)
@@ -63,6 +73,7 @@ def make_first_manager(*, username: str, particulars: Particulars, password: str
     return user
 
 
+@in_every_yard
 @transaction.atomic
 def enter_person(
     *,
@@ -136,6 +147,7 @@ def _check_role(role: str) -> None:
         )
 
 
+@in_every_yard
 @transaction.atomic
 def change_person(
     *, submission_id: uuid.UUID, user: User, particulars: Particulars, by: User
@@ -169,6 +181,7 @@ def _yard_words(yard: Yard | None) -> str:
     return NO_YARD if yard is None else yard.name
 
 
+@in_every_yard
 @transaction.atomic
 def change_role(*, submission_id: uuid.UUID, user: User, role: str, reason: str, by: User) -> User:
     """Give somebody another role. A second copy of a submission changes nothing.
@@ -206,6 +219,75 @@ def change_role(*, submission_id: uuid.UUID, user: User, role: str, reason: str,
     return user
 
 
+@in_every_yard
+@transaction.atomic
+def bind_to_yards(
+    *, submission_id: uuid.UUID, user: User, yards: Collection[Yard], reason: str, by: User
+) -> User:
+    """Let somebody act only in some yards, or with none named in every yard again.
+
+    What is bound already stays as it was recorded; the rest is lifted. A second copy of a
+    submission changes nothing. Raises ValidationError naming the field where it is their own, no
+    reason is given, or it stands so already.
+    """
+    _lock_managers(by)
+    if _known(submission_id, PersonChange.Kind.BOUND) is not None:
+        return user
+    # Two managers may have bound each other this moment: who did so second may not.
+    forget_yards_bound_to(by)
+    must_act_in(by, EVERY_YARD)
+    if user.pk == by.pk:
+        raise ValidationError(
+            {"yards": "This is yourself: another equipment manager says in which yards you act."}
+        )
+    before, wanted = yards_bound_now(user), {yard.pk for yard in yards}
+    if wanted == {yard.pk for yard in before}:
+        raise ValidationError(
+            {"yards": f"{who_words(user)} acts in {_bound_words(before)} already: choose others."}
+        )
+    _check_reason(reason)
+    bindings = user.bindings_to_yards.in_force().exclude(yard__in=wanted)
+    for binding in bindings:
+        YardBindingEnd.objects.create(
+            submission_id=_id(submission_id, f"lifted {binding.pk}"),
+            binding=binding,
+            reason=reason.strip(),
+            recorded_by=by,
+        )
+    for yard in sorted(yards, key=lambda yard: yard.name):
+        if yard not in before:
+            _bind(submission_id, user, yard, reason.strip(), by)
+    forget_yards_bound_to(user)
+    write_change(
+        submission_id,
+        user,
+        PersonChange.Kind.BOUND,
+        by=by,
+        before=_bound_words(before)[:320],
+        after=_bound_words(yards_bound_now(user))[:320],
+        reason=reason,
+    )
+    return user
+
+
+def _bind(submission_id: uuid.UUID, user: User, yard: Yard, reason: str, by: User) -> None:
+    last = user.bindings_to_yards.filter(yard=yard).order_by("-turn").first()
+    YardBinding.objects.create(
+        submission_id=_id(submission_id, f"bound {yard.pk}"),
+        user=user,
+        yard=yard,
+        reason=reason,
+        turn=1 if last is None else last.turn + 1,
+        follows=None if last is None else last.end,
+        recorded_by=by,
+    )
+
+
+def _bound_words(yards: Sequence[Yard]) -> str:
+    return yard_names(yards) if yards else EVERY
+
+
+@in_every_yard
 @transaction.atomic
 def change_access(
     *, submission_id: uuid.UUID, user: User, may_sign_in: bool, reason: str, by: User
@@ -234,6 +316,7 @@ def change_access(
     return locked
 
 
+@in_every_yard
 @transaction.atomic
 def give_password(*, submission_id: uuid.UUID, user: User, password: str, by: User) -> User:
     """Give somebody a password, which they must change when they sign in with it.
@@ -254,6 +337,7 @@ def give_password(*, submission_id: uuid.UUID, user: User, password: str, by: Us
     return user
 
 
+@in_every_yard
 @transaction.atomic
 def give_link(*, submission_id: uuid.UUID, user: User, by: User) -> str:
     """Return the path of a page on which somebody chooses a password, once.
@@ -296,6 +380,7 @@ def _refuse_own_or_shut_out(user: User, by: User) -> None:
         )
 
 
+@in_every_yard
 @transaction.atomic
 def lift_lock(*, submission_id: uuid.UUID, user: User, by: User) -> User:
     """Let somebody who is locked out for wrong passwords sign in again at once, from everywhere.

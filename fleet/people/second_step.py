@@ -19,6 +19,7 @@ from fleet.models import PersonChange
 from fleet.people.passkeys import end_all, has_passkey
 from fleet.people.recording import on_record_by_manager, write_change
 from fleet.people.recovery_codes import make_codes, opens
+from fleet.people.yards import in_every_yard
 from fleet.roles import AUDITOR, DISPATCHER, MANAGER, PLAN, READ, RECORD, ROLES, who_words
 
 # By role, the right that no narrower role has.
@@ -85,6 +86,7 @@ def confirm(user: User, code: str) -> list[str]:
     return make_codes(user)
 
 
+@in_every_yard
 @transaction.atomic
 def take_away(*, submission_id: uuid.UUID, user: User, reason: str, by: User) -> User:
     """Take the second step of somebody away whose phone, codes and passkeys are lost.

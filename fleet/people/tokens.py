@@ -10,9 +10,10 @@ from __future__ import annotations
 import hashlib
 import secrets
 import uuid
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -24,6 +25,7 @@ from fleet.characters import check_name
 from fleet.dates import day_words
 from fleet.models import ApiScope, ApiToken, ApiTokenEnd, ApiTokenUse, PersonChange
 from fleet.people.recording import role_of
+from fleet.people.yards import EVERY_YARD, in_no_yard, in_yard_of
 from fleet.roles import PLAN, READ, RECORD, RIGHTS, ROLES, who_words
 
 BEGINS = "lpl_"
@@ -58,6 +60,7 @@ class TokenRefused(Exception):
         super().__init__(why)
 
 
+@in_no_yard("a token acts for whoever made it, bound as they are")
 @transaction.atomic
 def make_token(
     *,
@@ -121,6 +124,12 @@ def _refuse_impossible(
         raise ValidationError(errors)
 
 
+def _whose(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    """One's own token is nobody else's matter; another's is of the people of all yards."""
+    return () if given["token"].recorded_by_id == given["by"].pk else (EVERY_YARD,)
+
+
+@in_yard_of(_whose)
 @transaction.atomic
 def end_token(*, submission_id: uuid.UUID, token: ApiToken, reason: str, by: User) -> ApiTokenEnd:
     """Say that a token works no more; the first to say so stands.

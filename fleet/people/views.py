@@ -32,12 +32,15 @@ from fleet.people.forms import (
     PersonForm,
     ResetForm,
     RoleForm,
+    YardsForm,
     particulars_of,
 )
 from fleet.people.locks import locks_of
 from fleet.people.middleware import MUST_CHANGE, must_change_password
 from fleet.people.passkey_views import PasskeyTable
 from fleet.people.recording import (
+    EVERY,
+    bind_to_yards,
     change_access,
     change_person,
     change_role,
@@ -52,6 +55,7 @@ from fleet.people.recording import (
 from fleet.people.second_step import has_phone, has_second_step, take_away
 from fleet.people.tables import PeopleTable, PersonChangeTable
 from fleet.people.token_views import TokenTable
+from fleet.people.yards import yard_names, yards_bound_now, yards_bound_to
 from fleet.roles import RECORD, manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
 from fleet.throttle import at_most, count_failure, has_failed_often
@@ -82,6 +86,8 @@ def person(request: HttpRequest, user_id: int) -> HttpResponse:
             "name": who_words(found),
             "role": role_of(found),
             "yard": kept.yard if kept else None,
+            "bindings": found.bindings_to_yards.in_force().select_related("yard", "recorded_by"),
+            "may_bind": not yards_bound_to(signed_in(request)),
             "awaits_link": not found.has_usable_password(),
             "must_change": kept is not None and kept.must_change_password,
             "locks": locks_of(found),
@@ -168,6 +174,25 @@ def role(request: HttpRequest, user_id: int) -> HttpResponse:
         return "{} has another role."
 
     return _act(request, found, form, record, "Role of {}", "Change the role")
+
+
+@manager_required
+def yards(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Say in which yards somebody acts."""
+    found = get_object_or_404(User, pk=user_id)
+    form = YardsForm(_sent(request), user=found)
+
+    def record() -> str:
+        bind_to_yards(user=found, by=signed_in(request), **form.cleaned_data)
+        bound = yards_bound_now(found)
+        return f"{{}} acts in {yard_names(bound) if bound else EVERY}."
+
+    lead = (
+        "Whoever is bound to yards signs, records, changes and commits only what stands in those, "
+        "and sends it away from there. They read every yard. What is of all yards, such as people, "
+        "policies and registers taken in, is left to those who are bound to none."
+    )
+    return _act(request, found, form, record, "Yards of {}", "Keep", lead)
 
 
 @manager_required

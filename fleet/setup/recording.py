@@ -15,7 +15,8 @@ from django.db.models import Model
 from fleet import clock
 from fleet.dates import day_words
 from fleet.housings import lock_all_housings
-from fleet.models import SetUpChange
+from fleet.models import SetUpChange, Yard
+from fleet.people.yards import EVERY_YARD, in_yard_of
 from fleet.setup.versions import version_of
 
 Owned = TypeVar("Owned", bound=Model)
@@ -31,6 +32,13 @@ def entered_by(submission_id: uuid.UUID, model: type[Owned]) -> Owned | None:
     return model._default_manager.filter(pk=change.record_key).first()
 
 
+def _whereabouts(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    """A machine or an instrument is of its yard; the yards themselves are of all."""
+    record = given["record"]
+    return (EVERY_YARD if isinstance(record, Yard) else record,)
+
+
+@in_yard_of(_whereabouts)
 @transaction.atomic
 def enter_thing(
     record: Owned, *, submission_id: uuid.UUID, save: Callable[[Owned], Owned], by: User
@@ -50,6 +58,7 @@ def enter_thing(
     return kept
 
 
+@in_yard_of(_whereabouts)
 @transaction.atomic
 def change_thing(
     record: Owned,
@@ -104,6 +113,7 @@ def change_thing(
     return locked
 
 
+@in_yard_of(_whereabouts)
 @transaction.atomic
 def retire_thing(
     record: Any,
@@ -148,6 +158,7 @@ def retire_thing(
     return locked
 
 
+@in_yard_of(_whereabouts)
 @transaction.atomic
 def bring_back(record: Any, *, submission_id: uuid.UUID, reason: str, by: User) -> Any:
     """Put something into use again, for a reason. A second copy of a submission changes nothing.

@@ -460,6 +460,8 @@ RESOURCES: tuple[Resource, ...] = (
         only=("id", "is_active"),
     ),
     Resource(fleet.PersonChange, "person-changes", "Changes of roles and access."),
+    Resource(fleet.YardBinding, "yard-bindings", "Who was bound to which yards, and why."),
+    Resource(fleet.YardBindingEnd, "yard-binding-ends", "Bindings to yards that were lifted."),
     Resource(fleet.Qualification, "qualifications", "What people are qualified for."),
     Resource(
         fleet.QualificationWithdrawal, "qualification-withdrawals", "Qualifications withdrawn."

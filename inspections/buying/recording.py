@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from datetime import date, timedelta
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -14,6 +15,7 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.models import PadOrder, Yard
 from fleet.pad_orders import order_pads
+from fleet.people.yards import EVERY_YARD, in_yard_of
 from fleet.roles import who_words
 from inspections.buying.season import Line, season
 
@@ -22,6 +24,11 @@ class ListChanged(ValidationError):
     """The list that was seen is not the one that holds."""
 
 
+def _yard_or_all(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    return (given["yard"] or EVERY_YARD,)
+
+
+@in_yard_of(_yard_or_all)
 @transaction.atomic
 def order_lines(
     *,

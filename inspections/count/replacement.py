@@ -22,6 +22,7 @@ from fleet.context import system_of
 from fleet.fields import MomentField
 from fleet.housings import lock_housing
 from fleet.models import PadLot, PadPosition, ShelfCount, SuppressorHousing
+from fleet.people.yards import in_yard_of, on_record_in
 from fleet.roles import manager_required, signed_in
 from fleet.stock import fit_from_stock
 from inspections.count.forms import PadMap, ReplacementForm, ledger_sequence
@@ -60,6 +61,7 @@ class Replaced:
     is_copy: bool = False
 
 
+@in_yard_of("housing", known=on_record_in("inspections.PadReplacement"))
 @together.all_or_nothing()
 def sign_replacement(
     *,

@@ -18,6 +18,7 @@ from fleet.fields import SubmissionForm, field_of
 from fleet.housings import lock_housing
 from fleet.models import PadPosition
 from fleet.models.housing import UNSOUND, Condition
+from fleet.people.yards import in_yard_of
 from fleet.roles import RECORD, manager_required, signed_in, who_words
 from fleet.signers import signer_words
 from inspections.count.newest_facts import said_sound_again, settle
@@ -26,6 +27,7 @@ from inspections.models import Inspection, PadCount, SecondLook
 from ratings.ledger.posting import Cause, post
 
 
+@in_yard_of("inspection")
 @together.all_or_nothing()
 def sign_second_look(
     *, submission_id: uuid.UUID, inspection: Inspection, is_agreed: bool, reason: str, by: User

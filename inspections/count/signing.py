@@ -29,6 +29,7 @@ from fleet.models.machine import column_of, sort_of
 from fleet.models.measured_fields import measured_field
 from fleet.outages import lock_machine
 from fleet.people.qualifications import refuse_unqualified
+from fleet.people.yards import in_yard_of, on_record_in
 from fleet.quantities import Measured, Quantity, plain_number
 from fleet.roles import managers_but, who_words
 from fleet.units import Hung, hung_on_housing
@@ -129,6 +130,7 @@ class Signed:
 
 
 @second_person(INSPECTION_ACT)
+@in_yard_of("housing", "machine", known=on_record_in("inspections.Inspection"))
 @together.all_or_nothing()
 def sign_inspection(
     *,

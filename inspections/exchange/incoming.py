@@ -15,6 +15,7 @@ from fleet import clock, together
 from fleet.aside import NoRoom, is_full, on_a_copy
 from fleet.fields import CLOCK_LEEWAY
 from fleet.housings import ALL_LOCKED, HELD_UNDER_LOCK
+from fleet.people.yards import in_every_yard
 from fleet.stock import NotEnoughInStock
 from inspections.exchange.acts import KNOWN, NEW, NotThere, put_on_record, recount
 from inspections.exchange.moves import Moved, figures_now, moved_since
@@ -104,6 +105,7 @@ class Refused(Exception):
         super().__init__(f"{len(trial.refused)} rows refused")
 
 
+@in_every_yard
 def try_register(rows: Sequence[Row], by: User) -> Trial:
     """Say what would become of every row; keep nothing. Raises NoRoom where the disk is full."""
     with on_a_copy(), transaction.atomic():
@@ -114,6 +116,7 @@ def try_register(rows: Sequence[Row], by: User) -> Trial:
     return trial
 
 
+@in_every_yard
 def take_register(rows: Sequence[Row], by: User) -> Trial:
     """Take every row in one transaction.
 

@@ -20,6 +20,7 @@ from fleet.long_work.acts import Tell
 from fleet.long_work.queue import ask, look_after
 from fleet.models import LongWork
 from fleet.numbers import Decimals
+from fleet.people.yards import in_every_yard
 from inspections.exchange.incoming import Fate, Refused, Trial, try_register
 from inspections.exchange.moves import Figures, Moved
 from inspections.exchange.reading import Lines
@@ -93,6 +94,7 @@ def _rows(lines: Lines) -> int:
     return sum(map(len, lines.values()))
 
 
+@in_every_yard
 def begin(by: User, what: str, name: str, lines: Lines) -> None:
     """Begin to try or take what waits by a name; the page tells how that goes."""
     ask(WHAT, {"by": by.pk, "what": what, "name": name, "rows": _rows(lines)}, by=by)

@@ -19,6 +19,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_words, moment_words
 from fleet.models import Clamp, Hammer, PadLot, PowerPack, SuppressorHousing, Yard
+from fleet.people.yards import in_every_yard
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, table_of
 from inspections.exchange.acts import KNOWN, SAME_BY, submission_id
 from inspections.exchange.incoming import Fate, Trial, take_register
@@ -51,6 +52,7 @@ PAGES: dict[str, Callable[[int], str]] = {
 }
 
 
+@in_every_yard
 @transaction.atomic
 def take_and_keep(
     *,

@@ -21,7 +21,9 @@ from fleet.models import (
     PadLot,
     PadPosition,
     SuppressorHousing,
+    Yard,
 )
+from fleet.people.yards import yards_bound_to
 from fleet.roles import PLAN, RECORD, managers_but, who_words
 from fleet.units import Hung, hung_today
 from inspections.count.signing import kinds_by_hours
@@ -43,6 +45,7 @@ Shown = tuple[datetime, float]
 def pack_for(user: User, system: str) -> Row:
     """Return all that a person needs beside a hammer with no signal."""
     policy = policy_in_force(RatingPolicy.objects.first())
+    bound = yards_bound_to(user)
     return {
         "made_at": clock.now().isoformat(),
         "user": {
@@ -52,8 +55,8 @@ def pack_for(user: User, system: str) -> Row:
             "may_record": user.has_perm(RECORD),
             "may_plan": user.has_perm(PLAN),
         },
-        "units": _units(system),
-        "commitments": commitments_along(),
+        "units": _units(system, bound),
+        "commitments": commitments_along(bound),
         "lots": _lots(policy),
         "checklists": _checklists(),
         "finding_words": [[sort.value, pattern] for pattern, sort in WORDS_OF_SORTS],
@@ -62,10 +65,13 @@ def pack_for(user: User, system: str) -> Row:
     }
 
 
-def _units(system: str) -> list[Row]:
+def _units(system: str, bound: Sequence[Yard]) -> list[Row]:
+    """Every unit that may be counted; of who is bound to yards, those that stand there."""
+    in_use = SuppressorHousing.objects.in_use()
+    if bound:
+        in_use = in_use.filter(yard__in=bound)
     housings: list[Any] = list(
-        SuppressorHousing.objects.in_use()
-        .with_last_seen()
+        in_use.with_last_seen()
         .select_related("yard", "current_rating__head")
         .prefetch_related(
             Prefetch(

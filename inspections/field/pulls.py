@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -16,6 +17,7 @@ from django.utils import timezone
 from fleet import clock
 from fleet.dates import days_words
 from fleet.fields import words_by_field
+from fleet.models import Yard
 from fleet.quantities import Quantity
 from inspections.count.findings import PhotoTaken
 from inspections.field.payload import (
@@ -45,8 +47,11 @@ FIGURES = ("hook_load_lbf", "tare_lbf", "stretch_in", "minutes", "toe_depth_ft")
 Row = dict[str, Any]
 
 
-def commitments_along() -> list[Row]:
-    """Return the commitments a phone takes along to record pulls of."""
+def commitments_along(bound: Sequence[Yard]) -> list[Row]:
+    """Return the commitments a phone takes along to record pulls of.
+
+    bound: the yards its person is bound to, none where they act in all.
+    """
     since = timezone.localdate() - timedelta(days=KEPT_DAYS)
     made = (
         Commitment.objects.filter(last_day__gte=since)
@@ -55,6 +60,8 @@ def commitments_along() -> list[Row]:
         .prefetch_related("confirmations__answer")
         .order_by("first_day", "pk")
     )
+    if bound:
+        made = made.filter(housing__yard__in=bound)
     not_yet = {each.commitment.pk for each in commitments_now(made) if each.word is Word.NOT_YET}
     rows = []
     for each in made:

@@ -17,6 +17,7 @@ from fleet.dates import day_words
 from fleet.hours import Running, running_hours
 from fleet.models import Mounting, SuppressorHousing
 from fleet.models.measured_fields import measured_field
+from fleet.people.yards import in_yard_of
 from fleet.quantities import plain_number
 from inspections.models import PlannedHours
 from inspections.models.forecast import HOURS_OF_DAY
@@ -271,6 +272,7 @@ def _over(rows: Collection[PlannedHours], running: Running | None, day: date) ->
     )
 
 
+@in_yard_of("housing")
 @transaction.atomic
 def plan_hours(
     *,

@@ -12,6 +12,7 @@ from django.db import transaction
 from fleet import clock
 from fleet.dates import day_words
 from fleet.models import SuppressorHousing
+from fleet.people.yards import in_every_yard, in_yard_of
 from inspections.forecast.forecasting import Made, forecast_of, forecasts_of, housings_in_use
 from inspections.models import Forecast
 
@@ -20,6 +21,7 @@ class ForecastChanged(ValidationError):
     """The forecast that was seen is not the one that would be kept."""
 
 
+@in_yard_of("housing")
 @transaction.atomic
 def keep_forecast(
     *,
@@ -55,6 +57,7 @@ def keep_forecast(
     return _keep(made, submission_id, housing, today, None, by)
 
 
+@in_every_yard
 @transaction.atomic
 def keep_monthly(*, by: User) -> list[Forecast]:
     """Keep the forecast of every unit that has none by this job in this month; return them.

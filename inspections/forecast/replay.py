@@ -14,6 +14,7 @@ from django.db.models import Min
 from django.utils import timezone
 
 from fleet import clock
+from fleet.people.yards import in_every_yard
 from inspections.forecast.came import Past, came_record, pasts, what_came
 from inspections.forecast.forecasting import forecasts_of, housings_in_use
 from inspections.models import ForecastReplay
@@ -87,6 +88,7 @@ def replayed(months: Sequence[datetime]) -> list[Row]:
     ]
 
 
+@in_every_yard
 @transaction.atomic
 def keep_replay(*, submission_id: uuid.UUID, by: User) -> ForecastReplay:
     """Make the forecasts of past months again and keep them with what came.

@@ -19,6 +19,7 @@ from fleet.dates import moment_words
 from fleet.models import PadLot
 from fleet.models.housing import Condition, Side
 from fleet.models.measured_fields import Measured
+from fleet.people.yards import in_no_yard
 from fleet.quantities import capacity_words, listed_words, pull_words
 from fleet.uploads import Form, let_in
 from inspections.models import ForeignCheck, ForeignCheckPhoto, RateFrom
@@ -102,6 +103,7 @@ FOREIGN_ACT = Act(
 
 
 @second_person(FOREIGN_ACT)
+@in_no_yard("the hammer is another firm’s, and stands in no yard of ours")
 @transaction.atomic
 def record_check(
     *,
@@ -155,6 +157,7 @@ def record_check(
     return check
 
 
+@in_no_yard("of a hammer that is not ours")
 @transaction.atomic
 def add_check_photo(
     *, photo_id: uuid.UUID, check: ForeignCheck, sent: bytes, by: User, caption: str = ""

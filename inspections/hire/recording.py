@@ -20,6 +20,7 @@ from fleet.models.housing import Side
 from fleet.models.retirable import refuse_out_of_use
 from fleet.numbers import quoted
 from fleet.outages import outages_of_unit
+from fleet.people.yards import in_yard_of
 from fleet.uploads import Form, let_in
 from inspections.models import HandOver, HandOverPhoto, Inspection, PadCount, PadReplacement
 from ratings.models import Commitment, LedgerEntry
@@ -33,6 +34,7 @@ AT_A_HAND_OVER = timedelta(days=1)
 MOST_PHOTOS = 40
 
 
+@in_yard_of("housing")
 @transaction.atomic
 def agree_hire(
     *,
@@ -94,6 +96,7 @@ def agree_hire(
     return made
 
 
+@in_yard_of("hire")
 @transaction.atomic
 def hand_over(
     *,
@@ -176,6 +179,7 @@ def hand_over(
     return made
 
 
+@in_yard_of("hire")
 @transaction.atomic
 def cancel_hire(*, hire: Hire, reason: str, by: User) -> Hire:
     """Cancel a hire of which the unit has not left. Cancelled twice, the first stands.
@@ -197,6 +201,7 @@ def cancel_hire(*, hire: Hire, reason: str, by: User) -> Hire:
     return locked
 
 
+@in_yard_of("hand_over")
 @transaction.atomic
 def add_photo(
     *, photo_id: uuid.UUID, hand_over: HandOver, sent: bytes, by: User, caption: str = ""

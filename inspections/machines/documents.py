@@ -11,6 +11,7 @@ from django.db import transaction
 
 from fleet.models.machine import column_of
 from fleet.outages import lock_machine
+from fleet.people.yards import in_yard_of
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, TemplateColumn
 from inspections.models import DocumentKind, DocumentWithdrawal, MachineDocument
 from ratings.jobs.attachments import kept_columns
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 MOST_OF_A_MACHINE = 200
 
 
+@in_yard_of("machine")
 @transaction.atomic
 def keep_document(
     *, submission_id: uuid.UUID, machine: AnyMachine, kind: str, title: str, sent: bytes, by: User
@@ -49,6 +51,7 @@ def keep_document(
     )
 
 
+@in_yard_of("document")
 @transaction.atomic
 def withdraw_document(
     *, submission_id: uuid.UUID, document: MachineDocument, reason: str, by: User

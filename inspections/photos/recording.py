@@ -11,6 +11,7 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import QuerySet
 
+from fleet.people.yards import in_no_yard
 from fleet.picture import NoPicture
 from fleet.uploads import Form, let_in
 from inspections.models import Photo, PhotoFile, PullPhoto, PullPhotoFile
@@ -24,6 +25,7 @@ class UnknownPhoto(LookupError):
     """No signed record names this photo."""
 
 
+@in_no_yard("it completes what was signed, and was looked at when that was")
 @transaction.atomic
 def take_piece(
     *, photo_id: uuid.UUID, offset: int, length: int, piece: bytes, by: User

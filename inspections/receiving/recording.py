@@ -21,6 +21,7 @@ from django.db.models import Model
 
 from fleet.housings import lock_all_housings
 from fleet.models import OutOfService, SuppressorHousing, Yard
+from fleet.people.yards import in_every_yard
 from inspections.exchange.incoming import Fate, Trial, try_register
 from inspections.exchange.rows import Row, parsed
 from inspections.exchange.taken import take_and_keep
@@ -177,6 +178,7 @@ def rehearse(coming: Coming, by: User) -> Trial:
     return try_register(rows_of(coming), by)
 
 
+@in_every_yard
 @transaction.atomic
 def receive_unit(coming: Coming, *, file: File[bytes], by: User) -> ReceivedUnit:
     """Take a unit with its record. The same archive again changes nothing.

@@ -16,6 +16,7 @@ from django.db import transaction
 from fleet import clock
 from fleet.dates import day_words, moment_words
 from fleet.models.machine import column_of
+from fleet.people.yards import in_yard_of
 from fleet.uploads import Form, let_in
 from inspections.models import (
     Finding,
@@ -33,6 +34,7 @@ FURTHEST_BACK = timedelta(days=366)
 MOST_PHOTOS = 40
 
 
+@in_yard_of("machine")
 @transaction.atomic
 def order_repair(
     *,
@@ -80,6 +82,7 @@ def order_repair(
     return made
 
 
+@in_yard_of("order")
 @transaction.atomic
 def add_line(
     *,
@@ -125,6 +128,7 @@ def add_line(
     return line
 
 
+@in_yard_of("line")
 @transaction.atomic
 def take_back_line(
     *, submission_id: uuid.UUID, line: RepairLine, reason: str, by: User
@@ -143,6 +147,7 @@ def take_back_line(
     )
 
 
+@in_yard_of("order")
 @transaction.atomic
 def add_photo(
     *, photo_id: uuid.UUID, order: RepairOrder, when: str, sent: bytes, by: User, caption: str = ""
@@ -173,6 +178,7 @@ def add_photo(
     )
 
 
+@in_yard_of("order")
 @transaction.atomic
 def finish_repair(
     *,
@@ -218,6 +224,7 @@ def finish_repair(
     return closing
 
 
+@in_yard_of("order")
 @transaction.atomic
 def cancel_repair(
     *, submission_id: uuid.UUID, order: RepairOrder, reason: str, by: User

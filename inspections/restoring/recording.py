@@ -17,6 +17,7 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
+from fleet.people.yards import EVERY_YARD, in_yard_of
 from fleet.roles import who_words
 from inspections.models import RepairClosing, RepairLine, RepairOrder, RestorePlan
 from inspections.repairs.recording import add_line, finish_repair, order_repair
@@ -31,6 +32,13 @@ class PlanChanged(ValidationError):
     """The plan that was seen is not the one that would be kept."""
 
 
+def _of_what(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    """A plan is of one housing, of a yard, or of the whole fleet."""
+    asked: Asked = given["asked"]
+    return (asked.housing or asked.yard or EVERY_YARD,)
+
+
+@in_yard_of(_of_what)
 @transaction.atomic
 def keep_plan(
     *, submission_id: uuid.UUID, asked: Asked, by: User, seen: str | None = None
@@ -67,6 +75,7 @@ def keep_plan(
     return kept
 
 
+@in_yard_of("housing_id")
 @transaction.atomic
 def order_from_plan(*, plan: RestorePlan, housing_id: int, by: User) -> RepairOrder:
     """Order the fitting that a plan has for one unit; asked twice it is one order.
@@ -114,6 +123,7 @@ def order_from_plan(*, plan: RestorePlan, housing_id: int, by: User) -> RepairOr
     )
 
 
+@in_yard_of("housing_id")
 @transaction.atomic
 def close_with_parts(*, plan: RestorePlan, housing_id: int, by: User) -> RepairClosing:
     """Close the order of a plan carried out, its pads recorded as parts at the prices of the plan.

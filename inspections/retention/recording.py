@@ -19,6 +19,7 @@ from fleet.journal.adoption import newest_rows
 from fleet.journal.spelling import file_hash
 from fleet.models import FileLetGo, LettingGo, RetentionRule
 from fleet.models.retention import LEAST_YEARS, MOST_YEARS
+from fleet.people.yards import in_every_yard
 from inspections.retention.kinds import BY_KEY, Kind, Past, rule_of, told
 from ratings.models import What
 from ratings.proposals.acts import Act, Arguments, second_person
@@ -30,6 +31,7 @@ MOST_AT_ONCE = 200
 CHANGED = "Somebody changed what is on this page since: load it again."
 
 
+@in_every_yard
 @transaction.atomic
 def set_rule(
     *,
@@ -111,6 +113,7 @@ LETTING_GO = Act(
 
 
 @second_person(LETTING_GO)
+@in_every_yard
 @transaction.atomic
 def let_go(
     *, submission_id: uuid.UUID, kind: str, keys: list[str], reason: str, by: User

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from fleet.models import MachineSort
+from fleet.people.yards import in_every_yard
 from inspections.models import (
     Checklist,
     KindNeeds,
@@ -25,6 +26,7 @@ from inspections.schedule.intervals import Row, rows_record
 from inspections.schedule.kinds import NEED_OR_SIGNER_WORDS, Kind
 
 
+@in_every_yard
 def change_schedule(
     *, submission_id: uuid.UUID, rows: Sequence[Row], reason: str, by: User
 ) -> ServiceSchedule:
@@ -36,6 +38,7 @@ def change_schedule(
     return schedule
 
 
+@in_every_yard
 def change_checklist(
     *, submission_id: uuid.UUID, kind: Kind, items: Sequence[ListItem], reason: str, by: User
 ) -> Checklist:
@@ -52,6 +55,7 @@ def change_checklist(
     return edition
 
 
+@in_every_yard
 def add_kind(
     *,
     submission_id: uuid.UUID,
@@ -81,6 +85,7 @@ def add_kind(
     return kind
 
 
+@in_every_yard
 @transaction.atomic
 def change_sorts(
     *,
@@ -118,6 +123,7 @@ def change_sorts(
     )
 
 
+@in_every_yard
 @transaction.atomic
 def change_kind(
     *,
@@ -151,6 +157,7 @@ def change_kind(
     return True
 
 
+@in_every_yard
 def retire_kind(*, submission_id: uuid.UUID, kind: OwnKind, at: datetime, by: User) -> None:
     """Offer a kind no longer; what is on record of it stays. A second time changes nothing."""
     KindRetirement.objects.get_or_create(

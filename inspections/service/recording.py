@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ from fleet.models import MachineSort, OutOfService, Qualification, SuppressorHou
 from fleet.models.machine import column_of
 from fleet.outages import capital, lock_machine, named, open_outage
 from fleet.people.qualifications import qualification_of
+from fleet.people.yards import in_yard_of
 from fleet.roles import who_words
 from inspections.count.findings import out_of_service_for
 from inspections.models import Finding, FindingClosing, Inspection, Severity
@@ -77,6 +79,7 @@ RELEASE_ACT = Act(
 
 
 @second_person(RELEASE_ACT)
+@in_yard_of("machine")
 @transaction.atomic
 def release_to_service(
     *, machine: AnyMachine, at: datetime, reason: str, qualified_person: User, by: User
@@ -205,6 +208,7 @@ def _end_of_minute(moment: datetime) -> datetime:
     return moment.replace(second=59, microsecond=999_999)
 
 
+@in_yard_of("finding")
 @transaction.atomic
 def close_finding(
     *, submission_id: uuid.UUID, finding: Finding, closed_at: datetime, done: str, by: User
@@ -226,6 +230,13 @@ def close_finding(
     )
 
 
+def _goes_to(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    """The machine a finding is put to, of those looked at; none for what is refused anyway."""
+    finding, machine = given["finding"], given["machine"]
+    return tuple(each for sort, each in other_machines(finding).items() if sort == machine)
+
+
+@in_yard_of("finding", _goes_to)
 @transaction.atomic
 def move_finding(
     *, submission_id: uuid.UUID, finding: Finding, machine: str, reason: str, by: User

@@ -12,6 +12,7 @@ from fleet.aside import NoRoom
 from fleet.long_work.acts import Tell
 from fleet.long_work.queue import ask, look_after
 from fleet.models import LongWork
+from fleet.people.yards import in_every_yard
 from inspections.exchange.incoming import Refused
 from inspections.models import SheetDraft
 from inspections.sheets.recording import rehearse_sheet, take_sheet
@@ -26,6 +27,7 @@ def is_long(rows: int) -> bool:
     return rows > MOST_AT_ONCE
 
 
+@in_every_yard
 def begin(draft: SheetDraft, by: User, what: str, rows: int) -> None:
     """Begin to rehearse or take a long sheet; its page tells how that goes."""
     tried = {} if what == REHEARSE else draft.rehearsal

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from fleet.models import Yard
+from fleet.people.yards import in_every_yard
 from inspections.models import SheetDraft, SheetWord
 from inspections.models.sheet_draft import LONGEST_WORD, MOST_DRAFTS
 from inspections.sheets.doubts import LEAVE_CELL, LEAVE_ROW, Doubt
@@ -159,6 +160,7 @@ def take_back(*, draft: SheetDraft, keys: Iterable[str], by: User) -> SheetDraft
     return draft
 
 
+@in_every_yard
 def rehearse_sheet(*, draft: SheetDraft, by: User) -> SheetDraft:
     """Try a sheet as it stands, and keep what became of it. Nothing is recorded."""
     draft.rehearsal = rehearse(open_sheet(draft), by)
@@ -166,6 +168,7 @@ def rehearse_sheet(*, draft: SheetDraft, by: User) -> SheetDraft:
     return draft
 
 
+@in_every_yard
 @transaction.atomic
 def take_sheet(*, draft: SheetDraft, by: User, keeps_draft: bool = False) -> int:
     """Record a sheet whole, or nothing of it, and return how many records are new.

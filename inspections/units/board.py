@@ -39,6 +39,7 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
+from fleet.people.yards import yards_bound_to
 from fleet.quantities import (
     Quantity,
     capacity_words,
@@ -74,6 +75,7 @@ WORST_FIRST = (
 )
 OUT_OF_SERVICE = "out of service"
 SPARE = "spare"
+OWN_YARDS = "yours"
 # What must not go out at all comes before every standing. Of one standing the one with no
 # figure comes first: nothing is known to its credit. A spare goes out with no hammer: it comes
 # last, whatever its pads are.
@@ -448,7 +450,10 @@ def _listed(record: SuppressorHousing) -> float | None:
 
 
 class BoardFilter(RecordsFilter):
-    """Narrow the board by standing, yard, mounting or a word."""
+    """Narrow the board by standing, yard, mounting or a word.
+
+    Whoever is bound to yards sees those first, and all at a choice.
+    """
 
     hint = "mark, hammer or yard"
     searched = (
@@ -472,12 +477,27 @@ class BoardFilter(RecordsFilter):
     yard = django_filters.ModelChoiceFilter(
         label="Yard", empty_label="any", queryset=Yard.objects.all()
     )
+    bound = django_filters.ChoiceFilter(
+        label="Yards you act in",
+        empty_label="every yard",
+        choices=[(OWN_YARDS, "yours alone")],
+        method="filter_bound",
+    )
     mounted = django_filters.ChoiceFilter(
         label="Mounted",
         empty_label="either",
         choices=[("yes", "on a hammer"), ("no", "off the hammer")],
         method="filter_mounted",
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.yards = yards_bound_to(self.request.user)
+        if not self.yards:
+            del self.form.fields["bound"]
+
+    def filter_bound(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        return units.filter(yard__in=self.yards)
 
     # The units carry what the board's own query adds to each of them.
     def filter_standing(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
@@ -493,13 +513,17 @@ class BoardFilter(RecordsFilter):
 
 
 # Kept for a person, on whatever they read it. Not the word searched: it is of the moment.
-REMEMBERED = ("standing", "yard", "mounted")
+REMEMBERED = ("standing", "yard", "mounted", "bound")
 
 
 def _kept_filters(request: HttpRequest) -> dict[str, str]:
     """Return how whoever reads the board last narrowed it."""
     preference = ReaderPreference.objects.filter(user=signed_in(request)).first()
-    return dict(preference.board_filters) if preference else {}
+    kept = dict(preference.board_filters) if preference else {}
+    # Who is bound to yards, and has not asked for all, sees those first.
+    if "bound" not in kept and yards_bound_to(request.user):
+        kept["bound"] = OWN_YARDS
+    return kept
 
 
 def _keep_filters(request: HttpRequest, filters: dict[str, str]) -> None:
@@ -512,17 +536,21 @@ def _keep_filters(request: HttpRequest, filters: dict[str, str]) -> None:
 def board(request: HttpRequest) -> HttpResponse:
     """Show every unit, worst first, narrowed as its reader last narrowed it."""
     if "all" in request.GET:
-        _keep_filters(request, {})
-        return redirect("board")
-    if not request.GET and not getattr(request, "htmx", False) and (kept := _kept_filters(request)):
-        return redirect(f"{reverse('board')}?{urlencode(kept)}")
+        _keep_filters(request, {"bound": ""} if yards_bound_to(request.user) else {})
+        return redirect(f"{reverse('board')}?bound=" if yards_bound_to(request.user) else "board")
+    if not request.GET and not getattr(request, "htmx", False) and (last := _kept_filters(request)):
+        return redirect(f"{reverse('board')}?{urlencode(last)}")
     units: Any = board_units().defer("current_rating__head__document")
     if any("counted_at" in each for each in request.GET.getlist("sort")):
         units = units.with_last_seen()
-    filters = BoardFilter(request.GET, queryset=units)
+    filters = BoardFilter(request.GET, queryset=units, request=request)
     if filters.form.is_valid() and any(name in request.GET for name in REMEMBERED):
         asked = {name: request.GET.get(name, "") for name in REMEMBERED}
-        _keep_filters(request, {name: value for name, value in asked.items() if value})
+        kept = {name: value for name, value in asked.items() if value}
+        if filters.yards:
+            # That all yards were asked for is kept too; who asked for neither sees theirs again.
+            kept["bound"] = request.GET.get("bound", OWN_YARDS)
+        _keep_filters(request, kept)
     told = {
         "draft_count": LotRating.objects.waiting().count(),
         "softenings": softenings(),

@@ -20,6 +20,7 @@ from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot, PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
+from fleet.people.yards import in_yard_of
 from fleet.quantities import Measured, Quantity
 from fleet.uploads import Form, let_in
 from ratings.bench.comparison import refuse_copies
@@ -247,6 +248,7 @@ BENCH_ACT = Act(
 
 
 @second_person(BENCH_ACT)
+@in_yard_of("lot", "set_up.stand")
 @transaction.atomic
 def record_bench_test(
     *,

@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import TextChoices
 
 from fleet.fields import FactForm
+from fleet.people.yards import in_yard_of
 from fleet.picture import MOST_BYTES, BadUpload
 from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable, TemplateColumn
 from fleet.uploads import JPEG, PDF, Form, Upload, let_in
@@ -38,6 +39,7 @@ def read_file(sent: bytes) -> Upload:
         raise ValidationError(said) from None
 
 
+@in_yard_of("job")
 @transaction.atomic
 def attach(
     *, submission_id: uuid.UUID, job: ExtractionJob, kind: str, title: str, sent: bytes, by: User
@@ -80,6 +82,7 @@ def kept_columns(sent: bytes) -> dict[str, Any]:
     }
 
 
+@in_yard_of("attachment")
 @transaction.atomic
 def withdraw(
     *, submission_id: uuid.UUID, attachment: JobAttachment, reason: str, by: User

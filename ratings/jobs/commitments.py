@@ -16,6 +16,7 @@ from fleet import clock
 from fleet.dates import day_count_words, day_words, days_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
+from fleet.people.yards import in_yard_of
 from ratings.jobs.ahead import Plan, as_planned, cares_of, is_before_it_goes, why_not
 from ratings.jobs.candidates import Candidate, candidates, watch_of
 from ratings.jobs.conditions import conditions_now
@@ -99,6 +100,7 @@ class Known:
             )
 
 
+@in_yard_of("housing")
 def commit_unit(
     *,
     submission_id: uuid.UUID,
@@ -135,6 +137,7 @@ def commit_unit(
         raise
 
 
+@in_yard_of("commitment")
 @transaction.atomic
 def confirm_commitment(
     *,
@@ -190,6 +193,7 @@ def confirm_commitment(
     )
 
 
+@in_yard_of("condition")
 @transaction.atomic
 def meet_condition(
     *, submission_id: uuid.UUID, condition: CommitmentCondition, note: str, by: User
@@ -217,6 +221,7 @@ def meet_condition(
     )
 
 
+@in_yard_of("commitment")
 @transaction.atomic
 def release_unit(*, commitment: Commitment, reason: str, by: User) -> Commitment:
     """Release a unit from its job; one that was released stays as it was.

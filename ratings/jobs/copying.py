@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.dates import day_words
 from fleet.fields import DayField, SubmissionForm
+from fleet.people.yards import in_no_yard
 from ratings.jobs.history import LEFT_OUT
 from ratings.jobs.recording import hold_of, layer_of, save_job
 from ratings.models import ExtractionJob, PileGroup
@@ -38,6 +39,7 @@ class CopyForm(SubmissionForm):
         return cleaned
 
 
+@in_no_yard("a new job holds no unit yet")
 def copy_job(
     *,
     submission_id: uuid.UUID,

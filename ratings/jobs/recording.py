@@ -17,6 +17,7 @@ from django.db.models import Model
 from fleet import clock
 from fleet.dates import days_words
 from fleet.models import Yard
+from fleet.people.yards import in_yard_of
 from ratings.by_name import made_by_name
 from ratings.jobs.history import Document, is_same, job_document, recorded_document
 from ratings.ledger.canonical import canonical_text
@@ -114,6 +115,7 @@ def layer_of(row: SoilLayer) -> Layer:
     return made_by_name(Layer, row, density=row.density or None)
 
 
+@in_yard_of("job")
 @transaction.atomic
 def save_job(
     *,

@@ -19,6 +19,7 @@ from django.shortcuts import redirect, render
 from fleet.context import system_of
 from fleet.dates import day_count_words
 from fleet.fields import FactForm, field_of
+from fleet.people.yards import in_every_yard
 from fleet.roles import RECORD, signed_in
 from fleet.tables import ChangesTable, Column, table_of
 from ratings.by_name import made_by_name
@@ -211,6 +212,7 @@ class RulesEntry:
         return self.form.policy(self.soils.soils())
 
 
+@in_every_yard
 @transaction.atomic
 def change_rules(
     *, submission_id: uuid.UUID, policy: ExtractionPolicy, reason: str, by: User

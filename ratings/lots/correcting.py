@@ -15,6 +15,7 @@ from fleet import clock
 from fleet.housings import lock_all_housings
 from fleet.models import LotCorrection, PadLot, PadPosition
 from fleet.models.measured_fields import measured_field
+from fleet.people.yards import in_yard_of
 from fleet.quantities import plain_number
 from ratings.ledger.posting import Cause, post
 from ratings.models import What
@@ -79,6 +80,7 @@ LOT_ACT = Act(
 
 
 @second_person(LOT_ACT)
+@in_yard_of("lot_id")
 @transaction.atomic
 def correct_lot(
     *,

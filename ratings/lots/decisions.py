@@ -17,6 +17,7 @@ from fleet import clock
 from fleet.fields import FactForm
 from fleet.housings import lock_all_housings
 from fleet.models import PadLot
+from fleet.people.yards import in_yard_of
 from fleet.roles import manager_required, signed_in
 from ratings.bench.recording import draft_rating, usable_tests
 from ratings.lot_pools import decision_on, pool_of, why_not_for_rating
@@ -75,6 +76,7 @@ def tests_held(lot: PadLot) -> TestsHeld | None:
     return TestsHeld(tests, found, word if holds else None)
 
 
+@in_yard_of("lot")
 @transaction.atomic
 def decide_tests(
     *, submission_id: uuid.UUID, lot: PadLot, counts: str, reason: str, by: User

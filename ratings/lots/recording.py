@@ -15,6 +15,7 @@ from fleet.characters import without_hidden
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, Qualification, SuppressorHousing
 from fleet.people.qualifications import refuse_unqualified
+from fleet.people.yards import in_yard_of
 from fleet.quantities import Quantity
 from ratings.ledger.posting import Cause, post
 from ratings.lots.doubts import doubts_mark, doubts_of, implausible_of, tests_behind
@@ -43,6 +44,7 @@ NO_REASON = (
 CHANGED = "The doubts are others by now than when this page was opened: read them once more."
 
 
+@in_yard_of("rating")
 @transaction.atomic
 def approve_rating(
     *,
@@ -100,6 +102,7 @@ def approve_rating(
     return _re_rate(housings, rating, Cause(Cause.LOT_RATED, words, rating.pk), by)
 
 
+@in_yard_of("rating")
 @transaction.atomic
 def reject_rating(*, submission_id: uuid.UUID, rating: LotRating, reason: str, by: User) -> None:
     """Say of a draft that it must not rate units, and why; no unit is rated otherwise.
@@ -168,6 +171,7 @@ WITHDRAWAL_ACT = Act(
 
 
 @second_person(WITHDRAWAL_ACT)
+@in_yard_of("rating")
 @transaction.atomic
 def withdraw_rating(
     *, submission_id: uuid.UUID, rating: LotRating, reason: str, by: User

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
+from fleet.people.yards import in_no_yard
 from ratings.jobs.commitments import commit_unit
 from ratings.models import Commitment, ExtractionJob
 from ratings.plan.offers import FleetPlan
@@ -25,6 +26,7 @@ class Promised:
     refusal: str = ""
 
 
+@in_no_yard("each unit of it is committed by itself, and looked at then")
 def promise(
     *,
     submission_id: uuid.UUID,

@@ -20,6 +20,7 @@ from fleet.dates import moment_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
+from fleet.people.yards import in_yard_of
 from fleet.quantities import Measured, Quantity, share_words
 from ratings.ledger.facts import pads_digest
 from ratings.ledger.posting import Cause, entries_caused_by, post
@@ -170,6 +171,7 @@ PROOF_ACT = Act(
 
 
 @second_person(PROOF_ACT)
+@in_yard_of("housing")
 @transaction.atomic
 def record_proof_pull(
     *,
@@ -459,6 +461,7 @@ def _words(pull: ProofPull) -> str:
     return f"{words}, correcting proof pull {pull.corrects_id}" if pull.corrects_id else words
 
 
+@in_yard_of("pull")
 @transaction.atomic
 def set_proof_pull_aside(
     *, submission_id: uuid.UUID, pull: ProofPull, reason: str, by: User

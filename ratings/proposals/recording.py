@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -12,6 +12,7 @@ from django.db import transaction
 
 from fleet.dates import moment_words
 from fleet.housings import lock_all_housings
+from fleet.people.yards import in_yard_of, touches_of
 from fleet.roles import RECORD, who_words
 from fleet.signers import signer_words
 from ratings.models import LedgerEntry, Proposal, ProposalAnswer
@@ -22,6 +23,25 @@ SYSTEMS = ("us", "si")
 ANEW = "Turn this one down, and propose it anew."
 
 
+def _touched(what: str, payload: str) -> Iterator[Any]:
+    """What a proposal would touch; nothing where its arguments mean nothing any more."""
+    try:
+        arguments = read(payload)
+    except CannotBeRead:
+        return
+    yield from touches_of(ACTS[what].record).of(arguments)
+
+
+def _proposed(given: Mapping[str, Any]) -> Iterator[Any]:
+    yield from _touched(given["what"], given["payload"])
+
+
+def _waiting(given: Mapping[str, Any]) -> Iterator[Any]:
+    proposal: Proposal = given["proposal"]
+    yield from _touched(proposal.what, proposal.payload)
+
+
+@in_yard_of(_proposed)
 @transaction.atomic
 def propose(*, submission_id: uuid.UUID, what: str, payload: str, why: str, by: User) -> Proposal:
     """Put a proposal on record for another person to confirm.
@@ -88,6 +108,7 @@ def changes_since(proposal: Proposal) -> list[str]:
     ]
 
 
+@in_yard_of(_waiting)
 @transaction.atomic
 def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) -> ProposalAnswer:
     """Record what was proposed, by whoever proposed it, and who confirmed it, all or nothing.
@@ -134,6 +155,7 @@ def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) 
     )
 
 
+@in_yard_of(_waiting)
 @transaction.atomic
 def turn_down(
     *, submission_id: uuid.UUID, proposal: Proposal, reason: str, by: User

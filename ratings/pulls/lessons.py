@@ -13,6 +13,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.dates import days_words
+from fleet.people.yards import in_every_yard
 from ratings.jobs.rules import change_rules, rules_in_force
 from ratings.mechanics.extraction.learning import (
     MOST_FACTOR,
@@ -51,6 +52,7 @@ def learning_in_force() -> LearningPolicy:
     return LearningPolicy(row.prior_pulls, row.least_share_pct, int(row.least_jobs))
 
 
+@in_every_yard
 @transaction.atomic
 def change_learning(
     *, submission_id: uuid.UUID, policy: LearningPolicy, reason: str, by: User
@@ -258,6 +260,7 @@ def _seen(pull: PullRecord, least_share: float) -> tuple[FactorSeen | None, str]
     return FactorSeen(factor, pull.commitment.job_id, pull.is_lower_bound), ""
 
 
+@in_every_yard
 @transaction.atomic
 def take_into_rules(
     *, submission_id: uuid.UUID, soil: str, factor: float, source: str, reason: str, by: User

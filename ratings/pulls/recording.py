@@ -19,6 +19,7 @@ from fleet import clock
 from fleet.dates import days_words, moment_words
 from fleet.fields import CLOCK_LEEWAY
 from fleet.models.measured_fields import measured_field
+from fleet.people.yards import in_yard_of, on_record_in
 from fleet.quantities import Measured, Quantity
 from ratings.jobs.validity import Word, commitments_now
 from ratings.mechanics.extraction.job import Job, PileOfJob
@@ -138,6 +139,7 @@ PULL_ACT = Act(
 
 
 @second_person(PULL_ACT)
+@in_yard_of("commitment", known=on_record_in("ratings.PullRecord"))
 @transaction.atomic
 def record_pull(
     *,

@@ -18,6 +18,7 @@ from fleet.dates import day_words
 from fleet.housings import lock_all_housings
 from fleet.models import PadPosition, SuppressorHousing
 from fleet.models.retirable import refuse_out_of_use
+from fleet.people.yards import in_yard_of
 from fleet.quantities import Quantity
 from ratings.bench.recording import instrument_words, instruments_on, told_cycle
 from ratings.bench.reduction import refuse_beyond_range, refuse_single_stretch
@@ -135,6 +136,7 @@ GAUGE_ACT = Act(
 
 
 @second_person(GAUGE_ACT)
+@in_yard_of("gauge")
 @transaction.atomic
 def record_gauge_calibration(
     *,
@@ -387,6 +389,7 @@ CHECK_ACT = Act(
 
 
 @second_person(CHECK_ACT)
+@in_yard_of("stand")
 @transaction.atomic
 def record_reference_check(
     *,

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -10,6 +12,7 @@ from django.db import transaction
 
 from fleet.models import PadLot
 from fleet.models.measured_fields import measured_field
+from fleet.people.yards import EVERY_YARD, in_yard_of
 from ratings.mechanics.uncertainty import tolerance_factor
 from ratings.models import SurveillancePlan
 
@@ -18,6 +21,11 @@ PROPORTION = 0.90
 CONFIDENCE = 0.95
 
 
+def _lot_or_all(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    return (given["lot"] or EVERY_YARD,)
+
+
+@in_yard_of(_lot_or_all)
 @transaction.atomic
 def set_plan(
     *,

@@ -29,6 +29,7 @@ from fleet.models import (
 )
 from fleet.models.measured_fields import measured_field
 from fleet.models.retirable import refuse_out_of_use
+from fleet.people.yards import in_yard_of
 from ratings.models import Commitment, ExtractionJob, TransferForJob
 
 # Longer on a road than this is a slip in a month or a year.
@@ -36,6 +37,7 @@ MOST_DAYS_ON_THE_WAY = 60
 LATEST_RECORDED = timedelta(days=60)
 
 
+@in_yard_of("housing", "hammer")
 @transaction.atomic
 def plan_transfer(
     *,
@@ -102,6 +104,7 @@ def plan_transfer(
     return made
 
 
+@in_yard_of("transfer", "transfer.goal", any_of_them=True)
 @transaction.atomic
 def record_arrival(
     *, submission_id: uuid.UUID, transfer: Transfer, arrived_on: date, by: User
@@ -145,6 +148,7 @@ def record_arrival(
     )
 
 
+@in_yard_of("transfer")
 @transaction.atomic
 def cancel_transfer(
     *, submission_id: uuid.UUID, transfer: Transfer, reason: str, by: User
@@ -169,6 +173,7 @@ def cancel_transfer(
     )
 
 
+@in_yard_of("one", "other")
 @transaction.atomic
 def record_yard_haul(
     *, submission_id: uuid.UUID, one: Yard, other: Yard, haul_mi: float, by: User

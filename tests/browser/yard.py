@@ -344,6 +344,7 @@ def _people() -> dict[str, str]:
         "person form": reverse("new-person"),
         "person changed": reverse("change-person", args=[kay.pk]),
         "role of a person": reverse("person-role", args=[kay.pk]),
+        "yards of a person": reverse("person-yards", args=[kay.pk]),
         "access of a person": reverse("person-access", args=[kay.pk]),
         "second step set up": reverse("set-up-second-step"),
         "second step of a person": reverse("person-second-step", args=[kay.pk]),

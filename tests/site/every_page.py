@@ -258,6 +258,7 @@ WRITE = {
     "new-person",
     "change-person",
     "person-role",
+    "person-yards",
     "person-access",
     "person-lock",
     "person-second-step",

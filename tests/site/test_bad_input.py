@@ -28,6 +28,7 @@ from tests.factories import (
 )
 from tests.factories import TestStandFactory as StandFactory
 from tests.fleet.people.authenticator import given as given_passkey
+from tests.fleet.people.bound import bound_to
 from tests.inspections.api.asking import program_of, token_of
 from tests.job_builders import commit, extraction_job, figured_unit
 from tests.site.html_form import (
@@ -302,6 +303,23 @@ def test_each_of_these_forms_is_taken_as_it_stands(
     before = everything()
     assert manager_client.post(url, fields).status_code == 302
     assert changed(before)
+
+
+# Of no yard: lots of which no pad is anywhere yet, and pads that nobody said lie in which.
+OF_NO_YARD = {"lot", "lot correction", "surveillance", "stock"}
+
+
+@pytest.mark.parametrize("kind", sorted(set(FORMS) - OF_NO_YARD))
+def test_a_form_filled_in_well_is_refused_to_who_is_bound_to_another_yard(
+    forms: Forms, kind: str
+) -> None:
+    url, fields = forms[kind]
+    client = Client()
+    client.force_login(bound_to(YardFactory(name="North Pier")))
+    before = everything()
+    answer = client.post(url, fields)
+    assert "is bound to North Pier" in words(answer)
+    assert changed(before) <= {"fleet.Refusal", "fleet.Leaf"}
 
 
 @pytest.mark.parametrize("kind", sorted({row[0] for row in NUMBERS}))

@@ -8,12 +8,15 @@ from django.contrib.auth.models import User
 from django.test import Client
 from django.urls import reverse
 
+from fleet.setup.yard_things import YARD
 from inspections.schedule.calendar import make_feed
 from tests.all_tables import changed, everything
 from tests.factories import (
     AuditorFactory,
     UserFactory,
+    YardFactory,
 )
+from tests.fleet.people.bound import bound_to
 from tests.site.every_page import (
     ASKED,
     LEADS,
@@ -24,6 +27,7 @@ from tests.site.every_page import (
     PLAN_POSTED,
     POSTED,
     READ,
+    THINGS,
     WRITE,
     every_page,
 )
@@ -367,3 +371,62 @@ def test_a_preview_asked_for_after_the_session_ended_says_so_in_its_place(client
     answer = client.get("/sign-in/", headers={"HX-Request": "true"})
     assert "You are signed out" in answer.text
     assert "<html" not in answer.text
+
+
+# Open to whoever is bound: the yard, the unit or the job is chosen in the form, or named by
+# what it is of, and the recording functions look (tests/fleet/people/test_yards_bound_to.py).
+CHOSEN_IN_FORM = {
+    *(thing.new_page for thing in THINGS if thing is not YARD),
+    "new-clamp",
+    "new-power-pack",
+    "new-hire",
+    "new-repair",
+    "new-transfer",
+    "new-pad-order",
+    "read-meters",
+    "stock-take",
+    "lot-stock",
+    "lot-price",
+    "move-yards",
+    "restore",
+    "plan",
+    "new-proposal",
+    "confirm-proposal",
+    "turn-proposal-down",
+    "withdraw-attachment",
+}
+# Of no yard: what is added touches nothing that is there.
+OF_NO_YARD = {
+    "new-lot",
+    "new-foreign-check",
+    "new-job",
+    "copy-job",
+    "new-pile-section",
+    "new-soil-template",
+}
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_who_is_bound_to_another_yard_is_refused_every_page_that_acts_on_what_stands_here(
+    urls: dict[str, str], method: str
+) -> None:
+    client = Client()
+    client.force_login(bound_to(YardFactory(name="North Pier")))
+    before, opened = everything(), set()
+    for name in WRITE | PLAN | PLAN_POSTED:
+        answer = getattr(client, method)(urls[name])
+        if answer.status_code == 403:
+            assert "is bound to North Pier" in words(answer), name
+            assert "an equipment manager who is bound to no yard" in words(answer), name
+        else:
+            opened.add(name)
+    assert opened == CHOSEN_IN_FORM | OF_NO_YARD
+    # That it was refused is on record.
+    assert changed(before) <= {"fleet.Refusal", "fleet.Leaf"}
+
+
+def test_who_is_bound_to_another_yard_reads_what_stands_here(urls: dict[str, str]) -> None:
+    client = Client()
+    client.force_login(bound_to(YardFactory(name="North Pier")))
+    for name in ("unit", "machine-page", "lot", "inspection", "job", "commitment", "repair-order"):
+        assert client.get(urls[name]).status_code == 200, name

@@ -11,12 +11,20 @@ from django.utils import timezone
 
 from fleet.hours import record_hours
 from fleet.models import ApiScope, ApiWrite, HourReading, Leaf
+from inspections.api.writing import ACTS
 from inspections.models import Finding, Inspection
 from ratings.models import BenchTest, CurrentRating, LotRating, PullRecord
 from tests.all_tables import changed, everything
 from tests.builders import MONDAY, Unit, rated_unit
-from tests.factories import DispatcherFactory, GaugeFactory, ManagerFactory, TapeFactory
+from tests.factories import (
+    DispatcherFactory,
+    GaugeFactory,
+    ManagerFactory,
+    TapeFactory,
+    YardFactory,
+)
 from tests.factories import TestStandFactory as StandFactory
+from tests.fleet.people.bound import bound_to
 from tests.inspections.api.asking import Program, program_of
 from tests.inspections.field.sent import finding_sent, pads_sent, signed_in
 from tests.job_builders import commit, figured_unit
@@ -350,3 +358,30 @@ def test_no_program_records_alone_what_the_policy_wants_two_people_for() -> None
     assert "asks for a second person" in answer.json()["detail"]
     assert [each.hours for each in HourReading.objects.all()] == [100.0]
     assert ApiWrite.objects.count() == 1
+
+
+def test_a_token_acts_only_in_the_yards_its_person_is_bound_to() -> None:
+    unit, made = rated_unit(), commit(figured_unit())
+    program = program_of(unit.manager)
+    bound_to(YardFactory(name="North Pier"), person=unit.manager)
+    sent = {
+        "inspections": inspection(unit),
+        "bench-tests": bench_test(unit),
+        "hour-readings": hours(unit),
+        "pulls": pull(made),
+    }
+    assert set(sent) == {each.name for each in ACTS}
+    before = everything()
+    for path, body in sent.items():
+        answer = program.post(path, body)
+        assert answer.status_code == 422, (path, answer.content)
+        said = " ".join(each for given in told(answer).values() for each in given)
+        assert "is bound to North Pier" in said, path
+    assert changed(before) <= {"fleet.Refusal", "fleet.Leaf", "fleet.ApiTokenUse"}
+
+
+def test_a_token_reads_whatever_yard_its_person_is_bound_to() -> None:
+    unit = rated_unit()
+    program = program_of(unit.manager)
+    bound_to(YardFactory(), person=unit.manager)
+    assert program.get(f"units/{unit.housing.pk}").status_code == 200

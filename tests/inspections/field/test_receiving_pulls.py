@@ -41,7 +41,7 @@ def test_the_phone_knows_of_a_commitment_that_waits_to_be_confirmed(made: Commit
         recorded_by=by,
     )
     other = commit(figured_unit(), extraction_job(first_day=timezone.localdate()))
-    along = {each["id"]: each["is_not_yet"] for each in commitments_along()}
+    along = {each["id"]: each["is_not_yet"] for each in commitments_along(())}
     assert along == {made.pk: True, other.pk: False}
 
 
