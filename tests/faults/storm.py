@@ -7,6 +7,7 @@ import signal
 import threading
 import time
 from contextlib import ExitStack
+from math import inf
 from random import Random
 from typing import Any
 
@@ -20,9 +21,14 @@ QUIET_SECONDS = (0.2, 0.4, 0.4, 0.4, 3.0)
 OF_THE_DATABASE = 0.5
 
 
-def rage(site: Site, told: dict[str, Any], kills: int, seed: int = 1) -> Storm:
-    """Let clients work while the site is killed so many times, and return what they were told."""
-    storm, chance = Storm(), Random(seed)
+def rage(
+    site: Site, told: dict[str, Any], kills: int, seed: int = 1, most_seconds: float = inf
+) -> Storm:
+    """Let clients work while the site is killed so many times, and return what they were told.
+
+    most_seconds: after which it is killed no more.
+    """
+    storm, chance, until = Storm(), Random(seed), time.monotonic() + most_seconds
     with ExitStack() as held:
         port, process = held.enter_context(site.served())
         assert process.stdout is not None
@@ -43,6 +49,8 @@ def rage(site: Site, told: dict[str, Any], kills: int, seed: int = 1) -> Storm:
                     os.kill(serving, signal.SIGKILL)
                     serving = int(process.stdout.readline())
                 storm.kills += 1
+                if time.monotonic() > until:
+                    break
             # The last one is left to prove that the site recovered.
             _wait_for_an_answer(storm)
         finally:
