@@ -304,7 +304,7 @@ class Rater(Client):
     pause_seconds = 1.0
 
     def made(self, key: str) -> Any:
-        rate_lbf_in = self.chance.uniform(900.0, 1_100.0)
+        rate_lbf_in = self.chance.uniform(900.0, 1_040.0)
         area_in2 = 12.566
         return {
             "lot": self.chance.choice(self.told["lots"]),
