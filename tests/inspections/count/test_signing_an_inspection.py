@@ -188,7 +188,7 @@ def test_an_error_while_the_head_moves_rolls_all_back(monkeypatch: pytest.Monkey
         assert LedgerEntry.objects.filter(housing=unit.housing).latest("sequence").sound_pads == 7
         raise RuntimeError("the head stuck")
 
-    monkeypatch.setattr(posting, "_move_head", fail)
+    monkeypatch.setattr(posting, "_move_heads", fail)
     with pytest.raises(RuntimeError, match="the head stuck"):
         sign(unit, seen(unit, pads=pads(unit.housing, unit.lot, {"A1": "cracked"})))
     assert changed(before) == set()
