@@ -192,7 +192,8 @@ class _Look:
         self.most_sheets = min(MOST_SHEETS, parts)
         self.depth = 0
         self.sheets = 0
-        self.line = self.filled = 0
+        # The line looked at, the last that holds something, and how many were told of since.
+        self.line = self.filled = self.blank = 0
 
     def at(self, opened: IO[bytes]) -> None:
         """Raise BadUpload for XML that would cost more than a table may."""
@@ -222,9 +223,10 @@ class _Look:
                 "it again as XLSX, and send that."
             )
         if tag == "row":
-            self._refuse_blank(attributes.get("r", ""))
+            self._count_line(attributes.get("r", ""))
         elif tag in FILL:
-            self.filled = self.line
+            self._refuse_blank(self.line - 1 - self.filled)
+            self.filled, self.blank = self.line, 0
         elif tag == "dimension":
             self._refuse_span(attributes.get("ref", ""))
         elif tag == "sheet":
@@ -235,11 +237,16 @@ class _Look:
     def _end(self, _tag: str) -> None:
         self.depth -= 1
 
-    def _refuse_blank(self, said: str) -> None:
+    def _count_line(self, said: str) -> None:
         """Count a line, which a few bytes are; its reader makes it a row of cells."""
         is_said = said.isascii() and said.isdecimal() and len(said) < 10
         self.line = int(said) if is_said else self.line + 1
-        if self.line - 1 - self.filled > MOST_BLANK:
+        self.blank += 1
+        self._refuse_blank(self.blank - 1)
+
+    def _refuse_blank(self, lines: int) -> None:
+        """Refuse too many blank lines, told of or before something; a format far below is none."""
+        if lines > MOST_BLANK:
             raise BadUpload(
                 f"Its part {self.name} has more than {MOST_BLANK:,} blank lines up to line "
                 f"{self.line:,}: take them away, and what stands far below the table."
