@@ -18,6 +18,11 @@ from io import BytesIO
 from typing import IO, Any
 from xml.parsers import expat
 
+from django.core.files.uploadhandler import FileUploadHandler
+from django.http import QueryDict
+from django.http.multipartparser import MultiPartParser
+from django.utils.datastructures import MultiValueDict
+
 from fleet.picture import FORMATS, MOST_BYTES, BadUpload, NoPicture, read_picture
 
 JPEG, PDF = "image/jpeg", "application/pdf"
@@ -36,6 +41,36 @@ MOST_SHEETS = 250
 FILL = {"v", "t", "f"}
 CHUNK = 256 * 1024
 SPAN = re.compile(r"[A-Z]{1,3}\d{1,7}:([A-Z]{1,3})(\d{1,7})", re.ASCII)
+
+
+UNNAMED = "unnamed"
+
+
+class _AnyName(MultiPartParser):
+    """Reads forms of files, one with a name of nothing but what can't be shown among them."""
+
+    def sanitize_file_name(self, file_name: str) -> str:
+        return super().sanitize_file_name(file_name) or UNNAMED
+
+
+class TakeAnyName(FileUploadHandler):
+    """Has files read whatever they are called.
+
+    By itself Django drops one whose name holds nothing to show, reads what stands in it as fields,
+    and breaks the whole form off; what was dropped is then asked for as if it had not been sent.
+    """
+
+    def handle_raw_input(
+        self,
+        input_data: IO[bytes],
+        META: dict[str, str],  # noqa: N803
+        content_length: int,
+        boundary: str,
+        encoding: str | None = None,
+    ) -> tuple[QueryDict, MultiValueDict[str, Any]]:
+        assert self.request is not None
+        others = [each for each in self.request.upload_handlers if each is not self]
+        return _AnyName(META, input_data, others, encoding).parse()
 
 
 class Form(Enum):

@@ -5,18 +5,25 @@ from __future__ import annotations
 import logging
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth import login
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
 from django.contrib.auth.signals import user_login_failed
 from django.contrib.auth.views import LoginView, LogoutView
+from django.core.exceptions import (
+    BadRequest,
+    RequestDataTooBig,
+    TooManyFieldsSent,
+    TooManyFilesSent,
+)
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
-from django.views.defaults import permission_denied
+from django.views.defaults import bad_request, permission_denied
 
 from fleet.fields import note_refusal
 from fleet.kept_files import GONE, NOT_FOUND, NotKept
@@ -31,6 +38,8 @@ from fleet.sign_ins import BY_PASSKEY
 from fleet.throttle import count_failure, has_failed_often
 
 logger = logging.getLogger(__name__)
+
+BAD_REQUEST = 400
 
 
 class SignIn(LoginView):
@@ -104,6 +113,37 @@ class SignIn(LoginView):
 
 class SignOut(LogoutView):
     pass
+
+
+def unreadable(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Say why what was sent can’t be read; of a request turned away unread, nothing."""
+    if not hasattr(request, "user"):
+        return bad_request(request, exception)
+    words = _why_unreadable(exception)
+    note_refusal(words)
+    logger.warning("can’t be read: %s %r: %s", request.method, request.path, exception)
+    return render(request, "400.html", {"told": words}, status=BAD_REQUEST)
+
+
+def _why_unreadable(exception: Exception) -> str:
+    match exception:
+        case BadRequest():
+            return str(exception)
+        case RequestDataTooBig():
+            most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+            return (
+                f"The fields of this form hold more than {most:,} bytes in all: shorten its texts."
+            )
+        case TooManyFieldsSent():
+            most = settings.DATA_UPLOAD_MAX_NUMBER_FIELDS
+            return f"This form has more than {most:,} fields: send it in parts."
+        case TooManyFilesSent():
+            most = settings.DATA_UPLOAD_MAX_NUMBER_FILES
+            return f"More than {most:,} files came at once: send them in parts."
+    return (
+        "The form is broken off, or not put together as a browser does it: go back, open the page "
+        "again and send it from there."
+    )
 
 
 def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:

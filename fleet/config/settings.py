@@ -289,6 +289,12 @@ LOGGING = {
     },
 }
 
+FILE_UPLOAD_HANDLERS = [
+    "fleet.uploads.TakeAnyName",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
+
 DJANGO_TABLES2_TEMPLATE = "fleet/table.html"
 
 PLAIN_HTTP = DEBUG or _is_on("LEDGER_PLAIN_HTTP")

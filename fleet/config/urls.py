@@ -5,6 +5,7 @@ from django.templatetags.static import static
 from django.urls import include, path
 from django.views.generic import RedirectView
 
+handler400 = "fleet.views.unreadable"
 handler403 = "fleet.views.forbidden"
 handler404 = "fleet.views.not_found"
 handler500 = "fleet.unavailable.broken"

@@ -190,7 +190,7 @@ def hold(held: Held, each: Import, data: st.DataObject) -> None:
 
 
 def _whole(content: bytes) -> st.SearchStrategy[File]:
-    names = st.sampled_from(["sent.zip", "sent.pdf", "sent.png", "x" * 300, "../x.svg"])
+    names = st.sampled_from(["sent.zip", "sent.pdf", "sent.png", "x" * 300, "../x.svg", "\0"])
     return st.builds(File, names, _bytes_broken(content), st.just("application/octet-stream"))
 
 

@@ -6,6 +6,7 @@ import re
 import zlib
 from collections.abc import Iterator
 from io import BytesIO
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -13,11 +14,13 @@ from django.urls import URLResolver, get_resolver, reverse
 from PIL import Image, PngImagePlugin
 
 from fleet.fields import LARGEST_KEY
+from fleet.models import Refusal
 from fleet.picture import NoPicture, read_picture
 from ratings.models import JobAttachment
 from tests.all_tables import changed, everything
 from tests.builders import rated_unit
 from tests.factories import PadLotFactory
+from tests.fuzz.forms import File, post
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.job_builders import attached, extraction_job
 from tests.site.html_form import all_sound, words
@@ -162,3 +165,37 @@ def test_pages_asked_for_beyond_any_number_show_what_there_is(manager_client: Cl
     for asked in ("page=" + "9" * 5000, f"page={10**26}", f"yard={10**26}", "yard=" + "9" * 5000):
         for page in ("board", "lots", "jobs", "due"):
             assert manager_client.get(f"{reverse(page)}?{asked}").status_code == 200
+
+
+@pytest.mark.parametrize(
+    "name", ["\0", "..", "/", "\x01\x02.\x03"], ids=["NUL", "dots", "slash", "controls"]
+)
+def test_a_file_is_taken_whatever_it_is_called(manager_client: Client, name: str) -> None:
+    """A hundred kB of it: what a parser leaves of a dropped file it reads as more fields."""
+    sent = [("file", File(name, b"PK\x03\x04" + b"\xff" * 100_000)), ("act", "send")]
+    page = post(manager_client, reverse("receive-unit"), sent).content.decode()
+    assert "It does not hold: the archive" in page
+
+
+def test_a_form_that_was_broken_off_is_told_so(manager_client: Client) -> None:
+    content = b"--x\r\n" + b"y" * 5_000 + b"\r\n\r\n"
+    answer = manager_client.post(
+        reverse("receive-unit"), content, content_type="multipart/form-data; boundary=x"
+    )
+    assert answer.status_code == 400
+    assert "The form is broken off" in answer.content.decode()
+    assert Refusal.objects.get().words.startswith("The form is broken off")
+
+
+def test_a_form_of_too_long_texts_is_told_so(manager_client: Client, settings: Any) -> None:
+    settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 2_000
+    answer = manager_client.post(reverse("new-lot"), {"notes": "x" * 3_000})
+    assert answer.status_code == 400
+    assert "more than 2,000 bytes in all" in answer.content.decode()
+
+
+def test_a_form_of_too_many_fields_is_told_so(manager_client: Client, settings: Any) -> None:
+    settings.DATA_UPLOAD_MAX_NUMBER_FIELDS = 5
+    answer = manager_client.post(reverse("new-lot"), {f"x{place}": "1" for place in range(9)})
+    assert answer.status_code == 400
+    assert "more than 5 fields" in answer.content.decode()

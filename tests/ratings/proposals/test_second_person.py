@@ -730,6 +730,10 @@ def test_a_proposal_sealed_for_one_person_is_not_taken_from_another(
     other = Client()
     other.force_login(ManagerFactory())
     sent = {"submission_id": uuid.uuid4(), "why": "So"}
-    assert other.post(reverse("new-proposal"), sent | {"sealed": sealed}).status_code == 400
-    assert other.post(reverse("new-proposal"), sent | {"sealed": "x" + sealed}).status_code == 400
+    theirs = other.post(reverse("new-proposal"), sent | {"sealed": sealed})
+    assert theirs.status_code == 400
+    assert "Somebody else entered this" in theirs.content.decode()
+    altered = other.post(reverse("new-proposal"), sent | {"sealed": "x" + sealed})
+    assert altered.status_code == 400
+    assert "This is no proposal of this site" in altered.content.decode()
     assert not Proposal.objects.exists()
