@@ -415,13 +415,21 @@ class RecordsField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  #
     def _check_values(self, value: Any) -> Any:
         for key in value:
             plain = str(key)
-            if plain.isdecimal() and (len(plain) > 19 or int(plain) > LARGEST_KEY):
+            if _is_beyond_any_key(plain):
                 raise forms.ValidationError(
                     self.error_messages["invalid_choice"],
                     code="invalid_choice",
                     params={"value": quoted(plain)},
                 )
         return super()._check_values(value)  # type: ignore[misc]  # the stubs leave it out
+
+
+def _is_beyond_any_key(plain: str) -> bool:
+    try:
+        return abs(int(plain)) > LARGEST_KEY
+    except ValueError:
+        # More digits than Python reads, or no number, which is told as such.
+        return len(plain) > 40
 
 
 class MomentField(forms.DateTimeField):

@@ -70,7 +70,8 @@ class TakeAnyName(FileUploadHandler):
     ) -> tuple[QueryDict, MultiValueDict[str, Any]]:
         assert self.request is not None
         others = [each for each in self.request.upload_handlers if each is not self]
-        return _AnyName(META, input_data, others, encoding).parse()
+        read: Any = input_data
+        return _AnyName(META, read, others, encoding).parse()
 
 
 class Form(Enum):

@@ -122,7 +122,7 @@ def unreadable(request: HttpRequest, exception: Exception) -> HttpResponse:
     words = _why_unreadable(exception)
     note_refusal(words)
     logger.warning("can’t be read: %s %r: %s", request.method, request.path, exception)
-    return render(request, "400.html", {"told": words}, status=BAD_REQUEST)
+    return render(request, "fleet/unreadable.html", {"told": words}, status=BAD_REQUEST)
 
 
 def _why_unreadable(exception: Exception) -> str:

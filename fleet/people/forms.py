@@ -7,7 +7,7 @@ from django.contrib.auth.models import User
 from django.db.models import Q
 
 from fleet.characters import check_name
-from fleet.fields import SubmissionForm
+from fleet.fields import RecordsField, SubmissionForm
 from fleet.models import Person, Yard
 from fleet.people.recording import Particulars, role_of
 from fleet.people.yards import yards_bound_now
@@ -163,7 +163,7 @@ class AccessForm(SubmissionForm):
 class YardsForm(SubmissionForm):
     """In which yards somebody acts."""
 
-    yards = forms.ModelMultipleChoiceField(
+    yards = RecordsField(
         label="Yards they are bound to",
         queryset=Yard.objects.filter(retired_on=None),
         required=False,

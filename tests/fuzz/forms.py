@@ -16,6 +16,8 @@ from django.urls import Resolver404, resolve
 from django.utils import timezone
 from hypothesis import strategies as st
 
+from ratings.bench.views import REWRITES
+from ratings.jobs.forms import REDRAWS
 from tests.fuzz.held import Held, marks, says_why
 from tests.fuzz.values import values
 
@@ -349,19 +351,15 @@ def shown(sent: Iterable[Pair], form: Sendable | None = None) -> str:
     return " ".join(told)
 
 
-# Buttons that only show what would come, or open the form anew.
-LOOKS = {
-    "pad_rows",
-    "fill_layers",
-    "show",
-    "preview",
-    "look",
-    "check",
-    "act",
-    "convert",
-    "read_table",
-}
-MORE = "more_"
+# Buttons that draw the form again, unjudged, or only show what would come of it.
+LOOKS = {*REDRAWS, *REWRITES, "known_soils", "more_soils", "read_table", "show"}
+# Of buttons of one name, those that do: an archive is tried, or left.
+LOOKS_BY_VALUE = {("act", "try"), ("act", "drop")}
+
+
+def is_look(name: Text, value: Text | File) -> bool:
+    """Whether a field of this name asks that the form be only shown."""
+    return name in LOOKS or (name, value) in LOOKS_BY_VALUE
 
 
 def hold(held: Held, form: Sendable, sent: list[Pair]) -> None:
@@ -377,7 +375,7 @@ def hold(held: Held, form: Sendable, sent: list[Pair]) -> None:
         if form.name in TOLD_ONCE and not marks(answer.text) - form.before:
             return
         case.nothing_changed()
-        if form.is_look or any(name in LOOKS or name.startswith(MORE) for name, _ in sent):
+        if form.is_look or any(is_look(*pair) for pair in sent):
             return
         if form.name not in SHOWN and not says_why(answer, form.before):
             raise case.fault(f"answered {answer.status_code} and says not why")

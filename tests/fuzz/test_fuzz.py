@@ -61,7 +61,7 @@ def _read(
     asked: dict[str, list[str]] = {}
     for path in dict.fromkeys(pages.values()):
         name = forms.named(path)
-        if name in UNREAD or name.startswith("how"):
+        if name in UNREAD or name.startswith("how") or (not is_all and name in SLOW):
             continue
         if not is_all and name in READ - TAKE_TOO:
             asked.setdefault(path.partition("?")[0], [])
@@ -115,10 +115,12 @@ TAKE_TOO = {
     "what-to-buy",
     "yard-hauls",
 }
-# The plan of what to buy is worked out anew for each: half a minute of a yard as odd as this one.
-SLOW = {"order-list", "order-list-csv"}
-# Pages that end the session they are read in, or hold no form.
-UNREAD = {"sign-out", "words"} | SLOW
+# Of a yard as odd as this one the plan of what to buy takes a quarter of a minute to work out, each
+# time its page is read. A run of its own has the time.
+SLOW = {"what-to-buy"}
+# Pages that end the session they are read in, or hold no form; the lists of that plan, which hold
+# none either, and take twice as long.
+UNREAD = {"sign-out", "words", "order-list", "order-list-csv"}
 # Forms that are sent nothing, and why.
 UNSENT = {
     "record": "has two buttons and no field, and verifies the whole record each time",
@@ -145,6 +147,7 @@ FIELDS = {
     "decide-tests": "submission_id reason tests counts choice",
     "hide-first-steps": "hide",
     "job-answer-unit": "submission_id seen before site first_day last_day",
+    "new-passkey": "submission_id name old passkey username",
     "new-proposal": "submission_id sealed",
     "passkey-options": "what username",
     "release-machine": "submission_id at reason qualified_person",
@@ -154,6 +157,8 @@ FIELDS = {
     "sign-in": "username password next passkey",
     "take-lesson": "submission_id key reason lesson",
 }
+# Of these, what is shown beside a form as it is filled in.
+LOOKED_AT = {"job-answer-unit"}
 
 
 def _by_hand(pages: dict[str, str], found: Iterable[forms.Sendable]) -> list[forms.Sendable]:
@@ -165,6 +170,7 @@ def _by_hand(pages: dict[str, str], found: Iterable[forms.Sendable]) -> list[for
             pages[name],
             pages[name],
             [forms.Field(each, "text") for each in fields.split()],
+            is_look=name in LOOKED_AT,
         )
         for name, fields in FIELDS.items()
         if name not in there

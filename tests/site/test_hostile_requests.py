@@ -19,8 +19,8 @@ from fleet.picture import NoPicture, read_picture
 from ratings.models import JobAttachment
 from tests.all_tables import changed, everything
 from tests.builders import rated_unit
-from tests.factories import PadLotFactory
-from tests.fuzz.forms import File, post
+from tests.factories import DispatcherFactory, PadLotFactory
+from tests.fuzz.forms import File, Pair, post
 from tests.inspections.field.sent import payload, send, signed_in
 from tests.job_builders import attached, extraction_job
 from tests.site.html_form import all_sound, words
@@ -57,13 +57,25 @@ def test_no_page_of_a_record_breaks_at_a_key_no_database_holds(
 
 
 @pytest.mark.parametrize("name", ["housings", "lots"])
-@pytest.mark.parametrize("key", [*map(str, TOO_LARGE), "9" * 5000, "²", "-1"])
+@pytest.mark.parametrize(
+    "key", [*map(str, TOO_LARGE), f"-{TOO_LARGE[0]}", f"+{TOO_LARGE[0]}", "9" * 5000, "²", "-1"]
+)
 def test_labels_of_what_no_database_holds_are_refused(
     manager_client: Client, name: str, key: str
 ) -> None:
     page = manager_client.post(reverse("labels"), {"stock": "letter-30", name: key})
     assert page.status_code == 200
     assert page.context["form"].errors[name]
+
+
+def test_a_yard_that_no_database_holds_is_refused_where_somebody_is_bound(
+    manager_client: Client,
+) -> None:
+    page = manager_client.post(
+        reverse("person-yards", args=[DispatcherFactory().pk]), {"yards": f"-{TOO_LARGE[0]}"}
+    )
+    assert page.status_code == 200
+    assert page.context["form"].errors["yards"]
 
 
 def test_a_lot_that_no_database_holds_is_refused_where_pads_are_counted(
@@ -172,7 +184,7 @@ def test_pages_asked_for_beyond_any_number_show_what_there_is(manager_client: Cl
 )
 def test_a_file_is_taken_whatever_it_is_called(manager_client: Client, name: str) -> None:
     """A hundred kB of it: what a parser leaves of a dropped file it reads as more fields."""
-    sent = [("file", File(name, b"PK\x03\x04" + b"\xff" * 100_000)), ("act", "send")]
+    sent: list[Pair] = [("file", File(name, b"PK\x03\x04" + b"\xff" * 100_000)), ("act", "send")]
     page = post(manager_client, reverse("receive-unit"), sent).content.decode()
     assert "It does not hold: the archive" in page
 

@@ -303,6 +303,17 @@ def test_the_second_look_is_signed_on_its_page(unit: Unit, client: Client) -> No
     assert condition(unit) == "sound"
 
 
+def test_a_second_look_at_what_waits_no_more_is_refused_in_words(
+    unit: Unit, client: Client
+) -> None:
+    signed = all_sound(unit)
+    look(signed)
+    client.force_login(ManagerFactory())
+    sent = {"submission_id": uuid.uuid4(), "is_agreed": "True", "reason": "Edge was paint"}
+    page = client.post(reverse("second-look", args=[signed.inspection.pk]), sent).content.decode()
+    assert "Nothing was saved." in page
+
+
 def test_a_second_look_goes_out_with_the_register_and_comes_in_as_words_that_sign_nothing(
     unit: Unit,
 ) -> None:
