@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import re
 import zipfile
+import zlib
 from dataclasses import dataclass
 from enum import Enum
 from io import BytesIO
@@ -44,6 +45,15 @@ SPAN = re.compile(r"[A-Z]{1,3}\d{1,7}:([A-Z]{1,3})(\d{1,7})", re.ASCII)
 
 
 UNNAMED = "unnamed"
+# What is raised of a package that is damaged, locked or packed in a way nobody here reads.
+UNREADABLE_PACKAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    NotImplementedError,
+    RuntimeError,
+    OSError,
+    EOFError,
+)
 
 
 class _AnyName(MultiPartParser):
@@ -68,6 +78,8 @@ class TakeAnyName(FileUploadHandler):
         boundary: str,
         encoding: str | None = None,
     ) -> tuple[QueryDict, MultiValueDict[str, Any]]:
+        # Both stand in META too, where the parser finds them.
+        del content_length, boundary
         assert self.request is not None
         others = [each for each in self.request.upload_handlers if each is not self]
         read: Any = input_data
@@ -194,7 +206,7 @@ def _check_package(sent: bytes, most_unpacked: int) -> None:
     try:
         with zipfile.ZipFile(BytesIO(sent)) as packed:
             _check_parts(packed, most_unpacked)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, EOFError):
+    except UNREADABLE_PACKAGE:
         return
 
 

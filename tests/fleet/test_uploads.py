@@ -341,3 +341,14 @@ def test_what_was_kept_before_and_is_no_picture_is_never_shown(auditor_client: C
     answer = auditor_client.get(reverse("bench-photo", args=[test.pk]))
     assert answer.status_code == 404
     assert b"alert" not in answer.content
+
+
+def test_a_workbook_damaged_in_what_it_packs_is_told_as_one_that_can_not_be_read() -> None:
+    book = BytesIO()
+    with zipfile.ZipFile(book, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("xl/workbook.xml", "<workbook>" + "<sheet/>" * 50 + "</workbook>")
+    sent = bytearray(book.getvalue())
+    # The first byte of what is packed, after the head and the name: a kind of block there is not.
+    sent[30 + len("xl/workbook.xml")] = 0x07
+    with pytest.raises(BadFile, match="This file is damaged"):
+        read_file("register.xlsx", bytes(sent))

@@ -134,9 +134,8 @@ def within_one_minute(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("fleet.throttle.time.time", lambda: now)
 
 
-def test_an_address_that_asks_too_often_is_refused_for_a_while_and_no_other_is(
-    within_one_minute: None,
-) -> None:
+@pytest.mark.usefixtures("within_one_minute")
+def test_an_address_that_asks_too_often_is_refused_for_a_while_and_no_other_is() -> None:
     made, client = begun(), Client()
     for _ in range(MOST_A_MINUTE):
         assert asked(made, client).status_code == 200
@@ -148,15 +147,15 @@ def test_an_address_that_asks_too_often_is_refused_for_a_while_and_no_other_is(
     assert asked(made, client, REMOTE_ADDR="203.0.113.9").status_code == 200
 
 
-def test_codes_tried_at_random_are_counted_too(within_one_minute: None) -> None:
+@pytest.mark.usefixtures("within_one_minute")
+def test_codes_tried_at_random_are_counted_too() -> None:
     client = Client()
     answers = [client.get(f"/sheet/try{n}/").status_code for n in range(MOST_A_MINUTE + 1)]
     assert answers[-2:] == [404, 429]
 
 
-def test_the_minute_over_it_answers_again(
-    monkeypatch: pytest.MonkeyPatch, within_one_minute: None
-) -> None:
+@pytest.mark.usefixtures("within_one_minute")
+def test_the_minute_over_it_answers_again(monkeypatch: pytest.MonkeyPatch) -> None:
     made, client = begun(), Client()
     for _ in range(MOST_A_MINUTE + 1):
         last = asked(made, client)
