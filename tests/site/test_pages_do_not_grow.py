@@ -33,27 +33,28 @@ MOST_QUERIES_OF = {
 }
 MOST_BYTES = 300_000
 FEW, MANY = 60, 300
-TODAY = timezone.localdate().isoformat()
-YESTERDAY = (timezone.localdate() - timedelta(days=1)).isoformat()
 
 
 def paths(yard: LargeYard) -> dict[str, str]:
     """Every page that lists records, and some as they are narrowed, sorted and turned."""
+    # Asked for anew each time: a run may pass midnight, and a day gone by is asked of otherwise.
+    today = timezone.localdate()
+    yesterday = today - timedelta(days=1)
     return {
         "board": reverse("board"),
         "board narrowed": reverse("board") + "?search=HAM-0&standing=meets+listing&sort=-share",
         "waiting": reverse("waiting"),
         "fleet summary": reverse("fleet-summary") + "?first=2025-01-01&last=2026-03-01",
-        "as of a day": reverse("board-as-of") + f"?day={TODAY}&sense=known",
-        "as of a day so": reverse("board-as-of") + f"?day={YESTERDAY}",
-        "two days": reverse("as-of-differences") + f"?day={YESTERDAY}&other={TODAY}",
+        "as of a day": reverse("board-as-of") + f"?day={today}&sense=known",
+        "as of a day so": reverse("board-as-of") + f"?day={yesterday}",
+        "two days": reverse("as-of-differences") + f"?day={yesterday}&other={today}",
         "two days turned": reverse("as-of-differences")
-        + f"?day={YESTERDAY}&other={TODAY}&units-page=2&machines-page=2&lots-page=2",
-        "unit as of a day": reverse("unit-as-of", args=[yard.housing]) + f"?day={TODAY}",
-        "lot as of a day": reverse("lot-as-of", args=[yard.lot]) + f"?day={TODAY}",
+        + f"?day={yesterday}&other={today}&units-page=2&machines-page=2&lots-page=2",
+        "unit as of a day": reverse("unit-as-of", args=[yard.housing]) + f"?day={today}",
+        "lot as of a day": reverse("lot-as-of", args=[yard.lot]) + f"?day={today}",
         "hammer as of a day": reverse("machine-as-of", args=["hammer", yard.hammer])
-        + f"?day={TODAY}",
-        "job as of a day": reverse("job-as-of", args=[yard.job]) + f"?day={TODAY}",
+        + f"?day={today}",
+        "job as of a day": reverse("job-as-of", args=[yard.job]) + f"?day={today}",
         "search": reverse("search") + "?q=-0",
         "search of one sort": reverse("search") + "?q=H-0&sort=housings&page=2",
         **{

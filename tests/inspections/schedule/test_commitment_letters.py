@@ -10,6 +10,7 @@ import pytest
 from django.core import mail
 from django.core.management import call_command
 from django.utils import timezone
+from django.utils.timezone import localdate
 
 from inspections.schedule.commitment_letters import send_commitment_letters
 from ratings.jobs.ahead import Plan
@@ -21,7 +22,6 @@ from tests.job_builders import commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 
-TODAY = timezone.localdate()
 CRACKED = {f"A{number}": "cracked" for number in (1, 2, 3)}
 
 
@@ -84,7 +84,7 @@ def test_a_released_one_is_told_no_more() -> None:
 
 def test_a_condition_that_comes_due_is_told_once() -> None:
     unit = figured_unit(counted_at=days_ago(60))
-    plan = Plan(ConditionKind.COUNT, TODAY, TODAY + timedelta(days=1))
+    plan = Plan(ConditionKind.COUNT, localdate(), localdate() + timedelta(days=1))
     commit_unit(
         is_care_known=True,
         watched_by="Odd Brandt",

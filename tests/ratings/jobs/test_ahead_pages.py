@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Callable
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.timezone import localdate
 
 from ratings.models import Commitment, CommitmentConfirmation, ConditionKind
 from tests.builders import Unit, count, days_ago
@@ -17,8 +19,9 @@ from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
-TODAY = timezone.localdate()
-TOMORROW = TODAY + timedelta(days=1)
+
+def tomorrow() -> date:
+    return localdate() + timedelta(days=1)
 
 
 def overdue(**more: Any) -> Unit:
@@ -32,8 +35,8 @@ def sent(page: str, **more: str) -> dict[str, str]:
         "ahead": "1",
         "submission_id": submission,
         "do_0": "on",
-        "from_0": f"{TODAY}",
-        "to_0": f"{TOMORROW}",
+        "from_0": f"{localdate()}",
+        "to_0": f"{tomorrow()}",
         "with_care": "on",
     } | more
 
@@ -51,7 +54,11 @@ def test_a_dispatcher_commits_a_unit_that_is_to_be_counted_first(
     assert asked(dispatcher_client, unit).status_code == 302
     made = Commitment.objects.get()
     condition = made.conditions.get()
-    assert (condition.kind, condition.from_day, condition.to_day) == ("count", TODAY, TOMORROW)
+    assert (condition.kind, condition.from_day, condition.to_day) == (
+        "count",
+        localdate(),
+        tomorrow(),
+    )
     page = words(dispatcher_client.get(reverse("commitment", args=[made.pk])))
     assert "NOT YET" in page
     assert "Count every pad and tape the travel" in page
@@ -118,28 +125,36 @@ def test_confirmed_too_early_it_says_what_is_missing(dispatcher_client: Client) 
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ({"from_0": ""}, "Give the day: this is ticked or written."),
-        ({"to_0": "soon"}, "This is no day: give one such as 2026-12-03."),
-        ({"to_0": f"{TODAY + timedelta(days=40)}"}, "is after the first day of the job"),
-        ({"from_0": f"{TOMORROW}", "to_0": f"{TODAY}"}, "turn the days round"),
-        ({"from_0": "2020-01-01", "to_0": "2020-01-02"}, "is past"),
-        ({"other_0": "A permit"}, "Give the day: this is ticked or written."),
-        ({"other_0": "x" * 201}, "200 at the most"),
-        ({"do_0": "", "from_0": "", "to_0": ""}, "Nothing is to be done"),
-        ({"indicator": "99999"}, "Select a valid choice"),
+        (lambda: {"from_0": ""}, "Give the day: this is ticked or written."),
+        (lambda: {"to_0": "soon"}, "This is no day: give one such as 2026-12-03."),
+        (
+            lambda: {"to_0": f"{localdate() + timedelta(days=40)}"},
+            "is after the first day of the job",
+        ),
+        (lambda: {"from_0": f"{tomorrow()}", "to_0": f"{localdate()}"}, "turn the days round"),
+        (lambda: {"from_0": "2020-01-01", "to_0": "2020-01-02"}, "is past"),
+        (lambda: {"other_0": "A permit"}, "Give the day: this is ticked or written."),
+        (lambda: {"other_0": "x" * 201}, "200 at the most"),
+        (lambda: {"do_0": "", "from_0": "", "to_0": ""}, "Nothing is to be done"),
+        (lambda: {"indicator": "99999"}, "Select a valid choice"),
     ],
 )
 def test_bad_input_is_refused_with_words_and_commits_nothing(
-    dispatcher_client: Client, typed: dict[str, str], said: str
+    dispatcher_client: Client, typed: Callable[[], dict[str, str]], said: str
 ) -> None:
-    response = asked(dispatcher_client, overdue(), **typed)
+    response = asked(dispatcher_client, overdue(), **typed())
     assert response.status_code == 200
     assert said in words(response)
     assert not Commitment.objects.exists()
 
 
 def test_without_the_tick_that_would_do_it_is_refused(dispatcher_client: Client) -> None:
-    typed = {"do_0": "", "other_0": "Permit", "from_other_0": f"{TODAY}", "to_other_0": f"{TODAY}"}
+    typed = {
+        "do_0": "",
+        "other_0": "Permit",
+        "from_other_0": f"{localdate()}",
+        "to_other_0": f"{localdate()}",
+    }
     response = asked(dispatcher_client, overdue(), **typed)
     assert "would still be not ready for this job: its pads are not counted in time" in words(
         response
@@ -173,7 +188,7 @@ def test_ways_to_fit_pads_are_offered_and_only_one_is_taken(dispatcher_client: C
 
 
 def test_a_note_meets_what_no_record_shows(dispatcher_client: Client) -> None:
-    days = {"from_other_0": f"{TODAY}", "to_other_0": f"{TOMORROW}"}
+    days = {"from_other_0": f"{localdate()}", "to_other_0": f"{tomorrow()}"}
     asked(dispatcher_client, overdue(), other_0="Permit", **days)
     made = Commitment.objects.get()
     condition = made.conditions.get(kind="other")

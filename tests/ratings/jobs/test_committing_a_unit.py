@@ -15,6 +15,7 @@ from django.db import DatabaseError, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.timezone import localdate
 
 from fleet.models import SuppressorHousing
 from ratings.jobs import candidates
@@ -43,7 +44,9 @@ from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
-DAY = timezone.localdate() + timedelta(days=2)
+
+def day() -> date:
+    return localdate() + timedelta(days=2)
 
 
 def held(unit: Unit, job: ExtractionJob, first: date, last: date, **changes: Any) -> Commitment:
@@ -67,9 +70,9 @@ def held(unit: Unit, job: ExtractionJob, first: date, last: date, **changes: Any
 
 
 def test_a_suitable_unit_is_committed_for_the_days_of_the_job() -> None:
-    unit, job = figured_unit(), extraction_job(first_day=DAY, days=3)
+    unit, job = figured_unit(), extraction_job(first_day=day(), days=3)
     made = commit(unit, job)
-    assert (made.first_day, made.last_day) == (DAY, DAY + timedelta(days=2))
+    assert (made.first_day, made.last_day) == (day(), day() + timedelta(days=2))
     assert made.answer.entry == unit.housing.current_rating.head
 
 
@@ -153,9 +156,9 @@ def test_a_unit_that_cannot_be_judged_is_refused() -> None:
 
 def test_a_unit_held_by_another_job_is_refused() -> None:
     unit = figured_unit()
-    commit(unit, extraction_job(first_day=DAY, site="Lock gate"))
+    commit(unit, extraction_job(first_day=day(), site="Lock gate"))
     with pytest.raises(CannotCommit, match=r"held by Lock gate, .*release it there"):
-        commit(unit, extraction_job(first_day=DAY + timedelta(days=2)))
+        commit(unit, extraction_job(first_day=day() + timedelta(days=2)))
     assert JobAnswer.objects.count() == 1
 
 
@@ -170,11 +173,11 @@ def test_where_two_jobs_ask_at_once_the_refusal_of_the_database_is_told_plainly(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     unit = figured_unit()
-    commit(unit, extraction_job(first_day=DAY))
+    commit(unit, extraction_job(first_day=day()))
     # As if the other had been put in between the look and the write.
     monkeypatch.setattr(candidates, "commitments_overlapping", lambda *_: ({}, {}))
     with pytest.raises(CannotCommit, match="held by another job on some of these days"):
-        commit(unit, extraction_job(first_day=DAY))
+        commit(unit, extraction_job(first_day=day()))
     assert JobAnswer.objects.count() == 1
 
 
@@ -187,43 +190,43 @@ def test_a_housing_on_no_hammer_is_refused() -> None:
 
 def test_the_database_refuses_days_that_overlap() -> None:
     unit = figured_unit()
-    job = extraction_job(first_day=DAY, days=3)
+    job = extraction_job(first_day=day(), days=3)
     commit(unit, job)
     with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
-        held(unit, job, DAY + timedelta(days=2), DAY + timedelta(days=5))
+        held(unit, job, day() + timedelta(days=2), day() + timedelta(days=5))
 
 
 def test_the_database_refuses_one_hammer_under_two_housings_on_one_day() -> None:
     unit, other = figured_unit(), figured_unit()
-    job = extraction_job(first_day=DAY, days=3)
+    job = extraction_job(first_day=day(), days=3)
     commit(unit, job)
     with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
-        held(unit, job, DAY, DAY, housing=other.housing)
+        held(unit, job, day(), day(), housing=other.housing)
 
 
 def test_the_database_refuses_days_moved_onto_others() -> None:
     unit = figured_unit()
-    job = extraction_job(first_day=DAY, days=3)
+    job = extraction_job(first_day=day(), days=3)
     commit(unit, job)
-    later = held(unit, job, DAY + timedelta(days=3), DAY + timedelta(days=4))
+    later = held(unit, job, day() + timedelta(days=3), day() + timedelta(days=4))
     with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
-        Commitment.objects.filter(pk=later.pk).update(first_day=DAY)
+        Commitment.objects.filter(pk=later.pk).update(first_day=day())
 
 
 def test_the_database_refuses_a_hammer_moved_onto_days_it_is_held() -> None:
     unit, other = figured_unit(), figured_unit()
-    job = extraction_job(first_day=DAY, days=3)
+    job = extraction_job(first_day=day(), days=3)
     commit(unit, job)
-    elsewhere = held(unit, job, DAY, DAY, housing=other.housing, hammer=other.hammer)
+    elsewhere = held(unit, job, day(), day(), housing=other.housing, hammer=other.hammer)
     with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
         Commitment.objects.filter(pk=elsewhere.pk).update(hammer=unit.hammer)
 
 
 def test_to_the_database_a_released_commitment_holds_nothing_until_it_is_taken_back() -> None:
-    unit, job = figured_unit(), extraction_job(first_day=DAY, days=3)
+    unit, job = figured_unit(), extraction_job(first_day=day(), days=3)
     first = commit(unit, job)
     release_unit(commitment=first, reason="Rained off.", by=DispatcherFactory())
-    held(unit, job, DAY, DAY + timedelta(days=2))
+    held(unit, job, day(), day() + timedelta(days=2))
     with pytest.raises(DatabaseError, match=r"overlap|held by"), transaction.atomic():
         Commitment.objects.filter(pk=first.pk).update(
             released_at=None, released_by=None, release_reason=""
@@ -232,8 +235,8 @@ def test_to_the_database_a_released_commitment_holds_nothing_until_it_is_taken_b
 
 def test_days_that_touch_do_not_overlap() -> None:
     unit = figured_unit()
-    commit(unit, extraction_job(first_day=DAY, days=3))
-    commit(unit, extraction_job(first_day=DAY + timedelta(days=3), days=3))
+    commit(unit, extraction_job(first_day=day(), days=3))
+    commit(unit, extraction_job(first_day=day() + timedelta(days=3), days=3))
     assert Commitment.objects.count() == 2
 
 
@@ -292,13 +295,13 @@ def test_an_answer_names_the_rating_it_used() -> None:
 
 
 def test_the_days_of_a_job_that_holds_units_do_not_change() -> None:
-    unit, job = figured_unit(), extraction_job(first_day=DAY)
+    unit, job = figured_unit(), extraction_job(first_day=day())
     commit(unit, job)
     with pytest.raises(ValidationError, match="release it first"):
         save_job(
             submission_id=uuid.uuid4(),
             job=job,
-            fields={"first_day": DAY + timedelta(days=1)},
+            fields={"first_day": day() + timedelta(days=1)},
             piles=[PILE],
             layers=GROUND,
             distances={},

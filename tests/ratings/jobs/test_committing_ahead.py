@@ -10,6 +10,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 from django.utils import timezone
+from django.utils.timezone import localdate
 
 from fleet.outages import take_out_of_service
 from inspections.count.replacement import PadFitted, sign_replacement
@@ -51,8 +52,9 @@ from tests.job_builders import commit, extraction_job, figured_unit
 
 pytestmark = pytest.mark.django_db
 
-TODAY = timezone.localdate()
-TOMORROW = TODAY + timedelta(days=1)
+
+def tomorrow() -> date:
+    return localdate() + timedelta(days=1)
 
 
 def at(day: date) -> datetime:
@@ -61,7 +63,7 @@ def at(day: date) -> datetime:
 
 def overdue() -> Unit:
     """A unit last counted two months ago."""
-    return figured_unit(counted_at=at(TODAY - timedelta(days=60)))
+    return figured_unit(counted_at=at(localdate() - timedelta(days=60)))
 
 
 def planned(unit: Unit, *plans: Plan, job: ExtractionJob | None = None, **more: Any) -> Commitment:
@@ -90,14 +92,15 @@ def now_of(made: Commitment) -> CommitmentNow:
     return commitment_now(made.pk)
 
 
-COUNT = Plan(ConditionKind.COUNT, TODAY, TOMORROW)
+def count_by_tomorrow() -> Plan:
+    return Plan(ConditionKind.COUNT, localdate(), tomorrow())
 
 
 def test_a_unit_overdue_goes_once_it_is_counted_and_confirmed() -> None:
     unit = overdue()
     with pytest.raises(CannotCommit):
         commit(unit)
-    made = planned(unit, COUNT)
+    made = planned(unit, count_by_tomorrow())
     assert now_of(made).word is Word.NOT_YET
     assert "count every pad and tape the travel" in now_of(made).not_yet_words
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
@@ -109,7 +112,7 @@ def test_a_unit_overdue_goes_once_it_is_counted_and_confirmed() -> None:
 
 def test_the_answer_promised_on_stays_and_the_sheet_is_of_the_newest() -> None:
     unit = overdue()
-    made = planned(unit, COUNT)
+    made = planned(unit, count_by_tomorrow())
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     newest = confirm(made).answer
     made.refresh_from_db()
@@ -120,7 +123,7 @@ def test_the_answer_promised_on_stays_and_the_sheet_is_of_the_newest() -> None:
 
 def test_care_is_asked_again_of_who_confirms() -> None:
     unit = overdue()
-    made = planned(unit, COUNT)
+    made = planned(unit, count_by_tomorrow())
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     with pytest.raises(CareNotKnown, match="knows that it is suitable with care only"):
         confirm_commitment(submission_id=uuid.uuid4(), commitment=made, by=DispatcherFactory())
@@ -135,7 +138,7 @@ def test_who_watches_may_be_named_as_it_is_confirmed_and_no_later() -> None:
         job=extraction_job(),
         housing=unit.housing,
         by=DispatcherFactory(),
-        plans=[COUNT],
+        plans=[count_by_tomorrow()],
     )
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     by = DispatcherFactory()
@@ -151,7 +154,7 @@ def test_who_watches_may_be_named_as_it_is_confirmed_and_no_later() -> None:
 
 def test_a_count_waited_for_asks_for_the_hammer_too_as_the_gate_does() -> None:
     unit = overdue()
-    made = planned(unit, COUNT)
+    made = planned(unit, count_by_tomorrow())
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     other = HammerFactory(yard=unit.housing.yard)
     mount_housing(housing=unit.housing, hammer=other, at=timezone.now(), by=unit.manager)
@@ -171,7 +174,7 @@ def test_a_count_waited_for_asks_for_the_hammer_too_as_the_gate_does() -> None:
 
 def test_a_bare_note_meets_no_condition_of_a_count() -> None:
     unit = overdue()
-    made = planned(unit, COUNT)
+    made = planned(unit, count_by_tomorrow())
     sign_inspection(
         housing=unit.housing,
         submission=Submission(uuid.uuid4()),
@@ -185,7 +188,7 @@ def test_a_bare_note_meets_no_condition_of_a_count() -> None:
 
 def test_a_count_before_its_days_meets_nothing() -> None:
     unit = overdue()
-    made = planned(unit, Plan(ConditionKind.COUNT, TOMORROW, TOMORROW))
+    made = planned(unit, Plan(ConditionKind.COUNT, tomorrow(), tomorrow()))
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     assert now_of(made).wanting
 
@@ -193,7 +196,9 @@ def test_a_count_before_its_days_meets_nothing() -> None:
 def test_pads_planned_are_rated_by_the_method_of_the_entry(monkeypatch: pytest.MonkeyPatch) -> None:
     unit = figured_unit(unsound={"A1": "cracked", "A2": "cracked"}, in_stock=4)
     places = (("A", 1), ("A", 2))
-    made = planned(unit, Plan(ConditionKind.PADS, TODAY, TOMORROW, lot=unit.lot, positions=places))
+    made = planned(
+        unit, Plan(ConditionKind.PADS, localdate(), tomorrow(), lot=unit.lot, positions=places)
+    )
     contents = made.answer.entry.contents | {"format": 3}
     with append_only_lifted():
         LedgerEntry.objects.filter(pk=made.answer.entry_id).update(
@@ -214,7 +219,9 @@ def test_pads_to_be_fitted_are_met_once_they_are_in_their_places() -> None:
     with pytest.raises(CannotCommit):
         commit(unit)
     places = (("A", 1), ("A", 2))
-    made = planned(unit, Plan(ConditionKind.PADS, TODAY, TOMORROW, lot=unit.lot, positions=places))
+    made = planned(
+        unit, Plan(ConditionKind.PADS, localdate(), tomorrow(), lot=unit.lot, positions=places)
+    )
     assert "fit 2 pads of lot" in now_of(made).not_yet_words
     assert answer_fault(made.answer) == ""
     _fit(unit, places[:1])
@@ -240,7 +247,7 @@ def test_pads_that_would_not_do_are_refused_beforehand() -> None:
     unit = figured_unit(
         unsound={f"A{number}": "cracked" for number in (1, 2, 3)}, in_stock=4, listed_lbf=45_000
     )
-    plan = Plan(ConditionKind.PADS, TODAY, TOMORROW, lot=unit.lot, positions=(("A", 1),))
+    plan = Plan(ConditionKind.PADS, localdate(), tomorrow(), lot=unit.lot, positions=(("A", 1),))
     with pytest.raises(
         CannotCommit, match=r"Even with all that is planned done, .* would still be not"
     ):
@@ -250,7 +257,7 @@ def test_pads_that_would_not_do_are_refused_beforehand() -> None:
 
 def test_a_unit_that_falls_before_it_is_confirmed_is_told_though_all_may_still_be_done() -> None:
     unit = overdue()
-    made = planned(unit, COUNT)
+    made = planned(unit, count_by_tomorrow())
     faults = {f"A{number}": "cracked" for number in (1, 2, 3)}
     count(unit.housing, unit.manager, unit.lot, unsound=faults, at=timezone.now())
     assert now_of(made).keys == {ReasonKey.STANDING}
@@ -266,7 +273,7 @@ def test_a_unit_out_of_service_waits_for_its_release() -> None:
         reason="Swivel worn.",
         by=unit.manager,
     )
-    made = planned(unit, Plan(ConditionKind.SERVICE, TODAY, TOMORROW))
+    made = planned(unit, Plan(ConditionKind.SERVICE, localdate(), tomorrow()))
     assert now_of(made).word is Word.NOT_YET
     count(unit.housing, unit.manager, unit.lot, at=timezone.now())
     release_to_service(
@@ -281,7 +288,9 @@ def test_a_unit_out_of_service_waits_for_its_release() -> None:
 
 
 def test_what_no_record_can_show_is_met_by_a_person_with_a_note() -> None:
-    made = planned(figured_unit(), Plan(ConditionKind.OTHER, TODAY, TOMORROW, words="Permit"))
+    made = planned(
+        figured_unit(), Plan(ConditionKind.OTHER, localdate(), tomorrow(), words="Permit")
+    )
     condition = made.conditions.get()
     with pytest.raises(ValidationError, match="say how it is known"):
         meet_condition(
@@ -298,7 +307,7 @@ def test_what_no_record_can_show_is_met_by_a_person_with_a_note() -> None:
 
 
 def test_what_the_record_shows_is_not_ticked() -> None:
-    made = planned(overdue(), COUNT)
+    made = planned(overdue(), count_by_tomorrow())
     with pytest.raises(ValidationError, match="met by what is on record"):
         meet_condition(
             submission_id=uuid.uuid4(),
@@ -311,7 +320,7 @@ def test_what_the_record_shows_is_not_ticked() -> None:
 def test_a_rate_that_runs_out_during_the_hold_waits_for_another() -> None:
     unit = figured_unit()
     # The lot was tested on a Monday of March; its rate holds to the day before the last.
-    days = (TOMORROW + timedelta(days=1) - timezone.localdate(MONDAY)).days
+    days = (tomorrow() + timedelta(days=1) - timezone.localdate(MONDAY)).days
     change_policy(
         submission_id=uuid.uuid4(),
         policy=Policy(rate_valid_days=days, stale_rates=StaleRates.DROP),
@@ -321,40 +330,44 @@ def test_a_rate_that_runs_out_during_the_hold_waits_for_another() -> None:
     job = extraction_job(days=3)
     with pytest.raises(CannotCommit, match="a rate of its pads is stale"):
         commit(unit, job)
-    made = planned(unit, Plan(ConditionKind.RATE, TODAY, TOMORROW, lot=unit.lot), job=job)
+    made = planned(unit, Plan(ConditionKind.RATE, localdate(), tomorrow(), lot=unit.lot), job=job)
     assert now_of(made).word is Word.NOT_YET
     bench_test(unit.lot, unit.manager, at=timezone.now())
     assert not now_of(made).wanting
 
 
 def test_a_load_indicator_is_in_date_to_the_last_day() -> None:
-    indicator = LoadIndicatorFactory(due_on=TOMORROW)
+    indicator = LoadIndicatorFactory(due_on=tomorrow())
     made = planned(
         figured_unit(),
-        Plan(ConditionKind.CALIBRATION, TODAY, TOMORROW, indicator=indicator),
+        Plan(ConditionKind.CALIBRATION, localdate(), tomorrow(), indicator=indicator),
         job=extraction_job(days=3),
     )
     assert now_of(made).wanting
-    indicator.due_on = TOMORROW + timedelta(days=2)
+    indicator.due_on = tomorrow() + timedelta(days=2)
     indicator.save()
     assert not now_of(made).wanting
 
 
 def test_what_was_not_done_in_time_voids_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    made = planned(overdue(), COUNT)
+    made = planned(overdue(), count_by_tomorrow())
     real = timezone.localdate
     monkeypatch.setattr(
-        timezone, "localdate", lambda *at: real(*at) if at else TOMORROW + timedelta(days=1)
+        timezone, "localdate", lambda *at: real(*at) if at else tomorrow() + timedelta(days=1)
     )
     assert ReasonKey.CONDITION in now_of(made).keys
     assert now_of(made).word is Word.VOID
 
 
 def test_a_hold_longer_than_a_count_holds_is_counted_again_while_it_lasts() -> None:
-    unit, job = figured_unit(), extraction_job(first_day=TODAY, days=60)
+    unit, job = figured_unit(), extraction_job(first_day=localdate(), days=60)
     with pytest.raises(CannotCommit):
         commit(unit, job)
-    plans = list(counts_needed(TODAY, ExtractionPolicy(), job.first_day, job.last_day, today=TODAY))
+    plans = list(
+        counts_needed(
+            localdate(), ExtractionPolicy(), job.first_day, job.last_day, today=localdate()
+        )
+    )
     made = planned(unit, *plans, job=job)
     assert now_of(made).word is Word.VALID
     assert [each.word for each in now_of(made).conditions] == ["to do"] * len(plans)
@@ -367,14 +380,14 @@ def test_a_hold_longer_than_a_count_holds_is_counted_again_while_it_lasts() -> N
 def test_the_counts_a_hold_needs_leave_no_day_without_one(
     days_ago: int | None, hold: int, off: int
 ) -> None:
-    counted = None if days_ago is None else TODAY - timedelta(days=days_ago)
-    first, rules = TODAY + timedelta(days=off), ExtractionPolicy()
+    counted = None if days_ago is None else localdate() - timedelta(days=days_ago)
+    first, rules = localdate() + timedelta(days=off), ExtractionPolicy()
     last = first + timedelta(days=hold - 1)
-    plans = list(counts_needed(counted, rules, first, last, TODAY))
+    plans = list(counts_needed(counted, rules, first, last, localdate()))
     oldest = oldest_count_days(counted, plans, first, last)
     assert oldest is not None
     assert oldest <= rules.inspection_days
-    assert all(TODAY <= plan.from_day <= plan.to_day <= max(last, first) for plan in plans)
+    assert all(localdate() <= plan.from_day <= plan.to_day <= max(last, first) for plan in plans)
     # None is asked for that could be left out.
     for plan in plans:
         fewer = oldest_count_days(
@@ -384,38 +397,43 @@ def test_the_counts_a_hold_needs_leave_no_day_without_one(
 
 
 def test_a_job_in_the_past_holds_no_unit() -> None:
-    job = extraction_job(first_day=TODAY - timedelta(days=9), days=3)
+    job = extraction_job(first_day=localdate() - timedelta(days=9), days=3)
     with pytest.raises(CannotCommit, match="are past"):
         commit(figured_unit(), job)
 
 
 def test_a_hold_longer_than_the_rules_allow_is_refused_with_the_reason() -> None:
     most = ExtractionPolicy().longest_hold_days
-    job = extraction_job(first_day=TODAY, days=most + 1)
+    job = extraction_job(first_day=localdate(), days=most + 1)
     with pytest.raises(CannotCommit, match=f"held for {most} days at the most, since nobody"):
         commit(figured_unit(), job)
 
 
 @pytest.mark.parametrize(
-    ("plan", "said"),
+    ("kind", "from_in_days", "to_in_days", "words", "said"),
     [
-        (Plan(ConditionKind.COUNT, TOMORROW, TODAY), "turn the days round"),
-        (Plan(ConditionKind.COUNT, TODAY - timedelta(days=3), TODAY - timedelta(days=1)), "past"),
-        (Plan(ConditionKind.COUNT, TODAY, TODAY + timedelta(days=9)), "by then"),
-        (Plan(ConditionKind.SERVICE, TODAY, TODAY + timedelta(days=2)), "by then"),
-        (Plan(ConditionKind.OTHER, TODAY, TODAY, words=" "), "say what is to be done"),
-        (Plan(ConditionKind.OTHER, TODAY, TODAY + timedelta(days=99), words="x"), "last day"),
-        (Plan(ConditionKind.PADS, TODAY, TODAY), "say which pads"),
+        (ConditionKind.COUNT, 1, 0, "", "turn the days round"),
+        (ConditionKind.COUNT, -3, -1, "", "past"),
+        (ConditionKind.COUNT, 0, 9, "", "by then"),
+        (ConditionKind.SERVICE, 0, 2, "", "by then"),
+        (ConditionKind.OTHER, 0, 0, " ", "say what is to be done"),
+        (ConditionKind.OTHER, 0, 99, "x", "last day"),
+        (ConditionKind.PADS, 0, 0, "", "say which pads"),
     ],
 )
-def test_what_cannot_be_done_in_time_is_refused(plan: Plan, said: str) -> None:
+def test_what_cannot_be_done_in_time_is_refused(
+    kind: ConditionKind, from_in_days: int, to_in_days: int, words: str, said: str
+) -> None:
+    first, last = (localdate() + timedelta(days=days) for days in (from_in_days, to_in_days))
     with pytest.raises(ValidationError, match=said):
-        planned(figured_unit(), plan)
+        planned(figured_unit(), Plan(kind, first, last, words=words))
     assert not Commitment.objects.exists()
 
 
 def test_no_more_is_asked_than_a_person_can_read() -> None:
-    plans = [Plan(ConditionKind.OTHER, TODAY, TODAY, words=f"Thing {n}") for n in range(21)]
+    plans = [
+        Plan(ConditionKind.OTHER, localdate(), localdate(), words=f"Thing {n}") for n in range(21)
+    ]
     with pytest.raises(ValidationError, match="20 at the most"):
         planned(figured_unit(), *plans)
 
@@ -437,7 +455,7 @@ def test_a_released_commitment_is_confirmed_no_more() -> None:
 
 def test_a_commitment_that_is_over_is_confirmed_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
     made, real = commit(figured_unit()), timezone.localdate
-    later = TODAY + timedelta(days=30)
+    later = localdate() + timedelta(days=30)
     monkeypatch.setattr(timezone, "localdate", lambda *at: real(*at) if at else later)
     with pytest.raises(CannotCommit, match="Its last day was"):
         confirm(made)
@@ -462,15 +480,15 @@ def test_a_job_changed_to_what_the_unit_cannot_do_is_not_answered_again() -> Non
 
 
 def test_the_database_keeps_conditions_as_they_were_made() -> None:
-    made = planned(overdue(), COUNT)
+    made = planned(overdue(), count_by_tomorrow())
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
-        CommitmentCondition.objects.update(to_day=TODAY + timedelta(days=99))
+        CommitmentCondition.objects.update(to_day=localdate() + timedelta(days=99))
     with pytest.raises(DatabaseError), transaction.atomic():
         CommitmentCondition.objects.create(
             submission_id=uuid.uuid4(),
             commitment=made,
             kind="pads",
-            from_day=TODAY,
-            to_day=TODAY,
+            from_day=localdate(),
+            to_day=localdate(),
             recorded_by=made.answer.recorded_by,
         )

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
+from django.utils.timezone import localdate
 
 from ratings.jobs.commitments import CareNotKnown, commit_unit, confirm_commitment
 from ratings.models import Commitment, ExtractionJob
@@ -21,7 +21,9 @@ from tests.site.html_form import words
 
 pytestmark = pytest.mark.django_db
 
-FIRST_DAY = timezone.localdate() + timedelta(days=5)
+
+def first_day() -> date:
+    return localdate() + timedelta(days=5)
 
 
 def far_job(unit: Unit, first_day: date, miles: float, site: str = "Ferry slip") -> ExtractionJob:
@@ -49,8 +51,8 @@ def test_days_there_and_back_are_kept_free_of_those_of_another_hold(
     gap: int, clashes: bool
 ) -> None:
     unit = figured_unit()
-    commit(unit, far_job(unit, FIRST_DAY, 200.0, "Dolphin 9"))
-    job = far_job(unit, FIRST_DAY + timedelta(days=3 + gap), 400.0)
+    commit(unit, far_job(unit, first_day(), 200.0, "Dolphin 9"))
+    job = far_job(unit, first_day() + timedelta(days=3 + gap), 400.0)
     found = asked(unit, job)
     assert bool(found) is clashes
     if clashes:
@@ -66,14 +68,14 @@ def test_a_yard_next_door_that_counts_no_day_on_the_way_is_not_asked() -> None:
         by=DispatcherFactory(),
     )
     unit = figured_unit()
-    commit(unit, far_job(unit, FIRST_DAY, 0.0, "Dolphin 9"))
-    assert asked(unit, far_job(unit, FIRST_DAY + timedelta(days=3), 0.0)) == []
+    commit(unit, far_job(unit, first_day(), 0.0, "Dolphin 9"))
+    assert asked(unit, far_job(unit, first_day() + timedelta(days=3), 0.0)) == []
 
 
 def test_a_transfer_they_run_into_is_named_and_somebody_may_know_of_it() -> None:
     unit = figured_unit()
     transfer(unit, ahead=8)
-    job = far_job(unit, FIRST_DAY, 100.0)
+    job = far_job(unit, first_day(), 100.0)
     (found,) = asked(unit, job)
     assert "run into its transfer" in found
     assert commit(unit, job)
@@ -81,8 +83,8 @@ def test_a_transfer_they_run_into_is_named_and_somebody_may_know_of_it() -> None
 
 def test_the_page_asks_before_anything_is_sent(dispatcher_client: Client) -> None:
     unit = figured_unit()
-    commit(unit, far_job(unit, FIRST_DAY, 200.0, "Dolphin 9"))
-    job = far_job(unit, FIRST_DAY + timedelta(days=4), 200.0)
+    commit(unit, far_job(unit, first_day(), 200.0, "Dolphin 9"))
+    job = far_job(unit, first_day() + timedelta(days=4), 200.0)
     page = dispatcher_client.get(reverse("job-unit", args=[job.pk, unit.housing.pk]))
     assert "and that its days on the way, 1 day each way, run into its hold for Dolphin 9" in (
         words(page)
@@ -91,8 +93,8 @@ def test_the_page_asks_before_anything_is_sent(dispatcher_client: Client) -> Non
 
 def test_they_are_asked_again_of_who_confirms() -> None:
     unit = figured_unit(rate_lbf_in=1500.0)
-    made = commit(unit, far_job(unit, FIRST_DAY, 200.0))
-    other = extraction_job(first_day=FIRST_DAY + timedelta(days=4), days=3, site="Dolphin 9")
+    made = commit(unit, far_job(unit, first_day(), 200.0))
+    other = extraction_job(first_day=first_day() + timedelta(days=4), days=3, site="Dolphin 9")
     commit(unit, other)
     asked_again: Any = {"commitment": made, "by": DispatcherFactory()}
     with pytest.raises(CareNotKnown, match="on the way, 1 day each way, run into its hold for"):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import uuid
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 from django.utils import timezone
+from django.utils.timezone import localdate
 from pytest_django import DjangoAssertNumQueries
 
 from fleet.dates import days_words
@@ -29,12 +30,13 @@ from tests.job_builders import FIGURES, commit, extraction_job, figured_unit, fi
 
 pytestmark = pytest.mark.django_db
 
-TODAY = timezone.localdate()
-DAY = TODAY + timedelta(days=2)
+
+def day() -> date:
+    return localdate() + timedelta(days=2)
 
 
 def of(unit: Unit, **more: Any) -> Candidate:
-    asked = {"first_day": DAY, "last_day": DAY} | more
+    asked = {"first_day": day(), "last_day": day()} | more
     return next(each for each in candidates(**asked) if each.housing == unit.housing)
 
 
@@ -59,20 +61,20 @@ def test_its_pads_give_the_working_capacity_of_its_rating() -> None:
 def test_a_housing_on_no_hammer_is_no_unit() -> None:
     HousingFactory()
     HammerFactory()
-    assert candidates(DAY, DAY) == []
+    assert candidates(day(), day()) == []
 
 
 def test_a_housing_moved_comes_with_the_hammer_it_is_on_now() -> None:
     unit, other = figured_unit(), HammerFactory()
     mount_housing(housing=unit.housing, hammer=other, at=timezone.now(), by=unit.manager)
     assert of(unit).hammer == other
-    assert len(candidates(DAY, DAY)) == 1
+    assert len(candidates(day(), day())) == 1
 
 
 def test_a_housing_never_counted_is_unrated() -> None:
     housing, hammer = HousingFactory(), HammerFactory()
     mount_housing(housing=housing, hammer=hammer, at=timezone.now(), by=figured_unit().manager)
-    found = next(each for each in candidates(DAY, DAY) if each.housing == housing)
+    found = next(each for each in candidates(day(), day()) if each.housing == housing)
     assert found.unit.standing is Standing.UNRATED
     assert found.unit.usable_travel_in is None
     assert found.unit.days_since_count is None
@@ -87,7 +89,7 @@ def test_pads_without_a_rate_carry_nothing() -> None:
 def test_days_since_the_last_inspection_run_to_the_first_day() -> None:
     unit = figured_unit()
     assert of(unit).unit.days_since_count == 2
-    assert of(unit, first_day=TODAY - timedelta(days=9)).unit.days_since_count == 0
+    assert of(unit, first_day=localdate() - timedelta(days=9)).unit.days_since_count == 0
 
 
 @pytest.mark.parametrize(
@@ -148,11 +150,11 @@ def test_a_unit_out_of_service_says_why() -> None:
 
 def test_a_unit_held_on_any_of_the_days_says_by_what() -> None:
     unit = figured_unit()
-    made = commit(unit, extraction_job(first_day=DAY, days=3, site="Lock gate"))
-    days = days_words(DAY, DAY + timedelta(days=2))
+    made = commit(unit, extraction_job(first_day=day(), days=3, site="Lock gate"))
+    days = days_words(day(), day() + timedelta(days=2))
     assert of(unit).unit.committed == f"Lock gate, {days}"
     assert of(unit, leave_out_job=made.job_id).unit.committed == ""
-    after = DAY + timedelta(days=3)
+    after = day() + timedelta(days=3)
     assert of(unit, first_day=after, last_day=after).unit.committed == ""
     release_unit(commitment=made, reason="Rained off.", by=DispatcherFactory())
     assert of(unit).unit.committed == ""
@@ -160,7 +162,7 @@ def test_a_unit_held_on_any_of_the_days_says_by_what() -> None:
 
 def test_a_unit_whose_hammer_is_held_under_another_housing_is_held() -> None:
     unit, other = figured_unit(), figured_unit()
-    commit(unit, extraction_job(first_day=DAY, site="Lock gate"))
+    commit(unit, extraction_job(first_day=day(), site="Lock gate"))
     mount_housing(housing=other.housing, hammer=unit.hammer, at=timezone.now(), by=unit.manager)
     assert of(other).unit.committed.startswith("Lock gate, ")
 
@@ -220,16 +222,16 @@ def test_they_take_as_many_queries_for_six_units_as_for_two(
 ) -> None:
     for _ in range(2):
         figured_unit()
-    candidates(DAY, DAY)
+    candidates(day(), day())
     with django_assert_num_queries(11):
-        assert len(candidates(DAY, DAY)) == 2
+        assert len(candidates(day(), day())) == 2
     for _ in range(4):
         figured_unit()
     # One more, for the documents of entries not read before.
     with django_assert_num_queries(12):
-        assert len(candidates(DAY, DAY)) == 6
+        assert len(candidates(day(), day())) == 6
     with django_assert_num_queries(11):
-        assert len(candidates(DAY, DAY)) == 6
+        assert len(candidates(day(), day())) == 6
 
 
 def test_many_entries_not_read_before_still_take_one_query(
@@ -239,7 +241,7 @@ def test_many_entries_not_read_before_still_take_one_query(
         figured_unit()
     monkeypatch.setattr(rated_pads, "MOST_ASKED_BY_HASH", 2)
     with django_assert_num_queries(12):
-        assert all(each.unit.groups for each in candidates(DAY, DAY))
+        assert all(each.unit.groups for each in candidates(day(), day()))
 
 
 def test_no_more_entries_are_kept_in_mind_than_the_most(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -247,7 +249,7 @@ def test_no_more_entries_are_kept_in_mind_than_the_most(monkeypatch: pytest.Monk
         figured_unit()
     monkeypatch.setattr(rated_pads, "MOST_KEPT", 2)
     for _ in range(2):
-        assert all(each.unit.groups for each in candidates(DAY, DAY))
+        assert all(each.unit.groups for each in candidates(day(), day()))
     assert len(rated_pads._kept) == 2
 
 

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
+from django.utils.timezone import localdate
 
 from ratings.jobs.ahead import Plan
 from ratings.jobs.answer import answer_for_unit, question_of
@@ -27,13 +27,17 @@ from tests.ratings.jobs.job_form import filled
 
 pytestmark = pytest.mark.django_db
 
-TODAY = timezone.localdate()
-FIRST_DAY = TODAY + timedelta(days=1)
-LAST_DAY = FIRST_DAY + timedelta(days=2)
+
+def first_day() -> date:
+    return localdate() + timedelta(days=1)
+
+
+def last_day() -> date:
+    return first_day() + timedelta(days=2)
 
 
 def watched_job(indicator: LoadIndicator | None = None) -> ExtractionJob:
-    return extraction_job(first_day=FIRST_DAY, days=3, indicator=indicator)
+    return extraction_job(first_day=first_day(), days=3, indicator=indicator)
 
 
 def state(unit: Unit, job: ExtractionJob) -> ConditionState | None:
@@ -44,17 +48,18 @@ def state(unit: Unit, job: ExtractionJob) -> ConditionState | None:
 
 
 @pytest.mark.parametrize(
-    ("due_on", "found"),
+    ("due_in_days", "found"),
     [
-        (LAST_DAY, ConditionState.HOLDS),
-        (LAST_DAY - timedelta(days=1), ConditionState.TO_DO),
-        (TODAY, ConditionState.TO_DO),
+        (3, ConditionState.HOLDS),
+        (2, ConditionState.TO_DO),
+        (0, ConditionState.TO_DO),
         (None, ConditionState.TO_DO),
     ],
 )
 def test_its_calibration_is_to_last_to_the_last_day(
-    due_on: date | None, found: ConditionState
+    due_in_days: int | None, found: ConditionState
 ) -> None:
+    due_on = None if due_in_days is None else localdate() + timedelta(days=due_in_days)
     assert state(figured_unit(), watched_job(LoadIndicatorFactory(due_on=due_on))) is found
 
 
@@ -63,7 +68,7 @@ def test_nothing_is_asked_where_none_is_named_and_the_stretch_tells() -> None:
 
 
 def test_a_lapsing_calibration_keeps_a_unit_until_it_is_planned_and_done() -> None:
-    unit, indicator = figured_unit(), LoadIndicatorFactory(due_on=FIRST_DAY)
+    unit, indicator = figured_unit(), LoadIndicatorFactory(due_on=first_day())
     job = watched_job(indicator)
     with pytest.raises(CannotCommit, match="not calibrated to the last day"):
         commit(unit, job)
@@ -74,10 +79,10 @@ def test_a_lapsing_calibration_keeps_a_unit_until_it_is_planned_and_done() -> No
         by=DispatcherFactory(),
         is_care_known=True,
         watched_by="Odd Brandt",
-        plans=[Plan(ConditionKind.CALIBRATION, TODAY, FIRST_DAY, indicator=indicator)],
+        plans=[Plan(ConditionKind.CALIBRATION, localdate(), first_day(), indicator=indicator)],
     )
     assert commitment_now(made.pk).word is Word.NOT_YET
-    indicator.due_on = LAST_DAY
+    indicator.due_on = last_day()
     indicator.save()
     assert not commitment_now(made.pk).wanting
     assert answer_fault(made.answer) == ""
@@ -88,10 +93,10 @@ def word_after(made: Commitment) -> frozenset[ReasonKey]:
 
 
 def test_a_calibration_that_no_longer_lasts_voids_the_sheet() -> None:
-    indicator = LoadIndicatorFactory(due_on=LAST_DAY)
+    indicator = LoadIndicatorFactory(due_on=last_day())
     made = commit(figured_unit(), watched_job(indicator))
     assert not word_after(made)
-    indicator.due_on = FIRST_DAY
+    indicator.due_on = first_day()
     indicator.save()
     assert word_after(made) == {ReasonKey.CALIBRATION}
 
@@ -105,7 +110,7 @@ def test_another_indicator_named_voids_the_sheet() -> None:
 
 
 def test_the_sheet_says_which_it_is_and_how_long_it_is_in_date() -> None:
-    indicator = LoadIndicatorFactory(mark="LC-7", due_on=LAST_DAY)
+    indicator = LoadIndicatorFactory(mark="LC-7", due_on=last_day())
     made = commit(figured_unit(), watched_job(indicator))
     rows = dict(place_rows(read_sheet(commitment_now(made.pk), "http://yard/c/1", "us")))
     assert rows["Load indicator"].startswith("LC-7, load cell; in calibration to ")
