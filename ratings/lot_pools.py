@@ -26,15 +26,14 @@ from ratings.models import BenchTest, LotDecision, LotRating
 DAY_SECONDS = 24 * 3600
 
 # What of a LotRate a rating keeps in its figures; the rest stands in columns of its own.
+SHARES_WITHOUT = ("loading_only_share", "not_conditioned_share", "temperature_unknown_share")
 IN_FIGURES = (
     "standard_error_lbf_in",
     "pads_tested",
     "scatter_degrees_of_freedom",
     "between_share",
     "between_degrees_of_freedom",
-    "loading_only_share",
-    "not_conditioned_share",
-    "temperature_unknown_share",
+    *SHARES_WITHOUT,
     "conditions_pct",
 )
 
@@ -167,5 +166,7 @@ def stored_lot_rate(rating: LotRating, policy: Policy, stale: str) -> LotRate:
         spread_lbf_in=rating.spread_lbf_in,
         spread_degrees_of_freedom=rating.spread_degrees_of_freedom,
         stale=stale,
-        **{name: figures[name] for name in IN_FIGURES},
+        **{name: figures[name] for name in IN_FIGURES}
+        # Drafts of before may hold a sum of weights a rounding above the whole.
+        | {name: min(figures[name], 1.0) for name in SHARES_WITHOUT},
     )

@@ -167,11 +167,13 @@ class LotPool:
 
     def share_without(self, shortcut: Shortcut, policy: Policy) -> float:
         """Return the weight of the tests that took a shortcut, 0 to 1."""
-        return math.fsum(
+        share = math.fsum(
             weight
             for test, weight in zip(self.tests, self.pooled.weights, strict=True)
             if shortcut in test.shortcuts(policy)
         )
+        # Rounded each for itself, the weights of all may come to a little more than the whole.
+        return min(share, 1.0)
 
 
 @dataclass(frozen=True)

@@ -53,7 +53,11 @@ def faults_after(site: Site, storm: Storm) -> list[str]:
         for mark, counted, moved, shelved in site.asked(OUT_OF_STOCK)
         if len({counted, moved, shelved}) > 1
     ]
-    found += [f"answered with {each}" for each in storm.refused[:5]]
+    found += [f"answered with {each}" for each in storm.refused]
+    failures = site.failures()
+    found += [f"the site failed: {each}" for each in failures]
+    if (unexplained := storm.statuses[500] - len(failures)) > 0:
+        found.append(f"the site failed {unexplained} times, of which its log says nothing")
     verified = site.run("manage.py", "ledger", "verify", check=False)
     if verified.returncode:
         found.append(f"ledger verify: {verified.stdout}{verified.stderr}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import signal
 import socket
@@ -24,6 +25,8 @@ from tests.commands import ROOT
 
 PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
 LONGEST_START_SECONDS = 30.0
+LINE_OF_LOG = re.compile(r"^(?=\d{4}-\d\d-\d\d )", re.MULTILINE)
+FAILED = "ERROR django.request: Internal Server Error: "
 
 
 def free_port() -> int:
@@ -73,6 +76,12 @@ class Site:
         """Return what the engine itself finds broken; "" where nothing is."""
         said = self.asked("PRAGMA integrity_check")[0][0]
         return "" if said == "ok" else str(said)
+
+    def failures(self) -> list[str]:
+        """Return what was logged of each page that failed while it was served: its traceback."""
+        log = self.var / "served.log"
+        lines = LINE_OF_LOG.split(log.read_text()) if log.exists() else []
+        return [each.partition(FAILED)[2].strip() for each in lines if FAILED in each]
 
     def kill_database(self, _chance: Random) -> bool:
         """Kill the database server; False where there is none."""

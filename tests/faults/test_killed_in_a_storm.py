@@ -43,3 +43,18 @@ def test_ten_kills_in_a_storm_leave_every_submission_whole_or_absent(site: Site)
     # Some were cut off in the middle, or nothing was tried.
     assert storm.broken_off
     assert faults_after(site, storm) == []
+
+
+def test_a_page_that_failed_while_served_is_told_with_its_traceback(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    assert site.failures() == []
+    (site.var / "served.log").write_text(
+        "2026-11-28 00:54:34,501 INFO fleet.views: refused\n"
+        "2026-11-28 00:54:40,689 ERROR django.request: Internal Server Error: /lots/3/\n"
+        "Traceback (most recent call last):\nValueError: share is 1: give no more than 1\n"
+        "2026-11-28 00:54:41,001 ERROR django.request: Service Unavailable: /\n"
+        "Traceback (most recent call last):\nOperationalError: database is locked\n"
+    )
+    assert site.failures() == [
+        "/lots/3/\nTraceback (most recent call last):\nValueError: share is 1: give no more than 1"
+    ]

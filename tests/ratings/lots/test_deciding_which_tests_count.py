@@ -17,7 +17,8 @@ from fleet.models import PadLot
 from ratings.ledger.facts import lot_rate
 from ratings.lots.decisions import decide_tests
 from ratings.mechanics.bench import Branch
-from ratings.mechanics.unit_rating import Policy
+from ratings.mechanics.unit_rating import Policy, rate_unit
+from ratings.mechanics.what_if import example_unit
 from ratings.models import LotDecision, LotRating
 from ratings.policy import change_policy
 from tests.all_tables import changed, everything
@@ -212,6 +213,17 @@ def test_a_rating_drafted_before_its_figures_were_kept_is_worked_out_from_its_te
     rating.figures = None
     again = lot_rate(rating, policy)
     assert again == now
+
+
+def test_a_rating_kept_with_weights_a_rounding_above_the_whole_can_be_looked_at_and_rates(
+    lot: PadLot,
+) -> None:
+    rating = last(lot)
+    rating.figures = {**(rating.figures or {}), "loading_only_share": 1.0000000000000002}
+    policy = Policy()
+    found = lot_rate(rating, policy)
+    assert found.loading_only_share == 1.0
+    assert rate_unit(example_unit(found, policy)).working_capacity_lbf
 
 
 def test_an_old_rating_of_quick_tests_pays_their_price() -> None:

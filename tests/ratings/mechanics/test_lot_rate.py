@@ -86,6 +86,18 @@ def test_what_tests_left_out_counts_by_their_weight() -> None:
         assert share == pytest.approx(0.5, abs=0.01)
 
 
+def test_what_all_tests_left_out_counts_whole_however_their_weights_are_rounded() -> None:
+    rates = (933.0, 914.0, 955.0, 922.0, 909.0, 956.0, 1029.0)
+    quick = [
+        made(str(day), float(day), rate, branches=(Branch.LOADING,))
+        for day, rate in enumerate(rates)
+    ]
+    everything = Decision(Counts.ALL, frozenset(test.name for test in quick))
+    assert math.fsum(lot_pool(quick, POLICY, decision=everything).pooled.weights) > 1.0
+    found = lot_rate_of("L", quick, POLICY, decision=everything)
+    assert found.loading_only_share == 1.0
+
+
 def test_a_test_says_which_shortcuts_it_took() -> None:
     quick = made(
         "1",
