@@ -27,10 +27,10 @@ from fleet.people.middleware import owes_second_step
 from fleet.people.passkeys import (
     CHALLENGE,
     NOT_VERIFIED,
+    PASSKEYS,
     add_passkey,
     challenge_of,
     end_passkey,
-    may_end,
     new_challenge,
     options_to_add,
     options_to_enter,
@@ -185,7 +185,7 @@ def take_away_passkey(request: HttpRequest, passkey_id: int) -> HttpResponse:
     """Take a passkey away: whose it is, or a manager."""
     found, user = Passkey.objects.select_related("person"), signed_in(request)
     passkey, sent = get_object_or_404(found, pk=passkey_id), request.method == "POST"
-    if not may_end(passkey, user):
+    if not PASSKEYS.may_end(passkey, user):
         raise PermissionDenied
     if sent and has_failed_often(request, PASSWORD):
         return render(request, "people/too_often.html", SECTION, status=429)

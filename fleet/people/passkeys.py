@@ -11,7 +11,6 @@ import hashlib
 import json
 import secrets
 import uuid
-from collections.abc import Mapping
 from dataclasses import dataclass
 from ipaddress import ip_address
 from typing import Any
@@ -25,9 +24,10 @@ from django.http import HttpRequest
 from fleet import clock
 from fleet.characters import check_name
 from fleet.models import Passkey, PasskeyEnd, PasskeyUse
+from fleet.people.owned import Owned
 from fleet.people.recovery_codes import forget_codes, has_codes, make_codes
-from fleet.people.yards import EVERY_YARD, in_yard_of
-from fleet.roles import RECORD, who_words
+from fleet.people.yards import in_yard_of
+from fleet.roles import who_words
 
 SITE_NAME = "Line-Pull Ledger"
 # How long a browser may take to answer.
@@ -42,6 +42,12 @@ NOT_VERIFIED = (
 )
 UNKNOWN = (
     "This passkey is not on record here, or was taken away: sign in with your password instead."
+)
+PASSKEYS = Owned(
+    "passkey",
+    holder="person_id",
+    end=PasskeyEnd,
+    not_theirs="This passkey is somebody else’s: they take it away, or a manager.",
 )
 
 
@@ -328,34 +334,11 @@ def _troubles() -> tuple[type[Exception], ...]:
     return (WebAuthnException, ValueError, TypeError, KeyError, AttributeError, RecursionError)
 
 
-def may_end(passkey: Passkey, person: User) -> bool:
-    """Whether somebody may take a passkey away: whose it is, or an equipment manager."""
-    return passkey.person_id == person.pk or person.has_perm(RECORD)
-
-
-def _whose(given: Mapping[str, Any]) -> tuple[Any, ...]:
-    """One's own passkey is nobody else's matter; another's is of the people of all yards."""
-    return () if given["passkey"].person_id == given["by"].pk else (EVERY_YARD,)
-
-
-@in_yard_of(_whose)
+@in_yard_of(PASSKEYS.touches)
 @transaction.atomic
 def end_passkey(*, submission_id: uuid.UUID, passkey: Passkey, reason: str, by: User) -> PasskeyEnd:
-    """Take a passkey away, for good; the first to do so stands.
-
-    Raises ValidationError where no reason is given, and where it is neither theirs nor are they
-    an equipment manager.
-    """
-    known = PasskeyEnd.objects.filter(passkey=passkey).first()
-    if known is not None:
-        return known
-    if not may_end(passkey, by):
-        raise ValidationError("This passkey is somebody else’s: they take it away, or a manager.")
-    if not reason.strip():
-        raise ValidationError({"reason": "This is blank: say why, since it stays on record."})
-    return PasskeyEnd.objects.create(
-        submission_id=submission_id, passkey=passkey, reason=reason.strip(), recorded_by=by
-    )
+    """Take a passkey away, for good; the first to do so stands. Raises ValidationError."""
+    return PASSKEYS.put_to_its_end(submission_id=submission_id, owned=passkey, reason=reason, by=by)
 
 
 def end_all(*, user: User, reason: str, by: User) -> None:

@@ -22,7 +22,7 @@ from django.views.decorators.debug import sensitive_post_parameters, sensitive_v
 from fleet.fields import SubmissionForm, field_of, show_refusal
 from fleet.models import ApiScope, ApiToken, ApiTokenEnd
 from fleet.people.recording import role_of
-from fleet.people.tokens import end_token, make_token, may_end, roles_within, why_not
+from fleet.people.tokens import TOKENS, end_token, make_token, roles_within, why_not
 from fleet.roles import signed_in, who_words
 from fleet.tables import NONE, Column, DayColumn, MomentColumn, RecordsTable
 from fleet.throttle import count_failure, has_failed_often
@@ -152,7 +152,7 @@ def withdraw_token(request: HttpRequest, token_id: int) -> HttpResponse:
     """Say that a token works no more: whose it is, or a manager."""
     tokens = ApiToken.objects.select_related("recorded_by")
     token, user = get_object_or_404(tokens, pk=token_id), signed_in(request)
-    if not may_end(token, user):
+    if not TOKENS.may_end(token, user):
         raise PermissionDenied
     form = EndTokenForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():

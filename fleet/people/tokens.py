@@ -10,10 +10,9 @@ from __future__ import annotations
 import hashlib
 import secrets
 import uuid
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -24,8 +23,9 @@ from fleet import clock
 from fleet.characters import check_name
 from fleet.dates import day_words
 from fleet.models import ApiScope, ApiToken, ApiTokenEnd, ApiTokenUse, PersonChange
+from fleet.people.owned import Owned
 from fleet.people.recording import role_of
-from fleet.people.yards import EVERY_YARD, in_no_yard, in_yard_of
+from fleet.people.yards import in_no_yard, in_yard_of
 from fleet.roles import PLAN, READ, RECORD, RIGHTS, ROLES, who_words
 
 BEGINS = "lpl_"
@@ -38,6 +38,12 @@ RIGHT_OF: dict[str, str] = {
     ApiScope.HOURS: RECORD,
     ApiScope.PULLS: PLAN,
 }
+TOKENS = Owned(
+    "token",
+    holder="recorded_by_id",
+    end=ApiTokenEnd,
+    not_theirs="This token is somebody else’s: they withdraw it, or a manager does.",
+)
 # After these an earlier token of the person works no more, whatever they may do later.
 ENDING = (PersonChange.Kind.ROLE, PersonChange.Kind.DEACTIVATED)
 # A use is kept to the minute: writing at each request would make programs wait for each other.
@@ -124,34 +130,11 @@ def _refuse_impossible(
         raise ValidationError(errors)
 
 
-def _whose(given: Mapping[str, Any]) -> tuple[Any, ...]:
-    """One's own token is nobody else's matter; another's is of the people of all yards."""
-    return () if given["token"].recorded_by_id == given["by"].pk else (EVERY_YARD,)
-
-
-@in_yard_of(_whose)
+@in_yard_of(TOKENS.touches)
 @transaction.atomic
 def end_token(*, submission_id: uuid.UUID, token: ApiToken, reason: str, by: User) -> ApiTokenEnd:
-    """Say that a token works no more; the first to say so stands.
-
-    Raises ValidationError where no reason is given, and where it is neither theirs nor are they
-    an equipment manager.
-    """
-    known = ApiTokenEnd.objects.filter(token=token).first()
-    if known is not None:
-        return known
-    if not may_end(token, by):
-        raise ValidationError("This token is somebody else’s: they withdraw it, or a manager does.")
-    if not reason.strip():
-        raise ValidationError({"reason": "This is blank: say why, since it stays on record."})
-    return ApiTokenEnd.objects.create(
-        submission_id=submission_id, token=token, reason=reason.strip(), recorded_by=by
-    )
-
-
-def may_end(token: ApiToken, person: User) -> bool:
-    """Whether somebody may withdraw a token: whose it is, or an equipment manager."""
-    return token.recorded_by_id == person.pk or person.has_perm(RECORD)
+    """Say that a token works no more; the first to say so stands. Raises ValidationError."""
+    return TOKENS.put_to_its_end(submission_id=submission_id, owned=token, reason=reason, by=by)
 
 
 def hash_of(secret: str) -> str:
