@@ -2,10 +2,12 @@ from __future__ import annotations
 
 from typing import Any, Self
 
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
 from fleet.characters import check_name
+from fleet.dates import day_words
 from fleet.models.measured_fields import ChangeField, LargeCountField, MeasuredField
 from fleet.models.recorded import Recorded, RecordedBy
 from fleet.models.retirable import Retirable
@@ -13,6 +15,8 @@ from fleet.models.yard import named_once
 from fleet.quantities import Quantity
 
 MOST_PADS_MOVED = 10_000
+# A year: what is older was typed wrong.
+EARLIEST_USE_BY = 1950
 
 
 def pads_field(name: str, *, least: int, example: str, **kwargs: Any) -> LargeCountField:
@@ -134,6 +138,12 @@ class PadLot(Retirable):
 
     def __str__(self) -> str:
         return self.mark
+
+    def clean(self) -> None:
+        if self.use_by is not None and self.use_by.year < EARLIEST_USE_BY:
+            raise ValidationError(
+                {"use_by": f"{day_words(self.use_by)} is too long ago: give a day to come."}
+            )
 
     @property
     def needs_reorder(self) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -55,6 +55,25 @@ def open_sheet(draft: SheetDraft) -> Sheets:
     return opened(draft, remembered(draft))
 
 
+def read_otherwise(*, draft: SheetDraft, readings: Mapping[int, Mapping[str, Any]]) -> None:
+    """Keep that tables of a sheet hold something else than was thought, to be confirmed anew."""
+    draft.readings = _kept_readings(readings)
+    draft.is_confirmed = False
+    draft.save()
+
+
+def _kept_readings(readings: Mapping[int, Mapping[str, Any]]) -> dict[str, Any]:
+    """Return readings as a draft holds them."""
+    return {
+        str(number): {
+            "sort": str(each["sort"]),
+            "meanings": {str(place): name for place, name in each["meanings"].items()},
+            "kind": each["kind"],
+        }
+        for number, each in readings.items()
+    }
+
+
 @transaction.atomic
 def confirm_columns(
     *, draft: SheetDraft, readings: dict[int, dict[str, Any]], by: User
@@ -66,14 +85,7 @@ def confirm_columns(
     """
     draft = SheetDraft.objects.select_for_update().get(pk=draft.pk)
     sheets = open_sheet(draft)
-    draft.readings = {
-        str(number): {
-            "sort": str(each["sort"]),
-            "meanings": {str(place): name for place, name in each["meanings"].items()},
-            "kind": each["kind"],
-        }
-        for number, each in readings.items()
-    }
+    draft.readings = _kept_readings(readings)
     draft.is_confirmed = True
     draft.rehearsal = {}
     if not draft.answers:

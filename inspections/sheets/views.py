@@ -30,6 +30,7 @@ from inspections.sheets.recording import (
     confirm_columns,
     keep_sheet,
     open_sheet,
+    read_otherwise,
     rehearse_sheet,
     take_back,
     take_sheet,
@@ -84,16 +85,7 @@ def sheet(request: HttpRequest, draft_id: int) -> HttpResponse:
             for block in opened.blocks
         )
         if is_other:
-            draft.readings = {
-                str(number): {
-                    **each,
-                    "sort": str(each["sort"]),
-                    "meanings": {str(place): name for place, name in each["meanings"].items()},
-                }
-                for number, each in said.items()
-            }
-            draft.is_confirmed = False
-            draft.save()
+            read_otherwise(draft=draft, readings=said)
             messages.info(request, "What its columns mean is offered anew: look and confirm.")
             return redirect("sheet", draft.pk)
         troubles = [words for block in opened.blocks for words in _troubles(block, said)]

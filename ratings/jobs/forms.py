@@ -530,7 +530,7 @@ class JobEntry:
         watch = watch_of(given["indicator"], given["last_day"])
         return Question(self.piles_asked, *days, self.form.distances, key, watch)
 
-    def save(self, by: User) -> ExtractionJob:
+    def saved_by(self, by: User) -> ExtractionJob:
         """Record the job, or change the one there is; it must be valid."""
         return save_job(
             submission_id=self.form.cleaned_data["submission_id"],

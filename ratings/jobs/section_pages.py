@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.context import system_of
-from fleet.fields import MeasuredModelForm
+from fleet.fields import MeasuredModelForm, show_refusal
 from fleet.quantities import Quantity
 from fleet.roles import planner_required, signed_in
 from fleet.tables import Column, MeasuredColumn, RecordsTable, TemplateColumn, table_of
 from ratings.jobs.recording import layer_of
-from ratings.jobs.sections import FILLED_BY_SECTION, GENERIC_SECTIONS, sections_by_name
-from ratings.jobs.soil_profiles import GENERIC_PROFILES
+from ratings.jobs.sections import (
+    FILLED_BY_SECTION,
+    GENERIC_SECTIONS,
+    add_section,
+    sections_by_name,
+)
+from ratings.jobs.soil_profiles import GENERIC_PROFILES, keep_profile
 from ratings.models import ExtractionJob, PileSection, SoilTemplate
 from ratings.models.choices import PILE_KINDS
 
@@ -101,10 +106,13 @@ def new_pile_section(request: HttpRequest) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     form = PileSectionForm(data, system=system_of(request))
     if request.method == "POST" and form.is_valid():
-        form.instance.recorded_by = signed_in(request)
-        added = form.save()
-        messages.success(request, f"Section {added} can be chosen for a job now.")
-        return redirect("pile-sections")
+        try:
+            added = add_section(section=form.instance, by=signed_in(request))
+        except ValidationError as refusal:
+            show_refusal(form, refusal, system_of(request))
+        else:
+            messages.success(request, f"Section {added} can be chosen for a job now.")
+            return redirect("pile-sections")
     return render(request, "jobs/pile_section_form.html", {"section": "jobs", "form": form})
 
 
@@ -152,12 +160,13 @@ def new_soil_template(request: HttpRequest, job_id: int) -> HttpResponse:
     form = SoilTemplateForm(request.POST if request.method == "POST" else None)
     layers = [layer_of(each) for each in job.layers.all()]
     if request.method == "POST" and form.is_valid():
-        form.instance.recorded_by = signed_in(request)
-        form.instance.water_depth_ft = job.water_depth_ft
-        form.instance.layers = [asdict(layer) for layer in layers]
-        kept = form.save()
-        messages.success(request, f"Jobs can start from the ground “{kept}” now.")
-        return redirect("soil-templates")
+        try:
+            kept = keep_profile(template=form.instance, job=job, by=signed_in(request))
+        except ValidationError as refusal:
+            show_refusal(form, refusal, system_of(request))
+        else:
+            messages.success(request, f"Jobs can start from the ground “{kept}” now.")
+            return redirect("soil-templates")
     return render(
         request,
         "jobs/soil_template_form.html",

@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from django.contrib.auth.models import User
+
+from fleet.people.yards import in_no_yard
 from ratings.mechanics.extraction.job import SQUARE_INCHES_PER_SQUARE_FOOT, PileKind
 from ratings.models import PileSection
 
@@ -116,6 +119,15 @@ GENERIC_SECTIONS = (
 GENERIC_NAMES = {section.name for section in GENERIC_SECTIONS}
 # What choosing a section fills in of a job's pile, beside its kind.
 FILLED_BY_SECTION = ("area_in2", "weight_lb_ft", "perimeter_in", "plug_area_in2")
+
+
+@in_no_yard("a shape of piles is of no yard")
+def add_section(*, section: PileSection, by: User) -> PileSection:
+    """Let jobs choose a section. Raises ValidationError naming the field of what can't be."""
+    section.recorded_by = by
+    section.full_clean()
+    section.save(force_insert=True)
+    return section
 
 
 def sections_by_name() -> dict[str, PileSection]:

@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from django.contrib.auth.models import User
+
 from fleet.fields import whole_number
+from fleet.people.yards import in_no_yard
+from ratings.jobs.recording import layer_of
 from ratings.mechanics.soil import Density, Layer, LayerKind
-from ratings.models import SoilTemplate
+from ratings.models import ExtractionJob, SoilTemplate
 
 NO_SOURCE = "Common values, no published source: put the site’s own in their place."
 
@@ -57,6 +61,21 @@ GENERIC_PROFILES = {
         _granular(15.0, 120.0, Density.MEDIUM_DENSE_SAND, ROUND_SAND),
     ),
 }
+
+
+@in_no_yard("the ground is of no yard")
+def keep_profile(*, template: SoilTemplate, job: ExtractionJob, by: User) -> SoilTemplate:
+    """Let jobs start from a job's ground as it is now, by the name that a template bears.
+
+    Raises ValidationError naming the field of what can't be.
+    """
+    template.recorded_by = by
+    template.water_depth_ft = job.water_depth_ft
+    template.layers = [asdict(layer_of(each)) for each in job.layers.all()]
+    # A job with no layers has ground to start from too.
+    template.full_clean(exclude={"layers"})
+    template.save(force_insert=True)
+    return template
 
 
 def find_profile(key: str) -> SoilTemplate | None:

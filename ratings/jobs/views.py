@@ -145,7 +145,7 @@ def _page(request: HttpRequest, found: ExtractionJob | None) -> HttpResponse:
         if seen is not None:
             entry.save_over(seen)
         try:
-            saved = entry.save(signed_in(request))
+            saved = entry.saved_by(signed_in(request))
         except JobChangedMeanwhile as changed:
             entry.refuse_for(changed)
         except ValidationError as refused:

@@ -1,11 +1,11 @@
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils import timezone
 
-from fleet.dates import day_words
 from fleet.fields import (
     FactForm,
     HundredthsField,
@@ -19,6 +19,7 @@ from fleet.fields import (
 from fleet.models import LotCorrection, PadLot, PadPrice, ShelfCount, StockMove, Yard
 from fleet.quantities import Quantity
 from fleet.stock import on_shelf
+from ratings.lots.entering import KEPT
 from ratings.models import RatingApproval
 
 YARDS_IN_USE = Yard.objects.filter(retired_on__isnull=True)
@@ -34,15 +35,9 @@ class KeepingForm(MeasuredModelForm):
         help_text=PadLot._meta.get_field("use_by").help_text,
     )
 
-    def clean_use_by(self) -> Any:
-        use_by = self.cleaned_data["use_by"]
-        if use_by is not None and use_by.year < 1950:
-            raise forms.ValidationError(f"{day_words(use_by)} is too long ago: give a day to come.")
-        return use_by
-
     class Meta:
         model = PadLot
-        fields = ["reorder_point", "use_by"]
+        fields: ClassVar[Sequence[str]] = KEPT
 
 
 class LotForm(KeepingForm):
@@ -58,14 +53,13 @@ class LotForm(KeepingForm):
         return mark
 
     class Meta(KeepingForm.Meta):
-        fields = [
+        fields: ClassVar[Sequence[str]] = [
             "mark",
             "supplier",
             "hardness_shore_a",
             "bonded_area_in2",
             "rubber_thickness_in",
-            "reorder_point",
-            "use_by",
+            *KEPT,
             "note",
         ]
 

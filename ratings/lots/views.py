@@ -32,6 +32,7 @@ from fleet.tables import records_page, table_of
 from ratings.ledger.facts import staleness
 from ratings.lots.correcting import BEFORE, correct_lot
 from ratings.lots.decisions import tests_held
+from ratings.lots.entering import enter_lot, keep_lot
 from ratings.lots.forms import (
     KeepingForm,
     LotCorrectionForm,
@@ -151,11 +152,16 @@ def new_lot(request: HttpRequest) -> HttpResponse:
     order = _order_named(request)
     form = LotForm(data, initial=_as_ordered(order), system=system_of(request))
     if request.method == "POST" and form.is_valid():
-        entered = form.save()
-        messages.success(
-            request, f"Lot {entered} is recorded. It counts for nothing until it is bench-tested."
-        )
-        return redirect("lot", entered.pk) if order is None else redirect("pad-order", order.pk)
+        try:
+            entered = enter_lot(lot=form.instance, by=signed_in(request))
+        except ValidationError as refusal:
+            show_refusal(form, refusal, system_of(request))
+        else:
+            messages.success(
+                request,
+                f"Lot {entered} is recorded. It counts for nothing until it is bench-tested.",
+            )
+            return redirect("lot", entered.pk) if order is None else redirect("pad-order", order.pk)
     return render(request, "lots/lot_form.html", {"section": "lots", "form": form, "order": order})
 
 
@@ -325,10 +331,15 @@ def keeping(request: HttpRequest, lot_id: int) -> HttpResponse:
     found = get_object_or_404(PadLot, pk=lot_id)
     form = KeepingForm(request.POST if request.method == "POST" else None, instance=found)
     if request.method == "POST" and form.is_valid():
-        # Only these two: a move posted this moment may be changing the stock.
-        found.save(update_fields=form.Meta.fields)
-        messages.success(request, f"Reorder point and use-by day of lot {found} are as given now.")
-        return redirect("lot", found.pk)
+        try:
+            keep_lot(lot_id=found.pk, by=signed_in(request), **form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal, system_of(request))
+        else:
+            messages.success(
+                request, f"Reorder point and use-by day of lot {found} are as given now."
+            )
+            return redirect("lot", found.pk)
     return render(
         request, "lots/keeping_form.html", {"section": "lots", "lot": found, "form": form}
     )

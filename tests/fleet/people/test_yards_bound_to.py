@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import ast
 import importlib
 import inspect
 import pkgutil
 import uuid
 from collections.abc import Callable, Iterator
 from datetime import timedelta
+from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytest
@@ -39,6 +42,7 @@ from fleet.stock import move_between_yards, move_stock
 from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.models import Inspection
+from ratings.lots.entering import keep_lot
 from ratings.lots.recording import approve_rating
 from ratings.mounting import mount_housing
 from ratings.proposals.recording import confirm_proposal
@@ -181,21 +185,24 @@ def test_bindings_and_their_ends_are_never_changed_or_removed() -> None:
 # What recording functions say that they touch
 
 
-def _recording_functions() -> Iterator[tuple[str, Callable[..., Any]]]:
-    """Every public function of the three apps that records by somebody's hand."""
+def _modules() -> Iterator[ModuleType]:
     for app in (fleet, ratings, inspections):
         for found in pkgutil.walk_packages(app.__path__, f"{app.__name__}."):
-            if ".migrations" in found.name or ".demo" in found.name:
-                continue
-            module = importlib.import_module(found.name)
-            for name, function in vars(module).items():
-                if (
-                    inspect.isfunction(function)
-                    and function.__module__ == module.__name__
-                    and not name.startswith("_")
-                    and "by" in inspect.signature(function).parameters
-                ):
-                    yield f"{found.name}.{name}", function
+            if ".migrations" not in found.name and ".demo" not in found.name:
+                yield importlib.import_module(found.name)
+
+
+def _recording_functions() -> Iterator[tuple[str, Callable[..., Any]]]:
+    """Every public function of the three apps that records by somebody's hand."""
+    for module in _modules():
+        for name, function in vars(module).items():
+            if (
+                inspect.isfunction(function)
+                and function.__module__ == module.__name__
+                and not name.startswith("_")
+                and "by" in inspect.signature(function).parameters
+            ):
+                yield f"{module.__name__}.{name}", function
 
 
 # Take part in what another function records, or keep nothing on record: why each needs no look.
@@ -266,8 +273,70 @@ def test_few_are_free_of_yards_and_each_says_why() -> None:
         "inspections.hire.foreign.record_check",
         "inspections.photos.recording.take_piece",
         "ratings.jobs.copying.copy_job",
+        "ratings.jobs.sections.add_section",
+        "ratings.jobs.soil_profiles.keep_profile",
+        "ratings.lots.entering.enter_lot",
         "ratings.plan.promising.promise",
     }
+
+
+WRITES = {"save", "create", "bulk_create", "get_or_create", "update_or_create", "bulk_update"}
+# What pages write by themselves, and why no gate is asked.
+BY_THEMSELVES = {
+    "fleet.people.passkeys.enter": "a passkey counts its own uses",
+    "fleet.refusals.keep": "refusals",
+    "fleet.views.choose_units": "a reader’s own choice",
+    "inspections.api.writing._record": "the answer, beside what a recording function recorded",
+    "inspections.count.replacement._write": "of preview_replacement, which keeps nothing",
+    "inspections.first_steps.views.show_or_hide": "a reader’s own choice",
+    "inspections.receiving.views._send": "a file that waits for whoever sent it",
+    "inspections.units.board._keep_filters": "a reader’s own choice",
+}
+
+
+def _written_by_pages(module: ModuleType) -> Iterator[str]:
+    """Name each function that writes what a page of its module reaches past no gate."""
+    functions = {
+        each.name: each
+        for each in ast.walk(ast.parse(Path(str(module.__file__)).read_text()))
+        if isinstance(each, ast.FunctionDef)
+    }
+    waiting = [
+        name
+        for name, each in functions.items()
+        if any("HttpRequest" in ast.unparse(of) for of in _annotations(each))
+    ]
+    seen: set[str] = set()
+    while waiting:
+        name = waiting.pop()
+        if name in seen or hasattr(getattr(module, name, None), TOUCHES):
+            continue
+        seen.add(name)
+        for part in ast.walk(functions[name]):
+            if isinstance(part, ast.Name) and part.id in functions:
+                waiting.append(part.id)
+            if isinstance(part, ast.Call) and _is_write(part.func):
+                yield f"{module.__name__}.{name}"
+
+
+def _annotations(function: ast.FunctionDef) -> Iterator[ast.expr]:
+    for each in (*function.args.args, *function.args.kwonlyargs):
+        if each.annotation is not None:
+            yield each.annotation
+
+
+def _is_write(called: ast.expr) -> bool:
+    if not isinstance(called, ast.Attribute):
+        return False
+    # Of a dict or a cache these are something else.
+    is_of_rows = "objects" in ast.unparse(called.value)
+    return called.attr in WRITES or (called.attr in {"update", "delete"} and is_of_rows)
+
+
+def test_no_page_writes_past_the_recording_functions() -> None:
+    assert {name for module in _modules() for name in _written_by_pages(module)} == set(
+        BY_THEMSELVES
+    )
 
 
 # What it comes to
@@ -426,6 +495,14 @@ def test_a_rating_is_approved_by_who_may_act_wherever_the_pads_of_its_lot_are() 
         submission_id=uuid.uuid4(), rating=draft, by=person, has_read_doubts=True
     )
     assert approved is not None
+
+
+def test_when_to_order_a_lot_is_said_by_who_may_act_wherever_its_pads_are() -> None:
+    unit = rated_unit()
+    kept: dict[str, Any] = {"lot_id": unit.lot.pk, "reorder_point": 12, "use_by": None}
+    with pytest.raises(BoundElsewhere, match=f"Pads of lot {unit.lot.mark} are in"):
+        keep_lot(by=bound_to(YardFactory()), **kept)
+    assert keep_lot(by=bound_to(unit.housing.yard), **kept).needs_reorder
 
 
 def test_a_second_person_confirms_only_what_stands_in_their_yards(elsewhere: User) -> None:
