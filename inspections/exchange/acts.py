@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC
+from enum import Enum
 from functools import cache, partial
 from typing import Any
 
@@ -17,7 +18,7 @@ from django.db.models import QuerySet, Sum
 from fleet import together
 from fleet.cells import written
 from fleet.hours import record_hours, record_meter_change
-from fleet.housings import enter_housing
+from fleet.housings import ALL_LOCKED, HELD_UNDER_LOCK, enter_housing
 from fleet.machines.recording import connect_power_pack, enter_machine, fit_clamp
 from fleet.models import (
     ClampFitting,
@@ -571,12 +572,38 @@ def _person_named(name: str) -> User:
     return found[0]
 
 
+# No row changes what another names, or lets go of a lock.
+HELD_AFTER_ALL = ("named", "marks", ALL_LOCKED)
+
+
+class Changes(Enum):
+    """What a row may change of what is found once for all rows of a register.
+
+    Its value is the keys that are held all the same, None for all of them.
+    """
+
+    # A count, a fitting, a reading: facts of its own, which nothing that is held is made of.
+    NOTHING = None
+    # What hangs where, what a hammer is listed at: names stay, and lots have the rates they had.
+    UNITS = (*HELD_AFTER_ALL, "rates of lots", *HELD_UNDER_LOCK)
+    ANYTHING = HELD_AFTER_ALL
+
+
 @dataclass(frozen=True)
 class Act:
-    """How a row is recorded, and how to tell that it is on record already."""
+    """How a row is recorded, how to tell that it is on record already, and what it may change.
+
+    changes: what is let go before the row and after it, so that none is posted from old facts.
+    """
 
     record: Callable[[Entry], Any]
     is_known: Callable[[Entry], bool]
+    changes: Changes
+
+    def forget(self) -> None:
+        """Let go of all that is held of what such a row may change."""
+        if self.changes.value is not None:
+            together.forget_all_but(*self.changes.value)
 
 
 def _same(records: QuerySet[Any], *columns: str, **renamed: str) -> Callable[[Entry], bool]:
@@ -608,49 +635,73 @@ SAME_BY = {
     "bench_tests": ("lot", "tested_at"),
 }
 ACTS: dict[str, Act] = {
-    **{f"{name}s": Act(partial(_enter, name), partial(_is_entered, name)) for name in NAMED},
+    **{
+        f"{name}s": Act(partial(_enter, name), partial(_is_entered, name), Changes.UNITS)
+        for name in NAMED
+    },
     "certificates": Act(
         _record_certificate,
         _same(GaugeCalibration.objects.all(), *SAME_BY["certificates"]),
+        Changes.ANYTHING,
     ),
-    "checks": Act(_record_check, _same(ReferenceCheck.objects.all(), *SAME_BY["checks"])),
-    "bench_tests": Act(_record_test, _same(BenchTest.objects.all(), *SAME_BY["bench_tests"])),
+    "checks": Act(
+        _record_check,
+        _same(ReferenceCheck.objects.all(), *SAME_BY["checks"]),
+        Changes.ANYTHING,
+    ),
+    "bench_tests": Act(
+        _record_test,
+        _same(BenchTest.objects.all(), *SAME_BY["bench_tests"]),
+        Changes.ANYTHING,
+    ),
     "stock_moves": Act(
         _move_stock,
         _same(StockMove.objects.all(), "lot", "yard", "kind", "change", "occurred_at", "note"),
+        Changes.ANYTHING,
     ),
-    "shelf_counts": Act(_count_shelf, _is_shelf_as_counted),
-    "mountings": Act(_plainly(mount_housing, by_its_id=False), _is_mounting_known),
-    "clamp_fittings": Act(_plainly(fit_clamp), _is_put_on(ClampFitting, "clamp")),
+    "shelf_counts": Act(_count_shelf, _is_shelf_as_counted, Changes.ANYTHING),
+    "mountings": Act(_plainly(mount_housing, by_its_id=False), _is_mounting_known, Changes.UNITS),
+    "clamp_fittings": Act(_plainly(fit_clamp), _is_put_on(ClampFitting, "clamp"), Changes.UNITS),
     "power_pack_connections": Act(
-        _plainly(connect_power_pack), _is_put_on(PowerPackConnection, "power_pack")
+        _plainly(connect_power_pack),
+        _is_put_on(PowerPackConnection, "power_pack"),
+        Changes.UNITS,
     ),
     "guides": Act(
         _plainly(record_guide),
         _same(HousingGuide.objects.all(), "housing", "occurred_at", "is_guided", "reason"),
+        Changes.ANYTHING,
     ),
     "listings": Act(
         _record_listing,
         _same(Listing.objects.all(), "hammer", "listed_lbf", "source", "dated"),
+        Changes.UNITS,
     ),
     "meter_changes": Act(
         _plainly(record_meter_change),
         _same(MeterChange.objects.all(), "hammer", "power_pack", "changed_at"),
+        Changes.ANYTHING,
     ),
     "hour_readings": Act(
-        _record_hours, _same(HourReading.objects.all(), "hammer", "power_pack", "hours", "read_at")
+        _record_hours,
+        _same(HourReading.objects.all(), "hammer", "power_pack", "hours", "read_at"),
+        Changes.NOTHING,
     ),
-    "kinds": Act(_add_kind, _is_kind_known),
-    "counts": Act(sign_count, _is_count_known),
+    "kinds": Act(_add_kind, _is_kind_known, Changes.ANYTHING),
+    "counts": Act(sign_count, _is_count_known, Changes.NOTHING),
     "replacements": Act(
-        _sign_replacement, _same(PadReplacement.objects.all(), "housing", "fitted_at")
+        _sign_replacement,
+        _same(PadReplacement.objects.all(), "housing", "fitted_at"),
+        Changes.NOTHING,
     ),
     "out_of_service": Act(
         _of_one_machine(take_out_of_service),
         _same(OutOfService.objects.all(), *MACHINES, "since"),
+        Changes.ANYTHING,
     ),
     "releases": Act(
         _release,
         _same(OutOfService.objects.all(), *MACHINES, released_at="at"),
+        Changes.ANYTHING,
     ),
 }

@@ -14,10 +14,9 @@ from django.utils import timezone
 from fleet import clock, together
 from fleet.aside import NoRoom, is_full, on_a_copy
 from fleet.fields import CLOCK_LEEWAY
-from fleet.housings import ALL_LOCKED, HELD_UNDER_LOCK
 from fleet.people.yards import in_every_yard
 from fleet.stock import NotEnoughInStock
-from inspections.exchange.acts import KNOWN, NEW, NotThere, put_on_record, recount
+from inspections.exchange.acts import ACTS, KNOWN, NEW, NotThere, put_on_record, recount
 from inspections.exchange.moves import Moved, figures_now, moved_since
 from inspections.exchange.rows import Row
 from inspections.exchange.tables import BY_NAME, NAMED
@@ -86,14 +85,6 @@ class Trial:
         return runs
 
 
-# Rows that change nothing that is found once for all of them.
-SEEN_AND_FITTED = ("counts", "hour_readings", "replacements")
-# Rows after which names are still those of the same records, and lots have the rates they had.
-HUNG_AND_LISTED = ("mountings", "clamp_fittings", "power_pack_connections", "listings")
-ENTERED = tuple(f"{name}s" for name in NAMED)
-# No row changes what another names, or lets go of a lock.
-HELD_AFTER_ALL = ("named", "marks", ALL_LOCKED)
-HELD_AFTER_THOSE = (*HELD_AFTER_ALL, "rates of lots", *HELD_UNDER_LOCK)
 _EVER = datetime(1900, 1, 1, tzinfo=UTC)
 
 
@@ -193,19 +184,13 @@ def _tried(row: Row, by: User, refused: set[str]) -> tuple[str, str]:
 def _put_on_record(row: Row, by: User) -> str:
     """Record a row by itself, so that one refused leaves nothing behind, and return its fate."""
     # What it may change is found anew by what it posts itself, and by the rows after it.
-    _forget_what_may_change(row)
+    act = ACTS[row.table]
+    act.forget()
     try:
         with together.all_or_nothing():
             return put_on_record(row, by)
     finally:
-        _forget_what_may_change(row)
-
-
-def _forget_what_may_change(row: Row) -> None:
-    if row.table in (*HUNG_AND_LISTED, *ENTERED):
-        together.forget_all_but(*HELD_AFTER_THOSE)
-    elif row.table not in SEEN_AND_FITTED:
-        together.forget_all_but(*HELD_AFTER_ALL)
+        act.forget()
 
 
 def _count_again(taken: Sequence[Row], wanting: Sequence[Row], by: User) -> None:
