@@ -204,11 +204,15 @@ def open_findings() -> QuerySet[Finding]:
 
 @dataclass(frozen=True)
 class MachineDue:
-    """All kinds that look at one machine, the most pressing first."""
+    """All kinds that look at one machine, the most pressing first.
+
+    alike: a number shared by all machines of which the same kinds stand the same.
+    """
 
     machine: Any
     sort: MachineSort
     kinds: tuple[Due, ...]
+    alike: int
 
     @property
     def name(self) -> str:
@@ -454,8 +458,8 @@ class _Facts:
             )
         self.held = set(held.values_list("housing", flat=True))
         # Most machines stand alike: what is alike is worked out once, and shared.
-        self._kinds: dict[Any, tuple[Due, ...]] = {}
-        self._worst: dict[Any, list[tuple[Due, int | None]]] = {}
+        self._kinds: dict[Any, tuple[int, tuple[Due, ...]]] = {}
+        self._worst: dict[tuple[int, ...], list[tuple[Due, int | None]]] = {}
 
     def is_held(self, hung: Hung) -> bool:
         """Whether a job holds a unit today."""
@@ -470,20 +474,19 @@ class _Facts:
             if day not in run:
                 run[day] = self._run_since(key, day)
         alike = (key.sort, is_in_use, is_held, tuple(seen), tuple(run.items()))
-        kinds = self._kinds.get(alike)
-        if kinds is None:
+        if alike not in self._kinds:
             found = (
                 self._due(row, seen, run, is_in_use=is_in_use)
                 for row in self.rows
                 if key.sort in self.sorts.get(row.kind, ()) and (is_held or not row.in_use_only)
             )
-            kinds = self._kinds[alike] = tuple(sorted(found, key=_pressing))
-        return MachineDue(machine, key.sort, kinds)
+            self._kinds[alike] = len(self._kinds), tuple(sorted(found, key=_pressing))
+        number, kinds = self._kinds[alike]
+        return MachineDue(machine, key.sort, kinds, number)
 
     def worst_of(self, machines: tuple[MachineDue, ...]) -> tuple[Due, ...]:
         """Return all kinds of a unit, each as at its worst machine, named unless all are so."""
-        # What of() returned is held here, so that no other can come to bear its identity.
-        alike = tuple(id(machine.kinds) for machine in machines)
+        alike = tuple(machine.alike for machine in machines)
         worst = self._worst.get(alike)
         if worst is None:
             worst = self._worst[alike] = _worst_kinds(machines)
