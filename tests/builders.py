@@ -30,6 +30,7 @@ from fleet.models.housing import UNSOUND
 from fleet.pad_orders import order_pads, receive_pads
 from fleet.people.qualifications import record_qualification
 from fleet.stock import move_stock
+from inspections.count.replacement import PadFitted, Replaced, sign_replacement
 from inspections.count.second_look import sign_second_look
 from inspections.count.signing import PadSeen, Seen, Signed, sign_inspection
 from inspections.count.submission import Submission
@@ -360,6 +361,21 @@ def rated_unit(
         receive(lot, manager, in_stock)
     housing.refresh_from_db()
     return Unit(housing, hammer, lot, manager)
+
+
+def mended_unit(unsound: Mapping[str, str]) -> tuple[Unit, Replaced, Signed]:
+    """A unit counted with a cracked pad, which was replaced, and counted again as unsound says."""
+    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=2)
+    replaced = sign_replacement(
+        housing=unit.housing,
+        submission=Submission(uuid.uuid4()),
+        fitted_at=MONDAY + timedelta(days=1),
+        pads=[PadFitted("A", 1, unit.lot.pk)],
+        by=unit.manager,
+    )
+    at = MONDAY + timedelta(days=2)
+    signed = count(unit.housing, unit.manager, unit.lot, unsound=unsound, at=at)
+    return unit, replaced, signed
 
 
 def kept_plan(unit: Unit | None = None, goal: str = "fewest", **asked: Any) -> RestorePlan:

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import uuid
-from datetime import timedelta
 from typing import Any
 
 from django.urls import get_resolver, reverse
 
 from fleet.models import Leaf, MachineSort, Passkey
 from fleet.setup.yard_things import HAMMER, HOUSING, YARD
-from inspections.count.replacement import PadFitted, sign_replacement
-from inspections.count.submission import Submission
 from inspections.hire.foreign import add_check_photo
 from inspections.hire.recording import add_photo as add_hand_over_photo
 from inspections.machines.documents import keep_document
@@ -24,11 +21,10 @@ from ratings.models import Commitment, CommitmentCondition
 from ratings.record.seals import make_seal
 from ratings.stands.things import INSTRUMENTS
 from tests.builders import (
-    MONDAY,
     Unit,
-    count,
     drafted_test,
     kept_plan,
+    mended_unit,
     ordered_pads,
     ordered_repair,
     picture,
@@ -376,21 +372,7 @@ OPEN = {
 
 def every_page() -> dict[str, str]:
     """Every page of the site by its name, on a unit that has one of everything."""
-    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=2)
-    replaced = sign_replacement(
-        housing=unit.housing,
-        submission=Submission(uuid.uuid4()),
-        fitted_at=MONDAY + timedelta(days=1),
-        pads=[PadFitted("A", 1, unit.lot.pk)],
-        by=unit.manager,
-    )
-    signed = count(
-        unit.housing,
-        unit.manager,
-        unit.lot,
-        unsound={"A2": "cracked"},
-        at=MONDAY + timedelta(days=2),
-    )
+    unit, replaced, signed = mended_unit({"A2": "cracked"})
     assert signed.entry is not None
     drafted = drafted_test(unit.lot, unit.manager, photo=picture())
     assert drafted.draft is not None

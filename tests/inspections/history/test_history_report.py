@@ -13,7 +13,6 @@ from pypdf import PdfReader
 
 from fleet.models import SuppressorHousing
 from fleet.outages import take_out_of_service
-from inspections.count.replacement import PadFitted, sign_replacement
 from inspections.count.signing import Correction, Seen, sign_inspection
 from inspections.count.submission import Submission
 from inspections.models import Finding, Inspection, Photo, PhotoFile
@@ -21,7 +20,16 @@ from inspections.service.recording import close_finding, release_to_service
 from ratings.guides import record_guide
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.proof.recording import set_proof_pull_aside
-from tests.builders import MONDAY, Unit, bench_test, count, proof_pull, qualified, rated_unit
+from tests.builders import (
+    MONDAY,
+    Unit,
+    bench_test,
+    count,
+    mended_unit,
+    proof_pull,
+    qualified,
+    rated_unit,
+)
 from tests.conftest import append_only_lifted
 from tests.factories import HousingFactory, ManagerFactory, YardFactory
 from tests.inspections.field.sent import finding_sent, payload, send, signed_in
@@ -41,21 +49,7 @@ def pages(client: Client, housing: SuppressorHousing) -> list[str]:
 
 def lived_in() -> Unit:
     """A unit with a count, a repair and a correction behind it."""
-    unit = rated_unit(unsound={"A1": "cracked"}, in_stock=2)
-    sign_replacement(
-        housing=unit.housing,
-        submission=Submission(uuid.uuid4()),
-        fitted_at=MONDAY + timedelta(days=1),
-        pads=[PadFitted("A", 1, unit.lot.pk)],
-        by=unit.manager,
-    )
-    wrong = count(
-        unit.housing,
-        unit.manager,
-        unit.lot,
-        unsound={"B1": "swollen"},
-        at=MONDAY + timedelta(days=2),
-    )
+    unit, _, wrong = mended_unit({"B1": "swollen"})
     count(
         unit.housing,
         unit.manager,
