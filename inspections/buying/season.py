@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -17,7 +17,7 @@ from fleet.dates import day_words
 from fleet.models import PadLot, PadOrder, PadPrice, ShelfCount, SuppressorHousing, Yard
 from fleet.prices import price_of
 from fleet.quantities import money
-from inspections.forecast.expected import expected_pads
+from inspections.forecast.expected import expected_by_yard
 from inspections.forecast.planned import hours_ahead
 from inspections.restoring.planning import LOOSE, Asked, Made, make
 from ratings.models import Commitment
@@ -352,12 +352,13 @@ def _add_short(
 
 
 def _add_expected(
-    lines: _Lines, yards: Iterable[Yard], until: date
+    lines: _Lines, yards: Collection[Yard], until: date
 ) -> Iterable[tuple[str, str, str]]:
     """Take over the pads expected to fail; return what can't be forecast, and why."""
     unknown = []
+    expected = expected_by_yard(yards, until)
     for yard in yards:
-        for each in expected_pads(yard, until):
+        for each in expected[yard.pk]:
             if each.expected is None:
                 unknown.append((yard.name, each.lot.mark, each.reason))
             elif each.lot.retired_on is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -27,21 +28,31 @@ class ExpectedPads:
     reason: str
 
 
-def expected_pads(yard: Yard | None, until: date) -> list[ExpectedPads]:
-    """Return how many sound pads of each lot fitted in the units of a yard are to fail until a day.
+def expected_by_yard(yards: Iterable[Yard], until: date) -> dict[int, list[ExpectedPads]]:
+    """Return how many sound pads of each lot fitted in the units of each yard are to fail until a
+    day, by the key of the yard.
 
-    yard: None for all yards. A lot with any pad that can't be forecast is told with the reason,
-    and no figure: a part would be taken for the whole. Raises ValueError for a day that is past.
+    What that rests on is read once for all yards: the lives of a lot are those of the whole fleet.
+    A lot with any pad that can't be forecast is told with the reason, and no figure: a part would
+    be taken for the whole. Raises ValueError for a day that is past.
     """
     today = clock.today()
     if until < today:
         raise ValueError(f"until is {until}, a day past: give today or later")
-    units = [each for each in housings_in_use(today) if yard is None or each.yard_id == yard.pk]
+    keys: dict[int, list[int]] = {each.pk: [] for each in yards}
+    units = [each for each in housings_in_use(today) if each.yard_id in keys]
+    for unit in units:
+        keys[unit.yard_id].append(unit.pk)
     records = Records(units)
+    return {yard: _expected_of(records, each, until) for yard, each in keys.items()}
+
+
+def _expected_of(records: Records, keys: Iterable[int], until: date) -> list[ExpectedPads]:
+    """Return what pads of some of the units of these records are expected to fail."""
     pads: dict[str, list[tuple[SoundPad, float]]] = {}
     why_not: dict[str, str] = {}
-    for key, unit in records.housings.items():
-        entry = records.entries.get(key)
+    for key in keys:
+        unit, entry = records.housings[key], records.entries.get(key)
         if entry is None:
             continue
         fitted = {
@@ -57,10 +68,10 @@ def expected_pads(yard: Yard | None, until: date) -> list[ExpectedPads]:
         for pad in sound:
             if pad.lot:
                 pads.setdefault(pad.lot, []).append((pad, ahead))
-    lots = {each.mark: each for each in PadLot.objects.filter(mark__in={*pads, *why_not})}
     return [
-        _expected(lots[mark], pads.get(mark, []), records, why_not.get(mark, ""), until)
-        for mark in sorted(lots)
+        _expected(lot, pads.get(lot.mark, []), records, why_not.get(lot.mark, ""), until)
+        for lot in records.lots_in_order
+        if lot.mark in pads or lot.mark in why_not
     ]
 
 

@@ -56,7 +56,8 @@ class Records:
         self.housings = {each.pk: each for each in housings}
         keys = list(self.housings)
         self.entries = _heads(keys, at)
-        self.lots = {each.pk: each.mark for each in PadLot.objects.all()}
+        self.lots_in_order = sorted(PadLot.objects.all(), key=lambda each: each.mark)
+        self.lots = {each.pk: each.mark for each in self.lots_in_order}
         pads = fleet_records(at)
         self.laws = Laws(pads, self.lots)
         self.pads: dict[int, dict[tuple[str, int], PadRecord]] = {key: {} for key in keys}

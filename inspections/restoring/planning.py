@@ -253,13 +253,18 @@ class _Records:
         if yard_id is None and len(self.yards) == 1:
             yard_id = next(iter(self.yards))
         paid_in = {
-            each.yard.currency
-            for each in self.housings.values()
-            if each.yard_id == yard_id or (yard_id is None and each.yard_id in self.yards)
+            self.paid_in[each]
+            for each in (self.yards if yard_id is None else (yard_id,))
+            if each in self.paid_in
         }
         if len(paid_in) != 1:
             return None
         return price_of(self.prices, lot_id, yard_id, *paid_in)
+
+    @cached_property
+    def paid_in(self) -> dict[int, str]:
+        """The currency of each yard that a housing lies in, by its key."""
+        return {each.yard_id: each.yard.currency for each in self.housings.values()}
 
     @cached_property
     def priced(self) -> dict[tuple[int, int], PadPrice]:
@@ -332,6 +337,11 @@ class _Records:
             )
             for key in self.short
         ]
+
+    @cached_property
+    def lot_keys(self) -> dict[str, int]:
+        """The key of every lot, in use or not, by its mark."""
+        return dict(PadLot.objects.values_list("mark", "pk"))
 
     @cached_property
     def repair_days(self) -> dict[int, tuple[int | None, int]]:
@@ -567,7 +577,7 @@ def _unit(records: _Records, each: Restored) -> dict[str, Any]:
         "further": [
             {
                 "lot": one.lot,
-                "lot_id": PadLot.objects.get(mark=one.lot).pk,
+                "lot_id": records.lot_keys[one.lot],
                 "tested_in": one.tested_stretch_in,
                 "gain_lbf": one.gain_lbf,
                 "standing": one.rating.standing.value,

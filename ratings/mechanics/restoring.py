@@ -498,8 +498,7 @@ class _Search:
         return found
 
     def _ways(self, target: _Target) -> tuple[Way, ...]:
-        found: list[tuple[tuple[int, ...], Way]] = []
-        uneven: list[tuple[tuple[int, ...], Way]] = []
+        found, uneven = FoundWays(self.most), FoundWays(self.most)
         for total in self._seeds(target):
             self._take(total, target, found, uneven)
         for pads in range(1, len(self.inputs.positions) + 1):
@@ -510,21 +509,19 @@ class _Search:
                 if self.left <= 0 or self.looks <= 0:
                     self.is_complete = False
                     return self._kept(found or uneven)
-                if self.reach_lbf(total) < target.least_lbf or any(
-                    _covers(total, known) for known, _ in found
-                ):
+                if self.reach_lbf(total) < target.least_lbf or found.within(total):
                     continue
                 self._take(total, target, found, uneven)
         return self._kept(found or uneven)
 
-    def _is_enough(self, pads: int, found: Sequence[tuple[tuple[int, ...], Way]]) -> bool:
+    def _is_enough(self, pads: int, found: FoundWays) -> bool:
         """Say whether no way with so many pads or more can be better than one found."""
         # Of what jobs ask, pads that are there in time may be worth more of them.
         if not self.is_alone or not found or self.goal is Goal.READY:
             return False
         if self.goal is not Goal.CHEAPEST:
-            return min(way.pads for _, way in found) < pads
-        least = min(self._cost(total) for total, _ in found)
+            return min(way.pads for way in found.ways.values()) < pads
+        least = min(map(self._cost, found.ways))
         return pads * min(self.price[lot] for lot in self.lots) > least
 
     def _cost(self, total: tuple[int, ...]) -> int:
@@ -534,22 +531,20 @@ class _Search:
         self,
         total: tuple[int, ...],
         target: _Target,
-        found: list[tuple[tuple[int, ...], Way]],
-        uneven: list[tuple[tuple[int, ...], Way]],
+        found: FoundWays,
+        uneven: FoundWays,
     ) -> None:
         way = self._best_split(total, target)
-        if way is None:
-            return
-        into = uneven if way.rating.is_out_of_balance else found
-        if all(known != total for known, _ in into):
-            into.append((total, way))
+        if way is not None:
+            (uneven if way.rating.is_out_of_balance else found).add(total, way)
 
-    def _kept(self, found: Sequence[tuple[tuple[int, ...], Way]]) -> tuple[Way, ...]:
+    def _kept(self, found: FoundWays) -> tuple[Way, ...]:
         """Return the ways that no other beats with as few of every lot."""
         return tuple(
             way
-            for total, way in sorted(found, key=lambda each: (each[1].pads, each[0]))
-            if not any(other != total and _covers(total, other) for other, _ in found)
+            for total, way in sorted(found.ways.items(), key=lambda each: (each[1].pads, each[0]))
+            # It is within itself.
+            if found.within(total) == 1
         )
 
     def _seeds(self, target: _Target) -> Iterator[tuple[int, ...]]:
@@ -858,9 +853,39 @@ def _alone(place: int, many: int, lots: int) -> tuple[int, ...]:
     return tuple(many if at == place else 0 for at in range(lots))
 
 
-def _covers(total: Sequence[int], other: Sequence[int]) -> bool:
-    """Say whether a way uses at least as many pads of every lot as another."""
-    return all(n >= m for n, m in zip(total, other, strict=True))
+class FoundWays:
+    """The ways found for a target, by their pads of each lot.
+
+    most: of each lot. Whether others use no more is asked of every way looked at, so that answer
+    takes a step a lot, however many were found: by lot and number of its pads one bit a way says
+    which use no more of it.
+    """
+
+    def __init__(self, most: Sequence[int]) -> None:
+        self.ways: dict[tuple[int, ...], Way] = {}
+        self._no_more = [[0] * (many + 1) for many in most]
+
+    def __bool__(self) -> bool:
+        return bool(self.ways)
+
+    def add(self, total: tuple[int, ...], way: Way) -> None:
+        """Keep a way; of those with as many pads of every lot the first."""
+        if total in self.ways:
+            return
+        bit = 1 << len(self.ways)
+        self.ways[total] = way
+        for many, no_more in zip(total, self._no_more, strict=True):
+            for place in range(many, len(no_more)):
+                no_more[place] |= bit
+
+    def within(self, total: Sequence[int]) -> int:
+        """Return how many of them use no more pads of any lot than this."""
+        bits = (1 << len(self.ways)) - 1
+        for many, no_more in zip(total, self._no_more, strict=True):
+            bits &= no_more[many]
+            if not bits:
+                return 0
+        return bits.bit_count()
 
 
 def _order(way: Way) -> tuple[Any, ...]:

@@ -11,7 +11,9 @@ from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from fleet import clock
@@ -19,7 +21,7 @@ from fleet.models import PadLot, PadOrder, Yard
 from fleet.prices import record_price
 from inspections.buying import season as season_module
 from inspections.buying.recording import ListChanged, order_lines
-from inspections.buying.season import Line, Season, season
+from inspections.buying.season import Line, Season, rests_on, season
 from inspections.forecast.expected import ExpectedPads
 from ratings.models import Commitment
 from tests.builders import Unit, ordered_pads, rated_unit, receive
@@ -94,8 +96,10 @@ def to_fail(monkeypatch: pytest.MonkeyPatch, unit: Unit, expected: float | None)
     told = ExpectedPads(unit.lot, expected, 0, 9, "by hand")
     monkeypatch.setattr(
         season_module,
-        "expected_pads",
-        lambda yard, _until: [told] if yard.pk == unit.housing.yard_id else [],
+        "expected_by_yard",
+        lambda yards, _until: {
+            yard.pk: [told] if yard.pk == unit.housing.yard_id else [] for yard in yards
+        },
     )
 
 
@@ -381,3 +385,16 @@ def test_what_the_list_rests_on_is_said(manager_client: Client) -> None:
     assert "86.50 USD of" in shown
     # No meter was read: how much it is to work is not known.
     assert f"{unit.housing.mark} not known" in shown
+
+
+def test_more_yards_with_units_to_restore_take_no_more_queries() -> None:
+    asked = []
+    for _ in range(2):
+        for _ in range(2):
+            priced(short_unit())
+        with CaptureQueriesContext(connection) as queries:
+            found = season(None, until())
+            rests_on(found)
+        assert all(each.pads for each in found.units)
+        asked.append(len(queries))
+    assert asked[0] == asked[1]

@@ -8,11 +8,13 @@ from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from fleet import clock
 from fleet.hours import record_meter_change
-from fleet.models import SuppressorHousing
-from inspections.forecast.expected import expected_pads
+from fleet.models import SuppressorHousing, Yard
+from inspections.forecast.expected import ExpectedPads, expected_by_yard
 from inspections.forecast.forecasting import Records
 from inspections.forecast.planned import HoursAhead, hours_ahead, plan_hours
 from inspections.models import PlannedHours
@@ -31,6 +33,10 @@ LAST = month(5)
 def _the_day_of_the_last_look() -> Any:
     with clock.set_to(LAST + timedelta(hours=1)):
         yield
+
+
+def expected_pads(yard: Yard, days: int) -> list[ExpectedPads]:
+    return expected_by_yard([yard], clock.today() + timedelta(days=days))[yard.pk]
 
 
 def plan(unit: Unit, **changes: Any) -> PlannedHours:
@@ -225,10 +231,9 @@ def test_a_second_copy_of_a_plan_changes_nothing() -> None:
 
 def test_a_yard_is_expected_to_lose_more_pads_the_more_it_works() -> None:
     unit = worn_unit()
-    until = clock.today() + timedelta(days=90)
-    (usual,) = expected_pads(unit.housing.yard, until)
+    (usual,) = expected_pads(unit.housing.yard, 90)
     plan(unit, hours=70.0)
-    (busy,) = expected_pads(unit.housing.yard, until)
+    (busy,) = expected_pads(unit.housing.yard, 90)
     assert usual.lot == unit.lot
     assert usual.expected is not None
     assert busy.expected is not None
@@ -238,7 +243,7 @@ def test_a_yard_is_expected_to_lose_more_pads_the_more_it_works() -> None:
     assert usual.low <= usual.expected <= usual.high
     assert "6 sound pads until" in usual.reason
     plan(unit, hours=0.0, stands_still=True)
-    (idle,) = expected_pads(unit.housing.yard, until)
+    (idle,) = expected_pads(unit.housing.yard, 90)
     assert idle.expected == pytest.approx(0.0, abs=1e-12)
 
 
@@ -246,22 +251,41 @@ def test_a_yard_where_hardly_a_pad_failed_is_told_why_it_cannot_be_forecast() ->
     unit = rated_unit()
     for number, hours in ((1, 100.0), (4, 300.0)):
         count(unit.housing, unit.manager, unit.lot, at=month(number), hours=hours)
-    (found,) = expected_pads(unit.housing.yard, clock.today() + timedelta(days=90))
+    (found,) = expected_pads(unit.housing.yard, 90)
     assert (found.expected, found.low, found.high) == (None, None, None)
     assert "none of 8 pads of all lots together failed so far" in found.reason
 
 
 def test_a_unit_whose_meter_was_never_read_leaves_its_lot_without_a_figure() -> None:
     unit = rated_unit()
-    (found,) = expected_pads(unit.housing.yard, clock.today() + timedelta(days=90))
+    (found,) = expected_pads(unit.housing.yard, 90)
     assert found.expected is None
     assert f"unit {unit.housing.mark}: the hour meter of its hammer was never read" in found.reason
 
 
 def test_pads_are_expected_by_yard_and_for_days_to_come() -> None:
     unit = worn_unit()
-    today = clock.today()
-    assert expected_pads(YardFactory(), today + timedelta(days=90)) == []
-    assert len(expected_pads(None, today + timedelta(days=90))) == 1
+    assert expected_pads(YardFactory(), 90) == []
     with pytest.raises(ValueError, match="a day past"):
-        expected_pads(unit.housing.yard, today - timedelta(days=1))
+        expected_pads(unit.housing.yard, -1)
+
+
+def test_yards_asked_for_together_are_each_told_what_they_are_told_alone() -> None:
+    worn, unread, empty = worn_unit(), rated_unit(), YardFactory()
+    plan(worn, hours=70.0)
+    yards = [worn.housing.yard, unread.housing.yard, empty]
+    until = clock.today() + timedelta(days=90)
+    together = expected_by_yard(yards, until)
+    assert together == {each.pk: expected_pads(each, 90) for each in yards}
+    assert [len(together[each.pk]) for each in yards] == [1, 1, 0]
+
+
+def test_more_yards_take_no_more_queries() -> None:
+    yards, until = [worn_unit().housing.yard], clock.today() + timedelta(days=90)
+    asked = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as queries:
+            expected_by_yard(yards, until)
+        asked.append(len(queries))
+        yards += [rated_unit().housing.yard for _ in range(3)]
+    assert asked[0] == asked[1]

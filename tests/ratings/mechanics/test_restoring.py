@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import random
+import sys
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import product
+from typing import Any
 
 import pytest
 
 from ratings.mechanics.load_curve import monotone_curve
-from ratings.mechanics.restoring import Goal, Need, RestoringPlan, ShortUnit, Source, best_plan
+from ratings.mechanics.restoring import (
+    FoundWays,
+    Goal,
+    Need,
+    RestoringPlan,
+    ShortUnit,
+    Source,
+    Way,
+    best_plan,
+)
 from ratings.mechanics.standing import Standing
 from ratings.mechanics.unit_rating import (
     SIDES,
@@ -271,6 +282,8 @@ Choice = tuple[Used, bool, frozenset[str]]
 
 def yard(seed: int) -> tuple[list[ShortUnit], list[Source]]:
     """One or two small units and two or three lots, with doubts, prices and too few pads."""
+    # Units of the yard before may be gone, and their ids used again.
+    RATED_WAYS.clear()
     draw = random.Random(seed)
     policy = Policy() if draw.random() < 0.7 else SURE
     sources = [
@@ -427,7 +440,6 @@ def best_by_force(
 @pytest.mark.parametrize("seed", range(200))
 def test_the_plan_is_as_good_as_the_best_of_every_way(seed: int) -> None:
     units, sources = yard(seed)
-    RATED_WAYS.clear()
     for goal in Goal:
         plan = best_plan(units, sources, goal)
         assert plan.is_proven
@@ -500,3 +512,43 @@ def test_what_is_not_proven_the_best_says_how_far_off_it_may_be() -> None:
     assert plan.least is not None
     assert plan.ready <= plan.most_ready
     assert plan.least <= (plan.cost or 0)
+
+
+def ways_found(totals: Sequence[tuple[int, ...]], most: int) -> FoundWays:
+    found = FoundWays([most] * len(totals[0]))
+    for total in totals:
+        found.add(total, Way((), rate_unit(unit("s", "s", 1.0).inputs)))
+    return found
+
+
+def test_of_ways_found_those_that_use_no_more_of_any_lot_are_counted() -> None:
+    chance = random.Random(1)
+    totals = [tuple(chance.randrange(6) for _ in range(4)) for _ in range(60)]
+    found = ways_found(totals, 5)
+    for asked in product(range(6), repeat=4):
+        no_more = {
+            total
+            for total in totals
+            if all(one <= other for one, other in zip(total, asked, strict=True))
+        }
+        assert found.within(asked) == len(no_more)
+
+
+def test_asking_of_many_ways_found_takes_no_more_steps_than_of_few() -> None:
+    def steps(ways: int) -> int:
+        # All use one pad of the last lot, and that asked of uses none.
+        totals = [(number, 1) for number in range(ways)]
+        found, taken = ways_found(totals, ways), 0
+
+        def count(*_: Any) -> None:
+            nonlocal taken
+            taken += 1
+
+        sys.setprofile(count)
+        try:
+            found.within((ways, 0))
+        finally:
+            sys.setprofile(None)
+        return taken
+
+    assert steps(5) == steps(500)
