@@ -18,6 +18,7 @@ from django.core.cache import cache
 from django.db import connection, transaction
 from django.test import Client, TestCase
 
+from inspections.exchange.long_register import WAITING
 from tests.all_tables import everything
 
 # The account of whoever acts: what a refused form must not change either.
@@ -134,10 +135,18 @@ class Case:
             raise self.fault(f"answered {answer.status_code}")
         return answer
 
-    def nothing_changed(self, *, but: Mapping[str, str] | None = None) -> None:
-        """Raise Fault where a row of fact is not as it was, or a file was kept."""
-        if _kept() - self.kept:
-            raise self.fault(f"refused, and kept {sorted(_kept() - self.kept)}")
+    def nothing_changed(
+        self, *, but: Mapping[str, str] | None = None, may_wait: bool = False
+    ) -> None:
+        """Raise Fault where a row of fact is not as it was, or a file was kept.
+
+        may_wait: whether a file that was tried may wait for its person to take it.
+        """
+        kept = {
+            each for each in _kept() - self.kept if not (may_wait and each.parent == _waiting())
+        }
+        if kept:
+            raise self.fault(f"refused, and kept {sorted(kept)}")
         if not self.writes.are_any:
             return
         now, allowed = facts(), WRITTEN_ANYWAY | dict(but or {})
@@ -147,6 +156,11 @@ class Case:
 
     def fault(self, words: str) -> Fault:
         return Fault(f"{words}\n    {self.told}")
+
+
+def _waiting() -> Path:
+    """The folder of files that were tried."""
+    return Path(settings.MEDIA_ROOT) / Path(WAITING).parent
 
 
 def _kept() -> set[Path]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import random
+import re
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,8 +16,10 @@ from django.urls import reverse
 from hypothesis import strategies as st
 from openpyxl import Workbook
 
+from fleet.cells import guarded, written
 from inspections.archive.making import Options, make_archive
 from inspections.exchange.outgoing import register_rows
+from inspections.exchange.tables import TABLES
 from tests.builders import Unit, picture, rated_unit
 from tests.fuzz.forms import File, Pair, filled, post, read_page, shown
 from tests.fuzz.held import Case, Held, marks, says_why
@@ -65,9 +68,12 @@ def imports(client: Client) -> list[Import]:
 
 
 def _register() -> dict[str, Rows]:
+    """The first rows of each table of the register, below its header."""
+    rows = register_rows()
     return {
-        name: [["" if cell is None else str(cell) for cell in row] for row in rows[:MOST_ROWS]]
-        for name, rows in ((name, list(rows)) for name, rows in register_rows().items())
+        table.name: [table.header]
+        + [[guarded(written(cell)) for cell in row] for row in rows.get(table.name, [])[:MOST_ROWS]]
+        for table in TABLES
     }
 
 
@@ -121,10 +127,10 @@ def _file(draw: st.DrawFn, tables: dict[str, Rows]) -> File:
         held = io.BytesIO()
         with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as packed:
             for name, rows in tables.items():
-                packed.writestr(f"{name}.csv", _csv(draw, rows))
+                packed.writestr(_entry(f"{name}.csv"), _csv(draw, rows))
         file = File("register.zip", held.getvalue(), "application/zip")
     else:
-        file = File("register.xlsx", _workbook(tables), "application/zip")
+        file = File("register.xlsx", workbook(tables), "application/zip")
     return file._replace(content=draw(_bytes_broken(file.content)))
 
 
@@ -137,7 +143,7 @@ def _csv(draw: st.DrawFn, rows: Rows) -> bytes:
     return held.getvalue().encode(encoding, errors)
 
 
-def _workbook(tables: dict[str, Rows]) -> bytes:
+def workbook(tables: dict[str, Rows]) -> bytes:
     """A workbook; what no cell can hold is left out of it."""
     book = Workbook()
     book.remove(book.worksheets[0])
@@ -147,7 +153,29 @@ def _workbook(tables: dict[str, Rows]) -> bytes:
             sheet.append([_held(cell) for cell in row])
     held = io.BytesIO()
     book.save(held)
+    return _undated(held)
+
+
+# When every workbook says that it was made.
+MADE_AT = "2026-01-01T00:00:00Z"
+_MADE_AT = re.compile(rb"(<dcterms:(?:created|modified)\b[^>]*>)[^<]*")
+
+
+def _undated(book: io.BytesIO) -> bytes:
+    """Return a workbook that no longer says when it was made, so that it is the same each time."""
+    held = io.BytesIO()
+    with zipfile.ZipFile(book) as made, zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name in made.namelist():
+            content = _MADE_AT.sub(rb"\g<1>" + MADE_AT.encode(), made.read(name))
+            packed.writestr(_entry(name), content)
     return held.getvalue()
+
+
+def _entry(name: str) -> zipfile.ZipInfo:
+    """An entry of a packed file that bears the first day such files know, whenever it is made."""
+    entry = zipfile.ZipInfo(name)
+    entry.compress_type = zipfile.ZIP_DEFLATED
+    return entry
 
 
 def _held(cell: str) -> Any:
@@ -165,7 +193,8 @@ def _bytes_broken(draw: st.DrawFn, content: bytes) -> bytes:
     act = draw(st.sampled_from(["whole"] * 6 + ["cut", "turned", "more", "nulls"]))
     if act == "whole" or not content:
         return content
-    at = draw(st.integers(0, len(content) - 1))
+    # By its share of the file: how long one is made by the site hangs on keys and moments.
+    at = draw(st.integers(0, 999_999)) * len(content) // 1_000_000
     if act == "cut":
         return content[:at]
     if act == "turned":
@@ -203,8 +232,8 @@ def _refused(case: Case, answer: Any, before: set[str]) -> None:
 def _register_sent(case: Case, client: Client, file: File, data: st.DataObject) -> None:
     path = reverse("exchange")
     answer = case.ask(lambda: post(client, path, [("file", file)]))
-    # What is only tried changes nothing, whatever comes of it.
-    case.nothing_changed()
+    # What is only tried changes nothing, whatever comes of it; the file waits to be taken.
+    case.nothing_changed(may_wait=True)
     if answer.status_code in {302, 303}:
         return
     found, _ = read_page(path, answer)
@@ -217,7 +246,7 @@ def _register_sent(case: Case, client: Client, file: File, data: st.DataObject) 
         return
     taken = case.ask(lambda: post(client, path, [("take", takes[0])]))
     if taken.status_code not in {302, 303}:
-        case.nothing_changed()
+        case.nothing_changed(may_wait=True)
 
 
 def _sheet_sent(case: Case, client: Client, file: File, data: st.DataObject) -> None:

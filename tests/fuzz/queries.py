@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from urllib.parse import quote_from_bytes
 
+from django.utils import timezone
 from hypothesis import strategies as st
 
 from tests.fuzz.forms import Text, _bytes, shown
@@ -47,7 +49,10 @@ def asked(draw: st.DrawFn, own: list[str]) -> list[tuple[str, Text]]:
     """What is asked of a page, mostly by names it knows."""
     names = st.sampled_from(own) if own else st.sampled_from(COMMON)
     either = st.one_of(names, names, st.sampled_from(COMMON))
-    return draw(st.lists(st.tuples(either, values), min_size=1, max_size=4))
+    # Some pages work nothing out but for a day to come.
+    today = timezone.localdate()
+    days = st.sampled_from([(today + timedelta(days=n)).isoformat() for n in (-400, -1, 0, 90)])
+    return draw(st.lists(st.tuples(either, st.one_of(values, days)), min_size=1, max_size=4))
 
 
 def hold(held: Held, path: str, query: list[tuple[str, Text]]) -> None:
