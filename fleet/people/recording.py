@@ -233,9 +233,6 @@ def bind_to_yards(
     _lock_managers(by)
     if _known(submission_id, PersonChange.Kind.BOUND) is not None:
         return user
-    # Two managers may have bound each other this moment: who did so second may not.
-    forget_yards_bound_to(by)
-    must_act_in(by, EVERY_YARD)
     if user.pk == by.pk:
         raise ValidationError(
             {"yards": "This is yourself: another equipment manager says in which yards you act."}
@@ -430,15 +427,19 @@ def _set_must_change(user: User, *, must_change: bool) -> None:
 
 
 def _lock_managers(by: User) -> None:
-    """Let nobody else change people meanwhile. Raises ValidationError for who is no manager now.
+    """Let nobody else change people meanwhile.
 
-    Two managers who shut each other out at one moment would else leave none.
+    Two managers who shut each other out at one moment would else leave none. Raises
+    ValidationError for who is no manager of every yard now.
     """
     managers = User.objects.select_for_update().filter(groups__name=MANAGER, is_active=True)
     if by.pk not in {each.pk for each in managers.order_by("pk")}:
         raise ValidationError(
             f"{who_words(by)} is no equipment manager any more: nothing was changed."
         )
+    # Somebody may have bound them this moment: of two who do so to each other, one stays free.
+    forget_yards_bound_to(by)
+    must_act_in(by, EVERY_YARD)
 
 
 def on_record_by_manager(submission_id: uuid.UUID, kind: str, by: User) -> bool:

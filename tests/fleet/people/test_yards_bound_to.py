@@ -28,7 +28,7 @@ from fleet import clock
 from fleet.machines.recording import fit_clamp
 from fleet.models import PersonChange, YardBinding, YardBindingEnd
 from fleet.outages import take_out_of_service
-from fleet.people.recording import bind_to_yards, enter_person
+from fleet.people.recording import bind_to_yards, change_access, enter_person
 from fleet.people.yards import (
     EVERY_YARD,
     TOUCHES,
@@ -145,6 +145,23 @@ def test_two_who_bind_each_other_at_one_moment_leave_one_who_is_free() -> None:
     bind_to_yards(submission_id=uuid.uuid4(), user=User.objects.get(pk=other.pk), by=one, **first)
     with pytest.raises(BoundElsewhere):
         bind_to_yards(submission_id=uuid.uuid4(), user=one, by=other, **first)
+
+
+def test_who_was_bound_a_moment_ago_shuts_nobody_out() -> None:
+    one, other = ManagerFactory(), ManagerFactory()
+    # As read when the page was opened.
+    assert yards_bound_to(other) == ()
+    bind_to_yards(
+        submission_id=uuid.uuid4(),
+        user=User.objects.get(pk=other.pk),
+        yards=[YardFactory()],
+        reason="Season",
+        by=one,
+    )
+    with pytest.raises(BoundElsewhere):
+        change_access(
+            submission_id=uuid.uuid4(), user=one, may_sign_in=False, reason="Left", by=other
+        )
 
 
 def test_the_database_holds_one_binding_of_a_yard_at_a_time() -> None:
