@@ -136,8 +136,8 @@ def new_passkey(request: HttpRequest) -> HttpResponse:
     if sent and has_failed_often(request, PASSWORD):
         return render(request, "people/too_often.html", SECTION, status=429)
     form, site = PasskeyForm(request.POST if sent else None, user=user), site_of(request)
-    challenge = challenge_of(request)
-    if sent and form.is_valid():
+    challenge, is_filled_in = challenge_of(request), sent and form.is_valid()
+    if is_filled_in:
         given = form.cleaned_data
         try:
             if site is None or challenge is None or not given["passkey"]:
@@ -157,8 +157,8 @@ def new_passkey(request: HttpRequest) -> HttpResponse:
     elif sent and "old" in form.errors:
         count_failure(request, PASSWORD)
         note_refusal("The password was not the one on record.")
-    # One that was made stays good while the rest of the form is put right.
-    keeps = challenge is not None and sent and "old" in form.errors
+    # One that was made stays good while the rest of the form is put right, unless it is at fault.
+    keeps = challenge is not None and sent and not is_filled_in and "passkey" not in form.errors
     if challenge is None or not keeps:
         challenge = new_challenge(request)
     context = SECTION | {

@@ -35,6 +35,8 @@ ANSWER_WITHIN_SECONDS = 300
 # In the session: what its browser is to sign.
 CHALLENGE = "passkey_challenge"
 LONGEST_ANSWER = 20_000
+# Longer than that no device may call one (Web Authentication, “credential ID”).
+LONGEST_ID_BYTES = 1_023
 MOST_PASSKEYS = 20
 NOT_VERIFIED = (
     "This passkey’s answer is not right for this page: open the page anew and try again, or go "
@@ -237,6 +239,8 @@ def _made(answer: str, challenge: bytes, site: Site) -> _Made:
         )
     except _troubles():
         raise ValidationError(NOT_VERIFIED) from None
+    if len(verified.credential_id) > LONGEST_ID_BYTES:
+        raise ValidationError(NOT_VERIFIED)
     return _Made(
         bytes_to_base64url(verified.credential_id),
         bytes_to_base64url(verified.credential_public_key),

@@ -73,8 +73,9 @@ if (window.PublicKeyCredential && navigator.credentials) {
   for (const form of document.querySelectorAll("form[data-passkey]")) {
     form.hidden = false;
     form.addEventListener("submit", (event) => {
-      // What was made before a field was put right is sent as it is.
-      if (form.elements.passkey.value) return;
+      // What was made before a field was put right is sent as it is. One that signs in never is:
+      // a browser that goes back may have kept the answer of before, which is good no more.
+      if (form.dataset.passkey === "create" && form.elements.passkey.value) return;
       event.preventDefault();
       send(form);
     });

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from django.core.cache import cache
+from django.core.exceptions import ValidationError
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
@@ -103,6 +104,26 @@ def test_a_wrong_password_adds_none_and_the_one_made_is_sent_again() -> None:
     assert "No passkey is added." in words(refused)
     assert not Passkey.objects.exists()
     assert client.post(url, sent | {"old": PASSWORD}).status_code == 200
+    assert Passkey.objects.get().person == user
+
+
+def test_a_field_left_blank_costs_nobody_the_one_made() -> None:
+    user = AuditorFactory()
+    client, url = signed_in(user), reverse("new-passkey")
+    sent = {"submission_id": str(uuid.uuid4()), "old": PASSWORD}
+    sent["passkey"] = Device().make(options_on(client.get(url)))
+    assert html.escape(sent["passkey"]) in client.post(url, sent | {"name": ""}).content.decode()
+    client.post(url, sent | {"name": "key"})
+    assert Passkey.objects.get().person == user
+
+
+def test_one_of_a_name_longer_than_a_device_may_give_is_refused() -> None:
+    user, device = AuditorFactory(), Device()
+    device.id = bytes(1_024)
+    with pytest.raises(ValidationError, match="not right for this page"):
+        given(user, device)
+    device.id = bytes(1_023)
+    given(user, device)
     assert Passkey.objects.get().person == user
 
 
