@@ -27,13 +27,13 @@ logger = logging.getLogger(__name__)
 
 REPLICA = "replica"
 # By name of url: they show, and nothing is signed by them. No paper is among them, a history
-# neither: what a paper says when it is given out is put on record.
+# neither: what a paper says when it is given out is put on record. Nor is a file to be saved,
+# which does not say of when it is.
 PAGES = frozenset(
     {
         "as-of-differences",
         "board",
         "board-as-of",
-        "board-as-of-csv",
         "due",
         "fleet-forecast",
         "hires",

@@ -134,10 +134,11 @@ if READS_REPLICA:
             "DATABASE_REPLICA_URL is set, and a replica is one of PostgreSQL: name in it a server "
             "that streams from the one of DATABASE_URL."
         )
-    DATABASES["replica"]["OPTIONS"] = {
-        "connect_timeout": 3,
-        "options": "-c default_transaction_read_only=on",
-    }
+    # Beside what its address says, such as how the server proves who it is.
+    _REPLICA_OPTIONS = DATABASES["replica"].setdefault("OPTIONS", {})
+    _REPLICA_OPTIONS.setdefault("connect_timeout", 3)
+    _READ_ONLY = "-c default_transaction_read_only=on"
+    _REPLICA_OPTIONS["options"] = f"{_REPLICA_OPTIONS.get('options', '')} {_READ_ONLY}".strip()
     DATABASE_ROUTERS = ["fleet.replica.Router"]
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

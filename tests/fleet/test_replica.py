@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.db import OperationalError, connections, transaction
 from django.test import Client, override_settings
 from django.urls import get_resolver, reverse
+from django.utils import timezone
 
 from fleet import replica
 from fleet.models import SuppressorHousing
@@ -83,6 +84,27 @@ def test_it_says_of_when_it_is_where_that_is_a_while_ago(
     page = board(manager_client)
     assert OLD in page
     assert "As recorded until" in page
+
+
+def test_a_list_narrowed_anew_says_so_itself(
+    copy: SuppressorHousing, manager_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    aged(monkeypatch, 5.0)
+    asked = {"HX-Request": "true"}
+    part = words(manager_client.get(reverse("board"), {"mounted": ""}, headers=asked))
+    assert OLD in part
+    assert "Show SI" not in part
+    assert "As recorded until" in part
+
+
+def test_a_file_to_be_saved_is_read_from_the_records(
+    copy: SuppressorHousing, manager_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    aged(monkeypatch, 0.0)
+    day = timezone.localdate().isoformat()
+    saved = manager_client.get(reverse("board-as-of-csv"), {"day": day}).content.decode()
+    assert NEW in saved
+    assert OLD not in saved
 
 
 @pytest.mark.parametrize("age", [10.5, 3_600.0, None])
@@ -176,6 +198,21 @@ def test_it_is_read_only_where_its_address_is_set(tmp_path: Path) -> None:
         LEDGER_REPLICA_SECONDS="3",
     )
     assert seen == dict(zip(names, (True, 3, ["fleet.replica.Router"]), strict=True))
+
+
+def test_what_its_address_says_of_the_connection_holds(tmp_path: Path) -> None:
+    address = "postgres://site@copy/ledger?sslmode=verify-full&options=-c%20work_mem%3D64MB"
+    seen = settings_seen(
+        tmp_path,
+        "DATABASES",
+        DATABASE_URL="postgres://site@localhost/ledger",
+        DATABASE_REPLICA_URL=address,
+    )
+    assert seen["DATABASES"]["replica"]["OPTIONS"] == {
+        "sslmode": "verify-full",
+        "connect_timeout": 3,
+        "options": "-c work_mem=64MB -c default_transaction_read_only=on",
+    }
 
 
 @pytest.mark.parametrize(
