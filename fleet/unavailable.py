@@ -31,12 +31,12 @@ _READ_ONLY = (
     "again."
 )
 _BUSY = f"Others are writing, and it took too long. {_KEPT} Send it again."
-# Lost at the very end, a transaction may stand or not.
 _HELD_UP = (
     "A register or a sheet is being taken in, all of it or nothing, and others wait until it is. "
     f"{_KEPT} Send it again in a few minutes; a phone keeps what was signed on it, and sends it "
     "again by itself."
 )
+# Lost at the very end, a transaction may stand or not.
 _GONE = (
     "The records do not answer at present. What was being sent may be on record or not: send the "
     "very same again in a minute, and it is there once."
