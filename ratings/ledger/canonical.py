@@ -34,6 +34,14 @@ def is_canonical(document: str, contents: Any) -> bool:
     return canonical_text(contents) == document
 
 
+def text_of_parts(spelled: Mapping[str, str]) -> str:
+    """Return the canonical text of an object, each value of which is spelled already.
+
+    Its names are letters of ASCII, and stand as they are.
+    """
+    return "{" + ",".join(f'"{name}":{spelled[name]}' for name in sorted(spelled)) + "}"
+
+
 def digest(document: str) -> str:
     """Return the SHA-256 of the document's UTF-8 bytes, in hex."""
     return hashlib.sha256(document.encode("utf-8")).hexdigest()

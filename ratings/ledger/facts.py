@@ -112,14 +112,24 @@ BesidePads = tuple[
 ]
 
 
-def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
-    """Return the facts of each housing by its key, in a fixed number of queries."""
+def gather(
+    housings: Sequence[SuppressorHousing],
+    as_if: Mapping[int, LotRating | None] | None = None,
+) -> dict[int, Facts]:
+    """Return the facts of each housing by its key, in a fixed number of queries.
+
+    as_if: by lot, the rating to take for the one that will be in force last, None for none at all.
+    """
     ids = [housing.pk for housing in housings]
     positions = _positions(ids)
     lots = {each.lot_id for group in positions.values() for each in group if each.lot_id}
     ratings = together.once(
         ("rates of lots", frozenset(lots)), lambda: LotRating.objects.in_force_by_lot(lots)
     )
+    if as_if:
+        ratings = {lot: rating for lot, rating in ratings.items() if lot not in as_if} | {
+            lot: rating for lot, rating in as_if.items() if rating is not None
+        }
     hammers, listings, guides, pulls, policy = together.once(
         ("beside pads", tuple(ids)), lambda: _beside_pads(ids)
     )
@@ -296,7 +306,8 @@ def _facts(
             Position(each.side, each.number, each.condition, each.lot.mark if each.lot else None)
             for each in positions
         ),
-        lots=tuple(rates[rating.lot_id] for rating in rated),
+        # Their order is no fact.
+        lots=tuple(rates[each.lot_id] for each in sorted(rated, key=lambda each: each.lot.mark)),
         travel_in=travel_in,
         listed_lbf=listing.listed_lbf if listing else None,
         policy=in_force,

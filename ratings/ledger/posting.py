@@ -8,11 +8,20 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.db.models import prefetch_related_objects
 
 from fleet import clock
-from fleet.housings import lock_all_housings
+from fleet.housings import lock_every_housing
 from fleet.models import SuppressorHousing
-from ratings.ledger.canonical import canonical_text, digest, is_same, time_text
+from ratings.ledger.ahead import (
+    NOTHING_AHEAD,
+    Ahead,
+    AllAhead,
+    may_work_ahead,
+    work_ahead,
+    work_out,
+)
+from ratings.ledger.canonical import canonical_text, digest, is_same, text_of_parts, time_text
 from ratings.ledger.facts import Facts, gather, sources
 from ratings.mechanics.record import FORMAT, results_of_format
 from ratings.models import CurrentRating, LedgerEntry
@@ -62,32 +71,56 @@ def post(
     occurred_at: datetime,
     by: User,
     corrects: Mapping[int, LedgerEntry] | None = None,
+    ahead: AllAhead = NOTHING_AHEAD,
 ) -> list[LedgerEntry]:
     """Post an entry for each housing whose facts changed, and move its head on.
 
     The caller holds the locks on the housings. A housing whose facts are those of its last
     entry gets none, unless this is a correction of one of its entries (`corrects`, by housing).
+    ahead: what was worked out before the locks were taken, for units that did not change since.
     """
     recorded_at = clock.now()
     facts = gather(housings)
-    heads = {
-        head.housing_id: head
-        for head in CurrentRating.objects.filter(
-            housing__in=[housing.pk for housing in housings]
-        ).select_related("head")
-    }
+    heads = _heads(housings, facts, ahead)
     posted: list[LedgerEntry] = []
     for housing in housings:
         corrected = (corrects or {}).get(housing.pk)
+        found = facts[housing.pk]
         head = heads.get(housing.pk)
-        if corrected is None and head is not None and says(head.head, facts[housing.pk]):
+        known = _still_so(ahead.get(housing.pk), found, head)
+        if corrected is None and head is not None and _is_said(head, found, known):
             continue
         posted.append(
-            _entry(housing, facts[housing.pk], head, cause, occurred_at, recorded_at, by, corrected)
+            _entry(housing, found, known, head, cause, occurred_at, recorded_at, by, corrected)
         )
     LedgerEntry.objects.bulk_create(posted)
     _move_heads(heads, posted)
     return posted
+
+
+def _heads(
+    housings: Sequence[SuppressorHousing], facts: Mapping[int, Facts], ahead: AllAhead
+) -> dict[int, CurrentRating]:
+    """Return where the ledgers end, with those entries that nobody looked at ahead."""
+    heads = CurrentRating.objects.filter(housing__in=[housing.pk for housing in housings])
+    if not ahead:
+        return {head.housing_id: head for head in heads.select_related("head")}
+    found = {head.housing_id: head for head in heads}
+    moved = [
+        head for key, head in found.items() if _still_so(ahead.get(key), facts[key], head) is None
+    ]
+    prefetch_related_objects(moved, "head")
+    return found
+
+
+def _still_so(ahead: Ahead | None, facts: Facts, head: CurrentRating | None) -> Ahead | None:
+    """Return what was worked out ahead where neither facts nor ledger moved since, else None."""
+    head_hash = head.head_hash if head else GENESIS_HASH
+    return ahead if ahead is not None and ahead.is_of(facts, head_hash) else None
+
+
+def _is_said(head: CurrentRating, facts: Facts, known: Ahead | None) -> bool:
+    return known.says(facts) if known else says(head.head, facts)
 
 
 def entries_caused_by(kind: str, record: int, housing_ids: Iterable[int]) -> dict[int, LedgerEntry]:
@@ -110,6 +143,7 @@ def says(entry: LedgerEntry, facts: Facts) -> bool:
 def _entry(
     housing: SuppressorHousing,
     facts: Facts,
+    ahead: Ahead | None,
     head: CurrentRating | None,
     cause: Cause,
     occurred_at: datetime,
@@ -117,7 +151,7 @@ def _entry(
     by: User,
     corrects: LedgerEntry | None,
 ) -> LedgerEntry:
-    results = results_of_format(FORMAT, facts.inputs)
+    worked = ahead.worked if ahead else work_out(facts)
     sequence = head.sequence + 1 if head else 1
     previous_hash = head.head_hash if head else GENESIS_HASH
     contents = {
@@ -130,12 +164,13 @@ def _entry(
         "recorded_by": {"record": by.pk, "name": by.get_full_name() or by.get_username()},
         "cause": {"kind": cause.kind, "words": cause.words, "record": cause.record},
         "corrects": ({"sequence": corrects.sequence, "hash": corrects.hash} if corrects else None),
-        "inputs": facts.inputs_record,
         "provenance": facts.provenance,
-        "results": results,
         "previous_hash": previous_hash,
     }
-    document = canonical_text(contents)
+    spelled = {name: canonical_text(part) for name, part in contents.items()}
+    document = text_of_parts(
+        spelled | {"inputs": worked.inputs_text, "results": worked.results_text}
+    )
     return LedgerEntry(
         housing=housing,
         sequence=sequence,
@@ -148,7 +183,7 @@ def _entry(
         document=document,
         previous_hash=previous_hash,
         hash=digest(document),
-        **{name: results[name] for name in COLUMN_RESULTS},
+        **{name: worked.results[name] for name in COLUMN_RESULTS},
     )
 
 
@@ -196,13 +231,16 @@ def _move_heads(heads: Mapping[int, CurrentRating], posted: Sequence[LedgerEntry
     )
 
 
-@transaction.atomic
 def post_stale_rates(by: User) -> list[LedgerEntry]:
     """Rate every unit again and post an entry where a rate has gone stale since its last."""
-    housings = [housing for housing in lock_all_housings() if hasattr(housing, "current_rating")]
-    return post(
-        housings,
-        cause=Cause(Cause.RATE_STALE, "A lot's rate went stale"),
-        occurred_at=clock.now(),
-        by=by,
-    )
+    rated = SuppressorHousing.objects.filter(current_rating__isnull=False).order_by("pk")
+    ahead = work_ahead(list(rated)) if may_work_ahead() else NOTHING_AHEAD
+    with transaction.atomic():
+        lock_every_housing()
+        return post(
+            list(rated.all()),
+            cause=Cause(Cause.RATE_STALE, "A lot's rate went stale"),
+            occurred_at=clock.now(),
+            by=by,
+            ahead=ahead,
+        )

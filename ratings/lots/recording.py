@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -17,6 +20,7 @@ from fleet.models import PadPosition, Qualification, SuppressorHousing
 from fleet.people.qualifications import refuse_unqualified
 from fleet.people.yards import in_yard_of
 from fleet.quantities import Quantity
+from ratings.ledger.ahead import NOTHING_AHEAD, Ahead, may_work_ahead, work_ahead
 from ratings.ledger.posting import Cause, post
 from ratings.lots.doubts import doubts_mark, doubts_of, implausible_of, tests_behind
 from ratings.models import (
@@ -45,7 +49,6 @@ CHANGED = "The doubts are others by now than when this page was opened: read the
 
 
 @in_yard_of("rating")
-@transaction.atomic
 def approve_rating(
     *,
     submission_id: uuid.UUID,
@@ -69,9 +72,66 @@ def approve_rating(
     that were not read, or others by now than were shown, and where a rate that can't be is not
     accepted with a reason.
     """
-    housings = lock_all_housings()
-    if RatingApproval.objects.filter(submission_id=submission_id).exists():
-        return []
+    looked_at = partial(
+        _looked_at_for_approval,
+        rating,
+        by,
+        has_read_doubts,
+        doubts_shown,
+        system,
+        accepts_implausible,
+        without_hidden(implausible_reason).strip(),
+    )
+    ahead = NOTHING_AHEAD
+    if may_work_ahead():
+        if _is_approved_by(submission_id):
+            return []
+        # What would be refused is refused before much is worked out for it.
+        looked_at()
+        ahead = _work_ahead(rating, LotRating.objects.as_if_in_force(rating.pk))
+    with transaction.atomic():
+        housings = lock_all_housings()
+        if _is_approved_by(submission_id):
+            return []
+        looked = looked_at()
+        RatingApproval.objects.create(
+            submission_id=submission_id,
+            rating=looked.rating,
+            drafted_by=looked.rating.recorded_by,
+            recorded_by=by,
+            doubts=looked.doubts,
+            is_implausible=looked.is_implausible,
+            implausible_reason=looked.implausible_reason,
+        )
+        words = f"Rating {rating.pk} of lot {looked.rating.lot} approved"
+        cause = Cause(Cause.LOT_RATED, words, rating.pk)
+        return _re_rate(housings, looked.rating, cause, by, ahead)
+
+
+def _is_approved_by(submission_id: uuid.UUID) -> bool:
+    return RatingApproval.objects.filter(submission_id=submission_id).exists()
+
+
+@dataclass(frozen=True)
+class _Looked:
+    """A draft that may be approved, its doubts, and why it is though it can hardly be."""
+
+    rating: LotRating
+    doubts: list[str]
+    is_implausible: bool
+    implausible_reason: str
+
+
+def _looked_at_for_approval(
+    rating: LotRating,
+    by: User,
+    has_read_doubts: bool,
+    doubts_shown: str | None,
+    system: str,
+    accepts_implausible: bool,
+    reason: str,
+) -> _Looked:
+    """Return a draft as it is now. Raises ValidationError as approve_rating does."""
     rating = _as_it_is_now(rating)
     _refuse_no_draft(rating, "approve")
     if rating.recorded_by_id == by.pk:
@@ -86,20 +146,9 @@ def approve_rating(
         raise ValidationError({"has_read_doubts": UNREAD})
     if doubts and doubts_shown not in (None, doubts_mark(doubts)):
         raise ValidationError({"has_read_doubts": CHANGED})
-    reason = without_hidden(implausible_reason).strip()
     if implausible:
         _refuse_unexplained(accepts_implausible, reason)
-    RatingApproval.objects.create(
-        submission_id=submission_id,
-        rating=rating,
-        drafted_by=rating.recorded_by,
-        recorded_by=by,
-        doubts=doubts,
-        is_implausible=bool(implausible),
-        implausible_reason=reason if implausible else "",
-    )
-    words = f"Rating {rating.pk} of lot {rating.lot} approved"
-    return _re_rate(housings, rating, Cause(Cause.LOT_RATED, words, rating.pk), by)
+    return _Looked(rating, doubts, bool(implausible), reason if implausible else "")
 
 
 @in_yard_of("rating")
@@ -172,7 +221,6 @@ WITHDRAWAL_ACT = Act(
 
 @second_person(WITHDRAWAL_ACT)
 @in_yard_of("rating")
-@transaction.atomic
 def withdraw_rating(
     *, submission_id: uuid.UUID, rating: LotRating, reason: str, by: User
 ) -> list[LedgerEntry]:
@@ -181,17 +229,26 @@ def withdraw_rating(
     A second copy of a submission changes nothing. Raises ValidationError where it is withdrawn
     already or was never approved.
     """
-    housings = lock_all_housings()
-    if RatingWithdrawal.objects.filter(submission_id=submission_id).exists():
-        return []
-    rating = _as_it_is_now(rating)
-    if rating.state != RatingState.APPROVED:
-        raise ValidationError(f"This rating is {rating.state}: only an approved one is withdrawn.")
-    RatingWithdrawal.objects.create(
-        submission_id=submission_id, rating=rating, reason=reason, recorded_by=by
-    )
-    words = f"Rating {rating.pk} of lot {rating.lot} withdrawn: {reason}"
-    return _re_rate(housings, rating, Cause(Cause.RATE_WITHDRAWN, words, rating.pk), by)
+    ahead = NOTHING_AHEAD
+    if may_work_ahead() and _as_it_is_now(rating).state == RatingState.APPROVED:
+        after = _next_in_force(rating)
+        as_if = LotRating.objects.as_if_in_force(after.pk) if after else {rating.lot_id: None}
+        ahead = _work_ahead(rating, as_if)
+    with transaction.atomic():
+        housings = lock_all_housings()
+        if RatingWithdrawal.objects.filter(submission_id=submission_id).exists():
+            return []
+        rating = _as_it_is_now(rating)
+        if rating.state != RatingState.APPROVED:
+            raise ValidationError(
+                f"This rating is {rating.state}: only an approved one is withdrawn."
+            )
+        RatingWithdrawal.objects.create(
+            submission_id=submission_id, rating=rating, reason=reason, recorded_by=by
+        )
+        words = f"Rating {rating.pk} of lot {rating.lot} withdrawn: {reason}"
+        cause = Cause(Cause.RATE_WITHDRAWN, words, rating.pk)
+        return _re_rate(housings, rating, cause, by, ahead)
 
 
 def _refuse_unexplained(is_accepted: bool, reason: str) -> None:
@@ -228,15 +285,30 @@ def _refuse_no_draft(rating: LotRating, act: str) -> None:
         raise ValidationError(f"This rating is {rating.state} already: there is nothing to {act}.")
 
 
+def _holders(rating: LotRating) -> set[int]:
+    """Return the keys of the housings that hold a pad of a rating's lot."""
+    found = PadPosition.objects.filter(lot=rating.lot_id)
+    return set(found.values_list("housing_id", flat=True))
+
+
+def _work_ahead(rating: LotRating, as_if: Mapping[int, LotRating | None]) -> Mapping[int, Ahead]:
+    """Rate every housing that holds a rating's lot as it will be, before anybody must wait."""
+    housings = SuppressorHousing.objects.filter(pk__in=_holders(rating))
+    return work_ahead(list(housings), as_if)
+
+
 def _re_rate(
-    housings: list[SuppressorHousing], rating: LotRating, cause: Cause, by: User
+    housings: list[SuppressorHousing],
+    rating: LotRating,
+    cause: Cause,
+    by: User,
+    ahead: Mapping[int, Ahead],
 ) -> list[LedgerEntry]:
-    holders = set(
-        PadPosition.objects.filter(lot=rating.lot_id).values_list("housing_id", flat=True)
-    )
+    holders = _holders(rating)
     return post(
         [housing for housing in housings if housing.pk in holders],
         cause=cause,
         occurred_at=clock.now(),
         by=by,
+        ahead=ahead,
     )

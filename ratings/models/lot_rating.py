@@ -51,11 +51,11 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
         Each says in `rests_on_corrected` whether a test of its was corrected since, and in
         `gauge_found_off` whether the gauge of one was found off since.
         """
-        return (
-            self._approved(at)
-            .select_related("lot", "approval")
-            .annotate(rests_on_corrected=_rests_on_corrected(), gauge_found_off=_gauge_found_off())
-            .order_by("approval__pk")
+        return self._approved(at)._told_of().order_by("approval__pk")
+
+    def _told_of(self) -> Self:
+        return self.select_related("lot", "approval").annotate(
+            rests_on_corrected=_rests_on_corrected(), gauge_found_off=_gauge_found_off()
         )
 
     def _approved(self, at: datetime | None) -> Self:
@@ -71,11 +71,11 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
 
         With the tests of those that must be worked out again from them.
         """
-        of_lots = self.in_force(at).filter(lot__in=list(lot_ids))
-        found = {rating.lot_id: rating for rating in of_lots}
-        without_figures = [rating for rating in found.values() if rating.figures is None]
-        models.prefetch_related_objects(without_figures, "tests__readings", "tests__pads")
-        return found
+        return _by_lot(self.in_force(at).filter(lot__in=list(lot_ids)))
+
+    def as_if_in_force(self, key: int) -> dict[int, LotRating]:
+        """Return one rating as `in_force_by_lot` does, whether it is in force or not."""
+        return _by_lot(self._told_of().filter(pk=key))
 
     def with_state(self) -> Self:
         """Those asked for, each with all that its `state` is read from, in one query."""
@@ -102,6 +102,13 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
             .select_related("lot", "recorded_by")
             .order_by("pk")
         )
+
+
+def _by_lot(ratings: Iterable[LotRating]) -> dict[int, LotRating]:
+    found = {rating.lot_id: rating for rating in ratings}
+    without_figures = [rating for rating in found.values() if rating.figures is None]
+    models.prefetch_related_objects(without_figures, "tests__readings", "tests__pads")
+    return found
 
 
 def _is_among(ratings: models.QuerySet[RatedTest, int]) -> ExpressionWrapper[Q]:

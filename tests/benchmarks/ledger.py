@@ -4,7 +4,8 @@ Re-rating, of its time: rating the units 30 in 100, which the other does as well
 hammers and listings of all of them 19; rows of entries and heads 15, by Django and not by bare SQL;
 spelling documents 10; holding each to the entry before it 9, so that none is posted where nothing
 changed; leaves of the journal 7. The other reads nothing, holds nothing to what was, and writes no
-leaf.
+leaf. Here it is one transaction, in which nothing is worked out ahead; how long others wait for it
+on a site, `tests/faults/rerating.py` tells.
 """
 
 from __future__ import annotations

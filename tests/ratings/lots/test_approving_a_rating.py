@@ -169,7 +169,7 @@ def test_an_error_in_one_unit_s_ledger_undoes_it_all(
     def fail(*_: Any) -> None:
         raise RuntimeError("the calculation broke")
 
-    monkeypatch.setattr("ratings.ledger.posting.results_of_format", fail)
+    monkeypatch.setattr("ratings.ledger.ahead.results_of_format", fail)
     with pytest.raises(RuntimeError):
         approve(rating, second) if act == "approve" else withdraw(rating, second)
     assert changed(before) == set()
