@@ -219,7 +219,7 @@ class PasswordOfNowForm(forms.Form):
         strip=False,
         max_length=128,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        help_text="The one you signed in with.",
+        help_text="The one you sign in with.",
     )
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:

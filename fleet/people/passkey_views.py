@@ -55,6 +55,7 @@ class PasskeyForm(PasswordOfNowForm, SubmissionForm):
         Passkey,
         "name",
         label="Where it is kept",
+        help_text="Such as: my phone. Once you add it, the browser asks how to keep it.",
         validators=[check_name],
         error_messages={"required": "This is blank: say where the passkey is kept."},
     )

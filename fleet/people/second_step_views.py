@@ -64,7 +64,10 @@ class CodeForm(forms.Form):
     def __init__(self, *args: Any, has_phone: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if not has_phone:
-            self.fields["code"].help_text = "A recovery code you kept."
+            self.fields["code"].label = "Recovery code"
+            self.fields["code"].help_text = "One of those you kept."
+            # A passkey is asked for first: no keyboard is to come up over its button.
+            del self.fields["code"].widget.attrs["autofocus"]
 
 
 class SetUpForm(PasswordOfNowForm):

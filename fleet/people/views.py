@@ -38,6 +38,7 @@ from fleet.people.forms import (
 from fleet.people.locks import locks_of
 from fleet.people.middleware import MUST_CHANGE, must_change_password
 from fleet.people.passkey_views import PasskeyTable
+from fleet.people.passkeys import has_passkey
 from fleet.people.recording import (
     EVERY,
     bind_to_yards,
@@ -52,7 +53,7 @@ from fleet.people.recording import (
     link_of,
     role_of,
 )
-from fleet.people.second_step import has_phone, has_second_step, take_away
+from fleet.people.second_step import has_phone, take_away
 from fleet.people.tables import PeopleTable, PersonChangeTable
 from fleet.people.token_views import TokenTable
 from fleet.people.yards import yard_names, yards_bound_now, yards_bound_to
@@ -91,8 +92,8 @@ def person(request: HttpRequest, user_id: int) -> HttpResponse:
             "awaits_link": not found.has_usable_password(),
             "must_change": kept is not None and kept.must_change_password,
             "locks": locks_of(found),
-            "has_second_step": has_second_step(found),
             "has_phone": has_phone(found),
+            "has_passkey": has_passkey(found),
             "is_self": found.pk == signed_in(request).pk,
             "qualifications": found.qualifications.select_related("recorded_by", "withdrawal"),
             "today": timezone.localdate(),
