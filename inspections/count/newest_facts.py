@@ -400,7 +400,10 @@ def deciding_facts(housing: SuppressorHousing, positions: Collection[Key]) -> li
     makes no difference how long a life a unit had.
     """
     mine = Inspection.objects.filter(housing=housing)
-    unsound = PadCount.objects.filter(inspection__housing=housing, condition__in=UNSOUND)
+    # Asked as its index has it, which holds no sound pad.
+    unsound = PadCount.objects.filter(inspection__housing=housing).exclude(
+        condition=Condition.SOUND
+    )
     corrections = Q(corrects__isnull=False) | Q(corrects_replacement__isnull=False)
     corrected = Inspection.objects.filter(corrects__housing=housing)
     looked_at = SecondLook.objects.filter(inspection__housing=housing)

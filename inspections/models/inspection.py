@@ -106,6 +106,11 @@ class Inspection(Recorded):
         indexes = [
             models.Index(name="inspection_newest", fields=["housing", "seen_at", "recorded_at"]),
             models.Index(name="inspection_newest_of_hammer", fields=["hammer", "seen_at"]),
+            models.Index(
+                name="inspection_newest_that_heals",
+                fields=["housing", "seen_at", "recorded_at"],
+                condition=Q(is_before_second_looks=True),
+            ),
         ]
         constraints = [
             models.CheckConstraint(name="inspection_kind_known", condition=ONE_KIND),
@@ -187,7 +192,13 @@ class PadCount(models.Model):
     class Meta:
         ordering = ["side", "number"]
         # Which inspections found an unsound pad is found without reading a pad of all others.
-        indexes = [models.Index(name="pad_count_condition", fields=["inspection", "condition"])]
+        indexes = [
+            models.Index(
+                name="pad_count_unsound",
+                fields=["inspection"],
+                condition=~Q(condition=Condition.SOUND),
+            )
+        ]
         constraints = [
             models.UniqueConstraint(
                 name="pad_counted_once", fields=["inspection", "side", "number"]
