@@ -1,8 +1,14 @@
 from __future__ import annotations
 
+import gc
+
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in, user_logged_out, user_login_failed
 from django.db.models.signals import post_migrate, post_save, pre_migrate
+
+# So many new objects there may be before Python looks which are rubbish. Its own 700 are there
+# every hundred rows read, and looking through all that is held took up to a third of a long list.
+NEW_OBJECTS = 10_000
 
 
 class FleetConfig(AppConfig):
@@ -18,6 +24,7 @@ class FleetConfig(AppConfig):
         from fleet.people import locks, middleware
         from fleet.roles import ensure_roles
 
+        gc.set_threshold(NEW_OBJECTS)
         pre_migrate.connect(adoption.before_migrating, sender=self, dispatch_uid="fleet.journal")
         # Before anything is written: beside a leaf of today no row is taken for older.
         post_migrate.connect(adoption.after_migrating, sender=self, dispatch_uid="fleet.journal")
