@@ -22,6 +22,7 @@ from django.utils.cache import patch_vary_headers
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django_tables2 import RequestConfig
+from django_tables2.data import TableQuerysetData
 
 from fleet.context import system_of
 from fleet.dates import day_words, moment_words, start_of_day
@@ -357,13 +358,24 @@ def _bound(records: QuerySet[Any], name: str, day: date) -> date:
     return start_of_day(day) if is_moment else day
 
 
+class CountedRecords(TableQuerysetData):  # type: ignore[misc]  # the library carries no types
+    """A query of records of which it is known how many there are: counting them joins tables."""
+
+    def __init__(self, records: QuerySet[Any], count: int) -> None:
+        super().__init__(records)
+        self.count = count
+
+    def __len__(self) -> int:
+        return self.count
+
+
 def table_of(
     request: HttpRequest, table_class: type[RecordsTable], records: Any, **given: Any
 ) -> Any:
     """Return one page of a table of records, sorted and turned to as the address asks.
 
-    records: a query, or a list of what was worked out. given: what the table's class takes.
-    With all_url, the newest few in the order given, whatever days are asked.
+    records: a query, CountedRecords, or a list of what was worked out. given: what the table's
+    class takes. With all_url, the newest few in the order given, whatever days are asked.
     """
     is_part = bool(given.get("all_url"))
     if is_part:

@@ -52,6 +52,7 @@ from fleet.roles import signed_in
 from fleet.tables import (
     NONE,
     Column,
+    CountedRecords,
     RecordsFilter,
     RecordsTable,
     records_page,
@@ -557,6 +558,8 @@ def board(request: HttpRequest) -> HttpResponse:
         "fallen": commitments_fallen(),
         "draws_overdue": [each for each in draws_due() if each.is_overdue],
     }
+    bare_hammers = list(hammers_without_housing()[:BARE_HAMMERS_SHOWN])
+    is_full = len(bare_hammers) == BARE_HAMMERS_SHOWN
     context = {
         "section": "board",
         "counts": standing_counts(),
@@ -565,12 +568,15 @@ def board(request: HttpRequest) -> HttpResponse:
         "spare_count": spare_count(),
         "has_units": SuppressorHousing.objects.exists(),
         "has_yard": Yard.objects.exists(),
-        "bare_hammers": hammers_without_housing()[:BARE_HAMMERS_SHOWN],
-        "bare_count": hammers_without_housing().count(),
+        "bare_hammers": bare_hammers,
+        "bare_count": hammers_without_housing().count() if is_full else len(bare_hammers),
         "drafts": LotRating.objects.waiting()[:DRAFTS_SHOWN],
         "is_narrowed": filters.is_narrowing,
         "tells": any(told.values()),
         **told,
     }
-    table = table_of(request, BoardTable, filters.qs)
+    records = filters.qs
+    if filters.form.is_valid() and not filters.is_narrowing:
+        records = CountedRecords(records, SuppressorHousing.objects.in_use().count())
+    table = table_of(request, BoardTable, records)
     return records_page(request, "units/board.html", table, filters, context)
