@@ -7,7 +7,6 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.db.models import Prefetch
 from django.urls import reverse
 
 from fleet import clock
@@ -16,7 +15,6 @@ from fleet.models import (
     HousingGuide,
     MachineSort,
     MeterChange,
-    Mounting,
     OutOfService,
     PadLot,
     PadPosition,
@@ -71,36 +69,26 @@ def _units(system: str, bound: Sequence[Yard]) -> list[Row]:
     if bound:
         in_use = in_use.filter(yard__in=bound)
     housings: list[Any] = list(
-        in_use.with_last_seen()
-        .select_related("yard", "current_rating__head")
-        .prefetch_related(
-            Prefetch(
-                "mountings",
-                Mounting.objects.current().select_related("hammer"),
-                to_attr="open_mountings",
-            ),
-        )
+        in_use.with_last_seen().select_related("yard", "current_rating__head")
     )
-    hammers = {
-        mounting.hammer_id: mounting.hammer
-        for housing in housings
-        for mounting in housing.open_mountings
-    }
+    known = {housing.pk: housing for housing in housings}
+    # Asked once: what is due goes by it too.
+    hung = hung_today(list(known), known=known)
+    hammers = {each.hammer.pk: each.hammer for each in hung.values() if each.hammer}
     listings = Listing.objects.in_force_by_hammer(hammers)
-    hung = hung_today([housing.pk for housing in housings])
     packs = {each.power_pack.pk for each in hung.values() if each.power_pack}
     hours, pack_hours = _hours("hammer", hammers), _hours("power_pack", packs)
     guides = HousingGuide.objects.in_force_by_housing(housing.pk for housing in housings)
     due = {
         unit.housing.pk: [_due(kind) for kind in unit.kinds]
-        for unit in due_of_fleet(housings)
+        for unit in due_of_fleet(housings, hung=hung)
         if unit.housing
     }
     out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
     findings, pads = findings_by_housing(housings, hung), _pads()
     hours_kinds, pack_kinds = kinds_by_hours(), kinds_by_hours(MachineSort.POWER_PACK)
     return [
-        _unit(housing, listings, hours, due)
+        _unit(housing, hung.get(housing.pk), listings, hours, due)
         | {"pads": pads.get(housing.pk, [])}
         | {"reading": reading(housing, system, findings)}
         | {
@@ -146,20 +134,21 @@ def _due(kind: Due) -> Row:
 
 def _unit(
     housing: Any,
+    hung: Hung | None,
     listings: dict[int, Any],
     hours: dict[int, Shown],
     due: dict[int, list[Row]],
 ) -> Row:
-    mounting = housing.open_mountings[0] if housing.open_mountings else None
-    shown = hours.get(mounting.hammer_id) if mounting else None
-    listing = listings.get(mounting.hammer_id) if mounting else None
+    hammer = hung.hammer if hung else None
+    shown = hours.get(hammer.pk) if hammer else None
+    listing = listings.get(hammer.pk) if hammer else None
     rating = getattr(housing, "current_rating", None)
     return {
         "id": housing.pk,
         "url": reverse("unit", args=[housing.pk]),
         "mark": housing.mark,
         "yard": housing.yard.name,
-        "hammer": mounting.hammer.mark if mounting else None,
+        "hammer": hammer.mark if hammer else None,
         "positions_per_side": housing.positions_per_side,
         "design_travel_in": housing.design_travel_in,
         "bumper": housing.bumper,

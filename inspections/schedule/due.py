@@ -299,11 +299,14 @@ class UnitDue:
 def due_of_fleet(
     housings: QuerySet[SuppressorHousing] | Collection[SuppressorHousing] | None = None,
     hammers: QuerySet[Hammer] | Collection[Hammer] | None = None,
+    *,
+    hung: Mapping[int, Hung] | None = None,
 ) -> list[UnitDue]:
     """Return what is due at the units given, at every one unless any is; the worst first.
 
     hammers: those on no housing, which are units too; every one where no housings are given, none
-    where they are. In a fixed number of queries. Of a spare nothing is asked before it goes out:
+    where they are. hung: of hung_today of these housings, where it was asked already. In a fixed
+    number of queries. Of a spare nothing is asked before it goes out:
     it comes last.
     """
     if housings is None:
@@ -311,7 +314,8 @@ def due_of_fleet(
     else:
         listed = list(housings)
     known = {housing.pk: housing for housing in listed}
-    hung = hung_today(None if housings is None else list(known), known=known)
+    if hung is None:
+        hung = hung_today(None if housings is None else list(known), known=known)
     bare = _bare_hammers() if housings is None and hammers is None else list(hammers or ())
     units = [hung.get(housing.pk, Hung(housing=housing)) for housing in listed]
     units += [hung_on_hammer(hammer) for hammer in bare] if hammers else _with_what_hangs(bare)
