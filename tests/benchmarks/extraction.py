@@ -1,4 +1,9 @@
-"""A job's answer, beside the sums it takes and nothing else."""
+"""A job's answer, beside the sums it takes and nothing else.
+
+Of its time, the formulas that the other calls too take a third; half of it all is finding the
+candidates, 7,000 records made of rows by Django; the rest holds each outcome to the rules and words
+it. The other is given what the formulas take, and makes no record.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,14 @@
-"""Pages that list units or tell of one: as many of them as there may be, the same wait."""
+"""Pages that list units or tell of one: as many of them as there may be, the same wait.
+
+The board's page, of its time: its 34 queries 34 in 100, of which 30 is Django making SQL; rows,
+headings and filters 43; the rest is what the site looks at for every page. The other asks two
+queries and writes values as they stand, where each cell of ours is words, a drawing or a link.
+
+The board at 10,000 units: of what it takes longer, most is two queries that look at the head of
+every unit, one to put the worst first and one to count how many stand how. What is due must be
+worked out for every unit before the worst is known, and none of it is kept, since it changes by
+the day and with every hour read: it grows with the yard.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,10 @@
-"""What a phone takes along, beside its JSON alone, and how much goes over the air."""
+"""What a phone takes along, beside its JSON alone, and how much goes over the air.
+
+The other is given all of it and only writes it, which is 10 in 100 of our time. Figures in words
+and what a proof pull holds each unit to take 37, reading 9,000 records 28, what is due for each
+machine 9, pads 4. Nothing is kept from one to the next: a phone must not leave with what was so
+before.
+"""
 
 from __future__ import annotations
 

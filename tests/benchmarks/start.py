@@ -1,4 +1,10 @@
-"""How long the site takes to start, beside an empty project with the same apps of others."""
+"""How long the site takes to start, beside an empty project with the same apps of others.
+
+`check` looks at every address, and so imports every view: 574 modules of ours take 2.5 s of 3.3,
+none of them more than a sixteenth of it. A fifth of all is the methods Python makes for 482
+dataclasses, the rest is finding, reading and running modules. Views could be imported once they
+are asked for, but what is wrong in one would then show to whoever asks first, and not at start.
+"""
 
 from __future__ import annotations
 
