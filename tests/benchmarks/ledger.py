@@ -6,6 +6,10 @@ spelling documents 10; holding each to the entry before it 9, so that none is po
 changed; leaves of the journal 7. The other reads nothing, holds nothing to what was, and writes no
 leaf. Here it is one transaction, in which nothing is worked out ahead; how long others wait for it
 on a site, `tests/faults/rerating.py` tells.
+
+Verifying, of its time: parsing and recomputing, which the other does as well, 57 in 100; holding
+the last entry of each unit to the records as they stand 15; the rest reads entries, and holds each
+document to its one spelling, and columns and results to it. The other does nothing of that.
 """
 
 from __future__ import annotations
