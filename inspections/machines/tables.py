@@ -22,8 +22,9 @@ from fleet.models import (
     Yard,
 )
 from fleet.outages import named
+from fleet.people.own_yards import OwnYardsFilter
 from fleet.quantities import plain_number
-from fleet.tables import Column, MomentColumn, PersonColumn, RecordsFilter, RecordsTable
+from fleet.tables import Column, MomentColumn, PersonColumn, RecordsTable
 from inspections.machines.forms import METERED
 from inspections.models import Finding, Inspection
 from inspections.repairs.tables import RepairOrderTable
@@ -152,7 +153,7 @@ def due_words(kind: Due) -> SafeString | str:
     return format_html('<strong class="error">overdue</strong> {}', words)
 
 
-class MachineFilter(RecordsFilter):
+class MachineFilter(OwnYardsFilter):
     """Narrow machines by a word, by yard, by whether they hang on anything."""
 
     hint = "mark, make or yard"

@@ -19,6 +19,7 @@ from fleet.hours import record_hours, running_hours
 from fleet.models import Hammer, HourReading, MachineSort, OutOfService, PowerPack, Yard
 from fleet.models.machine import column_of, sort_of
 from fleet.outages import capital, named, open_outage
+from fleet.people.own_yards import opens_in_own_yards
 from fleet.quantities import plain_number
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import records_page, table_of
@@ -76,10 +77,13 @@ def sort_or_404(slug: str) -> MachineSort:
     return found
 
 
+@opens_in_own_yards
 def machine_list(request: HttpRequest, sort: str) -> HttpResponse:
     """Show the machines of one sort, and how each stands."""
     chosen = sort_or_404(sort)
-    filters = MachineFilter(request.GET, queryset=MODELS[chosen].objects.select_related("yard"))
+    filters = MachineFilter(
+        request.GET, queryset=MODELS[chosen].objects.select_related("yard"), request=request
+    )
     table = table_of(request, MachineListTable, filters.qs, sort=chosen)
     context = {"section": "machines", "sort": chosen, "sorts": list(MachineSort)}
     return records_page(request, "machine/list.html", table, filters, context)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Self
@@ -29,13 +30,13 @@ class RepairOrderQuerySet(OfOneMachineQuerySet["RepairOrder"]):
         """Those still to be done and planned for a day or one before it."""
         return self.open().filter(planned_on__lte=day)
 
-    def in_yard(self, yard: models.Model) -> Self:
-        """Those of machines that belong to a yard."""
+    def in_yards(self, yards: Sequence[models.Model]) -> Self:
+        """Those of machines that belong to some yards."""
         return self.filter(
-            Q(hammer__yard=yard)
-            | Q(housing__yard=yard)
-            | Q(clamp__yard=yard)
-            | Q(power_pack__yard=yard)
+            Q(hammer__yard__in=yards)
+            | Q(housing__yard__in=yards)
+            | Q(clamp__yard__in=yards)
+            | Q(power_pack__yard__in=yards)
         )
 
 

@@ -46,7 +46,7 @@ def work_list_pdf(yard: Yard, day: date, stamp: Stamp | None = None) -> bytes:
 
     That is, the findings to be acted on by then that no order is made of.
     """
-    orders = with_machines(RepairOrder.objects.in_yard(yard).by_day(day)).order_by(
+    orders = with_machines(RepairOrder.objects.in_yards([yard]).by_day(day)).order_by(
         "planned_on", "pk"
     )
     printed = timezone.localtime()
@@ -159,5 +159,5 @@ def _named(record: RepairOrder | Finding) -> str:
 
 def work_list_stated(yard: Yard, day: date) -> Stated:
     """Return what the list of work of a day states."""
-    planned = RepairOrder.objects.in_yard(yard).by_day(day).count()
+    planned = RepairOrder.objects.in_yards([yard]).by_day(day).count()
     return Stated(f"Work of {day_words(day)} in {yard}", (("Repairs planned", str(planned)),))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import django_filters
@@ -12,6 +13,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.models import MachineSort, Yard
+from fleet.people.own_yards import OwnYardsFilter
 from fleet.quantities import money
 from fleet.tables import (
     Column,
@@ -54,7 +56,7 @@ class RepairOrderTable(RecordsTable):
         return f"{record.sort.label} {record.machine.mark}, {record.machine.yard}"
 
 
-class RepairOrderFilter(DatedFilter):
+class RepairOrderFilter(OwnYardsFilter, DatedFilter):
     """Narrow the orders by a word, a yard, a sort of machine, or how they stand."""
 
     hint = "mark, part or person"
@@ -89,8 +91,11 @@ class RepairOrderFilter(DatedFilter):
         return found.filter(**{f"{MachineSort(value).column}__isnull": False})
 
     def filter_yard(self, found: Any, name: str, value: Yard) -> QuerySet[Any]:
-        narrowed: QuerySet[Any] = found.in_yard(value)
-        return narrowed
+        return self.in_yards(found, (value,))
+
+    def in_yards(self, records: Any, yards: Sequence[Yard]) -> QuerySet[Any]:
+        found: QuerySet[Any] = records.in_yards(yards)
+        return found
 
 
 class RepairLineTable(RecordsTable):

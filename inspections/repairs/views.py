@@ -14,6 +14,7 @@ from fleet.context import system_of
 from fleet.fields import show_refusal, whole_number
 from fleet.kept_files import open_kept
 from fleet.models import MachineSort
+from fleet.people.own_yards import opens_in_own_yards
 from fleet.picture import NoPicture
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import records_page, table_of
@@ -47,9 +48,12 @@ from inspections.repairs.tables import (
 from ratings.record.giving import send_paper
 
 
+@opens_in_own_yards
 def repairs(request: HttpRequest) -> HttpResponse:
     """Show every repair order, the newest first, and offer the list of work for a day."""
-    filters = RepairOrderFilter(request.GET, queryset=with_machines(RepairOrder.objects.all()))
+    filters = RepairOrderFilter(
+        request.GET, queryset=with_machines(RepairOrder.objects.all()), request=request
+    )
     table = table_of(request, RepairOrderTable, filters.qs)
     context = {"section": "due", "work_list": WorkListForm()}
     return records_page(request, "repairs/repairs.html", table, filters, context)

@@ -17,6 +17,7 @@ from django.utils.safestring import SafeString
 from fleet.dates import day_words
 from fleet.models import MachineSort, Yard
 from fleet.models.machine import sort_of
+from fleet.people.own_yards import OwnYardsFilter
 from fleet.signers import signer_words
 from fleet.tables import (
     ChangesTable,
@@ -24,7 +25,6 @@ from fleet.tables import (
     DayColumn,
     MomentColumn,
     PersonColumn,
-    RecordsFilter,
     RecordsTable,
     TemplateColumn,
 )
@@ -122,7 +122,7 @@ def _kinds_scheduled() -> Iterator[tuple[str, str]]:
         yield row.kind, row.kind
 
 
-class DueFilter(RecordsFilter):
+class DueFilter(OwnYardsFilter):
     """Narrow what is due by a word, by yard, by kind, or by how it presses."""
 
     hint = "mark, hammer or yard"

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST
 from fleet import clock
 from fleet.fields import show_refusal
 from fleet.models import SuppressorHousing, Transfer
+from fleet.people.own_yards import opens_in_own_yards
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import ChangesTable, records_page, table_of
 from inspections.models import CalendarFeed, Checklist, OwnKind, ServiceSchedule
@@ -59,12 +60,15 @@ TOLD_ONCE = "calendar_secret"
 
 
 @never_cache
+@opens_in_own_yards
 def due(request: HttpRequest) -> HttpResponse:
     """Show what is due at every unit, the worst first, and the findings still open."""
     secret = request.session.pop(TOLD_ONCE, "")
     address = request.build_absolute_uri(f"/calendar/{secret}.ics") if secret else ""
     filters = DueFilter(
-        request.GET, queryset=SuppressorHousing.objects.in_use().select_related("yard")
+        request.GET,
+        queryset=SuppressorHousing.objects.in_use().select_related("yard"),
+        request=request,
     )
     units = due_of_fleet(filters.qs if filters.is_narrowing else None)
     rows = pressing_rows(units, state=filters.asked("state"), kind=filters.asked("kind"))

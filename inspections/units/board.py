@@ -39,6 +39,7 @@ from fleet.models import (
     SuppressorHousing,
     Yard,
 )
+from fleet.people.own_yards import OWN_YARDS, OwnYardsFilter
 from fleet.people.yards import yards_bound_to
 from fleet.quantities import (
     Quantity,
@@ -53,7 +54,6 @@ from fleet.tables import (
     NONE,
     Column,
     CountedRecords,
-    RecordsFilter,
     RecordsTable,
     records_page,
     table_of,
@@ -76,7 +76,6 @@ WORST_FIRST = (
 )
 OUT_OF_SERVICE = "out of service"
 SPARE = "spare"
-OWN_YARDS = "yours"
 # What must not go out at all comes before every standing. Of one standing the one with no
 # figure comes first: nothing is known to its credit. A spare goes out with no hammer: it comes
 # last, whatever its pads are.
@@ -450,7 +449,7 @@ def _listed(record: SuppressorHousing) -> float | None:
     return entry.listed_lbf if entry else None
 
 
-class BoardFilter(RecordsFilter):
+class BoardFilter(OwnYardsFilter):
     """Narrow the board by standing, yard, mounting or a word.
 
     Whoever is bound to yards sees those first, and all at a choice.
@@ -478,27 +477,12 @@ class BoardFilter(RecordsFilter):
     yard = django_filters.ModelChoiceFilter(
         label="Yard", empty_label="any", queryset=Yard.objects.all()
     )
-    bound = django_filters.ChoiceFilter(
-        label="Yards you act in",
-        empty_label="every yard",
-        choices=[(OWN_YARDS, "yours alone")],
-        method="filter_bound",
-    )
     mounted = django_filters.ChoiceFilter(
         label="Mounted",
         empty_label="either",
         choices=[("yes", "on a hammer"), ("no", "off the hammer")],
         method="filter_mounted",
     )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.yards = yards_bound_to(self.request.user)
-        if not self.yards:
-            del self.form.fields["bound"]
-
-    def filter_bound(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
-        return units.filter(yard__in=self.yards)
 
     # The units carry what the board's own query adds to each of them.
     def filter_standing(self, units: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:

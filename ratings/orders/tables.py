@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 
 from fleet import clock
 from fleet.models import PadOrder, PadReceipt, Yard
+from fleet.people.own_yards import OwnYardsFilter
 from fleet.quantities import money
 from fleet.tables import (
     Column,
@@ -61,7 +62,7 @@ class PadOrderTable(RecordsTable):
         return money(record.cost, record.currency)
 
 
-class PadOrderFilter(DatedFilter):
+class PadOrderFilter(OwnYardsFilter, DatedFilter):
     """Narrow the orders by a word, a yard, or how they stand."""
 
     hint = "lot, supplier or number"

@@ -15,6 +15,7 @@ from fleet.context import system_of
 from fleet.fields import show_refusal, whole_number
 from fleet.models import PadLot, PadOrder, PadPrice, PadReceipt, Yard
 from fleet.pad_orders import cancel_order, order_pads, promise_anew, receive_pads, take_receipt_back
+from fleet.people.own_yards import opens_in_own_yards
 from fleet.prices import price_of
 from fleet.roles import RECORD, manager_required, signed_in, who_words
 from fleet.tables import records_page, table_of
@@ -35,9 +36,10 @@ from ratings.orders.tables import (
 )
 
 
+@opens_in_own_yards
 def orders(request: HttpRequest) -> HttpResponse:
     """Show every order of pads, the newest first."""
-    filters = PadOrderFilter(request.GET, queryset=orders_with_all())
+    filters = PadOrderFilter(request.GET, queryset=orders_with_all(), request=request)
     table = table_of(request, PadOrderTable, filters.qs)
     return records_page(request, "orders/orders.html", table, filters, {"section": "lots"})
 

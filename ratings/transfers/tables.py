@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import django_filters
@@ -13,6 +14,7 @@ from django.utils.safestring import SafeString
 
 from fleet.dates import day_words
 from fleet.models import Transfer, TransferEnd, Yard
+from fleet.people.own_yards import OwnYardsFilter
 from fleet.quantities import Quantity
 from fleet.tables import (
     ChangesTable,
@@ -59,7 +61,7 @@ class TransferTable(RecordsTable):
         return format_html('<a href="{}">{}</a>', reverse("job", args=[job.pk]), job.site)
 
 
-class TransferFilter(DatedFilter):
+class TransferFilter(OwnYardsFilter, DatedFilter):
     """Narrow the transfers by a word, a yard or how they stand."""
 
     hint = "mark or yard"
@@ -88,7 +90,11 @@ class TransferFilter(DatedFilter):
         return still.filter(arrives_on__lt=timezone.localdate()) if value == "late" else still
 
     def filter_yard(self, found: QuerySet[Any], name: str, value: Yard) -> QuerySet[Any]:
-        return found.filter(Q(origin=value) | Q(goal=value))
+        return self.in_yards(found, (value,))
+
+    def in_yards(self, records: Any, yards: Sequence[Yard]) -> QuerySet[Any]:
+        found: QuerySet[Any] = records.filter(Q(origin__in=yards) | Q(goal__in=yards))
+        return found
 
 
 class YardHaulTable(RecordsTable):

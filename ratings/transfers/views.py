@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.context import system_of
 from fleet.fields import show_refusal, whole_number
 from fleet.models import Transfer, YardHaul
+from fleet.people.own_yards import opens_in_own_yards
 from fleet.roles import PLAN, planner_required, signed_in
 from fleet.tables import records_page, table_of
 from ratings.models import TransportRules
@@ -40,10 +41,11 @@ from ratings.transfers.tables import (
 from ratings.transport import change_transport_rules, transport_in_force
 
 
+@opens_in_own_yards
 def transfers(request: HttpRequest) -> HttpResponse:
     """Show every transfer, those that leave last first."""
     found = Transfer.objects.select_related("origin", "goal", "housing", "hammer", "end")
-    filters = TransferFilter(request.GET, queryset=found)
+    filters = TransferFilter(request.GET, queryset=found, request=request)
     table = table_of(request, TransferTable, filters.qs)
     return records_page(request, "transfers/transfers.html", table, filters, {"section": "jobs"})
 
