@@ -122,21 +122,15 @@ def must_act_in(person: User, *touched: Any, any_of_them: bool = False) -> None:
     one of their yards is enough, as for what goes from one yard to another. Raises BoundElsewhere
     saying where what they meant stands, where they are bound, and who can change that.
     """
-    bound = yards_bound_to(person)
-    if not bound:
+    first = stands_elsewhere(person, *touched, any_of_them=any_of_them)
+    if first is None:
         return
-    places = [place for each in touched for place in places_of(each)]
-    known = {yard.pk for yard in bound}
-    elsewhere = [each for each in places if each.yard is None or each.yard.pk not in known]
-    if not elsewhere or (any_of_them and len(elsewhere) < len(places)):
-        return
-    here = yard_names(bound)
+    here = yard_names(yards_bound_to(person))
     who = who_words(person)
     change = (
         "an equipment manager who is bound to no yard changes that on the page of "
         f"{who}, under People. Nothing was recorded."
     )
-    first = next((each for each in elsewhere if each.yard is None), elsewhere[0])
     if first.yard is None:
         raise BoundElsewhere(
             f"{first.what} every yard, and {who} is bound to {here}. Whoever is bound to no yard "
@@ -146,6 +140,22 @@ def must_act_in(person: User, *touched: Any, any_of_them: bool = False) -> None:
         f"{first.what} {first.yard.name}, and {who} is bound to {here}. Whoever is bound to "
         f"{first.yard.name}, or to no yard, records it, or {change}"
     )
+
+
+def stands_elsewhere(person: Any, *touched: Any, any_of_them: bool = False) -> Stands | None:
+    """Return where something stands that somebody may not act on; None where they may.
+
+    touched, any_of_them: as of must_act_in.
+    """
+    bound = yards_bound_to(person)
+    if not bound:
+        return None
+    places = [place for each in touched for place in places_of(each)]
+    known = {yard.pk for yard in bound}
+    elsewhere = [each for each in places if each.yard is None or each.yard.pk not in known]
+    if not elsewhere or (any_of_them and len(elsewhere) < len(places)):
+        return None
+    return next((each for each in elsewhere if each.yard is None), elsewhere[0])
 
 
 def places_of(record: Any) -> list[Stands]:
