@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,49 +17,83 @@ from ratings.record.proofs import exported, proof_of_unit
 from ratings.record.seals import NoSeal, SealText, make_seal, read_seal
 from ratings.record.verify import Looked, parts, since_last_held, verify_record
 
-ACTIONS = ("verify", "seal", "export", "prove", "check-paper", "refresh")
+
+@dataclass(frozen=True)
+class Action:
+    """What the command does by one word. says: of it, for whoever asks for help."""
+
+    says: str
+    takes: tuple[str, ...] = ()
+
+
+ACTIONS = {
+    "verify": Action(
+        "Hold every record to the journal, and recompute every hash, every result from its "
+        "inputs, and every answer. Ends with 1 where something does not hold.",
+        takes=("--since", "--part", "--seal"),
+    ),
+    "seal": Action(
+        "Print a short text of what the whole record comes to, to be kept elsewhere. Takes nothing "
+        "more.",
+    ),
+    "export": Action(
+        "Print the whole journal, a leaf to a line, each the very text that was hashed. Takes "
+        "nothing more.",
+    ),
+    "prove": Action(
+        "Print a proof that the last entry of a unit stands in the journal under a seal. Seals, "
+        "exports and proofs are checked by ratings/check_record.py, alone and anywhere.",
+        takes=("--unit",),
+    ),
+    "check-paper": Action(
+        "Say of a paper (PDF) whether it is what was given out here, and still so. Ends with 0 "
+        "where it is, 1 where it was altered or not given out here, 2 where that can't be told, 3 "
+        "where it is what was given out and no longer so.",
+        takes=("file",),
+    ),
+    "refresh": Action("Post an entry for each unit where a rate has gone stale.", ("--as",)),
+}
+# Where what is given is kept, unless it is called so.
+KEPT_AS = {"--as": "username"}
 
 
 class Command(BaseCommand):
     help = (
-        "verify: hold every record to the journal, and recompute every hash, every result from "
-        "its inputs, and every answer. "
-        "seal: print a short text of what the whole record comes to, to be kept elsewhere. "
-        "export: print the whole journal, a leaf to a line, each the very text that was hashed. "
-        "prove: print a proof that the last entry of a unit stands in the journal under a seal. "
-        "Seals, exports and proofs are checked by ratings/check_record.py, alone and anywhere. "
-        "check-paper: say of a paper (PDF) whether it is what was given out here, and still so; "
-        "ends with 0 where it is, 1 where it was altered or not given out here, 2 where that "
-        "can't be told, 3 where it is what was given out and no longer so. "
-        "refresh: post an entry for each unit where a rate has gone stale."
+        "Verify the record, seal it, give out proofs of it, and keep its figures of today. Say "
+        "which by a word; what goes with each stands below it. The one for every day: "
+        "manage.py ledger verify."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("action", choices=list(ACTIONS))
-        parser.add_argument("file", nargs="?", help="the paper that check-paper checks")
-        parser.add_argument("--as", dest="username", help="who signs what refresh posts")
-        parser.add_argument("--unit", help="mark of the housing whose last entry is proven")
-        parser.add_argument(
-            "--since", action="store_true", help="verify what was written since it last held"
+        parser.add_argument("action", choices=list(ACTIONS), help="what to do, each told below")
+        groups = {
+            name: parser.add_argument_group(name, each.says) for name, each in ACTIONS.items()
+        }
+        groups["verify"].add_argument(
+            "--since", action="store_true", help="only what was written since it last held"
         )
-        parser.add_argument(
+        groups["verify"].add_argument(
             "--part",
             action="append",
             default=[],
             choices=[part.name for part in parts()],
-            help="verify this part alone; may be given several times",
+            help="this part alone; may be given several times",
         )
-        parser.add_argument(
+        groups["verify"].add_argument(
             "--seal",
             action="append",
             default=[],
             metavar="FILE",
             help="hold the record to this older seal too; may be given several times",
         )
+        groups["prove"].add_argument("--unit", metavar="MARK", help="the mark of its housing")
+        groups["check-paper"].add_argument("file", nargs="?", help="the paper, a PDF")
+        groups["refresh"].add_argument(
+            "--as", dest="username", metavar="USERNAME", help="who signs what is posted"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        if options["file"] and options["action"] != "check-paper":
-            raise CommandError(f"{options['file']}: only check-paper takes a file.")
+        self._refuse_what_goes_with_another(options)
         if options["action"] == "verify":
             self._verify(options["since"], options["part"], options["seal"])
         elif options["action"] == "seal":
@@ -73,6 +108,18 @@ class Command(BaseCommand):
             self._check_paper(options["file"])
         else:
             self._refresh(options["username"])
+
+    def _refuse_what_goes_with_another(self, options: dict[str, Any]) -> None:
+        """Let nobody take a word for heeded that the action asked for does nothing with."""
+        for name, action in ACTIONS.items():
+            for word in action.takes if name != options["action"] else ():
+                given = options[KEPT_AS.get(word, word.removeprefix("--"))]
+                if given:
+                    said = word if word.startswith("--") else given
+                    raise CommandError(
+                        f"{said} goes with {name}, and {options['action']} does nothing with it: "
+                        "leave it out."
+                    )
 
     def _verify(self, since: bool, only: list[str], files: list[str]) -> None:
         if files and (since or only):
