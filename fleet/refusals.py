@@ -32,8 +32,9 @@ MINUTE_SECONDS, DAY_SECONDS = 60, 24 * 3600
 COUNTED_SECONDS = 7 * 24 * 3600
 SAFE = {"GET", "HEAD", "OPTIONS"}
 FORBIDDEN, TOO_OFTEN = 403, 429
-# The address led nowhere, or the way of asking is none; a piece of a photo is out of step.
-NO_REFUSAL = {404, 405, 409}
+# The address led nowhere, or the way of asking is none; what was sent did not come whole; a piece
+# of a photo is out of step.
+NO_REFUSAL = {404, 405, 408, 409}
 OTHER_SITE = "The form did not come from a page that this site had sent."
 
 

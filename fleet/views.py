@@ -36,6 +36,7 @@ from fleet.refusals import refused_by_role
 from fleet.roles import RECORD, signed_in
 from fleet.sign_ins import BY_PASSKEY
 from fleet.throttle import count_failure, has_failed_often
+from fleet.whole_requests import TIMED_OUT, BrokenOff
 
 logger = logging.getLogger(__name__)
 
@@ -119,6 +120,9 @@ def unreadable(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Say why what was sent can’t be read; of a request turned away unread, nothing."""
     if not hasattr(request, "user"):
         return bad_request(request, exception)
+    if isinstance(exception, BrokenOff):
+        logger.warning("broken off: %s %r", request.method, request.path)
+        return render(request, "fleet/unreadable.html", {"told": str(exception)}, status=TIMED_OUT)
     words = _why_unreadable(exception)
     note_refusal(words)
     logger.warning("can’t be read: %s %r: %s", request.method, request.path, exception)

@@ -6,5 +6,7 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
+from fleet.whole_requests import takes_whole_requests
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.config.settings")
-application = get_wsgi_application()
+application = takes_whole_requests(get_wsgi_application())

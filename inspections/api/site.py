@@ -25,6 +25,7 @@ from ninja.parser import Parser
 
 from fleet.fields import LARGEST_KEY, note_refusal
 from fleet.refusals import token_of
+from fleet.whole_requests import TIMED_OUT, BrokenOff
 from inspections.api.problems import (
     Refused,
     Wrong,
@@ -34,7 +35,7 @@ from inspections.api.problems import (
 )
 from inspections.api.writing import router
 
-NO_REFUSAL = {404, 503}
+NO_REFUSAL = {404, TIMED_OUT, 503}
 DEEPEST = 12
 LONGEST_NUMBER = 40
 ABOUT = """Reads every record, and takes inspections, bench tests, hours and pulls.
@@ -241,6 +242,8 @@ def _http_error(request: HttpRequest, error: Any) -> HttpResponse:
     # What the parser refused comes wrapped by the library.
     if isinstance(error.__cause__, Refused):
         return _problem(request, error.__cause__)
+    if isinstance(error.__cause__, BrokenOff):
+        return _problem(request, Refused(TIMED_OUT, str(error.__cause__)))
     return _problem(request, Refused(error.status_code, str(error)))
 
 

@@ -172,10 +172,10 @@ def _served(folder: Path, name: str) -> Iterator[int]:
         (site / "ledger.sqlite3").symlink_to(name)
     with closing(socket.create_server(("127.0.0.1", 0))) as free:
         port = int(free.getsockname()[1])
-    gunicorn = [sys.executable, "-m", "gunicorn", "fleet.config.wsgi", "--bind"]
-    limits = ["--workers", str(WORKERS), "--threads", str(THREADS), "--timeout", "120"]
+    gunicorn = [sys.executable, "-m", "gunicorn", "--config", "python:fleet.config.gunicorn"]
+    limits = ["--workers", str(WORKERS), "--threads", str(THREADS), "--log-level", "critical"]
     process = subprocess.Popen(
-        [*gunicorn, f"127.0.0.1:{port}", *limits, "--log-level", "critical"], env=environment
+        [*gunicorn, "fleet.config.wsgi", "--bind", f"127.0.0.1:{port}", *limits], env=environment
     )
     try:
         _wait_until_ready(port)

@@ -60,13 +60,13 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.config.settings")
     django.setup()
     from django.conf import settings
-    from django.core.wsgi import get_wsgi_application
 
     if "FAULTS_SYNCHRONOUS" in os.environ:
         # As the site must not be set, to show that it would be found out.
         options = settings.DATABASES["default"]["OPTIONS"]
         options["init_command"] += f" PRAGMA synchronous={os.environ['FAULTS_SYNCHRONOUS']};"
-    application = get_wsgi_application()
+    from fleet.config.wsgi import application
+
     _warm()
     listening = socket.create_server(("127.0.0.1", int(sys.argv[1])), backlog=128)
     while True:
