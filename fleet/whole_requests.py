@@ -7,7 +7,7 @@ is given up by the server (`fleet.config.gunicorn`), and is told the same.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, MutableMapping
+from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import BadRequest
@@ -59,14 +59,15 @@ class _Whole:
         return came
 
 
-Environ = MutableMapping[str, Any]
-Application = Callable[[Environ, Any], Iterable[bytes]]
+Environ = dict[str, Any]
+# What comes back is iterated over by the server alone.
+Application = Callable[[Environ, Any], Any]
 
 
 def takes_whole_requests(application: Application) -> Application:
     """Let an application read no request but whole ones."""
 
-    def answered(environ: Environ, start_response: Any) -> Iterable[bytes]:
+    def answered(environ: Environ, start_response: Any) -> Any:
         length = str(environ.get("CONTENT_LENGTH") or "")
         if length.isascii() and length.isdigit():
             environ["wsgi.input"] = _Whole(environ["wsgi.input"], int(length))
