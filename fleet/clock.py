@@ -10,16 +10,26 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 
 from django.utils import timezone
 
+_ANY = datetime(9999, 1, 1, tzinfo=UTC)
 _set_to: ContextVar[datetime | None] = ContextVar("clock", default=None)
 
 
 def now() -> datetime:
     """Return the moment to record."""
     return _set_to.get() or timezone.now()
+
+
+def known_by() -> datetime:
+    """Return the moment by whose end what is on record is known: the one set, else any.
+
+    All that is on record is known today, whatever the time of day: a clock put back an hour would
+    else forget for an hour what was corrected in the last.
+    """
+    return _set_to.get() or _ANY
 
 
 def today() -> date:

@@ -118,7 +118,7 @@ def _is_among(ratings: models.QuerySet[RatedTest, int]) -> ExpressionWrapper[Q]:
 
 def _rests_on_corrected() -> ExpressionWrapper[Q]:
     """Say of a rating whether a test of its was corrected by now."""
-    corrected = RatedTest.objects.filter(test__corrected_by__recorded_at__lte=clock.now())
+    corrected = RatedTest.objects.filter(test__corrected_by__recorded_at__lte=clock.known_by())
     return _is_among(corrected.values_list("rating", flat=True))
 
 

@@ -48,7 +48,7 @@ class GaugeCalibrationQuerySet(CorrectableQuerySet["GaugeCalibration"]):
         as "test__". It tells of all that was measured since the calibration before it.
         """
         between = (
-            GaugeCalibration.objects.known_by(clock.now())
+            GaugeCalibration.objects.known_by(clock.known_by())
             .filter(
                 gauge=OuterRef("gauge"),
                 calibrated_on__lt=OuterRef("calibrated_on"),
@@ -57,7 +57,7 @@ class GaugeCalibrationQuerySet(CorrectableQuerySet["GaugeCalibration"]):
             )
             .order_by()
         )
-        return self.known_by(clock.now()).filter(
+        return self.known_by(clock.known_by()).filter(
             ~Exists(between),
             gauge=OuterRef(f"{test}gauge"),
             calibrated_on__gte=_day_of(test),
