@@ -103,11 +103,13 @@ TEMPLATES = [
     },
 ]
 
+# So long does a write wait for others before whoever asked is told to send it again.
+WAITS_SECONDS = 20
 SQLITE_OPTIONS = {
     # A signing reads before it writes; taking the write lock at BEGIN makes two
     # signings wait for each other instead of one failing half way.
     "transaction_mode": "IMMEDIATE",
-    "timeout": 20,
+    "timeout": WAITS_SECONDS,
     # What was answered as recorded is on the disk itself, whatever happens to the power.
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
 }
@@ -122,6 +124,11 @@ if _ENGINE == "sqlite3":
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
     # A file, as in service: browser and concurrency tests open several connections.
     DATABASES["default"]["TEST"] = {"NAME": VAR_DIR / "test-ledger.sqlite3"}
+elif _ENGINE == "postgresql":
+    # Before what the address says of the connection, so that its word holds.
+    _OPTIONS = DATABASES["default"].setdefault("OPTIONS", {})
+    _WAITS = f"-c lock_timeout={WAITS_SECONDS}s"
+    _OPTIONS["options"] = f"{_WAITS} {_OPTIONS.get('options', '')}".strip()
 
 # A replica of the records, from which lists and looks are read (`fleet.replica`) while it is no
 # older than so many seconds.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,6 +19,7 @@ from ratings.models import LedgerEntry
 from tests.builders import Unit, rated_unit
 from tests.inspections.api.asking import token_of
 from tests.inspections.field.sent import payload
+from tests.site.test_security import settings_seen
 
 pytestmark = pytest.mark.django_db(transaction=True)
 Sent = dict[str, Any]
@@ -160,6 +162,22 @@ def test_who_waits_in_vain_is_told_where_a_register_is_being_taken_in(
     unit: Unit, what: str, worker: str, expected: str
 ) -> None:
     LongWork.objects.create(what=what, arguments={}, asked_by=unit.manager, worker=worker)
-    told = words_of(OperationalError("database is locked"))
-    assert told.startswith(expected)
-    assert "Nothing was recorded." in told
+    for said in ("database is locked", "canceling statement due to lock timeout"):
+        told = words_of(OperationalError(said))
+        assert told.startswith(expected)
+        assert "Nothing was recorded." in told
+
+
+@pytest.mark.parametrize(
+    ("said", "options"),
+    [
+        ("", "-c lock_timeout=20s"),
+        ("?options=-c%20lock_timeout%3D60s", "-c lock_timeout=20s -c lock_timeout=60s"),
+    ],
+)
+def test_on_postgresql_too_nobody_waits_for_others_beyond_what_is_set(
+    tmp_path: Path, said: str, options: str
+) -> None:
+    address = f"postgres://site@localhost/ledger{said}"
+    seen = settings_seen(tmp_path, "DATABASES", DATABASE_URL=address)
+    assert seen["DATABASES"]["default"]["OPTIONS"] == {"options": options}
