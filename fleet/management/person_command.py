@@ -7,10 +7,12 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
+
+from fleet.management.record_command import RecordCommand
 
 
-class PersonCommand(BaseCommand):
+class PersonCommand(RecordCommand):
     """Find the person, do it, and say what came of it or why it was refused."""
 
     @abstractmethod

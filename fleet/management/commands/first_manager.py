@@ -5,12 +5,13 @@ from getpass import getpass
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from fleet.management.record_command import RecordCommand
 from fleet.people.recording import Particulars, link_of, make_first_manager
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "Enter the equipment manager who sets the site up; asks for what is not given. Works only "
         "while no equipment manager may sign in: everybody else is entered on the site."

@@ -5,12 +5,11 @@ from argparse import ArgumentParser
 from threading import Event
 from typing import Any
 
-from django.core.management.base import BaseCommand
-
 from fleet.long_work.queue import do_all_there_is, serve
+from fleet.management.record_command import RecordCommand
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "Do long work as it comes: histories, sheets, registers. Several may run, on several "
         "machines. Where none runs, the site does such work itself. Ends, once the work in hand is "

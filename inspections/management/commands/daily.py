@@ -4,10 +4,12 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management import call_command
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
+
+from fleet.management.record_command import RecordCommand
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "Do all that is to be done each day: post rates that went stale, keep forecasts, list "
         "files past their time, verify and seal the record and send the letters, back up. "

@@ -2,14 +2,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from fleet.management.record_command import RecordCommand
 from inspections.schedule.commitment_letters import send_commitment_letters
 from inspections.waiting.digest import NobodyToTell, NotSent, send_digest
 from ratings.record.daily import seal_and_verify
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "Verify and seal the record, and e-mail every equipment manager what is due and the seal, "
         "and who committed a unit what became of it. Run it daily."

@@ -5,14 +5,15 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from fleet import clock
+from fleet.management.record_command import RecordCommand
 from inspections.forecast.recording import keep_monthly
 from inspections.forecast.replay import keep_replay
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "Keep the forecast of every unit that has none of this month yet, and once a month make "
         "those of past months again, held to what came. Run it daily."

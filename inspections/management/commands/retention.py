@@ -2,14 +2,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand
-
 from fleet.dates import day_words
+from fleet.management.record_command import RecordCommand
 from inspections.retention.kinds import KINDS, past, rules_by_kind
 from inspections.retention.recording import still_there
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "List the files that are past the time they are kept, and what keeps those that must stay. "
         "Lets nothing go: an equipment manager does that by name, on the page of each kind."

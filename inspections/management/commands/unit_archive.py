@@ -9,11 +9,12 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.core.files import File
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from fleet.aside import NoRoom
 from fleet.context import system_of_person
+from fleet.management.record_command import RecordCommand
 from fleet.models import SuppressorHousing, Yard
 from fleet.roles import RECORD
 from inspections.archive.making import Options, archive_name, make_archive
@@ -31,7 +32,7 @@ from inspections.receiving.recording import (
 from ratings.record.packing import TooMuch
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "give: write the record of a unit as one file, its ledger alone with --chain. "
         "try: check an archive of another site, and say what would become of it. "

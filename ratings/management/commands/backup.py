@@ -4,12 +4,13 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
+from fleet.management.record_command import RecordCommand
 from ratings.backup.passphrases import add_passphrase_arguments, passphrase_given
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "Back up the database and every kept file into one file, also while the site is in use. "
         "The record is sealed first; the file is read back before it gets its name. "

@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from fleet.journal.sequence import give_places
+from fleet.management.record_command import RecordCommand
 from ratings.ledger.posting import post_stale_rates
 from ratings.models import JobAnswer, LedgerEntry
 from ratings.record.faults import Scope
@@ -57,7 +58,7 @@ ACTIONS = {
 KEPT_AS = {"--as": "username"}
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     help = (
         "Verify the record, seal it, give out proofs of it, and keep its figures of today. Say "
         "which by a word; what goes with each stands below it. The one for every day: "

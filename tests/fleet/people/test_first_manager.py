@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from io import StringIO
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from django.urls import reverse
 
 from fleet.people.recording import role_of
 from fleet.roles import MANAGER
+from tests.commands import manage
 from tests.factories import ManagerFactory
 
 pytestmark = pytest.mark.django_db
@@ -67,3 +69,11 @@ def test_a_name_that_cannot_be_is_refused(username: str) -> None:
     with pytest.raises(CommandError):
         first_manager(username=username)
     assert not User.objects.exists()
+
+
+def test_an_empty_database_is_named_since_it_may_not_be_the_one_meant(tmp_path: Path) -> None:
+    told = manage(tmp_path, "first_manager", "--username", "kay", "--name", "Kay Lund", "--link")
+    assert told.returncode == 1
+    assert told.stderr.startswith(
+        f"CommandError: Nothing was done: the database {tmp_path / 'ledger.sqlite3'} is empty."
+    )
