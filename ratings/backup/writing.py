@@ -47,6 +47,11 @@ def back_up(where: Path, passphrase: str = "") -> Made:
     where: the file to be, or a folder in which it is named by the time. Raises NotBackedUp.
     """
     path = where
+    if not where.parent.is_dir():
+        raise NotBackedUp(
+            f"Nothing was backed up: the folder {where.parent} is not there. Make it, or name "
+            "another."
+        )
     if where.is_dir():
         path = where / f"ledger-{timezone.localtime():%Y-%m-%d-%H%M%S}{ENDING}"
     try:

@@ -244,6 +244,12 @@ def test_no_backup_is_written_over(unit: Unit, tmp_path: Path) -> None:
     assert there.read_bytes() == b"the one of yesterday"
 
 
+def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
+    assert f"the folder {tmp_path / 'safer'} is not there" in told(
+        "backup", tmp_path / "safer" / "all.backup"
+    )
+
+
 def test_a_kept_file_that_is_gone_is_named(unit: Unit, tmp_path: Path) -> None:
     name = photo_name()
     default_storage.delete(name)
