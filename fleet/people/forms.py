@@ -215,7 +215,7 @@ class PasswordOfNowForm(forms.Form):
     """The password somebody has, which shows that it is they."""
 
     old = forms.CharField(
-        label="Password of now",
+        label="Current password",
         strip=False,
         max_length=128,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),

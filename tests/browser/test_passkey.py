@@ -50,7 +50,7 @@ class MadeUp:
 def add(page: Page, person: User) -> None:
     page.goto("/passkeys/new/")
     page.get_by_label("Where it is kept").fill("office laptop")
-    page.get_by_label("Password of now").fill(PASSWORD)
+    page.get_by_label("Current password").fill(PASSWORD)
     page.get_by_role("button", name="Add it").click()
     expect(page.locator("h1")).to_have_text("Your second step is set up")
     assert Passkey.objects.filter(person=person).exists()
