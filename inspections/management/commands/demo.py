@@ -20,6 +20,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if not 1 <= options["port"] <= 65535:
             raise CommandError(f"--port is {options['port']}: give one from 1 to 65535.")
+        self.stdout.write("Setting up the tables …")
+        self.stdout.flush()
         call_command("migrate", verbosity=0)
         self._load()
         for housing in with_outages(board_units()):
@@ -43,6 +45,8 @@ class Command(BaseCommand):
         if found is Found.DEMO:
             self.stdout.write("The demo is there already.")
         else:
+            self.stdout.write("Loading the demo yard, which takes a minute or two …")
+            self.stdout.flush()
             load_demo()
             self.stdout.write("The demo yard is loaded.")
         self.stdout.write("")
