@@ -119,8 +119,11 @@ def test_what_is_added_meanwhile_moves_no_page(program: Program) -> None:
     assert [row["id"] for row in first["items"] + second["items"]] == keys
 
 
+# Named, since what is signed bears the time and no two runners would know it by one name.
 @pytest.mark.parametrize(
-    "made_up", ["x", "", "eyJhIjoxfQ:1abc:def", "é€", signing.dumps([1, {}], salt="another")]
+    "made_up",
+    ["x", "", "eyJhIjoxfQ:1abc:def", "é€", signing.dumps([1, {}], salt="another")],
+    ids=["a letter", "empty", "signed by nobody", "other letters", "signed for something else"],
 )
 def test_a_cursor_made_up_is_refused(program: Program, made_up: str) -> None:
     answer = program.get("yards", {"cursor": made_up})
