@@ -16,7 +16,8 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.models import PadLot, PadPrice, Yard
 from fleet.models.measured_fields import measured_field
-from fleet.people.yards import EVERY_YARD, in_yard_of
+from fleet.people.places import EVERY_YARD
+from fleet.people.yards import in_yard_of
 
 # Beyond it a slip in a year is likelier than a price nobody asked about since.
 FURTHEST_BACK = timedelta(days=3660)

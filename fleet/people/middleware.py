@@ -13,7 +13,8 @@ from django.utils.cache import add_never_cache_headers
 
 from fleet.fields import note_refusal
 from fleet.people.second_step import has_second_step, is_asked_of
-from fleet.people.yards import BoundElsewhere, must_act_in, named_by_page, yards_bound_to
+from fleet.people.yard_pages import named_by_page
+from fleet.people.yards import BoundElsewhere, must_act_in, yards_bound_to
 from fleet.refusals import refused_by_role
 from fleet.roles import READ, RIGHT_ASKED, signed_in
 

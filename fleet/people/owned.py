@@ -11,7 +11,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
 from fleet.models.recorded import Recorded
-from fleet.people.yards import EVERY_YARD
+from fleet.people.places import EVERY_YARD
 from fleet.roles import RECORD
 
 End = TypeVar("End", bound=Recorded)

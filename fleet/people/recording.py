@@ -21,8 +21,8 @@ from django.utils.http import urlsafe_base64_encode
 
 from fleet.models import Person, PersonChange, Yard, YardBinding, YardBindingEnd
 from fleet.people.locks import forget_failures, locks_of
+from fleet.people.places import EVERY_YARD
 from fleet.people.yards import (
-    EVERY_YARD,
     forget_yards_bound_to,
     in_every_yard,
     must_act_in,

@@ -23,60 +23,14 @@ from typing import Any, ParamSpec, TypeVar
 from django.apps import apps
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.db.models import Q
 
-from fleet.models import (
-    Clamp,
-    Hammer,
-    MachineSort,
-    PadLot,
-    PowerPack,
-    SuppressorHousing,
-    Yard,
-    YardBinding,
-)
+from fleet.models import Yard, YardBinding
+from fleet.people.places import EVERY_YARD, Stands, places_of
 from fleet.roles import who_words
 
 P = ParamSpec("P")
 R = TypeVar("R")
 Arguments = Mapping[str, Any]
-
-# What a record is of, by its label: it stands where the first of these does that it names. What is
-# not listed says its own yard. Labels, since a lower app knows no model of a higher one.
-OF_WHAT: dict[str, tuple[str, ...]] = {
-    "fleet.hire": ("housing",),
-    "fleet.hourreading": ("machine",),
-    "fleet.padreceipt": ("order",),
-    "fleet.transfer": ("housing", "hammer"),
-    "inspections.finding": ("machine",),
-    "inspections.handover": ("hire",),
-    "inspections.inspection": ("housing", "hammer", "clamp", "power_pack"),
-    "inspections.machinedocument": ("machine",),
-    "inspections.repairline": ("order",),
-    "inspections.repairorder": ("machine",),
-    "inspections.restoreplan": ("housing", "yard"),
-    "ratings.commitment": ("housing",),
-    "ratings.commitmentcondition": ("commitment",),
-    "ratings.jobattachment": ("job",),
-    "ratings.ledgerentry": ("housing",),
-    "ratings.lotrating": ("lot",),
-    "ratings.proofpull": ("housing",),
-}
-
-
-class InEveryYard:
-    """Stands for what holds in every yard at once."""
-
-
-EVERY_YARD = InEveryYard()
-
-
-@dataclass(frozen=True)
-class Stands:
-    """Where something is: None as its yard holds for every yard."""
-
-    what: str
-    yard: Yard | None
 
 
 class BoundElsewhere(ValidationError):
@@ -158,137 +112,12 @@ def stands_elsewhere(person: Any, *touched: Any, any_of_them: bool = False) -> S
     return next((each for each in elsewhere if each.yard is None), elsewhere[0])
 
 
-def places_of(record: Any) -> list[Stands]:
-    """Return where a record stands by what is known now; nowhere for what no yard owns."""
-    if record is None:
-        return []
-    if isinstance(record, InEveryYard):
-        return [Stands("This concerns", None)]
-    if isinstance(record, Yard):
-        return [Stands("This is of", record)]
-    label = record._meta.label_lower
-    if label == "ratings.extractionjob":
-        return _places_of_job(record)
-    if isinstance(record, PadLot):
-        return _places_of_lot(record)
-    if label in OF_WHAT:
-        named = (getattr(record, name) for name in OF_WHAT[label])
-        return places_of(next((each for each in named if each is not None), EVERY_YARD))
-    if record.pk is not None:
-        # As it is on record now: the copy at hand may be older, or be what it is to become.
-        kept = type(record)._default_manager.select_related("yard").filter(pk=record.pk).first()
-        record = kept or record
-    yard = record.yard
-    return [] if yard is None else [Stands(f"{record} stands in", yard)]
-
-
-def _places_of_lot(lot: PadLot) -> list[Stands]:
-    """Wherever pads of a lot are: on shelves, and in housings that are in use."""
-    on_shelves = Q(shelves__lot=lot, shelves__pads__gt=0)
-    fitted = Q(housings__positions__lot=lot, housings__retired_on=None)
-    yards = Yard.objects.filter(on_shelves | fitted).distinct().order_by("name")
-    return [Stands(f"Pads of lot {lot.mark} are in", yard) for yard in yards]
-
-
-def _places_of_job(job: Any) -> list[Stands]:
-    """A job stands in no yard: what changes it may change what units that are held for it do."""
-    if job.pk is None:
-        return []
-    held = job.commitments.filter(released_at=None).select_related("housing__yard")
-    return [
-        Stands(f"{each.housing}, which this job holds, stands in", each.housing.yard)
-        for each in held
-    ]
-
-
-# Arguments and parts of addresses that are keys, and what of.
+# Arguments that are keys, and what of.
 KEYS = {
     "lot_id": "fleet.PadLot",
     "housing_id": "fleet.SuppressorHousing",
     "hammer_id": "fleet.Hammer",
 }
-
-# As KEYS, of the addresses of pages that write. What is recorded of a job is looked at only then:
-# a job leads also to its copy.
-PAGE_KEYS = {
-    **KEYS,
-    "rating_id": "ratings.LotRating",
-    "finding_id": "inspections.Finding",
-    "order_id": "inspections.RepairOrder",
-    "line_id": "inspections.RepairLine",
-    "inspection_id": "inspections.Inspection",
-    "document_id": "inspections.MachineDocument",
-    "hire_id": "fleet.Hire",
-    "transfer_id": "fleet.Transfer",
-    "pull_id": "ratings.ProofPull",
-    "entry_id": "ratings.LedgerEntry",
-    "commitment_id": "ratings.Commitment",
-    "condition_id": "ratings.CommitmentCondition",
-    "pad_order_id": "fleet.PadOrder",
-    "receipt_id": "fleet.PadReceipt",
-    "stand_id": "ratings.TestStand",
-    "gauge_id": "ratings.Gauge",
-}
-# Pages of a lot on which somebody says of which yard’s shelf it is.
-OF_A_SHELF = {"lot-stock", "lot-price", "move-yards"}
-# Pages whose every act is of all yards, and the keys of what is: people, kinds of inspections.
-OF_EVERY_YARD = {
-    "new-person",
-    "exchange",
-    "receive-unit",
-    "sheets",
-    "kinds",
-    "retention-rule",
-    "take-lesson",
-    "change-lesson-rules",
-}
-KEYS_OF_EVERY_YARD = {"user_id", "qualification_id", "kind_id", "draft_id"}
-
-
-def named_by_page(page: str, parts: Mapping[str, Any]) -> Iterable[Any]:
-    """Yield what a page that writes is of, that stands somewhere or is of every yard.
-
-    parts: of its address, by their names.
-    """
-    if page in OF_EVERY_YARD or (page.startswith("new-") and _is_of_yards(parts)):
-        yield EVERY_YARD
-    for name, key in parts.items():
-        if name in KEYS_OF_EVERY_YARD:
-            yield EVERY_YARD
-        if name == "lot_id" and page in OF_A_SHELF:
-            continue
-        model = apps.get_model(PAGE_KEYS[name]) if name in PAGE_KEYS else _model_of(name, parts)
-        if model is Yard:
-            yield EVERY_YARD
-        elif model is not None:
-            yield model._default_manager.filter(pk=key).first()
-
-
-def _is_of_yards(parts: Mapping[str, Any]) -> bool:
-    return "thing" in parts and parts["thing"].model is Yard
-
-
-MODEL_BY_SLUG: dict[str, Any] = {
-    MachineSort.HAMMER.slug: Hammer,
-    MachineSort.HOUSING.slug: SuppressorHousing,
-    MachineSort.CLAMP.slug: Clamp,
-    MachineSort.POWER_PACK.slug: PowerPack,
-}
-
-
-def _model_of(name: str, parts: Mapping[str, Any]) -> Any:
-    """Return the model of a machine or of a thing that is set up, by what its page is of."""
-    if name == "record_id":
-        return parts["thing"].model
-    if name != "machine_id":
-        return None
-    if hasattr(parts.get("kind"), "model"):
-        return parts["kind"].model
-    if "sort" not in parts:
-        # Whose meter is read by itself.
-        return PowerPack
-    return MODEL_BY_SLUG.get(parts["sort"])
-
 
 Touched = Callable[[Arguments], Iterable[Any]]
 # On a recording function: what it touches, for whoever asks before it is called.

@@ -16,7 +16,8 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.housings import lock_all_housings
 from fleet.models import SetUpChange, Yard
-from fleet.people.yards import EVERY_YARD, in_yard_of
+from fleet.people.places import EVERY_YARD
+from fleet.people.yards import in_yard_of
 from fleet.setup.versions import version_of
 
 Owned = TypeVar("Owned", bound=Model)

@@ -15,7 +15,8 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.models import PadOrder, Yard
 from fleet.pad_orders import order_pads
-from fleet.people.yards import EVERY_YARD, in_yard_of
+from fleet.people.places import EVERY_YARD
+from fleet.people.yards import in_yard_of
 from fleet.roles import who_words
 from inspections.buying.season import Line, season
 

@@ -17,7 +17,8 @@ from fleet import clock
 from fleet.dates import day_words
 from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
-from fleet.people.yards import EVERY_YARD, in_yard_of
+from fleet.people.places import EVERY_YARD
+from fleet.people.yards import in_yard_of
 from fleet.roles import who_words
 from inspections.models import RepairClosing, RepairLine, RepairOrder, RestorePlan
 from inspections.repairs.recording import add_line, finish_repair, order_repair

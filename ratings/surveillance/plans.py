@@ -12,7 +12,8 @@ from django.db import transaction
 
 from fleet.models import PadLot
 from fleet.models.measured_fields import measured_field
-from fleet.people.yards import EVERY_YARD, in_yard_of
+from fleet.people.places import EVERY_YARD
+from fleet.people.yards import in_yard_of
 from ratings.mechanics.uncertainty import tolerance_factor
 from ratings.models import SurveillancePlan
 

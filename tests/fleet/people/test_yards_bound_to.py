@@ -28,9 +28,9 @@ from fleet import clock
 from fleet.machines.recording import fit_clamp
 from fleet.models import PersonChange, YardBinding, YardBindingEnd
 from fleet.outages import take_out_of_service
+from fleet.people.places import EVERY_YARD
 from fleet.people.recording import bind_to_yards, change_access, enter_person
 from fleet.people.yards import (
-    EVERY_YARD,
     TOUCHES,
     BoundElsewhere,
     must_act_in,
