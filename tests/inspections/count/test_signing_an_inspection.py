@@ -171,7 +171,7 @@ def test_an_error_while_the_entry_is_calculated_rolls_all_back(
         assert PadCount.objects.count() == 16
         raise RuntimeError("the calculation broke")
 
-    monkeypatch.setattr(posting, "results_of_format", fail)
+    monkeypatch.setattr("ratings.ledger.ahead.results_of_format", fail)
     with pytest.raises(RuntimeError, match="the calculation broke"):
         sign(
             unit,
