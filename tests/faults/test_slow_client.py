@@ -28,8 +28,6 @@ from tests.commands import ROOT
 from tests.faults.clients import CSRF, Program, Storm
 from tests.faults.sites import Site, copied_site, free_port
 
-pytest.importorskip("gunicorn")
-
 SILENT_SECONDS = 1.5
 # Long before any of the slow is given up.
 AT_ONCE_SECONDS = 15.0
