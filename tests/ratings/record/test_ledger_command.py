@@ -16,6 +16,7 @@ def test_help_tells_of_each_word_what_it_does_and_what_goes_with_it() -> None:
         assert all(f"  {word}" in section[2] for word in action.takes)
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize(
     ("given", "said"),
     [
