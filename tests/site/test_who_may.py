@@ -194,7 +194,7 @@ def test_a_reader_is_refused_every_page_that_writes(
     for name in WRITE:
         response = getattr(client, method)(urls[name])
         assert response.status_code == 403, name
-        assert "the equipment manager writes them" in words(response), name
+        assert "The equipment manager writes the records" in words(response), name
     assert changed(before) == set()
 
 
@@ -213,7 +213,7 @@ def test_an_auditor_is_refused_every_page_that_plans(
     for name in PLAN | PLAN_POSTED:
         response = getattr(auditor_client, method)(urls[name])
         assert response.status_code == 403, name
-        assert "who dispatches plans jobs" in words(response), name
+        assert "whoever dispatches plans jobs" in words(response), name
     for name in ("job", "job-unit", "transfer", "yard-hauls", "transport-rules"):
         assert auditor_client.post(urls[name]).status_code == 403, name
     assert changed(before) == set()
