@@ -38,6 +38,11 @@ def today() -> date:
     return timezone.localdate() if moment is None else timezone.localdate(moment)
 
 
+def is_set() -> bool:
+    """Say whether the clock is held at some moment, so that what is asked is not of now."""
+    return _set_to.get() is not None
+
+
 @contextmanager
 def set_to(moment: datetime) -> Iterator[None]:
     """Hold the clock at a moment while the block runs."""

@@ -358,15 +358,27 @@ def _bound(records: QuerySet[Any], name: str, day: date) -> date:
     return start_of_day(day) if is_moment else day
 
 
-class CountedRecords(TableQuerysetData):  # type: ignore[misc]  # the library carries no types
-    """A query of records of which it is known how many there are: counting them joins tables."""
+class OrderedRecords(TableQuerysetData):  # type: ignore[misc]  # the library carries no types
+    """A query of records whose order is known, by their keys: only those of a page are asked for.
 
-    def __init__(self, records: QuerySet[Any], count: int) -> None:
+    keys: of all of them, as the query would order them. Sorted otherwise, the query is asked.
+    """
+
+    def __init__(self, records: QuerySet[Any], keys: Sequence[Any]) -> None:
         super().__init__(records)
-        self.count = count
+        self._keys, self._is_sorted = keys, False
 
     def __len__(self) -> int:
-        return self.count
+        return len(self._keys)
+
+    def order_by(self, aliases: Any) -> None:
+        self._is_sorted = True
+        super().order_by(aliases)
+
+    def __getitem__(self, key: Any) -> Any:
+        if self._is_sorted or not isinstance(key, slice):
+            return super().__getitem__(key)
+        return self.data.filter(pk__in=self._keys[key])
 
 
 def table_of(
@@ -374,7 +386,7 @@ def table_of(
 ) -> Any:
     """Return one page of a table of records, sorted and turned to as the address asks.
 
-    records: a query, CountedRecords, or a list of what was worked out. given: what the table's
+    records: a query, OrderedRecords, or what was worked out, in a list. given: what the table's
     class takes. With all_url, the newest few in the order given, whatever days are asked.
     """
     is_part = bool(given.get("all_url"))

@@ -17,6 +17,7 @@ from django.core.management.color import no_style
 from django.db import OperationalError, connection, transaction
 from django.test import Client, TransactionTestCase, override_settings
 
+from fleet import unchanged
 from fleet.guards import AppendOnly, append_only_guards
 from fleet.journal.adoption import adopt
 from tests.browser.chromium import browser, visit
@@ -70,6 +71,7 @@ ATTEMPTS_AT_EMPTYING = 5
 
 def empty_the_database(_case: Any) -> None:
     """Remove what a test committed, as flush would; the roles and their rights stay."""
+    unchanged.forget()
     tables = set(connection.introspection.django_table_names(only_existing=True)) - LAID_DOWN
     statements = connection.ops.sql_flush(no_style(), sorted(tables))
     # A page that a browser had open may still be reading through the server's own connection. Where

@@ -5,7 +5,7 @@ What is due for a unit is what is due for each of its machines; the worst of the
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from math import inf
@@ -31,7 +31,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.models.machine import sort_of
-from fleet.units import Hung, hung_on_hammer, hung_today, unit_of
+from fleet.units import Hung, hung_today, unit_of
 from inspections.models import (
     Finding,
     Inspection,
@@ -316,10 +316,14 @@ def due_of_fleet(
     known = {housing.pk: housing for housing in listed}
     if hung is None:
         hung = hung_today(None if housings is None else list(known), known=known)
-    bare = _bare_hammers() if housings is None and hammers is None else list(hammers or ())
+    bare = (
+        list(bare_hammers().select_related("yard"))
+        if housings is None and hammers is None
+        else list(hammers or ())
+    )
     units = [hung.get(housing.pk, Hung(housing=housing)) for housing in listed]
-    units += [hung_on_hammer(hammer) for hammer in bare] if hammers else _with_what_hangs(bare)
-    facts = _Facts(units, is_narrow=housings is not None)
+    units += _with_what_hangs(bare)
+    facts = Facts(_keys_of(units), is_narrow=housings is not None)
     found = [_unit_due(facts, each) for each in units]
     return sorted(found, key=lambda unit: (unit.is_spare, _worst(unit.kinds), unit.mark))
 
@@ -327,25 +331,25 @@ def due_of_fleet(
 def due_of_machine(machine: Any) -> MachineDue:
     """Return what is due for one machine, whatever it hangs on."""
     hung = unit_of(machine)
-    facts = _Facts([hung], is_narrow=True)
+    facts = Facts(_keys_of([hung]), is_narrow=True)
     return facts.of(machine, is_in_use=_is_in_use(hung), is_held=facts.is_held(hung))
 
 
 def due_as_of(units: Collection[Hung], as_of: AsOf) -> list[UnitDue]:
     """Return what was due at a past moment for what hung together then, in the order given."""
-    facts = _Facts(units, is_narrow=True, as_of=as_of)
+    facts = Facts(_keys_of(units), is_narrow=True, as_of=as_of)
     return [_unit_due(facts, each) for each in units]
 
 
 def machine_due_as_of(machine: Any, hung: Hung, as_of: AsOf) -> MachineDue:
     """Return what was due for one machine at a past moment, by what it hung with then."""
-    facts = _Facts([hung], is_narrow=True, as_of=as_of)
+    facts = Facts(_keys_of([hung]), is_narrow=True, as_of=as_of)
     return facts.of(machine, is_in_use=_is_in_use(hung), is_held=facts.is_held(hung))
 
 
 def due_of_hung(hung: Hung) -> UnitDue:
     """Return what is due at machines that hang together, or would."""
-    return _unit_due(_Facts([hung], is_narrow=True), hung)
+    return _unit_due(Facts(_keys_of([hung]), is_narrow=True), hung)
 
 
 def due_of_machines(machines: Iterable[Any]) -> dict[Key, MachineDue]:
@@ -356,7 +360,8 @@ def due_of_machines(machines: Iterable[Any]) -> dict[Key, MachineDue]:
     units = due_of_fleet()
     known = {key_of(each.machine): each for unit in units for each in unit.machines}
     spare = [each for each in machines if key_of(each) not in known]
-    facts = _Facts([Hung(**{sort_of(each).column: each}) for each in spare], is_narrow=True)
+    alone = [Hung(**{sort_of(each).column: each}) for each in spare]
+    facts = Facts(_keys_of(alone), is_narrow=True)
     for each in spare:
         known[key_of(each)] = facts.of(each, is_in_use=False, is_held=False)
     return known
@@ -370,9 +375,10 @@ def _in_their_yards(housings: list[SuppressorHousing]) -> list[SuppressorHousing
     return housings
 
 
-def _bare_hammers() -> list[Hammer]:
+def bare_hammers() -> QuerySet[Hammer]:
+    """Return the hammers on no housing, which are units too."""
     mounted = Mounting.objects.current().filter(hammer=OuterRef("pk"))
-    return list(Hammer.objects.filter(~Exists(mounted)).select_related("yard"))
+    return Hammer.objects.filter(~Exists(mounted))
 
 
 def _with_what_hangs(hammers: list[Hammer]) -> list[Hung]:
@@ -388,22 +394,51 @@ def _is_in_use(hung: Hung) -> bool:
     return hung.hammer is not None and hung.housing is not None
 
 
-def _unit_due(facts: _Facts, hung: Hung) -> UnitDue:
+def _unit_due(facts: Facts, hung: Hung) -> UnitDue:
     is_in_use, is_held = _is_in_use(hung), facts.is_held(hung)
     machines = tuple(
         facts.of(machine, is_in_use=is_in_use, is_held=is_held) for machine in hung.machines
     )
-    return UnitDue(hung.housing, hung.hammer, facts.worst_of(machines), machines)
+    worst = facts.worst_of(tuple(machine.alike for machine in machines))
+    kinds = tuple(
+        kind if place is None else replace(kind, machine=machines[place].name)
+        for kind, place in zip(worst.kinds, worst.places, strict=True)
+    )
+    return UnitDue(hung.housing, hung.hammer, kinds, machines)
 
 
-def _worst_kinds(machines: tuple[MachineDue, ...]) -> list[tuple[Due, int | None]]:
+def _keys_of(units: Iterable[Hung]) -> dict[MachineSort, set[int]]:
+    """Return the keys of the machines of some units, by sort."""
+    keys: dict[MachineSort, set[int]] = {sort: set() for sort in MachineSort}
+    for hung in units:
+        for sort, machine in hung.by_sort.items():
+            keys[sort].add(machine.pk)
+    return keys
+
+
+@dataclass(frozen=True)
+class Worst:
+    """All kinds of units whose machines stand alike, each as at its worst, most pressing first.
+
+    places: of that machine, None where a kind stands so at all of them.
+    """
+
+    kinds: tuple[Due, ...]
+    places: tuple[int | None, ...]
+    pressing: Pressing
+    overdue: tuple[Due, ...]
+    soon: tuple[Due, ...]
+
+
+def _worst_kinds(machines: Sequence[tuple[Due, ...]]) -> list[tuple[Due, int | None]]:
     """Return how each kind stands at a unit: as at its worst machine, the most pressing first.
 
-    With the place of that machine, None where it stands so at all of them.
+    machines: the kinds of each. With the place of that machine, None where it stands so at all of
+    them.
     """
     by_kind: dict[str, list[tuple[int, Due]]] = {}
-    for place, machine in enumerate(machines):
-        for kind in machine.kinds:
+    for place, kinds in enumerate(machines):
+        for kind in kinds:
             by_kind.setdefault(kind.row.kind, []).append((place, kind))
     worst = []
     for found in by_kind.values():
@@ -416,23 +451,23 @@ def _worst_kinds(machines: tuple[MachineDue, ...]) -> list[tuple[Due, int | None
 MOST_NAMED = 300
 
 
-class _Facts:
+class Facts:
     """What is on record of the machines of some units, asked for once for all.
 
-    as_of: a past moment of which it is asked; None for now.
+    keys: of the machines, by sort. as_of: a past moment of which it is asked; None for now.
     """
 
     def __init__(
-        self, units: Collection[Hung], *, is_narrow: bool, as_of: AsOf | None = None
+        self,
+        keys: Mapping[MachineSort, set[int]],
+        *,
+        is_narrow: bool,
+        as_of: AsOf | None = None,
     ) -> None:
         self.today = timezone.localdate() if as_of is None else as_of.day
         self.rows = rows_in_force() if as_of is None else rows_as_of(as_of)
         own = {kind.name: kind for kind in OwnKind.objects.prefetch_related("sorts_changes")}
         self.sorts = sorts_by_kind(own.values())
-        keys: dict[MachineSort, set[int]] = {sort: set() for sort in MachineSort}
-        for hung in units:
-            for sort, machine in hung.by_sort.items():
-                keys[sort].add(machine.pk)
         is_narrow = is_narrow and all(len(each) <= MOST_NAMED for each in keys.values())
         self.last_seen = _last_seen(keys if is_narrow else None, own, as_of)
         self.spans = {
@@ -463,7 +498,8 @@ class _Facts:
         self.held = set(held.values_list("housing", flat=True))
         # Most machines stand alike: what is alike is worked out once, and shared.
         self._kinds: dict[Any, tuple[int, tuple[Due, ...]]] = {}
-        self._worst: dict[tuple[int, ...], list[tuple[Due, int | None]]] = {}
+        self._by_number: list[tuple[Due, ...]] = []
+        self._worst: dict[tuple[int, ...], Worst] = {}
 
     def is_held(self, hung: Hung) -> bool:
         """Whether a job holds a unit today."""
@@ -472,6 +508,14 @@ class _Facts:
     def of(self, machine: Any, *, is_in_use: bool, is_held: bool) -> MachineDue:
         """Return what is due for a machine: of every kind that looks at its sort."""
         key = key_of(machine)
+        number, kinds = self.kinds_of(key, is_in_use=is_in_use, is_held=is_held)
+        return MachineDue(machine, key.sort, kinds, number)
+
+    def kinds_of(self, key: Key, *, is_in_use: bool, is_held: bool) -> tuple[int, tuple[Due, ...]]:
+        """Return all kinds that look at a machine, the most pressing first.
+
+        Before them a number shared by all machines of which the same kinds stand the same.
+        """
         seen = self.last_seen.get(key, ())
         run: dict[date, float | None] = {}
         for _, day in seen:
@@ -484,20 +528,25 @@ class _Facts:
                 for row in self.rows
                 if key.sort in self.sorts.get(row.kind, ()) and (is_held or not row.in_use_only)
             )
-            self._kinds[alike] = len(self._kinds), tuple(sorted(found, key=_pressing))
-        number, kinds = self._kinds[alike]
-        return MachineDue(machine, key.sort, kinds, number)
+            kinds = tuple(sorted(found, key=_pressing))
+            self._kinds[alike] = len(self._by_number), kinds
+            self._by_number.append(kinds)
+        return self._kinds[alike]
 
-    def worst_of(self, machines: tuple[MachineDue, ...]) -> tuple[Due, ...]:
-        """Return all kinds of a unit, each as at its worst machine, named unless all are so."""
-        alike = tuple(machine.alike for machine in machines)
+    def worst_of(self, alike: tuple[int, ...]) -> Worst:
+        """Return all kinds of a unit as at its worst machines, by the numbers of its machines."""
         worst = self._worst.get(alike)
         if worst is None:
-            worst = self._worst[alike] = _worst_kinds(machines)
-        return tuple(
-            kind if place is None else replace(kind, machine=machines[place].name)
-            for kind, place in worst
-        )
+            found = _worst_kinds([self._by_number[number] for number in alike])
+            kinds = tuple(kind for kind, _ in found)
+            worst = self._worst[alike] = Worst(
+                kinds,
+                tuple(place for _, place in found),
+                _worst(kinds),
+                tuple(kind for kind in kinds if kind.is_overdue),
+                tuple(kind for kind in kinds if kind.is_soon),
+            )
+        return worst
 
     def _due(
         self,
@@ -524,12 +573,13 @@ class _Facts:
             return meter.now - meter.at(day) if meter else None
         total = 0.0
         for hammer, begun_at, ended_at in self.spans[key.sort].get(key.pk, ()):
-            begun, ended = _day(begun_at), _day(ended_at) if ended_at else None
+            ended = _day(ended_at) if ended_at else None
             if ended is not None and ended <= day:
                 continue
             meter = self.running[MachineSort.HAMMER].get(hammer)
             if meter is None:
                 return None
+            begun = _day(begun_at)
             total += (meter.now if ended is None else meter.at(ended)) - meter.at(max(begun, day))
         return total
 

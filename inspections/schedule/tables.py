@@ -32,6 +32,7 @@ from inspections.models import Finding, Severity
 from inspections.schedule.due import Due, UnitDue
 from inspections.schedule.intervals import rows_in_force
 from inspections.schedule.kinds import NEED_OR_SIGNER_WORDS
+from inspections.schedule.pressing import PressingKind, with_units
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ def pressing_rows(units: list[UnitDue], *, state: str = "", kind: str = "") -> l
 
 
 class DueTable(RecordsTable):
-    """A row for each kind that presses at a unit."""
+    """A row for each kind that presses at a unit; they come from pressing_of_fleet."""
 
     caption = "Overdue first, then what comes within a week or the last tenth of its hours"
     anchor = "inspections"
@@ -92,13 +93,18 @@ class DueTable(RecordsTable):
     nothing_found = "Nothing that is due matches: clear the filters."
 
     mark = Column("Unit")
-    inspection = Column("Inspection")
+    inspection = Column("Inspection", accessor="kind")
     stands = Column("How it stands", accessor="place")
     last_day = Column("Last made")
     by_whom = Column("By")
 
-    def render_mark(self, record: DueRow) -> SafeString:
-        unit = record.unit
+    def load_page(self, records: list[PressingKind]) -> None:
+        self.read_now = with_units(records)
+
+    def render_mark(self, record: PressingKind) -> SafeString | str:
+        if record not in self.read_now:
+            return record.mark
+        unit, _ = self.read_now[record]
         return format_html(
             '<a href="{}"><strong>{}</strong></a> {}<br><span class="small faint">{}</span>',
             unit.url,
@@ -107,14 +113,18 @@ class DueTable(RecordsTable):
             unit.yard,
         )
 
-    def render_stands(self, record: DueRow) -> SafeString | str:
-        if not record.kind.is_overdue:
-            return record.kind.words_with_machine
-        words = record.kind.words_with_machine
+    def render_stands(self, record: PressingKind) -> SafeString | str:
+        if record not in self.read_now:
+            return "changed just now: open the page again"
+        _, kind = self.read_now[record]
+        if not kind.is_overdue:
+            return kind.words_with_machine
+        words = kind.words_with_machine
         return format_html('<strong class="error">overdue</strong>: {}', words)
 
-    def render_last_day(self, record: DueRow) -> str:
-        return day_words(record.last_day) if record.kind.last else "never"
+    def render_last_day(self, record: PressingKind) -> str:
+        _, kind = self.read_now.get(record, (None, None))
+        return day_words(kind.last.day) if kind and kind.last else "never"
 
 
 def _kinds_scheduled() -> Iterator[tuple[str, str]]:

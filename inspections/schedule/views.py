@@ -18,6 +18,7 @@ from fleet.models import SuppressorHousing, Transfer
 from fleet.people.own_yards import opens_in_own_yards
 from fleet.roles import RECORD, manager_required, signed_in
 from fleet.tables import ChangesTable, records_page, table_of
+from fleet.unchanged import as_recorded
 from inspections.models import CalendarFeed, Checklist, OwnKind, ServiceSchedule
 from inspections.schedule.calendar import (
     calendar_of,
@@ -31,6 +32,7 @@ from inspections.schedule.due import due_of_fleet, open_findings
 from inspections.schedule.forms import ChecklistForm, KindForm, KindSortsForm, ScheduleForm
 from inspections.schedule.intervals import rows_in_force
 from inspections.schedule.kinds import kind_named, kinds_in_use
+from inspections.schedule.pressing import pressing_of_fleet
 from inspections.schedule.recording import (
     add_kind,
     change_checklist,
@@ -46,7 +48,6 @@ from inspections.schedule.tables import (
     KindNeedsTable,
     KindSortsTable,
     KindTable,
-    pressing_rows,
 )
 from ratings.jobs.validity import commitments_fallen
 from ratings.surveillance.draws import draws_due
@@ -70,20 +71,22 @@ def due(request: HttpRequest) -> HttpResponse:
         queryset=SuppressorHousing.objects.in_use().select_related("yard"),
         request=request,
     )
-    units = due_of_fleet(filters.qs if filters.is_narrowing else None)
-    rows = pressing_rows(units, state=filters.asked("state"), kind=filters.asked("kind"))
-    in_order = sum(1 for unit in units if not unit.overdue and not unit.soon)
+    known = as_recorded()
+    fleet = known.once(pressing_of_fleet)
+    if filters.is_narrowing:
+        fleet = fleet.narrowed(filters.qs.order_by().values_list("pk", flat=True))
+    rows = fleet.asked(filters.asked("state"), filters.asked("kind"))
     context = {
         "section": "due",
-        "has_units": bool(units) or filters.is_narrowing,
-        "in_order": in_order,
+        "has_units": fleet.many_units > 0 or filters.is_narrowing,
+        "in_order": fleet.in_order,
         "findings": table_of(request, FindingTable, open_findings()),
         "draws": table_of(
             request,
             DrawsDueTable,
-            [each for each in draws_due() if each.is_overdue or each.is_soon],
+            [each for each in known.once(draws_due) if each.is_overdue or each.is_soon],
         ),
-        "softenings": [each for each in softenings() if not each.is_taken_up],
+        "softenings": [each for each in known.once(softenings) if not each.is_taken_up],
         "feed": CalendarFeed.objects.filter(
             user=signed_in(request), revoked_at__isnull=True
         ).first(),

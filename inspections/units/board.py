@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
 import django_filters
@@ -53,11 +54,12 @@ from fleet.roles import signed_in
 from fleet.tables import (
     NONE,
     Column,
-    CountedRecords,
+    OrderedRecords,
     RecordsTable,
     records_page,
     table_of,
 )
+from fleet.unchanged import as_recorded
 from inspections.models import Finding, Severity
 from ratings.jobs.may_go import standings_words
 from ratings.jobs.rules import rules_in_force
@@ -150,6 +152,50 @@ def out_of_service_count() -> int:
 def spare_count() -> int:
     """Return how many housings hang on no hammer."""
     return SuppressorHousing.objects.in_use().exclude(_MOUNTED).count()
+
+
+def worst_first() -> tuple[int, ...]:
+    """Return the keys of all units as the board orders them."""
+    return tuple(board_units().values_list("pk", flat=True))
+
+
+class BareHammer(NamedTuple):
+    """What the board says of a hammer that hangs from no housing."""
+
+    mark: str
+    make_and_type: str
+
+
+@dataclass(frozen=True)
+class FleetTold:
+    """What the board says of the whole fleet, whoever reads it."""
+
+    counts: tuple[tuple[Standing, int], ...]
+    out_count: int
+    spare_count: int
+    has_units: bool
+    has_yard: bool
+    bare_hammers: tuple[BareHammer, ...]
+    bare_count: int
+    draft_count: int
+    standings_words: str
+
+
+def fleet_told() -> FleetTold:
+    """Return what the board says of the whole fleet. In a fixed number of queries."""
+    bare_hammers = list(hammers_without_housing()[:BARE_HAMMERS_SHOWN])
+    is_full = len(bare_hammers) == BARE_HAMMERS_SHOWN
+    return FleetTold(
+        counts=tuple(standing_counts()),
+        out_count=out_of_service_count(),
+        spare_count=spare_count(),
+        has_units=SuppressorHousing.objects.exists(),
+        has_yard=Yard.objects.exists(),
+        bare_hammers=tuple(BareHammer(each.mark, each.make_and_type) for each in bare_hammers),
+        bare_count=hammers_without_housing().count() if is_full else len(bare_hammers),
+        draft_count=LotRating.objects.waiting().count(),
+        standings_words=standings_words(rules_in_force()),
+    )
 
 
 def hammers_without_housing() -> QuerySet[Hammer]:
@@ -536,24 +582,17 @@ def board(request: HttpRequest) -> HttpResponse:
             # That all yards were asked for is kept too; who asked for neither sees theirs again.
             kept["bound"] = request.GET.get("bound", OWN_YARDS)
         _keep_filters(request, kept)
+    known = as_recorded()
+    fleet = known.once(fleet_told)
     told = {
-        "draft_count": LotRating.objects.waiting().count(),
-        "softenings": softenings(),
+        "draft_count": fleet.draft_count,
+        "softenings": known.once(softenings),
         "fallen": commitments_fallen(),
-        "draws_overdue": [each for each in draws_due() if each.is_overdue],
+        "draws_overdue": [each for each in known.once(draws_due) if each.is_overdue],
     }
-    bare_hammers = list(hammers_without_housing()[:BARE_HAMMERS_SHOWN])
-    is_full = len(bare_hammers) == BARE_HAMMERS_SHOWN
     context = {
         "section": "board",
-        "counts": standing_counts(),
-        "standings_words": standings_words(rules_in_force()),
-        "out_count": out_of_service_count(),
-        "spare_count": spare_count(),
-        "has_units": SuppressorHousing.objects.exists(),
-        "has_yard": Yard.objects.exists(),
-        "bare_hammers": bare_hammers,
-        "bare_count": hammers_without_housing().count() if is_full else len(bare_hammers),
+        "fleet": fleet,
         "drafts": LotRating.objects.waiting()[:DRAFTS_SHOWN],
         "is_narrowed": filters.is_narrowing,
         "tells": any(told.values()),
@@ -561,6 +600,6 @@ def board(request: HttpRequest) -> HttpResponse:
     }
     records = filters.qs
     if filters.form.is_valid() and not filters.is_narrowing:
-        records = CountedRecords(records, SuppressorHousing.objects.in_use().count())
+        records = OrderedRecords(records, known.once(worst_first))
     table = table_of(request, BoardTable, records)
     return records_page(request, "units/board.html", table, filters, context)

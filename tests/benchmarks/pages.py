@@ -13,6 +13,7 @@ the day and with every hour read: it grows with the yard.
 from __future__ import annotations
 
 from functools import partial
+from statistics import median
 from typing import Any
 
 import django_tables2 as tables
@@ -21,10 +22,13 @@ from django.http import HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
+from fleet import unchanged
 from fleet.models import SuppressorHousing
 from tests.benchmarks.databases import Filled
-from tests.benchmarks.measuring import Pairs, Run, Work, benchmark
+from tests.benchmarks.measuring import Pairs, Run, Work, benchmark, timed
 from tests.benchmarks.yards import Yard, long_life, yard
+
+LOOKS_ANEW = 5
 
 
 def visit(filled: Filled[Any], user: User, path: str) -> Work:
@@ -109,7 +113,23 @@ def _yard(run: Run, full: int, fast: int) -> Filled[Yard]:
 
 def _grown(run: Run, path: str) -> Pairs:
     many, few = _yard(run, 10_000, 40), _yard(run, 1_000, 30)
-    return run.paired(visit(many, many.holds.manager, path), visit(few, few.holds.manager, path))
+    works = [visit(each, each.holds.manager, path) for each in (many, few)]
+    found = run.paired(*works)
+    anew_ms = [1000.0 * _anew_s(work) for work in works]
+    run.tell(
+        "the first look after anything was recorded: "
+        f"at 10,000 {anew_ms[0]:,.1f} ms, at 1,000 {anew_ms[1]:,.1f} ms"
+    )
+    return found
+
+
+def _anew_s(work: Work) -> float:
+    """Return the seconds a look takes where nothing is known yet: the median of a few."""
+    found = []
+    for _ in range(LOOKS_ANEW):
+        unchanged.forget()
+        found.append(timed(work))
+    return median(found)
 
 
 @benchmark(

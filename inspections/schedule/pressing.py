@@ -1,0 +1,183 @@
+"""What presses over the whole fleet, found by keys, so that only what is shown need be read.
+
+It says the same as `due_of_fleet`, by the same facts and rules: of every unit, in the same order.
+Kept while nothing is recorded and the day is the same, it makes a page of many units no longer to
+wait for than one of few.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import NamedTuple
+
+from fleet.models import (
+    ClampFitting,
+    Hammer,
+    MachineSort,
+    Mounting,
+    PowerPackConnection,
+    SuppressorHousing,
+)
+from inspections.schedule.due import Due, Facts, Key, UnitDue, bare_hammers, due_of_fleet
+
+
+class PressingKind(NamedTuple):
+    """One kind that presses at one unit: enough to sort it, and to find it again.
+
+    place: the most pressing is 0. housing, hammer: the keys of what makes the unit, as in UnitDue.
+    mark: of the unit. last_day: date.min where it was never made.
+    """
+
+    place: int
+
+    housing: int | None
+    hammer: int | None
+    mark: str
+    kind: str
+    last_day: date
+    by_whom: str
+    is_overdue: bool
+
+
+@dataclass(frozen=True)
+class FleetDue:
+    """What is overdue at all units, then what is due soon, the worst first: as due_of_fleet has it.
+
+    many_units: how many there are, pressing or not.
+    """
+
+    pressing: tuple[PressingKind, ...]
+    many_units: int
+
+    def asked(self, state: str, kind: str) -> tuple[PressingKind, ...]:
+        """Return those alone of "overdue" or "soon", and of one kind; all unless any is given."""
+        if not state and not kind:
+            return self.pressing
+        return tuple(
+            each
+            for each in self.pressing
+            if state in ("", "overdue" if each.is_overdue else "soon") and kind in ("", each.kind)
+        )
+
+    def narrowed(self, housings: Collection[int]) -> FleetDue:
+        """Return the same of some housings, and of no hammer that hangs on none."""
+        keys = set(housings)
+        return FleetDue(tuple(each for each in self.pressing if each.housing in keys), len(keys))
+
+    @cached_property
+    def in_order(self) -> int:
+        """How many units have nothing that presses."""
+        return self.many_units - len({(each.housing, each.hammer) for each in self.pressing})
+
+
+def pressing_of_fleet() -> FleetDue:
+    """Return what presses at every unit, found by keys: no record is read of what isn't shown.
+
+    In a fixed number of queries.
+    """
+    units = _units_by_keys()
+    keys: dict[MachineSort, set[int]] = {sort: set() for sort in MachineSort}
+    for unit in units:
+        for key in unit.machines:
+            keys[key.sort].add(key.pk)
+    facts = Facts(keys, is_narrow=False)
+    found = []
+    for unit in units:
+        is_in_use, is_held = unit.hammer is not None, unit.housing in facts.held
+        is_in_use = is_in_use and unit.housing is not None
+        alike = tuple(
+            facts.kinds_of(key, is_in_use=is_in_use, is_held=is_held)[0] for key in unit.machines
+        )
+        worst = facts.worst_of(alike)
+        found.append((not is_in_use, worst.pressing, unit.mark, unit, worst))
+    found.sort(key=lambda each: each[:3])
+    pressing = (
+        (unit, kind)
+        for is_overdue in (True, False)
+        for *_, unit, worst in found
+        for kind in (worst.overdue if is_overdue else worst.soon)
+    )
+    return FleetDue(
+        tuple(
+            PressingKind(
+                place,
+                unit.housing,
+                unit.hammer,
+                unit.mark,
+                kind.row.kind,
+                kind.last.day if kind.last else date.min,
+                kind.row.by_whom,
+                kind.is_overdue,
+            )
+            for place, (unit, kind) in enumerate(pressing)
+        ),
+        len(units),
+    )
+
+
+class _UnitKeys(NamedTuple):
+    """Which machines hang together, by their keys alone, and the mark of the unit."""
+
+    housing: int | None
+    hammer: int | None
+    mark: str
+    machines: tuple[Key, ...]
+
+
+def _units_by_keys() -> list[_UnitKeys]:
+    """Return which machines hang together today: of every unit, as due_of_fleet has them."""
+    mounted = dict(Mounting.objects.current().order_by().values_list("housing", "hammer"))
+    clamps = dict(ClampFitting.objects.current().order_by().values_list("hammer", "clamp"))
+    packs = PowerPackConnection.objects.current().order_by()
+    pack_on = dict(packs.values_list("hammer", "power_pack"))
+    housings = SuppressorHousing.objects.in_use().order_by().values_list("pk", "mark")
+    bare = bare_hammers().order_by().values_list("pk", "mark")
+    found = []
+    for housing, hammer, mark in (
+        *((pk, mounted.get(pk), mark) for pk, mark in housings),
+        *((None, pk, mark) for pk, mark in bare),
+    ):
+        # In the order of Hung.machines, by which the first of those that stand alike is named.
+        keys = (
+            (MachineSort.HAMMER, hammer),
+            (MachineSort.HOUSING, housing),
+            (MachineSort.CLAMP, clamps.get(hammer)),
+            (MachineSort.POWER_PACK, pack_on.get(hammer)),
+        )
+        machines = tuple(Key(sort, pk) for sort, pk in keys if pk is not None)
+        found.append(_UnitKeys(housing, hammer, mark, machines))
+    return found
+
+
+def with_units(shown: Collection[PressingKind]) -> dict[PressingKind, tuple[UnitDue, Due]]:
+    """Return of some kinds that press the unit, and how the kind stands there, read now.
+
+    In a fixed number of queries.
+    """
+    of_housings = {each: each.housing for each in shown if each.housing is not None}
+    of_hammers = {
+        each: each.hammer for each in shown if each.housing is None and each.hammer is not None
+    }
+    if not of_housings and not of_hammers:
+        return {}
+    housings = SuppressorHousing.objects.filter(pk__in=set(of_housings.values()))
+    hammers = Hammer.objects.filter(pk__in=set(of_hammers.values()))
+    units = due_of_fleet(
+        list(housings.select_related("yard")), list(hammers.select_related("yard"))
+    )
+    by_housing = {unit.housing.pk: unit for unit in units if unit.housing}
+    by_hammer = {unit.hammer.pk: unit for unit in units if unit.hammer and not unit.housing}
+    found = {}
+    for each in shown:
+        unit = (
+            by_housing.get(of_housings[each])
+            if each in of_housings
+            else by_hammer.get(of_hammers[each])
+        )
+        for kind in unit.kinds if unit else ():
+            if unit and kind.row.kind == each.kind:
+                found[each] = unit, kind
+    return found
