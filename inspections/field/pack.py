@@ -1,15 +1,22 @@
-"""What a phone takes along: units, lots, lists and people, in a fixed number of queries."""
+"""What a phone takes along: units, lots, lists and people, in a fixed number of queries.
+
+Of units, by far the most of it, the JSON is kept for as long as it is what would be made anew.
+"""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.core.serializers.json import DjangoJSONEncoder
 from django.urls import reverse
 
 from fleet import clock
+from fleet.journal.sequence import Position, position
 from fleet.models import (
     HourReading,
     HousingGuide,
@@ -39,11 +46,30 @@ from ratings.models.policy import policy_in_force
 Row = dict[str, Any]
 Shown = tuple[datetime, float]
 
+# Asked for each kind of each unit, and made anew each time it is asked of the enumeration.
+_COMMON_KINDS = frozenset(InspectionKind.values)
+# The units of so many yards and systems of units are kept: of a thousand they are 3 MB.
+_KEPT = 4
+
 
 def pack_for(user: User, system: str) -> Row:
     """Return all that a person needs beside a hammer with no signal."""
-    policy = policy_in_force(RatingPolicy.objects.first())
     bound = yards_bound_to(user)
+    return _beside_units(user, system, bound) | {"units": _units(system, bound)}
+
+
+def pack_json(user: User, system: str, more: Row) -> str:
+    """Return the same as JSON, with more in it."""
+    # Before all that is read: what is recorded meanwhile is then made anew for whoever asks next.
+    at, minute = position(), clock.now().replace(second=0, microsecond=0)
+    bound = yards_bound_to(user)
+    units = _units_json(at, minute, system, tuple(bound))
+    beside = json.dumps(_beside_units(user, system, bound) | more, cls=DjangoJSONEncoder)
+    return f'{{"units": {units}, {beside[1:]}'
+
+
+def _beside_units(user: User, system: str, bound: Sequence[Yard]) -> Row:
+    policy = policy_in_force(RatingPolicy.objects.first())
     return {
         "made_at": clock.now().isoformat(),
         "user": {
@@ -53,7 +79,6 @@ def pack_for(user: User, system: str) -> Row:
             "may_record": user.has_perm(RECORD),
             "may_plan": user.has_perm(PLAN),
         },
-        "units": _units(system, bound),
         "commitments": commitments_along(bound),
         "lots": _lots(policy),
         "checklists": _checklists(),
@@ -61,6 +86,16 @@ def pack_for(user: User, system: str) -> Row:
         "people": _people(),
         "lookers": [{"id": each.pk, "name": who_words(each)} for each in managers_but(user)],
     }
+
+
+@lru_cache(_KEPT)
+def _units_json(at: Position, minute: datetime, system: str, bound: tuple[Yard, ...]) -> str:
+    """Return the units as JSON, as they stand in the record at a position of its journal.
+
+    Every row they are made of is journaled, or changes only together with one that is. minute: what
+    is due goes by the day, and what was altered behind the site’s back shows within a minute.
+    """
+    return json.dumps(_units(system, bound), cls=DjangoJSONEncoder)
 
 
 def _units(system: str, bound: Sequence[Yard]) -> list[Row]:
@@ -112,7 +147,7 @@ def _hung(
     pack = hung.power_pack if hung else None
     shown = pack_hours.get(pack.pk) if pack else None
     # As meters_needed has it: of a meter never read a common kind asks for nothing.
-    asking = [each for each in pack_kinds if shown or each not in InspectionKind.values]
+    asking = [each for each in pack_kinds if shown or each not in _COMMON_KINDS]
     return {
         "pack_hours_kinds": asking,
         "machines": [{"sort": sort.value, "mark": each.mark} for sort, each in machines.items()],
@@ -128,7 +163,7 @@ def _due(kind: Due) -> Row:
         "due_on": kind.due_on.isoformat() if kind.due_on else None,
         "overdue": kind.is_overdue,
         "words": kind.words_with_machine,
-        "is_common": kind.row.kind in InspectionKind.values,
+        "is_common": kind.row.kind in _COMMON_KINDS,
     }
 
 

@@ -21,7 +21,7 @@ from fleet.context import system_of
 from fleet.people.middleware import must_change_password, owes_second_step
 from fleet.picture import NoPicture
 from fleet.roles import PLAN, READ, RECORD, signed_in
-from inspections.field.pack import pack_for
+from inspections.field.pack import pack_json
 from inspections.field.payload import BadPayload, Sent, read_payload
 from inspections.field.pulls import SentPull, pull_words, read_pull, receive_pull
 from inspections.field.receive import receive, signed_words
@@ -77,8 +77,9 @@ def for_the_phone(may: str) -> Callable[[View], View]:
 @require_GET
 def pack(request: HttpRequest) -> HttpResponse:
     """Send what a phone takes along."""
-    taken = pack_for(signed_in(request), system_of(request))
-    return JsonResponse(taken | {"csrf": get_token(request)})
+    more = {"csrf": get_token(request)}
+    taken = pack_json(signed_in(request), system_of(request), more)
+    return HttpResponse(taken, content_type="application/json")
 
 
 @for_the_phone(RECORD)
