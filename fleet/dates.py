@@ -16,7 +16,8 @@ def day_words(day: date) -> str:
 
 def moment_words(at: datetime) -> str:
     """Return a moment such as "3 Dec 2026 14:05", in the yard's zone."""
-    return f"{timezone.localtime(at):%-d %b %Y %H:%M}"
+    # By name: asking which zone is active takes longer than all else here, and it is none but this.
+    return f"{timezone.localtime(at, timezone.get_default_timezone()):%-d %b %Y %H:%M}"
 
 
 def days_words(first_day: date, last_day: date) -> str:

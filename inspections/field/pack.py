@@ -63,7 +63,7 @@ def pack_json(user: User, system: str, more: Row) -> str:
     # Before all that is read: what is recorded meanwhile is then made anew for whoever asks next.
     at, minute = position(), clock.now().replace(second=0, microsecond=0)
     bound = yards_bound_to(user)
-    units = _units_json(at, minute, system, tuple(bound))
+    units = units_json(at, minute, system, tuple(bound))
     beside = json.dumps(_beside_units(user, system, bound) | more, cls=DjangoJSONEncoder)
     return f'{{"units": {units}, {beside[1:]}'
 
@@ -89,7 +89,7 @@ def _beside_units(user: User, system: str, bound: Sequence[Yard]) -> Row:
 
 
 @lru_cache(_KEPT)
-def _units_json(at: Position, minute: datetime, system: str, bound: tuple[Yard, ...]) -> str:
+def units_json(at: Position, minute: datetime, system: str, bound: tuple[Yard, ...]) -> str:
     """Return the units as JSON, as they stand in the record at a position of its journal.
 
     Every row they are made of is journaled, or changes only together with one that is. minute: what

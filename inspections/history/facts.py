@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db.models import Prefetch, Q, QuerySet
 
@@ -30,6 +30,7 @@ from inspections.models import (
     Finding,
     Inspection,
     MovedRecords,
+    PadCount,
     PadReplacement,
     ReceivedUnit,
     RepairOrder,
@@ -100,13 +101,9 @@ class Chapter:
         ).order_by("sequence")
 
     def entries_in_words(self) -> Iterator[list[LedgerEntry]]:
-        """The same, so many at once, each with who recorded it and what corrects it."""
+        """The same, so many at once, each with who recorded it and what it corrects."""
         short = LedgerEntry.objects.only("sequence", "corrects")
-        entries = (
-            self.entries()
-            .select_related("recorded_by")
-            .prefetch_related(Prefetch("corrections", short), Prefetch("corrects", short))
-        )
+        entries = self.entries().prefetch_related("recorded_by", Prefetch("corrects", short))
         return _in_chunks(entries)
 
     @cached_property
@@ -208,18 +205,13 @@ class Chapter:
         return _in_chunks(
             self.inspections()
             .select_related(
-                "recorded_by",
-                "corrects",
-                "corrects_replacement",
                 "corrected_by__recorded_by",
                 "second_look__recorded_by",
-                "second_look_by",
                 "hour_reading",
                 "pack_hour_reading",
-                "own_kind",
-                *_MACHINES,
             )
-            .prefetch_related("pads__lot", "answers", "photos__held")
+            # People, kinds and machines are few: one record of each serves all that name it.
+            .prefetch_related("recorded_by", "own_kind", *_MACHINES, "answers", "photos__held")
         )
 
     def replacements(self) -> Iterator[list[PadReplacement]]:
@@ -479,6 +471,36 @@ def _in_chunks(records: QuerySet[Any]) -> Iterator[list[Any]]:
             chunk = []
     if chunk:
         yield chunk
+
+
+class PadSeen(NamedTuple):
+    """What an inspection saw at one position; lot: the mark of its lot."""
+
+    side: str
+    number: int
+    condition: str
+    lot: str | None
+
+
+def pads_seen(inspections: Sequence[Inspection]) -> dict[int, list[PadSeen]]:
+    """Return the pads that inspections counted, by the inspection’s key, side A first.
+
+    Without records made of them: there are more of them than of all else that a history prints.
+    """
+    seen: dict[int, list[PadSeen]] = {}
+    pads = PadCount.objects.filter(inspection__in=inspections).order_by("side", "number")
+    for key, *pad in pads.values_list("inspection", "side", "number", "condition", "lot__mark"):
+        seen.setdefault(key, []).append(PadSeen._make(pad))
+    return seen
+
+
+def corrections_of(entries: Sequence[LedgerEntry]) -> dict[int | None, list[int]]:
+    """Return the numbers of the entries that correct some, by the key of what they correct."""
+    found: dict[int | None, list[int]] = {}
+    correcting = LedgerEntry.objects.filter(corrects__in=entries)
+    for key, sequence in correcting.order_by("sequence").values_list("corrects", "sequence"):
+        found.setdefault(key, []).append(sequence)
+    return found
 
 
 def usable_words(entry: LedgerEntry, system: str) -> str:

@@ -10,9 +10,9 @@ from fleet.dates import moment_words
 from fleet.kept_files import photos_gone
 from fleet.outages import capital, named
 from fleet.signers import signer_words
-from inspections.history.facts import Chapter, length_words
+from inspections.history.facts import Chapter, PadSeen, length_words, pads_seen
 from inspections.history.ledger_section import Step
-from inspections.models import Inspection, ItemAnswer, PadCount
+from inspections.models import Inspection, ItemAnswer
 from ratings.drawing.surface import Ink, Surface
 from ratings.paper.long_paper import ITEM, NOTE, SMALL, WIDTH, LongPaper
 
@@ -40,23 +40,25 @@ def inspections_section(paper: LongPaper, chapter: Chapter, level: int, step: St
         for chunk in chapter.inspections_in_words():
             if not year:
                 paper.text(LEGEND, SMALL)
+            seen = pads_seen(chunk)
             for inspection in chunk:
                 seen_in = timezone.localtime(inspection.seen_at).year
                 if seen_in != year:
                     year = seen_in
                     paper.bookmark(f"Inspections of {year}", level + 1)
-                _write(paper, chapter, inspection)
+                _write(paper, chapter, inspection, seen.get(inspection.pk, []))
             step(len(chunk))
         if not year:
             paper.text("None recorded.")
 
 
-def _write(paper: LongPaper, chapter: Chapter, inspection: Inspection) -> None:
+def _write(
+    paper: LongPaper, chapter: Chapter, inspection: Inspection, pads: Sequence[PadSeen]
+) -> None:
     by = getattr(inspection, "corrected_by", None)
     corrected = _corrected_words(by) if by is not None else ""
-    pads = list(inspection.pads.all())
-    lots = _lots(pads)
-    words = [*_told(inspection, chapter.system)]
+    lots, answers = _lots(pads), list(inspection.answers.all())
+    words = [*_told(inspection, answers, chapter.system)]
     texts = [
         (
             f"Inspection {inspection.pk} ({inspection.kind_name}) · "
@@ -66,7 +68,7 @@ def _write(paper: LongPaper, chapter: Chapter, inspection: Inspection) -> None:
         ),
         (corrected, NOTE),
         ("; ".join(word.rstrip(".") for word in words if word) + ".", SMALL),
-        ("\n".join(_answers(list(inspection.answers.all()))), SMALL),
+        ("\n".join(_answers(answers)), SMALL),
         (_lots_words(lots), SMALL),
     ]
     paper.together(
@@ -98,9 +100,9 @@ def _corrected_words(by: Inspection) -> str:
     )
 
 
-def _told(inspection: Inspection, system: str) -> Iterator[str]:
+def _told(inspection: Inspection, answers: Sequence[ItemAnswer], system: str) -> Iterator[str]:
     """Say what an inspection holds besides its checklist and its pads, "" for what it lacks."""
-    answered = [answer.state for answer in inspection.answers.all()]
+    answered = [answer.state for answer in answers]
     meter, pack_meter = inspection.hour_reading, inspection.pack_hour_reading
     corrected = (
         f"inspection {inspection.corrects_id}"
@@ -170,9 +172,9 @@ def inspected_words(inspection: Inspection) -> str:
     return f"{capital(names[0])} by itself" if len(names) == 1 else f"Of {', '.join(names)}"
 
 
-def _lots(pads: Sequence[PadCount]) -> dict[str, str]:
+def _lots(pads: Sequence[PadSeen]) -> dict[str, str]:
     """Return a short letter for each lot seen, in the order of their marks."""
-    marks = sorted({pad.lot.mark for pad in pads if pad.lot})
+    marks = sorted({pad.lot for pad in pads if pad.lot})
     if len(marks) > len(_LOT_LETTERS):
         return {mark: str(place) for place, mark in enumerate(marks, start=1)}
     return dict(zip(marks, _LOT_LETTERS, strict=False))
@@ -182,12 +184,12 @@ def _lots_words(lots: dict[str, str]) -> str:
     return "Lots: " + ", ".join(f"{letter} {mark}" for mark, letter in lots.items()) if lots else ""
 
 
-def _pad_words(pad: PadCount) -> str:
-    lot = f", lot {pad.lot.mark}" if pad.lot else ""
+def _pad_words(pad: PadSeen) -> str:
+    lot = f", lot {pad.lot}" if pad.lot else ""
     return f"{pad.side}{pad.number} {pad.condition}{lot}"
 
 
-def _draw_grid(surface: Surface, pads: Sequence[PadCount], lots: dict[str, str]) -> None:
+def _draw_grid(surface: Surface, pads: Sequence[PadSeen], lots: dict[str, str]) -> None:
     """Draw the pad map laid on its side: a column for each number, a row for each side."""
     numbers = sorted({pad.number for pad in pads})
     column = {number: place for place, number in enumerate(numbers)}
@@ -202,7 +204,7 @@ def _draw_grid(surface: Surface, pads: Sequence[PadCount], lots: dict[str, str])
         well = pad.condition == "sound"
         if not well:
             surface.rect(x, y, width, _ROW, Ink.BAND)
-        lot = f" {lots[pad.lot.mark]}" if pad.lot else ""
+        lot = f" {lots[pad.lot]}" if pad.lot else ""
         words = f"{CONDITION_LETTERS[pad.condition]}{lot}"
         surface.text(x + width / 2, y + _ROW - 3.5, words, Ink.INK, 7.5, "middle", bold=not well)
     right = _SIDE_WIDTH + width * len(numbers)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -12,7 +12,7 @@ from django.utils import timezone
 from fleet.dates import moment_words
 from fleet.quantities import Quantity, capacity_words, change_words, listed_words, pull_words
 from fleet.signers import signer_words
-from inspections.history.facts import Chapter, length_words, usable_words
+from inspections.history.facts import Chapter, corrections_of, length_words, usable_words
 from ratings.drawing.pull_history import HistoryPoint, draw_pull_history
 from ratings.ledger.differences import differences, pull_change_lbf
 from ratings.mechanics.standing import Standing
@@ -130,7 +130,7 @@ def ledger_section(paper: LongPaper, chapter: Chapter, level: int, step: Step) -
         for chunk in chapter.entries_in_words():
             if not year:
                 paper.text(HOW_TO_CHECK, SMALL)
-            confirmers = confirmers_of(chunk)
+            confirmers, corrections = confirmers_of(chunk), corrections_of(chunk)
             for entry in chunk:
                 recorded_in = timezone.localtime(entry.recorded_at).year
                 if recorded_in != year:
@@ -140,7 +140,8 @@ def ledger_section(paper: LongPaper, chapter: Chapter, level: int, step: Step) -
                     before = LedgerEntry.objects.filter(
                         housing=chapter.machine, sequence=entry.sequence - 1
                     ).first()
-                _write(paper, chapter.system, before, entry, confirmers.get(entry.pk))
+                second, corrected_by = confirmers.get(entry.pk), corrections.get(entry.pk, ())
+                _write(paper, chapter.system, before, entry, second, corrected_by)
                 before = entry
             step(len(chunk))
         if not year:
@@ -153,12 +154,11 @@ def _write(
     before: LedgerEntry | None,
     entry: LedgerEntry,
     second: ProposalAnswer | None,
+    corrected_by: Sequence[int],
 ) -> None:
     listed_lbf = entry.listed_lbf
     change = pull_change_lbf(before, entry)
-    corrections = "; ".join(
-        f"CORRECTED since: by entry {each.sequence}" for each in entry.corrections.all()
-    )
+    corrections = "; ".join(f"CORRECTED since: by entry {each}" for each in corrected_by)
     lines = [
         f"Cause: {entry.cause_words}. Recorded {moment_words(entry.recorded_at)} "
         f"by {signer_words(entry)}"

@@ -32,7 +32,6 @@ POLICY_WORDS = {
     "largest_strain_pct": "policy largest strain, %",
     "refused_shortcuts": "policy tests refused",
 }
-POLICY_NAMES = frozenset(POLICY_WORDS.values())
 
 
 def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> list[str]:
@@ -46,10 +45,11 @@ def differences(before: LedgerEntry | None, entry: LedgerEntry, system: str) -> 
     ]
     for name, (value, words) in now.items():
         was, was_words = then.get(name, (None, "none in use"))
-        if name not in then and (name in POLICY_NAMES or name.startswith("rubber of")):
+        if name not in then and name.startswith("rubber of"):
             continue
         if was != value:
             lines.append(f"{name}: {was_words} → {words}")
+    lines += _policy_lines(before.inputs["policy"], entry.inputs["policy"])
     lines += [f"{lot} no longer fitted" for lot in _lots(before) if lot not in _lots(entry)]
     guides = [each.contents["provenance"].get("guide") for each in (before, entry)]
     if then["sides"] == now["sides"] and guides[1] and guides[0] != guides[1]:
@@ -68,9 +68,11 @@ def pull_change_lbf(before: LedgerEntry | None, entry: LedgerEntry) -> float | N
 
 
 def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
-    """Return what an entry rests on but for its pads: by name, its value and that in words."""
+    """Return what an entry rests on but for its pads and the policy: its value and that in words.
+
+    By name.
+    """
     hammer, travel_in = entry.contents["provenance"]["hammer"], entry.inputs["travel_in"]
-    policy = entry.inputs["policy"]
     travel = "not taped" if travel_in is None else Quantity.LENGTH.words(travel_in, system)
     is_guided = entry.inputs.get("is_guided")
     # Entries of the first format asked nothing of guides and added the two sides up.
@@ -89,13 +91,15 @@ def _facts(entry: LedgerEntry, system: str) -> dict[str, tuple[Any, str]]:
             for each in entry.inputs.get("rubber", ())
         },
         "proof pull": (entry.inputs.get("proof"), _proof(entry)),
-        **{
-            # An entry of format 1 says nothing of some: then nothing is known to have changed.
-            words: (policy[name], _plain(policy[name]))
-            for name, words in POLICY_WORDS.items()
-            if name in policy
-        },
     }
+
+
+def _policy_lines(then: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
+    """Say what the yard rates otherwise by: written in words only where it is."""
+    for name, words in POLICY_WORDS.items():
+        # An entry of format 1 says nothing of some: then nothing is known to have changed.
+        if name in then and name in now and then[name] != now[name]:
+            yield f"{words}: {_plain(then[name])} → {_plain(now[name])}"
 
 
 def _plain(value: Any) -> str:

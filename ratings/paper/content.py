@@ -36,7 +36,9 @@ class Fonts:
 
     def printable(self, text: str) -> str:
         """Return text in letters the fonts have."""
-        return text.translate(self.letters)
+        # Every letter of ASCII prints as it is; what is none of its letters may not.
+        is_plain = text.isascii() and text.isprintable()
+        return text if is_plain else text.translate(self.letters)
 
 
 def font_name(*, bold: bool) -> str:
@@ -77,7 +79,10 @@ class ContentSurface:
         width: float,
         dashed: bool = False,
     ) -> None:
-        self.polyline(((x1, y1), (x2, y2)), ink, width, dashed)
+        (left, up), (right, down) = self._at(x1, y1), self._at(x2, y2)
+        path = f"{left:.2f} {up:.2f} m\n{right:.2f} {down:.2f} l"
+        dash = "[4 3] 0 d" if dashed else "[] 0 d"
+        self._put(colour(ink, stroke=True), f"{width:g} w", dash, path, "S [] 0 d")
 
     def rect(self, x: float, y: float, w: float, h: float, ink: Ink, filled: bool = True) -> None:
         left, up = self._at(x, y + h)

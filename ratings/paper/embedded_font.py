@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import unicodedata
+from bisect import bisect_right
+from collections.abc import Callable
 from functools import cache, lru_cache
 from io import BytesIO
-from typing import Any
+from itertools import accumulate
+from typing import Any, Generic, TypeVar
 
 from fontpkg_noto_sans import ROOT
 from fontTools.subset import Options, Subsetter
@@ -14,9 +17,13 @@ from fontTools.varLib import instancer
 
 from ratings.paper.pdf_file import PdfFile
 
+T = TypeVar("T")
+
 _FILE = ROOT / "files" / "NotoSans[wdth,wght].ttf"
 # In every paper, so that most papers hold the same glyphs, which are then made once.
 _ALWAYS = frozenset({*range(0x20, 0x7F), *range(0xA1, 0x100), *map(ord, "–—‘’“”…−⁴₀₁Σσπ")})
+# Letters of a word that is not kept, and how many words are.
+_LONG, _MOST_KEPT = 60, 20_000
 # What it lacks and is easily said in other letters.
 _OTHERWISE = {
     "→": "=>", "←": "<=", "≥": ">=", "≤": "<=", "√": "root of ", "∞": "infinite", "\t": " ",
@@ -51,43 +58,44 @@ class EmbeddedFont:
         self.weight = weight
         self.widths = _widths(weight)
         self._hex: dict[int, str] = _Used()
-        self._words: dict[str, float] = {}
+        self._shown = _OfWords(lambda word: word.translate(self._hex))
+        # With a space after it, as it stands in a line.
+        self._wide = _OfWords(lambda word: sum(map(self.widths.__getitem__, map(ord, f"{word} "))))
 
     def width(self, text: str) -> float:
         """Return how long a word is, in thousandths of its size."""
-        known = self._words.get(text)
-        if known is None:
-            if len(self._words) > 20_000:
-                self._words.clear()
-            known = self._words[text] = sum(map(self.widths.__getitem__, map(ord, text)))
-        return known
+        return self._wide[text] - self.widths[32]
 
     def written(self, text: str) -> str:
         """Return text as the operand of what shows it."""
-        return f"<{text.translate(self._hex)}>"
+        return f"<{self._hex[32].join(map(self._shown.__getitem__, text.split(' ')))}>"
 
     def lines(self, text: str, size: float, width: float) -> list[str]:
         """Return text in lines no longer than a width in points; a word too long is broken."""
-        most, space, lines = width * 1000.0 / size, self.widths[32], []
+        # With the space that each word is measured with.
+        most, lines = width * 1000.0 / size + self.widths[32], []
         for given in text.split("\n"):
-            line: list[str] = []
-            used = 0.0
-            for word in given.split(" "):
-                wide = self.width(word) if len(word) < 60 else self._wide(word)
-                if line and used + space + wide > most:
-                    lines.append(" ".join(line))
-                    line, used = [], 0.0
-                if wide > most:
-                    *full, word = self._broken(word, most)
-                    lines += full
-                    wide = self._wide(word)
-                used += wide + (space if line else 0.0)
-                line.append(word)
-            lines.append(" ".join(line))
+            words = given.split(" ")
+            wide = list(map(self._wide.__getitem__, words))
+            if sum(wide) <= most:
+                lines.append(given)
+            elif max(wide) <= most:
+                lines += _filled(words, wide, most)
+            else:
+                lines += self._filled_with_broken(words, most)
         return lines
 
-    def _wide(self, text: str) -> float:
-        return sum(map(self.widths.__getitem__, map(ord, text)))
+    def _filled_with_broken(self, words: list[str], most: float) -> list[str]:
+        lines: list[str] = []
+        begun: list[str] = []
+        for word in words:
+            rest = word
+            if self._wide[word] > most:
+                *full, rest = self._broken(word, most - self.widths[32])
+                lines += [*_filled(begun, [self._wide[each] for each in begun], most), *full]
+                begun = []
+            begun.append(rest)
+        return lines + _filled(begun, [self._wide[each] for each in begun], most)
 
     def _broken(self, word: str, most: float) -> list[str]:
         parts, begun, used = [], 0, 0.0
@@ -125,6 +133,40 @@ class EmbeddedFont:
             f"/DescendantFonts [{descendant} 0 R] /ToUnicode {meaning} 0 R>>",
             number,
         )
+
+
+def _filled(words: list[str], wide: list[float], most: float) -> list[str]:
+    """Return words in as few lines as they fit in. wide: each with a space.
+
+    Widths are whole numbers: their sums are exact.
+    """
+    ends = list(accumulate(wide))
+    lines, begun, before = [], 0, 0.0
+    while begun < len(words):
+        # A single letter may be wider than a line is.
+        end = max(bisect_right(ends, before + most, begun), begun + 1)
+        lines.append(" ".join(words[begun:end]))
+        begun, before = end, ends[end - 1]
+    return lines
+
+
+class _OfWords(dict[str, T], Generic[T]):
+    """What is worked out of each word, kept while there is room: most come again and again.
+
+    A long one is a hash, as a rule, and comes once.
+    """
+
+    def __init__(self, work_out: Callable[[str], T]) -> None:
+        super().__init__()
+        self._work_out = work_out
+
+    def __missing__(self, word: str) -> T:
+        found = self._work_out(word)
+        if len(word) < _LONG:
+            if len(self) >= _MOST_KEPT:
+                self.clear()
+            self[word] = found
+        return found
 
 
 class _Used(dict[int, str]):
