@@ -3,7 +3,7 @@
 A transaction that fails is undone whole, so that nothing was. Of one whose connection was lost
 nobody knows, and so they are told to send the same again, which is recorded once. Neither the
 records nor who asks is looked at again, since neither may answer; but where others write, whether
-they take in a register is.
+they record much at once is.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ _READ_ONLY = (
 )
 _BUSY = f"Others are writing, and it took too long. {_KEPT} Send it again."
 _HELD_UP = (
-    "A register or a sheet is being taken in, all of it or nothing, and others wait until it is. "
+    "A register or a sheet is being taken in, or many units are rated again, all of it or nothing, "
+    "and others wait until it is. "
     f"{_KEPT} Send it again in a few minutes; a phone keeps what was signed on it, and sends it "
     "again by itself."
 )

@@ -11,6 +11,9 @@ class RatingsConfig(AppConfig):
     verbose_name = "Ratings"
 
     def ready(self) -> None:
+        from fleet.long_work.acts import register
+
+        register("rerating", "ratings.rerating.long_work", holds_up=True, comes_first=True)
         post_migrate.connect(_bring_up_to_date, sender=self, dispatch_uid="ratings.method")
 
 

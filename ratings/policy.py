@@ -20,10 +20,12 @@ from fleet import clock
 from fleet.context import system_of
 from fleet.fields import FactForm, field_of
 from fleet.housings import lock_all_housings
+from fleet.models import LongWork
 from fleet.people.yards import in_every_yard
 from fleet.quantities import Quantity, plain_number
 from fleet.roles import RECORD, managers_but, signed_in
 from fleet.tables import ChangesTable, Column, table_of
+from ratings.ledger.ahead import rated_ahead
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy, What
@@ -31,6 +33,7 @@ from ratings.models.choices import SHORTCUTS, STALE_RATES
 from ratings.models.policy import Safeguards, policy_in_force, safeguards, safeguards_of
 from ratings.proposals.acts import Act, Arguments, SecondPersonNeeded, second_person
 from ratings.proposals.views import may_propose
+from ratings.rerating.long_work import record_or_begin
 
 
 def _safeguard_choices(prefix: str) -> list[tuple[str, str]]:
@@ -175,6 +178,7 @@ POLICY_ACT = Act(
 )
 
 
+@rated_ahead()
 @second_person(POLICY_ACT)
 @in_every_yard
 @transaction.atomic
@@ -278,7 +282,9 @@ def policy(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         if not signed_in(request).has_perm(RECORD):
             raise PermissionDenied
-        if form.is_valid() and _change(request, form):
+        if form.is_valid() and (changed := _change(request, form)) is not None:
+            if isinstance(changed, LongWork):
+                return redirect("rerating", changed.pk)
             messages.success(request, "The policy is in force and every unit is rated by it.")
             return redirect("policy")
     return render(
@@ -286,6 +292,7 @@ def policy(request: HttpRequest) -> HttpResponse:
         "ratings/policy.html",
         {
             "section": "policy",
+            "newest": newest or RatingPolicy(),
             "in_force": in_force,
             "refused": in_force.refused_shortcuts,
             "second_person": asked_words(asks, "second_person_"),
@@ -296,18 +303,27 @@ def policy(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _change(request: HttpRequest, form: PolicyForm) -> bool:
+def _change(request: HttpRequest, form: PolicyForm) -> RatingPolicy | LongWork | None:
+    """Change the policy, or begin to; None where it is refused, which the form shows."""
+    reason = form.cleaned_data["reason"]
     try:
-        change_policy(
-            submission_id=form.cleaned_data["submission_id"],
-            policy=form.policy,
-            asks=form.asks,
-            reason=form.cleaned_data["reason"],
+        return record_or_begin(
+            change_policy,
+            {
+                "submission_id": form.cleaned_data["submission_id"],
+                "policy": form.policy,
+                "asks": form.asks,
+                "reason": reason,
+            },
             by=signed_in(request),
+            title=f"A change of the policy: {reason}",
+            about=RatingPolicy(),
+            page=reverse("policy"),
+            form=form,
+            system=system_of(request),
         )
     except SecondPersonNeeded:
         raise
     except ValidationError as refusal:
         form.add_error(None, refusal)
-        return False
-    return True
+        return None

@@ -28,6 +28,7 @@ from ratings.pullsheet import crew
 from ratings.pullsheet import views as pullsheet
 from ratings.record import paper_pages
 from ratings.record import views as record
+from ratings.rerating import views as reratings
 from ratings.stands import views as stands
 from ratings.stands.things import INSTRUMENTS
 from ratings.surveillance import views as surveillance
@@ -94,6 +95,7 @@ urlpatterns = [
     path("gauge-certificates/<int:calibration_id>/touched/", stands.recall, name="recall"),
     path("listings/", listings.listings, name="listings"),
     path("hammers/<int:hammer_id>/listing/", listings.new_listing, name="new-listing"),
+    path("rerating/<int:work_id>/", reratings.rerating, name="rerating"),
     path("proposals/", proposals.proposals, name="proposals"),
     path("proposals/new/", proposals.new_proposal, name="new-proposal"),
     path("proposals/<int:proposal_id>/", proposals.proposal, name="proposal"),

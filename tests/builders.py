@@ -46,6 +46,7 @@ from ratings.mechanics.bench import Branch, CycleReading
 from ratings.mechanics.record import read_inputs
 from ratings.models import BenchTest, LedgerEntry, LotRating, ProofPull, Proposal, What
 from ratings.mounting import mount_housing
+from ratings.payload import written
 from ratings.proof.expected import expected_pull
 from ratings.proof.recording import (
     BranchReading,
@@ -53,7 +54,6 @@ from ratings.proof.recording import (
     RecordedPull,
     record_proof_pull,
 )
-from ratings.proposals.payload import written
 from ratings.proposals.recording import propose
 from tests.factories import (
     GaugeFactory,

@@ -21,13 +21,15 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from fleet.journal.who import at_work
-from fleet.long_work.acts import act_of
+from fleet.long_work.acts import FIRST, act_of
 from fleet.models.long_work import SILENT, LongWork, LongWorker
 
 logger = logging.getLogger(__name__)
 
 MOST_TIMES = 2
 KEPT_FOR = timedelta(days=7)
+# What comes first waits so long for a worker that is busy; then the site does it.
+FIRST_WAITS = timedelta(seconds=5)
 TOLD_EVERY_SECONDS = 1.0
 BROKEN = "Something went wrong on our side, and nothing was kept of it."
 DIED = "The machine stopped twice while it was done, and nothing was kept of it."
@@ -45,13 +47,14 @@ def start(work: Callable[[], object]) -> None:
     Thread(target=run, name="long work", daemon=True).start()
 
 
-def ask(what: str, arguments: dict[str, Any], *, by: User) -> LongWork:
+def ask(what: str, arguments: dict[str, Any], *, by: User, about: str = "") -> LongWork:
     """Have a long work done, once what is being recorded now is on record.
 
-    What does it finds its own key beside its arguments, as “work”.
+    What does it finds its own key beside its arguments, as “work”. about: of what one such work
+    alone may be under way; raises IntegrityError where one is.
     """
     LongWork.objects.filter(ended_at__lt=timezone.now() - KEPT_FOR).delete()
-    work = LongWork.objects.create(what=what, arguments=arguments, asked_by=by)
+    work = LongWork.objects.create(what=what, arguments=arguments, asked_by=by, about=about)
     transaction.on_commit(_see_that_it_is_begun)
     return work
 
@@ -63,10 +66,14 @@ def _see_that_it_is_begun() -> None:
 
 def look_after(work: LongWork) -> None:
     """Have a work done that nobody does any more, for the page that waits for it."""
-    is_old = work.asked_at < timezone.now() - SILENT
+    waits = FIRST_WAITS if work.what in FIRST else SILENT
+    is_old = work.asked_at < timezone.now() - waits
     if work.is_over or (not work.worker and not is_old) or (work.worker and _is_in_hands(work)):
         return
-    _see_that_it_is_begun()
+    if work.what in FIRST:
+        start(do_all_there_is)
+    else:
+        _see_that_it_is_begun()
 
 
 def is_worker_there() -> bool:
@@ -103,10 +110,9 @@ def take_up() -> LongWork | None:
 
 
 def _first_that_nobody_does() -> LongWork | None:
-    there = LongWork.objects.filter(ended_at=None).order_by("pk")
-    return next(
-        (work for work in there.select_for_update(skip_locked=True) if not _is_in_hands(work)), None
-    )
+    there = LongWork.objects.filter(ended_at=None).select_for_update(skip_locked=True)
+    in_turn = sorted(there, key=lambda work: (work.what not in FIRST, work.pk))
+    return next((work for work in in_turn if not _is_in_hands(work)), None)
 
 
 def _is_in_hands(work: LongWork) -> bool:

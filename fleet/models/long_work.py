@@ -17,6 +17,9 @@ class LongWork(models.Model):
     """
 
     what = models.CharField(max_length=40, help_text="Which work, by the name it is known by.")
+    about = models.CharField(
+        max_length=100, blank=True, help_text="Of what one alone may be under way; of any, blank."
+    )
     arguments = models.JSONField()
     asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
     asked_at = models.DateTimeField(default=timezone.now)
@@ -33,6 +36,13 @@ class LongWork(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["what", "about"],
+                condition=models.Q(ended_at=None) & ~models.Q(about=""),
+                name="one_long_work_about_a_thing",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.what} {self.pk}"

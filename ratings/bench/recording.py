@@ -26,6 +26,7 @@ from fleet.uploads import Form, let_in
 from ratings.bench.comparison import refuse_copies
 from ratings.bench.reduction import Reduction, plausibility_of, reduce_test
 from ratings.bench.tested_pads import TestedPad, check_pads, pads_of, record_pads, told_pads
+from ratings.ledger.ahead import rated_ahead
 from ratings.ledger.posting import Cause, post
 from ratings.lot_pools import decision_on, figures_of, pool_of, pool_of_all, why_not_for_rating
 from ratings.mechanics.bench import CycleReading
@@ -233,6 +234,11 @@ def _details(given: Arguments, system: str) -> list[tuple[str, str]]:
     return [(label, words) for label, words in told if words]
 
 
+def _rates_none_or_has_a_photo(given: Arguments) -> bool:
+    # A photo would be kept for the trial as well, and its file is not undone with it.
+    return given.get("corrects") is None or bool(given["set_up"].photo)
+
+
 BENCH_ACT = Act(
     What.BENCH_TEST,
     asks=asks_where_it_corrects,
@@ -247,6 +253,7 @@ BENCH_ACT = Act(
 )
 
 
+@rated_ahead(unless=_rates_none_or_has_a_photo)
 @second_person(BENCH_ACT)
 @in_yard_of("lot", "set_up.stand")
 @transaction.atomic

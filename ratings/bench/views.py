@@ -6,11 +6,12 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 
 from fleet.context import system_of
 from fleet.fields import MeasuredForm, open_to_correction, whole_number
 from fleet.kept_files import NotKept, open_kept
-from fleet.models import PadLot
+from fleet.models import LongWork, PadLot
 from fleet.numbers import NotANumber, read_number
 from fleet.picture import BadUpload
 from fleet.quantities import Quantity
@@ -28,7 +29,7 @@ from ratings.bench.forms import (
 from ratings.bench.graph import load_graph_figures
 from ratings.bench.improving import capacity_gain, priced_lacks
 from ratings.bench.readings_table import ORDERS, TableError, understand_table
-from ratings.bench.recording import BENCH_ACT, record_bench_test, unsaved_test
+from ratings.bench.recording import BENCH_ACT, RecordedTest, record_bench_test, unsaved_test
 from ratings.bench.reduction import Reduction, energy_lost, plausibility_of, reduce_test
 from ratings.bench.stand_warnings import calibrations_that_tell_of, stand_warnings
 from ratings.bench.tested_pads import TestedPad, pads_of
@@ -43,6 +44,7 @@ from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 from ratings.read_again import REASON, TICK, NotReadAgain
 from ratings.remarks import remark_words
+from ratings.rerating.long_work import UnderWay, record_or_begin
 
 MOST_TABLE_BYTES = 1_000_000
 # Before it is known how many pads share the load.
@@ -74,6 +76,8 @@ def new_test(request: HttpRequest, lot_id: int) -> HttpResponse:
                 return _save(request, lot, form, pads, readings, corrects)
             except NotReadAgain as refusal:
                 form.refuse(refusal, system)
+            except UnderWay as refusal:
+                form.add_error(None, refusal)
     return render(
         request,
         "bench/test_form.html",
@@ -335,15 +339,30 @@ def _save(
     corrects: BenchTest | None,
 ) -> HttpResponse:
     measured = [row.reading for row in readings.filled()]
-    recorded = record_bench_test(
-        submission_id=form.cleaned_data["submission_id"],
-        lot=lot,
-        set_up=form.set_up(pads.tested()),
-        readings=measured,
-        by=signed_in(request),
-        corrects=corrects,
+    given = {
+        "submission_id": form.cleaned_data["submission_id"],
+        "lot": lot,
+        "set_up": form.set_up(pads.tested()),
+        "readings": measured,
+        "corrects": corrects,
         **form.read_again,
-    )
+    }
+    recorded: RecordedTest | LongWork
+    if corrects is None:
+        recorded = record_bench_test(**given, by=signed_in(request))
+    else:
+        recorded = record_or_begin(
+            record_bench_test,
+            given,
+            by=signed_in(request),
+            title=f"Correction of bench test {corrects.pk} of lot {lot}",
+            about=lot,
+            page=reverse("bench-test", args=[corrects.pk]),
+            form=form,
+            system=form.system,
+        )
+    if isinstance(recorded, LongWork):
+        return redirect("rerating", recorded.pk)
     if recorded.draft is None:
         messages.warning(
             request,

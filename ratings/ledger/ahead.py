@@ -1,17 +1,21 @@
 """Units rated before the locks are taken that signing waits for, so that it waits less.
 
-What facts come to is worked out while others go on writing. Under the locks every fact is read
-anew, and what was worked out counts only where it rests on the very same: inputs come to the same
-results whenever that is.
+What is to be recorded is tried first: it is refused then if it will be, and `post` tells what the
+units would rest on; all is undone. What that comes to is worked out while others go on writing.
+Then it is recorded. Under the locks every fact is read anew, and what was worked out counts only
+where it rests on the very same: inputs come to the same results whenever that is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
 
-from django.db import connection
+from django.db import connection, transaction
 
 from fleet.journal.snapshot import one_moment
 from fleet.models import SuppressorHousing
@@ -19,7 +23,7 @@ from ratings.ledger.canonical import canonical_text, is_same
 from ratings.ledger.facts import Facts, gather, sources
 from ratings.mechanics.record import FORMAT, results_of_format
 from ratings.mechanics.unit_rating import UnitInputs
-from ratings.models import CurrentRating, LedgerEntry, LotRating
+from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
 
 
@@ -56,6 +60,10 @@ class Ahead:
 
 AllAhead = Mapping[int, Ahead]
 NOTHING_AHEAD: AllAhead = {}
+P = ParamSpec("P")
+R = TypeVar("R")
+# Fewer units are rated about as soon as they are tried.
+MANY = 50
 
 
 def may_work_ahead() -> bool:
@@ -71,19 +79,24 @@ def work_out(facts: Facts) -> Worked:
     )
 
 
-def work_ahead(
-    housings: Sequence[SuppressorHousing], as_if: Mapping[int, LotRating | None] | None = None
-) -> dict[int, Ahead]:
-    """Return by housing what its facts come to, read at one moment and without any lock.
-
-    as_if: by lot, the rating that will rate its pads, as `gather` takes it.
-    """
+def work_ahead(housings: Sequence[SuppressorHousing]) -> dict[int, Ahead]:
+    """Return by housing what its facts come to, read at one moment and without any lock."""
     with one_moment():
-        gathered = gather(housings, as_if)
-        ids = list(gathered)
-        rated = CurrentRating.objects.filter(housing__in=ids).select_related("head")
-        heads = {rating.housing_id: rating.head for rating in rated}
-    return {key: _ahead(facts, heads.get(key)) for key, facts in gathered.items()}
+        return all_worked_out(gather(housings))
+
+
+def all_worked_out(
+    gathered: Mapping[int, Facts], tell: Callable[[int], None] | None = None
+) -> dict[int, Ahead]:
+    """Return by housing what its facts come to. tell: told of each unit."""
+    rated = CurrentRating.objects.filter(housing__in=list(gathered)).select_related("head")
+    heads = {rating.housing_id: rating.head for rating in rated}
+    found = {}
+    for key, facts in gathered.items():
+        found[key] = _ahead(facts, heads.get(key))
+        if tell is not None:
+            tell(1)
+    return found
 
 
 def _ahead(facts: Facts, head: LedgerEntry | None) -> Ahead:
@@ -93,3 +106,109 @@ def _ahead(facts: Facts, head: LedgerEntry | None) -> Ahead:
     before = head.contents
     is_alike = before["format"] == FORMAT and is_same(facts.inputs_record, before["inputs"])
     return Ahead(worked, head.hash, sources(before["provenance"]) if is_alike else None)
+
+
+@dataclass
+class Trial:
+    """What was recorded on trial would do.
+
+    units: how many it would rate again. gathers: whether what they would rest on is kept in facts.
+    """
+
+    gathers: bool
+    units: int = 0
+    facts: dict[int, Facts] = field(default_factory=dict)
+
+    def meet(self, housings: Sequence[SuppressorHousing]) -> None:
+        """Keep of housings, instead of rating them, what is asked for."""
+        self.units += len(housings)
+        if self.gathers and len(housings) >= MANY:
+            self.facts |= gather(housings)
+
+
+_trial: ContextVar[Trial | None] = ContextVar("recorded on trial", default=None)
+
+
+def trial_under_way() -> Trial | None:
+    """Return the trial in which something is being recorded, None where it is in earnest."""
+    return _trial.get()
+
+
+@contextmanager
+def only_tried(*, gathers: bool = False) -> Iterator[Trial]:
+    """Let what the block records be refused if it must be, rate no unit, and undo all of it."""
+    trial = Trial(gathers)
+    token = _trial.set(trial)
+    try:
+        with transaction.atomic():
+            yield trial
+            transaction.set_rollback(True)
+    finally:
+        _trial.reset(token)
+
+
+@dataclass
+class Given:
+    """What `post` is given that was worked out ahead, and how many entries it posted with it."""
+
+    ahead: AllAhead
+    posted: int = 0
+
+
+_given: ContextVar[Given | None] = ContextVar("worked out ahead", default=None)
+
+
+def given_ahead() -> Given | None:
+    """Return what was worked out for what is being recorded, None where nothing was."""
+    return _given.get()
+
+
+@contextmanager
+def giving(ahead: AllAhead) -> Iterator[Given]:
+    """Give what was worked out to whatever the block posts."""
+    given = Given(ahead)
+    token = _given.set(given)
+    try:
+        yield given
+    finally:
+        _given.reset(token)
+
+
+def ahead_of(record: Callable[[], object], tell: Callable[[int], None] | None = None) -> AllAhead:
+    """Return what the units come to that something would rate again, by recording it on trial.
+
+    Raises what it raises where it is refused. tell: told of each unit.
+    """
+    with only_tried(gathers=True) as trial:
+        record()
+    return all_worked_out(trial.facts, tell)
+
+
+def _never(_given: Mapping[str, Any]) -> bool:
+    return False
+
+
+def rated_ahead(
+    *, unless: Callable[[Mapping[str, Any]], bool] = _never
+) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """Let a recording function that may rate many units again do so before it takes the locks.
+
+    Where those who call it hold a transaction, nothing is: they may hold the locks too. unless:
+    by its arguments, given by name, whether it is not worth it, or can't be tried.
+    """
+
+    def ahead(record: Callable[P, R]) -> Callable[P, R]:
+        @wraps(record)
+        def recorded(*args: P.args, **given: P.kwargs) -> R:
+            if not may_work_ahead() or unless(given) or not _is_large_fleet():
+                return record(*args, **given)
+            with giving(ahead_of(lambda: record(*args, **given))):
+                return record(*args, **given)
+
+        return recorded
+
+    return ahead
+
+
+def _is_large_fleet() -> bool:
+    return SuppressorHousing.objects.count() >= MANY

@@ -112,24 +112,14 @@ BesidePads = tuple[
 ]
 
 
-def gather(
-    housings: Sequence[SuppressorHousing],
-    as_if: Mapping[int, LotRating | None] | None = None,
-) -> dict[int, Facts]:
-    """Return the facts of each housing by its key, in a fixed number of queries.
-
-    as_if: by lot, the rating to take for the one that will be in force last, None for none at all.
-    """
+def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
+    """Return the facts of each housing by its key, in a fixed number of queries."""
     ids = [housing.pk for housing in housings]
     positions = _positions(ids)
     lots = {each.lot_id for group in positions.values() for each in group if each.lot_id}
     ratings = together.once(
         ("rates of lots", frozenset(lots)), lambda: LotRating.objects.in_force_by_lot(lots)
     )
-    if as_if:
-        ratings = {lot: rating for lot, rating in ratings.items() if lot not in as_if} | {
-            lot: rating for lot, rating in as_if.items() if rating is not None
-        }
     hammers, listings, guides, pulls, policy = together.once(
         ("beside pads", tuple(ids)), lambda: _beside_pads(ids)
     )

@@ -17,7 +17,9 @@ from ratings.ledger.ahead import (
     NOTHING_AHEAD,
     Ahead,
     AllAhead,
+    given_ahead,
     may_work_ahead,
+    trial_under_way,
     work_ahead,
     work_out,
 )
@@ -77,8 +79,15 @@ def post(
 
     The caller holds the locks on the housings. A housing whose facts are those of its last
     entry gets none, unless this is a correction of one of its entries (`corrects`, by housing).
-    ahead: what was worked out before the locks were taken, for units that did not change since.
+    ahead: what was worked out before the locks were taken, for units that did not change since;
+    what was given to all that is posted now, unless it is said. On trial nothing is posted.
     """
+    trial, given = trial_under_way(), given_ahead()
+    if trial is not None:
+        trial.meet(housings)
+        return []
+    if given is not None:
+        ahead = ahead or given.ahead
     recorded_at = clock.now()
     facts = gather(housings)
     heads = _heads(housings, facts, ahead)
@@ -95,6 +104,8 @@ def post(
         )
     LedgerEntry.objects.bulk_create(posted)
     _move_heads(heads, posted)
+    if given is not None:
+        given.posted += len(posted)
     return posted
 
 

@@ -17,6 +17,7 @@ from fleet.models import LotCorrection, PadLot, PadPosition
 from fleet.models.measured_fields import measured_field
 from fleet.people.yards import in_yard_of
 from fleet.quantities import plain_number
+from ratings.ledger.ahead import rated_ahead
 from ratings.ledger.posting import Cause, post
 from ratings.models import What
 from ratings.models.policy import safeguards
@@ -79,6 +80,7 @@ LOT_ACT = Act(
 )
 
 
+@rated_ahead()
 @second_person(LOT_ACT)
 @in_yard_of("lot_id")
 @transaction.atomic

@@ -6,10 +6,12 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
+from fleet.models import LongWork
 from fleet.roles import manager_required, managers_but, signed_in, who_words
 from fleet.tables import table_of
 from ratings.ledger.facts import lot_rate
@@ -34,6 +36,7 @@ from ratings.models.policy import policy_in_force
 from ratings.pictures import curve_graphs, load_graphs
 from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.views import may_propose
+from ratings.rerating.long_work import record_or_begin
 from ratings.surveillance.words import softenings
 
 
@@ -50,11 +53,15 @@ def approve(request: HttpRequest, rating_id: int) -> HttpResponse:
     form = ApprovalForm(request.POST, auto_id=APPROVAL_ID)
     if form.is_valid():
         try:
-            entries = approve_rating(
-                rating=rating,
+            entries = record_or_begin(
+                approve_rating,
+                {"rating": rating, "system": system_of(request), **form.cleaned_data},
                 by=signed_in(request),
+                title=f"Approval of rating {rating.pk} of lot {rating.lot}",
+                about=rating,
+                page=reverse("lot-rating", args=[rating.pk]),
+                form=form,
                 system=system_of(request),
-                **form.cleaned_data,
             )
         except ValidationError as trouble:
             form.add_error(None, trouble)
@@ -62,6 +69,8 @@ def approve(request: HttpRequest, rating_id: int) -> HttpResponse:
             given_anew = ("has_read_doubts", "accepts_implausible")
             form.data = {name: form.data[name] for name in form.data if name not in given_anew}
         else:
+            if isinstance(entries, LongWork):
+                return redirect("rerating", entries.pk)
             messages.success(
                 request,
                 f"Rating {rating.pk} is approved; {len(entries)} ledger "
@@ -97,17 +106,23 @@ def withdraw(request: HttpRequest, rating_id: int) -> HttpResponse:
     form = WithdrawalForm(request.POST)
     if form.is_valid():
         try:
-            entries = withdraw_rating(
-                submission_id=form.cleaned_data["submission_id"],
-                rating=rating,
-                reason=form.cleaned_data["reason"],
+            entries = record_or_begin(
+                withdraw_rating,
+                {"rating": rating, **form.cleaned_data},
                 by=signed_in(request),
+                title=f"Withdrawal of rating {rating.pk} of lot {rating.lot}",
+                about=rating,
+                page=reverse("lot-rating", args=[rating.pk]),
+                form=form,
+                system=system_of(request),
             )
         except SecondPersonNeeded:
             raise
         except ValidationError as trouble:
             form.add_error(None, trouble)
         else:
+            if isinstance(entries, LongWork):
+                return redirect("rerating", entries.pk)
             messages.warning(
                 request,
                 f"Rating {rating.pk} is withdrawn; {len(entries)} ledger "

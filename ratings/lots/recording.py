@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import partial
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
@@ -20,7 +18,7 @@ from fleet.models import PadPosition, Qualification, SuppressorHousing
 from fleet.people.qualifications import refuse_unqualified
 from fleet.people.yards import in_yard_of
 from fleet.quantities import Quantity
-from ratings.ledger.ahead import NOTHING_AHEAD, Ahead, may_work_ahead, work_ahead
+from ratings.ledger.ahead import rated_ahead
 from ratings.ledger.posting import Cause, post
 from ratings.lots.doubts import doubts_mark, doubts_of, implausible_of, tests_behind
 from ratings.models import (
@@ -48,7 +46,9 @@ NO_REASON = (
 CHANGED = "The doubts are others by now than when this page was opened: read them once more."
 
 
+@rated_ahead()
 @in_yard_of("rating")
+@transaction.atomic
 def approve_rating(
     *,
     submission_id: uuid.UUID,
@@ -72,8 +72,10 @@ def approve_rating(
     that were not read, or others by now than were shown, and where a rate that can't be is not
     accepted with a reason.
     """
-    looked_at = partial(
-        _looked_at_for_approval,
+    housings = lock_all_housings()
+    if RatingApproval.objects.filter(submission_id=submission_id).exists():
+        return []
+    looked = _looked_at_for_approval(
         rating,
         by,
         has_read_doubts,
@@ -82,34 +84,17 @@ def approve_rating(
         accepts_implausible,
         without_hidden(implausible_reason).strip(),
     )
-    ahead = NOTHING_AHEAD
-    if may_work_ahead():
-        if _is_approved_by(submission_id):
-            return []
-        # What would be refused is refused before much is worked out for it.
-        looked_at()
-        ahead = _work_ahead(rating, LotRating.objects.as_if_in_force(rating.pk))
-    with transaction.atomic():
-        housings = lock_all_housings()
-        if _is_approved_by(submission_id):
-            return []
-        looked = looked_at()
-        RatingApproval.objects.create(
-            submission_id=submission_id,
-            rating=looked.rating,
-            drafted_by=looked.rating.recorded_by,
-            recorded_by=by,
-            doubts=looked.doubts,
-            is_implausible=looked.is_implausible,
-            implausible_reason=looked.implausible_reason,
-        )
-        words = f"Rating {rating.pk} of lot {looked.rating.lot} approved"
-        cause = Cause(Cause.LOT_RATED, words, rating.pk)
-        return _re_rate(housings, looked.rating, cause, by, ahead)
-
-
-def _is_approved_by(submission_id: uuid.UUID) -> bool:
-    return RatingApproval.objects.filter(submission_id=submission_id).exists()
+    RatingApproval.objects.create(
+        submission_id=submission_id,
+        rating=looked.rating,
+        drafted_by=looked.rating.recorded_by,
+        recorded_by=by,
+        doubts=looked.doubts,
+        is_implausible=looked.is_implausible,
+        implausible_reason=looked.implausible_reason,
+    )
+    words = f"Rating {rating.pk} of lot {looked.rating.lot} approved"
+    return _re_rate(housings, looked.rating, Cause(Cause.LOT_RATED, words, rating.pk), by)
 
 
 @dataclass(frozen=True)
@@ -219,8 +204,10 @@ WITHDRAWAL_ACT = Act(
 )
 
 
+@rated_ahead()
 @second_person(WITHDRAWAL_ACT)
 @in_yard_of("rating")
+@transaction.atomic
 def withdraw_rating(
     *, submission_id: uuid.UUID, rating: LotRating, reason: str, by: User
 ) -> list[LedgerEntry]:
@@ -229,26 +216,17 @@ def withdraw_rating(
     A second copy of a submission changes nothing. Raises ValidationError where it is withdrawn
     already or was never approved.
     """
-    ahead = NOTHING_AHEAD
-    if may_work_ahead() and _as_it_is_now(rating).state == RatingState.APPROVED:
-        after = _next_in_force(rating)
-        as_if = LotRating.objects.as_if_in_force(after.pk) if after else {rating.lot_id: None}
-        ahead = _work_ahead(rating, as_if)
-    with transaction.atomic():
-        housings = lock_all_housings()
-        if RatingWithdrawal.objects.filter(submission_id=submission_id).exists():
-            return []
-        rating = _as_it_is_now(rating)
-        if rating.state != RatingState.APPROVED:
-            raise ValidationError(
-                f"This rating is {rating.state}: only an approved one is withdrawn."
-            )
-        RatingWithdrawal.objects.create(
-            submission_id=submission_id, rating=rating, reason=reason, recorded_by=by
-        )
-        words = f"Rating {rating.pk} of lot {rating.lot} withdrawn: {reason}"
-        cause = Cause(Cause.RATE_WITHDRAWN, words, rating.pk)
-        return _re_rate(housings, rating, cause, by, ahead)
+    housings = lock_all_housings()
+    if RatingWithdrawal.objects.filter(submission_id=submission_id).exists():
+        return []
+    rating = _as_it_is_now(rating)
+    if rating.state != RatingState.APPROVED:
+        raise ValidationError(f"This rating is {rating.state}: only an approved one is withdrawn.")
+    RatingWithdrawal.objects.create(
+        submission_id=submission_id, rating=rating, reason=reason, recorded_by=by
+    )
+    words = f"Rating {rating.pk} of lot {rating.lot} withdrawn: {reason}"
+    return _re_rate(housings, rating, Cause(Cause.RATE_WITHDRAWN, words, rating.pk), by)
 
 
 def _refuse_unexplained(is_accepted: bool, reason: str) -> None:
@@ -285,30 +263,15 @@ def _refuse_no_draft(rating: LotRating, act: str) -> None:
         raise ValidationError(f"This rating is {rating.state} already: there is nothing to {act}.")
 
 
-def _holders(rating: LotRating) -> set[int]:
-    """Return the keys of the housings that hold a pad of a rating's lot."""
-    found = PadPosition.objects.filter(lot=rating.lot_id)
-    return set(found.values_list("housing_id", flat=True))
-
-
-def _work_ahead(rating: LotRating, as_if: Mapping[int, LotRating | None]) -> Mapping[int, Ahead]:
-    """Rate every housing that holds a rating's lot as it will be, before anybody must wait."""
-    housings = SuppressorHousing.objects.filter(pk__in=_holders(rating))
-    return work_ahead(list(housings), as_if)
-
-
 def _re_rate(
-    housings: list[SuppressorHousing],
-    rating: LotRating,
-    cause: Cause,
-    by: User,
-    ahead: Mapping[int, Ahead],
+    housings: list[SuppressorHousing], rating: LotRating, cause: Cause, by: User
 ) -> list[LedgerEntry]:
-    holders = _holders(rating)
+    """Rate every housing that holds a pad of a rating's lot."""
+    found = PadPosition.objects.filter(lot=rating.lot_id)
+    holders = set(found.values_list("housing_id", flat=True))
     return post(
         [housing for housing in housings if housing.pk in holders],
         cause=cause,
         occurred_at=clock.now(),
         by=by,
-        ahead=ahead,
     )

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from fleet.context import system_of
 from fleet.fields import show_refusal, whole_number
-from fleet.models import PadLot, PadOrder, SetUpChange, ShelfCount, StockMove, Yard
+from fleet.models import LongWork, PadLot, PadOrder, SetUpChange, ShelfCount, StockMove, Yard
 from fleet.pad_orders import receive_without_order
 from fleet.prices import record_price
 from fleet.quantities import count_change_words
@@ -60,6 +60,7 @@ from ratings.models import LotRating, RatingPolicy
 from ratings.models.policy import policy_in_force
 from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.views import may_propose
+from ratings.rerating.long_work import record_or_begin
 from ratings.surveillance.section import section_of
 
 
@@ -357,12 +358,23 @@ def correct(request: HttpRequest, lot_id: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         try:
-            correct_lot(lot_id=found.pk, by=signed_in(request), **form.cleaned_data)
+            done = record_or_begin(
+                correct_lot,
+                {"lot_id": found.pk, **form.cleaned_data},
+                by=signed_in(request),
+                title=f"Correction of the rubber of lot {found}",
+                about=found,
+                page=reverse("lot", args=[found.pk]),
+                form=form,
+                system=system_of(request),
+            )
         except SecondPersonNeeded:
             raise
         except ValidationError as trouble:
             form.add_error(None, trouble)
         else:
+            if isinstance(done, LongWork):
+                return redirect("rerating", done.pk)
             messages.success(request, f"What is on record of lot {found} is corrected.")
             return redirect("lot", found.pk)
     return render(

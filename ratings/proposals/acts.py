@@ -15,11 +15,12 @@ from functools import wraps
 from typing import Any, ParamSpec, TypeVar
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.db.models import Model
 
+from ratings.ledger.ahead import only_tried
 from ratings.models import What
 from ratings.models.policy import safeguards
+from ratings.payload import say_of
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -91,12 +92,12 @@ def second_person(act: Act) -> Callable[[Callable[P, R]], Callable[P, R]]:
             assert not args, "give every argument by its name"
             if _confirmed.get() or not act.asks(given) or _is_known(act, given):
                 return record(*args, **given)
-            with transaction.atomic():
+            with only_tried():
                 record(*args, **given)
-                transaction.set_rollback(True)
             arguments = {name: value for name, value in given.items() if name != "by"}
             raise SecondPersonNeeded(act, arguments)
 
+        say_of(recorded, act.facts, act.refusals)
         ACTS[act.what] = Registered(act, recorded)
         return recorded
 

@@ -9,15 +9,17 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Model
 
 from fleet.dates import moment_words
 from fleet.housings import lock_all_housings
 from fleet.people.yards import in_yard_of, touches_of
 from fleet.roles import RECORD, who_words
 from fleet.signers import signer_words
+from ratings.ledger.ahead import rated_ahead
 from ratings.models import LedgerEntry, Proposal, ProposalAnswer
+from ratings.payload import CannotBeRead, read
 from ratings.proposals.acts import ACTS, confirmed, name_of
-from ratings.proposals.payload import CannotBeRead, read
 
 SYSTEMS = ("us", "si")
 ANEW = "Turn this one down, and propose it anew."
@@ -76,6 +78,12 @@ def propose(*, submission_id: uuid.UUID, what: str, payload: str, why: str, by: 
     )
 
 
+def about_of(proposal: Proposal) -> Model:
+    """Return what a proposal is about; itself where its arguments mean nothing any more."""
+    arguments = arguments_of(proposal)
+    return proposal if arguments is None else ACTS[proposal.what].act.about(arguments)
+
+
 def arguments_of(proposal: Proposal) -> dict[str, Any] | None:
     """Return what a proposal would be recorded with, None where that means nothing any more."""
     try:
@@ -108,6 +116,7 @@ def changes_since(proposal: Proposal) -> list[str]:
     ]
 
 
+@rated_ahead()
 @in_yard_of(_waiting)
 @transaction.atomic
 def confirm_proposal(*, submission_id: uuid.UUID, proposal: Proposal, by: User) -> ProposalAnswer:

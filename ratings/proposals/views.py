@@ -23,6 +23,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.context import system_of
 from fleet.fields import FactForm, SubmissionForm, field_of
+from fleet.models import LongWork
 from fleet.roles import RECORD, manager_required, managers_but, signed_in, who_words
 from fleet.signers import signer_words
 from fleet.tables import (
@@ -35,9 +36,10 @@ from fleet.tables import (
     table_of,
 )
 from ratings.models import Proposal, ProposalAnswer, What
+from ratings.payload import CannotBeKept, CannotBeRead, read, written
 from ratings.proposals.acts import ACTS, SecondPersonNeeded, name_of
-from ratings.proposals.payload import CannotBeKept, CannotBeRead, read, written
 from ratings.proposals.recording import (
+    about_of,
     arguments_of,
     changes_since,
     confirm_proposal,
@@ -45,6 +47,7 @@ from ratings.proposals.recording import (
     propose,
     turn_down,
 )
+from ratings.rerating.long_work import record_or_begin
 
 SALT = "proposal"
 View = Callable[..., HttpResponse]
@@ -239,14 +242,21 @@ def confirm(request: HttpRequest, proposal_id: int) -> HttpResponse:
     form = SubmissionForm(request.POST)
     if form.is_valid():
         try:
-            confirm_proposal(
-                submission_id=form.cleaned_data["submission_id"],
-                proposal=found,
+            done = record_or_begin(
+                confirm_proposal,
+                {"submission_id": form.cleaned_data["submission_id"], "proposal": found},
                 by=signed_in(request),
+                title=f"Confirmed: {found.title}",
+                about=about_of(found),
+                page=reverse("proposal", args=[found.pk]),
+                form=form,
+                system=system_of(request),
             )
         except ValidationError as refusal:
             form.add_error(None, refusal)
         else:
+            if isinstance(done, LongWork):
+                return redirect("rerating", done.pk)
             messages.success(request, "Confirmed, and recorded as it was proposed.")
             return redirect("proposal", found.pk)
     return _page(request, _found(proposal_id), refused=form)
@@ -288,6 +298,7 @@ def _page(
     context = {
         "section": "policy",
         "proposal": found,
+        "about": about_of(found),
         "answer": answer,
         "details": details_of(found, system_of(request)),
         "page": "" if arguments is None else act.page(arguments),

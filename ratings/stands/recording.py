@@ -23,6 +23,7 @@ from fleet.quantities import Quantity
 from ratings.bench.recording import instrument_words, instruments_on, told_cycle
 from ratings.bench.reduction import refuse_beyond_range, refuse_single_stretch
 from ratings.bench.stand_warnings import found_off_words, worst_found
+from ratings.ledger.ahead import rated_ahead
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.bench import CycleReading
 from ratings.mechanics.gauge import CalibrationPoint, check_points, drift_since
@@ -135,6 +136,7 @@ GAUGE_ACT = Act(
 )
 
 
+@rated_ahead()
 @second_person(GAUGE_ACT)
 @in_yard_of("gauge")
 @transaction.atomic

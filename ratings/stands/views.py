@@ -7,11 +7,13 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from fleet.context import system_of
 from fleet.fields import open_to_correction, whole_number
+from fleet.models import LongWork
 from fleet.quantities import Quantity
 from fleet.roles import manager_required, signed_in
 from fleet.tables import table_of
@@ -38,6 +40,7 @@ from ratings.proposals.acts import SecondPersonNeeded
 from ratings.proposals.recording import confirmers
 from ratings.proposals.views import may_propose
 from ratings.remarks import refused_sentence
+from ratings.rerating.long_work import record_or_begin
 from ratings.stands.forms import UNITS, GaugeCalibrationForm, PointFormSet, ReferenceCheckForm
 from ratings.stands.recall import recall_of
 from ratings.stands.recording import (
@@ -297,12 +300,20 @@ def new_calibration(request: HttpRequest, gauge_id: int) -> HttpResponse:
         filled = points.filled()
         per_unit = UNITS[form.cleaned_data["unit"]]
         try:
-            calibration = record_gauge_calibration(
-                submission_id=form.cleaned_data["submission_id"],
-                gauge=found,
-                certificate=form.certificate([row.point(per_unit) for row in filled]),
+            calibration = record_or_begin(
+                record_gauge_calibration,
+                {
+                    "submission_id": form.cleaned_data["submission_id"],
+                    "gauge": found,
+                    "certificate": form.certificate([row.point(per_unit) for row in filled]),
+                    "corrects": corrects,
+                },
                 by=signed_in(request),
-                corrects=corrects,
+                title=f"Certificate of gauge {found.mark}",
+                about=found,
+                page=reverse("gauge", args=[found.pk]),
+                form=form,
+                system=system,
             )
         except PointError as error:
             name = error.field.removesuffix("_psi")
@@ -315,6 +326,8 @@ def new_calibration(request: HttpRequest, gauge_id: int) -> HttpResponse:
         except ValueError as error:
             points.non_form_errors().append(_sentence(str(error)))
         else:
+            if isinstance(calibration, LongWork):
+                return redirect("rerating", calibration.pk)
             return _after_calibration(request, calibration)
     return render(
         request,

@@ -71,13 +71,30 @@ class Databases:
         found: Filled[T] = self._filled[key]
         return found
 
+    @contextmanager
+    def copied(self, filled: Filled[T]) -> Iterator[T]:
+        """Let all that asks the database ask a copy of a filled one, and throw it away after.
+
+        So that what is measured may be recorded in earnest, again and again.
+        """
+        # PostgreSQL copies no database that somebody is connected to.
+        filled.connection.close()
+        name = self._copy(filled.connection.settings_dict["NAME"])
+        connection = _beside(self._real, name)
+        try:
+            with _instead(connection):
+                yield filled.holds
+        finally:
+            connection.close()
+            self._throw_away(name)
+
     def close(self) -> None:
         """Throw them all away."""
         for each in self._filled.values():
             each.connection.close()
         if not self._is_file:
             for name in self._made:
-                self._on_the_server(f"DROP DATABASE IF EXISTS {self._quoted(name)}")
+                self._throw_away(name)
 
     def _migrated(self) -> str:
         name = self._named()
@@ -100,6 +117,13 @@ class Databases:
                 f"CREATE DATABASE {self._quoted(name)} TEMPLATE {self._quoted(source)}"
             )
         return name
+
+    def _throw_away(self, name: str) -> None:
+        if self._is_file:
+            for ending in ("", "-wal", "-shm"):
+                Path(name + ending).unlink(missing_ok=True)
+        else:
+            self._on_the_server(f"DROP DATABASE IF EXISTS {self._quoted(name)}")
 
     def _named(self) -> str:
         name = f"benchmark_{self._folder.name.lower()}_{len(self._made)}"

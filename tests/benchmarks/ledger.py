@@ -46,7 +46,7 @@ def rerate(run: Run) -> Pairs:
     posted: list[LedgerEntry] = []
 
     def ours() -> float:
-        with filled.used() as held, transaction.atomic():
+        with run.databases.copied(filled) as held:
             draft = drafted_test(held.lot, held.manager, rate_lbf_in=1_010.0).draft
             other = ManagerFactory()
             assert draft is not None
@@ -66,7 +66,6 @@ def rerate(run: Run) -> Pairs:
             if len(entries) != units:
                 raise RuntimeError(f"{len(entries)} of {units} units were rated again")
             posted[:] = entries
-            transaction.set_rollback(True)
         return took
 
     ours()

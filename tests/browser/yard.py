@@ -31,7 +31,7 @@ from ratings.jobs.ahead import Plan
 from ratings.jobs.commitments import commit_unit
 from ratings.lots.recording import reject_rating, withdraw_rating
 from ratings.mechanics.bench import Branch, CycleReading
-from ratings.models import BenchTest, Commitment, ConditionKind, Paper
+from ratings.models import BenchTest, Commitment, ConditionKind, LotRating, Paper
 from ratings.mounting import mount_housing
 from ratings.proof.recording import set_proof_pull_aside
 from ratings.transfers.recording import record_arrival
@@ -87,6 +87,7 @@ from tests.job_builders import (
     pull_done,
     transfer,
 )
+from tests.ratings.rerating.made import made_rerating
 from tests.ratings.surveillance.drawn import Bench
 from tests.stand_builders import OFF, calibrate, check_stand
 
@@ -158,6 +159,17 @@ def fill_yard() -> tuple[User, dict[str, str]]:
         "history being made": reverse(
             "history-run", args=[history_being_made(good.manager, done=1).pk]
         ),
+        **{
+            f"rating again, {name}": reverse(
+                "rerating",
+                args=[made_rerating(LotRating.objects.earliest("pk"), good.manager, **more).pk],
+            )
+            for name, more in (
+                ("recorded", {"result": {"rated": 1_990}}),
+                ("refused", {"result": {"refused": [["Why it is withdrawn", "Too long."]]}}),
+                ("under way", {"done": 1_200}),
+            )
+        },
         "search": reverse("search"),
         "search that finds": reverse("search") + "?q=a",
         "search that finds nothing": reverse("search") + "?q=no+such+words",

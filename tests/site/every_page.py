@@ -17,7 +17,7 @@ from inspections.photos.recording import keep_photo, take_piece
 from inspections.repairs.recording import add_photo
 from inspections.schedule.recording import add_kind
 from ratings.jobs.commitments import confirm_commitment, meet_condition
-from ratings.models import Commitment, CommitmentCondition
+from ratings.models import Commitment, CommitmentCondition, LotRating
 from ratings.record.seals import make_seal
 from ratings.stands.things import INSTRUMENTS
 from tests.builders import (
@@ -51,6 +51,7 @@ from tests.inspections.history.made import made_history
 from tests.inspections.receiving.arrivals import received
 from tests.inspections.sheets.sheet_makers import taken_sheet
 from tests.job_builders import attached, commit, figured_unit, pull_done, transfer
+from tests.ratings.rerating.made import made_rerating
 from tests.stand_builders import calibrate, check_stand
 
 THINGS = (YARD, HAMMER, HOUSING, *INSTRUMENTS)
@@ -122,6 +123,7 @@ READ = {
     "entry-proof",
     "history",
     "history-run",
+    "rerating",
     "history-file",
     "stretch-card",
     "proof-pull",
@@ -455,6 +457,9 @@ def every_page() -> dict[str, str]:
         "number": make_seal().number,
         "leaf_id": Leaf.objects.latest("pk").pk,
         "run_id": made_history(unit.manager).pk,
+        "work_id": made_rerating(
+            LotRating.objects.earliest("pk"), unit.manager, result={"rated": 1_990}
+        ).pk,
     }
     machines = {"clamp": ClampFactory().pk, "pack": PowerPackFactory().pk}
     found = {}

@@ -133,6 +133,29 @@ def test_a_page_that_waits_has_orphaned_work_done(
     assert telling.done == [{"of": 1}]
 
 
+def test_what_comes_first_is_taken_up_before_what_waited_longer(
+    work: LongWork, manager: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(queue, "FIRST", {"urgent"})
+    urgent = LongWork.objects.create(what="urgent", arguments={}, asked_by=manager)
+    assert queue.take_up() == urgent
+    assert queue.take_up() == work
+
+
+def test_what_comes_first_is_done_by_the_site_where_the_worker_is_busy(
+    work: LongWork,
+    begun: list[Callable[[], None]],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    LongWorker.objects.create(name=ELSEWHERE, heard_at=timezone.now())
+    work.asked_at -= queue.FIRST_WAITS
+    queue.look_after(work)
+    assert begun == []
+    monkeypatch.setattr(queue, "FIRST", {work.what})
+    queue.look_after(work)
+    assert begun == [queue.do_all_there_is]
+
+
 def test_a_worker_is_known_while_it_runs(work: LongWork, telling: Telling) -> None:
     class Over(Event):
         """Over as soon as nothing waits, and then asked whether a worker is there."""
@@ -158,7 +181,7 @@ def test_a_command_does_what_waits_once(work: LongWork) -> None:
 
 
 def test_every_long_work_there_is_has_what_does_it_and_what_ends_it() -> None:
-    for what in ("history", "sheet", "register", "export"):
+    for what in ("history", "sheet", "register", "export", "rerating"):
         act = acts.act_of(what)
         assert callable(act.do)
         assert callable(act.give_up)

@@ -26,8 +26,8 @@ from inspections.repairs.recording import add_photo, finish_repair
 from inspections.retention.kinds import BY_KEY, KINDS, past, rule_of, years_ago
 from inspections.retention.recording import let_go, set_rule
 from ratings.models import JobAttachment, Proposal
+from ratings.payload import written
 from ratings.proposals.acts import SecondPersonNeeded
-from ratings.proposals.payload import written
 from ratings.proposals.recording import confirm_proposal, propose
 from ratings.record.verify import verify_record
 from tests.builders import ordered_repair, picture

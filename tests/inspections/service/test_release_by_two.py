@@ -19,9 +19,9 @@ from fleet.outages import open_outage
 from fleet.roles import who_words
 from ratings.models import Proposal, ProposalAnswer
 from ratings.models.policy import Safeguards, rating_policy
+from ratings.payload import written
 from ratings.policy import change_policy
 from ratings.proposals.acts import SecondPersonNeeded
-from ratings.proposals.payload import written
 from ratings.proposals.recording import confirm_proposal, propose
 from tests.all_tables import changed, everything
 from tests.builders import Unit, count, proposed_listing, qualified, rated_unit

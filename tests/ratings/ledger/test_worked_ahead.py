@@ -11,12 +11,11 @@ from typing import Any
 import pytest
 from django.core.exceptions import ValidationError
 
-from fleet import clock, housings
+from fleet import clock
 from fleet.models import PadLot
 from inspections.count.signing import Seen, sign_inspection
 from inspections.count.submission import Submission
-from ratings.ledger import posting
-from ratings.lots import recording
+from ratings.ledger import ahead, posting
 from ratings.lots.recording import approve_rating, withdraw_rating
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import CurrentRating, LedgerEntry, LotRating
@@ -42,19 +41,23 @@ WEDNESDAY = MONDAY + timedelta(days=2)
 @pytest.fixture(autouse=True)
 def _as_in_service(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each of these tests is a transaction, in which nothing would be worked out ahead."""
-    monkeypatch.setattr(recording, "may_work_ahead", lambda: True)
+    monkeypatch.setattr(ahead, "may_work_ahead", lambda: True)
+    monkeypatch.setattr(ahead, "MANY", 1)
     monkeypatch.setattr(posting, "may_work_ahead", lambda: True)
 
 
 def just_before_the_locks(monkeypatch: pytest.MonkeyPatch, happens: Callable[[], object]) -> None:
     """Let something be recorded by others after all was worked out."""
 
-    def lock() -> Any:
+    work_out = ahead.all_worked_out
+
+    def worked_out(*given: Any) -> Any:
+        found = work_out(*given)
         monkeypatch.undo()
         happens()
-        return housings.lock_all_housings()
+        return found
 
-    monkeypatch.setattr(recording, "lock_all_housings", lock)
+    monkeypatch.setattr(ahead, "all_worked_out", worked_out)
 
 
 def none_worked_out_under_locks(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -213,7 +216,7 @@ def test_nothing_is_worked_out_for_an_approval_that_is_refused(
     def refuse(*_: object) -> None:
         raise AssertionError("worked out for nothing")
 
-    monkeypatch.setattr(recording, "work_ahead", refuse)
+    monkeypatch.setattr(ahead, "all_worked_out", refuse)
     with pytest.raises(ValidationError, match="Read the doubts above"):
         approve_rating(submission_id=uuid.uuid4(), rating=rating, by=ManagerFactory())
 

@@ -56,10 +56,10 @@ from ratings.models import (
     ReferenceCheck,
 )
 from ratings.models.policy import Safeguards, rating_policy, safeguards
+from ratings.payload import CannotBeKept, written
 from ratings.policy import change_policy
 from ratings.proposals.acts import ACTS as PROPOSAL_ACTS
 from ratings.proposals.acts import SecondPersonNeeded
-from ratings.proposals.payload import CannotBeKept, written
 from ratings.proposals.recording import (
     confirm_proposal,
     confirmers_of,

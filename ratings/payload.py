@@ -21,6 +21,10 @@ from django.db.models import Model
 
 from ratings.ledger.canonical import canonical_text
 
+Arguments = Mapping[str, Any]
+Facts = Callable[[Arguments], dict[str, str]]
+# Said of a recording function by what it is wrapped in.
+RESTS_ON, REFUSES_BY = "_rests_on", "_refuses_by"
 # Of whose dataclasses and enumerations arguments are made.
 OURS = ("fleet.", "ratings.", "inspections.")
 
@@ -31,6 +35,30 @@ class CannotBeKept(Exception):
 
 class CannotBeRead(Exception):
     """Arguments that mean nothing any more: a record is gone, or the program was changed."""
+
+
+def say_of(
+    record: Callable[..., Any], rests_on: Facts, refusals: tuple[type[Exception], ...]
+) -> None:
+    """Say of a recording function on what its arguments rest, and what it raises beside the usual.
+
+    rests_on: from the arguments, each fact by what it is called. What is recorded later than it
+    was asked for is refused where one differs.
+    """
+    setattr(record, RESTS_ON, rests_on)
+    setattr(record, REFUSES_BY, refusals)
+
+
+def facts_of(record: Callable[..., Any]) -> Facts | None:
+    """Return what tells on what the arguments of a recording function rest, where it is said."""
+    found: Facts | None = getattr(record, RESTS_ON, None)
+    return found
+
+
+def refusals_of(record: Callable[..., Any]) -> tuple[type[Exception], ...]:
+    """Return what a recording function raises for what can't be, beside the usual."""
+    found: tuple[type[Exception], ...] = getattr(record, REFUSES_BY, ())
+    return found
 
 
 def written(arguments: Mapping[str, Any]) -> str:
@@ -88,7 +116,8 @@ def _name_of(kind: type) -> str:
     return f"{kind.__module__}:{kind.__qualname__}"
 
 
-def _named(name: str) -> Any:
+def named(name: str) -> Any:
+    """Return what “module:name” calls in this program. Raises LookupError for none of ours."""
     module, _, inside = name.partition(":")
     if not module.startswith(OURS):
         raise LookupError(f"{name} is none of ours")
@@ -106,7 +135,7 @@ def _record(held: list[Any]) -> Model:
 
 def _made(held: list[Any]) -> Any:
     name, own = held
-    return _named(name)(**{each: _read(value) for each, value in own.items()})
+    return named(name)(**{each: _read(value) for each, value in own.items()})
 
 
 READERS: dict[str, Callable[[Any], Any]] = {
@@ -116,6 +145,6 @@ READERS: dict[str, Callable[[Any], Any]] = {
     "$record": _record,
     "$tuple": lambda held: tuple(_read(each) for each in held),
     "$map": lambda held: {_read(key): _read(each) for key, each in held},
-    "$member": lambda held: _named(held[0])(held[1]),
+    "$member": lambda held: named(held[0])(held[1]),
     "$made": _made,
 }

@@ -1,0 +1,187 @@
+"""Acts that rate many units again are done beside their page, which tells how that goes.
+
+They are tried first, as whoever asks waits: what would be refused is refused then. What is done
+later is the same recording function, given the same. It looks again at who asks, at their yards,
+and at what the act rests on, rates the units ahead, and records all of it at once or nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, TypeVar
+
+from django import forms
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import Model
+
+from fleet.dates import moment_words
+from fleet.fields import words_by_field
+from fleet.housings import lock_every_housing
+from fleet.long_work.acts import Tell
+from fleet.long_work.queue import ask
+from fleet.models import LongWork, PadLot, SuppressorHousing
+from fleet.roles import RECORD, who_words
+from fleet.signers import signer_words
+from ratings.ledger.ahead import ahead_of, giving, only_tried
+from ratings.models import RatingPolicy
+from ratings.payload import CannotBeKept, CannotBeRead, facts_of, named, read, refusals_of, written
+
+R = TypeVar("R")
+WHAT = "rerating"
+# So many units are rated again while whoever asks waits: a second or two.
+MOST_AT_ONCE = 300
+GONE = "Something it names is on record no more: open its page, and enter it again."
+AGAIN = "Look at its page, and enter it again where it still holds."
+
+
+class UnderWay(ValidationError):
+    """Something else of the same lot, or of the policy, is being done."""
+
+
+def record_or_begin(
+    record: Callable[..., R],
+    given: Mapping[str, Any],
+    *,
+    by: User,
+    title: str,
+    about: Model,
+    page: str,
+    form: forms.BaseForm,
+    system: str,
+) -> R | LongWork:
+    """Record something at once, or begin to where it rates many units again.
+
+    given: the arguments of the recording function, its submission's id among them, but `by`. title:
+    what is recorded, in words. about: the record it is of; of a lot or the policy one such work
+    alone is under way, and the same submission leads to it. page: where what comes of it is looked
+    at. form, system: whose fields, and in which units, a refusal names. Raises what the recording
+    function raises, and UnderWay where another is.
+    """
+    key, submission = key_of(about), str(given["submission_id"])
+    if (same := _under_way(key, submission)) is not None:
+        return same
+    if SuppressorHousing.objects.count() <= MOST_AT_ONCE:
+        return record(**given, by=by)
+    try:
+        payload = written(given)
+    except CannotBeKept:
+        # Such as a photo, whose file no trial undoes.
+        return record(**given, by=by)
+    with only_tried() as trial:
+        record(**given, by=by)
+    if trial.units <= MOST_AT_ONCE:
+        return record(**given, by=by)
+    facts = facts_of(record)
+    arguments = {
+        "record": f"{record.__module__}:{record.__qualname__}",
+        "given": payload,
+        "submission": submission,
+        "facts": facts(given) if facts else {},
+        "title": title,
+        "page": page,
+        "units": trial.units,
+        "labels": {name: str(field.label or "") for name, field in form.fields.items()},
+        "system": system,
+    }
+    try:
+        with transaction.atomic():
+            return ask(WHAT, arguments, by=by, about=key)
+    except IntegrityError:
+        # Somebody else began at the same moment.
+        same = _under_way(key, submission)
+        if same is None:
+            raise
+        return same
+
+
+def key_of(about: Model) -> str:
+    """Return what re-ratings are kept by: the lot that something is of, the policy, or itself."""
+    if isinstance(about, RatingPolicy):
+        return about._meta.label_lower
+    lot = getattr(about, "lot_id", None)
+    return (
+        f"{PadLot._meta.label_lower}:{lot}"
+        if lot is not None
+        else f"{about._meta.label_lower}:{about.pk}"
+    )
+
+
+def _under_way(key: str, submission: str) -> LongWork | None:
+    """Return the work of a submission that is under way. Raises UnderWay for another."""
+    going = LongWork.objects.filter(what=WHAT, about=key, ended_at=None)
+    found = going.select_related("asked_by").first()
+    if found is None or found.arguments["submission"] == submission:
+        return found
+    raise UnderWay(
+        f"{found.arguments['title']}, asked for by {signer_words(found, 'asked_by', 'asked_at')} "
+        f"on {moment_words(found.asked_at)}, is under way and rates the same units again: wait "
+        "until it is over, a minute or so, and look at what came of it first."
+    )
+
+
+def do(arguments: dict[str, Any], tell: Tell) -> None:
+    """Record what was asked for; how many units it changed is kept with it, in one transaction."""
+    work = LongWork.objects.get(pk=arguments["work"])
+    if work.result:
+        return
+    record = named(arguments["record"])
+    facts = facts_of(record)
+
+    def recorded() -> None:
+        # As they are at this moment: what they may do, and in which yards.
+        by = User.objects.get(pk=work.asked_by_id)
+        _refuse_without_role(by)
+        given = read(arguments["given"])
+        if facts is not None:
+            # So that no fact changes between the look at it and the record.
+            lock_every_housing()
+            _refuse_changed(arguments["facts"], facts(given))
+        record(**given, by=by)
+
+    refusals: tuple[type[Exception], ...] = (ValueError, *refusals_of(record))
+    try:
+        ahead = ahead_of(recorded, tell)
+        with transaction.atomic(), giving(ahead) as out:
+            recorded()
+            _keep(work.pk, {"rated": out.posted})
+    except CannotBeRead:
+        _keep(work.pk, {"refused": [["", GONE]]})
+    except ValidationError as refusal:
+        _keep(work.pk, {"refused": list(_words(refusal, arguments))})
+    except refusals as refusal:
+        _keep(work.pk, {"refused": [["", f"{refusal} {AGAIN}"]]})
+
+
+def give_up(arguments: dict[str, Any], words: str) -> None:
+    """Let the pages say why nothing came of it."""
+    LongWork.objects.filter(pk=arguments["work"], result={}).update(result={"trouble": words})
+
+
+def _keep(work: int, result: dict[str, Any]) -> None:
+    LongWork.objects.filter(pk=work).update(result=result)
+
+
+def _words(refusal: ValidationError, arguments: Mapping[str, Any]) -> Iterable[list[str]]:
+    """Give what was refused in words, each beside the label of the field it is of, or ""."""
+    for name, words in words_by_field(refusal, arguments["system"]).items():
+        yield [arguments["labels"].get(name, ""), " ".join(words)]
+
+
+def _refuse_without_role(by: User) -> None:
+    if not by.has_perm(RECORD):
+        raise ValidationError(
+            f"{who_words(by)}, who asked for it, keeps records no more: another equipment manager "
+            "must."
+        )
+
+
+def _refuse_changed(then: Mapping[str, str], now: Mapping[str, str]) -> None:
+    changes = [
+        f"{name} was {then.get(name, 'none')} and is {now.get(name, 'none')}"
+        for name in dict.fromkeys([*then, *now])
+        if then.get(name) != now.get(name)
+    ]
+    if changes:
+        raise ValidationError(f"Since it was asked for, {'; '.join(changes)}. {AGAIN}")

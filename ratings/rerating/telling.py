@@ -1,0 +1,103 @@
+"""What pages say of units being rated again: what is under way, and what came of the last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+from django.db.models import Model
+from django.utils import timezone
+
+from fleet.long_work.queue import look_after
+from fleet.models import LongWork, PadLot, PadPosition, SuppressorHousing
+from ratings.rerating.long_work import WHAT, key_of
+
+# What came of one is told so long on the page it is of; its own page stays as long as its row.
+TOLD_FOR = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Rerating:
+    """Units being rated again, or what came of it."""
+
+    work: LongWork
+
+    @property
+    def title(self) -> str:
+        return str(self.work.arguments["title"])
+
+    @property
+    def page(self) -> str:
+        return str(self.work.arguments["page"])
+
+    @property
+    def units(self) -> int:
+        return int(self.work.arguments["units"])
+
+    @property
+    def is_going(self) -> bool:
+        return not self.work.is_over
+
+    @property
+    def is_begun(self) -> bool:
+        return bool(self.work.worker)
+
+    @property
+    def done(self) -> int:
+        """How many units are worked out; as it ends, they are written at once."""
+        return min(self.work.done, self.units)
+
+    @property
+    def rated(self) -> int | None:
+        """How many units got a ledger entry; None where nothing was recorded."""
+        found = self.work.result.get("rated")
+        return None if found is None else int(found)
+
+    @property
+    def refused(self) -> list[list[str]]:
+        """Why nothing was recorded: each field's label, or "", and words."""
+        found: list[list[str]] = self.work.result.get("refused", [])
+        return found
+
+    @property
+    def trouble(self) -> str:
+        return str(self.work.result.get("trouble") or self.work.trouble)
+
+
+def of_work(work: LongWork) -> Rerating:
+    """Return a work as a page tells it, and have it done where nobody does it any more."""
+    look_after(work)
+    return Rerating(work)
+
+
+def last_of(about: Model) -> Rerating | None:
+    """Return what is under way of a lot or of the policy, else what came of the last lately."""
+    works = LongWork.objects.filter(what=WHAT, about=key_of(about)).select_related("asked_by")
+    work = works.order_by("-pk").first()
+    if work is None or (work.ended_at and work.ended_at < timezone.now() - TOLD_FOR):
+        return None
+    return of_work(work)
+
+
+def under_way() -> list[Rerating]:
+    """Return everything under way that rates units again."""
+    works = LongWork.objects.filter(what=WHAT, ended_at=None).select_related("asked_by")
+    return [Rerating(work) for work in works.order_by("pk")]
+
+
+def that_rate(housing: SuppressorHousing) -> Sequence[Rerating]:
+    """Return what is under way that may change a unit's figures: of a lot it holds, or of all."""
+    found = under_way()
+    if not found:
+        return found
+    own = {
+        f"{PadLot._meta.label_lower}:{lot}"
+        for lot in PadPosition.objects.filter(housing=housing, lot__isnull=False)
+        .values_list("lot_id", flat=True)
+        .distinct()
+    }
+    of_a_lot = f"{PadLot._meta.label_lower}:"
+    return [
+        each for each in found if not each.work.about.startswith(of_a_lot) or each.work.about in own
+    ]

@@ -1,0 +1,476 @@
+"""What rates many units again is done beside its page, by the function that does it at once."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import Group, User
+from django.db import IntegrityError, transaction
+from django.test import Client
+from django.urls import reverse
+
+from fleet.fields import SubmissionForm
+from fleet.long_work import queue
+from fleet.models import LongWork, LotCorrection, PadLot
+from fleet.people.recording import bind_to_yards
+from ratings.bench.recording import record_bench_test
+from ratings.ledger import ahead, posting
+from ratings.ledger.posting import Cause
+from ratings.lots.correcting import correct_lot
+from ratings.lots.recording import withdraw_rating
+from ratings.mechanics.unit_rating import Policy
+from ratings.models import (
+    BenchTest,
+    CurrentRating,
+    LedgerEntry,
+    LotRating,
+    ProposalAnswer,
+    RatingApproval,
+    RatingPolicy,
+    RatingState,
+    RatingWithdrawal,
+)
+from ratings.models.policy import Safeguards
+from ratings.payload import written
+from ratings.policy import change_policy
+from ratings.proposals.acts import SecondPersonNeeded
+from ratings.proposals.recording import propose
+from ratings.rerating import long_work
+from ratings.rerating.long_work import record_or_begin
+from tests.builders import Unit, drafted_test, rated_unit, set_up
+from tests.factories import ManagerFactory, YardFactory
+from tests.site.html_form import words
+
+pytestmark = pytest.mark.django_db
+Begun = list[Callable[[], Any]]
+Post = Callable[..., Any]
+
+
+@pytest.fixture(autouse=True)
+def begun(monkeypatch: pytest.MonkeyPatch) -> Begun:
+    """What was begun beside the page, any number of units being many."""
+    found: Begun = []
+    monkeypatch.setattr(long_work, "MOST_AT_ONCE", 0)
+    monkeypatch.setattr(ahead, "MANY", 1)
+    monkeypatch.setattr(queue, "start", found.append)
+    return found
+
+
+@pytest.fixture
+def unit() -> Unit:
+    return rated_unit()
+
+
+@pytest.fixture
+def rating(unit: Unit) -> LotRating:
+    return LotRating.objects.in_force().get(lot=unit.lot)
+
+
+@pytest.fixture
+def post(manager_client: Client, django_capture_on_commit_callbacks: Any) -> Post:
+    def posted(name: str, key: int, sent: dict[str, Any], query: str = "") -> Any:
+        with django_capture_on_commit_callbacks(execute=True):
+            address = reverse(name, args=[key] if key else [])
+            return manager_client.post(address + query, sent, follow=True)
+
+    return posted
+
+
+@pytest.fixture
+def withdraw(post: Post, rating: LotRating) -> Callable[..., Any]:
+    def withdrawn(submission: uuid.UUID | None = None, reason: str = "the stand was off") -> Any:
+        sent = {"submission_id": submission or uuid.uuid4(), "reason": reason}
+        return post("withdraw-rating", rating.pk, sent)
+
+    return withdrawn
+
+
+def state_of(rating: LotRating) -> RatingState:
+    return LotRating.objects.with_state().get(pk=rating.pk).state
+
+
+def head(unit: Unit) -> LedgerEntry:
+    return CurrentRating.objects.get(housing=unit.housing).head
+
+
+def work() -> LongWork:
+    return LongWork.objects.latest("pk")
+
+
+def test_a_withdrawal_changes_no_figure_until_it_is_done_and_then_all(
+    unit: Unit, rating: LotRating, withdraw: Callable[..., Any], begun: Begun
+) -> None:
+    page = words(withdraw())
+    assert f"Withdrawal of rating {rating.pk} of lot {unit.lot}" in page
+    assert "Every unit keeps" not in page
+    assert (state_of(rating), head(unit).standing) == (RatingState.APPROVED, "meets listing")
+    begun[0]()
+    assert (state_of(rating), head(unit).standing) == (RatingState.WITHDRAWN, "unrated")
+    assert work().result == {"rated": 1}
+
+
+def test_its_page_tells_how_far_it_is_and_by_whom_it_was_asked_for(
+    manager: User, withdraw: Callable[..., Any], manager_client: Client
+) -> None:
+    withdraw()
+    address = reverse("rerating", args=[work().pk])
+    assert "Not begun yet" in words(manager_client.get(address))
+    LongWork.objects.update(worker=queue.own_name(), arguments={**work().arguments, "units": 9})
+    LongWork.objects.update(done=4)
+    page = words(manager_client.get(address))
+    assert "4 of 9 units worked out" in page
+    assert f"by {manager.get_full_name() or manager.username}" in page
+
+
+def test_it_tells_of_each_unit_as_it_is_worked_out(withdraw: Callable[..., Any]) -> None:
+    withdraw()
+    told: list[int] = []
+    long_work.do({**work().arguments, "work": work().pk}, told.append)
+    assert told == [1]
+
+
+def test_units_worked_out_are_not_rated_again_under_the_locks(
+    withdraw: Callable[..., Any], begun: Begun, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(_facts: object) -> None:
+        raise AssertionError("a unit is rated while others wait")
+
+    withdraw()
+    monkeypatch.setattr(posting, "work_out", refuse)
+    begun[0]()
+    assert work().result == {"rated": 1}
+
+
+def test_the_page_says_in_the_end_what_came_of_it(
+    withdraw: Callable[..., Any], begun: Begun, manager_client: Client, unit: Unit
+) -> None:
+    withdraw()
+    begun[0]()
+    for address in (
+        reverse("rerating", args=[work().pk]),
+        reverse("lot", args=[unit.lot.pk]),
+    ):
+        assert "1 of 1 units got a new ledger entry." in words(manager_client.get(address))
+
+
+def test_all_that_holds_the_lot_says_that_it_is_under_way(
+    withdraw: Callable[..., Any], manager_client: Client, unit: Unit
+) -> None:
+    other = rated_unit()
+    withdraw()
+    about_to = "Figures are about to change."
+    for address in (reverse("board"), reverse("unit", args=[unit.housing.pk])):
+        assert about_to in words(manager_client.get(address)), address
+    stranger = manager_client.get(reverse("unit", args=[other.housing.pk]))
+    assert about_to not in words(stranger)
+    assert "Being rated again." in words(manager_client.get(reverse("lot", args=[unit.lot.pk])))
+
+
+def test_one_whose_worker_died_is_done_again_and_changes_nothing_twice(
+    withdraw: Callable[..., Any], unit: Unit
+) -> None:
+    withdraw()
+    for _ in range(2):
+        long_work.do({**work().arguments, "work": work().pk}, lambda _number: None)
+    assert RatingWithdrawal.objects.count() == 1
+    assert LedgerEntry.objects.filter(cause=Cause.RATE_WITHDRAWN).count() == 1
+    assert work().result == {"rated": 1}
+
+
+def test_a_second_copy_leads_to_the_same(withdraw: Callable[..., Any]) -> None:
+    submission = uuid.uuid4()
+    first, second = withdraw(submission), withdraw(submission)
+    assert first.redirect_chain == second.redirect_chain
+    assert LongWork.objects.count() == 1
+
+
+def test_another_act_on_the_lot_is_refused_while_it_is_under_way(
+    withdraw: Callable[..., Any], post: Post, unit: Unit
+) -> None:
+    withdraw()
+    page = withdraw(reason="the gauge was off")
+    assert "is under way and rates the same units again" in words(page)
+    sent = {"submission_id": uuid.uuid4(), "hardness_shore_a": "61", "reason": "Read again"}
+    assert "is under way and rates the same units again" in words(
+        post("correct-lot", unit.lot.pk, sent)
+    )
+    assert LongWork.objects.count() == 1
+    assert not LotCorrection.objects.exists()
+
+
+def test_the_database_holds_no_two_under_way_of_one_lot(
+    withdraw: Callable[..., Any], manager: User, begun: Begun
+) -> None:
+    withdraw()
+    about = work().about
+    with pytest.raises(IntegrityError), transaction.atomic():
+        queue.ask(long_work.WHAT, {}, by=manager, about=about)
+    begun[0]()
+    assert queue.ask(long_work.WHAT, {}, by=manager, about=about).about == about
+
+
+def test_what_would_be_refused_is_refused_as_it_is_asked_for(
+    withdraw: Callable[..., Any], rating: LotRating, unit: Unit
+) -> None:
+    withdraw_rating(submission_id=uuid.uuid4(), rating=rating, reason="off", by=unit.manager)
+    assert "only an approved one is withdrawn" in words(withdraw())
+    assert not LongWork.objects.exists()
+
+
+def test_what_changed_meanwhile_refuses_it_in_words(
+    withdraw: Callable[..., Any],
+    rating: LotRating,
+    unit: Unit,
+    begun: Begun,
+    manager_client: Client,
+) -> None:
+    withdraw()
+    withdraw_rating(submission_id=uuid.uuid4(), rating=rating, reason="off", by=unit.manager)
+    begun[0]()
+    page = words(manager_client.get(reverse("rerating", args=[work().pk])))
+    assert "Not recorded. Every unit keeps its figure of before." in page
+    assert f"Since it was asked for, rating {rating.pk} was approved and is withdrawn." in page
+    assert RatingWithdrawal.objects.count() == 1
+
+
+@pytest.mark.parametrize("change", ["role", "yard"])
+def test_who_may_no_more_by_then_records_nothing(
+    change: str,
+    withdraw: Callable[..., Any],
+    manager: User,
+    rating: LotRating,
+    begun: Begun,
+) -> None:
+    withdraw()
+    if change == "role":
+        manager.groups.remove(*Group.objects.all())
+    else:
+        bind_to_yards(
+            submission_id=uuid.uuid4(),
+            user=manager,
+            yards=[YardFactory()],
+            reason="Moved",
+            by=ManagerFactory(),
+        )
+    begun[0]()
+    ((label, said),) = work().result["refused"]
+    assert ("keeps records no more" if change == "role" else "is bound to") in said
+    assert label == ""
+    assert state_of(rating) == RatingState.APPROVED
+
+
+def test_an_approval_is_refused_at_its_field_where_doubts_came_up_meanwhile(
+    post: Post, unit: Unit, begun: Begun, manager_client: Client
+) -> None:
+    drafted = drafted_test(unit.lot, unit.manager, rate_lbf_in=900.0).draft
+    assert drafted is not None
+    page = manager_client.get(reverse("lot-rating", args=[drafted.pk]))
+    sent = {
+        "submission_id": uuid.uuid4(),
+        "doubts_shown": page.context["doubts_mark"],
+        "has_read_doubts": "on",
+        "accepts_implausible": "on",
+        "implausible_reason": "The rubber on record is a guess",
+    }
+    post("approve-rating", drafted.pk, sent)
+    given = work().arguments["given"]
+    assert page.context["doubts_mark"] in given
+    # As if others were shown: doubts that came up since read the same way.
+    LongWork.objects.update(
+        arguments={
+            **work().arguments,
+            "given": given.replace(page.context["doubts_mark"], "0" * 64),
+        }
+    )
+    begun[0]()
+    assert work().result["refused"][0][0] == "I have read the doubts above"
+    assert not RatingApproval.objects.filter(rating=drafted).exists()
+
+
+def test_an_approval_rates_all_by_the_draft(
+    post: Post, unit: Unit, begun: Begun, manager_client: Client
+) -> None:
+    drafted = drafted_test(unit.lot, unit.manager, rate_lbf_in=900.0).draft
+    assert drafted is not None
+    page = manager_client.get(reverse("lot-rating", args=[drafted.pk]))
+    sent = {
+        "submission_id": uuid.uuid4(),
+        "doubts_shown": page.context["doubts_mark"],
+        "has_read_doubts": "on",
+        "accepts_implausible": "on",
+        "implausible_reason": "The rubber on record is a guess",
+    }
+    post("approve-rating", drafted.pk, sent)
+    assert state_of(drafted) == RatingState.DRAFT
+    begun[0]()
+    assert state_of(drafted) == RatingState.APPROVED
+    assert head(unit).cause == Cause.LOT_RATED
+
+
+def test_rubber_is_corrected_beside_the_page(
+    post: Post, unit: Unit, begun: Begun, manager_client: Client
+) -> None:
+    sent = {
+        "submission_id": uuid.uuid4(),
+        "rubber_thickness_in": "1.5",
+        "reason": "Read again",
+    }
+    post("correct-lot", unit.lot.pk, sent)
+    begun[0]()
+    assert PadLot.objects.get(pk=unit.lot.pk).rubber_thickness_in == 1.5
+
+
+def test_a_change_of_the_policy_is_made_beside_its_page_which_tells_of_it(
+    unit: Unit, manager: User, begun: Begun, manager_client: Client
+) -> None:
+    given = {
+        "submission_id": uuid.uuid4(),
+        "policy": replace(Policy(), confidence=0.99),
+        "reason": "Stricter",
+        "asks": Safeguards(),
+    }
+    found = record_or_begin(
+        change_policy,
+        given,
+        by=manager,
+        title="A change of the policy: Stricter",
+        about=RatingPolicy(),
+        page=reverse("policy"),
+        form=SubmissionForm(),
+        system="us",
+    )
+    assert isinstance(found, LongWork)
+    page = words(manager_client.get(reverse("policy")))
+    assert "Being rated again. A change of the policy: Stricter" in page
+    queue.do(found)
+    assert head(unit).inputs["policy"]["confidence"] == 0.99
+    assert "1 of 1 units got" in words(manager_client.get(reverse("policy")))
+
+
+def test_a_policy_changed_by_another_meanwhile_refuses_a_change_of_it(
+    unit: Unit, manager: User
+) -> None:
+    given = {
+        "submission_id": uuid.uuid4(),
+        "policy": replace(Policy(), confidence=0.99),
+        "reason": "Stricter",
+        "asks": None,
+    }
+    found = record_or_begin(
+        change_policy,
+        given,
+        by=manager,
+        title="Stricter",
+        about=RatingPolicy(),
+        page=reverse("policy"),
+        form=SubmissionForm(),
+        system="us",
+    )
+    assert isinstance(found, LongWork)
+    change_policy(
+        submission_id=uuid.uuid4(),
+        policy=replace(Policy(), rate_valid_days=300),
+        reason="Sooner",
+        by=unit.manager,
+    )
+    queue.do(found)
+    assert "the policy in force was" in LongWork.objects.get(pk=found.pk).result["refused"][0][1]
+    assert RatingPolicy.objects.count() == 1
+
+
+def test_what_two_people_do_is_confirmed_beside_the_page(
+    unit: Unit, rating: LotRating, post: Post, begun: Begun
+) -> None:
+    change_policy(
+        submission_id=uuid.uuid4(),
+        policy=Policy(),
+        asks=replace(Safeguards(), second_person_corrections=True),
+        reason="Two",
+        by=unit.manager,
+    )
+    with pytest.raises(SecondPersonNeeded) as needed:
+        correct(unit)
+    proposal = propose(
+        submission_id=uuid.uuid4(),
+        what=needed.value.act.what,
+        payload=written(needed.value.arguments),
+        why="As the paper says",
+        by=unit.manager,
+    )
+    post("confirm-proposal", proposal.pk, {"submission_id": uuid.uuid4()})
+    assert not ProposalAnswer.objects.exists()
+    begun[0]()
+    assert ProposalAnswer.objects.get().is_confirmed
+    assert LotCorrection.objects.get().recorded_by == unit.manager
+
+
+def correct(unit: Unit) -> Any:
+    return correct_lot(
+        submission_id=uuid.uuid4(),
+        lot_id=unit.lot.pk,
+        hardness_shore_a=None,
+        bonded_area_in2=None,
+        rubber_thickness_in=1.5,
+        reason="Read again",
+        by=unit.manager,
+    )
+
+
+def test_a_corrected_bench_test_is_recorded_beside_the_page(unit: Unit, manager: User) -> None:
+    test = unit.lot.bench_tests.get()
+    given = {
+        "submission_id": uuid.uuid4(),
+        "lot": unit.lot,
+        "set_up": set_up(tape_datum_in=10.25),
+        "readings": [replace(each, gauge_psi=each.gauge_psi * 0.97) for each in test.measured],
+        "corrects": test,
+        "is_read_again": True,
+        "read_again_reason": "Read twice",
+    }
+    found = record_or_begin(
+        record_bench_test,
+        given,
+        by=manager,
+        title=f"Correction of bench test {test.pk}",
+        about=unit.lot,
+        page=reverse("bench-test", args=[test.pk]),
+        form=SubmissionForm(),
+        system="us",
+    )
+    assert isinstance(found, LongWork)
+    assert not BenchTest.objects.filter(corrects=test).exists()
+    queue.do(found)
+    assert BenchTest.objects.get(corrects=test).recorded_by == manager
+    assert head(unit).cause == Cause.RATE_STALE
+
+
+def test_few_units_are_rated_while_whoever_asks_waits(
+    withdraw: Callable[..., Any], rating: LotRating, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(long_work, "MOST_AT_ONCE", 1)
+    withdraw()
+    assert not LongWork.objects.exists()
+    assert state_of(rating) == RatingState.WITHDRAWN
+
+
+def test_a_proposal_is_made_without_rating_a_unit(
+    unit: Unit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    change_policy(
+        submission_id=uuid.uuid4(),
+        policy=Policy(),
+        asks=replace(Safeguards(), second_person_corrections=True),
+        reason="Two",
+        by=unit.manager,
+    )
+
+    def refuse(_housings: object) -> None:
+        raise AssertionError("facts of units are gathered for nothing")
+
+    monkeypatch.setattr(posting, "gather", refuse)
+    with pytest.raises(SecondPersonNeeded):
+        correct(unit)
