@@ -26,6 +26,7 @@ from fleet.quantities import Quantity, plain_number
 from fleet.roles import RECORD, managers_but, signed_in
 from fleet.tables import ChangesTable, Column, table_of
 from ratings.ledger.ahead import rated_ahead
+from ratings.ledger.facts import AsIf
 from ratings.ledger.posting import Cause, post
 from ratings.mechanics.unit_rating import Policy
 from ratings.models import RatingPolicy, What
@@ -178,7 +179,7 @@ POLICY_ACT = Act(
 )
 
 
-@rated_ahead()
+@rated_ahead(as_if=lambda given: AsIf(policy=given["policy"]))
 @second_person(POLICY_ACT)
 @in_every_yard
 @transaction.atomic

@@ -1,9 +1,11 @@
 """Units rated before the locks are taken that signing waits for, so that it waits less.
 
-What is to be recorded is tried first: it is refused then if it will be, and `post` tells what the
-units would rest on; all is undone. What that comes to is worked out while others go on writing.
-Then it is recorded. Under the locks every fact is read anew, and what was worked out counts only
-where it rests on the very same: inputs come to the same results whenever that is.
+What is to be recorded is tried first: it is refused then if it will be, and `post` tells which
+units it would rate again; all is undone. What these will rest on is gathered as if it were recorded
+already, where that can be said, and else within the trial. What that comes to is worked out while
+others go on writing. Then it is recorded. Under the locks every fact is read anew, and what was
+worked out counts only where it rests on the very same: inputs come to the same results whenever
+that is.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from django.db import connection, transaction
 from fleet.journal.snapshot import one_moment
 from fleet.models import SuppressorHousing
 from ratings.ledger.canonical import canonical_text, is_same
-from ratings.ledger.facts import Facts, gather, sources
+from ratings.ledger.facts import AsIf, Facts, gather, sources
 from ratings.mechanics.record import FORMAT, results_of_format
 from ratings.mechanics.unit_rating import UnitInputs
 from ratings.models import CurrentRating, LedgerEntry
@@ -112,16 +114,16 @@ def _ahead(facts: Facts, head: LedgerEntry | None) -> Ahead:
 class Trial:
     """What was recorded on trial would do.
 
-    units: how many it would rate again. gathers: whether what they would rest on is kept in facts.
+    gathers: whether what the units it would rate again would rest on is kept in facts.
     """
 
     gathers: bool
-    units: int = 0
+    housings: list[SuppressorHousing] = field(default_factory=list)
     facts: dict[int, Facts] = field(default_factory=dict)
 
     def meet(self, housings: Sequence[SuppressorHousing]) -> None:
         """Keep of housings, instead of rating them, what is asked for."""
-        self.units += len(housings)
+        self.housings += housings
         if self.gathers and len(housings) >= MANY:
             self.facts |= gather(housings)
 
@@ -174,27 +176,50 @@ def giving(ahead: AllAhead) -> Iterator[Given]:
         _given.reset(token)
 
 
-def ahead_of(record: Callable[[], object], tell: Callable[[int], None] | None = None) -> AllAhead:
+def ahead_of(
+    record: Callable[[], object],
+    as_if: AsIf | None = None,
+    tell: Callable[[int], None] | None = None,
+) -> AllAhead:
     """Return what the units come to that something would rate again, by recording it on trial.
 
+    as_if: what it would record, where that can be said: then nobody waits while facts are gathered.
     Raises what it raises where it is refused. tell: told of each unit.
     """
-    with only_tried(gathers=True) as trial:
+    with only_tried(gathers=as_if is None) as trial:
         record()
-    return all_worked_out(trial.facts, tell)
+    if as_if is None:
+        return all_worked_out(trial.facts, tell)
+    with one_moment():
+        gathered = gather(trial.housings, as_if) if len(trial.housings) >= MANY else {}
+    return all_worked_out(gathered, tell)
 
 
-def _never(_given: Mapping[str, Any]) -> bool:
+Arguments = Mapping[str, Any]
+# Said of a recording function: what it would record, by its arguments.
+AS_IF = "_as_if"
+
+
+def as_if_of(record: Callable[..., Any], given: Arguments) -> AsIf | None:
+    """Return what a recording function would record, given so, where it can be said."""
+    found: Callable[[Arguments], AsIf] | None = getattr(record, AS_IF, None)
+    return None if found is None else found(given)
+
+
+def _never(_given: Arguments) -> bool:
     return False
 
 
 def rated_ahead(
-    *, unless: Callable[[Mapping[str, Any]], bool] = _never
+    *,
+    as_if: Callable[[Arguments], AsIf] | None = None,
+    unless: Callable[[Arguments], bool] = _never,
 ) -> Callable[[Callable[P, R]], Callable[P, R]]:
     """Let a recording function that may rate many units again do so before it takes the locks.
 
-    Where those who call it hold a transaction, nothing is: they may hold the locks too. unless:
-    by its arguments, given by name, whether it is not worth it, or can't be tried.
+    Where those who call it hold a transaction, nothing is: they may hold the locks too. as_if: by
+    its arguments, given by name, what it would record. unless: whether it is not worth it, or can't
+    be tried.
     """
 
     def ahead(record: Callable[P, R]) -> Callable[P, R]:
@@ -202,9 +227,10 @@ def rated_ahead(
         def recorded(*args: P.args, **given: P.kwargs) -> R:
             if not may_work_ahead() or unless(given) or not _is_large_fleet():
                 return record(*args, **given)
-            with giving(ahead_of(lambda: record(*args, **given))):
+            with giving(ahead_of(lambda: record(*args, **given), as_if_of(recorded, given))):
                 return record(*args, **given)
 
+        setattr(recorded, AS_IF, as_if)
         return recorded
 
     return ahead

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
 from typing import Any, TypeVar
@@ -112,7 +112,22 @@ BesidePads = tuple[
 ]
 
 
-def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
+@dataclass(frozen=True)
+class AsIf:
+    """What is to be recorded, before it is: facts that differ from those on record.
+
+    ratings: by lot, the rating that will be in force last, None for none at all. policy: the one
+    that will be in force, None for the one that is.
+    """
+
+    ratings: Mapping[int, LotRating | None] = field(default_factory=dict)
+    policy: Policy | None = None
+
+
+AS_IT_IS = AsIf()
+
+
+def gather(housings: Sequence[SuppressorHousing], as_if: AsIf = AS_IT_IS) -> dict[int, Facts]:
     """Return the facts of each housing by its key, in a fixed number of queries."""
     ids = [housing.pk for housing in housings]
     positions = _positions(ids)
@@ -120,10 +135,14 @@ def gather(housings: Sequence[SuppressorHousing]) -> dict[int, Facts]:
     ratings = together.once(
         ("rates of lots", frozenset(lots)), lambda: LotRating.objects.in_force_by_lot(lots)
     )
+    if as_if.ratings:
+        ratings = {lot: rating for lot, rating in ratings.items() if lot not in as_if.ratings} | {
+            lot: rating for lot, rating in as_if.ratings.items() if rating is not None
+        }
     hammers, listings, guides, pulls, policy = together.once(
         ("beside pads", tuple(ids)), lambda: _beside_pads(ids)
     )
-    in_force = policy_in_force(policy)
+    in_force = as_if.policy or policy_in_force(policy)
     rates = {key: lot_rate(rating, in_force) for key, rating in ratings.items()}
     return {
         housing.pk: _facts(

@@ -19,6 +19,7 @@ from fleet.people.qualifications import refuse_unqualified
 from fleet.people.yards import in_yard_of
 from fleet.quantities import Quantity
 from ratings.ledger.ahead import rated_ahead
+from ratings.ledger.facts import AsIf
 from ratings.ledger.posting import Cause, post
 from ratings.lots.doubts import doubts_mark, doubts_of, implausible_of, tests_behind
 from ratings.models import (
@@ -46,7 +47,11 @@ NO_REASON = (
 CHANGED = "The doubts are others by now than when this page was opened: read them once more."
 
 
-@rated_ahead()
+def _as_if_approved(given: Arguments) -> AsIf:
+    return AsIf(LotRating.objects.as_if_in_force(given["rating"].pk))
+
+
+@rated_ahead(as_if=_as_if_approved)
 @in_yard_of("rating")
 @transaction.atomic
 def approve_rating(
@@ -204,7 +209,13 @@ WITHDRAWAL_ACT = Act(
 )
 
 
-@rated_ahead()
+def _as_if_withdrawn(given: Arguments) -> AsIf:
+    rating = given["rating"]
+    after = _next_in_force(rating)
+    return AsIf(LotRating.objects.as_if_in_force(after.pk) if after else {rating.lot_id: None})
+
+
+@rated_ahead(as_if=_as_if_withdrawn)
 @second_person(WITHDRAWAL_ACT)
 @in_yard_of("rating")
 @transaction.atomic

@@ -73,6 +73,10 @@ class LotRatingQuerySet(models.QuerySet["LotRating"]):
         """
         return _by_lot(self.in_force(at).filter(lot__in=list(lot_ids)))
 
+    def as_if_in_force(self, key: int) -> dict[int, LotRating]:
+        """Return one rating as `in_force_by_lot` does, whether it is in force or not."""
+        return _by_lot(self._told_of().filter(pk=key))
+
     def with_state(self) -> Self:
         """Those asked for, each with all that its `state` is read from, in one query."""
         later = LotRating.objects.filter(lot=OuterRef("lot"), pk__gt=OuterRef("pk"))

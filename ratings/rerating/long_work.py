@@ -24,7 +24,7 @@ from fleet.long_work.queue import ask
 from fleet.models import LongWork, PadLot, SuppressorHousing
 from fleet.roles import RECORD, who_words
 from fleet.signers import signer_words
-from ratings.ledger.ahead import ahead_of, giving, only_tried
+from ratings.ledger.ahead import ahead_of, as_if_of, giving, only_tried
 from ratings.models import RatingPolicy
 from ratings.payload import CannotBeKept, CannotBeRead, facts_of, named, read, refusals_of, written
 
@@ -71,7 +71,7 @@ def record_or_begin(
         return record(**given, by=by)
     with only_tried() as trial:
         record(**given, by=by)
-    if trial.units <= MOST_AT_ONCE:
+    if len(trial.housings) <= MOST_AT_ONCE:
         return record(**given, by=by)
     facts = facts_of(record)
     arguments = {
@@ -81,7 +81,7 @@ def record_or_begin(
         "facts": facts(given) if facts else {},
         "title": title,
         "page": page,
-        "units": trial.units,
+        "units": len(trial.housings),
         "labels": {name: str(field.label or "") for name, field in form.fields.items()},
         "system": system,
     }
@@ -142,7 +142,7 @@ def do(arguments: dict[str, Any], tell: Tell) -> None:
 
     refusals: tuple[type[Exception], ...] = (ValueError, *refusals_of(record))
     try:
-        ahead = ahead_of(recorded, tell)
+        ahead = ahead_of(recorded, as_if_of(record, read(arguments["given"])), tell)
         with transaction.atomic(), giving(ahead) as out:
             recorded()
             _keep(work.pk, {"rated": out.posted})

@@ -144,6 +144,7 @@ def test_what_comes_first_is_taken_up_before_what_waited_longer(
 
 def test_what_comes_first_is_done_by_the_site_where_the_worker_is_busy(
     work: LongWork,
+    telling: Telling,
     begun: list[Callable[[], None]],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -153,7 +154,8 @@ def test_what_comes_first_is_done_by_the_site_where_the_worker_is_busy(
     assert begun == []
     monkeypatch.setattr(queue, "FIRST", {work.what})
     queue.look_after(work)
-    assert begun == [queue.do_all_there_is]
+    begun[0]()
+    assert telling.done == [{"of": 1}]
 
 
 def test_a_worker_is_known_while_it_runs(work: LongWork, telling: Telling) -> None:
