@@ -1,11 +1,12 @@
 """The ledger: re-rating all units that hold a lot, and verifying every entry.
 
-Re-rating, of its time: rating the units 30 in 100, which the other does as well; reading pads,
-hammers and listings of all of them 19; rows of entries and heads 15, by Django and not by bare SQL;
-spelling documents 10; holding each to the entry before it 9, so that none is posted where nothing
-changed; leaves of the journal 7. The other reads nothing, holds nothing to what was, and writes no
-leaf. Here it is one transaction, in which nothing is worked out ahead; how long others wait for it
-on a site, `tests/faults/rerating.py` tells.
+Re-rating is the act itself, on record for good in a copy of the database. Of its time: reading
+pads, hammers and listings of all units before the locks 33 in 100; rating the units and spelling
+documents, which the other does as well, and reading the entries before 34; under the locks, reading
+all of it anew, holding it to what was worked out and to the entry before, so that none is posted
+where nothing changed, and rows of entries, heads and leaves of the journal 33. The other reads
+nothing, holds nothing to what was, and writes no leaf. That facts are read twice is the price of
+nobody's waiting while units are rated: how long they wait, `tests/faults/rerating.py` tells.
 
 Verifying, of its time: parsing and recomputing, which the other does as well, 57 in 100; holding
 the last entry of each unit to the records as they stand 15; the rest reads entries, and holds each

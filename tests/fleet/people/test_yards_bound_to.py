@@ -270,6 +270,7 @@ PARTS = {
     "ratings.record.papers.give_out": "reading",
     "ratings.record.papers.give_out_lasting": "reading",
     "ratings.record.papers.self_proving": "reading",
+    "ratings.rerating.long_work.record_or_begin": "records by what it is given",
 }
 
 
