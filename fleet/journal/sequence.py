@@ -5,8 +5,6 @@ A root or a proof reads a few runs of at most sixteen hashes for each four level
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from django.db import connection, transaction
 
 from fleet.journal import tree
@@ -15,33 +13,6 @@ from fleet.models.leaf import Leaf, TreeNode, TreeSize
 # Nodes are kept of every fourth level.
 KEPT_LEVELS = 4
 AT_ONCE = 5_000
-
-
-class Position(NamedTuple):
-    """How far the journal of a database is: how many leaves stand in it, and the last one's hash.
-
-    While it is the same, so is every row of the tables that are journaled.
-    """
-
-    database: str
-    leaves: int
-    last_hash: str
-
-
-def position() -> Position:
-    """Return how far the journal is, all that was committed by now and nothing else.
-
-    By their number, since a leaf may be committed after one with a later key. In one statement:
-    between two of them leaves that wait could be given places, and be counted in neither.
-    """
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT (SELECT COUNT(*) FROM fleet_leaf WHERE place IS NULL), "
-            "(SELECT size FROM fleet_treesize WHERE id = 1), "
-            "(SELECT leaf_hash FROM fleet_leaf ORDER BY id DESC LIMIT 1)"
-        )
-        waiting, placed, last_hash = cursor.fetchone()
-    return Position(str(connection.settings_dict["NAME"]), waiting + (placed or 0), last_hash or "")
 
 
 def give_places() -> int:

@@ -1,14 +1,14 @@
 """What a phone takes along: units, lots, lists and people, in a fixed number of queries.
 
-Of units, by far the most of it, the JSON is kept for as long as it is what would be made anew.
+Of units, by far the most of it, the JSON is kept until anything is put on record.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -16,7 +16,6 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.urls import reverse
 
 from fleet import clock
-from fleet.journal.sequence import Position, position
 from fleet.models import (
     HourReading,
     HousingGuide,
@@ -30,6 +29,7 @@ from fleet.models import (
 )
 from fleet.people.yards import yards_bound_to
 from fleet.roles import PLAN, RECORD, managers_but, who_words
+from fleet.unchanged import as_recorded
 from fleet.units import Hung, hung_today
 from inspections.count.signing import kinds_by_hours
 from inspections.field.pulls import commitments_along
@@ -48,8 +48,6 @@ Shown = tuple[datetime, float]
 
 # Asked for each kind of each unit, and made anew each time it is asked of the enumeration.
 _COMMON_KINDS = frozenset(InspectionKind.values)
-# The units of so many yards and systems of units are kept: of a thousand they are 3 MB.
-_KEPT = 4
 
 
 def pack_for(user: User, system: str) -> Row:
@@ -61,9 +59,8 @@ def pack_for(user: User, system: str) -> Row:
 def pack_json(user: User, system: str, more: Row) -> str:
     """Return the same as JSON, with more in it."""
     # Before all that is read: what is recorded meanwhile is then made anew for whoever asks next.
-    at, minute = position(), clock.now().replace(second=0, microsecond=0)
-    bound = yards_bound_to(user)
-    units = units_json(at, minute, system, tuple(bound))
+    known, bound = as_recorded(), yards_bound_to(user)
+    units = known.once(UnitsOf(system, tuple(bound)))
     beside = json.dumps(_beside_units(user, system, bound) | more, cls=DjangoJSONEncoder)
     return f'{{"units": {units}, {beside[1:]}'
 
@@ -88,14 +85,18 @@ def _beside_units(user: User, system: str, bound: Sequence[Yard]) -> Row:
     }
 
 
-@lru_cache(_KEPT)
-def units_json(at: Position, minute: datetime, system: str, bound: tuple[Yard, ...]) -> str:
-    """Return the units as JSON, as they stand in the record at a position of its journal.
+@dataclass(frozen=True)
+class UnitsOf:
+    """Makes the JSON of units, of those that stand in some yards where any are given.
 
-    Every row they are made of is journaled, or changes only together with one that is. minute: what
-    is due goes by the day, and what was altered behind the site’s back shows within a minute.
+    Every row it is made of is journaled, or changes only together with one that is.
     """
-    return json.dumps(_units(system, bound), cls=DjangoJSONEncoder)
+
+    system: str
+    bound: tuple[Yard, ...] = ()
+
+    def __call__(self) -> str:
+        return json.dumps(_units(self.system, self.bound), cls=DjangoJSONEncoder)
 
 
 def _units(system: str, bound: Sequence[Yard]) -> list[Row]:

@@ -14,7 +14,8 @@ import json
 from django.test import Client
 from django.urls import reverse
 
-from inspections.field.pack import pack_for, units_json
+from fleet import unchanged
+from inspections.field.pack import pack_for
 from tests.benchmarks.measuring import Pairs, Run, benchmark, timed
 from tests.benchmarks.pages import visit
 from tests.benchmarks.yards import yard
@@ -40,6 +41,6 @@ def pack(run: Run) -> Pairs:
     over = "" if wire_bytes <= MOST_WIRE_BYTES else f", over the {MOST_WIRE_BYTES:,} promised"
     run.tell(f"{wire_bytes:,} bytes on the wire{over}")
     ask = visit(filled, filled.holds.manager, path)
-    units_json.cache_clear()
+    unchanged.forget()
     run.tell(f"{1000.0 * timed(ask):,.0f} ms for whoever asks first after a record")
     return run.paired(ask, lambda: json.dumps(taken))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -11,26 +10,19 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
-from django.utils import timezone
 
 from fleet.journal.scope import journaled_models
-from fleet.journal.sequence import give_places, position
-from fleet.models import Hammer, SuppressorHousing
+from fleet.models import Hammer
 from inspections.field import pack
-from ratings.models import CurrentRating
 from tests.builders import Unit, rated_unit
 from tests.inspections.field.sent import payload, send, signed_in
 
-pytestmark = pytest.mark.django_db
+# Within a transaction nothing is kept.
+pytestmark = pytest.mark.django_db(transaction=True)
 
 # Each changes only in the transaction of a row that is journaled: a count or a replacement of
 # pads, an entry of the ledger.
 CHANGED_WITH_ANOTHER = {"fleet_padposition", "ratings_currentrating"}
-
-
-@pytest.fixture(autouse=True)
-def _nothing_kept() -> None:
-    pack.units_json.cache_clear()
 
 
 def taken(client: Client, unit: Unit) -> dict[str, Any]:
@@ -48,12 +40,14 @@ def test_what_is_kept_is_what_would_be_made() -> None:
     assert kept == made
 
 
-def test_units_are_read_once_for_all_phones_while_nothing_is_recorded() -> None:
+def test_units_are_read_once_for_all_phones_while_nothing_is_recorded(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     unit, other = rated_unit(), rated_unit()
     phones = signed_in(unit.manager), signed_in(other.manager)
-    told = [taken(phone, unit) for phone in (*phones, *phones)]
-    assert pack.units_json.cache_info().misses == 1
-    assert told == [told[0]] * 4
+    first = taken(phones[0], unit)
+    monkeypatch.setattr(pack, "_units", lambda *_: pytest.fail("they are read again"))
+    assert [taken(phone, unit) for phone in (*phones, *phones)] == [first] * 4
 
 
 def test_an_inspection_just_signed_is_on_the_next_phone() -> None:
@@ -72,19 +66,6 @@ def test_a_row_changed_by_whatever_writes_through_django_is_on_the_next_phone() 
     assert taken(client, unit)["hammer"] == "H-NEW"
 
 
-def test_what_was_altered_behind_the_sites_back_is_on_a_phone_a_minute_later(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    unit = rated_unit()
-    client = signed_in(unit.manager)
-    taken(client, unit)
-    with connection.cursor() as cursor:
-        cursor.execute("UPDATE fleet_suppressorhousing SET travel_in = 3.5")
-    later = timezone.now() + timedelta(minutes=1)
-    monkeypatch.setattr("fleet.clock.now", lambda: later)
-    assert taken(client, unit)["travel_in"] == 3.5
-
-
 def test_each_reads_figures_in_their_own_units() -> None:
     unit = rated_unit()
     us, si = (
@@ -97,9 +78,8 @@ def test_each_reads_figures_in_their_own_units() -> None:
 def test_every_table_that_units_are_read_from_tells_the_journal_of_its_rows() -> None:
     unit = rated_unit()
     journaled = {model._meta.db_table for model in journaled_models()}
-    kept = (position(), datetime.min, "us", ())
     with CaptureQueriesContext(connection) as found:
-        pack.units_json(*kept)
+        pack.UnitsOf("us")()
     tables = {
         table
         for table in connection.introspection.table_names()
@@ -107,22 +87,3 @@ def test_every_table_that_units_are_read_from_tells_the_journal_of_its_rows() ->
     }
     assert unit.housing._meta.db_table in tables
     assert tables - journaled == CHANGED_WITH_ANOTHER
-
-
-def test_whatever_brings_a_unit_another_rating_is_told_to_the_journal() -> None:
-    unit = rated_unit()
-    client = signed_in(unit.manager)
-    before, head = position(), CurrentRating.objects.get(housing=unit.housing).head_hash
-    assert send(client, payload(unit, travel_in=5.0)).status_code == 201
-    assert CurrentRating.objects.get(housing=unit.housing).head_hash != head
-    assert position().leaves > before.leaves
-
-
-def test_leaves_that_are_given_places_are_counted_once() -> None:
-    rated_unit()
-    before = position()
-    assert before.leaves > 0
-    give_places()
-    assert position() == before
-    SuppressorHousing.objects.update(bumper="Rubber")
-    assert position().leaves == before.leaves + SuppressorHousing.objects.count()
