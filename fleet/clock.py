@@ -14,7 +14,8 @@ from datetime import UTC, date, datetime
 
 from django.utils import timezone
 
-_ANY = datetime(9999, 1, 1, tzinfo=UTC)
+# By which all that is on record is known.
+ANY = datetime(9999, 1, 1, tzinfo=UTC)
 _set_to: ContextVar[datetime | None] = ContextVar("clock", default=None)
 
 
@@ -29,7 +30,7 @@ def known_by() -> datetime:
     All that is on record is known today, whatever the time of day: a clock put back an hour would
     else forget for an hour what was corrected in the last.
     """
-    return _set_to.get() or _ANY
+    return _set_to.get() or ANY
 
 
 def today() -> date:

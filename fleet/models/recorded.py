@@ -21,6 +21,8 @@ class CorrectableQuerySet(models.QuerySet[Fact]):
 
     def known_by(self, moment: datetime) -> Self:
         """Those that stood by what was recorded by a moment."""
+        if moment == clock.ANY:
+            return self.standing()
         corrected = models.Q(corrected_by__recorded_at__lte=moment)
         return self.filter(recorded_at__lte=moment).exclude(corrected)
 

@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any, Self
 
 from django.conf import settings
@@ -124,8 +125,15 @@ def _rests_on_corrected() -> ExpressionWrapper[Q]:
 
 def _gauge_found_off() -> ExpressionWrapper[Q]:
     """Say of a rating whether the gauge of a test of its was found off by the next calibration."""
-    found_off = GaugeCalibration.objects.that_tell_of("test__").filter(is_found_off=True)
-    return _is_among(RatedTest.objects.filter(Exists(found_off)).values_list("rating", flat=True))
+    return _is_among(_of_gauges_found_off(clock.known_by()))
+
+
+# Every signing asks this of every lot: making the query anew takes longer than running it.
+@lru_cache(maxsize=4)
+def _of_gauges_found_off(known_by: datetime) -> models.QuerySet[RatedTest, int]:
+    """Return the ratings with a test whose gauge was found off, as known by a moment. Never run."""
+    found_off = GaugeCalibration.objects.that_tell_of("test__", known_by).filter(is_found_off=True)
+    return RatedTest.objects.filter(Exists(found_off)).values_list("rating", flat=True)
 
 
 class LotRating(RecordedBy):

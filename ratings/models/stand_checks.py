@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from typing import Any, Self
 
 from django.db import models
@@ -41,14 +41,16 @@ class GaugeCalibrationQuerySet(CorrectableQuerySet["GaugeCalibration"]):
         made = self.standing().filter(calibrated_on__lte=day)
         return made.order_by("-calibrated_on", "-pk").first()
 
-    def that_tell_of(self, test: str = "") -> Self:
+    def that_tell_of(self, test: str = "", known_by: datetime | None = None) -> Self:
         """The first calibration of its gauge after an outer test: as found it tells of the test.
 
         For Exists and Subquery over bench tests; test: the outer query's way to the test, such
         as "test__". It tells of all that was measured since the calibration before it.
+        known_by: a moment by which what is on record counts; that of the clock unless given.
         """
+        known_by = known_by or clock.known_by()
         between = (
-            GaugeCalibration.objects.known_by(clock.known_by())
+            GaugeCalibration.objects.known_by(known_by)
             .filter(
                 gauge=OuterRef("gauge"),
                 calibrated_on__lt=OuterRef("calibrated_on"),
@@ -57,7 +59,7 @@ class GaugeCalibrationQuerySet(CorrectableQuerySet["GaugeCalibration"]):
             )
             .order_by()
         )
-        return self.known_by(clock.known_by()).filter(
+        return self.known_by(known_by).filter(
             ~Exists(between),
             gauge=OuterRef(f"{test}gauge"),
             calibrated_on__gte=_day_of(test),
