@@ -14,13 +14,13 @@ from __future__ import annotations
 import logging
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet, prefetch_related_objects
 
 from fleet import together
 from fleet.as_of import AsOf
@@ -83,18 +83,49 @@ class Fact:
 NOTHING_KNOWN = PadState()
 
 
+@dataclass(frozen=True)
+class Settled:
+    """What a housing was brought to by the newest facts.
+
+    positions: every position with its lot, as it now stands; None where others may change a lot
+    before the unit is rated, as while many facts are recorded together.
+    """
+
+    newest: Mapping[Key, PadState]
+    positions: list[PadPosition] | None
+
+    def waiting_for(self, inspection: Inspection) -> dict[Key, str]:
+        """Return the positions that wait for a second look at one inspection, as what they count.
+
+        A new pad fitted since, or a newer count that saw the pad unsound, leaves nothing to look
+        at.
+        """
+        return {
+            key: state.condition
+            for key, state in sorted(self.newest.items())
+            if state.said_sound_in == inspection.pk
+        }
+
+
 class History:
     """The facts of a housing in the order they happened, and what they come to.
 
     What they came to up to the fact put in last is kept, so that facts put in one after the
     other, each later than the one before, cost no more each however many there are.
+    rows: every position with its lot; none where this is held, for others may change a lot.
     """
 
-    def __init__(self, history: Iterable[Fact], positions: Mapping[Key, int]) -> None:
+    def __init__(
+        self,
+        history: Iterable[Fact],
+        positions: Mapping[Key, int],
+        rows: Sequence[PadPosition] = (),
+    ) -> None:
         self._facts = sorted(history, key=_order)
         self._kept: dict[Key, PadState] = {}
         self._up_to = 0
         self.positions = positions
+        self.rows = rows
         self.settled: dict[Key, PadState] = {}
 
     @property
@@ -132,18 +163,22 @@ def _history(housing: SuppressorHousing) -> History:
     """
 
     def find() -> History:
-        keys = PadPosition.objects.filter(housing=housing).values_list("side", "number", "pk")
-        positions = {(side, number): key for side, number, key in keys}
-        is_whole = together.is_recording()
-        return History(
-            facts(housing) if is_whole else deciding_facts(housing, positions.keys()), positions
-        )
+        if together.is_recording():
+            keys = PadPosition.objects.filter(housing=housing).values_list("side", "number", "pk")
+            return History(facts(housing), {(side, number): key for side, number, key in keys})
+        rows = _positions(housing)
+        positions = {(row.side, row.number): row.pk for row in rows}
+        return History(deciding_facts(housing, positions.keys()), positions, rows)
 
     return together.once(("history", housing.pk), find)
 
 
-def settle(housing: SuppressorHousing, *, newly: Newly | None = None) -> None:
-    """Bring the housing's positions and travel to what the newest facts say.
+def _positions(housing: SuppressorHousing) -> list[PadPosition]:
+    return list(PadPosition.objects.filter(housing=housing).select_related("lot"))
+
+
+def settle(housing: SuppressorHousing, *, newly: Newly | None = None) -> Settled:
+    """Bring the housing's positions and travel to what the newest facts say, and return that.
 
     newly: what was just recorded and is all that changed; None where nobody can say.
     The caller holds the lock on the housing, and records all or nothing of what it settles by.
@@ -155,9 +190,11 @@ def settle(housing: SuppressorHousing, *, newly: Newly | None = None) -> None:
     history = _history(housing)
     if newly is not None and not is_added:
         _refuse_unexplained(housing, newly, history)
-    _settle_pads(history)
+    newest = history.now()
+    _settle_pads(history, newest)
     if newly is None or not _is_travel_of(housing, newly):
         _settle_travel(housing)
+    return Settled(newest, None if together.is_recording() else list(history.rows))
 
 
 class NotOfTheFacts(ValidationError):
@@ -197,42 +234,44 @@ def unexplained(
 
     newly: what was just recorded, which no entry tells of yet. history: where it was read already.
     """
+    read = history or _history(housing)
     if isinstance(newly, SecondLook) or (isinstance(newly, Inspection) and newly.is_correction):
         known = facts_by_housing([housing.pk], without=newly)[housing.pk]
     else:
         # What stands without it is all the rest: read once, for settling goes by it too.
-        read = history or _history(housing)
         known = [each for each in read.facts if not each.is_of(newly)]
-    head = LedgerEntry.objects.filter(housing=housing).order_by("-sequence").first()
+    entries = LedgerEntry.objects.filter(housing=housing).only("document")
+    head = entries.order_by("-sequence").first()
     inputs = head.inputs if head else None
     return [
-        *_pads_unexplained(housing, states(known), inputs),
+        *_pads_unexplained(read.rows or _positions(housing), states(known), inputs),
         *_travel_unexplained(housing, newly, inputs),
     ]
 
 
 def _pads_unexplained(
-    housing: SuppressorHousing, known: Mapping[Key, PadState], inputs: dict[str, Any] | None
+    positions: Iterable[PadPosition],
+    known: Mapping[Key, PadState],
+    inputs: dict[str, Any] | None,
 ) -> list[str]:
     told = {
         (each["side"], each["number"]): (each["condition"], each["lot"])
         for each in (inputs["positions"] if inputs else ())
     }
-    rows = PadPosition.objects.filter(housing=housing).order_by("side", "number")
     found = []
-    for side, number, condition, lot_id, mark in rows.values_list(
-        "side", "number", "condition", "lot_id", "lot__mark"
-    ):
-        state = known.get((side, number), NOTHING_KNOWN)
-        place = f"{side}{number}"
-        if (state.condition, state.lot_id) != (condition, lot_id):
+    for position in positions:
+        key, condition, lot = (position.side, position.number), position.condition, position.lot
+        state = known.get(key, NOTHING_KNOWN)
+        if (state.condition, state.lot_id) != (condition, position.lot_id):
             found.append(
-                f"{place} is {state.condition or 'not counted'} by the records and "
+                f"{position} is {state.condition or 'not counted'} by the records and "
                 f"{condition or 'not counted'} on the unit"
             )
-        elif inputs is not None and told.get((side, number)) != (condition, mark):
-            was = told.get((side, number), ("not there", None))[0]
-            found.append(f"{place} is {condition or 'not counted'} and was {was or 'not counted'}")
+        elif inputs is not None and told.get(key) != (condition, lot.mark if lot else None):
+            was = told.get(key, ("not there", None))[0]
+            found.append(
+                f"{position} is {condition or 'not counted'} and was {was or 'not counted'}"
+            )
     return found
 
 
@@ -244,8 +283,8 @@ def _travel_unexplained(
     if isinstance(newly, Inspection):
         stands |= Q(corrected_by=newly)
         taped = taped.exclude(pk=newly.pk)
-    last = taped.filter(stands).order_by("-seen_at", "-recorded_at", "-pk").first()
-    travel_in = last.travel_in if last else None
+    in_order = taped.filter(stands).order_by("-seen_at", "-recorded_at", "-pk")
+    travel_in = in_order.values_list("travel_in", flat=True).first()
     if travel_in != housing.travel_in:
         return [f"its travel is {travel_in} in by the records and {housing.travel_in} in on it"]
     if inputs is not None and inputs["travel_in"] != travel_in:
@@ -277,8 +316,7 @@ def _add(housing: SuppressorHousing, newly: Newly) -> bool:
     return True
 
 
-def _settle_pads(history: History) -> None:
-    newest = history.now()
+def _settle_pads(history: History, newest: Mapping[Key, PadState]) -> None:
     alike: defaultdict[PadState, list[int]] = defaultdict(list)
     for key, position in history.positions.items():
         state = replace(newest.get(key, NOTHING_KNOWN), said_sound_in=None)
@@ -287,13 +325,22 @@ def _settle_pads(history: History) -> None:
             history.settled[key] = state
     # One statement for all that are alike, which in a count are nearly all.
     for state, keys in alike.items():
-        PadPosition.objects.filter(pk__in=keys).update(
-            condition=state.condition,
-            lot=state.lot_id,
-            seen_at=state.seen_at,
-            was=state.was,
-            said_sound_at=state.said_sound_at,
-        )
+        PadPosition.objects.filter(pk__in=keys).update(**_columns(state))
+    for row in history.rows:
+        for column, value in _columns(history.settled[row.side, row.number]).items():
+            setattr(row, column, value)
+    # Of another lot than before: read now, for all at once.
+    prefetch_related_objects([row for row in history.rows if row.lot_id is not None], "lot")
+
+
+def _columns(state: PadState) -> dict[str, Any]:
+    return {
+        "condition": state.condition,
+        "lot_id": state.lot_id,
+        "seen_at": state.seen_at,
+        "was": state.was,
+        "said_sound_at": state.said_sound_at,
+    }
 
 
 def _order(fact: Fact) -> tuple[datetime, datetime]:
@@ -340,18 +387,11 @@ def lots_at(housing: SuppressorHousing, moment: datetime) -> dict[Key, int]:
 
 
 def said_sound_again(housing: SuppressorHousing, inspection: Inspection) -> dict[Key, str]:
-    """Return the positions that wait for a second look at one inspection, and as what they count.
-
-    A new pad fitted since, or a newer count that saw the pad unsound, leaves nothing to look at.
-    """
+    """Return what waits for a second look at one inspection, as Settled.waiting_for has it."""
     waiting = PadPosition.objects.filter(housing=housing, said_sound_at__isnull=False)
     if not waiting.exists():
         return {}
-    return {
-        key: state.condition
-        for key, state in sorted(_history(housing).now().items())
-        if state.said_sound_in == inspection.pk
-    }
+    return Settled(_history(housing).now(), None).waiting_for(inspection)
 
 
 def is_late(inspection: Inspection) -> bool:
@@ -423,9 +463,9 @@ def deciding_facts(housing: SuppressorHousing, positions: Collection[Key]) -> li
         .exclude(pk__in=telling)
         .order_by("-seen_at", "-recorded_at", "-pk")
     )
-    kept = set(telling)
+    kept = Q(pk__in=telling)
     for newest in (plain, plain.filter(is_before_second_looks=True)):
-        kept |= set(newest.values_list("pk", flat=True)[:NEWEST_PLAIN])
+        kept |= Q(pk__in=newest.values("pk")[:NEWEST_PLAIN])
     counts = [fact for _, fact in _counts([housing.pk], only=kept)]
     if any(fact.inspection not in telling and fact.pads.keys() != positions for fact in counts):
         # One that left out a position says nothing of it that an earlier one did.
@@ -454,31 +494,44 @@ def facts_by_housing(
     return found
 
 
+_TOLD_OF_A_COUNT = (
+    "housing",
+    "seen_at",
+    "recorded_at",
+    "is_before_second_looks",
+    "corrects",
+    "second_look__inspection",
+    "second_look__recorded_at",
+    "second_look__is_agreed",
+    "corrected_by__corrects",
+    "corrected_by__recorded_at",
+)
+
+
 def _counts(
     housing_ids: Collection[int],
     known_by: datetime | None = None,
     without: Newly | None = None,
-    only: Collection[int] | None = None,
+    only: Q | None = None,
 ) -> list[tuple[int, Fact]]:
-    """only: keys of the inspections to read; None for all of the housings."""
+    """only: which inspections to read; None for all of the housings."""
+    rows = Inspection.objects.filter(housing__in=housing_ids).order_by("recorded_at", "pk")
+    if only is not None:
+        rows = rows.filter(only)
+    if known_by is not None:
+        rows = rows.filter(recorded_at__lte=known_by)
+    told = rows.select_related("second_look", "corrected_by").only(*_TOLD_OF_A_COUNT)
+    by_key = {row.pk: row for row in told if row != without}
     pads: defaultdict[int, dict[Key, tuple[str, int | None]]] = defaultdict(dict)
     seen = PadCount.objects.order_by()
     if only is None:
         seen = seen.filter(inspection__housing__in=housing_ids)
     else:
-        seen = seen.filter(inspection__in=only)
+        seen = seen.filter(inspection__in=list(by_key))
     for key, side, number, condition, lot_id in seen.values_list(
         "inspection_id", "side", "number", "condition", "lot_id"
     ):
         pads[key][side, number] = (condition, lot_id)
-    rows = Inspection.objects.filter(housing__in=housing_ids).order_by("recorded_at", "pk")
-    if only is not None:
-        rows = rows.filter(pk__in=only)
-    if known_by is not None:
-        rows = rows.filter(recorded_at__lte=known_by)
-    by_key = {
-        row.pk: row for row in rows.select_related("second_look", "corrected_by") if row != without
-    }
 
     def fact_of(row: Inspection, taken_back: tuple[Fact, ...] = ()) -> Fact:
         look = getattr(row, "second_look", None)
@@ -540,7 +593,8 @@ def _replacements(
         standing = standing.filter(pk=only.pk)
     if isinstance(without, PadReplacement):
         standing = standing.exclude(pk=without.pk)
-    replaced = ReplacedPad.objects.filter(replacement__in=standing).select_related("replacement")
+    replaced = ReplacedPad.objects.filter(replacement__in=standing)
+    fitted = {f"replacement__{name}" for name in ("housing", "fitted_at", "recorded_at")}
     return [
         (
             pad.replacement.housing_id,
@@ -552,7 +606,7 @@ def _replacements(
                 replacement=pad.replacement_id,
             ),
         )
-        for pad in replaced
+        for pad in replaced.select_related("replacement").only("side", "number", "lot", *fitted)
     ]
 
 

@@ -16,7 +16,6 @@ from fleet.housings import lock_housing
 from fleet.models import SuppressorHousing
 from fleet.models.housing import Condition
 from fleet.units import hung_on_housing
-from inspections.count.newest_facts import said_sound_again
 from inspections.count.signing import TRAVEL, Correction, Seen, cautions_of, put_on_record
 from inspections.count.submission import Submission
 from ratings.ledger.facts import gather
@@ -41,7 +40,7 @@ def preview_inspection(
     """
     with transaction.atomic():
         housing = lock_housing(housing.pk)
-        inspection = put_on_record(
+        inspection, settled = put_on_record(
             hung=hung_on_housing(housing, seen.seen_at),
             submission=Submission(uuid.uuid4()),
             seen=_what_can_be(seen),
@@ -50,7 +49,7 @@ def preview_inspection(
             # It bears on no figure, and may be only half typed.
             reads_meter=False,
         )
-        waiting = said_sound_again(housing, inspection)
+        waiting = settled.waiting_for(inspection) if settled else {}
         foreseen = Foreseen(rated(housing), tuple(cautions_of(inspection, waiting)))
         transaction.set_rollback(True)
     return foreseen

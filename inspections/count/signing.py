@@ -35,7 +35,7 @@ from fleet.roles import managers_but, who_words
 from fleet.units import Hung, hung_on_housing
 from inspections.count.findings import Observations, lacking_of_finding, record_observations
 from inspections.count.needs import answers_by_record, lacking, not_counting_words
-from inspections.count.newest_facts import said_sound_again, settle
+from inspections.count.newest_facts import Settled, said_sound_again, settle
 from inspections.count.proposing import INSPECTION_ACT
 from inspections.count.submission import (
     Submission,
@@ -168,16 +168,16 @@ def sign_inspection(
         hung = Hung(**{sort_of(inspected).column: inspected})
     _refuse_unqualified(kind, seen, by)
     _refuse_impossible(hung, kind, seen, correction)
-    inspection = put_on_record(
+    inspection, settled = put_on_record(
         hung=hung, submission=submission, seen=seen, by=by, correction=correction
     )
     answers = answers_by_record(
         seen.observations.answers, _done(seen, hung), _conditions(housing, seen)
     )
     record_observations(inspection, replace(seen.observations, answers=answers), by)
-    if housing is None:
+    if housing is None or settled is None:
         return Signed(inspection, None)
-    waiting = _waiting(inspection)
+    waiting = settled.waiting_for(inspection)
     # A correction gives its own: what it takes back was wrong.
     if waiting and correction is None and not inspection.sound_again_reason:
         raise ValidationError({"sound_again_reason": no_reason_words(waiting)})
@@ -187,6 +187,7 @@ def sign_inspection(
         occurred_at=seen.seen_at,
         by=by,
         corrects=_corrected_entry(housing, correction),
+        positions=None if settled.positions is None else {housing.pk: settled.positions},
     )
     return Signed(inspection, entries[0] if entries else None, waiting=waiting)
 
@@ -221,11 +222,12 @@ def put_on_record(
     by: User,
     correction: Correction | None,
     reads_meter: bool = True,
-) -> Inspection:
-    """Write an inspection and bring the housing to what the newest facts then say.
+) -> tuple[Inspection, Settled | None]:
+    """Write an inspection and bring the housing to what the newest facts then say: return both.
 
-    Signing and its preview share it, so that a preview is what signing would give. The caller
-    holds the lock and the transaction, and has refused what can't be.
+    Nothing is settled where no housing was there. Signing and its preview share it, so that a
+    preview is what signing would give. The caller holds the lock and the transaction, and has
+    refused what can't be.
     """
     before = correction.inspection if correction else None
     housing, kind = hung.housing, kind_named(seen.kind, seen.seen_at)
@@ -257,9 +259,7 @@ def put_on_record(
         )
         for pad in seen.pads
     )
-    if housing is not None:
-        settle(housing, newly=inspection)
-    return inspection
+    return inspection, settle(housing, newly=inspection) if housing is not None else None
 
 
 def _done(seen: Seen, hung: Hung) -> dict[str, bool]:

@@ -103,6 +103,8 @@ class Facts:
         return inputs_record(self.inputs)
 
 
+# By the key of a housing.
+PositionsOf = Mapping[int, list[PadPosition]]
 BesidePads = tuple[
     dict[int, Hammer],
     dict[int, Listing],
@@ -127,10 +129,17 @@ class AsIf:
 AS_IT_IS = AsIf()
 
 
-def gather(housings: Sequence[SuppressorHousing], as_if: AsIf = AS_IT_IS) -> dict[int, Facts]:
-    """Return the facts of each housing by its key, in a fixed number of queries."""
+def gather(
+    housings: Sequence[SuppressorHousing],
+    as_if: AsIf = AS_IT_IS,
+    positions: PositionsOf | None = None,
+) -> dict[int, Facts]:
+    """Return the facts of each housing by its key, in a fixed number of queries.
+
+    positions: with their lots, in the order of their names, where they were read just now.
+    """
     ids = [housing.pk for housing in housings]
-    positions = _positions(ids)
+    positions = _positions(ids) if positions is None else positions
     lots = {each.lot_id for group in positions.values() for each in group if each.lot_id}
     ratings = together.once(
         ("rates of lots", frozenset(lots)), lambda: LotRating.objects.in_force_by_lot(lots)

@@ -24,7 +24,7 @@ from ratings.ledger.ahead import (
     work_out,
 )
 from ratings.ledger.canonical import canonical_text, digest, is_same, text_of_parts, time_text
-from ratings.ledger.facts import Facts, gather, sources
+from ratings.ledger.facts import Facts, PositionsOf, gather, sources
 from ratings.mechanics.record import FORMAT, results_of_format
 from ratings.models import CurrentRating, LedgerEntry
 from ratings.models.ledger import GENESIS_HASH
@@ -74,6 +74,7 @@ def post(
     by: User,
     corrects: Mapping[int, LedgerEntry] | None = None,
     ahead: AllAhead = NOTHING_AHEAD,
+    positions: PositionsOf | None = None,
 ) -> list[LedgerEntry]:
     """Post an entry for each housing whose facts changed, and move its head on.
 
@@ -81,6 +82,7 @@ def post(
     entry gets none, unless this is a correction of one of its entries (`corrects`, by housing).
     ahead: what was worked out before the locks were taken, for units that did not change since;
     what was given to all that is posted now, unless it is said. On trial nothing is posted.
+    positions: as `gather` takes them, of a caller who has just brought them to the newest facts.
     """
     trial, given = trial_under_way(), given_ahead()
     if trial is not None:
@@ -89,7 +91,7 @@ def post(
     if given is not None:
         ahead = ahead or given.ahead
     recorded_at = clock.now()
-    facts = gather(housings)
+    facts = gather(housings, positions=positions)
     heads = _heads(housings, facts, ahead)
     posted: list[LedgerEntry] = []
     for housing in housings:
@@ -113,7 +115,8 @@ def _heads(
     housings: Sequence[SuppressorHousing], facts: Mapping[int, Facts], ahead: AllAhead
 ) -> dict[int, CurrentRating]:
     """Return where the ledgers end, with those entries that nobody looked at ahead."""
-    heads = CurrentRating.objects.filter(housing__in=[housing.pk for housing in housings])
+    # By no order: that of their model joins the housings.
+    heads = CurrentRating.objects.order_by().filter(housing__in=[each.pk for each in housings])
     if not ahead:
         return {head.housing_id: head for head in heads.select_related("head")}
     found = {head.housing_id: head for head in heads}
