@@ -21,6 +21,11 @@ _SPELLED_OTHERWISE = (
     re.compile(r"[:,\[-]\d{16}"),
 )
 
+# Types whose values are spelled alike where they are equal; and of rows of values, spelled alike
+# whichever they are of.
+_PLAIN = frozenset((str, int, float, bool, type(None)))
+_ROWS = frozenset((list, tuple))
+
 
 def is_canonical(document: str, contents: Any) -> bool:
     """Say whether a document is spelled as RFC 8785 has it, contents being what it says.
@@ -60,17 +65,17 @@ def time_text(at: datetime) -> str:
 
 def is_same(value: Any, other: Any) -> bool:
     """Say whether two JSON values are spelled alike."""
-    if isinstance(value, list | tuple) and isinstance(other, list | tuple):
+    kind, of_other = type(value), type(other)
+    if kind is of_other and kind in _PLAIN:
+        return bool(value == other)
+    if kind in _ROWS and of_other in _ROWS:
         return len(value) == len(other) and all(map(is_same, value, other))
-    if type(value) is type(other):
-        if isinstance(value, dict):
-            return value.keys() == other.keys() and all(
-                is_same(each, other[name]) for name, each in value.items()
-            )
-        if isinstance(value, str | int | float | None):
-            return bool(value == other)
+    if kind is dict and of_other is dict:
+        return value.keys() == other.keys() and all(
+            is_same(each, other[name]) for name, each in value.items()
+        )
     # Whole numbers may be of two types and spelled alike.
-    if {type(value), type(other)} == {int, float} and abs(value) < EXACT and abs(other) < EXACT:
+    if {kind, of_other} == {int, float} and abs(value) < EXACT and abs(other) < EXACT:
         return bool(value == other)
     return canonical_text({"": value}) == canonical_text({"": other})
 

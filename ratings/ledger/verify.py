@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import F
+
 from fleet import clock
 from fleet.models import SuppressorHousing
 from ratings.ledger.canonical import (
@@ -75,17 +77,21 @@ def refuse_orphans() -> None:
 def verify_chain(housing: SuppressorHousing) -> int:
     """Verify one housing's chain and return how many entries it has."""
     previous_hash, count = GENESIS_HASH, 0
-    chain = LedgerEntry.objects.filter(housing=housing).order_by("sequence")
-    for count, entry in enumerate(chain.select_related("corrects").iterator(), start=1):
-        for differs in _differences(housing, entry, count, previous_hash):
+    last: LedgerEntry | None = None
+    # Of the entry that one corrects no more is read than what its document names it by.
+    chain = LedgerEntry.objects.filter(housing=housing).annotate(
+        corrected_sequence=F("corrects__sequence"), corrected_hash=F("corrects__hash")
+    )
+    for count, last in enumerate(chain.order_by("sequence").iterator(), start=1):
+        for differs in _differences(housing, last, count, previous_hash):
             raise BrokenLedger(housing.mark, count, differs)
-        previous_hash = entry.hash
-    _verify_head(housing, count, previous_hash)
+        previous_hash = last.hash
+    _verify_head(housing, count, last)
     return count
 
 
 def _differences(
-    housing: SuppressorHousing, entry: LedgerEntry, sequence: int, previous_hash: str
+    housing: SuppressorHousing, entry: Any, sequence: int, previous_hash: str
 ) -> Iterator[str]:
     if entry.sequence != sequence:
         yield f"it is not there; the next entry found is {entry.sequence}"
@@ -103,14 +109,15 @@ def _differences(
 
 
 def _column_differences(
-    housing: SuppressorHousing, entry: LedgerEntry, contents: dict[str, Any]
+    housing: SuppressorHousing, entry: Any, contents: dict[str, Any]
 ) -> Iterator[str]:
-    corrects = entry.corrects
+    corrects = {"sequence": entry.corrected_sequence, "hash": entry.corrected_hash}
     stored = {
         "housing": housing.mark,
         "occurred_at": time_text(entry.occurred_at),
         "recorded_at": time_text(entry.recorded_at),
-        "corrects": corrects and {"sequence": corrects.sequence, "hash": corrects.hash},
+        # None too where the entry that it names is not there.
+        "corrects": None if entry.corrected_hash is None else corrects,
         "recorded_by": entry.recorded_by_id,
         **{
             name: getattr(entry, name)
@@ -126,7 +133,7 @@ def _column_differences(
     return column_differences(entry.document, contents, stored, written)
 
 
-def _verify_head(housing: SuppressorHousing, count: int, last_hash: str) -> None:
+def _verify_head(housing: SuppressorHousing, count: int, last: LedgerEntry | None) -> None:
     # Without following the head to its entry: that may be what is missing.
     head = CurrentRating.objects.filter(housing=housing).first()
     if head is None:
@@ -139,8 +146,7 @@ def _verify_head(housing: SuppressorHousing, count: int, last_hash: str) -> None
             min(head.sequence, count) + 1,
             f"the stored head is entry {head.sequence} but the chain has {count}",
         )
-    last = LedgerEntry.objects.filter(housing=housing).latest("sequence")
-    if head.head_hash != last_hash or head.head_id != last.pk:
+    if last is None or head.head_hash != last.hash or head.head_id != last.pk:
         raise BrokenLedger(
             housing.mark, count, "the stored head's hash is not that of the last entry"
         )
