@@ -314,7 +314,11 @@ class MountingQuerySet(models.QuerySet["Mounting"]):
 
     def hammers_by_housing(self, housing_ids: Iterable[int]) -> dict[int, Hammer]:
         """The hammer that each of some housings is on today, by the housing's key."""
-        mountings = self.current().filter(housing__in=list(housing_ids)).select_related("hammer")
+        return self.current().filter(housing__in=list(housing_ids)).by_housing()
+
+    def by_housing(self) -> dict[int, Hammer]:
+        """The hammer that each of these mountings says, by the housing's key."""
+        mountings = self.select_related("hammer").only("housing", "hammer")
         return {mounting.housing_id: mounting.hammer for mounting in mountings}
 
     def at(self, moment: datetime) -> Self:

@@ -239,10 +239,10 @@ def candidates(
         .order_by("mark")
     )
     housings = list(asked if only_housing is None else asked.filter(pk=only_housing))
-    mounted = Mounting.objects.current().select_related("hammer")
+    mounted = Mounting.objects.current()
     if only_housing is not None:
         mounted = mounted.filter(housing=only_housing)
-    hammers = {each.housing_id: each.hammer for each in mounted}
+    hammers = mounted.by_housing()
     rated = pads_of(head.hash for housing in housings if (head := _head(housing)) is not None)
     clamps = ClampFitting.objects.current().clamps_by_hammer(each.pk for each in hammers.values())
     out = dict(OutOfService.objects.open().with_unit().values_list("unit_today", "reason"))
