@@ -251,6 +251,7 @@ def candidates(
     hires = hires_of_units()
     lots = {lot for pads in rated.values() for lot in pads.lots}
     stale, lapsing = rates_in_force(lots).stale_by(last_day)
+    is_ahead = first_day > clock.today()
     found = []
     for housing in housings:
         hammer = hammers.get(housing.pk)
@@ -266,6 +267,7 @@ def candidates(
                 lapsing,
                 first_day=first_day,
                 last_day=last_day,
+                is_ahead=is_ahead,
                 out_of_service=out.get(housing.pk, ""),
                 committed=held
                 or away_words(transfer, hires, housing.pk, hammer.pk, first_day, last_day),
@@ -380,7 +382,6 @@ def _unit(
         unknown_stiffness=pads.unknown_stiffness if pads else None,
         clamp_kinds=clamp.kinds if clamp else None,
         days_held=(last_day - first_day).days,
-        is_ahead=first_day > clock.today(),
         days_since_count=(None if counted is None else max(0, (first_day - counted).days)),
         **state,
     )
