@@ -1,8 +1,9 @@
 """A job's answer, beside the sums it takes and nothing else.
 
-Of its time, the formulas that the other calls too take a third; half of it all is finding the
-candidates, 7,000 records made of rows by Django; the rest holds each outcome to the rules and words
-it. The other is given what the formulas take, and makes no record.
+Of its time, the formulas that the other calls too take 46 in 100; finding the candidates 32, half
+of it making 7,000 records of rows by Django, a third holding each unit to what a unit may be; the
+rest holds each outcome to the rules. The other is given what the formulas take, and makes no
+record.
 """
 
 from __future__ import annotations
