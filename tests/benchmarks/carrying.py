@@ -15,10 +15,7 @@ import json
 import os
 import random
 import shutil
-import socket
 import statistics
-import subprocess
-import sys
 import threading
 import time
 import uuid
@@ -30,6 +27,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 from urllib.parse import urlsplit, urlunsplit
+
+from tests.serving import served_by_gunicorn
 
 WORKERS, THREADS = 3, 4
 LONGEST_SECONDS = 60.0
@@ -170,31 +169,9 @@ def _served(folder: Path, name: str) -> Iterator[int]:
         environment["DATABASE_URL"] = urlunsplit(urlsplit(url)._replace(path=f"/{name}"))
     else:
         (site / "ledger.sqlite3").symlink_to(name)
-    with closing(socket.create_server(("127.0.0.1", 0))) as free:
-        port = int(free.getsockname()[1])
-    gunicorn = [sys.executable, "-m", "gunicorn", "--config", "python:fleet.config.gunicorn"]
     limits = ["--workers", str(WORKERS), "--threads", str(THREADS), "--log-level", "critical"]
-    process = subprocess.Popen(
-        [*gunicorn, "fleet.config.wsgi", "--bind", f"127.0.0.1:{port}", *limits], env=environment
-    )
-    try:
-        _wait_until_ready(port)
+    with served_by_gunicorn(environment, *limits) as port:
         yield port
-    finally:
-        process.terminate()
-        process.wait(LONGEST_SECONDS)
-
-
-def _wait_until_ready(port: int) -> None:
-    until = time.monotonic() + LONGEST_SECONDS
-    while time.monotonic() < until:
-        try:
-            if _ask(port, "GET", "/ready/", {})[0] == 200:
-                return
-        except OSError:
-            pass
-        time.sleep(0.2)
-    raise RuntimeError("the site was not ready in time")
 
 
 def _ask(

@@ -7,7 +7,6 @@ import os
 import re
 import shutil
 import signal
-import socket
 import sqlite3
 import subprocess
 import sys
@@ -22,18 +21,12 @@ from typing import Any
 import psycopg
 
 from tests.commands import ROOT
+from tests.serving import free_port
 
 PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
 LONGEST_START_SECONDS = 30.0
 LINE_OF_LOG = re.compile(r"^(?=\d{4}-\d\d-\d\d )", re.MULTILINE)
 FAILED = "ERROR django.request: Internal Server Error: "
-
-
-def free_port() -> int:
-    """Return a port that nobody listens on."""
-    with closing(socket.create_server(("127.0.0.1", 0))) as free:
-        found: int = free.getsockname()[1]
-    return found
 
 
 class Site:

@@ -10,8 +10,6 @@ import json
 import os
 import shutil
 import socket
-import subprocess
-import sys
 import time
 import uuid
 from collections.abc import Iterator
@@ -24,9 +22,9 @@ import pytest
 from django.db import connection
 
 from fleet.config import gunicorn
-from tests.commands import ROOT
 from tests.faults.clients import CSRF, Program, Storm
-from tests.faults.sites import Site, copied_site, free_port
+from tests.faults.sites import Site, copied_site
+from tests.serving import free_port, running, served_by_gunicorn
 
 SILENT_SECONDS = 1.5
 # Long before any of the slow is given up.
@@ -53,23 +51,12 @@ def told(site: Site) -> dict[str, Any]:
 @contextmanager
 def served(site: Site, silent_seconds: float) -> Iterator[int]:
     """Serve a site by gunicorn as its configuration has it, on a port of its own."""
-    port = free_port()
-    process = subprocess.Popen(
-        [
-            *(sys.executable, "-m", "gunicorn", "--config", "python:fleet.config.gunicorn"),
-            *("--bind", f"127.0.0.1:{port}", "fleet.config.wsgi"),
-        ],
-        cwd=ROOT,
-        env=site.environment
-        | {"HOME": str(site.var), "LEDGER_SILENT_SECONDS": str(silent_seconds)},
-        stderr=(site.var / "served.log").open("a"),
-    )
-    try:
-        _wait_until_ready(port)
+    settings = {"HOME": str(site.var), "LEDGER_SILENT_SECONDS": str(silent_seconds)}
+    with (
+        (site.var / "served.log").open("a") as said,
+        served_by_gunicorn(site.environment | settings, said=said) as port,
+    ):
         yield port
-    finally:
-        process.terminate()
-        process.wait(LONGEST_SECONDS)
 
 
 @contextmanager
@@ -92,25 +79,8 @@ def proxied(folder: Path, port: int) -> Iterator[int]:
         }} }}"""
     )
     program = shutil.which("nginx") or ""
-    process = subprocess.Popen([program, "-p", str(folder), "-c", str(folder / "nginx.conf")])
-    try:
-        _wait_until_ready(own)
+    with running([program, "-p", str(folder), "-c", str(folder / "nginx.conf")], own):
         yield own
-    finally:
-        process.terminate()
-        process.wait(LONGEST_SECONDS)
-
-
-def _wait_until_ready(port: int) -> None:
-    until = time.monotonic() + LONGEST_SECONDS
-    while True:
-        try:
-            if answered(port, request("GET", "/ready/", b"", {})).startswith(b"HTTP/1.1 200"):
-                return
-        except OSError:
-            pass
-        assert time.monotonic() < until
-        time.sleep(0.2)
 
 
 def request(method: str, path: str, body: bytes, headers: dict[str, str]) -> bytes:
