@@ -17,6 +17,7 @@ from django.utils import timezone
 # By which all that is on record is known.
 ANY = datetime(9999, 1, 1, tzinfo=UTC)
 _set_to: ContextVar[datetime | None] = ContextVar("clock", default=None)
+_known_by: ContextVar[datetime] = ContextVar("known by", default=ANY)
 
 
 def now() -> datetime:
@@ -30,7 +31,7 @@ def known_by() -> datetime:
     All that is on record is known today, whatever the time of day: a clock put back an hour would
     else forget for an hour what was corrected in the last.
     """
-    return _set_to.get() or ANY
+    return _known_by.get()
 
 
 def today() -> date:
@@ -45,10 +46,14 @@ def is_set() -> bool:
 
 
 @contextmanager
-def set_to(moment: datetime) -> Iterator[None]:
-    """Hold the clock at a moment while the block runs."""
-    token = _set_to.set(moment)
+def set_to(moment: datetime, *, knowing_all: bool = False) -> Iterator[None]:
+    """Hold the clock at a moment while the block runs.
+
+    knowing_all: whether all that is on record is known, and not only what was by that moment.
+    """
+    token, known = _set_to.set(moment), _known_by.set(ANY if knowing_all else moment)
     try:
         yield
     finally:
+        _known_by.reset(known)
         _set_to.reset(token)

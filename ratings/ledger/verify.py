@@ -155,7 +155,9 @@ def _verify_head(housing: SuppressorHousing, count: int, last: LedgerEntry | Non
 
 def _verify_records(housing: SuppressorHousing, last: LedgerEntry) -> None:
     """Hold the last entry to the records: pads, travel, rates, listing and policy as they stand."""
-    with clock.set_to(last.recorded_at):
+    # As fresh as rates were then, but by all that is on record: after a clock was put back some of
+    # it was recorded later than the entry that follows it, by what the clock said.
+    with clock.set_to(last.recorded_at, knowing_all=True):
         facts = gather([housing])[housing.pk]
     now = {"inputs": inputs_record(facts.inputs), "provenance": sources(facts.provenance)}
     for part, records in now.items():

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import date, timedelta
 from io import StringIO
+from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -15,15 +16,23 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.dates import moment_words
+from fleet.models import PadLot
+from inspections.count.signing import Correction
 from inspections.models import Inspection
+from inspections.schedule.due import due_of_fleet
+from inspections.schedule.intervals import Row
+from inspections.schedule.recording import change_schedule
+from ratings.ledger.facts import FOUND_OFF
 from ratings.lots.recording import withdraw_rating
-from ratings.models import CurrentRating, LedgerEntry, LotRating, RatingState
+from ratings.models import BenchTest, CurrentRating, LedgerEntry, LotRating, RatingState
 from tests.builders import MONDAY, Unit, approve, bench_test, count, drafted_test, rated_unit
 from tests.inspections.field.sent import payload, send, signed_in
+from tests.stand_builders import OFF, RIGHT, calibrate
 
 pytestmark = pytest.mark.django_db
 Clock = Callable[[timedelta], None]
-HOUR = timedelta(hours=1)
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+JUNE = date(2026, 6, 1)
 TUESDAY = MONDAY + timedelta(days=1)
 
 
@@ -144,6 +153,86 @@ def test_a_rating_withdrawn_before_the_clock_was_put_back_rates_no_unit(put: Clo
     count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
     assert weaker.pk not in head(unit).contents["provenance"]["lot_ratings"].values()
     assert_verified()
+
+
+def is_found_off(lot: PadLot) -> bool:
+    rating: Any = LotRating.objects.in_force().get(lot=lot)
+    return bool(rating.gauge_found_off)
+
+
+def test_a_gauge_found_off_before_the_clock_was_put_back_is_found_off_still(put: Clock) -> None:
+    unit = rated_unit()
+    put(HOUR)
+    gauge = BenchTest.objects.get(lot=unit.lot).gauge
+    calibrate(gauge, unit.manager, on=JUNE, points=OFF)
+    put(-HOUR)
+    assert is_found_off(unit.lot)
+    count(unit.housing, unit.manager, unit.lot, unsound={"A1": "cracked"}, at=timezone.now())
+    assert FOUND_OFF in head(unit).inputs["lots"][0]["stale"]
+    assert_verified()
+
+
+def test_what_was_calibrated_between_before_the_clock_was_put_back_is_in_no_doubt(
+    put: Clock,
+) -> None:
+    unit = rated_unit()
+    gauge = BenchTest.objects.get(lot=unit.lot).gauge
+    put(HOUR)
+    calibrate(gauge, unit.manager, on=date(2026, 4, 1), points=RIGHT)
+    put(timedelta())
+    calibrate(gauge, unit.manager, on=JUNE, points=OFF)
+    put(-HOUR)
+    assert not is_found_off(unit.lot)
+
+
+def test_a_certificate_put_right_before_the_clock_was_put_back_stays_put_right(
+    put: Clock,
+) -> None:
+    unit = rated_unit()
+    gauge = BenchTest.objects.get(lot=unit.lot).gauge
+    wrong = calibrate(gauge, unit.manager, on=JUNE, points=OFF)
+    put(HOUR)
+    calibrate(gauge, unit.manager, on=JUNE, corrects=wrong)
+    put(-HOUR)
+    assert not is_found_off(unit.lot)
+
+
+def overdue(unit: Unit) -> list[str]:
+    [stands] = due_of_fleet([unit.housing])
+    return [kind.row.kind for kind in stands.overdue]
+
+
+def test_what_was_made_before_the_clock_was_put_back_is_due_no_more(put: Clock) -> None:
+    unit = rated_unit()
+    assert overdue(unit) == ["monthly", "yearly"]
+    put(DAY)
+    count(unit.housing, unit.manager, unit.lot, at=timezone.now(), kind="yearly")
+    put(timedelta())
+    assert overdue(unit) == []
+
+
+def test_what_was_put_right_before_the_clock_was_put_back_is_due_still(put: Clock) -> None:
+    unit = rated_unit()
+    at = timezone.now()
+    wrong = count(unit.housing, unit.manager, unit.lot, at=at, kind="yearly").inspection
+    put(DAY)
+    again = Correction("It was no yearly one", inspection=wrong)
+    count(unit.housing, unit.manager, unit.lot, at=at, correction=again)
+    put(-DAY)
+    assert overdue(unit) == ["monthly", "yearly"]
+
+
+def test_a_schedule_changed_before_the_clock_was_put_back_is_in_force(put: Clock) -> None:
+    unit = rated_unit()
+    put(DAY)
+    change_schedule(
+        submission_id=uuid.uuid4(),
+        rows=[Row("yearly", 365, None, "a qualified person", "yard rule")],
+        reason="Monthly ones are made by shift here.",
+        by=unit.manager,
+    )
+    put(timedelta())
+    assert overdue(unit) == ["yearly"]
 
 
 def test_whoever_is_signed_in_stays_so_over_an_hour_and_signs_in_anew_after_a_month(
